@@ -1,0 +1,46 @@
+#include "base/memory.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sysexits.h>
+
+static void *checked(void *memory)
+{
+	if (!memory) {
+		fputs("pullcall: out of memory\n", stderr);
+		_Exit(EX_OSERR);
+	}
+	return memory;
+}
+
+void *memory_new(size_t count, size_t size)
+{
+	return checked(calloc(count ? count : 1, size));
+}
+
+void *memory_resize(void *old, size_t count, size_t size)
+{
+	return checked(reallocarray(old, count ? count : 1, size));
+}
+
+char *memory_copy(const char *text)
+{
+	return text ? checked(strdup(text)) : NULL;
+}
+
+char *memory_copy_part(const char *text, size_t length)
+{
+	return checked(strndup(text, length));
+}
+
+char *memory_format(const char *format, ...)
+{
+	char *text = NULL;
+	va_list values;
+
+	va_start(values, format);
+	int length = vasprintf(&text, format, values);
+	va_end(values);
+	return checked(length < 0 ? NULL : text);
+}

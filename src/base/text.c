@@ -1,0 +1,81 @@
+#include "base/text.h"
+
+#include "base/memory.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static void reserve(struct text *text, size_t more)
+{
+	size_t needed = text->length + more + 1;
+
+	if (needed <= text->capacity)
+		return;
+	size_t capacity = text->capacity ? text->capacity : 64;
+	while (capacity < needed)
+		capacity *= 2;
+	text->bytes = memory_resize(text->bytes, capacity, 1);
+	text->capacity = capacity;
+}
+
+void text_add_part(struct text *text, const char *bytes, size_t length)
+{
+	reserve(text, length);
+	memcpy(text->bytes + text->length, bytes, length);
+	text->length += length;
+	text->bytes[text->length] = '\0';
+}
+
+void text_add(struct text *text, const char *bytes)
+{
+	text_add_part(text, bytes, strlen(bytes));
+}
+
+void text_add_char(struct text *text, char byte)
+{
+	text_add_part(text, &byte, 1);
+}
+
+void text_format(struct text *text, const char *format, ...)
+{
+	va_list values, again;
+
+	va_start(values, format);
+	va_copy(again, values);
+	int length = vsnprintf(NULL, 0, format, values);
+	va_end(values);
+	if (length > 0) {
+		reserve(text, (size_t)length);
+		vsnprintf(text->bytes + text->length, (size_t)length + 1, format, again);
+		text->length += (size_t)length;
+	}
+	va_end(again);
+}
+
+const char *text_string(const struct text *text)
+{
+	return text->bytes ? text->bytes : "";
+}
+
+char *text_take(struct text *text)
+{
+	char *bytes = text->bytes ? text->bytes : memory_copy("");
+
+	*text = (struct text){0};
+	return bytes;
+}
+
+void text_clear(struct text *text)
+{
+	text->length = 0;
+	if (text->bytes)
+		text->bytes[0] = '\0';
+}
+
+void text_free(struct text *text)
+{
+	free(text->bytes);
+	*text = (struct text){0};
+}
