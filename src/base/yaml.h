@@ -25,9 +25,9 @@ enum yaml_kind { YAML_SCALAR, YAML_LIST, YAML_MAP };
 struct yaml_node {
 	enum yaml_kind kind;
 	struct position position;
-	const char *text;	      /* scalar: its text, never NULL */
-	bool plain;		      /* scalar: written without quotes */
-	const char *key;	      /* member of a map: its key, else NULL */
+	char *text;                   /* scalar: its text, never NULL */
+	bool plain;                   /* scalar: written without quotes */
+	char *key;                    /* member of a map: its key, else NULL */
 	struct position key_position; /* where that key stands */
 	struct yaml_node *first;      /* list, map: the members, in order */
 	struct yaml_node *next;

@@ -1,0 +1,150 @@
+#include "base/fault.h"
+
+#include "base/memory.h"
+#include "base/text.h"
+
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Terminals obey control characters; a hostile file must not get any through a message. */
+static void make_printable(char *text)
+{
+	for (; *text; text++) {
+		unsigned char byte = (unsigned char)*text;
+		if (byte < 0x20 || byte == 0x7f)
+			*text = '?';
+	}
+}
+
+void fault_add(struct faults *faults, enum fault_severity severity, const char *file,
+	       struct position position, const char *code, const char *format, ...)
+{
+	va_list values;
+	char *text = NULL;
+
+	if (severity == FAULT_ERROR)
+		faults->errors++;
+	else
+		faults->warnings++;
+	if (faults->count == FAULTS_MAX)
+		return;
+	va_start(values, format);
+	int length = vasprintf(&text, format, values);
+	va_end(values);
+	if (length < 0)
+		text = memory_copy(code);
+	make_printable(text);
+
+	faults->items = memory_resize(faults->items, faults->count + 1, sizeof(faults->items[0]));
+	faults->items[faults->count++] = (struct fault){
+		.file = memory_copy(file),
+		.position = position,
+		.severity = severity,
+		.code = code,
+		.text = text,
+	};
+}
+
+/* Files keep the order in which they first had a fault, lines within a file ascend; equal places
+ * stay in the order found (insertion sort is stable, and the list is short). */
+static bool goes_before(const struct fault *a, const struct fault *b)
+{
+	if (strcmp(a->file, b->file) != 0)
+		return false;
+	if (a->position.line != b->position.line)
+		return a->position.line < b->position.line;
+	return a->position.column < b->position.column;
+}
+
+static void print_one(const struct fault *fault, FILE *out)
+{
+	const char *severity = fault->severity == FAULT_ERROR ? "error" : "warning";
+
+	if (fault->position.line)
+		fprintf(out, "%s:%d:%d: %s: %s [%s]\n", fault->file, fault->position.line,
+			fault->position.column, severity, fault->text, fault->code);
+	else
+		fprintf(out, "%s: %s: %s [%s]\n", fault->file, severity, fault->text, fault->code);
+}
+
+void faults_print(const struct faults *faults, FILE *out)
+{
+	const struct fault **order = memory_new(faults->count, sizeof(*order));
+
+	for (size_t i = 0; i < faults->count; i++) {
+		size_t place = i;
+		while (place > 0 && goes_before(&faults->items[i], order[place - 1])) {
+			order[place] = order[place - 1];
+			place--;
+		}
+		order[place] = &faults->items[i];
+	}
+	for (size_t i = 0; i < faults->count; i++)
+		print_one(order[i], out);
+	size_t more = faults->errors + faults->warnings - faults->count;
+	if (more)
+		fprintf(out, "pullcall: %zu more faults are not shown\n", more);
+	free(order);
+}
+
+void faults_free(struct faults *faults)
+{
+	for (size_t i = 0; i < faults->count; i++) {
+		free(faults->items[i].file);
+		free(faults->items[i].text);
+	}
+	free(faults->items);
+	*faults = (struct faults){0};
+}
+
+enum { WORD_MAX = 40 };
+
+/* Levenshtein distance with neighbours swapped counted as one (optimal string alignment). */
+static size_t edit_distance(const char *a, const char *b)
+{
+	size_t la = strlen(a), lb = strlen(b);
+	size_t rows[3][WORD_MAX + 1];
+	size_t *before = rows[0], *last = rows[1], *row = rows[2];
+
+	for (size_t j = 0; j <= lb; j++)
+		last[j] = j;
+	for (size_t i = 1; i <= la; i++) {
+		row[0] = i;
+		for (size_t j = 1; j <= lb; j++) {
+			size_t best = last[j - 1] + (a[i - 1] != b[j - 1]);
+			if (last[j] + 1 < best)
+				best = last[j] + 1;
+			if (row[j - 1] + 1 < best)
+				best = row[j - 1] + 1;
+			if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] &&
+			    before[j - 2] + 1 < best)
+				best = before[j - 2] + 1;
+			row[j] = best;
+		}
+		size_t *oldest = before;
+		before = last;
+		last = row;
+		row = oldest;
+	}
+	return last[lb];
+}
+
+const char *fault_did_you_mean(const char *word, const char *const *names)
+{
+	const char *nearest = NULL;
+	size_t least = strlen(word) > 3 ? 3 : 2; /* a match must be nearer than this */
+
+	if (strlen(word) > WORD_MAX)
+		return NULL;
+	for (; *names; names++) {
+		if (strlen(*names) > WORD_MAX)
+			continue;
+		size_t distance = edit_distance(word, *names);
+		if (distance < least) {
+			least = distance;
+			nearest = *names;
+		}
+	}
+	return nearest;
+}

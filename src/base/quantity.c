@@ -1,0 +1,177 @@
+#include "base/quantity.h"
+
+#include "base/memory.h"
+#include "base/text.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Factors to the base unit of the dimension; exact (NIST SP 811, Appendix B). */
+static const struct {
+	const char *name;
+	enum dimension dimension;
+	double factor;
+} units[UNIT_COUNT] = {
+	[UNIT_MM] = {"mm", DIMENSION_LENGTH, 1},
+	[UNIT_CM] = {"cm", DIMENSION_LENGTH, 10},
+	[UNIT_M] = {"m", DIMENSION_LENGTH, 1000},
+	[UNIT_IN] = {"in", DIMENSION_LENGTH, 25.4},
+	[UNIT_MM2] = {"mm2", DIMENSION_AREA, 1},
+	[UNIT_CM2] = {"cm2", DIMENSION_AREA, 100},
+	[UNIT_IN2] = {"in2", DIMENSION_AREA, 25.4 * 25.4},
+	[UNIT_LB] = {"lb", DIMENSION_TENSION, 4.4482216152605},
+	[UNIT_KG] = {"kg", DIMENSION_TENSION, 9.80665},
+	[UNIT_N] = {"N", DIMENSION_TENSION, 1},
+	[UNIT_PERCENT] = {"%", DIMENSION_RATIO, 0.01},
+	[UNIT_MS] = {"ms", DIMENSION_TIME, 0.001},
+	[UNIT_S] = {"s", DIMENSION_TIME, 1},
+};
+
+static const char *const dimension_examples[] = {
+	[DIMENSION_LENGTH] = "a length such as \"330 mm\" (mm, cm, m, in)",
+	[DIMENSION_AREA] = "an area such as \"640 cm2\" (mm2, cm2, in2)",
+	[DIMENSION_TENSION] = "a tension such as \"54 lb\" (lb, kg, N)",
+	[DIMENSION_RATIO] = "a share such as \"10 %\"",
+	[DIMENSION_TIME] = "a time such as \"300 ms\" (ms, s)",
+};
+
+enum { DIGITS_BEFORE_MAX = 9, DIGITS_AFTER_MAX = 4 };
+
+static size_t count_digits(const char *text)
+{
+	return strspn(text, "0123456789");
+}
+
+/* The length of the plain decimal number at the start of text, or 0. A leading zero is only taken
+ * before the point: `010` is somebody's octal and nobody's tension. */
+static size_t number_length(const char *text)
+{
+	const char *at = text;
+
+	if (*at == '-' || *at == '+')
+		at++;
+	size_t before = count_digits(at);
+	if (before == 0 || before > DIGITS_BEFORE_MAX || (before > 1 && *at == '0'))
+		return 0;
+	at += before;
+	if (*at == '.') {
+		size_t after = count_digits(at + 1);
+		if (after == 0 || after > DIGITS_AFTER_MAX)
+			return 0;
+		at += 1 + after;
+	}
+	return (size_t)(at - text);
+}
+
+bool unit_parse(const char *name, enum unit *out)
+{
+	for (enum unit unit = 0; unit < UNIT_COUNT; unit++) {
+		if (strcmp(units[unit].name, name) == 0) {
+			*out = unit;
+			return true;
+		}
+	}
+	return false;
+}
+
+bool quantity_parse(const char *text, enum dimension dimension, struct quantity *out, char **why)
+{
+	const char *expected = dimension_examples[dimension];
+	size_t length = number_length(text);
+	enum unit unit;
+
+	*why = NULL;
+	if (length == 0) {
+		*why = memory_format("expected %s, not \"%s\"", expected, text);
+		return false;
+	}
+	const char *name = text + length;
+	size_t blanks = strspn(name, " ");
+	name += blanks;
+	if (*name == '\0') {
+		*why = memory_format("a unit is missing: expected %s", expected);
+		return false;
+	}
+	if (!unit_parse(name, &unit) || units[unit].dimension != dimension) {
+		*why = memory_format("unit \"%s\" is not known here: expected %s", name, expected);
+		return false;
+	}
+	if (blanks == 0) {
+		*why = memory_format("a space is missing before the unit: expected %s", expected);
+		return false;
+	}
+	/* The digits are checked: strtod cannot meet an exponent, hex or locale surprises here, as
+	 * pullcall never calls setlocale for numbers. */
+	*out = (struct quantity){.value = strtod(text, NULL), .unit = unit};
+	return true;
+}
+
+double quantity_base(struct quantity quantity)
+{
+	return quantity.value * units[quantity.unit].factor;
+}
+
+struct quantity quantity_convert(struct quantity quantity, enum unit unit)
+{
+	if (quantity.unit == unit)
+		return quantity;
+	return (struct quantity){
+		.value = quantity_base(quantity) / units[unit].factor,
+		.unit = unit,
+	};
+}
+
+static double to_hundredths(double value)
+{
+	return round(value * 100) / 100;
+}
+
+struct quantity quantity_sum(struct quantity a, struct quantity b)
+{
+	return (struct quantity){
+		.value = to_hundredths(a.value + quantity_convert(b, a.unit).value),
+		.unit = a.unit,
+	};
+}
+
+bool quantity_same(struct quantity a, struct quantity b)
+{
+	return fabs(a.value - quantity_convert(b, a.unit).value) < 0.005;
+}
+
+enum dimension unit_dimension(enum unit unit)
+{
+	return units[unit].dimension;
+}
+
+const char *unit_name(enum unit unit)
+{
+	return units[unit].name;
+}
+
+const char *number_text(double value, char buffer[static QUANTITY_TEXT_MAX])
+{
+	double rounded = to_hundredths(value);
+
+	if (rounded == 0)
+		rounded = 0; /* no "-0" */
+	snprintf(buffer, QUANTITY_TEXT_MAX, "%.2f", rounded);
+	size_t length = strlen(buffer);
+	while (buffer[length - 1] == '0')
+		length--;
+	if (buffer[length - 1] == '.')
+		length--;
+	buffer[length] = '\0';
+	return buffer;
+}
+
+const char *quantity_text(struct quantity quantity, char buffer[static QUANTITY_TEXT_MAX])
+{
+	number_text(quantity.value, buffer);
+	size_t length = strlen(buffer);
+	snprintf(buffer + length, QUANTITY_TEXT_MAX - length, " %s", units[quantity.unit].name);
+	return buffer;
+}

@@ -1,0 +1,222 @@
+#include "base/yaml.h"
+
+#include "base/memory.h"
+#include "base/text.h"
+
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+
+static void add_fault(const struct yaml_node *node, struct position position,
+		      enum fault_severity severity, const char *code, const char *format,
+		      va_list values)
+{
+	char *text = NULL;
+
+	if (vasprintf(&text, format, values) < 0)
+		text = memory_copy(code);
+	fault_add(node->document->faults, severity, node->document->file, position, code, "%s",
+		  text);
+	free(text);
+}
+
+void yaml_fault(const struct yaml_node *node, const char *code, const char *format, ...)
+{
+	va_list values;
+
+	va_start(values, format);
+	add_fault(node, node->position, FAULT_ERROR, code, format, values);
+	va_end(values);
+}
+
+void yaml_fault_key(const struct yaml_node *node, const char *code, const char *format, ...)
+{
+	va_list values;
+
+	va_start(values, format);
+	add_fault(node, node->key ? node->key_position : node->position, FAULT_ERROR, code, format,
+		  values);
+	va_end(values);
+}
+
+void yaml_warn(const struct yaml_node *node, const char *code, const char *format, ...)
+{
+	va_list values;
+
+	va_start(values, format);
+	add_fault(node, node->position, FAULT_WARNING, code, format, values);
+	va_end(values);
+}
+
+struct yaml_node *yaml_get(const struct yaml_node *map, const char *key)
+{
+	if (!map || map->kind != YAML_MAP)
+		return NULL;
+	for (struct yaml_node *node = map->first; node; node = node->next)
+		if (strcmp(node->key, key) == 0)
+			return node;
+	return NULL;
+}
+
+struct yaml_node *yaml_need(const struct yaml_node *map, const char *key)
+{
+	struct yaml_node *node = yaml_get(map, key);
+
+	if (!node && map && map->kind == YAML_MAP)
+		yaml_fault_key(map, "key-missing", "key \"%s\" is missing%s%s", key,
+			       map->key ? " in " : "", map->key ? map->key : "");
+	return node;
+}
+
+/* "a, b or c" */
+static char *name_list(const char *const *names)
+{
+	struct text list = {0};
+
+	for (size_t i = 0; names[i]; i++) {
+		if (i > 0)
+			text_add(&list, names[i + 1] ? ", " : " or ");
+		text_add(&list, names[i]);
+	}
+	return text_take(&list);
+}
+
+static void report_unknown(const struct yaml_node *node, const char *const *keys)
+{
+	const char *nearest = fault_did_you_mean(node->key, keys);
+
+	if (nearest) {
+		yaml_fault_key(node, "key-unknown", "unknown key \"%s\": did you mean \"%s\"?",
+			       node->key, nearest);
+		return;
+	}
+	char *list = name_list(keys);
+	yaml_fault_key(node, "key-unknown", "unknown key \"%s\": expected %s", node->key, list);
+	free(list);
+}
+
+bool yaml_is_map(const struct yaml_node *node, const char *const *keys)
+{
+	bool good = true;
+
+	if (!node)
+		return false;
+	if (node->kind != YAML_MAP) {
+		char *list = name_list(keys);
+		yaml_fault(node, "value-kind", "expected a map with the keys %s", list);
+		free(list);
+		return false;
+	}
+	for (const struct yaml_node *member = node->first; member; member = member->next) {
+		const char *const *key = keys;
+		while (*key && strcmp(*key, member->key) != 0)
+			key++;
+		if (*key)
+			continue;
+		report_unknown(member, keys);
+		good = false;
+	}
+	return good;
+}
+
+bool yaml_is_list(const struct yaml_node *node)
+{
+	if (!node)
+		return false;
+	if (node->kind == YAML_LIST)
+		return true;
+	yaml_fault(node, "value-kind", "expected a list such as [a, b]");
+	return false;
+}
+
+static bool is_scalar(const struct yaml_node *node, const char *expected)
+{
+	if (!node)
+		return false;
+	if (node->kind != YAML_SCALAR) {
+		yaml_fault(node, "value-kind", "expected %s, not a %s", expected,
+			   node->kind == YAML_LIST ? "list" : "map");
+		return false;
+	}
+	if (node->text[0] == '\0') {
+		yaml_fault(node, "value-empty", "expected %s, but nothing is there", expected);
+		return false;
+	}
+	return true;
+}
+
+bool yaml_text(const struct yaml_node *node, size_t length_max, const char **out)
+{
+	if (!is_scalar(node, "a text"))
+		return false;
+	if (strlen(node->text) > length_max) {
+		yaml_fault(node, "value-length", "longer than %zu bytes", length_max);
+		return false;
+	}
+	*out = node->text;
+	return true;
+}
+
+bool yaml_int(const struct yaml_node *node, int min, int max, int *out)
+{
+	if (!is_scalar(node, "a whole number"))
+		return false;
+	const char *digits = node->text[0] == '-' ? node->text + 1 : node->text;
+	size_t count = strspn(digits, "0123456789");
+	bool is_number = count > 0 && count <= 9 && digits[count] == '\0' &&
+			 (count == 1 || digits[0] != '0');
+	long value = is_number ? strtol(node->text, NULL, 10) : 0;
+	if (!is_number || value < min || value > max) {
+		yaml_fault(node, "value-number",
+			   "expected a whole number from %d to %d, not \"%s\"", min, max,
+			   node->text);
+		return false;
+	}
+	*out = (int)value;
+	return true;
+}
+
+bool yaml_choice(const struct yaml_node *node, const char *const *names, int *out)
+{
+	if (!node)
+		return false;
+	if (node->kind == YAML_SCALAR) {
+		for (int i = 0; names[i]; i++) {
+			if (strcmp(names[i], node->text) == 0) {
+				*out = i;
+				return true;
+			}
+		}
+	}
+	char *list = name_list(names);
+	if (node->kind == YAML_SCALAR)
+		yaml_fault(node, "value-choice", "expected %s, not \"%s\"", list, node->text);
+	else
+		yaml_fault(node, "value-choice", "expected %s", list);
+	free(list);
+	return false;
+}
+
+bool yaml_bool(const struct yaml_node *node, bool *out)
+{
+	static const char *const names[] = {"no", "yes", NULL};
+	int choice;
+
+	if (!yaml_choice(node, names, &choice))
+		return false;
+	*out = choice == 1;
+	return true;
+}
+
+bool yaml_quantity(const struct yaml_node *node, enum dimension dimension, struct quantity *out)
+{
+	char *why;
+
+	if (!is_scalar(node, "a number and its unit"))
+		return false;
+	if (quantity_parse(node->text, dimension, out, &why))
+		return true;
+	yaml_fault(node, "value-quantity", "%s", why);
+	free(why);
+	return false;
+}

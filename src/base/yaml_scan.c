@@ -1,0 +1,358 @@
+/* From bytes to the tree: libfyaml's events, with what we refuse refused as early as possible. */
+#include "base/memory.h"
+#include "base/yaml.h"
+
+#include <errno.h>
+#include <libfyaml.h>
+#include <stdlib.h>
+#include <string.h>
+
+static void document_fault(struct yaml_document *document, struct position position,
+			   const char *code, const char *text)
+{
+	fault_add(document->faults, FAULT_ERROR, document->file, position, code, "%s", text);
+}
+
+/* Reads at most one byte more than is allowed, so that /dev/zero ends too. False on a system error.
+ */
+static bool slurp(FILE *in, struct yaml_document *document)
+{
+	document->bytes = memory_new(YAML_BYTES_MAX + 2, 1);
+	document->length = fread(document->bytes, 1, YAML_BYTES_MAX + 1, in);
+	return !ferror(in);
+}
+
+/* The length of the well-formed UTF-8 sequence at `at` (Unicode 15, table 3-7), or 0. */
+static size_t utf8_length(const unsigned char *at, size_t left)
+{
+	static const struct {
+		unsigned char lead_min, lead_max, second_min, second_max;
+		size_t length;
+	} forms[] = {
+		{0x00, 0x7f, 0x00, 0x00, 1}, {0xc2, 0xdf, 0x80, 0xbf, 2},
+		{0xe0, 0xe0, 0xa0, 0xbf, 3}, {0xe1, 0xec, 0x80, 0xbf, 3},
+		{0xed, 0xed, 0x80, 0x9f, 3}, {0xee, 0xef, 0x80, 0xbf, 3},
+		{0xf0, 0xf0, 0x90, 0xbf, 4}, {0xf1, 0xf3, 0x80, 0xbf, 4},
+		{0xf4, 0xf4, 0x80, 0x8f, 4},
+	};
+
+	for (size_t i = 0; i < sizeof(forms) / sizeof(forms[0]); i++) {
+		if (at[0] < forms[i].lead_min || at[0] > forms[i].lead_max)
+			continue;
+		if (forms[i].length > left)
+			return 0;
+		if (forms[i].length > 1 &&
+		    (at[1] < forms[i].second_min || at[1] > forms[i].second_max))
+			return 0;
+		for (size_t k = 2; k < forms[i].length; k++)
+			if ((at[k] & 0xc0) != 0x80)
+				return 0;
+		return forms[i].length;
+	}
+	return 0;
+}
+
+/* Bytes that have no business in a file written by a person; the first one is reported. Columns
+ * count characters, as editors do. */
+static bool bytes_are_text(struct yaml_document *document)
+{
+	const unsigned char *bytes = (const unsigned char *)document->bytes;
+	struct position position = {1, 1};
+
+	for (size_t i = 0; i < document->length;) {
+		const char *fault = NULL;
+		size_t length = utf8_length(bytes + i, document->length - i);
+		unsigned char byte = bytes[i];
+		if (length == 0)
+			fault = "not UTF-8: save the file as UTF-8 text";
+		else if (byte == '\0')
+			fault = "a NUL byte: this is not a text file";
+		else if (byte == '\t')
+			fault = "a tab: indent and separate with spaces";
+		else if ((byte < 0x20 && byte != '\n' && byte != '\r') || byte == 0x7f)
+			fault = "a control character: this is not a text file";
+		if (fault) {
+			document_fault(document, position, "file-text", fault);
+			return false;
+		}
+		position.column++;
+		if (byte == '\n')
+			position = (struct position){position.line + 1, 1};
+		i += length;
+	}
+	return true;
+}
+
+/* A parse under way: the open lists and maps, and the key that waits for its value. */
+struct scan {
+	struct yaml_document *document;
+	struct yaml_node *open[YAML_DEPTH_MAX];
+	struct yaml_node **tail[YAML_DEPTH_MAX];
+	int depth;
+	char *key;
+	struct position key_position;
+};
+
+static struct position mark_position(const struct fy_mark *mark)
+{
+	if (!mark)
+		return (struct position){1, 1};
+	return (struct position){mark->line + 1, mark->column + 1};
+}
+
+static bool scan_fault(struct scan *scan, struct position position, const char *code,
+		       const char *text)
+{
+	document_fault(scan->document, position, code, text);
+	return false;
+}
+
+static struct yaml_node *attach(struct scan *scan, enum yaml_kind kind, struct position position)
+{
+	struct yaml_node *node = memory_new(1, sizeof(*node));
+
+	*node = (struct yaml_node){
+		.kind = kind,
+		.position = position,
+		.key = scan->key,
+		.key_position = scan->key_position,
+		.document = scan->document,
+	};
+	scan->key = NULL;
+	if (scan->depth == 0) {
+		scan->document->root = node;
+	} else {
+		*scan->tail[scan->depth - 1] = node;
+		scan->tail[scan->depth - 1] = &node->next;
+	}
+	return node;
+}
+
+static bool awaits_key(const struct scan *scan)
+{
+	return scan->depth > 0 && scan->open[scan->depth - 1]->kind == YAML_MAP && !scan->key;
+}
+
+static bool take_key(struct scan *scan, const char *text, size_t length, struct position position)
+{
+	const struct yaml_node *map = scan->open[scan->depth - 1];
+
+	scan->key = memory_copy_part(text, length);
+	scan->key_position = position;
+	const struct yaml_node *twin = yaml_get(map, scan->key);
+	if (!twin)
+		return true;
+	fault_add(scan->document->faults, FAULT_ERROR, scan->document->file, position,
+		  "key-duplicate", "key \"%s\" stands twice: it was given on line %d already",
+		  scan->key, twin->key_position.line);
+	return false;
+}
+
+static bool on_scalar(struct scan *scan, struct fy_event *event, struct position position)
+{
+	size_t length = 0;
+	const char *text =
+		event->scalar.value ? fy_token_get_text(event->scalar.value, &length) : "";
+
+	if (event->scalar.anchor || event->scalar.tag)
+		return scan_fault(scan, position, "yaml-feature",
+				  "anchors and tags are not used here: write the value itself");
+	if (memchr(text, '\0', length))
+		return scan_fault(scan, position, "file-text", "a NUL byte in a text");
+	if (awaits_key(scan))
+		return take_key(scan, text, length, position);
+	struct yaml_node *node = attach(scan, YAML_SCALAR, position);
+	node->text = memory_copy_part(text, length);
+	node->plain =
+		!event->scalar.value || fy_token_scalar_style(event->scalar.value) == FYSS_PLAIN;
+	return true;
+}
+
+static bool on_open(struct scan *scan, enum yaml_kind kind, bool decorated,
+		    struct position position)
+{
+	if (decorated)
+		return scan_fault(scan, position, "yaml-feature",
+				  "anchors and tags are not used here: write the value itself");
+	if (awaits_key(scan))
+		return scan_fault(scan, position, "key-kind", "a key must be a plain word");
+	if (scan->depth == YAML_DEPTH_MAX)
+		return scan_fault(scan, position, "file-depth",
+				  "nested too deep: at most 16 levels are read");
+	struct yaml_node *node = attach(scan, kind, position);
+	scan->open[scan->depth] = node;
+	scan->tail[scan->depth] = &node->first;
+	scan->depth++;
+	return true;
+}
+
+/* True to go on. */
+static bool on_event(struct scan *scan, struct fy_event *event)
+{
+	struct position position = mark_position(fy_event_start_mark(event));
+
+	switch (event->type) {
+	case FYET_SCALAR:
+		return on_scalar(scan, event, position);
+	case FYET_MAPPING_START:
+		return on_open(scan, YAML_MAP,
+			       event->mapping_start.anchor || event->mapping_start.tag, position);
+	case FYET_SEQUENCE_START:
+		return on_open(scan, YAML_LIST,
+			       event->sequence_start.anchor || event->sequence_start.tag, position);
+	case FYET_MAPPING_END:
+	case FYET_SEQUENCE_END:
+		scan->depth--;
+		return true;
+	case FYET_ALIAS:
+		return scan_fault(scan, position, "yaml-feature",
+				  "aliases are not used here: write the value itself");
+	case FYET_DOCUMENT_START:
+		if (scan->document->root)
+			return scan_fault(scan, position, "file-documents",
+					  "a second document: one file holds one");
+		return true;
+	default:
+		return true;
+	}
+}
+
+static void report_syntax(struct yaml_document *document, struct fy_diag *diag)
+{
+	void *cursor = NULL;
+	struct fy_diag_error *error = fy_diag_errors_iterate(diag, &cursor);
+
+	/* The first error is the cause; what follows is libfyaml losing its footing. */
+	if (!error) {
+		document_fault(document, (struct position){1, 1}, "yaml-syntax", "not YAML");
+		return;
+	}
+	fault_add(document->faults, FAULT_ERROR, document->file,
+		  (struct position){error->line, error->column}, "yaml-syntax", "%s", error->msg);
+}
+
+static bool scan_events(struct scan *scan, struct fy_parser *parser, struct fy_diag *diag)
+{
+	bool going_on = true;
+	struct fy_event *event;
+
+	while (going_on && (event = fy_parser_parse(parser))) {
+		going_on = on_event(scan, event);
+		fy_parser_event_free(parser, event);
+	}
+	free(scan->key);
+	if (going_on && fy_diag_got_error(diag)) {
+		report_syntax(scan->document, diag);
+		return false;
+	}
+	return going_on;
+}
+
+static bool scan_document(struct yaml_document *document)
+{
+	struct fy_diag_cfg diag_config;
+	fy_diag_cfg_default(&diag_config);
+	diag_config.fp = NULL;
+	diag_config.colorize = false;
+	struct fy_diag *diag = fy_diag_create(&diag_config);
+	fy_diag_set_collect_errors(diag, true);
+	struct fy_parse_cfg config = {
+		.flags = FYPCF_QUIET | FYPCF_JSON_NONE | FYPCF_DISABLE_ACCELERATORS,
+		.diag = diag,
+	};
+	struct fy_parser *parser = fy_parser_create(&config);
+	struct scan scan = {.document = document};
+	bool good = parser &&
+		    fy_parser_set_string(parser, document->bytes, document->length) == 0 &&
+		    scan_events(&scan, parser, diag);
+
+	if (parser)
+		fy_parser_destroy(parser);
+	fy_diag_destroy(diag);
+	return good;
+}
+
+static bool check_root(struct yaml_document *document)
+{
+	if (document->root && document->root->kind == YAML_MAP)
+		return true;
+	document_fault(document,
+		       document->root ? document->root->position : (struct position){1, 1},
+		       "file-empty",
+		       document->root ? "expected lines of \"key: value\"" : "the file is empty");
+	return false;
+}
+
+static struct yaml_document *finish(struct yaml_document *document)
+{
+	if (document->length > YAML_BYTES_MAX)
+		document_fault(document, (struct position){1, 1}, "file-size",
+			       "larger than 256 KiB: this is not a file of pullcall's");
+	else if (bytes_are_text(document) && scan_document(document) && check_root(document))
+		return document;
+	yaml_free(document);
+	return NULL;
+}
+
+static struct yaml_document *new_document(const char *file, struct faults *faults)
+{
+	struct yaml_document *document = memory_new(1, sizeof(*document));
+
+	document->file = memory_copy(file);
+	document->faults = faults;
+	return document;
+}
+
+struct yaml_document *yaml_read(const char *path, struct faults *faults)
+{
+	bool standard_input = strcmp(path, "-") == 0;
+	struct yaml_document *document =
+		new_document(standard_input ? "<standard input>" : path, faults);
+	FILE *in = standard_input ? stdin : fopen(path, "re");
+
+	if (!in || !slurp(in, document)) {
+		document_fault(document, (struct position){0}, "file-open", strerror(errno));
+		if (in && in != stdin)
+			fclose(in);
+		yaml_free(document);
+		return NULL;
+	}
+	if (in != stdin)
+		fclose(in);
+	return finish(document);
+}
+
+struct yaml_document *yaml_read_bytes(const char *file, const char *bytes, size_t length,
+				      struct faults *faults)
+{
+	struct yaml_document *document = new_document(file, faults);
+	size_t kept = length > YAML_BYTES_MAX ? YAML_BYTES_MAX + 1 : length;
+
+	document->bytes = memory_new(kept + 1, 1);
+	memcpy(document->bytes, bytes, kept);
+	document->length = kept;
+	return finish(document);
+}
+
+/* The depth is bounded by YAML_DEPTH_MAX, so recursion is too. */
+static void free_nodes(struct yaml_node *node)
+{
+	while (node) {
+		struct yaml_node *next = node->next;
+		free_nodes(node->first);
+		free(node->text);
+		free(node->key);
+		free(node);
+		node = next;
+	}
+}
+
+void yaml_free(struct yaml_document *document)
+{
+	if (!document)
+		return;
+	free_nodes(document->root);
+	free(document->bytes);
+	free(document->file);
+	free(document);
+}
