@@ -161,10 +161,14 @@ static bool on_scalar(struct scan *scan, struct fy_event *event, struct position
 		return scan_fault(scan, position, "file-text", "a NUL byte in a text");
 	if (awaits_key(scan))
 		return take_key(scan, text, length, position);
+	enum fy_scalar_style style =
+		event->scalar.value ? fy_token_scalar_style(event->scalar.value) : FYSS_PLAIN;
+	/* libfyaml marks the first character behind a quote. */
+	if (style == FYSS_SINGLE_QUOTED || style == FYSS_DOUBLE_QUOTED)
+		position.column--;
 	struct yaml_node *node = attach(scan, YAML_SCALAR, position);
 	node->text = memory_copy_part(text, length);
-	node->plain =
-		!event->scalar.value || fy_token_scalar_style(event->scalar.value) == FYSS_PLAIN;
+	node->plain = style == FYSS_PLAIN;
 	return true;
 }
 
