@@ -1,0 +1,100 @@
+/* The voice as the daemon sees it: say this, and what became of it.
+ *
+ * Synthesis and playback live in another program, pullcall-speaker (see src/speaker). This room
+ * starts it, watches that its sound really flows, kills and replaces it when it does not, and says
+ * the current call again. Nothing in here blocks, sleeps or starts a thread, except speech_close.
+ *
+ * How to use it:
+ *
+ *     struct speech *speech = speech_open(&options, clock_steady_us());
+ *     wait for speech_fd() to be readable, or for speech_deadline_us() to come; then
+ *     speech_dispatch(speech, clock_steady_us());
+ *     while (speech_next(speech, &event)) ...
+ *
+ * Do the latter two after every other call as well: what happens at once (with sound "none", say)
+ * is reported in the same way, and the deadline may have moved.
+ *
+ * While the job is paused, speech_rest: the daemon is then not woken until something happens.
+ */
+#ifndef SPEECH_SPEECH_H
+#define SPEECH_SPEECH_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+enum { SPEECH_TEXT_MAX = 1000, SPEECH_QUEUE_MAX = 4 };
+
+#define SPEECH_NEVER INT64_MAX
+
+struct speech_options {
+	const char *program; /* NULL: pullcall-speaker beside this program, else on PATH */
+	const char *sound;   /* "auto", "device", "device:NAME", "wav:FILE", "none" */
+	const char *voice;   /* NULL, 0: the speaker's own default */
+	int rate_wpm;
+	int volume_percent; /* 0: the default, 100; silence is the sound "none" */
+	bool tone;	    /* a short tone before the words */
+};
+
+enum speech_urgency {
+	SPEECH_NOW,   /* cuts off what is being said, and forgets what waits */
+	SPEECH_AFTER, /* when what is being said has ended */
+};
+
+enum speech_kind {
+	SPEECH_READY,	 /* sound flows. text: where to, and the rate */
+	SPEECH_STARTED,	 /* generation; at_us: steady time of the first sample handed to the device.
+			    Comes again for the same generation if it had to be said again */
+	SPEECH_FINISHED, /* generation: all its samples were handed over, or it was cut off, hushed
+			    or pushed out. Comes once for each generation */
+	SPEECH_LOST,	 /* the voice is gone and being replaced. text: what happened */
+	SPEECH_BACK,	 /* after SPEECH_LOST or SPEECH_NO_SOUND: it speaks again. text as READY */
+	SPEECH_NO_SOUND, /* no sound is possible now. text: why. Once for each outage; it is tried
+			     again when the machine's sound devices change, and now and then */
+	SPEECH_REFUSED,	 /* what the options ask for cannot work (no such voice or device). Final;
+			    text: what there is instead */
+	SPEECH_TROUBLE,	 /* text for the log */
+};
+
+struct speech_event {
+	enum speech_kind kind;
+	uint64_t generation; /* STARTED, FINISHED */
+	int64_t at_us;	     /* steady time */
+	char text[SPEECH_TEXT_MAX];
+};
+
+struct speech;
+
+/* Copies the options. Never NULL: what goes wrong is an event. */
+struct speech *speech_open(const struct speech_options *options, int64_t now_us);
+
+/* Lets the speaker fade out, waits for its end for up to half a second, kills it if need be. Wait
+ * for SPEECH_FINISHED first if the last words matter. NULL is fine. */
+void speech_close(struct speech *speech);
+
+int speech_fd(const struct speech *speech); /* an epoll: poll it for reading */
+int64_t speech_deadline_us(const struct speech *speech);
+void speech_dispatch(struct speech *speech, int64_t now_us);
+bool speech_next(struct speech *speech, struct speech_event *event);
+
+/* Says text (UTF-8, words: see the speaker for what is spoken of it). Returns its generation: 1, 2,
+ * 3 … Also ends a rest. SPEECH_AFTER with SPEECH_QUEUE_MAX waiting pushes out the oldest of them.
+ */
+uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency urgency,
+		    int64_t now_us);
+
+/* This will probably be said next. */
+void speech_prepare(struct speech *speech, const char *text);
+
+/* Fades out what is being said and forgets what waits. */
+void speech_hush(struct speech *speech, int64_t now_us);
+
+/* Nothing will be said for a while: what is being said is finished, then beats stop, and after some
+ * minutes the sound device is let go. speech_say ends the rest, speech_wake does too, in case the
+ * device should be opened in advance. */
+void speech_rest(struct speech *speech, int64_t now_us);
+void speech_wake(struct speech *speech, int64_t now_us);
+
+/* Sound flows (or none is wanted). */
+bool speech_sounds(const struct speech *speech);
+
+#endif

@@ -1,0 +1,271 @@
+#include "speech/supervisor.h"
+
+#include <assert.h>
+
+/* An event with its time. */
+struct input {
+	enum supervisor_event event;
+	int64_t now_us;
+	uint64_t beats;
+};
+
+static unsigned start(struct supervisor *supervisor, int64_t now_us)
+{
+	supervisor->state = SUPERVISOR_STARTING;
+	supervisor->deadline_us = now_us + SUPERVISOR_START_US;
+	supervisor->beats = 0;
+	supervisor->asleep = false;
+	return SUPERVISOR_SPAWN;
+}
+
+static unsigned tell_no_sound(struct supervisor *supervisor)
+{
+	if (supervisor->told_no_sound)
+		return 0;
+	supervisor->told_no_sound = true;
+	return SUPERVISOR_TELL_NO_SOUND;
+}
+
+static unsigned tell_lost(struct supervisor *supervisor)
+{
+	if (!supervisor->was_ready)
+		return tell_no_sound(supervisor);
+	if (supervisor->told_lost)
+		return 0;
+	supervisor->told_lost = true;
+	return SUPERVISOR_TELL_LOST;
+}
+
+/* The first try after a good run comes at once; then each waits twice as long. */
+static int64_t retry_wait_us(int failures)
+{
+	int64_t wait_us = SUPERVISOR_RETRY_US;
+
+	if (failures == 0)
+		return 0;
+	while (--failures > 0 && wait_us < SUPERVISOR_RETRY_MAX_US)
+		wait_us *= 2;
+	return wait_us < SUPERVISOR_RETRY_MAX_US ? wait_us : SUPERVISOR_RETRY_MAX_US;
+}
+
+/* The speaker is no more. */
+static unsigned gone(struct supervisor *supervisor, int64_t now_us)
+{
+	int64_t wait_us = retry_wait_us(supervisor->failures);
+	unsigned orders = tell_lost(supervisor);
+
+	supervisor->failures++;
+	if (wait_us == 0)
+		return orders | start(supervisor, now_us);
+	supervisor->state = SUPERVISOR_GONE;
+	supervisor->deadline_us = supervisor->resting ? SUPERVISOR_NEVER : now_us + wait_us;
+	return orders;
+}
+
+static unsigned finish_off(struct supervisor *supervisor)
+{
+	supervisor->state = SUPERVISOR_DYING;
+	supervisor->deadline_us = SUPERVISOR_NEVER;
+	return SUPERVISOR_KILL | tell_lost(supervisor);
+}
+
+static unsigned live(struct supervisor *supervisor, int64_t now_us)
+{
+	unsigned orders = SUPERVISOR_REPLAY;
+
+	if (!supervisor->was_ready)
+		orders |= SUPERVISOR_TELL_READY;
+	else if (supervisor->told_lost || supervisor->told_no_sound)
+		orders |= SUPERVISOR_TELL_BACK;
+	supervisor->state = SUPERVISOR_LIVE;
+	supervisor->ready_us = now_us;
+	supervisor->was_ready = true;
+	supervisor->told_lost = false;
+	supervisor->told_no_sound = false;
+	supervisor->deadline_us =
+		supervisor->resting ? SUPERVISOR_NEVER : now_us + SUPERVISOR_STALL_US;
+	return orders;
+}
+
+static unsigned refused(struct supervisor *supervisor)
+{
+	/* What worked once was not a slip of the pen: a device was unplugged, say. */
+	if (supervisor->was_ready)
+		return tell_no_sound(supervisor);
+	supervisor->state = SUPERVISOR_REFUSED;
+	supervisor->deadline_us = SUPERVISOR_NEVER;
+	return SUPERVISOR_TELL_REFUSED;
+}
+
+static unsigned try_soon(struct supervisor *supervisor, int64_t wait_us, int64_t now_us)
+{
+	supervisor->failures = 1;
+	if (supervisor->deadline_us > now_us + wait_us)
+		supervisor->deadline_us = now_us + wait_us;
+	return 0;
+}
+
+/* STARTING and MUTE: no sound has come from this speaker yet. */
+static unsigned while_starting(struct supervisor *supervisor, const struct input *input)
+{
+	switch (input->event) {
+	case SUPERVISOR_READY:
+		return live(supervisor, input->now_us);
+	case SUPERVISOR_NO_DEVICE:
+		supervisor->state = SUPERVISOR_MUTE;
+		supervisor->deadline_us = input->now_us + SUPERVISOR_MUTE_US;
+		return tell_no_sound(supervisor);
+	case SUPERVISOR_REFUSAL:
+		return refused(supervisor);
+	case SUPERVISOR_SPAWN_FAILED:
+	case SUPERVISOR_EXIT:
+		return gone(supervisor, input->now_us);
+	case SUPERVISOR_FAULT:
+		return finish_off(supervisor);
+	case SUPERVISOR_TIME:
+		return input->now_us >= supervisor->deadline_us ? finish_off(supervisor) : 0;
+	case SUPERVISOR_DEVICES:
+		/* The try that this one becomes when it ends. */
+		supervisor->failures = 1;
+		return 0;
+	case SUPERVISOR_OPEN:
+	case SUPERVISOR_CLOSE:
+	case SUPERVISOR_BEAT:
+	case SUPERVISOR_ASLEEP:
+	case SUPERVISOR_REST:
+	case SUPERVISOR_WAKE:
+		return 0;
+	}
+	return 0;
+}
+
+static void expect_beat(struct supervisor *supervisor, int64_t when_us)
+{
+	supervisor->deadline_us = supervisor->resting ? SUPERVISOR_NEVER : when_us;
+}
+
+static unsigned while_live(struct supervisor *supervisor, const struct input *input)
+{
+	if (input->now_us - supervisor->ready_us >= SUPERVISOR_HEALTHY_US)
+		supervisor->failures = 0;
+	switch (input->event) {
+	case SUPERVISOR_BEAT:
+		if (input->beats > supervisor->beats) {
+			supervisor->beats = input->beats;
+			supervisor->asleep = false;
+			expect_beat(supervisor, input->now_us + SUPERVISOR_STALL_US);
+		}
+		return 0;
+	case SUPERVISOR_ASLEEP:
+		supervisor->asleep = true;
+		return 0;
+	case SUPERVISOR_REST:
+		supervisor->deadline_us = SUPERVISOR_NEVER;
+		return 0;
+	case SUPERVISOR_WAKE:
+		expect_beat(supervisor, input->now_us + (supervisor->asleep ? SUPERVISOR_WAKE_US
+									    : SUPERVISOR_STALL_US));
+		return 0;
+	case SUPERVISOR_EXIT:
+		return gone(supervisor, input->now_us);
+	case SUPERVISOR_FAULT:
+		return finish_off(supervisor);
+	case SUPERVISOR_TIME:
+		return input->now_us >= supervisor->deadline_us ? finish_off(supervisor) : 0;
+	case SUPERVISOR_NO_DEVICE: /* its stream broke: it says why, and exits */
+		return tell_no_sound(supervisor);
+	case SUPERVISOR_REFUSAL:
+	case SUPERVISOR_OPEN:
+	case SUPERVISOR_CLOSE:
+	case SUPERVISOR_SPAWN_FAILED:
+	case SUPERVISOR_READY: /* said again when a closed stream is open again */
+	case SUPERVISOR_DEVICES:
+		return 0;
+	}
+	return 0;
+}
+
+static unsigned while_gone(struct supervisor *supervisor, const struct input *input)
+{
+	switch (input->event) {
+	case SUPERVISOR_TIME:
+		return input->now_us >= supervisor->deadline_us ? start(supervisor, input->now_us)
+								: 0;
+	case SUPERVISOR_WAKE:
+		return try_soon(supervisor, 0, input->now_us);
+	case SUPERVISOR_DEVICES:
+		return try_soon(supervisor, SUPERVISOR_SETTLE_US, input->now_us);
+	case SUPERVISOR_REST:
+		supervisor->deadline_us = SUPERVISOR_NEVER;
+		return 0;
+	case SUPERVISOR_OPEN:
+	case SUPERVISOR_CLOSE:
+	case SUPERVISOR_SPAWN_FAILED:
+	case SUPERVISOR_READY:
+	case SUPERVISOR_NO_DEVICE:
+	case SUPERVISOR_REFUSAL:
+	case SUPERVISOR_BEAT:
+	case SUPERVISOR_ASLEEP:
+	case SUPERVISOR_FAULT:
+	case SUPERVISOR_EXIT:
+		return 0;
+	}
+	return 0;
+}
+
+unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event event, int64_t now_us,
+			 uint64_t beats)
+{
+	const struct input input = {.event = event, .now_us = now_us, .beats = beats};
+
+	if (event == SUPERVISOR_REST || event == SUPERVISOR_WAKE)
+		supervisor->resting = event == SUPERVISOR_REST;
+	if (event == SUPERVISOR_CLOSE) {
+		*supervisor = (struct supervisor){.deadline_us = SUPERVISOR_NEVER};
+		return 0;
+	}
+	switch (supervisor->state) {
+	case SUPERVISOR_OFF:
+		return event == SUPERVISOR_OPEN ? start(supervisor, now_us) : 0;
+	case SUPERVISOR_STARTING:
+	case SUPERVISOR_MUTE:
+		return while_starting(supervisor, &input);
+	case SUPERVISOR_LIVE:
+		return while_live(supervisor, &input);
+	case SUPERVISOR_DYING:
+		return event == SUPERVISOR_EXIT ? gone(supervisor, now_us) : 0;
+	case SUPERVISOR_GONE:
+		return while_gone(supervisor, &input);
+	case SUPERVISOR_REFUSED:
+		return 0;
+	}
+	assert(!"a state that is not one");
+	return 0;
+}
+
+const char *supervisor_state_name(enum supervisor_state state)
+{
+	static const char *const names[] = {
+		[SUPERVISOR_OFF] = "off",	  [SUPERVISOR_STARTING] = "starting",
+		[SUPERVISOR_MUTE] = "mute",	  [SUPERVISOR_LIVE] = "live",
+		[SUPERVISOR_DYING] = "dying",	  [SUPERVISOR_GONE] = "gone",
+		[SUPERVISOR_REFUSED] = "refused",
+	};
+
+	return names[state];
+}
+
+const char *supervisor_event_name(enum supervisor_event event)
+{
+	static const char *const names[] = {
+		[SUPERVISOR_OPEN] = "open",	  [SUPERVISOR_CLOSE] = "close",
+		[SUPERVISOR_READY] = "ready",	  [SUPERVISOR_SPAWN_FAILED] = "spawn-failed",
+		[SUPERVISOR_REFUSAL] = "refusal", [SUPERVISOR_NO_DEVICE] = "no-device",
+		[SUPERVISOR_BEAT] = "beat",	  [SUPERVISOR_ASLEEP] = "asleep",
+		[SUPERVISOR_FAULT] = "fault",	  [SUPERVISOR_EXIT] = "exit",
+		[SUPERVISOR_REST] = "rest",	  [SUPERVISOR_WAKE] = "wake",
+		[SUPERVISOR_DEVICES] = "devices", [SUPERVISOR_TIME] = "time",
+	};
+
+	return names[event];
+}
