@@ -1,0 +1,109 @@
+/* A new journal is built beside its place, synced, and renamed into it: at its own name there is
+ * never half a journal, whatever is switched off when. */
+#include "journal/internal.h"
+
+#include "base/memory.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <unistd.h>
+
+/* SQLite would create the file readable by all; and what an earlier, interrupted attempt left must
+ * not be built upon. */
+static int make_empty(const char *path)
+{
+	unlink(path);
+	int descriptor = open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+
+	if (descriptor < 0)
+		return errno;
+	close(descriptor);
+	return 0;
+}
+
+static int run_all(sqlite3 *database)
+{
+	char *identity = memory_format("PRAGMA application_id = %d; PRAGMA user_version = %d",
+				       JOURNAL_APPLICATION, JOURNAL_VERSION);
+	int result = sqlite3_exec(database, "PRAGMA synchronous = FULL; BEGIN", NULL, NULL, NULL);
+
+	for (int i = 0; result == SQLITE_OK && journal_schema[i]; i++)
+		result = sqlite3_exec(database, journal_schema[i], NULL, NULL, NULL);
+	if (result == SQLITE_OK)
+		result = sqlite3_exec(database, identity, NULL, NULL, NULL);
+	if (result == SQLITE_OK)
+		result = sqlite3_exec(database, "COMMIT; PRAGMA journal_mode = WAL", NULL, NULL,
+				      NULL);
+	free(identity);
+	return result;
+}
+
+static enum journal_status build(struct journal *journal, const char *path)
+{
+	int result = sqlite3_open_v2(path, &journal->database, SQLITE_OPEN_READWRITE, NULL);
+	enum journal_status status = JOURNAL_OK;
+
+	if (result == SQLITE_OK)
+		result = run_all(journal->database);
+	if (result != SQLITE_OK)
+		status = journal_fail_sql(journal, "begin it", result);
+	/* Closing the last connection moves what is in the write-ahead log into the file and syncs
+	 * it. */
+	result = sqlite3_close(journal->database);
+	journal->database = NULL;
+	if (status == JOURNAL_OK && result != SQLITE_OK)
+		status = journal_fail_sql(journal, "begin it", result);
+	return status;
+}
+
+static int sync_file(const char *path)
+{
+	int descriptor = open(path, O_RDONLY | O_CLOEXEC);
+	int error = descriptor < 0 || fsync(descriptor) != 0 ? errno : 0;
+
+	if (descriptor >= 0)
+		close(descriptor);
+	return error;
+}
+
+/* A write-ahead log without its journal would be played into the new one. */
+static int move_stray_log(struct journal *journal)
+{
+	char *log = memory_format("%s-wal", journal->path);
+	char *aside = memory_format("%s-wal.stray", journal->path);
+	int error = rename(log, aside) == 0 || errno == ENOENT ? 0 : errno;
+
+	free(log);
+	free(aside);
+	return error;
+}
+
+static enum journal_status move_into_place(struct journal *journal, const char *path)
+{
+	int error = sync_file(path);
+
+	if (!error)
+		error = move_stray_log(journal);
+	if (!error && rename(path, journal->path) != 0)
+		error = errno;
+	if (error)
+		return journal_fail_errno(journal, "begin it", error);
+	return journal_sync_folder(journal);
+}
+
+enum journal_status journal_create(struct journal *journal)
+{
+	char *path = memory_format("%s.new", journal->path);
+	int error = make_empty(path);
+	enum journal_status status =
+		error ? journal_fail_errno(journal, "begin it", error) : build(journal, path);
+
+	if (status == JOURNAL_OK)
+		status = move_into_place(journal, path);
+	if (status != JOURNAL_OK)
+		unlink(path);
+	free(path);
+	return status;
+}

@@ -1,0 +1,120 @@
+/* Folders, the lock, and making a rename last. */
+#include "journal/internal.h"
+
+#include "base/memory.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <libgen.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+char *journal_default_path(void)
+{
+	const char *path = getenv("PULLCALL_JOURNAL");
+	if (path && *path)
+		return memory_copy(path);
+	const char *data = getenv("XDG_DATA_HOME");
+	if (data && *data == '/') /* the XDG specification: a relative path is to be ignored */
+		return memory_format("%s/pullcall/journal.db", data);
+	const char *home = getenv("HOME");
+	if (home && *home)
+		return memory_format("%s/.local/share/pullcall/journal.db", home);
+	return NULL;
+}
+
+bool journal_is_missing(const struct journal *journal)
+{
+	struct stat found;
+
+	if (stat(journal->path, &found) != 0)
+		return errno == ENOENT;
+	return S_ISREG(found.st_mode) && found.st_size == 0;
+}
+
+static char *folder_of(const char *path)
+{
+	char *copy = memory_copy(path);
+	char *folder = memory_copy(dirname(copy));
+
+	free(copy);
+	return folder;
+}
+
+/* mkdir -p, readable by the owner alone. */
+static int make_folders(char *folder)
+{
+	for (char *slash = folder + 1; (slash = strchr(slash, '/')); slash++) {
+		*slash = '\0';
+		int result = mkdir(folder, 0700);
+		int error = errno;
+		*slash = '/';
+		/* A folder above that may not be written may well be there: the last one tells. */
+		if (result != 0 && error != EEXIST && error != EACCES && error != EROFS)
+			return error;
+	}
+	if (mkdir(folder, 0700) != 0 && errno != EEXIST)
+		return errno;
+	return 0;
+}
+
+enum journal_status journal_make_folders(struct journal *journal)
+{
+	char *folder = folder_of(journal->path);
+	int error = make_folders(folder);
+
+	free(folder);
+	return error ? journal_fail_errno(journal, "make its folder", error) : JOURNAL_OK;
+}
+
+enum journal_status journal_sync_folder(struct journal *journal)
+{
+	char *folder = folder_of(journal->path);
+	int descriptor = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+	int error = descriptor < 0 || fsync(descriptor) != 0 ? errno : 0;
+
+	if (descriptor >= 0)
+		close(descriptor);
+	free(folder);
+	return error ? journal_fail_errno(journal, "sync its folder", error) : JOURNAL_OK;
+}
+
+/* The number of the process that holds the lock, as it wrote it, or 0. */
+static int holder(int descriptor)
+{
+	char text[16] = {0};
+
+	return pread(descriptor, text, sizeof text - 1, 0) > 0 ? (int)strtol(text, NULL, 10) : 0;
+}
+
+/* A lock of its own file: the kernel takes it away when its holder dies, however it dies, and
+ * closing the database elsewhere in this program cannot drop it, as would happen to a POSIX lock.
+ * The file stays behind, because removing it would let two programs lock two files. */
+enum journal_status journal_lock(struct journal *journal)
+{
+	char *path = memory_format("%s.lock", journal->path);
+
+	journal->lock = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0600);
+	int error = errno;
+	free(path);
+	if (journal->lock < 0)
+		return journal_fail_errno(journal, "make its lock file", error);
+	if (flock(journal->lock, LOCK_EX | LOCK_NB) != 0) {
+		error = errno;
+		int other = holder(journal->lock);
+		close(journal->lock);
+		journal->lock = -1;
+		if (error != EWOULDBLOCK)
+			return journal_fail_errno(journal, "lock it", error);
+		return journal_fail(journal, JOURNAL_BUSY,
+				    "another program is writing it (process %d)", other);
+	}
+	/* Only for that message: a full disk must not keep the lock from being taken. */
+	if (ftruncate(journal->lock, 0) == 0)
+		dprintf(journal->lock, "%d\n", (int)getpid());
+	return JOURNAL_OK;
+}

@@ -1,0 +1,72 @@
+/* Shared by the files of this room only. */
+#ifndef JOURNAL_INTERNAL_H
+#define JOURNAL_INTERNAL_H
+
+#include "journal/journal.h"
+
+#include <sqlite3.h>
+#include <stddef.h>
+
+/* "pulc": what file(1) and this program know the journal by; and the version of schema.c. */
+enum { JOURNAL_APPLICATION = 0x70756c63, JOURNAL_VERSION = 1 };
+
+enum { JOURNAL_BUSY_MS = 250 };
+
+/* An event that is not on disk yet; detail is owned. */
+struct waiting {
+	struct journal_event event;
+	char *detail;
+};
+
+struct journal {
+	sqlite3 *database;
+	char *path;
+	char *message;
+	int lock; /* descriptor of the lock file, -1: none */
+
+	sqlite3_stmt *insert;
+	int64_t job;
+	char uuid[JOURNAL_UUID_MAX];
+	int64_t run;
+	int64_t next_seq;
+	struct waiting *waiting;
+	int waiting_count;
+	int waiting_room;
+};
+
+/* schema.c: statements, ended by NULL, in the order in which they are to be run. */
+extern const char *const journal_schema[];
+
+/* result.c: SQLite's and the system's answers as a status and a sentence. */
+enum journal_status journal_fail(struct journal *journal, enum journal_status status,
+				 const char *format, ...) __attribute__((format(printf, 3, 4)));
+enum journal_status journal_fail_errno(struct journal *journal, const char *doing, int error);
+enum journal_status journal_fail_sql(struct journal *journal, const char *doing, int result);
+enum journal_status journal_status_of_errno(int error);
+
+/* sql.c: small helpers over SQLite. All return a status and leave the message. */
+enum journal_status journal_run(struct journal *journal, const char *doing, const char *sql);
+enum journal_status journal_prepare(struct journal *journal, const char *sql, sqlite3_stmt **out);
+void journal_bind_text(sqlite3_stmt *statement, int index, const char *text);
+char *journal_column_copy(sqlite3_stmt *statement, int column); /* NULL stays NULL */
+enum journal_status journal_ask_int(struct journal *journal, const char *sql, int64_t *out);
+
+/* file.c: what is done to the file system. */
+enum journal_status journal_make_folders(struct journal *journal);
+enum journal_status journal_lock(struct journal *journal);
+enum journal_status journal_sync_folder(struct journal *journal);
+bool journal_is_missing(const struct journal *journal); /* or empty */
+
+/* create.c: makes a new journal at journal->path, complete or not at all. */
+enum journal_status journal_create(struct journal *journal);
+
+/* open.c: a damaged file is to be kept exactly as it was found. */
+void journal_touch_nothing_on_close(struct journal *journal, bool on);
+
+/* write.c: tries to write the events that are waiting. */
+enum journal_status journal_flush(struct journal *journal);
+
+/* uuid.c */
+enum journal_status journal_uuid_new(struct journal *journal, char out[static JOURNAL_UUID_MAX]);
+
+#endif

@@ -1,0 +1,170 @@
+/* The journal: every call of every job and what the stringer did with it, in one SQLite file.
+ *
+ * A job is begun with its plan, its pattern and all its calls as they were; after that only events
+ * are added, one commit each, synced to the disk before journal_append returns. So whatever ends
+ * the program, SIGKILL or the mains switch, the next start finds the place: the call of the last
+ * event. Times are never stored; they are views over the events (schema.c), in which the time from
+ * an event to the next one of the same run belongs to the event's call, and is work or is not.
+ *
+ * One program writes a journal at a time; others may read meanwhile. Nothing here waits longer than
+ * a quarter of a second for another program. A function that fails leaves a sentence in
+ * journal_message; no failure here should end a job: say it, show it, and go on calling.
+ */
+#ifndef JOURNAL_JOURNAL_H
+#define JOURNAL_JOURNAL_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+struct journal;
+
+enum journal_status {
+	JOURNAL_OK,
+	JOURNAL_NONE,	   /* no such journal, or no such job in it */
+	JOURNAL_NOT_OURS,  /* something else: a folder, another program's file */
+	JOURNAL_NEWER,	   /* written by a later version of this program */
+	JOURNAL_READ_ONLY, /* may not be written: permissions, or a read-only medium */
+	JOURNAL_FULL,	   /* the disk, or the quota */
+	JOURNAL_BUSY,	   /* another program is writing it */
+	JOURNAL_CORRUPT,   /* damaged: see journal_set_aside in upkeep.h */
+	JOURNAL_IO,	   /* the disk failed, or the file was moved away while in use */
+};
+
+enum journal_mode {
+	JOURNAL_READ,  /* never creates or changes anything */
+	JOURNAL_WRITE, /* the one writer; creates the journal and its folders if there is none */
+};
+
+/* What happened. The names, as stored, are in journal_kind_name. */
+enum journal_kind {
+	JOURNAL_STARTED,   /* the job was begun or resumed: first event of a run */
+	JOURNAL_ANNOUNCED, /* a call began to be said */
+	JOURNAL_NEXT,
+	JOURNAL_AGAIN,
+	JOURNAL_BACK,
+	JOURNAL_UNDO, /* a step just made was taken back */
+	JOURNAL_PAUSE,
+	JOURNAL_RESUME,
+	JOURNAL_FAULT,	 /* of the speaker or the pedal; detail says what */
+	JOURNAL_MENDED,	 /* it works again */
+	JOURNAL_STOPPED, /* the program ended and the job did not */
+	JOURNAL_FINISHED,
+	JOURNAL_ABANDONED, /* detail says why */
+	JOURNAL_KINDS
+};
+
+enum { JOURNAL_UUID_MAX = 37, JOURNAL_NO_RESPONSE = -1 };
+
+/* A job as it is begun. All text is copied into the journal, nothing may be NULL; uuid and number
+ * are given by the journal. */
+struct journal_job {
+	const char *name;
+	const char *stringer;
+	const char *pattern;
+	const char *sport;
+	const char *method;
+	const char *plan_file;
+	const char *plan_text;
+	const char *pattern_text;
+	const char *language; /* of the words of the calls */
+	const char *program;  /* name and version of the program */
+	int64_t created_us;   /* wall time */
+};
+
+/* A call as it was said; its number is its place in the array, counted from 1. */
+struct journal_call {
+	const char *phase;  /* prepare, mains, crosses, finish */
+	const char *kind;   /* what the call's chief move does: pull, weave, ... */
+	const char *string; /* "main", "cross", or NULL */
+	int number;	    /* of the string; used if string is set */
+	const char *side;   /* "left", "right", or NULL */
+	const char *text;   /* the words */
+};
+
+struct journal_event {
+	enum journal_kind kind;
+	int call;     /* the call current after this event, from 1; the number of calls + 1 is past
+			 the last */
+	bool working; /* the clock of work runs after this event */
+	int64_t steady_us;
+	int64_t wall_us;
+	int64_t response_us; /* from the pedal's event to the first sample, or JOURNAL_NO_RESPONSE
+			      */
+	const char *detail;  /* or NULL */
+};
+
+/* A job as the journal holds it. The text belongs to the place. */
+struct journal_place {
+	int64_t job; /* its number in this journal */
+	char uuid[JOURNAL_UUID_MAX];
+	char *name;
+	char *stringer;
+	char *pattern;
+	char *sport;
+	char *method;
+	char *plan_file;
+	char *plan_text;
+	char *pattern_text;
+	char *language;
+	char *program;
+	int64_t created_us;
+	int calls;
+	int call;		/* the call that is current; calls + 1 is past the last */
+	bool working;		/* after the last event */
+	bool paused;		/* there was a pause and no resume since */
+	bool open;		/* neither finished nor abandoned */
+	enum journal_kind last; /* the last event; JOURNAL_STARTED if there is none */
+	int64_t last_wall_us;
+	int runs; /* how often the job was begun or resumed */
+};
+
+/* $PULLCALL_JOURNAL, else $XDG_DATA_HOME/pullcall/journal.db, else ~/.local/share/pullcall/
+ * journal.db. The caller frees it. NULL if there is not even a home. */
+char *journal_default_path(void);
+
+/* Opens the journal at path. On anything but JOURNAL_OK *out is NULL and *error one sentence,
+ * without the path's fault position but naming the path; the caller frees it. Reading a journal
+ * that does not exist is JOURNAL_NONE. Opening to write checks the file for damage, for at most
+ * half a second; one that is damaged is not changed by the attempt. */
+enum journal_status journal_open(const char *path, enum journal_mode mode, struct journal **out,
+				 char **error);
+
+/* Tries once more to write what could not be written. NULL is allowed. */
+void journal_close(struct journal *journal);
+
+/* Begins a job, on disk with all its calls when this returns; the events appended from now on are
+ * its events. On failure there is no job. */
+enum journal_status journal_begin(struct journal *journal, const struct journal_job *job,
+				  const struct journal_call *calls, int count);
+
+/* Goes on with a job that is in the journal, as a new run of it. */
+enum journal_status journal_resume(struct journal *journal, int64_t job);
+
+/* Adds an event to the job begun or resumed last. An event that could not be written is kept in
+ * memory and goes in, in order, with the next one that can be: a disk that is full for a while
+ * loses nothing unless the program ends before there is room. */
+enum journal_status journal_append(struct journal *journal, const struct journal_event *event);
+
+/* How many events are waiting to be written. */
+int journal_waiting(const struct journal *journal);
+
+/* The number of the job begun or resumed, 0 if none; and its UUID. */
+int64_t journal_job(const struct journal *journal);
+const char *journal_uuid(const struct journal *journal);
+
+/* The job left open, the newest if there are several; JOURNAL_NONE if there is none. Jobs that were
+ * merged from another journal are not looked at: they are somebody else's to go on with. */
+enum journal_status journal_open_job(struct journal *journal, struct journal_place *place);
+
+/* A job by its number, its UUID or its name (the newest of that name). */
+enum journal_status journal_find(struct journal *journal, const char *which,
+				 struct journal_place *place);
+void journal_place_free(struct journal_place *place);
+
+/* One sentence about the last call that did not return JOURNAL_OK; valid until the next call. */
+const char *journal_message(const struct journal *journal);
+
+const char *journal_kind_name(enum journal_kind kind);
+bool journal_kind_parse(const char *name, enum journal_kind *out);
+
+#endif

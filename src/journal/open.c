@@ -1,0 +1,233 @@
+#include "journal/internal.h"
+
+#include "base/clock.h"
+#include "base/memory.h"
+#include "base/text.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+enum { CHECK_MS = 500, CHECK_EVERY_STEPS = 10000 };
+
+/* Nothing is checkpointed on closing until the file has passed every check: what is damaged is to
+ * be kept exactly as it was found. */
+void journal_touch_nothing_on_close(struct journal *journal, bool on)
+{
+	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, (int)on, NULL);
+}
+
+static enum journal_status connect(struct journal *journal, const char *name, int flags)
+{
+	int result = sqlite3_open_v2(name, &journal->database, flags | SQLITE_OPEN_EXRESCODE, NULL);
+
+	if (result != SQLITE_OK)
+		return journal_fail_sql(journal, "open it", result);
+	journal_touch_nothing_on_close(journal, true);
+	/* A journal may come from anywhere: views and triggers in it get no more than SQL. */
+	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
+	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
+	sqlite3_busy_timeout(journal->database, JOURNAL_BUSY_MS);
+	return journal_run(journal, "open it", "PRAGMA cell_size_check = ON");
+}
+
+/* A file that begins with zeros was ours more likely than not: a disk loses a page that way. */
+static enum journal_status explain_not_database(struct journal *journal)
+{
+	char head[16] = {0};
+	static const char zeros[sizeof head];
+	FILE *file = fopen(journal->path, "rb");
+	bool read = file && fread(head, sizeof head, 1, file) == 1;
+
+	if (file)
+		fclose(file);
+	if (read && memcmp(head, zeros, sizeof head) == 0)
+		return journal_fail(journal, JOURNAL_CORRUPT, "its first page is gone");
+	return JOURNAL_NOT_OURS;
+}
+
+static enum journal_status identify(struct journal *journal)
+{
+	int64_t application = 0, version = 0;
+	enum journal_status status =
+		journal_ask_int(journal, "PRAGMA application_id", &application);
+
+	if (status == JOURNAL_NOT_OURS)
+		return explain_not_database(journal);
+	if (status == JOURNAL_OK)
+		status = journal_ask_int(journal, "PRAGMA user_version", &version);
+	if (status != JOURNAL_OK)
+		return status;
+	if (application != JOURNAL_APPLICATION || version < 1)
+		return journal_fail(journal, JOURNAL_NOT_OURS,
+				    "it is a database of another program");
+	if (version > JOURNAL_VERSION)
+		return journal_fail(
+			journal, JOURNAL_NEWER,
+			"it was written by a newer pullcall (its version %d, known here "
+			"up to %d)",
+			(int)version, JOURNAL_VERSION);
+	return JOURNAL_OK;
+}
+
+static int out_of_time(void *deadline_us)
+{
+	return clock_steady_us() > *(const int64_t *)deadline_us;
+}
+
+/* As much of SQLite's quick_check as the time allows. */
+static enum journal_status check(struct journal *journal)
+{
+	int64_t deadline_us = clock_steady_us() + CHECK_MS * MS_US;
+	sqlite3_stmt *statement = NULL;
+	enum journal_status status = journal_prepare(journal, "PRAGMA quick_check(1)", &statement);
+
+	if (status != JOURNAL_OK)
+		return status;
+	sqlite3_progress_handler(journal->database, CHECK_EVERY_STEPS, out_of_time, &deadline_us);
+	int result = sqlite3_step(statement);
+	const char *answer =
+		result == SQLITE_ROW ? (const char *)sqlite3_column_text(statement, 0) : NULL;
+	if (answer && strcmp(answer, "ok") != 0)
+		status = journal_fail(journal, JOURNAL_CORRUPT, "the file is damaged: %.*s",
+				      (int)strcspn(answer, "\n"), answer);
+	else if (!answer && result != SQLITE_INTERRUPT)
+		status = journal_fail_sql(journal, "check it", result);
+	sqlite3_progress_handler(journal->database, 0, NULL, NULL);
+	sqlite3_finalize(statement);
+	return status;
+}
+
+static enum journal_status prepare_to_write(struct journal *journal)
+{
+	int64_t ignored = 0;
+	int moved = 0;
+
+	if (sqlite3_db_readonly(journal->database, "main") != 0)
+		return journal_fail(journal, JOURNAL_READ_ONLY, "it may only be read");
+	/* Between opening and locking another program may have put the file aside. */
+	sqlite3_file_control(journal->database, "main", SQLITE_FCNTL_HAS_MOVED, &moved);
+	if (moved)
+		return journal_fail(journal, JOURNAL_BUSY, "another program has just moved it");
+	if (chmod(journal->path, 0600) != 0 && errno != EPERM)
+		return journal_fail_errno(journal, "make it private", errno);
+	enum journal_status status = check(journal);
+	if (status == JOURNAL_OK)
+		status = journal_run(journal, "open it",
+				     "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;"
+				     "PRAGMA foreign_keys = ON; PRAGMA secure_delete = ON");
+	if (status == JOURNAL_OK)
+		status = journal_ask_int(journal, "SELECT count(*) FROM sqlite_schema", &ignored);
+	if (status == JOURNAL_OK)
+		journal_touch_nothing_on_close(journal, false);
+	return status;
+}
+
+static enum journal_status open_to_write(struct journal *journal)
+{
+	enum journal_status status = journal_make_folders(journal);
+
+	if (status == JOURNAL_OK && journal_is_missing(journal)) {
+		status = journal_lock(journal);
+		if (status == JOURNAL_OK && journal_is_missing(journal))
+			status = journal_create(journal);
+	}
+	if (status == JOURNAL_OK)
+		status = connect(journal, journal->path, SQLITE_OPEN_READWRITE);
+	if (status == JOURNAL_OK)
+		status = identify(journal);
+	if (status == JOURNAL_OK && journal->lock < 0)
+		status = journal_lock(journal);
+	if (status == JOURNAL_OK)
+		status = prepare_to_write(journal);
+	return status;
+}
+
+/* path as a URI that tells SQLite that nobody can be writing the file. */
+static char *immutable_uri(const char *path)
+{
+	struct text uri = {0};
+
+	text_add(&uri, "file:");
+	for (; *path; path++) {
+		if (strchr("%?#", *path))
+			text_format(&uri, "%%%02x", (unsigned)*path);
+		else
+			text_add_char(&uri, *path);
+	}
+	text_add(&uri, "?immutable=1");
+	return text_take(&uri);
+}
+
+/* In a folder that may not be written SQLite cannot read a write-ahead log; if there is none, the
+ * file by itself is whole. */
+static enum journal_status reopen_immutable(struct journal *journal)
+{
+	char *log = memory_format("%s-wal", journal->path);
+	struct stat found;
+	bool has_log = stat(log, &found) == 0 && found.st_size > 0;
+
+	free(log);
+	if (has_log)
+		return journal_fail(journal, JOURNAL_READ_ONLY,
+				    "it was left open and its folder may not be written: copy it, "
+				    "with its -wal file, to where that is allowed");
+	sqlite3_close(journal->database);
+	journal->database = NULL;
+	char *uri = immutable_uri(journal->path);
+	enum journal_status status = connect(journal, uri, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI);
+	free(uri);
+	return status == JOURNAL_OK ? identify(journal) : status;
+}
+
+static enum journal_status open_to_read(struct journal *journal)
+{
+	if (journal_is_missing(journal))
+		return journal_fail(journal, JOURNAL_NONE, "there is none");
+	enum journal_status status = connect(journal, journal->path, SQLITE_OPEN_READONLY);
+	if (status == JOURNAL_OK)
+		status = identify(journal);
+	if (status == JOURNAL_READ_ONLY)
+		status = reopen_immutable(journal);
+	return status;
+}
+
+enum journal_status journal_open(const char *path, enum journal_mode mode, struct journal **out,
+				 char **error)
+{
+	struct journal *journal = memory_new(1, sizeof *journal);
+
+	journal->path = memory_copy(path);
+	journal->lock = -1;
+	enum journal_status status =
+		mode == JOURNAL_WRITE ? open_to_write(journal) : open_to_read(journal);
+	*out = NULL;
+	*error = NULL;
+	if (status == JOURNAL_OK) {
+		*out = journal;
+		return status;
+	}
+	*error = memory_copy(journal_message(journal));
+	journal_close(journal);
+	return status;
+}
+
+void journal_close(struct journal *journal)
+{
+	if (!journal)
+		return;
+	journal_flush(journal);
+	for (int i = 0; i < journal->waiting_count; i++)
+		free(journal->waiting[i].detail);
+	free(journal->waiting);
+	sqlite3_finalize(journal->insert);
+	sqlite3_close(journal->database);
+	if (journal->lock >= 0)
+		close(journal->lock); /* only now: closing the database may still write */
+	free(journal->message);
+	free(journal->path);
+	free(journal);
+}

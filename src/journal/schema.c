@@ -1,0 +1,138 @@
+/* The schema, version 1. Other programs may read it: change it only by adding, and count up
+ * JOURNAL_VERSION when a table changes. The comments inside the statements stay in the file and
+ * are shown by `.schema` of the sqlite3 shell.
+ *
+ * All times end in _us: microseconds. Wall time counts from 1970-01-01 UTC; steady time is the
+ * machine's monotonic clock and only means something within one run. */
+#include "journal/internal.h"
+
+static const char job_table[] =
+	"CREATE TABLE job (\n"
+	"  -- One racket. The texts are as they were on the day.\n"
+	"  id INTEGER PRIMARY KEY,\n"
+	"  uuid TEXT NOT NULL UNIQUE,       -- random, the same in every copy of the journal\n"
+	"  name TEXT NOT NULL,\n"
+	"  stringer TEXT NOT NULL,\n"
+	"  pattern TEXT NOT NULL,\n"
+	"  sport TEXT NOT NULL,\n"
+	"  method TEXT NOT NULL,            -- two-piece, one-piece\n"
+	"  plan_file TEXT NOT NULL,\n"
+	"  plan_text TEXT NOT NULL,\n"
+	"  pattern_text TEXT NOT NULL,\n"
+	"  language TEXT NOT NULL,\n"
+	"  calls INTEGER NOT NULL CHECK (calls > 0),\n"
+	"  created_us INTEGER NOT NULL,     -- wall time\n"
+	"  program TEXT NOT NULL,           -- name and version that began it\n"
+	"  merged INTEGER NOT NULL DEFAULT 0 CHECK (merged IN (0, 1)) -- from another journal\n"
+	") STRICT";
+
+static const char call_table[] =
+	"CREATE TABLE call (\n"
+	"  -- What was to be said and done, in order.\n"
+	"  job INTEGER NOT NULL REFERENCES job(id),\n"
+	"  n INTEGER NOT NULL CHECK (n > 0),\n"
+	"  phase TEXT NOT NULL,             -- prepare, mains, crosses, finish\n"
+	"  kind TEXT NOT NULL,              -- of the call's chief move: pull, weave, ...\n"
+	"  string TEXT CHECK (string IN ('main', 'cross')),\n"
+	"  number INTEGER,                  -- of the string\n"
+	"  side TEXT,\n"
+	"  text TEXT NOT NULL,\n"
+	"  PRIMARY KEY (job, n)\n"
+	") STRICT, WITHOUT ROWID";
+
+static const char event_table[] =
+	"CREATE TABLE event (\n"
+	"  -- What happened; only ever added to. seq has no gaps.\n"
+	"  job INTEGER NOT NULL REFERENCES job(id),\n"
+	"  seq INTEGER NOT NULL CHECK (seq > 0),\n"
+	"  run INTEGER NOT NULL CHECK (run > 0), -- how often the job had been begun or resumed\n"
+	"  kind TEXT NOT NULL CHECK (kind IN ('started', 'announced', 'next', 'again', 'back',\n"
+	"    'undo', 'pause', 'resume', 'fault', 'mended', 'stopped', 'finished', 'abandoned')),\n"
+	"  call INTEGER NOT NULL CHECK (call > 0), -- current after it; calls + 1: past the last\n"
+	"  working INTEGER NOT NULL CHECK (working IN (0, 1)), -- the clock of work runs after it\n"
+	"  steady_us INTEGER NOT NULL,\n"
+	"  wall_us INTEGER NOT NULL,\n"
+	"  response_us INTEGER CHECK (response_us >= 0), -- pedal to first sound, where measured\n"
+	"  detail TEXT,\n"
+	"  PRIMARY KEY (job, seq)\n"
+	") STRICT, WITHOUT ROWID";
+
+static const char job_state_view[] =
+	"CREATE VIEW job_state AS\n"
+	"  -- Where each job stands: the last event says.\n"
+	"SELECT j.id AS job, e.kind AS last, coalesce(e.call, 1) AS call,\n"
+	"       coalesce(e.working, 0) AS working, coalesce(e.run, 0) AS runs,\n"
+	"       coalesce(e.wall_us, j.created_us) AS last_wall_us,\n"
+	"       CASE WHEN e.kind IN ('finished', 'abandoned') THEN e.kind ELSE 'open' END AS state\n"
+	"FROM job AS j LEFT JOIN event AS e\n"
+	"  ON e.job = j.id AND e.seq = (SELECT max(seq) FROM event WHERE job = j.id)";
+
+static const char span_view[] =
+	"CREATE VIEW span AS\n"
+	"  -- From each event to the next one of the same run, with the call that was current\n"
+	"  -- meanwhile. What was cut off by a crash has no end and so no length.\n"
+	"SELECT e.job, e.seq, e.run, e.call, e.working, e.wall_us, e.kind AS since,\n"
+	"       n.kind AS until, n.steady_us - e.steady_us AS span_us\n"
+	"FROM event AS e JOIN event AS n\n"
+	"  ON n.job = e.job AND n.seq = e.seq + 1 AND n.run = e.run";
+
+static const char call_time_view[] =
+	"CREATE VIEW call_time AS\n"
+	"  -- The work each call took, how often it was asked for again and left by a step back.\n"
+	"SELECT c.job, c.n, c.phase, c.kind, c.string, c.number, c.side, c.text,\n"
+	"       sum(s.span_us * s.working) AS work_us,\n"
+	"       sum(s.until = 'again') AS repeats, sum(s.until = 'back') AS backs\n"
+	"FROM span AS s JOIN call AS c ON c.job = s.job AND c.n = s.call\n"
+	"GROUP BY s.job, s.call";
+
+static const char string_time_view[] =
+	"CREATE VIEW string_time AS\n"
+	"  -- The work of each string, over all its calls. Mains have a side, crosses have both.\n"
+	"SELECT job, phase, string, number, CASE string WHEN 'main' THEN side END AS side,\n"
+	"       sum(work_us) AS work_us, sum(repeats) AS repeats, sum(backs) AS backs,\n"
+	"       min(n) AS first_call\n"
+	"FROM call_time WHERE string IS NOT NULL\n"
+	"GROUP BY job, string, number, CASE string WHEN 'main' THEN side END";
+
+static const char phase_time_view[] =
+	"CREATE VIEW phase_time AS\n"
+	"SELECT job, phase, sum(work_us) AS work_us, sum(repeats) AS repeats, sum(backs) AS backs,\n"
+	"       count(*) AS calls, min(n) AS first_call\n"
+	"FROM call_time GROUP BY job, phase";
+
+static const char pause_time_view[] =
+	"CREATE VIEW pause_time AS\n"
+	"  -- Each stretch within a run in which the clock of work stood still.\n"
+	"SELECT job, seq, call, since, until, wall_us, span_us AS pause_us\n"
+	"FROM span WHERE working = 0";
+
+static const char away_time_view[] =
+	"CREATE VIEW away_time AS\n"
+	"  -- Between two runs of a job: by wall time, as no steady clock ran.\n"
+	"SELECT e.job, e.seq, e.call, e.wall_us, n.wall_us - e.wall_us AS away_us\n"
+	"FROM event AS e JOIN event AS n\n"
+	"  ON n.job = e.job AND n.seq = e.seq + 1 AND n.run <> e.run";
+
+static const char job_time_view[] =
+	"CREATE VIEW job_time AS\n"
+	"  -- The whole of each job. pause_us: within runs; the time between runs is in away_time.\n"
+	"SELECT job, sum(span_us * working) AS work_us, sum(span_us * (1 - working)) AS pause_us,\n"
+	"       sum(until = 'again') AS repeats, sum(until = 'back') AS backs,\n"
+	"       sum(until = 'undo') AS undos, sum(until = 'pause') AS pauses\n"
+	"FROM span GROUP BY job";
+
+const char *const journal_schema[] = {
+	job_table,
+	call_table,
+	event_table,
+	"CREATE INDEX job_name ON job (name)",
+	job_state_view,
+	span_view,
+	call_time_view,
+	string_time_view,
+	phase_time_view,
+	pause_time_view,
+	away_time_view,
+	job_time_view,
+	NULL,
+};

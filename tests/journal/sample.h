@@ -1,0 +1,145 @@
+/* A folder for a test, and an invented job of 20 calls for the journal. */
+#ifndef TESTS_JOURNAL_SAMPLE_H
+#define TESTS_JOURNAL_SAMPLE_H
+
+#include "journal/journal.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+enum { SAMPLE_CALLS = 20, SAMPLE_PATH_MAX = 200 };
+
+static const int64_t sample_wall_us = 1795000000000000; /* an afternoon in November 2026 */
+
+/* A new, empty folder; *state is its path. Removed by sample_teardown with all that is in it. */
+static inline int sample_setup(void **state)
+{
+	char *folder = strdup("/tmp/pullcall-journal-XXXXXX");
+
+	*state = folder;
+	return folder && mkdtemp(folder) ? 0 : -1;
+}
+
+static inline int sample_teardown(void **state)
+{
+	char command[SAMPLE_PATH_MAX];
+
+	snprintf(command, sizeof command, "rm -rf -- '%s'", (const char *)*state);
+	int result = system(command); /* NOLINT(cert-env33-c): a path made by mkdtemp */
+	free(*state);
+	return result;
+}
+
+static inline const char *sample_path(void **state, const char *name)
+{
+	static char paths[4][SAMPLE_PATH_MAX];
+	static int next;
+	char *path = paths[next++ % 4];
+
+	snprintf(path, SAMPLE_PATH_MAX, "%s/%s", (const char *)*state, name);
+	return path;
+}
+
+static const struct journal_job sample_job = {
+	.name = "ridge-court-0042",
+	.stringer = "apprentice",
+	.pattern = "open-16x19",
+	.sport = "tennis",
+	.method = "two-piece",
+	.plan_file = "/home/bench/ridge-court-0042.yaml",
+	.plan_text = "job: ridge-court-0042\nstringer: apprentice\n",
+	.pattern_text = "pattern: open-16x19\nmains: 16\n",
+	.language = "en",
+	.program = "pullcall 0.1.0",
+	.created_us = sample_wall_us,
+};
+
+/* 2 calls of preparing, 8 mains, 8 crosses, 2 of finishing. */
+static inline const struct journal_call *sample_calls(void)
+{
+	static struct journal_call calls[SAMPLE_CALLS];
+	static char texts[SAMPLE_CALLS][64];
+
+	for (int i = 0; i < SAMPLE_CALLS; i++) {
+		bool main = i >= 2 && i < 10, cross = i >= 10 && i < 18;
+		int number = main ? (i - 2) / 2 + 1 : i - 9;
+		const char *side = i % 2 ? "right" : "left";
+
+		if (main)
+			snprintf(texts[i], sizeof texts[i], "main %d %s, pull", number, side);
+		else if (cross)
+			snprintf(texts[i], sizeof texts[i], "cross %d from the %s", number, side);
+		else
+			snprintf(texts[i], sizeof texts[i], i < 2 ? "inspect %d" : "trim %d", i);
+		calls[i] = (struct journal_call){
+			.phase = main	 ? "mains"
+				 : cross ? "crosses"
+				 : i < 2 ? "prepare"
+					 : "finish",
+			.kind = main	? "pull"
+				: cross ? "weave"
+				: i < 2 ? "inspect"
+					: "trim",
+			.string = main	  ? "main"
+				  : cross ? "cross"
+					  : NULL,
+			.number = number,
+			.side = main || cross ? side : NULL,
+			.text = texts[i],
+		};
+	}
+	return calls;
+}
+
+/* An event `after_us` microseconds into the afternoon. */
+static inline struct journal_event sample_event(enum journal_kind kind, int call, bool working,
+						int64_t after_us)
+{
+	return (struct journal_event){
+		.kind = kind,
+		.call = call,
+		.working = working,
+		.steady_us = 5000000 + after_us,
+		.wall_us = sample_wall_us + after_us,
+		.response_us = JOURNAL_NO_RESPONSE,
+	};
+}
+
+/* Opens to write, or fails the test with what the journal says. */
+static inline struct journal *sample_open(const char *path)
+{
+	struct journal *journal = NULL;
+	char *error = NULL;
+
+	if (journal_open(path, JOURNAL_WRITE, &journal, &error) != JOURNAL_OK)
+		fail_msg("%s", error);
+	return journal;
+}
+
+/* The same, with the sample job begun. */
+static inline struct journal *sample_begin(const char *path)
+{
+	struct journal *journal = sample_open(path);
+
+	if (journal_begin(journal, &sample_job, sample_calls(), SAMPLE_CALLS) != JOURNAL_OK)
+		fail_msg("%s", journal_message(journal));
+	return journal;
+}
+
+static inline void sample_append(struct journal *journal, enum journal_kind kind, int call,
+				 bool working, int64_t after_us)
+{
+	struct journal_event event = sample_event(kind, call, working, after_us);
+
+	if (journal_append(journal, &event) != JOURNAL_OK)
+		fail_msg("%s", journal_message(journal));
+}
+
+#endif

@@ -1,0 +1,231 @@
+/* Beginning, adding, finding the place again, and who may write. */
+#include "journal/sample.h"
+
+#include <signal.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+
+static void is_made_private(void **state)
+{
+	struct stat found;
+	struct journal *journal = sample_begin(sample_path(state, "deep/er/journal.db"));
+
+	assert_int_equal(stat(sample_path(state, "deep"), &found), 0);
+	assert_int_equal(found.st_mode & 0777, 0700);
+	assert_int_equal(stat(sample_path(state, "deep/er"), &found), 0);
+	assert_int_equal(found.st_mode & 0777, 0700);
+	static const char *const files[] = {"deep/er/journal.db", "deep/er/journal.db-wal",
+					    "deep/er/journal.db.lock"};
+	for (int i = 0; i < 3; i++) {
+		assert_int_equal(stat(sample_path(state, files[i]), &found), 0);
+		assert_int_equal(found.st_mode & 0777, 0600);
+	}
+	journal_close(journal);
+}
+
+static void place_is_the_call_of_the_last_event(void **state)
+{
+	const char *path = sample_path(state, "journal.db");
+	struct journal_place place;
+	struct journal *journal = sample_begin(path);
+	char uuid[JOURNAL_UUID_MAX];
+
+	snprintf(uuid, sizeof uuid, "%s", journal_uuid(journal));
+	assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
+	assert_int_equal(place.call, 1);
+	assert_int_equal(place.runs, 0);
+	assert_true(place.open);
+	journal_place_free(&place);
+
+	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
+	sample_append(journal, JOURNAL_NEXT, 2, true, 1000);
+	sample_append(journal, JOURNAL_NEXT, 3, true, 2000);
+	sample_append(journal, JOURNAL_BACK, 2, true, 3000);
+	sample_append(journal, JOURNAL_PAUSE, 2, false, 4000);
+	journal_close(journal);
+
+	journal = sample_open(path);
+	assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
+	assert_string_equal(place.uuid, uuid);
+	assert_string_equal(place.name, sample_job.name);
+	assert_string_equal(place.plan_text, sample_job.plan_text);
+	assert_string_equal(place.pattern_text, sample_job.pattern_text);
+	assert_string_equal(place.program, sample_job.program);
+	assert_int_equal(place.created_us, sample_job.created_us);
+	assert_int_equal(place.calls, SAMPLE_CALLS);
+	assert_int_equal(place.call, 2);
+	assert_int_equal(place.last, JOURNAL_PAUSE);
+	assert_int_equal(place.last_wall_us, sample_wall_us + 4000);
+	assert_true(place.paused);
+	assert_false(place.working);
+	assert_int_equal(place.runs, 1);
+
+	assert_int_equal(journal_resume(journal, place.job), JOURNAL_OK);
+	sample_append(journal, JOURNAL_STARTED, 2, false, 90);
+	sample_append(journal, JOURNAL_RESUME, 2, true, 100);
+	journal_place_free(&place);
+	assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
+	assert_int_equal(place.runs, 2);
+	assert_false(place.paused);
+	assert_true(place.working);
+	journal_place_free(&place);
+
+	sample_append(journal, JOURNAL_FINISHED, SAMPLE_CALLS + 1, false, 200);
+	assert_int_equal(journal_open_job(journal, &place), JOURNAL_NONE);
+	journal_close(journal);
+}
+
+static void a_finish_taken_back_is_open_again(void **state)
+{
+	struct journal_place place;
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+
+	sample_append(journal, JOURNAL_FINISHED, SAMPLE_CALLS + 1, false, 0);
+	assert_int_equal(journal_open_job(journal, &place), JOURNAL_NONE);
+	sample_append(journal, JOURNAL_UNDO, SAMPLE_CALLS, true, 10);
+	assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
+	assert_int_equal(place.call, SAMPLE_CALLS);
+	journal_place_free(&place);
+	sample_append(journal, JOURNAL_ABANDONED, SAMPLE_CALLS, false, 20);
+	assert_int_equal(journal_open_job(journal, &place), JOURNAL_NONE);
+	journal_close(journal);
+}
+
+static void jobs_are_found_by_number_uuid_and_name(void **state)
+{
+	struct journal_place place;
+	struct journal_job other = sample_job;
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	char uuid[JOURNAL_UUID_MAX];
+
+	snprintf(uuid, sizeof uuid, "%s", journal_uuid(journal));
+	assert_int_equal(journal_begin(journal, &sample_job, sample_calls(), 5), JOURNAL_OK);
+	other.name = "77";
+	assert_int_equal(journal_begin(journal, &other, sample_calls(), 5), JOURNAL_OK);
+	const struct {
+		const char *which;
+		int64_t job;
+	} cases[] = {{"1", 1}, {"2", 2}, {uuid, 1}, {"ridge-court-0042", 2}, {"77", 3}};
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		assert_int_equal(journal_find(journal, cases[i].which, &place), JOURNAL_OK);
+		assert_int_equal(place.job, cases[i].job);
+		journal_place_free(&place);
+	}
+	static const char *const absent[] = {"4", "0", "ridge", "", "99999999999999999999"};
+	for (size_t i = 0; i < sizeof absent / sizeof absent[0]; i++)
+		assert_int_equal(journal_find(journal, absent[i], &place), JOURNAL_NONE);
+	assert_non_null(strstr(journal_message(journal), "\"99999999999999999999\""));
+	journal_close(journal);
+}
+
+static void uuid_is_version_4(void **state)
+{
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	const char *uuid = journal_uuid(journal);
+
+	/* RFC 9562, section 5.4: version 4 in the 13th digit, variant 10 in the 17th. */
+	assert_int_equal(strlen(uuid), 36);
+	assert_int_equal(uuid[14], '4');
+	assert_non_null(strchr("89ab", uuid[19]));
+	assert_int_equal(strspn(uuid, "0123456789abcdef-"), 36);
+	journal_close(journal);
+}
+
+static void one_program_writes_others_read(void **state)
+{
+	const char *path = sample_path(state, "journal.db");
+	struct journal *writer = sample_begin(path), *other = NULL;
+	struct journal_place place;
+	char *error = NULL;
+	char process[32];
+
+	sample_append(writer, JOURNAL_STARTED, 1, true, 0);
+	assert_int_equal(journal_open(path, JOURNAL_WRITE, &other, &error), JOURNAL_BUSY);
+	assert_null(other);
+	assert_non_null(strstr(error, "another program is writing it"));
+	snprintf(process, sizeof process, "process %d", (int)getpid());
+	assert_non_null(strstr(error, process));
+	free(error);
+
+	assert_int_equal(journal_open(path, JOURNAL_READ, &other, &error), JOURNAL_OK);
+	sample_append(writer, JOURNAL_NEXT, 2, true, 10);
+	assert_int_equal(journal_open_job(other, &place), JOURNAL_OK);
+	assert_int_equal(place.call, 2);
+	journal_place_free(&place);
+	assert_int_equal(journal_begin(other, &sample_job, sample_calls(), 5), JOURNAL_READ_ONLY);
+	journal_close(other);
+
+	sample_append(writer, JOURNAL_NEXT, 3, true, 20);
+	journal_close(writer);
+	writer = sample_open(path);
+	journal_close(writer);
+}
+
+/* A child writes until it is killed; it reports each event once the journal has taken it. */
+static int write_until_killed(const char *path, int report)
+{
+	struct journal *journal = NULL;
+	char *error = NULL;
+
+	if (journal_open(path, JOURNAL_WRITE, &journal, &error) != JOURNAL_OK ||
+	    journal_begin(journal, &sample_job, sample_calls(), SAMPLE_CALLS) != JOURNAL_OK)
+		return 1;
+	for (int i = 0;; i++) {
+		struct journal_event event = sample_event(JOURNAL_NEXT, i % 20 + 1, true, i);
+		if (journal_append(journal, &event) != JOURNAL_OK ||
+		    write(report, &i, sizeof i) != sizeof i)
+			return 1;
+	}
+}
+
+static void killed_at_any_moment_nothing_acknowledged_is_lost(void **state)
+{
+	const char *path = sample_path(state, "journal.db");
+
+	for (int round = 0; round < 20; round++) {
+		int pipe_ends[2], acknowledged = -1, i;
+		struct journal_place place;
+
+		assert_int_equal(pipe(pipe_ends), 0);
+		pid_t child = fork();
+		assert_true(child >= 0);
+		if (child == 0) {
+			close(pipe_ends[0]);
+			_exit(write_until_killed(path, pipe_ends[1]));
+		}
+		close(pipe_ends[1]);
+		for (int wanted = 3 * round; acknowledged < wanted; acknowledged = i)
+			assert_int_equal(read(pipe_ends[0], &i, sizeof i), sizeof i);
+		kill(child, SIGKILL);
+		while (read(pipe_ends[0], &i, sizeof i) == sizeof i)
+			acknowledged = i;
+		close(pipe_ends[0]);
+		assert_int_equal(waitpid(child, NULL, 0), child);
+
+		/* The kernel has let go of the lock; the event after the last acknowledged one may
+		 * be there too. */
+		struct journal *journal = sample_open(path);
+		assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
+		int events = (int)(place.last_wall_us - sample_wall_us) + 1;
+		assert_in_range(events, acknowledged + 1, acknowledged + 2);
+		assert_int_equal(place.call, (events - 1) % 20 + 1);
+		journal_place_free(&place);
+		journal_close(journal);
+	}
+}
+
+int main(void)
+{
+#define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
+	const struct CMUnitTest tests[] = {
+		TEST(is_made_private),
+		TEST(place_is_the_call_of_the_last_event),
+		TEST(a_finish_taken_back_is_open_again),
+		TEST(jobs_are_found_by_number_uuid_and_name),
+		TEST(uuid_is_version_4),
+		TEST(one_program_writes_others_read),
+		TEST(killed_at_any_moment_nothing_acknowledged_is_lost),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
