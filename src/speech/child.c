@@ -16,7 +16,7 @@
 #include <unistd.h>
 
 enum {
-	CHILD_FD = 3,		  /* where the speaker finds its end of the wire */
+	CHILD_FD = 3,             /* where the speaker finds its end of the wire */
 	ERRORS_A_SECOND = 1 << 16 /* bytes of standard error that are read, at most */
 };
 

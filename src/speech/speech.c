@@ -34,12 +34,12 @@ struct utterance {
 
 struct speech {
 	struct speech_options options; /* owns its texts */
-	bool silent;		       /* the sound "none": no speaker at all */
+	bool silent;                   /* the sound "none": no speaker at all */
 	struct supervisor supervisor;
 	struct child child;
 	int epoll;
-	int64_t began_us;	/* when the first speaker's sound began; 0: not yet */
-	int64_t hung_up_us;	/* its end of the wire was closed; 0: no */
+	int64_t began_us;       /* when the first speaker's sound began; 0: not yet */
+	int64_t hung_up_us;     /* its end of the wire was closed; 0: no */
 	int64_t read_errors_us; /* it prints too much: look again then; 0: no */
 	int troubles;
 	char cause[WIRE_TEXT_MAX]; /* of the next LOST, NO_SOUND, REFUSED, READY */

@@ -32,7 +32,7 @@ struct speech_options {
 	const char *voice;   /* NULL, 0: the speaker's own default */
 	int rate_wpm;
 	int volume_percent; /* 0: the default, 100; silence is the sound "none" */
-	bool tone;	    /* a short tone before the words */
+	bool tone;          /* a short tone before the words */
 };
 
 enum speech_urgency {
@@ -41,24 +41,24 @@ enum speech_urgency {
 };
 
 enum speech_kind {
-	SPEECH_READY,	 /* sound flows. text: where to, and the rate */
-	SPEECH_STARTED,	 /* generation; at_us: steady time of the first sample handed to the device.
+	SPEECH_READY,    /* sound flows. text: where to, and the rate */
+	SPEECH_STARTED,  /* generation; at_us: steady time of the first sample handed to the device.
 			    Comes again for the same generation if it had to be said again */
 	SPEECH_FINISHED, /* generation: all its samples were handed over, or it was cut off, hushed
 			    or pushed out. Comes once for each generation */
-	SPEECH_LOST,	 /* the voice is gone and being replaced. text: what happened */
-	SPEECH_BACK,	 /* after SPEECH_LOST or SPEECH_NO_SOUND: it speaks again. text as READY */
+	SPEECH_LOST,     /* the voice is gone and being replaced. text: what happened */
+	SPEECH_BACK,     /* after SPEECH_LOST or SPEECH_NO_SOUND: it speaks again. text as READY */
 	SPEECH_NO_SOUND, /* no sound is possible now. text: why. Once for each outage; it is tried
 			     again when the machine's sound devices change, and now and then */
-	SPEECH_REFUSED,	 /* what the options ask for cannot work (no such voice or device). Final;
+	SPEECH_REFUSED,  /* what the options ask for cannot work (no such voice or device). Final;
 			    text: what there is instead */
-	SPEECH_TROUBLE,	 /* text for the log */
+	SPEECH_TROUBLE,  /* text for the log */
 };
 
 struct speech_event {
 	enum speech_kind kind;
 	uint64_t generation; /* STARTED, FINISHED */
-	int64_t at_us;	     /* steady time */
+	int64_t at_us;       /* steady time */
 	char text[SPEECH_TEXT_MAX];
 };
 

@@ -246,9 +246,9 @@ unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event ev
 const char *supervisor_state_name(enum supervisor_state state)
 {
 	static const char *const names[] = {
-		[SUPERVISOR_OFF] = "off",	  [SUPERVISOR_STARTING] = "starting",
-		[SUPERVISOR_MUTE] = "mute",	  [SUPERVISOR_LIVE] = "live",
-		[SUPERVISOR_DYING] = "dying",	  [SUPERVISOR_GONE] = "gone",
+		[SUPERVISOR_OFF] = "off",         [SUPERVISOR_STARTING] = "starting",
+		[SUPERVISOR_MUTE] = "mute",       [SUPERVISOR_LIVE] = "live",
+		[SUPERVISOR_DYING] = "dying",     [SUPERVISOR_GONE] = "gone",
 		[SUPERVISOR_REFUSED] = "refused",
 	};
 
@@ -258,12 +258,12 @@ const char *supervisor_state_name(enum supervisor_state state)
 const char *supervisor_event_name(enum supervisor_event event)
 {
 	static const char *const names[] = {
-		[SUPERVISOR_OPEN] = "open",	  [SUPERVISOR_CLOSE] = "close",
-		[SUPERVISOR_READY] = "ready",	  [SUPERVISOR_SPAWN_FAILED] = "spawn-failed",
+		[SUPERVISOR_OPEN] = "open",       [SUPERVISOR_CLOSE] = "close",
+		[SUPERVISOR_READY] = "ready",     [SUPERVISOR_SPAWN_FAILED] = "spawn-failed",
 		[SUPERVISOR_REFUSAL] = "refusal", [SUPERVISOR_NO_DEVICE] = "no-device",
-		[SUPERVISOR_BEAT] = "beat",	  [SUPERVISOR_ASLEEP] = "asleep",
-		[SUPERVISOR_FAULT] = "fault",	  [SUPERVISOR_EXIT] = "exit",
-		[SUPERVISOR_REST] = "rest",	  [SUPERVISOR_WAKE] = "wake",
+		[SUPERVISOR_BEAT] = "beat",       [SUPERVISOR_ASLEEP] = "asleep",
+		[SUPERVISOR_FAULT] = "fault",     [SUPERVISOR_EXIT] = "exit",
+		[SUPERVISOR_REST] = "rest",       [SUPERVISOR_WAKE] = "wake",
 		[SUPERVISOR_DEVICES] = "devices", [SUPERVISOR_TIME] = "time",
 	};
 

@@ -24,7 +24,7 @@
 #include <stdint.h>
 
 enum supervisor_state {
-	SUPERVISOR_OFF,	     /* not opened, or closed */
+	SUPERVISOR_OFF,      /* not opened, or closed */
 	SUPERVISOR_STARTING, /* a speaker is there, and has not reported yet */
 	SUPERVISOR_MUTE,     /* it waits for a device to take its sound */
 	SUPERVISOR_LIVE,     /* sound flows, or rests by order */
@@ -54,10 +54,10 @@ enum supervisor_event {
 enum {
 	SUPERVISOR_SPAWN = 1 << 0,
 	SUPERVISOR_KILL = 1 << 1,
-	SUPERVISOR_REPLAY = 1 << 2,	   /* a fresh speaker: tell it what to say */
-	SUPERVISOR_TELL_READY = 1 << 3,	   /* the first time that sound flows */
-	SUPERVISOR_TELL_BACK = 1 << 4,	   /* sound flows again */
-	SUPERVISOR_TELL_LOST = 1 << 5,	   /* once for each outage */
+	SUPERVISOR_REPLAY = 1 << 2,        /* a fresh speaker: tell it what to say */
+	SUPERVISOR_TELL_READY = 1 << 3,    /* the first time that sound flows */
+	SUPERVISOR_TELL_BACK = 1 << 4,     /* sound flows again */
+	SUPERVISOR_TELL_LOST = 1 << 5,     /* once for each outage */
 	SUPERVISOR_TELL_NO_SOUND = 1 << 6, /* once for each outage */
 	SUPERVISOR_TELL_REFUSED = 1 << 7,
 };
@@ -66,9 +66,9 @@ enum {
 	SUPERVISOR_START_US = 6000000, /* a sound server may have to be started first */
 	SUPERVISOR_MUTE_US = 40000000, /* longer than the speaker's own patience */
 	SUPERVISOR_STALL_US = 500000,
-	SUPERVISOR_WAKE_US = 3000000,	 /* a closed stream has to be opened */
+	SUPERVISOR_WAKE_US = 3000000,    /* a closed stream has to be opened */
 	SUPERVISOR_HEALTHY_US = 1000000, /* a speaker that lived this long had a good start */
-	SUPERVISOR_RETRY_US = 250000,	 /* doubled each time, up to: */
+	SUPERVISOR_RETRY_US = 250000,    /* doubled each time, up to: */
 	SUPERVISOR_RETRY_MAX_US = 16000000,
 	SUPERVISOR_SETTLE_US = 100000, /* after a change of devices, for permissions to be set */
 };
@@ -80,8 +80,8 @@ struct supervisor {
 	enum supervisor_state state;
 	int64_t deadline_us; /* SUPERVISOR_NEVER: none. Of no meaning while off */
 	int64_t ready_us;    /* when this speaker's sound began to flow */
-	uint64_t beats;	     /* of this speaker */
-	int failures;	     /* starts in a row that came to nothing */
+	uint64_t beats;      /* of this speaker */
+	int failures;        /* starts in a row that came to nothing */
 	bool resting;
 	bool asleep;
 	bool was_ready; /* sound has flowed once */

@@ -13,7 +13,7 @@ enum { TAIL_LINES = 4, TAIL_LINE_MAX = 160 };
 struct tail {
 	char lines[TAIL_LINES][TAIL_LINE_MAX];
 	size_t current; /* the line being filled */
-	size_t length;	/* of that line */
+	size_t length;  /* of that line */
 };
 
 void tail_add(struct tail *tail, const char *bytes, size_t length);

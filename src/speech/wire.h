@@ -22,14 +22,14 @@ enum wire_kind {
 	WIRE_REST,    /* nothing will be said for a while: no beats, and sleep after some minutes */
 	WIRE_WAKE,    /* be ready to speak; WIRE_SAY wakes as well */
 	/* reports */
-	WIRE_READY,	/* sound flows. text: where to; rate_hz; at_us: when the sound began */
+	WIRE_READY,     /* sound flows. text: where to; rate_hz; at_us: when the sound began */
 	WIRE_NO_DEVICE, /* text: why no sound can flow now; it may later */
-	WIRE_REFUSED,	/* text: what was asked for that will never work; an exit follows */
-	WIRE_STARTED,	/* generation; at_us: steady time the first sample was handed over */
-	WIRE_FINISHED,	/* generation: its last sample was handed over */
-	WIRE_BEAT,	/* beats: how often the sound device has asked for samples */
-	WIRE_ASLEEP,	/* the stream is closed until something is said */
-	WIRE_TROUBLE,	/* text for the log: a fault that the speaker could live with */
+	WIRE_REFUSED,   /* text: what was asked for that will never work; an exit follows */
+	WIRE_STARTED,   /* generation; at_us: steady time the first sample was handed over */
+	WIRE_FINISHED,  /* generation: its last sample was handed over */
+	WIRE_BEAT,      /* beats: how often the sound device has asked for samples */
+	WIRE_ASLEEP,    /* the stream is closed until something is said */
+	WIRE_TROUBLE,   /* text for the log: a fault that the speaker could live with */
 	WIRE_KIND_END,
 };
 

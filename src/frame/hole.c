@@ -1,0 +1,50 @@
+#include "frame/hole.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+bool hole_parse(const char *label, struct hole *out)
+{
+	size_t digits = strspn(label, "0123456789");
+
+	if (digits == 0 || digits > 2 || label[0] == '0' || label[digits] == '\0' ||
+	    label[digits + 1] != '\0')
+		return false;
+	char end = label[digits];
+	int number = atoi(label);
+	if ((end != 'H' && end != 'T') || number > HOLES_MAX)
+		return false;
+	*out = (struct hole){.end = end == 'H' ? END_HEAD : END_THROAT, .number = number};
+	return true;
+}
+
+const char *hole_text(struct hole hole, char buffer[static HOLE_TEXT_MAX])
+{
+	if (hole.number == 0)
+		snprintf(buffer, HOLE_TEXT_MAX, "-");
+	else
+		snprintf(buffer, HOLE_TEXT_MAX, "%d%c", hole.number,
+			 hole.end == END_HEAD ? 'H' : 'T');
+	return buffer;
+}
+
+bool hole_in(const struct hole_set *set, struct hole hole)
+{
+	return (set->bits[hole.end] >> hole.number) & 1;
+}
+
+void hole_put(struct hole_set *set, struct hole hole)
+{
+	set->bits[hole.end] |= UINT64_C(1) << hole.number;
+}
+
+const char *end_name(enum frame_end end)
+{
+	return end == END_HEAD ? "head" : "throat";
+}
+
+const char *side_name(enum side side)
+{
+	return side == SIDE_LEFT ? "left" : "right";
+}

@@ -1,0 +1,69 @@
+#include "frame/pattern.h"
+
+#include <stdlib.h>
+
+int pattern_half(const struct pattern *pattern)
+{
+	return pattern->mains / 2;
+}
+
+int pattern_main_at(const struct pattern *pattern, struct hole hole)
+{
+	for (int k = 1; k <= pattern_half(pattern); k++)
+		if (pattern->main_hole[hole.end][k] == hole.number)
+			return k;
+	return 0;
+}
+
+int pattern_cross_at(const struct pattern *pattern, struct hole hole)
+{
+	for (int c = 1; c <= pattern->crosses; c++)
+		if (hole_same(pattern->cross_hole[c], hole))
+			return c;
+	return 0;
+}
+
+int pattern_strings_in(const struct pattern *pattern, struct hole hole)
+{
+	return (pattern_main_at(pattern, hole) != 0) + (pattern_cross_at(pattern, hole) != 0);
+}
+
+static int mains_in_bridge(const struct pattern *pattern)
+{
+	int count = 0;
+
+	for (int k = 1; k <= pattern_half(pattern); k++)
+		count += pattern->main_hole[END_THROAT][k] <= pattern->bridge / 2;
+	return count;
+}
+
+enum frame_end pattern_mains_start(const struct pattern *pattern)
+{
+	return mains_in_bridge(pattern) % 2 == 1 ? END_THROAT : END_HEAD;
+}
+
+enum frame_end pattern_main_end(enum frame_end start, int main)
+{
+	return main % 2 == 1 ? other_end(start) : start;
+}
+
+int pattern_loop_over_gap(const struct pattern *pattern, enum frame_end start)
+{
+	int inside = mains_in_bridge(pattern);
+
+	if (inside == 0 || inside == pattern_half(pattern))
+		return 0;
+	/* The loop from the last main in the bridge to the next lies where that main ends. */
+	return pattern_main_end(start, inside) == END_THROAT ? inside : 0;
+}
+
+void pattern_free(struct pattern *pattern)
+{
+	if (!pattern)
+		return;
+	free(pattern->file);
+	free(pattern->text);
+	free(pattern->name);
+	free(pattern->title);
+	free(pattern);
+}

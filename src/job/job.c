@@ -1,0 +1,135 @@
+#include "job/job.h"
+
+#include "base/places.h"
+
+#include <stdlib.h>
+
+static struct quantity adjusted(const struct job *job, enum string_kind strings, int number,
+				const struct adjustment **last)
+{
+	struct quantity tension = job->tension[strings];
+
+	for (int i = 0; i < job->adjustment_count; i++) {
+		const struct adjustment *adjustment = &job->adjustments[i];
+		if (adjustment->strings != strings || number < adjustment->first ||
+		    number > adjustment->last)
+			continue;
+		tension = quantity_sum(tension, adjustment->by);
+		if (last)
+			*last = adjustment;
+	}
+	return tension;
+}
+
+struct quantity job_tension(const struct job *job, enum string_kind strings, int number)
+{
+	return adjusted(job, strings, number, NULL);
+}
+
+static int string_count(const struct pattern *pattern, enum string_kind strings)
+{
+	return strings == STRING_MAIN ? pattern_half(pattern) : pattern->crosses;
+}
+
+static void check_adjustments(const struct job *job, const struct pattern *pattern,
+			      struct faults *faults)
+{
+	for (int i = 0; i < job->adjustment_count; i++) {
+		const struct adjustment *adjustment = &job->adjustments[i];
+		int count = string_count(pattern, adjustment->strings);
+		if (adjustment->last > count)
+			fault_add(faults, FAULT_ERROR, job->file, adjustment->position,
+				  "adjust-range", "there is no %s %d: %s has %d%s",
+				  string_name(adjustment->strings), adjustment->last, pattern->name,
+				  count,
+				  adjustment->strings == STRING_MAIN ? " mains a side"
+								     : " crosses");
+	}
+}
+
+/* Outside by more than the rounding of a printed table. */
+static bool outside(const struct pattern *pattern, struct quantity tension)
+{
+	double newton = quantity_base(tension);
+
+	return newton < quantity_base(pattern->tension_min) * 0.9999 ||
+	       newton > quantity_base(pattern->tension_max) * 1.0001;
+}
+
+static void report_outside(const struct job *job, const struct pattern *pattern,
+			   struct position position, struct quantity tension, const char *strings,
+			   int number, struct faults *faults)
+{
+	char value[QUANTITY_TEXT_MAX], min[QUANTITY_TEXT_MAX], max[QUANTITY_TEXT_MAX];
+	enum unit unit = tension.unit;
+
+	fault_add(faults, job->beyond_range ? FAULT_WARNING : FAULT_ERROR, job->file, position,
+		  "tension-range", "%s for %s %d is outside the maker's range of %s, %s to %s%s",
+		  quantity_text(tension, value), strings, number, pattern->name,
+		  quantity_text(quantity_convert(pattern->tension_min, unit), min),
+		  quantity_text(quantity_convert(pattern->tension_max, unit), max),
+		  job->beyond_range ? ""
+				    : ": if it is really wanted, the plan must say "
+				      "\"beyond_makers_range: wanted\"");
+}
+
+/* Each tension that is too low or too high is said once, at the first string that has it. */
+static void check_range(const struct job *job, const struct pattern *pattern,
+			enum string_kind strings, struct faults *faults)
+{
+	struct quantity said = {0, job->tension[strings].unit};
+
+	for (int n = 1; n <= string_count(pattern, strings); n++) {
+		const struct adjustment *by = NULL;
+		struct quantity tension = adjusted(job, strings, n, &by);
+		if (!outside(pattern, tension) || quantity_same(tension, said))
+			continue;
+		report_outside(job, pattern, by ? by->position : job->tension_position[strings],
+			       tension, string_name(strings), n, faults);
+		said = tension;
+	}
+}
+
+bool job_fits(const struct job *job, const struct pattern *pattern, struct faults *faults)
+{
+	size_t errors = faults->errors;
+
+	check_adjustments(job, pattern, faults);
+	if (pattern->has_range && faults->errors == errors) {
+		check_range(job, pattern, STRING_MAIN, faults);
+		check_range(job, pattern, STRING_CROSS, faults);
+	}
+	return faults->errors == errors;
+}
+
+struct pattern *job_find_pattern(const struct job *job, struct faults *faults)
+{
+	char *looked;
+	char *path = place_find(PLACE_PATTERNS, job->pattern, job->file, &looked);
+
+	if (!path) {
+		fault_add(faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
+			  "there is no pattern \"%s\": looked for %s.yaml in %s", job->pattern,
+			  job->pattern, looked);
+		free(looked);
+		return NULL;
+	}
+	struct pattern *pattern = pattern_read(path, faults);
+	free(path);
+	return pattern;
+}
+
+void job_free(struct job *job)
+{
+	if (!job)
+		return;
+	free(job->file);
+	free(job->text);
+	free(job->name);
+	free(job->pattern);
+	free(job->stringer);
+	free(job->length[STRING_MAIN].name);
+	free(job->length[STRING_CROSS].name);
+	free(job->whole.name);
+	free(job);
+}

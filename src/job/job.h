@@ -1,0 +1,92 @@
+/* A job plan: what is to be done with one racket, as its file says it. */
+#ifndef JOB_JOB_H
+#define JOB_JOB_H
+
+#include "base/fault.h"
+#include "base/quantity.h"
+#include "frame/pattern.h"
+
+#include <stdbool.h>
+
+/* Which strings: also the two lengths of a two-piece job. */
+enum string_kind { STRING_MAIN, STRING_CROSS };
+
+enum method { METHOD_TWO_PIECE, METHOD_ONE_PIECE };
+
+/* How much is said at once: one move for a learner, one string for a practised hand. */
+enum detail { DETAIL_LEARNER, DETAIL_BENCH, DETAIL_QUICK, DETAILS };
+
+/* One length of string. */
+struct string_length {
+	char *name;        /* NULL: not given */
+	double on_hand_mm; /* 0: not given */
+	double prestretch; /* share, 0.1 is 10 % */
+	struct position on_hand_position;
+};
+
+/* "mains 7-8: -2 lb": strings are numbered from the centre (mains) and in weaving order (crosses).
+ */
+struct adjustment {
+	enum string_kind strings;
+	int first;
+	int last;
+	struct quantity by;
+	struct position position;
+};
+
+enum { ADJUSTMENTS_MAX = 40 };
+
+struct job {
+	char *file; /* as it appears in messages */
+	char *text; /* the plan as it was, for the journal */
+	char *name;
+	char *pattern; /* the pattern's name */
+	char *stringer;
+	enum method method;
+	struct quantity tension[2]; /* by string_kind */
+	bool beyond_range; /* a tension outside the maker's range is wanted, in so many words */
+	struct adjustment adjustments[ADJUSTMENTS_MAX];
+	int adjustment_count;
+	struct string_length length[2]; /* two-piece, by string_kind */
+	struct string_length whole;     /* one-piece */
+	bool accept_short;              /* go on although `on_hand` is less than the estimate */
+	bool start_forced;              /* order.start is not auto: then mains_start */
+	enum frame_end mains_start;
+	enum side first_side; /* side pulled first */
+	int lead;             /* how many mains one side may be ahead, 1 to 3 */
+	enum side weave_side; /* where cross 1 is begun */
+	bool weave_over;      /* cross 1 goes over the first main that it meets */
+	int behind;           /* 0 or 1: pull this many crosses behind the weaving */
+	int first_pull;       /* 1 or 2: so many crosses are tensioned by the first pull */
+	enum detail detail;
+
+	/* Where things stand in the file, for faults found later. */
+	struct position pattern_position;
+	struct position tension_position[2];
+	struct position start_position;
+	struct position method_position;
+};
+
+/* Reads a job plan ("-": standard input). NULL if it is at fault; faults says why. */
+struct job *job_read(const char *path, struct faults *faults);
+struct job *job_read_text(const char *file, const char *text, struct faults *faults);
+void job_free(struct job *job);
+
+/* The pattern that a job names: looked for beside the job plan, then in the pattern folders
+ * (base/places.h). NULL with a fault if it is nowhere or at fault itself. The caller frees it. */
+struct pattern *job_find_pattern(const struct job *job, struct faults *faults);
+
+/* The faults that only show with the pattern in hand: a tension outside the maker's range,
+ * adjustments of strings that the frame has not got, more first pulls than crosses. False if there
+ * was an error. */
+bool job_fits(const struct job *job, const struct pattern *pattern, struct faults *faults);
+
+/* What the machine must be set to for a string, adjustments added, in the unit the job is written
+ * in. */
+struct quantity job_tension(const struct job *job, enum string_kind strings, int number);
+
+const char *method_name(enum method method);
+const char *detail_name(enum detail detail);
+const char *string_name(enum string_kind strings); /* "main", "cross" */
+
+#endif

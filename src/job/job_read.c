@@ -1,0 +1,290 @@
+/* The job plan: read strictly, defaults filled in. */
+#include "base/memory.h"
+#include "base/yaml.h"
+#include "job/job.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static const char *const method_names[] = {"two-piece", "one-piece", NULL};
+static const char *const detail_names[] = {"learner", "bench", "quick", NULL};
+static const char *const side_names[] = {"left", "right", NULL};
+
+enum { NAME_BYTES_MAX = 80 };
+
+/* Plausible, from memory: no racket is strung outside these, whatever its maker says. */
+static const double tension_min_newton = 20, tension_max_newton = 500;
+static const double on_hand_min_mm = 500, on_hand_max_mm = 300000;
+static const double prestretch_max = 0.3;
+
+const char *method_name(enum method method)
+{
+	return method_names[method];
+}
+
+const char *detail_name(enum detail detail)
+{
+	return detail_names[detail];
+}
+
+const char *string_name(enum string_kind strings)
+{
+	return strings == STRING_MAIN ? "main" : "cross";
+}
+
+static char *copy_text(const struct yaml_node *node)
+{
+	const char *text;
+
+	return yaml_text(node, NAME_BYTES_MAX, &text) ? memory_copy(text) : NULL;
+}
+
+/* Names become parts of file names and of spoken sentences: a pattern's is checked where it is
+ * read. */
+static void read_names(const struct yaml_node *root, struct job *job)
+{
+	const struct yaml_node *pattern = yaml_need(root, "pattern");
+	int choice = 0;
+
+	job->name = copy_text(yaml_need(root, "job"));
+	job->pattern = copy_text(pattern);
+	job->stringer = copy_text(yaml_need(root, "stringer"));
+	if (job->pattern && strchr(job->pattern, '/'))
+		yaml_fault(pattern, "pattern-name",
+			   "expected the name of a pattern, not a path: \"%s\"", job->pattern);
+	if (pattern)
+		job->pattern_position = pattern->position;
+	const struct yaml_node *method = yaml_need(root, "method");
+	yaml_choice(method, method_names, &choice);
+	job->method = (enum method)choice;
+	if (method)
+		job->method_position = method->position;
+	choice = DETAIL_BENCH;
+	yaml_choice(yaml_get(root, "detail"), detail_names, &choice);
+	job->detail = (enum detail)choice;
+}
+
+static void read_tension(const struct yaml_node *map, const char *key, struct job *job,
+			 enum string_kind strings)
+{
+	const struct yaml_node *node = yaml_need(map, key);
+	struct quantity *out = &job->tension[strings];
+
+	if (!yaml_quantity(node, DIMENSION_TENSION, out))
+		return;
+	double newton = quantity_base(*out);
+	if (newton < tension_min_newton || newton > tension_max_newton)
+		yaml_fault(node, "value-range",
+			   "%s is not plausible for a racket: expected %g to %g N", node->text,
+			   tension_min_newton, tension_max_newton);
+	job->tension_position[strings] = node->position;
+}
+
+static void read_tensions(const struct yaml_node *root, struct job *job)
+{
+	static const char *const keys[] = {"mains", "crosses", NULL};
+	static const char *const wanted[] = {"wanted", NULL};
+	const struct yaml_node *map = yaml_need(root, "tension");
+	int choice;
+
+	if (yaml_is_map(map, keys)) {
+		read_tension(map, "mains", job, STRING_MAIN);
+		read_tension(map, "crosses", job, STRING_CROSS);
+	}
+	job->beyond_range = yaml_choice(yaml_get(root, "beyond_makers_range"), wanted, &choice);
+}
+
+/* A number of one or two digits at *at, which moves behind it; 0 if there is none. */
+static int take_number(const char **at)
+{
+	size_t digits = strspn(*at, "0123456789");
+
+	if (digits == 0 || digits > 2)
+		return 0;
+	int number = atoi(*at);
+	*at += digits;
+	return number;
+}
+
+/* "mains 7", "mains 7-8", "crosses 1-2" */
+static bool parse_strings(const char *text, struct adjustment *out)
+{
+	static const char *const words[] = {"mains ", "crosses "};
+
+	for (int i = 0; i < 2; i++) {
+		size_t length = strlen(words[i]);
+		if (strncmp(text, words[i], length) != 0)
+			continue;
+		const char *at = text + length;
+		out->strings = i == 0 ? STRING_MAIN : STRING_CROSS;
+		out->first = take_number(&at);
+		out->last = out->first;
+		if (*at == '-') {
+			at++;
+			out->last = take_number(&at);
+		}
+		return *at == '\0' && out->first >= 1 && out->last >= out->first;
+	}
+	return false;
+}
+
+static void read_adjustment(const struct yaml_node *node, struct job *job)
+{
+	static const char *const keys[] = {"strings", "by", NULL};
+	struct adjustment adjustment = {.position = node->position};
+	const char *text;
+
+	if (!yaml_is_map(node, keys))
+		return;
+	const struct yaml_node *strings = yaml_need(node, "strings");
+	bool good = yaml_text(strings, NAME_BYTES_MAX, &text);
+	if (good && !parse_strings(text, &adjustment)) {
+		yaml_fault(strings, "adjust-strings",
+			   "expected strings such as \"mains 7-8\" or \"crosses 1\", not \"%s\"",
+			   text);
+		good = false;
+	}
+	if (!yaml_quantity(yaml_need(node, "by"), DIMENSION_TENSION, &adjustment.by) || !good)
+		return;
+	adjustment.position = strings->position;
+	if (job->adjustment_count == ADJUSTMENTS_MAX)
+		yaml_fault(node, "adjust-count", "more than %d adjustments", ADJUSTMENTS_MAX);
+	else
+		job->adjustments[job->adjustment_count++] = adjustment;
+}
+
+static void read_adjustments(const struct yaml_node *root, struct job *job)
+{
+	const struct yaml_node *list = yaml_get(root, "adjust");
+
+	if (!yaml_is_list(list))
+		return;
+	for (const struct yaml_node *node = list->first; node; node = node->next)
+		read_adjustment(node, job);
+}
+
+static void read_length(const struct yaml_node *map, struct string_length *out)
+{
+	static const char *const keys[] = {"name", "on_hand", "prestretch", NULL};
+	struct quantity quantity;
+
+	if (!yaml_is_map(map, keys))
+		return;
+	out->name = copy_text(yaml_get(map, "name"));
+	const struct yaml_node *on_hand = yaml_get(map, "on_hand");
+	if (yaml_quantity(on_hand, DIMENSION_LENGTH, &quantity)) {
+		out->on_hand_mm = quantity_base(quantity);
+		out->on_hand_position = on_hand->position;
+		if (out->on_hand_mm < on_hand_min_mm || out->on_hand_mm > on_hand_max_mm)
+			yaml_fault(on_hand, "value-range",
+				   "%s is not plausible: expected %g to %g m", on_hand->text,
+				   on_hand_min_mm / 1000, on_hand_max_mm / 1000);
+	}
+	const struct yaml_node *prestretch = yaml_get(map, "prestretch");
+	if (yaml_quantity(prestretch, DIMENSION_RATIO, &quantity)) {
+		out->prestretch = quantity_base(quantity);
+		if (out->prestretch < 0 || out->prestretch > prestretch_max)
+			yaml_fault(prestretch, "value-range",
+				   "%s is not plausible: expected 0 to %g %%", prestretch->text,
+				   prestretch_max * 100);
+	}
+}
+
+static void read_lengths(const struct yaml_node *root, struct job *job)
+{
+	static const char *const two_keys[] = {"mains", "crosses", NULL};
+	static const char *const one_keys[] = {"whole", NULL};
+	bool one = job->method == METHOD_ONE_PIECE;
+	const struct yaml_node *map = yaml_get(root, "string");
+
+	if (yaml_is_map(map, one ? one_keys : two_keys)) {
+		read_length(yaml_get(map, "mains"), &job->length[STRING_MAIN]);
+		read_length(yaml_get(map, "crosses"), &job->length[STRING_CROSS]);
+		read_length(yaml_get(map, "whole"), &job->whole);
+	}
+	yaml_bool(yaml_get(root, "accept_short"), &job->accept_short);
+}
+
+static void read_order(const struct yaml_node *root, struct job *job)
+{
+	static const char *const keys[] = {"start", "first", "lead", NULL};
+	static const char *const starts[] = {"head", "throat", "auto", NULL};
+	const struct yaml_node *map = yaml_get(root, "order");
+	int start = 2, first = SIDE_LEFT;
+
+	job->lead = 1;
+	if (!yaml_is_map(map, keys))
+		return;
+	const struct yaml_node *node = yaml_get(map, "start");
+	yaml_choice(node, starts, &start);
+	if (start != 2) {
+		job->start_forced = true;
+		job->mains_start = (enum frame_end)start;
+		job->start_position = node->position;
+	}
+	yaml_choice(yaml_get(map, "first"), side_names, &first);
+	job->first_side = (enum side)first;
+	yaml_int(yaml_get(map, "lead"), 1, 3, &job->lead);
+}
+
+static void read_weave(const struct yaml_node *root, struct job *job)
+{
+	static const char *const keys[] = {"side", "start", "behind", "first_pull", NULL};
+	static const char *const starts[] = {"over", "under", NULL};
+	const struct yaml_node *map = yaml_get(root, "weave");
+	int side = SIDE_LEFT, start = 0;
+
+	job->behind = 1;
+	job->first_pull = 2;
+	if (yaml_is_map(map, keys)) {
+		yaml_choice(yaml_get(map, "side"), side_names, &side);
+		yaml_choice(yaml_get(map, "start"), starts, &start);
+		yaml_int(yaml_get(map, "behind"), 0, 1, &job->behind);
+		yaml_int(yaml_get(map, "first_pull"), 1, 2, &job->first_pull);
+	}
+	job->weave_side = (enum side)side;
+	job->weave_over = start == 0;
+}
+
+static struct job *read_job(struct yaml_document *document)
+{
+	static const char *const keys[] = {
+		"job",    "pattern", "stringer",     "method", "tension", "beyond_makers_range",
+		"adjust", "string",  "accept_short", "order",  "weave",   "detail",
+		NULL};
+	const struct yaml_node *root = document->root;
+	size_t errors = document->faults->errors;
+	struct job *job = memory_new(1, sizeof(*job));
+
+	job->file = memory_copy(document->file);
+	job->text = memory_copy(document->bytes);
+	yaml_is_map(root, keys);
+	read_names(root, job);
+	read_tensions(root, job);
+	read_adjustments(root, job);
+	read_lengths(root, job);
+	read_order(root, job);
+	read_weave(root, job);
+	if (document->faults->errors == errors)
+		return job;
+	job_free(job);
+	return NULL;
+}
+
+static struct job *read_document(struct yaml_document *document)
+{
+	struct job *job = document ? read_job(document) : NULL;
+
+	yaml_free(document);
+	return job;
+}
+
+struct job *job_read(const char *path, struct faults *faults)
+{
+	return read_document(yaml_read(path, faults));
+}
+
+struct job *job_read_text(const char *file, const char *text, struct faults *faults)
+{
+	return read_document(yaml_read_bytes(file, text, strlen(text), faults));
+}
