@@ -1,0 +1,453 @@
+/* Cases for the one pedal that does everything (role step), after the contact has been cleaned
+ * (contact.c). Time runs to the right, ‾ is down. T is the double-tap time, H the hold time, C the
+ * chain time. N is next, UA undo-again, UB undo-back, UP undo-pause, P pause.
+ *
+ *  1  tap                    __/‾‾\______________________
+ *                              N   |<- T ->|              too late for a double tap
+ *  2  double tap             __/‾‾\____/‾‾\______________
+ *                              N   |< T |UA
+ *  3  two taps               __/‾‾\___________/‾‾\_______
+ *                              N   |<- T ->|  N
+ *  4  triple tap             __/‾‾\__/‾‾\__/‾‾\__________
+ *                              N     UA |<C N
+ *  5  double, double         __/‾‾\__/‾‾\____/‾‾\__/‾‾\__
+ *                              N     UA |< C |N     UB
+ *  6  double, late double    __/‾‾\__/‾‾\___________/‾‾\__/‾‾\__
+ *                              N     UA |<-  C  ->| N     UA
+ *  7  hold                   __/‾‾‾‾‾‾‾‾‾‾‾‾\____________
+ *                              N<-  H  ->|UP
+ *  8  hold, then tap         __/‾‾‾‾‾‾‾‾‾‾‾‾\__/‾‾\______
+ *                              N<-  H  ->|UP   N          no half of a double tap
+ *  9  tap, then hold         __/‾‾\__/‾‾‾‾‾‾‾‾‾‾‾‾\______
+ *                              N     UA<-  H  ->|P
+ * 10  double, tap-and-hold   __/‾‾\__/‾‾\__/‾‾\__/‾‾‾‾‾‾‾‾‾‾‾‾
+ *                              N     UA    N     UB<-  H  ->|P
+ * 11  another pedal between  __/‾‾\_____/‾‾\_____________
+ *     (or a command)           N     x   N                what is not the last is not taken back
+ * 12  a hold let go in time  __/‾‾‾‾‾‾‾‾\________________
+ *                              N<-  H  ->|                up at its last edge before H: a tap
+ */
+#include "pedal/gesture.h"
+
+#include "base/clock.h"
+#include "base/memory.h"
+#include "pedal/contact.h"
+
+#include <assert.h>
+#include <stdlib.h>
+
+enum step_state {
+	STEP_IDLE,
+	STEP_FIRST,  /* down, and its NEXT may still be taken back */
+	STEP_GAP,    /* up after it: a press now makes a double tap */
+	STEP_SECOND, /* down, the double tap was given */
+	STEP_CHAIN,  /* up after a double tap: the next one goes further back */
+	STEP_SPENT,  /* down, and nothing more comes of this press */
+};
+
+enum step_event {
+	STEP_PRESS,
+	STEP_RELEASE,
+	STEP_TIMEOUT,
+	STEP_FORGET, /* something else moved the place, or the contact cannot be trusted */
+};
+
+struct key {
+	enum gesture_role role;
+	struct contact contact;
+	enum step_state state;
+	bool chained;       /* in FIRST and GAP: a double tap came right before */
+	int64_t timeout_us; /* INT64_MAX: none */
+};
+
+struct gestures {
+	struct gesture_times times;
+	gesture_sink *emit;
+	void *owner;
+	int64_t now_us; /* the latest time seen */
+	int key_count;
+	struct key keys[GESTURE_KEYS_MAX];
+};
+
+const struct gesture_times gesture_default_times = {
+	.debounce_us = 25 * MS_US,
+	.double_tap_us = 300 * MS_US,
+	.hold_us = 500 * MS_US,
+	.chain_us = 1000 * MS_US,
+	.stuck_us = 10 * SECOND_US,
+};
+
+static bool in_range(int64_t time_us)
+{
+	return time_us > 0 && time_us <= 60 * SECOND_US;
+}
+
+const char *gesture_times_fault(const struct gesture_times *times)
+{
+	if (!in_range(times->debounce_us) || !in_range(times->double_tap_us) ||
+	    !in_range(times->hold_us) || !in_range(times->chain_us) || !in_range(times->stuck_us))
+		return "gesture times are longer than 0 and at most 60 s";
+	if (times->debounce_us >= times->double_tap_us)
+		return "the debounce time must be shorter than the double-tap time";
+	if (times->debounce_us >= times->hold_us)
+		return "the debounce time must be shorter than the hold time";
+	if (times->hold_us >= times->stuck_us)
+		return "the hold time must be shorter than the time after which a contact is stuck";
+	return NULL;
+}
+
+struct gestures *gestures_new(const struct gesture_times *times, gesture_sink *emit, void *owner)
+{
+	struct gestures *gestures = memory_new(1, sizeof *gestures);
+
+	gestures->times = *times;
+	gestures->emit = emit;
+	gestures->owner = owner;
+	gestures->now_us = INT64_MIN;
+	return gestures;
+}
+
+void gestures_free(struct gestures *gestures)
+{
+	free(gestures);
+}
+
+int gestures_add_key(struct gestures *gestures, enum gesture_role role)
+{
+	if (gestures->key_count == GESTURE_KEYS_MAX)
+		return -1;
+	struct key *key = &gestures->keys[gestures->key_count];
+	*key = (struct key){.role = role, .state = STEP_IDLE, .timeout_us = INT64_MAX};
+	contact_init(&key->contact);
+	return gestures->key_count++;
+}
+
+static void give(struct gestures *gestures, const struct key *key, enum gesture_kind kind,
+		 int64_t time_us)
+{
+	bool undo = kind == GESTURE_UNDO_AGAIN || kind == GESTURE_UNDO_BACK ||
+		    kind == GESTURE_UNDO_PAUSE;
+	struct gesture gesture = {
+		.kind = kind,
+		.steps = undo ? 1 : 0,
+		.key = (int)(key - gestures->keys),
+		.time_us = time_us,
+	};
+
+	gestures->emit(gestures->owner, &gesture);
+}
+
+static void enter(struct key *key, enum step_state state, int64_t timeout_us)
+{
+	key->state = state;
+	key->timeout_us = timeout_us;
+}
+
+static void handle_idle(struct gestures *gestures, struct key *key, enum step_event event,
+			int64_t time_us)
+{
+	switch (event) {
+	case STEP_PRESS:
+		give(gestures, key, GESTURE_NEXT, time_us);
+		key->chained = false;
+		enter(key, STEP_FIRST, time_us + gestures->times.hold_us);
+		break;
+	case STEP_RELEASE: /* of a key found down, or after chatter */
+	case STEP_FORGET:
+		break;
+	case STEP_TIMEOUT:
+		assert(!"idle awaits nothing");
+		break;
+	}
+}
+
+static void handle_first(struct gestures *gestures, struct key *key, enum step_event event,
+			 int64_t time_us)
+{
+	switch (event) {
+	case STEP_PRESS:
+		assert(!"a key that is down cannot be pressed");
+		break;
+	case STEP_RELEASE:
+		enter(key, STEP_GAP, time_us + gestures->times.double_tap_us);
+		break;
+	case STEP_TIMEOUT:
+		give(gestures, key, GESTURE_UNDO_PAUSE, time_us);
+		enter(key, STEP_SPENT, INT64_MAX);
+		break;
+	case STEP_FORGET:
+		enter(key, STEP_SPENT, INT64_MAX);
+		break;
+	}
+}
+
+static void handle_gap(struct gestures *gestures, struct key *key, enum step_event event,
+		       int64_t time_us)
+{
+	switch (event) {
+	case STEP_PRESS:
+		give(gestures, key, key->chained ? GESTURE_UNDO_BACK : GESTURE_UNDO_AGAIN, time_us);
+		enter(key, STEP_SECOND, time_us + gestures->times.hold_us);
+		break;
+	case STEP_RELEASE:
+		assert(!"a key that is up cannot be released");
+		break;
+	case STEP_TIMEOUT:
+	case STEP_FORGET:
+		enter(key, STEP_IDLE, INT64_MAX);
+		break;
+	}
+}
+
+static void handle_second(struct gestures *gestures, struct key *key, enum step_event event,
+			  int64_t time_us)
+{
+	switch (event) {
+	case STEP_PRESS:
+		assert(!"a key that is down cannot be pressed");
+		break;
+	case STEP_RELEASE:
+		enter(key, STEP_CHAIN, time_us + gestures->times.chain_us);
+		break;
+	case STEP_TIMEOUT:
+		give(gestures, key, GESTURE_PAUSE, time_us);
+		enter(key, STEP_SPENT, INT64_MAX);
+		break;
+	case STEP_FORGET:
+		enter(key, STEP_SPENT, INT64_MAX);
+		break;
+	}
+}
+
+static void handle_chain(struct gestures *gestures, struct key *key, enum step_event event,
+			 int64_t time_us)
+{
+	switch (event) {
+	case STEP_PRESS:
+		give(gestures, key, GESTURE_NEXT, time_us);
+		key->chained = true;
+		enter(key, STEP_FIRST, time_us + gestures->times.hold_us);
+		break;
+	case STEP_RELEASE:
+		assert(!"a key that is up cannot be released");
+		break;
+	case STEP_TIMEOUT:
+	case STEP_FORGET:
+		enter(key, STEP_IDLE, INT64_MAX);
+		break;
+	}
+}
+
+static void handle_spent(struct key *key, enum step_event event)
+{
+	switch (event) {
+	case STEP_PRESS:
+		assert(!"a key that is down cannot be pressed");
+		break;
+	case STEP_RELEASE:
+		enter(key, STEP_IDLE, INT64_MAX);
+		break;
+	case STEP_TIMEOUT:
+		assert(!"a spent press awaits nothing");
+		break;
+	case STEP_FORGET:
+		break;
+	}
+}
+
+static void step(struct gestures *gestures, struct key *key, enum step_event event, int64_t time_us)
+{
+	switch (key->state) {
+	case STEP_IDLE:
+		handle_idle(gestures, key, event, time_us);
+		break;
+	case STEP_FIRST:
+		handle_first(gestures, key, event, time_us);
+		break;
+	case STEP_GAP:
+		handle_gap(gestures, key, event, time_us);
+		break;
+	case STEP_SECOND:
+		handle_second(gestures, key, event, time_us);
+		break;
+	case STEP_CHAIN:
+		handle_chain(gestures, key, event, time_us);
+		break;
+	case STEP_SPENT:
+		handle_spent(key, event);
+		break;
+	}
+}
+
+static void forget_all_but(struct gestures *gestures, const struct key *but)
+{
+	for (int i = 0; i < gestures->key_count; i++)
+		if (&gestures->keys[i] != but)
+			step(gestures, &gestures->keys[i], STEP_FORGET, gestures->now_us);
+}
+
+static void press(struct gestures *gestures, struct key *key, int64_t time_us)
+{
+	forget_all_but(gestures, key);
+	switch (key->role) {
+	case GESTURE_ROLE_STEP:
+		step(gestures, key, STEP_PRESS, time_us);
+		break;
+	case GESTURE_ROLE_NEXT:
+		give(gestures, key, GESTURE_NEXT, time_us);
+		break;
+	case GESTURE_ROLE_AGAIN:
+		give(gestures, key, GESTURE_AGAIN, time_us);
+		break;
+	case GESTURE_ROLE_BACK:
+		give(gestures, key, GESTURE_BACK, time_us);
+		break;
+	case GESTURE_ROLE_PAUSE:
+		give(gestures, key, GESTURE_PAUSE, time_us);
+		break;
+	}
+}
+
+/* The contact's news, in the order in which they happened. */
+static void spread(struct gestures *gestures, struct key *key, unsigned news, int64_t time_us)
+{
+	if (news & CONTACT_BECAME_CHATTERING) {
+		enter(key, STEP_IDLE, INT64_MAX);
+		give(gestures, key, GESTURE_CHATTER, time_us);
+	}
+	if (news & CONTACT_PRESSED)
+		press(gestures, key, time_us);
+	if (news & CONTACT_BECAME_STUCK)
+		give(gestures, key, GESTURE_STUCK, time_us);
+	if (news & CONTACT_RELEASED)
+		step(gestures, key, STEP_RELEASE, key->contact.edge_us);
+	if (news & CONTACT_BECAME_FREE)
+		give(gestures, key, GESTURE_FREED, time_us);
+}
+
+/* When the key's gesture times out. A hold waits for a contact that may just be letting go. */
+static int64_t step_due_us(const struct key *key)
+{
+	if (key->timeout_us != INT64_MAX && key->contact.state == CONTACT_SETTLING &&
+	    key->timeout_us < key->contact.timeout_us)
+		return key->contact.timeout_us;
+	return key->timeout_us;
+}
+
+static int64_t due_us(const struct key *key)
+{
+	int64_t step_us = step_due_us(key);
+
+	return key->contact.timeout_us < step_us ? key->contact.timeout_us : step_us;
+}
+
+static struct key *first_due(struct gestures *gestures)
+{
+	struct key *first = NULL;
+
+	for (int i = 0; i < gestures->key_count; i++)
+		if (!first || due_us(&gestures->keys[i]) < due_us(first))
+			first = &gestures->keys[i];
+	return first;
+}
+
+/* Lets everything that runs out until now_us run out, in the order of time. */
+static void advance(struct gestures *gestures, int64_t now_us)
+{
+	for (;;) {
+		struct key *key = first_due(gestures);
+		int64_t time_us = key ? due_us(key) : INT64_MAX;
+
+		if (time_us == INT64_MAX || time_us > now_us)
+			break;
+		if (time_us > gestures->now_us)
+			gestures->now_us = time_us;
+		/* The contact first: a release that is believed now ends a hold that is due now. */
+		if (key->contact.timeout_us <= step_due_us(key))
+			spread(gestures, key, contact_timeout(&key->contact, &gestures->times),
+			       gestures->now_us);
+		else
+			step(gestures, key, STEP_TIMEOUT, gestures->now_us);
+	}
+	if (now_us > gestures->now_us)
+		gestures->now_us = now_us;
+}
+
+void gestures_edge(struct gestures *gestures, int number, enum gesture_edge edge, int64_t time_us)
+{
+	assert(number >= 0 && number < gestures->key_count);
+	struct key *key = &gestures->keys[number];
+
+	advance(gestures, time_us);
+	spread(gestures, key, contact_edge(&key->contact, &gestures->times, edge, gestures->now_us),
+	       gestures->now_us);
+}
+
+void gestures_tick(struct gestures *gestures, int64_t now_us)
+{
+	advance(gestures, now_us);
+}
+
+int64_t gestures_deadline_us(const struct gestures *gestures)
+{
+	int64_t deadline_us = INT64_MAX;
+
+	for (int i = 0; i < gestures->key_count; i++)
+		if (due_us(&gestures->keys[i]) < deadline_us)
+			deadline_us = due_us(&gestures->keys[i]);
+	return deadline_us;
+}
+
+void gestures_release(struct gestures *gestures, int64_t now_us)
+{
+	advance(gestures, now_us);
+	for (int i = 0; i < gestures->key_count; i++) {
+		struct key *key = &gestures->keys[i];
+		bool trouble = key->contact.stuck || key->contact.state == CONTACT_CHATTERING;
+
+		contact_init(&key->contact);
+		enter(key, STEP_IDLE, INT64_MAX);
+		if (trouble)
+			give(gestures, key, GESTURE_FREED, gestures->now_us);
+	}
+}
+
+void gestures_forget(struct gestures *gestures)
+{
+	forget_all_but(gestures, NULL);
+}
+
+bool gestures_settled(const struct gestures *gestures)
+{
+	for (int i = 0; i < gestures->key_count; i++)
+		if (gestures->keys[i].state == STEP_FIRST || gestures->keys[i].state == STEP_GAP)
+			return false;
+	return true;
+}
+
+const char *gesture_name(enum gesture_kind kind)
+{
+	static const char *const names[] = {
+		[GESTURE_NEXT] = "next",
+		[GESTURE_AGAIN] = "again",
+		[GESTURE_BACK] = "back",
+		[GESTURE_PAUSE] = "pause",
+		[GESTURE_WHERE] = "where",
+		[GESTURE_STOP] = "stop",
+		[GESTURE_UNDO_AGAIN] = "undo-again",
+		[GESTURE_UNDO_BACK] = "undo-back",
+		[GESTURE_UNDO_PAUSE] = "undo-pause",
+		[GESTURE_STUCK] = "stuck",
+		[GESTURE_FREED] = "freed",
+		[GESTURE_CHATTER] = "chatter",
+	};
+
+	return names[kind];
+}
+
+const char *const gesture_role_names[] = {"step", "next", "again", "back", "pause", NULL};
+
+const char *gesture_role_name(enum gesture_role role)
+{
+	return gesture_role_names[role];
+}
