@@ -20,14 +20,14 @@ struct journal;
 
 enum journal_status {
 	JOURNAL_OK,
-	JOURNAL_NONE,	   /* no such journal, or no such job in it */
+	JOURNAL_NONE,      /* no such journal, or no such job in it */
 	JOURNAL_NOT_OURS,  /* something else: a folder, another program's file */
-	JOURNAL_NEWER,	   /* written by a later version of this program */
+	JOURNAL_NEWER,     /* written by a later version of this program */
 	JOURNAL_READ_ONLY, /* may not be written: permissions, or a read-only medium */
-	JOURNAL_FULL,	   /* the disk, or the quota */
-	JOURNAL_BUSY,	   /* another program is writing it */
+	JOURNAL_FULL,      /* the disk, or the quota */
+	JOURNAL_BUSY,      /* another program is writing it */
 	JOURNAL_CORRUPT,   /* damaged: see journal_set_aside in upkeep.h */
-	JOURNAL_IO,	   /* the disk failed, or the file was moved away while in use */
+	JOURNAL_IO,        /* the disk failed, or the file was moved away while in use */
 };
 
 enum journal_mode {
@@ -45,8 +45,8 @@ enum journal_kind {
 	JOURNAL_UNDO, /* a step just made was taken back */
 	JOURNAL_PAUSE,
 	JOURNAL_RESUME,
-	JOURNAL_FAULT,	 /* of the speaker or the pedal; detail says what */
-	JOURNAL_MENDED,	 /* it works again */
+	JOURNAL_FAULT,   /* of the speaker or the pedal; detail says what */
+	JOURNAL_MENDED,  /* it works again */
 	JOURNAL_STOPPED, /* the program ended and the job did not */
 	JOURNAL_FINISHED,
 	JOURNAL_ABANDONED, /* detail says why */
@@ -76,7 +76,7 @@ struct journal_call {
 	const char *phase;  /* prepare, mains, crosses, finish */
 	const char *kind;   /* what the call's chief move does: pull, weave, ... */
 	const char *string; /* "main", "cross", or NULL */
-	int number;	    /* of the string; used if string is set */
+	int number;         /* of the string; used if string is set */
 	const char *side;   /* "left", "right", or NULL */
 	const char *text;   /* the words */
 };
@@ -109,10 +109,10 @@ struct journal_place {
 	char *program;
 	int64_t created_us;
 	int calls;
-	int call;		/* the call that is current; calls + 1 is past the last */
-	bool working;		/* after the last event */
-	bool paused;		/* there was a pause and no resume since */
-	bool open;		/* neither finished nor abandoned */
+	int call;               /* the call that is current; calls + 1 is past the last */
+	bool working;           /* after the last event */
+	bool paused;            /* there was a pause and no resume since */
+	bool open;              /* neither finished nor abandoned */
 	enum journal_kind last; /* the last event; JOURNAL_STARTED if there is none */
 	int64_t last_wall_us;
 	int runs; /* how often the job was begun or resumed */

@@ -7,12 +7,12 @@
 #include <string.h>
 
 static const char *const kind_names[JOURNAL_KINDS] = {
-	[JOURNAL_STARTED] = "started",	   [JOURNAL_ANNOUNCED] = "announced",
-	[JOURNAL_NEXT] = "next",	   [JOURNAL_AGAIN] = "again",
-	[JOURNAL_BACK] = "back",	   [JOURNAL_UNDO] = "undo",
-	[JOURNAL_PAUSE] = "pause",	   [JOURNAL_RESUME] = "resume",
-	[JOURNAL_FAULT] = "fault",	   [JOURNAL_MENDED] = "mended",
-	[JOURNAL_STOPPED] = "stopped",	   [JOURNAL_FINISHED] = "finished",
+	[JOURNAL_STARTED] = "started",     [JOURNAL_ANNOUNCED] = "announced",
+	[JOURNAL_NEXT] = "next",           [JOURNAL_AGAIN] = "again",
+	[JOURNAL_BACK] = "back",           [JOURNAL_UNDO] = "undo",
+	[JOURNAL_PAUSE] = "pause",         [JOURNAL_RESUME] = "resume",
+	[JOURNAL_FAULT] = "fault",         [JOURNAL_MENDED] = "mended",
+	[JOURNAL_STOPPED] = "stopped",     [JOURNAL_FINISHED] = "finished",
 	[JOURNAL_ABANDONED] = "abandoned",
 };
 
@@ -43,8 +43,8 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 
 static void read_place(sqlite3_stmt *row, struct journal_place *place)
 {
-	char **const texts[] = {&place->name,	   &place->stringer,	 &place->pattern,
-				&place->sport,	   &place->method,	 &place->plan_file,
+	char **const texts[] = {&place->name,      &place->stringer,     &place->pattern,
+				&place->sport,     &place->method,       &place->plan_file,
 				&place->plan_text, &place->pattern_text, &place->language,
 				&place->program};
 	const char *last = (const char *)sqlite3_column_text(row, 17);

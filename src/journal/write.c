@@ -21,7 +21,7 @@ static enum journal_status step_once(struct journal *journal, sqlite3_stmt *stat
 static enum journal_status insert_job(struct journal *journal, const struct journal_job *job,
 				      int calls, const char *uuid)
 {
-	const char *const texts[] = {uuid,	     job->name,	     job->stringer,
+	const char *const texts[] = {uuid,           job->name,      job->stringer,
 				     job->pattern,   job->sport,     job->method,
 				     job->plan_file, job->plan_text, job->pattern_text,
 				     job->language,  job->program};

@@ -1,0 +1,123 @@
+#include "sequence/builder.h"
+
+#include "base/memory.h"
+
+#include <stdlib.h>
+
+static void add_simple(struct builder *builder, enum call_kind kind, enum phase phase,
+		       enum action action, enum subject subject)
+{
+	builder_call(builder, kind);
+	builder_add(builder, kind,
+		    &(struct move){.action = action, .phase = phase, .subject = subject});
+}
+
+static void build_preparation(struct builder *builder)
+{
+	enum phase phase = PHASE_PREPARE;
+
+	add_simple(builder, CALL_CHECK_EYES, phase, DO_CHECK, SUBJECT_EYES);
+	add_simple(builder, CALL_CUT_OUT, phase, DO_CUT_OUT, SUBJECT_NONE);
+	add_simple(builder, CALL_INSPECT_FRAME, phase, DO_INSPECT, SUBJECT_FRAME);
+	add_simple(builder, CALL_INSPECT_STRING, phase, DO_INSPECT, SUBJECT_STRING);
+	add_simple(builder, CALL_CUT, phase, DO_CUT, SUBJECT_MAINS);
+	add_simple(builder, CALL_CUT, phase, DO_CUT, SUBJECT_CROSSES);
+	add_simple(builder, CALL_MOUNT, phase, DO_MOUNT, SUBJECT_NONE);
+	add_simple(builder, CALL_LOCK, phase, DO_LOCK, SUBJECT_NONE);
+	builder_tension(builder, phase, STRING_MAIN, 1);
+}
+
+static void build_finish(struct builder *builder)
+{
+	enum phase phase = PHASE_FINISH;
+
+	add_simple(builder, CALL_DISMOUNT, phase, DO_DISMOUNT, SUBJECT_NONE);
+	add_simple(builder, CALL_CHECK_BED, phase, DO_CHECK, SUBJECT_BED);
+	add_simple(builder, CALL_TRIM, phase, DO_TRIM, SUBJECT_NONE);
+	add_simple(builder, CALL_STRAIGHTEN, phase, DO_STRAIGHTEN, SUBJECT_NONE);
+}
+
+static void choose_start(struct builder *builder)
+{
+	struct sequence *sequence = builder->sequence;
+	const struct pattern *pattern = sequence->pattern;
+	const struct job *job = sequence->job;
+
+	sequence->mains_start = job->start_forced ? job->mains_start : pattern_mains_start(pattern);
+	sequence->mains_end = pattern_main_end(sequence->mains_start, pattern_half(pattern));
+	int main = pattern_loop_over_gap(pattern, sequence->mains_start);
+	if (main)
+		fault_add(builder->faults, FAULT_WARNING, job->file, job->start_position,
+			  "start-gap",
+			  "mains started at the %s loop from %d to %d across the gap where the "
+			  "bridge ends: the %s is the usual start for %s",
+			  end_name(sequence->mains_start), main, main + 1,
+			  end_name(other_end(sequence->mains_start)), pattern->name);
+}
+
+static void number_crosses(struct sequence *sequence)
+{
+	const struct pattern *pattern = sequence->pattern;
+	int last = pattern->crosses;
+
+	for (int c = 1; c <= last; c++)
+		sequence->cross_hole[c] =
+			pattern->cross_hole[pattern->crosses_start == END_HEAD ? c : last + 1 - c];
+}
+
+/* What cannot be done, with the reason. */
+static bool can_be_done(const struct builder *builder)
+{
+	const struct job *job = builder->sequence->job;
+
+	if (job->method == METHOD_ONE_PIECE) {
+		fault_add(builder->faults, FAULT_ERROR, job->file, job->method_position, "method",
+			  "one-piece work is not computed: write \"two-piece\"");
+		return false;
+	}
+	if (job->first_pull == 2 &&
+	    !quantity_same(job_tension(job, STRING_CROSS, 1), job_tension(job, STRING_CROSS, 2))) {
+		fault_add(builder->faults, FAULT_ERROR, job->file,
+			  job->tension_position[STRING_CROSS], "adjust-first-pull",
+			  "crosses 1 and 2 are pulled together but differ in tension: adjust both, "
+			  "or set first_pull to 1");
+		return false;
+	}
+	return true;
+}
+
+struct sequence *sequence_compile(const struct job *job, const struct pattern *pattern,
+				  struct faults *faults)
+{
+	struct sequence *sequence = memory_new(1, sizeof(*sequence));
+	struct builder builder = {.sequence = sequence, .faults = faults};
+
+	sequence->job = job;
+	sequence->pattern = pattern;
+	choose_start(&builder);
+	number_crosses(sequence);
+	bool fits = job_fits(job, pattern, faults);
+	if (!fits || !can_be_done(&builder) || !tie_offs_choose(&builder)) {
+		sequence_free(sequence);
+		return NULL;
+	}
+	build_preparation(&builder);
+	build_mains(&builder);
+	build_crosses(&builder);
+	build_finish(&builder);
+	return sequence;
+}
+
+void sequence_free(struct sequence *sequence)
+{
+	if (!sequence)
+		return;
+	free(sequence->moves);
+	free(sequence->calls);
+	free(sequence);
+}
+
+enum phase call_phase(const struct sequence *sequence, int call)
+{
+	return sequence->moves[sequence->calls[call].first].phase;
+}
