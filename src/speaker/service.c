@@ -1,0 +1,271 @@
+#include "speaker/service.h"
+
+#include "base/clock.h"
+#include "speech/wire.h"
+
+#include <errno.h>
+#include <poll.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sysexits.h>
+#include <unistd.h>
+
+enum {
+	BEAT_US = 100000,       /* five of them missing is a stall to the daemon */
+	STALL_US = 400000,      /* a little sooner than the daemon, to say why */
+	START_US = 2000000,     /* for a device to ask for its first samples */
+	PATIENCE_US = 30000000, /* for a device to appear behind a sound server that is there */
+	PENDING_US = 2000,      /* looking for the first sample of what was just said */
+	SAYING_US = 20000,      /* looking for its last */
+	RESTING_US = 1000000,   /* looking whether the sound still flows, in a rest */
+	FADED_US = 50000,       /* for the last fade to be played */
+	END_POLL_US = 5000,
+};
+
+struct service {
+	int wire;
+	struct player *player;
+	int64_t sleep_us;
+
+	bool flowing; /* the device has asked for samples since the stream was opened */
+	bool told_no_device;
+	bool resting;
+	bool asleep; /* the stream is closed */
+	bool told_error;
+	uint64_t beats;        /* at the last look */
+	int64_t beats_us;      /* when they had last grown, or the stream was opened */
+	int64_t next_beat_us;  /* report */
+	int64_t rest_began_us; /* or what was said in it has ended */
+};
+
+static void report(const struct service *service, struct wire_message message, const char *text)
+{
+	wire_set_text(&message, text);
+	/* A daemon that does not read misses beats, nothing else. */
+	wire_send(service->wire, &message);
+}
+
+static void report_text(const struct service *service, enum wire_kind kind, const char *text)
+{
+	report(service, (struct wire_message){.kind = (uint16_t)kind}, text);
+}
+
+/* Not by exit(): libraries with a lost device in them may hang in their own clean-up. */
+static _Noreturn void leave(int code)
+{
+	_exit(code);
+}
+
+static void open_stream(struct service *service, int64_t now_us)
+{
+	char *why = NULL;
+
+	if (!player_start(service->player, &why)) {
+		report_text(service, WIRE_NO_DEVICE, why);
+		leave(EX_UNAVAILABLE);
+	}
+	service->asleep = false;
+	service->flowing = false;
+	service->beats = player_beats(service->player);
+	service->beats_us = now_us;
+}
+
+static void wake(struct service *service, int64_t now_us)
+{
+	if (service->asleep)
+		open_stream(service, now_us);
+	service->resting = false;
+}
+
+static void fall_asleep(struct service *service)
+{
+	player_stop(service->player);
+	service->asleep = true;
+	report_text(service, WIRE_ASLEEP, "");
+}
+
+static void say(struct service *service, const struct wire_message *order, int64_t now_us)
+{
+	wake(service, now_us);
+	if (player_say(service->player, order->text, order->generation))
+		return;
+	report_text(service, WIRE_TROUBLE, "there is nothing to say in what was to be said");
+	report(service,
+	       (struct wire_message){
+		       .kind = WIRE_STARTED, .generation = order->generation, .at_us = now_us},
+	       "");
+	report(service,
+	       (struct wire_message){.kind = WIRE_FINISHED, .generation = order->generation}, "");
+}
+
+static void obey(struct service *service, const struct wire_message *order, int64_t now_us)
+{
+	switch (order->kind) {
+	case WIRE_SAY:
+		say(service, order, now_us);
+		break;
+	case WIRE_PREPARE:
+		player_prepare(service->player, order->text);
+		break;
+	case WIRE_HUSH:
+		if (!service->asleep)
+			player_hush(service->player);
+		break;
+	case WIRE_REST:
+		service->resting = true;
+		service->rest_began_us = now_us;
+		break;
+	case WIRE_WAKE:
+		wake(service, now_us);
+		break;
+	default:
+		report_text(service, WIRE_TROUBLE, "an order that is none");
+	}
+}
+
+/* The daemon is gone or wants an end: nobody is cut off with a click. */
+static _Noreturn void end(struct service *service)
+{
+	if (!service->asleep && service->flowing) {
+		int64_t until_us = clock_steady_us() + STALL_US;
+		player_hush(service->player);
+		while (!player_finished(service->player) && clock_steady_us() < until_us)
+			usleep(END_POLL_US);
+		usleep((useconds_t)(player_sink(service->player)->latency_ms * MS_US + FADED_US));
+		player_close(service->player);
+	}
+	leave(0);
+}
+
+static void read_orders(struct service *service, int64_t now_us)
+{
+	struct wire_message order;
+
+	for (;;)
+		switch (wire_receive(service->wire, &order)) {
+		case WIRE_DONE:
+			obey(service, &order, now_us);
+			break;
+		case WIRE_LATER:
+			return;
+		case WIRE_CLOSED:
+			end(service);
+		case WIRE_BAD:
+			report_text(service, WIRE_TROUBLE, "an order that makes no sense");
+			break;
+		}
+}
+
+static void report_ready(struct service *service)
+{
+	const struct sink *sink = player_sink(service->player);
+
+	report(service,
+	       (struct wire_message){
+		       .kind = WIRE_READY, .rate_hz = sink->rate_hz, .at_us = sink->began_us},
+	       sink->name);
+}
+
+static void check_flow(struct service *service, int64_t now_us)
+{
+	uint64_t beats = player_beats(service->player);
+
+	if (beats != service->beats) {
+		service->beats = beats;
+		service->beats_us = now_us;
+		if (!service->flowing)
+			report_ready(service);
+		service->flowing = true;
+		return;
+	}
+	int64_t silent_us = now_us - service->beats_us;
+	if (service->flowing && silent_us > (service->resting ? 2 * RESTING_US : STALL_US)) {
+		report_text(service, WIRE_TROUBLE, "the sound device has stopped taking sound");
+		leave(EX_IOERR);
+	}
+	if (!service->flowing && silent_us > START_US && !service->told_no_device) {
+		service->told_no_device = true;
+		report_text(service, WIRE_NO_DEVICE, "the sound server has no device to play on");
+	}
+	if (!service->flowing && silent_us > PATIENCE_US)
+		leave(EX_UNAVAILABLE);
+}
+
+static void report_progress(struct service *service, int64_t now_us)
+{
+	struct wire_message message = {.generation = player_generation(service->player)};
+	const struct sink *sink = player_sink(service->player);
+	int error = atomic_load(&((struct sink *)(uintptr_t)sink)->error);
+
+	if (player_started(service->player, &message.at_us)) {
+		message.kind = WIRE_STARTED;
+		report(service, message, "");
+	}
+	if (player_finished(service->player)) {
+		message.kind = WIRE_FINISHED;
+		service->rest_began_us = now_us;
+		report(service, message, "");
+	}
+	if (error && !service->told_error) {
+		service->told_error = true;
+		report_text(service, WIRE_TROUBLE, strerror(error));
+	}
+	if (!service->resting && service->flowing && now_us >= service->next_beat_us) {
+		service->next_beat_us = now_us + BEAT_US;
+		report(service, (struct wire_message){.kind = WIRE_BEAT, .beats = service->beats},
+		       "");
+	}
+}
+
+/* How long nothing is to be looked at. */
+static int64_t patience_us(struct service *service)
+{
+	if (service->asleep)
+		return -1;
+	if (!service->flowing)
+		return END_POLL_US;
+	if (player_is_busy(service->player))
+		return player_is_started(service->player) ? SAYING_US : PENDING_US;
+	return service->resting ? RESTING_US : BEAT_US;
+}
+
+static void turn(struct service *service)
+{
+	struct pollfd wire = {.fd = service->wire, .events = POLLIN};
+	int64_t wait_us = patience_us(service);
+	struct timespec wait = {.tv_sec = wait_us / SECOND_US,
+				.tv_nsec = wait_us % SECOND_US * 1000};
+
+	ppoll(&wire, 1, wait_us < 0 ? NULL : &wait, NULL);
+	int64_t now_us = clock_steady_us();
+	if (wire.revents)
+		read_orders(service, now_us);
+	if (service->asleep)
+		return;
+	check_flow(service, now_us);
+	report_progress(service, now_us);
+	if (service->resting && !player_is_busy(service->player) &&
+	    now_us - service->rest_began_us >= service->sleep_us)
+		fall_asleep(service);
+}
+
+int service_run(int wire, const struct player_options *options, int sleep_s)
+{
+	struct service service = {.wire = wire, .sleep_us = sleep_s * SECOND_US};
+	char *why = NULL;
+
+	switch (player_open(options, &service.player, &why)) {
+	case SINK_OPEN:
+		break;
+	case SINK_NO_DEVICE:
+		report_text(&service, WIRE_NO_DEVICE, why);
+		leave(EX_UNAVAILABLE);
+	case SINK_REFUSED:
+		report_text(&service, WIRE_REFUSED, why);
+		leave(EX_CONFIG);
+	}
+	open_stream(&service, clock_steady_us());
+	for (;;)
+		turn(&service);
+}
