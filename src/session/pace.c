@@ -1,0 +1,38 @@
+#include "session/pace.h"
+
+#include "base/clock.h"
+
+/* So many seconds at the usual pace stand for what is not known yet. Our choice: about three
+ * strings. */
+static const double assumed_s = 60;
+
+double pace_ratio(const struct session *session, const double *weight_s)
+{
+	double worked_s = assumed_s;
+	double usual_s = assumed_s;
+
+	for (int call = 1; call < session->call && call <= session->calls; call++) {
+		/* A call that was walked over in no time, on the way back or forth, says nothing.
+		 */
+		if (session->spent_us[call] == 0)
+			continue;
+		worked_s += (double)session->spent_us[call] / (double)SECOND_US;
+		usual_s += weight_s[call];
+	}
+	return worked_s / usual_s;
+}
+
+int64_t pace_left_us(const struct session *session, const double *weight_s, int64_t now_us)
+{
+	double left_s = 0;
+
+	if (session->call > session->calls)
+		return 0;
+	for (int call = session->call; call <= session->calls; call++)
+		left_s += weight_s[call];
+	left_s *= pace_ratio(session, weight_s);
+	double spent_s = (double)session_spent_us(session, now_us) / (double)SECOND_US;
+	double current_s = weight_s[session->call];
+	left_s -= spent_s < current_s ? spent_s : current_s;
+	return left_s > 0 ? (int64_t)(left_s * (double)SECOND_US) : 0;
+}

@@ -1,0 +1,172 @@
+/* What happens next: the state of a running job as a pure function of events.
+ *
+ *     session_step(session, event, effects)
+ *
+ * No clock, no file and no device is in here: an event brings its time, and what the world should
+ * do comes back as effects, in the order in which to do them (the voice first, the disk after it:
+ * the press is answered at once). Whoever runs the session carries every effect out before the next
+ * event.
+ *
+ *          start                     next, undo-*, back
+ *   ------------------> CALLING <--------------------------- ENDING ---- settled ---> OVER
+ *                        |   ^    next at the last call  -->
+ *        pause, pedal gone   next, resume, pedal back          stop and abandon lead to OVER
+ *                        v   |                                 from everywhere
+ *                       PAUSED
+ *
+ * A job whose last call was answered is ENDING until that press can no longer be taken back.
+ */
+#ifndef SESSION_SESSION_H
+#define SESSION_SESSION_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+enum session_state {
+	SESSION_CALLING, /* a call was said and is worked on */
+	SESSION_PAUSED,  /* the clock of work stands */
+	SESSION_ENDING,  /* past the last call */
+	SESSION_OVER,    /* finished, stopped or abandoned: nothing happens any more */
+	SESSION_STATES,
+};
+
+enum session_event_kind {
+	SESSION_START,  /* a new job: says the greeting and call 1 */
+	SESSION_REOPEN, /* a job left open, at the session's call: paused there, and says so */
+	SESSION_NEXT,
+	SESSION_AGAIN,
+	SESSION_BACK, /* count calls back */
+	SESSION_PAUSE,
+	SESSION_RESUME,
+	SESSION_PAUSE_TOGGLE,
+	SESSION_WHERE,
+	SESSION_STOP,
+	SESSION_ABANDON, /* text: why */
+	/* Take back the last NEXT (pedal/gesture.h), then: */
+	SESSION_UNDO_AGAIN, /* say the call it was made at again */
+	SESSION_UNDO_BACK,  /* say the one before that */
+	SESSION_UNDO_PAUSE, /* pause; count gestures are taken back */
+	SESSION_SETTLED,    /* no press can be taken back any more */
+	/* Reports */
+	SESSION_ANNOUNCED, /* call began to be heard; response_us after its press */
+	SESSION_VOICE_LOST,
+	SESSION_VOICE_BACK,
+	SESSION_PEDAL_GONE,
+	SESSION_PEDAL_BACK,
+	SESSION_PEDAL_STUCK,
+	SESSION_PEDAL_CHATTER,
+	SESSION_PEDAL_FREED,
+	SESSION_JOURNAL_FAILED,
+	SESSION_JOURNAL_MENDED,
+	SESSION_EVENTS,
+};
+
+struct session_event {
+	enum session_event_kind kind;
+	int64_t time_us;     /* steady; of the press itself where there was one */
+	int count;           /* BACK, UNDO_PAUSE; 0 counts as 1 */
+	int call;            /* ANNOUNCED */
+	int64_t response_us; /* ANNOUNCED: -1 if no press was answered */
+	const char *text;    /* ABANDON and reports: lives until the step returns */
+};
+
+/* What is said that is not a call. */
+enum session_notice {
+	SESSION_SAYS_GREETING,
+	SESSION_SAYS_REOPENED, /* where the job was left, and that a press goes on */
+	SESSION_SAYS_PLACE,    /* the place, what is left, the time left */
+	SESSION_SAYS_PAUSED,
+	SESSION_SAYS_FIRST, /* there is nothing before the first call */
+	SESSION_SAYS_DONE,
+	SESSION_SAYS_PEDAL_GONE,
+	SESSION_SAYS_PEDAL_BACK,
+	SESSION_SAYS_PEDAL_STUCK,
+	SESSION_SAYS_PEDAL_CHATTER,
+	SESSION_SAYS_JOURNAL_FAILED,
+	SESSION_SAYS_JOURNAL_MENDED,
+	SESSION_NOTICES,
+};
+
+/* What is written into the journal (journal/journal.h has the meanings). */
+enum session_record {
+	SESSION_WRITES_STARTED,
+	SESSION_WRITES_ANNOUNCED,
+	SESSION_WRITES_NEXT,
+	SESSION_WRITES_AGAIN,
+	SESSION_WRITES_BACK,
+	SESSION_WRITES_UNDO,
+	SESSION_WRITES_PAUSE,
+	SESSION_WRITES_RESUME,
+	SESSION_WRITES_FAULT,
+	SESSION_WRITES_MENDED,
+	SESSION_WRITES_STOPPED,
+	SESSION_WRITES_FINISHED,
+	SESSION_WRITES_ABANDONED,
+	SESSION_RECORDS,
+};
+
+enum session_effect_kind {
+	SESSION_SAY_CALL,   /* call; `again`: it was said before */
+	SESSION_SAY_NOTICE, /* notice; `after`: when what is being said has ended */
+	SESSION_WRITE,      /* record, call, working, response_us, text */
+	SESSION_CLOSE,      /* the run is over */
+};
+
+struct session_effect {
+	enum session_effect_kind kind;
+	int call; /* WRITE: the call current after the event; calls + 1 is past the last */
+	bool again;
+	bool after;
+	bool working;
+	enum session_notice notice;
+	enum session_record record;
+	int64_t response_us;
+	const char *text; /* the event's */
+};
+
+enum { SESSION_EFFECTS_MAX = 8 };
+
+struct session_effects {
+	int count;
+	struct session_effect items[SESSION_EFFECTS_MAX];
+};
+
+enum { SESSION_CALLS_MAX = 2000, SESSION_MEMORY = 2 };
+
+struct session_place {
+	enum session_state state;
+	int call;
+};
+
+struct session {
+	enum session_state state;
+	int call; /* 1 to calls + 1 */
+	int calls;
+	struct session_place
+		before[SESSION_MEMORY]; /* the places before the last steps, newest first */
+	int remembered;
+	bool pedal_gone; /* paused because of it */
+	int64_t paused_since_us;
+	int64_t last_us;   /* of the last event */
+	int64_t *spent_us; /* work, by call, from 1 */
+};
+
+/* A session of so many calls (1 to SESSION_CALLS_MAX), to be begun with SESSION_START, or at a call
+ * with SESSION_REOPEN. session_free releases what it holds. */
+void session_init(struct session *session, int calls, int call);
+void session_free(struct session *session);
+
+/* Returns false where the event asks for something that cannot be done or is so already (back at
+ * the first call, resume while calling): the answer of a command is then no. Effects may come in
+ * any case. */
+bool session_step(struct session *session, const struct session_event *event,
+		  struct session_effects *effects);
+
+/* Work on the current call up to now, and on the job as a whole. */
+int64_t session_spent_us(const struct session *session, int64_t now_us);
+int64_t session_worked_us(const struct session *session, int64_t now_us);
+
+const char *session_state_name(enum session_state state);
+const char *session_event_name(enum session_event_kind kind);
+
+#endif
