@@ -2,7 +2,7 @@
 #ifndef JOURNAL_INTERNAL_H
 #define JOURNAL_INTERNAL_H
 
-#include "journal/journal.h"
+#include "journal/query.h"
 
 #include <sqlite3.h>
 #include <stddef.h>
@@ -44,11 +44,8 @@ enum journal_status journal_fail_errno(struct journal *journal, const char *doin
 enum journal_status journal_fail_sql(struct journal *journal, const char *doing, int result);
 enum journal_status journal_status_of_errno(int error);
 
-/* sql.c: small helpers over SQLite. All return a status and leave the message. */
+/* query.c: small helpers over SQLite. */
 enum journal_status journal_run(struct journal *journal, const char *doing, const char *sql);
-enum journal_status journal_prepare(struct journal *journal, const char *sql, sqlite3_stmt **out);
-void journal_bind_text(sqlite3_stmt *statement, int index, const char *text);
-char *journal_column_copy(sqlite3_stmt *statement, int column); /* NULL stays NULL */
 enum journal_status journal_ask_int(struct journal *journal, const char *sql, int64_t *out);
 
 /* file.c: what is done to the file system. */

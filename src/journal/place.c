@@ -70,15 +70,13 @@ static void read_place(sqlite3_stmt *row, struct journal_place *place)
 static enum journal_status first_place(struct journal *journal, sqlite3_stmt *statement,
 				       struct journal_place *place)
 {
-	enum journal_status status = JOURNAL_OK;
-	int result = sqlite3_step(statement);
+	bool row = false;
+	enum journal_status status = journal_step(journal, statement, &row);
 
-	if (result == SQLITE_ROW)
+	if (row)
 		read_place(statement, place);
-	else if (result == SQLITE_DONE)
+	else if (status == JOURNAL_OK)
 		status = JOURNAL_NONE;
-	else
-		status = journal_fail_sql(journal, "read it", result);
 	sqlite3_finalize(statement);
 	return status;
 }

@@ -90,7 +90,7 @@ static const char string_time_view[] =
 	"  -- The work of each string, over all its calls. Mains have a side, crosses have both.\n"
 	"SELECT job, phase, string, number, CASE string WHEN 'main' THEN side END AS side,\n"
 	"       sum(work_us) AS work_us, sum(repeats) AS repeats, sum(backs) AS backs,\n"
-	"       min(n) AS first_call\n"
+	"       count(*) AS calls, min(n) AS first_call\n"
 	"FROM call_time WHERE string IS NOT NULL\n"
 	"GROUP BY job, string, number, CASE string WHEN 'main' THEN side END";
 
@@ -102,9 +102,16 @@ static const char phase_time_view[] =
 
 static const char pause_time_view[] =
 	"CREATE VIEW pause_time AS\n"
-	"  -- Each stretch within a run in which the clock of work stood still.\n"
-	"SELECT job, seq, call, since, until, wall_us, span_us AS pause_us\n"
-	"FROM span WHERE working = 0";
+	"  -- Each stretch within a run in which the clock of work stood still, whatever else\n"
+	"  -- happened in it: up to the next event with work after it, or the last of the run.\n"
+	"SELECT p.job, p.seq, p.call, p.wall_us, e.steady_us - p.steady_us AS pause_us\n"
+	"FROM event AS p JOIN event AS e ON e.job = p.job AND e.seq = coalesce(\n"
+	"  (SELECT seq FROM event AS w WHERE w.job = p.job AND w.run = p.run AND w.seq > p.seq\n"
+	"   AND w.working ORDER BY seq LIMIT 1),\n"
+	"  (SELECT seq FROM event AS w WHERE w.job = p.job AND w.run = p.run\n"
+	"   ORDER BY seq DESC LIMIT 1))\n"
+	"WHERE NOT p.working AND e.seq > p.seq AND NOT EXISTS (SELECT 1 FROM event AS b\n"
+	"  WHERE b.job = p.job AND b.run = p.run AND b.seq = p.seq - 1 AND NOT b.working)";
 
 static const char away_time_view[] =
 	"CREATE VIEW away_time AS\n"

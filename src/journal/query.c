@@ -27,6 +27,27 @@ char *journal_column_copy(sqlite3_stmt *statement, int column)
 	return memory_copy((const char *)sqlite3_column_text(statement, column));
 }
 
+enum journal_status journal_step(struct journal *journal, sqlite3_stmt *statement, bool *row)
+{
+	int result = sqlite3_step(statement);
+
+	*row = result == SQLITE_ROW;
+	if (result == SQLITE_ROW || result == SQLITE_DONE)
+		return JOURNAL_OK;
+	return journal_fail_sql(journal, "read it", result);
+}
+
+enum journal_status journal_hold(struct journal *journal)
+{
+	return journal_run(journal, "read it", "BEGIN");
+}
+
+void journal_let_go(struct journal *journal)
+{
+	if (!sqlite3_get_autocommit(journal->database))
+		sqlite3_exec(journal->database, "COMMIT", NULL, NULL, NULL);
+}
+
 enum journal_status journal_ask_int(struct journal *journal, const char *sql, int64_t *out)
 {
 	sqlite3_stmt *statement = NULL;
@@ -34,11 +55,10 @@ enum journal_status journal_ask_int(struct journal *journal, const char *sql, in
 
 	if (status != JOURNAL_OK)
 		return status;
-	int result = sqlite3_step(statement);
-	if (result == SQLITE_ROW)
+	bool row = false;
+	status = journal_step(journal, statement, &row);
+	if (row)
 		*out = sqlite3_column_int64(statement, 0);
-	else
-		status = journal_fail_sql(journal, "read it", result);
 	sqlite3_finalize(statement);
 	return status;
 }

@@ -1,0 +1,289 @@
+/* One job reviewed: the numbers against sums by hand, the tables by the letter. */
+#include "journal/query.h"
+#include "journal/sample.h"
+#include "review/review.h"
+#include "review/words.h"
+
+#include <math.h>
+#include <time.h>
+
+enum { S = 1000000 };
+
+/* A job whose times are easily added up: call n takes n seconds, with an interruption at call 5, a
+ * doubt at 12, a step back at 15, a fault at 16 and a crash and a night at 18. */
+static void write_job(struct journal *journal)
+{
+	int64_t at = 0;
+
+	sample_append(journal, JOURNAL_STARTED, 1, true, at);
+	for (int call = 1; call < 18; call++) {
+		at += call * (int64_t)S;
+		if (call == 5) {
+			sample_append(journal, JOURNAL_PAUSE, 5, false, at);
+			sample_append(journal, JOURNAL_ANNOUNCED, 5, false, at + 40 * S);
+			at += 100 * (int64_t)S;
+			sample_append(journal, JOURNAL_RESUME, 5, true, at);
+		}
+		if (call == 12)
+			sample_append(journal, JOURNAL_AGAIN, 12, true, at - 3 * S);
+		if (call == 15) {
+			sample_append(journal, JOURNAL_BACK, 14, true, at - 5 * S);
+			sample_append(journal, JOURNAL_NEXT, 15, true, at - S);
+		}
+		if (call == 16)
+			sample_append(journal, JOURNAL_FAULT, 16, true, at - 2 * S);
+		sample_append(journal, JOURNAL_NEXT, call + 1, true, at);
+	}
+}
+
+static void go_on_the_next_day(struct journal *journal)
+{
+	struct journal_event event = sample_event(JOURNAL_STARTED, 18, true, 0);
+
+	assert_int_equal(journal_resume(journal, 1), JOURNAL_OK);
+	event.steady_us = 77; /* the machine was started anew */
+	event.wall_us = sample_wall_us + 72000 * (int64_t)S;
+	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
+	for (int call = 18; call <= 20; call++) {
+		event.kind = call < 20 ? JOURNAL_NEXT : JOURNAL_FINISHED;
+		event.call = call + 1;
+		event.working = call < 20;
+		event.steady_us += call * (int64_t)S;
+		event.wall_us += call * (int64_t)S;
+		event.response_us = call * 1000;
+		assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
+	}
+}
+
+static struct review reviewed(void **state)
+{
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	struct review review;
+
+	write_job(journal);
+	go_on_the_next_day(journal);
+	if (review_job(journal, "ridge-court-0042", &review) != JOURNAL_OK)
+		fail_msg("%s", journal_message(journal));
+	journal_close(journal);
+	return review;
+}
+
+static const struct review_string *string_of(const struct review *review, bool is_main, int number,
+					     char side)
+{
+	for (size_t i = 0; i < review->string_count; i++) {
+		const struct review_string *string = &review->strings[i];
+		if (string->is_main == is_main && string->number == number && string->side == side)
+			return string;
+	}
+	fail_msg("no string %d", number);
+	return NULL;
+}
+
+static void times_add_up(void **state)
+{
+	struct review review = reviewed(state);
+	static const int64_t phases[] = {3, 52, 116, 39}; /* 1+2; 3 to 10; 11 to 18; 19+20 */
+
+	assert_int_equal(review.work_us, 210 * (int64_t)S);
+	assert_int_equal(review.pause_us, 100 * (int64_t)S);
+	assert_int_equal(review.phase_count, 4);
+	for (int i = 0; i < 4; i++)
+		assert_int_equal(review.phases[i].work.work_us, phases[i] * S);
+	assert_string_equal(review.phases[1].name, "mains");
+	assert_int_equal(review.phases[1].work.calls, 8);
+
+	/* Call 3 is main 1 on the left, call 4 main 1 on the right; call 11 cross 1. The step back
+	 * gave 4 of the seconds between call 15's beginning and its end to call 14. */
+	assert_int_equal(review.string_count, 16);
+	assert_int_equal(string_of(&review, true, 1, 'l')->work.work_us, 3 * S);
+	assert_int_equal(string_of(&review, true, 4, 'r')->work.work_us, 10 * S);
+	assert_int_equal(string_of(&review, false, 4, 0)->work.work_us, 18 * S);
+	assert_int_equal(string_of(&review, false, 5, 0)->work.work_us, 11 * S);
+	assert_int_equal(string_of(&review, false, 5, 0)->work.backs, 1);
+	assert_int_equal(string_of(&review, false, 2, 0)->work.repeats, 1);
+	review_free(&review);
+}
+
+static void interruptions_are_kept_apart(void **state)
+{
+	struct review review = reviewed(state);
+
+	assert_int_equal(review.break_count, 2);
+	assert_int_equal(review.breaks[0].call, 5);
+	assert_false(review.breaks[0].away);
+	assert_int_equal(review.breaks[0].length_us, 100 * (int64_t)S); /* one stretch, not two */
+	assert_int_equal(review.breaks[1].call, 18);
+	assert_true(review.breaks[1].away);
+	/* The last event of the first run was 153 + 100 s after its beginning. */
+	assert_int_equal(review.breaks[1].length_us, (72000 - 253) * (int64_t)S);
+	assert_int_equal(review.away_us, review.breaks[1].length_us);
+	assert_int_equal(review.repeats, 1);
+	assert_int_equal(review.backs, 1);
+	assert_int_equal(review.faults, 1);
+	assert_int_equal(review.unsure_count, 2);
+	assert_int_equal(review.unsure[0].n, 12);
+	assert_int_equal(review.unsure[1].n, 15);
+	review_free(&review);
+}
+
+static void slowest_and_halves(void **state)
+{
+	struct review review = reviewed(state);
+	static const int slowest[] = {20, 19, 14, 18, 17};
+
+	assert_int_equal(review.slowest_count, REVIEW_SLOWEST);
+	for (int i = 0; i < REVIEW_SLOWEST; i++)
+		assert_int_equal(review.slowest[i].n, slowest[i]);
+	assert_string_equal(review.slowest[2].text, sample_calls()[13].text);
+	assert_true(review.mains.first_us == 4.5 * S);
+	assert_true(review.mains.second_us == 8.5 * S);
+	assert_int_equal(review.response_count, 3);
+	assert_true(review.response_median_us == 19000);
+	review_free(&review);
+}
+
+static void an_empty_job_has_a_review(void **state)
+{
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	struct review review;
+	char *text = NULL;
+	size_t size;
+	FILE *out = open_memstream(&text, &size);
+
+	assert_int_equal(review_job(journal, "1", &review), JOURNAL_OK);
+	assert_int_equal(review.work_us, 0);
+	assert_true(isnan(review.mains.first_us));
+	review_print(&review, out);
+	fclose(out);
+	assert_non_null(strstr(text, "0 of 20 calls done"));
+	free(text);
+	review_free(&review);
+	assert_int_equal(review_job(journal, "2", &review), JOURNAL_NONE);
+	journal_close(journal);
+}
+
+static void reads_as_a_table(void **state)
+{
+	struct review review = reviewed(state);
+	char *text = NULL, line[200];
+	size_t size;
+	FILE *out = open_memstream(&text, &size);
+
+	review_print(&review, out);
+	fclose(out);
+	review_free(&review);
+	FILE *want = fopen(SOURCE_DIR "/tests/review/review.txt", "r");
+	assert_non_null(want);
+	const char *got = text;
+	while (fgets(line, sizeof line, want)) {
+		size_t length = strcspn(got, "\n") + (strchr(got, '\n') != NULL);
+		if (strncmp(got, line, length) != 0 || length != strlen(line))
+			fail_msg("want: %sgot:  %.*s\nall:\n%s", line, (int)length, got, text);
+		assert_true(length <= 81);
+		got += length;
+	}
+	assert_string_equal(got, "");
+	fclose(want);
+	free(text);
+}
+
+static void lists_jobs_by_filter(void **state)
+{
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	struct journal_job job = sample_job;
+	char *text = NULL;
+	size_t size;
+
+	write_job(journal);
+	job.name = "a name that goes on and on \x1b[2J";
+	job.stringer = "Zo\xc3\xab";
+	job.pattern = "squash-14x18";
+	job.created_us += 86400 * (int64_t)S;
+	assert_int_equal(journal_begin(journal, &job, sample_calls(), 20), JOURNAL_OK);
+	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
+	sample_append(journal, JOURNAL_ABANDONED, 1, false, 3725 * (int64_t)S);
+
+	static const char head[] =
+		" job begun      name             stringer   pattern      calls state        work\n";
+	static const char first[] =
+		"   1 2026-11-18 ridge-court-0042 apprentice open-16x19  17/20  open         2:33\n";
+	static const char second[] =
+		"   2 2026-11-19 a name that goe~ Zo\xc3\xab        squash-14~   0/20  abandoned 1:02:05\n";
+	const struct {
+		struct review_filter filter;
+		const char *want[2];
+	} cases[] = {
+		{{0}, {first, second}},
+		{{.stringer = "apprentice"}, {first, ""}},
+		{{.pattern = "squash-14x18"}, {second, ""}},
+		{{.method = "two-piece"}, {first, second}},
+		{{.newest = 1}, {second, ""}},
+		{{.newest = 7}, {first, second}},
+		{{.since_us = sample_wall_us + 1}, {second, ""}},
+		{{.until_us = sample_wall_us + 1}, {first, ""}},
+	};
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		char want[400];
+		snprintf(want, sizeof want, "%s%s%s", head, cases[i].want[0], cases[i].want[1]);
+		FILE *out = open_memstream(&text, &size);
+		assert_int_equal(review_print_jobs(journal, &cases[i].filter, out), JOURNAL_OK);
+		fclose(out);
+		assert_string_equal(text, want);
+		free(text);
+	}
+	FILE *out = open_memstream(&text, &size);
+	const struct review_filter nobody = {.stringer = "nobody"};
+	assert_int_equal(review_print_jobs(journal, &nobody, out), JOURNAL_OK);
+	fclose(out);
+	assert_string_equal(text, "no jobs\n");
+	free(text);
+	journal_close(journal);
+}
+
+static void times_and_words(void **state)
+{
+	(void)state;
+	static const struct {
+		int64_t us;
+		const char *want;
+	} times[] = {
+		{0, "0:00"},
+		{499999, "0:00"},
+		{500000, "0:01"},
+		{59499999, "0:59"},
+		{59500000, "1:00"},
+		{3599 * (int64_t)S, "59:59"},
+		{3600 * (int64_t)S, "1:00:00"},
+		{-400000, "0:00"},
+		{-61 * (int64_t)S, "-1:01"},
+	};
+	char buffer[WORDS_TIME_MAX];
+
+	for (size_t i = 0; i < sizeof times / sizeof times[0]; i++)
+		assert_string_equal(words_time(times[i].us, buffer), times[i].want);
+}
+
+static int utc(void **state)
+{
+	(void)state;
+	setenv("TZ", "UTC", 1);
+	tzset();
+	return 0;
+}
+
+int main(void)
+{
+#define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
+	const struct CMUnitTest tests[] = {
+		TEST(times_add_up),
+		TEST(interruptions_are_kept_apart),
+		TEST(slowest_and_halves),
+		TEST(an_empty_job_has_a_review),
+		TEST(reads_as_a_table),
+		TEST(lists_jobs_by_filter),
+		cmocka_unit_test(times_and_words),
+	};
+
+	return cmocka_run_group_tests(tests, utc, NULL);
+}
