@@ -4,6 +4,7 @@
 #include "base/memory.h"
 #include "speech/child.h"
 #include "speech/supervisor.h"
+#include "speech/watch.h"
 #include "speech/wire.h"
 
 #include <errno.h>
@@ -23,7 +24,9 @@ enum {
 	PATH_LENGTH_MAX = 4096,
 };
 
-enum source { SOURCE_WIRE, SOURCE_PROCESS, SOURCE_ERRORS, SOURCES };
+#define DEVICES "/dev"
+
+enum source { SOURCE_WIRE, SOURCE_PROCESS, SOURCE_ERRORS, SOURCE_DEVICES, SOURCES };
 
 struct utterance {
 	uint64_t generation; /* 0: none */
@@ -38,6 +41,7 @@ struct speech {
 	struct supervisor supervisor;
 	struct child child;
 	int epoll;
+	int devices;            /* inotify, or -1 */
 	int64_t began_us;       /* when the first speaker's sound began; 0: not yet */
 	int64_t hung_up_us;     /* its end of the wire was closed; 0: no */
 	int64_t read_errors_us; /* it prints too much: look again then; 0: no */
@@ -428,6 +432,10 @@ void speech_dispatch(struct speech *speech, int64_t now_us)
 		case SOURCE_PROCESS:
 			exited = true;
 			break;
+		case SOURCE_DEVICES:
+			if (watch_changed(speech->devices, DEVICES, getenv("XDG_RUNTIME_DIR")))
+				step(speech, SUPERVISOR_DEVICES, now_us, 0);
+			break;
 		case SOURCES:
 			break;
 		}
@@ -449,10 +457,15 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 	speech->silent = strcmp(speech->options.sound, "none") == 0;
 	speech->child = (struct child){.wire = -1, .process = -1, .errors = -1};
 	speech->epoll = epoll_create1(EPOLL_CLOEXEC);
-	if (speech->silent)
+	speech->devices = -1;
+	if (speech->silent) {
 		tell(speech, SPEECH_READY, 0, now_us, "no sound, as asked");
-	else
-		step(speech, SUPERVISOR_OPEN, now_us, 0);
+		return speech;
+	}
+	speech->devices = watch_open(DEVICES, getenv("XDG_RUNTIME_DIR"));
+	if (speech->devices >= 0)
+		watch(speech, speech->devices, SOURCE_DEVICES);
+	step(speech, SUPERVISOR_OPEN, now_us, 0);
 	return speech;
 }
 
@@ -463,6 +476,8 @@ void speech_close(struct speech *speech)
 	child_hang_up(&speech->child);
 	child_finish(&speech->child, END_US);
 	child_close(&speech->child);
+	if (speech->devices >= 0)
+		close(speech->devices);
 	close(speech->epoll);
 	free(speech->current.text);
 	for (size_t i = 0; i < speech->waiting_count; i++)

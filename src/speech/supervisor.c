@@ -125,9 +125,9 @@ static unsigned while_starting(struct supervisor *supervisor, const struct input
 	case SUPERVISOR_TIME:
 		return input->now_us >= supervisor->deadline_us ? finish_off(supervisor) : 0;
 	case SUPERVISOR_DEVICES:
-		/* The try that this one becomes when it ends. */
-		supervisor->failures = 1;
-		return 0;
+		/* What it found may be no more; the next try comes soon after this one's end. */
+		supervisor->failures = 0;
+		return supervisor->state == SUPERVISOR_MUTE ? finish_off(supervisor) : 0;
 	case SUPERVISOR_OPEN:
 	case SUPERVISOR_CLOSE:
 	case SUPERVISOR_BEAT:
@@ -218,6 +218,8 @@ unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event ev
 {
 	const struct input input = {.event = event, .now_us = now_us, .beats = beats};
 
+	if (event == SUPERVISOR_WAKE && !supervisor->resting)
+		return 0; /* else every press would put off the end of a stalled stream */
 	if (event == SUPERVISOR_REST || event == SUPERVISOR_WAKE)
 		supervisor->resting = event == SUPERVISOR_REST;
 	if (event == SUPERVISOR_CLOSE) {

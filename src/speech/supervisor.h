@@ -50,16 +50,16 @@ enum supervisor_event {
 	SUPERVISOR_TIME,    /* the deadline, or any other moment, has come */
 };
 
-/* Orders. */
+/* Orders, in the order in which they are to be carried out. */
 enum {
-	SUPERVISOR_SPAWN = 1 << 0,
-	SUPERVISOR_KILL = 1 << 1,
-	SUPERVISOR_REPLAY = 1 << 2,        /* a fresh speaker: tell it what to say */
-	SUPERVISOR_TELL_READY = 1 << 3,    /* the first time that sound flows */
-	SUPERVISOR_TELL_BACK = 1 << 4,     /* sound flows again */
-	SUPERVISOR_TELL_LOST = 1 << 5,     /* once for each outage */
-	SUPERVISOR_TELL_NO_SOUND = 1 << 6, /* once for each outage */
-	SUPERVISOR_TELL_REFUSED = 1 << 7,
+	SUPERVISOR_TELL_READY = 1 << 0,    /* the first time that sound flows */
+	SUPERVISOR_TELL_BACK = 1 << 1,     /* sound flows again */
+	SUPERVISOR_TELL_LOST = 1 << 2,     /* once for each outage */
+	SUPERVISOR_TELL_NO_SOUND = 1 << 3, /* once for each outage */
+	SUPERVISOR_TELL_REFUSED = 1 << 4,
+	SUPERVISOR_KILL = 1 << 5,
+	SUPERVISOR_REPLAY = 1 << 6, /* a fresh speaker: tell it what to say */
+	SUPERVISOR_SPAWN = 1 << 7,
 };
 
 enum {
