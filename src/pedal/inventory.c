@@ -1,0 +1,199 @@
+#include "pedal/inventory.h"
+
+#include "base/memory.h"
+
+#include <dirent.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+enum { ATTRIBUTE_MAX = 1024 };
+
+/* The first line of an attribute, made printable, into buffer; "" if there is none. */
+static void read_attribute(const char *device_dir, const char *name,
+			   char buffer[static ATTRIBUTE_MAX])
+{
+	char *path = memory_format("%s/%s", device_dir, name);
+	FILE *file = fopen(path, "re");
+
+	if (!file || !fgets(buffer, ATTRIBUTE_MAX, file))
+		buffer[0] = '\0';
+	if (file)
+		fclose(file);
+	free(path);
+	buffer[strcspn(buffer, "\n")] = '\0';
+	for (char *c = buffer; *c; c++)
+		if (*c < ' ' || *c > '~')
+			*c = '?';
+}
+
+static char *text_attribute(const char *device_dir, const char *name)
+{
+	char buffer[ATTRIBUTE_MAX];
+
+	read_attribute(device_dir, name, buffer);
+	return buffer[0] ? memory_copy(buffer) : NULL;
+}
+
+static int hex_attribute(const char *device_dir, const char *name)
+{
+	char buffer[ATTRIBUTE_MAX];
+
+	read_attribute(device_dir, name, buffer);
+	return (int)(strtoul(buffer, NULL, 16) & 0xffff);
+}
+
+/* A bitmap as the kernel prints it: hexadecimal words of a long, the highest first. */
+static void bits_attribute(const char *device_dir, const char *name, uint64_t *bits, size_t words)
+{
+	enum { LONG_BITS = 8 * sizeof(long) };
+	char buffer[ATTRIBUTE_MAX];
+
+	memset(bits, 0, words * sizeof *bits);
+	read_attribute(device_dir, name, buffer);
+	char *end = buffer + strlen(buffer);
+	for (size_t at = 0; at < words * 64 && end > buffer; at += LONG_BITS) {
+		while (end > buffer && end[-1] == ' ')
+			*--end = '\0';
+		while (end > buffer && end[-1] != ' ')
+			end--;
+		bits[at / 64] |= (uint64_t)strtoul(end, NULL, 16) << (at % 64);
+	}
+}
+
+/* Where it is plugged in: the physical path without the number of the interface. */
+static char *port_of(const char *device_dir)
+{
+	char *path = text_attribute(device_dir, "phys");
+	char *slash = path ? strrchr(path, '/') : NULL;
+
+	if (slash && strncmp(slash, "/input", 6) == 0)
+		*slash = '\0';
+	return path;
+}
+
+static void read_node(struct event_node *node, const char *device_dir)
+{
+	node->name = text_attribute(device_dir, "name");
+	if (!node->name)
+		node->name = memory_copy("unnamed device");
+	bits_attribute(device_dir, "capabilities/ev", &node->types, 1);
+	bits_attribute(device_dir, "capabilities/key", node->keys, KEY_CNT / 64);
+	bits_attribute(device_dir, "capabilities/rel", &node->relatives, 1);
+	bits_attribute(device_dir, "capabilities/abs", &node->absolutes, 1);
+}
+
+bool same_text(const char *a, const char *b)
+{
+	return a && b ? strcmp(a, b) == 0 : a == b;
+}
+
+/* Nodes belong together when they are at one known port and carry the same ids. */
+static bool same_device(const struct input_device *a, const struct input_device *b)
+{
+	return a->port && same_text(a->port, b->port) && same_text(a->serial, b->serial) &&
+	       a->vendor == b->vendor && a->product == b->product && a->bus == b->bus;
+}
+
+static void device_free(struct input_device *device)
+{
+	for (size_t i = 0; i < device->node_count; i++) {
+		free(device->nodes[i].path);
+		free(device->nodes[i].name);
+	}
+	free(device->nodes);
+	free(device->name);
+	free(device->port);
+	free(device->serial);
+}
+
+static void add_node(struct input_device *device, struct event_node node)
+{
+	device->nodes = memory_resize(device->nodes, device->node_count + 1, sizeof node);
+	device->nodes[device->node_count++] = node;
+	if (!device->name || strlen(node.name) < strlen(device->name)) {
+		free(device->name);
+		device->name = memory_copy(node.name);
+	}
+}
+
+/* The device among those already in the inventory, or a new one; `ids` is used up. */
+static struct input_device *place(struct inventory *inventory, struct input_device ids)
+{
+	for (size_t i = 0; i < inventory->count; i++) {
+		if (same_device(&inventory->devices[i], &ids)) {
+			device_free(&ids);
+			return &inventory->devices[i];
+		}
+	}
+	inventory->devices = memory_resize(inventory->devices, inventory->count + 1, sizeof ids);
+	inventory->devices[inventory->count] = ids;
+	return &inventory->devices[inventory->count++];
+}
+
+static void add(struct inventory *inventory, const char *input_dir, const char *sysfs_dir,
+		const char *entry)
+{
+	char *device_dir = memory_format("%s/class/input/%s/device", sysfs_dir, entry);
+	struct event_node node = {.path = memory_format("%s/%s", input_dir, entry)};
+	struct stat status;
+
+	if (stat(node.path, &status) == 0) {
+		node.id = (uint64_t)status.st_ino ^ (uint64_t)status.st_rdev << 40;
+		read_node(&node, device_dir);
+		add_node(place(inventory,
+			       (struct input_device){
+				       .port = port_of(device_dir),
+				       .serial = text_attribute(device_dir, "uniq"),
+				       .bus = hex_attribute(device_dir, "id/bustype"),
+				       .vendor = hex_attribute(device_dir, "id/vendor"),
+				       .product = hex_attribute(device_dir, "id/product"),
+			       }),
+			 node);
+	} else {
+		free(node.path);
+	}
+	free(device_dir);
+}
+
+static int is_event(const struct dirent *entry)
+{
+	return strncmp(entry->d_name, "event", 5) == 0;
+}
+
+struct inventory inventory_take(const char *input_dir, const char *sysfs_dir)
+{
+	struct inventory inventory = {0};
+	struct dirent **entries;
+	int count = scandir(input_dir, &entries, is_event, versionsort);
+
+	for (int i = 0; i < count; i++) {
+		add(&inventory, input_dir, sysfs_dir, entries[i]->d_name);
+		free(entries[i]);
+	}
+	if (count >= 0)
+		free(entries);
+	return inventory;
+}
+
+void inventory_free(struct inventory *inventory)
+{
+	for (size_t i = 0; i < inventory->count; i++)
+		device_free(&inventory->devices[i]);
+	free(inventory->devices);
+	*inventory = (struct inventory){0};
+}
+
+bool node_has_key(const struct event_node *node, unsigned code)
+{
+	return code < KEY_CNT && (node->keys[code / 64] >> (code % 64) & 1);
+}
+
+bool device_has_key(const struct input_device *device, unsigned code)
+{
+	for (size_t i = 0; i < device->node_count; i++)
+		if (node_has_key(&device->nodes[i], code))
+			return true;
+	return false;
+}

@@ -1,0 +1,211 @@
+#include "pedal/look.h"
+
+#include <string.h>
+
+/* A device with one of these is a power button, a headset, a camera, a remote control, the extra
+ * keys of a laptop: its few keys are not for the feet. */
+static const unsigned short not_for_feet[] = {
+	KEY_POWER,
+	KEY_POWER2,
+	KEY_SLEEP,
+	KEY_WAKEUP,
+	KEY_SUSPEND,
+	KEY_RESTART,
+	KEY_MUTE,
+	KEY_VOLUMEDOWN,
+	KEY_VOLUMEUP,
+	KEY_MICMUTE,
+	KEY_PLAYPAUSE,
+	KEY_NEXTSONG,
+	KEY_PREVIOUSSONG,
+	KEY_STOPCD,
+	KEY_PLAYCD,
+	KEY_MEDIA,
+	KEY_EJECTCD,
+	KEY_PHONE,
+	KEY_PICKUP_PHONE,
+	KEY_HANGUP_PHONE,
+	KEY_CAMERA,
+	KEY_BRIGHTNESSUP,
+	KEY_BRIGHTNESSDOWN,
+	KEY_BRIGHTNESS_CYCLE,
+	KEY_SWITCHVIDEOMODE,
+	KEY_VIDEO_NEXT,
+	KEY_VIDEO_PREV,
+	KEY_DISPLAY_OFF,
+	KEY_WLAN,
+	KEY_BLUETOOTH,
+	KEY_RFKILL,
+	KEY_TOUCHPAD_TOGGLE,
+	KEY_OK,
+	KEY_INFO,
+};
+
+/* More keys than this are not pedals in a row, unless they are the keys that pedals like to use. */
+enum { FEW_KEYS = 6, FEW_SPARE_KEYS = 12, LETTERS_OF_A_KEYBOARD = 10 };
+
+static bool has_bit(uint64_t bits, unsigned bit)
+{
+	return bits >> bit & 1;
+}
+
+static bool any_key_from_to(const struct input_device *device, unsigned first, unsigned last)
+{
+	for (unsigned code = first; code <= last; code++)
+		if (device_has_key(device, code))
+			return true;
+	return false;
+}
+
+static int letters(const struct input_device *device)
+{
+	int count = 0;
+
+	for (unsigned code = KEY_Q; code <= KEY_M; code++)
+		if ((code <= KEY_P || (code >= KEY_A && code <= KEY_L) || code >= KEY_Z) &&
+		    device_has_key(device, code))
+			count++;
+	return count;
+}
+
+static bool node_is_pointer(const struct event_node *node)
+{
+	bool moves = has_bit(node->relatives, REL_X) && has_bit(node->relatives, REL_Y);
+	bool touches = has_bit(node->absolutes, ABS_X) &&
+		       (node_has_key(node, BTN_TOUCH) || node_has_key(node, BTN_LEFT) ||
+			node_has_key(node, BTN_TOOL_PEN) || node_has_key(node, BTN_TOOL_FINGER));
+
+	return moves || touches;
+}
+
+static bool has_type(const struct input_device *device, unsigned type)
+{
+	for (size_t i = 0; i < device->node_count; i++)
+		if (has_bit(device->nodes[i].types, type))
+			return true;
+	return false;
+}
+
+static bool is_pointer(const struct input_device *device)
+{
+	for (size_t i = 0; i < device->node_count; i++)
+		if (node_is_pointer(&device->nodes[i]))
+			return true;
+	return false;
+}
+
+static bool is_gamepad(const struct input_device *device)
+{
+	return has_type(device, EV_ABS) && any_key_from_to(device, BTN_JOYSTICK, BTN_THUMBR);
+}
+
+/* Pedals come by USB, by Bluetooth, or out of another program; what is soldered in is no pedal. */
+static bool can_be_plugged_in(const struct input_device *device)
+{
+	return device->bus == BUS_USB || device->bus == BUS_BLUETOOTH || device->bus == BUS_VIRTUAL;
+}
+
+static bool is_excluded(const struct input_device *device)
+{
+	if (has_type(device, EV_SW))
+		return true;
+	for (size_t i = 0; i < sizeof not_for_feet / sizeof *not_for_feet; i++)
+		if (device_has_key(device, not_for_feet[i]))
+			return true;
+	return false;
+}
+
+enum pedal_look look_at_keys(const struct input_device *device)
+{
+	size_t keys = device_keys(device, NULL, 0);
+
+	if (letters(device) >= LETTERS_OF_A_KEYBOARD)
+		return PEDAL_LOOKS_KEYBOARD;
+	if (is_pointer(device))
+		return PEDAL_LOOKS_POINTER;
+	if (is_gamepad(device))
+		return PEDAL_LOOKS_GAMEPAD;
+	if (keys == 0 || !can_be_plugged_in(device) || is_excluded(device))
+		return PEDAL_LOOKS_OTHER;
+	bool spare =
+		any_key_from_to(device, KEY_F13, KEY_F24) || any_key_from_to(device, BTN_0, BTN_9);
+	return keys <= (spare ? FEW_SPARE_KEYS : FEW_KEYS) ? PEDAL_LOOKS_PEDAL : PEDAL_LOOKS_OTHER;
+}
+
+/* Programmable pedals say that they have every key of a keyboard and a mouse, but many of them say
+ * in their name what they are. */
+static bool name_says_pedal(const struct input_device *device)
+{
+	for (size_t i = 0; i < device->node_count; i++)
+		if (strcasestr(device->nodes[i].name, "pedal") ||
+		    strcasestr(device->nodes[i].name, "footswitch") ||
+		    strcasestr(device->nodes[i].name, "foot switch"))
+			return true;
+	return false;
+}
+
+enum pedal_look look_at(const struct input_device *device)
+{
+	if (name_says_pedal(device) && can_be_plugged_in(device) &&
+	    device_keys(device, NULL, 0) > 0)
+		return PEDAL_LOOKS_PEDAL;
+	return look_at_keys(device);
+}
+
+size_t device_keys(const struct input_device *device, unsigned *codes, size_t max)
+{
+	size_t count = 0;
+
+	for (unsigned code = 0; code < KEY_CNT; code++) {
+		if (!device_has_key(device, code))
+			continue;
+		if (count < max)
+			codes[count] = code;
+		count++;
+	}
+	return count;
+}
+
+size_t default_keys(const struct input_device *device, struct pedal_key keys[GESTURE_KEYS_MAX],
+		    bool *any)
+{
+	static const enum gesture_role row[] = {GESTURE_ROLE_NEXT, GESTURE_ROLE_AGAIN,
+						GESTURE_ROLE_BACK, GESTURE_ROLE_PAUSE};
+	unsigned codes[GESTURE_KEYS_MAX];
+	size_t total = device_keys(device, codes, GESTURE_KEYS_MAX);
+	size_t count = total < GESTURE_KEYS_MAX ? total : GESTURE_KEYS_MAX;
+	bool in_a_row = total > 1 && total <= sizeof row / sizeof *row;
+
+	*any = total > sizeof row / sizeof *row;
+	for (size_t i = 0; i < count; i++)
+		keys[i] = (struct pedal_key){codes[i], in_a_row ? row[i] : GESTURE_ROLE_STEP};
+	return count;
+}
+
+static bool id_matches(int wanted, int id)
+{
+	return wanted == PEDAL_ANY || wanted == id;
+}
+
+static bool text_matches(const char *wanted, const char *text)
+{
+	return !wanted || same_text(wanted, text);
+}
+
+static bool name_matches(const char *wanted, const struct input_device *device)
+{
+	if (text_matches(wanted, device->name))
+		return true;
+	for (size_t i = 0; i < device->node_count; i++)
+		if (same_text(wanted, device->nodes[i].name))
+			return true;
+	return false;
+}
+
+bool entry_matches(const struct pedal_entry *entry, const struct input_device *device)
+{
+	return id_matches(entry->vendor, device->vendor) &&
+	       id_matches(entry->product, device->product) && name_matches(entry->name, device) &&
+	       text_matches(entry->serial, device->serial) &&
+	       text_matches(entry->port, device->port);
+}

@@ -1,0 +1,160 @@
+#include "pedal/node.h"
+
+#include "base/clock.h"
+#include "base/memory.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdlib.h>
+#include <sys/ioctl.h>
+#include <time.h>
+#include <unistd.h>
+
+/* A device that sends faster than it can be read must not keep the caller from its other work. */
+enum { EVENTS_AT_ONCE = 512 };
+
+/* libevdev writes about the device's oddities on standard error unless told not to. */
+__attribute__((format(printf, 7, 0))) static void say_nothing(const struct libevdev *evdev,
+							      enum libevdev_log_priority priority,
+							      void *data, const char *file,
+							      int line, const char *function,
+							      const char *format, va_list values)
+{
+	(void)evdev;
+	(void)priority;
+	(void)data;
+	(void)file;
+	(void)line;
+	(void)function;
+	(void)format;
+	(void)values;
+}
+
+struct node *node_open(const char *path, uint64_t id, int *error)
+{
+	int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC | O_NOCTTY);
+
+	if (fd < 0) {
+		*error = errno;
+		return NULL;
+	}
+	struct libevdev *evdev = libevdev_new();
+	if (!evdev)
+		abort();
+	libevdev_set_device_log_function(evdev, say_nothing, LIBEVDEV_LOG_ERROR, NULL);
+	int result = libevdev_set_fd(evdev, fd);
+	if (result < 0) {
+		*error = -result;
+		libevdev_free(evdev);
+		close(fd);
+		return NULL;
+	}
+	struct node *node = memory_new(1, sizeof *node);
+	*node = (struct node){.path = memory_copy(path), .id = id, .evdev = evdev, .fd = fd};
+	node->kernel_time = libevdev_set_clock_id(evdev, CLOCK_MONOTONIC) == 0;
+	return node;
+}
+
+void node_close(struct node *node)
+{
+	node_let_go(node);
+	libevdev_free(node->evdev);
+	close(node->fd);
+	free(node->path);
+	free(node);
+}
+
+static int64_t time_of(const struct node *node, const struct input_event *event, int64_t now_us)
+{
+	int64_t time_us = (int64_t)event->input_event_sec * SECOND_US + event->input_event_usec;
+
+	return node->kernel_time && time_us < now_us ? time_us : now_us;
+}
+
+/* Reads one event, or the whole difference after a drop. 0, or a negative errno as libevdev. */
+static int read_one(struct node *node, node_sink *give, void *owner, int64_t now_us, bool *dropped)
+{
+	struct input_event event;
+	unsigned flag = LIBEVDEV_READ_FLAG_NORMAL;
+
+	for (;;) {
+		int result = libevdev_next_event(node->evdev, flag, &event);
+
+		if (result < 0)
+			return flag == LIBEVDEV_READ_FLAG_SYNC && result == -EAGAIN ? 0 : result;
+		if (event.type == EV_KEY)
+			give(owner, event.code, (enum gesture_edge)event.value,
+			     time_of(node, &event, now_us));
+		if (result == LIBEVDEV_READ_STATUS_SYNC) {
+			*dropped = true;
+			flag = LIBEVDEV_READ_FLAG_SYNC;
+		} else {
+			return 0;
+		}
+	}
+}
+
+enum node_state node_read(struct node *node, node_sink *give, void *owner, int64_t now_us,
+			  bool *dropped)
+{
+	for (int i = 0; i < EVENTS_AT_ONCE; i++) {
+		int result = read_one(node, give, owner, now_us, dropped);
+
+		if (result == -EAGAIN)
+			return NODE_DRAINED;
+		if (result < 0 && result != -EINTR)
+			return NODE_GONE;
+	}
+	return NODE_MORE;
+}
+
+void node_found_down(const struct node *node, node_sink *give, void *owner, int64_t now_us)
+{
+	for (unsigned code = 0; code < KEY_CNT; code++)
+		if (libevdev_get_event_value(node->evdev, EV_KEY, code) == 1)
+			give(owner, code, GESTURE_EDGE_FOUND_DOWN, now_us);
+}
+
+bool node_has_key_down(const struct node *node)
+{
+	for (unsigned code = 0; code < KEY_CNT; code++)
+		if (libevdev_get_event_value(node->evdev, EV_KEY, code) == 1)
+			return true;
+	return false;
+}
+
+/* The kernel's own word, which is newer than what was read. */
+static bool kernel_sees_key_down(const struct node *node)
+{
+	unsigned char bits[KEY_CNT / 8] = {0};
+
+	if (ioctl(node->fd, EVIOCGKEY(sizeof bits), bits) < 0)
+		return false;
+	for (size_t i = 0; i < sizeof bits; i++)
+		if (bits[i])
+			return true;
+	return false;
+}
+
+int node_grab(struct node *node)
+{
+	if (node->grabbed)
+		return 0;
+	int result = libevdev_grab(node->evdev, LIBEVDEV_GRAB);
+	if (result < 0)
+		return -result;
+	node->grabbed = true;
+	/* Pressed since we looked: whoever saw the press must see the release too. */
+	if (kernel_sees_key_down(node)) {
+		node_let_go(node);
+		return EAGAIN;
+	}
+	return 0;
+}
+
+void node_let_go(struct node *node)
+{
+	if (node->grabbed)
+		libevdev_grab(node->evdev, LIBEVDEV_UNGRAB);
+	node->grabbed = false;
+}
