@@ -145,12 +145,26 @@ static bool is_scalar(const struct yaml_node *node, const char *expected)
 	return true;
 }
 
+/* C0, DEL and the C1 of UTF-8: an escape in quotes can write them, and a terminal obeys them. */
+static bool has_control(const char *text)
+{
+	for (const unsigned char *at = (const unsigned char *)text; *at; at++)
+		if (*at < 0x20 || *at == 0x7f || (at[0] == 0xc2 && at[1] >= 0x80 && at[1] < 0xa0))
+			return true;
+	return false;
+}
+
 bool yaml_text(const struct yaml_node *node, size_t length_max, const char **out)
 {
 	if (!is_scalar(node, "a text"))
 		return false;
 	if (strlen(node->text) > length_max) {
 		yaml_fault(node, "value-length", "longer than %zu bytes", length_max);
+		return false;
+	}
+	if (has_control(node->text)) {
+		yaml_fault(node, "value-control",
+			   "expected a text of one line without control characters");
 		return false;
 	}
 	*out = node->text;

@@ -61,7 +61,8 @@ bool yaml_is_map(const struct yaml_node *node, const char *const *keys);
 bool yaml_is_list(const struct yaml_node *node);
 
 /* Conversions. A NULL node is false and silent, so that yaml_get and yaml_need can be passed on;
- * *out is left alone on failure. */
+ * *out is left alone on failure. A text is one line of at most length_max bytes, without control
+ * characters. */
 bool yaml_text(const struct yaml_node *node, size_t length_max, const char **out);
 bool yaml_int(const struct yaml_node *node, int min, int max, int *out);
 bool yaml_bool(const struct yaml_node *node, bool *out); /* yes | no */

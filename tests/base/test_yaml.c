@@ -164,6 +164,28 @@ static void an_endless_file_ends(void **state)
 	faults_free(&faults);
 }
 
+static void texts_are_one_printable_line(void **state)
+{
+	(void)state;
+	struct faults faults = {0};
+	struct yaml_document *document =
+		read_text("good: \"Zo\\u00eb \\u2014 \\u00a0\"\nesc: \"\\e[31m\"\ntwo: \"a\\nb\"\n"
+			  "del: \"\\x7f\"\nc1: \"\\u009b31m\"\n",
+			  &faults);
+	const char *text = NULL;
+
+	assert_true(yaml_text(yaml_get(document->root, "good"), 80, &text));
+	assert_string_equal(text, "Zo\xc3\xab \xe2\x80\x94 \xc2\xa0");
+	static const char *const wrong[] = {"esc", "two", "del", "c1"};
+	for (size_t i = 0; i < sizeof(wrong) / sizeof(wrong[0]); i++) {
+		assert_false(yaml_text(yaml_get(document->root, wrong[i]), 80, &text));
+		assert_int_equal(faults.errors, i + 1);
+		assert_string_equal(faults.items[i].code, "value-control");
+	}
+	yaml_free(document);
+	faults_free(&faults);
+}
+
 static void scalars_are_converted_strictly(void **state)
 {
 	(void)state;
@@ -257,6 +279,7 @@ int main(void)
 		cmocka_unit_test(an_alias_bomb_is_cheap),
 		cmocka_unit_test(files_that_cannot_be_read),
 		cmocka_unit_test(an_endless_file_ends),
+		cmocka_unit_test(texts_are_one_printable_line),
 		cmocka_unit_test(scalars_are_converted_strictly),
 		cmocka_unit_test(keys_are_checked),
 		cmocka_unit_test(random_damage_never_crashes),
