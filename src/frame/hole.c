@@ -12,10 +12,10 @@ bool hole_parse(const char *label, struct hole *out)
 	    label[digits + 1] != '\0')
 		return false;
 	char end = label[digits];
-	int number = atoi(label);
+	long number = strtol(label, NULL, 10);
 	if ((end != 'H' && end != 'T') || number > HOLES_MAX)
 		return false;
-	*out = (struct hole){.end = end == 'H' ? END_HEAD : END_THROAT, .number = number};
+	*out = (struct hole){.end = end == 'H' ? END_HEAD : END_THROAT, .number = (int)number};
 	return true;
 }
 

@@ -28,6 +28,25 @@ int pattern_strings_in(const struct pattern *pattern, struct hole hole)
 	return (pattern_main_at(pattern, hole) != 0) + (pattern_cross_at(pattern, hole) != 0);
 }
 
+int pattern_places(const struct pattern *pattern)
+{
+	return pattern->holes[END_HEAD] + pattern->holes[END_THROAT];
+}
+
+struct hole pattern_hole_at(const struct pattern *pattern, int place)
+{
+	int head = pattern->holes[END_HEAD];
+
+	if (place < head)
+		return (struct hole){END_HEAD, place + 1};
+	return (struct hole){END_THROAT, pattern_places(pattern) - place};
+}
+
+int pattern_place_of(const struct pattern *pattern, struct hole hole)
+{
+	return hole.end == END_HEAD ? hole.number - 1 : pattern_places(pattern) - hole.number;
+}
+
 static int mains_in_bridge(const struct pattern *pattern)
 {
 	int count = 0;

@@ -48,8 +48,10 @@ struct pattern {
 	struct hole tie_off[TIE_OFFS][2]; /* by side; number 0: the file leaves it open */
 	enum frame_end crosses_start;
 	struct head head;
-	double main_spacing_mm;  /* 0: not given */
-	double cross_spacing_mm; /* 0: not given */
+	/* Between neighbours; all 0 if not given. [0]: between the two centre mains, [k]: between
+	 * mains k and k + 1 of a side; [c]: between crosses c and c + 1. */
+	double main_gap_mm[MAINS_MAX / 2 + 1];
+	double cross_gap_mm[CROSSES_MAX + 1];
 	bool has_range;
 	struct quantity tension_min; /* the maker's range, if has_range */
 	struct quantity tension_max;
@@ -74,6 +76,12 @@ int pattern_strings_in(const struct pattern *pattern, struct hole hole);
 /* The main whose hole this is, from 1, or 0. The cross likewise, counted from the head. */
 int pattern_main_at(const struct pattern *pattern, struct hole hole);
 int pattern_cross_at(const struct pattern *pattern, struct hole hole);
+
+/* The holes of one side from the middle of the head round to the middle of the throat, used or not:
+ * how many, the one at a place from 0, and the place of one. */
+int pattern_places(const struct pattern *pattern);
+struct hole pattern_hole_at(const struct pattern *pattern, int place);
+int pattern_place_of(const struct pattern *pattern, struct hole hole);
 
 /* The end where the mains start so that no loop at the throat spans the gap where the bridge ends:
  * with b mains a side whose throat hole is in the bridge, the throat if b is odd, else the head. */

@@ -1,0 +1,120 @@
+#include "frame/rules.h"
+
+#include "frame/geometry.h"
+
+/* The largest each sport allows; 0: no such rule. */
+struct limits {
+	const char *rule;
+	double length_mm; /* of the strung surface */
+	double width_mm;
+	double area_mm2;
+	double frame_width_mm; /* overall */
+	const char *length_note;
+};
+
+static const struct limits limits[] = {
+	[SPORT_TENNIS] = {"ITF Rules of Tennis, Appendix II c", 394, 292, 0, 317, ""},
+	[SPORT_BADMINTON] = {"BWF Laws of Badminton, Law 4", 280, 220, 0, 230,
+			     ", and beyond that only a throat at most 35 mm wide, to 330 mm"},
+	[SPORT_SQUASH] = {"WSF racket specification, Appendix 4", 390, 0, 50000, 215, ""},
+	[SPORT_RACQUETBALL] = {0},
+};
+
+/* A measure written as 29.2 cm is 292 mm, not a rounding error more. */
+static bool is_over(double value, double limit)
+{
+	return limit > 0 && value > limit * (1 + 1e-9);
+}
+
+static void check_head(const struct yaml_node *map, const struct pattern *pattern,
+		       const struct limits *limit)
+{
+	const struct head *head = &pattern->head;
+
+	if (is_over(head->length_mm, limit->length_mm))
+		yaml_warn(yaml_get(map, "length"), "rule-length",
+			  "the strings are up to %g mm long: %s allows %g mm%s", head->length_mm,
+			  limit->rule, limit->length_mm, limit->length_note);
+	if (is_over(head->width_mm, limit->width_mm))
+		yaml_warn(yaml_get(map, "width"), "rule-width",
+			  "the strung surface is %g mm wide: %s allows %g mm", head->width_mm,
+			  limit->rule, limit->width_mm);
+	/* Only of a beam that was measured: the default is no ground for a warning. */
+	const struct yaml_node *beam = yaml_get(map, "beam");
+	double frame_mm = head->width_mm + 2 * head->beam_mm;
+	if (beam && is_over(frame_mm, limit->frame_width_mm))
+		yaml_warn(beam, "rule-frame",
+			  "the frame is %g mm wide with its beam: %s allows %g mm", frame_mm,
+			  limit->rule, limit->frame_width_mm);
+}
+
+static void check_area(const struct yaml_node *map, const struct pattern *pattern,
+		       const struct limits *limit)
+{
+	const struct head *head = &pattern->head;
+	const struct yaml_node *area = yaml_get(map, "area");
+	struct hoop hoop;
+
+	if (!hoop_fit(head->length_mm, head->width_mm, head->area_mm2, &hoop))
+		return;
+	double mm2 = hoop_area_mm2(&hoop);
+	if (is_over(mm2, limit->area_mm2))
+		yaml_warn(area ? area : map, "rule-area",
+			  "the strung area is %.0f cm2%s: %s allows %g cm2", mm2 / 100,
+			  area ? "" : " as an ellipse", limit->rule, limit->area_mm2 / 100);
+}
+
+static double mean(const double *values, int count)
+{
+	double sum = 0;
+
+	for (int i = 0; i < count; i++)
+		sum += values[i];
+	return sum / count;
+}
+
+bool bed_is_thin_in_centre(const double *gaps_mm, int count)
+{
+	/* Of the parity of count, so that it lies in the middle. */
+	int third = count / 3 + (count / 3 + count) % 2;
+	int first = (count - third) / 2;
+	double centre = mean(gaps_mm + first, third);
+
+	/* Closer than a hundredth is closer than holes are drilled. */
+	for (int i = 0; i + third <= count; i++)
+		if (mean(gaps_mm + i, third) < 0.99 * centre)
+			return true;
+	return false;
+}
+
+static void check_density(const struct yaml_node *root, const struct pattern *pattern)
+{
+	static const char *const words =
+		"the bed is less dense in the centre than elsewhere: ITF Rules of Tennis, Appendix "
+		"II b, forbids it";
+	const struct yaml_node *spacing = yaml_get(root, "spacing");
+	const struct yaml_node *mains = yaml_get(spacing, "mains");
+	const struct yaml_node *crosses = yaml_get(spacing, "crosses");
+	int half = pattern_half(pattern);
+	double gaps[MAINS_MAX];
+
+	gaps[half - 1] = pattern->main_gap_mm[0];
+	for (int k = 1; k < half; k++)
+		gaps[half - 1 - k] = gaps[half - 1 + k] = pattern->main_gap_mm[k];
+	if (mains && bed_is_thin_in_centre(gaps, 2 * half - 1))
+		yaml_warn(mains, "rule-density", "%s", words);
+	if (crosses && bed_is_thin_in_centre(&pattern->cross_gap_mm[1], pattern->crosses - 1))
+		yaml_warn(crosses, "rule-density", "%s", words);
+}
+
+void rules_check(const struct yaml_node *root, const struct pattern *pattern)
+{
+	const struct yaml_node *map = yaml_get(root, "head");
+
+	if (map) {
+		check_head(map, pattern, &limits[pattern->sport]);
+		check_area(map, pattern, &limits[pattern->sport]);
+	}
+	if (pattern->sport == SPORT_TENNIS)
+		check_density(root, pattern);
+}
