@@ -9,6 +9,10 @@
 
 static void add_fault(const struct yaml_node *node, struct position position,
 		      enum fault_severity severity, const char *code, const char *format,
+		      va_list values) __attribute__((format(printf, 5, 0)));
+
+static void add_fault(const struct yaml_node *node, struct position position,
+		      enum fault_severity severity, const char *code, const char *format,
 		      va_list values)
 {
 	char *text = NULL;
