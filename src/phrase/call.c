@@ -1,0 +1,267 @@
+/* What there is to say in a call: its fields from its moves. */
+#include "base/memory.h"
+#include "phrase/book.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* A call as its sentence sees it. Moves that the call has not got are NULL. */
+struct said {
+	struct manner manner;
+	const struct sequence *sequence;
+	const struct call *call;
+	const struct move *subject;
+	const struct move *route; /* feed or weave: holes and interlacing */
+	const struct move *pull;
+	const struct move *string; /* of a tension: the pull that it is set for */
+};
+
+static const struct move *find_move(const struct sequence *sequence, int from, int to,
+				    enum action action)
+{
+	for (int i = from; i <= to; i++)
+		if (sequence->moves[i].action == action)
+			return &sequence->moves[i];
+	return NULL;
+}
+
+static struct said look_at(const struct phrasebook *book, const struct sequence *sequence, int call,
+			   const struct phrase_options *options)
+{
+	const struct call *it = &sequence->calls[call];
+	struct said said = {
+		.manner = {book, options},
+		.sequence = sequence,
+		.call = it,
+		.subject = &sequence->moves[it->subject],
+	};
+
+	said.route = find_move(sequence, it->first, it->last, DO_FEED);
+	if (!said.route)
+		said.route = find_move(sequence, it->first, it->last, DO_WEAVE);
+	said.pull = find_move(sequence, it->first, it->last, DO_PULL);
+	said.string = said.subject;
+	if (it->kind == CALL_SET_TENSION) {
+		const struct move *next =
+			find_move(sequence, it->last, sequence->move_count - 1, DO_PULL);
+		said.string = next ? next : said.subject;
+	}
+	return said;
+}
+
+/* Whether no string of the kind that a tension is for has been pulled yet. */
+static bool is_first_setting(const struct said *said)
+{
+	enum string_kind strings =
+		said->subject->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN;
+
+	for (int i = 0; i < said->call->first; i++) {
+		const struct move *move = &said->sequence->moves[i];
+		if (move->action == DO_PULL && move->string == strings)
+			return false;
+	}
+	return true;
+}
+
+static enum variant variant_of_strings(const struct said *said)
+{
+	switch (said->subject->subject) {
+	case SUBJECT_WHOLE:
+		return VARIANT_WHOLE;
+	case SUBJECT_CROSSES:
+		return VARIANT_CROSSES;
+	default:
+		return VARIANT_MAINS;
+	}
+}
+
+static enum variant variant_of(const struct said *said)
+{
+	const struct kind_variant *variants;
+	const struct move *subject = said->subject;
+
+	if (kind_variants(said->call->kind, &variants) == 1)
+		return variants[0].variant;
+	if (said->call->kind == CALL_CUT ||
+	    (said->call->kind == CALL_SET_TENSION && is_first_setting(said)))
+		return variant_of_strings(said);
+	if (said->string->string == STRING_MAIN)
+		return VARIANT_MAIN;
+	return subject->action == DO_PULL && subject->pulls_last > subject->pulls_first
+		       ? VARIANT_CROSSES
+		       : VARIANT_CROSS;
+}
+
+static char *say_holes(const struct said *said)
+{
+	const struct phrasebook *book = said->manner.book;
+	const struct move *route = said->route;
+	struct field_values values = {0};
+
+	if (route->from.number == route->to.number) {
+		values.words[FIELD_NUMBER] = say_number(&said->manner, route->to.number);
+		return say_sentence(&book->holes_same, &values);
+	}
+	values.words[FIELD_FROM] = say_hole(&said->manner, route->from);
+	values.words[FIELD_TO] = say_hole(&said->manner, route->to);
+	return say_sentence(&book->holes_differ, &values);
+}
+
+/* Holes in the order in which they lie along a side. */
+static int along_side(const struct pattern *pattern, struct hole hole)
+{
+	if (hole.end == END_HEAD)
+		return hole.number;
+	return pattern->holes[END_HEAD] + pattern->holes[END_THROAT] + 1 - hole.number;
+}
+
+/* Whether the next hole without a string, seen from the cross before, is another one. Once the
+ * mains are in, that is where a hand goes by itself. */
+static bool is_odd_cross_hole(const struct said *said)
+{
+	const struct sequence *sequence = said->sequence;
+	int cross = said->route->number;
+
+	if (cross == 1 || pattern_main_at(sequence->pattern, said->route->from))
+		return true;
+	int before = along_side(sequence->pattern, sequence->cross_hole[cross - 1]);
+	int here = along_side(sequence->pattern, said->route->from);
+	return abs(here - before) != 1;
+}
+
+static char *say_odd_hole(const struct said *said)
+{
+	const struct move *route = said->route;
+
+	if (route->action == DO_WEAVE)
+		return is_odd_cross_hole(said) ? say_hole(&said->manner, route->from) : NULL;
+	if (route->from.number == route->number && route->to.number == route->number)
+		return NULL;
+	return say_holes(said);
+}
+
+static struct hole hole_of(const struct said *said)
+{
+	if (said->subject->hole.number)
+		return said->subject->hole;
+	return said->subject->action == DO_WEAVE ? said->subject->from : said->subject->to;
+}
+
+static char *say_anchor(const struct said *said)
+{
+	const struct pattern *pattern = said->sequence->pattern;
+	struct field_values values = {0};
+	enum string_kind strings = STRING_MAIN;
+	int number = pattern_main_at(pattern, said->subject->hole);
+
+	if (!number) {
+		strings = STRING_CROSS;
+		number = pattern_cross_at(pattern, said->subject->hole);
+		if (number && pattern->crosses_start == END_THROAT)
+			number = pattern->crosses + 1 - number;
+	}
+	if (!number)
+		return NULL;
+	values.words[FIELD_NUMBER] = say_number(&said->manner, number);
+	values.words[FIELD_SIDE] = say_side(&said->manner, said->subject->side);
+	return say_sentence(&said->manner.book->anchor[strings], &values);
+}
+
+/* Metres, rounded up to a tenth: an estimate that is too short costs a string. */
+static char *say_length(const struct said *said)
+{
+	static const double step_mm = 100;
+
+	if (said->subject->length_mm <= 0)
+		return NULL;
+	double steps = ceil(said->subject->length_mm / step_mm - 1e-9);
+	return say_counted(&said->manner, steps * step_mm / 1000, NOUN_METRE);
+}
+
+static char *say_string_name(const struct said *said)
+{
+	const struct job *job = said->sequence->job;
+	const struct string_length *length = &job->length[STRING_MAIN];
+
+	if (said->subject->subject == SUBJECT_WHOLE)
+		length = &job->whole;
+	else if (said->subject->subject == SUBJECT_CROSSES)
+		length = &job->length[STRING_CROSS];
+	return say_name(&said->manner, length->name);
+}
+
+static char *say_over(const struct said *said, bool over)
+{
+	return memory_copy(said->manner.book->over[over]);
+}
+
+/* NULL: nothing to say. Only fields that the kind of call knows are asked for. */
+static char *say_field(const struct said *said, enum field field)
+{
+	const struct manner *manner = &said->manner;
+	const struct move *subject = said->subject;
+
+	switch (field) {
+	case FIELD_NUMBER:
+		return say_number(manner, said->string->number);
+	case FIELD_SIDE:
+		return say_side(manner, said->string->side);
+	case FIELD_OTHER_SIDE:
+		return say_side(manner, other_side(said->string->side));
+	case FIELD_HOLE:
+		return say_hole(manner, hole_of(said));
+	case FIELD_HOLES:
+		return say_holes(said);
+	case FIELD_ODD_HOLE:
+		return say_odd_hole(said);
+	case FIELD_FROM:
+		return say_hole(manner, said->route ? said->route->from : subject->from);
+	case FIELD_TO:
+		return say_hole(manner, said->route->to);
+	case FIELD_TENSION:
+		return say_tension(manner, said->pull ? said->pull->tension : subject->tension);
+	case FIELD_PULL:
+		return say_tension_number(manner,
+					  said->pull ? said->pull->tension : subject->tension);
+	case FIELD_PRESTRETCH:
+		return subject->prestretch > 0
+			       ? say_counted(manner, subject->prestretch * 100, NOUN_PERCENT)
+			       : NULL;
+	case FIELD_PULLED:
+	case FIELD_LAST:
+		return say_number(manner, said->pull->pulls_last);
+	case FIELD_FIRST:
+		return say_number(manner, said->pull->pulls_first);
+	case FIELD_OVER:
+		return say_over(said, said->route->weave.first_over);
+	case FIELD_OVER_LAST:
+		return say_over(said, said->route->weave.last_over);
+	case FIELD_ANCHOR:
+		return say_anchor(said);
+	case FIELD_SUGGESTED:
+		return subject->suggested ? memory_copy(manner->book->suggested) : NULL;
+	case FIELD_LENGTH:
+		return say_length(said);
+	case FIELD_STRING_NAME:
+		return say_string_name(said);
+	default:
+		return NULL;
+	}
+}
+
+char *phrase_call(const struct phrasebook *book, const struct sequence *sequence, int call,
+		  const struct phrase_options *options)
+{
+	static const struct phrase_options plain = {0};
+	struct said said = look_at(book, sequence, call, options ? options : &plain);
+	enum detail detail = sequence->job->detail;
+	struct field_values values = {0};
+
+	if (said.manner.options->again && detail == DETAIL_QUICK)
+		detail = DETAIL_BENCH;
+	const struct sentence *sentence = &book->calls[said.call->kind][detail][variant_of(&said)];
+	for (enum field field = 0; field < FIELDS; field++)
+		if (sentence->fields >> field & 1)
+			values.words[field] = say_field(&said, field);
+	return say_finally(say_sentence(sentence, &values));
+}

@@ -1,0 +1,112 @@
+#include "phrase/kinds.h"
+
+#include <assert.h>
+#include <stddef.h>
+
+/* Fields that come together. */
+#define ONE_MAIN  (FIELD(NUMBER) | FIELD(SIDE))
+#define ONE_CROSS FIELD(NUMBER)
+#define STRUNG    (FIELD(NUMBER) | FIELD(SIDE) | FIELD(OTHER_SIDE))
+#define SEVERAL   (FIELD(FIRST) | FIELD(LAST))
+#define TENSED    (FIELD(TENSION) | FIELD(PULL))
+#define STRETCHED FIELD(PRESTRETCH)
+#define HOLED     (STRUNG | FIELD(HOLE))
+#define ROUTED    (FIELD(FROM) | FIELD(TO))
+#define ODD       FIELD(ODD_HOLE)
+#define FED       (STRUNG | ROUTED | FIELD(HOLES) | FIELD(HOLE))
+#define WOVEN     (HOLED | ROUTED | ODD | FIELD(OVER) | FIELD(OVER_LAST))
+#define BEHIND    FIELD(PULLED)
+#define KNOTTED   (HOLED | FIELD(ANCHOR))
+#define TIED      (KNOTTED | FIELD(FROM) | FIELD(SUGGESTED))
+#define DOUBTED   (FIELD(HOLE) | FIELD(SUGGESTED))
+#define UNSURE    (FIELD(ANCHOR) | FIELD(SUGGESTED))
+#define MEASURED  (FIELD(LENGTH) | FIELD(STRING_NAME))
+
+/* A kind without variants has one that nobody sees. That a tie-off hole is only a suggestion must
+ * be said in every detail. */
+static const struct kind_variant rows[] = {
+	/* known, sometimes, needed */
+	{CALL_CHECK_EYES, ALL, VARIANT_MAIN, {0, 0, 0}},
+	{CALL_CUT_OUT, ALL, VARIANT_MAIN, {0, 0, 0}},
+	{CALL_INSPECT_FRAME, ALL, VARIANT_MAIN, {0, 0, 0}},
+	{CALL_INSPECT_STRING, ALL, VARIANT_MAIN, {0, 0, 0}},
+	{CALL_CUT, ALL, VARIANT_MAINS, {MEASURED, MEASURED, 0}},
+	{CALL_CUT, ALL, VARIANT_CROSSES, {MEASURED, MEASURED, 0}},
+	{CALL_CUT, ALL, VARIANT_WHOLE, {MEASURED, MEASURED, 0}},
+	{CALL_MOUNT, ALL, VARIANT_MAIN, {0, 0, 0}},
+	{CALL_LOCK, ALL, VARIANT_MAIN, {0, 0, 0}},
+	{CALL_SET_TENSION, ALL, VARIANT_MAINS, {TENSED | STRETCHED, STRETCHED, FIELD(TENSION)}},
+	{CALL_SET_TENSION, ALL, VARIANT_CROSSES, {TENSED | STRETCHED, STRETCHED, FIELD(TENSION)}},
+	{CALL_SET_TENSION, ALL, VARIANT_MAIN, {TENSED | STRUNG, 0, FIELD(TENSION) | ONE_MAIN}},
+	{CALL_SET_TENSION, ALL, VARIANT_CROSS, {TENSED | ONE_CROSS, 0, FIELD(TENSION) | ONE_CROSS}},
+	{CALL_FEED, LEARNER, VARIANT_MAIN, {FED | ODD, ODD, ONE_MAIN}},
+	{CALL_FEED_CENTRE, ALL, VARIANT_MAIN, {FED, 0, 0}},
+	{CALL_CLAMP_START, ALL, VARIANT_MAIN, {HOLED, 0, FIELD(SIDE)}},
+	{CALL_UNCLAMP_START, LEARNER, VARIANT_MAIN, {HOLED, 0, FIELD(SIDE)}},
+	{CALL_PULL, LEARNER, VARIANT_MAIN, {HOLED | TENSED, 0, ONE_MAIN}},
+	{CALL_PULL, LEARNER, VARIANT_CROSS, {HOLED | TENSED, 0, ONE_CROSS}},
+	{CALL_PULL, LEARNER, VARIANT_CROSSES, {HOLED | TENSED | SEVERAL, 0, SEVERAL}},
+	{CALL_CLAMP, LEARNER, VARIANT_MAIN, {HOLED, 0, ONE_MAIN}},
+	{CALL_CLAMP, LEARNER, VARIANT_CROSS, {HOLED, 0, ONE_CROSS}},
+	{CALL_UNCLAMP, LEARNER, VARIANT_MAIN, {HOLED, 0, ONE_MAIN}},
+	{CALL_UNCLAMP, LEARNER, VARIANT_CROSS, {HOLED, 0, ONE_CROSS}},
+	{CALL_RELEASE, LEARNER, VARIANT_MAIN, {STRUNG, 0, 0}},
+	{CALL_RELEASE, LEARNER, VARIANT_CROSS, {STRUNG, 0, 0}},
+	{CALL_CENTRE_MAIN, PRACTISED, VARIANT_MAIN, {HOLED | TENSED, 0, FIELD(SIDE)}},
+	{CALL_MAIN, PRACTISED, VARIANT_MAIN, {FED | ODD | TENSED, ODD, ONE_MAIN}},
+	{CALL_TIE_OFF, ALL, VARIANT_MAIN, {TIED, UNSURE, ONE_MAIN | DOUBTED}},
+	{CALL_TIE_OFF, ALL, VARIANT_CROSS, {TIED, UNSURE, DOUBTED}},
+	{CALL_KNOT, LEARNER, VARIANT_MAIN, {KNOTTED, FIELD(ANCHOR), 0}},
+	{CALL_KNOT, LEARNER, VARIANT_CROSS, {KNOTTED, FIELD(ANCHOR), 0}},
+	{CALL_START_KNOT, ALL, VARIANT_CROSS, {KNOTTED | FIELD(SUGGESTED), UNSURE, DOUBTED}},
+	{CALL_WEAVE, LEARNER, VARIANT_CROSS, {WOVEN, ODD, ONE_CROSS}},
+	{CALL_WEAVE_LOOP, ALL, VARIANT_CROSS, {WOVEN, ODD, ONE_CROSS}},
+	{CALL_DRAW, ALL, VARIANT_CROSS, {HOLED, 0, ONE_CROSS}},
+	{CALL_CROSS, PRACTISED, VARIANT_CROSS, {WOVEN, ODD, ONE_CROSS}},
+	{CALL_CROSS_BEHIND,
+	 PRACTISED,
+	 VARIANT_CROSS,
+	 {WOVEN | TENSED | BEHIND, ODD, ONE_CROSS | BEHIND}},
+	{CALL_CROSS_PULL, PRACTISED, VARIANT_CROSS, {WOVEN | TENSED, ODD, ONE_CROSS}},
+	{CALL_PULL_CROSS, PRACTISED, VARIANT_CROSS, {HOLED | TENSED, 0, ONE_CROSS}},
+	{CALL_PULL_CROSSES, PRACTISED, VARIANT_CROSSES, {HOLED | TENSED | SEVERAL, 0, SEVERAL}},
+	{CALL_DISMOUNT, ALL, VARIANT_MAIN, {0, 0, 0}},
+	{CALL_CHECK_BED, ALL, VARIANT_MAIN, {0, 0, 0}},
+	{CALL_TRIM, ALL, VARIANT_MAIN, {0, 0, 0}},
+	{CALL_STRAIGHTEN, ALL, VARIANT_MAIN, {0, 0, 0}},
+};
+
+static const char *const variant_names[VARIANTS] = {
+	[VARIANT_MAIN] = "main",       [VARIANT_CROSS] = "cross", [VARIANT_MAINS] = "mains",
+	[VARIANT_CROSSES] = "crosses", [VARIANT_WHOLE] = "whole",
+};
+
+int kind_variants(enum call_kind kind, const struct kind_variant **variants)
+{
+	size_t count = sizeof(rows) / sizeof(rows[0]);
+	size_t first = 0;
+
+	while (first < count && rows[first].kind != kind)
+		first++;
+	assert(first < count);
+	size_t end = first;
+	while (end < count && rows[end].kind == kind)
+		end++;
+	*variants = &rows[first];
+	return (int)(end - first);
+}
+
+bool kind_is_called(enum call_kind kind, enum detail detail)
+{
+	const struct kind_variant *variants;
+
+	kind_variants(kind, &variants);
+	if (variants->hearer == ALL)
+		return true;
+	return (variants->hearer == LEARNER) == (detail == DETAIL_LEARNER);
+}
+
+const char *variant_name(enum variant variant)
+{
+	return variant_names[variant];
+}

@@ -1,0 +1,169 @@
+/* Values as words: numbers, counts, tensions, sides, holes and names. */
+#include "base/memory.h"
+#include "phrase/book.h"
+#include "phrase/letters.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+char *say_number(const struct manner *manner, double number)
+{
+	struct text words = {0};
+
+	numerals_say(&manner->book->numerals, number, manner->options->again, &words);
+	return text_take(&words);
+}
+
+char *say_sentence(const struct sentence *sentence, struct field_values *values)
+{
+	struct text words = {0};
+
+	sentence_fill(sentence, values, &words);
+	field_values_free(values);
+	return words.length ? text_take(&words) : memory_copy("");
+}
+
+char *say_counted(const struct manner *manner, double count, enum noun noun)
+{
+	const struct phrasebook *book = manner->book;
+	enum plural plural = numerals_plural(&book->numerals, count);
+	struct field_values values = {0};
+
+	values.words[FIELD_COUNT] = say_number(manner, count);
+	values.words[FIELD_NOUN] = memory_copy(book->nouns[noun][plural]);
+	return say_sentence(&book->counted, &values);
+}
+
+/* As it is said: another unit than the written one is rounded to what a tension head can be set to:
+ * a tenth of a pound or of a kilo, a newton. */
+static struct quantity as_said(const struct manner *manner, struct quantity tension)
+{
+	const struct phrase_options *options = manner->options;
+
+	if (!options->unit_chosen || options->unit == tension.unit ||
+	    unit_dimension(options->unit) != DIMENSION_TENSION)
+		return tension;
+	struct quantity said = quantity_convert(tension, options->unit);
+	double steps = said.unit == UNIT_N ? 1 : 10;
+	said.value = round(said.value * steps) / steps;
+	return said;
+}
+
+char *say_tension(const struct manner *manner, struct quantity tension)
+{
+	struct quantity said = as_said(manner, tension);
+	enum noun noun = said.unit == UNIT_LB   ? NOUN_POUND
+			 : said.unit == UNIT_KG ? NOUN_KILO
+						: NOUN_NEWTON;
+
+	return say_counted(manner, said.value, noun);
+}
+
+char *say_tension_number(const struct manner *manner, struct quantity tension)
+{
+	return say_number(manner, as_said(manner, tension).value);
+}
+
+char *say_side(const struct manner *manner, enum side side)
+{
+	char *chosen = say_name(manner, manner->options->side_words[side]);
+
+	return chosen ? chosen : memory_copy(manner->book->sides[side]);
+}
+
+char *say_hole(const struct manner *manner, struct hole hole)
+{
+	struct field_values values = {0};
+
+	values.words[FIELD_NUMBER] = say_number(manner, hole.number);
+	values.words[FIELD_END] = memory_copy(manner->book->ends[hole.end]);
+	return say_sentence(&manner->book->hole, &values);
+}
+
+static void add_word(struct text *words, const char *word)
+{
+	text_format(words, "%s%s", words->length ? " " : "", word);
+}
+
+enum { NAME_NUMBER_DIGITS = 3 };
+
+/* "16" is a number, "0042" and "20261101" are digits, "1.25" is a decimal. Returns what comes after
+ * it. */
+static const char *say_digits(const struct phrasebook *book, const char *at, struct text *out)
+{
+	size_t count = strspn(at, "0123456789");
+	size_t after = at[count] == '.' ? strspn(at + count + 1, "0123456789") : 0;
+	size_t length = after && after <= 2 ? count + 1 + after : count;
+	char *digits = memory_copy_part(at, length);
+	struct text words = {0};
+
+	if (count > NAME_NUMBER_DIGITS || (count > 1 && *at == '0')) {
+		digits[count] = '\0';
+		length = count;
+		numerals_say_digits(&book->numerals, digits, &words);
+	} else {
+		numerals_say(&book->numerals, strtod(digits, NULL), false, &words);
+	}
+	add_word(out, text_string(&words));
+	text_free(&words);
+	free(digits);
+	return at + length;
+}
+
+static const char *say_letters(const char *at, struct text *out)
+{
+	const char *end = at;
+
+	for (const char *next = at;; end = next) {
+		uint32_t point = letters_next(&next);
+		if (!letters_is_letter(point) && point != '\'')
+			break;
+	}
+	char *word = memory_copy_part(at, (size_t)(end - at));
+	add_word(out, word);
+	free(word);
+	return end;
+}
+
+char *say_name(const struct manner *manner, const char *name)
+{
+	struct text words = {0};
+
+	for (const char *at = name ? name : ""; *at;) {
+		const char *next = at;
+		if (*at >= '0' && *at <= '9')
+			at = say_digits(manner->book, at, &words);
+		else if (letters_is_letter(letters_next(&next)))
+			at = say_letters(at, &words);
+		else
+			at = next;
+	}
+	return words.length ? text_take(&words) : NULL;
+}
+
+/* Texts are shown as well as spoken. */
+static void begin_sentences(char *words)
+{
+	bool begins = true;
+
+	for (char *at = words; *at; at++) {
+		if (*at == ' ')
+			continue;
+		if (begins && *at >= 'a' && *at <= 'z')
+			*at = (char)(*at - 'a' + 'A');
+		begins = *at == '.';
+	}
+}
+
+char *say_finally(char *words)
+{
+	if (strlen(words) > PHRASE_BYTES_MAX) {
+		size_t length = PHRASE_BYTES_MAX;
+		while (length > 0 && words[length] != ' ')
+			length--;
+		words[length] = '\0';
+	}
+	begin_sentences(words);
+	return words;
+}

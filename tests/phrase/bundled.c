@@ -1,0 +1,128 @@
+#include "phrase/bundled.h"
+
+#include "base/memory.h"
+#include "base/text.h"
+
+#include <dirent.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static int is_yaml(const struct dirent *entry)
+{
+	size_t length = strlen(entry->d_name);
+
+	return length > 5 && strcmp(entry->d_name + length - 5, ".yaml") == 0;
+}
+
+void bundled_read(struct bundled *bundled)
+{
+	struct faults faults = {0};
+	struct dirent **entries;
+	int count = scandir(SOURCE_DIR "/patterns", &entries, is_yaml, alphasort);
+
+	assert_in_range(count, BUNDLED_MIN, BUNDLED_MAX);
+	for (int i = 0; i < count; i++) {
+		char *path = memory_format(SOURCE_DIR "/patterns/%s", entries[i]->d_name);
+		bundled->patterns[i] = pattern_read(path, &faults);
+		free(path);
+		free(entries[i]);
+	}
+	free(entries);
+	bundled->count = count;
+	bundled->book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);
+	faults_print(&faults, stderr);
+	assert_int_equal(faults.errors + faults.warnings, 0);
+}
+
+void bundled_free(struct bundled *bundled)
+{
+	for (int i = 0; i < bundled->count; i++)
+		pattern_free(bundled->patterns[i]);
+	phrasebook_free(bundled->book);
+}
+
+static const char *const jobs[JOBS] = {
+	"job: ridge-court-0042\n"
+	"tension: { mains: 54 lb, crosses: 52.5 lb }\n",
+
+	"job: 2026/11/01 no. 7 (16x19)\n"
+	"tension: { mains: 24.35 kg, crosses: 23 kg }\n"
+	"string: { mains: { name: co-polyester 1.25 }, crosses: { name: gut 1.30 / 16, prestretch: "
+	"10 % } }\n"
+	"weave: { side: right, start: under, behind: 0, first_pull: 1 }\n",
+
+	"job: \"100 %\"\n"
+	"tension: { mains: 241 N, crosses: 230 N }\n"
+	"string: { mains: { prestretch: 2.5 % } }\n"
+	"order: { start: head, first: right, lead: 3 }\n"
+	"weave: { behind: 0, first_pull: 2 }\n",
+
+	"job: \"#%\"\n"
+	"tension: { mains: 50 lb, crosses: 50 lb }\n"
+	"adjust: [ { strings: mains 5-6, by: -2 lb }, { strings: crosses 1-2, by: -1 lb },\n"
+	"  { strings: crosses 9, by: 0.75 lb } ]\n"
+	"order: { start: throat }\n"
+	"weave: { side: right, behind: 1, first_pull: 1 }\n",
+
+	"job: \"\\xc5ke & S\\xf8n\"\n"
+	"tension: { mains: 101 N, crosses: 100 N }\n",
+};
+
+struct job *bundled_job(int which)
+{
+	struct faults faults = {0};
+	char *text = memory_format("%spattern: any\nstringer: apprentice\nmethod: two-piece\n"
+				   "beyond_makers_range: wanted\n",
+				   jobs[which]);
+	struct job *job = job_read_text("job.yaml", text, &faults);
+
+	faults_print(&faults, stderr);
+	assert_non_null(job);
+	faults_free(&faults);
+	free(text);
+	return job;
+}
+
+void bundled_say_all(const struct phrasebook *book, const struct sequence *sequence,
+		     const struct phrase_options *options,
+		     void (*said)(const char *text, int call, void *context), void *context)
+{
+	for (int call = 0; call < sequence->call_count; call++) {
+		char *text = phrase_call(book, sequence, call, options);
+		said(text, call, context);
+		free(text);
+		text = phrase_place(book, sequence, call, options);
+		said(text, -1, context);
+		free(text);
+		struct notice_facts facts = {call, 60.0 * call, 61.0 * call};
+		enum notice notice = (enum notice)(call % NOTICES);
+		text = phrase_notice(book, sequence, notice, &facts, options);
+		said(text, -1, context);
+		free(text);
+		text = phrase_notice(book, sequence, NOTICE_PLACE, &facts, options);
+		said(text, -1, context);
+		free(text);
+	}
+}
+
+char *bundled_file(const char *path)
+{
+	FILE *in = fopen(path, "r");
+	struct text text = {0};
+	char bytes[4096];
+	size_t length;
+
+	if (!in)
+		fail_msg("%s cannot be read", path);
+	while ((length = fread(bytes, 1, sizeof(bytes), in)) > 0)
+		text_add_part(&text, bytes, length);
+	fclose(in);
+	return text_take(&text);
+}
