@@ -49,6 +49,10 @@ struct yaml_document *yaml_read(const char *path, struct faults *faults);
 /* The same for text in memory, which is copied. */
 struct yaml_document *yaml_read_bytes(const char *file, const char *bytes, size_t length,
 				      struct faults *faults);
+
+/* The same for one JSON object (RFC 8259): what a control socket hears. */
+struct yaml_document *yaml_read_json(const char *file, const char *bytes, size_t length,
+				     struct faults *faults);
 void yaml_free(struct yaml_document *document);
 
 /* The member of a map, or NULL. yaml_need reports a missing one. */

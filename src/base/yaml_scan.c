@@ -252,7 +252,7 @@ static bool scan_events(struct scan *scan, struct fy_parser *parser, struct fy_d
 	return going_on;
 }
 
-static bool scan_document(struct yaml_document *document)
+static bool scan_document(struct yaml_document *document, bool json)
 {
 	struct fy_diag_cfg diag_config;
 	fy_diag_cfg_default(&diag_config);
@@ -261,7 +261,8 @@ static bool scan_document(struct yaml_document *document)
 	struct fy_diag *diag = fy_diag_create(&diag_config);
 	fy_diag_set_collect_errors(diag, true);
 	struct fy_parse_cfg config = {
-		.flags = FYPCF_QUIET | FYPCF_JSON_NONE | FYPCF_DISABLE_ACCELERATORS,
+		.flags = FYPCF_QUIET | FYPCF_DISABLE_ACCELERATORS |
+			 (json ? FYPCF_JSON_FORCE : FYPCF_JSON_NONE),
 		.diag = diag,
 	};
 	struct fy_parser *parser = fy_parser_create(&config);
@@ -287,12 +288,12 @@ static bool check_root(struct yaml_document *document)
 	return false;
 }
 
-static struct yaml_document *finish(struct yaml_document *document)
+static struct yaml_document *finish(struct yaml_document *document, bool json)
 {
 	if (document->length > YAML_BYTES_MAX)
 		document_fault(document, (struct position){1, 1}, "file-size",
 			       "larger than 256 KiB: this is not a file of pullcall's");
-	else if (bytes_are_text(document) && scan_document(document) && check_root(document))
+	else if (bytes_are_text(document) && scan_document(document, json) && check_root(document))
 		return document;
 	yaml_free(document);
 	return NULL;
@@ -323,11 +324,11 @@ struct yaml_document *yaml_read(const char *path, struct faults *faults)
 	}
 	if (in != stdin)
 		fclose(in);
-	return finish(document);
+	return finish(document, false);
 }
 
-struct yaml_document *yaml_read_bytes(const char *file, const char *bytes, size_t length,
-				      struct faults *faults)
+static struct yaml_document *read_bytes(const char *file, const char *bytes, size_t length,
+					struct faults *faults, bool json)
 {
 	struct yaml_document *document = new_document(file, faults);
 	size_t kept = length > YAML_BYTES_MAX ? YAML_BYTES_MAX + 1 : length;
@@ -335,7 +336,19 @@ struct yaml_document *yaml_read_bytes(const char *file, const char *bytes, size_
 	document->bytes = memory_new(kept + 1, 1);
 	memcpy(document->bytes, bytes, kept);
 	document->length = kept;
-	return finish(document);
+	return finish(document, json);
+}
+
+struct yaml_document *yaml_read_bytes(const char *file, const char *bytes, size_t length,
+				      struct faults *faults)
+{
+	return read_bytes(file, bytes, length, faults, false);
+}
+
+struct yaml_document *yaml_read_json(const char *file, const char *bytes, size_t length,
+				     struct faults *faults)
+{
+	return read_bytes(file, bytes, length, faults, true);
 }
 
 /* The depth is bounded by YAML_DEPTH_MAX, so recursion is too. */
