@@ -26,12 +26,12 @@ static void say_call(const struct session *session, struct session_effects *effe
 	effect->again = again;
 }
 
-static void say(struct session_effects *effects, enum session_notice notice)
+static void say(struct session_effects *effects, enum notice notice)
 {
 	add(effects, SESSION_SAY_NOTICE)->notice = notice;
 }
 
-static void say_after(struct session_effects *effects, enum session_notice notice)
+static void say_after(struct session_effects *effects, enum notice notice)
 {
 	struct session_effect *effect = add(effects, SESSION_SAY_NOTICE);
 
@@ -48,7 +48,7 @@ static void say_call_after(const struct session *session, struct session_effects
 
 static struct session_effect *write_record(const struct session *session,
 					   struct session_effects *effects,
-					   enum session_record record)
+					   enum journal_kind record)
 {
 	struct session_effect *effect = add(effects, SESSION_WRITE);
 
@@ -82,9 +82,19 @@ static void go_on(struct session *session)
 {
 	session->state = SESSION_CALLING;
 	session->pedal_gone = false;
+	session->fresh = false;
 }
 
 /* ---- what the events ask for; each says, then writes ---- */
+
+static bool do_begin(struct session *session, const struct session_event *event, enum notice notice,
+		     struct session_effects *effects)
+{
+	pause_work(session, event->time_us);
+	say(effects, notice);
+	write_record(session, effects, JOURNAL_STARTED);
+	return true;
+}
 
 static bool do_next(struct session *session, struct session_effects *effects)
 {
@@ -92,11 +102,11 @@ static bool do_next(struct session *session, struct session_effects *effects)
 	session->call++;
 	if (session->call > session->calls) {
 		session->state = SESSION_ENDING;
-		say(effects, SESSION_SAYS_DONE);
+		say(effects, NOTICE_DONE);
 	} else {
 		say_call(session, effects, false);
 	}
-	write_record(session, effects, SESSION_WRITES_NEXT);
+	write_record(session, effects, JOURNAL_NEXT);
 	return true;
 }
 
@@ -105,14 +115,14 @@ static bool do_resume(struct session *session, const struct session_event *event
 {
 	remember(session);
 	bool was_long = event->time_us - session->paused_since_us >= long_pause_us;
-	go_on(session);
-	if (was_long) {
-		say(effects, SESSION_SAYS_PLACE);
+	if (was_long && !session->fresh) {
+		say(effects, NOTICE_PLACE);
 		say_call_after(session, effects);
 	} else {
-		say_call(session, effects, true);
+		say_call(session, effects, !session->fresh);
 	}
-	write_record(session, effects, SESSION_WRITES_RESUME);
+	go_on(session);
+	write_record(session, effects, JOURNAL_RESUME);
 	return true;
 }
 
@@ -121,15 +131,15 @@ static bool do_pause(struct session *session, const struct session_event *event,
 {
 	forget(session);
 	pause_work(session, event->time_us);
-	say(effects, SESSION_SAYS_PAUSED);
-	write_record(session, effects, SESSION_WRITES_PAUSE);
+	say(effects, NOTICE_PAUSED);
+	write_record(session, effects, JOURNAL_PAUSE);
 	return true;
 }
 
 static bool do_again(const struct session *session, struct session_effects *effects)
 {
 	say_call(session, effects, true);
-	write_record(session, effects, SESSION_WRITES_AGAIN);
+	write_record(session, effects, JOURNAL_AGAIN);
 	return true;
 }
 
@@ -137,7 +147,7 @@ static bool do_again(const struct session *session, struct session_effects *effe
 static bool do_back(struct session *session, int count, struct session_effects *effects)
 {
 	if (session->call == 1) {
-		say(effects, SESSION_SAYS_FIRST);
+		say(effects, NOTICE_FIRST);
 		say_call_after(session, effects);
 		return false;
 	}
@@ -147,12 +157,12 @@ static bool do_back(struct session *session, int count, struct session_effects *
 	if (session->state == SESSION_ENDING)
 		go_on(session);
 	say_call(session, effects, true);
-	write_record(session, effects, SESSION_WRITES_BACK);
+	write_record(session, effects, JOURNAL_BACK);
 	return true;
 }
 
 static bool do_end(struct session *session, const struct session_event *event,
-		   enum session_record record, struct session_effects *effects)
+		   enum journal_kind record, struct session_effects *effects)
 {
 	session->state = SESSION_OVER;
 	write_record(session, effects, record)->text = event->text;
@@ -180,8 +190,8 @@ static bool do_undo_again(struct session *session, struct session_effects *effec
 		return false;
 	go_on(session);
 	say_call(session, effects, true);
-	write_record(session, effects, SESSION_WRITES_UNDO);
-	write_record(session, effects, SESSION_WRITES_AGAIN);
+	write_record(session, effects, JOURNAL_UNDO);
+	write_record(session, effects, JOURNAL_AGAIN);
 	return true;
 }
 
@@ -194,8 +204,8 @@ static bool do_undo_back(struct session *session, struct session_effects *effect
 	if (session->call > 1)
 		session->call--;
 	say_call(session, effects, true);
-	write_record(session, effects, SESSION_WRITES_UNDO)->call = place;
-	write_record(session, effects, SESSION_WRITES_BACK);
+	write_record(session, effects, JOURNAL_UNDO)->call = place;
+	write_record(session, effects, JOURNAL_BACK);
 	return true;
 }
 
@@ -205,14 +215,14 @@ static bool do_undo_pause(struct session *session, const struct session_event *e
 	if (!take_back(session, event->count))
 		return false;
 	pause_work(session, event->time_us);
-	say(effects, SESSION_SAYS_PAUSED);
-	write_record(session, effects, SESSION_WRITES_UNDO);
-	write_record(session, effects, SESSION_WRITES_PAUSE);
+	say(effects, NOTICE_PAUSED);
+	write_record(session, effects, JOURNAL_UNDO);
+	write_record(session, effects, JOURNAL_PAUSE);
 	return true;
 }
 
 static bool report(const struct session *session, const struct session_event *event,
-		   enum session_record record, struct session_effects *effects)
+		   enum journal_kind record, struct session_effects *effects)
 {
 	write_record(session, effects, record)->text = event->text;
 	return true;
@@ -220,8 +230,7 @@ static bool report(const struct session *session, const struct session_event *ev
 
 /* A report that is also said. */
 static bool announce(const struct session *session, const struct session_event *event,
-		     enum session_notice notice, enum session_record record,
-		     struct session_effects *effects)
+		     enum notice notice, enum journal_kind record, struct session_effects *effects)
 {
 	say_after(effects, notice);
 	return report(session, event, record, effects);
@@ -233,23 +242,20 @@ static bool do_report(const struct session *session, const struct session_event 
 {
 	switch (event->kind) {
 	case SESSION_VOICE_LOST:
-		return report(session, event, SESSION_WRITES_FAULT, effects);
+		return report(session, event, JOURNAL_FAULT, effects);
 	case SESSION_VOICE_BACK:
-		return report(session, event, SESSION_WRITES_MENDED, effects);
+		return report(session, event, JOURNAL_MENDED, effects);
 	case SESSION_PEDAL_STUCK:
-		return announce(session, event, SESSION_SAYS_PEDAL_STUCK, SESSION_WRITES_FAULT,
-				effects);
+		return announce(session, event, NOTICE_PEDAL_STUCK, JOURNAL_FAULT, effects);
 	case SESSION_PEDAL_CHATTER:
-		return announce(session, event, SESSION_SAYS_PEDAL_CHATTER, SESSION_WRITES_FAULT,
-				effects);
+		return announce(session, event, NOTICE_PEDAL_CHATTER, JOURNAL_FAULT, effects);
 	case SESSION_PEDAL_FREED:
-		return announce(session, event, SESSION_SAYS_PEDAL_BACK, SESSION_WRITES_MENDED,
-				effects);
+		return announce(session, event, NOTICE_PEDAL_BACK, JOURNAL_MENDED, effects);
 	case SESSION_JOURNAL_FAILED:
-		say_after(effects, SESSION_SAYS_JOURNAL_FAILED);
+		say_after(effects, NOTICE_JOURNAL_FAILED);
 		return true;
 	case SESSION_JOURNAL_MENDED:
-		say_after(effects, SESSION_SAYS_JOURNAL_MENDED);
+		say_after(effects, NOTICE_JOURNAL_MENDED);
 		return true;
 	default:
 		return false;
@@ -263,15 +269,10 @@ static bool in_calling(struct session *session, const struct session_event *even
 {
 	switch (event->kind) {
 	case SESSION_START:
-		say(effects, SESSION_SAYS_GREETING);
-		say_call_after(session, effects);
-		write_record(session, effects, SESSION_WRITES_STARTED);
-		return true;
+		session->fresh = true;
+		return do_begin(session, event, NOTICE_GREETING, effects);
 	case SESSION_REOPEN:
-		pause_work(session, event->time_us);
-		say(effects, SESSION_SAYS_REOPENED);
-		write_record(session, effects, SESSION_WRITES_STARTED);
-		return true;
+		return do_begin(session, event, NOTICE_REOPENED, effects);
 	case SESSION_NEXT:
 		return do_next(session, effects);
 	case SESSION_AGAIN:
@@ -282,12 +283,12 @@ static bool in_calling(struct session *session, const struct session_event *even
 	case SESSION_PAUSE_TOGGLE:
 		return do_pause(session, event, effects);
 	case SESSION_WHERE:
-		say(effects, SESSION_SAYS_PLACE);
+		say(effects, NOTICE_PLACE);
 		return true;
 	case SESSION_STOP:
-		return do_end(session, event, SESSION_WRITES_STOPPED, effects);
+		return do_end(session, event, JOURNAL_STOPPED, effects);
 	case SESSION_ABANDON:
-		return do_end(session, event, SESSION_WRITES_ABANDONED, effects);
+		return do_end(session, event, JOURNAL_ABANDONED, effects);
 	case SESSION_UNDO_AGAIN:
 		return do_undo_again(session, effects);
 	case SESSION_UNDO_BACK:
@@ -297,18 +298,17 @@ static bool in_calling(struct session *session, const struct session_event *even
 	case SESSION_ANNOUNCED:
 		/* Late news of a call that was left meanwhile is no news. */
 		if (event->call == session->call)
-			write_record(session, effects, SESSION_WRITES_ANNOUNCED)->response_us =
+			write_record(session, effects, JOURNAL_ANNOUNCED)->response_us =
 				event->response_us;
 		return true;
 	case SESSION_PEDAL_GONE:
 		forget(session);
 		pause_work(session, event->time_us);
 		session->pedal_gone = true;
-		say(effects, SESSION_SAYS_PEDAL_GONE);
-		return report(session, event, SESSION_WRITES_FAULT, effects);
+		say(effects, NOTICE_PEDAL_GONE);
+		return report(session, event, JOURNAL_FAULT, effects);
 	case SESSION_PEDAL_BACK:
-		return announce(session, event, SESSION_SAYS_PEDAL_BACK, SESSION_WRITES_MENDED,
-				effects);
+		return announce(session, event, NOTICE_PEDAL_BACK, JOURNAL_MENDED, effects);
 	case SESSION_RESUME:
 		return false;
 	case SESSION_SETTLED:
@@ -331,12 +331,12 @@ static bool in_paused(struct session *session, const struct session_event *event
 	case SESSION_BACK:
 		return do_back(session, event->count, effects);
 	case SESSION_WHERE:
-		say(effects, SESSION_SAYS_PLACE);
+		say(effects, NOTICE_PLACE);
 		return true;
 	case SESSION_STOP:
-		return do_end(session, event, SESSION_WRITES_STOPPED, effects);
+		return do_end(session, event, JOURNAL_STOPPED, effects);
 	case SESSION_ABANDON:
-		return do_end(session, event, SESSION_WRITES_ABANDONED, effects);
+		return do_end(session, event, JOURNAL_ABANDONED, effects);
 	case SESSION_UNDO_AGAIN:
 		return do_undo_again(session, effects);
 	case SESSION_UNDO_BACK:
@@ -344,16 +344,14 @@ static bool in_paused(struct session *session, const struct session_event *event
 	case SESSION_UNDO_PAUSE:
 		return do_undo_pause(session, event, effects);
 	case SESSION_PEDAL_GONE:
-		return announce(session, event, SESSION_SAYS_PEDAL_GONE, SESSION_WRITES_FAULT,
-				effects);
+		return announce(session, event, NOTICE_PEDAL_GONE, JOURNAL_FAULT, effects);
 	case SESSION_PEDAL_BACK:
 		if (!session->pedal_gone)
-			return announce(session, event, SESSION_SAYS_PEDAL_BACK,
-					SESSION_WRITES_MENDED, effects);
+			return announce(session, event, NOTICE_PEDAL_BACK, JOURNAL_MENDED, effects);
 		go_on(session);
-		say(effects, SESSION_SAYS_PEDAL_BACK);
+		say(effects, NOTICE_PEDAL_BACK);
 		say_call_after(session, effects);
-		return report(session, event, SESSION_WRITES_MENDED, effects);
+		return report(session, event, JOURNAL_MENDED, effects);
 	case SESSION_PAUSE:
 	case SESSION_START:
 	case SESSION_REOPEN:
@@ -370,22 +368,26 @@ static bool in_ending(struct session *session, const struct session_event *event
 		      struct session_effects *effects)
 {
 	switch (event->kind) {
+	case SESSION_REOPEN: /* the program ended between the last press and the finish */
+		say(effects, NOTICE_DONE);
+		write_record(session, effects, JOURNAL_STARTED);
+		return true;
 	case SESSION_SETTLED:
-		return do_end(session, event, SESSION_WRITES_FINISHED, effects);
+		return do_end(session, event, JOURNAL_FINISHED, effects);
 	case SESSION_NEXT:
 		/* It moves nothing, but an UNDO after it must find the place before it. */
 		remember(session);
 		return false;
 	case SESSION_AGAIN:
 	case SESSION_WHERE:
-		say(effects, SESSION_SAYS_DONE);
+		say(effects, NOTICE_DONE);
 		return true;
 	case SESSION_BACK:
 		return do_back(session, event->count, effects);
 	case SESSION_STOP:
-		return do_end(session, event, SESSION_WRITES_FINISHED, effects);
+		return do_end(session, event, JOURNAL_FINISHED, effects);
 	case SESSION_ABANDON:
-		return do_end(session, event, SESSION_WRITES_ABANDONED, effects);
+		return do_end(session, event, JOURNAL_ABANDONED, effects);
 	case SESSION_UNDO_AGAIN:
 		return do_undo_again(session, effects);
 	case SESSION_UNDO_BACK:
@@ -393,14 +395,13 @@ static bool in_ending(struct session *session, const struct session_event *event
 	case SESSION_UNDO_PAUSE:
 		return do_undo_pause(session, event, effects);
 	case SESSION_PEDAL_GONE:
-		return report(session, event, SESSION_WRITES_FAULT, effects);
+		return report(session, event, JOURNAL_FAULT, effects);
 	case SESSION_PEDAL_BACK:
-		return report(session, event, SESSION_WRITES_MENDED, effects);
+		return report(session, event, JOURNAL_MENDED, effects);
 	case SESSION_PAUSE:
 	case SESSION_RESUME:
 	case SESSION_PAUSE_TOGGLE:
 	case SESSION_START:
-	case SESSION_REOPEN:
 		return false;
 	case SESSION_ANNOUNCED:
 		return true;

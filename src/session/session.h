@@ -7,17 +7,21 @@
  * the press is answered at once). Whoever runs the session carries every effect out before the next
  * event.
  *
- *          start                     next, undo-*, back
- *   ------------------> CALLING <--------------------------- ENDING ---- settled ---> OVER
- *                        |   ^    next at the last call  -->
- *        pause, pedal gone   next, resume, pedal back          stop and abandon lead to OVER
- *                        v   |                                 from everywhere
- *                       PAUSED
+ *                       next at the last call
+ *             CALLING ---------------------------> ENDING ---- settled ---> OVER
+ *              |   ^  <---------------------------
+ *    pause,    |   |  next,     undo-*, back                stop and abandon lead to OVER
+ *    pedal gone|   |  resume,                               from everywhere
+ *              v   |  pedal back
+ *             PAUSED <---- start, reopen
  *
  * A job whose last call was answered is ENDING until that press can no longer be taken back.
  */
 #ifndef SESSION_SESSION_H
 #define SESSION_SESSION_H
+
+#include "journal/journal.h"
+#include "phrase/phrasebook.h"
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -31,7 +35,7 @@ enum session_state {
 };
 
 enum session_event_kind {
-	SESSION_START,  /* a new job: says the greeting and call 1 */
+	SESSION_START,  /* a new job: greets; the first press says call 1 */
 	SESSION_REOPEN, /* a job left open, at the session's call: paused there, and says so */
 	SESSION_NEXT,
 	SESSION_AGAIN,
@@ -70,41 +74,6 @@ struct session_event {
 	const char *text;    /* ABANDON and reports: lives until the step returns */
 };
 
-/* What is said that is not a call. */
-enum session_notice {
-	SESSION_SAYS_GREETING,
-	SESSION_SAYS_REOPENED, /* where the job was left, and that a press goes on */
-	SESSION_SAYS_PLACE,    /* the place, what is left, the time left */
-	SESSION_SAYS_PAUSED,
-	SESSION_SAYS_FIRST, /* there is nothing before the first call */
-	SESSION_SAYS_DONE,
-	SESSION_SAYS_PEDAL_GONE,
-	SESSION_SAYS_PEDAL_BACK,
-	SESSION_SAYS_PEDAL_STUCK,
-	SESSION_SAYS_PEDAL_CHATTER,
-	SESSION_SAYS_JOURNAL_FAILED,
-	SESSION_SAYS_JOURNAL_MENDED,
-	SESSION_NOTICES,
-};
-
-/* What is written into the journal (journal/journal.h has the meanings). */
-enum session_record {
-	SESSION_WRITES_STARTED,
-	SESSION_WRITES_ANNOUNCED,
-	SESSION_WRITES_NEXT,
-	SESSION_WRITES_AGAIN,
-	SESSION_WRITES_BACK,
-	SESSION_WRITES_UNDO,
-	SESSION_WRITES_PAUSE,
-	SESSION_WRITES_RESUME,
-	SESSION_WRITES_FAULT,
-	SESSION_WRITES_MENDED,
-	SESSION_WRITES_STOPPED,
-	SESSION_WRITES_FINISHED,
-	SESSION_WRITES_ABANDONED,
-	SESSION_RECORDS,
-};
-
 enum session_effect_kind {
 	SESSION_SAY_CALL,   /* call; `again`: it was said before */
 	SESSION_SAY_NOTICE, /* notice; `after`: when what is being said has ended */
@@ -118,8 +87,8 @@ struct session_effect {
 	bool again;
 	bool after;
 	bool working;
-	enum session_notice notice;
-	enum session_record record;
+	enum notice notice;
+	enum journal_kind record;
 	int64_t response_us;
 	const char *text; /* the event's */
 };
@@ -146,6 +115,7 @@ struct session {
 		before[SESSION_MEMORY]; /* the places before the last steps, newest first */
 	int remembered;
 	bool pedal_gone; /* paused because of it */
+	bool fresh;      /* paused before the first call */
 	int64_t paused_since_us;
 	int64_t last_us;   /* of the last event */
 	int64_t *spent_us; /* work, by call, from 1 */
