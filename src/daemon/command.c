@@ -1,0 +1,143 @@
+/* What others ask for through the control socket. */
+#include "daemon/internal.h"
+#include "daemon/request.h"
+
+#include "base/clock.h"
+#include "base/json.h"
+#include "base/memory.h"
+
+#include <stdlib.h>
+
+/* Where the job stands: part of every good answer. */
+static void add_place(const struct daemon *daemon, struct json *json)
+{
+	const struct work *work = daemon->work;
+
+	if (!work) {
+		json_string(json, "state", "idle");
+		return;
+	}
+	const struct session *session = &work->session;
+	int64_t now_us = clock_steady_us();
+	struct tally tally = work_tally(work, session->call);
+	json_string(json, "state", session_state_name(session->state));
+	json_string(json, "job", work->job->name);
+	json_int(json, "call", session->call);
+	json_int(json, "calls", session->calls);
+	json_string(json, "phase", work_phase(work, session->call));
+	if (session->call <= session->calls)
+		json_string(json, "text", work->words[session->call]);
+	json_int(json, "mains_left", tally.mains - tally.mains_done);
+	json_int(json, "crosses_left", tally.crosses - tally.crosses_done);
+	json_number(json, "worked_s", (double)session_worked_us(session, now_us) / 1e6, 1);
+	json_number(json, "left_s", (double)work_left_us(work, now_us) / 1e6, 0);
+	json_string(json, "voice", daemon->voice);
+	json_string(json, "pedal", daemon->pedal);
+	if (daemon->journal_fault)
+		json_string(json, "journal", daemon->journal_fault);
+}
+
+static void answer_place(const struct daemon *daemon, const char *text, struct text *reply)
+{
+	struct json json = {.out = reply};
+
+	json_open(&json, NULL, '{');
+	json_bool(&json, "ok", true);
+	if (text)
+		json_string(&json, "said", text);
+	add_place(daemon, &json);
+	json_close(&json, '}');
+}
+
+/* All faults, one a line, as `pullcall check` prints them. */
+static void answer_faults(const struct faults *faults, struct text *reply)
+{
+	char *text = NULL;
+	size_t length = 0;
+	FILE *out = open_memstream(&text, &length);
+
+	if (!out)
+		return;
+	faults_print(faults, out);
+	fclose(out);
+	while (length > 0 && text[length - 1] == '\n')
+		text[--length] = '\0';
+	request_refuse(reply, text);
+	free(text);
+}
+
+static void load(struct daemon *daemon, const char *path, struct text *reply)
+{
+	struct faults faults = {0};
+
+	if (path[0] != '/')
+		request_refuse(reply, "expected an absolute path");
+	else if (daemon_load(daemon, path, &faults))
+		answer_place(daemon, NULL, reply);
+	else
+		answer_faults(&faults, reply);
+	faults_free(&faults);
+}
+
+static const enum session_event_kind steps[] = {
+	[CONTROL_NEXT] = SESSION_NEXT,     [CONTROL_AGAIN] = SESSION_AGAIN,
+	[CONTROL_BACK] = SESSION_BACK,     [CONTROL_PAUSE] = SESSION_PAUSE,
+	[CONTROL_RESUME] = SESSION_RESUME, [CONTROL_WHERE] = SESSION_WHERE,
+	[CONTROL_STOP] = SESSION_STOP,     [CONTROL_ABANDON] = SESSION_ABANDON,
+};
+
+static const char *why_not(enum control_verb verb)
+{
+	switch (verb) {
+	case CONTROL_NEXT:
+		return "the job is done";
+	case CONTROL_BACK:
+		return "this is the first call";
+	case CONTROL_PAUSE:
+		return "already paused";
+	case CONTROL_RESUME:
+		return "not paused";
+	default:
+		return "not now";
+	}
+}
+
+static void step(struct daemon *daemon, const struct control_request *request, struct text *reply)
+{
+	const struct session_event event = {
+		.kind = steps[request->verb],
+		.time_us = clock_steady_us(),
+		.count = request->count,
+		.text = request->text,
+	};
+
+	if (!daemon->work) {
+		request_refuse(reply, "no job is running");
+		return;
+	}
+	/* A press before this command stays given. */
+	pedals_forget(daemon->pedals);
+	if (!daemon_step(daemon, &event)) {
+		request_refuse(reply, why_not(request->verb));
+		return;
+	}
+	answer_place(daemon, daemon->said && *daemon->said ? daemon->said : NULL, reply);
+}
+
+void daemon_command(void *owner, const struct control_request *request, struct text *reply)
+{
+	struct daemon *daemon = owner;
+
+	switch (request->verb) {
+	case CONTROL_LOAD:
+		load(daemon, request->text, reply);
+		break;
+	case CONTROL_WATCH:
+	case CONTROL_STATUS:
+		answer_place(daemon, NULL, reply);
+		break;
+	default:
+		step(daemon, request, reply);
+	}
+	daemon_after(daemon);
+}

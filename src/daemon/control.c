@@ -1,0 +1,293 @@
+#include "daemon/control.h"
+
+#include "base/memory.h"
+#include "base/places.h"
+#include "daemon/request.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <sys/un.h>
+#include <unistd.h>
+
+struct client {
+	struct control *control;
+	int fd;
+	sd_event_source *source;
+	bool watches;
+	bool closing; /* nothing more is read; gone when all is written */
+	char line[CONTROL_LINE_MAX];
+	size_t length;
+	struct text out;
+	size_t written;
+};
+
+struct control {
+	sd_event *loop;
+	control_handler *handle;
+	void *owner;
+	int fd;
+	sd_event_source *source;
+	char *path;
+	struct client *clients[CONTROL_CLIENTS_MAX];
+};
+
+char *control_path(void)
+{
+	char *folder = place_runtime();
+	char *path = folder ? memory_format("%s/control", folder) : NULL;
+
+	free(folder);
+	return path;
+}
+
+static void drop(struct client *client)
+{
+	struct control *control = client->control;
+
+	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
+		if (control->clients[i] == client)
+			control->clients[i] = NULL;
+	sd_event_source_disable_unref(client->source);
+	close(client->fd);
+	text_free(&client->out);
+	free(client);
+}
+
+/* Writes what the socket takes. False when the client is gone or hopeless; it is dropped then. */
+static bool flush(struct client *client)
+{
+	while (client->written < client->out.length) {
+		ssize_t count = send(client->fd, client->out.bytes + client->written,
+				     client->out.length - client->written, MSG_NOSIGNAL);
+		if (count < 0 && (errno == EAGAIN || errno == EINTR))
+			break;
+		if (count < 0) {
+			drop(client);
+			return false;
+		}
+		client->written += (size_t)count;
+	}
+	bool done = client->written == client->out.length;
+	if (done) {
+		text_clear(&client->out);
+		client->written = 0;
+	}
+	if ((done && client->closing) ||
+	    client->out.length - client->written > CONTROL_BUFFER_MAX) {
+		drop(client);
+		return false;
+	}
+	sd_event_source_set_io_events(client->source,
+				      (client->closing ? 0 : EPOLLIN) | (done ? 0 : EPOLLOUT));
+	return true;
+}
+
+static bool send_line(struct client *client, const char *line)
+{
+	text_add(&client->out, line);
+	text_add_char(&client->out, '\n');
+	return flush(client);
+}
+
+/* False when the client is gone. */
+static bool answer(struct client *client, const char *line, size_t length)
+{
+	struct control_request request;
+	struct text reply = {0};
+
+	if (control_parse(line, length, &request, &reply)) {
+		client->control->handle(client->control->owner, &request, &reply);
+		client->watches = client->watches || request.verb == CONTROL_WATCH;
+	}
+	request_free(&request);
+	bool there = send_line(client, text_string(&reply));
+	text_free(&reply);
+	return there;
+}
+
+/* Answers the whole lines that have come. */
+static bool take_lines(struct client *client)
+{
+	char *end;
+
+	while ((end = memchr(client->line, '\n', client->length))) {
+		size_t length = (size_t)(end - client->line);
+		if (!answer(client, client->line, length))
+			return false;
+		client->length -= length + 1;
+		memmove(client->line, end + 1, client->length);
+	}
+	if (client->length < CONTROL_LINE_MAX)
+		return true;
+	struct text reply = {0};
+	request_refuse(&reply, "line too long");
+	client->closing = true;
+	bool there = send_line(client, text_string(&reply));
+	text_free(&reply);
+	return there;
+}
+
+static int on_client(sd_event_source *source, int fd, uint32_t events, void *data)
+{
+	struct client *client = data;
+
+	(void)source;
+	if ((events & EPOLLOUT) && !flush(client))
+		return 0;
+	if (!(events & (EPOLLIN | EPOLLHUP | EPOLLERR)))
+		return 0;
+	/* One buffer a turn: a flood waits its turn like everybody else. */
+	ssize_t count =
+		recv(fd, client->line + client->length, CONTROL_LINE_MAX - client->length, 0);
+	if (count < 0 && (errno == EAGAIN || errno == EINTR))
+		return 0;
+	if (count <= 0) {
+		drop(client);
+		return 0;
+	}
+	client->length += (size_t)count;
+	take_lines(client);
+	return 0;
+}
+
+static bool is_friend(int fd)
+{
+	struct ucred peer;
+	socklen_t length = sizeof(peer);
+
+	return getsockopt(fd, SOL_SOCKET, SO_PEERCRED, &peer, &length) == 0 &&
+	       (peer.uid == geteuid() || peer.uid == 0);
+}
+
+static int on_connection(sd_event_source *source, int fd, uint32_t events, void *data)
+{
+	struct control *control = data;
+	int place = 0;
+
+	(void)source;
+	(void)events;
+	int peer = accept4(fd, NULL, NULL, SOCK_CLOEXEC | SOCK_NONBLOCK);
+	if (peer < 0)
+		return 0;
+	while (place < CONTROL_CLIENTS_MAX && control->clients[place])
+		place++;
+	if (place == CONTROL_CLIENTS_MAX || !is_friend(peer)) {
+		static const char refusal[] =
+			"{\"ok\": false, \"error\": \"not served: another user, or too many "
+			"connections\"}\n";
+		send(peer, refusal, sizeof(refusal) - 1, MSG_NOSIGNAL | MSG_DONTWAIT);
+		close(peer);
+		return 0;
+	}
+	struct client *client = memory_new(1, sizeof(*client));
+	client->control = control;
+	client->fd = peer;
+	if (sd_event_add_io(control->loop, &client->source, peer, EPOLLIN, on_client, client) < 0) {
+		close(peer);
+		free(client);
+		return 0;
+	}
+	control->clients[place] = client;
+	return 0;
+}
+
+static bool answers(const struct sockaddr_un *address)
+{
+	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
+	bool there =
+		fd >= 0 && connect(fd, (const struct sockaddr *)address, sizeof(*address)) == 0;
+
+	if (fd >= 0)
+		close(fd);
+	return there;
+}
+
+/* A listening socket at path, or -1 with *why. */
+static int listen_at(const char *path, char **why)
+{
+	struct sockaddr_un address = {.sun_family = AF_UNIX};
+
+	if (strlen(path) >= sizeof(address.sun_path)) {
+		*why = memory_format("the path of the control socket is too long: %s", path);
+		return -1;
+	}
+	strcpy(address.sun_path, path);
+	if (answers(&address)) {
+		*why = memory_copy("another pullcalld or \"pullcall run\" is running");
+		return -1;
+	}
+	unlink(path);
+	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
+	mode_t mask = umask(0177);
+	bool bound = fd >= 0 && bind(fd, (const struct sockaddr *)&address, sizeof(address)) == 0 &&
+		     listen(fd, CONTROL_CLIENTS_MAX) == 0;
+	umask(mask);
+	if (bound)
+		return fd;
+	*why = memory_format("no control socket at %s: %s", path, strerror(errno));
+	if (fd >= 0)
+		close(fd);
+	return -1;
+}
+
+struct control *control_open(sd_event *loop, control_handler *handle, void *owner, char **why)
+{
+	char *folder = place_runtime();
+	char *path = control_path();
+
+	*why = NULL;
+	if (!path) {
+		*why = memory_copy("XDG_RUNTIME_DIR is not set, so there is no control socket: "
+				   "`pullcall tell` and `watch` will not work");
+		return NULL;
+	}
+	mkdir(folder, 0700);
+	free(folder);
+	int fd = listen_at(path, why);
+	if (fd < 0) {
+		free(path);
+		return NULL;
+	}
+	struct control *control = memory_new(1, sizeof(*control));
+	*control = (struct control){
+		.loop = loop, .handle = handle, .owner = owner, .fd = fd, .path = path};
+	sd_event_add_io(loop, &control->source, fd, EPOLLIN, on_connection, control);
+	return control;
+}
+
+void control_close(struct control *control)
+{
+	if (!control)
+		return;
+	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
+		if (control->clients[i])
+			drop(control->clients[i]);
+	sd_event_source_disable_unref(control->source);
+	close(control->fd);
+	unlink(control->path);
+	free(control->path);
+	free(control);
+}
+
+void control_tell(struct control *control, const char *line)
+{
+	if (!control)
+		return;
+	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
+		if (control->clients[i] && control->clients[i]->watches)
+			send_line(control->clients[i], line);
+}
+
+bool control_is_watched(const struct control *control)
+{
+	if (!control)
+		return false;
+	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
+		if (control->clients[i] && control->clients[i]->watches)
+			return true;
+	return false;
+}

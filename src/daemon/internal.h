@@ -1,0 +1,68 @@
+/* The daemon's insides, shared by its files and by nobody else. */
+#ifndef DAEMON_INTERNAL_H
+#define DAEMON_INTERNAL_H
+
+#include "daemon/control.h"
+#include "daemon/daemon.h"
+#include "pedal/pedal.h"
+#include "speech/speech.h"
+
+struct daemon {
+	struct daemon_options options;
+	sd_event *loop;
+	sd_event_source *timer;
+	struct bench *bench;
+	struct phrasebook *book;
+	struct speech *speech;
+	struct pedals *pedals;
+	sd_event_source *speech_source;
+	sd_event_source *pedal_source;
+	struct journal *journal;
+	struct control *control;
+	struct work *work; /* NULL: no job */
+
+	/* The last call that was said, to know what a report of the speaker is about. */
+	uint64_t said_generation;
+	int said_call;
+	int64_t said_press_us; /* the press that it answers; 0: none */
+	uint64_t
+		last_generation; /* of whatever was said last: when it has ended, the run may end */
+	bool talking;
+
+	char *said; /* see daemon_look */
+	char *voice;
+	bool voice_good;
+	char *pedal;
+	char *journal_fault;
+	bool journal_news; /* journal_fault has changed and the session does not know yet */
+	bool ready;        /* the service manager has been told */
+	bool leaving;      /* the loop ends when the last words are said */
+	int exit_code;
+};
+
+/* A step of the session, its effects carried out. False: the answer is no, or there is no job. */
+bool daemon_step(struct daemon *daemon, const struct session_event *event);
+
+/* To be called after whatever happened: takes in what the speaker reports, ends what is over, sets
+ * the timer. */
+void daemon_after(struct daemon *daemon);
+
+void daemon_note(struct daemon *daemon, struct note note);
+void daemon_log(struct daemon *daemon, const char *format, ...)
+	__attribute__((format(printf, 2, 3)));
+
+/* Says words. */
+void daemon_say(struct daemon *daemon, const char *words, enum speech_urgency urgency);
+
+/* devices.c */
+bool daemon_open_devices(struct daemon *daemon, char **why);
+void daemon_close_devices(struct daemon *daemon);
+void daemon_take_speech(struct daemon *daemon);
+
+/* command.c */
+void daemon_command(void *owner, const struct control_request *request, struct text *reply);
+
+/* Begins with a work: journal, words, screen. Takes it. */
+bool daemon_begin(struct daemon *daemon, struct work *work, char **why);
+
+#endif

@@ -1,0 +1,77 @@
+#include "daemon/request.h"
+
+#include "base/json.h"
+#include "base/memory.h"
+#include "base/yaml.h"
+
+#include <stdlib.h>
+
+enum { COUNT_MAX = 10000, TEXT_BYTES_MAX = 2048 };
+
+static const char *const verbs[CONTROL_VERBS + 1] = {
+	[CONTROL_NEXT] = "next",   [CONTROL_AGAIN] = "again",     [CONTROL_BACK] = "back",
+	[CONTROL_PAUSE] = "pause", [CONTROL_RESUME] = "resume",   [CONTROL_WHERE] = "where",
+	[CONTROL_STOP] = "stop",   [CONTROL_ABANDON] = "abandon", [CONTROL_LOAD] = "load",
+	[CONTROL_WATCH] = "watch", [CONTROL_STATUS] = "status",   [CONTROL_VERBS] = NULL,
+};
+
+const char *control_verb_name(enum control_verb verb)
+{
+	return verbs[verb];
+}
+
+void request_refuse(struct text *reply, const char *why)
+{
+	struct json json = {.out = reply};
+
+	json_open(&json, NULL, '{');
+	json_bool(&json, "ok", false);
+	json_string(&json, "error", why);
+	json_close(&json, '}');
+}
+
+void request_free(struct control_request *request)
+{
+	free(request->text);
+	request->text = NULL;
+}
+
+static bool read_request(const struct yaml_node *root, struct control_request *request)
+{
+	static const char *const keys[] = {"do", "count", "file", "reason", NULL};
+	const char *text;
+	int verb;
+
+	if (!yaml_is_map(root, keys) || !yaml_choice(yaml_need(root, "do"), verbs, &verb))
+		return false;
+	request->verb = (enum control_verb)verb;
+	const struct yaml_node *count = yaml_get(root, "count");
+	if (count && !yaml_int(count, 1, COUNT_MAX, &request->count))
+		return false;
+	const struct yaml_node *node = NULL;
+	if (request->verb == CONTROL_LOAD)
+		node = yaml_need(root, "file");
+	else if (request->verb == CONTROL_ABANDON)
+		node = yaml_need(root, "reason");
+	else
+		return true;
+	if (!yaml_text(node, TEXT_BYTES_MAX, &text))
+		return false;
+	request->text = memory_copy(text);
+	return true;
+}
+
+bool control_parse(const char *line, size_t length, struct control_request *request,
+		   struct text *reply)
+{
+	struct faults faults = {0};
+
+	*request = (struct control_request){.count = 1};
+	struct yaml_document *document = yaml_read_json("request", line, length, &faults);
+	bool good = document && read_request(document->root, request);
+	if (!good)
+		request_refuse(reply, faults.count ? faults.items[0].text : "not a request");
+	yaml_free(document);
+	faults_free(&faults);
+	return good;
+}

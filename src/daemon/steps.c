@@ -1,0 +1,184 @@
+/* Carrying out what the session wants. */
+#include "daemon/internal.h"
+
+#include "base/clock.h"
+#include "base/memory.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+void daemon_note(struct daemon *daemon, struct note note)
+{
+	const struct work *work = daemon->work;
+
+	note.wall_us = clock_wall_us();
+	if (work) {
+		note.calls = work->session.calls;
+		if (!note.call)
+			note.call = work->session.call;
+		if (note.call > note.calls)
+			note.call = note.calls;
+		note.phase = work_phase(work, note.call);
+		note.state = session_state_name(work->session.state);
+	}
+	if (daemon->options.viewer.note)
+		daemon->options.viewer.note(daemon->options.viewer.owner, &note);
+	if (!control_is_watched(daemon->control))
+		return;
+	struct text line = {0};
+	note_json(&note, &line);
+	control_tell(daemon->control, text_string(&line));
+	text_free(&line);
+}
+
+void daemon_log(struct daemon *daemon, const char *format, ...)
+{
+	char *text = NULL;
+	va_list values;
+
+	va_start(values, format);
+	int length = vasprintf(&text, format, values);
+	va_end(values);
+	if (length < 0)
+		return;
+	daemon_note(daemon, (struct note){.kind = NOTE_LOG, .text = text, .response_us = -1});
+	free(text);
+}
+
+void daemon_say(struct daemon *daemon, const char *words, enum speech_urgency urgency)
+{
+	daemon->last_generation = speech_say(daemon->speech, words, urgency, clock_steady_us());
+	daemon->talking = true;
+}
+
+static void set_said(struct daemon *daemon, const char *text)
+{
+	free(daemon->said);
+	daemon->said = memory_copy(text);
+}
+
+static void say_call(struct daemon *daemon, const struct session_effect *effect, int64_t press_us)
+{
+	struct work *work = daemon->work;
+	struct phrase_options options = work->options;
+	char *again = NULL;
+
+	options.again = true;
+	if (effect->again)
+		again = phrase_call(work->book, work->sequence, effect->call - 1, &options);
+	const char *words = again ? again : work->words[effect->call];
+	daemon_say(daemon, words, effect->after ? SPEECH_AFTER : SPEECH_NOW);
+	daemon->said_generation = daemon->last_generation;
+	daemon->said_call = effect->call;
+	daemon->said_press_us = effect->after ? 0 : press_us;
+	if (effect->call < work->session.calls)
+		speech_prepare(daemon->speech, work->words[effect->call + 1]);
+	set_said(daemon, "");
+	daemon_note(daemon, (struct note){.kind = NOTE_CALL,
+					  .call = effect->call,
+					  .text = words,
+					  .response_us = -1});
+	free(again);
+}
+
+static void say_notice(struct daemon *daemon, const struct session_effect *effect)
+{
+	char *words = work_notice(daemon->work, effect->notice, clock_steady_us());
+
+	daemon_say(daemon, words, effect->after ? SPEECH_AFTER : SPEECH_NOW);
+	set_said(daemon, words);
+	daemon_note(daemon, (struct note){.kind = NOTE_SAID,
+					  .name = notice_name(effect->notice),
+					  .text = words,
+					  .response_us = -1});
+	free(words);
+}
+
+/* The journal's troubles are told to the session when its effects are done, not in the midst of
+ * them. */
+static void watch_journal(struct daemon *daemon, enum journal_status status)
+{
+	bool was_good = daemon->journal_fault == NULL;
+	bool good = status == JOURNAL_OK;
+
+	if (was_good != good)
+		daemon->journal_news = true;
+	free(daemon->journal_fault);
+	daemon->journal_fault = good ? NULL : memory_copy(journal_message(daemon->journal));
+}
+
+static void write_record(struct daemon *daemon, const struct session_effect *effect,
+			 int64_t time_us)
+{
+	const struct journal_event event = {
+		.kind = effect->record,
+		.call = effect->call,
+		.working = effect->working,
+		.steady_us = time_us,
+		.wall_us = clock_wall_us() - (clock_steady_us() - time_us),
+		.response_us = effect->response_us,
+		.detail = effect->text,
+	};
+
+	watch_journal(daemon, journal_append(daemon->journal, &event));
+	daemon_note(daemon, (struct note){.kind = NOTE_RECORD,
+					  .name = journal_kind_name(effect->record),
+					  .text = effect->text,
+					  .response_us = effect->response_us});
+}
+
+static void carry_out(struct daemon *daemon, const struct session_effect *effect,
+		      const struct session_event *event)
+{
+	switch (effect->kind) {
+	case SESSION_SAY_CALL:
+		say_call(daemon, effect, event->time_us);
+		break;
+	case SESSION_SAY_NOTICE:
+		say_notice(daemon, effect);
+		break;
+	case SESSION_WRITE:
+		write_record(daemon, effect, event->time_us);
+		break;
+	case SESSION_CLOSE:
+		break; /* daemon_after sees that the session is over */
+	}
+}
+
+static bool step_once(struct daemon *daemon, const struct session_event *event)
+{
+	struct session_effects effects;
+	bool done = session_step(&daemon->work->session, event, &effects);
+
+	for (int i = 0; i < effects.count; i++)
+		carry_out(daemon, &effects.items[i], event);
+	if (daemon->work->session.state == SESSION_PAUSED)
+		speech_rest(daemon->speech, clock_steady_us());
+	return done;
+}
+
+static void tell_journal_news(struct daemon *daemon)
+{
+	if (!daemon->journal_news)
+		return;
+	daemon->journal_news = false;
+	bool failed = daemon->journal_fault != NULL;
+	if (failed)
+		daemon_log(daemon, "journal: %s", daemon->journal_fault);
+	step_once(daemon, &(struct session_event){
+				  .kind = failed ? SESSION_JOURNAL_FAILED : SESSION_JOURNAL_MENDED,
+				  .time_us = clock_steady_us(),
+			  });
+}
+
+bool daemon_step(struct daemon *daemon, const struct session_event *event)
+{
+	if (!daemon->work)
+		return false;
+	bool done = step_once(daemon, event);
+	tell_journal_news(daemon);
+	if (daemon->options.viewer.changed)
+		daemon->options.viewer.changed(daemon->options.viewer.owner);
+	return done;
+}
