@@ -1,0 +1,90 @@
+/* pullcall: what a stringer types. src/daemon/main.c has the map of the whole. */
+#include "base/fault.h"
+#include "cli/command.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sysexits.h>
+
+static const struct {
+	const char *name;
+	const char *usage;
+	const char *summary;
+	command_function *run;
+} commands[] = {
+	{"check", "FILE...", "look for faults in patterns, job plans, phrasebooks, bench files",
+	 command_check},
+	{"steps", "JOB", "the whole job on paper: holes, moves, calls, lengths", command_steps},
+	{"run", "JOB", "string this racket now", command_run},
+	{"load", "JOB", "hand a job to a running pullcalld", command_load},
+	{"tell", "WHAT", "next, again, back, pause, resume, where, stop or abandon", command_tell},
+	{"watch", "", "follow a running job, one line an event", command_watch},
+	{"pedals", "[learn]", "the pedals plugged in; what a pedal sends", command_pedals},
+	{"voices", "", "the voices there are", command_voices},
+	{"say", "TEXT", "try a voice", command_say},
+	{"jobs", "", "the jobs in the journal", command_jobs},
+	{"review", "[JOB]", "where the minutes went", command_review},
+};
+
+enum { COMMANDS = sizeof(commands) / sizeof(commands[0]) };
+
+static void print_help(void)
+{
+	puts("Usage: pullcall COMMAND [ARGUMENT...]\n"
+	     "\n"
+	     "Talks a racket stringer through a job, one call at a time.\n");
+	for (int i = 0; i < COMMANDS; i++)
+		printf("  %-8s %-8s %s\n", commands[i].name, commands[i].usage,
+		       commands[i].summary);
+	puts("\n\"pullcall COMMAND --help\" tells more; so do the manual pages, pullcall(1) first.\n"
+	     "\n"
+	     "Wear eye protection while pulling and cutting. The instructions of the frame's and\n"
+	     "the machine's makers come before anything that this program says.");
+}
+
+static int no_such_command(const char *word)
+{
+	const char *names[COMMANDS + 1] = {0};
+
+	for (int i = 0; i < COMMANDS; i++)
+		names[i] = commands[i].name;
+	const char *nearest = fault_did_you_mean(word, names);
+	if (nearest)
+		fprintf(stderr, "pullcall: no command \"%s\": did you mean \"%s\"?\n", word,
+			nearest);
+	else
+		fprintf(stderr, "pullcall: no command \"%s\": see pullcall --help\n", word);
+	return EXIT_USAGE;
+}
+
+/* Output that could not be written, on a full disk say, is not output. */
+static int close_output(int code)
+{
+	if (fflush(stdout) == 0 && !ferror(stdout))
+		return code;
+	if (errno != EPIPE)
+		fprintf(stderr, "pullcall: standard output: %s\n", strerror(errno));
+	return EX_IOERR;
+}
+
+int main(int argc, char **argv)
+{
+	if (argc < 2) {
+		fputs("pullcall: a command is missing: see pullcall --help\n", stderr);
+		return EXIT_USAGE;
+	}
+	if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "help") == 0) {
+		print_help();
+		return close_output(0);
+	}
+	if (strcmp(argv[1], "--version") == 0) {
+		puts("pullcall " PULLCALL_VERSION);
+		return close_output(0);
+	}
+	for (int i = 0; i < COMMANDS; i++)
+		if (strcmp(argv[1], commands[i].name) == 0)
+			return close_output(commands[i].run(argc - 1, argv + 1));
+	return no_such_command(argv[1]);
+}

@@ -1,0 +1,176 @@
+#include "cli/paper.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+enum { COLUMNS = 78, INDENT = 6 };
+
+static void add_holes(struct text *out, const char *title, const struct hole *holes, int count,
+		      int first)
+{
+	char label[HOLE_TEXT_MAX];
+
+	/* Rows of ten, so that the line fits and the tens can be counted. */
+	for (int from = 0; from < count; from += 10) {
+		int to = from + 10 < count ? from + 10 : count;
+		text_format(out, "  %-8s", title);
+		for (int i = from; i < to; i++)
+			text_format(out, "%5d", first + i);
+		text_format(out, "\n  %-8s", "hole");
+		for (int i = from; i < to; i++)
+			text_format(out, "%5s", hole_text(holes[i], label));
+		text_add(out, "\n");
+	}
+}
+
+static void add_main_holes(struct text *out, const struct pattern *pattern)
+{
+	int half = pattern_half(pattern);
+
+	for (int row = -1; row < 2; row++) {
+		text_format(out, "  %-8s", row < 0 ? "main" : end_name((enum frame_end)row));
+		for (int main = 1; main <= half; main++) {
+			char label[HOLE_TEXT_MAX];
+			if (row < 0)
+				text_format(out, "%5d", main);
+			else
+				text_format(out, "%5s",
+					    hole_text((struct hole){(enum frame_end)row,
+								    pattern->main_hole[row][main]},
+						      label));
+		}
+		text_add(out, "\n");
+	}
+}
+
+static void add_facts(struct text *out, const struct sequence *sequence)
+{
+	const struct pattern *pattern = sequence->pattern;
+	const struct job *job = sequence->job;
+	char mains[QUANTITY_TEXT_MAX], crosses[QUANTITY_TEXT_MAX];
+
+	text_format(out, "%s\n%s (%s), %s, %s, for %s\n\n", job->name, pattern->title,
+		    pattern->name, sport_name(pattern->sport), method_name(job->method),
+		    job->stringer);
+	text_format(out, "  mains    %2d at %s, started at the %s, tied off at the %s\n",
+		    pattern->mains, quantity_text(job->tension[STRING_MAIN], mains),
+		    end_name(sequence->mains_start), end_name(sequence->mains_end));
+	text_format(out, "  crosses  %2d at %s, from the %s, pulled %d behind\n", pattern->crosses,
+		    quantity_text(job->tension[STRING_CROSS], crosses),
+		    end_name(pattern->crosses_start), job->behind);
+	if (pattern->has_range) {
+		char min[QUANTITY_TEXT_MAX], max[QUANTITY_TEXT_MAX];
+		text_format(out, "  maker    %s to %s\n", quantity_text(pattern->tension_min, min),
+			    quantity_text(pattern->tension_max, max));
+	}
+	text_add(out, "\n  Wear eye protection. Keep fingers out of the tension head. Stop if the "
+		      "frame\n  creaks, twists or shifts. The makers' instructions come first.\n");
+}
+
+/* ---- moves ---- */
+
+static void add_weave(struct text *out, const struct move *move)
+{
+	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX];
+
+	text_format(out, " %s %s to %s, %s first, %s last%s",
+		    move->weave.travel == TRAVEL_LEFT_TO_RIGHT ? "left to right" : "right to left",
+		    hole_text(move->from, from), hole_text(move->to, to),
+		    move->weave.first_over ? "over" : "under",
+		    move->weave.last_over ? "over" : "under", move->loop ? ", leave a loop" : "");
+}
+
+static void add_string(struct text *out, const struct move *move)
+{
+	if (move->pulls_last > move->pulls_first)
+		text_format(out, " crosses %d to %d", move->pulls_first, move->pulls_last);
+	else if (move->has_string)
+		text_format(out, " %s %d", string_name(move->string), move->number);
+	if (move->has_side && move->action != DO_WEAVE)
+		text_format(out, " %s", side_name(move->side));
+}
+
+static void add_move(struct text *out, const struct move *move, int number)
+{
+	char label[HOLE_TEXT_MAX], other[HOLE_TEXT_MAX], tension[QUANTITY_TEXT_MAX];
+
+	text_format(out, "%d %s", number, action_name(move->action));
+	if (subject_name(move->subject))
+		text_format(out, " %s", subject_name(move->subject));
+	add_string(out, move);
+	if (move->action == DO_WEAVE)
+		add_weave(out, move);
+	else if (move->action == DO_FEED)
+		text_format(out, " %s to %s", hole_text(move->from, label),
+			    hole_text(move->to, other));
+	else if (move->hole.number)
+		text_format(out, " at %s", hole_text(move->hole, label));
+	if (move->tension.value != 0)
+		text_format(out, ", %s", quantity_text(move->tension, tension));
+	if (move->length_mm > 0)
+		text_format(out, ", %.2f m", move->length_mm / 1000);
+	if (move->start)
+		text_add(out, " (start)");
+	if (move->suggested)
+		text_add(out, " (suggested)");
+}
+
+/* Words of `text` at `indent`, broken between words at COLUMNS. */
+static void add_wrapped(struct text *out, const char *text, int indent)
+{
+	int column = indent;
+
+	for (const char *word = text; *word;) {
+		int length = (int)strcspn(word, " ");
+		if (column > indent && column + 1 + length > COLUMNS) {
+			text_format(out, "\n%*s", indent, "");
+			column = indent;
+		} else if (column > indent) {
+			text_add_char(out, ' ');
+			column++;
+		}
+		text_add_part(out, word, (size_t)length);
+		column += length;
+		word += length;
+		word += strspn(word, " ");
+	}
+	text_add_char(out, '\n');
+}
+
+static void add_call(struct text *out, const struct sequence *sequence,
+		     const struct phrasebook *book, const struct phrase_options *options, int index)
+{
+	const struct call *call = &sequence->calls[index];
+	char *words = phrase_call(book, sequence, index, options);
+	struct text moves = {0};
+
+	for (int i = call->first; i <= call->last; i++) {
+		if (i > call->first)
+			text_add(&moves, "; ");
+		add_move(&moves, &sequence->moves[i], i + 1);
+	}
+	text_format(out, "%4d  ", index + 1);
+	add_wrapped(out, words, INDENT);
+	text_format(out, "%*s", INDENT + 2, "");
+	add_wrapped(out, text_string(&moves), INDENT + 2);
+	text_free(&moves);
+	free(words);
+}
+
+void paper_table(const struct sequence *sequence, const struct phrasebook *book,
+		 const struct phrase_options *options, struct text *out)
+{
+	const struct pattern *pattern = sequence->pattern;
+
+	add_facts(out, sequence);
+	text_add(out, "\nHoles, the same on both sides\n");
+	add_main_holes(out, pattern);
+	text_add(out, "\n");
+	add_holes(out, "cross", sequence->cross_hole + 1, pattern->crosses, 1);
+	for (int call = 0; call < sequence->call_count; call++) {
+		enum phase phase = call_phase(sequence, call);
+		if (call == 0 || phase != call_phase(sequence, call - 1))
+			text_format(out, "\n%s\n", phase_name(phase));
+		add_call(out, sequence, book, options, call);
+	}
+}

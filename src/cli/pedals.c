@@ -1,0 +1,100 @@
+/* pullcall pedals: what is plugged in, and what it sends. */
+#include "cli/command.h"
+#include "pedal/pedal.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const char help[] =
+	"Usage: pullcall pedals [learn]\n"
+	"\n"
+	"Lists the pedals plugged in and what would be done with their keys. With learn, waits\n"
+	"for a press on any device and prints its entry for the bench file.\n"
+	"\n"
+	"Exit: 0 there is a pedal, 1 there is none, 2 wrong usage.\n";
+
+static const char *const looks[] = {
+	[PEDAL_LOOKS_PEDAL] = "a pedal",     [PEDAL_LOOKS_KEYBOARD] = "a keyboard",
+	[PEDAL_LOOKS_POINTER] = "a pointer", [PEDAL_LOOKS_GAMEPAD] = "a gamepad",
+	[PEDAL_LOOKS_OTHER] = "no pedal",
+};
+
+static void print_pedal(const struct pedal_info *info)
+{
+	printf("%s  %04x:%04x  looks like %s\n", info->name, (unsigned)info->vendor,
+	       (unsigned)info->product, looks[info->look]);
+	if (info->port)
+		printf("  port %s\n", info->port);
+	if (info->serial)
+		printf("  serial %s\n", info->serial);
+	for (size_t i = 0; info->look == PEDAL_LOOKS_PEDAL && i < info->key_count; i++)
+		printf("  %s: %s\n", pedal_key_name(info->keys[i].code),
+		       gesture_role_name(info->keys[i].role));
+	if (info->trouble)
+		printf("  %s\n", info->trouble);
+}
+
+static int list(void)
+{
+	size_t count, pedals = 0;
+	struct pedal_info *infos = pedal_list(NULL, NULL, &count);
+
+	for (size_t i = 0; i < count; i++) {
+		pedals += infos[i].look == PEDAL_LOOKS_PEDAL;
+		print_pedal(&infos[i]);
+	}
+	pedal_list_free(infos, count);
+	if (pedals == 0)
+		fputs("pullcall: no pedal is plugged in that can be told from a keyboard; "
+		      "\"pullcall pedals learn\" names any key\n",
+		      stderr);
+	return pedals ? 0 : EXIT_NO;
+}
+
+static void print_entry(const struct pedal_info *info, unsigned code)
+{
+	puts("# for the bench file ($XDG_CONFIG_HOME/pullcall/bench.yaml)\npedals:");
+	printf("  - device: \"%04x:%04x\"\n", (unsigned)info->vendor, (unsigned)info->product);
+	printf("    name: \"%s\"\n", info->name);
+	if (info->serial)
+		printf("    serial: \"%s\"\n", info->serial);
+	if (info->port)
+		printf("    # port: \"%s\"   # only to tell two equal pedals apart\n", info->port);
+	printf("    keys: { %s: step }\n", pedal_key_name(code));
+	if (info->look != PEDAL_LOOKS_PEDAL)
+		printf("    grab: yes      # it looks like %s: say yes only if it is not yours to type "
+		       "with\n",
+		       looks[info->look]);
+}
+
+static int learn(void)
+{
+	struct pedal_info *info;
+	unsigned code;
+	char *why = NULL;
+
+	fputs("Press the pedal (Ctrl-C gives up) ...\n", stderr);
+	if (pedal_learn(NULL, NULL, -1, &info, &code, &why) == PEDAL_LEARNED) {
+		print_entry(info, code);
+		pedal_list_free(info, 1);
+		return 0;
+	}
+	fprintf(stderr, "pullcall: %s\n", why ? why : "nothing was pressed");
+	free(why);
+	return EXIT_NO;
+}
+
+int command_pedals(int argc, char **argv)
+{
+	static const struct option table[] = {OPTION_TABLE_END};
+	int code = 0;
+
+	if (command_option(argc, argv, table, help, &code) == OPTION_LEAVE)
+		return code;
+	if (optind == argc)
+		return list();
+	if (optind + 1 == argc && strcmp(argv[optind], "learn") == 0)
+		return learn();
+	return command_usage("pedals", "unexpected \"%s\"", argv[optind]);
+}

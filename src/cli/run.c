@@ -1,0 +1,130 @@
+/* pullcall run: the daemon in the foreground, with a screen where there is a terminal. */
+#include "base/memory.h"
+#include "base/text.h"
+#include "cli/command.h"
+#include "cli/screen.h"
+#include "daemon/options.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+static const char help_start[] =
+	"Usage: pullcall run JOB [OPTION...]\n"
+	"       pullcall run --resume [JOB] [OPTION...]\n"
+	"\n"
+	"Strings a racket now. JOB is a job plan. A press of the pedal or the space bar is the\n"
+	"next call; a second press at once says the last call again; holding the pedal pauses.\n"
+	"Keys: space, Enter, n next; r again; b back; p pause; w where; q stop.\n"
+	"\n"
+	"  --resume         go on with the job that was left open, or with the one named\n";
+
+struct wish {
+	struct daemon_options daemon;
+	bool resume;
+	const char *job;
+};
+
+struct run {
+	struct daemon *daemon;
+	bool lines;            /* no terminal: a line an event */
+	struct screen *screen; /* else NULL until the job has begun */
+};
+
+static void on_note(void *owner, const struct note *note)
+{
+	const struct run *run = owner;
+	struct text line = {0};
+
+	if (!run->lines)
+		return;
+	note_line(note, &line);
+	puts(text_string(&line));
+	fflush(stdout);
+	text_free(&line);
+}
+
+static void on_change(void *owner)
+{
+	const struct run *run = owner;
+
+	if (run->screen)
+		screen_draw(run->screen);
+}
+
+/* 0 to go on, else the exit code + 1. */
+static int read_options(int argc, char **argv, struct wish *wish)
+{
+	static const struct option table[] = {
+		DAEMON_LONG_OPTIONS,
+		{"resume", no_argument, NULL, 'r'},
+		OPTION_TABLE_END,
+	};
+	char *help = memory_format("%s%s", help_start, daemon_options_help);
+	const char *why = NULL;
+	int option, code = -1;
+
+	while (code < 0 && (option = command_option(argc, argv, table, help, &code)) != -1) {
+		if (option == OPTION_LEAVE)
+			break;
+		if (option == 'r')
+			wish->resume = true;
+		else if (!daemon_option(&wish->daemon, option, optarg, &why))
+			code = command_usage("run", "%s", why);
+	}
+	free(help);
+	if (code >= 0)
+		return code + 1;
+	if (optind + 1 < argc)
+		return command_usage("run", "one job at a time") + 1;
+	wish->job = optind < argc ? argv[optind] : NULL;
+	if (!wish->job && !wish->resume)
+		return command_usage("run", "a job plan is missing") + 1;
+	return 0;
+}
+
+static bool begin(struct daemon *daemon, const struct wish *wish)
+{
+	struct faults faults = {0};
+	char *why = NULL;
+	bool good;
+
+	if (wish->resume) {
+		good = daemon_reopen(daemon, wish->job, &why);
+		if (why)
+			fprintf(stderr, "pullcall: %s\n", why);
+		free(why);
+		return good;
+	}
+	good = daemon_load(daemon, wish->job, &faults);
+	command_faults(&faults);
+	return good;
+}
+
+int command_run(int argc, char **argv)
+{
+	struct wish wish = {.daemon = {.once = true, .keys = true}};
+	struct run run = {.lines = !isatty(STDOUT_FILENO)};
+	int code = read_options(argc, argv, &wish);
+
+	if (code)
+		return code - 1;
+	/* A plan on standard input leaves no keys there. */
+	if (wish.job && strcmp(wish.job, "-") == 0)
+		wish.daemon.keys = false;
+	wish.daemon.viewer =
+		(struct daemon_viewer){.owner = &run, .note = on_note, .changed = on_change};
+	run.daemon = daemon_open(&wish.daemon, &code);
+	if (!run.daemon)
+		return code;
+	code = EXIT_NO;
+	if (begin(run.daemon, &wish)) {
+		if (!run.lines)
+			run.screen = screen_open(run.daemon, STDOUT_FILENO);
+		code = daemon_run(run.daemon);
+	}
+	screen_close(run.screen);
+	daemon_close(run.daemon);
+	return code;
+}

@@ -1,0 +1,81 @@
+/* pullcall steps: the whole job on paper. */
+#include "bench/bench.h"
+#include "cli/command.h"
+#include "cli/paper.h"
+
+#include <stdio.h>
+
+static const char help[] =
+	"Usage: pullcall steps JOB [--json] [--bench FILE]\n"
+	"\n"
+	"Prints the whole job: facts, hole map, every move, every call with its words. JOB is a\n"
+	"job plan, \"-\" standard input.\n"
+	"\n"
+	"  --json         one JSON object, for other programs\n"
+	"  --bench FILE   the bench file (words for the sides, unit), instead of the usual one\n";
+
+struct wish {
+	bool json;
+	const char *bench_file;
+};
+
+static void print_steps(const struct sequence *sequence, const struct phrasebook *book,
+			const struct bench *bench, bool json)
+{
+	const struct phrase_options options = {
+		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
+		.unit_chosen = !bench->unit_as_written,
+		.unit = bench->unit,
+	};
+	struct text out = {0};
+
+	if (json)
+		paper_json(sequence, book, &options, &out);
+	else
+		paper_table(sequence, book, &options, &out);
+	fwrite(out.bytes, 1, out.length, stdout);
+	text_free(&out);
+}
+
+static void steps_of(const char *path, const struct wish *wish, struct faults *faults)
+{
+	struct bench *bench = bench_find(wish->bench_file, faults);
+	struct phrasebook *book = bench ? phrasebook_find(bench->language, faults) : NULL;
+	struct job *job = job_read(path, faults);
+	struct pattern *pattern = job ? job_find_pattern(job, faults) : NULL;
+	struct sequence *sequence = pattern ? sequence_compile(job, pattern, faults) : NULL;
+
+	if (sequence && book)
+		print_steps(sequence, book, bench, wish->json);
+	sequence_free(sequence);
+	pattern_free(pattern);
+	job_free(job);
+	phrasebook_free(book);
+	bench_free(bench);
+}
+
+int command_steps(int argc, char **argv)
+{
+	static const struct option table[] = {
+		{"json", no_argument, NULL, 'j'},
+		{"bench", required_argument, NULL, 'b'},
+		OPTION_TABLE_END,
+	};
+	struct faults faults = {0};
+	struct wish wish = {0};
+	int option, code = 0;
+
+	while ((option = command_option(argc, argv, table, help, &code)) != -1) {
+		if (option == OPTION_LEAVE)
+			return code;
+		if (option == 'j')
+			wish.json = true;
+		else
+			wish.bench_file = optarg;
+	}
+	if (optind + 1 != argc)
+		return command_usage("steps", optind == argc ? "a job plan is missing"
+							     : "one job plan at a time");
+	steps_of(argv[optind], &wish, &faults);
+	return command_faults(&faults);
+}
