@@ -1,6 +1,8 @@
 /* The patterns that come with the program: each one reads without fault or warning, and together
  * they span what a stringer meets. */
+#include "frame/near.h"
 #include "frame/pattern.h"
+#include "frame/string_length.h"
 
 #include <dirent.h>
 #include <setjmp.h>
@@ -118,11 +120,30 @@ static void each_is_complete(void **state)
 	}
 }
 
+/* A tennis set of 12.2 m strings one racket, badminton takes about 10 m (common practice). */
+static void each_takes_a_usual_length_of_string(void **state)
+{
+	(void)state;
+	struct length_allowance allowance = LENGTH_ALLOWANCE_DEFAULT;
+
+	for (int i = 0; i < pattern_count; i++) {
+		struct bed bed;
+		assert_true(bed_of_pattern(patterns[i], &bed));
+		double both_mm = length_of_mains_mm(&bed, &allowance) +
+				 length_of_crosses_mm(&bed, &allowance);
+		if (patterns[i]->sport == SPORT_TENNIS)
+			assert_near(both_mm, 11300, 900);
+		else if (patterns[i]->sport == SPORT_BADMINTON)
+			assert_near(both_mm, 10500, 1000);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(the_variety_is_there),
 		cmocka_unit_test(each_is_complete),
+		cmocka_unit_test(each_takes_a_usual_length_of_string),
 	};
 	return cmocka_run_group_tests(tests, read_all, free_all);
 }
