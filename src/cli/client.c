@@ -25,7 +25,7 @@ static int connect_to(const char *path)
 		errno = ENAMETOOLONG;
 		return -1;
 	}
-	strcpy(address.sun_path, path);
+	memcpy(address.sun_path, path, strlen(path) + 1);
 	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
 	if (fd >= 0 && connect(fd, (const struct sockaddr *)&address, sizeof(address)) == 0)
 		return fd;

@@ -215,7 +215,7 @@ static int listen_at(const char *path, char **why)
 		*why = memory_format("the path of the control socket is too long: %s", path);
 		return -1;
 	}
-	strcpy(address.sun_path, path);
+	memcpy(address.sun_path, path, strlen(path) + 1);
 	if (answers(&address)) {
 		*why = memory_copy("another pullcalld or \"pullcall run\" is running");
 		return -1;

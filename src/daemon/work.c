@@ -20,7 +20,6 @@ static double usual_s(enum call_kind kind)
 	case CALL_CUT:
 	case CALL_CHECK_BED:
 	case CALL_STRAIGHTEN:
-		return 45;
 	case CALL_CROSS:
 	case CALL_CROSS_BEHIND:
 	case CALL_CROSS_PULL:
@@ -114,7 +113,8 @@ void work_free(struct work *work)
 {
 	if (!work)
 		return;
-	for (int call = 1; work->words && call <= work->sequence->call_count; call++)
+	int calls = work->sequence ? work->sequence->call_count : 0;
+	for (int call = 1; call <= calls; call++)
 		free(work->words[call]);
 	free(work->words);
 	free(work->weight_s);

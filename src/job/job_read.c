@@ -101,7 +101,7 @@ static int take_number(const char **at)
 
 	if (digits == 0 || digits > 2)
 		return 0;
-	int number = atoi(*at);
+	int number = (int)strtol(*at, NULL, 10);
 	*at += digits;
 	return number;
 }

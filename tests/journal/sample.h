@@ -79,15 +79,15 @@ static inline const struct journal_call *sample_calls(void)
 		else
 			snprintf(texts[i], sizeof texts[i], i < 2 ? "inspect %d" : "trim %d", i);
 		calls[i] = (struct journal_call){
-			.phase = main	 ? "mains"
+			.phase = main    ? "mains"
 				 : cross ? "crosses"
 				 : i < 2 ? "prepare"
 					 : "finish",
-			.kind = main	? "pull"
+			.kind = main    ? "pull"
 				: cross ? "weave"
 				: i < 2 ? "inspect"
 					: "trim",
-			.string = main	  ? "main"
+			.string = main    ? "main"
 				  : cross ? "cross"
 					  : NULL,
 			.number = number,
