@@ -1,0 +1,229 @@
+#include "sequence/bed_state.h"
+
+#include "base/memory.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* What is under tension stays so only while something holds it at both ends. */
+static void check_held(struct bed *bed)
+{
+	for (enum working_end on = 0; on < WORKING_ENDS; on++) {
+		const struct strand *strand = &bed->strands[on];
+		int last = strand->tensioned - 1;
+		if (last < 0 || strand->tied)
+			continue;
+		if (!is_clamped(bed, on, last) && !grips(&bed->head, on, last))
+			wrong(bed, "nothing holds %s %d", string_name(strand->passes[last].kind),
+			      strand->passes[last].number);
+	}
+	bool left = bed->strands[END_OF_LEFT].tensioned > 0;
+	bool right = bed->strands[END_OF_RIGHT].tensioned > 0;
+	enum working_end slack = left ? END_OF_RIGHT : END_OF_LEFT;
+	if (left != right && !grips(&bed->start_clamp, slack, 0))
+		wrong(bed, "nothing holds the centre at the other side");
+}
+
+struct chore {
+	enum action action;
+	enum subject subject;
+};
+
+static const struct chore two_piece_preparations[] = {
+	{DO_CHECK, SUBJECT_EYES},     {DO_CUT_OUT, SUBJECT_NONE}, {DO_INSPECT, SUBJECT_FRAME},
+	{DO_INSPECT, SUBJECT_STRING}, {DO_CUT, SUBJECT_MAINS},    {DO_CUT, SUBJECT_CROSSES},
+	{DO_MOUNT, SUBJECT_NONE},     {DO_LOCK, SUBJECT_NONE},    {ACTIONS, SUBJECT_NONE},
+};
+
+static const struct chore one_piece_preparations[] = {
+	{DO_CHECK, SUBJECT_EYES},     {DO_CUT_OUT, SUBJECT_NONE}, {DO_INSPECT, SUBJECT_FRAME},
+	{DO_INSPECT, SUBJECT_STRING}, {DO_CUT, SUBJECT_WHOLE},    {DO_MOUNT, SUBJECT_NONE},
+	{DO_LOCK, SUBJECT_NONE},      {ACTIONS, SUBJECT_NONE},
+};
+
+static const struct chore finishes[] = {
+	{DO_DISMOUNT, SUBJECT_NONE},   {DO_CHECK, SUBJECT_BED}, {DO_TRIM, SUBJECT_NONE},
+	{DO_STRAIGHTEN, SUBJECT_NONE}, {ACTIONS, SUBJECT_NONE},
+};
+
+static const struct chore *preparations_of(const struct bed *bed)
+{
+	return bed->racket->one_piece ? one_piece_preparations : two_piece_preparations;
+}
+
+static void follow_chore(struct bed *bed)
+{
+	const struct move *move = this_move(bed);
+	bool before = move->phase == PHASE_PREPARE;
+	const struct chore *chores = before ? preparations_of(bed) : finishes;
+	int *done = before ? &bed->preparations : &bed->finishes;
+
+	if (move->phase != PHASE_PREPARE && move->phase != PHASE_FINISH)
+		wrong(bed, "in the midst of stringing");
+	else if (chores[*done].action != move->action || chores[*done].subject != move->subject)
+		wrong(bed, "not the next thing to do");
+	else
+		(*done)++;
+}
+
+static void follow(struct bed *bed)
+{
+	switch (this_move(bed)->action) {
+	case DO_SET_TENSION:
+		follow_set_tension(bed);
+		break;
+	case DO_FEED:
+		follow_feed(bed);
+		break;
+	case DO_CLAMP:
+	case DO_UNCLAMP:
+		follow_clamp(bed);
+		break;
+	case DO_PULL:
+		follow_pull(bed);
+		break;
+	case DO_RELEASE:
+		follow_release(bed);
+		break;
+	case DO_KNOT:
+		follow_knot(bed);
+		break;
+	case DO_WEAVE:
+		follow_weave(bed);
+		break;
+	case DO_DRAW:
+		follow_draw(bed);
+		break;
+	case DO_TIE_OFF:
+		follow_tie_off(bed);
+		break;
+	default:
+		follow_chore(bed);
+		break;
+	}
+	check_held(bed);
+}
+
+static void check_phase(struct bed *bed, enum phase before)
+{
+	const struct move *move = this_move(bed);
+
+	if (move->phase < before)
+		wrong(bed, "goes back to the phase before");
+	if (move->phase != PHASE_PREPARE &&
+	    preparations_of(bed)[bed->preparations].action != ACTIONS)
+		wrong(bed, "not everything is prepared");
+	if (move->phase == PHASE_CROSSES && !bed->racket->one_piece &&
+	    !(bed->strands[END_OF_LEFT].tied && bed->strands[END_OF_RIGHT].tied))
+		wrong(bed, "the mains are not tied off");
+	if (move->has_string && !bed->racket->one_piece &&
+	    (move->phase == PHASE_CROSSES) != (move->string == STRING_CROSS))
+		wrong(bed, "not a string of this phase");
+	if (move->has_string && move->action != DO_SET_TENSION &&
+	    (move->phase == PHASE_PREPARE || move->phase == PHASE_FINISH))
+		wrong(bed, "no string is touched before or after");
+}
+
+static void check_all_tensioned(struct bed *bed)
+{
+	const struct racket *racket = bed->racket;
+
+	for (enum working_end on = 0; on < WORKING_ENDS; on++) {
+		const struct strand *strand = &bed->strands[on];
+		int mains = on == END_OF_CROSSES ? 0 : racket->half;
+		int crosses = on == end_of_crosses(bed) ? racket->crosses : 0;
+		if (strand->count != mains + crosses)
+			wrong(bed, "at the end %d strings are in, not %d", strand->count,
+			      mains + crosses);
+		if (strand->tensioned != strand->count)
+			wrong(bed, "at the end a string has no tension");
+		if (strand->count > 0 && !strand->tied)
+			wrong(bed, "at the end a knot is missing");
+	}
+	if (bed->head.on != NOWHERE || bed->start_clamp.on != NOWHERE ||
+	    bed->clamps[0].on != NOWHERE || bed->clamps[1].on != NOWHERE)
+		wrong(bed, "at the end a clamp or the tension head is still on");
+	if (finishes[bed->finishes].action != ACTIONS)
+		wrong(bed, "not everything is finished");
+}
+
+static void check_interlaced(struct bed *bed)
+{
+	int mains = 2 * bed->racket->half;
+
+	for (int c = 1; c <= bed->racket->crosses; c++) {
+		for (int m = 1; m <= mains; m++) {
+			int here = bed->over[c][m];
+			if (here == NOT_CROSSED)
+				wrong(bed, "cross %d from the head misses main %d from the left", c,
+				      m);
+			if ((m > 1 && bed->over[c][m - 1] == here) ||
+			    (c > 1 && bed->over[c - 1][m] == here))
+				wrong(bed,
+				      "not alternately interlaced at cross %d from the head, main "
+				      "%d from the left",
+				      c, m);
+		}
+	}
+}
+
+/* Outermost mains finish, on each side, where the sequence says. */
+static void check_ends(struct bed *bed)
+{
+	for (enum working_end on = END_OF_LEFT; on <= END_OF_RIGHT; on++) {
+		const struct strand *strand = &bed->strands[on];
+		int outermost = find_pass(strand, STRING_MAIN, bed->racket->half);
+		if (outermost >= 0 &&
+		    strand->passes[outermost].exit.end != bed->sequence->mains_end)
+			wrong(bed, "the mains end at the other end than announced");
+	}
+	if (bed->first_end != (int)bed->sequence->mains_start)
+		wrong(bed, "the mains start at the other end than announced");
+	if (bed->racket->start_forced && bed->first_end != (int)bed->racket->mains_start)
+		wrong(bed, "the plan wants the mains to start at the other end");
+}
+
+/* No hole of a main that is nearer, or towards the centre, had room. */
+static void check_suggestion(struct bed *bed, const struct suggestion *suggestion)
+{
+	enum frame_end end = suggestion->near.end;
+	int near = suggestion->near.number, chosen = suggestion->hole.number;
+	bool outward = chosen > near;
+
+	if (suggestion->hole.end != end)
+		wrong(bed, "suggests a knot at the other end");
+	for (int k = 1; k <= bed->racket->half; k++) {
+		int number = bed->racket->main_hole[end][k];
+		bool better = outward ? number < chosen : number < near && number > chosen;
+		if (better && number != near && bed->strings[suggestion->side][end][number] < 2)
+			wrong(bed, "suggests %d at the %s near %d, but %d has room", chosen,
+			      end_name(end), near, number);
+	}
+}
+
+char *bed_fault(const struct sequence *sequence, const struct racket *racket)
+{
+	struct bed *bed = memory_new(1, sizeof(*bed));
+
+	bed->sequence = sequence;
+	bed->racket = racket;
+	bed->first_end = -1;
+	bed->clamps[0].on = bed->clamps[1].on = NOWHERE;
+	bed->start_clamp.on = bed->head.on = NOWHERE;
+	enum phase phase = PHASE_PREPARE;
+	for (bed->at = 0; bed->at < sequence->move_count && !bed->fault; bed->at++) {
+		check_phase(bed, phase);
+		phase = this_move(bed)->phase;
+		follow(bed);
+	}
+	bed->at = sequence->move_count - 1;
+	check_all_tensioned(bed);
+	check_interlaced(bed);
+	check_ends(bed);
+	for (int i = 0; i < bed->suggestion_count; i++)
+		check_suggestion(bed, &bed->suggestions[i]);
+	char *fault = bed->fault;
+	free(bed);
+	return fault;
+}

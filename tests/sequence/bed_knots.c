@@ -1,0 +1,106 @@
+/* Ends, tied to strings that are there already. */
+#include "sequence/bed_state.h"
+
+/* A string under tension, other than the one that is tied, goes through this hole. */
+static bool is_anchor(const struct bed *bed, enum side side, struct hole hole,
+		      const struct pass *own)
+{
+	for (enum working_end on = 0; on < WORKING_ENDS; on++) {
+		const struct strand *strand = &bed->strands[on];
+		for (int i = 0; i < strand->count; i++) {
+			const struct pass *pass = &strand->passes[i];
+			bool here = pass->kind == STRING_CROSS ||
+				    (on == END_OF_LEFT) == (side == SIDE_LEFT);
+			if (pass != own && here && pass->slack == TENSIONED &&
+			    (hole_same(pass->entry, hole) || hole_same(pass->exit, hole)))
+				return true;
+		}
+	}
+	return false;
+}
+
+/* Where a job ties off what the pattern names no hole for, that is said; and only there. */
+static void check_named(struct bed *bed, enum tie_off tie_off, struct hole near)
+{
+	const struct move *move = this_move(bed);
+	struct hole named = bed->racket->tie_off[tie_off][move->side];
+	bool usable = named.number != 0;
+
+	/* Where the mains end is for the plan to say; where the crosses end, for the pattern. */
+	if (tie_off == TIE_OFF_MAINS && named.end != near.end)
+		usable = false;
+	if (move->suggested == usable)
+		wrong(bed, "a suggestion is one where the pattern names no hole of use");
+	if (usable && !hole_same(named, move->hole))
+		wrong(bed, "the pattern names another hole");
+	if (!usable && bed->suggestion_count < 4)
+		bed->suggestions[bed->suggestion_count++] =
+			(struct suggestion){move->side, near, move->hole};
+}
+
+static void follow_start_knot(struct bed *bed)
+{
+	const struct move *move = this_move(bed);
+	struct strand *strand = &bed->strands[END_OF_CROSSES];
+
+	if (bed->racket->one_piece)
+		wrong(bed, "one piece has no starting knot");
+	if (move->string != STRING_CROSS || move->number != 1)
+		wrong(bed, "the starting knot is that of the first cross");
+	if (strand->start_knot)
+		wrong(bed, "a second starting knot");
+	if (move->side != bed->racket->weave_side)
+		wrong(bed, "the first cross starts on the other side");
+	if (!is_anchor(bed, move->side, move->hole, NULL))
+		wrong(bed, "nothing to tie to there");
+	check_named(bed, TIE_OFF_CROSS_START, bed->racket->cross_hole[cross_of_number(bed, 1)]);
+	put_string(bed, move->side, move->hole);
+	strand->start_knot = true;
+}
+
+void follow_tie_off(struct bed *bed)
+{
+	const struct move *move = this_move(bed);
+	enum working_end on;
+	int index;
+	const struct pass *pass = pass_of(bed, &on, &index);
+
+	if (!pass)
+		return;
+	struct strand *strand = &bed->strands[on];
+	if (index != strand->count - 1 || strand->tensioned != strand->count)
+		wrong(bed, "tied off before all is tensioned");
+	if (move->side != pass->exit_side || !hole_same(move->from, pass->exit))
+		wrong(bed, "the end comes out elsewhere");
+	if (!is_anchor(bed, move->side, move->hole, pass))
+		wrong(bed, "nothing to tie to there");
+	if (strand->through_anchor)
+		wrong(bed, "tied off already");
+	check_named(bed, pass->kind == STRING_MAIN ? TIE_OFF_MAINS : TIE_OFF_CROSS_END, pass->exit);
+	put_string(bed, move->side, move->hole);
+	strand->through_anchor = true;
+	strand->anchor = move->hole;
+}
+
+void follow_knot(struct bed *bed)
+{
+	const struct move *move = this_move(bed);
+	enum working_end on;
+	int index;
+
+	if (move->start) {
+		follow_start_knot(bed);
+		return;
+	}
+	const struct pass *pass = pass_of(bed, &on, &index);
+	if (!pass)
+		return;
+	struct strand *strand = &bed->strands[on];
+	if (!strand->through_anchor || strand->tied || !hole_same(strand->anchor, move->hole))
+		wrong(bed, "a knot where no end was led through");
+	if (move->side != pass->exit_side)
+		wrong(bed, "the end is on the other side");
+	if (!is_clamped(bed, on, index))
+		wrong(bed, "the clamp stays on until the knot is tight");
+	strand->tied = true;
+}

@@ -1,0 +1,97 @@
+#include "sequence/bed_state.h"
+
+#include "base/memory.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+void wrong(struct bed *bed, const char *format, ...)
+{
+	va_list values;
+	char *text = NULL;
+
+	if (bed->fault)
+		return;
+	va_start(values, format);
+	if (vasprintf(&text, format, values) < 0)
+		text = NULL;
+	va_end(values);
+	const struct move *move = &bed->sequence->moves[bed->at];
+	bed->fault = memory_format("move %d (%s %s %d): %s", bed->at + 1, action_name(move->action),
+				   string_name(move->string), move->number, text);
+	free(text);
+}
+
+const struct move *this_move(const struct bed *bed)
+{
+	return &bed->sequence->moves[bed->at];
+}
+
+/* The cross (from the head) whose hole this is, or 0. */
+int cross_place(const struct bed *bed, struct hole hole)
+{
+	for (int c = 1; c <= bed->racket->crosses; c++)
+		if (hole_same(bed->racket->cross_hole[c], hole))
+			return c;
+	return 0;
+}
+
+/* Which cross (from the head) a number in weaving order means. */
+int cross_of_number(const struct bed *bed, int number)
+{
+	return bed->racket->crosses_start == END_HEAD ? number : bed->racket->crosses + 1 - number;
+}
+
+/* In one-piece work the long side goes on to the crosses. */
+enum working_end end_of_crosses(const struct bed *bed)
+{
+	if (!bed->racket->one_piece)
+		return END_OF_CROSSES;
+	return bed->racket->weave_side == SIDE_LEFT ? END_OF_LEFT : END_OF_RIGHT;
+}
+
+enum working_end end_of(const struct bed *bed, const struct move *move)
+{
+	if (!move->has_string || !move->has_side)
+		return NOWHERE;
+	if (move->string == STRING_CROSS)
+		return end_of_crosses(bed);
+	return move->side == SIDE_LEFT ? END_OF_LEFT : END_OF_RIGHT;
+}
+
+int find_pass(const struct strand *strand, enum string_kind kind, int number)
+{
+	for (int i = 0; i < strand->count; i++)
+		if (strand->passes[i].kind == kind && strand->passes[i].number == number)
+			return i;
+	return -1;
+}
+
+/* The pass that a move is about; a fault if it is not there. */
+struct pass *pass_of(struct bed *bed, enum working_end *on, int *index)
+{
+	const struct move *move = this_move(bed);
+
+	*on = end_of(bed, move);
+	if (*on == NOWHERE) {
+		wrong(bed, "says no string or no side");
+		return NULL;
+	}
+	*index = find_pass(&bed->strands[*on], move->string, move->number);
+	if (*index < 0) {
+		wrong(bed, "that string is not there");
+		return NULL;
+	}
+	return &bed->strands[*on].passes[*index];
+}
+
+bool grips(const struct grip *grip, enum working_end on, int pass)
+{
+	return grip->on == on && grip->pass == pass;
+}
+
+bool is_clamped(const struct bed *bed, enum working_end on, int pass)
+{
+	return grips(&bed->clamps[0], on, pass) || grips(&bed->clamps[1], on, pass);
+}

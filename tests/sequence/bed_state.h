@@ -1,0 +1,107 @@
+/* The bed's state, and what the files of the checker share. */
+#ifndef TESTS_SEQUENCE_BED_STATE_H
+#define TESTS_SEQUENCE_BED_STATE_H
+
+#include "sequence/bed.h"
+
+enum { CLAMPS = 2, PASSES_MAX = MAINS_MAX + CROSSES_MAX };
+
+/* A working end of string: the two of the mains, and the one of the crosses' own length. */
+enum working_end { END_OF_LEFT, END_OF_RIGHT, END_OF_CROSSES, WORKING_ENDS, NOWHERE };
+
+enum slack { WOVEN_WITH_LOOP, THROUGH, TENSIONED };
+
+/* One string of the bed: the way of a working end through two holes. */
+struct pass {
+	enum string_kind kind;
+	int number;
+	enum slack slack;
+	enum side exit_side;
+	struct hole entry;
+	struct hole exit;
+};
+
+struct strand {
+	struct pass passes[PASSES_MAX];
+	int count;
+	int tensioned; /* so many of them, from the first */
+	bool start_knot;
+	bool through_anchor; /* led through the hole of its last knot */
+	struct hole anchor;
+	bool tied;
+};
+
+struct grip {
+	enum working_end on; /* NOWHERE: free */
+	int pass;
+};
+
+/* A hole for a knot that the pattern does not name, and where the string is. */
+struct suggestion {
+	enum side side;
+	struct hole near;
+	struct hole hole;
+};
+
+struct bed {
+	const struct sequence *sequence;
+	const struct racket *racket;
+	int at; /* the move under way */
+	char *fault;
+	struct strand strands[WORKING_ENDS];
+	struct grip clamps[CLAMPS];
+	struct grip start_clamp;
+	struct grip head;           /* the tension head */
+	bool set;                   /* the machine, to: */
+	const struct move *setting; /* the move that set it, until the first pull after it */
+	double newton;
+	double prestretch;
+	int strings[2][2][HOLES_MAX + 1];         /* in a hole: by side, end and number */
+	int over[CROSSES_MAX + 1][MAINS_MAX + 1]; /* by place from the head, main from the left */
+	int woven;                                /* crosses */
+	int first_end;                            /* where the mains were begun */
+	struct suggestion suggestions[4];
+	int suggestion_count;
+	int preparations;
+	int finishes;
+};
+
+/* `over` */
+enum { NOT_CROSSED, CROSS_OVER, CROSS_UNDER };
+
+/* Keeps the first fault only: what follows from it is of no interest. */
+void wrong(struct bed *bed, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+const struct move *this_move(const struct bed *bed);
+
+/* The cross, counted from the head, whose hole this is, or 0; and the one that a number means. */
+int cross_place(const struct bed *bed, struct hole hole);
+int cross_of_number(const struct bed *bed, int number);
+
+enum working_end end_of_crosses(const struct bed *bed);
+enum working_end end_of(const struct bed *bed, const struct move *move);
+
+/* The index of a pass, or -1. */
+int find_pass(const struct strand *strand, enum string_kind kind, int number);
+
+/* The pass that this move is about, and where it is; NULL with a fault if it is not there. */
+struct pass *pass_of(struct bed *bed, enum working_end *on, int *index);
+
+bool grips(const struct grip *grip, enum working_end on, int pass);
+bool is_clamped(const struct bed *bed, enum working_end on, int pass);
+
+/* Counts a string in a hole. */
+void put_string(struct bed *bed, enum side side, struct hole hole);
+
+/* Each follows this move. */
+void follow_feed(struct bed *bed);
+void follow_weave(struct bed *bed);
+void follow_draw(struct bed *bed);
+void follow_set_tension(struct bed *bed);
+void follow_pull(struct bed *bed);
+void follow_clamp(struct bed *bed);
+void follow_release(struct bed *bed);
+void follow_tie_off(struct bed *bed);
+void follow_knot(struct bed *bed);
+
+#endif

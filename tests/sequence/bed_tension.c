@@ -1,0 +1,211 @@
+/* What pulls and what holds. */
+#include "sequence/bed_state.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+void follow_set_tension(struct bed *bed)
+{
+	const struct move *move = this_move(bed);
+	double newton = quantity_base(move->tension);
+
+	if (bed->head.on != NOWHERE)
+		wrong(bed, "the tension head holds a string");
+	if (bed->set && fabs(newton - bed->newton) < 0.01 &&
+	    fabs(move->prestretch - bed->prestretch) < 1e-9)
+		wrong(bed, "it is set so already");
+	if (bed->set != (move->phase != PHASE_PREPARE))
+		wrong(bed, "set first when preparing, and then no more");
+	bed->set = true;
+	bed->setting = move;
+	bed->newton = newton;
+	bed->prestretch = move->prestretch;
+}
+
+/* Pulls follow the weaving by exactly `behind`, until nothing is left to weave. */
+static void check_behind(struct bed *bed, const struct move *move, const struct strand *strand)
+{
+	const struct racket *racket = bed->racket;
+	int behind = bed->woven - move->pulls_last;
+	bool first = strand->tensioned == 0;
+	bool all_woven = bed->woven == racket->crosses;
+
+	if (move->pulls_last != move->number)
+		wrong(bed, "the number of a pull is that of the last cross it tensions");
+	if (move->pulls_first != strand->tensioned + 1)
+		wrong(bed, "the cross before it has no tension yet");
+	if (move->pulls_last - move->pulls_first + 1 != (first ? racket->first_pull : 1))
+		wrong(bed, "pulls the wrong number of crosses at once");
+	if (behind != racket->behind && !(all_woven && behind == 0))
+		wrong(bed, "pulls %d behind the weaving, not %d", behind, racket->behind);
+}
+
+static void check_pull(struct bed *bed, enum working_end on, int index, const struct pass *pass)
+{
+	const struct move *move = this_move(bed);
+	const struct strand *strand = &bed->strands[on];
+
+	if (bed->head.on != NOWHERE)
+		wrong(bed, "the tension head still holds another string");
+	if (move->side != pass->exit_side || !hole_same(move->hole, pass->exit))
+		wrong(bed, "a string is pulled where it comes out");
+	if (index < strand->tensioned)
+		wrong(bed, "it is tensioned a second time");
+	for (int i = strand->tensioned; i <= index; i++)
+		if (strand->passes[i].slack != THROUGH)
+			wrong(bed, "it is not drawn through yet");
+	if (move->string == STRING_CROSS)
+		check_behind(bed, move, strand);
+	else if (index != strand->tensioned)
+		wrong(bed, "a main before it has no tension yet");
+}
+
+static void check_tension(struct bed *bed)
+{
+	const struct move *move = this_move(bed);
+	double wanted = bed->racket->newton[move->string][move->number];
+
+	if (!bed->set)
+		wrong(bed, "the machine is not set");
+	if (fabs(bed->prestretch - bed->racket->prestretch[move->string]) > 1e-9)
+		wrong(bed, "the machine is set to another prestretch");
+	if (fabs(bed->newton - wanted) > BED_TOLERANCE_NEWTON)
+		wrong(bed, "the machine is set to %.2f N, the plan wants %.2f N", bed->newton,
+		      wanted);
+	if (fabs(quantity_base(move->tension) - bed->newton) > 0.06)
+		wrong(bed, "announces another tension than the machine is set to");
+	for (int n = move->pulls_first; move->string == STRING_CROSS && n <= move->pulls_last; n++)
+		if (fabs(bed->racket->newton[STRING_CROSS][n] - wanted) > 0.01)
+			wrong(bed, "pulls crosses of different tensions at once");
+}
+
+/* What is set is said to be for the strings that are pulled next. */
+static void check_setting(struct bed *bed)
+{
+	const struct move *move = this_move(bed);
+	enum subject subject = move->string == STRING_MAIN ? SUBJECT_MAINS : SUBJECT_CROSSES;
+
+	if (!bed->setting)
+		return;
+	if (bed->setting->subject != subject ||
+	    (bed->setting->phase != PHASE_PREPARE && bed->setting->phase != move->phase))
+		wrong(bed, "the machine was set for other strings");
+	bed->setting = NULL;
+}
+
+static void check_balance(struct bed *bed)
+{
+	int left = bed->strands[END_OF_LEFT].tensioned;
+	int right = bed->strands[END_OF_RIGHT].tensioned;
+	int first = bed->racket->first_side == SIDE_LEFT ? left : right;
+
+	if (abs(left - right) > bed->racket->lead)
+		wrong(bed, "%d mains on the left against %d", left, right);
+	if (left + right == 1 && first != 1)
+		wrong(bed, "the plan wants the other side first");
+}
+
+void follow_pull(struct bed *bed)
+{
+	enum working_end on;
+	int index;
+	struct pass *pass = pass_of(bed, &on, &index);
+
+	if (!pass)
+		return;
+	check_pull(bed, on, index, pass);
+	check_tension(bed);
+	check_setting(bed);
+	if (bed->fault)
+		return;
+	struct strand *strand = &bed->strands[on];
+	for (int i = strand->tensioned; i <= index; i++)
+		strand->passes[i].slack = TENSIONED;
+	strand->tensioned = index + 1;
+	bed->head = (struct grip){on, index};
+	if (pass->kind == STRING_MAIN)
+		check_balance(bed);
+}
+
+static void follow_start_clamp(struct bed *bed, enum working_end on, int index,
+			       const struct pass *pass)
+{
+	const struct move *move = this_move(bed);
+
+	if (index != 0 || pass->kind != STRING_MAIN || !hole_same(move->hole, pass->entry))
+		wrong(bed, "the starting clamp belongs on a centre main where it starts");
+	if (move->action == DO_CLAMP) {
+		if (bed->start_clamp.on != NOWHERE)
+			wrong(bed, "the starting clamp is in use");
+		bed->start_clamp = (struct grip){on, index};
+		return;
+	}
+	if (!grips(&bed->start_clamp, on, index))
+		wrong(bed, "the starting clamp is not there");
+	bed->start_clamp.on = NOWHERE;
+}
+
+static void put_clamp(struct bed *bed, enum working_end on, int index)
+{
+	struct grip *free_clamp = bed->clamps[0].on == NOWHERE   ? &bed->clamps[0]
+				  : bed->clamps[1].on == NOWHERE ? &bed->clamps[1]
+								 : NULL;
+
+	if (!grips(&bed->head, on, index))
+		wrong(bed, "only what the tension head holds is worth clamping");
+	if (is_clamped(bed, on, index))
+		wrong(bed, "it is clamped already");
+	if (!free_clamp)
+		wrong(bed, "both clamps are in use");
+	else
+		*free_clamp = (struct grip){on, index};
+}
+
+static void take_clamp(struct bed *bed, enum working_end on, int index)
+{
+	for (int i = 0; i < CLAMPS; i++) {
+		if (grips(&bed->clamps[i], on, index)) {
+			bed->clamps[i].on = NOWHERE;
+			return;
+		}
+	}
+	wrong(bed, "no clamp is there");
+}
+
+void follow_clamp(struct bed *bed)
+{
+	const struct move *move = this_move(bed);
+	enum working_end on;
+	int index;
+	const struct pass *pass = pass_of(bed, &on, &index);
+
+	if (!pass)
+		return;
+	if (move->start) {
+		follow_start_clamp(bed, on, index, pass);
+		return;
+	}
+	if (move->side != pass->exit_side || !hole_same(move->hole, pass->exit))
+		wrong(bed, "a clamp goes close to where the string comes out");
+	if (move->action == DO_CLAMP)
+		put_clamp(bed, on, index);
+	else
+		take_clamp(bed, on, index);
+}
+
+void follow_release(struct bed *bed)
+{
+	enum working_end on;
+	int index;
+
+	const struct pass *pass = pass_of(bed, &on, &index);
+	if (!pass)
+		return;
+	if (this_move(bed)->side != pass->exit_side)
+		wrong(bed, "a string is released where it comes out");
+	if (!grips(&bed->head, on, index))
+		wrong(bed, "the tension head does not hold it");
+	if (!is_clamped(bed, on, index))
+		wrong(bed, "released before it is clamped");
+	bed->head.on = NOWHERE;
+}

@@ -1,0 +1,224 @@
+/* The bed of these tests must be able to tell: no move of a job can be left out, doubled or changed
+ * unnoticed. */
+#include "base/memory.h"
+#include "sequence/bed.h"
+#include "sequence/work.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+enum { RACKETS = 300 };
+
+static const uint64_t seed = 20250119;
+
+static bool nudge_number(struct move *move)
+{
+	move->number++;
+	return move->has_string;
+}
+
+static bool flip_side(struct move *move)
+{
+	move->side = other_side(move->side);
+	return move->has_side;
+}
+
+static bool shift_hole(struct move *move)
+{
+	move->hole.number++;
+	return move->hole.number > 1;
+}
+
+static bool shift_from(struct move *move)
+{
+	move->from.number++;
+	return move->from.number > 1;
+}
+
+static bool shift_to(struct move *move)
+{
+	move->to.number++;
+	return move->to.number > 1;
+}
+
+static bool other_from(struct move *move)
+{
+	move->from.end = other_end(move->from.end);
+	return move->from.number > 0;
+}
+
+static bool more_tension(struct move *move)
+{
+	move->tension.value += quantity_base(move->tension) / move->tension.value > 1 ? 0.5 : 5;
+	return move->action == DO_PULL || move->action == DO_SET_TENSION;
+}
+
+static bool other_travel(struct move *move)
+{
+	move->weave.travel = move->weave.travel == TRAVEL_LEFT_TO_RIGHT ? TRAVEL_RIGHT_TO_LEFT
+									: TRAVEL_LEFT_TO_RIGHT;
+	return move->action == DO_WEAVE;
+}
+
+static bool other_start(struct move *move)
+{
+	move->weave.first_over = !move->weave.first_over;
+	return move->action == DO_WEAVE;
+}
+
+static bool other_way(struct move *move)
+{
+	move->weave.first_over = !move->weave.first_over;
+	move->weave.last_over = !move->weave.last_over;
+	return move->action == DO_WEAVE;
+}
+
+static bool other_last(struct move *move)
+{
+	move->weave.last_over = !move->weave.last_over;
+	return move->action == DO_WEAVE;
+}
+
+static bool one_more_pull(struct move *move)
+{
+	move->pulls_first--;
+	return move->pulls_last > 0;
+}
+
+static bool other_clamp(struct move *move)
+{
+	move->start = !move->start;
+	return move->action == DO_CLAMP || move->action == DO_UNCLAMP;
+}
+
+static bool never_suggested(struct move *move)
+{
+	move->suggested = !move->suggested;
+	return move->action == DO_TIE_OFF;
+}
+
+static bool next_phase(struct move *move)
+{
+	move->phase++;
+	return move->phase < PHASES;
+}
+
+/* Each makes a move wrong; false where it does not apply. */
+static const struct {
+	const char *name;
+	bool (*spoil)(struct move *move);
+} spoilers[] = {
+	{"number", nudge_number},  {"side", flip_side},        {"hole", shift_hole},
+	{"from", shift_from},      {"to", shift_to},           {"end", other_from},
+	{"tension", more_tension}, {"travel", other_travel},   {"first", other_start},
+	{"last", other_last},      {"weave", other_way},       {"pulls", one_more_pull},
+	{"clamp", other_clamp},    {"named", never_suggested}, {"phase", next_phase},
+};
+
+enum { SPOILERS = sizeof(spoilers) / sizeof(spoilers[0]) };
+
+static struct move *copy_moves(const struct sequence *sequence)
+{
+	struct move *moves = memory_new((size_t)sequence->move_count + 1, sizeof(*moves));
+
+	memcpy(moves, sequence->moves, (size_t)sequence->move_count * sizeof(*moves));
+	return moves;
+}
+
+static void expect_fault(const struct work *work, const struct racket *racket,
+			 struct sequence *spoilt, int number, int at, const char *how)
+{
+	char *fault = bed_fault(spoilt, racket);
+
+	if (!fault) {
+		work_show(work, racket, seed, number, "spoilt, and nobody noticed");
+		print_error("move %d, %s: %s\n", at + 1,
+			    action_name(work->sequence->moves[at].action), how);
+		fail();
+	}
+	free(fault);
+}
+
+/* One field of one move. */
+static void spoil_field(const struct work *work, const struct racket *racket, int number, int at,
+			int how)
+{
+	struct sequence spoilt = *work->sequence;
+
+	spoilt.moves = copy_moves(work->sequence);
+	if (spoilers[how].spoil(&spoilt.moves[at]))
+		expect_fault(work, racket, &spoilt, number, at, spoilers[how].name);
+	free(spoilt.moves);
+}
+
+/* A change of tension too small to tell from rounding, such as 57.0 lb to 253.5 N. */
+static bool barely_changes(const struct sequence *sequence, int at)
+{
+	const struct move *set = &sequence->moves[at];
+
+	if (set->action != DO_SET_TENSION)
+		return false;
+	for (int i = at - 1; i >= 0; i--)
+		if (sequence->moves[i].action == DO_SET_TENSION)
+			return fabs(quantity_base(set->tension) -
+				    quantity_base(sequence->moves[i].tension)) <
+			       2 * BED_TOLERANCE_NEWTON;
+	return false;
+}
+
+/* One move left out, or done twice. */
+static void spoil_count(const struct work *work, const struct racket *racket, int number, int at,
+			int change)
+{
+	struct sequence spoilt = *work->sequence;
+
+	if (change < 0 && barely_changes(work->sequence, at))
+		return;
+	spoilt.moves = copy_moves(work->sequence);
+	if (change < 0)
+		memmove(&spoilt.moves[at], &spoilt.moves[at + 1],
+			(size_t)(spoilt.move_count - at) * sizeof(struct move));
+	else
+		memmove(&spoilt.moves[at + 1], &spoilt.moves[at],
+			(size_t)(spoilt.move_count - at) * sizeof(struct move));
+	spoilt.move_count += change;
+	expect_fault(work, racket, &spoilt, number, at, change < 0 ? "left out" : "done twice");
+	free(spoilt.moves);
+}
+
+static void every_spoilt_move_is_noticed(void **state)
+{
+	(void)state;
+	struct random random = {seed};
+	struct racket racket = {0};
+
+	for (int i = 1; i <= RACKETS; i++) {
+		struct work work;
+		racket_make(&racket, &random, false);
+		work_compile(&work, &racket);
+		for (int at = 0; work.sequence && at < work.sequence->move_count; at++) {
+			spoil_count(&work, &racket, i, at, -1);
+			spoil_count(&work, &racket, i, at, 1);
+			spoil_field(&work, &racket, i, at,
+				    random_between(&random, 0, SPOILERS - 1));
+		}
+		work_clear(&work);
+	}
+	racket_free(&racket);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(every_spoilt_move_is_noticed),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,38 @@
+#include "sequence/work.h"
+
+#include <stdio.h>
+#include <string.h>
+
+void work_compile(struct work *work, const struct racket *racket)
+{
+	memset(work, 0, sizeof(*work));
+	work->pattern =
+		pattern_read_text("made-up.yaml", text_string(&racket->pattern), &work->faults);
+	work->job = job_read_text("job.yaml", text_string(&racket->job), &work->faults);
+	if (work->pattern && work->job)
+		work->sequence = sequence_compile(work->job, work->pattern, &work->faults);
+}
+
+void work_clear(struct work *work)
+{
+	sequence_free(work->sequence);
+	job_free(work->job);
+	pattern_free(work->pattern);
+	faults_free(&work->faults);
+}
+
+bool work_has(const struct work *work, const char *code)
+{
+	for (size_t i = 0; i < work->faults.count; i++)
+		if (strcmp(work->faults.items[i].code, code) == 0)
+			return true;
+	return false;
+}
+
+void work_show(const struct work *work, const struct racket *racket, uint64_t seed, int number,
+	       const char *fault)
+{
+	fprintf(stderr, "racket %d of seed %llu: %s\n%s\n%s\n", number, (unsigned long long)seed,
+		fault, text_string(&racket->pattern), text_string(&racket->job));
+	faults_print(&work->faults, stderr);
+}
