@@ -101,8 +101,6 @@ static void report_unknown(const struct yaml_node *node, const char *const *keys
 
 bool yaml_is_map(const struct yaml_node *node, const char *const *keys)
 {
-	bool good = true;
-
 	if (!node)
 		return false;
 	if (node->kind != YAML_MAP) {
@@ -115,12 +113,10 @@ bool yaml_is_map(const struct yaml_node *node, const char *const *keys)
 		const char *const *key = keys;
 		while (*key && strcmp(*key, member->key) != 0)
 			key++;
-		if (*key)
-			continue;
-		report_unknown(member, keys);
-		good = false;
+		if (!*key)
+			report_unknown(member, keys);
 	}
-	return good;
+	return true;
 }
 
 bool yaml_is_list(const struct yaml_node *node)

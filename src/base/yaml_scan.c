@@ -93,11 +93,16 @@ struct scan {
 	struct position key_position;
 };
 
-static struct position mark_position(const struct fy_mark *mark)
+/* A value that is left out has no mark: it is missed where its key stands, or its list. */
+static struct position event_position(const struct scan *scan, struct fy_event *event)
 {
-	if (!mark)
-		return (struct position){1, 1};
-	return (struct position){mark->line + 1, mark->column + 1};
+	const struct fy_mark *mark = fy_event_start_mark(event);
+
+	if (mark)
+		return (struct position){mark->line + 1, mark->column + 1};
+	if (scan->key)
+		return scan->key_position;
+	return scan->depth > 0 ? scan->open[scan->depth - 1]->position : (struct position){1, 1};
 }
 
 static bool scan_fault(struct scan *scan, struct position position, const char *code,
@@ -193,7 +198,7 @@ static bool on_open(struct scan *scan, enum yaml_kind kind, bool decorated,
 /* True to go on. */
 static bool on_event(struct scan *scan, struct fy_event *event)
 {
-	struct position position = mark_position(fy_event_start_mark(event));
+	struct position position = event_position(scan, event);
 
 	switch (event->type) {
 	case FYET_SCALAR:

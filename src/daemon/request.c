@@ -42,7 +42,8 @@ static bool read_request(const struct yaml_node *root, struct control_request *r
 	const char *text;
 	int verb;
 
-	if (!yaml_is_map(root, keys) || !yaml_choice(yaml_need(root, "do"), verbs, &verb))
+	yaml_is_map(root, keys);
+	if (root->document->faults->errors > 0 || !yaml_choice(yaml_need(root, "do"), verbs, &verb))
 		return false;
 	request->verb = (enum control_verb)verb;
 	const struct yaml_node *count = yaml_get(root, "count");
