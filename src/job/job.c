@@ -26,6 +26,13 @@ struct quantity job_tension(const struct job *job, enum string_kind strings, int
 	return adjusted(job, strings, number, NULL);
 }
 
+bool tension_is_plausible(struct quantity tension)
+{
+	double newton = quantity_base(tension);
+
+	return newton >= TENSION_LEAST_NEWTON && newton <= TENSION_MOST_NEWTON;
+}
+
 static int string_count(const struct pattern *pattern, enum string_kind strings)
 {
 	return strings == STRING_MAIN ? pattern_half(pattern) : pattern->crosses;
@@ -44,6 +51,24 @@ static void check_adjustments(const struct job *job, const struct pattern *patte
 				  count,
 				  adjustment->strings == STRING_MAIN ? " mains a side"
 								     : " crosses");
+	}
+}
+
+/* Adjustments can add up to what no machine pulls; said at the last that has a part in it. */
+static void check_plausible(const struct job *job, const struct pattern *pattern,
+			    enum string_kind strings, struct faults *faults)
+{
+	for (int n = 1; n <= string_count(pattern, strings); n++) {
+		const struct adjustment *by = NULL;
+		struct quantity tension = adjusted(job, strings, n, &by);
+		char value[QUANTITY_TEXT_MAX];
+		if (!by || tension_is_plausible(tension))
+			continue;
+		fault_add(faults, FAULT_ERROR, job->file, by->position, "adjust-tension",
+			  "%s for %s %d is not plausible for a racket: expected %g to %g N",
+			  quantity_text(tension, value), string_name(strings), n,
+			  TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON);
+		return;
 	}
 }
 
@@ -95,6 +120,10 @@ bool job_fits(const struct job *job, const struct pattern *pattern, struct fault
 	size_t errors = faults->errors;
 
 	check_adjustments(job, pattern, faults);
+	if (faults->errors == errors) {
+		check_plausible(job, pattern, STRING_MAIN, faults);
+		check_plausible(job, pattern, STRING_CROSS, faults);
+	}
 	if (pattern->has_range && faults->errors == errors) {
 		check_range(job, pattern, STRING_MAIN, faults);
 		check_range(job, pattern, STRING_CROSS, faults);

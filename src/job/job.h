@@ -85,6 +85,12 @@ bool job_fits(const struct job *job, const struct pattern *pattern, struct fault
  * in. */
 struct quantity job_tension(const struct job *job, enum string_kind strings, int number);
 
+/* From memory: no racket is strung outside these, whatever its maker says, so a tension outside
+ * them is a slip of the pen. */
+#define TENSION_LEAST_NEWTON 20.0
+#define TENSION_MOST_NEWTON  500.0
+bool tension_is_plausible(struct quantity tension);
+
 const char *method_name(enum method method);
 const char *detail_name(enum detail detail);
 const char *string_name(enum string_kind strings); /* "main", "cross" */

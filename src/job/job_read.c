@@ -12,8 +12,7 @@ static const char *const side_names[] = {"left", "right", NULL};
 
 enum { NAME_BYTES_MAX = 80 };
 
-/* Plausible, from memory: no racket is strung outside these, whatever its maker says. */
-static const double tension_min_newton = 20, tension_max_newton = 500;
+/* Plausible, from memory. */
 static const double on_hand_min_mm = 500, on_hand_max_mm = 300000;
 static const double prestretch_max = 0.3;
 
@@ -72,11 +71,10 @@ static void read_tension(const struct yaml_node *map, const char *key, struct jo
 
 	if (!yaml_quantity(node, DIMENSION_TENSION, out))
 		return;
-	double newton = quantity_base(*out);
-	if (newton < tension_min_newton || newton > tension_max_newton)
+	if (!tension_is_plausible(*out))
 		yaml_fault(node, "value-range",
 			   "%s is not plausible for a racket: expected %g to %g N", node->text,
-			   tension_min_newton, tension_max_newton);
+			   TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON);
 	job->tension_position[strings] = node->position;
 }
 
@@ -94,12 +92,13 @@ static void read_tensions(const struct yaml_node *root, struct job *job)
 	job->beyond_range = yaml_choice(yaml_get(root, "beyond_makers_range"), wanted, &choice);
 }
 
-/* A number of one or two digits at *at, which moves behind it; 0 if there is none. */
+/* A number of one or two digits at *at, which moves behind it; 0 if there is none, or one with a
+ * leading zero. */
 static int take_number(const char **at)
 {
 	size_t digits = strspn(*at, "0123456789");
 
-	if (digits == 0 || digits > 2)
+	if (digits == 0 || digits > 2 || **at == '0')
 		return 0;
 	int number = (int)strtol(*at, NULL, 10);
 	*at += digits;
