@@ -65,6 +65,18 @@ static void number_crosses(struct sequence *sequence)
 			pattern->cross_hole[pattern->crosses_start == END_HEAD ? c : last + 1 - c];
 }
 
+/* Where it is said that one of the first two crosses is pulled otherwise than the other. */
+static struct position first_pull_split(const struct job *job)
+{
+	for (int i = 0; i < job->adjustment_count; i++) {
+		const struct adjustment *adjustment = &job->adjustments[i];
+		if (adjustment->strings == STRING_CROSS && adjustment->first <= 2 &&
+		    (adjustment->first == 2 || adjustment->last == 1))
+			return adjustment->position;
+	}
+	return job->tension_position[STRING_CROSS];
+}
+
 /* What cannot be done, with the reason. */
 static bool can_be_done(const struct builder *builder)
 {
@@ -77,8 +89,8 @@ static bool can_be_done(const struct builder *builder)
 	}
 	if (job->first_pull == 2 &&
 	    !quantity_same(job_tension(job, STRING_CROSS, 1), job_tension(job, STRING_CROSS, 2))) {
-		fault_add(builder->faults, FAULT_ERROR, job->file,
-			  job->tension_position[STRING_CROSS], "adjust-first-pull",
+		fault_add(builder->faults, FAULT_ERROR, job->file, first_pull_split(job),
+			  "adjust-first-pull",
 			  "crosses 1 and 2 are pulled together but differ in tension: adjust both, "
 			  "or set first_pull to 1");
 		return false;
@@ -96,8 +108,11 @@ struct sequence *sequence_compile(const struct job *job, const struct pattern *p
 	sequence->pattern = pattern;
 	choose_start(&builder);
 	number_crosses(sequence);
-	bool fits = job_fits(job, pattern, faults);
-	if (!fits || !can_be_done(&builder) || !tie_offs_choose(&builder)) {
+	/* All that is at fault is said at once. */
+	bool good = job_fits(job, pattern, faults);
+	good &= can_be_done(&builder);
+	good &= tie_offs_choose(&builder);
+	if (!good) {
 		sequence_free(sequence);
 		return NULL;
 	}
