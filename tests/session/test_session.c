@@ -1,0 +1,429 @@
+/* The session: scripts of events with what must be said and written, every event in every state,
+ * and a long random walk. Time is simulated. */
+#include "base/clock.h"
+#include "base/memory.h"
+#include "base/text.h"
+#include "session/pace.h"
+#include "session/session.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+enum { CALLS = 5 };
+
+/* ---- scripts ---- */
+
+/* A script is words: event names, "back3" for a count, "+90s" to let time pass. */
+struct player {
+	struct session session;
+	int64_t now_us;
+	struct text told; /* what the effects were */
+};
+
+static void tell(struct text *told, const struct session_effect *effect)
+{
+	switch (effect->kind) {
+	case SESSION_SAY_CALL:
+		text_format(told, "%ssay %d%s", effect->after ? "then " : "", effect->call,
+			    effect->again ? " again" : "");
+		break;
+	case SESSION_SAY_NOTICE:
+		text_format(told, "%ssay %s", effect->after ? "then " : "",
+			    notice_name(effect->notice));
+		break;
+	case SESSION_WRITE:
+		text_format(told, "write %s %d%s", journal_kind_name(effect->record), effect->call,
+			    effect->working ? " working" : "");
+		break;
+	case SESSION_CLOSE:
+		text_add(told, "close");
+		break;
+	}
+	text_add(told, "; ");
+}
+
+static struct session_event parse_event(const char *word)
+{
+	struct session_event event = {0};
+	size_t letters = strcspn(word, "0123456789");
+
+	for (enum session_event_kind kind = 0; kind < SESSION_EVENTS; kind++) {
+		const char *name = session_event_name(kind);
+		if (strlen(name) == letters && strncmp(name, word, letters) == 0) {
+			event.kind = kind;
+			event.count = (int)strtol(word + letters, NULL, 10);
+			event.call = event.count;
+			event.response_us = 7000;
+			return event;
+		}
+	}
+	fail_msg("no event \"%s\"", word);
+	return event;
+}
+
+static bool play_word(struct player *player, const char *word)
+{
+	struct session_effects effects;
+
+	if (word[0] == '+') {
+		player->now_us += strtol(word + 1, NULL, 10) * SECOND_US;
+		return true;
+	}
+	struct session_event event = parse_event(word);
+	player->now_us += SECOND_US;
+	event.time_us = player->now_us;
+	bool done = session_step(&player->session, &event, &effects);
+	text_clear(&player->told);
+	for (int i = 0; i < effects.count; i++)
+		tell(&player->told, &effects.items[i]);
+	if (!done)
+		text_add(&player->told, "no; ");
+	return done;
+}
+
+static void play(struct player *player, const char *script)
+{
+	char *words = memory_copy(script);
+	char *rest = NULL;
+
+	for (char *word = strtok_r(words, " ", &rest); word; word = strtok_r(NULL, " ", &rest))
+		play_word(player, word);
+	free(words);
+}
+
+/* Plays a script from a new session and compares where it ends, and what the last event led to. */
+static void expect(const char *script, const char *state, int call, const char *told)
+{
+	struct player player = {.now_us = 1000 * SECOND_US};
+
+	session_init(&player.session, CALLS, 1);
+	play(&player, script);
+	if (strcmp(session_state_name(player.session.state), state) != 0 ||
+	    player.session.call != call)
+		fail_msg("%s: ended %s at %d, expected %s at %d", script,
+			 session_state_name(player.session.state), player.session.call, state,
+			 call);
+	if (strcmp(text_string(&player.told), told) != 0)
+		fail_msg("%s:\n  was      %s\n  expected %s", script, text_string(&player.told),
+			 told);
+	session_free(&player.session);
+	text_free(&player.told);
+}
+
+static void a_job_goes_from_greeting_to_finish(void **state)
+{
+	(void)state;
+	expect("start", "paused", 1, "say greeting; write started 1; ");
+	expect("start next", "calling", 1, "say 1; write resume 1 working; ");
+	expect("start next next", "calling", 2, "say 2; write next 2 working; ");
+	expect("start next next announced2", "calling", 2, "write announced 2 working; ");
+	expect("start next next next next next", "calling", 5, "say 5; write next 5 working; ");
+	expect("start next next next next next next", "ending", 6, "say done; write next 6; ");
+	expect("start next next next next next next settled", "over", 6,
+	       "write finished 6; close; ");
+	expect("start next next next next next next settled next", "over", 6, "no; ");
+}
+
+static void a_place_is_repeated_and_gone_back_from(void **state)
+{
+	(void)state;
+	expect("start next next again", "calling", 2, "say 2 again; write again 2 working; ");
+	expect("start next next next back", "calling", 2, "say 2 again; write back 2 working; ");
+	expect("start next next next next back3", "calling", 1,
+	       "say 1 again; write back 1 working; ");
+	expect("start next next back100", "calling", 1, "say 1 again; write back 1 working; ");
+	expect("start next back", "calling", 1, "say first; then say 1; no; ");
+	expect("start next next next next next next back", "calling", 5,
+	       "say 5 again; write back 5 working; ");
+	expect("start next where", "calling", 1, "say place; ");
+	expect("start next next next next next next where", "ending", 6, "say done; ");
+}
+
+static void gestures_are_taken_back(void **state)
+{
+	(void)state;
+	/* pedal/gesture.h: tap, tap */
+	expect("start next next next undo-again", "calling", 2,
+	       "say 2 again; write undo 2 working; write again 2 working; ");
+	/* double tap, double tap: one further back */
+	expect("start next next next undo-again next undo-back", "calling", 1,
+	       "say 1 again; write undo 2 working; write back 1 working; ");
+	/* and again: the first call is as far back as it goes */
+	expect("start next next undo-again next undo-back next undo-back", "calling", 1,
+	       "say 1 again; write undo 1 working; write back 1 working; ");
+	/* hold */
+	expect("start next next next undo-pause1", "paused", 2,
+	       "say paused; write undo 2; write pause 2; ");
+	/* hold, then tap resumes */
+	expect("start next next next undo-pause1 next", "calling", 2,
+	       "say 2 again; write resume 2 working; ");
+	/* a double tap while paused resumes and says the call again */
+	expect("start next next pause next undo-again", "calling", 2,
+	       "say 2 again; write undo 2 working; write again 2 working; ");
+	/* a hold while paused stays paused */
+	expect("start next next pause next undo-pause1", "paused", 2,
+	       "say paused; write undo 2; write pause 2; ");
+	/* a key held in a terminal takes back two steps */
+	expect("start next next next next undo-pause2", "paused", 2,
+	       "say paused; write undo 2; write pause 2; ");
+	/* the finish can be taken back until it is settled */
+	expect("start next next next next next next undo-again", "calling", 5,
+	       "say 5 again; write undo 5 working; write again 5 working; ");
+	expect("start next next next next next next next undo-again", "calling", 5,
+	       "say 5 again; write undo 5 working; write again 5 working; ");
+	/* nothing to take back: a command came between */
+	expect("start next next back undo-again", "calling", 1, "no; ");
+}
+
+static void pauses_stop_the_clock_and_say_the_place_when_long(void **state)
+{
+	(void)state;
+	expect("start next next pause", "paused", 2, "say paused; write pause 2; ");
+	expect("start next next pause pause", "paused", 2, "no; ");
+	expect("start next next resume", "calling", 2, "no; ");
+	expect("start next next pause +30s next", "calling", 2,
+	       "say 2 again; write resume 2 working; ");
+	expect("start next next pause +60s next", "calling", 2,
+	       "say place; then say 2; write resume 2 working; ");
+	expect("start next next pause-toggle +5s pause-toggle", "calling", 2,
+	       "say 2 again; write resume 2 working; ");
+	expect("start +500s next", "calling", 1, "say 1; write resume 1 working; ");
+	expect("start next next pause back", "paused", 1, "say 1 again; write back 1; ");
+	expect("start next next pause again", "paused", 2, "say 2 again; write again 2; ");
+}
+
+static void faults_are_said_and_survived(void **state)
+{
+	(void)state;
+	expect("start next next pedal-gone", "paused", 2, "say pedal-gone; write fault 2; ");
+	expect("start next next pedal-gone pedal-back", "calling", 2,
+	       "say pedal-back; then say 2; write mended 2 working; ");
+	/* paused by the stringer: plugging in does not start the clock */
+	expect("start next next pause pedal-gone pedal-back", "paused", 2,
+	       "then say pedal-back; write mended 2; ");
+	/* gone on with by a command meanwhile */
+	expect("start next next pedal-gone resume pedal-back", "calling", 2,
+	       "then say pedal-back; write mended 2 working; ");
+	expect("start next voice-lost", "calling", 1, "write fault 1 working; ");
+	expect("start next voice-back", "calling", 1, "write mended 1 working; ");
+	expect("start next pedal-stuck", "calling", 1,
+	       "then say pedal-stuck; write fault 1 working; ");
+	expect("start next journal-failed", "calling", 1, "then say journal-failed; ");
+	expect("start next next announced1", "calling", 2, "");
+}
+
+static void a_run_is_stopped_or_abandoned(void **state)
+{
+	(void)state;
+	expect("start next next stop", "over", 2, "write stopped 2; close; ");
+	expect("start next next pause abandon", "over", 2, "write abandoned 2; close; ");
+	expect("start next next next next next next stop", "over", 6, "write finished 6; close; ");
+}
+
+static void a_job_is_reopened_where_it_was_left(void **state)
+{
+	(void)state;
+	struct player player = {.now_us = SECOND_US};
+
+	session_init(&player.session, CALLS, 3);
+	play(&player, "reopen");
+	assert_string_equal(text_string(&player.told), "say reopened; write started 3; ");
+	play(&player, "+5s next");
+	assert_string_equal(text_string(&player.told), "say 3 again; write resume 3 working; ");
+	session_free(&player.session);
+
+	/* Killed between the last press and the finish. */
+	session_init(&player.session, CALLS, CALLS + 1);
+	play(&player, "reopen");
+	assert_string_equal(text_string(&player.told), "say done; write started 6; ");
+	play(&player, "settled");
+	assert_string_equal(text_string(&player.told), "write finished 6; close; ");
+	session_free(&player.session);
+	text_free(&player.told);
+}
+
+/* ---- every event in every state ---- */
+
+static void check_effects(const struct session *session, const struct session_effects *effects)
+{
+	bool written = false;
+
+	assert_in_range(effects->count, 0, SESSION_EFFECTS_MAX);
+	for (int i = 0; i < effects->count; i++) {
+		const struct session_effect *effect = &effects->items[i];
+		if (effect->kind == SESSION_SAY_CALL)
+			assert_in_range(effect->call, 1, session->calls);
+		if (effect->kind == SESSION_WRITE)
+			assert_in_range(effect->call, 1, session->calls + 1);
+		/* The voice comes before the disk. */
+		assert_false(written && (effect->kind == SESSION_SAY_CALL ||
+					 effect->kind == SESSION_SAY_NOTICE));
+		written = written || effect->kind == SESSION_WRITE;
+	}
+}
+
+static void check_state(const struct session *session)
+{
+	assert_in_range(session->state, 0, SESSION_STATES - 1);
+	assert_in_range(session->call, 1, session->calls + 1);
+	if (session->state == SESSION_CALLING || session->state == SESSION_PAUSED)
+		assert_in_range(session->call, 1, session->calls);
+	if (session->state == SESSION_ENDING)
+		assert_int_equal(session->call, session->calls + 1);
+	assert_in_range(session->remembered, 0, SESSION_MEMORY);
+}
+
+static void every_state_takes_every_event(void **state)
+{
+	(void)state;
+	static const char *const ways[] = {
+		"start",
+		"start next",
+		"start next next",
+		"start next next pause",
+		"start next next pedal-gone",
+		"start next next next next next",
+		"start next next next next next next",
+		"start next stop",
+		"start next next next next next next settled",
+	};
+
+	for (size_t i = 0; i < sizeof(ways) / sizeof(ways[0]); i++) {
+		for (enum session_event_kind kind = SESSION_NEXT; kind < SESSION_EVENTS; kind++) {
+			struct player player = {.now_us = SECOND_US};
+			struct session_effects effects;
+			session_init(&player.session, CALLS, 1);
+			play(&player, ways[i]);
+			const struct session_event event = {
+				.kind = kind, .time_us = player.now_us + 1, .call = 1};
+			session_step(&player.session, &event, &effects);
+			check_effects(&player.session, &effects);
+			check_state(&player.session);
+			session_free(&player.session);
+			text_free(&player.told);
+		}
+	}
+}
+
+/* ---- a random walk ---- */
+
+static uint32_t random_below(uint64_t *seed, uint32_t limit)
+{
+	*seed = *seed * 6364136223846793005u + 1442695040888963407u;
+	return (uint32_t)(*seed >> 33) % limit;
+}
+
+/* What the journal would say is the place: its last event. */
+struct replay {
+	int call;
+	bool working;
+};
+
+static void replay(struct replay *replay, const struct session_effects *effects)
+{
+	for (int i = 0; i < effects->count; i++) {
+		if (effects->items[i].kind != SESSION_WRITE)
+			continue;
+		replay->call = effects->items[i].call;
+		replay->working = effects->items[i].working;
+	}
+}
+
+static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **state)
+{
+	(void)state;
+	enum { STEPS = 100000, WALK_CALLS = 40 };
+	uint64_t seed = 20261125;
+	struct session session;
+	struct replay place = {1, false};
+	int64_t now_us = SECOND_US;
+	int jobs = 0;
+
+	session_init(&session, WALK_CALLS, 1);
+	struct session_event event = {.kind = SESSION_START, .time_us = now_us};
+	for (int step = 0; step < STEPS; step++) {
+		struct session_effects effects;
+		int64_t worked_us = session_worked_us(&session, now_us);
+		session_step(&session, &event, &effects);
+		check_effects(&session, &effects);
+		check_state(&session);
+		replay(&place, &effects);
+		assert_int_equal(place.call, session.call);
+		if (session.state != SESSION_OVER)
+			assert_int_equal(place.working, session.state == SESSION_CALLING);
+		/* The clock of work never runs backwards, nor faster than time. */
+		assert_true(session_worked_us(&session, now_us) >= worked_us);
+		if (session.state == SESSION_OVER) {
+			jobs++;
+			session_free(&session);
+			session_init(&session, WALK_CALLS, 1);
+			event = (struct session_event){.kind = SESSION_START, .time_us = now_us};
+			continue;
+		}
+		now_us += random_below(&seed, 3000) * MS_US;
+		uint32_t dice = random_below(&seed, 100);
+		event = (struct session_event){
+			.kind = dice < 60 ? SESSION_NEXT
+					  : (enum session_event_kind)(
+						    SESSION_NEXT +
+						    random_below(&seed,
+								 SESSION_EVENTS - SESSION_NEXT)),
+			.time_us = now_us,
+			.count = (int)random_below(&seed, 4),
+			.call = 1 + (int)random_below(&seed, WALK_CALLS),
+		};
+	}
+	assert_true(jobs > 10);
+	session_free(&session);
+}
+
+/* ---- pace ---- */
+
+static void the_time_left_follows_the_pace_of_this_job(void **state)
+{
+	(void)state;
+	static const double weights[] = {0, 10, 10, 10, 10, 10};
+	struct player player = {.now_us = SECOND_US};
+
+	session_init(&player.session, CALLS, 1);
+	play(&player, "start next"); /* calling 1 */
+	assert_int_equal(pace_left_us(&player.session, weights, player.now_us), 50 * SECOND_US);
+	/* Half the current call's usual time has gone. */
+	assert_int_equal(pace_left_us(&player.session, weights, player.now_us + 5 * SECOND_US),
+			 45 * SECOND_US);
+	/* Three calls of 60 s each where 10 s is usual: (60 + 180) / (60 + 30) times as slow. */
+	play(&player, "+59s next +59s next +59s next");
+	assert_true(fabs(pace_ratio(&player.session, weights) - 240.0 / 90) < 1e-9);
+	double left_s = (double)pace_left_us(&player.session, weights, player.now_us) / 1e6;
+	assert_true(fabs(left_s - 20 * 240.0 / 90) < 0.001);
+	/* A pause is no work. */
+	int64_t worked_us = session_worked_us(&player.session, player.now_us);
+	play(&player, "pause +1000s next");
+	assert_int_equal(session_worked_us(&player.session, player.now_us), worked_us + SECOND_US);
+	session_free(&player.session);
+	text_free(&player.told);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(a_job_goes_from_greeting_to_finish),
+		cmocka_unit_test(a_place_is_repeated_and_gone_back_from),
+		cmocka_unit_test(gestures_are_taken_back),
+		cmocka_unit_test(pauses_stop_the_clock_and_say_the_place_when_long),
+		cmocka_unit_test(faults_are_said_and_survived),
+		cmocka_unit_test(a_run_is_stopped_or_abandoned),
+		cmocka_unit_test(a_job_is_reopened_where_it_was_left),
+		cmocka_unit_test(every_state_takes_every_event),
+		cmocka_unit_test(a_random_walk_stays_legal_and_the_journal_knows_the_place),
+		cmocka_unit_test(the_time_left_follows_the_pace_of_this_job),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
