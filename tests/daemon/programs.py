@@ -1,0 +1,119 @@
+"""Runs the programs in folders of their own, and talks to the control socket without any of their code."""
+import json
+import os
+import pathlib
+import shutil
+import socket
+import sqlite3
+import subprocess
+import tempfile
+import time
+
+SOURCE = pathlib.Path(__file__).resolve().parents[2]
+DEMO = SOURCE / "demo" / "ridge-court.yaml"
+
+
+class Bench:
+    """A home, a runtime folder and a journal that vanish at the end."""
+
+    def __init__(self, programs):
+        self.programs = pathlib.Path(programs)
+        self.home = pathlib.Path(tempfile.mkdtemp(prefix="pullcall-test-"))
+        self.runtime = self.home / "runtime"
+        self.runtime.mkdir(mode=0o700)
+        self.journal = self.home / "journal.db"
+        self.environment = dict(os.environ, HOME=str(self.home), XDG_RUNTIME_DIR=str(self.runtime),
+                                PULLCALL_JOURNAL=str(self.journal), LC_ALL="C.UTF-8")
+        for name in ("PULLCALL_PATTERNS", "PULLCALL_VOICE", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "NOTIFY_SOCKET"):
+            self.environment.pop(name, None)
+        self.running = []
+
+    def close(self):
+        for process in self.running:
+            if process.poll() is None:
+                process.kill()
+            process.wait()
+            for stream in (process.stdin, process.stdout, process.stderr):
+                if stream:
+                    stream.close()
+        shutil.rmtree(self.home)
+
+    def start(self, *arguments, **options):
+        program, *rest = arguments
+        options.setdefault("stdin", subprocess.DEVNULL)
+        options.setdefault("stdout", subprocess.DEVNULL)
+        process = subprocess.Popen([self.programs / program, *map(str, rest)], env=self.environment, cwd=self.home,
+                                   **options)
+        self.running.append(process)
+        return process
+
+    def run(self, *arguments, **options):
+        program, *rest = arguments
+        options.setdefault("stdin", subprocess.DEVNULL)
+        return subprocess.run([self.programs / program, *map(str, rest)], env=self.environment, cwd=self.home,
+                              capture_output=True, text=True, timeout=60, check=False, **options)
+
+    @property
+    def socket_path(self):
+        return self.runtime / "pullcall" / "control"
+
+    def connect(self):
+        return Connection(self.socket_path)
+
+    def wait_for_daemon(self, seconds=10.0):
+        wait_until(self.is_answering, seconds, "no daemon answers")
+
+    def is_answering(self):
+        try:
+            with self.connect() as connection:
+                return connection.ask({"do": "status"})["ok"]
+        except OSError:
+            return False
+
+    def events(self, kinds=None):
+        """The journal's events in order, as (kind, call)."""
+        with sqlite3.connect(f"file:{self.journal}?mode=ro", uri=True) as journal:
+            rows = journal.execute("SELECT kind, call FROM event ORDER BY job, seq").fetchall()
+        journal.close()
+        return [row for row in rows if kinds is None or row[0] in kinds]
+
+
+class Connection:
+    def __init__(self, path):
+        self.socket = socket.socket(socket.AF_UNIX)
+        self.socket.settimeout(10)
+        try:
+            self.socket.connect(str(path))
+        except OSError:
+            self.socket.close()
+            raise
+        self.reader = self.socket.makefile("rb")
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.close()
+
+    def close(self):
+        self.reader.close()
+        self.socket.close()
+
+    def send(self, data):
+        self.socket.sendall(data)
+
+    def line(self):
+        line = self.reader.readline()
+        return json.loads(line) if line else None
+
+    def ask(self, request):
+        self.send(json.dumps(request).encode() + b"\n")
+        return self.line()
+
+
+def wait_until(true, seconds, what):
+    end = time.monotonic() + seconds
+    while not true():
+        if time.monotonic() > end:
+            raise AssertionError(what)
+        time.sleep(0.02)

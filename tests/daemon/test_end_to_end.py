@@ -1,0 +1,324 @@
+#!/usr/bin/python3 -B
+"""Whole jobs through the real programs: keys, commands, strangers, signals.
+
+    test_end_to_end.py FOLDER_OF_PROGRAMS
+"""
+import json
+import os
+import pathlib
+import random
+import signal
+import socket
+import sqlite3
+import stat
+import subprocess
+import sys
+import time
+import unittest
+import wave
+
+from programs import DEMO, Bench, wait_until
+
+PROGRAMS = None
+
+
+class EndToEnd(unittest.TestCase):
+    def setUp(self):
+        self.bench = Bench(PROGRAMS)
+        self.addCleanup(self.bench.close)
+
+    def start_run(self, *options, **keywords):
+        process = self.bench.start("pullcall", "run", DEMO, "--sound", "none", *options, **keywords)
+        self.bench.wait_for_daemon()
+        return process
+
+    def calls(self):
+        steps = json.loads(self.bench.run("pullcall", "steps", "--json", DEMO).stdout)
+        return steps["calls"]
+
+    # ---- a whole job ----
+
+    def test_job_by_keys_is_heard_and_journalled(self):
+        calls = len(self.calls())
+        wav = self.bench.home / "heard.wav"
+        process = self.bench.start("pullcall", "run", DEMO, "--pedal", "keys", "--sound", f"wav:{wav}",
+                                   stdin=subprocess.PIPE)
+        self.bench.wait_for_daemon()
+        for _ in range(calls + 1):  # the first press begins, the last one finishes
+            process.stdin.write(b" ")
+            process.stdin.flush()
+            time.sleep(0.06)
+        process.stdin.close()
+        self.assertEqual(process.wait(20), 0)
+        self.assertEqual(self.bench.events(["next"]), [("next", n) for n in range(2, calls + 2)])
+        self.assertEqual(self.bench.events()[-1], ("finished", calls + 1))
+        with wave.open(str(wav)) as heard:
+            samples = heard.readframes(heard.getnframes())
+            seconds = heard.getnframes() / heard.getframerate()
+        self.assertGreater(seconds, calls * 0.06)
+        self.assertGreater(max(samples), 0, "the file is silent")
+
+    def test_job_by_commands_every_50_ms(self):
+        """No call is missed and none comes twice, said or written."""
+        calls = self.calls()
+        wav = self.bench.home / "heard.wav"
+        process = self.bench.start("pullcall", "run", DEMO, "--pedal", "none", "--sound", f"wav:{wav}")
+        self.bench.wait_for_daemon()
+        with self.bench.connect() as watcher, self.bench.connect() as hand:
+            self.assertTrue(watcher.ask({"do": "watch"})["ok"])
+            for _ in range(len(calls) + 1):
+                self.assertTrue(hand.ask({"do": "next"})["ok"])
+                time.sleep(0.05)
+            said = []
+            while event := watcher.line():
+                if event["event"] == "call":
+                    said.append((event["call"], event["text"]))
+        self.assertEqual(process.wait(20), 0)
+        self.assertEqual(said, [(call["n"], call["text"]) for call in calls])
+        self.assertEqual([n for _, n in self.bench.events(["next"])], list(range(2, len(calls) + 2)))
+        announced = [n for _, n in self.bench.events(["announced"])]
+        self.assertEqual(announced, sorted(set(announced)), "a call was announced twice or out of order")
+
+    def test_tell_answers_and_says_no(self):
+        self.start_run("--pedal", "none")
+        tell = lambda *words: self.bench.run("pullcall", "tell", *words)
+        self.assertEqual(tell("next").returncode, 0)
+        self.assertIn("2/", tell("next").stdout)
+        self.assertIn("3/", tell("next").stdout)
+        self.assertIn("1/", tell("back", "2").stdout)
+        refused = tell("back")
+        self.assertEqual((refused.returncode, refused.stdout), (1, ""))
+        self.assertIn("this is the first call", refused.stderr)
+        self.assertEqual(tell("pause").returncode, 0)
+        self.assertIn("already paused", tell("pause").stderr)
+        self.assertEqual(tell("resume").returncode, 0)
+        self.assertIn("not paused", tell("resume").stderr)
+        self.assertIn("to go", tell("where").stdout)
+        self.assertEqual(tell("stop").returncode, 0)
+
+    def test_load_into_a_waiting_daemon(self):
+        process = self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
+        self.bench.wait_for_daemon()
+        self.assertIn("no job is running", self.bench.run("pullcall", "tell", "next").stderr)
+        wrong = self.bench.home / "wrong.yaml"
+        wrong.write_text(DEMO.read_text().replace("54 lb", "54"))
+        refused = self.bench.run("pullcall", "load", wrong)
+        self.assertEqual(refused.returncode, 1)
+        self.assertIn("wrong.yaml:6:19: error: a unit is missing", refused.stderr)
+        self.assertEqual(self.bench.run("pullcall", "load", DEMO).returncode, 0)
+        self.assertIn("is running", self.bench.run("pullcall", "load", DEMO).stderr)
+        self.assertEqual(self.bench.run("pullcall", "tell", "abandon", "frame cracked").returncode, 0)
+        self.assertEqual(self.bench.run("pullcall", "load", DEMO).returncode, 0)
+        process.terminate()
+        self.assertEqual(process.wait(10), 0)
+        self.assertEqual([kind for kind, _ in self.bench.events(["abandoned", "stopped"])], ["abandoned", "stopped"])
+
+    # ---- the control socket ----
+
+    def test_socket_is_private(self):
+        self.start_run("--pedal", "none")
+        mode = os.stat(self.bench.socket_path)
+        self.assertEqual(stat.S_IMODE(mode.st_mode), 0o600)
+        if os.geteuid() != 0:
+            print("note: not root, so no other user could be tried on the socket", file=sys.stderr)
+            return
+        # Even with every permission given away, another user is not served.
+        self.bench.home.chmod(0o755)
+        self.bench.runtime.chmod(0o755)
+        self.bench.socket_path.parent.chmod(0o755)
+        self.bench.socket_path.chmod(0o666)
+        stranger = subprocess.run(
+            [sys.executable, "-c",
+             "import socket, sys\ns = socket.socket(socket.AF_UNIX)\ns.connect(sys.argv[1])\n"
+             "try:\n s.sendall(b'{\"do\": \"next\"}\\n')\nexcept OSError:\n pass\nprint(s.recv(1000).decode())",
+             str(self.bench.socket_path)],
+            user=65534, group=65534, extra_groups=[], capture_output=True, text=True, timeout=20, check=False)
+        self.assertIn('"ok": false', stranger.stdout, stranger.stderr)
+        self.assertEqual(self.bench.events(["resume", "next"]), [])
+
+    def test_garbage_is_answered_and_does_nothing(self):
+        self.start_run("--pedal", "none")
+        garbage = [b"", b"next", b"{}", b"[]", b"{\"do\": \"nxt\"}", b"{\"do\": \"next\", \"do\": \"next\"}",
+                   b"{do: next}", b"{\"do\": [1]}", b"{\"do\": \"back\", \"count\": -1}",
+                   b"{\"do\": \"back\", \"count\": \"x\"}", b"{\"do\": \"load\"}", b"{\"do\": \"load\", \"file\": \"x\"}",
+                   b"{\"do\": \"next\"} {\"do\": \"next\"}", b"\x00\xff\xfe", b"{\"a\": " * 50,
+                   b"{\"do\": \"next\", \"extra\": 1}", b"GET / HTTP/1.1"]
+        with self.bench.connect() as connection:
+            for line in garbage:
+                connection.send(line + b"\n")
+                answer = connection.line()
+                self.assertIs(answer["ok"], False, line)
+                self.assertTrue(answer["error"], line)
+            self.assertEqual(connection.ask({"do": "status"})["call"], 1)
+        self.assertEqual(self.bench.events(["resume", "next"]), [])
+
+    def test_random_bytes_never_move_the_job(self):
+        self.start_run("--pedal", "none")
+        dice = random.Random(20261125)
+        for _ in range(50):
+            with self.bench.connect() as connection:
+                connection.send(dice.randbytes(dice.randrange(1, 3000)) + b"\n")
+                connection.line()
+        with self.bench.connect() as connection:
+            self.assertEqual(connection.ask({"do": "status"})["call"], 1)
+
+    def test_long_line_is_refused_and_cut_off(self):
+        self.start_run("--pedal", "none")
+        with self.bench.connect() as connection:
+            connection.send(b"x" * 5000)
+            self.assertIn("too long", connection.line()["error"])
+            try:
+                self.assertIsNone(connection.line())
+            except ConnectionResetError:
+                pass  # cut off with the rest of the line unread
+
+    def test_floods_hold_up_nobody(self):
+        self.start_run("--pedal", "none")
+        flood = socket.socket(socket.AF_UNIX)
+        flood.connect(str(self.bench.socket_path))
+        flood.setblocking(False)
+        sent = 0
+        slowest = 0.0
+        with self.bench.connect() as hand:
+            for _ in range(200):
+                try:  # never reads an answer
+                    sent += flood.send(b"{\"do\": \"status\"}\n" * 200)
+                except (BlockingIOError, BrokenPipeError, ConnectionResetError):
+                    pass
+                before = time.monotonic()
+                self.assertTrue(hand.ask({"do": "status"})["ok"])
+                slowest = max(slowest, time.monotonic() - before)
+        flood.close()
+        self.assertGreater(sent, 10000)
+        self.assertLess(slowest, 1.0)
+
+    def test_too_many_connections(self):
+        self.start_run("--pedal", "none")
+        crowd = [self.bench.connect() for _ in range(16)]
+        time.sleep(0.2)
+        with self.bench.connect() as late:
+            self.assertIn("too many", late.line()["error"])
+        for connection in crowd:
+            connection.close()
+        wait_until(self.bench.is_answering, 5, "the daemon does not recover from a crowd")
+
+    def test_second_daemon_is_refused(self):
+        self.start_run("--pedal", "none")
+        second = self.bench.run("pullcalld", "--sound", "none", "--pedal", "none")
+        self.assertEqual(second.returncode, 1)
+        self.assertIn("is running", second.stderr)
+        # In another session, with the same journal: refused by the journal.
+        self.bench.environment["XDG_RUNTIME_DIR"] = str(self.bench.home)
+        second = self.bench.run("pullcall", "run", DEMO, "--sound", "none", "--pedal", "none")
+        self.assertEqual(second.returncode, 74)
+
+    # ---- ends ----
+
+    def test_sigterm_at_any_moment_loses_no_press(self):
+        dice = random.Random(20261125)
+        for round_ in range(10):
+            self.bench.journal.unlink(missing_ok=True)
+            for left in self.bench.home.glob("journal.db-*"):
+                left.unlink()
+            process = self.start_run("--pedal", "none")
+            acknowledged = 0
+            end = time.monotonic() + dice.uniform(0.05, 0.8)
+            with self.bench.connect() as hand:
+                while time.monotonic() < end and acknowledged < 50:
+                    if hand.ask({"do": "next"})["ok"]:
+                        acknowledged += 1
+                    time.sleep(dice.uniform(0, 0.01))
+            process.terminate()
+            self.assertEqual(process.wait(10), 0, f"round {round_}")
+            written = len(self.bench.events(["resume", "next"]))
+            self.assertEqual(written, acknowledged, f"round {round_}")
+            self.assertEqual(self.bench.events()[-1][0], "stopped")
+
+    def test_keys_pressed_before_sigterm_are_taken(self):
+        process = self.start_run("--pedal", "keys", stdin=subprocess.PIPE)
+        process.stdin.write(b" ")
+        process.stdin.flush()
+        time.sleep(0.3)
+        process.send_signal(signal.SIGSTOP)
+        process.stdin.write(b"n")
+        process.stdin.flush()
+        process.terminate()
+        process.send_signal(signal.SIGCONT)
+        self.assertEqual(process.wait(10), 0)
+        self.assertEqual(self.bench.events(["resume", "next"]), [("resume", 1), ("next", 2)])
+
+    def test_killed_job_goes_on_at_the_very_call(self):
+        process = self.start_run("--pedal", "none")
+        with self.bench.connect() as hand:
+            for _ in range(12):
+                hand.ask({"do": "next"})
+        process.kill()
+        process.wait()
+        resumed = self.bench.start("pullcall", "run", "--resume", "--sound", "none", "--pedal", "none")
+        self.bench.wait_for_daemon()
+        with self.bench.connect() as hand:
+            status = hand.ask({"do": "status"})
+            self.assertEqual((status["call"], status["state"]), (12, "paused"))
+            self.assertEqual(hand.ask({"do": "next"})["call"], 12)
+            self.assertEqual(hand.ask({"do": "next"})["call"], 13)
+        resumed.terminate()
+        self.assertEqual(resumed.wait(10), 0)
+
+    # ---- the journal's troubles ----
+
+    def refused_journal(self, code=74):
+        result = self.bench.run("pullcall", "run", DEMO, "--sound", "none", "--pedal", "none")
+        self.assertEqual(result.returncode, code, result.stderr)
+        self.assertTrue(result.stderr.startswith("pullcall: "), result.stderr)
+        self.assertEqual(len(result.stderr.splitlines()), 1, result.stderr)
+        return result.stderr
+
+    def test_journal_that_is_not_ours(self):
+        with sqlite3.connect(self.bench.journal) as other:
+            other.execute("CREATE TABLE song (title)")
+        other.close()
+        self.refused_journal()
+
+    def test_journal_that_is_newer(self):
+        process = self.start_run("--pedal", "none")
+        process.terminate()
+        process.wait(10)
+        with sqlite3.connect(self.bench.journal) as journal:
+            version = journal.execute("PRAGMA user_version").fetchone()[0]
+            journal.execute(f"PRAGMA user_version = {version + 1}")
+        journal.close()
+        self.refused_journal()
+
+    def test_journal_that_is_a_folder(self):
+        self.bench.journal.mkdir()
+        self.refused_journal()
+
+    def test_journal_on_a_full_disk(self):
+        # A file size limit of nothing is a disk that is full.
+        result = subprocess.run(["/bin/sh", "-c", 'ulimit -f 0; trap "" XFSZ; exec "$@"', "sh",
+                                 PROGRAMS / "pullcall", "run", DEMO, "--sound", "none", "--pedal", "none"],
+                                env=self.bench.environment, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
+                                stderr=subprocess.PIPE, text=True, timeout=30, check=False)
+        self.assertEqual(result.returncode, 74, result.stderr)
+        self.assertIn("pullcall: ", result.stderr)
+
+    # ---- the service manager ----
+
+    def test_ready_is_notified(self):
+        path = self.bench.home / "notify"
+        manager = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+        self.addCleanup(manager.close)
+        manager.bind(str(path))
+        manager.settimeout(10)
+        self.bench.environment["NOTIFY_SOCKET"] = str(path)
+        process = self.bench.start("pullcalld", "--sound", f"wav:{self.bench.home}/x.wav", "--pedal", "none",
+                                   stderr=subprocess.DEVNULL)
+        self.assertIn(b"READY=1", manager.recv(1000))
+        process.terminate()
+        self.assertEqual(process.wait(10), 0)
+        self.assertIn(b"STOPPING=1", manager.recv(1000))
+
+
+if __name__ == "__main__":
+    PROGRAMS = pathlib.Path(sys.argv.pop(1)).resolve()
+    unittest.main(verbosity=1)
