@@ -59,9 +59,9 @@ void yaml_free(struct yaml_document *document);
 struct yaml_node *yaml_get(const struct yaml_node *map, const char *key);
 struct yaml_node *yaml_need(const struct yaml_node *map, const char *key);
 
-/* That node is a map. Keys other than these (ended by NULL) are reported with the nearest valid one,
- * each; what is known can still be read, so that all faults are found in one go. NULL is false and
- * silent. */
+/* That node is a map. Keys other than these (ended by NULL) are reported with the nearest valid
+ * one, each; what is known can still be read, so that all faults are found in one go. NULL is false
+ * and silent. */
 bool yaml_is_map(const struct yaml_node *node, const char *const *keys);
 bool yaml_is_list(const struct yaml_node *node);
 
