@@ -85,78 +85,6 @@ static void fall_asleep(struct service *service)
 	report_text(service, WIRE_ASLEEP, "");
 }
 
-static void say(struct service *service, const struct wire_message *order, int64_t now_us)
-{
-	wake(service, now_us);
-	if (player_say(service->player, order->text, order->generation))
-		return;
-	report_text(service, WIRE_TROUBLE, "there is nothing to say in what was to be said");
-	report(service,
-	       (struct wire_message){
-		       .kind = WIRE_STARTED, .generation = order->generation, .at_us = now_us},
-	       "");
-	report(service,
-	       (struct wire_message){.kind = WIRE_FINISHED, .generation = order->generation}, "");
-}
-
-static void obey(struct service *service, const struct wire_message *order, int64_t now_us)
-{
-	switch (order->kind) {
-	case WIRE_SAY:
-		say(service, order, now_us);
-		break;
-	case WIRE_PREPARE:
-		player_prepare(service->player, order->text);
-		break;
-	case WIRE_HUSH:
-		if (!service->asleep)
-			player_hush(service->player);
-		break;
-	case WIRE_REST:
-		service->resting = true;
-		service->rest_began_us = now_us;
-		break;
-	case WIRE_WAKE:
-		wake(service, now_us);
-		break;
-	default:
-		report_text(service, WIRE_TROUBLE, "an order that is none");
-	}
-}
-
-/* The daemon is gone or wants an end: nobody is cut off with a click. */
-static _Noreturn void end(struct service *service)
-{
-	if (!service->asleep && service->flowing) {
-		int64_t until_us = clock_steady_us() + STALL_US;
-		player_hush(service->player);
-		while (!player_finished(service->player) && clock_steady_us() < until_us)
-			usleep(END_POLL_US);
-		usleep((useconds_t)(player_sink(service->player)->latency_ms * MS_US + FADED_US));
-		player_close(service->player);
-	}
-	leave(0);
-}
-
-static void read_orders(struct service *service, int64_t now_us)
-{
-	struct wire_message order;
-
-	for (;;)
-		switch (wire_receive(service->wire, &order)) {
-		case WIRE_DONE:
-			obey(service, &order, now_us);
-			break;
-		case WIRE_LATER:
-			return;
-		case WIRE_CLOSED:
-			end(service);
-		case WIRE_BAD:
-			report_text(service, WIRE_TROUBLE, "an order that makes no sense");
-			break;
-		}
-}
-
 static void report_ready(struct service *service)
 {
 	const struct sink *sink = player_sink(service->player);
@@ -218,6 +146,78 @@ static void report_progress(struct service *service, int64_t now_us)
 	}
 }
 
+static void say(struct service *service, const struct wire_message *order, int64_t now_us)
+{
+	wake(service, now_us);
+	report_progress(service, now_us);
+	if (player_say(service->player, order->text, order->generation))
+		return;
+	report_text(service, WIRE_TROUBLE, "there is nothing to say in what was to be said");
+	report(service,
+	       (struct wire_message){
+		       .kind = WIRE_STARTED, .generation = order->generation, .at_us = now_us},
+	       "");
+	report(service,
+	       (struct wire_message){.kind = WIRE_FINISHED, .generation = order->generation}, "");
+}
+
+static void obey(struct service *service, const struct wire_message *order, int64_t now_us)
+{
+	switch (order->kind) {
+	case WIRE_SAY:
+		say(service, order, now_us);
+		break;
+	case WIRE_PREPARE:
+		player_prepare(service->player, order->text);
+		break;
+	case WIRE_HUSH:
+		if (!service->asleep)
+			player_hush(service->player);
+		break;
+	case WIRE_REST:
+		service->resting = true;
+		service->rest_began_us = now_us;
+		break;
+	case WIRE_WAKE:
+		wake(service, now_us);
+		break;
+	default:
+		report_text(service, WIRE_TROUBLE, "an order that is none");
+	}
+}
+
+/* The daemon is gone or wants an end: nobody is cut off with a click. */
+static _Noreturn void end(struct service *service)
+{
+	if (!service->asleep && service->flowing) {
+		int64_t until_us = clock_steady_us() + STALL_US;
+		player_hush(service->player);
+		while (!player_finished(service->player) && clock_steady_us() < until_us)
+			usleep(END_POLL_US);
+		usleep((useconds_t)(player_sink(service->player)->latency_ms * MS_US + FADED_US));
+		player_close(service->player);
+	}
+	leave(0);
+}
+
+static void read_order(struct service *service, int64_t now_us)
+{
+	struct wire_message order;
+
+	switch (wire_receive(service->wire, &order)) {
+	case WIRE_DONE:
+		obey(service, &order, now_us);
+		break;
+	case WIRE_LATER:
+		break;
+	case WIRE_CLOSED:
+		end(service);
+	case WIRE_BAD:
+		report_text(service, WIRE_TROUBLE, "an order that makes no sense");
+		break;
+	}
+}
+
 /* How long nothing is to be looked at. */
 static int64_t patience_us(struct service *service)
 {
@@ -239,12 +239,16 @@ static void turn(struct service *service)
 
 	ppoll(&wire, 1, wait_us < 0 ? NULL : &wait, NULL);
 	int64_t now_us = clock_steady_us();
+	if (!service->asleep) {
+		check_flow(service, now_us);
+		report_progress(service, now_us);
+	}
+	/* One at a time: making a prompt takes a slow machine long, and beats must not wait for
+	 * two. */
 	if (wire.revents)
-		read_orders(service, now_us);
+		read_order(service, now_us);
 	if (service->asleep)
 		return;
-	check_flow(service, now_us);
-	report_progress(service, now_us);
 	if (service->resting && !player_is_busy(service->player) &&
 	    now_us - service->rest_began_us >= service->sleep_us)
 		fall_asleep(service);
