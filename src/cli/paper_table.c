@@ -49,9 +49,9 @@ static void add_facts(struct text *out, const struct sequence *sequence)
 	const struct job *job = sequence->job;
 	char mains[QUANTITY_TEXT_MAX], crosses[QUANTITY_TEXT_MAX];
 
-	text_format(out, "%s\n%s (%s), %s, %s, for %s\n\n", job->name, pattern->title,
-		    pattern->name, sport_name(pattern->sport), method_name(job->method),
-		    job->stringer);
+	text_format(out, "%s, %s, strung by %s\n%s: %s, %s\n\n", job->name,
+		    method_name(job->method), job->stringer, pattern->name,
+		    sport_name(pattern->sport), pattern->title);
 	text_format(out, "  mains    %2d at %s, started at the %s, tied off at the %s\n",
 		    pattern->mains, quantity_text(job->tension[STRING_MAIN], mains),
 		    end_name(sequence->mains_start), end_name(sequence->mains_end));

@@ -3,8 +3,10 @@
 #include "base/clock.h"
 #include "base/memory.h"
 #include "base/text.h"
-#include "session/pace.h"
+#include "cli/frame.h"
 
+#include <langinfo.h>
+#include <locale.h>
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
@@ -14,13 +16,15 @@
 struct screen {
 	struct daemon *daemon;
 	int fd;
+	bool blocks;
 	sd_event_source *tick;
 	sd_event_source *resize;
 };
 
-static volatile sig_atomic_t taken_fd = -1;
+/* The terminal to be put back at exit; -1: none. */
+static int taken_fd = -1;
 
-/* Alternate screen and hidden cursor, and back. */
+/* Alternate screen without cursor, and back. */
 static const char enter_codes[] = "\033[?1049h\033[?25l";
 static const char leave_codes[] = "\033[?25h\033[?1049l";
 
@@ -35,92 +39,59 @@ static void write_all(int fd, const char *bytes, size_t length)
 	}
 }
 
-void screen_restore(void)
+static void restore(void)
 {
-	int fd = taken_fd;
-
-	if (fd < 0)
-		return;
+	if (taken_fd >= 0)
+		write_all(taken_fd, leave_codes, sizeof(leave_codes) - 1);
 	taken_fd = -1;
-	write_all(fd, leave_codes, sizeof(leave_codes) - 1);
 }
 
-/* ---- a frame ---- */
-
-static void add_clock(struct text *out, const char *name, int64_t us)
+static struct frame_size size_of(const struct screen *screen)
 {
-	long long s = (long long)(us / SECOND_US);
+	struct winsize size;
+	struct frame_size frame = {.columns = 80, .rows = 24, .blocks = screen->blocks};
 
-	text_format(out, "%s %lld:%02lld", name, s / 60, s % 60);
-}
-
-static void add_bar(struct text *out, const char *name, int done, int all, int columns)
-{
-	int width = columns - 22;
-
-	text_format(out, "%-8s [", name);
-	for (int i = 0; i < width; i++)
-		text_add_char(out, i < done * width / all ? '#' : '.');
-	text_format(out, "] %d of %d\n", done, all);
-}
-
-void screen_frame(const struct daemon_look *look, int64_t now_us, int columns, int rows,
-		  struct text *out)
-{
-	const struct work *work = look->work;
-
-	(void)rows;
-	if (!work) {
-		text_add(out, "no job\n");
-		return;
+	if (ioctl(screen->fd, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 && size.ws_row > 0) {
+		frame.columns = size.ws_col;
+		frame.rows = size.ws_row;
 	}
-	const struct session *session = &work->session;
-	int call = session->call > session->calls ? session->calls : session->call;
-	struct tally tally = work_tally(work, session->call);
-	text_format(out, "%s  call %d of %d  %s\n\n", work->job->name, call, session->calls,
-		    session_state_name(session->state));
-	text_format(out, "%s\n\n", *look->said ? look->said : work->words[call]);
-	if (call < session->calls)
-		text_format(out, "next: %s\n\n", work->words[call + 1]);
-	add_bar(out, "mains", tally.mains_done, tally.mains, columns);
-	add_bar(out, "crosses", tally.crosses_done, tally.crosses, columns);
-	add_clock(out, "work", session_worked_us(session, now_us));
-	add_clock(out, "  this call", session_spent_us(session, now_us));
-	add_clock(out, "  left about", work_left_us(work, now_us));
-	text_add_char(out, '\n');
+	return frame;
+}
+
+/* Lines over what stood there; the rest of each line and of the screen is cleared. */
+static void paint(const char *lines, int rows, struct text *out)
+{
+	text_add(out, "\033[H");
+	for (int row = 0; row < rows && *lines; row++) {
+		size_t length = strcspn(lines, "\n");
+		text_add(out, row > 0 ? "\r\n" : "");
+		text_add_part(out, lines, length);
+		text_add(out, "\033[K");
+		lines += length;
+		lines += *lines == '\n';
+	}
+	text_add(out, "\033[J");
 }
 
 void screen_draw(struct screen *screen)
 {
-	struct winsize size = {.ws_col = 80, .ws_row = 24};
 	struct daemon_look look = daemon_look(screen->daemon);
+	struct frame_size size = size_of(screen);
 	struct text frame = {0}, out = {0};
+	bool runs = look.work && look.work->session.state == SESSION_CALLING;
 
-	ioctl(screen->fd, TIOCGWINSZ, &size);
-	screen_frame(&look, clock_steady_us(), size.ws_col, size.ws_row, &frame);
-	text_add(&out, "\033[H");
-	for (const char *line = text_string(&frame); *line;) {
-		size_t length = strcspn(line, "\n");
-		text_add_part(&out, line, length);
-		text_add(&out, "\033[K");
-		line += length;
-		if (*line) {
-			text_add(&out, "\r\n");
-			line++;
-		}
-	}
-	text_add(&out, "\033[J");
+	frame_draw(&look, clock_steady_us(), &size, &frame);
+	paint(text_string(&frame), size.rows, &out);
 	write_all(screen->fd, out.bytes, out.length);
 	text_free(&frame);
 	text_free(&out);
+	sd_event_source_set_enabled(screen->tick, runs ? SD_EVENT_ON : SD_EVENT_OFF);
 }
 
 static int on_tick(sd_event_source *source, uint64_t usec, void *data)
 {
-	struct screen *screen = data;
-
-	screen_draw(screen);
-	sd_event_source_set_time(source, usec + 1000 * 1000);
+	sd_event_source_set_time(source, usec + (uint64_t)SECOND_US);
+	screen_draw(data);
 	return 0;
 }
 
@@ -135,19 +106,22 @@ static int on_resize(sd_event_source *source, const struct signalfd_siginfo *inf
 struct screen *screen_open(struct daemon *daemon, int fd)
 {
 	struct screen *screen = memory_new(1, sizeof(*screen));
+	sd_event *loop = daemon_loop(daemon);
 	sigset_t mask;
 
+	/* For the character set only: numbers must stay as the files write them. */
+	setlocale(LC_CTYPE, "");
 	screen->daemon = daemon;
 	screen->fd = fd;
+	screen->blocks = strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
 	sigemptyset(&mask);
 	sigaddset(&mask, SIGWINCH);
 	sigprocmask(SIG_BLOCK, &mask, NULL);
-	sd_event_add_signal(daemon_loop(daemon), &screen->resize, SIGWINCH, on_resize, screen);
-	sd_event_add_time_relative(daemon_loop(daemon), &screen->tick, CLOCK_MONOTONIC, 1000 * 1000,
-				   0, on_tick, screen);
-	sd_event_source_set_enabled(screen->tick, SD_EVENT_ON);
+	sd_event_add_signal(loop, &screen->resize, SIGWINCH, on_resize, screen);
+	sd_event_add_time_relative(loop, &screen->tick, CLOCK_MONOTONIC, (uint64_t)SECOND_US, 0,
+				   on_tick, screen);
 	taken_fd = fd;
-	atexit(screen_restore);
+	atexit(restore);
 	write_all(fd, enter_codes, sizeof(enter_codes) - 1);
 	screen_draw(screen);
 	return screen;
@@ -157,7 +131,7 @@ void screen_close(struct screen *screen)
 {
 	if (!screen)
 		return;
-	screen_restore();
+	restore();
 	sd_event_source_disable_unref(screen->tick);
 	sd_event_source_disable_unref(screen->resize);
 	free(screen);

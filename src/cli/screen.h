@@ -1,5 +1,9 @@
 /* The screen of `pullcall run` in a terminal: the call in words large enough to read at arm's
- * length, the next one, how far mains and crosses have got, the clock, the pace and the time left.
+ * length, the next one, how far mains and crosses have got, the clock, the pace and the time left
+ * (frame.h).
+ *
+ * It redraws when something changes, when the terminal is resized, and every second while the clock
+ * of work runs; paused, it lets the machine sleep.
  */
 #ifndef CLI_SCREEN_H
 #define CLI_SCREEN_H
@@ -8,20 +12,11 @@
 
 struct screen;
 
-/* Takes the terminal on `fd` over until screen_close. */
+/* Takes the terminal on `fd` over until screen_close, or the end of the program. */
 struct screen *screen_open(struct daemon *daemon, int fd);
-void screen_close(struct screen *screen);
+void screen_close(struct screen *screen); /* NULL is fine */
 
 /* Draws what there is now. */
 void screen_draw(struct screen *screen);
-
-/* Puts the terminal back; async-signal-safe. */
-void screen_restore(void);
-
-/* One frame as text, `columns` by `rows`, for tests: what screen_draw writes, without the codes
- * that move the cursor. Lines end with '\n'. */
-struct text;
-void screen_frame(const struct daemon_look *look, int64_t now_us, int columns, int rows,
-		  struct text *out);
 
 #endif

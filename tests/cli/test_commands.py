@@ -1,0 +1,220 @@
+#!/usr/bin/python3 -B
+"""The manners of every command: help, usage, exit codes, wrong files, output that cannot be written.
+
+    test_commands.py FOLDER_OF_PROGRAMS
+"""
+import json
+import os
+import pathlib
+import pty
+import struct
+import fcntl
+import subprocess
+import sys
+import termios
+import time
+import unittest
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
+from programs import DEMO, Bench, SOURCE  # noqa: E402
+
+PROGRAMS = None
+COMMANDS = ["check", "steps", "run", "load", "tell", "watch", "pedals", "voices", "say", "jobs", "review"]
+ACTIONS = set("cut-out inspect cut mount lock set-tension feed clamp unclamp pull release knot weave draw tie-off "
+              "dismount check trim straighten".split())
+
+
+class Commands(unittest.TestCase):
+    def setUp(self):
+        self.bench = Bench(PROGRAMS)
+        self.addCleanup(self.bench.close)
+
+    def pullcall(self, *arguments, **options):
+        return self.bench.run("pullcall", *arguments, **options)
+
+    def write(self, name, content):
+        path = self.bench.home / name
+        if isinstance(content, bytes):
+            path.write_bytes(content)
+        else:
+            path.write_text(content, encoding="utf-8")
+        return path
+
+    def refused(self, content, message, name="plan.yaml"):
+        result = self.pullcall("check", self.write(name, content))
+        self.assertEqual(result.returncode, 1, result.stderr)
+        self.assertEqual(result.stdout, "")
+        self.assertIn(message, result.stderr)
+
+    # ---- manners ----
+
+    def test_help_is_on_standard_output(self):
+        for command in [[]] + [[name] for name in COMMANDS]:
+            result = self.pullcall(*command, "--help")
+            self.assertEqual((result.returncode, result.stderr), (0, ""), command)
+            self.assertTrue(result.stdout.startswith("Usage: pullcall"), command)
+            self.assertLessEqual(max(map(len, result.stdout.splitlines())), 90, command)
+        for program in ("pullcall", "pullcalld", "pullcall-speaker"):
+            result = self.bench.run(program, "--version")
+            self.assertRegex(result.stdout, rf"^{program} \d+\.\d+\.\d+\n$")
+
+    def test_wrong_usage_is_one_line_and_2(self):
+        wrong = [[], ["rnu"], ["check"], ["steps"], ["steps", "a", "b"], ["steps", "--jsn", "a"], ["run"], ["tell"],
+                 ["tell", "dance"], ["tell", "back", "0"], ["tell", "back", "x"], ["tell", "next", "2"],
+                 ["tell", "abandon"], ["watch", "x"], ["pedals", "x"], ["voices", "x"], ["say"], ["load"],
+                 ["jobs", "x"], ["run", DEMO, "--pedal", "hand"], ["run", DEMO, "--sound", "wav:"]]
+        for arguments in wrong:
+            result = self.pullcall(*arguments)
+            self.assertEqual((result.returncode, result.stdout), (2, ""), arguments)
+            self.assertEqual(len(result.stderr.splitlines()), 1, (arguments, result.stderr))
+        self.assertIn('did you mean "run"?', self.pullcall("rnu").stderr)
+        self.assertEqual(self.bench.run("pullcalld", "job.yaml").returncode, 2)
+
+    def test_full_disk_is_not_success(self):
+        with open("/dev/full", "w", encoding="utf-8") as full:
+            result = subprocess.run([PROGRAMS / "pullcall", "steps", DEMO], env=self.bench.environment, stdout=full,
+                                    stderr=subprocess.PIPE, text=True, timeout=30, check=False)
+        self.assertEqual(result.returncode, 74)
+        self.assertIn("No space left on device", result.stderr)
+
+    def test_nothing_runs(self):
+        for arguments in (["tell", "next"], ["watch"], ["load", DEMO]):
+            result = self.pullcall(*arguments)
+            self.assertEqual(result.returncode, 1, arguments)
+            self.assertIn("no pullcalld", result.stderr)
+
+    # ---- check ----
+
+    def test_bundled_files_are_without_fault(self):
+        files = [*SOURCE.glob("patterns/*.yaml"), *SOURCE.glob("voice/*.yaml"), *SOURCE.glob("demo/*.yaml")]
+        self.assertGreater(len(files), 11)
+        result = self.pullcall("check", *files)
+        self.assertEqual((result.returncode, result.stderr), (0, ""))
+
+    def test_every_wrong_file_is_refused_in_its_place(self):
+        plan = DEMO.read_text(encoding="utf-8")
+        at = lambda line, column: f"plan.yaml:{line}:{column}: error: "
+        end = len(plan.splitlines()) + 1
+        self.refused(plan + "colour: red\n", at(end, 1) + 'unknown key "colour"')
+        self.refused(plan + "detail: quick\n", at(end, 1) + 'key "detail" stands twice')
+        self.refused(plan.replace("54 lb", "54 stone"), at(6, 19) + 'unit "stone" is not known here')
+        self.refused(plan.replace("54 lb", "54"), at(6, 19) + "a unit is missing")
+        self.refused(plan.replace("54 lb", "54lb"), at(6, 19) + "a space is missing before the unit")
+        self.refused(plan.replace("mains 7-8", "mains 7-9"), "there is no main 9")
+        self.refused(plan.replace("54 lb", "70 lb"), "outside the maker's range")
+        self.refused(plan.replace("lead: 1", "lead: 4"), "expected a whole number from 1 to 3")
+        self.refused(plan.replace("open-16x19", "open-16x91"), at(3, 10) + 'there is no pattern "open-16x91"')
+        self.refused(plan.replace("  mains:", "\tmains:"), ":9:1: error: a tab")
+        self.refused(b"a" * 10_000_000, "larger than 256 KiB")
+        self.refused("a: " + "[" * 10_000, "nested too deep")
+        self.refused("a: &x [1]\nb: [*x, *x]\n", "anchors and tags are not used here")
+        self.refused(b"job: a\0b\n", ":1:7: error: a NUL byte")
+        self.refused(b"job: caf\xe9\n", ":1:9: error: not UTF-8")
+        self.refused("", "the file is empty")
+
+    def test_pattern_counts_are_explained(self):
+        text = (SOURCE / "patterns/open-16x19.yaml").read_text(encoding="utf-8")
+        self.refused(text.replace("crosses: 19", "crosses: 20", 1),
+                     "20 crosses, but 19 holes a side are left for crosses: 7H 9H 11H-18H 17T-11T 9T 7T",
+                     "open-16x19.yaml")
+        self.refused(text.replace("7H,", "7X,", 1), "expected a hole such as 7H", "open-16x19.yaml")
+        self.refused(text.replace("7H,", "29H,", 1), "there is no hole 29H", "open-16x19.yaml")
+
+    def test_what_cannot_be_opened(self):
+        result = self.pullcall("check", "/no/such/file", self.bench.home)
+        self.assertEqual(result.returncode, 1)
+        self.assertIn("/no/such/file: error: No such file or directory", result.stderr)
+        self.assertIn("Is a directory", result.stderr)
+        if os.geteuid() != 0:  # root may read everything
+            path = self.write("locked.yaml", "job: x\n")
+            path.chmod(0)
+            self.assertIn("Permission denied", self.pullcall("check", path).stderr)
+
+    def test_standard_input(self):
+        result = self.pullcall("check", "-", input="job: x\n", stdin=None)
+        self.assertIn("<standard input>:", result.stderr)
+        result = self.pullcall("steps", "--json", "-", input=DEMO.read_text(encoding="utf-8"), stdin=None)
+        self.assertEqual(json.loads(result.stdout)["job"], "ridge-court-0042")
+
+    # ---- steps ----
+
+    def test_steps_json_keeps_the_contract(self):
+        steps = json.loads(self.pullcall("steps", "--json", DEMO).stdout)
+        self.assertEqual((steps["pattern"], steps["method"]), ("open-16x19", "two-piece"))
+        mains, crosses = steps["mains"], steps["crosses"]
+        self.assertEqual((mains["count"], mains["start"], mains["end"]), (16, "throat", "throat"))
+        self.assertEqual(mains["holes"][7], {"main": 8, "head": "10H", "throat": "10T"})
+        self.assertEqual((crosses["count"], crosses["start"]), (19, "head"))
+        self.assertEqual([hole["hole"] for hole in crosses["holes"]],
+                         ["7H", "9H", *(f"{n}H" for n in range(11, 19)), *(f"{n}T" for n in range(17, 10, -1)), "9T",
+                          "7T"])
+        self.assertEqual([move["n"] for move in steps["moves"]], list(range(1, len(steps["moves"]) + 1)))
+        self.assertTrue({move["do"] for move in steps["moves"]} <= ACTIONS)
+        self.assertEqual([call["n"] for call in steps["calls"]], list(range(1, len(steps["calls"]) + 1)))
+        covered = [n for call in steps["calls"] for n in range(call["moves"][0], call["moves"][1] + 1)]
+        self.assertEqual(covered, [move["n"] for move in steps["moves"]])
+        pulls = [move for move in steps["moves"] if move["do"] == "pull"]
+        self.assertEqual(sum(move["string"] == "main" for move in pulls), 16)
+        self.assertEqual([n for move in pulls for n in move.get("pulls", [])], list(range(1, 20)))
+        seven = next(move for move in pulls if (move["string"], move["number"]) == ("main", 7))
+        self.assertEqual(seven["tension"]["value"], 52)  # 54 lb, adjusted by -2
+        self.assertAlmostEqual(seven["tension"]["newton"], 52 * 4.4482216152605, 2)  # NIST SP 811
+
+    def test_steps_table_fits_the_page(self):
+        result = self.pullcall("steps", DEMO)
+        self.assertEqual((result.returncode, result.stderr), (0, ""))
+        self.assertLessEqual(max(map(len, result.stdout.splitlines())), 80)
+        for words in ("Wear eye protection", "7H   9H  11H", "Main four left", "tied off at the throat"):
+            self.assertIn(words, result.stdout)
+
+    # ---- run in a terminal ----
+
+    def in_terminal(self, columns, rows, keys):
+        """What the terminal gets while the keys are pressed; ("size", columns, rows) resizes it."""
+        pid, terminal = pty.fork()
+        if pid == 0:
+            os.chdir(self.bench.home)
+            os.execve(PROGRAMS / "pullcall", ["pullcall", "run", str(DEMO), "--sound", "none", "--pedal", "keys"],
+                      dict(self.bench.environment, TERM="xterm"))
+        def resize(columns, rows):
+            fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+        resize(columns, rows)
+        os.set_blocking(terminal, False)
+        shown = b""
+        for key in keys:
+            time.sleep(0.4)
+            if isinstance(key, tuple):
+                resize(*key[1:])
+            else:
+                os.write(terminal, key)
+        end = time.monotonic() + 10
+        while time.monotonic() < end:
+            try:
+                shown += os.read(terminal, 65536)
+            except BlockingIOError:
+                time.sleep(0.02)
+            except OSError:
+                break
+        _, status = os.waitpid(pid, 0)
+        os.close(terminal)
+        return os.waitstatus_to_exitcode(status), shown.decode()
+
+    def test_run_in_terminals(self):
+        for columns, rows in ((80, 24), (40, 12)):
+            code, shown = self.in_terminal(columns, rows, [b" ", b" ", ("size", 40, 12), b"p", ("size", 80, 24), b"q"])
+            self.assertEqual(code, 0, shown)
+            self.assertTrue(shown.endswith("\033[?25h\033[?1049l"), repr(shown[-80:]))
+            for words in ("READY", "call 2 of ", "PAUSED", "next: "):
+                self.assertIn(words, shown)
+            self.bench.journal.unlink()
+
+    def test_broken_pipe_is_quiet(self):
+        script = f"'{PROGRAMS}/pullcall' steps '{DEMO}' | head -n 1"
+        result = subprocess.run(["/bin/sh", "-c", script], env=self.bench.environment, capture_output=True, text=True,
+                                timeout=30, check=False)
+        self.assertEqual(result.stderr, "")
+
+
+if __name__ == "__main__":
+    PROGRAMS = pathlib.Path(sys.argv.pop(1)).resolve()
+    unittest.main(verbosity=1)

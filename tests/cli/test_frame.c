@@ -1,0 +1,181 @@
+/* The screen of `pullcall run` as text: golden frames, and no size at which it spills over. */
+#include "base/clock.h"
+#include "cli/frame.h"
+#include "cli/letters.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+struct stage {
+	struct bench *bench;
+	struct phrasebook *book;
+	struct work *work;
+};
+
+static int set_up(void **state)
+{
+	static struct stage stage;
+	struct faults faults = {0};
+
+	setenv("PULLCALL_PATTERNS", SOURCE_DIR "/patterns", 1);
+	setenv("PULLCALL_VOICE", SOURCE_DIR "/voice", 1);
+	stage.bench = bench_new();
+	stage.book = phrasebook_find("en", &faults);
+	stage.work =
+		work_load(SOURCE_DIR "/demo/ridge-court.yaml", stage.book, stage.bench, &faults);
+	faults_print(&faults, stderr);
+	faults_free(&faults);
+	*state = &stage;
+	return stage.work ? 0 : -1;
+}
+
+static int strike(void **state)
+{
+	struct stage *stage = *state;
+
+	work_free(stage->work);
+	phrasebook_free(stage->book);
+	bench_free(stage->bench);
+	return 0;
+}
+
+static void step(struct work *work, enum session_event_kind kind, int64_t time_us)
+{
+	struct session_effects effects;
+
+	session_step(&work->session, &(struct session_event){.kind = kind, .time_us = time_us},
+		     &effects);
+}
+
+static struct daemon_look look_at(const struct work *work)
+{
+	return (struct daemon_look){
+		.work = work,
+		.said = "",
+		.voice = "Desk speaker, 48000 Hz",
+		.voice_good = true,
+		.pedal = "Foot switch",
+		.journal = "",
+	};
+}
+
+static void a_frame_says_what_to_do(void **state)
+{
+	struct stage *stage = *state;
+	struct work *work = stage->work;
+	struct text frame = {0};
+
+	step(work, SESSION_START, 1 * SECOND_US);
+	for (int press = 0; press < 18; press++)
+		step(work, SESSION_NEXT, (2 + 10 * press) * SECOND_US);
+	struct daemon_look look = look_at(work);
+	frame_draw(&look, 185 * SECOND_US, &(struct frame_size){60, 13, false}, &frame);
+	assert_string_equal(text_string(&frame),
+			    "call 18 of 58  mains  ridge-court-0042\n"
+			    "Main four left, hole four, pull fifty four.\n"
+			    "\n"
+			    "\n"
+			    "\n"
+			    "\n"
+			    "\n"
+			    "\n"
+			    "next: Main four right, hole four, pull fifty four.\n"
+			    "mains   ##############........................  6 of 16\n"
+			    "crosses ......................................  0 of 19\n"
+			    "work 3:03  this call 0:13  left 9 min  pace 0.4\n"
+			    "voice Desk speaker, 48000 Hz  pedal Foot switch\n");
+	text_clear(&frame);
+	step(work, SESSION_PAUSE, 190 * SECOND_US);
+	look.voice_good = false;
+	look.voice = "no sound device";
+	frame_draw(&look, 500 * SECOND_US, &(struct frame_size){60, 24, true}, &frame);
+	assert_non_null(strstr(text_string(&frame), "mains  PAUSED  ridge-court-0042\n"));
+	assert_non_null(strstr(text_string(&frame), "NO VOICE: no sound device\n"));
+	assert_non_null(strstr(text_string(&frame), "work 3:08  this call 0:18"));
+	assert_non_null(strstr(text_string(&frame), "█▄ ▄█ ▄▀▀▄ ▀█▀ █▄  █"));
+	look.journal = "the disk is full";
+	text_clear(&frame);
+	frame_draw(&look, 500 * SECOND_US, &(struct frame_size){60, 24, true}, &frame);
+	assert_non_null(
+		strstr(text_string(&frame), "TIMES ARE NOT BEING SAVED: the disk is full\n"));
+	text_free(&frame);
+}
+
+static int columns_of(const char *line, size_t bytes)
+{
+	int columns = 0;
+
+	for (size_t i = 0; i < bytes; i++)
+		columns += (line[i] & 0xc0) != 0x80;
+	return columns;
+}
+
+static void check_fits(const struct daemon_look *look, struct frame_size size)
+{
+	struct text frame = {0};
+	int rows = 0;
+
+	frame_draw(look, 600 * SECOND_US, &size, &frame);
+	for (const char *line = text_string(&frame); *line; rows++) {
+		size_t bytes = strcspn(line, "\n");
+		if (columns_of(line, bytes) > size.columns)
+			fail_msg("%d columns: %.*s", size.columns, (int)bytes, line);
+		line += bytes + 1;
+	}
+	/* Below the least height the terminal shows the top of it. */
+	if (rows > size.rows && size.rows >= 8)
+		fail_msg("%d rows in %d", rows, size.rows);
+	text_free(&frame);
+}
+
+static void no_size_and_no_call_spills_over(void **state)
+{
+	struct stage *stage = *state;
+	struct work *work = stage->work;
+	struct daemon_look look = look_at(work);
+
+	step(work, SESSION_RESUME, 600 * SECOND_US);
+	step(work, SESSION_BACK, 600 * SECOND_US);
+	for (int press = 0; press < work->session.calls + 5; press++) {
+		for (int columns = 24; columns <= 160; columns += 17)
+			for (int rows = 8; rows <= 50; rows += 3)
+				check_fits(&look, (struct frame_size){columns, rows, press % 2});
+		step(work, SESSION_NEXT, 600 * SECOND_US);
+	}
+}
+
+static void letters_have_equal_rows(void **state)
+{
+	(void)state;
+	static const char all[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZ ,.-'";
+	struct text rows = {0};
+
+	letters_add(&rows, all, (int)strlen(all));
+	int width = letters_width(all, (int)strlen(all));
+	const char *line = text_string(&rows);
+	for (int row = 0; row < LETTERS_ROWS; row++) {
+		size_t bytes = strcspn(line, "\n");
+		assert_int_equal(columns_of(line, bytes), width);
+		line += bytes + 1;
+	}
+	assert_int_equal(*line, '\0');
+	assert_int_equal(letters_width("caf\xc3\xa9", 5), -1);
+	assert_int_equal(letters_width("a1", 2), -1);
+	text_free(&rows);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(a_frame_says_what_to_do),
+		cmocka_unit_test(no_size_and_no_call_spills_over),
+		cmocka_unit_test(letters_have_equal_rows),
+	};
+	return cmocka_run_group_tests(tests, set_up, strike);
+}
