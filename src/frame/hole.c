@@ -1,5 +1,7 @@
 #include "frame/hole.h"
 
+#include "base/text.h"
+
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -27,6 +29,30 @@ const char *hole_text(struct hole hole, char buffer[static HOLE_TEXT_MAX])
 		snprintf(buffer, HOLE_TEXT_MAX, "%d%c", hole.number,
 			 hole.end == END_HEAD ? 'H' : 'T');
 	return buffer;
+}
+
+char *hole_list(const struct hole *holes, int count)
+{
+	struct text list = {0};
+	char label[HOLE_TEXT_MAX];
+
+	for (int i = 0; i < count;) {
+		int last = i;
+		int step = 0;
+		while (last + 1 < count && holes[last + 1].end == holes[i].end) {
+			int next = holes[last + 1].number - holes[last].number;
+			if ((next != 1 && next != -1) || (step && next != step))
+				break;
+			step = next;
+			last++;
+		}
+		text_format(&list, "%s%s", i ? " " : "", hole_text(holes[i], label));
+		if (last > i)
+			text_format(&list, "%s%s", last > i + 1 ? "-" : " ",
+				    hole_text(holes[last], label));
+		i = last + 1;
+	}
+	return text_take(&list);
 }
 
 bool hole_in(const struct hole_set *set, struct hole hole)

@@ -47,6 +47,9 @@ bool hole_parse(const char *label, struct hole *out);
 /* "7H"; "-" for no hole. Returns buffer. */
 const char *hole_text(struct hole hole, char buffer[static HOLE_TEXT_MAX]);
 
+/* "7H 9H 11H-18H 17T-11T": runs at one end are drawn together. The caller frees it. */
+char *hole_list(const struct hole *holes, int count);
+
 bool hole_in(const struct hole_set *set, struct hole hole);
 void hole_put(struct hole_set *set, struct hole hole);
 

@@ -1,34 +1,7 @@
 /* The hole map: which hole each string takes, worked out from the counts and the lists of holes. */
-#include "base/memory.h"
-#include "base/text.h"
 #include "frame/pattern_read.h"
 
 #include <stdlib.h>
-
-/* "7H 9H 11H-18H 17T-11T": runs of labels at one end are drawn together. */
-static char *list_holes(const struct hole *holes, int count)
-{
-	struct text list = {0};
-	char label[HOLE_TEXT_MAX];
-
-	for (int i = 0; i < count;) {
-		int last = i;
-		int step = 0;
-		while (last + 1 < count && holes[last + 1].end == holes[i].end) {
-			int next = holes[last + 1].number - holes[last].number;
-			if ((next != 1 && next != -1) || (step && next != step))
-				break;
-			step = next;
-			last++;
-		}
-		text_format(&list, "%s%s", i ? " " : "", hole_text(holes[i], label));
-		if (last > i)
-			text_format(&list, "%s%s", last > i + 1 ? "-" : " ",
-				    hole_text(holes[last], label));
-		i = last + 1;
-	}
-	return text_take(&list);
-}
 
 static void place_mains(const struct yaml_node *root, struct pattern *pattern, enum frame_end end)
 {
@@ -68,7 +41,7 @@ static void place_crosses(const struct yaml_node *root, struct pattern *pattern)
 	for (int c = 1; c <= pattern->crosses && c <= count; c++)
 		pattern->cross_hole[c] = found[c - 1];
 	if (count != pattern->crosses) {
-		char *list = list_holes(found, count);
+		char *list = hole_list(found, count);
 		yaml_fault_key(yaml_get(root, "crosses"), "crosses-count",
 			       "%d crosses, but %d holes a side are left for crosses: %s",
 			       pattern->crosses, count, count ? list : "none");
