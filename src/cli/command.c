@@ -3,9 +3,18 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+/* The one short option that people type without thinking. */
+static const char *short_options(const struct option *table)
+{
+	for (; table->name; table++)
+		if (table->val == 'o')
+			return "o:";
+	return "";
+}
+
 int command_option(int argc, char **argv, const struct option *table, const char *help, int *code)
 {
-	int option = getopt_long(argc, argv, "", table, NULL);
+	int option = getopt_long(argc, argv, short_options(table), table, NULL);
 
 	if (option == OPTION_HELP) {
 		fputs(help, stdout);

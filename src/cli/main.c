@@ -24,6 +24,7 @@ static const struct {
 	{"pedals", "[learn]", "the pedals plugged in; what a pedal sends", command_pedals},
 	{"voices", "", "the voices there are", command_voices},
 	{"say", "TEXT", "try a voice", command_say},
+	{"pattern", "new", "write a pattern file by answering questions", command_pattern},
 	{"jobs", "", "the jobs in the journal", command_jobs},
 	{"review", "[JOB]", "where the minutes went", command_review},
 };

@@ -19,7 +19,8 @@ sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
 from programs import DEMO, Bench, SOURCE  # noqa: E402
 
 PROGRAMS = None
-COMMANDS = ["check", "steps", "run", "load", "tell", "watch", "pedals", "voices", "say", "jobs", "review"]
+COMMANDS = ["check", "steps", "run", "load", "tell", "watch", "pedals", "voices", "say", "pattern", "jobs",
+            "review"]
 ACTIONS = set("cut-out inspect cut mount lock set-tension feed clamp unclamp pull release knot weave draw tie-off "
               "dismount check trim straighten".split())
 

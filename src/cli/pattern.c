@@ -1,0 +1,119 @@
+/* pullcall pattern new: a pattern file from answers given with the frame in hand. */
+#include "base/memory.h"
+#include "bench/bench.h"
+#include "cli/command.h"
+#include "cli/pattern_new.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sysexits.h>
+#include <unistd.h>
+
+static const char help[] =
+	"Usage: pullcall pattern new [-o FILE]\n"
+	"\n"
+	"Asks about a frame, with the frame in hand: how many strings, where the holes are, where\n"
+	"the knots go. Checks each answer, shows what follows from them, and writes the pattern\n"
+	"file. An existing file is never overwritten.\n"
+	"\n"
+	"From a file or a pipe it reads one answer a line, in the order of the questions; an empty\n"
+	"line is a default, or leaves out what may be left out, and so does the end.\n"
+	"\n"
+	"  -o, --output FILE   where to write, \"-\" for standard output. Without it: NAME.yaml in\n"
+	"                      this folder from a terminal, standard output otherwise\n"
+	"\n"
+	"Exit: 0 done, 1 given up or an answer is at fault, 2 wrong usage, 73 the file cannot be\n"
+	"created, 74 it cannot be written; what was to be in it is printed then.\n";
+
+/* The whole file or none: what a full disk cut short is removed again. */
+static int write_file(const char *path, const struct text *text)
+{
+	FILE *out = fopen(path, "wx");
+
+	if (!out) {
+		fprintf(stderr, "pullcall: %s: %s\n", path, strerror(errno));
+		return EX_CANTCREAT;
+	}
+	bool good = fwrite(text->bytes, 1, text->length, out) == text->length;
+	good = fflush(out) == 0 && good;
+	good = fsync(fileno(out)) == 0 && good;
+	int error = errno;
+	fclose(out);
+	if (good) {
+		fprintf(stderr, "Written: %s\n", path);
+		return 0;
+	}
+	fprintf(stderr, "pullcall: %s: %s\n", path, strerror(error));
+	unlink(path);
+	return EX_IOERR;
+}
+
+static int write_pattern(const char *output, bool terminal, const char *name,
+			 const struct text *text)
+{
+	char *path = NULL;
+	int code = 0;
+
+	if (output && strcmp(output, "-") != 0)
+		path = memory_copy(output);
+	else if (!output && terminal)
+		path = memory_format("%s.yaml", name);
+	if (path)
+		code = write_file(path, text);
+	/* Where the file could not be written, the answers are not lost. */
+	if (!path || code != 0)
+		fwrite(text->bytes, 1, text->length, stdout);
+	free(path);
+	return code;
+}
+
+static int ask_and_write(const struct bench *bench, const char *output, struct faults *faults)
+{
+	bool person = isatty(STDIN_FILENO);
+	struct text text = {0};
+	char *name = NULL;
+	const struct pattern_new asker = {
+		.in = stdin,
+		.show = stderr,
+		.person = person,
+		.file = "<standard input>",
+		.reach_mm = bench->reach_mm,
+	};
+	int code = EXIT_NO;
+
+	if (pattern_new(&asker, &text, &name, faults))
+		code = write_pattern(output, person && isatty(STDOUT_FILENO), name, &text);
+	else if (person)
+		fputs("\nGiven up: nothing was written.\n", stderr);
+	text_free(&text);
+	free(name);
+	return code;
+}
+
+int command_pattern(int argc, char **argv)
+{
+	static const struct option table[] = {
+		{"output", required_argument, NULL, 'o'},
+		OPTION_TABLE_END,
+	};
+	struct faults faults = {0};
+	const char *output = NULL;
+	int option, code = 0;
+
+	while ((option = command_option(argc, argv, table, help, &code)) != -1) {
+		if (option == OPTION_LEAVE)
+			return code;
+		output = optarg;
+	}
+	if (optind == argc)
+		return command_usage("pattern", "\"new\" is missing");
+	if (strcmp(argv[optind], "new") != 0 || optind + 1 != argc)
+		return command_usage("pattern", "expected only \"new\"");
+	struct bench *bench = bench_find(NULL, &faults);
+	code = bench ? ask_and_write(bench, output, &faults) : EXIT_NO;
+	bench_free(bench);
+	command_faults(&faults);
+	return code;
+}
