@@ -1,10 +1,10 @@
 /* pullcall check: every fault of every file, as FILE:LINE:COL: error: TEXT. */
 #include "base/yaml.h"
-#include "bench/bench.h"
 #include "cli/command.h"
 #include "job/job.h"
 #include "phrase/phrasebook.h"
 #include "sequence/sequence.h"
+#include "settings/bench.h"
 
 #include <stdio.h>
 #include <string.h>

@@ -1,7 +1,7 @@
 /* pullcall steps: the whole job on paper. */
-#include "bench/bench.h"
 #include "cli/command.h"
 #include "cli/paper.h"
+#include "settings/bench.h"
 
 #include <stdio.h>
 

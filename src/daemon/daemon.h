@@ -9,9 +9,9 @@
 #define DAEMON_DAEMON_H
 
 #include "base/fault.h"
-#include "bench/bench.h"
 #include "daemon/note.h"
 #include "daemon/work.h"
+#include "settings/bench.h"
 
 #include <stdbool.h>
 #include <systemd/sd-event.h>

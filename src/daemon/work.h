@@ -2,10 +2,10 @@
 #ifndef DAEMON_WORK_H
 #define DAEMON_WORK_H
 
-#include "bench/bench.h"
 #include "journal/journal.h"
 #include "phrase/phrasebook.h"
 #include "session/session.h"
+#include "settings/bench.h"
 
 struct work {
 	struct job *job;

@@ -1,4 +1,4 @@
-#include "bench/bench.h"
+#include "settings/bench.h"
 
 #include "base/clock.h"
 #include "base/memory.h"

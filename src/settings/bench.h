@@ -3,8 +3,8 @@
  * $XDG_CONFIG_HOME/pullcall/bench.yaml; every key has a default, and without any file all is as
  * bench_new makes it. pullcall-bench(5) describes the keys.
  */
-#ifndef BENCH_BENCH_H
-#define BENCH_BENCH_H
+#ifndef SETTINGS_BENCH_H
+#define SETTINGS_BENCH_H
 
 #include "base/fault.h"
 #include "base/quantity.h"
