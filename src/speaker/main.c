@@ -5,6 +5,7 @@
 
 #include <errno.h>
 #include <getopt.h>
+#include <malloc.h>
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,7 +13,13 @@
 #include <sysexits.h>
 #include <unistd.h>
 
-enum { EX_FAULT = 1, EX_WRONG_USAGE = 2, VOLUME_MAX_PERCENT = 200, POLL_US = 5000 };
+enum {
+	EX_FAULT = 1,
+	EX_WRONG_USAGE = 2,
+	VOLUME_MAX_PERCENT = 200,
+	POLL_US = 5000,
+	MMAP_BYTES = 64 * 1024
+};
 
 enum task { TASK_NONE, TASK_SERVE, TASK_SAY, TASK_VOICES, TASK_DEVICES, TASK_DONE };
 
@@ -230,6 +237,9 @@ static int list_devices(void)
 
 static int serve(const struct wish *wish)
 {
+	/* Making a prompt takes a few large pieces of memory for a moment: back to the system with
+	 * them, instead of a heap that keeps the size of the longest. */
+	mallopt(M_MMAP_THRESHOLD, MMAP_BYTES);
 	/* Even if this process hangs in a library, it does not outlive the daemon. */
 	prctl(PR_SET_PDEATHSIG, SIGKILL);
 	signal(SIGPIPE, SIG_IGN);

@@ -205,7 +205,6 @@ static enum sink_result open_parts(const struct player_options *options, struct 
 	enum sink_result result =
 		sink_open(options->sound, options->began_us, &player->mixer, &player->sink, why);
 	if (result != SINK_OPEN) {
-		synth_close();
 		free(player);
 		return result;
 	}
@@ -250,7 +249,6 @@ void player_close(struct player *player)
 {
 	player_stop(player);
 	sink_close(player->sink);
-	synth_close();
 	for (int i = 0; i < KEPT; i++)
 		drop(&player->kept[i]);
 	speech_pcm_free(&player->pcm);

@@ -81,12 +81,13 @@ static void add_tone(float *samples, size_t count, uint32_t rate_hz)
 	struct level level;
 
 	for (size_t i = 0; i < count; i++)
-		samples[i] = sinf(2 * (float)M_PI * PROMPT_TONE_HZ * (float)i / (float)rate_hz);
+		samples[i] = sinf(2 * (float)M_PI * PROMPT_TONE_HZ * (float)i / (float)rate_hz) *
+			     sinf((float)M_PI * (float)i / (float)count);
 	if (!level_measure(samples, count, rate_hz, &level))
 		level.lufs = 0;
 	float gain = level_factor(PROMPT_TONE_LUFS - level.lufs);
 	for (size_t i = 0; i < count; i++)
-		samples[i] *= gain * sinf((float)M_PI * (float)i / (float)count);
+		samples[i] *= gain;
 }
 
 static float words_gain(const float *samples, size_t count, const struct prompt_style *style)

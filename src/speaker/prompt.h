@@ -14,9 +14,9 @@
 
 /* EBU R 128 asks broadcasters for -23; a bench has noise, and speech has few peaks. A prompt whose
  * true peak would go above PROMPT_PEAK_DBTP stays that much softer. */
-#define PROMPT_LUFS      (-20.0)
+#define PROMPT_LUFS      (-20.5)
 #define PROMPT_PEAK_DBTP (-1.5)
-#define PROMPT_TONE_LUFS (-26.0)
+#define PROMPT_TONE_LUFS (-26.5)
 
 enum {
 	PROMPT_LEAD_MS = 1, /* kept before the first sound */

@@ -29,6 +29,8 @@ static int collect(short *samples, int count, espeak_EVENT *events)
 
 static bool open_library(char **why)
 {
+	if (rate_hz)
+		return true;
 	/* DONT_EXIT: it would end the process when its data is missing. It may also return
 	 * something that is no rate, and go on. */
 	int rate = espeak_Initialize(AUDIO_OUTPUT_SYNCHRONOUS, 0, NULL, espeakINITIALIZE_DONT_EXIT);
@@ -82,22 +84,12 @@ bool synth_open(const char *voice, int rate_wpm, char **why)
 {
 	if (!open_library(why))
 		return false;
-	if (!set_voice(voice, why)) {
-		synth_close();
+	if (!set_voice(voice, why))
 		return false;
-	}
 	espeak_ERROR error = espeak_SetParameter(espeakRATE, rate_wpm, 0);
-	if (error != EE_OK) {
+	if (error != EE_OK)
 		*why = memory_format("espeak-ng refuses %d words a minute", rate_wpm);
-		synth_close();
-	}
 	return error == EE_OK;
-}
-
-void synth_close(void)
-{
-	espeak_Terminate();
-	rate_hz = 0;
 }
 
 uint32_t synth_rate_hz(void)
@@ -135,6 +127,5 @@ bool synth_list(FILE *out, char **why)
 	for (size_t i = 0; voices && voices[i]; i++)
 		fprintf(out, "%s+%s", i % 10 ? " " : "\n", stem(voices[i]->identifier));
 	fputc('\n', out);
-	synth_close();
 	return true;
 }

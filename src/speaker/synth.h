@@ -1,5 +1,7 @@
 /* Words to sound: espeak-ng. It keeps global state, so there is one synthesiser in a process, and
- * one thread that uses it.
+ * one thread that uses it. There is no closing it: version 1.51 can wait for its own thread for
+ * ever then, and the end of the process does all that is needed. It may be opened again, with
+ * another voice or rate.
  *
  * synth_open starts a thread inside the library: block the signals of this process first.
  */
@@ -30,8 +32,6 @@ struct speech_pcm {
 
 /* False: *why says what is missing; the caller frees it. */
 bool synth_open(const char *voice, int rate_wpm, char **why);
-void synth_close(void);
-
 uint32_t synth_rate_hz(void);
 
 /* Replaces pcm's contents by the words. False if the synthesiser reports a fault. */

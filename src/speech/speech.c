@@ -3,6 +3,7 @@
 #include "base/clock.h"
 #include "base/memory.h"
 #include "speech/child.h"
+#include "speech/command.h"
 #include "speech/supervisor.h"
 #include "speech/watch.h"
 #include "speech/wire.h"
@@ -21,7 +22,6 @@ enum {
 	REPLAYS_MAX = 3,      /* of words that the speaker never lives to finish */
 	HANG_UP_US = 100000,  /* from the end of its messages to the end of its process */
 	END_US = 500000,
-	PATH_LENGTH_MAX = 4096,
 };
 
 #define DEVICES "/dev"
@@ -83,61 +83,6 @@ bool speech_next(struct speech *speech, struct speech_event *event)
 
 /* --- the speaker's process --- */
 
-/* Beside this program, so that a build tree and an installed tree each find their own. */
-static char *find_program(void)
-{
-	static const char name[] = "pullcall-speaker";
-	char path[PATH_LENGTH_MAX];
-	ssize_t length = readlink("/proc/self/exe", path, sizeof path - sizeof name);
-
-	while (length > 0 && path[length - 1] != '/')
-		length--;
-	if (length > 0) {
-		memcpy(path + length, name, sizeof name);
-		if (access(path, X_OK) == 0)
-			return memory_copy(path);
-	}
-	return memory_copy(name);
-}
-
-static bool start_child(struct speech *speech)
-{
-	const struct speech_options *options = &speech->options;
-	char rate[16], volume[16], began[24];
-	char *arguments[20];
-	size_t count = 0;
-
-	snprintf(rate, sizeof rate, "%d", options->rate_wpm);
-	snprintf(volume, sizeof volume, "%d", options->volume_percent);
-	snprintf(began, sizeof began, "%lld", (long long)speech->began_us);
-	/* posix_spawn's argument list is of char *, though it changes nothing. */
-	const char *const given[] = {
-		options->program,
-		"--sound",
-		options->sound,
-		options->voice ? "--voice" : NULL,
-		options->voice,
-		options->rate_wpm ? "--rate" : NULL,
-		options->rate_wpm ? rate : NULL,
-		options->volume_percent ? "--volume" : NULL,
-		options->volume_percent ? volume : NULL,
-		options->tone ? "--tone" : NULL,
-		options->tone ? "yes" : NULL,
-		speech->began_us ? "--began" : NULL,
-		speech->began_us ? began : NULL,
-	};
-	for (size_t i = 0; i < sizeof given / sizeof *given; i++)
-		if (given[i])
-			arguments[count++] = memory_copy(given[i]);
-	arguments[count] = NULL;
-	bool started = child_start(&speech->child, arguments);
-	int error = errno;
-	while (count > 0)
-		free(arguments[--count]);
-	errno = error;
-	return started;
-}
-
 static void watch(const struct speech *speech, int fd, enum source source)
 {
 	struct epoll_event wanted = {.events = EPOLLIN, .data.u32 = source};
@@ -150,18 +95,24 @@ static void step(struct speech *speech, enum supervisor_event event, int64_t now
 
 static void spawn(struct speech *speech, int64_t now_us)
 {
+	struct command command;
+
 	child_close(&speech->child);
 	speech->hung_up_us = 0;
 	speech->read_errors_us = 0;
 	speech->troubles = 0;
-	if (start_child(speech)) {
+	command_build(&command, &speech->options, speech->began_us);
+	bool started = child_start(&speech->child, command.arguments);
+	int error = errno;
+	command_free(&command);
+	if (started) {
 		watch(speech, speech->child.wire, SOURCE_WIRE);
 		watch(speech, speech->child.process, SOURCE_PROCESS);
 		watch(speech, speech->child.errors, SOURCE_ERRORS);
 		return;
 	}
 	snprintf(speech->cause, sizeof speech->cause, "cannot start %s: %s",
-		 speech->options.program, strerror(errno));
+		 speech->options.program, strerror(error));
 	step(speech, SUPERVISOR_SPAWN_FAILED, now_us, 0);
 }
 
@@ -451,7 +402,8 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 	struct speech *speech = memory_new(1, sizeof *speech);
 
 	speech->options = *options;
-	speech->options.program = options->program ? memory_copy(options->program) : find_program();
+	speech->options.program =
+		options->program ? memory_copy(options->program) : command_find_program();
 	speech->options.sound = memory_copy(options->sound ? options->sound : "auto");
 	speech->options.voice = memory_copy(options->voice);
 	speech->silent = strcmp(speech->options.sound, "none") == 0;

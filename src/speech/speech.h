@@ -33,6 +33,7 @@ struct speech_options {
 	int rate_wpm;
 	int volume_percent; /* 0: the default, 100; silence is the sound "none" */
 	bool tone;          /* a short tone before the words */
+	int sleep_s;        /* how long a rest lasts before the device is let go; 0: 180 */
 };
 
 enum speech_urgency {

@@ -1,18 +1,13 @@
 /* The daemon's end of the voice with real processes: a fake speaker that dies, hangs, floods. */
 #include "base/clock.h"
-#include "base/text.h"
-#include "speech/speech.h"
+#include "speech/voice_bench.h"
 
 #include <dirent.h>
-#include <inttypes.h>
-#include <poll.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
 #include <setjmp.h>
 
@@ -20,92 +15,13 @@
 
 #define FAKE BINARY_DIR "/tests/speech/fake_speaker"
 
-enum { PATIENCE_MS = 5000 };
-
-struct bench {
-	struct speech *speech;
-	struct text log; /* events: "READY", "STARTED 1" ..., each ended by a newline */
-	char folder[40]; /* for what the fake remembers from life to life */
-	int dispatches;
-	int64_t lost_us, back_us, restarted_us;
-};
-
-static void note(struct bench *bench, const struct speech_event *event)
-{
-	static const char *const names[] = {
-		[SPEECH_READY] = "READY",       [SPEECH_STARTED] = "STARTED",
-		[SPEECH_FINISHED] = "FINISHED", [SPEECH_LOST] = "LOST",
-		[SPEECH_BACK] = "BACK",         [SPEECH_NO_SOUND] = "NO-SOUND",
-		[SPEECH_REFUSED] = "REFUSED",   [SPEECH_TROUBLE] = "TROUBLE",
-	};
-
-	text_add(&bench->log, names[event->kind]);
-	if (event->generation)
-		text_format(&bench->log, " %" PRIu64, event->generation);
-	if (event->text[0])
-		text_format(&bench->log, ": %s", event->text);
-	text_add_char(&bench->log, '\n');
-	if (event->kind == SPEECH_LOST)
-		bench->lost_us = event->at_us;
-	if (event->kind == SPEECH_BACK)
-		bench->back_us = event->at_us;
-	if (event->kind == SPEECH_STARTED)
-		bench->restarted_us = event->at_us;
-}
-
-static void turn(struct bench *bench, int64_t until_us)
-{
-	struct pollfd in = {.fd = speech_fd(bench->speech), .events = POLLIN};
-	int64_t deadline_us = speech_deadline_us(bench->speech);
-	int64_t wait_us = (deadline_us < until_us ? deadline_us : until_us) - clock_steady_us();
-	struct speech_event event;
-
-	poll(&in, 1, wait_us > 0 ? (int)(wait_us / 1000) + 1 : 0);
-	int64_t before_us = clock_steady_us();
-	speech_dispatch(bench->speech, before_us);
-	bench->dispatches++;
-	assert_true(clock_steady_us() - before_us < 100 * MS_US); /* it never blocks */
-	while (speech_next(bench->speech, &event))
-		note(bench, &event);
-}
-
-/* Runs the loop until the log ends with this line, or says what it holds instead. */
-static void await(struct bench *bench, const char *line)
-{
-	int64_t until_us = clock_steady_us() + PATIENCE_MS * MS_US;
-	const char *found;
-
-	do {
-		found = strstr(text_string(&bench->log), line);
-		if (!found)
-			turn(bench, until_us);
-	} while (!found && clock_steady_us() < until_us);
-	if (!found)
-		fail_msg("waited in vain for \"%s\"; there was:\n%s", line,
-			 text_string(&bench->log));
-}
-
-static void run_for(struct bench *bench, int64_t time_us)
-{
-	int64_t until_us = clock_steady_us() + time_us;
-
-	while (clock_steady_us() < until_us)
-		turn(bench, until_us);
-}
-
-static void open_sound(struct bench *bench, const char *sound)
+static void open_sound(struct voice_bench *bench, const char *sound)
 {
 	char full[80];
 	struct speech_options options = {.program = FAKE, .sound = full};
 
-	snprintf(full, sizeof full, "%s%s%s", sound, strchr(sound, ':') ? bench->folder : "",
-		 strchr(sound, ':') ? "/once" : "");
+	snprintf(full, sizeof full, "%s%s", sound, strchr(sound, ':') ? bench->file : "");
 	bench->speech = speech_open(&options, clock_steady_us());
-}
-
-static void say(struct bench *bench, const char *text)
-{
-	speech_say(bench->speech, text, SPEECH_NOW, clock_steady_us());
 }
 
 static int count_fds(void)
@@ -121,52 +37,44 @@ static int count_fds(void)
 
 static int setup(void **state)
 {
-	struct bench *bench = calloc(1, sizeof *bench);
+	struct voice_bench *bench = calloc(1, sizeof *bench);
 
-	snprintf(bench->folder, sizeof bench->folder, "/tmp/pullcall-speech-XXXXXX");
+	voice_bench_open(bench);
 	*state = bench;
-	return mkdtemp(bench->folder) ? 0 : -1;
+	return 0;
 }
 
 static int teardown(void **state)
 {
-	struct bench *bench = *state;
-	char path[60];
-
-	speech_close(bench->speech);
-	snprintf(path, sizeof path, "%s/once", bench->folder);
-	unlink(path);
-	rmdir(bench->folder);
-	text_free(&bench->log);
-	free(bench);
-	/* Every speaker was reaped. */
-	return waitpid(-1, NULL, WNOHANG) == -1 ? 0 : -1;
+	voice_bench_close(*state);
+	free(*state);
+	return 0;
 }
 
 static void words_are_said(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "good");
-	say(bench, "one"); /* before it is ready: not lost */
-	await(bench, "FINISHED 1\n");
+	voice_say(bench, "one"); /* before it is ready: not lost */
+	voice_await(bench, "FINISHED 1\n");
 	assert_true(speech_sounds(bench->speech));
-	say(bench, "two");
-	await(bench, "FINISHED 2\n");
+	voice_say(bench, "two");
+	voice_await(bench, "FINISHED 2\n");
 	assert_string_equal(text_string(&bench->log), "READY: fake, 48000 Hz\nSTARTED 1\n"
 						      "FINISHED 1\nSTARTED 2\nFINISHED 2\n");
 }
 
 static void a_new_call_cuts_off_the_old(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "good");
-	say(bench, "one");
-	await(bench, "STARTED 1\n");
-	say(bench, "two");
-	say(bench, "three");
-	await(bench, "FINISHED 3\n");
+	voice_say(bench, "one");
+	voice_await(bench, "STARTED 1\n");
+	voice_say(bench, "two");
+	voice_say(bench, "three");
+	voice_await(bench, "FINISHED 3\n");
 	/* Each is finished once, in order; late reports about 2 mean nothing. */
 	assert_string_equal(text_string(&bench->log),
 			    "READY: fake, 48000 Hz\nSTARTED 1\nFINISHED 1\nFINISHED 2\n"
@@ -175,13 +83,13 @@ static void a_new_call_cuts_off_the_old(void **state)
 
 static void what_waits_comes_after(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 	int64_t now_us = clock_steady_us();
 
 	open_sound(bench, "good");
 	for (int i = 0; i < SPEECH_QUEUE_MAX + 2; i++) /* one is said, one too many waits */
 		speech_say(bench->speech, "words", SPEECH_AFTER, now_us);
-	await(bench, "FINISHED 6\n");
+	voice_await(bench, "FINISHED 6\n");
 	assert_string_equal(text_string(&bench->log),
 			    "FINISHED 2\nREADY: fake, 48000 Hz\nSTARTED 1\nFINISHED 1\n"
 			    "STARTED 3\nFINISHED 3\nSTARTED 4\nFINISHED 4\n"
@@ -190,38 +98,38 @@ static void what_waits_comes_after(void **state)
 
 static void hushed(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "good");
-	say(bench, "one");
+	voice_say(bench, "one");
 	speech_say(bench->speech, "two", SPEECH_AFTER, clock_steady_us());
-	await(bench, "STARTED 1\n");
+	voice_await(bench, "STARTED 1\n");
 	speech_hush(bench->speech, clock_steady_us());
-	run_for(bench, 100 * MS_US);
+	voice_run(bench, 100 * MS_US);
 	assert_string_equal(text_string(&bench->log),
 			    "READY: fake, 48000 Hz\nSTARTED 1\nFINISHED 2\nFINISHED 1\n");
 }
 
 /* It dies with words half said: they are said again, within a second. */
-static void check_replacement(struct bench *bench, const char *reason)
+static void check_replacement(struct voice_bench *bench, const char *reason)
 {
-	say(bench, "one");
-	await(bench, "BACK");
-	await(bench, "FINISHED 1\n");
+	voice_say(bench, "one");
+	voice_await(bench, "BACK");
+	voice_await(bench, "FINISHED 1\n");
 	const char *log = text_string(&bench->log);
 	const char *first = strstr(log, "STARTED 1\n");
 	assert_non_null(first);
 	assert_non_null(strstr(first + 1, "STARTED 1\n"));
 	if (!strstr(log, reason))
 		fail_msg("\"%s\" is not in\n%s", reason, log);
-	assert_in_range(bench->restarted_us - bench->lost_us, 0, SECOND_US);
-	say(bench, "two");
-	await(bench, "FINISHED 2\n");
+	assert_in_range(bench->started_us - bench->lost_us, 0, SECOND_US);
+	voice_say(bench, "two");
+	voice_await(bench, "FINISHED 2\n");
 }
 
 static void a_dead_speaker_is_replaced(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "die-once:");
 	check_replacement(bench, "ended: signal 6 (Aborted): fake: about to die");
@@ -229,7 +137,7 @@ static void a_dead_speaker_is_replaced(void **state)
 
 static void a_stalled_speaker_is_replaced(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "stall-once:");
 	check_replacement(bench, "no sound flowed in time");
@@ -237,7 +145,7 @@ static void a_stalled_speaker_is_replaced(void **state)
 
 static void a_mute_speaker_is_replaced(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "mute-once:");
 	check_replacement(bench, "no sound flowed in time");
@@ -245,7 +153,7 @@ static void a_mute_speaker_is_replaced(void **state)
 
 static void a_flooding_speaker_is_replaced(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "flood-once:");
 	check_replacement(bench, "no sound flowed in time: xxx");
@@ -254,7 +162,7 @@ static void a_flooding_speaker_is_replaced(void **state)
 
 static void nonsense_is_no_speaker(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "nonsense-once:");
 	check_replacement(bench, "its messages make no sense");
@@ -262,7 +170,7 @@ static void nonsense_is_no_speaker(void **state)
 
 static void hanging_up_is_noticed(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "hang-up-once:");
 	check_replacement(bench, "it hung up");
@@ -271,54 +179,52 @@ static void hanging_up_is_noticed(void **state)
 /* It beats and does not read: noticed when its socket is full. */
 static void a_deaf_speaker_is_replaced(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "deaf-once:");
-	say(bench, "one");
-	await(bench, "STARTED 1\n");
+	voice_say(bench, "one");
+	voice_await(bench, "STARTED 1\n");
 	for (int i = 0; i < 10000 && !strstr(text_string(&bench->log), "LOST"); i++) {
 		speech_prepare(bench->speech, "next");
-		turn(bench, 0);
+		voice_turn(bench, 0);
 	}
-	await(bench, "LOST: it does not read its orders\n");
-	await(bench, "BACK");
-	await(bench, "FINISHED 1\n");
+	voice_await(bench, "LOST: it does not read its orders\n");
+	voice_await(bench, "BACK");
+	voice_await(bench, "FINISHED 1\n");
 }
 
 static void deadly_words_are_given_up(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "die");
-	say(bench, "one");
+	voice_say(bench, "one");
 	speech_say(bench->speech, "two", SPEECH_AFTER, clock_steady_us());
-	await(bench, "FINISHED 1\n");
-	await(bench, "STARTED 2\n");
+	voice_await(bench, "FINISHED 1\n");
+	voice_await(bench, "STARTED 2\n");
 }
 
 static void no_device_is_said_once(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "no-device");
-	say(bench, "one");
-	run_for(bench, 1200 * MS_US);
+	voice_say(bench, "one");
+	voice_run(bench, 1200 * MS_US);
 	assert_string_equal(text_string(&bench->log), "NO-SOUND: there is no sound device\n");
 	assert_false(speech_sounds(bench->speech));
 }
 
 static void a_device_that_appears_is_used(void **state)
 {
-	struct bench *bench = *state;
-	char path[60];
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "absent:");
-	say(bench, "one");
-	await(bench, "NO-SOUND");
-	say(bench, "two");
-	snprintf(path, sizeof path, "%s/once", bench->folder);
-	fclose(fopen(path, "w"));
-	await(bench, "FINISHED 2\n");
+	voice_say(bench, "one");
+	voice_await(bench, "NO-SOUND");
+	voice_say(bench, "two");
+	fclose(fopen(bench->file, "w"));
+	voice_await(bench, "FINISHED 2\n");
 	assert_string_equal(text_string(&bench->log),
 			    "NO-SOUND: there is no sound device\nFINISHED 1\n"
 			    "READY: fake, 48000 Hz\nSTARTED 2\nFINISHED 2\n");
@@ -326,21 +232,21 @@ static void a_device_that_appears_is_used(void **state)
 
 static void a_refusal_is_final(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "refuse");
-	run_for(bench, 600 * MS_US);
+	voice_run(bench, 600 * MS_US);
 	assert_string_equal(text_string(&bench->log), "REFUSED: no voice \"x\"; there are: y, z\n");
 	assert_true(speech_deadline_us(bench->speech) == SPEECH_NEVER);
 }
 
 static void a_program_that_is_not_there(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 	struct speech_options options = {.program = "/nonexistent/speaker", .sound = "auto"};
 
 	bench->speech = speech_open(&options, clock_steady_us());
-	run_for(bench, 100 * MS_US);
+	voice_run(bench, 100 * MS_US);
 	assert_string_equal(
 		text_string(&bench->log),
 		"NO-SOUND: cannot start /nonexistent/speaker: No such file or directory\n");
@@ -348,45 +254,45 @@ static void a_program_that_is_not_there(void **state)
 
 static void in_a_rest_nothing_wakes_the_owner(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "good");
-	say(bench, "one");
-	await(bench, "STARTED 1\n");
+	voice_say(bench, "one");
+	voice_await(bench, "STARTED 1\n");
 	speech_rest(bench->speech, clock_steady_us());
-	await(bench, "FINISHED 1\n");
-	run_for(bench, 50 * MS_US); /* beats on the way */
+	voice_await(bench, "FINISHED 1\n");
+	voice_run(bench, 50 * MS_US); /* beats on the way */
 	assert_true(speech_deadline_us(bench->speech) == SPEECH_NEVER);
 	bench->dispatches = 0;
-	run_for(bench, 700 * MS_US);
-	assert_int_equal(bench->dispatches, 1); /* the end of run_for */
-	say(bench, "two");
-	await(bench, "FINISHED 2\n");
+	voice_run(bench, 700 * MS_US);
+	assert_int_equal(bench->dispatches, 1); /* the end of voice_run */
+	voice_say(bench, "two");
+	voice_await(bench, "FINISHED 2\n");
 	assert_null(strstr(text_string(&bench->log), "LOST"));
 }
 
 static void a_fresh_speaker_is_told_all(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "echo");
-	say(bench, "one");
+	voice_say(bench, "one");
 	speech_prepare(bench->speech, "two");
 	speech_rest(bench->speech, clock_steady_us());
-	await(bench, "TROUBLE: say one\n");
-	await(bench, "TROUBLE: prepare two\n");
-	await(bench, "TROUBLE: rest\n");
+	voice_await(bench, "TROUBLE: say one\n");
+	voice_await(bench, "TROUBLE: prepare two\n");
+	voice_await(bench, "TROUBLE: rest\n");
 }
 
 static void no_sound_is_the_quickest_sound(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 	struct speech_options options = {.sound = "none"};
 
 	bench->speech = speech_open(&options, 5);
-	say(bench, "one");
+	voice_say(bench, "one");
 	assert_true(speech_deadline_us(bench->speech) <= clock_steady_us());
-	turn(bench, 0);
+	voice_turn(bench, 0);
 	assert_string_equal(text_string(&bench->log),
 			    "READY: no sound, as asked\nSTARTED 1\nFINISHED 1\n");
 	assert_true(speech_deadline_us(bench->speech) == SPEECH_NEVER);
@@ -394,11 +300,11 @@ static void no_sound_is_the_quickest_sound(void **state)
 
 static void an_end_that_is_not_obeyed(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "mute-once:");
-	say(bench, "one");
-	await(bench, "STARTED 1\n");
+	voice_say(bench, "one");
+	voice_await(bench, "STARTED 1\n");
 	int64_t before_us = clock_steady_us();
 	speech_close(bench->speech);
 	bench->speech = NULL;
@@ -407,20 +313,20 @@ static void an_end_that_is_not_obeyed(void **state)
 
 static void many_lives_leak_nothing(void **state)
 {
-	struct bench *bench = *state;
+	struct voice_bench *bench = *state;
 
 	open_sound(bench, "good");
-	say(bench, "one");
-	await(bench, "STARTED 1\n");
+	voice_say(bench, "one");
+	voice_await(bench, "STARTED 1\n");
 	int before = count_fds();
 	for (int life = 0; life < 20; life++) {
 		char line[40];
 		speech_close(bench->speech);
 		open_sound(bench, "die-once:");
 		text_clear(&bench->log);
-		say(bench, "words");
+		voice_say(bench, "words");
 		snprintf(line, sizeof line, life ? "FINISHED 1\n" : "BACK");
-		await(bench, line);
+		voice_await(bench, line);
 	}
 	assert_int_equal(count_fds(), before);
 }
