@@ -141,6 +141,23 @@ static void add_call(struct json *json, const struct sequence *sequence,
 	free(words);
 }
 
+static void add_length(struct json *json, const char *key, double length_mm)
+{
+	if (length_mm > 0)
+		json_number(json, key, length_mm, 0);
+}
+
+static void add_lengths(struct json *json, const struct lengths *lengths)
+{
+	json_open(json, "lengths", '{');
+	add_length(json, "mains_mm", lengths->mains_mm);
+	add_length(json, "crosses_mm", lengths->crosses_mm);
+	add_length(json, "short_mm", lengths->short_mm);
+	add_length(json, "long_mm", lengths->long_mm);
+	add_length(json, "total_mm", lengths->total_mm);
+	json_close(json, '}');
+}
+
 void paper_json(const struct sequence *sequence, const struct phrasebook *book,
 		const struct phrase_options *options, struct text *out)
 {
@@ -154,8 +171,7 @@ void paper_json(const struct sequence *sequence, const struct phrasebook *book,
 	add_mains(&json, sequence);
 	add_crosses(&json, sequence);
 	json_line(&json, 1);
-	json_open(&json, "lengths", '{');
-	json_close(&json, '}');
+	add_lengths(&json, &sequence->lengths);
 	json_line(&json, 1);
 	json_open(&json, "moves", '[');
 	for (int i = 0; i < sequence->move_count; i++)

@@ -43,6 +43,22 @@ static void add_main_holes(struct text *out, const struct pattern *pattern)
 	}
 }
 
+static void add_lengths(struct text *out, const struct lengths *lengths)
+{
+	if (lengths->mains_mm > 0)
+		text_format(
+			out,
+			"  string   mains %.2f m, crosses %.2f m, %.2f m in all (an estimate)\n",
+			lengths->mains_mm / 1000, lengths->crosses_mm / 1000,
+			lengths->total_mm / 1000);
+	else if (lengths->short_mm > 0)
+		text_format(out,
+			    "  string   short side %.2f m, long side %.2f m, %.2f m in all (an "
+			    "estimate)\n",
+			    lengths->short_mm / 1000, lengths->long_mm / 1000,
+			    lengths->total_mm / 1000);
+}
+
 static void add_facts(struct text *out, const struct sequence *sequence)
 {
 	const struct pattern *pattern = sequence->pattern;
@@ -63,6 +79,7 @@ static void add_facts(struct text *out, const struct sequence *sequence)
 		text_format(out, "  maker    %s to %s\n", quantity_text(pattern->tension_min, min),
 			    quantity_text(pattern->tension_max, max));
 	}
+	add_lengths(out, &sequence->lengths);
 	text_add(out, "\n  Wear eye protection. Keep fingers out of the tension head. Stop if the "
 		      "frame\n  creaks, twists or shifts. The makers' instructions come first.\n");
 }

@@ -42,6 +42,8 @@ static void steps_of(const char *path, const struct wish *wish, struct faults *f
 	struct bench *bench = bench_find(wish->bench_file, faults);
 	struct phrasebook *book = bench ? phrasebook_find(bench->language, faults) : NULL;
 	struct job *job = job_read(path, faults);
+	if (job && bench)
+		job->reach_mm = bench->reach_mm;
 	struct pattern *pattern = job ? job_find_pattern(job, faults) : NULL;
 	struct sequence *sequence = pattern ? sequence_compile(job, pattern, faults) : NULL;
 

@@ -68,6 +68,7 @@ static struct work *new_work(const struct phrasebook *book, const struct bench *
 	struct work *work = memory_new(1, sizeof(*work));
 
 	work->book = book;
+	work->reach_mm = bench->reach_mm;
 	work->language = bench->language;
 	set_options(work, bench);
 	return work;
@@ -76,6 +77,8 @@ static struct work *new_work(const struct phrasebook *book, const struct bench *
 /* Compiles what was read; frees work and returns NULL where that fails. */
 static struct work *compile(struct work *work, int call, struct faults *faults)
 {
+	if (work->job)
+		work->job->reach_mm = work->reach_mm;
 	if (work->job && work->pattern)
 		work->sequence = sequence_compile(work->job, work->pattern, faults);
 	if (!work->sequence) {

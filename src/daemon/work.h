@@ -14,6 +14,7 @@ struct work {
 	const struct phrasebook *book; /* not owned */
 	const char *language;          /* of the book; the bench's */
 	struct phrase_options options;
+	double reach_mm;
 	char **words;     /* by call, from 1 */
 	double *weight_s; /* by call, from 1: usual seconds of work (session/pace.h) */
 	struct session session;

@@ -34,6 +34,9 @@ struct adjustment {
 	struct position position;
 };
 
+/* The reach of a job whose bench is not known: from memory, a plausible default. */
+enum { REACH_DEFAULT_MM = 350 };
+
 enum { ADJUSTMENTS_MAX = 40 };
 
 struct job {
@@ -59,6 +62,8 @@ struct job {
 	int behind;           /* 0 or 1: pull this many crosses behind the weaving */
 	int first_pull;       /* 1 or 2: so many crosses are tensioned by the first pull */
 	enum detail detail;
+	double reach_mm; /* not in the plan: string that the machine needs to grip, from the bench
+			  */
 
 	/* Where things stand in the file, for faults found later. */
 	struct position pattern_position;

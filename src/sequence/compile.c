@@ -12,6 +12,18 @@ static void add_simple(struct builder *builder, enum call_kind kind, enum phase 
 		    &(struct move){.action = action, .phase = phase, .subject = subject});
 }
 
+static void add_cut(struct builder *builder, enum subject subject, double length_mm)
+{
+	builder_call(builder, CALL_CUT);
+	builder_add(builder, CALL_CUT,
+		    &(struct move){
+			    .action = DO_CUT,
+			    .phase = PHASE_PREPARE,
+			    .subject = subject,
+			    .length_mm = length_mm,
+		    });
+}
+
 static void build_preparation(struct builder *builder)
 {
 	enum phase phase = PHASE_PREPARE;
@@ -20,8 +32,8 @@ static void build_preparation(struct builder *builder)
 	add_simple(builder, CALL_CUT_OUT, phase, DO_CUT_OUT, SUBJECT_NONE);
 	add_simple(builder, CALL_INSPECT_FRAME, phase, DO_INSPECT, SUBJECT_FRAME);
 	add_simple(builder, CALL_INSPECT_STRING, phase, DO_INSPECT, SUBJECT_STRING);
-	add_simple(builder, CALL_CUT, phase, DO_CUT, SUBJECT_MAINS);
-	add_simple(builder, CALL_CUT, phase, DO_CUT, SUBJECT_CROSSES);
+	add_cut(builder, SUBJECT_MAINS, builder->sequence->lengths.mains_mm);
+	add_cut(builder, SUBJECT_CROSSES, builder->sequence->lengths.crosses_mm);
 	add_simple(builder, CALL_MOUNT, phase, DO_MOUNT, SUBJECT_NONE);
 	add_simple(builder, CALL_LOCK, phase, DO_LOCK, SUBJECT_NONE);
 	builder_tension(builder, phase, STRING_MAIN, 1);
@@ -98,6 +110,19 @@ static bool can_be_done(const struct builder *builder)
 	return true;
 }
 
+static bool string_is_there(struct sequence *sequence, struct faults *faults)
+{
+	const struct job *job = sequence->job;
+	const struct string_length *length = job->length;
+
+	sequence->lengths = lengths_of_two_pieces(job, sequence->pattern);
+	bool mains = length_suffices(job, &length[STRING_MAIN], "the mains",
+				     sequence->lengths.mains_mm, faults);
+	bool crosses = length_suffices(job, &length[STRING_CROSS], "the crosses",
+				       sequence->lengths.crosses_mm, faults);
+	return mains && crosses;
+}
+
 struct sequence *sequence_compile(const struct job *job, const struct pattern *pattern,
 				  struct faults *faults)
 {
@@ -110,6 +135,7 @@ struct sequence *sequence_compile(const struct job *job, const struct pattern *p
 	number_crosses(sequence);
 	/* All that is at fault is said at once. */
 	bool good = job_fits(job, pattern, faults);
+	good &= string_is_there(sequence, faults);
 	good &= can_be_done(&builder);
 	good &= tie_offs_choose(&builder);
 	if (!good) {

@@ -13,6 +13,7 @@
 #include "base/quantity.h"
 #include "frame/pattern.h"
 #include "job/job.h"
+#include "sequence/lengths.h"
 #include "sequence/weave.h"
 
 #include <stdbool.h>
@@ -135,6 +136,7 @@ struct sequence {
 	enum frame_end mains_start;
 	enum frame_end mains_end;                /* where the outermost mains finish */
 	struct hole cross_hole[CROSSES_MAX + 1]; /* in weaving order, from 1 */
+	struct lengths lengths;
 	struct move *moves;
 	int move_count;
 	struct call *calls;

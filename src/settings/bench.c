@@ -11,8 +11,8 @@
 
 enum { TEXT_BYTES_MAX = 120, RATE_MIN_WPM = 80, RATE_MAX_WPM = 450, VOLUME_MAX_PERCENT = 200 };
 
-/* From memory: a plausible default, and what no tension head exceeds. */
-static const double reach_default_mm = 350, reach_max_mm = 1500;
+/* From memory: what no tension head exceeds. */
+static const double reach_max_mm = 1500;
 
 struct bench *bench_new(void)
 {
@@ -24,7 +24,7 @@ struct bench *bench_new(void)
 	bench->volume_percent = 100;
 	bench->sound = memory_copy("auto");
 	bench->unit_as_written = true;
-	bench->reach_mm = reach_default_mm;
+	bench->reach_mm = REACH_DEFAULT_MM;
 	return bench;
 }
 

@@ -8,7 +8,7 @@
 
 #include "base/fault.h"
 #include "base/quantity.h"
-#include "frame/hole.h"
+#include "job/job.h"
 #include "pedal/pedal.h"
 
 #include <stdbool.h>

@@ -1,0 +1,35 @@
+#include "sequence/lengths.h"
+
+#include "frame/string_length.h"
+
+struct lengths lengths_of_two_pieces(const struct job *job, const struct pattern *pattern)
+{
+	struct length_allowance allowance = LENGTH_ALLOWANCE_DEFAULT;
+	struct bed bed;
+
+	if (!bed_of_pattern(pattern, &bed))
+		return (struct lengths){0};
+	allowance.reach_mm = job->reach_mm;
+	double mains_mm = length_of_mains_mm(&bed, &allowance);
+	double crosses_mm = length_of_crosses_mm(&bed, &allowance);
+	return (struct lengths){
+		.mains_mm = mains_mm,
+		.crosses_mm = crosses_mm,
+		.total_mm = mains_mm + crosses_mm,
+	};
+}
+
+bool length_suffices(const struct job *job, const struct string_length *length, const char *what,
+		     double needed_mm, struct faults *faults)
+{
+	double short_mm = needed_mm - length->on_hand_mm;
+
+	if (length->on_hand_mm == 0 || needed_mm == 0 || short_mm <= 0)
+		return true;
+	fault_add(faults, job->accept_short ? FAULT_WARNING : FAULT_ERROR, job->file,
+		  length->on_hand_position, "length-short",
+		  "%.2f m on hand, but %s take about %.2f m: %.0f cm short (an estimate)%s",
+		  length->on_hand_mm / 1000, what, needed_mm / 1000, short_mm / 10,
+		  job->accept_short ? "" : "; to go on all the same, write \"accept_short: yes\"");
+	return job->accept_short;
+}
