@@ -3,6 +3,7 @@
 #include "base/memory.h"
 
 #include <dirent.h>
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -133,10 +134,10 @@ static struct input_device *place(struct inventory *inventory, struct input_devi
 }
 
 static void add(struct inventory *inventory, const char *input_dir, const char *sysfs_dir,
-		const char *entry)
+		int number)
 {
-	char *device_dir = memory_format("%s/class/input/%s/device", sysfs_dir, entry);
-	struct event_node node = {.path = memory_format("%s/%s", input_dir, entry)};
+	char *device_dir = memory_format("%s/class/input/event%d/device", sysfs_dir, number);
+	struct event_node node = {.path = memory_format("%s/event%d", input_dir, number)};
 	struct stat status;
 
 	if (stat(node.path, &status) == 0) {
@@ -157,23 +158,57 @@ static void add(struct inventory *inventory, const char *input_dir, const char *
 	free(device_dir);
 }
 
-static int is_event(const struct dirent *entry)
+/* The number in "event5"; -1 for any other name. */
+static int event_number(const char *name)
 {
-	return strncmp(entry->d_name, "event", 5) == 0;
+	char *end;
+
+	if (strncmp(name, "event", 5) != 0 || name[5] < '0' || name[5] > '9')
+		return -1;
+	long number = strtol(name + 5, &end, 10);
+	return *end == '\0' && number < INT_MAX ? (int)number : -1;
+}
+
+static int by_number(const void *a, const void *b)
+{
+	const int *x = a;
+	const int *y = b;
+
+	return (*x > *y) - (*x < *y);
+}
+
+/* The numbers of the event nodes in order; the caller frees them. */
+static int *event_numbers(const char *input_dir, size_t *count)
+{
+	DIR *dir = opendir(input_dir);
+	const struct dirent *entry;
+	int *numbers = NULL;
+
+	*count = 0;
+	while (dir && (entry = readdir(dir))) {
+		int number = event_number(entry->d_name);
+
+		if (number < 0)
+			continue;
+		numbers = memory_resize(numbers, *count + 1, sizeof *numbers);
+		numbers[(*count)++] = number;
+	}
+	if (dir)
+		closedir(dir);
+	if (numbers)
+		qsort(numbers, *count, sizeof *numbers, by_number);
+	return numbers;
 }
 
 struct inventory inventory_take(const char *input_dir, const char *sysfs_dir)
 {
 	struct inventory inventory = {0};
-	struct dirent **entries;
-	int count = scandir(input_dir, &entries, is_event, versionsort);
+	size_t count;
+	int *numbers = event_numbers(input_dir, &count);
 
-	for (int i = 0; i < count; i++) {
-		add(&inventory, input_dir, sysfs_dir, entries[i]->d_name);
-		free(entries[i]);
-	}
-	if (count >= 0)
-		free(entries);
+	for (size_t i = 0; i < count; i++)
+		add(&inventory, input_dir, sysfs_dir, numbers[i]);
+	free(numbers);
 	return inventory;
 }
 

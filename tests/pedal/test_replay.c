@@ -1,0 +1,249 @@
+/* A recorded press of a real pedal, through umockdev and libevdev, as an ordinary user of the usual
+ * folders. Time is real here: a replay takes a third of a second. */
+#include "base/clock.h"
+#include "base/text.h"
+#include "pedal/pedal.h"
+
+#include <poll.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <umockdev.h>
+#include <unistd.h>
+
+#include <setjmp.h>
+
+#include <cmocka.h>
+
+#define RECORDINGS SOURCE_DIR "/tests/pedal/recordings/"
+#define UNIT_SYSFS                                                                                 \
+	"/sys/devices/pci0000:00/0000:00:14.0/usb1/1-2/1-2:1.0/0003:05F3:00FF.0001/input/input20"
+
+struct rig {
+	UMockdevTestbed *testbed;
+	struct pedals *pedals;
+	struct text out;
+	struct text notes;
+};
+
+static void on_event(void *owner, const struct pedal_event *event)
+{
+	struct rig *rig = owner;
+	struct text *out = event->kind == PEDAL_NOTE ? &rig->notes : &rig->out;
+
+	if (out->length > 0)
+		text_add_char(out, ' ');
+	if (event->kind == PEDAL_NOTE)
+		text_add(out, event->text);
+	else if (event->kind == PEDAL_GESTURE)
+		text_add(out, gesture_name(event->gesture.kind));
+	else
+		text_add(out, pedal_event_name(event->kind));
+}
+
+static void check(gboolean done, GError *error)
+{
+	if (!done)
+		fail_msg("umockdev: %s", error ? error->message : "failed");
+}
+
+/* The recorded unit as event number `number`: a device seldom gets its old number back. */
+static void plug(struct rig *rig, int number)
+{
+	GError *error = NULL;
+	gchar *recorded = NULL;
+	gchar *node = g_strdup_printf("event%d", number);
+	gchar *path = g_strdup_printf("/dev/input/event%d", number);
+
+	check(g_file_get_contents(RECORDINGS "three-pedals.umockdev", &recorded, NULL, &error),
+	      error);
+	gchar **parts = g_strsplit(recorded, "event5", -1);
+	gchar *description = g_strjoinv(node, parts);
+	check(umockdev_testbed_add_from_string(rig->testbed, description, &error), error);
+	check(umockdev_testbed_load_ioctl(rig->testbed, path, RECORDINGS "three-pedals.ioctl",
+					  &error),
+	      error);
+	check(umockdev_testbed_load_evemu_events(rig->testbed, path, RECORDINGS "press-f14.events",
+						 &error),
+	      error);
+	g_free(description);
+	g_strfreev(parts);
+	g_free(recorded);
+	g_free(path);
+	g_free(node);
+}
+
+static void run_ms(struct rig *rig, int64_t ms)
+{
+	int64_t end_us = clock_steady_us() + ms * MS_US;
+	int64_t now_us;
+
+	while ((now_us = clock_steady_us()) < end_us) {
+		int64_t until_us = pedals_deadline_us(rig->pedals);
+		struct pollfd ready = {.fd = pedals_fd(rig->pedals), .events = POLLIN};
+
+		if (until_us > end_us)
+			until_us = end_us;
+		poll(&ready, 1, until_us <= now_us ? 0 : (int)((until_us - now_us) / MS_US + 1));
+		pedals_dispatch(rig->pedals);
+	}
+}
+
+static void expect(struct rig *rig, const char *words)
+{
+	assert_string_equal(text_string(&rig->out), words);
+	text_clear(&rig->out);
+}
+
+static void begin(struct rig *rig, const struct pedal_config *config)
+{
+	char *why = NULL;
+
+	*rig = (struct rig){.testbed = umockdev_testbed_new()};
+	plug(rig, 5);
+	rig->pedals = pedals_open(config, on_event, rig, &why);
+	assert_non_null(rig->pedals);
+}
+
+static void end(struct rig *rig)
+{
+	pedals_close(rig->pedals);
+	g_object_unref(rig->testbed);
+	text_free(&rig->out);
+	text_free(&rig->notes);
+}
+
+static void a_recorded_press_is_one_step(void **state)
+{
+	(void)state;
+	struct pedal_config config = {.devices = true, .times = gesture_default_times};
+	struct rig rig;
+
+	begin(&rig, &config);
+	run_ms(&rig, 900);
+	expect(&rig, "found next");
+	end(&rig);
+}
+
+/* The press lasts 0.232 s: with a hold time below that it is a hold, above it is none. */
+static void the_length_of_the_press_comes_through(void **state)
+{
+	(void)state;
+	static const struct pedal_key keys[] = {{184, GESTURE_ROLE_STEP}};
+	struct pedal_entry entry = {
+		.vendor = 0x05f3,
+		.product = 0x00ff,
+		.keys = keys,
+		.key_count = 1,
+		.times = gesture_default_times,
+	};
+	struct pedal_config config = {.devices = true, .entries = &entry, .entry_count = 1};
+	struct rig rig;
+
+	entry.times.hold_us = 150 * MS_US;
+	begin(&rig, &config);
+	run_ms(&rig, 700);
+	expect(&rig, "found next undo-pause");
+	end(&rig);
+	entry.times.hold_us = 450 * MS_US;
+	begin(&rig, &config);
+	run_ms(&rig, 700);
+	expect(&rig, "found next");
+	end(&rig);
+}
+
+static void unplugged_and_plugged_in_again(void **state)
+{
+	(void)state;
+	struct pedal_config config = {.devices = true, .times = gesture_default_times};
+	struct rig rig;
+
+	begin(&rig, &config);
+	run_ms(&rig, 500);
+	expect(&rig, "found next");
+	umockdev_testbed_remove_device(rig.testbed, UNIT_SYSFS "/event5");
+	umockdev_testbed_remove_device(rig.testbed, UNIT_SYSFS);
+	run_ms(&rig, 300);
+	expect(&rig, "gone");
+	plug(&rig, 6);
+	run_ms(&rig, 700);
+	expect(&rig, "back-again next");
+	end(&rig);
+}
+
+static void it_is_listed_with_its_keys(void **state)
+{
+	(void)state;
+	UMockdevTestbed *testbed = umockdev_testbed_new();
+	struct rig rig = {.testbed = testbed};
+	size_t count;
+
+	plug(&rig, 5);
+	struct pedal_info *list = pedal_list(NULL, NULL, &count);
+	assert_int_equal(count, 1);
+	assert_string_equal(list->name, "Three Pedal Unit");
+	assert_string_equal(list->nodes[0], "/dev/input/event5");
+	assert_string_equal(list->port, "usb-0000:00:14.0-2");
+	assert_null(list->serial);
+	assert_int_equal(list->vendor, 0x05f3);
+	assert_int_equal(list->look, PEDAL_LOOKS_PEDAL);
+	assert_int_equal(list->key_count, 3);
+	assert_int_equal(list->keys[2].code, 186);
+	assert_int_equal(list->keys[2].role, GESTURE_ROLE_BACK);
+	assert_null(list->trouble);
+	pedal_list_free(list, count);
+	g_object_unref(testbed);
+}
+
+static void a_press_is_learned(void **state)
+{
+	(void)state;
+	UMockdevTestbed *testbed = umockdev_testbed_new();
+	struct rig rig = {.testbed = testbed};
+	struct pedal_info *info = NULL;
+	unsigned code = 0;
+	char *why = NULL;
+
+	plug(&rig, 5);
+	assert_int_equal(pedal_learn(NULL, NULL, 2000, &info, &code, &why), PEDAL_LEARNED);
+	assert_int_equal(code, 184);
+	assert_string_equal(info->name, "Three Pedal Unit");
+	pedal_list_free(info, 1);
+	g_object_unref(testbed);
+}
+
+/* umockdev has to be loaded before the C library: start again with it. */
+static void preload_umockdev(char **arguments)
+{
+	const char *options = getenv("ASAN_OPTIONS");
+	char *more = NULL;
+
+	if (getenv("LD_PRELOAD")) {
+		fprintf(stderr, "umockdev could not be loaded under this program\n");
+		exit(1);
+	}
+	if (asprintf(&more, "%s:verify_asan_link_order=0", options ? options : "") < 0)
+		exit(1);
+	setenv("ASAN_OPTIONS", more, 1);
+	setenv("LD_PRELOAD", "libumockdev-preload.so.0", 1);
+	execv("/proc/self/exe", arguments);
+	perror("/proc/self/exe");
+	exit(1);
+}
+
+int main(int count, char **arguments)
+{
+	(void)count;
+	if (!umockdev_in_mock_environment())
+		preload_umockdev(arguments);
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(it_is_listed_with_its_keys),
+		cmocka_unit_test(a_recorded_press_is_one_step),
+		cmocka_unit_test(the_length_of_the_press_comes_through),
+		cmocka_unit_test(unplugged_and_plugged_in_again),
+		cmocka_unit_test(a_press_is_learned),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
