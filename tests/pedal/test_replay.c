@@ -9,6 +9,7 @@
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <umockdev.h>
 #include <unistd.h>
 
@@ -74,6 +75,15 @@ static void plug(struct rig *rig, int number)
 	g_free(node);
 }
 
+static UMockdevTestbed *new_testbed(void)
+{
+	UMockdevTestbed *testbed = umockdev_testbed_new();
+
+	/* Without it the test would look at the machine's own devices. */
+	assert_true(umockdev_in_mock_environment());
+	return testbed;
+}
+
 static void run_ms(struct rig *rig, int64_t ms)
 {
 	int64_t end_us = clock_steady_us() + ms * MS_US;
@@ -100,7 +110,7 @@ static void begin(struct rig *rig, const struct pedal_config *config)
 {
 	char *why = NULL;
 
-	*rig = (struct rig){.testbed = umockdev_testbed_new()};
+	*rig = (struct rig){.testbed = new_testbed()};
 	plug(rig, 5);
 	rig->pedals = pedals_open(config, on_event, rig, &why);
 	assert_non_null(rig->pedals);
@@ -175,7 +185,7 @@ static void unplugged_and_plugged_in_again(void **state)
 static void it_is_listed_with_its_keys(void **state)
 {
 	(void)state;
-	UMockdevTestbed *testbed = umockdev_testbed_new();
+	UMockdevTestbed *testbed = new_testbed();
 	struct rig rig = {.testbed = testbed};
 	size_t count;
 
@@ -199,7 +209,7 @@ static void it_is_listed_with_its_keys(void **state)
 static void a_press_is_learned(void **state)
 {
 	(void)state;
-	UMockdevTestbed *testbed = umockdev_testbed_new();
+	UMockdevTestbed *testbed = new_testbed();
 	struct rig rig = {.testbed = testbed};
 	struct pedal_info *info = NULL;
 	unsigned code = 0;
@@ -216,13 +226,12 @@ static void a_press_is_learned(void **state)
 /* umockdev has to be loaded before the C library: start again with it. */
 static void preload_umockdev(char **arguments)
 {
+	const char *loaded = getenv("LD_PRELOAD");
 	const char *options = getenv("ASAN_OPTIONS");
 	char *more = NULL;
 
-	if (getenv("LD_PRELOAD")) {
-		fprintf(stderr, "umockdev could not be loaded under this program\n");
-		exit(1);
-	}
+	if (loaded && strstr(loaded, "umockdev"))
+		return;
 	if (asprintf(&more, "%s:verify_asan_link_order=0", options ? options : "") < 0)
 		exit(1);
 	setenv("ASAN_OPTIONS", more, 1);
@@ -235,8 +244,7 @@ static void preload_umockdev(char **arguments)
 int main(int count, char **arguments)
 {
 	(void)count;
-	if (!umockdev_in_mock_environment())
-		preload_umockdev(arguments);
+	preload_umockdev(arguments);
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(it_is_listed_with_its_keys),
 		cmocka_unit_test(a_recorded_press_is_one_step),
