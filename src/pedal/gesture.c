@@ -379,6 +379,8 @@ void gestures_edge(struct gestures *gestures, int number, enum gesture_edge edge
 	struct key *key = &gestures->keys[number];
 
 	advance(gestures, time_us);
+	if (edge == GESTURE_EDGE_FOUND_DOWN)
+		step(gestures, key, STEP_FORGET, gestures->now_us);
 	spread(gestures, key, contact_edge(&key->contact, &gestures->times, edge, gestures->now_us),
 	       gestures->now_us);
 }

@@ -82,7 +82,7 @@ static int read_one(struct node *node, node_sink *give, void *owner, int64_t now
 
 		if (result < 0)
 			return flag == LIBEVDEV_READ_FLAG_SYNC && result == -EAGAIN ? 0 : result;
-		if (event.type == EV_KEY)
+		if (event.type == EV_KEY && event.value >= 0 && event.value <= GESTURE_EDGE_REPEAT)
 			give(owner, event.code, (enum gesture_edge)event.value,
 			     time_of(node, &event, now_us));
 		if (result == LIBEVDEV_READ_STATUS_SYNC) {
