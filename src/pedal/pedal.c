@@ -198,7 +198,8 @@ static void drop_the_missing(struct pedals *pedals, const struct inventory *inve
 static int fit(const struct pedals *pedals, const struct unit *unit,
 	       const struct input_device *device)
 {
-	if (is_plugged_in(unit) || !unit_could_be(unit, device))
+	if (is_plugged_in(unit) || !unit_could_be(unit, device) ||
+	    (!unit->entry && !is_wanted(pedals, device)))
 		return 0;
 	if (unit_is(unit, device))
 		return 3;

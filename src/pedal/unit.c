@@ -248,20 +248,29 @@ static int open_nodes(struct unit *unit, const struct input_device *device, int6
 	return error;
 }
 
-static void report_denied(struct unit *unit, const char *path, int error, int64_t now_us)
+static void note_denied(struct unit *unit, int error, int64_t now_us)
 {
 	if (error != EACCES && error != EPERM)
 		return;
 	if (unit->state != UNIT_DENIED)
 		unit->denied_us = now_us;
 	unit->state = UNIT_DENIED;
-	if (unit->denied_said || now_us - unit->denied_us < denied_grace_us)
-		return;
+}
+
+/* When a refusal is due to be reported; INT64_MAX: not. */
+static int64_t denied_due_us(const struct unit *unit)
+{
+	return unit->state == UNIT_DENIED && !unit->denied_said ? unit->denied_us + denied_grace_us
+								: INT64_MAX;
+}
+
+static void report_denied(struct unit *unit, int64_t now_us)
+{
 	unit->denied_said = true;
 	outlet_say(unit->outlet, PEDAL_DENIED, unit->name, now_us,
-		   "%s: no permission to read %s; install pullcall's udev rule and plug the pedal "
+		   "%s: no permission to read this pedal; install pullcall's udev rule and plug it "
 		   "in again",
-		   unit->name, path);
+		   unit->name);
 }
 
 static void report_present(struct unit *unit, int64_t now_us)
@@ -285,7 +294,7 @@ void unit_attach(struct unit *unit, const struct input_device *device, int64_t n
 	free(unit->port);
 	unit->port = memory_copy(device->port);
 	if (unit->node_count == 0) {
-		report_denied(unit, device->nodes[0].path, error, now_us);
+		note_denied(unit, error, now_us);
 		return;
 	}
 	if (unit->state != UNIT_PRESENT) {
@@ -334,6 +343,8 @@ void unit_tick(struct unit *unit, int64_t now_us)
 	gestures_tick(unit->gestures, now_us);
 	if (unit->grab_us <= now_us)
 		try_grab(unit, now_us);
+	if (denied_due_us(unit) <= now_us)
+		report_denied(unit, now_us);
 }
 
 int64_t unit_deadline_us(const struct unit *unit)
@@ -342,8 +353,7 @@ int64_t unit_deadline_us(const struct unit *unit)
 
 	if (unit->grab_us < deadline_us)
 		deadline_us = unit->grab_us;
-	if (unit->state == UNIT_DENIED && !unit->denied_said &&
-	    unit->denied_us + denied_grace_us < deadline_us)
-		deadline_us = unit->denied_us + denied_grace_us;
+	if (denied_due_us(unit) < deadline_us)
+		deadline_us = denied_due_us(unit);
 	return deadline_us;
 }

@@ -30,7 +30,8 @@ struct fake_device {
 	unsigned long down[KEY_WORDS];
 	bool busy;
 	bool clock_refused;
-	int grabbed_fd; /* -1: not grabbed */
+	unsigned press_at_grab; /* a key, or 0 */
+	int grabbed_fd;         /* -1: not grabbed */
 };
 
 static struct {
@@ -56,6 +57,13 @@ int64_t fake_now_us(void)
 void fake_wait(int64_t time_us)
 {
 	world.now_us += time_us;
+}
+
+static void set_bit(unsigned long *bits, unsigned bit, bool on)
+{
+	unsigned long mask = 1UL << bit % LONG_BITS;
+
+	bits[bit / LONG_BITS] = (bits[bit / LONG_BITS] & ~mask) | (on ? mask : 0);
 }
 
 /* ---- what the kernel would answer ---- */
@@ -124,6 +132,10 @@ static int grab(struct fake_device *device, int fd, bool wanted)
 		return -1;
 	}
 	device->grabbed_fd = wanted ? fd : -1;
+	if (wanted && device->press_at_grab) {
+		set_bit(device->down, device->press_at_grab, true);
+		device->press_at_grab = 0;
+	}
 	return 0;
 }
 
@@ -248,13 +260,6 @@ static void write_sysfs(const struct fake_device *device)
 	write_hex(device, "capabilities/rel", device->spec.mouse ? 1 << REL_X | 1 << REL_Y : 0);
 	write_hex(device, "capabilities/abs", device->spec.stick ? 1 << ABS_X | 1 << ABS_Y : 0);
 	write_keys(device);
-}
-
-static void set_bit(unsigned long *bits, unsigned bit, bool on)
-{
-	unsigned long mask = 1UL << bit % LONG_BITS;
-
-	bits[bit / LONG_BITS] = (bits[bit / LONG_BITS] & ~mask) | (on ? mask : 0);
 }
 
 struct fake_device *fake_plug(int number, const struct fake_spec *spec)
@@ -382,6 +387,11 @@ void fake_set_busy(struct fake_device *device, bool busy)
 	device->busy = busy;
 }
 
+void fake_press_at_grab(struct fake_device *device, unsigned code)
+{
+	device->press_at_grab = code;
+}
+
 void fake_set_clock_refused(struct fake_device *device, bool refused)
 {
 	device->clock_refused = refused;
@@ -389,7 +399,11 @@ void fake_set_clock_refused(struct fake_device *device, bool refused)
 
 void fake_set_readable(struct fake_device *device, bool readable)
 {
+	uid_t user = geteuid();
+
+	assert_int_equal(seteuid(getuid()), 0);
 	assert_int_equal(chmod(device->node, readable ? 0644 : 0000), 0);
+	assert_int_equal(seteuid(user), 0);
 }
 
 bool fake_is_grabbed(const struct fake_device *device)

@@ -47,6 +47,8 @@ void fake_drop(struct fake_device *device);
 void fake_raw(struct fake_device *device, unsigned type, unsigned code, int value);
 
 void fake_set_busy(struct fake_device *device, bool busy); /* grabbed by somebody else */
+/* A foot comes down while the device is being grabbed. */
+void fake_press_at_grab(struct fake_device *device, unsigned code);
 void fake_set_clock_refused(struct fake_device *device, bool refused);
 void fake_set_readable(struct fake_device *device, bool readable);
 bool fake_is_grabbed(const struct fake_device *device);
