@@ -140,7 +140,7 @@ bool key_parser_feed(struct key_parser *parser, unsigned char byte, enum gesture
 		return in_single(parser, byte, kind);
 	case KEY_PARSER_CONSOLE:
 		parser->state = KEY_PARSER_GROUND;
-		return false;
+		return byte < ' ' && ground(parser, byte, kind);
 	}
 	return false;
 }

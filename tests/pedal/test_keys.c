@@ -1,0 +1,480 @@
+/* Terminal keys: what bytes mean, which of them are only a held key, and terminals, pipes and files
+ * as sources. */
+#include "base/clock.h"
+#include "base/text.h"
+#include "pedal/key_parser.h"
+#include "pedal/keys.h"
+#include "pedal/pedal.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <inttypes.h>
+#include <poll.h>
+#include <pty.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/wait.h>
+#include <termios.h>
+#include <unistd.h>
+
+#include <setjmp.h>
+
+#include <cmocka.h>
+
+static void note(void *owner, const struct gesture *gesture)
+{
+	struct text *out = owner;
+
+	if (out->length > 0)
+		text_add_char(out, ' ');
+	text_add(out, gesture_name(gesture->kind));
+	if (gesture->steps > 0)
+		text_format(out, "(%d)", gesture->steps);
+}
+
+static void note_with_time(void *owner, const struct gesture *gesture)
+{
+	note(owner, gesture);
+	text_format(owner, "@%" PRId64, gesture->time_us / MS_US);
+}
+
+/* ---- what bytes mean ---- */
+
+static const struct {
+	const char *bytes;
+	const char *expected;
+} meanings[] = {
+	{" ", "next"},
+	{"nNaArRbBpPwW?qQ",
+	 "next next again again again again back back pause pause where where where stop stop"},
+	{"\x7f\x08", "back back"},
+	{"\x03\x04", "stop stop"},
+	{"xyzXYZ0123456789!@#$%^&*()_+-=[]{};:'\",.<>/|\\`~\t\x01\x1a\x0c", ""},
+	/* Arrows as most terminals send them, as some do after an application asked, with Shift or
+	 * Ctrl held, with Alt on old terminals. */
+	{"\x1b[A\x1b[C\x1b[D\x1b[B", "again next back"},
+	{"\x1bOA\x1bOC\x1bOD\x1bOB", "again next back"},
+	{"\x1b[1;5C\x1b[1;2D\x1b[1;3A", "next back again"},
+	{"\x1b\x1b[C", "next"},
+	{"\x1bO5C", "next"},
+	/* Keys that mean nothing and end in letters that would. */
+	{"\x1b[3~\x1b[5~\x1b[6~\x1b[15~\x1b[200~ n a b\x1b[201~n", "next"},
+	{"\x1bOP\x1bOQ\x1bOR\x1b[[A\x1b[[B\x1b[[C\x1b[[D", ""},
+	{"\x1b[I\x1b[O\x1b[<0;10;10M\x1b[?62;c\x1b[10;20R", ""},
+	/* Escape alone, Alt with a key, an escape that another one cuts short. */
+	{"\x1bn", "next"},
+	{"\x1b\x1b\x1bn", "next"},
+	{"\x1b[\x1b[C", "next"},
+	{"\x1b[1;\x1bOD", "back"},
+	{"\x1b[12\x03", "stop"},
+	{"\x1b[[\x03", "stop"},
+	/* A paste that never ends still lets the person out. */
+	{"\x1b[200~nnnn\x03n", "stop next"},
+	/* UTF-8, also with bytes that look like control characters of eight bits, and broken. */
+	{"n\xc3\xa9\xe2\x82\xac\xf0\x9f\x8e\xbe\xc2\x9b" "C\xff\xfe\xc3n", "next next"},
+};
+
+static void bytes_mean_what_the_table_says(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof meanings / sizeof *meanings; i++) {
+		struct text out = {0};
+		struct keys *keys = keys_new(false, note, &out);
+
+		keys_bytes(keys, meanings[i].bytes, strlen(meanings[i].bytes), 0);
+		assert_string_equal(text_string(&out), meanings[i].expected);
+		keys_free(keys);
+		text_free(&out);
+	}
+}
+
+/* Wherever a sequence is cut in two, it means the same. */
+static void sequences_may_come_in_pieces(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof meanings / sizeof *meanings; i++) {
+		size_t length = strlen(meanings[i].bytes);
+
+		for (size_t cut = 0; cut <= length; cut++) {
+			struct text out = {0};
+			struct keys *keys = keys_new(false, note, &out);
+
+			keys_bytes(keys, meanings[i].bytes, cut, 0);
+			keys_bytes(keys, meanings[i].bytes + cut, length - cut, 5 * SECOND_US);
+			assert_string_equal(text_string(&out), meanings[i].expected);
+			keys_free(keys);
+			text_free(&out);
+		}
+	}
+}
+
+static void a_line_end_after_a_key_is_not_another_key(void **state)
+{
+	(void)state;
+	static const struct {
+		const char *bytes;
+		const char *expected;
+	} rows[] = {
+		{"n\nn\n", "next next"},         {"\n\n", "next next"},
+		{"\r\n\r\n", "next next"},       {"\r\r", "next next"},
+		{"n\r\n\r\n", "next next"},      {"next\n", "next"},
+		{"b\n\na\n", "back next again"}, {"#\n", ""},
+	};
+
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+		struct text out = {0};
+		struct keys *keys = keys_new(false, note, &out);
+
+		keys_bytes(keys, rows[i].bytes, strlen(rows[i].bytes), 0);
+		assert_string_equal(text_string(&out), rows[i].expected);
+		keys_free(keys);
+		text_free(&out);
+	}
+}
+
+/* From whatever state garbage leaves the parser in, Ctrl-C is heard. */
+static void garbage_never_deafens(void **state)
+{
+	(void)state;
+	uint32_t seed = 20261101;
+
+	for (int run = 0; run < 20000; run++) {
+		struct key_parser parser = {0};
+		enum gesture_kind kind = GESTURE_NEXT;
+
+		for (int i = 0; i < 30; i++) {
+			static const char likely[] = "\x1b[O;0123456789~ACDn";
+
+			seed = seed * 1664525 + 1013904223;
+			unsigned char byte =
+				seed & 0x80000
+					? (unsigned char)(seed >> 24)
+					: (unsigned char)likely[(seed >> 24) % (sizeof likely - 1)];
+			key_parser_feed(&parser, byte, &kind);
+		}
+		assert_true(key_parser_feed(&parser, 0x03, &kind));
+		assert_int_equal(kind, GESTURE_STOP);
+	}
+}
+
+/* ---- held keys ---- */
+
+static const struct {
+	const char *name;
+	const char *script; /* keys and "500ms" */
+	const char *expected;
+} typed[] = {
+	{"presses", "n 700ms n 200ms n 2000ms", "next@0 next@700 next@900"},
+	{"held: delay half a second, then 30 a second",
+	 "n 500ms n 33ms n 33ms n 33ms n 33ms n 33ms n 33ms n 2000ms",
+	 "next@0 next@500 undo-pause(2)@566"},
+	{"held: the console's 250 ms and 11 a second", "n 250ms n 92ms n 92ms n 92ms n 2000ms",
+	 "next@0 next@250 undo-pause(2)@434"},
+	{"held when the program starts", "n 33ms n 33ms n 33ms n 2000ms",
+	 "next@0 undo-pause(1)@66"},
+	{"a press, then held", "n 700ms n 500ms n 33ms n 33ms n 33ms n 2000ms",
+	 "next@0 next@700 next@1200 undo-pause(2)@1266"},
+	{"a press long before is not taken back", "n 3000ms n 33ms n 33ms n 2000ms",
+	 "next@0 next@3000 undo-pause(1)@3066"},
+	{"held, then a press that resumes", "n 500ms n 33ms n 33ms n 500ms n 2000ms",
+	 "next@0 next@500 undo-pause(2)@566 next@1066"},
+	{"two quick presses", "n 60ms n 2000ms", "next@0 next@180"},
+	{"two quick presses and another key", "n 60ms n 30ms b 2000ms", "next@0 next@90 back@90"},
+	{"two quick presses, a slow one", "n 60ms n 200ms n 2000ms", "next@0 next@180 next@260"},
+	{"back held", "b 500ms b 33ms b 33ms b 2000ms", "back@0 back@500 undo-pause(2)@566"},
+	{"pause held", "p 500ms p 33ms p 33ms p 2000ms", "pause@0 pause@500 undo-pause(2)@566"},
+	{"where held", "w 500ms w 33ms w 33ms w 33ms w 2000ms", "where@0 where@500"},
+	{"another key between", "n 500ms b 33ms n 33ms n 33ms n 2000ms",
+	 "next@0 back@500 next@533 undo-pause(1)@599"},
+	{"a command between", "n 200ms forget 300ms n 33ms n 33ms n 2000ms",
+	 "next@0 next@500 undo-pause(1)@566"},
+	{"a command just before the run is seen", "n 500ms n 10ms forget 23ms n 33ms n 2000ms",
+	 "next@0 next@500"},
+	{"an arrow held", "> 500ms > 33ms > 33ms > 2000ms", "next@0 next@500 undo-pause(2)@566"},
+};
+
+static void run_typed_word(struct keys *keys, const char *word, int64_t *now_us)
+{
+	char *unit;
+	long ms = strtol(word, &unit, 10);
+	int64_t end_us = *now_us + ms * MS_US;
+
+	if (unit == word) {
+		const char *bytes = strcmp(word, ">") == 0 ? "\x1b[C" : word;
+
+		if (strcmp(word, "forget") == 0)
+			keys_forget(keys);
+		else
+			keys_bytes(keys, bytes, strlen(bytes), *now_us);
+		return;
+	}
+	while (keys_deadline_us(keys) <= end_us) {
+		*now_us = keys_deadline_us(keys);
+		keys_tick(keys, *now_us);
+		assert_true(keys_deadline_us(keys) > *now_us);
+	}
+	*now_us = end_us;
+}
+
+static void a_held_key_is_not_a_series_of_presses(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof typed / sizeof *typed; i++) {
+		struct text out = {0};
+		struct keys *keys = keys_new(true, note_with_time, &out);
+		char *script = strdup(typed[i].script);
+		char *rest = script;
+		int64_t now_us = 0;
+
+		for (char *word = strtok_r(script, " ", &rest); word;
+		     word = strtok_r(NULL, " ", &rest))
+			run_typed_word(keys, word, &now_us);
+		if (strcmp(text_string(&out), typed[i].expected) != 0)
+			fail_msg("%s: expected %s, got %s", typed[i].name, typed[i].expected,
+				 text_string(&out));
+		assert_true(keys_settled(keys));
+		keys_free(keys);
+		text_free(&out);
+		free(script);
+	}
+}
+
+/* ---- sources ---- */
+
+static void note_event(void *owner, const struct pedal_event *event)
+{
+	struct text *out = owner;
+
+	if (event->kind == PEDAL_GESTURE) {
+		note(out, &event->gesture);
+		return;
+	}
+	if (out->length > 0)
+		text_add_char(out, ' ');
+	text_add(out, pedal_event_name(event->kind));
+}
+
+static struct pedals *open_keys(int fd, enum pedal_keys kind, struct text *out)
+{
+	struct pedal_config config = {.keys = kind, .keys_fd = fd};
+	char *why = NULL;
+	struct pedals *pedals = pedals_open(&config, note_event, out, &why);
+
+	if (!pedals)
+		fail_msg("%s", why);
+	return pedals;
+}
+
+/* Dispatches until nothing is ready and nothing due, for at most a second. */
+static void drain(struct pedals *pedals)
+{
+	for (int i = 0; i < 100; i++) {
+		struct pollfd ready = {.fd = pedals_fd(pedals), .events = POLLIN};
+		bool due = pedals_deadline_us(pedals) <= clock_steady_us();
+
+		if (poll(&ready, 1, due ? 0 : 10) == 0 && !due)
+			break;
+		pedals_dispatch(pedals);
+	}
+}
+
+static void expect(struct text *out, const char *words)
+{
+	assert_string_equal(text_string(out), words);
+	text_clear(out);
+}
+
+static void keys_through_a_pipe(void **state)
+{
+	(void)state;
+	struct text out = {0};
+	int ends[2];
+
+	assert_int_equal(pipe(ends), 0);
+	struct pedals *pedals = open_keys(ends[0], PEDAL_KEYS_AUTO, &out);
+	drain(pedals);
+	expect(&out, "");
+	assert_int_equal(write(ends[1], "nnnb", 4), 4);
+	drain(pedals);
+	expect(&out, "next next next back");
+	assert_true(pedals_settled(pedals));
+	assert_int_equal(write(ends[1], "p", 1), 1);
+	close(ends[1]);
+	drain(pedals);
+	expect(&out, "pause keys-ended");
+	assert_true(pedals_deadline_us(pedals) == INT64_MAX);
+	drain(pedals);
+	expect(&out, "");
+	pedals_close(pedals);
+	close(ends[0]);
+	text_free(&out);
+}
+
+/* As in `run JOB < keys.txt` and `run JOB < /dev/null`: epoll takes neither. */
+static void keys_from_a_file(void **state)
+{
+	(void)state;
+	struct text out = {0};
+	char path[] = "/tmp/pullcall-keys.XXXXXX";
+	int fd = mkstemp(path);
+
+	assert_int_equal(write(fd, "n\nn\nb\n", 6), 6);
+	assert_int_equal(lseek(fd, 0, SEEK_SET), 0);
+	struct pedals *pedals = open_keys(fd, PEDAL_KEYS_AUTO, &out);
+	drain(pedals);
+	expect(&out, "next next back keys-ended");
+	pedals_close(pedals);
+	close(fd);
+	unlink(path);
+	fd = open("/dev/null", O_RDONLY | O_CLOEXEC);
+	pedals = open_keys(fd, PEDAL_KEYS_AUTO, &out);
+	drain(pedals);
+	expect(&out, "keys-ended");
+	pedals_close(pedals);
+	close(fd);
+	text_free(&out);
+}
+
+static void keys_from_what_is_not_open(void **state)
+{
+	(void)state;
+	struct pedal_config config = {.keys = PEDAL_KEYS_AUTO, .keys_fd = 999};
+	struct text out = {0};
+	char *why = NULL;
+
+	assert_null(pedals_open(&config, note_event, &out, &why));
+	assert_string_equal(why, "keys cannot be read: Bad file descriptor");
+	free(why);
+	config.keys = PEDAL_KEYS_TERMINAL;
+	assert_null(pedals_open(&config, note_event, &out, &why));
+	assert_string_equal(why, "keys cannot be read: not a terminal");
+	free(why);
+}
+
+static bool same_mode(const struct termios *a, const struct termios *b)
+{
+	return a->c_lflag == b->c_lflag && a->c_iflag == b->c_iflag && a->c_oflag == b->c_oflag &&
+	       memcmp(a->c_cc, b->c_cc, sizeof a->c_cc) == 0;
+}
+
+static void keys_in_a_terminal(void **state)
+{
+	(void)state;
+	struct text out = {0};
+	struct termios before;
+	struct termios during;
+	struct termios after;
+	int master;
+	int slave;
+
+	assert_int_equal(openpty(&master, &slave, NULL, NULL, NULL), 0);
+	assert_int_equal(tcgetattr(slave, &before), 0);
+	struct pedals *pedals = open_keys(slave, PEDAL_KEYS_AUTO, &out);
+	assert_int_equal(tcgetattr(slave, &during), 0);
+	assert_int_equal(during.c_lflag & (ICANON | ECHO), 0);
+	assert_int_equal(write(master, "n", 1), 1);
+	drain(pedals);
+	assert_int_equal(write(master, "\x1b[", 2), 2);
+	drain(pedals);
+	expect(&out, "next");
+	assert_int_equal(write(master, "Da\x03", 3), 3);
+	drain(pedals);
+	expect(&out, "back again stop");
+	/* Nothing came back from the echo. */
+	struct pollfd ready = {.fd = master, .events = POLLIN};
+	assert_int_equal(poll(&ready, 1, 0), 0);
+	pedals_close(pedals);
+	assert_int_equal(tcgetattr(slave, &after), 0);
+	assert_true(same_mode(&before, &after));
+	close(slave);
+	close(master);
+	text_free(&out);
+}
+
+static void a_terminal_that_hangs_up(void **state)
+{
+	(void)state;
+	struct text out = {0};
+	int master;
+	int slave;
+
+	assert_int_equal(openpty(&master, &slave, NULL, NULL, NULL), 0);
+	struct pedals *pedals = open_keys(slave, PEDAL_KEYS_TERMINAL, &out);
+	assert_int_equal(write(master, "n", 1), 1);
+	drain(pedals);
+	close(master);
+	drain(pedals);
+	expect(&out, "next keys-ended");
+	assert_true(pedals_deadline_us(pedals) == INT64_MAX);
+	pedals_close(pedals);
+	close(slave);
+	text_free(&out);
+}
+
+static void die_politely(int number)
+{
+	pedals_restore_terminal();
+	signal(number, SIG_DFL);
+	raise(number);
+}
+
+/* A program that is killed by a signal it can catch, or that just exits, leaves the terminal as it
+ * was. */
+static void a_dying_program_restores_the_terminal(void **state)
+{
+	(void)state;
+	static const int signals[] = {SIGTERM, SIGHUP, SIGABRT, 0};
+
+	for (size_t i = 0; i < sizeof signals / sizeof *signals; i++) {
+		struct termios before;
+		struct termios after;
+		int status;
+		int master;
+		int slave;
+
+		assert_int_equal(openpty(&master, &slave, NULL, NULL, NULL), 0);
+		assert_int_equal(tcgetattr(slave, &before), 0);
+		pid_t child = fork();
+		if (child == 0) {
+			struct text out = {0};
+
+			atexit(pedals_restore_terminal);
+			signal(SIGTERM, die_politely);
+			signal(SIGHUP, die_politely);
+			signal(SIGABRT, die_politely);
+			open_keys(slave, PEDAL_KEYS_TERMINAL, &out);
+			if (signals[i] == 0)
+				exit(0);
+			raise(signals[i]);
+			_exit(1);
+		}
+		assert_int_equal(waitpid(child, &status, 0), child);
+		assert_int_equal(WIFSIGNALED(status) ? WTERMSIG(status) : 0, signals[i]);
+		assert_int_equal(tcgetattr(slave, &after), 0);
+		assert_true(same_mode(&before, &after));
+		close(slave);
+		close(master);
+	}
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(bytes_mean_what_the_table_says),
+		cmocka_unit_test(sequences_may_come_in_pieces),
+		cmocka_unit_test(a_line_end_after_a_key_is_not_another_key),
+		cmocka_unit_test(garbage_never_deafens),
+		cmocka_unit_test(a_held_key_is_not_a_series_of_presses),
+		cmocka_unit_test(keys_through_a_pipe),
+		cmocka_unit_test(keys_from_a_file),
+		cmocka_unit_test(keys_from_what_is_not_open),
+		cmocka_unit_test(keys_in_a_terminal),
+		cmocka_unit_test(a_terminal_that_hangs_up),
+		cmocka_unit_test(a_dying_program_restores_the_terminal),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
