@@ -74,7 +74,9 @@ static const struct {
 	/* A paste that never ends still lets the person out. */
 	{"\x1b[200~nnnn\x03n", "stop next"},
 	/* UTF-8, also with bytes that look like control characters of eight bits, and broken. */
-	{"n\xc3\xa9\xe2\x82\xac\xf0\x9f\x8e\xbe\xc2\x9b" "C\xff\xfe\xc3n", "next next"},
+	{"n\xc3\xa9\xe2\x82\xac\xf0\x9f\x8e\xbe\xc2\x9b"
+	 "C\xff\xfe\xc3n",
+	 "next next"},
 };
 
 static void bytes_mean_what_the_table_says(void **state)

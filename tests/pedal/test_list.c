@@ -1,0 +1,112 @@
+/* The list of what is plugged in, and learning a key. */
+#include "rig.h"
+
+#include <linux/input.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include <setjmp.h>
+
+#include <cmocka.h>
+
+static void the_list_has_pedals_first(void **state)
+{
+	(void)state;
+	struct fake_spec spec = keyboard();
+	size_t count;
+
+	fake_plug(1, &spec);
+	fake_plug(2, &three_pedals);
+	struct pedal_info *list = pedal_list(fake_input_dir(), fake_sysfs_dir(), &count);
+	assert_int_equal(count, 2);
+	assert_string_equal(list[0].name, "Three Pedal Unit");
+	assert_int_equal(list[0].look, PEDAL_LOOKS_PEDAL);
+	assert_int_equal(list[0].key_count, 3);
+	assert_null(list[0].trouble);
+	assert_int_equal(list[1].look, PEDAL_LOOKS_KEYBOARD);
+	assert_int_equal(list[1].key_count, GESTURE_KEYS_MAX);
+	assert_true(list[1].keys_total > GESTURE_KEYS_MAX);
+	pedal_list_free(list, count);
+}
+
+/* A device's name comes from outside and ends up in terminals. */
+static void names_are_made_printable(void **state)
+{
+	(void)state;
+	struct fake_spec spec = one_pedal;
+	size_t count;
+
+	spec.name = "Evil\x1b[2JPedal\x07\xc3";
+	fake_plug(5, &spec);
+	struct pedal_info *list = pedal_list(fake_input_dir(), fake_sysfs_dir(), &count);
+	assert_int_equal(count, 1);
+	assert_string_equal(list->name, "Evil?[2JPedal??");
+	pedal_list_free(list, count);
+}
+
+static void a_key_is_learned_whatever_it_is_on(void **state)
+{
+	(void)state;
+	struct fake_spec spec = keyboard();
+	struct fake_device *device = fake_plug(1, &spec);
+	struct pedal_info *info = NULL;
+	unsigned code = 0;
+	char *why = NULL;
+
+	fake_plug(2, &three_pedals);
+	/* Enter, which started the program, is still down. */
+	fake_key(device, KEY_ENTER, 2);
+	fake_key(device, KEY_ENTER, 0);
+	fake_key(device, KEY_Q, 1);
+	assert_int_equal(pedal_learn(fake_input_dir(), fake_sysfs_dir(), 1000, &info, &code, &why),
+			 PEDAL_LEARNED);
+	assert_string_equal(info->name, "Plain Keyboard");
+	assert_int_equal(info->vendor, 0x0123);
+	assert_int_equal(code, KEY_Q);
+	assert_false(fake_is_grabbed(device));
+	pedal_list_free(info, 1);
+}
+
+static void nothing_is_learned(void **state)
+{
+	(void)state;
+	struct pedal_info *info = NULL;
+	unsigned code = 0;
+	char *why = NULL;
+
+	fake_plug(5, &one_pedal);
+	assert_int_equal(pedal_learn(fake_input_dir(), fake_sysfs_dir(), 20, &info, &code, &why),
+			 PEDAL_LEARN_TIMEOUT);
+}
+
+static void nothing_may_be_read(void **state)
+{
+	(void)state;
+	struct pedal_info *info = NULL;
+	unsigned code = 0;
+	char *why = NULL;
+
+	become_nobody();
+	fake_plug_unreadable(5, &one_pedal);
+	assert_int_equal(pedal_learn(fake_input_dir(), fake_sysfs_dir(), 20, &info, &code, &why),
+			 PEDAL_LEARN_NOTHING);
+	assert_non_null(strstr(why, "no permission"));
+	free(why);
+	become_ourselves();
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		WITH_DEVICES(the_list_has_pedals_first),
+		WITH_DEVICES(names_are_made_printable),
+		WITH_DEVICES(a_key_is_learned_whatever_it_is_on),
+		WITH_DEVICES(nothing_is_learned),
+		WITH_DEVICES(nothing_may_be_read),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
