@@ -143,7 +143,7 @@ unsigned contact_timeout(struct contact *contact, const struct gesture_times *ti
 {
 	switch (contact->state) {
 	case CONTACT_UP:
-		assert(!"a contact that is up awaits nothing");
+		assert(false && "a contact that is up awaits nothing");
 		return 0;
 	case CONTACT_DOWN:
 		contact->stuck = true;

@@ -156,7 +156,7 @@ static void handle_idle(struct gestures *gestures, struct key *key, enum step_ev
 	case STEP_FORGET:
 		break;
 	case STEP_TIMEOUT:
-		assert(!"idle awaits nothing");
+		assert(false && "idle awaits nothing");
 		break;
 	}
 }
@@ -166,7 +166,7 @@ static void handle_first(struct gestures *gestures, struct key *key, enum step_e
 {
 	switch (event) {
 	case STEP_PRESS:
-		assert(!"a key that is down cannot be pressed");
+		assert(false && "a key that is down cannot be pressed");
 		break;
 	case STEP_RELEASE:
 		enter(key, STEP_GAP, time_us + gestures->times.double_tap_us);
@@ -190,7 +190,7 @@ static void handle_gap(struct gestures *gestures, struct key *key, enum step_eve
 		enter(key, STEP_SECOND, time_us + gestures->times.hold_us);
 		break;
 	case STEP_RELEASE:
-		assert(!"a key that is up cannot be released");
+		assert(false && "a key that is up cannot be released");
 		break;
 	case STEP_TIMEOUT:
 	case STEP_FORGET:
@@ -204,7 +204,7 @@ static void handle_second(struct gestures *gestures, struct key *key, enum step_
 {
 	switch (event) {
 	case STEP_PRESS:
-		assert(!"a key that is down cannot be pressed");
+		assert(false && "a key that is down cannot be pressed");
 		break;
 	case STEP_RELEASE:
 		enter(key, STEP_CHAIN, time_us + gestures->times.chain_us);
@@ -229,7 +229,7 @@ static void handle_chain(struct gestures *gestures, struct key *key, enum step_e
 		enter(key, STEP_FIRST, time_us + gestures->times.hold_us);
 		break;
 	case STEP_RELEASE:
-		assert(!"a key that is up cannot be released");
+		assert(false && "a key that is up cannot be released");
 		break;
 	case STEP_TIMEOUT:
 	case STEP_FORGET:
@@ -242,13 +242,13 @@ static void handle_spent(struct key *key, enum step_event event)
 {
 	switch (event) {
 	case STEP_PRESS:
-		assert(!"a key that is down cannot be pressed");
+		assert(false && "a key that is down cannot be pressed");
 		break;
 	case STEP_RELEASE:
 		enter(key, STEP_IDLE, INT64_MAX);
 		break;
 	case STEP_TIMEOUT:
-		assert(!"a spent press awaits nothing");
+		assert(false && "a spent press awaits nothing");
 		break;
 	case STEP_FORGET:
 		break;

@@ -122,7 +122,7 @@ enum { GESTURE_KEYS_MAX = 32 };
 int gestures_add_key(struct gestures *gestures, enum gesture_role role);
 
 /* An edge of a key. First everything that ran out before time_us is given. */
-void gestures_edge(struct gestures *gestures, int key, enum gesture_edge edge, int64_t time_us);
+void gestures_edge(struct gestures *gestures, int number, enum gesture_edge edge, int64_t time_us);
 
 /* Nothing happened until now_us: gives what ran out. Call it at gestures_deadline_us at the latest,
  * and only after all edges before now_us are in, or a short press looks like a hold. */

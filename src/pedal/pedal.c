@@ -224,7 +224,7 @@ static struct unit *unit_for(struct pedals *pedals, const struct input_device *d
 	}
 	if (best || !is_wanted(pedals, device))
 		return best;
-	pedals->units = memory_resize(pedals->units, pedals->unit_count + 1, sizeof *pedals->units);
+	pedals->units = memory_resize(pedals->units, pedals->unit_count + 1, sizeof(struct unit *));
 	pedals->units[pedals->unit_count] =
 		unit_new(&pedals->outlet, device, entry_for(pedals, device), &pedals->config.times);
 	return pedals->units[pedals->unit_count++];

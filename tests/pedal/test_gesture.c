@@ -56,7 +56,7 @@ static int key_of(const char *word)
 {
 	const char *digits = word + strcspn(word, "0123456789");
 
-	return *digits ? atoi(digits) - 1 : 0;
+	return *digits ? (int)strtol(digits, NULL, 10) - 1 : 0;
 }
 
 static void run_word(struct bench *bench, const char *word)

@@ -80,7 +80,7 @@ def unpack_vmlinux(packed, target):
     target.write_bytes(lzma.LZMADecompressor().decompress(image[start:start + length]))
 
 
-def driver_files(modules):
+def driver_files(modules, drivers):
     """The drivers and all that they need, in loading order, as paths below `modules`."""
     needs, by_name = {}, {}
     for line in (modules / "modules.dep").read_text().splitlines():
@@ -90,7 +90,7 @@ def driver_files(modules):
     builtin = {pathlib.Path(line).stem.replace("-", "_")
                for line in (modules / "modules.builtin").read_text().splitlines()}
     order = []
-    for name in DRIVERS:
+    for name in drivers:
         if name in builtin:
             continue
         if name not in by_name:
@@ -100,7 +100,7 @@ def driver_files(modules):
     return order
 
 
-def build_initramfs(kernel, target):
+def build_initramfs(kernel, target, drivers):
     modules = next(kernel.glob("lib/modules/*"))
     tree = target.with_suffix(".tree")
     shutil.rmtree(tree, ignore_errors=True)
@@ -109,7 +109,7 @@ def build_initramfs(kernel, target):
     shutil.copy(shutil.which("busybox"), tree / "bin/busybox")
     shutil.copy(HERE / "guest-init", tree / "init")
     (tree / "init").chmod(0o755)
-    files = driver_files(modules)
+    files = driver_files(modules, drivers)
     for path in files:
         shutil.copy(modules / path, tree / "lib")
     (tree / "lib/order").write_text("".join(pathlib.Path(path).name + "\n" for path in files))
@@ -152,18 +152,19 @@ class Channel:
 
 
 class Machine:
-    def __init__(self, work, script, disk=None):
+    def __init__(self, work, script, disk=None, drivers=()):
         need("qemu-system-x86_64", "busybox", "cpio", "apt-get", "dpkg-deb", "depmod")
         self.work = pathlib.Path(work)
         self.work.mkdir(parents=True, exist_ok=True)
         (self.work / "script").write_text(script)
         self.disk = disk
+        self.drivers = [*DRIVERS, *drivers]
         self.heard = []
         self.pedals = 0
 
     def __enter__(self):
         kernel = fetch_kernel()
-        build_initramfs(kernel, self.work / "initramfs")
+        build_initramfs(kernel, self.work / "initramfs", self.drivers)
         self.qmp, self.said = Channel(), Channel()
         ends = self.qmp.theirs, self.said.theirs
         with open(self.work / "qemu.log", "w") as log:
