@@ -151,7 +151,7 @@ static bool take(int option, const char *text, struct wish *wish)
 		wish->task = TASK_DONE;
 		return true;
 	case 'n':
-		puts("pullcall-speaker 0.1.0");
+		puts("pullcall-speaker " PULLCALL_VERSION);
 		wish->task = TASK_DONE;
 		return true;
 	default:

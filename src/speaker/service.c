@@ -12,8 +12,10 @@
 #include <unistd.h>
 
 enum {
+	LOOK_US = 50000,        /* how often the flow is looked at */
 	BEAT_US = 100000,       /* five of them missing is a stall to the daemon */
 	STALL_US = 400000,      /* a little sooner than the daemon, to say why */
+	LATE_US = 20000,        /* a look may come that much late; more is the machine's fault */
 	START_US = 2000000,     /* for a device to ask for its first samples */
 	PATIENCE_US = 30000000, /* for a device to appear behind a sound server that is there */
 	PENDING_US = 2000,      /* looking for the first sample of what was just said */
@@ -34,7 +36,9 @@ struct service {
 	bool asleep; /* the stream is closed */
 	bool told_error;
 	uint64_t beats;        /* at the last look */
-	int64_t beats_us;      /* when they had last grown, or the stream was opened */
+	int64_t silent_us;     /* since they last grew, or the stream was opened */
+	int64_t looked_us;     /* when */
+	int64_t wait_us;       /* what was to pass until the next look */
 	int64_t next_beat_us;  /* report */
 	int64_t rest_began_us; /* or what was said in it has ended */
 };
@@ -68,7 +72,8 @@ static void open_stream(struct service *service, int64_t now_us)
 	service->asleep = false;
 	service->flowing = false;
 	service->beats = player_beats(service->player);
-	service->beats_us = now_us;
+	service->silent_us = 0;
+	service->looked_us = now_us;
 }
 
 static void wake(struct service *service, int64_t now_us)
@@ -95,28 +100,40 @@ static void report_ready(struct service *service)
 	       sink->name);
 }
 
+/* Only time in which this thread was there to look counts: on a machine so busy that it was not,
+ * the callback had no turn either, and is not lost. */
+static int64_t time_looked(struct service *service, int64_t now_us)
+{
+	int64_t passed_us = now_us - service->looked_us;
+	int64_t counted_us = service->wait_us + LATE_US;
+
+	service->looked_us = now_us;
+	return passed_us < counted_us ? passed_us : counted_us;
+}
+
 static void check_flow(struct service *service, int64_t now_us)
 {
 	uint64_t beats = player_beats(service->player);
 
+	service->silent_us += time_looked(service, now_us);
 	if (beats != service->beats) {
 		service->beats = beats;
-		service->beats_us = now_us;
+		service->silent_us = 0;
 		if (!service->flowing)
 			report_ready(service);
 		service->flowing = true;
 		return;
 	}
-	int64_t silent_us = now_us - service->beats_us;
-	if (service->flowing && silent_us > (service->resting ? 2 * RESTING_US : STALL_US)) {
+	if (service->flowing &&
+	    service->silent_us > (service->resting ? 2 * RESTING_US : STALL_US)) {
 		report_text(service, WIRE_TROUBLE, "the sound device has stopped taking sound");
 		leave(EX_IOERR);
 	}
-	if (!service->flowing && silent_us > START_US && !service->told_no_device) {
+	if (!service->flowing && service->silent_us > START_US && !service->told_no_device) {
 		service->told_no_device = true;
 		report_text(service, WIRE_NO_DEVICE, "the sound server has no device to play on");
 	}
-	if (!service->flowing && silent_us > PATIENCE_US)
+	if (!service->flowing && service->silent_us > PATIENCE_US)
 		leave(EX_UNAVAILABLE);
 }
 
@@ -227,17 +244,17 @@ static int64_t patience_us(struct service *service)
 		return END_POLL_US;
 	if (player_is_busy(service->player))
 		return player_is_started(service->player) ? SAYING_US : PENDING_US;
-	return service->resting ? RESTING_US : BEAT_US;
+	return service->resting ? RESTING_US : LOOK_US;
 }
 
 static void turn(struct service *service)
 {
 	struct pollfd wire = {.fd = service->wire, .events = POLLIN};
-	int64_t wait_us = patience_us(service);
-	struct timespec wait = {.tv_sec = wait_us / SECOND_US,
-				.tv_nsec = wait_us % SECOND_US * 1000};
+	service->wait_us = patience_us(service);
+	struct timespec wait = {.tv_sec = service->wait_us / SECOND_US,
+				.tv_nsec = service->wait_us % SECOND_US * 1000};
 
-	ppoll(&wire, 1, wait_us < 0 ? NULL : &wait, NULL);
+	ppoll(&wire, 1, service->wait_us < 0 ? NULL : &wait, NULL);
 	int64_t now_us = clock_steady_us();
 	if (!service->asleep) {
 		check_flow(service, now_us);

@@ -14,6 +14,7 @@ static unsigned start(struct supervisor *supervisor, int64_t now_us)
 	supervisor->state = SUPERVISOR_STARTING;
 	supervisor->deadline_us = now_us + SUPERVISOR_START_US;
 	supervisor->beats = 0;
+	supervisor->graced = false;
 	supervisor->asleep = false;
 	return SUPERVISOR_SPAWN;
 }
@@ -139,6 +140,19 @@ static unsigned while_starting(struct supervisor *supervisor, const struct input
 	return 0;
 }
 
+/* A caller that comes late was kept from running, by a busy machine or a stop signal; then so was
+ * the speaker, perhaps, and has something to say as soon as it has its turn. */
+static unsigned time_came(struct supervisor *supervisor, int64_t now_us)
+{
+	if (now_us < supervisor->deadline_us)
+		return 0;
+	if (now_us < supervisor->deadline_us + SUPERVISOR_LATE_US || supervisor->graced)
+		return finish_off(supervisor);
+	supervisor->graced = true;
+	supervisor->deadline_us = now_us + SUPERVISOR_GRACE_US;
+	return 0;
+}
+
 static void expect_beat(struct supervisor *supervisor, int64_t when_us)
 {
 	supervisor->deadline_us = supervisor->resting ? SUPERVISOR_NEVER : when_us;
@@ -152,6 +166,7 @@ static unsigned while_live(struct supervisor *supervisor, const struct input *in
 	case SUPERVISOR_BEAT:
 		if (input->beats > supervisor->beats) {
 			supervisor->beats = input->beats;
+			supervisor->graced = false;
 			supervisor->asleep = false;
 			expect_beat(supervisor, input->now_us + SUPERVISOR_STALL_US);
 		}
@@ -171,7 +186,7 @@ static unsigned while_live(struct supervisor *supervisor, const struct input *in
 	case SUPERVISOR_FAULT:
 		return finish_off(supervisor);
 	case SUPERVISOR_TIME:
-		return input->now_us >= supervisor->deadline_us ? finish_off(supervisor) : 0;
+		return time_came(supervisor, input->now_us);
 	case SUPERVISOR_NO_DEVICE: /* its stream broke: it says why, and exits */
 		return tell_no_sound(supervisor);
 	case SUPERVISOR_REFUSAL:
@@ -241,7 +256,7 @@ unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event ev
 	case SUPERVISOR_REFUSED:
 		return 0;
 	}
-	assert(false && "a state that is not one");
+	assert(!"a state that is not one");
 	return 0;
 }
 

@@ -2,7 +2,8 @@
  *
  * A script is words: the name of an event makes it happen, "40ms" lets time pass (the deadlines in
  * it are kept, as an event loop would), "sound400ms" lets time pass with a beat every 100 ms, and
- * "stuck400ms" with beats that do not grow. What must come out is "ORDER@MS" in order.
+ * "stuck400ms" with beats that do not grow, "late400ms" is time in which nobody looks at the
+ * clock. What must come out is "ORDER@MS" in order.
  */
 #include "base/clock.h"
 #include "base/text.h"
@@ -73,6 +74,8 @@ static void do_word(struct bench *bench, const char *word)
 	assert_true(time_us > 0);
 	if (strncmp(word, "sound", 5) == 0)
 		beat(bench, time_us, 18);
+	else if (strncmp(word, "late", 4) == 0)
+		bench->now_us += time_us;
 	else if (strncmp(word, "stuck", 5) == 0)
 		beat(bench, time_us, 0);
 	else
@@ -153,6 +156,11 @@ static const struct {
 	{"presses do not put off the end of a stalled stream",
 	 "open 10ms ready sound1000ms 400ms wake 99ms wake 1ms",
 	 "spawn@0 READY@10 replay@10 LOST@1510 kill@1510"},
+	{"a loop that comes late gives the speaker a moment more",
+	 "open 10ms ready sound1000ms late700ms time 100ms sound1000ms",
+	 "spawn@0 READY@10 replay@10"},
+	{"but not for ever", "open 10ms ready sound1000ms late700ms time late400ms time",
+	 "spawn@0 READY@10 replay@10 LOST@2110 kill@2110"},
 	{"nor do they start a speaker more often", "open exit exit 249ms wake wake 1ms",
 	 "spawn@0 NO-SOUND@0 spawn@0 spawn@250"},
 	{"closed: nothing any more", "open 10ms ready close exit 60000ms",
