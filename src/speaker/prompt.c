@@ -52,11 +52,39 @@ static void soften(float *samples, size_t count, uint32_t rate_hz)
 	}
 }
 
-static float *resample(const int16_t *samples, size_t count, double ratio, size_t *made)
+/* The factor that brings the words to the level wanted; 0: they cannot be heard. */
+static float words_gain(const float *samples, size_t count, uint32_t rate_hz, int volume_percent)
 {
-	size_t room = (size_t)ceil((double)count * ratio) + 16;
-	float *in = memory_new(count, sizeof *in);
-	float *out = memory_new(room, sizeof *out);
+	struct level level;
+
+	if (!level_measure(samples, count, rate_hz, &level))
+		return 0;
+	double wanted_db = PROMPT_LUFS - level.lufs + 20 * log10(volume_percent / 100.0);
+	double room_db = PROMPT_PEAK_DBTP - level.peak_dbtp;
+	return level_factor(wanted_db < room_db ? wanted_db : room_db);
+}
+
+/* The part of pcm between first and end, levelled. NULL: it cannot be heard. */
+static float *make_words(const struct speech_pcm *pcm, size_t first, size_t end, uint32_t rate_hz,
+			 int volume_percent)
+{
+	size_t count = end - first;
+	float *words = memory_new(count, sizeof *words);
+
+	src_short_to_float_array(pcm->samples + first, words, (int)count);
+	soften(words, count, rate_hz);
+	float gain = words_gain(words, count, rate_hz, volume_percent);
+	for (size_t i = 0; i < count; i++)
+		words[i] *= gain;
+	if (gain > 0)
+		return words;
+	free(words);
+	return NULL;
+}
+
+/* Resamples into out, which has room; returns how many were made. */
+static size_t resample(const float *in, size_t count, double ratio, float *out, size_t room)
+{
 	SRC_DATA data = {
 		.data_in = in,
 		.data_out = out,
@@ -65,69 +93,53 @@ static float *resample(const int16_t *samples, size_t count, double ratio, size_
 		.src_ratio = ratio,
 	};
 
-	src_short_to_float_array(samples, in, (int)count);
-	int error = src_simple(&data, SRC_SINC_FASTEST, 1);
-	free(in);
-	if (error || data.output_frames_gen <= 0) {
-		free(out);
-		return NULL;
-	}
-	*made = (size_t)data.output_frames_gen;
-	return out;
+	return src_simple(&data, SRC_SINC_FASTEST, 1) == 0 ? (size_t)data.output_frames_gen : 0;
 }
 
-static void add_tone(float *samples, size_t count, uint32_t rate_hz)
+static void make_tone(float *samples, size_t count, const struct prompt_style *style)
 {
+	const float pi = (float)M_PI;
 	struct level level;
 
-	for (size_t i = 0; i < count; i++)
-		samples[i] = sinf(2 * (float)M_PI * PROMPT_TONE_HZ * (float)i / (float)rate_hz) *
-			     sinf((float)M_PI * (float)i / (float)count);
-	if (!level_measure(samples, count, rate_hz, &level))
-		level.lufs = 0;
-	float gain = level_factor(PROMPT_TONE_LUFS - level.lufs);
+	if (count == 0)
+		return;
+	for (size_t i = 0; i < count; i++) {
+		float seconds = (float)i / (float)style->rate_hz;
+		samples[i] = sinf(2 * pi * PROMPT_TONE_HZ * seconds) *
+			     sinf(pi * (float)i / (float)count);
+	}
+	float gain = (float)style->volume_percent / 100;
+	if (level_measure(samples, count, style->rate_hz, &level))
+		gain *= level_factor(PROMPT_TONE_LUFS - level.lufs);
 	for (size_t i = 0; i < count; i++)
 		samples[i] *= gain;
-}
-
-static float words_gain(const float *samples, size_t count, const struct prompt_style *style)
-{
-	struct level level;
-
-	if (!level_measure(samples, count, style->rate_hz, &level))
-		return 0;
-	double wanted_db = PROMPT_LUFS - level.lufs + 20 * log10(style->volume_percent / 100.0);
-	double room_db = PROMPT_PEAK_DBTP - level.peak_dbtp;
-	return level_factor(wanted_db < room_db ? wanted_db : room_db);
 }
 
 bool prompt_make(const struct speech_pcm *pcm, uint32_t pcm_rate_hz,
 		 const struct prompt_style *style, struct prompt *prompt)
 {
-	size_t first, end, made = 0;
+	size_t first, end;
 	size_t tone = style->tone ? (size_t)style->rate_hz * PROMPT_TONE_MS / 1000 : 0;
 	size_t gap = style->tone ? (size_t)style->rate_hz * PROMPT_TONE_GAP_MS / 1000 : 0;
+	double ratio = (double)style->rate_hz / pcm_rate_hz;
 
 	if (!trim(pcm, pcm_rate_hz, &first, &end))
 		return false;
-	float *words = resample(pcm->samples + first, end - first,
-				(double)style->rate_hz / pcm_rate_hz, &made);
+	float *words = make_words(pcm, first, end, pcm_rate_hz, style->volume_percent);
 	if (!words)
 		return false;
-	soften(words, made, style->rate_hz);
-	float gain = words_gain(words, made, style);
-	float *all = memory_new(tone + gap + made, sizeof *all);
-	add_tone(all, tone, style->rate_hz);
-	for (size_t i = 0; i < tone; i++)
-		all[i] *= (float)style->volume_percent / 100.0F;
-	for (size_t i = 0; i < made; i++)
-		all[tone + gap + i] = words[i] * gain;
-	prompt->count = tone + gap + made;
-	prompt->samples = memory_new(prompt->count, sizeof *prompt->samples);
-	src_float_to_short_array(all, prompt->samples, (int)prompt->count);
+	size_t room = (size_t)ceil((double)(end - first) * ratio) + 1;
+	float *all = memory_new(tone + gap + room, sizeof *all);
+	make_tone(all, tone, style);
+	size_t made = resample(words, end - first, ratio, all + tone + gap, room);
 	free(words);
+	if (made > 0) {
+		prompt->count = tone + gap + made;
+		prompt->samples = memory_new(prompt->count, sizeof *prompt->samples);
+		src_float_to_short_array(all, prompt->samples, (int)prompt->count);
+	}
 	free(all);
-	return gain > 0;
+	return made > 0;
 }
 
 void prompt_free(struct prompt *prompt)
