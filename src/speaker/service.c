@@ -141,7 +141,7 @@ static void report_progress(struct service *service, int64_t now_us)
 {
 	struct wire_message message = {.generation = player_generation(service->player)};
 	const struct sink *sink = player_sink(service->player);
-	int error = atomic_load(&((struct sink *)(uintptr_t)sink)->error);
+	int error = atomic_load(&sink->error);
 
 	if (player_started(service->player, &message.at_us)) {
 		message.kind = WIRE_STARTED;

@@ -53,7 +53,7 @@ static void write_at(struct wav *wav, const void *bytes, size_t length, off_t at
 
 static void write_header(struct wav *wav)
 {
-	unsigned char header[HEADER_BYTES] = "RIFF    WAVEfmt ";
+	unsigned char header[HEADER_BYTES] = "RIFF    WAVEfmt                     data";
 	uint32_t data = (uint32_t)(wav->frames * FRAME_BYTES);
 
 	put_number(header + 4, data + HEADER_BYTES - 8, 4);
@@ -64,7 +64,6 @@ static void write_header(struct wav *wav)
 	put_number(header + 28, RATE_HZ * FRAME_BYTES, 4);
 	put_number(header + 32, FRAME_BYTES, 2);
 	put_number(header + 34, 8 * FRAME_BYTES, 2);
-	memcpy(header + 36, "data", 4);
 	put_number(header + 40, data, 4);
 	write_at(wav, header, sizeof header, 0);
 }

@@ -36,8 +36,9 @@ struct utterance {
 };
 
 struct speech {
-	struct speech_options options; /* owns its texts */
-	bool silent;                   /* the sound "none": no speaker at all */
+	struct speech_options options; /* its texts are these: */
+	char *program, *sound, *voice;
+	bool silent; /* the sound "none": no speaker at all */
 	struct supervisor supervisor;
 	struct child child;
 	int epoll;
@@ -401,12 +402,14 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 {
 	struct speech *speech = memory_new(1, sizeof *speech);
 
+	speech->program = options->program ? memory_copy(options->program) : command_find_program();
+	speech->sound = memory_copy(options->sound ? options->sound : "auto");
+	speech->voice = memory_copy(options->voice);
 	speech->options = *options;
-	speech->options.program =
-		options->program ? memory_copy(options->program) : command_find_program();
-	speech->options.sound = memory_copy(options->sound ? options->sound : "auto");
-	speech->options.voice = memory_copy(options->voice);
-	speech->silent = strcmp(speech->options.sound, "none") == 0;
+	speech->options.program = speech->program;
+	speech->options.sound = speech->sound;
+	speech->options.voice = speech->voice;
+	speech->silent = strcmp(speech->sound, "none") == 0;
 	speech->child = (struct child){.wire = -1, .process = -1, .errors = -1};
 	speech->epoll = epoll_create1(EPOLL_CLOEXEC);
 	speech->devices = -1;
@@ -435,9 +438,9 @@ void speech_close(struct speech *speech)
 	for (size_t i = 0; i < speech->waiting_count; i++)
 		free(speech->waiting[i].text);
 	free(speech->prepared);
-	free((char *)(uintptr_t)speech->options.program);
-	free((char *)(uintptr_t)speech->options.sound);
-	free((char *)(uintptr_t)speech->options.voice);
+	free(speech->program);
+	free(speech->sound);
+	free(speech->voice);
 	free(speech);
 }
 
