@@ -1,0 +1,132 @@
+#include "draw/draw.h"
+
+#include "draw/facts.h"
+#include "draw/output.h"
+#include "draw/sheet.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+
+static const struct draw_options no_options;
+
+static void fault(struct faults *faults, const char *path, const char *code, const char *text)
+{
+	fault_add(faults, FAULT_ERROR, path, (struct position){0, 0}, code, "%s", text);
+}
+
+static bool format_of(const char *path, enum canvas_format *out)
+{
+	static const char *const suffixes[] = {
+		[CANVAS_SVG] = ".svg", [CANVAS_PDF] = ".pdf", [CANVAS_PNG] = ".png"};
+	size_t length = strlen(path);
+
+	*out = CANVAS_SVG;
+	if (strcmp(path, "-") == 0)
+		return true;
+	for (int i = 0; i < 3; i++) {
+		*out = (enum canvas_format)i;
+		if (length > 4 && strcasecmp(path + length - 4, suffixes[i]) == 0)
+			return true;
+	}
+	return false;
+}
+
+typedef void page_draw(struct canvas *canvas, const struct stringing *stringing,
+		       const struct draw_options *options);
+
+static enum draw_result draw_page(const struct stringing *stringing,
+				  const struct draw_options *options, page_draw *draw,
+				  const char *path, struct faults *faults)
+{
+	struct text title = {0}, description = {0}, bytes = {0};
+	enum canvas_format format;
+	const char *why;
+	char *problem = NULL;
+
+	if (!format_of(path, &format)) {
+		fault(faults, path, "draw-format",
+		      "the name of a picture ends in .svg, .pdf or .png");
+		return DRAW_USAGE;
+	}
+	sheet_title(&title, stringing);
+	facts_describe(&description, stringing);
+	struct page page = {SHEET_WIDTH_MM, SHEET_HEIGHT_MM, text_string(&title),
+			    text_string(&description)};
+	struct canvas *canvas = canvas_new(format, &page);
+	draw(canvas, stringing, options);
+	bool good = canvas_finish(canvas, &bytes, &why);
+	if (!good)
+		fault(faults, path, "draw-picture", why);
+	else if (!output_write(path, text_string(&bytes), bytes.length, &problem)) {
+		fault(faults, path, "draw-write", problem);
+		good = false;
+	}
+	free(problem);
+	text_free(&title);
+	text_free(&description);
+	text_free(&bytes);
+	return good ? DRAW_DONE : DRAW_OUTSIDE;
+}
+
+enum draw_result draw_bed(const struct sequence *sequence, const struct draw_options *options,
+			  const char *path, struct faults *faults)
+{
+	struct stringing stringing;
+
+	if (!options)
+		options = &no_options;
+	if (options->at_call < 0 || options->at_call > sequence->call_count) {
+		fault_add(faults, FAULT_ERROR, path, (struct position){0, 0}, "draw-call",
+			  "there is no call %d: the job has %d", options->at_call,
+			  sequence->call_count);
+		return DRAW_USAGE;
+	}
+	stringing_read(sequence, options->at_call, &stringing);
+	return draw_page(&stringing, options, sheet_draw, path, faults);
+}
+
+/* A job as usual practice has it. The tensions are never shown: inside the maker's range, so that
+ * nothing is said about them. */
+static struct job usual_job(const struct pattern *pattern)
+{
+	struct quantity tension =
+		pattern->has_range ? pattern->tension_min : (struct quantity){20, UNIT_KG};
+
+	return (struct job){
+		.file = pattern->file,
+		.name = pattern->name,
+		.pattern = pattern->name,
+		.method = METHOD_TWO_PIECE,
+		.tension = {tension, tension},
+		.first_side = SIDE_LEFT,
+		.lead = 1,
+		.weave_side = SIDE_LEFT,
+		.weave_over = true,
+		.behind = 1,
+		.first_pull = 2,
+		.detail = DETAIL_BENCH,
+	};
+}
+
+enum draw_result draw_pattern(const struct pattern *pattern, const struct draw_options *options,
+			      const char *path, struct faults *faults)
+{
+	struct job job = usual_job(pattern);
+	struct sequence *sequence = sequence_compile(&job, pattern, faults);
+
+	if (!sequence)
+		return DRAW_INPUT;
+	enum draw_result result = draw_bed(sequence, options, path, faults);
+	sequence_free(sequence);
+	return result;
+}
+
+enum draw_result draw_card(const struct sequence *sequence, const struct draw_options *options,
+			   const char *path, struct faults *faults)
+{
+	struct stringing stringing;
+
+	stringing_read(sequence, 0, &stringing);
+	return draw_page(&stringing, options ? options : &no_options, card_draw, path, faults);
+}

@@ -1,0 +1,181 @@
+#include "draw/figure.h"
+
+#include "base/memory.h"
+#include "draw/lettering.h"
+#include "draw/style.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+static const double words_mm = 5.5; /* kept at both ends for "head" and "throat" */
+
+static void fit(struct figure *figure, double size_mm)
+{
+	const struct pattern *pattern = figure->stringing->sequence->pattern;
+	const struct box *box = &figure->box;
+	struct spot centre = {box->x_mm + box->width_mm / 2, 0};
+	struct spot room;
+	struct head head;
+
+	plan_head(pattern, &head);
+	tags_room(size_mm, &room);
+	double across = (box->width_mm - 2 * room.x_mm) / (head.width_mm + 2 * head.beam_mm);
+	double along = (box->height_mm - 2 * room.y_mm - 2 * words_mm) /
+		       (head.length_mm + 2 * head.beam_mm);
+	double scale = fmin(across, along);
+	/* At the top of the box: room to spare goes below, where the handle is. */
+	centre.y_mm =
+		box->y_mm + words_mm + room.y_mm + scale * (head.length_mm / 2 + head.beam_mm);
+	figure->bottom_mm = 2 * centre.y_mm - box->y_mm;
+	plan_make(pattern, centre, scale, &figure->plan);
+}
+
+void figure_fit(const struct stringing *stringing, const char *const side_words[2],
+		const struct box *box, double size_mm, struct figure *out)
+{
+	const int sizes = 9;
+	const double step_mm = 0.2;
+
+	out->stringing = stringing;
+	out->side_words = side_words;
+	out->box = *box;
+	for (int i = 0; i < sizes; i++) {
+		double size = size_mm - i * step_mm;
+		fit(out, size);
+		if (tags_make(&out->plan, stringing, size, &out->tags))
+			return;
+	}
+}
+
+static void draw_holes(struct canvas *canvas, const struct figure *figure)
+{
+	const struct plan *plan = &figure->plan;
+	const struct pattern *pattern = plan->pattern;
+	char text[HOLE_TEXT_MAX];
+	double radius = fmin(1.15, 0.3 * plan->band_mm);
+
+	canvas_group(canvas, "class=\"holes\"", NULL);
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		for (int i = 0; i < pattern_places(pattern); i++) {
+			struct place place = {pattern_hole_at(pattern, i), side};
+			const char *class = hole_in(&pattern->unused, place.hole)       ? " unused"
+					    : hole_in(&pattern->mains_skip, place.hole) ? " skipped"
+					    : hole_in(&pattern->shared, place.hole)     ? " shared"
+											: "";
+			char *attributes =
+				memory_format("class=\"hole%s\" data-hole=\"%s\" data-side=\"%s\"",
+					      class, hole_text(place.hole, text), side_name(side));
+			draw_hole(canvas, pattern, place.hole, plan_hole(plan, place), radius,
+				  attributes);
+			free(attributes);
+		}
+	}
+	canvas_end(canvas);
+}
+
+/* The label of the same hole. */
+static const struct tag *label_of(const struct tags *tags, const struct tag *tag)
+{
+	for (int i = 0; i < tags->count; i++) {
+		const struct tag *label = &tags->items[i];
+		if (label->kind == TAG_HOLE && label->place.side == tag->place.side &&
+		    hole_same(label->place.hole, tag->place.hole))
+			return label;
+	}
+	return NULL;
+}
+
+/* Where a line from the middle of a tag towards a spot leaves it, with a little air. */
+static struct spot edge_towards(const struct tag *tag, struct spot spot)
+{
+	const double air_mm = 0.4;
+	double dx = spot.x_mm - tag->centre.x_mm, dy = spot.y_mm - tag->centre.y_mm;
+	double width = tag->half_width_mm + air_mm, height = tag->half_height_mm + air_mm;
+	double share = 1 / fmax(fmax(fabs(dx) / width, fabs(dy) / height), 1);
+
+	if (tag->kind == TAG_PULL)
+		share = fmin(width / hypot(dx, dy), 1);
+	return (struct spot){tag->centre.x_mm + share * dx, tag->centre.y_mm + share * dy};
+}
+
+/* A guide from a hole to its label, from a label to what else stands there. */
+static void draw_guide(struct canvas *canvas, const struct figure *figure, const struct tag *tag)
+{
+	const struct tag *label = tag->kind == TAG_HOLE ? NULL : label_of(&figure->tags, tag);
+	struct pen pen = pen_line(FAINT, HAIR_MM);
+	struct spot from = plan_spot(&figure->plan, tag->home, figure->plan.band_mm + 0.3);
+	struct path path = {0};
+
+	if (label)
+		from = edge_towards(label, tag->centre);
+	path_line(&path, from, edge_towards(tag, label ? label->centre : from));
+	canvas_path(canvas, &path, &pen, "class=\"guide\"");
+	path_free(&path);
+}
+
+static void draw_tag(struct canvas *canvas, const struct figure *figure, const struct tag *tag)
+{
+	double size = tag_size_mm(&figure->tags, tag->kind);
+	struct lettering lettering = {size, INK, false, ANCHOR_MIDDLE, COLOUR_NONE};
+	struct spot spot = {tag->centre.x_mm, tag->centre.y_mm + CAPITAL_SHARE * size / 2};
+	char text[HOLE_TEXT_MAX];
+	char *attributes =
+		memory_format("class=\"%s\" data-hole=\"%s\" data-side=\"%s\"",
+			      tag->kind == TAG_HOLE   ? "label"
+			      : tag->kind == TAG_PULL ? "pull"
+						      : "name",
+			      hole_text(tag->place.hole, text), side_name(tag->place.side));
+
+	if (tag->kind == TAG_PULL) {
+		draw_pull(canvas, tag->centre, tag->half_width_mm, size, tag->text, tag->next,
+			  attributes);
+	} else {
+		if (tag->kind == TAG_STRING)
+			lettering.colour = tag->next ? ACCENT : GREY;
+		lettering.bold = tag->next;
+		canvas_text(canvas, spot, &lettering, tag->text, attributes);
+	}
+	free(attributes);
+}
+
+static void draw_tags(struct canvas *canvas, const struct figure *figure)
+{
+	const struct tags *tags = &figure->tags;
+
+	canvas_group(canvas, "class=\"tags\"", NULL);
+	for (int i = 0; i < tags->count; i++)
+		if (tags->items[i].kind != TAG_ARM)
+			draw_guide(canvas, figure, &tags->items[i]);
+	for (int i = 0; i < tags->count; i++)
+		if (tags->items[i].kind != TAG_ARM)
+			draw_tag(canvas, figure, &tags->items[i]);
+	canvas_end(canvas);
+}
+
+static void draw_words(struct canvas *canvas, const struct figure *figure)
+{
+	const struct box *box = &figure->box;
+	double size = 3.4, right = box->x_mm + box->width_mm;
+	struct lettering lettering = {size, GREY, true, ANCHOR_MIDDLE, COLOUR_NONE};
+	double middle = figure->plan.centre.x_mm, top = box->y_mm + CAPITAL_SHARE * size;
+
+	canvas_text(canvas, (struct spot){middle, top}, &lettering, "HEAD", NULL);
+	canvas_text(canvas, (struct spot){middle, figure->bottom_mm}, &lettering, "THROAT", NULL);
+	lettering.anchor = ANCHOR_START;
+	canvas_text(canvas, (struct spot){box->x_mm, top}, &lettering,
+		    figure->side_words[SIDE_LEFT], NULL);
+	lettering.anchor = ANCHOR_END;
+	canvas_text(canvas, (struct spot){right, top}, &lettering, figure->side_words[SIDE_RIGHT],
+		    NULL);
+}
+
+void figure_draw(struct canvas *canvas, const struct figure *figure)
+{
+	canvas_group(canvas, "id=\"bed\"", NULL);
+	draw_frame(canvas, figure);
+	draw_strands(canvas, figure);
+	draw_holes(canvas, figure);
+	draw_tags(canvas, figure);
+	draw_words(canvas, figure);
+	canvas_end(canvas);
+}

@@ -1,0 +1,76 @@
+#include "draw/sheet.h"
+
+#include "draw/column.h"
+#include "draw/facts.h"
+#include "draw/legend.h"
+#include "draw/style.h"
+
+static const double margin_mm = 9;
+
+void sheet_title(struct text *out, const struct stringing *stringing)
+{
+	text_add(out, stringing->sequence->pattern->title);
+	if (stringing->call) {
+		text_add(out, ", ");
+		text_format(out, "call %d of %d", stringing->call, stringing->sequence->call_count);
+	}
+}
+
+void sheet_sides(const struct draw_options *options, const char *words[static 2])
+{
+	static const char *const usual[2] = {"LEFT", "RIGHT"};
+
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
+		words[side] = options->side_words[side] ? options->side_words[side] : usual[side];
+}
+
+/* Of the whole job: what it is, and how it goes. */
+static void head_whole(struct column *column, const struct stringing *stringing)
+{
+	const struct pattern *pattern = stringing->sequence->pattern;
+	struct text line = {0};
+
+	column_title(column, pattern->title, 6);
+	text_format(&line, "%s: %s, ", pattern->name, sport_name(pattern->sport));
+	facts_counts(&line, pattern);
+	column_text(column, text_string(&line), 3.2, GREY, false);
+	text_clear(&line);
+	facts_order(&line, stringing->sequence);
+	column_text(column, text_string(&line), 3.2, INK, false);
+	text_free(&line);
+}
+
+static void head_call(struct column *column, const struct stringing *stringing, const char *words)
+{
+	struct text line = {0};
+
+	facts_call(&line, stringing);
+	column_title(column, text_string(&line), 6);
+	if (words)
+		column_text(column, words, 4, ACCENT, true);
+	column_text(column, stringing->sequence->pattern->title, 3.2, GREY, false);
+	text_free(&line);
+}
+
+void sheet_draw(struct canvas *canvas, const struct stringing *stringing,
+		const struct draw_options *options)
+{
+	const int columns = 3;
+	const double size_mm = 2.9;
+	double width = SHEET_WIDTH_MM - 2 * margin_mm, bottom = SHEET_HEIGHT_MM - margin_mm;
+	struct column head = {canvas, margin_mm, margin_mm, width, 3.2};
+	const char *sides[2];
+	struct figure figure;
+
+	if (stringing->call)
+		head_call(&head, stringing, options->call_words);
+	else
+		head_whole(&head, stringing);
+	sheet_sides(options, sides);
+	struct spot legend = {margin_mm, bottom - legend_height_mm(stringing, columns, size_mm)};
+	struct box bed = {margin_mm, head.y_mm + 3, width, legend.y_mm - head.y_mm - 8};
+	figure_fit(stringing, sides, &bed, 3.6, &figure);
+	figure_draw(canvas, &figure);
+	legend_draw(canvas, stringing, legend, width, columns, size_mm);
+	scale_draw(canvas, &figure, (struct spot){margin_mm + width, figure.bottom_mm}, size_mm);
+}

@@ -1,0 +1,289 @@
+/* Strings that pass over and under each other: the lower one has a gap where the upper one runs. */
+#include "draw/figure.h"
+
+#include "base/memory.h"
+#include "draw/style.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+static const double gap_share = 0.45; /* of its width: white on each side of the upper string */
+static const double loop_out_mm = 1.0, knot_out_mm = 2.0; /* of runs outside the frame */
+static const double next_share = 1.5, threaded_share = 0.55;
+
+double strand_width_mm(const struct figure *figure)
+{
+	const struct plan *plan = &figure->plan;
+	struct place one = {{END_HEAD, plan->pattern->main_hole[END_HEAD][1]}, SIDE_RIGHT};
+	double spacing = 2 * (plan_spot(plan, plan_at(plan, one), 0).x_mm - plan->centre.x_mm);
+
+	return fmin(1.1, 0.18 * spacing);
+}
+
+static enum strand_look look_of(const struct stringing *stringing, const struct strand *strand)
+{
+	if (strand->next)
+		return LOOK_NEXT;
+	return strand_is_pulled(stringing, strand) ? LOOK_PULLED : LOOK_THREADED;
+}
+
+static double look_width_mm(enum strand_look look, double width_mm)
+{
+	static const double share[] = {1, threaded_share, next_share};
+
+	return share[look] * width_mm;
+}
+
+void draw_pieces(struct canvas *canvas, const struct path *pieces, enum string_kind kind,
+		 enum strand_look look, double width_mm)
+{
+	double width = look_width_mm(look, width_mm);
+	int colour = look == LOOK_NEXT ? ACCENT : look == LOOK_PULLED ? INK : GREY;
+	struct pen pen = pen_line(colour, width);
+
+	canvas_path(canvas, pieces, &pen, "class=\"string\"");
+	if (kind == STRING_MAIN || look == LOOK_NEXT)
+		return;
+	pen = pen_line(CORE, width - 2 * fmin(THIN_MM, 0.28 * width));
+	canvas_path(canvas, pieces, &pen, "class=\"core\"");
+}
+
+/* Where, from 0 to 1 along a strand, another one crosses it. */
+struct meeting {
+	double at;
+	double half; /* how far a gap for the other one reaches to each side */
+	bool under;  /* there is one */
+};
+
+static int compare_meetings(const void *a, const void *b)
+{
+	double x = ((const struct meeting *)a)->at, y = ((const struct meeting *)b)->at;
+
+	return (x > y) - (x < y);
+}
+
+static bool is_under(const struct figure *figure, const struct strand *strand,
+		     const struct strand *other)
+{
+	int mains = figure->plan.pattern->mains;
+
+	return strand->kind == STRING_CROSS ? !strand_is_over(strand, other, mains)
+					    : strand_is_over(other, strand, mains);
+}
+
+/* However near the next string is, a gap for one does not reach it. */
+static void narrow_gaps(struct meeting *meetings, int count)
+{
+	for (int i = 1; i < count; i++) {
+		double most = 0.4 * (meetings[i].at - meetings[i - 1].at);
+		meetings[i].half = fmin(meetings[i].half, most);
+		meetings[i - 1].half = fmin(meetings[i - 1].half, most);
+	}
+}
+
+static int find_meetings(const struct figure *figure, const struct strand *strand,
+			 const struct spot line[static 2], struct meeting *meetings)
+{
+	const struct stringing *stringing = figure->stringing;
+	double length = hypot(line[1].x_mm - line[0].x_mm, line[1].y_mm - line[0].y_mm);
+	int count = 0;
+
+	for (int i = 0; i < stringing->strand_count; i++) {
+		const struct strand *other = &stringing->strands[i];
+		struct spot other_line[2];
+		if (other->kind == strand->kind)
+			continue;
+		plan_strand(&figure->plan, other, other_line);
+		double at = plan_meeting(line, other_line);
+		if (at < 0)
+			continue;
+		double width = look_width_mm(look_of(stringing, other), strand_width_mm(figure));
+		meetings[count++] = (struct meeting){at, (0.5 + gap_share) * width / length,
+						     is_under(figure, strand, other)};
+	}
+	qsort(meetings, (size_t)count, sizeof(meetings[0]), compare_meetings);
+	narrow_gaps(meetings, count);
+	return count;
+}
+
+static struct spot along(const struct spot line[static 2], double share)
+{
+	return (struct spot){line[0].x_mm + share * (line[1].x_mm - line[0].x_mm),
+			     line[0].y_mm + share * (line[1].y_mm - line[0].y_mm)};
+}
+
+/* From hole to hole through the hoop, in pieces. */
+static void cut_pieces(const struct figure *figure, const struct strand *strand,
+		       const struct spot line[static 2], struct path *pieces)
+{
+	struct meeting meetings[STRANDS_MAX] = {0};
+	int count = find_meetings(figure, strand, line, meetings);
+
+	path_begin(pieces, plan_hole(&figure->plan, strand->from));
+	path_to(pieces, line[0]);
+	for (int i = 0; i < count; i++) {
+		const struct meeting *meeting = &meetings[i];
+		if (!meeting->under)
+			continue;
+		path_to(pieces, along(line, fmax(meeting->at - meeting->half, 0)));
+		path_begin(pieces, along(line, fmin(meeting->at + meeting->half, 1)));
+	}
+	path_to(pieces, line[1]);
+	path_to(pieces, plan_hole(&figure->plan, strand->to));
+}
+
+static void open_strand(struct canvas *canvas, const struct strand *strand)
+{
+	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX];
+	const char *kind = string_name(strand->kind), *side = side_name(strand->side);
+	bool main = strand->kind == STRING_MAIN;
+	const char *over = strand->weave.first_over ? "over" : "under";
+
+	hole_text(strand->from.hole, from);
+	hole_text(strand->to.hole, to);
+	char *attributes = memory_format(
+		"id=\"%s-%d%s%s\" class=\"strand %s%s\" data-string=\"%s\" data-number=\"%d\" "
+		"data-side=\"%s\" data-from=\"%s\" data-to=\"%s\" data-pull=\"%d\"",
+		kind, strand->number, main ? "-" : "", main ? side : "", kind,
+		strand->next ? " next" : "", kind, strand->number, side, from, to, strand->pull);
+	char *title = main ? memory_format("Main %d %s: in at %s, out at %s", strand->number, side,
+					   from, to)
+			   : memory_format("Cross %d from the %s, hole %s, first %s",
+					   strand->number, side, from, over);
+	canvas_group(canvas, attributes, title);
+	free(attributes);
+	free(title);
+}
+
+/* Which way the string goes, at the end where it comes out. */
+static void draw_arrow(struct canvas *canvas, const struct spot line[static 2])
+{
+	const double long_mm = 4.2, half_mm = 1.7;
+	double length = hypot(line[1].x_mm - line[0].x_mm, line[1].y_mm - line[0].y_mm);
+	struct spot along_line = {(line[1].x_mm - line[0].x_mm) / length,
+				  (line[1].y_mm - line[0].y_mm) / length};
+	struct spot back = along(line, 1 - long_mm / length);
+	struct pen halo = {PAPER, 0.8, 0, true, PAPER}, pen = pen_fill(ACCENT);
+	struct path path = {.closed = true};
+
+	path_begin(&path, line[1]);
+	for (int sign = -1; sign <= 1; sign += 2)
+		path_to(&path, (struct spot){back.x_mm - sign * half_mm * along_line.y_mm,
+					     back.y_mm + sign * half_mm * along_line.x_mm});
+	canvas_path(canvas, &path, &halo, NULL);
+	canvas_path(canvas, &path, &pen, "class=\"way\"");
+	path_free(&path);
+}
+
+static void draw_strand(struct canvas *canvas, const struct figure *figure,
+			const struct strand *strand)
+{
+	struct path pieces = {0};
+	struct spot line[2];
+
+	plan_strand(&figure->plan, strand, line);
+	cut_pieces(figure, strand, line, &pieces);
+	open_strand(canvas, strand);
+	draw_pieces(canvas, &pieces, strand->kind, look_of(figure->stringing, strand),
+		    strand_width_mm(figure));
+	if (strand->next)
+		draw_arrow(canvas, line);
+	canvas_end(canvas);
+	path_free(&pieces);
+}
+
+/* The shorter way round. */
+static double steps_between(double from, double to)
+{
+	return remainder(to - from, RIM_WHOLE);
+}
+
+static void draw_run(struct canvas *canvas, const struct figure *figure, const struct run *run)
+{
+	const struct plan *plan = &figure->plan;
+	double out_mm = plan->band_mm + (run->kind == RUN_LOOP ? loop_out_mm : knot_out_mm);
+	double from = plan_at(plan, run->from), steps = steps_between(from, plan_at(plan, run->to));
+	int corners = 2 + (int)(fabs(steps) / 3);
+	struct pen pen = pen_line(run->next                    ? ACCENT
+				  : run->string == STRING_MAIN ? INK
+							       : GREY,
+				  run->next ? 2 * MEDIUM_MM : MEDIUM_MM);
+	char from_text[HOLE_TEXT_MAX], to_text[HOLE_TEXT_MAX];
+	struct path path = {0};
+
+	pen.round = true;
+	path_begin(&path, plan_hole(plan, run->from));
+	for (int i = 0; i <= corners; i++)
+		path_to(&path, plan_spot(plan, from + steps * i / corners, out_mm));
+	path_to(&path, plan_hole(plan, run->to));
+	char *attributes = memory_format(
+		"class=\"run %s\" data-from=\"%s\" data-from-side=\"%s\" data-to=\"%s\" "
+		"data-to-side=\"%s\"",
+		run->kind == RUN_LOOP ? "loop" : "tie-off", hole_text(run->from.hole, from_text),
+		side_name(run->from.side), hole_text(run->to.hole, to_text),
+		side_name(run->to.side));
+	canvas_path(canvas, &path, &pen, attributes);
+	free(attributes);
+	path_free(&path);
+}
+
+/* A spot on the string of a hole, so far inside the hoop. */
+static struct spot inside_of(const struct plan *plan, struct place place, enum string_kind string,
+			     double inside_mm)
+{
+	struct spot spot = plan_spot(plan, plan_at(plan, place), 0);
+
+	if (string == STRING_MAIN)
+		spot.y_mm += place.hole.end == END_HEAD ? inside_mm : -inside_mm;
+	else
+		spot.x_mm += place.side == SIDE_LEFT ? inside_mm : -inside_mm;
+	return spot;
+}
+
+/* Knots sit on the string that is already there: a main. */
+static void draw_knots(struct canvas *canvas, const struct figure *figure)
+{
+	const struct stringing *stringing = figure->stringing;
+	char text[HOLE_TEXT_MAX];
+
+	for (int i = 0; i < stringing->knot_count; i++) {
+		const struct knot *knot = &stringing->knots[i];
+		char *attributes = memory_format(
+			"class=\"knot %s\" data-string=\"%s\" data-hole=\"%s\" data-side=\"%s\"",
+			knot->start ? "start" : "tie-off", string_name(knot->string),
+			hole_text(knot->place.hole, text), side_name(knot->place.side));
+		draw_knot(canvas, knot, inside_of(&figure->plan, knot->place, STRING_MAIN, 3), 1.35,
+			  attributes);
+		free(attributes);
+	}
+}
+
+static void draw_clamps(struct canvas *canvas, const struct figure *figure)
+{
+	const struct stringing *stringing = figure->stringing;
+
+	for (int i = 0; stringing->call && i < stringing->clamp_count; i++) {
+		const struct clamp *clamp = &stringing->clamps[i];
+		bool main = clamp->string == STRING_MAIN;
+		struct spot along_string = {main ? 0 : 1, main ? 1 : 0};
+		struct spot spot = inside_of(&figure->plan, clamp->place, clamp->string, 4);
+		draw_clamp(canvas, spot, along_string, 1.6, "class=\"clamp\"");
+	}
+}
+
+void draw_strands(struct canvas *canvas, const struct figure *figure)
+{
+	const struct stringing *stringing = figure->stringing;
+
+	canvas_group(canvas, "class=\"runs\"", NULL);
+	for (int i = 0; i < stringing->run_count; i++)
+		draw_run(canvas, figure, &stringing->runs[i]);
+	canvas_end(canvas);
+	canvas_group(canvas, "class=\"strands\"", NULL);
+	for (int i = 0; i < stringing->strand_count; i++)
+		draw_strand(canvas, figure, &stringing->strands[i]);
+	canvas_end(canvas);
+	draw_clamps(canvas, figure);
+	draw_knots(canvas, figure);
+}

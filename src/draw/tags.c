@@ -1,0 +1,229 @@
+#include "draw/tags.h"
+
+#include "draw/lettering.h"
+
+#include <assert.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static const double loops_mm = 2.9; /* kept free outside the frame for the string's loops */
+static const double between_rings_mm = 1.0;
+static const double least_gap_mm = 0.7; /* between neighbours of a ring */
+static const double farthest_mm = 9;    /* from its hole, along the rim */
+
+static const char widest_label[] = "20H", widest_name[] = "M10";
+
+double tag_size_mm(const struct tags *tags, enum tag_kind kind)
+{
+	return kind == TAG_HOLE ? tags->size_mm : 0.86 * tags->size_mm;
+}
+
+/* Half the width and height of a tag. A disc holds two figures. */
+static struct spot half_size(enum tag_kind kind, const char *text, double size_mm)
+{
+	double letters = kind == TAG_HOLE ? size_mm : 0.86 * size_mm;
+
+	if (kind == TAG_PULL)
+		return (struct spot){0.82 * size_mm, 0.82 * size_mm};
+	return (struct spot){lettering_width_mm(text, letters, false) / 2,
+			     CAPITAL_SHARE * letters / 2};
+}
+
+/* How deep a box is, seen along a direction. */
+static double depth(struct spot half, struct spot direction)
+{
+	return 2 * (fabs(direction.x_mm) * half.x_mm + fabs(direction.y_mm) * half.y_mm);
+}
+
+void tags_room(double size_mm, struct spot *out)
+{
+	struct spot label = half_size(TAG_HOLE, widest_label, size_mm);
+	struct spot name = half_size(TAG_STRING, widest_name, size_mm);
+	struct spot disc = half_size(TAG_PULL, "", size_mm);
+
+	out->x_mm = loops_mm + 2 * label.x_mm + between_rings_mm + 2 * fmax(name.x_mm, disc.x_mm);
+	out->y_mm = loops_mm + 2 * label.y_mm + between_rings_mm + 2 * fmax(name.y_mm, disc.y_mm);
+}
+
+static void settle(const struct plan *plan, double size_mm, struct tag *tag)
+{
+	struct spot outward = plan_outward(plan, tag->at);
+	struct spot half = {tag->half_width_mm, tag->half_height_mm};
+	double out_mm = plan->band_mm + loops_mm;
+
+	if (tag->kind == TAG_ARM)
+		return;
+	if (tag->ring)
+		out_mm += depth(half_size(TAG_HOLE, widest_label, size_mm), outward) +
+			  between_rings_mm;
+	tag->centre = plan_spot(plan, tag->at, out_mm + depth(half, outward) / 2);
+}
+
+static void add_tag(const struct plan *plan, struct tags *tags, enum tag_kind kind,
+		    struct place place, const char *text, bool next)
+{
+	assert(tags->count < TAGS_MAX);
+	struct tag *tag = &tags->items[tags->count++];
+	struct spot half = half_size(kind, text, tags->size_mm);
+	double at = plan_at(plan, place);
+
+	*tag = (struct tag){
+		.kind = kind,
+		.place = place,
+		.ring = kind != TAG_HOLE,
+		.next = next,
+		.home = at,
+		.at = at,
+		.half_width_mm = half.x_mm,
+		.half_height_mm = half.y_mm,
+	};
+	snprintf(tag->text, sizeof(tag->text), "%s", text);
+	settle(plan, tags->size_mm, tag);
+}
+
+static void add_holes(const struct plan *plan, struct tags *tags)
+{
+	char text[HOLE_TEXT_MAX];
+
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		for (int i = 0; i < pattern_places(plan->pattern); i++) {
+			struct place place = {pattern_hole_at(plan->pattern, i), side};
+			add_tag(plan, tags, TAG_HOLE, place, hole_text(place.hole, text), false);
+		}
+	}
+}
+
+static void add_strings(const struct plan *plan, const struct stringing *stringing,
+			struct tags *tags)
+{
+	char text[TAG_TEXT_MAX];
+
+	for (int i = 0; i < stringing->strand_count; i++) {
+		const struct strand *strand = &stringing->strands[i];
+		snprintf(text, sizeof(text), "%c%d", strand->kind == STRING_MAIN ? 'M' : 'C',
+			 strand->number);
+		add_tag(plan, tags, TAG_STRING, strand->from, text, strand->next);
+	}
+}
+
+static void add_pulls(const struct plan *plan, const struct stringing *stringing, struct tags *tags)
+{
+	char text[TAG_TEXT_MAX];
+
+	for (int i = 0; i < stringing->pull_count; i++) {
+		snprintf(text, sizeof(text), "%d", i + 1);
+		add_tag(plan, tags, TAG_PULL, stringing->pulls[i].place, text,
+			stringing->pulls[i].next);
+	}
+}
+
+/* In the way of both rings, all the way down. */
+static void add_arms(const struct plan *plan, struct tags *tags)
+{
+	struct spot room;
+
+	tags_room(tags->size_mm, &room);
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		if (plan->bridge_end[side] <= 0)
+			continue;
+		for (int ring = 0; ring < 2; ring++)
+			tags->items[tags->count++] = (struct tag){
+				.kind = TAG_ARM,
+				.ring = ring,
+				.home = plan->bridge_end[side],
+				.at = plan->bridge_end[side],
+				.half_width_mm = plan_arm_mm(plan) / 2,
+				.half_height_mm = room.y_mm,
+				.centre = plan_arm(plan, side, plan->band_mm + room.y_mm),
+			};
+	}
+}
+
+/* Round the rim; those of one hole stay in the order in which they came. */
+static void sort_by_home(struct tag **ring, int count)
+{
+	for (int i = 1; i < count; i++) {
+		struct tag *tag = ring[i];
+		int j = i;
+		for (; j > 0 && ring[j - 1]->home > tag->home; j--)
+			ring[j] = ring[j - 1];
+		ring[j] = tag;
+	}
+}
+
+static bool too_close(const struct tag *a, const struct tag *b)
+{
+	double x = fabs(a->centre.x_mm - b->centre.x_mm);
+	double y = fabs(a->centre.y_mm - b->centre.y_mm);
+
+	return x < a->half_width_mm + b->half_width_mm + least_gap_mm &&
+	       y < a->half_height_mm + b->half_height_mm + least_gap_mm;
+}
+
+/* One round of making room: every two neighbours that are too close move apart by a little, all at
+ * once, so that both sides of the frame come out alike. False if there was nothing to do. */
+static bool push_apart(const struct plan *plan, double size_mm, struct tag **ring, int count)
+{
+	const double push = 0.5;
+	double moves[TAGS_MAX] = {0};
+	bool any = false;
+
+	for (int i = 0; i < count; i++) {
+		for (int further = 1; further <= 2; further++) {
+			int j = (i + further) % count;
+			if (!too_close(ring[i], ring[j]))
+				continue;
+			moves[i] -= push;
+			moves[j] += push;
+			any = true;
+		}
+	}
+	for (int i = 0; i < count; i++) {
+		if (moves[i] == 0 || ring[i]->kind == TAG_ARM)
+			continue;
+		ring[i]->at += moves[i];
+		settle(plan, size_mm, ring[i]);
+	}
+	return any;
+}
+
+static bool is_far(const struct plan *plan, const struct tag *tag)
+{
+	struct spot home = plan_spot(plan, tag->home, 0), at = plan_spot(plan, tag->at, 0);
+
+	return hypot(at.x_mm - home.x_mm, at.y_mm - home.y_mm) > farthest_mm;
+}
+
+static bool make_room(const struct plan *plan, struct tags *tags, int which)
+{
+	struct tag *ring[TAGS_MAX];
+	int count = 0, rounds = 0;
+
+	for (int i = 0; i < tags->count; i++)
+		if (tags->items[i].ring == which)
+			ring[count++] = &tags->items[i];
+	if (count < 3)
+		return true;
+	sort_by_home(ring, count);
+	while (rounds < 400 && push_apart(plan, tags->size_mm, ring, count))
+		rounds++;
+	for (int i = 0; i < count; i++)
+		if (is_far(plan, ring[i]))
+			return false;
+	return rounds < 400;
+}
+
+bool tags_make(const struct plan *plan, const struct stringing *stringing, double size_mm,
+	       struct tags *out)
+{
+	out->count = 0;
+	out->size_mm = size_mm;
+	add_holes(plan, out);
+	add_pulls(plan, stringing, out);
+	add_strings(plan, stringing, out);
+	add_arms(plan, out);
+	bool inner = make_room(plan, out, 0);
+	bool outer = make_room(plan, out, 1);
+	return inner && outer;
+}

@@ -1,0 +1,33 @@
+/* Jobs on the bundled patterns, drawn into files and read back. */
+#ifndef TESTS_DRAW_DRAWN_H
+#define TESTS_DRAW_DRAWN_H
+
+#include "draw/draw.h"
+#include "draw/picture.h"
+
+enum { DRAWN_MAX = 100, DRAWN_MIN = 12, DRAWN_PLANS = 4 };
+
+struct drawn {
+	struct pattern *patterns[DRAWN_MAX];
+	int count;
+};
+
+/* Fails the running test if there is anything wrong with them. */
+void drawn_read(struct drawn *drawn);
+void drawn_free(struct drawn *drawn);
+
+/* A job of one of the plans; the caller frees it. */
+struct job *drawn_job(const struct pattern *pattern, int plan);
+
+/* A new folder for a group of tests, and its removal: cmocka's setup and teardown. */
+int drawn_folder(void **state);
+int drawn_folder_gone(void **state);
+
+/* Draws the bed (or the card) to FOLDER/picture.svg and reads that; fails the test on any fault. */
+void drawn_picture(const char *folder, const struct sequence *sequence,
+		   const struct draw_options *options, bool card, struct picture *out);
+
+/* The bytes of a file, terminated; the caller frees them. NULL if there is none. */
+char *drawn_bytes(const char *path, size_t *length);
+
+#endif

@@ -1,0 +1,392 @@
+/* The files: each format is what it says it is, and none is ever left half written. */
+#include "draw/drawn.h"
+
+#include "base/memory.h"
+
+#include <cairo.h>
+#include <dirent.h>
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+static struct pattern *pattern;
+static struct job *job;
+static struct sequence *sequence;
+
+static char *path_in(void **state, const char *name)
+{
+	return memory_format("%s/%s", (const char *)*state, name);
+}
+
+/* What a program prints; fails the test if it cannot be run. */
+static char *output_of(const char *command, const char *path)
+{
+	char *line = memory_format("%s '%s'", command, path);
+	FILE *pipe = popen(line, "re"); /* NOLINT(cert-env33-c): a path of mkdtemp */
+	char *out = memory_new(1, 65536);
+
+	assert_non_null(pipe);
+	size_t length = fread(out, 1, 65535, pipe);
+	out[length] = '\0';
+	if (pclose(pipe) != 0)
+		fail_msg("%s failed: is poppler-utils installed?", line);
+	free(line);
+	return out;
+}
+
+static void draw(const char *path, enum draw_result expected, const char *code)
+{
+	struct faults faults = {0};
+
+	assert_int_equal(draw_bed(sequence, NULL, path, &faults), expected);
+	if (code) {
+		assert_int_equal(faults.errors, 1);
+		assert_string_equal(faults.items[0].code, code);
+		assert_string_equal(faults.items[0].file, path);
+	} else {
+		assert_int_equal(faults.count, 0);
+	}
+	faults_free(&faults);
+}
+
+static void pdf_is_one_a4_page_with_text(void **state)
+{
+	char *path = path_in(state, "bed.pdf");
+
+	draw(path, DRAW_DONE, NULL);
+	char *facts = output_of("pdfinfo", path);
+	assert_non_null(strstr(facts, "Pages:           1\n"));
+	assert_non_null(strstr(facts, "(A4)"));
+	assert_non_null(strstr(facts, pattern->title));
+	char *words = output_of("pdftotext -raw", path);
+	free(words);
+	words = path_in(state, "bed.txt");
+	size_t length;
+	char *text = drawn_bytes(words, &length);
+	assert_non_null(text);
+	assert_non_null(strstr(text, "18H"));
+	assert_non_null(strstr(text, pattern->title));
+	free(text);
+	free(words);
+	free(facts);
+	free(path);
+}
+
+static void card_is_one_page(void **state)
+{
+	struct faults faults = {0};
+	char *path = path_in(state, "card.PDF"); /* the suffix in either case */
+
+	assert_int_equal(draw_card(sequence, NULL, path, &faults), DRAW_DONE);
+	char *facts = output_of("pdfinfo", path);
+	assert_non_null(strstr(facts, "Pages:           1\n"));
+	free(facts);
+	free(path);
+}
+
+/* Ink is there, and paper: the share of dark dots is that of a drawing. */
+static void png_is_a_drawing(void **state)
+{
+	char *path = path_in(state, "bed.png");
+
+	draw(path, DRAW_DONE, NULL);
+	cairo_surface_t *surface = cairo_image_surface_create_from_png(path);
+	assert_int_equal(cairo_surface_status(surface), CAIRO_STATUS_SUCCESS);
+	int width = cairo_image_surface_get_width(surface);
+	int height = cairo_image_surface_get_height(surface);
+	int stride = cairo_image_surface_get_stride(surface);
+	const unsigned char *data = cairo_image_surface_get_data(surface);
+	long dark = 0, light = 0;
+	for (int y = 0; y < height; y++) {
+		for (int x = 0; x < width; x++) {
+			unsigned char green = data[y * stride + 4 * x + 1];
+			dark += green < 0x60;
+			light += green > 0xF0;
+		}
+	}
+	assert_int_equal(width, 1654); /* A4 at 200 dots to the inch */
+	assert_int_equal(height, 2339);
+	assert_true(dark > width * height / 100);
+	assert_true(light > width * height / 2L);
+	cairo_surface_destroy(surface);
+	free(path);
+}
+
+static int count_files(const char *folder)
+{
+	struct dirent **entries;
+	int count = scandir(folder, &entries, NULL, NULL);
+
+	assert_true(count >= 0);
+	for (int i = 0; i < count; i++)
+		free(entries[i]);
+	free(entries);
+	return count - 2;
+}
+
+static void assert_content(const char *path, const char *content)
+{
+	size_t length;
+	char *bytes = drawn_bytes(path, &length);
+
+	assert_non_null(bytes);
+	assert_string_equal(bytes, content);
+	free(bytes);
+}
+
+static void put(const char *path, const char *content)
+{
+	FILE *file = fopen(path, "we");
+
+	assert_non_null(file);
+	fputs(content, file);
+	fclose(file);
+}
+
+static void bad_names(void **state)
+{
+	static const char *const names[] = {"bed", "bed.jpg", "bed.svgz", ".svg.", "png", ""};
+	char *folder = path_in(state, "names");
+
+	assert_int_equal(mkdir(folder, 0777), 0);
+	for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++) {
+		char *path = memory_format("%s/%s", folder, names[i]);
+		draw(path, DRAW_USAGE, "draw-format");
+		free(path);
+	}
+	assert_int_equal(count_files(folder), 0);
+	free(folder);
+}
+
+static void nowhere_to_write(void **state)
+{
+	char *file = path_in(state, "a-file");
+	char *under_file = path_in(state, "a-file/bed.svg");
+	char *no_folder = path_in(state, "none/bed.svg");
+	char *folder = path_in(state, "folder.svg");
+
+	put(file, "mine");
+	assert_int_equal(mkdir(folder, 0777), 0);
+	draw(under_file, DRAW_OUTSIDE, "draw-write");
+	draw(no_folder, DRAW_OUTSIDE, "draw-write");
+	draw(folder, DRAW_OUTSIDE, "draw-write");
+	draw("/proc/bed.svg", DRAW_OUTSIDE, "draw-write");
+	assert_content(file, "mine");
+	assert_int_equal(count_files(folder), 0);
+	free(file);
+	free(under_file);
+	free(no_folder);
+	free(folder);
+}
+
+/* What a folder and a file without permission to write do; root may write everywhere, so that part
+ * runs as nobody, in a child. */
+static void no_permission(void **state)
+{
+	char *folder = path_in(state, "locked");
+	char *path = path_in(state, "locked/bed.svg");
+	char *old = path_in(state, "read-only.svg");
+	int status;
+
+	assert_int_equal(mkdir(folder, 0755), 0);
+	put(old, "mine");
+	assert_int_equal(chmod(old, 0444), 0);
+	assert_int_equal(chmod(*state, 0777), 0);
+	if (getuid() != 0)
+		assert_int_equal(chmod(folder, 0555), 0);
+	pid_t child = fork();
+	if (child == 0) {
+		struct faults faults = {0};
+		if (getuid() == 0 && setuid(65534) != 0)
+			_exit(3);
+		bool refused = draw_bed(sequence, NULL, path, &faults) == DRAW_OUTSIDE &&
+			       draw_bed(sequence, NULL, old, &faults) == DRAW_OUTSIDE;
+		_exit(refused && faults.errors == 2 ? 0 : 1);
+	}
+	assert_int_equal(waitpid(child, &status, 0), child);
+	assert_int_equal(status, 0);
+	assert_int_equal(count_files(folder), 0);
+	assert_content(old, "mine");
+	free(folder);
+	free(path);
+	free(old);
+}
+
+/* Half-way through every format the disk is full: what was there stays, nothing is left behind. */
+static void full_disk(void **state)
+{
+	static const char *const names[] = {"full.svg", "full.pdf", "full.png"};
+	char *folder = path_in(state, "full");
+	struct rlimit limit, small;
+
+	assert_int_equal(mkdir(folder, 0777), 0);
+	getrlimit(RLIMIT_FSIZE, &limit);
+	for (int i = 0; i < 3; i++) {
+		char *path = memory_format("%s/%s", folder, names[i]);
+		put(path, "mine");
+		small = (struct rlimit){5000, limit.rlim_max};
+		setrlimit(RLIMIT_FSIZE, &small);
+		draw(path, DRAW_OUTSIDE, "draw-write");
+		setrlimit(RLIMIT_FSIZE, &limit);
+		assert_content(path, "mine");
+		assert_int_equal(count_files(folder), i + 1);
+		free(path);
+	}
+	free(folder);
+}
+
+static void full_device(void **state)
+{
+	char *link_path = path_in(state, "link.svg");
+
+	assert_int_equal(symlink("/dev/full", link_path), 0);
+	draw(link_path, DRAW_OUTSIDE, "draw-write");
+	struct stat device;
+	assert_int_equal(stat("/dev/full", &device), 0);
+	assert_true(S_ISCHR(device.st_mode));
+	free(link_path);
+}
+
+static void replaces_what_was_there(void **state)
+{
+	char *path = path_in(state, "old.svg"), *link_path = path_in(state, "to-old.svg");
+	struct stat info;
+
+	put(path, "old");
+	assert_int_equal(chmod(path, 0640), 0);
+	assert_int_equal(symlink("old.svg", link_path), 0);
+	draw(link_path, DRAW_DONE, NULL);
+	assert_int_equal(lstat(link_path, &info), 0);
+	assert_true(S_ISLNK(info.st_mode));
+	assert_int_equal(stat(path, &info), 0);
+	assert_int_equal(info.st_mode & 07777, 0640);
+	assert_true(info.st_size > 10000);
+	free(path);
+	free(link_path);
+}
+
+static void new_file_has_usual_mode(void **state)
+{
+	char *path = path_in(state, "new.svg");
+	struct stat info;
+
+	mode_t mask = umask(027);
+	draw(path, DRAW_DONE, NULL);
+	umask(mask);
+	assert_int_equal(stat(path, &info), 0);
+	assert_int_equal(info.st_mode & 07777, 0640);
+	free(path);
+}
+
+/* A title that tries to break out, or the page. */
+static void hostile_title(void **state)
+{
+	char title[161];
+	char *keep = pattern->title;
+	struct picture picture;
+
+	memset(title, 'W', sizeof(title) - 1);
+	memcpy(title, "</title><script>&\"'\xEF\xBF\xBE", 22);
+	title[sizeof(title) - 1] = '\0';
+	pattern->title = title;
+	drawn_picture(*state, sequence, NULL, false, &picture);
+	for (int i = 0; i < picture.count; i++)
+		assert_string_not_equal(picture.items[i].name, "script");
+	int text = picture_inside(&picture, 0, "title", NULL);
+	assert_non_null(strstr(picture.items[text].text, "</title><script>&\"'"));
+	text = picture_inside(&picture, 0, "text", NULL);
+	assert_non_null(strstr(picture.items[text].text, "…")); /* cut to the page */
+	picture_free(&picture);
+	pattern->title = keep;
+}
+
+static bool says(const struct picture *picture, const char *words)
+{
+	for (int i = 0; i < picture->count; i++)
+		if (strstr(picture->items[i].text, words))
+			return true;
+	return false;
+}
+
+static void bare_pattern_without_head(void **state)
+{
+	char *path = path_in(state, "bare.svg");
+	struct head head = pattern->head;
+	struct faults faults = {0};
+	struct picture picture;
+	size_t length;
+
+	for (int given = 0; given < 2; given++) {
+		pattern->head = given ? head : (struct head){.beam_mm = 12};
+		assert_int_equal(draw_pattern(pattern, NULL, path, &faults), DRAW_DONE);
+		assert_int_equal(faults.count, 0);
+		char *bytes = drawn_bytes(path, &length);
+		assert_true(picture_read(bytes, length, &picture));
+		assert_int_equal(says(&picture, "Not to scale"), !given);
+		assert_int_equal(says(&picture, "100 mm"), given);
+		free(bytes);
+		picture_free(&picture);
+	}
+	free(path);
+}
+
+static void own_words_for_the_sides(void **state)
+{
+	struct draw_options options = {.side_words = {"tape side", "plain side"}};
+	struct picture picture;
+
+	drawn_picture(*state, sequence, &options, false, &picture);
+	assert_true(says(&picture, "tape side") && says(&picture, "plain side"));
+	assert_false(says(&picture, "LEFT"));
+	picture_free(&picture);
+}
+
+static int setup(void **state)
+{
+	struct faults faults = {0};
+
+	pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
+	job = drawn_job(pattern, 0);
+	sequence = sequence_compile(job, pattern, &faults);
+	faults_print(&faults, stderr);
+	return sequence ? drawn_folder(state) : -1;
+}
+
+static int teardown(void **state)
+{
+	sequence_free(sequence);
+	job_free(job);
+	pattern_free(pattern);
+	return drawn_folder_gone(state);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(pdf_is_one_a4_page_with_text),
+		cmocka_unit_test(card_is_one_page),
+		cmocka_unit_test(png_is_a_drawing),
+		cmocka_unit_test(bad_names),
+		cmocka_unit_test(nowhere_to_write),
+		cmocka_unit_test(no_permission),
+		cmocka_unit_test(full_disk),
+		cmocka_unit_test(full_device),
+		cmocka_unit_test(replaces_what_was_there),
+		cmocka_unit_test(new_file_has_usual_mode),
+		cmocka_unit_test(hostile_title),
+		cmocka_unit_test(bare_pattern_without_head),
+		cmocka_unit_test(own_words_for_the_sides),
+	};
+	return cmocka_run_group_tests(tests, setup, teardown);
+}

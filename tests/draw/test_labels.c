@@ -1,0 +1,322 @@
+/* Words can be read: every hole and every pull is labelled once, no two words overlap each other or
+ * a mark, and all of them are on the page. Sizes are Cairo's, in the two families that an SVG of
+ * ours is likely to be shown in. */
+#include "draw/drawn.h"
+
+#include <cairo.h>
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+enum { BOXES_MAX = 800 };
+
+static const double page_width_mm = 210, page_height_mm = 297; /* A4: ISO 216 */
+static const double unprinted_mm = 5; /* what most printers leave white: common, no source */
+
+struct box_read {
+	double left, top, right, bottom;
+	const char *what;
+	bool disc;
+};
+
+struct boxes {
+	struct box_read items[BOXES_MAX];
+	int count;
+};
+
+static const char *const families[] = {"Helvetica", "DejaVu Sans"};
+
+static cairo_t *measure; /* text is measured with it */
+
+static struct box_read *add_box(struct boxes *boxes)
+{
+	assert_true(boxes->count < BOXES_MAX);
+	return &boxes->items[boxes->count++];
+}
+
+static void add_text(struct boxes *boxes, const struct element *element, const char *family)
+{
+	const char *weight = element_get(element, "font-weight");
+	const char *anchor = element_get(element, "text-anchor");
+	cairo_text_extents_t extents;
+
+	cairo_select_font_face(measure, family, CAIRO_FONT_SLANT_NORMAL,
+			       weight ? CAIRO_FONT_WEIGHT_BOLD : CAIRO_FONT_WEIGHT_NORMAL);
+	/* Measured large, so that nothing is rounded away. */
+	double scale = element_number(element, "font-size") / 100;
+	cairo_set_font_size(measure, 100);
+	cairo_text_extents(measure, element->text, &extents);
+	assert_true(extents.width > 0);
+	double x = element_number(element, "x"), y = element_number(element, "y");
+	if (anchor && strcmp(anchor, "middle") == 0)
+		x -= scale * extents.x_advance / 2;
+	else if (anchor)
+		x -= scale * extents.x_advance;
+	*add_box(boxes) = (struct box_read){
+		.left = x + scale * extents.x_bearing,
+		.right = x + scale * (extents.x_bearing + extents.width),
+		.top = y + scale * extents.y_bearing,
+		.bottom = y + scale * (extents.y_bearing + extents.height),
+		.what = element->text,
+	};
+}
+
+static void add_disc(struct boxes *boxes, const struct element *element)
+{
+	double x = element_number(element, "cx"), y = element_number(element, "cy");
+	double r = element_number(element, "r");
+
+	*add_box(boxes) = (struct box_read){x - r, y - r, x + r, y + r, "a disc", true};
+}
+
+static void add_path(struct boxes *boxes, const struct element *element, const char *what)
+{
+	struct corner_read corners[64];
+	int count = corners_read(element_get(element, "d"), corners, 64);
+	struct box_read box = {1e9, 1e9, -1e9, -1e9, what, false};
+
+	for (int i = 0; i < count; i++) {
+		box.left = fmin(box.left, corners[i].x);
+		box.right = fmax(box.right, corners[i].x);
+		box.top = fmin(box.top, corners[i].y);
+		box.bottom = fmax(box.bottom, corners[i].y);
+	}
+	*add_box(boxes) = box;
+}
+
+static bool in_disc(const struct box_read *word, const struct box_read *disc)
+{
+	double x = (disc->left + disc->right) / 2, y = (disc->top + disc->bottom) / 2;
+	double r = (disc->right - disc->left) / 2;
+	double far_x = fmax(fabs(word->left - x), fabs(word->right - x));
+	double far_y = fmax(fabs(word->top - y), fabs(word->bottom - y));
+
+	return hypot(far_x, far_y) <= r;
+}
+
+static bool overlap(const struct box_read *a, const struct box_read *b)
+{
+	return a->left < b->right && b->left < a->right && a->top < b->bottom && b->top < a->bottom;
+}
+
+static void check_boxes(const struct boxes *boxes, const char *where)
+{
+	for (int i = 0; i < boxes->count; i++) {
+		const struct box_read *a = &boxes->items[i];
+		if (a->left < unprinted_mm || a->right > page_width_mm - unprinted_mm ||
+		    a->top < unprinted_mm || a->bottom > page_height_mm - unprinted_mm)
+			fail_msg("%s: \"%s\" is off the page: %.1f %.1f to %.1f %.1f", where,
+				 a->what, a->left, a->top, a->right, a->bottom);
+		for (int j = 0; j < i; j++) {
+			const struct box_read *b = &boxes->items[j];
+			if (!overlap(a, b))
+				continue;
+			if ((a->disc && !b->disc && in_disc(b, a)) ||
+			    (b->disc && !a->disc && in_disc(a, b)))
+				continue; /* a number in its disc */
+			fail_msg("%s: \"%s\" and \"%s\" overlap at %.1f %.1f", where, a->what,
+				 b->what, a->left, a->top);
+		}
+	}
+}
+
+static void check_words(const struct picture *picture, const char *where)
+{
+	static struct boxes boxes;
+
+	for (size_t f = 0; f < sizeof(families) / sizeof(families[0]); f++) {
+		boxes.count = 0;
+		for (int i = 0; i < picture->count; i++) {
+			const struct element *element = &picture->items[i];
+			if (element_is(element, "text", NULL))
+				add_text(&boxes, element, families[f]);
+			else if (element_is(element, "circle", "pull"))
+				add_disc(&boxes, element);
+			else if (element_is(element, "path", "arm"))
+				add_path(&boxes, element, "an arm of the throat");
+		}
+		assert_true(boxes.count > 50);
+		check_boxes(&boxes, where);
+	}
+}
+
+static int count_of(const struct picture *picture, const char *name, const char *class,
+		    const char *hole, const char *side)
+{
+	int count = 0;
+
+	for (int i = 0; i < picture->count; i++) {
+		const struct element *element = &picture->items[i];
+		const char *at = element_get(element, "data-hole");
+		count += element_is(element, name, class) && at && strcmp(at, hole) == 0 &&
+			 strcmp(element_get(element, "data-side"), side) == 0;
+	}
+	return count;
+}
+
+/* Every hole is there once a side, with its label, and is what the pattern says that it is. */
+static void check_holes(const struct picture *picture, const struct pattern *pattern)
+{
+	char text[HOLE_TEXT_MAX];
+
+	for (int side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		const char *name = side_name((enum side)side);
+		for (int i = 0; i < pattern_places(pattern); i++) {
+			struct hole hole = pattern_hole_at(pattern, i);
+			bool square = hole_in(&pattern->mains_skip, hole) &&
+				      !hole_in(&pattern->unused, hole);
+			hole_text(hole, text);
+			assert_int_equal(count_of(picture, "text", "label", text, name), 1);
+			assert_int_equal(count_of(picture, "circle", "hole", text, name), !square);
+			assert_int_equal(count_of(picture, "path", "skipped", text, name), square);
+			assert_int_equal(count_of(picture, "circle", "unused", text, name),
+					 hole_in(&pattern->unused, hole));
+			assert_int_equal(count_of(picture, "circle", "shared", text, name),
+					 hole_in(&pattern->shared, hole));
+		}
+	}
+}
+
+/* The discs in the order of the picture are the pulls in the order of the job, numbered from 1, at
+ * the holes where the sequence pulls. */
+static void check_pulls(const struct picture *picture, const struct sequence *sequence)
+{
+	char text[HOLE_TEXT_MAX];
+	int pulls = 0, at = 0;
+
+	for (int i = 0; i < sequence->move_count; i++) {
+		const struct move *move = &sequence->moves[i];
+		if (move->action != DO_PULL)
+			continue;
+		pulls++;
+		while (at < picture->count && !element_is(&picture->items[at], "circle", "pull"))
+			at++;
+		assert_true(at + 1 < picture->count);
+		const struct element *disc = &picture->items[at++];
+		assert_string_equal(element_get(disc, "data-hole"), hole_text(move->hole, text));
+		assert_string_equal(element_get(disc, "data-side"), side_name(move->side));
+		assert_int_equal(atoi(picture->items[at].text), pulls);
+	}
+	while (at < picture->count)
+		assert_false(element_is(&picture->items[at++], "circle", "pull"));
+}
+
+/* The knots of the sequence, each at its hole. */
+static void check_knots(const struct picture *picture, const struct sequence *sequence)
+{
+	char text[HOLE_TEXT_MAX];
+	int knots = 0;
+
+	for (int i = 0; i < sequence->move_count; i++) {
+		const struct move *move = &sequence->moves[i];
+		if (move->action != DO_KNOT)
+			continue;
+		knots++;
+		assert_true(count_of(picture, "path", move->start ? "start" : "tie-off",
+				     hole_text(move->hole, text), side_name(move->side)) > 0);
+	}
+	assert_int_equal(knots, 4); /* two-piece: TRADE, four knots */
+}
+
+static void check_reader(const struct picture *picture)
+{
+	const struct element *root = &picture->items[0];
+	int title = picture_inside(picture, 0, "title", NULL);
+	int description = picture_inside(picture, 0, "desc", NULL);
+
+	assert_string_equal(root->name, "svg");
+	assert_string_equal(element_get(root, "role"), "img");
+	assert_true(title > 0 && picture->items[title].text[0]);
+	assert_true(description > 0 && strlen(picture->items[description].text) > 200);
+	for (int i = 0; i < picture->count; i++)
+		assert_false(element_is(&picture->items[i], "text", NULL) &&
+			     !picture->items[i].text[0]);
+}
+
+static struct sequence *compile(const struct pattern *pattern, int plan, struct job **job)
+{
+	struct faults faults = {0};
+
+	*job = drawn_job(pattern, plan);
+	struct sequence *sequence = sequence_compile(*job, pattern, &faults);
+	assert_non_null(sequence);
+	faults_free(&faults);
+	return sequence;
+}
+
+static void beds_can_be_read(void **state)
+{
+	struct drawn drawn;
+
+	drawn_read(&drawn);
+	for (int i = 0; i < drawn.count; i++) {
+		const struct pattern *pattern = drawn.patterns[i];
+		for (int plan = 0; plan < DRAWN_PLANS; plan++) {
+			struct job *job;
+			struct sequence *sequence = compile(pattern, plan, &job);
+			struct picture picture;
+			drawn_picture(*state, sequence, NULL, false, &picture);
+			check_reader(&picture);
+			check_holes(&picture, pattern);
+			check_pulls(&picture, sequence);
+			check_knots(&picture, sequence);
+			check_words(&picture, pattern->name);
+			picture_free(&picture);
+			sequence_free(sequence);
+			job_free(job);
+		}
+	}
+	drawn_free(&drawn);
+}
+
+static void cards_can_be_read(void **state)
+{
+	struct drawn drawn;
+
+	drawn_read(&drawn);
+	for (int i = 0; i < drawn.count; i++) {
+		for (int plan = 0; plan < DRAWN_PLANS; plan++) {
+			struct job *job;
+			struct sequence *sequence = compile(drawn.patterns[i], plan, &job);
+			struct picture picture;
+			drawn_picture(*state, sequence, NULL, true, &picture);
+			check_reader(&picture);
+			check_words(&picture, drawn.patterns[i]->name);
+			picture_free(&picture);
+			sequence_free(sequence);
+			job_free(job);
+		}
+	}
+	drawn_free(&drawn);
+}
+
+static int open_measure(void **state)
+{
+	cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_A8, 1, 1);
+
+	measure = cairo_create(surface);
+	cairo_surface_destroy(surface);
+	return drawn_folder(state);
+}
+
+static int close_measure(void **state)
+{
+	cairo_destroy(measure);
+	return drawn_folder_gone(state);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(beds_can_be_read),
+		cmocka_unit_test(cards_can_be_read),
+	};
+	return cmocka_run_group_tests(tests, open_measure, close_measure);
+}

@@ -1,0 +1,236 @@
+/* The bed as it stands at a call: what the calls before it have done is there, what the call is
+ * about stands out, and nothing else. Counted here from the moves themselves. */
+#include "draw/drawn.h"
+
+#include "base/memory.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static bool threads(const struct move *move)
+{
+	return move->action == DO_FEED || move->action == DO_WEAVE;
+}
+
+/* The call itself, or the first one after it that has to do with a string; calls if none has. */
+static int call_about_string(const struct sequence *sequence, int call)
+{
+	for (; call < sequence->call_count; call++)
+		for (int i = sequence->calls[call].first; i <= sequence->calls[call].last; i++)
+			if (sequence->moves[i].has_string)
+				return call;
+	return call;
+}
+
+static int count_class(const struct picture *picture, const char *name, const char *class)
+{
+	int count = 0;
+
+	for (int i = 0; i < picture->count; i++)
+		count += element_is(&picture->items[i], name, class);
+	return count;
+}
+
+struct expected {
+	int strands; /* there, or being threaded */
+	int next;    /* standing out; -1: at least one */
+	int pulls;
+	int clamps;
+	int knots;
+	int slack; /* threaded before, not pulled yet */
+};
+
+static void count_before(const struct sequence *sequence, int end, struct expected *out)
+{
+	for (int i = 0; i < end; i++) {
+		const struct move *move = &sequence->moves[i];
+		bool cross = move->string == STRING_CROSS;
+		out->strands += threads(move);
+		out->slack += threads(move);
+		if (move->action == DO_PULL) {
+			out->pulls++;
+			out->slack -= cross ? move->pulls_last - move->pulls_first + 1 : 1;
+		}
+		out->clamps += (move->action == DO_CLAMP) - (move->action == DO_UNCLAMP);
+		out->knots += move->action == DO_KNOT;
+	}
+}
+
+static struct expected expect(const struct sequence *sequence, int call)
+{
+	struct expected expected = {0};
+	int about = call_about_string(sequence, call);
+	int threaded = 0;
+
+	count_before(sequence, sequence->calls[call].first, &expected);
+	if (about == sequence->call_count)
+		return expected;
+	const struct call *next = &sequence->calls[about];
+	for (int i = next->first; i <= next->last; i++) {
+		const struct move *move = &sequence->moves[i];
+		threaded += threads(move);
+		expected.pulls += move->action == DO_PULL;
+		expected.knots += move->action == DO_KNOT;
+	}
+	expected.strands += threaded;
+	expected.next = threaded ? threaded : -1;
+	return expected;
+}
+
+/* A starting knot is a call about a string that is not there yet: the knot stands out, no string.
+ */
+static bool is_start_knot(const struct sequence *sequence, int call)
+{
+	int about = call_about_string(sequence, call);
+
+	return about < sequence->call_count && sequence->calls[about].kind == CALL_START_KNOT;
+}
+
+static void check_stage(const char *folder, const struct sequence *sequence, int call)
+{
+	struct draw_options options = {.at_call = call + 1, .call_words = "Cross nine, <12 head>"};
+	struct expected expected = expect(sequence, call);
+	struct picture picture;
+
+	drawn_picture(folder, sequence, &options, false, &picture);
+	int next = count_class(&picture, "g", "next");
+	assert_int_equal(count_class(&picture, "g", "strand"), expected.strands);
+	assert_int_equal(count_class(&picture, "circle", "pull"), expected.pulls);
+	assert_int_equal(count_class(&picture, "path", "clamp"), expected.clamps);
+	assert_int_equal(count_class(&picture, "path", "knot"), expected.knots);
+	if (is_start_knot(sequence, call))
+		assert_int_equal(next, 0);
+	else if (expected.next >= 0)
+		assert_int_equal(next, expected.next);
+	else
+		assert_true(next > 0);
+	picture_free(&picture);
+}
+
+static void calls_of_every_pattern(void **state)
+{
+	struct drawn drawn;
+	int stages = 0;
+
+	drawn_read(&drawn);
+	for (int i = 0; i < drawn.count; i++) {
+		struct faults faults = {0};
+		int plan = i % DRAWN_PLANS;
+		struct job *job = drawn_job(drawn.patterns[i], plan);
+		struct sequence *sequence = sequence_compile(job, drawn.patterns[i], &faults);
+		assert_non_null(sequence);
+		/* Every call of the first patterns, one of each plan; of the others a sample. */
+		for (int call = i < DRAWN_PLANS ? 0 : i % 5; call < sequence->call_count;
+		     call += i < DRAWN_PLANS ? 1 : 5) {
+			check_stage(*state, sequence, call);
+			stages++;
+		}
+		sequence_free(sequence);
+		job_free(job);
+		faults_free(&faults);
+	}
+	print_message("%d stages\n", stages);
+	drawn_free(&drawn);
+}
+
+/* By hand, for open-16x19 with the default order (mains from the throat, the left first, lead 1):
+ * the call for main 3 right has main 3 left done and its clamp on, main 2 right clamped. */
+static void known_stage(void **state)
+{
+	struct faults faults = {0};
+	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
+	struct job *job = drawn_job(pattern, 0);
+	struct sequence *sequence = sequence_compile(job, pattern, &faults);
+	struct draw_options options = {0};
+	struct picture picture;
+
+	for (int call = 0; call < sequence->call_count; call++) {
+		const struct move *move = &sequence->moves[sequence->calls[call].subject];
+		if (sequence->calls[call].kind == CALL_MAIN && move->number == 3 &&
+		    move->side == SIDE_RIGHT)
+			options.at_call = call + 1;
+	}
+	drawn_picture(*state, sequence, &options, false, &picture);
+	assert_int_equal(count_class(&picture, "g", "strand"), 6);
+	assert_int_equal(count_class(&picture, "circle", "pull"), 6);
+	assert_int_equal(count_class(&picture, "path", "clamp"), 2);
+	int next = picture_inside(&picture, 0, "g", "next");
+	assert_true(next > 0);
+	assert_string_equal(element_get(&picture.items[next], "id"), "main-3-right");
+	assert_string_equal(element_get(&picture.items[next], "data-from"), "3T");
+	assert_string_equal(element_get(&picture.items[next], "data-to"), "3H");
+	picture_free(&picture);
+	sequence_free(sequence);
+	job_free(job);
+	pattern_free(pattern);
+}
+
+/* Where a cross is not there yet the mains have no gap for it. */
+static void no_gap_before_the_cross(void **state)
+{
+	struct faults faults = {0};
+	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
+	struct job *job = drawn_job(pattern, 0);
+	struct sequence *sequence = sequence_compile(job, pattern, &faults);
+	struct draw_options options = {0};
+	struct corner_read corners[512];
+	struct picture picture;
+
+	for (int call = 0; call < sequence->call_count; call++)
+		if (sequence->calls[call].kind == CALL_START_KNOT)
+			options.at_call = call + 1;
+	drawn_picture(*state, sequence, &options, false, &picture);
+	for (int i = 0; i < picture.count; i++)
+		if (element_is(&picture.items[i], "path", "string"))
+			assert_true(corners_read(element_get(&picture.items[i], "d"), corners,
+						 512) == 4 ||
+				    picture.items[picture.items[i].parent].parent < 0 ||
+				    !element_is(&picture.items[picture.items[i].parent], "g",
+						"strand"));
+	picture_free(&picture);
+	sequence_free(sequence);
+	job_free(job);
+	pattern_free(pattern);
+}
+
+static void no_such_call(void **state)
+{
+	struct faults faults = {0};
+	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
+	struct job *job = drawn_job(pattern, 0);
+	struct sequence *sequence = sequence_compile(job, pattern, &faults);
+	char *path = memory_format("%s/none.svg", (const char *)*state);
+	const int calls[] = {-1, sequence->call_count + 1, 1 << 30};
+	size_t length;
+
+	for (int i = 0; i < 3; i++) {
+		struct draw_options options = {.at_call = calls[i]};
+		assert_int_equal(draw_bed(sequence, &options, path, &faults), DRAW_USAGE);
+		assert_int_equal(faults.errors, i + 1);
+		assert_string_equal(faults.items[i].code, "draw-call");
+		assert_null(drawn_bytes(path, &length));
+	}
+	free(path);
+	faults_free(&faults);
+	sequence_free(sequence);
+	job_free(job);
+	pattern_free(pattern);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(calls_of_every_pattern),
+		cmocka_unit_test(known_stage),
+		cmocka_unit_test(no_gap_before_the_cross),
+		cmocka_unit_test(no_such_call),
+	};
+	return cmocka_run_group_tests(tests, drawn_folder, drawn_folder_gone);
+}
