@@ -1,9 +1,8 @@
 /* pullcall check: every fault of every file, as FILE:LINE:COL: error: TEXT. */
-#include "base/yaml.h"
 #include "cli/command.h"
-#include "job/job.h"
+#include "cli/kind.h"
 #include "phrase/phrasebook.h"
-#include "sequence/sequence.h"
+#include "sequence/plan.h"
 #include "settings/bench.h"
 
 #include <stdio.h>
@@ -18,31 +17,12 @@ static const char help[] =
 	"\n"
 	"Exit: 0 no errors (there may be warnings), 1 errors, 2 wrong usage.\n";
 
-/* What kind of file it is shows in the key that only that kind has. */
-enum kind { KIND_PATTERN, KIND_JOB, KIND_PHRASEBOOK, KIND_BENCH };
-
-static enum kind kind_of(const struct yaml_document *document)
-{
-	const struct yaml_node *root = document->root;
-
-	if (yaml_get(root, "job") || yaml_get(root, "stringer") || yaml_get(root, "method"))
-		return KIND_JOB;
-	if (yaml_get(root, "pattern") || yaml_get(root, "mains") || yaml_get(root, "crosses"))
-		return KIND_PATTERN;
-	if (yaml_get(root, "calls") || yaml_get(root, "language") || yaml_get(root, "notices"))
-		return KIND_PHRASEBOOK;
-	return KIND_BENCH;
-}
-
 static void check_job(const char *file, const char *text, struct faults *faults)
 {
-	struct job *job = job_read_text(file, text, faults);
-	struct pattern *pattern = job ? job_find_pattern(job, faults) : NULL;
+	struct plan plan;
 
-	if (pattern)
-		sequence_free(sequence_compile(job, pattern, faults));
-	pattern_free(pattern);
-	job_free(job);
+	plan_read_text(&plan, file, text, REACH_DEFAULT_MM, faults);
+	plan_free(&plan);
 }
 
 static void check_file(const char *path, struct faults *faults)
@@ -51,17 +31,17 @@ static void check_file(const char *path, struct faults *faults)
 
 	if (!document)
 		return;
-	switch (kind_of(document)) {
-	case KIND_JOB:
+	switch (file_kind_of(document)) {
+	case FILE_JOB:
 		check_job(document->file, document->bytes, faults);
 		break;
-	case KIND_PATTERN:
+	case FILE_PATTERN:
 		pattern_free(pattern_read_text(document->file, document->bytes, faults));
 		break;
-	case KIND_PHRASEBOOK:
+	case FILE_PHRASEBOOK:
 		phrasebook_free(phrasebook_read_text(document->file, document->bytes, faults));
 		break;
-	case KIND_BENCH:
+	case FILE_BENCH:
 		bench_free(bench_read_text(document->file, document->bytes, faults));
 		break;
 	}

@@ -170,7 +170,7 @@ static void add_heading(struct text *out, const struct work *work, int columns)
 	struct text line = {0};
 
 	text_format(&line, "call %d of %d  %s%s  %s", call, session->calls, work_phase(work, call),
-		    state_of(session), work->job->name);
+		    state_of(session), work->plan.job->name);
 	add_formatted(out, &line, columns);
 	text_free(&line);
 }

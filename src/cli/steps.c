@@ -1,6 +1,7 @@
 /* pullcall steps: the whole job on paper. */
 #include "cli/command.h"
 #include "cli/paper.h"
+#include "sequence/plan.h"
 #include "settings/bench.h"
 
 #include <stdio.h>
@@ -20,19 +21,14 @@ struct wish {
 };
 
 static void print_steps(const struct sequence *sequence, const struct phrasebook *book,
-			const struct bench *bench, bool json)
+			const struct phrase_options *options, bool json)
 {
-	const struct phrase_options options = {
-		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
-		.unit_chosen = !bench->unit_as_written,
-		.unit = bench->unit,
-	};
 	struct text out = {0};
 
 	if (json)
-		paper_json(sequence, book, &options, &out);
+		paper_json(sequence, book, options, &out);
 	else
-		paper_table(sequence, book, &options, &out);
+		paper_table(sequence, book, options, &out);
 	fwrite(out.bytes, 1, out.length, stdout);
 	text_free(&out);
 }
@@ -41,17 +37,13 @@ static void steps_of(const char *path, const struct wish *wish, struct faults *f
 {
 	struct bench *bench = bench_find(wish->bench_file, faults);
 	struct phrasebook *book = bench ? phrasebook_find(bench->language, faults) : NULL;
-	struct job *job = job_read(path, faults);
-	if (job && bench)
-		job->reach_mm = bench->reach_mm;
-	struct pattern *pattern = job ? job_find_pattern(job, faults) : NULL;
-	struct sequence *sequence = pattern ? sequence_compile(job, pattern, faults) : NULL;
+	struct plan plan;
 
-	if (sequence && book)
-		print_steps(sequence, book, bench, wish->json);
-	sequence_free(sequence);
-	pattern_free(pattern);
-	job_free(job);
+	if (plan_read(&plan, path, bench ? bench->reach_mm : REACH_DEFAULT_MM, faults) && book) {
+		const struct phrase_options options = bench_phrase_options(bench);
+		print_steps(plan.sequence, book, &options, wish->json);
+	}
+	plan_free(&plan);
 	phrasebook_free(book);
 	bench_free(bench);
 }

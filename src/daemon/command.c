@@ -21,7 +21,7 @@ static void add_place(const struct daemon *daemon, struct json *json)
 	int64_t now_us = clock_steady_us();
 	struct tally tally = work_tally(work, session->call);
 	json_string(json, "state", session_state_name(session->state));
-	json_string(json, "job", work->job->name);
+	json_string(json, "job", work->plan.job->name);
 	json_int(json, "call", session->call);
 	json_int(json, "calls", session->calls);
 	json_string(json, "phase", work_phase(work, session->call));

@@ -274,8 +274,8 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 	daemon->work = work;
 	speech_wake(daemon->speech, clock_steady_us());
 	daemon_note(daemon, (struct note){.kind = NOTE_JOB,
-					  .name = work->job->name,
-					  .text = work->pattern->title,
+					  .name = work->plan.job->name,
+					  .text = work->plan.pattern->title,
 					  .response_us = -1});
 	daemon_step(daemon, &(struct session_event){.kind = kind, .time_us = clock_steady_us()});
 }
@@ -285,7 +285,7 @@ bool daemon_load(struct daemon *daemon, const char *path, struct faults *faults)
 	if (daemon->work) {
 		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "busy",
 			  "job %s is running: finish, stop or abandon it first",
-			  daemon->work->job->name);
+			  daemon->work->plan.job->name);
 		return false;
 	}
 	struct work *work = work_load(path, daemon->book, daemon->bench, faults);

@@ -66,7 +66,7 @@ static void say_call(struct daemon *daemon, const struct session_effect *effect,
 
 	options.again = true;
 	if (effect->again)
-		again = phrase_call(work->book, work->sequence, effect->call - 1, &options);
+		again = phrase_call(work->book, work->plan.sequence, effect->call - 1, &options);
 	const char *words = again ? again : work->words[effect->call];
 	daemon_say(daemon, words, effect->after ? SPEECH_AFTER : SPEECH_NOW);
 	daemon->said_generation = daemon->last_generation;

@@ -40,26 +40,17 @@ static double usual_s(enum call_kind kind)
 	}
 }
 
-static void set_options(struct work *work, const struct bench *bench)
-{
-	work->options = (struct phrase_options){
-		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
-		.unit_chosen = !bench->unit_as_written,
-		.unit = bench->unit,
-	};
-}
-
 /* Words and weights for the compiled sequence. */
 static void prepare_calls(struct work *work)
 {
-	int calls = work->sequence->call_count;
+	int calls = work->plan.sequence->call_count;
 
 	work->words = memory_new((size_t)calls + 1, sizeof(char *));
 	work->weight_s = memory_new((size_t)calls + 1, sizeof(double));
 	for (int call = 1; call <= calls; call++) {
 		work->words[call] =
-			phrase_call(work->book, work->sequence, call - 1, &work->options);
-		work->weight_s[call] = usual_s(work->sequence->calls[call - 1].kind);
+			phrase_call(work->book, work->plan.sequence, call - 1, &work->options);
+		work->weight_s[call] = usual_s(work->plan.sequence->calls[call - 1].kind);
 	}
 }
 
@@ -68,26 +59,21 @@ static struct work *new_work(const struct phrasebook *book, const struct bench *
 	struct work *work = memory_new(1, sizeof(*work));
 
 	work->book = book;
-	work->reach_mm = bench->reach_mm;
 	work->language = bench->language;
-	set_options(work, bench);
+	work->options = bench_phrase_options(bench);
 	return work;
 }
 
-/* Compiles what was read; frees work and returns NULL where that fails. */
-static struct work *compile(struct work *work, int call, struct faults *faults)
+/* Frees work and returns NULL if its plan cannot be done. */
+static struct work *finish(struct work *work, bool good, int call)
 {
-	if (work->job)
-		work->job->reach_mm = work->reach_mm;
-	if (work->job && work->pattern)
-		work->sequence = sequence_compile(work->job, work->pattern, faults);
-	if (!work->sequence) {
+	if (!good) {
 		work_free(work);
 		return NULL;
 	}
 	prepare_calls(work);
-	int last = work->sequence->call_count + 1;
-	session_init(&work->session, work->sequence->call_count, call < last ? call : last);
+	int calls = work->plan.sequence->call_count;
+	session_init(&work->session, calls, call <= calls ? call : calls + 1);
 	return work;
 }
 
@@ -96,53 +82,50 @@ struct work *work_load(const char *path, const struct phrasebook *book, const st
 {
 	struct work *work = new_work(book, bench);
 
-	work->job = job_read(path, faults);
-	if (work->job)
-		work->pattern = job_find_pattern(work->job, faults);
-	return compile(work, 1, faults);
+	return finish(work, plan_read(&work->plan, path, bench->reach_mm, faults), 1);
 }
 
 struct work *work_reopen(const struct journal_place *place, const struct phrasebook *book,
 			 const struct bench *bench, struct faults *faults)
 {
 	struct work *work = new_work(book, bench);
+	bool good = plan_read_texts(&work->plan, place->plan_file, place->plan_text, place->pattern,
+				    place->pattern_text, bench->reach_mm, faults);
 
-	work->job = job_read_text(place->plan_file, place->plan_text, faults);
-	work->pattern = pattern_read_text(place->pattern, place->pattern_text, faults);
-	return compile(work, place->call > 0 ? place->call : 1, faults);
+	return finish(work, good, place->call > 0 ? place->call : 1);
 }
 
 void work_free(struct work *work)
 {
 	if (!work)
 		return;
-	int calls = work->sequence ? work->sequence->call_count : 0;
+	int calls = work->plan.sequence ? work->plan.sequence->call_count : 0;
 	for (int call = 1; call <= calls; call++)
 		free(work->words[call]);
 	free(work->words);
 	free(work->weight_s);
 	session_free(&work->session);
-	sequence_free(work->sequence);
-	pattern_free(work->pattern);
-	job_free(work->job);
+	plan_free(&work->plan);
 	free(work);
 }
 
 const struct move *work_subject(const struct work *work, int call)
 {
-	return &work->sequence->moves[work->sequence->calls[call - 1].subject];
+	return &work->plan.sequence->moves[work->plan.sequence->calls[call - 1].subject];
 }
 
 const char *work_phase(const struct work *work, int call)
 {
-	return call > work->sequence->call_count ? phase_name(PHASE_FINISH)
-						 : phase_name(call_phase(work->sequence, call - 1));
+	return call > work->plan.sequence->call_count
+		       ? phase_name(PHASE_FINISH)
+		       : phase_name(call_phase(work->plan.sequence, call - 1));
 }
 
 struct tally work_tally(const struct work *work, int call)
 {
-	const struct sequence *sequence = work->sequence;
-	struct tally tally = {.mains = work->pattern->mains, .crosses = work->pattern->crosses};
+	const struct sequence *sequence = work->plan.sequence;
+	struct tally tally = {.mains = work->plan.pattern->mains,
+			      .crosses = work->plan.pattern->crosses};
 	int end = call > sequence->call_count ? sequence->move_count
 					      : sequence->calls[call - 1].first;
 
@@ -160,17 +143,17 @@ struct tally work_tally(const struct work *work, int call)
 
 enum journal_status work_journal(const struct work *work, struct journal *journal)
 {
-	int count = work->sequence->call_count;
+	int count = work->plan.sequence->call_count;
 	struct journal_call *calls = memory_new((size_t)count, sizeof(*calls));
 	const struct journal_job job = {
-		.name = work->job->name,
-		.stringer = work->job->stringer,
-		.pattern = work->pattern->name,
-		.sport = sport_name(work->pattern->sport),
-		.method = method_name(work->job->method),
-		.plan_file = work->job->file,
-		.plan_text = work->job->text,
-		.pattern_text = work->pattern->text,
+		.name = work->plan.job->name,
+		.stringer = work->plan.job->stringer,
+		.pattern = work->plan.pattern->name,
+		.sport = sport_name(work->plan.pattern->sport),
+		.method = method_name(work->plan.job->method),
+		.plan_file = work->plan.job->file,
+		.plan_text = work->plan.job->text,
+		.pattern_text = work->plan.pattern->text,
 		.language = work->language,
 		.program = PULLCALL_PROGRAM,
 		.created_us = clock_wall_us(),
@@ -180,7 +163,7 @@ enum journal_status work_journal(const struct work *work, struct journal *journa
 		const struct move *move = work_subject(work, i + 1);
 		calls[i] = (struct journal_call){
 			.phase = work_phase(work, i + 1),
-			.kind = call_kind_name(work->sequence->calls[i].kind),
+			.kind = call_kind_name(work->plan.sequence->calls[i].kind),
 			.string = move->has_string ? string_name(move->string) : NULL,
 			.number = move->number,
 			.side = move->has_side ? side_name(move->side) : NULL,
@@ -199,7 +182,7 @@ int64_t work_left_us(const struct work *work, int64_t now_us)
 
 char *work_notice(const struct work *work, enum notice notice, int64_t now_us)
 {
-	int calls = work->sequence->call_count;
+	int calls = work->plan.sequence->call_count;
 	int call = work->session.call > calls ? calls : work->session.call;
 	struct notice_facts facts = {
 		.call = call - 1,
@@ -208,5 +191,5 @@ char *work_notice(const struct work *work, enum notice notice, int64_t now_us)
 			(double)session_worked_us(&work->session, now_us) / (double)SECOND_US,
 	};
 
-	return phrase_notice(work->book, work->sequence, notice, &facts, &work->options);
+	return phrase_notice(work->book, work->plan.sequence, notice, &facts, &work->options);
 }

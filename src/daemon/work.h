@@ -4,17 +4,15 @@
 
 #include "journal/journal.h"
 #include "phrase/phrasebook.h"
+#include "sequence/plan.h"
 #include "session/session.h"
 #include "settings/bench.h"
 
 struct work {
-	struct job *job;
-	struct pattern *pattern;
-	struct sequence *sequence;
+	struct plan plan;
 	const struct phrasebook *book; /* not owned */
 	const char *language;          /* of the book; the bench's */
 	struct phrase_options options;
-	double reach_mm;
 	char **words;     /* by call, from 1 */
 	double *weight_s; /* by call, from 1: usual seconds of work (session/pace.h) */
 	struct session session;

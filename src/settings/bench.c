@@ -43,6 +43,15 @@ void bench_free(struct bench *bench)
 	free(bench);
 }
 
+struct phrase_options bench_phrase_options(const struct bench *bench)
+{
+	return (struct phrase_options){
+		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
+		.unit_chosen = !bench->unit_as_written,
+		.unit = bench->unit,
+	};
+}
+
 static char *copy_text(const struct yaml_node *node)
 {
 	const char *text;

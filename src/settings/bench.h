@@ -10,6 +10,7 @@
 #include "base/quantity.h"
 #include "job/job.h"
 #include "pedal/pedal.h"
+#include "phrase/phrasebook.h"
 
 #include <stdbool.h>
 
@@ -50,5 +51,8 @@ struct bench *bench_read_text(const char *file, const char *text, struct faults 
  * the defaults. NULL if the file is at fault. */
 struct bench *bench_find(const char *path, struct faults *faults);
 void bench_free(struct bench *bench);
+
+/* How this bench wants things said. The texts stay the bench's. */
+struct phrase_options bench_phrase_options(const struct bench *bench);
 
 #endif
