@@ -18,11 +18,13 @@ static const char help_start[] =
 	"next call; a second press at once says the last call again; holding the pedal pauses.\n"
 	"Keys: space, Enter, n next; r again; b back; p pause; w where; q stop.\n"
 	"\n"
-	"  --resume         go on with the job that was left open, or with the one named\n";
+	"  --resume         go on with the job that was left open, or with the one named\n"
+	"  --new            begin anew even if this job was left open\n";
 
 struct wish {
 	struct daemon_options daemon;
 	bool resume;
+	bool anew;
 	const char *job;
 };
 
@@ -59,6 +61,7 @@ static int read_options(int argc, char **argv, struct wish *wish)
 	static const struct option table[] = {
 		DAEMON_LONG_OPTIONS,
 		{"resume", no_argument, NULL, 'r'},
+		{"new", no_argument, NULL, 'n'},
 		OPTION_TABLE_END,
 	};
 	char *help = memory_format("%s%s", help_start, daemon_options_help);
@@ -70,6 +73,8 @@ static int read_options(int argc, char **argv, struct wish *wish)
 			break;
 		if (option == 'r')
 			wish->resume = true;
+		else if (option == 'n')
+			wish->anew = true;
 		else if (!daemon_option(&wish->daemon, option, optarg, &why))
 			code = command_usage("run", "%s", why);
 	}
@@ -84,20 +89,50 @@ static int read_options(int argc, char **argv, struct wish *wish)
 	return 0;
 }
 
+static bool resume(struct daemon *daemon, const char *which)
+{
+	char *why = NULL;
+	bool good = daemon_reopen(daemon, which, &why);
+
+	if (why)
+		fprintf(stderr, "pullcall: %s\n", why);
+	free(why);
+	return good;
+}
+
+/* Whether this very plan was left open. Any other job that was is mentioned. */
+static bool was_left_open(struct daemon *daemon, const char *path)
+{
+	struct faults faults = {0}; /* those of the plan are told when it is loaded */
+	struct job *job = strcmp(path, "-") == 0 ? NULL : job_read(path, &faults);
+	char *name = NULL;
+	bool same = job && daemon_has_open_job(daemon, job->text, &name);
+
+	if (same)
+		fprintf(stderr,
+			"pullcall: job %s was left open: going on with it (--new begins it "
+			"anew)\n",
+			name);
+	else if (daemon_has_open_job(daemon, NULL, &name))
+		fprintf(stderr,
+			"pullcall: job %s is still open: \"pullcall run --resume %s\" goes on "
+			"with it later\n",
+			name, name);
+	free(name);
+	job_free(job);
+	faults_free(&faults);
+	return same;
+}
+
 static bool begin(struct daemon *daemon, const struct wish *wish)
 {
 	struct faults faults = {0};
-	char *why = NULL;
-	bool good;
 
-	if (wish->resume) {
-		good = daemon_reopen(daemon, wish->job, &why);
-		if (why)
-			fprintf(stderr, "pullcall: %s\n", why);
-		free(why);
-		return good;
-	}
-	good = daemon_load(daemon, wish->job, &faults);
+	if (wish->resume)
+		return resume(daemon, wish->job);
+	if (!wish->anew && was_left_open(daemon, wish->job))
+		return resume(daemon, NULL);
+	bool good = daemon_load(daemon, wish->job, &faults);
 	command_faults(&faults);
 	return good;
 }

@@ -50,6 +50,33 @@ static int on_timer(sd_event_source *source, uint64_t usec, void *data)
 	return 0;
 }
 
+/* ---- the service manager's watchdog ---- */
+
+/* A sign of life, unless a voice that is needed has not come back: then the service manager may see
+ * to it. A bench without a sound device is no reason to kill the daemon, nor is a pause. */
+static int on_watchdog(sd_event_source *source, uint64_t usec, void *data)
+{
+	const struct daemon *daemon = data;
+	uint64_t period_us = 0;
+
+	(void)usec;
+	if (!daemon->voice_lost)
+		sd_notify(0, "WATCHDOG=1");
+	sd_watchdog_enabled(0, &period_us);
+	return sd_event_source_set_time_relative(source, period_us / 3);
+}
+
+static void start_watchdog(struct daemon *daemon)
+{
+	uint64_t period_us = 0;
+
+	if (sd_watchdog_enabled(0, &period_us) <= 0)
+		return;
+	sd_event_add_time_relative(daemon->loop, &daemon->watchdog, CLOCK_MONOTONIC, period_us / 3,
+				   0, on_watchdog, daemon);
+	sd_event_source_set_enabled(daemon->watchdog, SD_EVENT_ON);
+}
+
 /* ---- the end of a job, and of the run ---- */
 
 static int on_last_words_late(sd_event_source *source, uint64_t usec, void *data)
@@ -226,6 +253,7 @@ static bool open_all(struct daemon *daemon, int *code)
 	catch_signals(daemon);
 	sd_event_add_time(daemon->loop, &daemon->timer, CLOCK_MONOTONIC, 0, 1000, on_timer, daemon);
 	sd_event_source_set_enabled(daemon->timer, SD_EVENT_OFF);
+	start_watchdog(daemon);
 	if (!read_settings(daemon, code) || !open_control(daemon, code) ||
 	    !open_journal(daemon, code))
 		return false;
@@ -259,6 +287,7 @@ void daemon_close(struct daemon *daemon)
 	phrasebook_free(daemon->book);
 	bench_free(daemon->bench);
 	sd_event_source_disable_unref(daemon->timer);
+	sd_event_source_disable_unref(daemon->watchdog);
 	sd_event_unref(daemon->loop);
 	free(daemon->said);
 	free(daemon->voice);

@@ -151,6 +151,7 @@ static void on_started(struct daemon *daemon, const struct speech_event *event)
 static void set_voice(struct daemon *daemon, bool good, const char *text)
 {
 	daemon->voice_good = good;
+	daemon->voice_lost = false;
 	replace(&daemon->voice, text);
 	daemon_log(daemon, "voice: %s", text);
 }
@@ -171,6 +172,7 @@ static void on_speech_event(struct daemon *daemon, const struct speech_event *ev
 		break;
 	case SPEECH_LOST:
 		set_voice(daemon, false, event->text);
+		daemon->voice_lost = true;
 		step(daemon, SESSION_VOICE_LOST, event->at_us, event->text);
 		break;
 	case SPEECH_BACK:

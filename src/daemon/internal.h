@@ -11,6 +11,7 @@ struct daemon {
 	struct daemon_options options;
 	sd_event *loop;
 	sd_event_source *timer;
+	sd_event_source *watchdog; /* NULL: the service manager wants none */
 	struct bench *bench;
 	struct phrasebook *book;
 	struct speech *speech;
@@ -32,6 +33,7 @@ struct daemon {
 	char *said; /* see daemon_look */
 	char *voice;
 	bool voice_good;
+	bool voice_lost; /* being replaced */
 	char *pedal;
 	char *journal_fault;
 	bool journal_news; /* journal_fault has changed and the session does not know yet */

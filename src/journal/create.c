@@ -90,7 +90,7 @@ static enum journal_status move_into_place(struct journal *journal, const char *
 		error = errno;
 	if (error)
 		return journal_fail_errno(journal, "begin it", error);
-	return journal_sync_folder(journal);
+	return journal_sync_folder(journal, journal->path);
 }
 
 enum journal_status journal_create(struct journal *journal)

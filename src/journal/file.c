@@ -3,6 +3,7 @@
 
 #include "base/memory.h"
 
+#include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <libgen.h>
@@ -45,21 +46,21 @@ static char *folder_of(const char *path)
 	return folder;
 }
 
-/* mkdir -p, readable by the owner alone. */
+/* mkdir -p, readable by the owner alone. A folder on the way that may not be made may well be there;
+ * if it is not, that is what was wrong. */
 static int make_folders(char *folder)
 {
+	int refused = 0;
+
 	for (char *slash = folder + 1; (slash = strchr(slash, '/')); slash++) {
 		*slash = '\0';
-		int result = mkdir(folder, 0700);
-		int error = errno;
+		if (mkdir(folder, 0700) != 0 && errno != EEXIST)
+			refused = errno;
 		*slash = '/';
-		/* A folder above that may not be written may well be there: the last one tells. */
-		if (result != 0 && error != EEXIST && error != EACCES && error != EROFS)
-			return error;
 	}
-	if (mkdir(folder, 0700) != 0 && errno != EEXIST)
-		return errno;
-	return 0;
+	if (mkdir(folder, 0700) == 0 || errno == EEXIST)
+		return 0;
+	return errno == ENOENT && refused ? refused : errno;
 }
 
 enum journal_status journal_make_folders(struct journal *journal)
@@ -71,9 +72,9 @@ enum journal_status journal_make_folders(struct journal *journal)
 	return error ? journal_fail_errno(journal, "make its folder", error) : JOURNAL_OK;
 }
 
-enum journal_status journal_sync_folder(struct journal *journal)
+enum journal_status journal_sync_folder(struct journal *journal, const char *path)
 {
-	char *folder = folder_of(journal->path);
+	char *folder = folder_of(path);
 	int descriptor = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
 	int error = descriptor < 0 || fsync(descriptor) != 0 ? errno : 0;
 
@@ -81,6 +82,26 @@ enum journal_status journal_sync_folder(struct journal *journal)
 		close(descriptor);
 	free(folder);
 	return error ? journal_fail_errno(journal, "sync its folder", error) : JOURNAL_OK;
+}
+
+int journal_count_set_aside(const struct journal *journal)
+{
+	char *folder = folder_of(journal->path), *path = memory_copy(journal->path);
+	char *damaged = memory_format("%s.damaged-", basename(path));
+	char *stray = memory_format("%s-wal.stray", basename(path));
+	DIR *entries = opendir(folder);
+	int count = 0;
+
+	for (struct dirent *entry; entries && (entry = readdir(entries));)
+		count += strncmp(entry->d_name, damaged, strlen(damaged)) == 0 ||
+			 strcmp(entry->d_name, stray) == 0;
+	if (entries)
+		closedir(entries);
+	free(stray);
+	free(damaged);
+	free(path);
+	free(folder);
+	return count;
 }
 
 /* The number of the process that holds the lock, as it wrote it, or 0. */

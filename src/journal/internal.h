@@ -51,7 +51,8 @@ enum journal_status journal_ask_int(struct journal *journal, const char *sql, in
 /* file.c: what is done to the file system. */
 enum journal_status journal_make_folders(struct journal *journal);
 enum journal_status journal_lock(struct journal *journal);
-enum journal_status journal_sync_folder(struct journal *journal);
+enum journal_status journal_sync_folder(struct journal *journal, const char *path);
+int journal_count_set_aside(const struct journal *journal);
 bool journal_is_missing(const struct journal *journal); /* or empty */
 
 /* create.c: makes a new journal at journal->path, complete or not at all. */
@@ -60,8 +61,12 @@ enum journal_status journal_create(struct journal *journal);
 /* open.c: a damaged file is to be kept exactly as it was found. */
 void journal_touch_nothing_on_close(struct journal *journal, bool on);
 
-/* write.c: tries to write the events that are waiting. */
+/* write.c: tries to write the events that are waiting; and a transaction, which `status` decides
+ * whether to commit or to take back. */
 enum journal_status journal_flush(struct journal *journal);
+enum journal_status journal_begin_transaction(struct journal *journal, const char *doing);
+enum journal_status journal_end_transaction(struct journal *journal, enum journal_status status,
+					    const char *doing);
 
 /* uuid.c */
 enum journal_status journal_uuid_new(struct journal *journal, char out[static JOURNAL_UUID_MAX]);

@@ -63,7 +63,7 @@ static enum journal_status identify(struct journal *journal)
 		return status;
 	if (application != JOURNAL_APPLICATION || version < 1)
 		return journal_fail(journal, JOURNAL_NOT_OURS,
-				    "it is a database of another program");
+				    "it is not a journal of pullcall");
 	if (version > JOURNAL_VERSION)
 		return journal_fail(
 			journal, JOURNAL_NEWER,

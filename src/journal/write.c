@@ -88,7 +88,7 @@ static enum journal_status still_in_place(struct journal *journal)
 		     : JOURNAL_OK;
 }
 
-static enum journal_status begin_transaction(struct journal *journal, const char *doing)
+enum journal_status journal_begin_transaction(struct journal *journal, const char *doing)
 {
 	enum journal_status status = still_in_place(journal);
 
@@ -96,8 +96,8 @@ static enum journal_status begin_transaction(struct journal *journal, const char
 }
 
 /* What is damaged is not written to again, not even on closing. */
-static enum journal_status end_transaction(struct journal *journal, enum journal_status status,
-					   const char *doing)
+enum journal_status journal_end_transaction(struct journal *journal, enum journal_status status,
+					    const char *doing)
 {
 	if (status == JOURNAL_OK)
 		status = journal_run(journal, doing, "COMMIT");
@@ -118,7 +118,7 @@ enum journal_status journal_begin(struct journal *journal, const struct journal_
 	if (status == JOURNAL_OK)
 		status = journal_uuid_new(journal, uuid);
 	if (status == JOURNAL_OK)
-		status = begin_transaction(journal, "begin the job");
+		status = journal_begin_transaction(journal, "begin the job");
 	if (status != JOURNAL_OK)
 		return status;
 	status = insert_job(journal, job, count, uuid);
@@ -126,7 +126,7 @@ enum journal_status journal_begin(struct journal *journal, const struct journal_
 		number = sqlite3_last_insert_rowid(journal->database);
 		status = insert_calls(journal, number, calls, count);
 	}
-	status = end_transaction(journal, status, "begin the job");
+	status = journal_end_transaction(journal, status, "begin the job");
 	if (status != JOURNAL_OK)
 		return status;
 	journal->job = number;
@@ -198,12 +198,12 @@ enum journal_status journal_flush(struct journal *journal)
 					 "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
 					 &journal->insert);
 	if (status == JOURNAL_OK)
-		status = begin_transaction(journal, "write an event");
+		status = journal_begin_transaction(journal, "write an event");
 	if (status != JOURNAL_OK)
 		return status;
 	for (int i = 0; status == JOURNAL_OK && i < journal->waiting_count; i++)
 		status = insert_event(journal, &journal->waiting[i].event, journal->next_seq + i);
-	status = end_transaction(journal, status, "write an event");
+	status = journal_end_transaction(journal, status, "write an event");
 	if (status != JOURNAL_OK)
 		return status;
 	journal->next_seq += journal->waiting_count;

@@ -264,6 +264,24 @@ class EndToEnd(unittest.TestCase):
         resumed.terminate()
         self.assertEqual(resumed.wait(10), 0)
 
+    def test_same_plan_goes_on_unless_told_to_begin_anew(self):
+        process = self.start_run("--pedal", "none")
+        with self.bench.connect() as hand:
+            for _ in range(5):
+                hand.ask({"do": "next"})
+        process.terminate()
+        process.wait(10)
+        again = self.start_run("--pedal", "none", stderr=subprocess.PIPE, text=True)
+        with self.bench.connect() as hand:
+            self.assertEqual(hand.ask({"do": "status"})["call"], 5)
+        again.terminate()
+        self.assertIn("was left open: going on", again.communicate(timeout=10)[1])
+        anew = self.start_run("--pedal", "none", "--new")
+        with self.bench.connect() as hand:
+            self.assertEqual(hand.ask({"do": "status"})["call"], 1)
+        anew.terminate()
+        self.assertEqual(anew.wait(10), 0)
+
     # ---- the journal's troubles ----
 
     def refused_journal(self, code=74):
@@ -317,6 +335,19 @@ class EndToEnd(unittest.TestCase):
         process.terminate()
         self.assertEqual(process.wait(10), 0)
         self.assertIn(b"STOPPING=1", manager.recv(1000))
+
+    def test_watchdog_gets_signs_of_life(self):
+        path = self.bench.home / "notify"
+        manager = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+        self.addCleanup(manager.close)
+        manager.bind(str(path))
+        manager.settimeout(10)
+        self.bench.environment.update(NOTIFY_SOCKET=str(path), WATCHDOG_USEC="600000")
+        process = self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
+        said = [manager.recv(1000) for _ in range(4)]
+        self.assertGreaterEqual(said.count(b"WATCHDOG=1"), 3, said)
+        process.terminate()
+        self.assertEqual(process.wait(10), 0)
 
 
 if __name__ == "__main__":

@@ -1,0 +1,78 @@
+#include "journal/internal.h"
+#include "journal/upkeep.h"
+
+#include "base/clock.h"
+#include "base/memory.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <time.h>
+#include <unistd.h>
+
+/* PATH.damaged-20261125-143829, with a number behind it if that is taken. UTC: a name must not
+ * depend on where the machine thinks it is. */
+static char *free_name(const char *path)
+{
+	time_t now = (time_t)(clock_wall_us() / SECOND_US);
+	char stamp[32] = "";
+	struct tm utc;
+
+	if (gmtime_r(&now, &utc))
+		strftime(stamp, sizeof stamp, "%Y%m%d-%H%M%S", &utc);
+	char *name = memory_format("%s.damaged-%s", path, stamp);
+	for (int i = 2; access(name, F_OK) == 0; i++) {
+		free(name);
+		name = memory_format("%s.damaged-%s-%d", path, stamp, i);
+	}
+	return name;
+}
+
+static int move_with_suffix(const char *from, const char *to, const char *suffix)
+{
+	char *old = memory_format("%s%s", from, suffix);
+	char *new = memory_format("%s%s", to, suffix);
+	int error = rename(old, new) == 0 || errno == ENOENT ? 0 : errno;
+
+	free(old);
+	free(new);
+	return error;
+}
+
+/* The database first: if the power goes between the two, a log without a journal is moved away when
+ * the next journal is begun, but a journal without its log would be taken for whole. */
+static enum journal_status move_aside(struct journal *journal, const char *name)
+{
+	int error = rename(journal->path, name) == 0 ? 0 : errno;
+
+	if (!error)
+		error = move_with_suffix(journal->path, name, "-wal");
+	if (!error)
+		error = move_with_suffix(journal->path, name, "-shm");
+	if (error)
+		return journal_fail_errno(journal, "set it aside", error);
+	return journal_sync_folder(journal, journal->path);
+}
+
+enum journal_status journal_set_aside(const char *path, char **aside, char **error)
+{
+	struct journal journal = {.path = memory_copy(path), .lock = -1};
+	char *name = free_name(path);
+	enum journal_status status = journal_lock(&journal);
+
+	if (status == JOURNAL_OK)
+		status = move_aside(&journal, name);
+	*aside = NULL;
+	*error = NULL;
+	if (status == JOURNAL_OK) {
+		*aside = name;
+	} else {
+		*error = memory_copy(journal_message(&journal));
+		free(name);
+	}
+	if (journal.lock >= 0)
+		close(journal.lock);
+	free(journal.message);
+	free(journal.path);
+	return status;
+}

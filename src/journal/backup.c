@@ -1,0 +1,81 @@
+#include "journal/internal.h"
+#include "journal/upkeep.h"
+
+#include "base/memory.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+static bool same_file(const char *one, const char *other)
+{
+	struct stat a, b;
+
+	return stat(one, &a) == 0 && stat(other, &b) == 0 && a.st_dev == b.st_dev &&
+	       a.st_ino == b.st_ino;
+}
+
+/* Only a journal, an empty file or nothing may stand where the backup is to go. */
+static enum journal_status may_replace(struct journal *journal, const char *file)
+{
+	struct journal *old = NULL;
+	char *error = NULL;
+
+	if (same_file(journal->path, file))
+		return journal_fail(journal, JOURNAL_NOT_OURS, "it cannot be its own backup");
+	enum journal_status status = journal_open(file, JOURNAL_READ, &old, &error);
+	journal_close(old);
+	free(error);
+	if (status == JOURNAL_OK || status == JOURNAL_NONE)
+		return JOURNAL_OK;
+	return journal_fail(journal, JOURNAL_NOT_OURS,
+			    "%s is there and is not a journal: it is not replaced", file);
+}
+
+/* The copy is in write-ahead mode like its original; as a single file it must not be. */
+static int copy_pages(sqlite3 *from, const char *path)
+{
+	sqlite3 *to = NULL;
+	int result = sqlite3_open_v2(path, &to, SQLITE_OPEN_READWRITE, NULL);
+	sqlite3_backup *backup =
+		result == SQLITE_OK ? sqlite3_backup_init(to, "main", from, "main") : NULL;
+
+	if (backup) {
+		sqlite3_backup_step(backup, -1);
+		result = sqlite3_backup_finish(backup);
+	} else if (result == SQLITE_OK) {
+		result = sqlite3_errcode(to);
+	}
+	if (result == SQLITE_OK)
+		result = sqlite3_exec(to, "PRAGMA journal_mode = DELETE", NULL, NULL, NULL);
+	int closed = sqlite3_close(to);
+	return result == SQLITE_OK ? closed : result;
+}
+
+enum journal_status journal_backup(struct journal *journal, const char *file)
+{
+	enum journal_status status = may_replace(journal, file);
+
+	if (status != JOURNAL_OK)
+		return status;
+	char *path = memory_format("%s.XXXXXX", file);
+	int descriptor = mkstemp(path); /* readable by the owner alone */
+	if (descriptor < 0) {
+		status = journal_fail_errno(journal, "write the backup", errno);
+	} else {
+		int result = copy_pages(journal->database, path);
+		if (result != SQLITE_OK)
+			status = journal_fail_sql(journal, "write the backup", result);
+		else if (fsync(descriptor) != 0 || rename(path, file) != 0)
+			status = journal_fail_errno(journal, "write the backup", errno);
+		else
+			status = journal_sync_folder(journal, file);
+		close(descriptor);
+		if (status != JOURNAL_OK)
+			unlink(path);
+	}
+	free(path);
+	return status;
+}

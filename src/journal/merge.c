@@ -1,0 +1,204 @@
+#include "journal/internal.h"
+#include "journal/upkeep.h"
+
+#include <stdlib.h>
+
+/* One merge: reading from `other`, writing into `ours`. */
+struct merge {
+	struct journal *ours;
+	struct journal *other;
+	struct journal_merged *counts;
+	sqlite3_stmt *known;
+	sqlite3_stmt *calls;
+	sqlite3_stmt *events;
+};
+
+/* The columns after the first, which is the job's number and is given anew. */
+static void bind_row(sqlite3_stmt *into, sqlite3_stmt *row, int64_t job)
+{
+	sqlite3_bind_int64(into, 1, job);
+	for (int i = 1; i < sqlite3_column_count(row); i++)
+		sqlite3_bind_value(into, i + 1, sqlite3_column_value(row, i));
+}
+
+static enum journal_status insert(struct journal *ours, sqlite3_stmt *into)
+{
+	int result = sqlite3_step(into);
+
+	sqlite3_reset(into);
+	if (result == SQLITE_DONE)
+		return JOURNAL_OK;
+	/* Every table says what it may hold, so that nothing else can be brought in. */
+	if ((result & 0xff) == SQLITE_CONSTRAINT)
+		return journal_fail(ours, JOURNAL_NOT_OURS, "cannot merge: %s",
+				    sqlite3_errmsg(ours->database));
+	return journal_fail_sql(ours, "merge", result);
+}
+
+static enum journal_status step_other(struct merge *merge, sqlite3_stmt *statement, bool *row)
+{
+	enum journal_status status = journal_step(merge->other, statement, row);
+
+	return status == JOURNAL_OK
+		       ? status
+		       : journal_fail(merge->ours, status, "%s", journal_message(merge->other));
+}
+
+static enum journal_status copy_rows(struct merge *merge, sqlite3_stmt *from, const char *into_sql,
+				     int64_t their_job, int64_t our_job)
+{
+	sqlite3_stmt *into = NULL;
+	enum journal_status status = journal_prepare(merge->ours, into_sql, &into);
+	bool row = true;
+
+	sqlite3_reset(from);
+	sqlite3_bind_int64(from, 1, their_job);
+	while (status == JOURNAL_OK && row) {
+		status = step_other(merge, from, &row);
+		if (status == JOURNAL_OK && row) {
+			bind_row(into, from, our_job);
+			status = insert(merge->ours, into);
+		}
+	}
+	sqlite3_reset(from);
+	sqlite3_finalize(into);
+	return status;
+}
+
+static enum journal_status copy_events(struct merge *merge, int64_t their_job, int64_t our_job)
+{
+	return copy_rows(merge, merge->events,
+			 "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", their_job,
+			 our_job);
+}
+
+/* Columns of `jobs` from the third on are those of the job without its number and its mark. */
+static enum journal_status add_job(struct merge *merge, sqlite3_stmt *jobs)
+{
+	sqlite3_stmt *into = NULL;
+	int64_t theirs = sqlite3_column_int64(jobs, 0);
+	enum journal_status status = journal_prepare(
+		merge->ours,
+		"INSERT INTO job (merged, uuid, name, stringer, pattern, sport, method, plan_file, "
+		"plan_text, pattern_text, language, calls, created_us, program) "
+		"VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		&into);
+
+	if (status != JOURNAL_OK)
+		return status;
+	for (int i = 2; i < sqlite3_column_count(jobs); i++)
+		sqlite3_bind_value(into, i - 1, sqlite3_column_value(jobs, i));
+	status = insert(merge->ours, into);
+	sqlite3_finalize(into);
+	int64_t ours = sqlite3_last_insert_rowid(merge->ours->database);
+	if (status == JOURNAL_OK)
+		status =
+			copy_rows(merge, merge->calls,
+				  "INSERT INTO call VALUES (?, ?, ?, ?, ?, ?, ?, ?)", theirs, ours);
+	if (status == JOURNAL_OK)
+		status = copy_events(merge, theirs, ours);
+	merge->counts->added++;
+	return status;
+}
+
+static enum journal_status replace_events(struct merge *merge, int64_t theirs, int64_t ours)
+{
+	sqlite3_stmt *delete = NULL;
+	enum journal_status status =
+		journal_prepare(merge->ours, "DELETE FROM event WHERE job = ?", &delete);
+
+	if (status == JOURNAL_OK) {
+		sqlite3_bind_int64(delete, 1, ours);
+		status = insert(merge->ours, delete);
+	}
+	sqlite3_finalize(delete);
+	merge->counts->lengthened++;
+	return status == JOURNAL_OK ? copy_events(merge, theirs, ours) : status;
+}
+
+/* A row of `jobs` begins with the job's number there, its count of events and its UUID. */
+static enum journal_status merge_job(struct merge *merge, sqlite3_stmt *jobs)
+{
+	bool row = false;
+
+	sqlite3_bind_value(merge->known, 1, sqlite3_column_value(jobs, 2));
+	enum journal_status status = journal_step(merge->ours, merge->known, &row);
+	int64_t ours = row ? sqlite3_column_int64(merge->known, 0) : 0;
+	int64_t events = row ? sqlite3_column_int64(merge->known, 1) : 0;
+	sqlite3_reset(merge->known);
+	if (status != JOURNAL_OK)
+		return status;
+	if (!row)
+		return add_job(merge, jobs);
+	if (sqlite3_column_int64(jobs, 1) > events)
+		return replace_events(merge, sqlite3_column_int64(jobs, 0), ours);
+	merge->counts->known++;
+	return JOURNAL_OK;
+}
+
+static enum journal_status merge_jobs(struct merge *merge)
+{
+	sqlite3_stmt *jobs = NULL;
+	enum journal_status status = journal_prepare(
+		merge->other,
+		"SELECT id, (SELECT count(*) FROM event WHERE job = id), uuid, name, stringer, "
+		"pattern, sport, method, plan_file, plan_text, pattern_text, language, calls, "
+		"created_us, program FROM job ORDER BY created_us, id",
+		&jobs);
+	bool row = true;
+
+	while (status == JOURNAL_OK && row) {
+		status = step_other(merge, jobs, &row);
+		if (status == JOURNAL_OK && row)
+			status = merge_job(merge, jobs);
+	}
+	sqlite3_finalize(jobs);
+	return status;
+}
+
+static enum journal_status prepare(struct merge *merge)
+{
+	enum journal_status status = journal_prepare(
+		merge->ours,
+		"SELECT id, (SELECT count(*) FROM event WHERE job = id) FROM job WHERE uuid = ?",
+		&merge->known);
+
+	if (status != JOURNAL_OK)
+		return status;
+	status = journal_prepare(merge->other, "SELECT * FROM call WHERE job = ? ORDER BY n",
+				 &merge->calls);
+	if (status == JOURNAL_OK)
+		status = journal_prepare(merge->other,
+					 "SELECT * FROM event WHERE job = ? ORDER BY seq",
+					 &merge->events);
+	return status == JOURNAL_OK
+		       ? status
+		       : journal_fail(merge->ours, status, "%s", journal_message(merge->other));
+}
+
+enum journal_status journal_merge(struct journal *journal, const char *file,
+				  struct journal_merged *out)
+{
+	struct merge merge = {.ours = journal, .counts = out};
+	char *error = NULL;
+
+	*out = (struct journal_merged){0};
+	enum journal_status status = journal_open(file, JOURNAL_READ, &merge.other, &error);
+	if (status != JOURNAL_OK) {
+		journal_fail(journal, status, "cannot merge: %s", error);
+		free(error);
+		return status;
+	}
+	status = journal_hold(merge.other);
+	if (status == JOURNAL_OK)
+		status = prepare(&merge);
+	if (status == JOURNAL_OK)
+		status = journal_begin_transaction(journal, "merge");
+	if (status == JOURNAL_OK)
+		status = journal_end_transaction(journal, merge_jobs(&merge), "merge");
+	sqlite3_finalize(merge.known);
+	sqlite3_finalize(merge.calls);
+	sqlite3_finalize(merge.events);
+	journal_close(merge.other);
+	return status;
+}

@@ -1,0 +1,347 @@
+/* Backing up, merging, forgetting. */
+#include "journal/query.h"
+#include "journal/sample.h"
+#include "journal/upkeep.h"
+
+#include <sys/stat.h>
+
+static int64_t ask(struct journal *journal, const char *sql)
+{
+	sqlite3_stmt *statement = NULL;
+	bool row = false;
+
+	if (journal_prepare(journal, sql, &statement) != JOURNAL_OK ||
+	    journal_step(journal, statement, &row) != JOURNAL_OK || !row)
+		fail_msg("%s: %s", sql, journal_message(journal));
+	int64_t answer = sqlite3_column_int64(statement, 0);
+	sqlite3_finalize(statement);
+	return answer;
+}
+
+static struct journal *opened_to_read(const char *path)
+{
+	struct journal *journal = NULL;
+	char *error = NULL;
+
+	if (journal_open(path, JOURNAL_READ, &journal, &error) != JOURNAL_OK)
+		fail_msg("%s", error);
+	return journal;
+}
+
+static void add_job(struct journal *journal, const char *name, const char *stringer, int events)
+{
+	struct journal_job job = sample_job;
+
+	job.name = name;
+	job.stringer = stringer;
+	assert_int_equal(journal_begin(journal, &job, sample_calls(), SAMPLE_CALLS), JOURNAL_OK);
+	for (int i = 0; i < events; i++)
+		sample_append(journal, JOURNAL_NEXT, i % 20 + 1, true, i);
+}
+
+static void backup_is_one_whole_file(void **state)
+{
+	const char *path = sample_path(state, "journal.db"), *copy = sample_path(state, "copy.db");
+	struct journal *writer = sample_begin(path), *reader = opened_to_read(path);
+	struct stat found;
+
+	for (int i = 0; i < 10; i++)
+		sample_append(writer, JOURNAL_NEXT, i + 1, true, i);
+	assert_int_equal(journal_backup(reader, copy), JOURNAL_OK);
+	assert_int_equal(stat(copy, &found), 0);
+	assert_int_equal(found.st_mode & 0777, 0600);
+	assert_int_equal(access(sample_path(state, "copy.db-wal"), F_OK), -1);
+
+	/* Alone in another folder it is all there; and it can be written to again. */
+	assert_int_equal(mkdir(sample_path(state, "safe"), 0700), 0);
+	const char *safe = sample_path(state, "safe/journal.db");
+	assert_int_equal(rename(copy, safe), 0);
+	struct journal *restored = opened_to_read(safe);
+	assert_int_equal(ask(restored, "SELECT count(*) FROM event"), 10);
+	assert_int_equal(ask(restored, "SELECT count(*) FROM call"), SAMPLE_CALLS);
+	journal_close(restored);
+	restored = sample_open(safe);
+	assert_int_equal(journal_resume(restored, 1), JOURNAL_OK);
+	sample_append(restored, JOURNAL_STARTED, 10, true, 0);
+	journal_close(restored);
+
+	/* A later backup takes the place of the earlier one. */
+	sample_append(writer, JOURNAL_NEXT, 11, true, 11);
+	assert_int_equal(journal_backup(writer, safe), JOURNAL_OK);
+	restored = opened_to_read(safe);
+	assert_int_equal(ask(restored, "SELECT count(*) FROM event"), 11);
+	journal_close(restored);
+	journal_close(reader);
+	journal_close(writer);
+}
+
+static void backup_replaces_nothing_else(void **state)
+{
+	const char *path = sample_path(state, "journal.db");
+	const char *other = sample_path(state, "letter.txt");
+	struct journal *journal = sample_begin(path);
+	FILE *file = fopen(other, "w");
+	char line[32] = "";
+
+	fputs("dear reader\n", file);
+	fclose(file);
+	assert_int_equal(journal_backup(journal, other), JOURNAL_NOT_OURS);
+	file = fopen(other, "r");
+	assert_non_null(fgets(line, sizeof line, file));
+	fclose(file);
+	assert_string_equal(line, "dear reader\n");
+	assert_int_equal(journal_backup(journal, path), JOURNAL_NOT_OURS);
+	assert_int_equal(journal_backup(journal, sample_path(state, "no/folder.db")), JOURNAL_IO);
+	journal_close(journal);
+}
+
+static void merging_is_idempotent(void **state)
+{
+	const char *one = sample_path(state, "one.db"), *two = sample_path(state, "two.db");
+	struct journal *journal = sample_open(one), *other = sample_open(two);
+	struct journal_merged merged;
+	struct journal_place place;
+
+	add_job(journal, "ours", "mira", 3);
+	add_job(other, "theirs-1", "noah", 4);
+	add_job(other, "theirs-2", "noah", 5);
+	for (int round = 0; round < 3; round++) {
+		if (journal_merge(journal, two, &merged) != JOURNAL_OK)
+			fail_msg("%s", journal_message(journal));
+		assert_int_equal(merged.added, round == 0 ? 2 : 0);
+		assert_int_equal(merged.known, round == 0 ? 0 : 2);
+		assert_int_equal(merged.lengthened, 0);
+		assert_int_equal(ask(journal, "SELECT count(*) FROM job"), 3);
+		assert_int_equal(ask(journal, "SELECT count(*) FROM event"), 12);
+		assert_int_equal(ask(journal, "SELECT count(*) FROM call"), 3 * SAMPLE_CALLS);
+	}
+
+	/* Theirs went on; ours did not, and is not offered to be gone on with. */
+	sample_append(other, JOURNAL_NEXT, 6, true, 6);
+	assert_int_equal(journal_merge(journal, two, &merged), JOURNAL_OK);
+	assert_int_equal(merged.lengthened, 1);
+	assert_int_equal(merged.known, 1);
+	assert_int_equal(ask(journal, "SELECT count(*) FROM event"), 13);
+	assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
+	assert_string_equal(place.name, "ours");
+	journal_place_free(&place);
+
+	/* The other way round nothing of theirs is shortened. */
+	assert_int_equal(journal_merge(other, one, &merged), JOURNAL_OK);
+	assert_int_equal(merged.added, 1);
+	assert_int_equal(merged.known, 2);
+
+	/* Every row but the numbers is the same on both sides. */
+	assert_int_equal(ask(journal, "SELECT sum(steady_us + call + seq) FROM event"),
+			 ask(other, "SELECT sum(steady_us + call + seq) FROM event"));
+	assert_int_equal(ask(journal, "SELECT sum(length(text) + n) FROM call"),
+			 ask(other, "SELECT sum(length(text) + n) FROM call"));
+	journal_close(other);
+	journal_close(journal);
+}
+
+static void merging_what_is_not_a_journal(void **state)
+{
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	const char *text = sample_path(state, "letter.txt");
+	struct journal_merged merged;
+	FILE *file = fopen(text, "w");
+
+	fputs("a letter that is long enough not to be taken for anything else at all", file);
+	fclose(file);
+	assert_int_equal(journal_merge(journal, text, &merged), JOURNAL_NOT_OURS);
+	assert_non_null(strstr(journal_message(journal), "letter.txt"));
+	assert_int_equal(journal_merge(journal, sample_path(state, "none"), &merged), JOURNAL_NONE);
+	sample_append(journal, JOURNAL_NEXT, 2, true, 0);
+	journal_close(journal);
+}
+
+/* A journal that another hand wrote, with an event no journal may hold, is refused as a whole. */
+static void merging_what_a_journal_may_not_hold(void **state)
+{
+	const char *two = sample_path(state, "two.db");
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	struct journal *other = sample_open(two);
+	struct journal_merged merged;
+	sqlite3 *database = NULL;
+
+	add_job(other, "good", "noah", 2);
+	add_job(other, "bad", "noah", 2);
+	journal_close(other);
+	assert_int_equal(sqlite3_open(two, &database), SQLITE_OK);
+	assert_int_equal(sqlite3_exec(database,
+				      "PRAGMA ignore_check_constraints = ON;"
+				      "UPDATE event SET working = 5 WHERE job = 2",
+				      NULL, NULL, NULL),
+			 SQLITE_OK);
+	sqlite3_close(database);
+	assert_int_equal(journal_merge(journal, two, &merged), JOURNAL_NOT_OURS);
+	assert_int_equal(ask(journal, "SELECT count(*) FROM job"), 1);
+	journal_close(journal);
+}
+
+/* How often the bytes of the word stand in the file, in any case. */
+static int occurrences(const char *path, const char *word)
+{
+	FILE *file = fopen(path, "rb");
+	int count = 0, byte;
+	size_t matched = 0;
+
+	if (!file)
+		return 0;
+	while ((byte = fgetc(file)) != EOF) {
+		int lower = byte >= 'A' && byte <= 'Z' ? byte + 32 : byte;
+		matched = lower == word[matched] ? matched + 1 : lower == word[0];
+		if (!word[matched]) {
+			count++;
+			matched = 0;
+		}
+	}
+	fclose(file);
+	return count;
+}
+
+static int occurrences_anywhere(void **state, const char *word)
+{
+	return occurrences(sample_path(state, "journal.db"), word) +
+	       occurrences(sample_path(state, "journal.db-wal"), word);
+}
+
+static void add_job_of_persephone(struct journal *journal)
+{
+	struct journal_job job = sample_job;
+	struct journal_event event = sample_event(JOURNAL_ABANDONED, 1, false, 0);
+
+	job.name = "for-persephone-2";
+	job.stringer = "persephone";
+	job.plan_file = "/home/persephone/jobs/0042.yaml";
+	job.plan_text = "job: for-persephone-2\nstringer: \"perse\\x70hone\"\n# Persephone's own\n";
+	job.pattern_text = "# drawn by PERSEPHONE\npersephone: 3\n";
+	event.detail = "Persephone was called away";
+	assert_int_equal(journal_begin(journal, &job, sample_calls(), SAMPLE_CALLS), JOURNAL_OK);
+	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
+}
+
+static void forgetting_leaves_no_byte(void **state)
+{
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+	struct journal_forgotten forgotten;
+	struct journal_place place;
+
+	for (int i = 0; i < 30; i++) {
+		add_job_of_persephone(journal);
+		add_job(journal, "other", "mira", 3);
+	}
+	assert_true(occurrences_anywhere(state, "persephone") > 100);
+
+	if (journal_forget(journal, "persephone", &forgotten) != JOURNAL_OK)
+		fail_msg("%s", journal_message(journal));
+	assert_int_equal(forgotten.jobs, 30);
+	assert_string_equal(forgotten.alias, "forgotten-1");
+	/* Left: the key of a map, once in each of the 30 patterns, which is not a name. */
+	assert_int_equal(occurrences_anywhere(state, "persephone"), 30);
+	assert_int_equal(occurrences_anywhere(state, "perse\\x70hone"), 0);
+
+	assert_int_equal(journal_find(journal, "1", &place), JOURNAL_OK);
+	assert_string_equal(place.stringer, "forgotten-1");
+	assert_string_equal(place.name, "for-forgotten-1-2");
+	assert_string_equal(place.plan_file, "/home/forgotten-1/jobs/0042.yaml");
+	assert_string_equal(place.plan_text, "job: for-forgotten-1-2\nstringer: forgotten-1\n"
+					     "# forgotten-1's own\n");
+	assert_string_equal(place.pattern_text, "# drawn by forgotten-1\npersephone: 3\n");
+	journal_place_free(&place);
+	assert_int_equal(ask(journal, "SELECT count(*) FROM event WHERE detail = "
+				      "'forgotten-1 was called away'"),
+			 30);
+
+	assert_int_equal(journal_forget(journal, "persephone", &forgotten), JOURNAL_NONE);
+	assert_int_equal(journal_forget(journal, "", &forgotten), JOURNAL_NONE);
+	assert_int_equal(journal_forget(journal, "mira", &forgotten), JOURNAL_OK);
+	assert_string_equal(forgotten.alias, "forgotten-2");
+	assert_int_equal(forgotten.jobs, 30);
+	assert_int_equal(occurrences_anywhere(state, "mira"), 0);
+	assert_int_equal(ask(journal, "SELECT count(*) FROM event"), 30 * 4);
+	journal_close(journal);
+}
+
+static void only_the_name_itself_is_forgotten(void **state)
+{
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+	struct journal_job job = sample_job;
+	struct journal_forgotten forgotten;
+	struct journal_place place;
+
+	job.stringer = "al";
+	job.plan_text = "stringer: al\nnote: also, al and Zo\xc3\xab"
+			"al, al\n";
+	assert_int_equal(journal_begin(journal, &job, sample_calls(), 20), JOURNAL_OK);
+	job.stringer = "al-amin";
+	job.plan_text = "stringer: al-amin\n";
+	assert_int_equal(journal_begin(journal, &job, sample_calls(), 20), JOURNAL_OK);
+	assert_int_equal(journal_forget(journal, "al", &forgotten), JOURNAL_OK);
+	assert_int_equal(forgotten.jobs, 1);
+	assert_int_equal(journal_find(journal, "1", &place), JOURNAL_OK);
+	assert_string_equal(place.plan_text, "stringer: forgotten-1\nnote: also, forgotten-1 and "
+					     "Zo\xc3\xab"
+					     "al, forgotten-1\n");
+	journal_place_free(&place);
+	assert_int_equal(journal_find(journal, "2", &place), JOURNAL_OK);
+	assert_string_equal(place.stringer, "al-amin");
+	assert_string_equal(place.plan_text, "stringer: al-amin\n");
+	journal_place_free(&place);
+	journal_close(journal);
+}
+
+/* While another program holds an old moment, its pages must stay; that is said, and mended by
+ * asking again. */
+static void a_reader_keeps_what_it_reads(void **state)
+{
+	const char *path = sample_path(state, "journal.db");
+	struct journal *journal = sample_begin(path), *reader = opened_to_read(path);
+	struct journal_forgotten forgotten;
+
+	assert_int_equal(journal_hold(reader), JOURNAL_OK);
+	assert_int_equal(ask(reader, "SELECT count(*) FROM job"), 1);
+	assert_int_equal(journal_forget(journal, "apprentice", &forgotten), JOURNAL_BUSY);
+	assert_int_equal(ask(journal, "SELECT count(*) FROM job WHERE stringer = 'apprentice'"), 0);
+	journal_let_go(reader);
+	assert_int_equal(journal_forget(journal, "apprentice", &forgotten), JOURNAL_NONE);
+	assert_int_equal(occurrences_anywhere(state, "apprentice"), 0);
+	journal_close(reader);
+	journal_close(journal);
+}
+
+static void what_was_set_aside_is_counted(void **state)
+{
+	const char *path = sample_path(state, "journal.db");
+	struct journal_forgotten forgotten;
+	char *aside, *error;
+
+	for (int i = 0; i < 2; i++) {
+		journal_close(sample_begin(path));
+		assert_int_equal(journal_set_aside(path, &aside, &error), JOURNAL_OK);
+		free(aside);
+	}
+	struct journal *journal = sample_begin(path);
+	assert_int_equal(journal_forget(journal, "apprentice", &forgotten), JOURNAL_OK);
+	assert_int_equal(forgotten.set_aside, 2);
+	journal_close(journal);
+}
+
+int main(void)
+{
+#define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
+	const struct CMUnitTest tests[] = {
+		TEST(backup_is_one_whole_file),
+		TEST(backup_replaces_nothing_else),
+		TEST(merging_is_idempotent),
+		TEST(merging_what_is_not_a_journal),
+		TEST(merging_what_a_journal_may_not_hold),
+		TEST(forgetting_leaves_no_byte),
+		TEST(only_the_name_itself_is_forgotten),
+		TEST(a_reader_keeps_what_it_reads),
+		TEST(what_was_set_aside_is_counted),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
