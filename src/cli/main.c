@@ -17,6 +17,7 @@ static const struct {
 	{"check", "FILE...", "look for faults in patterns, job plans, phrasebooks, bench files",
 	 command_check},
 	{"steps", "JOB", "the whole job on paper: holes, moves, calls, lengths", command_steps},
+	{"draw", "FILE", "the string bed as a picture, or a bench card", command_draw},
 	{"run", "JOB", "string this racket now", command_run},
 	{"load", "JOB", "hand a job to a running pullcalld", command_load},
 	{"tell", "WHAT", "next, again, back, pause, resume, where, stop or abandon", command_tell},

@@ -19,7 +19,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
 from programs import DEMO, Bench, SOURCE  # noqa: E402
 
 PROGRAMS = None
-COMMANDS = ["check", "steps", "run", "load", "tell", "watch", "pedals", "voices", "say", "pattern", "jobs",
+COMMANDS = ["check", "steps", "draw", "run", "load", "tell", "watch", "pedals", "voices", "say", "pattern", "jobs",
             "review"]
 ACTIONS = set("cut-out inspect cut mount lock set-tension feed clamp unclamp pull release knot weave draw tie-off "
               "dismount check trim straighten".split())
@@ -60,7 +60,8 @@ class Commands(unittest.TestCase):
             self.assertRegex(result.stdout, rf"^{program} \d+\.\d+\.\d+\n$")
 
     def test_wrong_usage_is_one_line_and_2(self):
-        wrong = [[], ["rnu"], ["check"], ["steps"], ["steps", "a", "b"], ["steps", "--jsn", "a"], ["run"], ["tell"],
+        wrong = [[], ["rnu"], ["check"], ["steps"], ["steps", "a", "b"], ["steps", "--jsn", "a"], ["draw"], ["draw", DEMO], ["draw", DEMO, "-o", "x.gif"],
+                 ["draw", DEMO, "-o", "x.svg", "--at", "0"], ["draw", DEMO, "-o", "x.svg", "--card", "--at", "1"], ["run"], ["tell"],
                  ["tell", "dance"], ["tell", "back", "0"], ["tell", "back", "x"], ["tell", "next", "2"],
                  ["tell", "abandon"], ["watch", "x"], ["pedals", "x"], ["voices", "x"], ["say"], ["load"],
                  ["jobs", "x"], ["run", DEMO, "--pedal", "hand"], ["run", DEMO, "--sound", "wav:"]]
