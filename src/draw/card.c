@@ -27,7 +27,7 @@ static void facts_of_pattern(struct column *column, const struct pattern *patter
 	struct text value = {0};
 
 	column_heading(column, "Frame");
-	text_format(&value, "%d mains, %d crosses", pattern->mains, pattern->crosses);
+	text_format(&value, "%d x %d", pattern->mains, pattern->crosses);
 	fact(column, "Strings", &value);
 	text_format(&value, "%d head, %d throat", pattern->holes[END_HEAD],
 		    pattern->holes[END_THROAT]);

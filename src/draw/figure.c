@@ -17,7 +17,7 @@ static void fit(struct figure *figure, double size_mm)
 	struct spot room;
 	struct head head;
 
-	plan_head(pattern, &head);
+	layout_head(pattern, &head);
 	tags_room(size_mm, &room);
 	double across = (box->width_mm - 2 * room.x_mm) / (head.width_mm + 2 * head.beam_mm);
 	double along = (box->height_mm - 2 * room.y_mm - 2 * words_mm) /
@@ -27,7 +27,7 @@ static void fit(struct figure *figure, double size_mm)
 	centre.y_mm =
 		box->y_mm + words_mm + room.y_mm + scale * (head.length_mm / 2 + head.beam_mm);
 	figure->bottom_mm = 2 * centre.y_mm - box->y_mm;
-	plan_make(pattern, centre, scale, &figure->plan);
+	layout_make(pattern, centre, scale, &figure->layout);
 }
 
 void figure_fit(const struct stringing *stringing, const char *const side_words[2],
@@ -42,17 +42,17 @@ void figure_fit(const struct stringing *stringing, const char *const side_words[
 	for (int i = 0; i < sizes; i++) {
 		double size = size_mm - i * step_mm;
 		fit(out, size);
-		if (tags_make(&out->plan, stringing, size, &out->tags))
+		if (tags_make(&out->layout, stringing, size, &out->tags))
 			return;
 	}
 }
 
 static void draw_holes(struct canvas *canvas, const struct figure *figure)
 {
-	const struct plan *plan = &figure->plan;
-	const struct pattern *pattern = plan->pattern;
+	const struct layout *layout = &figure->layout;
+	const struct pattern *pattern = layout->pattern;
 	char text[HOLE_TEXT_MAX];
-	double radius = fmin(1.15, 0.3 * plan->band_mm);
+	double radius = fmin(1.15, 0.3 * layout->band_mm);
 
 	canvas_group(canvas, "class=\"holes\"", NULL);
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
@@ -65,7 +65,7 @@ static void draw_holes(struct canvas *canvas, const struct figure *figure)
 			char *attributes =
 				memory_format("class=\"hole%s\" data-hole=\"%s\" data-side=\"%s\"",
 					      class, hole_text(place.hole, text), side_name(side));
-			draw_hole(canvas, pattern, place.hole, plan_hole(plan, place), radius,
+			draw_hole(canvas, pattern, place.hole, layout_hole(layout, place), radius,
 				  attributes);
 			free(attributes);
 		}
@@ -103,7 +103,7 @@ static void draw_guide(struct canvas *canvas, const struct figure *figure, const
 {
 	const struct tag *label = tag->kind == TAG_HOLE ? NULL : label_of(&figure->tags, tag);
 	struct pen pen = pen_line(FAINT, HAIR_MM);
-	struct spot from = plan_spot(&figure->plan, tag->home, figure->plan.band_mm + 0.3);
+	struct spot from = layout_spot(&figure->layout, tag->home, figure->layout.band_mm + 0.3);
 	struct path path = {0};
 
 	if (label)
@@ -157,7 +157,7 @@ static void draw_words(struct canvas *canvas, const struct figure *figure)
 	const struct box *box = &figure->box;
 	double size = 3.4, right = box->x_mm + box->width_mm;
 	struct lettering lettering = {size, GREY, true, ANCHOR_MIDDLE, COLOUR_NONE};
-	double middle = figure->plan.centre.x_mm, top = box->y_mm + CAPITAL_SHARE * size;
+	double middle = figure->layout.centre.x_mm, top = box->y_mm + CAPITAL_SHARE * size;
 
 	canvas_text(canvas, (struct spot){middle, top}, &lettering, "HEAD", NULL);
 	canvas_text(canvas, (struct spot){middle, figure->bottom_mm}, &lettering, "THROAT", NULL);

@@ -3,7 +3,7 @@
 #define DRAW_FIGURE_H
 
 #include "draw/canvas.h"
-#include "draw/plan.h"
+#include "draw/layout.h"
 #include "draw/stringing.h"
 #include "draw/tags.h"
 
@@ -19,7 +19,7 @@ struct figure {
 	const char *const *side_words; /* by side */
 	struct box box;
 	double bottom_mm; /* where the picture ends: it may need less than the box */
-	struct plan plan;
+	struct layout layout;
 	struct tags tags;
 };
 

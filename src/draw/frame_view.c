@@ -5,53 +5,53 @@
 
 #include <math.h>
 
-static void add_edge(const struct plan *plan, struct path *path, double from, double to,
+static void add_edge(const struct layout *layout, struct path *path, double from, double to,
 		     double out_mm)
 {
 	int corners = (int)ceil(fabs(to - from) / 4);
 
 	for (int i = 0; i <= corners; i++)
-		path_to(path, plan_spot(plan, from + (to - from) * i / corners, out_mm));
+		path_to(path, layout_spot(layout, from + (to - from) * i / corners, out_mm));
 }
 
-static void add_ring(const struct plan *plan, struct path *path, double out_mm)
+static void add_ring(const struct layout *layout, struct path *path, double out_mm)
 {
-	path_begin(path, plan_spot(plan, 0, out_mm));
+	path_begin(path, layout_spot(layout, 0, out_mm));
 	for (int i = 4; i < RIM_WHOLE; i += 4)
-		path_to(path, plan_spot(plan, i, out_mm));
+		path_to(path, layout_spot(layout, i, out_mm));
 }
 
-static void draw_hoop(struct canvas *canvas, const struct plan *plan)
+static void draw_hoop(struct canvas *canvas, const struct layout *layout)
 {
 	struct pen pen = {INK, MEDIUM_MM, 0, false, PALE};
 	struct path path = {.closed = true};
 
-	add_ring(plan, &path, plan->band_mm);
-	add_ring(plan, &path, 0);
+	add_ring(layout, &path, layout->band_mm);
+	add_ring(layout, &path, 0);
 	canvas_path(canvas, &path, &pen, "id=\"hoop\"");
 	path_free(&path);
 }
 
 /* The bridge is a part of its own: hatched, as a part that is joined on. */
-static void draw_bridge(struct canvas *canvas, const struct plan *plan)
+static void draw_bridge(struct canvas *canvas, const struct layout *layout)
 {
-	double from = plan->bridge_end[SIDE_RIGHT], to = plan->bridge_end[SIDE_LEFT];
+	double from = layout->bridge_end[SIDE_RIGHT], to = layout->bridge_end[SIDE_LEFT];
 	struct pen pen = {INK, MEDIUM_MM, 0, false, PAPER};
 	struct path path = {.closed = true};
 
-	path_begin(&path, plan_spot(plan, from, 0));
-	add_edge(plan, &path, from, to, 0);
-	add_edge(plan, &path, to, from, plan->band_mm);
+	path_begin(&path, layout_spot(layout, from, 0));
+	add_edge(layout, &path, from, to, 0);
+	add_edge(layout, &path, to, from, layout->band_mm);
 	canvas_path(canvas, &path, &pen, "id=\"bridge\"");
 	path_clear(&path);
 	const double hatch_mm = 1.3;
-	struct spot a = plan_spot(plan, RIM_HALF, 0), b = plan_spot(plan, RIM_HALF + 1, 0);
+	struct spot a = layout_spot(layout, RIM_HALF, 0), b = layout_spot(layout, RIM_HALF + 1, 0);
 	double hatch = hatch_mm / hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm);
-	double slant = hatch * plan->band_mm / hatch_mm;
+	double slant = hatch * layout->band_mm / hatch_mm;
 	int lines = (int)((to - from - slant) / hatch);
 	for (int i = 0; i <= lines; i++)
-		path_line(&path, plan_spot(plan, from + i * hatch, plan->band_mm),
-			  plan_spot(plan, from + i * hatch + slant, 0));
+		path_line(&path, layout_spot(layout, from + i * hatch, layout->band_mm),
+			  layout_spot(layout, from + i * hatch + slant, 0));
 	pen = pen_line(GREY, HAIR_MM);
 	canvas_path(canvas, &path, &pen, NULL);
 	path_free(&path);
@@ -60,14 +60,14 @@ static void draw_bridge(struct canvas *canvas, const struct plan *plan)
 /* The arms of the throat, cut off below the words. */
 static void draw_arms(struct canvas *canvas, const struct figure *figure)
 {
-	const struct plan *plan = &figure->plan;
+	const struct layout *layout = &figure->layout;
 	struct pen pen = {INK, MEDIUM_MM, 0, false, PALE};
-	double half = plan_arm_mm(plan) / 2;
+	double half = layout_arm_mm(layout) / 2;
 
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
 		struct path path = {0};
-		struct spot top = plan_arm(plan, side, 0);
-		struct spot bottom = plan_arm(plan, side, figure->bottom_mm - top.y_mm);
+		struct spot top = layout_arm(layout, side, 0);
+		struct spot bottom = layout_arm(layout, side, figure->bottom_mm - top.y_mm);
 		path_begin(&path, (struct spot){bottom.x_mm - half, bottom.y_mm});
 		path_to(&path, (struct spot){top.x_mm - half, top.y_mm});
 		path_to(&path, (struct spot){top.x_mm + half, top.y_mm});
@@ -80,10 +80,10 @@ static void draw_arms(struct canvas *canvas, const struct figure *figure)
 void draw_frame(struct canvas *canvas, const struct figure *figure)
 {
 	canvas_group(canvas, "class=\"frame\"", NULL);
-	if (figure->plan.bridge_end[SIDE_RIGHT] > 0)
+	if (figure->layout.bridge_end[SIDE_RIGHT] > 0)
 		draw_arms(canvas, figure);
-	draw_hoop(canvas, &figure->plan);
-	if (figure->plan.bridge_end[SIDE_RIGHT] > 0)
-		draw_bridge(canvas, &figure->plan);
+	draw_hoop(canvas, &figure->layout);
+	if (figure->layout.bridge_end[SIDE_RIGHT] > 0)
+		draw_bridge(canvas, &figure->layout);
 	canvas_end(canvas);
 }

@@ -307,11 +307,11 @@ void scale_draw(struct canvas *canvas, const struct figure *figure, struct spot 
 	struct lettering lettering = {size_mm, GREY, false, ANCHOR_END, COLOUR_NONE};
 	struct spot above = {bottom_right.x_mm, bottom_right.y_mm - 1.4 * size_mm};
 
-	if (figure->plan.assumed) {
+	if (figure->layout.assumed) {
 		canvas_text(canvas, above, &lettering, "Not to scale:", NULL);
 		canvas_text(canvas, bottom_right, &lettering, "head size not given", NULL);
 		return;
 	}
 	canvas_text(canvas, bottom_right, &lettering, "100 mm", NULL);
-	draw_bar(canvas, above, 100 * figure->plan.scale);
+	draw_bar(canvas, above, 100 * figure->layout.scale);
 }

@@ -14,9 +14,10 @@ static const double next_share = 1.5, threaded_share = 0.55;
 
 double strand_width_mm(const struct figure *figure)
 {
-	const struct plan *plan = &figure->plan;
-	struct place one = {{END_HEAD, plan->pattern->main_hole[END_HEAD][1]}, SIDE_RIGHT};
-	double spacing = 2 * (plan_spot(plan, plan_at(plan, one), 0).x_mm - plan->centre.x_mm);
+	const struct layout *layout = &figure->layout;
+	struct place one = {{END_HEAD, layout->pattern->main_hole[END_HEAD][1]}, SIDE_RIGHT};
+	double spacing =
+		2 * (layout_spot(layout, layout_at(layout, one), 0).x_mm - layout->centre.x_mm);
 
 	return fmin(1.1, 0.18 * spacing);
 }
@@ -66,7 +67,7 @@ static int compare_meetings(const void *a, const void *b)
 static bool is_under(const struct figure *figure, const struct strand *strand,
 		     const struct strand *other)
 {
-	int mains = figure->plan.pattern->mains;
+	int mains = figure->layout.pattern->mains;
 
 	return strand->kind == STRING_CROSS ? !strand_is_over(strand, other, mains)
 					    : strand_is_over(other, strand, mains);
@@ -94,8 +95,8 @@ static int find_meetings(const struct figure *figure, const struct strand *stran
 		struct spot other_line[2];
 		if (other->kind == strand->kind)
 			continue;
-		plan_strand(&figure->plan, other, other_line);
-		double at = plan_meeting(line, other_line);
+		layout_strand(&figure->layout, other, other_line);
+		double at = layout_meeting(line, other_line);
 		if (at < 0)
 			continue;
 		double width = look_width_mm(look_of(stringing, other), strand_width_mm(figure));
@@ -120,7 +121,7 @@ static void cut_pieces(const struct figure *figure, const struct strand *strand,
 	struct meeting meetings[STRANDS_MAX] = {0};
 	int count = find_meetings(figure, strand, line, meetings);
 
-	path_begin(pieces, plan_hole(&figure->plan, strand->from));
+	path_begin(pieces, layout_hole(&figure->layout, strand->from));
 	path_to(pieces, line[0]);
 	for (int i = 0; i < count; i++) {
 		const struct meeting *meeting = &meetings[i];
@@ -130,7 +131,7 @@ static void cut_pieces(const struct figure *figure, const struct strand *strand,
 		path_begin(pieces, along(line, fmin(meeting->at + meeting->half, 1)));
 	}
 	path_to(pieces, line[1]);
-	path_to(pieces, plan_hole(&figure->plan, strand->to));
+	path_to(pieces, layout_hole(&figure->layout, strand->to));
 }
 
 static void open_strand(struct canvas *canvas, const struct strand *strand)
@@ -182,7 +183,7 @@ static void draw_strand(struct canvas *canvas, const struct figure *figure,
 	struct path pieces = {0};
 	struct spot line[2];
 
-	plan_strand(&figure->plan, strand, line);
+	layout_strand(&figure->layout, strand, line);
 	cut_pieces(figure, strand, line, &pieces);
 	open_strand(canvas, strand);
 	draw_pieces(canvas, &pieces, strand->kind, look_of(figure->stringing, strand),
@@ -201,9 +202,10 @@ static double steps_between(double from, double to)
 
 static void draw_run(struct canvas *canvas, const struct figure *figure, const struct run *run)
 {
-	const struct plan *plan = &figure->plan;
-	double out_mm = plan->band_mm + (run->kind == RUN_LOOP ? loop_out_mm : knot_out_mm);
-	double from = plan_at(plan, run->from), steps = steps_between(from, plan_at(plan, run->to));
+	const struct layout *layout = &figure->layout;
+	double out_mm = layout->band_mm + (run->kind == RUN_LOOP ? loop_out_mm : knot_out_mm);
+	double from = layout_at(layout, run->from),
+	       steps = steps_between(from, layout_at(layout, run->to));
 	int corners = 2 + (int)(fabs(steps) / 3);
 	struct pen pen = pen_line(run->next                    ? ACCENT
 				  : run->string == STRING_MAIN ? INK
@@ -213,10 +215,10 @@ static void draw_run(struct canvas *canvas, const struct figure *figure, const s
 	struct path path = {0};
 
 	pen.round = true;
-	path_begin(&path, plan_hole(plan, run->from));
+	path_begin(&path, layout_hole(layout, run->from));
 	for (int i = 0; i <= corners; i++)
-		path_to(&path, plan_spot(plan, from + steps * i / corners, out_mm));
-	path_to(&path, plan_hole(plan, run->to));
+		path_to(&path, layout_spot(layout, from + steps * i / corners, out_mm));
+	path_to(&path, layout_hole(layout, run->to));
 	char *attributes = memory_format(
 		"class=\"run %s\" data-from=\"%s\" data-from-side=\"%s\" data-to=\"%s\" "
 		"data-to-side=\"%s\"",
@@ -229,10 +231,10 @@ static void draw_run(struct canvas *canvas, const struct figure *figure, const s
 }
 
 /* A spot on the string of a hole, so far inside the hoop. */
-static struct spot inside_of(const struct plan *plan, struct place place, enum string_kind string,
-			     double inside_mm)
+static struct spot inside_of(const struct layout *layout, struct place place,
+			     enum string_kind string, double inside_mm)
 {
-	struct spot spot = plan_spot(plan, plan_at(plan, place), 0);
+	struct spot spot = layout_spot(layout, layout_at(layout, place), 0);
 
 	if (string == STRING_MAIN)
 		spot.y_mm += place.hole.end == END_HEAD ? inside_mm : -inside_mm;
@@ -253,8 +255,8 @@ static void draw_knots(struct canvas *canvas, const struct figure *figure)
 			"class=\"knot %s\" data-string=\"%s\" data-hole=\"%s\" data-side=\"%s\"",
 			knot->start ? "start" : "tie-off", string_name(knot->string),
 			hole_text(knot->place.hole, text), side_name(knot->place.side));
-		draw_knot(canvas, knot, inside_of(&figure->plan, knot->place, STRING_MAIN, 3), 1.35,
-			  attributes);
+		draw_knot(canvas, knot, inside_of(&figure->layout, knot->place, STRING_MAIN, 3),
+			  1.35, attributes);
 		free(attributes);
 	}
 }
@@ -267,7 +269,7 @@ static void draw_clamps(struct canvas *canvas, const struct figure *figure)
 		const struct clamp *clamp = &stringing->clamps[i];
 		bool main = clamp->string == STRING_MAIN;
 		struct spot along_string = {main ? 0 : 1, main ? 1 : 0};
-		struct spot spot = inside_of(&figure->plan, clamp->place, clamp->string, 4);
+		struct spot spot = inside_of(&figure->layout, clamp->place, clamp->string, 4);
 		draw_clamp(canvas, spot, along_string, 1.6, "class=\"clamp\"");
 	}
 }

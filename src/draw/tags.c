@@ -46,27 +46,27 @@ void tags_room(double size_mm, struct spot *out)
 	out->y_mm = loops_mm + 2 * label.y_mm + between_rings_mm + 2 * fmax(name.y_mm, disc.y_mm);
 }
 
-static void settle(const struct plan *plan, double size_mm, struct tag *tag)
+static void settle(const struct layout *layout, double size_mm, struct tag *tag)
 {
-	struct spot outward = plan_outward(plan, tag->at);
+	struct spot outward = layout_outward(layout, tag->at);
 	struct spot half = {tag->half_width_mm, tag->half_height_mm};
-	double out_mm = plan->band_mm + loops_mm;
+	double out_mm = layout->band_mm + loops_mm;
 
 	if (tag->kind == TAG_ARM)
 		return;
 	if (tag->ring)
 		out_mm += depth(half_size(TAG_HOLE, widest_label, size_mm), outward) +
 			  between_rings_mm;
-	tag->centre = plan_spot(plan, tag->at, out_mm + depth(half, outward) / 2);
+	tag->centre = layout_spot(layout, tag->at, out_mm + depth(half, outward) / 2);
 }
 
-static void add_tag(const struct plan *plan, struct tags *tags, enum tag_kind kind,
+static void add_tag(const struct layout *layout, struct tags *tags, enum tag_kind kind,
 		    struct place place, const char *text, bool next)
 {
 	assert(tags->count < TAGS_MAX);
 	struct tag *tag = &tags->items[tags->count++];
 	struct spot half = half_size(kind, text, tags->size_mm);
-	double at = plan_at(plan, place);
+	double at = layout_at(layout, place);
 
 	*tag = (struct tag){
 		.kind = kind,
@@ -79,22 +79,22 @@ static void add_tag(const struct plan *plan, struct tags *tags, enum tag_kind ki
 		.half_height_mm = half.y_mm,
 	};
 	snprintf(tag->text, sizeof(tag->text), "%s", text);
-	settle(plan, tags->size_mm, tag);
+	settle(layout, tags->size_mm, tag);
 }
 
-static void add_holes(const struct plan *plan, struct tags *tags)
+static void add_holes(const struct layout *layout, struct tags *tags)
 {
 	char text[HOLE_TEXT_MAX];
 
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
-		for (int i = 0; i < pattern_places(plan->pattern); i++) {
-			struct place place = {pattern_hole_at(plan->pattern, i), side};
-			add_tag(plan, tags, TAG_HOLE, place, hole_text(place.hole, text), false);
+		for (int i = 0; i < pattern_places(layout->pattern); i++) {
+			struct place place = {pattern_hole_at(layout->pattern, i), side};
+			add_tag(layout, tags, TAG_HOLE, place, hole_text(place.hole, text), false);
 		}
 	}
 }
 
-static void add_strings(const struct plan *plan, const struct stringing *stringing,
+static void add_strings(const struct layout *layout, const struct stringing *stringing,
 			struct tags *tags)
 {
 	char text[TAG_TEXT_MAX];
@@ -103,39 +103,40 @@ static void add_strings(const struct plan *plan, const struct stringing *stringi
 		const struct strand *strand = &stringing->strands[i];
 		snprintf(text, sizeof(text), "%c%d", strand->kind == STRING_MAIN ? 'M' : 'C',
 			 strand->number);
-		add_tag(plan, tags, TAG_STRING, strand->from, text, strand->next);
+		add_tag(layout, tags, TAG_STRING, strand->from, text, strand->next);
 	}
 }
 
-static void add_pulls(const struct plan *plan, const struct stringing *stringing, struct tags *tags)
+static void add_pulls(const struct layout *layout, const struct stringing *stringing,
+		      struct tags *tags)
 {
 	char text[TAG_TEXT_MAX];
 
 	for (int i = 0; i < stringing->pull_count; i++) {
 		snprintf(text, sizeof(text), "%d", i + 1);
-		add_tag(plan, tags, TAG_PULL, stringing->pulls[i].place, text,
+		add_tag(layout, tags, TAG_PULL, stringing->pulls[i].place, text,
 			stringing->pulls[i].next);
 	}
 }
 
 /* In the way of both rings, all the way down. */
-static void add_arms(const struct plan *plan, struct tags *tags)
+static void add_arms(const struct layout *layout, struct tags *tags)
 {
 	struct spot room;
 
 	tags_room(tags->size_mm, &room);
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
-		if (plan->bridge_end[side] <= 0)
+		if (layout->bridge_end[side] <= 0)
 			continue;
 		for (int ring = 0; ring < 2; ring++)
 			tags->items[tags->count++] = (struct tag){
 				.kind = TAG_ARM,
 				.ring = ring,
-				.home = plan->bridge_end[side],
-				.at = plan->bridge_end[side],
-				.half_width_mm = plan_arm_mm(plan) / 2,
+				.home = layout->bridge_end[side],
+				.at = layout->bridge_end[side],
+				.half_width_mm = layout_arm_mm(layout) / 2,
 				.half_height_mm = room.y_mm,
-				.centre = plan_arm(plan, side, plan->band_mm + room.y_mm),
+				.centre = layout_arm(layout, side, layout->band_mm + room.y_mm),
 			};
 	}
 }
@@ -163,7 +164,7 @@ static bool too_close(const struct tag *a, const struct tag *b)
 
 /* One round of making room: every two neighbours that are too close move apart by a little, all at
  * once, so that both sides of the frame come out alike. False if there was nothing to do. */
-static bool push_apart(const struct plan *plan, double size_mm, struct tag **ring, int count)
+static bool push_apart(const struct layout *layout, double size_mm, struct tag **ring, int count)
 {
 	const double push = 0.5;
 	double moves[TAGS_MAX] = {0};
@@ -183,19 +184,19 @@ static bool push_apart(const struct plan *plan, double size_mm, struct tag **rin
 		if (moves[i] == 0 || ring[i]->kind == TAG_ARM)
 			continue;
 		ring[i]->at += moves[i];
-		settle(plan, size_mm, ring[i]);
+		settle(layout, size_mm, ring[i]);
 	}
 	return any;
 }
 
-static bool is_far(const struct plan *plan, const struct tag *tag)
+static bool is_far(const struct layout *layout, const struct tag *tag)
 {
-	struct spot home = plan_spot(plan, tag->home, 0), at = plan_spot(plan, tag->at, 0);
+	struct spot home = layout_spot(layout, tag->home, 0), at = layout_spot(layout, tag->at, 0);
 
 	return hypot(at.x_mm - home.x_mm, at.y_mm - home.y_mm) > farthest_mm;
 }
 
-static bool make_room(const struct plan *plan, struct tags *tags, int which)
+static bool make_room(const struct layout *layout, struct tags *tags, int which)
 {
 	struct tag *ring[TAGS_MAX];
 	int count = 0, rounds = 0;
@@ -206,24 +207,24 @@ static bool make_room(const struct plan *plan, struct tags *tags, int which)
 	if (count < 3)
 		return true;
 	sort_by_home(ring, count);
-	while (rounds < 400 && push_apart(plan, tags->size_mm, ring, count))
+	while (rounds < 400 && push_apart(layout, tags->size_mm, ring, count))
 		rounds++;
 	for (int i = 0; i < count; i++)
-		if (is_far(plan, ring[i]))
+		if (is_far(layout, ring[i]))
 			return false;
 	return rounds < 400;
 }
 
-bool tags_make(const struct plan *plan, const struct stringing *stringing, double size_mm,
+bool tags_make(const struct layout *layout, const struct stringing *stringing, double size_mm,
 	       struct tags *out)
 {
 	out->count = 0;
 	out->size_mm = size_mm;
-	add_holes(plan, out);
-	add_pulls(plan, stringing, out);
-	add_strings(plan, stringing, out);
-	add_arms(plan, out);
-	bool inner = make_room(plan, out, 0);
-	bool outer = make_room(plan, out, 1);
+	add_holes(layout, out);
+	add_pulls(layout, stringing, out);
+	add_strings(layout, stringing, out);
+	add_arms(layout, out);
+	bool inner = make_room(layout, out, 0);
+	bool outer = make_room(layout, out, 1);
 	return inner && outer;
 }

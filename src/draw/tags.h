@@ -3,7 +3,7 @@
 #ifndef DRAW_TAGS_H
 #define DRAW_TAGS_H
 
-#include "draw/plan.h"
+#include "draw/layout.h"
 
 enum tag_kind {
 	TAG_HOLE,   /* "7H" */
@@ -37,7 +37,7 @@ struct tags {
 void tags_room(double size_mm, struct spot *out);
 
 /* Lays the tags out for that size. False if they cannot be kept apart near their holes. */
-bool tags_make(const struct plan *plan, const struct stringing *stringing, double size_mm,
+bool tags_make(const struct layout *layout, const struct stringing *stringing, double size_mm,
 	       struct tags *out);
 
 /* The size of the letters in a tag. */

@@ -6,8 +6,8 @@
  * are spread as evenly as can be. A drawing made so shows every string in its hole and every
  * crossing that is really there, and no other: the outermost mains end below the first cross.
  */
-#ifndef DRAW_PLAN_H
-#define DRAW_PLAN_H
+#ifndef DRAW_LAYOUT_H
+#define DRAW_LAYOUT_H
 
 #include "draw/canvas.h"
 #include "draw/stringing.h"
@@ -18,7 +18,7 @@
 /* Steps along the inner edge of the hoop, clockwise from the middle of the head. */
 enum { RIM_HALF = 512, RIM_WHOLE = 2 * RIM_HALF };
 
-struct plan {
+struct layout {
 	const struct pattern *pattern;
 	struct spot centre;
 	double scale;     /* page over frame */
@@ -33,27 +33,29 @@ struct plan {
 
 /* The head that is drawn, in real millimetres: the pattern's, or a usual one of its sport. True if
  * it is the pattern's. */
-bool plan_head(const struct pattern *pattern, struct head *out);
+bool layout_head(const struct pattern *pattern, struct head *out);
 
-void plan_make(const struct pattern *pattern, struct spot centre, double scale, struct plan *out);
+void layout_make(const struct pattern *pattern, struct spot centre, double scale,
+		 struct layout *out);
 
 /* A spot on the rim, or that far outside it; steps may go below 0 and beyond the whole. */
-struct spot plan_spot(const struct plan *plan, double at, double out_mm);
-struct spot plan_outward(const struct plan *plan, double at);
+struct spot layout_spot(const struct layout *layout, double at, double out_mm);
+struct spot layout_outward(const struct layout *layout, double at);
 
-double plan_at(const struct plan *plan, struct place place);
+double layout_at(const struct layout *layout, struct place place);
 
 /* The hole, in the middle of the frame's thickness. */
-struct spot plan_hole(const struct plan *plan, struct place place);
+struct spot layout_hole(const struct layout *layout, struct place place);
 
 /* The middle of an arm of the throat, so far below where it leaves the hoop, and how wide it is. */
-struct spot plan_arm(const struct plan *plan, enum side side, double down_mm);
-double plan_arm_mm(const struct plan *plan);
+struct spot layout_arm(const struct layout *layout, enum side side, double down_mm);
+double layout_arm_mm(const struct layout *layout);
 
 /* A string inside the hoop: a straight line. */
-void plan_strand(const struct plan *plan, const struct strand *strand, struct spot line[static 2]);
+void layout_strand(const struct layout *layout, const struct strand *strand,
+		   struct spot line[static 2]);
 
 /* How far along a line, from 0 to 1, another one meets it; less than 0: nowhere. */
-double plan_meeting(const struct spot line[static 2], const struct spot other[static 2]);
+double layout_meeting(const struct spot line[static 2], const struct spot other[static 2]);
 
 #endif

@@ -1,4 +1,4 @@
-#include "draw/plan.h"
+#include "draw/layout.h"
 
 #include <math.h>
 
@@ -12,7 +12,7 @@ static const struct head usual[] = {
 	[SPORT_RACQUETBALL] = {346, 251, 68400, 10},
 };
 
-bool plan_head(const struct pattern *pattern, struct head *out)
+bool layout_head(const struct pattern *pattern, struct head *out)
 {
 	bool given = pattern->head.length_mm > 0 && pattern->head.width_mm > 0;
 
@@ -22,23 +22,23 @@ bool plan_head(const struct pattern *pattern, struct head *out)
 
 /* The rim in the direction of an angle, 0 at the head. Scaled by the larger part, so that no power
  * of it vanishes however square the hoop is. */
-static struct spot rim_towards(const struct plan *plan, double angle)
+static struct spot rim_towards(const struct layout *layout, double angle)
 {
-	const struct hoop *hoop = &plan->hoop;
+	const struct hoop *hoop = &layout->hoop;
 	double x = sin(angle), y = -cos(angle);
 	double large = fmax(fabs(x), fabs(y)), small = fmin(fabs(x), fabs(y));
 	double radius = 1 / (large * pow(1 + pow(small / large, hoop->n), 1 / hoop->n));
 
-	return (struct spot){plan->centre.x_mm + hoop->a_mm * radius * x,
-			     plan->centre.y_mm + hoop->b_mm * radius * y};
+	return (struct spot){layout->centre.x_mm + hoop->a_mm * radius * x,
+			     layout->centre.y_mm + hoop->b_mm * radius * y};
 }
 
 /* The gradient of |x/a|^n + |y/b|^n. */
-static struct spot outward_at(const struct plan *plan, struct spot spot)
+static struct spot outward_at(const struct layout *layout, struct spot spot)
 {
-	const struct hoop *hoop = &plan->hoop;
-	double x = (spot.x_mm - plan->centre.x_mm) / hoop->a_mm;
-	double y = (spot.y_mm - plan->centre.y_mm) / hoop->b_mm;
+	const struct hoop *hoop = &layout->hoop;
+	double x = (spot.x_mm - layout->centre.x_mm) / hoop->a_mm;
+	double y = (spot.y_mm - layout->centre.y_mm) / hoop->b_mm;
 	double gx = copysign(pow(fabs(x), hoop->n - 1), x) / hoop->a_mm;
 	double gy = copysign(pow(fabs(y), hoop->n - 1), y) / hoop->b_mm;
 	double length = hypot(gx, gy);
@@ -46,35 +46,35 @@ static struct spot outward_at(const struct plan *plan, struct spot spot)
 	return (struct spot){gx / length, gy / length};
 }
 
-static void walk_rim(struct plan *plan)
+static void walk_rim(struct layout *layout)
 {
 	for (int i = 0; i < RIM_WHOLE; i++) {
-		plan->rim[i] = rim_towards(plan, pi * i / RIM_HALF);
-		plan->outward[i] = outward_at(plan, plan->rim[i]);
+		layout->rim[i] = rim_towards(layout, pi * i / RIM_HALF);
+		layout->outward[i] = outward_at(layout, layout->rim[i]);
 	}
 }
 
 /* The step of the right half at which the rim is at x and y from its centre, y towards the head. */
-static double step_at(const struct plan *plan, double x, double y)
+static double step_at(const struct layout *layout, double x, double y)
 {
-	return atan2(x / plan->hoop.a_mm, y / plan->hoop.b_mm) / pi * RIM_HALF;
+	return atan2(x / layout->hoop.a_mm, y / layout->hoop.b_mm) / pi * RIM_HALF;
 }
 
-static double step_of_main(const struct plan *plan, double x, enum frame_end end)
+static double step_of_main(const struct layout *layout, double x, enum frame_end end)
 {
-	double y = hoop_half_length_mm(&plan->hoop, x);
+	double y = hoop_half_length_mm(&layout->hoop, x);
 
-	return step_at(plan, x, end == END_HEAD ? y : -y);
+	return step_at(layout, x, end == END_HEAD ? y : -y);
 }
 
-static double step_of_cross(const struct plan *plan, double y)
+static double step_of_cross(const struct layout *layout, double y)
 {
-	return step_at(plan, hoop_half_width_mm(&plan->hoop, y), y);
+	return step_at(layout, hoop_half_width_mm(&layout->hoop, y), y);
 }
 
-static double height_at(const struct plan *plan, double step)
+static double height_at(const struct layout *layout, double step)
 {
-	return plan->centre.y_mm - plan_spot(plan, step, 0).y_mm;
+	return layout->centre.y_mm - layout_spot(layout, step, 0).y_mm;
 }
 
 /* The holes of the right side, by place from the head to the throat, and the crosses, from 1 at the
@@ -89,31 +89,31 @@ struct row {
 	double high[CROSSES_MAX + 1];
 };
 
-static void place_mains(const struct plan *plan, const struct bed *bed, struct row *row)
+static void place_mains(const struct layout *layout, const struct bed *bed, struct row *row)
 {
 	/* However wide the spacing that a pattern gives, the mains stay inside the hoop. */
-	double outermost = bed->main_x_mm[bed->half] * plan->scale;
-	double widest = 0.95 * plan->hoop.a_mm;
-	double scale = plan->scale * (outermost > widest ? widest / outermost : 1);
+	double outermost = bed->main_x_mm[bed->half] * layout->scale;
+	double widest = 0.95 * layout->hoop.a_mm;
+	double scale = layout->scale * (outermost > widest ? widest / outermost : 1);
 
-	row->count = pattern_places(plan->pattern);
+	row->count = pattern_places(layout->pattern);
 	for (int i = 0; i < row->count; i++) {
-		struct hole hole = pattern_hole_at(plan->pattern, i);
-		int main = pattern_main_at(plan->pattern, hole);
+		struct hole hole = pattern_hole_at(layout->pattern, i);
+		int main = pattern_main_at(layout->pattern, hole);
 		row->main[i] = main > 0;
 		row->step[i] =
-			main ? step_of_main(plan, bed->main_x_mm[main] * scale, hole.end) : -1;
+			main ? step_of_main(layout, bed->main_x_mm[main] * scale, hole.end) : -1;
 	}
 }
 
 /* Between which heights a cross may leave the hoop: off its neighbour mains' holes by one and a
  * third of the least distance of two holes, or by their fair share where it is narrow. */
-static void bound_cross(const struct plan *plan, struct row *row, int cross)
+static void bound_cross(const struct layout *layout, struct row *row, int cross)
 {
 	int i = row->place[cross], before = i - 1, after = i + 1;
 
 	if (row->main[i]) {
-		row->low[cross] = row->high[cross] = height_at(plan, row->step[i]);
+		row->low[cross] = row->high[cross] = height_at(layout, row->step[i]);
 		return;
 	}
 	while (before >= 0 && !row->main[before])
@@ -124,8 +124,8 @@ static void bound_cross(const struct plan *plan, struct row *row, int cross)
 	double to = after < row->count ? row->step[after] : RIM_HALF;
 	double least = 0.65 * RIM_HALF / row->count;
 	double margin = fmin(least, 0.72 * (to - from) / (after - before));
-	row->high[cross] = height_at(plan, from + margin * (i - before));
-	row->low[cross] = height_at(plan, to - margin * (after - i));
+	row->high[cross] = height_at(layout, from + margin * (i - before));
+	row->low[cross] = height_at(layout, to - margin * (after - i));
 }
 
 static double clamped(const struct row *row, int cross, double y)
@@ -149,21 +149,21 @@ static void spread_crosses(struct row *row, int crosses, const double *meant)
 	}
 }
 
-static void place_crosses(const struct plan *plan, const struct bed *bed, struct row *row)
+static void place_crosses(const struct layout *layout, const struct bed *bed, struct row *row)
 {
 	double meant[CROSSES_MAX + 1] = {0};
-	int crosses = plan->pattern->crosses;
+	int crosses = layout->pattern->crosses;
 
 	for (int c = 1; c <= crosses; c++) {
-		row->place[c] = pattern_place_of(plan->pattern, plan->pattern->cross_hole[c]);
-		meant[c] = bed->cross_y_mm[c] * plan->scale;
-		bound_cross(plan, row, c);
+		row->place[c] = pattern_place_of(layout->pattern, layout->pattern->cross_hole[c]);
+		meant[c] = bed->cross_y_mm[c] * layout->scale;
+		bound_cross(layout, row, c);
 		row->y[c] = clamped(row, c, meant[c]);
 	}
 	spread_crosses(row, crosses, meant);
 	for (int c = 1; c <= crosses; c++)
 		if (!row->main[row->place[c]])
-			row->step[row->place[c]] = step_of_cross(plan, row->y[c]);
+			row->step[row->place[c]] = step_of_cross(layout, row->y[c]);
 }
 
 /* Unused holes lie evenly between the used ones. */
@@ -181,38 +181,39 @@ static void place_unused(struct row *row)
 	}
 }
 
-static void place_bridge(struct plan *plan)
+static void place_bridge(struct layout *layout)
 {
-	int last = plan->pattern->bridge / 2;
-	const double *at = plan->at[SIDE_RIGHT][END_THROAT];
+	int last = layout->pattern->bridge / 2;
+	const double *at = layout->at[SIDE_RIGHT][END_THROAT];
 
-	if (last == 0 || last >= plan->pattern->holes[END_THROAT])
+	if (last == 0 || last >= layout->pattern->holes[END_THROAT])
 		return;
-	plan->bridge_end[SIDE_RIGHT] = (at[last] + at[last + 1]) / 2;
-	plan->bridge_end[SIDE_LEFT] = RIM_WHOLE - plan->bridge_end[SIDE_RIGHT];
+	layout->bridge_end[SIDE_RIGHT] = (at[last] + at[last + 1]) / 2;
+	layout->bridge_end[SIDE_LEFT] = RIM_WHOLE - layout->bridge_end[SIDE_RIGHT];
 }
 
-static void place_holes(struct plan *plan, const struct bed *bed)
+static void place_holes(struct layout *layout, const struct bed *bed)
 {
 	struct row row = {0};
 
-	place_mains(plan, bed, &row);
-	place_crosses(plan, bed, &row);
+	place_mains(layout, bed, &row);
+	place_crosses(layout, bed, &row);
 	place_unused(&row);
 	for (int i = 0; i < row.count; i++) {
-		struct hole hole = pattern_hole_at(plan->pattern, i);
-		plan->at[SIDE_RIGHT][hole.end][hole.number] = row.step[i];
-		plan->at[SIDE_LEFT][hole.end][hole.number] = RIM_WHOLE - row.step[i];
+		struct hole hole = pattern_hole_at(layout->pattern, i);
+		layout->at[SIDE_RIGHT][hole.end][hole.number] = row.step[i];
+		layout->at[SIDE_LEFT][hole.end][hole.number] = RIM_WHOLE - row.step[i];
 	}
 }
 
-void plan_make(const struct pattern *pattern, struct spot centre, double scale, struct plan *out)
+void layout_make(const struct pattern *pattern, struct spot centre, double scale,
+		 struct layout *out)
 {
 	struct pattern sized = *pattern; /* with a head, whether the file gives one or not */
 	struct bed bed;
 
-	*out = (struct plan){.pattern = pattern, .centre = centre, .scale = scale};
-	out->assumed = !plan_head(pattern, &sized.head);
+	*out = (struct layout){.pattern = pattern, .centre = centre, .scale = scale};
+	out->assumed = !layout_head(pattern, &sized.head);
 	bool fits = bed_of_pattern(&sized, &bed);
 	if (!fits) {
 		/* An area that no hoop of that size has; pattern_read refuses such a file. */
@@ -242,58 +243,60 @@ static double whole_step(double at, int *step)
 	return at - whole;
 }
 
-struct spot plan_outward(const struct plan *plan, double at)
+struct spot layout_outward(const struct layout *layout, double at)
 {
 	int step;
 	double share = whole_step(at, &step);
-	struct spot out = mixed(plan->outward[step], plan->outward[(step + 1) % RIM_WHOLE], share);
+	struct spot out =
+		mixed(layout->outward[step], layout->outward[(step + 1) % RIM_WHOLE], share);
 	double length = hypot(out.x_mm, out.y_mm);
 
 	return (struct spot){out.x_mm / length, out.y_mm / length};
 }
 
-struct spot plan_spot(const struct plan *plan, double at, double out_mm)
+struct spot layout_spot(const struct layout *layout, double at, double out_mm)
 {
 	int step;
 	double share = whole_step(at, &step);
-	struct spot spot = mixed(plan->rim[step], plan->rim[(step + 1) % RIM_WHOLE], share);
-	struct spot out = plan_outward(plan, at);
+	struct spot spot = mixed(layout->rim[step], layout->rim[(step + 1) % RIM_WHOLE], share);
+	struct spot out = layout_outward(layout, at);
 
 	return (struct spot){spot.x_mm + out_mm * out.x_mm, spot.y_mm + out_mm * out.y_mm};
 }
 
-double plan_at(const struct plan *plan, struct place place)
+double layout_at(const struct layout *layout, struct place place)
 {
-	return plan->at[place.side][place.hole.end][place.hole.number];
+	return layout->at[place.side][place.hole.end][place.hole.number];
 }
 
-struct spot plan_hole(const struct plan *plan, struct place place)
+struct spot layout_hole(const struct layout *layout, struct place place)
 {
-	return plan_spot(plan, plan_at(plan, place), plan->band_mm / 2);
+	return layout_spot(layout, layout_at(layout, place), layout->band_mm / 2);
 }
 
-struct spot plan_arm(const struct plan *plan, enum side side, double down_mm)
+struct spot layout_arm(const struct layout *layout, enum side side, double down_mm)
 {
-	struct spot spot = plan_spot(plan, plan->bridge_end[side], 0);
-	double outward = plan_arm_mm(plan) / 2;
+	struct spot spot = layout_spot(layout, layout->bridge_end[side], 0);
+	double outward = layout_arm_mm(layout) / 2;
 
 	spot.x_mm += side == SIDE_LEFT ? -outward : outward;
 	spot.y_mm += down_mm;
 	return spot;
 }
 
-double plan_arm_mm(const struct plan *plan)
+double layout_arm_mm(const struct layout *layout)
 {
-	return 0.7 * plan->band_mm;
+	return 0.7 * layout->band_mm;
 }
 
-void plan_strand(const struct plan *plan, const struct strand *strand, struct spot line[static 2])
+void layout_strand(const struct layout *layout, const struct strand *strand,
+		   struct spot line[static 2])
 {
-	line[0] = plan_spot(plan, plan_at(plan, strand->from), 0);
-	line[1] = plan_spot(plan, plan_at(plan, strand->to), 0);
+	line[0] = layout_spot(layout, layout_at(layout, strand->from), 0);
+	line[1] = layout_spot(layout, layout_at(layout, strand->to), 0);
 }
 
-double plan_meeting(const struct spot line[static 2], const struct spot other[static 2])
+double layout_meeting(const struct spot line[static 2], const struct spot other[static 2])
 {
 	double ax = line[1].x_mm - line[0].x_mm, ay = line[1].y_mm - line[0].y_mm;
 	double bx = other[1].x_mm - other[0].x_mm, by = other[1].y_mm - other[0].y_mm;
