@@ -2,13 +2,9 @@
 
 #include "base/clock.h"
 #include "base/memory.h"
-#include "speech/child.h"
 #include "speech/command.h"
-#include "speech/supervisor.h"
-#include "speech/watch.h"
-#include "speech/wire.h"
+#include "speech/keeper.h"
 
-#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -17,16 +13,8 @@
 
 enum {
 	EVENTS_MAX = 64,
-	MESSAGES_A_TURN = 16, /* read in one dispatch: three events each at most */
-	TROUBLES_MAX = 10,    /* told of one speaker */
-	REPLAYS_MAX = 3,      /* of words that the speaker never lives to finish */
-	HANG_UP_US = 100000,  /* from the end of its messages to the end of its process */
-	END_US = 500000,
+	REPLAYS_MAX = 3, /* of words that the speaker never lives to finish */
 };
-
-#define DEVICES "/dev"
-
-enum source { SOURCE_WIRE, SOURCE_PROCESS, SOURCE_ERRORS, SOURCE_DEVICES, SOURCES };
 
 struct utterance {
 	uint64_t generation; /* 0: none */
@@ -36,18 +24,8 @@ struct utterance {
 };
 
 struct speech {
-	struct speech_options options; /* its texts are these: */
-	char *program, *sound, *voice;
-	bool silent; /* the sound "none": no speaker at all */
-	struct supervisor supervisor;
-	struct child child;
-	int epoll;
-	int devices;            /* inotify, or -1 */
-	int64_t began_us;       /* when the first speaker's sound began; 0: not yet */
-	int64_t hung_up_us;     /* its end of the wire was closed; 0: no */
-	int64_t read_errors_us; /* it prints too much: look again then; 0: no */
-	int troubles;
-	char cause[WIRE_TEXT_MAX]; /* of the next LOST, NO_SOUND, REFUSED, READY */
+	struct keeper *keeper; /* NULL: the sound is "none" */
+	int silence;           /* then: something to poll */
 
 	uint64_t last_generation;
 	struct utterance current;
@@ -59,6 +37,8 @@ struct speech {
 	size_t first_event;
 	size_t event_count;
 };
+
+/* --- what the owner is told --- */
 
 static void tell(struct speech *speech, enum speech_kind kind, uint64_t generation, int64_t at_us,
 		 const char *text)
@@ -82,56 +62,14 @@ bool speech_next(struct speech *speech, struct speech_event *event)
 	return true;
 }
 
-/* --- the speaker's process --- */
-
-static void watch(const struct speech *speech, int fd, enum source source)
-{
-	struct epoll_event wanted = {.events = EPOLLIN, .data.u32 = source};
-
-	epoll_ctl(speech->epoll, EPOLL_CTL_ADD, fd, &wanted);
-}
-
-static void step(struct speech *speech, enum supervisor_event event, int64_t now_us,
-		 uint64_t beats);
-
-static void spawn(struct speech *speech, int64_t now_us)
-{
-	struct command command;
-
-	child_close(&speech->child);
-	speech->hung_up_us = 0;
-	speech->read_errors_us = 0;
-	speech->troubles = 0;
-	command_build(&command, &speech->options, speech->began_us);
-	bool started = child_start(&speech->child, command.arguments);
-	int error = errno;
-	command_free(&command);
-	if (started) {
-		watch(speech, speech->child.wire, SOURCE_WIRE);
-		watch(speech, speech->child.process, SOURCE_PROCESS);
-		watch(speech, speech->child.errors, SOURCE_ERRORS);
-		return;
-	}
-	snprintf(speech->cause, sizeof speech->cause, "cannot start %s: %s",
-		 speech->options.program, strerror(error));
-	step(speech, SUPERVISOR_SPAWN_FAILED, now_us, 0);
-}
+/* --- what is said, and what waits --- */
 
 static void send(struct speech *speech, enum wire_kind kind, uint64_t generation, const char *text,
 		 int64_t now_us)
 {
-	struct wire_message message = {.kind = (uint16_t)kind, .generation = generation};
-
-	if (speech->supervisor.state != SUPERVISOR_LIVE || speech->child.wire < 0)
-		return; /* said again when there is a speaker */
-	wire_set_text(&message, text);
-	if (wire_send(speech->child.wire, &message) == WIRE_LATER) {
-		snprintf(speech->cause, sizeof speech->cause, "it does not read its orders");
-		step(speech, SUPERVISOR_FAULT, now_us, 0);
-	}
+	if (speech->keeper)
+		keeper_send(speech->keeper, kind, generation, text, now_us);
 }
-
-/* --- what is said --- */
 
 static void finished(struct speech *speech, struct utterance *utterance, int64_t now_us)
 {
@@ -151,7 +89,7 @@ static void begin(struct speech *speech, struct utterance utterance, int64_t now
 {
 	forget(speech, &speech->current, now_us);
 	speech->current = utterance;
-	if (speech->silent) {
+	if (!speech->keeper) {
 		tell(speech, SPEECH_STARTED, utterance.generation, now_us, "");
 		finished(speech, &speech->current, now_us);
 		return;
@@ -174,7 +112,7 @@ static void begin_next(struct speech *speech, int64_t now_us)
 	if (speech->waiting_count == 0)
 		return;
 	begin(speech, shift_waiting(speech), now_us);
-	if (speech->supervisor.resting) /* being told to speak has woken the speaker */
+	if (speech->keeper && keeper_rests(speech->keeper)) /* the words have woken the speaker */
 		send(speech, WIRE_REST, 0, "", now_us);
 }
 
@@ -186,13 +124,36 @@ static void forget_waiting(struct speech *speech, int64_t now_us)
 	}
 }
 
-/* A fresh speaker knows nothing. The current call is said again even if it had been said to the
- * end: the last of it may have been lost on the way to the ear. Not in a pause, though, and not
- * for ever if the words themselves seem to be what kills the speaker. */
-static void replay(struct speech *speech, int64_t now_us)
+/* --- what the keeper calls back --- */
+
+static void on_told(void *owner, enum speech_kind kind, int64_t now_us, const char *text)
 {
+	tell(owner, kind, 0, now_us, text);
+}
+
+static void on_report(void *owner, const struct wire_message *message, int64_t now_us)
+{
+	struct speech *speech = owner;
 	struct utterance *current = &speech->current;
-	bool resting = speech->supervisor.resting;
+
+	if (current->generation == 0 || message->generation != current->generation)
+		return; /* late */
+	if (message->kind == WIRE_STARTED) {
+		tell(speech, SPEECH_STARTED, current->generation, message->at_us, "");
+		return;
+	}
+	finished(speech, current, now_us);
+	begin_next(speech, now_us);
+}
+
+/* The current call is said again even if it had been said to the end: the last of it may have been
+ * lost on the way to the ear. Not in a pause, though, and not for ever if the words themselves seem
+ * to be what kills the speaker. */
+static void on_replay(void *owner, int64_t now_us)
+{
+	struct speech *speech = owner;
+	struct utterance *current = &speech->current;
+	bool resting = keeper_rests(speech->keeper);
 
 	if (current->generation && !(resting && current->finished)) {
 		if (current->replays++ <= REPLAYS_MAX)
@@ -208,219 +169,33 @@ static void replay(struct speech *speech, int64_t now_us)
 		send(speech, WIRE_REST, 0, "", now_us);
 }
 
-/* --- supervision --- */
-
-static void step(struct speech *speech, enum supervisor_event event, int64_t now_us, uint64_t beats)
-{
-	static const struct {
-		unsigned order;
-		enum speech_kind kind;
-	} tellings[] = {
-		{SUPERVISOR_TELL_READY, SPEECH_READY},
-		{SUPERVISOR_TELL_BACK, SPEECH_BACK},
-		{SUPERVISOR_TELL_LOST, SPEECH_LOST},
-		{SUPERVISOR_TELL_NO_SOUND, SPEECH_NO_SOUND},
-		{SUPERVISOR_TELL_REFUSED, SPEECH_REFUSED},
-	};
-	unsigned orders = supervisor_step(&speech->supervisor, event, now_us, beats);
-
-	for (size_t i = 0; i < sizeof tellings / sizeof *tellings; i++)
-		if (orders & tellings[i].order)
-			tell(speech, tellings[i].kind, 0, now_us, speech->cause);
-	if (orders & SUPERVISOR_KILL)
-		child_kill(&speech->child);
-	if (orders & SUPERVISOR_REPLAY)
-		replay(speech, now_us);
-	if (orders & SUPERVISOR_SPAWN)
-		spawn(speech, now_us);
-}
-
-static void on_ready(struct speech *speech, const struct wire_message *message, int64_t now_us)
-{
-	if (speech->began_us == 0)
-		speech->began_us = message->at_us;
-	snprintf(speech->cause, sizeof speech->cause, "%.900s, %u Hz", message->text,
-		 message->rate_hz);
-	step(speech, SUPERVISOR_READY, now_us, 0);
-}
-
-static void on_message(struct speech *speech, const struct wire_message *message, int64_t now_us)
-{
-	struct utterance *current = &speech->current;
-	bool is_current = message->generation && message->generation == current->generation;
-
-	switch (message->kind) {
-	case WIRE_READY:
-		on_ready(speech, message, now_us);
-		return;
-	case WIRE_NO_DEVICE:
-	case WIRE_REFUSED:
-		snprintf(speech->cause, sizeof speech->cause, "%s", message->text);
-		step(speech,
-		     message->kind == WIRE_REFUSED ? SUPERVISOR_REFUSAL : SUPERVISOR_NO_DEVICE,
-		     now_us, 0);
-		return;
-	case WIRE_BEAT:
-		step(speech, SUPERVISOR_BEAT, now_us, message->beats);
-		return;
-	case WIRE_ASLEEP:
-		step(speech, SUPERVISOR_ASLEEP, now_us, 0);
-		return;
-	case WIRE_STARTED:
-		if (is_current)
-			tell(speech, SPEECH_STARTED, current->generation, message->at_us, "");
-		return;
-	case WIRE_FINISHED:
-		if (is_current) {
-			finished(speech, current, now_us);
-			begin_next(speech, now_us);
-		}
-		return;
-	case WIRE_TROUBLE:
-		if (speech->troubles++ < TROUBLES_MAX)
-			tell(speech, SPEECH_TROUBLE, 0, now_us, message->text);
-		return;
-	default: /* an order, from the wrong side */
-		snprintf(speech->cause, sizeof speech->cause, "its messages make no sense");
-		step(speech, SUPERVISOR_FAULT, now_us, 0);
-	}
-}
-
-static void read_wire(struct speech *speech, int64_t now_us)
-{
-	struct wire_message message;
-
-	for (int i = 0; i < MESSAGES_A_TURN && speech->child.wire >= 0; i++)
-		switch (wire_receive(speech->child.wire, &message)) {
-		case WIRE_DONE:
-			on_message(speech, &message, now_us);
-			break;
-		case WIRE_LATER:
-			return;
-		case WIRE_CLOSED:
-			/* Its end says more than this does; it should be here at once. */
-			child_hang_up(&speech->child);
-			speech->hung_up_us = now_us + HANG_UP_US;
-			return;
-		case WIRE_BAD:
-			snprintf(speech->cause, sizeof speech->cause, "its messages make no sense");
-			step(speech, SUPERVISOR_FAULT, now_us, 0);
-			return;
-		}
-}
-
-static void read_errors(struct speech *speech, int64_t now_us)
-{
-	if (speech->child.errors < 0)
-		return;
-	bool enough = child_drain(&speech->child, now_us);
-	if (!enough && speech->read_errors_us == 0) {
-		epoll_ctl(speech->epoll, EPOLL_CTL_DEL, speech->child.errors, NULL);
-		speech->read_errors_us = speech->child.allowance_us + SECOND_US;
-	} else if (enough && speech->read_errors_us != 0) {
-		watch(speech, speech->child.errors, SOURCE_ERRORS);
-		speech->read_errors_us = 0;
-	} else if (!enough)
-		speech->read_errors_us = speech->child.allowance_us + SECOND_US;
-}
-
-static void reap(struct speech *speech, int64_t now_us)
-{
-	enum supervisor_state state = speech->supervisor.state;
-	char how[CHILD_HOW_MAX];
-
-	if (speech->child.process < 0 || !child_reap(&speech->child, how))
-		return;
-	read_wire(speech, now_us); /* its last words */
-	read_errors(speech, now_us);
-	/* A speaker that was killed, or that said why it went, needs no other reason. */
-	if (state == SUPERVISOR_STARTING || state == SUPERVISOR_LIVE) {
-		const char *line = tail_last(&speech->child.tail);
-		if (speech->supervisor.state == state)
-			snprintf(speech->cause, sizeof speech->cause, "%s ended: %s%s%s",
-				 speech->options.program, how, line[0] ? ": " : "", line);
-	}
-	child_close(&speech->child);
-	speech->hung_up_us = 0;
-	speech->read_errors_us = 0;
-	step(speech, SUPERVISOR_EXIT, now_us, 0);
-}
-
-static void on_time(struct speech *speech, int64_t now_us)
-{
-	if (speech->read_errors_us && now_us >= speech->read_errors_us)
-		read_errors(speech, now_us);
-	if (speech->hung_up_us && now_us >= speech->hung_up_us) {
-		speech->hung_up_us = 0;
-		snprintf(speech->cause, sizeof speech->cause, "it hung up");
-		step(speech, SUPERVISOR_FAULT, now_us, 0);
-	}
-	if (now_us < speech->supervisor.deadline_us)
-		return;
-	if (speech->supervisor.state != SUPERVISOR_GONE) {
-		const char *line = tail_last(&speech->child.tail);
-		snprintf(speech->cause, sizeof speech->cause, "no sound flowed in time%s%s",
-			 line[0] ? ": " : "", line);
-	}
-	step(speech, SUPERVISOR_TIME, now_us, 0);
-}
-
-void speech_dispatch(struct speech *speech, int64_t now_us)
-{
-	struct epoll_event ready[SOURCES];
-
-	if (speech->silent)
-		return;
-	int count = epoll_wait(speech->epoll, ready, SOURCES, 0);
-	bool exited = false;
-	for (int i = 0; i < count; i++)
-		switch ((enum source)ready[i].data.u32) {
-		case SOURCE_WIRE:
-			read_wire(speech, now_us);
-			break;
-		case SOURCE_ERRORS:
-			read_errors(speech, now_us);
-			break;
-		case SOURCE_PROCESS:
-			exited = true;
-			break;
-		case SOURCE_DEVICES:
-			if (watch_changed(speech->devices, DEVICES, getenv("XDG_RUNTIME_DIR")))
-				step(speech, SUPERVISOR_DEVICES, now_us, 0);
-			break;
-		case SOURCES:
-			break;
-		}
-	if (exited)
-		reap(speech, now_us);
-	on_time(speech, now_us);
-}
-
 /* --- the face to the owner --- */
+
+static void open_keeper(struct speech *speech, const struct speech_options *given, int64_t now_us)
+{
+	const struct keeper_owner owner = {
+		.tell = on_told, .report = on_report, .replay = on_replay, .owner = speech};
+	struct speech_options options = *given;
+	char *program = given->program ? memory_copy(given->program) : command_find_program();
+
+	options.program = program;
+	if (!given->sound)
+		options.sound = "auto";
+	speech->keeper = memory_new(1, sizeof *speech->keeper);
+	keeper_open(speech->keeper, &options, owner, now_us);
+	free(program);
+}
 
 struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 {
 	struct speech *speech = memory_new(1, sizeof *speech);
 
-	speech->program = options->program ? memory_copy(options->program) : command_find_program();
-	speech->sound = memory_copy(options->sound ? options->sound : "auto");
-	speech->voice = memory_copy(options->voice);
-	speech->options = *options;
-	speech->options.program = speech->program;
-	speech->options.sound = speech->sound;
-	speech->options.voice = speech->voice;
-	speech->silent = strcmp(speech->sound, "none") == 0;
-	speech->child = (struct child){.wire = -1, .process = -1, .errors = -1};
-	speech->epoll = epoll_create1(EPOLL_CLOEXEC);
-	speech->devices = -1;
-	if (speech->silent) {
+	speech->silence = -1;
+	if (options->sound && strcmp(options->sound, "none") == 0) {
+		speech->silence = epoll_create1(EPOLL_CLOEXEC);
 		tell(speech, SPEECH_READY, 0, now_us, "no sound, as asked");
-		return speech;
-	}
-	speech->devices = watch_open(DEVICES, getenv("XDG_RUNTIME_DIR"));
-	if (speech->devices >= 0)
-		watch(speech, speech->devices, SOURCE_DEVICES);
-	step(speech, SUPERVISOR_OPEN, now_us, 0);
+	} else
+		open_keeper(speech, options, now_us);
 	return speech;
 }
 
@@ -428,40 +203,34 @@ void speech_close(struct speech *speech)
 {
 	if (!speech)
 		return;
-	child_hang_up(&speech->child);
-	child_finish(&speech->child, END_US);
-	child_close(&speech->child);
-	if (speech->devices >= 0)
-		close(speech->devices);
-	close(speech->epoll);
+	if (speech->keeper)
+		keeper_close(speech->keeper);
+	else
+		close(speech->silence);
+	free(speech->keeper);
 	free(speech->current.text);
 	for (size_t i = 0; i < speech->waiting_count; i++)
 		free(speech->waiting[i].text);
 	free(speech->prepared);
-	free(speech->program);
-	free(speech->sound);
-	free(speech->voice);
 	free(speech);
 }
 
 int speech_fd(const struct speech *speech)
 {
-	return speech->epoll;
-}
-
-static int64_t sooner(int64_t a_us, int64_t b_us)
-{
-	return b_us != 0 && b_us < a_us ? b_us : a_us;
+	return speech->keeper ? speech->keeper->epoll : speech->silence;
 }
 
 int64_t speech_deadline_us(const struct speech *speech)
 {
 	if (speech->event_count > 0)
 		return 0;
-	if (speech->silent)
-		return SPEECH_NEVER;
-	return sooner(sooner(speech->supervisor.deadline_us, speech->hung_up_us),
-		      speech->read_errors_us);
+	return speech->keeper ? keeper_deadline_us(speech->keeper) : SPEECH_NEVER;
+}
+
+void speech_dispatch(struct speech *speech, int64_t now_us)
+{
+	if (speech->keeper)
+		keeper_dispatch(speech->keeper, now_us);
 }
 
 uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency urgency,
@@ -470,7 +239,8 @@ uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency
 	struct utterance utterance = {.generation = ++speech->last_generation,
 				      .text = memory_copy(text)};
 
-	step(speech, SUPERVISOR_WAKE, now_us, 0);
+	if (speech->keeper)
+		keeper_wake(speech->keeper, now_us);
 	if (urgency == SPEECH_NOW)
 		forget_waiting(speech, now_us);
 	if (urgency == SPEECH_NOW || speech->current.generation == 0 || speech->current.finished) {
@@ -501,17 +271,21 @@ void speech_hush(struct speech *speech, int64_t now_us)
 
 void speech_rest(struct speech *speech, int64_t now_us)
 {
-	step(speech, SUPERVISOR_REST, now_us, 0);
+	if (!speech->keeper)
+		return;
+	keeper_rest(speech->keeper, now_us);
 	send(speech, WIRE_REST, 0, "", now_us);
 }
 
 void speech_wake(struct speech *speech, int64_t now_us)
 {
-	step(speech, SUPERVISOR_WAKE, now_us, 0);
+	if (!speech->keeper)
+		return;
+	keeper_wake(speech->keeper, now_us);
 	send(speech, WIRE_WAKE, 0, "", now_us);
 }
 
 bool speech_sounds(const struct speech *speech)
 {
-	return speech->silent || speech->supervisor.state == SUPERVISOR_LIVE;
+	return !speech->keeper || keeper_sounds(speech->keeper);
 }
