@@ -7,7 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
+#include <unistd.h>
 
 enum { ATTRIBUTE_MAX = 1024 };
 
@@ -138,10 +138,8 @@ static void add(struct inventory *inventory, const char *input_dir, const char *
 {
 	char *device_dir = memory_format("%s/class/input/event%d/device", sysfs_dir, number);
 	struct event_node node = {.path = memory_format("%s/event%d", input_dir, number)};
-	struct stat status;
 
-	if (stat(node.path, &status) == 0) {
-		node.id = (uint64_t)status.st_ino ^ (uint64_t)status.st_rdev << 40;
+	if (access(node.path, F_OK) == 0) {
 		read_node(&node, device_dir);
 		add_node(place(inventory,
 			       (struct input_device){

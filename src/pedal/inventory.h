@@ -15,7 +15,6 @@
 struct event_node {
 	char *path; /* /dev/input/event5 */
 	char *name;
-	uint64_t id; /* changes when another device takes the same path */
 	uint64_t types;
 	uint64_t keys[KEY_CNT / 64];
 	uint64_t relatives;

@@ -40,8 +40,7 @@ static void on_edge(void *owner, unsigned code, enum gesture_edge edge, int64_t 
 static bool is_open(const struct learner *learner, const struct event_node *node)
 {
 	for (size_t i = 0; i < learner->count; i++)
-		if (learner->nodes[i]->id == node->id &&
-		    same_text(learner->nodes[i]->path, node->path))
+		if (same_text(learner->nodes[i]->path, node->path))
 			return true;
 	return false;
 }
@@ -52,7 +51,7 @@ static void open_node(struct learner *learner, const struct event_node *wanted)
 
 	if (learner->count == NODES_MAX || is_open(learner, wanted))
 		return;
-	struct node *node = node_open(wanted->path, wanted->id, &error);
+	struct node *node = node_open(wanted->path, &error);
 	if (node) {
 		learner->nodes[learner->count++] = node;
 		learner->ready[learner->count] = (struct pollfd){.fd = node->fd, .events = POLLIN};

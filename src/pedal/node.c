@@ -30,7 +30,7 @@ __attribute__((format(printf, 7, 0))) static void say_nothing(const struct libev
 	(void)values;
 }
 
-struct node *node_open(const char *path, uint64_t id, int *error)
+struct node *node_open(const char *path, int *error)
 {
 	int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC | O_NOCTTY);
 
@@ -50,7 +50,7 @@ struct node *node_open(const char *path, uint64_t id, int *error)
 		return NULL;
 	}
 	struct node *node = memory_new(1, sizeof *node);
-	*node = (struct node){.path = memory_copy(path), .id = id, .evdev = evdev, .fd = fd};
+	*node = (struct node){.path = memory_copy(path), .evdev = evdev, .fd = fd};
 	node->kernel_time = libevdev_set_clock_id(evdev, CLOCK_MONOTONIC) == 0;
 	return node;
 }

@@ -8,7 +8,6 @@
 
 struct node {
 	char *path;
-	uint64_t id; /* as in struct event_node */
 	struct libevdev *evdev;
 	int fd;
 	bool kernel_time; /* events are stamped with CLOCK_MONOTONIC */
@@ -16,7 +15,7 @@ struct node {
 };
 
 /* NULL when it cannot be opened; *error is the errno. */
-struct node *node_open(const char *path, uint64_t id, int *error);
+struct node *node_open(const char *path, int *error);
 void node_close(struct node *node);
 
 typedef void node_sink(void *owner, unsigned code, enum gesture_edge edge, int64_t time_us);

@@ -164,23 +164,6 @@ static const struct input_device *device_of(const struct unit *unit,
 	return NULL;
 }
 
-static bool has_node(const struct input_device *device, const struct node *node)
-{
-	for (size_t i = 0; i < device->node_count; i++)
-		if (device->nodes[i].id == node->id && same_text(device->nodes[i].path, node->path))
-			return true;
-	return false;
-}
-
-/* A device that was pulled out and put back between two looks is there, but what we hold is not. */
-static bool holds_only_live_nodes(const struct unit *unit, const struct input_device *device)
-{
-	for (int i = 0; i < unit->node_count; i++)
-		if (!has_node(device, unit->nodes[i]))
-			return false;
-	return true;
-}
-
 static void drop_the_missing(struct pedals *pedals, const struct inventory *inventory,
 			     int64_t now_us)
 {
@@ -188,8 +171,8 @@ static void drop_the_missing(struct pedals *pedals, const struct inventory *inve
 		struct unit *unit = pedals->units[i];
 		const struct input_device *device = device_of(unit, inventory);
 
-		if (is_plugged_in(unit) && (!device || !holds_only_live_nodes(unit, device) ||
-					    (!unit->entry && !is_wanted(pedals, device))))
+		if (is_plugged_in(unit) &&
+		    (!device || (!unit->entry && !is_wanted(pedals, device))))
 			unit_lose(unit, now_us);
 	}
 }
@@ -201,8 +184,6 @@ static int fit(const struct pedals *pedals, const struct unit *unit,
 	if (is_plugged_in(unit) || !unit_could_be(unit, device) ||
 	    (!unit->entry && !is_wanted(pedals, device)))
 		return 0;
-	if (unit_is(unit, device))
-		return 3;
 	return is_wanted(pedals, device) && unit->entry == entry_for(pedals, device) ? 2 : 1;
 }
 

@@ -217,7 +217,7 @@ static void decide_grab(struct unit *unit, const struct input_device *device, in
 static bool is_open(const struct unit *unit, const struct event_node *node)
 {
 	for (int i = 0; i < unit->node_count; i++)
-		if (unit->nodes[i]->id == node->id && same_text(unit->nodes[i]->path, node->path))
+		if (same_text(unit->nodes[i]->path, node->path))
 			return true;
 	return false;
 }
@@ -239,7 +239,7 @@ static int open_nodes(struct unit *unit, const struct input_device *device, int6
 	for (size_t i = 0; i < device->node_count && unit->node_count < UNIT_NODES_MAX; i++) {
 		if (is_open(unit, &device->nodes[i]))
 			continue;
-		struct node *node = node_open(device->nodes[i].path, device->nodes[i].id, &error);
+		struct node *node = node_open(device->nodes[i].path, &error);
 		if (!node)
 			continue;
 		unit->nodes[unit->node_count++] = node;

@@ -32,6 +32,7 @@ struct fake_device {
 	bool clock_refused;
 	unsigned press_at_grab; /* a key, or 0 */
 	int grabbed_fd;         /* -1: not grabbed */
+	int grabs;
 };
 
 static struct {
@@ -132,6 +133,7 @@ static int grab(struct fake_device *device, int fd, bool wanted)
 		return -1;
 	}
 	device->grabbed_fd = wanted ? fd : -1;
+	device->grabs += wanted;
 	if (wanted && device->press_at_grab) {
 		set_bit(device->down, device->press_at_grab, true);
 		device->press_at_grab = 0;
@@ -409,4 +411,9 @@ void fake_set_readable(struct fake_device *device, bool readable)
 bool fake_is_grabbed(const struct fake_device *device)
 {
 	return device->grabbed_fd >= 0;
+}
+
+int fake_grabs(const struct fake_device *device)
+{
+	return device->grabs;
 }

@@ -52,6 +52,7 @@ void fake_press_at_grab(struct fake_device *device, unsigned code);
 void fake_set_clock_refused(struct fake_device *device, bool refused);
 void fake_set_readable(struct fake_device *device, bool readable);
 bool fake_is_grabbed(const struct fake_device *device);
+int fake_grabs(const struct fake_device *device); /* that were granted */
 
 int64_t fake_now_us(void);
 void fake_wait(int64_t time_us);

@@ -39,6 +39,7 @@ static void on_event(void *owner, const struct pedal_event *event)
 {
 	struct rig *rig = owner;
 
+	rig->last_us = event->time_us;
 	if (event->kind == PEDAL_NOTE) {
 		text_format(&rig->notes, "%s\n", event->text);
 		return;
@@ -49,6 +50,8 @@ static void on_event(void *owner, const struct pedal_event *event)
 		text_add(&rig->out, gesture_name(event->gesture.kind));
 	else
 		text_add(&rig->out, pedal_event_name(event->kind));
+	if (event->gesture.steps > 1)
+		text_format(&rig->out, "(%d)", event->gesture.steps);
 }
 
 struct rig *begin(const struct pedal_config *config)

@@ -13,6 +13,7 @@ struct rig {
 	struct pedals *pedals;
 	struct text out;   /* gestures and events, separated by spaces */
 	struct text notes; /* the texts of PEDAL_NOTE, one a line */
+	int64_t last_us;   /* of the last gesture or event */
 };
 
 /* NULL: devices, no keys, no bench file. */

@@ -46,7 +46,7 @@ static const struct row rows[] = {
 	{.name = "Power Button", PEDAL_LOOKS_OTHER, BUS_HOST, {KEY_POWER}},
 	{.name = "Power Key Of A Dock", PEDAL_LOOKS_OTHER, BUS_USB, {KEY_POWER}},
 	{.name = "Lid Switch", PEDAL_LOOKS_OTHER, BUS_HOST, {0}, .has_switch = true},
-	{.name = "Headset Jack", PEDAL_LOOKS_OTHER, 0, {KEY_B}, .has_switch = true},
+	{.name = "Headset Jack", PEDAL_LOOKS_OTHER, BUS_USB, {KEY_B}, .has_switch = true},
 	{.name = "Headset", PEDAL_LOOKS_OTHER, BUS_USB, {KEY_VOLUMEUP, KEY_VOLUMEDOWN, BTN_0}},
 	{.name = "Camera", PEDAL_LOOKS_OTHER, BUS_USB, {KEY_CAMERA}},
 	{.name = "Video Bus", PEDAL_LOOKS_OTHER, BUS_HOST, {KEY_BRIGHTNESSUP, KEY_F13}},

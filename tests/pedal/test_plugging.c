@@ -170,11 +170,23 @@ static void two_equal_pedals_are_told_apart_by_their_ports(void **state)
 	press(rig, a, KEY_F14, 100, 500);
 	expect(rig, "back next");
 
+	/* Both out; the second comes back first. */
+	fake_unplug(a);
+	fake_unplug(b);
+	pass_ms(rig, 500);
+	b = fake_plug(6, &other);
+	pass_ms(rig, 500);
+	press(rig, b, KEY_F14, 100, 500);
+	a = fake_plug(7, &one_pedal);
+	pass_ms(rig, 500);
+	press(rig, a, KEY_F14, 100, 500);
+	expect(rig, "gone gone back-again back back-again next");
+
 	/* Out, and into a port that no entry names: only one is missing, so this is it. */
 	fake_unplug(b);
 	pass_ms(rig, 500);
 	other.phys = "usb-0000:00:14.0-9/input0";
-	b = fake_plug(7, &other);
+	b = fake_plug(8, &other);
 	pass_ms(rig, 500);
 	press(rig, b, KEY_F14, 100, 500);
 	press(rig, a, KEY_F14, 100, 500);

@@ -3,6 +3,8 @@
 #include "rig.h"
 
 #include <linux/input.h>
+#include <poll.h>
+#include <pty.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdlib.h>
@@ -36,8 +38,16 @@ static void one_key_has_all_gestures(void **state)
 	struct fake_device *device = fake_plug(5, &one_pedal);
 	struct rig *rig = begin(NULL);
 
-	press(rig, device, KEY_F14, 100, 1000);
+	fake_key(device, KEY_F14, 1);
+	pass_ms(rig, 100);
+	assert_false(pedals_settled(rig->pedals));
+	fake_key(device, KEY_F14, 0);
+	pass_ms(rig, 250);
+	assert_false(pedals_settled(rig->pedals));
+	pass_ms(rig, 750);
 	assert_true(pedals_settled(rig->pedals));
+	/* Nothing to wake up for while nothing happens. */
+	assert_true(pedals_deadline_us(rig->pedals) == INT64_MAX);
 	press(rig, device, KEY_F14, 100, 100);
 	assert_false(pedals_settled(rig->pedals));
 	press(rig, device, KEY_F14, 100, 2000);
@@ -53,12 +63,14 @@ static void a_short_press_read_late_is_no_hold(void **state)
 	struct fake_device *device = fake_plug(5, &one_pedal);
 	struct rig *rig = begin(NULL);
 
+	int64_t pressed_us = fake_now_us();
 	fake_key(device, KEY_F14, 1);
 	fake_wait(100 * MS_US);
 	fake_key(device, KEY_F14, 0);
 	fake_wait(900 * MS_US);
 	pass_ms(rig, 1000);
 	expect(rig, "found next");
+	assert_true(rig->last_us == pressed_us);
 	end(rig);
 }
 
@@ -71,13 +83,28 @@ static void a_key_found_down_is_no_press_and_delays_the_grab(void **state)
 
 	expect(rig, "found");
 	pass_ms(rig, 1000);
-	assert_false(fake_is_grabbed(device));
+	assert_int_equal(fake_grabs(device), 0);
 	fake_key(device, KEY_F14, 0);
 	pass_ms(rig, 100);
 	assert_true(fake_is_grabbed(device));
 	expect(rig, "");
 	press(rig, device, KEY_F14, 100, 500);
 	expect(rig, "next");
+	end(rig);
+}
+
+static void something_lies_on_the_pedal_from_the_start(void **state)
+{
+	(void)state;
+	struct fake_device *device = fake_plug(5, &one_pedal);
+	fake_key_unsaid(device, KEY_F14, true);
+	struct rig *rig = begin(NULL);
+
+	pass_ms(rig, 60000);
+	expect(rig, "found stuck");
+	fake_key(device, KEY_F14, 0);
+	pass_ms(rig, 100);
+	expect(rig, "freed");
 	end(rig);
 }
 
@@ -345,6 +372,46 @@ static void keys_and_a_pedal_together(void **state)
 	close(ends[0]);
 }
 
+/* The kernel carries a byte through a terminal in its own time. */
+static void type_n(int master, int slave)
+{
+	struct pollfd ready = {.fd = slave, .events = POLLIN};
+
+	assert_int_equal(write(master, "n", 1), 1);
+	assert_int_equal(poll(&ready, 1, 5000), 1);
+}
+
+/* The pedal moved the place after the first byte: only what came later is taken back. */
+static void a_pedal_between_the_bytes_of_a_held_key(void **state)
+{
+	(void)state;
+	struct fake_device *device = fake_plug(5, &three_pedals);
+	struct pedal_config config = {.devices = true, .keys = PEDAL_KEYS_TERMINAL};
+	int master;
+
+	assert_int_equal(openpty(&master, &config.keys_fd, NULL, NULL, NULL), 0);
+	struct rig *rig = begin(&config);
+	type_n(master, config.keys_fd);
+	pass_ms(rig, 200);
+	press(rig, device, KEY_F16, 100, 200);
+	for (int i = 0; i < 4; i++) {
+		type_n(master, config.keys_fd);
+		pass_ms(rig, 33);
+	}
+	pass_ms(rig, 2000);
+	expect(rig, "found next back next undo-pause");
+	type_n(master, config.keys_fd);
+	pass_ms(rig, 500);
+	for (int i = 0; i < 4; i++) {
+		type_n(master, config.keys_fd);
+		pass_ms(rig, 33);
+	}
+	expect(rig, "next next undo-pause(2)");
+	end(rig);
+	close(master);
+	close(config.keys_fd);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -352,6 +419,7 @@ int main(void)
 		WITH_DEVICES(one_key_has_all_gestures),
 		WITH_DEVICES(a_short_press_read_late_is_no_hold),
 		WITH_DEVICES(a_key_found_down_is_no_press_and_delays_the_grab),
+		WITH_DEVICES(something_lies_on_the_pedal_from_the_start),
 		WITH_DEVICES(a_key_pressed_while_grabbing_delays_the_grab),
 		WITH_DEVICES(grabbed_by_somebody_else),
 		WITH_DEVICES(a_keyboard_is_left_alone),
@@ -365,6 +433,7 @@ int main(void)
 		WITH_DEVICES(a_command_in_between_is_not_taken_back),
 		WITH_DEVICES(another_pedal_in_between_is_not_taken_back),
 		WITH_DEVICES(keys_and_a_pedal_together),
+		WITH_DEVICES(a_pedal_between_the_bytes_of_a_held_key),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
