@@ -151,9 +151,8 @@ static enum pedal_learn_result learn(struct learner *learner, int timeout_ms,
 {
 	look_round(learner);
 	if (learner->count == 0 && learner->refused) {
-		*why = memory_copy("no permission to read any input device: install pullcall's "
-				   "udev rule and plug the pedal in again, or run this once as "
-				   "root");
+		*why = memory_copy("no permission to read any input device: run this once as "
+				   "root; 71-pullcall-pedal.rules says how to do without");
 		return PEDAL_LEARN_NOTHING;
 	}
 	const struct node *node = wait_for_press(

@@ -31,9 +31,10 @@ static char *trouble_with(const struct input_device *device)
 		}
 		if (errno == EACCES || errno == EPERM)
 			return memory_format(
-				"no permission to read %s: install pullcall's udev rule and "
-				"plug the pedal in again",
-				path);
+				"no permission to read %s: 71-pullcall-pedal.rules says "
+				"how to let the person at this computer in; name the "
+				"device there as %04x:%04x and plug it in again",
+				path, (unsigned)device->vendor, (unsigned)device->product);
 		return memory_format("%s cannot be opened: %s", path, strerror(errno));
 	}
 	return NULL;

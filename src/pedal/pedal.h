@@ -75,7 +75,7 @@ struct pedal_config {
 
 enum pedal_event_kind {
 	PEDAL_GESTURE,
-	PEDAL_FOUND,      /* a pedal is there and read: `name` */
+	PEDAL_FOUND,      /* a pedal is there and read (`name`); after BUSY: it is ours now */
 	PEDAL_GONE,       /* unplugged; its keys count as released */
 	PEDAL_BACK_AGAIN, /* plugged in again */
 	PEDAL_BUSY,       /* somebody else has grabbed it: it gives nothing until they let go */

@@ -187,7 +187,7 @@ static void try_grab(struct unit *unit, int64_t now_us)
 		}
 	}
 	if (unit->busy)
-		outlet_say(unit->outlet, PEDAL_FREED, unit->name, now_us,
+		outlet_say(unit->outlet, PEDAL_FOUND, unit->name, now_us,
 			   "%s: the other program let go of this pedal", unit->name);
 	unit->busy = false;
 }
@@ -268,9 +268,9 @@ static void report_denied(struct unit *unit, int64_t now_us)
 {
 	unit->denied_said = true;
 	outlet_say(unit->outlet, PEDAL_DENIED, unit->name, now_us,
-		   "%s: no permission to read this pedal; install pullcall's udev rule and plug it "
-		   "in again",
-		   unit->name);
+		   "%s (%04x:%04x): no permission to read it; 71-pullcall-pedal.rules says how to "
+		   "let the person at this computer in",
+		   unit->name, (unsigned)unit->vendor, (unsigned)unit->product);
 }
 
 static void report_present(struct unit *unit, int64_t now_us)

@@ -276,7 +276,7 @@ static void a_pedal_that_another_program_holds(void **state)
 	assert_int_equal(ioctl(other, EVIOCGRAB, 0), 0);
 	run_ms(&rig, 5500);
 	press(&rig, fd, KEY_F14, 60, 400);
-	expect(&rig, "freed next");
+	expect(&rig, "found next");
 	assert_int_equal(ioctl(other, EVIOCGRAB, 1), -1);
 	end(&rig);
 	close(other);

@@ -140,7 +140,7 @@ static void grabbed_by_somebody_else(void **state)
 	expect(rig, "");
 	fake_set_busy(device, false);
 	pass_ms(rig, 6000);
-	expect(rig, "freed");
+	expect(rig, "found");
 	assert_true(fake_is_grabbed(device));
 	press(rig, device, KEY_F14, 100, 500);
 	expect(rig, "next");
