@@ -63,6 +63,7 @@ char *say_counted(const struct manner *manner, double count, enum noun noun);
 char *say_tension(const struct manner *manner, struct quantity tension);
 char *say_tension_number(const struct manner *manner, struct quantity tension);
 char *say_side(const struct manner *manner, enum side side);
+char *say_end(const struct manner *manner, enum frame_end end);
 char *say_hole(const struct manner *manner, struct hole hole);
 
 /* A name as words: digits become numbers, everything that is not a letter a space. NULL gives

@@ -218,6 +218,12 @@ static char *say_field(const struct said *said, enum field field)
 		return say_hole(manner, said->route ? said->route->from : subject->from);
 	case FIELD_TO:
 		return say_hole(manner, said->route->to);
+	case FIELD_END:
+		return say_end(manner, hole_of(said).end);
+	case FIELD_FROM_END:
+		return say_end(manner, said->route->from.end);
+	case FIELD_TO_END:
+		return say_end(manner, said->route->to.end);
 	case FIELD_TENSION:
 		return say_tension(manner, said->pull ? said->pull->tension : subject->tension);
 	case FIELD_PULL:

@@ -15,6 +15,8 @@ enum field {
 			 */
 	FIELD_FROM,
 	FIELD_TO,
+	FIELD_FROM_END, /* head or throat */
+	FIELD_TO_END,
 	FIELD_TENSION, /* number and unit */
 	FIELD_PULL,    /* the number alone */
 	FIELD_PRESTRETCH,
@@ -44,8 +46,8 @@ enum field {
 	FIELD_DIGITS,
 	FIELD_WORDS,
 	FIELD_NOUN,
-	FIELD_END,
-	FIELDS, /* as many; in a piece of a sentence: no field */
+	FIELD_END, /* head or throat: of calls too */
+	FIELDS,    /* as many; in a piece of a sentence: no field */
 };
 
 typedef uint64_t field_set;
@@ -60,5 +62,6 @@ struct field_rule {
 };
 
 const char *field_name(enum field field);
+enum field field_find(const char *name); /* FIELDS: there is none */
 
 #endif

@@ -2,9 +2,12 @@
  *
  * A rule stands at the number from which it holds, up to the next rule:
  *
- *     7: seven                      names no field: this number alone, whatever the rules say
- *     20: twenty[ {rest}]           20 to 29 if the next rule is for 30; {rest} is n mod 20
- *     100: "{count} hundred[ and {rest}]"     {count} is n / 100
+ *     7: seven               names no field: this number alone, whatever the rules say
+ *     20: twenty[ {rest}]    20 to 29 if the next rule is for 30; {rest} is what is above 20
+ *     100: "{count} hundred[ {rest}]"    {count} is how many hundreds, {rest} what is left over
+ *
+ * What is counted is the largest power of ten up to the rule's number (hundreds for a rule at 200
+ * too), or what is written behind a slash: 40/20 counts scores.
  *
  * So units before tens, scores and irregular tens are all data.
  */
@@ -20,6 +23,7 @@ enum { NUMERAL_MIN = 999, PLURAL_NUMBERS_MAX = 16 };
 
 struct numeral {
 	int from;
+	int unit; /* what {count} counts, at least 2 where it is used */
 	struct sentence sentence;
 };
 
@@ -53,8 +57,15 @@ struct numerals {
 void numerals_read(const struct yaml_node *root, struct numerals *out);
 void numerals_free(struct numerals *numerals);
 
+/* The last of ascending items that stands at number or below, or NULL. */
+const struct numeral *numerals_find(const struct numeral *items, int count, int number);
+
 /* A number as it is printed, to a hundredth; not negative. `again` takes the `repeat` form. */
 void numerals_say(const struct numerals *numerals, double number, bool again, struct text *out);
+
+/* The same from the digits before and after the point, as somebody wrote them: 1.30 */
+void numerals_say_decimal(const struct numerals *numerals, const char *whole, const char *decimals,
+			  bool again, struct text *out);
 
 /* A whole number; its digits one by one. */
 void numerals_say_whole(const struct numerals *numerals, int number, struct text *out);

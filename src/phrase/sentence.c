@@ -9,45 +9,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const char *const field_names[FIELDS + 1] = {
-	[FIELD_NUMBER] = "number",
-	[FIELD_SIDE] = "side",
-	[FIELD_OTHER_SIDE] = "other_side",
-	[FIELD_HOLE] = "hole",
-	[FIELD_HOLES] = "holes",
-	[FIELD_ODD_HOLE] = "odd_hole",
-	[FIELD_FROM] = "from",
-	[FIELD_TO] = "to",
-	[FIELD_TENSION] = "tension",
-	[FIELD_PULL] = "pull",
-	[FIELD_PRESTRETCH] = "prestretch",
-	[FIELD_PULLED] = "pulled",
-	[FIELD_FIRST] = "first",
-	[FIELD_LAST] = "last",
-	[FIELD_OVER] = "over",
-	[FIELD_OVER_LAST] = "over_last",
-	[FIELD_ANCHOR] = "anchor",
-	[FIELD_SUGGESTED] = "suggested",
-	[FIELD_LENGTH] = "length",
-	[FIELD_STRING_NAME] = "string_name",
-	[FIELD_JOB] = "job",
-	[FIELD_PLACE] = "place",
-	[FIELD_LEFT] = "left",
-	[FIELD_TIME_LEFT] = "time_left",
-	[FIELD_TIME_WORKED] = "time_worked",
-	[FIELD_MAINS] = "mains",
-	[FIELD_CROSSES] = "crosses",
-	[FIELD_STEP] = "step",
-	[FIELD_STEPS] = "steps",
-	[FIELD_COUNT] = "count",
-	[FIELD_REST] = "rest",
-	[FIELD_WHOLE] = "whole",
-	[FIELD_DIGITS] = "digits",
-	[FIELD_WORDS] = "words",
-	[FIELD_NOUN] = "noun",
-	[FIELD_END] = "end",
-};
-
 /* A sentence while it is compiled. */
 struct compiler {
 	const struct yaml_node *node;
@@ -55,15 +16,12 @@ struct compiler {
 	const struct field_rule *rule;
 	struct sentence *sentence;
 	bool good;
+	bool says_something;
 	int bracket;          /* how many there were */
 	const char *opened;   /* the open bracket, or NULL */
 	bool bracket_decides; /* it has a field with nothing to say at times */
+	bool instead;         /* behind its bar */
 };
-
-const char *field_name(enum field field)
-{
-	return field_names[field];
-}
 
 static void fault_at(struct compiler *compiler, const char *at, const char *code,
 		     const char *format, ...) __attribute__((format(printf, 4, 5)));
@@ -93,17 +51,8 @@ static char *field_list(field_set set)
 
 	for (enum field field = 0; field < FIELDS; field++)
 		if (set >> field & 1)
-			text_format(&list, "%s{%s}", list.length ? ", " : "", field_names[field]);
+			text_format(&list, "%s{%s}", list.length ? ", " : "", field_name(field));
 	return list.length ? text_take(&list) : memory_copy("no field");
-}
-
-static enum field find_field(const char *name)
-{
-	enum field field = 0;
-
-	while (field < FIELDS && strcmp(field_names[field], name) != 0)
-		field++;
-	return field;
 }
 
 static void report_field(struct compiler *compiler, const char *at, const char *name)
@@ -113,11 +62,11 @@ static void report_field(struct compiler *compiler, const char *at, const char *
 
 	for (enum field field = 0; field < FIELDS; field++)
 		if (compiler->rule->known >> field & 1)
-			names[count++] = field_names[field];
+			names[count++] = field_name(field);
 	names[count] = NULL;
 	const char *nearest = fault_did_you_mean(name, names);
 	char *list = field_list(compiler->rule->known);
-	if (find_field(name) < FIELDS)
+	if (field_find(name) < FIELDS)
 		fault_at(compiler, at, "phrase-field", "{%s} has no value in %s, which knows %s",
 			 name, compiler->what, list);
 	else if (nearest)
@@ -141,34 +90,38 @@ static void add_piece(struct compiler *compiler, enum field field, const char *w
 		.field = field,
 		.words = field == FIELDS ? memory_copy_part(words, length) : NULL,
 		.bracket = compiler->opened ? compiler->bracket : 0,
+		.instead = compiler->instead,
 	};
 }
 
 static void add_field(struct compiler *compiler, const char *at, const char *name)
 {
-	enum field field = find_field(name);
+	enum field field = field_find(name);
 	field_set bit = field < FIELDS ? (field_set)1 << field : 0;
 
 	if (!(compiler->rule->known & bit)) {
 		report_field(compiler, at, name);
 		return;
 	}
-	if (compiler->sentence->fields & bit)
+	if (compiler->sentence->fields & bit) {
 		fault_at(compiler, at, "phrase-field", "{%s} stands twice", name);
-	if ((compiler->rule->sometimes & bit) && !compiler->opened)
+		return;
+	}
+	if ((compiler->rule->sometimes & bit) && (!compiler->opened || compiler->instead))
 		fault_at(compiler, at, "phrase-optional",
 			 "{%s} has nothing to say at times: put it and the words that belong to it "
 			 "in [ ]",
 			 name);
 	compiler->bracket_decides |= (compiler->rule->sometimes & bit) != 0;
 	compiler->sentence->fields |= bit;
+	compiler->says_something = true;
 	add_piece(compiler, field, NULL, 0);
 }
 
 /* The field that opens at `at`; returns what comes after it. */
 static const char *compile_field(struct compiler *compiler, const char *at)
 {
-	size_t length = strcspn(at + 1, "{}[] ");
+	size_t length = strcspn(at + 1, "{}[]| ");
 
 	if (at[1 + length] != '}') {
 		fault_at(compiler, at, "phrase-brace",
@@ -188,6 +141,15 @@ static void open_bracket(struct compiler *compiler, const char *at)
 	compiler->opened = at;
 	compiler->bracket++;
 	compiler->bracket_decides = false;
+	compiler->instead = false;
+}
+
+static void pass_bar(struct compiler *compiler, const char *at)
+{
+	if (!compiler->opened || compiler->instead)
+		fault_at(compiler, at, "phrase-bracket",
+			 "\"|\" stands once in [ ]: what is said else is behind it");
+	compiler->instead = true;
 }
 
 static void close_bracket(struct compiler *compiler, const char *at)
@@ -199,17 +161,20 @@ static void close_bracket(struct compiler *compiler, const char *at)
 			 "this part would always be said: [ ] are for a field with nothing to say "
 			 "at times");
 	compiler->opened = NULL;
+	compiler->instead = false;
 }
 
 /* Words up to the next field or bracket; returns what comes after them. */
 static const char *compile_words(struct compiler *compiler, const char *at)
 {
-	size_t length = strcspn(at, "{}[]");
+	size_t length = strcspn(at, "{}[]|");
 	const char *end = at + length;
 
 	for (const char *next = at; next < end;) {
 		const char *character = next;
-		if (letters_is_sayable(letters_next(&next)))
+		uint32_t point = letters_next(&next);
+		compiler->says_something |= letters_is_letter(point);
+		if (letters_is_sayable(point))
 			continue;
 		fault_at(compiler, character, "phrase-character",
 			 "\"%.*s\" is not for speaking: write letters, spaces, commas, full stops, "
@@ -232,6 +197,9 @@ static const char *compile_next(struct compiler *compiler, const char *at)
 	case ']':
 		close_bracket(compiler, at);
 		return at + 1;
+	case '|':
+		pass_bar(compiler, at);
+		return at + 1;
 	case '}':
 		fault_at(compiler, at, "phrase-brace", "\"}\" without \"{\"");
 		return at + 1;
@@ -252,6 +220,22 @@ static bool is_text(const struct yaml_node *node, const char **text)
 	return yaml_text(node, SENTENCE_BYTES_MAX, text);
 }
 
+static void check_whole(struct compiler *compiler)
+{
+	field_set missing = compiler->rule->needed & ~compiler->sentence->fields;
+
+	if (!compiler->says_something) {
+		yaml_fault(compiler->node, "phrase-empty", "%s says nothing", compiler->what);
+		compiler->good = false;
+	} else if (missing) {
+		char *list = field_list(missing);
+		yaml_fault(compiler->node, "phrase-missing", "%s must say %s", compiler->what,
+			   list);
+		free(list);
+		compiler->good = false;
+	}
+}
+
 bool sentence_compile(const struct yaml_node *node, const char *what, const struct field_rule *rule,
 		      struct sentence *out)
 {
@@ -265,12 +249,8 @@ bool sentence_compile(const struct yaml_node *node, const char *what, const stru
 		at = compile_next(&compiler, at);
 	if (compiler.opened)
 		fault_at(&compiler, compiler.opened, "phrase-bracket", "\"[\" is not closed");
-	field_set missing = rule->needed & ~out->fields;
-	if (missing && compiler.good) {
-		char *list = field_list(missing);
-		fault_at(&compiler, node->text, "phrase-missing", "%s must say %s", what, list);
-		free(list);
-	}
+	if (compiler.good)
+		check_whole(&compiler);
 	if (!compiler.good)
 		sentence_free(out);
 	return compiler.good;
@@ -296,7 +276,7 @@ static bool bracket_is_said(const struct sentence *sentence, int bracket,
 {
 	for (int i = 0; i < sentence->count; i++) {
 		const struct piece *piece = &sentence->pieces[i];
-		if (piece->bracket == bracket && piece->field < FIELDS &&
+		if (piece->bracket == bracket && !piece->instead && piece->field < FIELDS &&
 		    !values->words[piece->field])
 			return false;
 	}
@@ -308,7 +288,8 @@ void sentence_fill(const struct sentence *sentence, const struct field_values *v
 {
 	for (int i = 0; i < sentence->count; i++) {
 		const struct piece *piece = &sentence->pieces[i];
-		if (piece->bracket && !bracket_is_said(sentence, piece->bracket, values))
+		if (piece->bracket &&
+		    bracket_is_said(sentence, piece->bracket, values) == piece->instead)
 			continue;
 		const char *words =
 			piece->field == FIELDS ? piece->words : values->words[piece->field];

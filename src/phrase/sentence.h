@@ -1,6 +1,7 @@
 /* A sentence with fields: "Main {number} {side}[, {odd_hole}]."
  *
- * A part in brackets is left out when a field in it has nothing to say.
+ * A part in brackets is left out when a field in it has nothing to say; what follows a bar in it is
+ * then said in its place: "Cut the mains[, {length}|, as long as the old ones]."
  */
 #ifndef PHRASE_SENTENCE_H
 #define PHRASE_SENTENCE_H
@@ -14,7 +15,8 @@
 struct piece {
 	enum field field; /* FIELDS: words */
 	char *words;
-	int bracket; /* 0: always said; else the number of the bracket that it is in */
+	int bracket;  /* 0: always said; else the number of the bracket that it is in */
+	bool instead; /* behind the bar of that bracket */
 };
 
 struct sentence {

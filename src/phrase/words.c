@@ -72,12 +72,17 @@ char *say_side(const struct manner *manner, enum side side)
 	return chosen ? chosen : memory_copy(manner->book->sides[side]);
 }
 
+char *say_end(const struct manner *manner, enum frame_end end)
+{
+	return memory_copy(manner->book->ends[end]);
+}
+
 char *say_hole(const struct manner *manner, struct hole hole)
 {
 	struct field_values values = {0};
 
 	values.words[FIELD_NUMBER] = say_number(manner, hole.number);
-	values.words[FIELD_END] = memory_copy(manner->book->ends[hole.end]);
+	values.words[FIELD_END] = say_end(manner, hole.end);
 	return say_sentence(&manner->book->hole, &values);
 }
 
@@ -88,27 +93,31 @@ static void add_word(struct text *words, const char *word)
 
 enum { NAME_NUMBER_DIGITS = 3 };
 
-/* "16" is a number, "0042" and "20261101" are digits, "1.25" is a decimal. Returns what comes after
+/* "16" is a number, "0042" and "20261101" are digits, "1.30" is a decimal. Returns what comes after
  * it. */
-static const char *say_digits(const struct phrasebook *book, const char *at, struct text *out)
+static const char *say_digits(const struct numerals *numerals, const char *at, struct text *out)
 {
 	size_t count = strspn(at, "0123456789");
 	size_t after = at[count] == '.' ? strspn(at + count + 1, "0123456789") : 0;
-	size_t length = after && after <= 2 ? count + 1 + after : count;
-	char *digits = memory_copy_part(at, length);
+	bool is_number = count <= NAME_NUMBER_DIGITS && (count == 1 || *at != '0');
+	char *whole = memory_copy_part(at, count);
 	struct text words = {0};
 
-	if (count > NAME_NUMBER_DIGITS || (count > 1 && *at == '0')) {
-		digits[count] = '\0';
-		length = count;
-		numerals_say_digits(&book->numerals, digits, &words);
+	at += count;
+	if (is_number && after > 0 && after <= NAME_NUMBER_DIGITS) {
+		char *decimals = memory_copy_part(at + 1, after);
+		numerals_say_decimal(numerals, whole, decimals, false, &words);
+		free(decimals);
+		at += 1 + after;
+	} else if (is_number) {
+		numerals_say_whole(numerals, (int)strtol(whole, NULL, 10), &words);
 	} else {
-		numerals_say(&book->numerals, strtod(digits, NULL), false, &words);
+		numerals_say_digits(numerals, whole, &words);
 	}
 	add_word(out, text_string(&words));
 	text_free(&words);
-	free(digits);
-	return at + length;
+	free(whole);
+	return at;
 }
 
 static const char *say_letters(const char *at, struct text *out)
@@ -133,7 +142,7 @@ char *say_name(const struct manner *manner, const char *name)
 	for (const char *at = name ? name : ""; *at;) {
 		const char *next = at;
 		if (*at >= '0' && *at <= '9')
-			at = say_digits(manner->book, at, &words);
+			at = say_digits(&manner->book->numerals, at, &words);
 		else if (letters_is_letter(letters_next(&next)))
 			at = say_letters(at, &words);
 		else

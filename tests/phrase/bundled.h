@@ -1,4 +1,5 @@
-/* What the tests of this room share: the bundled phrasebook and patterns, and jobs for them. */
+/* What the tests of this room share: the bundled phrasebook and patterns, a bare pattern, and jobs
+ * for them. */
 #ifndef TESTS_PHRASE_BUNDLED_H
 #define TESTS_PHRASE_BUNDLED_H
 

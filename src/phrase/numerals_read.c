@@ -1,0 +1,198 @@
+/* The rules of numbers and plural forms, read from a phrasebook and checked. */
+#include "phrase/numerals.h"
+
+#include "base/memory.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+enum { FROM_MAX = 1000000 };
+
+/* The number of digits of a plain number at text, of at most FROM_MAX, which goes to *out; 0 if
+ * there is none. */
+static size_t parse_number(const char *text, int *out)
+{
+	size_t digits = strspn(text, "0123456789");
+
+	if (digits == 0 || digits > 7 || (digits > 1 && text[0] == '0'))
+		return 0;
+	long number = strtol(text, NULL, 10);
+	*out = (int)number;
+	return number <= FROM_MAX ? digits : 0;
+}
+
+/* "200", "40/20" */
+static bool parse_key(const struct yaml_node *node, struct numeral *out)
+{
+	const char *at = node->key;
+	size_t digits = parse_number(at, &out->from);
+	bool good = digits > 0;
+
+	at += digits;
+	out->unit = 1;
+	while (out->unit <= out->from / 10)
+		out->unit *= 10;
+	if (good && *at == '/') {
+		digits = parse_number(at + 1, &out->unit);
+		good = digits > 0;
+		at += 1 + digits;
+	}
+	if (good && *at == '\0')
+		return true;
+	yaml_fault_key(node, "phrase-number",
+		       "expected a number from 0 to %d, or two such as 40/20, not \"%s\"", FROM_MAX,
+		       node->key);
+	return false;
+}
+
+static int by_from(const void *a, const void *b)
+{
+	const struct numeral *left = a, *right = b;
+
+	return (left->from > right->from) - (left->from < right->from);
+}
+
+static void add_numeral(struct numeral **items, int *count, struct numeral item)
+{
+	*items = memory_resize(*items, (size_t)*count + 1, sizeof(**items));
+	(*items)[(*count)++] = item;
+}
+
+static void read_numeral(const struct yaml_node *node, struct numerals *out)
+{
+	static const struct field_rule rule = {
+		.known = FIELD(COUNT) | FIELD(REST),
+		.sometimes = FIELD(REST),
+	};
+	struct numeral item;
+
+	if (!parse_key(node, &item) || !sentence_compile(node, "a number", &rule, &item.sentence))
+		return;
+	bool counts = item.sentence.fields & FIELD(COUNT);
+	if (item.sentence.fields == 0) {
+		add_numeral(&out->words, &out->word_count, item);
+	} else if (item.from > 1 && (!counts || (item.unit > 1 && item.unit <= item.from))) {
+		add_numeral(&out->rules, &out->rule_count, item);
+	} else {
+		yaml_fault(node, "phrase-number", "%s cannot be a rule with %s", node->key,
+			   counts ? "{count}" : "{rest}");
+		sentence_free(&item.sentence);
+	}
+}
+
+/* A number with no rule, or one whose rule would say another number as well. */
+static void check_rule(const struct yaml_node *map, const struct numerals *numerals, int number)
+{
+	const struct numeral *rule = numerals_find(numerals->rules, numerals->rule_count, number);
+
+	if (!rule) {
+		yaml_fault_key(map, "phrase-number", "there is no word for %d", number);
+		return;
+	}
+	bool counts = rule->sentence.fields & FIELD(COUNT);
+	bool rests = rule->sentence.fields & FIELD(REST);
+	int rest = number % (counts ? rule->unit : rule->from);
+	if (!counts && number >= 2 * rule->from)
+		yaml_fault_key(map, "phrase-number",
+			       "there is no rule for %d: the one for %d does not say {count}",
+			       number, rule->from);
+	else if (rest > 0 && !rests)
+		yaml_fault_key(map, "phrase-number",
+			       "%d would be said as %d: the rule for %d does not say {rest}",
+			       number, number - rest, rule->from);
+}
+
+static void read_numbers(const struct yaml_node *root, struct numerals *out)
+{
+	const struct yaml_node *map = yaml_need(root, "numbers");
+	size_t errors = root->document->faults->errors;
+
+	if (map && map->kind != YAML_MAP)
+		yaml_fault(map, "value-kind", "expected a map from numbers to words");
+	if (!map || map->kind != YAML_MAP)
+		return;
+	for (const struct yaml_node *node = map->first; node; node = node->next)
+		read_numeral(node, out);
+	if (out->word_count)
+		qsort(out->words, (size_t)out->word_count, sizeof(*out->words), by_from);
+	if (out->rule_count)
+		qsort(out->rules, (size_t)out->rule_count, sizeof(*out->rules), by_from);
+	for (int n = 0; n <= NUMERAL_MIN && root->document->faults->errors == errors; n++) {
+		const struct numeral *word = numerals_find(out->words, out->word_count, n);
+		if (!word || word->from != n)
+			check_rule(map, out, n);
+	}
+}
+
+static void read_list(const struct yaml_node *node, int max, struct number_list *out)
+{
+	int number;
+
+	if (!yaml_is_list(node))
+		return;
+	for (const struct yaml_node *item = node->first; item; item = item->next) {
+		if (!yaml_int(item, 0, max, &number))
+			continue;
+		if (out->count == PLURAL_NUMBERS_MAX) {
+			yaml_fault(item, "phrase-plural", "more than %d numbers",
+				   PLURAL_NUMBERS_MAX);
+			return;
+		}
+		out->numbers[out->count++] = number;
+	}
+}
+
+static void read_plural(const struct yaml_node *node, struct plural_rule *out)
+{
+	static const char *const keys[] = {"exactly", "last_digit", "but_not", NULL};
+
+	if (!yaml_is_map(node, keys))
+		return;
+	out->used = true;
+	read_list(yaml_get(node, "exactly"), NUMERAL_MIN, &out->exactly);
+	read_list(yaml_get(node, "last_digit"), 9, &out->last_digit);
+	read_list(yaml_get(node, "but_not"), 99, &out->but_not);
+}
+
+/* All but "other", which has no rule. */
+static void read_plurals(const struct yaml_node *root, struct numerals *out)
+{
+	const struct yaml_node *map = yaml_need(root, "plural");
+	const char *keys[PLURALS] = {0};
+
+	for (enum plural plural = 0; plural < PLURAL_OTHER; plural++)
+		keys[plural] = plural_name(plural);
+	out->plurals[PLURAL_OTHER].used = true;
+	if (yaml_is_map(map, keys))
+		for (enum plural plural = 0; plural < PLURAL_OTHER; plural++)
+			read_plural(yaml_get(map, plural_name(plural)), &out->plurals[plural]);
+}
+
+void numerals_read(const struct yaml_node *root, struct numerals *out)
+{
+	static const struct field_rule decimal = {
+		.known = FIELD(WHOLE) | FIELD(DIGITS),
+		.needed = FIELD(WHOLE) | FIELD(DIGITS),
+	};
+	static const struct field_rule repeat = {.known = FIELD(WORDS) | FIELD(DIGITS)};
+
+	read_numbers(root, out);
+	sentence_compile(yaml_need(root, "decimal"), "a decimal", &decimal, &out->decimal);
+	const struct yaml_node *node = yaml_need(root, "repeat");
+	if (sentence_compile(node, "a number said again", &repeat, &out->repeat) &&
+	    out->repeat.fields == 0)
+		yaml_fault(node, "phrase-missing", "expected {words}, {digits} or both");
+	read_plurals(root, out);
+}
+
+void numerals_free(struct numerals *numerals)
+{
+	for (int i = 0; i < numerals->word_count; i++)
+		sentence_free(&numerals->words[i].sentence);
+	for (int i = 0; i < numerals->rule_count; i++)
+		sentence_free(&numerals->rules[i].sentence);
+	free(numerals->words);
+	free(numerals->rules);
+	sentence_free(&numerals->decimal);
+	sentence_free(&numerals->repeat);
+}

@@ -1,0 +1,317 @@
+/* What is said, sentence by sentence: English as it is written in the golden text, places and
+ * notices, options; and a language with another grammar. */
+#include "base/memory.h"
+#include "base/text.h"
+#include "phrase/bundled.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static struct bundled bundled;
+
+static int read_all(void **state)
+{
+	(void)state;
+	bundled_read(&bundled);
+	return 0;
+}
+
+static int free_all(void **state)
+{
+	(void)state;
+	bundled_free(&bundled);
+	return 0;
+}
+
+static const struct pattern *find_pattern(const char *name)
+{
+	for (int i = 0; i < bundled.count; i++)
+		if (strcmp(bundled.patterns[i]->name, name) == 0)
+			return bundled.patterns[i];
+	fail_msg("no pattern %s", name);
+	return NULL;
+}
+
+struct compiled {
+	struct job *job;
+	struct sequence *sequence;
+};
+
+static struct compiled compile(int job, const char *pattern, enum detail detail)
+{
+	struct compiled compiled = {.job = bundled_job(job)};
+	struct faults faults = {0};
+
+	compiled.job->detail = detail;
+	compiled.sequence = sequence_compile(compiled.job, find_pattern(pattern), &faults);
+	assert_non_null(compiled.sequence);
+	faults_free(&faults);
+	return compiled;
+}
+
+static void free_compiled(struct compiled *compiled)
+{
+	sequence_free(compiled->sequence);
+	job_free(compiled->job);
+}
+
+/* The first call of a kind with that number (0: any). */
+static int find_call(const struct sequence *sequence, enum call_kind kind, int number)
+{
+	for (int i = 0; i < sequence->call_count; i++) {
+		const struct call *call = &sequence->calls[i];
+		if (call->kind == kind &&
+		    (!number || sequence->moves[call->subject].number == number))
+			return i;
+	}
+	fail_msg("no %s %d", call_kind_name(kind), number);
+	return 0;
+}
+
+/* What makes one sentence differ from another of its kind. */
+static char *sort_of(const struct sequence *sequence, const struct call *call)
+{
+	static const char *const phase_suffix[PHASES] = {"", " in mains", " in crosses", ""};
+	const struct move *move = &sequence->moves[call->subject];
+
+	return memory_format("%-14s %s%s%s%s%s%s", call_kind_name(call->kind),
+			     move->has_string ? string_name(move->string) : "",
+			     move->subject ? subject_name(move->subject) : "",
+			     move->suggested ? " suggested" : "",
+			     move->pulls_last > move->pulls_first ? " several" : "",
+			     move->prestretch > 0 ? " prestretched" : "",
+			     move->action == DO_SET_TENSION ? phase_suffix[move->phase] : "");
+}
+
+/* One call of every sort that a job has. */
+static void add_sorts(int job, const char *pattern, enum detail detail, struct text *out)
+{
+	struct compiled compiled = compile(job, pattern, detail);
+	const struct sequence *sequence = compiled.sequence;
+	struct text seen = {0};
+
+	text_format(out, "\n# job %d, %s, %s\n", job, pattern, detail_name(detail));
+	text_add(&seen, "\n");
+	for (int i = 0; i < sequence->call_count; i++) {
+		char *sort = sort_of(sequence, &sequence->calls[i]);
+		char *line = memory_format("\n%s\n", sort);
+		if (!strstr(text_string(&seen), line)) {
+			char *words = phrase_call(bundled.book, sequence, i, NULL);
+			text_add(&seen, line + 1);
+			text_format(out, "%s: %s\n", sort, words);
+			free(words);
+		}
+		free(line);
+		free(sort);
+	}
+	text_free(&seen);
+	free_compiled(&compiled);
+}
+
+/* tests/phrase/en.txt is read and approved by a person; this only sees whether anything changed. */
+static void english_is_as_approved(void **state)
+{
+	(void)state;
+	static const struct {
+		int job;
+		const char *pattern;
+	} cases[] = {{0, "open-16x19"}, {1, "badminton-22x21"}, {3, "bare-16x17"}};
+	char *approved = bundled_file(SOURCE_DIR "/tests/phrase/en.txt");
+	struct text got = {0};
+
+	text_add(&got, "# One call of every sort. Approved by reading; made by test_sentences.\n");
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++)
+		for (enum detail detail = 0; detail < DETAILS; detail++)
+			add_sorts(cases[i].job, cases[i].pattern, detail, &got);
+	if (strcmp(got.bytes, approved) != 0) {
+		FILE *out = fopen(BINARY_DIR "/en.txt", "w");
+		assert_non_null(out);
+		fputs(got.bytes, out);
+		fclose(out);
+		fail_msg("what is said has changed: compare tests/phrase/en.txt with %s",
+			 BINARY_DIR "/en.txt");
+	}
+	text_free(&got);
+	free(approved);
+}
+
+static void expect_call(const struct phrasebook *book, const struct sequence *sequence, int call,
+			const struct phrase_options *options, const char *expected)
+{
+	char *words = phrase_call(book, sequence, call, options);
+
+	assert_string_equal(words, expected);
+	free(words);
+}
+
+static void options_change_the_words(void **state)
+{
+	(void)state;
+	static const struct phrase_options sides = {.side_words = {"tape side", "plain side"}};
+	static const struct phrase_options bad_sides = {.side_words = {"", "*"}};
+	static const struct phrase_options again = {.again = true};
+	static const struct phrase_options kilos = {.unit_chosen = true, .unit = UNIT_KG};
+	static const struct phrase_options newtons = {.unit_chosen = true, .unit = UNIT_N};
+	struct compiled compiled = compile(0, "open-16x19", DETAIL_BENCH);
+	const struct sequence *sequence = compiled.sequence;
+	int main7 = find_call(sequence, CALL_MAIN, 7);
+	int cross9 = find_call(sequence, CALL_CROSS_BEHIND, 9);
+	int set = find_call(sequence, CALL_SET_TENSION, 0);
+
+	expect_call(bundled.book, sequence, main7, NULL,
+		    "Main seven left, hole eight, pull fifty four.");
+	expect_call(bundled.book, sequence, main7, &sides,
+		    "Main seven tape side, hole eight, pull fifty four.");
+	expect_call(bundled.book, sequence, main7, &bad_sides,
+		    "Main seven left, hole eight, pull fifty four.");
+	expect_call(bundled.book, sequence, main7 + 1, &sides,
+		    "Main seven plain side, hole eight, pull fifty four.");
+	expect_call(bundled.book, sequence, cross9, &sides,
+		    "Cross nine from the tape side, seventeen head, pull cross eight.");
+	/* NIST SP 811, appendix B: 54 lbf = 24.4939... kgf = 240.204... N */
+	expect_call(bundled.book, sequence, main7, &kilos,
+		    "Main seven left, hole eight, pull twenty four point five.");
+	expect_call(
+		bundled.book, sequence, set, &kilos,
+		"Set twenty four point five kilos for the mains. Fingers out of the tension head.");
+	expect_call(
+		bundled.book, sequence, set, &newtons,
+		"Set two hundred forty newtons for the mains. Fingers out of the tension head.");
+	compiled.job->detail = DETAIL_QUICK;
+	expect_call(bundled.book, sequence, find_call(sequence, CALL_MAIN, 4), NULL,
+		    "Main four left.");
+	char *quick = phrase_call(bundled.book, sequence, main7, &again);
+	compiled.job->detail = DETAIL_BENCH;
+	expect_call(bundled.book, sequence, main7, &again, quick);
+	free(quick);
+	free_compiled(&compiled);
+}
+
+/* A tension that is changed while stringing is said with the string that it is for. */
+static void changed_tensions_name_the_string(void **state)
+{
+	(void)state;
+	static const char *const expected[] = {
+		"Set fifty pounds for the mains. Fingers out of the tension head.",
+		"Set forty eight pounds for main five left.",
+		"Set fifty pounds for main seven left.",
+		"Set forty nine pounds for the crosses.",
+		"Set fifty pounds for cross three.",
+		"Set fifty point seven five pounds for cross nine.",
+		"Set fifty pounds for cross ten.",
+	};
+	struct compiled compiled = compile(3, "open-16x19", DETAIL_BENCH);
+	const struct sequence *sequence = compiled.sequence;
+	size_t found = 0;
+
+	for (int i = 0; i < sequence->call_count; i++) {
+		if (sequence->calls[i].kind != CALL_SET_TENSION)
+			continue;
+		assert_in_range(found, 0, sizeof(expected) / sizeof(expected[0]) - 1);
+		expect_call(bundled.book, sequence, i, NULL, expected[found++]);
+	}
+	assert_int_equal(found, sizeof(expected) / sizeof(expected[0]));
+	free_compiled(&compiled);
+}
+
+static void expect_notice(const struct sequence *sequence, enum notice notice,
+			  struct notice_facts facts, const char *expected)
+{
+	char *words = phrase_notice(bundled.book, sequence, notice, &facts, NULL);
+
+	assert_string_equal(words, expected);
+	free(words);
+}
+
+static void notices_say_the_place(void **state)
+{
+	(void)state;
+	struct compiled compiled = compile(0, "open-16x19", DETAIL_BENCH);
+	const struct sequence *sequence = compiled.sequence;
+	int main4 = find_call(sequence, CALL_MAIN, 4);
+	int cross19 = find_call(sequence, CALL_PULL_CROSS, 19);
+	int crosses = find_call(sequence, CALL_START_KNOT, 0);
+
+	expect_notice(sequence, NOTICE_GREETING, (struct notice_facts){0},
+		      "Job ridge court zero zero four two. Sixteen mains and nineteen crosses. "
+		      "Press to begin.");
+	expect_notice(sequence, NOTICE_PLACE, (struct notice_facts){.call = main4},
+		      "Main four left. Ten mains and nineteen crosses to go.");
+	expect_notice(
+		sequence, NOTICE_PLACE,
+		(struct notice_facts){.call = main4 + 1, .seconds_left = 661},
+		"Main four right. Nine mains and nineteen crosses to go. About twelve minutes.");
+	expect_notice(sequence, NOTICE_PLACE,
+		      (struct notice_facts){.call = cross19, .seconds_left = 20},
+		      "Cross nineteen. One cross to go. About one minute.");
+	expect_notice(sequence, NOTICE_PLACE, (struct notice_facts){.call = crosses - 1},
+		      "Cross one. Nineteen crosses to go.");
+	expect_notice(sequence, NOTICE_PLACE, (struct notice_facts){.call = cross19 + 2},
+		      "Finishing, step one of four. All strings pulled.");
+	expect_notice(sequence, NOTICE_REOPENED, (struct notice_facts){.call = 2},
+		      "Getting ready, step three of nine. You stopped here. Press to go on.");
+	expect_notice(sequence, NOTICE_DONE, (struct notice_facts){.seconds_worked = 1889},
+		      "That was the last call. Thirty one minutes of work.");
+	expect_notice(sequence, NOTICE_DONE, (struct notice_facts){0}, "That was the last call.");
+	expect_notice(sequence, NOTICE_JOURNAL_FAILED, (struct notice_facts){0},
+		      "The journal cannot be written. The times of this job are not being saved. "
+		      "The calls go on.");
+	free_compiled(&compiled);
+}
+
+static void another_language_needs_no_code(void **state)
+{
+	(void)state;
+	struct faults faults = {0};
+	struct phrasebook *book =
+		phrasebook_read(SOURCE_DIR "/tests/phrase/invented.yaml", &faults);
+	faults_print(&faults, stderr);
+	assert_non_null(book);
+	assert_null(phrasebook_voice(book));
+	static const struct phrase_options again = {.again = true};
+	struct compiled compiled = compile(0, "open-16x19", DETAIL_BENCH);
+	const struct sequence *sequence = compiled.sequence;
+
+	/* 54 is 14 above two scores, 14 is four above ten */
+	expect_call(book, sequence, find_call(sequence, CALL_MAIN, 7), NULL,
+		    "Vasen lun ti, auk tu, ku-dek sa ko skor ved.");
+	/* 52.5: five tenths below 52 */
+	expect_call(book, sequence, find_call(sequence, CALL_PULL_CROSS, 19), NULL,
+		    "Tar na-dek, ta sub ko-dek sa ko skor, ved.");
+	expect_call(book, sequence, find_call(sequence, CALL_PULL_CROSS, 19), &again,
+		    "Tar na-dek, ka na, ta sub ko-dek sa ko skor, ta ko, ved.");
+	expect_call(book, sequence, find_call(sequence, CALL_CROSS_BEHIND, 11), NULL,
+		    "Tar ka-dek, kael-ti-dek, dek ved.");
+	struct notice_facts facts = {find_call(sequence, CALL_CROSS_BEHIND, 19), 120, 0};
+	char *words = phrase_notice(book, sequence, NOTICE_PLACE, &facts, NULL);
+	assert_string_equal(words, "Vasen tar na-dek. Taru ko jää. Minu ko.");
+	free(words);
+	free_compiled(&compiled);
+	/* 241 is one above twelve scores */
+	compiled = compile(2, "open-16x19", DETAIL_LEARNER);
+	expect_call(book, compiled.sequence, find_call(compiled.sequence, CALL_SET_TENSION, 0),
+		    NULL, "Lunai, nutonai ka sa ko-dek skor, sentai ta sub ko, pane.");
+	free_compiled(&compiled);
+	phrasebook_free(book);
+	faults_free(&faults);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(english_is_as_approved),
+		cmocka_unit_test(options_change_the_words),
+		cmocka_unit_test(changed_tensions_name_the_string),
+		cmocka_unit_test(notices_say_the_place),
+		cmocka_unit_test(another_language_needs_no_code),
+	};
+
+	return cmocka_run_group_tests(tests, read_all, free_all);
+}
