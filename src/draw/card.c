@@ -111,25 +111,43 @@ static void add_tension(struct text *out, struct quantity tension)
 	text_format(out, " (%.1f %s)", other.value, unit_name(other.unit));
 }
 
-/* Strings that follow each other and are pulled alike share a line. */
+/* The last of the strings from this one on that are pulled alike. */
+static int last_alike(const struct job *job, enum string_kind strings, int from, int count)
+{
+	struct quantity tension = job_tension(job, strings, from);
+	int to = from;
+
+	while (to < count && quantity_same(tension, job_tension(job, strings, to + 1)))
+		to++;
+	return to;
+}
+
+static void name_strings(struct text *out, enum string_kind strings, int from, int to, int count)
+{
+	text_add(out, strings == STRING_MAIN ? "Mains" : "Crosses");
+	if (to == from)
+		text_format(out, " %d", from);
+	else if (to - from + 1 < count)
+		text_format(out, " %d–%d", from, to);
+}
+
+/* Strings that follow each other and are pulled alike share a line. There is room for a few. */
 static void facts_of_tension_of(struct column *column, const struct sequence *sequence,
 				enum string_kind strings, int count)
 {
-	const struct job *job = sequence->job;
-	const char *what = strings == STRING_MAIN ? "Mains" : "Crosses";
+	const int lines_max = 6;
 	struct text name = {0}, value = {0};
+	int lines = 0;
 
 	for (int from = 1, to; from <= count; from = to + 1) {
-		struct quantity tension = job_tension(job, strings, from);
-		to = from;
-		while (to < count && quantity_same(tension, job_tension(job, strings, to + 1)))
-			to++;
-		text_add(&name, what);
-		if (to > from && to - from + 1 < count)
-			text_format(&name, " %d–%d", from, to);
-		else if (to == from)
-			text_format(&name, " %d", from);
-		add_tension(&value, tension);
+		to = last_alike(sequence->job, strings, from, count);
+		if (++lines == lines_max && to < count) {
+			to = count;
+			text_add(&value, "vary: see the steps");
+		} else {
+			add_tension(&value, job_tension(sequence->job, strings, from));
+		}
+		name_strings(&name, strings, from, to, count);
 		fact(column, text_string(&name), &value);
 		text_clear(&name);
 	}
@@ -149,7 +167,7 @@ static void facts_of_tension(struct column *column, const struct sequence *seque
 	if (pattern->has_range) {
 		text_format(&value, "%s to %s", quantity_text(pattern->tension_min, min),
 			    quantity_text(pattern->tension_max, max));
-		fact(column, "Range", &value);
+		fact(column, "Limits", &value);
 	}
 	text_free(&value);
 }

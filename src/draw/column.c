@@ -3,10 +3,11 @@
 #include "draw/lettering.h"
 #include "draw/style.h"
 
+#include <math.h>
 #include <string.h>
 
 static const double line_share = 1.38; /* from line to line, as a share of the size */
-static const double name_share = 0.36; /* of the width, for the names of facts */
+static const double name_share = 0.4;  /* of the width, for the names of facts */
 
 static void set_line(struct column *column, double x_mm, const char *text, size_t length,
 		     const struct lettering *lettering)
@@ -67,7 +68,8 @@ void column_fact(struct column *column, const char *name, const char *value)
 {
 	struct lettering quiet = {column->size_mm, GREY, false, ANCHOR_START, COLOUR_NONE};
 	struct lettering plain = {column->size_mm, INK, false, ANCHOR_START, COLOUR_NONE};
-	double left = name_share * column->width_mm;
+	double name_mm = lettering_width_mm(name, column->size_mm, false);
+	double left = fmax(name_share * column->width_mm, name_mm + 0.5 * column->size_mm);
 
 	set_line(column, column->x_mm, name, strlen(name), &quiet);
 	set_lines(column, column->x_mm + left, column->width_mm - left, value, &plain);

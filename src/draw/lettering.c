@@ -29,10 +29,15 @@ static bool goes_on(unsigned char byte)
 	return (byte & 0xC0) == 0x80;
 }
 
-static double width_of(unsigned char byte, bool bold)
+/* Of the character that begins here, in ems; of the further bytes of one, nothing. */
+static double width_of(const char *at, bool bold)
 {
+	unsigned char byte = (unsigned char)*at;
+
 	if (goes_on(byte))
 		return 0;
+	if (strncmp(at, "–", 3) == 0)
+		return 0.5;
 	return byte >= ' ' && byte < 0x7F ? advance[bold][byte - ' '] / 1000.0 : 1;
 }
 
@@ -41,7 +46,7 @@ double lettering_width_mm(const char *text, double size_mm, bool bold)
 	double width = 0;
 
 	for (const char *at = text; *at; at++)
-		width += width_of((unsigned char)*at, bold);
+		width += width_of(at, bold);
 	return width * size_mm;
 }
 
@@ -55,7 +60,7 @@ void lettering_cut(struct text *out, const char *text, double size_mm, bool bold
 		return;
 	}
 	while (text[length]) {
-		width += width_of((unsigned char)text[length], bold);
+		width += width_of(text + length, bold);
 		if (width > room)
 			break;
 		length++;
@@ -72,7 +77,7 @@ int lettering_line(const char *text, double size_mm, bool bold, double width_mm)
 	for (int i = 0; text[i]; i++) {
 		if (text[i] == ' ')
 			end = i;
-		width += width_of((unsigned char)text[i], bold);
+		width += width_of(text + i, bold);
 		if (width > room && end > 0)
 			return end;
 	}

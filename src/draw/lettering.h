@@ -2,7 +2,8 @@
  *
  * Whose font an SVG is shown in nobody knows, and asking Cairo for one takes longer than drawing
  * the picture. So the layout leaves the room that DejaVu Sans takes, the widest of the usual sans
- * serifs; measured at a thousand units to the em, characters beyond ASCII taken as a whole em.
+ * serifs; measured at a thousand units to the em, characters beyond ASCII, but for the en dash,
+ * taken as a whole em.
  */
 #ifndef DRAW_LETTERING_H
 #define DRAW_LETTERING_H

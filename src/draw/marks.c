@@ -103,10 +103,12 @@ void draw_clamp(struct canvas *canvas, struct spot spot, struct spot along, doub
 void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, double size_mm,
 	       const char *number, bool next, const char *attributes)
 {
-	struct pen disc = pen_fill(next ? ACCENT : INK);
+	struct pen disc = pen_fill(next ? ACCENT : INK), ring = pen_line(ACCENT, THIN_MM);
 	struct lettering lettering = {size_mm, PAPER, true, ANCHOR_MIDDLE, COLOUR_NONE};
 
 	canvas_circle(canvas, centre, radius_mm, &disc, attributes);
+	if (next)
+		canvas_circle(canvas, centre, radius_mm + 0.45, &ring, NULL);
 	centre.y_mm += CAPITAL_SHARE * size_mm / 2;
 	canvas_text(canvas, centre, &lettering, number, NULL);
 }

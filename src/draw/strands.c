@@ -134,7 +134,14 @@ static void cut_pieces(const struct figure *figure, const struct strand *strand,
 	path_to(pieces, layout_hole(&figure->layout, strand->to));
 }
 
-static void open_strand(struct canvas *canvas, const struct strand *strand)
+static const char *look_class(enum strand_look look)
+{
+	static const char *const classes[] = {"", " slack", " next"};
+
+	return classes[look];
+}
+
+static void open_strand(struct canvas *canvas, const struct strand *strand, enum strand_look look)
 {
 	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX];
 	const char *kind = string_name(strand->kind), *side = side_name(strand->side);
@@ -146,8 +153,8 @@ static void open_strand(struct canvas *canvas, const struct strand *strand)
 	char *attributes = memory_format(
 		"id=\"%s-%d%s%s\" class=\"strand %s%s\" data-string=\"%s\" data-number=\"%d\" "
 		"data-side=\"%s\" data-from=\"%s\" data-to=\"%s\" data-pull=\"%d\"",
-		kind, strand->number, main ? "-" : "", main ? side : "", kind,
-		strand->next ? " next" : "", kind, strand->number, side, from, to, strand->pull);
+		kind, strand->number, main ? "-" : "", main ? side : "", kind, look_class(look),
+		kind, strand->number, side, from, to, strand->pull);
 	char *title = main ? memory_format("Main %d %s: in at %s, out at %s", strand->number, side,
 					   from, to)
 			   : memory_format("Cross %d from the %s, hole %s, first %s",
@@ -180,14 +187,14 @@ static void draw_arrow(struct canvas *canvas, const struct spot line[static 2])
 static void draw_strand(struct canvas *canvas, const struct figure *figure,
 			const struct strand *strand)
 {
+	enum strand_look look = look_of(figure->stringing, strand);
 	struct path pieces = {0};
 	struct spot line[2];
 
 	layout_strand(&figure->layout, strand, line);
 	cut_pieces(figure, strand, line, &pieces);
-	open_strand(canvas, strand);
-	draw_pieces(canvas, &pieces, strand->kind, look_of(figure->stringing, strand),
-		    strand_width_mm(figure));
+	open_strand(canvas, strand, look);
+	draw_pieces(canvas, &pieces, strand->kind, look, strand_width_mm(figure));
 	if (strand->next)
 		draw_arrow(canvas, line);
 	canvas_end(canvas);
@@ -256,7 +263,7 @@ static void draw_knots(struct canvas *canvas, const struct figure *figure)
 			knot->start ? "start" : "tie-off", string_name(knot->string),
 			hole_text(knot->place.hole, text), side_name(knot->place.side));
 		draw_knot(canvas, knot, inside_of(&figure->layout, knot->place, STRING_MAIN, 3),
-			  1.35, attributes);
+			  knot->next ? 1.8 : 1.35, attributes);
 		free(attributes);
 	}
 }

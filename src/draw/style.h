@@ -6,8 +6,8 @@
 #include "draw/canvas.h"
 
 enum {
-	INK = 0x1B1D1F,
-	GREY = 0x5F6468,  /* second voice: names, notes */
+	INK = 0x000000,   /* pure, so that a printer does not screen it */
+	GREY = 0x4A4F54,  /* second voice: names, notes */
 	FAINT = 0xA9AEB2, /* guide lines */
 	CORE = 0xC4CACF,  /* between the two edges of a cross */
 	PALE = 0xECEDEE,  /* the frame */

@@ -9,8 +9,8 @@
 
 static const double loops_mm = 2.9; /* kept free outside the frame for the string's loops */
 static const double between_rings_mm = 1.0;
-static const double least_gap_mm = 0.7; /* between neighbours of a ring */
-static const double farthest_mm = 9;    /* from its hole, along the rim */
+static const double least_gap_mm = 0.55; /* between neighbours of a ring */
+static const double farthest_mm = 9;     /* from its hole, along the rim */
 
 static const char widest_label[] = "20H", widest_name[] = "M10";
 
@@ -25,7 +25,7 @@ static struct spot half_size(enum tag_kind kind, const char *text, double size_m
 	double letters = kind == TAG_HOLE ? size_mm : 0.86 * size_mm;
 
 	if (kind == TAG_PULL)
-		return (struct spot){0.82 * size_mm, 0.82 * size_mm};
+		return (struct spot){0.76 * size_mm, 0.76 * size_mm};
 	return (struct spot){lettering_width_mm(text, letters, false) / 2,
 			     CAPITAL_SHARE * letters / 2};
 }

@@ -82,7 +82,7 @@ struct job *drawn_job(const struct pattern *pattern, int plan)
 
 int drawn_folder(void **state)
 {
-	char *folder = memory_copy("/tmp/pullcall-draw-XXXXXX");
+	char *folder = memory_copy("/dev/shm/pullcall-draw-XXXXXX");
 
 	*state = folder;
 	return mkdtemp(folder) ? 0 : -1;

@@ -19,7 +19,8 @@ void drawn_free(struct drawn *drawn);
 /* A job of one of the plans; the caller frees it. */
 struct job *drawn_job(const struct pattern *pattern, int plan);
 
-/* A new folder for a group of tests, and its removal: cmocka's setup and teardown. */
+/* A new folder for a group of tests, and its removal: cmocka's setup and teardown. It is not in
+ * /tmp, so that a temporary file put there could not be renamed into it. */
 int drawn_folder(void **state);
 int drawn_folder_gone(void **state);
 

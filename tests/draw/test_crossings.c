@@ -219,6 +219,27 @@ static void check_moves(const struct sequence *sequence, const struct lines *lin
 	assert_int_equal(threaded, lines->count);
 }
 
+/* Each string bears the number of the pull that tensions it. */
+static void check_pulls(const struct sequence *sequence, const struct lines *lines)
+{
+	int pulls = 0, pulled = 0;
+
+	for (int i = 0; i < sequence->move_count; i++) {
+		struct move move = sequence->moves[i];
+		if (move.action != DO_PULL)
+			continue;
+		pulls++;
+		int first = move.string == STRING_CROSS ? move.pulls_first : move.number;
+		int last = move.string == STRING_CROSS ? move.pulls_last : move.number;
+		for (move.number = first; move.number <= last; move.number++) {
+			const struct line *line = find_line(lines, &move);
+			assert_int_equal(atoi(element_get(line->group, "data-pull")), pulls);
+			pulled++;
+		}
+	}
+	assert_int_equal(pulled, lines->count);
+}
+
 static void check_count(const struct pattern *pattern, const struct lines *lines, int count)
 {
 	if (count == crossings_due(pattern))
@@ -249,6 +270,7 @@ static int check_bed(const char *folder, const struct sequence *sequence)
 	drawn_picture(folder, sequence, NULL, false, &picture);
 	read_lines(&picture, &lines);
 	check_moves(sequence, &lines);
+	check_pulls(sequence, &lines);
 	int count = check_alternation(&lines);
 	check_count(sequence->pattern, &lines, count);
 	picture_free(&picture);
