@@ -25,11 +25,11 @@ static size_t parse_number(const char *text, int *out)
 static bool parse_key(const struct yaml_node *node, struct numeral *out)
 {
 	const char *at = node->key;
+	*out = (struct numeral){.unit = 1};
 	size_t digits = parse_number(at, &out->from);
 	bool good = digits > 0;
 
 	at += digits;
-	out->unit = 1;
 	while (out->unit <= out->from / 10)
 		out->unit *= 10;
 	if (good && *at == '/') {

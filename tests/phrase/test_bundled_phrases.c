@@ -139,7 +139,9 @@ static void nothing_but_words_is_said(void **state)
 		{0},
 		{.again = true},
 		{.unit_chosen = true, .unit = UNIT_KG, .side_words = {"tape side", "plain side"}},
-		{.unit_chosen = true, .unit = UNIT_N, .side_words = {"the 1 side", "#2: 50/50 side"}},
+		{.unit_chosen = true,
+		 .unit = UNIT_N,
+		 .side_words = {"the 1 side", "#2: 50/50 side"}},
 		{.unit_chosen = true, .unit = UNIT_LB, .again = true, .side_words = {"", "%&/"}},
 	};
 	struct bundled bundled = {0};

@@ -37,10 +37,10 @@ static char *replaced(const char *find, const char *replacement)
 	struct text text = {0};
 	const char *at = strstr(english, find);
 
-	if (!at)
-		fail_msg("not in the phrasebook: %s", find);
-	if (strstr(at + 1, find))
-		fail_msg("more than once in the phrasebook: %s", find);
+	if (!at || strstr(at + 1, find)) {
+		fail_msg("not just once in the phrasebook: %s", find);
+		return NULL;
+	}
 	text_add_part(&text, english, (size_t)(at - english));
 	text_add(&text, replacement);
 	text_add(&text, at + strlen(find));
