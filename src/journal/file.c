@@ -46,8 +46,8 @@ static char *folder_of(const char *path)
 	return folder;
 }
 
-/* mkdir -p, readable by the owner alone. A folder on the way that may not be made may well be there;
- * if it is not, that is what was wrong. */
+/* mkdir -p, readable by the owner alone. A folder on the way that may not be made may well be
+ * there; if it is not, that is what was wrong. */
 static int make_folders(char *folder)
 {
 	int refused = 0;

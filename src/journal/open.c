@@ -62,8 +62,7 @@ static enum journal_status identify(struct journal *journal)
 	if (status != JOURNAL_OK)
 		return status;
 	if (application != JOURNAL_APPLICATION || version < 1)
-		return journal_fail(journal, JOURNAL_NOT_OURS,
-				    "it is not a journal of pullcall");
+		return journal_fail(journal, JOURNAL_NOT_OURS, "it is not a journal of pullcall");
 	if (version > JOURNAL_VERSION)
 		return journal_fail(
 			journal, JOURNAL_NEWER,

@@ -16,14 +16,14 @@ static const char job_table[] =
 	"  pattern TEXT NOT NULL,\n"
 	"  sport TEXT NOT NULL,\n"
 	"  method TEXT NOT NULL,            -- two-piece, one-piece\n"
-	"  plan_file TEXT NOT NULL,\n"
-	"  plan_text TEXT NOT NULL,\n"
-	"  pattern_text TEXT NOT NULL,\n"
-	"  language TEXT NOT NULL,\n"
 	"  calls INTEGER NOT NULL CHECK (calls > 0),\n"
 	"  created_us INTEGER NOT NULL,     -- wall time\n"
+	"  merged INTEGER NOT NULL DEFAULT 0 CHECK (merged IN (0, 1)), -- from another journal\n"
+	"  language TEXT NOT NULL,          -- of the words\n"
 	"  program TEXT NOT NULL,           -- name and version that began it\n"
-	"  merged INTEGER NOT NULL DEFAULT 0 CHECK (merged IN (0, 1)) -- from another journal\n"
+	"  plan_file TEXT NOT NULL,\n"
+	"  plan_text TEXT NOT NULL,         -- the long texts last: what is before them is read fast\n"
+	"  pattern_text TEXT NOT NULL\n"
 	") STRICT";
 
 static const char call_table[] =

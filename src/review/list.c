@@ -1,21 +1,15 @@
 /* Which jobs there are. */
 #include "review/review.h"
 
-#include "journal/query.h"
+#include "review/filter.h"
 #include "review/words.h"
 
-#include <string.h>
-
-/* The newest that are wanted, then the oldest of them first. */
 static const char list_sql[] =
-	"SELECT * FROM (SELECT j.id, j.uuid, j.name, j.stringer, j.pattern, j.method, s.state, "
+	"SELECT j.id, j.uuid, j.name, j.stringer, j.pattern, j.method, s.state, "
 	"j.calls, s.call - 1, j.created_us, "
 	"coalesce((SELECT t.work_us FROM job_time AS t WHERE t.job = j.id), 0) "
-	"FROM job AS j JOIN job_state AS s ON s.job = j.id "
-	"WHERE (?1 IS NULL OR j.stringer = ?1) AND (?2 IS NULL OR j.pattern = ?2) "
-	"AND (?3 IS NULL OR j.method = ?3) AND (?4 = 0 OR j.created_us >= ?4) "
-	"AND (?5 = 0 OR j.created_us < ?5) "
-	"ORDER BY j.created_us DESC, j.id DESC LIMIT ?6) ORDER BY 10, 1";
+	"FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j ON j.id = wanted.id "
+	"CROSS JOIN job_state AS s ON s.job = j.id ORDER BY j.created_us, j.id";
 
 static struct review_row row_of(sqlite3_stmt *row)
 {
@@ -44,12 +38,7 @@ enum journal_status review_each_job(struct journal *journal, const struct review
 
 	if (status != JOURNAL_OK)
 		return status;
-	journal_bind_text(statement, 1, filter->stringer);
-	journal_bind_text(statement, 2, filter->pattern);
-	journal_bind_text(statement, 3, filter->method);
-	sqlite3_bind_int64(statement, 4, filter->since_us);
-	sqlite3_bind_int64(statement, 5, filter->until_us);
-	sqlite3_bind_int(statement, 6, filter->newest > 0 ? filter->newest : -1);
+	review_bind_filter(statement, filter);
 	while ((status = journal_step(journal, statement, &more)) == JOURNAL_OK && more) {
 		struct review_row row = row_of(statement);
 		take(&row, context);

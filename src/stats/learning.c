@@ -35,6 +35,7 @@ static struct stats_law law_of(const struct stats_line *line)
 	double reach = stats_t_quantile(0.975, (double)(line->count - 2)) * line->slope_sd;
 
 	return (struct stats_law){
+		.line = *line,
 		.first = exp(line->intercept),
 		.exponent = line->slope,
 		.exponent_interval = {.low = line->slope - reach, .high = line->slope + reach},
@@ -105,6 +106,20 @@ bool stats_learning_fit(const double *times, size_t count, struct stats_learning
 		out->better == STATS_LEARNING_EXPONENTIAL ? &out->exponential : power;
 	out->shown = law->exponent_interval.high < 0;
 	return fits;
+}
+
+bool stats_learning_next(const struct stats_learning *fit, double probability, double *middle,
+			 struct stats_interval *out)
+{
+	double n = (double)fit->count + 1;
+	bool exponential = fit->better == STATS_LEARNING_EXPONENTIAL;
+	const struct stats_line *line = exponential ? &fit->exponential.line : &fit->power.line;
+	double x = exponential ? n : log(n);
+	struct stats_interval logs = stats_line_predict(line, x, probability);
+
+	*middle = exp(line->intercept + line->slope * x);
+	*out = (struct stats_interval){.low = exp(logs.low), .high = exp(logs.high)};
+	return isfinite(*middle);
 }
 
 double stats_standard_time(double observed, double rating, double allowance,

@@ -33,8 +33,21 @@ bool stats_line_fit(const double *x, const double *y, size_t count, struct stats
 		.slope_sd = sqrt(variance / xx),
 		.residual_sd = sqrt(variance),
 		.r_squared = yy > 0 ? 1 - residual / yy : NAN,
+		.mean_x = mean_x,
+		.spread_x = xx,
 	};
 	return true;
+}
+
+struct stats_interval stats_line_predict(const struct stats_line *line, double x,
+					 double probability)
+{
+	double away = x - line->mean_x, y = line->intercept + line->slope * x;
+	double t = stats_t_quantile((1 + probability) / 2, (double)(line->count - 2));
+	double reach = t * line->residual_sd *
+		       sqrt(1 + 1 / (double)line->count + away * away / line->spread_x);
+
+	return (struct stats_interval){.low = y - reach, .high = y + reach};
 }
 
 bool stats_chart_limits(const double *values, size_t count, struct stats_chart *out)

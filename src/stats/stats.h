@@ -83,10 +83,17 @@ struct stats_line {
 	double slope_sd;
 	double residual_sd; /* divided by n - 2 */
 	double r_squared;
+	double mean_x;
+	double spread_x; /* the sum of squared deviations of x */
 };
 
 /* y = intercept + slope x. Needs 3 points that do not share one x. */
 bool stats_line_fit(const double *x, const double *y, size_t count, struct stats_line *out);
+
+/* Where a further y at x will be, with this probability: the interval of prediction, not that of
+ * the line. */
+struct stats_interval stats_line_predict(const struct stats_line *line, double x,
+					 double probability);
 
 /* ---- individuals chart ---- */
 
@@ -131,6 +138,7 @@ enum stats_learning_better {
  * Individual learners often follow the exponential rather than the power law (Heathcote, Brown and
  * Mewhort 2000): the fit is shown, not promised. Intervals are of 95 %. */
 struct stats_law {
+	struct stats_line line; /* ln T on ln n, or on n */
 	double first;
 	double exponent;
 	struct stats_interval exponent_interval;
@@ -152,6 +160,11 @@ enum { STATS_LEARNING_MIN = 5 };
 
 /* Refuses fewer than STATS_LEARNING_MIN times, and times that are not positive. */
 bool stats_learning_fit(const double *times, size_t count, struct stats_learning *out);
+
+/* The time after the last one fitted, by the better law (the power law if they are alike): what it
+ * says, and the interval that holds it with this probability. */
+bool stats_learning_next(const struct stats_learning *fit, double probability, double *middle,
+			 struct stats_interval *out);
 
 /* ---- standard time ---- */
 

@@ -282,8 +282,6 @@ static struct journal *begin_in_the_end(const char *path, long write)
 /* The calling goes on while the disk is full, and when there is room again nothing is missing. */
 static void fill_up_at(const char *path, long write, long length)
 {
-	int refused = 0;
-
 	disk_start();
 	disk_full_at(write, length);
 	struct journal *journal = begin_in_the_end(path, write);
@@ -292,7 +290,6 @@ static void fill_up_at(const char *path, long write, long length)
 		enum journal_status status = journal_append(journal, &event);
 		if (status != JOURNAL_OK && status != JOURNAL_FULL)
 			fail_msg("write %ld: %s", write, journal_message(journal));
-		refused += status != JOURNAL_OK;
 	}
 	int waiting = journal_waiting(journal);
 	if (disk_writes() > write + length) {

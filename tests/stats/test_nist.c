@@ -2,6 +2,7 @@
 #include "stats/check.h"
 #include "stats/stats.h"
 
+#include <gsl/gsl_cdf.h>
 #include <gsl/gsl_fit.h>
 #include <gsl/gsl_statistics.h>
 #include <stdio.h>
@@ -216,6 +217,14 @@ static void norris_line(void **state)
 	gsl_fit_linear(x, 1, y, 1, count, &b0, &b1, &c00, &c01, &c11, &squares);
 	assert_close("intercept, GSL", fit.intercept, b0, 1e-10);
 	assert_close("sd of slope, GSL", fit.slope_sd, sqrt(c11), 1e-10);
+
+	/* A further value strays by its own noise and by the error of the line, which GSL tells. */
+	double at, error;
+	gsl_fit_linear_est(1200, b0, b1, c00, c01, c11, &at, &error);
+	double reach = gsl_cdf_tdist_Pinv(0.9, 34) * hypot(fit.residual_sd, error);
+	struct stats_interval predicted = stats_line_predict(&fit, 1200, 0.8);
+	assert_close("prediction, low", predicted.low, at - reach, 1e-10);
+	assert_close("prediction, high", predicted.high, at + reach, 1e-10);
 }
 
 int main(void)

@@ -164,7 +164,7 @@ static void intervals_hold_as_often_as_they_say(void **state)
 	(void)state;
 	enum { TRIALS = 4000, SIZE = 7 };
 	gsl_rng *draw = gsl_rng_alloc(gsl_rng_mt19937);
-	int mean_held = 0, next_held = 0, rate_held = 0;
+	int mean_held = 0, next_held = 0, rate_held = 0, learner_held = 0;
 
 	gsl_rng_set(draw, 20260419);
 	for (int trial = 0; trial < TRIALS; trial++) {
@@ -185,13 +185,20 @@ static void intervals_hold_as_often_as_they_say(void **state)
 				   gsl_ran_lognormal(draw, 0, 0.1);
 		assert_true(stats_learning_fit(times, SIZE, &fit));
 		rate_held += fit.rate_interval.low <= 0.9 && 0.9 <= fit.rate_interval.high;
+		fit.better = STATS_LEARNING_POWER; /* what they were drawn from */
+		assert_true(stats_learning_next(&fit, 0.8, &middle, &interval));
+		next = stats_learning_unit(60, 0.9, SIZE + 1) * gsl_ran_lognormal(draw, 0, 0.1);
+		learner_held += interval.low <= next && next <= interval.high;
 	}
 	gsl_rng_free(draw);
-	printf("seed 20260419: mean %.3f of 0.95, next %.3f of 0.80, rate %.3f of 0.95\n",
-	       mean_held / (double)TRIALS, next_held / (double)TRIALS, rate_held / (double)TRIALS);
+	printf("seed 20260419: mean %.3f of 0.95, rate %.3f of 0.95, next %.3f and learner's next "
+	       "%.3f of 0.80\n",
+	       mean_held / (double)TRIALS, rate_held / (double)TRIALS, next_held / (double)TRIALS,
+	       learner_held / (double)TRIALS);
 	/* Four standard deviations of a proportion of 4000. */
 	assert_true(fabs(mean_held / (double)TRIALS - 0.95) < 0.014);
 	assert_true(fabs(next_held / (double)TRIALS - 0.80) < 0.026);
+	assert_true(fabs(learner_held / (double)TRIALS - 0.80) < 0.026);
 	assert_true(fabs(rate_held / (double)TRIALS - 0.95) < 0.014);
 }
 

@@ -1,0 +1,209 @@
+/* One pass over the spans of all jobs, in the order of the tables: SQLite has nothing to sort or to
+ * keep, and memory grows by some hundred bytes a job. */
+#include "review/gather.h"
+
+#include "base/memory.h"
+#include "journal/query.h"
+#include "review/filter.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+const char *const review_phase_names[REVIEW_PHASES] = {"prepare", "mains", "crosses", "finish"};
+
+/* The work on the strings of the job being read. */
+struct tally {
+	double work_us[GATHER_KINDS][GATHER_NUMBERS];
+};
+
+/* Few names, so a search through all of them; usually it is the one seen last. */
+static const char *name_of(struct review_overview *overview, sqlite3_stmt *row, int column)
+{
+	const char *name = (const char *)sqlite3_column_text(row, column);
+
+	for (size_t i = overview->name_count; i > 0; i--) {
+		if (strcmp(overview->names[i - 1], name) == 0)
+			return overview->names[i - 1];
+	}
+	overview->names =
+		memory_resize(overview->names, overview->name_count + 1, sizeof *overview->names);
+	return overview->names[overview->name_count++] = memory_copy(name);
+}
+
+static int phase_of(const char *name)
+{
+	for (int i = 0; i < REVIEW_PHASES; i++) {
+		if (strcmp(name, review_phase_names[i]) == 0)
+			return i;
+	}
+	return -1;
+}
+
+enum { SPAN_WORKING, SPAN_US, SPAN_UNTIL, SPAN_PHASE, SPAN_STRING, SPAN_NUMBER, SPAN_SIDE };
+
+static int kind_of(sqlite3_stmt *span)
+{
+	const char *string = (const char *)sqlite3_column_text(span, SPAN_STRING);
+	const char *side = (const char *)sqlite3_column_text(span, SPAN_SIDE);
+
+	if (!string)
+		return -1;
+	if (string[0] == 'c')
+		return GATHER_CROSSES;
+	return side && side[0] == 'r' ? GATHER_MAINS_RIGHT : GATHER_MAINS_LEFT;
+}
+
+static void add_to_string(struct gathered *all, struct tally *tally, sqlite3_stmt *span,
+			  double work_us)
+{
+	int kind = kind_of(span), number = sqlite3_column_int(span, SPAN_NUMBER);
+
+	if (kind < 0 || number < 1 || number >= GATHER_NUMBERS)
+		return;
+	const char *until = (const char *)sqlite3_column_text(span, SPAN_UNTIL);
+	tally->work_us[kind][number] += work_us;
+	all->strings[kind][number].repeats += strcmp(until, "again") == 0;
+	all->strings[kind][number].backs += strcmp(until, "back") == 0;
+}
+
+static void add_span(struct gathered *all, struct gathered_job *job, struct tally *tally,
+		     sqlite3_stmt *span)
+{
+	double span_us = sqlite3_column_double(span, SPAN_US);
+	bool working = sqlite3_column_int(span, SPAN_WORKING);
+	const char *phase_name = (const char *)sqlite3_column_text(span, SPAN_PHASE);
+
+	if (working)
+		job->work_us += span_us;
+	else
+		job->pause_us += span_us;
+	if (!phase_name) /* past the last call */
+		return;
+	int phase = phase_of(phase_name);
+	if (working && phase >= 0)
+		job->phase_us[phase] += span_us;
+	add_to_string(all, tally, span, working ? span_us : 0);
+}
+
+/* The work on the second half of the numbers over that on the first; of an odd number of them the
+ * middle one is left out. */
+static double ratio_of_halves(const double *work_us)
+{
+	int highest = GATHER_NUMBERS - 1;
+
+	while (highest > 0 && work_us[highest] <= 0)
+		highest--;
+	int half = highest / 2;
+	double first = stats_sum(work_us + 1, (size_t)half);
+	double second = stats_sum(work_us + 1 + highest - half, (size_t)half);
+	return half > 0 && first > 0 ? second / first : NAN;
+}
+
+static void end_job(struct gathered *all, struct gathered_job *job, const struct tally *tally)
+{
+	double mains_us[GATHER_NUMBERS];
+
+	for (int kind = 0; kind < GATHER_KINDS; kind++) {
+		for (int number = 1; number < GATHER_NUMBERS; number++) {
+			struct review_string_mean *string = &all->strings[kind][number];
+			string->jobs += tally->work_us[kind][number] > 0;
+			string->mean_us += tally->work_us[kind][number];
+		}
+	}
+	for (int number = 0; number < GATHER_NUMBERS; number++)
+		mains_us[number] = tally->work_us[GATHER_MAINS_LEFT][number] +
+				   tally->work_us[GATHER_MAINS_RIGHT][number];
+	job->mains_ratio = ratio_of_halves(mains_us);
+	job->crosses_ratio = ratio_of_halves(tally->work_us[GATHER_CROSSES]);
+}
+
+static struct gathered_job *next_job(struct gathered *all)
+{
+	if (all->count == all->room) {
+		all->room = all->room ? 2 * all->room : 64;
+		all->jobs = memory_resize(all->jobs, all->room, sizeof *all->jobs);
+	}
+	struct gathered_job *job = &all->jobs[all->count++];
+	*job = (struct gathered_job){0};
+	return job;
+}
+
+static enum journal_status read_job(struct journal *journal, sqlite3_stmt *spans,
+				    struct gathered *all, struct gathered_job *job)
+{
+	struct tally tally = {0};
+	enum journal_status status = JOURNAL_OK;
+	bool row = false;
+
+	sqlite3_bind_int64(spans, 1, job->job);
+	while ((status = journal_step(journal, spans, &row)) == JOURNAL_OK && row)
+		add_span(all, job, &tally, spans);
+	sqlite3_reset(spans);
+	end_job(all, job, &tally);
+	return status;
+}
+
+enum { JOB_ID, JOB_CREATED, JOB_STRINGER, JOB_PATTERN, JOB_METHOD, JOB_STATE };
+
+static const char jobs_sql[] =
+	"SELECT j.id, j.created_us, j.stringer, j.pattern, j.method, s.state "
+	"FROM " REVIEW_WANTED " AS wanted "
+	"CROSS JOIN job AS j ON j.id = wanted.id CROSS JOIN job_state AS s ON s.job = j.id";
+
+static const char spans_sql[] =
+	"SELECT s.working, s.span_us, s.until, c.phase, c.string, c.number, c.side "
+	"FROM span AS s LEFT JOIN call AS c ON c.job = s.job AND c.n = s.call WHERE s.job = ?1";
+
+static enum journal_status take_job(struct journal *journal, sqlite3_stmt *row, sqlite3_stmt *spans,
+				    struct gathered *all, struct review_overview *overview)
+{
+	const char *state = (const char *)sqlite3_column_text(row, JOB_STATE);
+
+	if (strcmp(state, "finished") != 0) {
+		if (strcmp(state, "open") == 0)
+			overview->open++;
+		else
+			overview->abandoned++;
+		return JOURNAL_OK;
+	}
+	struct gathered_job *job = next_job(all);
+	job->job = sqlite3_column_int64(row, JOB_ID);
+	job->created_us = sqlite3_column_int64(row, JOB_CREATED);
+	job->stringer = name_of(overview, row, JOB_STRINGER);
+	job->pattern = name_of(overview, row, JOB_PATTERN);
+	job->method = name_of(overview, row, JOB_METHOD);
+	return read_job(journal, spans, all, job);
+}
+
+static int by_beginning(const void *left, const void *right)
+{
+	const struct gathered_job *a = left, *b = right;
+
+	if (a->created_us != b->created_us)
+		return a->created_us < b->created_us ? -1 : 1;
+	return (a->job > b->job) - (a->job < b->job);
+}
+
+enum journal_status gather(struct journal *journal, const struct review_filter *filter,
+			   struct gathered *out, struct review_overview *overview)
+{
+	sqlite3_stmt *jobs = NULL, *spans = NULL;
+	enum journal_status status = journal_prepare(journal, jobs_sql, &jobs);
+	bool row = true;
+
+	if (status == JOURNAL_OK)
+		status = journal_prepare(journal, spans_sql, &spans);
+	if (status == JOURNAL_OK)
+		review_bind_filter(jobs, filter);
+	while (status == JOURNAL_OK && row) {
+		status = journal_step(journal, jobs, &row);
+		if (status == JOURNAL_OK && row)
+			status = take_job(journal, jobs, spans, out, overview);
+	}
+	sqlite3_finalize(spans);
+	sqlite3_finalize(jobs);
+	if (out->count)
+		qsort(out->jobs, out->count, sizeof *out->jobs, by_beginning);
+	return status;
+}
