@@ -1,0 +1,137 @@
+#!/usr/bin/python3 -B
+"""`pullcall draw` from outside: its picture against `pullcall steps --json`, and where it may not write.
+
+    test_draw.py FOLDER_OF_PROGRAMS
+"""
+import json
+import pathlib
+import re
+import resource
+import subprocess
+import sys
+import unittest
+import xml.etree.ElementTree as ElementTree
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
+from programs import DEMO, Bench, SOURCE  # noqa: E402
+
+PROGRAMS = None
+SVG = "{http://www.w3.org/2000/svg}"
+OPEN = SOURCE / "patterns" / "open-16x19.yaml"
+
+
+def with_class(picture, tag, name):
+    return [element for element in picture.iter(SVG + tag) if name in element.get("class", "").split()]
+
+
+class Draw(unittest.TestCase):
+    def setUp(self):
+        self.bench = Bench(PROGRAMS)
+        self.addCleanup(self.bench.close)
+        leaks = SOURCE / "tests" / "draw" / "leaks.txt"
+        self.bench.environment["LSAN_OPTIONS"] = f"print_suppressions=0:suppressions={leaks}"
+
+    def draw(self, *arguments, code=0, **options):
+        result = self.bench.run("pullcall", "draw", *arguments, **options)
+        self.assertEqual(result.returncode, code, result.stderr)
+        return result
+
+    def picture(self, *arguments):
+        result = self.draw(*arguments, "-o", "-")
+        self.assertEqual(result.stderr, "")
+        return ElementTree.fromstring(result.stdout)
+
+    def test_pulls_are_those_of_steps(self):
+        steps = json.loads(self.bench.run("pullcall", "steps", "--json", DEMO).stdout)
+        picture = self.picture(DEMO)
+        drawn = [(disc.get("data-hole"), disc.get("data-side")) for disc in with_class(picture, "circle", "pull")]
+        self.assertEqual(drawn, [(move["hole"], move["side"]) for move in steps["moves"] if move["do"] == "pull"])
+        holes = {(strand.get("data-string"), int(strand.get("data-number")), strand.get("data-side")):
+                 (strand.get("data-from"), strand.get("data-to")) for strand in with_class(picture, "g", "strand")}
+        threaded = {(move["string"], move["number"], move["side"]): (move["from"], move["to"])
+                    for move in steps["moves"] if move["do"] in ("feed", "weave")}
+        self.assertEqual(holes, threaded)
+
+    def test_a_reader_is_told(self):
+        picture = self.picture(DEMO)
+        self.assertEqual(picture.get("role"), "img")
+        self.assertIn("Sixteen by nineteen", picture.findtext(SVG + "title"))
+        description = picture.findtext(SVG + "desc")
+        self.assertIn("Skipped by the mains: 7H 9H 7T 9T.", description)
+        self.assertRegex(description, r"1, main 1 at 1H left; 2, main 1 at 1H right; .* 17, crosses 1 to 2 at 9H left")
+
+    def test_at_a_call_its_words_stand_above(self):
+        steps = json.loads(self.bench.run("pullcall", "steps", "--json", DEMO).stdout)
+        for call in steps["calls"][::7]:
+            picture = self.picture(DEMO, "--at", call["n"])
+            words = " ".join(text.text for text in picture.iter(SVG + "text"))
+            self.assertIn(f"Call {call['n']} of {len(steps['calls'])}", words)
+            self.assertIn(call["text"], words)
+        result = self.draw(DEMO, "--at", len(steps["calls"]) + 1, "-o", "x.svg", code=2)
+        self.assertIn(f"the job has {len(steps['calls'])}", result.stderr)
+
+    def test_card_has_the_facts(self):
+        words = " ".join(text.text for text in self.picture(DEMO, "--card").iter(SVG + "text"))
+        for fact in ("ridge-court-0042", "16 x 19", "7H 9H 7T 9T", "8T left and right", "54 lb (24.5 kg)",
+                     "52 lb (23.6 kg)", "22 kg to 28 kg", "co-polyester 1.25", "multifilament 1.30", "eye protection"):
+            self.assertIn(fact, words)
+        lengths = json.loads(self.bench.run("pullcall", "steps", "--json", DEMO).stdout)["lengths"]
+        for millimetres in (lengths["mains_mm"], lengths["crosses_mm"]):
+            self.assertIn(f"{millimetres / 1000:.2f} m", words)
+
+    def test_users_words_for_the_sides(self):
+        bench = self.bench.home / "bench.yaml"
+        bench.write_text("speak: { left: tape side, right: plain side }\n", encoding="utf-8")
+        result = self.bench.run("pullcall", "check", bench)
+        self.assertEqual(result.returncode, 0, result.stderr)
+        words = [text.text for text in self.picture(DEMO, "--bench", bench).iter(SVG + "text")]
+        self.assertIn("tape side", words)
+        self.assertIn("plain side", words)
+
+    def test_pattern_alone(self):
+        picture = self.picture(OPEN)
+        self.assertEqual(len(with_class(picture, "g", "strand")), 16 + 19)
+        self.assertIn("needs a job plan", self.draw(OPEN, "--card", "-o", "x.pdf", code=1).stderr)
+        self.assertFalse((self.bench.home / "x.pdf").exists())
+
+    def test_formats(self):
+        for name, start in (("bed.svg", b"<?xml"), ("bed.pdf", b"%PDF-"), ("bed.png", b"\x89PNG\r\n")):
+            self.draw(DEMO, "-o", name)
+            self.assertTrue((self.bench.home / name).read_bytes().startswith(start))
+        self.draw(DEMO, "-o", "bed.jpg", code=2)
+
+    def test_wrong_usage(self):
+        for arguments in ([], [DEMO], [DEMO, OPEN], [DEMO, "--at", "0"], [DEMO, "--at", "x"],
+                          [DEMO, "--at", "3", "--card"]):
+            result = self.draw(*arguments, *(["-o", "x.svg"] if arguments != [DEMO] else []), code=2)
+            self.assertEqual(len(result.stderr.splitlines()), 1, arguments)
+
+    def test_wrong_files(self):
+        plan = self.bench.home / "plan.yaml"
+        plan.write_text("job: x\npattern: no-such\n", encoding="utf-8")
+        result = self.draw(plan, "-o", "x.svg", code=1)
+        self.assertIn("plan.yaml", result.stderr)
+        self.assertFalse((self.bench.home / "x.svg").exists())
+        self.draw("nowhere.yaml", "-o", "x.svg", code=1)
+
+    def test_disk_full_half_way_leaves_what_was_there(self):
+        folder = self.bench.home / "full"
+        folder.mkdir()
+        for name in ("bed.svg", "bed.pdf", "bed.png"):
+            (folder / name).write_text("mine", encoding="utf-8")
+            result = self.draw(DEMO, "-o", folder / name, code=74,
+                               preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096)))
+            self.assertRegex(result.stderr, rf"{name}: error: .+\[draw-write\]")
+            self.assertEqual((folder / name).read_text(encoding="utf-8"), "mine")
+        self.assertEqual(len(list(folder.iterdir())), 3)
+        with open("/dev/full", "w", encoding="utf-8") as full:
+            result = subprocess.run([PROGRAMS / "pullcall", "draw", DEMO, "-o", "-"], env=self.bench.environment, stdout=full,
+                                    stderr=subprocess.PIPE, text=True, timeout=30, check=False)
+        self.assertEqual(result.returncode, 74)
+        self.assertTrue(re.search("No space left on device", result.stderr))
+        self.draw(DEMO, "-o", "none/bed.svg", code=74)
+
+
+if __name__ == "__main__":
+    PROGRAMS = pathlib.Path(sys.argv.pop(1)).resolve()
+    unittest.main()
