@@ -1,5 +1,5 @@
 #!/usr/bin/python3 -B
-"""Whole processes: time of `pullcall steps`, memory of daemon and speaker while calling, wake-ups while paused.
+"""Whole processes: time of `pullcall steps` and `pullcall draw`, memory of daemon and speaker while calling, wake-ups while paused.
 
     bench_programs.py FOLDER_OF_PROGRAMS
 """
@@ -28,7 +28,7 @@ def time_of(bench, *command):
 
 def bench_steps(bench):
     base, base95 = time_of(bench, "/bin/true")
-    for what in ("steps", "steps --json"):
+    for what in ("steps", "steps --json", "draw -o -"):
         median, p95 = time_of(bench, bench.programs / "pullcall", *what.split(), DEMO)
         print(f"{what}: a whole process {median:.1f} ms (95 % within {p95:.1f}); /bin/true {base:.1f} "
               f"({base95:.1f}); ratio {median / base:.1f}")
