@@ -1,0 +1,47 @@
+/* What comes from outside can neither end a tag nor break a document. */
+#include "base/markup.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
+static void escapes(void **state)
+{
+	(void)state;
+	static const struct {
+		const char *text;
+		const char *want;
+	} cases[] = {
+		{"", ""},
+		{"main 4 left", "main 4 left"},
+		{"<b a='1'>\"&amp;\"</b>",
+		 "&lt;b a=&#39;1&#39;&gt;&quot;&amp;amp;&quot;&lt;/b&gt;"},
+		{"one\ntwo\tthree\x1b[2J\x7f", "one two three [2J "},
+		{"Zo\xC3\xAB \xE2\x86\x92 \xF0\x9F\x8E\xBE",
+		 "Zo\xC3\xAB \xE2\x86\x92 \xF0\x9F\x8E\xBE"},
+		{"a\xEF\xBF\xBE\xEF\xBF\xBF\xEF\xBF\xBD", "a  \xEF\xBF\xBD"},
+		/* not UTF-8: alone, cut short, overlong, a surrogate, beyond the last plane */
+		{"\xFFz", "\xEF\xBF\xBDz"},
+		{"\xE2\x86", "\xEF\xBF\xBD\xEF\xBF\xBD"},
+		{"\xE2<", "\xEF\xBF\xBD&lt;"},
+		{"\xC0\xBC", "\xEF\xBF\xBD\xEF\xBF\xBD"},
+		{"\xED\xA0\x80", "\xEF\xBF\xBD\xEF\xBF\xBD\xEF\xBF\xBD"},
+		{"\xF4\x90\x80\x80", "\xEF\xBF\xBD\xEF\xBF\xBD\xEF\xBF\xBD\xEF\xBF\xBD"},
+	};
+
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		struct text out = {0};
+		markup_add(&out, cases[i].text);
+		assert_string_equal(text_string(&out), cases[i].want);
+		text_free(&out);
+	}
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {cmocka_unit_test(escapes)};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
