@@ -53,6 +53,9 @@ struct page {
 	double height_mm;
 	const char *title;
 	const char *description;
+	/* NULL: a file of its own. Else an SVG element within an HTML page, whose size, paper and
+	 * font are the page's to say; the ids of title and description begin with this word. */
+	const char *inside;
 };
 
 enum canvas_format { CANVAS_SVG, CANVAS_PDF, CANVAS_PNG };

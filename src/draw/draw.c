@@ -51,8 +51,12 @@ static enum draw_result draw_page(const struct stringing *stringing,
 	}
 	sheet_title(&title, stringing);
 	facts_describe(&description, stringing);
-	struct page page = {SHEET_WIDTH_MM, SHEET_HEIGHT_MM, text_string(&title),
-			    text_string(&description)};
+	struct page page = {
+		.width_mm = SHEET_WIDTH_MM,
+		.height_mm = SHEET_HEIGHT_MM,
+		.title = text_string(&title),
+		.description = text_string(&description),
+	};
 	struct canvas *canvas = canvas_new(format, &page);
 	draw(canvas, stringing, options);
 	bool good = canvas_finish(canvas, &bytes, &why);

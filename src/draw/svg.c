@@ -1,11 +1,11 @@
 /* The SVG writer. Text stays text, so that it can be read, searched, spoken and restyled. */
 #include "draw/backend.h"
 
+#include "base/markup.h"
 #include "base/memory.h"
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 /* What is on nearly every machine, in the order of looks; the layout leaves room for the widest. */
 #define FONTS "Helvetica Neue, Helvetica, Arial, Liberation Sans, DejaVu Sans, sans-serif"
@@ -51,34 +51,6 @@ static void add_attribute_mm(struct text *out, const char *name, double mm)
 	text_add_char(out, '"');
 }
 
-/* The two characters at the end of the plane that XML does not take, U+FFFE and U+FFFF. */
-static bool is_noncharacter(const char *at)
-{
-	return (unsigned char)at[0] == 0xEF && (unsigned char)at[1] == 0xBF &&
-	       (unsigned char)at[2] >= 0xBE;
-}
-
-static void add_escaped(struct text *out, const char *text)
-{
-	for (const char *at = text; *at; at++) {
-		if (*at == '&')
-			text_add(out, "&amp;");
-		else if (*at == '<')
-			text_add(out, "&lt;");
-		else if (*at == '>')
-			text_add(out, "&gt;");
-		else if (*at == '"')
-			text_add(out, "&quot;");
-		else if ((unsigned char)*at < ' ' || *at == 0x7F)
-			text_add_char(out, ' ');
-		else if (is_noncharacter(at)) {
-			text_add_char(out, ' ');
-			at += 2;
-		} else
-			text_add_char(out, *at);
-	}
-}
-
 static void add_attributes(struct text *out, const char *attributes)
 {
 	if (attributes)
@@ -115,7 +87,7 @@ static void svg_group(struct canvas *canvas, const char *attributes, const char 
 	text_add_char(out, '>');
 	if (title) {
 		text_add(out, "<title>");
-		add_escaped(out, title);
+		markup_add(out, title);
 		text_add(out, "</title>");
 	}
 	text_add_char(out, '\n');
@@ -187,7 +159,7 @@ static void svg_text(struct canvas *canvas, struct spot spot, const struct lette
 		text_add(out, " stroke-linejoin=\"round\" paint-order=\"stroke\"");
 	}
 	text_add_char(out, '>');
-	add_escaped(out, text);
+	markup_add(out, text);
 	text_add(out, "</text>\n");
 }
 
@@ -203,17 +175,36 @@ static bool svg_finish(struct canvas *canvas, struct text *bytes, const char **w
 	return true;
 }
 
-static void add_size(struct text *out, const struct page *page)
+static void add_view_box(struct text *out, const struct page *page)
 {
-	text_add(out, " width=\"");
-	add_mm(out, page->width_mm);
-	text_add(out, "mm\" height=\"");
-	add_mm(out, page->height_mm);
-	text_add(out, "mm\" viewBox=\"0 0 ");
+	text_add(out, " viewBox=\"0 0 ");
 	add_mm(out, page->width_mm);
 	text_add_char(out, ' ');
 	add_mm(out, page->height_mm);
 	text_add_char(out, '"');
+}
+
+static void open_file(struct text *out, const struct page *page)
+{
+	text_add(out, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
+		      "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"");
+	add_mm(out, page->width_mm);
+	text_add(out, "mm\" height=\"");
+	add_mm(out, page->height_mm);
+	text_add(out, "mm\"");
+	add_view_box(out, page);
+}
+
+static void add_names(struct text *out, const struct page *page, const char *prefix)
+{
+	text_format(
+		out,
+		" role=\"img\" aria-labelledby=\"%stitle %sdescription\">\n<title id=\"%stitle\">",
+		prefix, prefix, prefix);
+	markup_add(out, page->title);
+	text_format(out, "</title>\n<desc id=\"%sdescription\">", prefix);
+	markup_add(out, page->description);
+	text_add(out, "</desc>\n");
 }
 
 struct canvas *svg_new(const struct page *page)
@@ -224,14 +215,16 @@ struct canvas *svg_new(const struct page *page)
 	struct text *out = &svg->out;
 
 	svg->canvas.backend = &backend;
-	text_add(out, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
-		      "<svg xmlns=\"http://www.w3.org/2000/svg\"");
-	add_size(out, page);
-	text_add(out, " role=\"img\" aria-labelledby=\"title description\">\n<title id=\"title\">");
-	add_escaped(out, page->title);
-	text_add(out, "</title>\n<desc id=\"description\">");
-	add_escaped(out, page->description);
-	text_add(out, "</desc>\n<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n"
+	if (page->inside) {
+		text_add(out, "<svg");
+		add_view_box(out, page);
+		add_names(out, page, page->inside);
+		text_add(out, "<g>\n");
+		return &svg->canvas;
+	}
+	open_file(out, page);
+	add_names(out, page, "");
+	text_add(out, "<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n"
 		      "<g font-family=\"" FONTS "\">\n");
 	return &svg->canvas;
 }
