@@ -1,0 +1,209 @@
+/* CSV and JSON Lines: the columns of a statement, whatever they are. */
+#include "review/export.h"
+
+#include "base/json.h"
+#include "journal/query.h"
+#include "review/clean.h"
+#include "review/filter.h"
+#include "review/xes.h"
+
+#include <string.h>
+
+/* Wall time as ISO 8601, in UTC, so that no reader need know where the bench stood. */
+#define ISO_TIME(column) "strftime('%Y-%m-%dT%H:%M:%fZ', " column " / 1000000.0, 'unixepoch')"
+
+static const char *const table_sql[] = {
+	[REVIEW_JOBS] =
+		"SELECT j.id AS job, j.uuid, j.name, j.stringer, j.pattern, j.sport, j.method, "
+		"j.language, j.program, j.calls, s.call - 1 AS done, s.state, s.runs, "
+		"j.created_us, " ISO_TIME(
+			"j.created_us") " AS created, s.last_wall_us, "
+					"t.work_us, t.pause_us, t.repeats, t.backs, t.undos, t.pauses "
+					"FROM job AS j JOIN job_state AS s ON s.job = j.id "
+					"LEFT JOIN job_time AS t ON t.job = j.id WHERE j.id = ?1",
+	[REVIEW_CALLS] =
+		"SELECT j.uuid, j.name, j.stringer, j.pattern, j.method, c.n, c.phase, c.kind, "
+		"c.string, c.number, c.side, c.text, t.work_us, t.repeats, t.backs "
+		"FROM job AS j JOIN call AS c ON c.job = j.id "
+		"LEFT JOIN call_time AS t ON t.job = c.job AND t.n = c.n "
+		"WHERE j.id = ?1 AND c.job = ?1 ORDER BY c.n",
+	[REVIEW_EVENTS] =
+		"SELECT j.uuid, j.name, j.stringer, j.pattern, j.method, e.seq, e.run, e.kind, "
+		"e.call, e.working, e.steady_us, e.wall_us, " ISO_TIME(
+			"e.wall_us") " AS wall, "
+				     "e.response_us, e.detail, c.phase, c.kind AS call_kind, c.string, c.number, "
+				     "c.side, c.text FROM job AS j JOIN event AS e ON e.job = j.id "
+				     "LEFT JOIN call AS c ON c.job = e.job AND c.n = e.call "
+				     "WHERE j.id = ?1 AND e.job = ?1 ORDER BY e.seq",
+};
+
+static const char *const format_names[] = {"csv", "json", "xes"};
+static const char *const table_names[] = {"jobs", "calls", "events"};
+
+static int find_name(const char *name, const char *const names[static 3])
+{
+	for (int i = 0; i < 3; i++) {
+		if (strcmp(name, names[i]) == 0)
+			return i;
+	}
+	return -1;
+}
+
+bool review_format_parse(const char *name, enum review_format *out)
+{
+	int found = find_name(name, format_names);
+
+	if (found >= 0)
+		*out = (enum review_format)found;
+	return found >= 0;
+}
+
+bool review_table_parse(const char *name, enum review_table *out)
+{
+	int found = find_name(name, table_names);
+
+	if (found >= 0)
+		*out = (enum review_table)found;
+	return found >= 0;
+}
+
+/* RFC 4180: quoted if it has to be, quotes doubled. */
+static void add_csv_text(struct text *line, const char *value)
+{
+	if (*value && !strpbrk(value, "\",\r\n")) {
+		clean_add(line, value, false);
+		return;
+	}
+	struct text clean = {0};
+	clean_add(&clean, value, false);
+	text_add_char(line, '"');
+	for (const char *at = text_string(&clean); *at; at++) {
+		if (*at == '"')
+			text_add_char(line, '"');
+		text_add_char(line, *at);
+	}
+	text_add_char(line, '"');
+	text_free(&clean);
+}
+
+static void add_csv_row(struct text *line, sqlite3_stmt *row)
+{
+	for (int i = 0; i < sqlite3_column_count(row); i++) {
+		const char *value = (const char *)sqlite3_column_text(row, i);
+		if (i > 0)
+			text_add_char(line, ',');
+		if (value)
+			add_csv_text(line, value);
+	}
+	text_add(line, "\r\n");
+}
+
+static void add_csv_names(struct text *line, sqlite3_stmt *statement)
+{
+	for (int i = 0; i < sqlite3_column_count(statement); i++) {
+		if (i > 0)
+			text_add_char(line, ',');
+		add_csv_text(line, sqlite3_column_name(statement, i));
+	}
+	text_add(line, "\r\n");
+}
+
+static void add_json_row(struct text *line, sqlite3_stmt *row)
+{
+	struct json json = {.out = line};
+	struct text clean = {0};
+
+	json_open(&json, NULL, '{');
+	for (int i = 0; i < sqlite3_column_count(row); i++) {
+		const char *name = sqlite3_column_name(row, i);
+		if (sqlite3_column_type(row, i) == SQLITE_INTEGER) {
+			json_int(&json, name, sqlite3_column_int64(row, i));
+			continue;
+		}
+		const char *value = (const char *)sqlite3_column_text(row, i);
+		text_clear(&clean);
+		if (value)
+			clean_add(&clean, value, false);
+		json_string(&json, name, value ? text_string(&clean) : NULL);
+	}
+	json_close(&json, '}');
+	text_add_char(line, '\n');
+	text_free(&clean);
+}
+
+/* The rows of one job, which is bound. */
+static enum journal_status export_rows(struct journal *journal, sqlite3_stmt *rows,
+				       enum review_format format, struct text *line, FILE *out)
+{
+	enum journal_status status = JOURNAL_OK;
+	bool row = false;
+
+	while ((status = journal_step(journal, rows, &row)) == JOURNAL_OK && row) {
+		text_clear(line);
+		if (format == REVIEW_CSV)
+			add_csv_row(line, rows);
+		else
+			add_json_row(line, rows);
+		fwrite(line->bytes, 1, line->length, out);
+	}
+	return status;
+}
+
+/* Job by job, so that SQLite never holds more than one. */
+static enum journal_status export_jobs(struct journal *journal, sqlite3_stmt *jobs,
+				       sqlite3_stmt *rows, enum review_format format, FILE *out)
+{
+	enum journal_status status = JOURNAL_OK;
+	struct text line = {0};
+	bool job = true;
+
+	if (format == REVIEW_CSV) {
+		add_csv_names(&line, rows);
+		fwrite(line.bytes, 1, line.length, out);
+	}
+	while (status == JOURNAL_OK && job) {
+		status = journal_step(journal, jobs, &job);
+		if (status != JOURNAL_OK || !job)
+			break;
+		sqlite3_bind_int64(rows, 1, sqlite3_column_int64(jobs, 0));
+		status = format == REVIEW_XES ? xes_trace(journal, rows, out)
+					      : export_rows(journal, rows, format, &line, out);
+		sqlite3_reset(rows);
+	}
+	text_free(&line);
+	return status;
+}
+
+static enum journal_status export(struct journal *journal, const struct review_filter *filter,
+				  const char *sql, enum review_format format, FILE *out) {
+	sqlite3_stmt *jobs = NULL, *rows = NULL;
+	enum journal_status status =
+		journal_prepare(journal,
+				"SELECT j.id FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j "
+				"ON j.id = wanted.id ORDER BY j.created_us, j.id",
+				&jobs);
+
+	if (status == JOURNAL_OK) status = journal_prepare(journal, sql, &rows);
+	if (status == JOURNAL_OK){review_bind_filter(jobs, filter);
+				  status = export_jobs(journal, jobs, rows, format, out);}
+sqlite3_finalize(rows);
+sqlite3_finalize(jobs);
+return status;
+}
+
+enum journal_status review_export(struct journal *journal, const struct review_filter *filter,
+				  enum review_table table, enum review_format format, FILE *out)
+{
+	bool xes = format == REVIEW_XES;
+	enum journal_status status = journal_hold(journal);
+
+	if (status != JOURNAL_OK)
+		return status;
+	if (xes)
+		xes_begin(out);
+	status = export(journal, filter, xes ? xes_sql : table_sql[table], format, out);
+	if (xes && status == JOURNAL_OK)
+		xes_end(out);
+	journal_let_go(journal);
+	return status;
+}

@@ -1,0 +1,270 @@
+/* Exports read back by programs that know nothing of this one: the sqlite3 shell reads the CSV,
+ * SQLite's JSON functions the JSON Lines, xmllint the XES. */
+#include "journal/query.h"
+#include "journal/sample.h"
+#include "review/clean.h"
+#include "review/export.h"
+
+#include <time.h>
+
+static const char hard_name[] =
+	"a \"b\", c\r\nd;\te <f> & 'g' \xf0\x9f\x8e\xbe \x1b[2J \xef\xbf\xbe \xff\xc3";
+
+/* An ordinary job, then one with an interruption, doubts and a name to stumble over. */
+static void write_jobs(struct journal *journal)
+{
+	struct journal_job job = sample_job;
+	struct journal_event event;
+
+	assert_int_equal(journal_begin(journal, &job, sample_calls(), 4), JOURNAL_OK);
+	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
+	for (int call = 2; call <= 4; call++)
+		sample_append(journal, JOURNAL_NEXT, call, true, call * 1000000);
+	sample_append(journal, JOURNAL_FINISHED, 5, false, 9000000);
+
+	job.name = hard_name;
+	job.stringer = "";
+	job.created_us++;
+	assert_int_equal(journal_begin(journal, &job, sample_calls(), 4), JOURNAL_OK);
+	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
+	sample_append(journal, JOURNAL_ANNOUNCED, 1, true, 100000);
+	sample_append(journal, JOURNAL_NEXT, 2, true, 1000000);
+	sample_append(journal, JOURNAL_AGAIN, 2, true, 2000000);
+	sample_append(journal, JOURNAL_PAUSE, 2, false, 3000000);
+	sample_append(journal, JOURNAL_RESUME, 2, true, 4000000);
+	sample_append(journal, JOURNAL_BACK, 1, true, 5000000);
+	sample_append(journal, JOURNAL_STOPPED, 1, false, 6000000);
+	assert_int_equal(journal_resume(journal, 2), JOURNAL_OK);
+	sample_append(journal, JOURNAL_STARTED, 1, true, 7000000);
+	event = sample_event(JOURNAL_ABANDONED, 1, false, 8000000);
+	event.detail = "string broke, \"twice\"";
+	event.response_us = 21000;
+	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
+}
+
+/* Exports to a file in the test's folder and returns its path. */
+static const char *exported(void **state, enum review_table table, enum review_format format,
+			    const char *stringer)
+{
+	const struct review_filter filter = {.stringer = stringer};
+	const char *path = sample_path(state, "export");
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+	FILE *out = fopen(path, "w");
+
+	write_jobs(journal);
+	if (review_export(journal, &filter, table, format, out) != JOURNAL_OK)
+		fail_msg("%s", journal_message(journal));
+	assert_int_equal(ferror(out), 0);
+	fclose(out);
+	journal_close(journal);
+	return path;
+}
+
+/* What a shell command prints. */
+static const char *output_of(const char *format, ...) __attribute__((format(printf, 1, 2)));
+static const char *output_of(const char *format, ...)
+{
+	static char text[4000];
+	char command[1000];
+	va_list values;
+
+	va_start(values, format);
+	vsnprintf(command, sizeof command, format, values);
+	va_end(values);
+	FILE *pipe = popen(command, "r"); /* NOLINT(cert-env33-c): the test's own words */
+	assert_non_null(pipe);
+	size_t length = fread(text, 1, sizeof text - 1, pipe);
+	text[length] = '\0';
+	if (pclose(pipe) != 0)
+		fail_msg("%s\n%s", command, text);
+	return text;
+}
+
+/* The name as every export must tell it: what is no UTF-8 replaced, the rest untouched. */
+static const char *clean_name(bool xml)
+{
+	static char clean[200];
+	struct text text = {0};
+
+	clean_add(&text, hard_name, xml);
+	snprintf(clean, sizeof clean, "%s", text_string(&text));
+	text_free(&text);
+	return clean;
+}
+
+static void csv_is_read_by_sqlite(void **state)
+{
+	static const int rows[] = {2, 8, 15};
+
+	for (int table = REVIEW_JOBS; table <= REVIEW_EVENTS; table++) {
+		const char *path = exported(state, (enum review_table)table, REVIEW_CSV, NULL);
+		const char *count = output_of("sqlite3 :memory: '.import --csv %s t' "
+					      "'SELECT count(*) FROM t' 2>&1",
+					      path);
+		assert_int_equal(strtol(count, NULL, 10), rows[table]);
+		const char *name = output_of("sqlite3 :memory: '.import --csv %s t' \"SELECT "
+					     "hex(name) FROM t WHERE stringer = '' LIMIT 1\" 2>&1",
+					     path);
+		char want[400] = "";
+		for (const char *at = clean_name(false); *at; at++)
+			snprintf(want + strlen(want), 3, "%02X", (unsigned char)*at);
+		assert_memory_equal(name, want, strlen(want));
+		unlink(sample_path(state, "journal.db"));
+	}
+}
+
+static void csv_by_the_letter(void **state)
+{
+	const char *path = exported(state, REVIEW_CALLS, REVIEW_CSV, "apprentice");
+	char line[300];
+	FILE *file = fopen(path, "rb");
+
+	assert_non_null(fgets(line, sizeof line, file));
+	assert_string_equal(line, "uuid,name,stringer,pattern,method,n,phase,kind,string,number,"
+				  "side,text,work_us,repeats,backs\r\n");
+	assert_non_null(fgets(line, sizeof line, file));
+	assert_string_equal(line + 36,
+			    ",ridge-court-0042,apprentice,open-16x19,two-piece,1,prepare,"
+			    "inspect,,,,inspect 0,2000000,0,0\r\n");
+	assert_non_null(fgets(line, sizeof line, file));
+	assert_non_null(fgets(line, sizeof line, file));
+	assert_string_equal(line + 36, ",ridge-court-0042,apprentice,open-16x19,two-piece,3,mains,"
+				       "pull,main,1,left,\"main 1 left, pull\",1000000,0,0\r\n");
+	fclose(file);
+}
+
+static double json_ask(sqlite3 *database, const char *line, const char *sql, char *text)
+{
+	sqlite3_stmt *statement = NULL;
+
+	assert_int_equal(sqlite3_prepare_v2(database, sql, -1, &statement, NULL), SQLITE_OK);
+	sqlite3_bind_text(statement, 1, line, -1, SQLITE_STATIC);
+	if (sqlite3_step(statement) != SQLITE_ROW)
+		fail_msg("%s: %s", sqlite3_errmsg(database), line);
+	double answer = sqlite3_column_double(statement, 0);
+	if (text)
+		snprintf(text, 200, "%s", (const char *)sqlite3_column_text(statement, 0));
+	sqlite3_finalize(statement);
+	return answer;
+}
+
+static void json_lines_are_read_by_sqlite(void **state)
+{
+	static char line[4000];
+	sqlite3 *database = NULL;
+	char name[200];
+	int lines = 0;
+	FILE *file = fopen(exported(state, REVIEW_EVENTS, REVIEW_JSON_LINES, NULL), "r");
+
+	assert_int_equal(sqlite3_open(":memory:", &database), SQLITE_OK);
+	while (fgets(line, sizeof line, file)) {
+		assert_true(json_ask(database, line, "SELECT json_valid(?1)", NULL) == 1);
+		if (++lines > 5) {
+			json_ask(database, line, "SELECT ?1 ->> '$.name'", name);
+			assert_string_equal(name, clean_name(false));
+		}
+	}
+	assert_int_equal(lines, 15);
+	assert_true(json_ask(database, line, "SELECT ?1 ->> '$.response_us'", NULL) == 21000);
+	json_ask(database, line, "SELECT ?1 ->> '$.detail'", name);
+	assert_string_equal(name, "string broke, \"twice\"");
+	json_ask(database, line, "SELECT ?1 ->> '$.wall'", name);
+	assert_string_equal(name, "2026-11-18T11:06:48.000Z");
+	assert_true(json_ask(database, line, "SELECT json_type(?1, '$.string') = 'null'", NULL) ==
+		    1);
+	sqlite3_close(database);
+	fclose(file);
+}
+
+static void xes_is_as_the_standard_says(void **state)
+{
+	const char *path = exported(state, REVIEW_EVENTS, REVIEW_XES, NULL);
+
+	output_of("xmllint --noout --relaxng %s/tests/review/xes.rng %s 2>&1", SOURCE_DIR, path);
+	static const char *const transitions[][2] = {
+		{"1", "start complete start complete start complete start complete"},
+		/* start 1; next; again; pause; resume; back; stopped; started anew; abandoned */
+		{"2", "start complete start unknown suspend resume ate_abort start suspend resume "
+		      "pi_abort"},
+	};
+	for (int i = 0; i < 2; i++) {
+		const char *got = output_of(
+			"xmllint --xpath '//*[local-name()=\"trace\"][%s]/*[local-name()=\"event\"]"
+			"/*[@key=\"lifecycle:transition\"]/@value' %s | sed 's/.*\"\\(.*\\)\"/\\1/' |"
+			" tr '\\n' ' ' | sed 's/ *$//'",
+			transitions[i][0], path);
+		assert_string_equal(got, transitions[i][1]);
+	}
+	const char *name = output_of("xmllint --xpath 'string(//*[local-name()=\"trace\"][2]/"
+				     "*[@key=\"concept:name\"]/@value)' %s",
+				     path);
+	assert_memory_equal(name, clean_name(true), strlen(clean_name(true)));
+}
+
+static void an_export_of_nothing(void **state)
+{
+	const char *path = exported(state, REVIEW_JOBS, REVIEW_XES, "nobody");
+
+	output_of("xmllint --noout --relaxng %s/tests/review/xes.rng %s 2>&1", SOURCE_DIR, path);
+}
+
+static void utf8_is_cleaned(void **state)
+{
+	(void)state;
+	static const struct {
+		const char *text, *plain, *xml;
+	} cases[] = {
+		{"", "", ""},
+		{"caf\xc3\xa9", "caf\xc3\xa9", "caf\xc3\xa9"},
+		{"\xf4\x8f\xbf\xbf", "\xf4\x8f\xbf\xbf", "\xf4\x8f\xbf\xbf"},         /* U+10FFFF */
+		{"\xc0\xaf", "\xef\xbf\xbd\xef\xbf\xbd", "\xef\xbf\xbd\xef\xbf\xbd"}, /* overlong */
+		{"\xed\xa0\x80", "\xef\xbf\xbd\xef\xbf\xbd\xef\xbf\xbd",
+		 "\xef\xbf\xbd\xef\xbf\xbd\xef\xbf\xbd"}, /* a surrogate */
+		{"\xe2\x82", "\xef\xbf\xbd\xef\xbf\xbd", "\xef\xbf\xbd\xef\xbf\xbd"}, /* cut off */
+		{"a\x01z", "a\x01z", "a\xef\xbf\xbdz"},
+		{"\xef\xbf\xbf", "\xef\xbf\xbf", "\xef\xbf\xbd"}, /* U+FFFF */
+	};
+
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		struct text plain = {0}, xml = {0};
+		clean_add(&plain, cases[i].text, false);
+		clean_add(&xml, cases[i].text, true);
+		assert_string_equal(text_string(&plain), cases[i].plain);
+		assert_string_equal(text_string(&xml), cases[i].xml);
+		text_free(&plain);
+		text_free(&xml);
+	}
+	struct text attribute = {0};
+	clean_add_attribute(&attribute, "<a & \"b\">\t\n");
+	assert_string_equal(text_string(&attribute), "&lt;a &amp; &quot;b&quot;&gt;&#9;&#10;");
+	text_free(&attribute);
+}
+
+static void formats_and_tables_by_name(void **state)
+{
+	(void)state;
+	enum review_format format;
+	enum review_table table;
+
+	assert_true(review_format_parse("xes", &format) && format == REVIEW_XES);
+	assert_true(review_format_parse("json", &format) && format == REVIEW_JSON_LINES);
+	assert_false(review_format_parse("xml", &format));
+	assert_true(review_table_parse("calls", &table) && table == REVIEW_CALLS);
+	assert_false(review_table_parse("", &table));
+}
+
+int main(void)
+{
+#define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
+	const struct CMUnitTest tests[] = {
+		TEST(csv_is_read_by_sqlite),
+		TEST(csv_by_the_letter),
+		TEST(json_lines_are_read_by_sqlite),
+		TEST(xes_is_as_the_standard_says),
+		TEST(an_export_of_nothing),
+		cmocka_unit_test(utf8_is_cleaned),
+		cmocka_unit_test(formats_and_tables_by_name),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
