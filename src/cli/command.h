@@ -18,7 +18,7 @@ typedef int command_function(int argc, char **argv);
 
 command_function command_check, command_steps, command_draw, command_run, command_load,
 	command_tell, command_watch, command_pedals, command_voices, command_say, command_jobs,
-	command_review, command_pattern;
+	command_review, command_pattern, command_export, command_journal;
 
 /* getopt_long for a command: the next option, or -1 at the end. --help prints `help`; it and a
  * wrong option give OPTION_LEAVE with the exit code in *code. The table needs no entry for help. An

@@ -28,6 +28,8 @@ static const struct {
 	{"pattern", "new", "write a pattern file by answering questions", command_pattern},
 	{"jobs", "", "the jobs in the journal", command_jobs},
 	{"review", "[JOB]", "where the minutes went", command_review},
+	{"export", "", "the journal for other programs", command_export},
+	{"journal", "WHAT", "back up, merge, forget a name", command_journal},
 };
 
 enum { COMMANDS = sizeof(commands) / sizeof(commands[0]) };

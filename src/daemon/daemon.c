@@ -2,6 +2,7 @@
 
 #include "base/clock.h"
 #include "base/memory.h"
+#include "journal/upkeep.h"
 
 #include <errno.h>
 #include <signal.h>
@@ -208,6 +209,20 @@ static bool read_settings(struct daemon *daemon, int *code)
 	return daemon->book != NULL;
 }
 
+/* A damaged journal is kept as it is under another name, and work goes on in a new one. */
+static enum journal_status replace_damaged(struct daemon *daemon, const char *path, char **error)
+{
+	fprintf(stderr, "pullcall: %s\n", *error);
+	free(*error);
+	*error = NULL;
+	enum journal_status status = journal_set_aside(path, &daemon->journal_aside, error);
+	if (status != JOURNAL_OK)
+		return status;
+	fprintf(stderr, "pullcall: it was set aside as %s, and a new journal was begun\n",
+		daemon->journal_aside);
+	return journal_open(path, JOURNAL_WRITE, &daemon->journal, error);
+}
+
 static bool open_journal(struct daemon *daemon, int *code)
 {
 	char *usual = daemon->options.journal ? NULL : journal_default_path();
@@ -220,6 +235,8 @@ static bool open_journal(struct daemon *daemon, int *code)
 		return false;
 	}
 	enum journal_status status = journal_open(path, JOURNAL_WRITE, &daemon->journal, &error);
+	if (status == JOURNAL_CORRUPT)
+		status = replace_damaged(daemon, path, &error);
 	if (status != JOURNAL_OK)
 		fprintf(stderr, "pullcall: %s\n", error);
 	free(error);
@@ -293,6 +310,7 @@ void daemon_close(struct daemon *daemon)
 	free(daemon->voice);
 	free(daemon->pedal);
 	free(daemon->journal_fault);
+	free(daemon->journal_aside);
 	free(daemon);
 }
 

@@ -36,9 +36,10 @@ struct daemon {
 	bool voice_lost; /* being replaced */
 	char *pedal;
 	char *journal_fault;
-	bool journal_news; /* journal_fault has changed and the session does not know yet */
-	bool ready;        /* the service manager has been told */
-	bool leaving;      /* the loop ends when the last words are said */
+	char *journal_aside; /* the new name of a damaged journal, until it was said */
+	bool journal_news;   /* journal_fault has changed and the session does not know yet */
+	bool ready;          /* the service manager has been told */
+	bool leaving;        /* the loop ends when the last words are said */
 	int exit_code;
 };
 
@@ -53,8 +54,7 @@ void daemon_note(struct daemon *daemon, struct note note);
 void daemon_log(struct daemon *daemon, const char *format, ...)
 	__attribute__((format(printf, 2, 3)));
 
-/* Says words. */
-void daemon_say(struct daemon *daemon, const char *words, enum speech_urgency urgency);
+void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_urgency urgency);
 
 /* devices.c */
 bool daemon_open_devices(struct daemon *daemon, char **why);

@@ -46,7 +46,7 @@ void daemon_log(struct daemon *daemon, const char *format, ...)
 	free(text);
 }
 
-void daemon_say(struct daemon *daemon, const char *words, enum speech_urgency urgency)
+static void say(struct daemon *daemon, const char *words, enum speech_urgency urgency)
 {
 	daemon->last_generation = speech_say(daemon->speech, words, urgency, clock_steady_us());
 	daemon->talking = true;
@@ -68,7 +68,7 @@ static void say_call(struct daemon *daemon, const struct session_effect *effect,
 	if (effect->again)
 		again = phrase_call(work->book, work->plan.sequence, effect->call - 1, &options);
 	const char *words = again ? again : work->words[effect->call];
-	daemon_say(daemon, words, effect->after ? SPEECH_AFTER : SPEECH_NOW);
+	say(daemon, words, effect->after ? SPEECH_AFTER : SPEECH_NOW);
 	daemon->said_generation = daemon->last_generation;
 	daemon->said_call = effect->call;
 	daemon->said_press_us = effect->after ? 0 : press_us;
@@ -82,14 +82,14 @@ static void say_call(struct daemon *daemon, const struct session_effect *effect,
 	free(again);
 }
 
-static void say_notice(struct daemon *daemon, const struct session_effect *effect)
+void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_urgency urgency)
 {
-	char *words = work_notice(daemon->work, effect->notice, clock_steady_us());
+	char *words = work_notice(daemon->work, notice, clock_steady_us());
 
-	daemon_say(daemon, words, effect->after ? SPEECH_AFTER : SPEECH_NOW);
+	say(daemon, words, urgency);
 	set_said(daemon, words);
 	daemon_note(daemon, (struct note){.kind = NOTE_SAID,
-					  .name = notice_name(effect->notice),
+					  .name = notice_name(notice),
 					  .text = words,
 					  .response_us = -1});
 	free(words);
@@ -136,7 +136,8 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 		say_call(daemon, effect, event->time_us);
 		break;
 	case SESSION_SAY_NOTICE:
-		say_notice(daemon, effect);
+		daemon_say_notice(daemon, effect->notice,
+				  effect->after ? SPEECH_AFTER : SPEECH_NOW);
 		break;
 	case SESSION_WRITE:
 		write_record(daemon, effect, event->time_us);

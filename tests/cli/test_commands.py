@@ -20,7 +20,7 @@ from programs import DEMO, Bench, SOURCE  # noqa: E402
 
 PROGRAMS = None
 COMMANDS = ["check", "steps", "draw", "run", "load", "tell", "watch", "pedals", "voices", "say", "pattern", "jobs",
-            "review"]
+            "review", "export", "journal"]
 ACTIONS = set("cut-out inspect cut mount lock set-tension feed clamp unclamp pull release knot weave draw tie-off "
               "dismount check trim straighten".split())
 
@@ -64,7 +64,8 @@ class Commands(unittest.TestCase):
                  ["draw", DEMO, "-o", "x.svg", "--at", "0"], ["draw", DEMO, "-o", "x.svg", "--card", "--at", "1"], ["run"], ["tell"],
                  ["tell", "dance"], ["tell", "back", "0"], ["tell", "back", "x"], ["tell", "next", "2"],
                  ["tell", "abandon"], ["watch", "x"], ["pedals", "x"], ["voices", "x"], ["say"], ["load"],
-                 ["jobs", "x"], ["run", DEMO, "--pedal", "hand"], ["run", DEMO, "--sound", "wav:"]]
+                 ["jobs", "x"], ["export"], ["export", "--format", "yaml"], ["export", "--format", "csv", "--since", "May"],
+                 ["journal"], ["journal", "burn"], ["journal", "backup"], ["journal", "forget"], ["run", DEMO, "--pedal", "hand"], ["run", DEMO, "--sound", "wav:"]]
         for arguments in wrong:
             result = self.pullcall(*arguments)
             self.assertEqual((result.returncode, result.stdout), (2, ""), arguments)

@@ -320,6 +320,26 @@ class EndToEnd(unittest.TestCase):
         self.assertEqual(result.returncode, 74, result.stderr)
         self.assertIn("pullcall: ", result.stderr)
 
+    def test_damaged_journal_is_set_aside_and_work_goes_on(self):
+        process = self.start_run("--pedal", "none")
+        with self.bench.connect() as hand:
+            for _ in range(9):
+                hand.ask({"do": "next"})
+        process.terminate()
+        process.wait(10)
+        damaged = bytearray(self.bench.journal.read_bytes())
+        damaged[4096:20000] = bytes(15904)
+        self.bench.journal.write_bytes(damaged)
+        again = self.start_run("--pedal", "none", stderr=subprocess.PIPE, text=True)
+        with self.bench.connect() as hand:
+            self.assertTrue(hand.ask({"do": "next"})["ok"])
+        again.terminate()
+        told = again.communicate(timeout=10)[1]
+        self.assertIn("it was set aside as ", told)
+        aside = [path for path in self.bench.home.glob("journal.db*") if path.read_bytes()[:30000] == damaged[:30000]]
+        self.assertEqual(len(aside), 1, list(self.bench.home.iterdir()))
+        self.assertEqual(self.bench.events(["resume"]), [("resume", 1)])
+
     # ---- the service manager ----
 
     def test_ready_is_notified(self):
