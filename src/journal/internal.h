@@ -22,7 +22,8 @@ struct journal {
 	sqlite3 *database;
 	char *path;
 	char *message;
-	int lock; /* descriptor of the lock file, -1: none */
+	bool was_left_open; /* there was a write-ahead log when it was opened to write */
+	int lock;           /* descriptor of the lock file, -1: none */
 
 	sqlite3_stmt *insert;
 	int64_t job;

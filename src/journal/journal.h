@@ -122,10 +122,13 @@ struct journal_place {
  * journal.db. The caller frees it. NULL if there is not even a home. */
 char *journal_default_path(void);
 
-/* Opens the journal at path. On anything but JOURNAL_OK *out is NULL and *error one sentence,
- * without the path's fault position but naming the path; the caller frees it. Reading a journal
- * that does not exist is JOURNAL_NONE. Opening to write checks the file for damage, for at most
- * half a second; one that is damaged is not changed by the attempt. */
+/* Opens the journal at path. On anything but JOURNAL_OK *out is NULL and *error one sentence that
+ * names the path; the caller frees it. Reading a journal that does not exist is JOURNAL_NONE.
+ * Opening to write looks for damage first, through the whole file if it is of moderate size or was
+ * not closed by its last writer; a damaged file is not changed by the attempt.
+ *
+ * When a journal turns out to be damaged, now or later, close it, set it aside (upkeep.h), open a
+ * new one and begin the job there anew at the call where it stands. */
 enum journal_status journal_open(const char *path, enum journal_mode mode, struct journal **out,
 				 char **error);
 

@@ -20,12 +20,12 @@ static const char *const table_sql[] = {
 			"j.created_us") " AS created, s.last_wall_us, "
 					"t.work_us, t.pause_us, t.repeats, t.backs, t.undos, t.pauses "
 					"FROM job AS j JOIN job_state AS s ON s.job = j.id "
-					"LEFT JOIN job_time AS t ON t.job = j.id WHERE j.id = ?1",
+					"LEFT JOIN (SELECT * FROM job_time WHERE job = ?1) AS t WHERE j.id = ?1",
 	[REVIEW_CALLS] =
 		"SELECT j.uuid, j.name, j.stringer, j.pattern, j.method, c.n, c.phase, c.kind, "
 		"c.string, c.number, c.side, c.text, t.work_us, t.repeats, t.backs "
 		"FROM job AS j JOIN call AS c ON c.job = j.id "
-		"LEFT JOIN call_time AS t ON t.job = c.job AND t.n = c.n "
+		"LEFT JOIN (SELECT * FROM call_time WHERE job = ?1) AS t ON t.n = c.n "
 		"WHERE j.id = ?1 AND c.job = ?1 ORDER BY c.n",
 	[REVIEW_EVENTS] =
 		"SELECT j.uuid, j.name, j.stringer, j.pattern, j.method, e.seq, e.run, e.kind, "

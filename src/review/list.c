@@ -7,7 +7,7 @@
 static const char list_sql[] =
 	"SELECT j.id, j.uuid, j.name, j.stringer, j.pattern, j.method, s.state, "
 	"j.calls, s.call - 1, j.created_us, "
-	"coalesce((SELECT t.work_us FROM job_time AS t WHERE t.job = j.id), 0) "
+	"coalesce((SELECT sum(p.span_us) FROM span AS p WHERE p.job = j.id AND p.working), 0) "
 	"FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j ON j.id = wanted.id "
 	"CROSS JOIN job_state AS s ON s.job = j.id ORDER BY j.created_us, j.id";
 
