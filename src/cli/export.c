@@ -10,7 +10,7 @@ static const char help[] =
 	"\n"
 	"Writes the journal to standard output for other programs.\n"
 	"\n"
-	"  --format FORMAT   csv (RFC 4180), json (JSON Lines) or xes (IEEE 1849, for process mining)\n"
+	"  --format FORMAT   csv (RFC 4180), json (JSON Lines), xes (IEEE 1849: process mining)\n"
 	"  --table TABLE     what a line is: jobs, calls (default) or events; xes has them all\n" QUERY_FILTER_HELP
 		QUERY_JOURNAL_HELP;
 
