@@ -12,7 +12,7 @@ enum file_kind file_kind_of(const struct yaml_document *document)
 {
 	static const char *const job[] = {"job", "stringer", "method", NULL};
 	static const char *const pattern[] = {"pattern", "mains", "crosses", NULL};
-	static const char *const phrasebook[] = {"calls", "language", "notices", NULL};
+	static const char *const phrasebook[] = {"phrasebook", "calls", "notices", NULL};
 
 	if (has_any(document, job))
 		return FILE_JOB;
