@@ -115,8 +115,7 @@ static int along_side(const struct pattern *pattern, struct hole hole)
 	return pattern->holes[END_HEAD] + pattern->holes[END_THROAT] + 1 - hole.number;
 }
 
-/* Whether the next hole without a string, seen from the cross before, is another one. Once the
- * mains are in, that is where a hand goes by itself. */
+/* Whether the hole is not the one beside the cross before, or already has a main in it. */
 static bool is_odd_cross_hole(const struct said *said)
 {
 	const struct sequence *sequence = said->sequence;

@@ -201,10 +201,10 @@ static void decimals_and_repeats(void **state)
 		{24.999, false, "twenty five"},
 		{0, false, "zero"},
 		{-3, false, "zero"},
-		{52, true, "five two"},
+		{52, true, "fifty two, five two"},
 		{7, true, "seven"},
-		{24.5, true, "two four point five"},
-		{110, true, "one one zero"},
+		{24.5, true, "twenty four, two four point five"},
+		{110, true, "one hundred ten, one one zero"},
 	};
 	struct numerals numerals = read_file(SOURCE_DIR "/voice/en.yaml");
 

@@ -205,7 +205,7 @@ static void numbers_are_checked(void **state)
 	expect_fault("plural:\n  one: { exactly: [1] }",
 		     "plural:\n  one: { exactly: [1] }\n  few: { last_digit: [2, ^10] }",
 		     "expected a whole number from 0 to 9, not \"10\" [value-number]");
-	expect_fault("repeat: \"{digits}\"", "repeat: ^digits",
+	expect_fault("repeat: \"{words}, {digits}\"", "repeat: ^digits",
 		     "expected {words}, {digits} or both [phrase-missing]");
 }
 

@@ -194,6 +194,37 @@ static void options_change_the_words(void **state)
 	free_compiled(&compiled);
 }
 
+/* The crosses of a quick job whose hole is said: those behind a gap, at a corner of the count, or
+ * where a main is already. */
+static void expect_odd_crosses(const char *pattern, const char *expected)
+{
+	struct compiled compiled = compile(0, pattern, DETAIL_QUICK);
+	const struct sequence *sequence = compiled.sequence;
+	struct text odd = {0};
+
+	for (int i = 0; i < sequence->call_count; i++) {
+		const struct move *move = &sequence->moves[sequence->calls[i].subject];
+		char *words = phrase_call(bundled.book, sequence, i, NULL);
+		if (move->action == DO_WEAVE && strstr(words, " at ")) {
+			char hole[HOLE_TEXT_MAX];
+			text_format(&odd, " %d:%s", move->number, hole_text(move->from, hole));
+		}
+		free(words);
+	}
+	assert_string_equal(text_string(&odd), expected);
+	text_free(&odd);
+	free_compiled(&compiled);
+}
+
+static void quick_says_the_odd_holes(void **state)
+{
+	(void)state;
+	/* As the hole map of the worked example: 7H, 9H, 11H-18H, 17T-11T, 9T, 7T. */
+	expect_odd_crosses("open-16x19", " 1:7H 2:9H 3:11H 18:9T 19:7T");
+	/* The shared holes: the first cross, and the last one, which is beside the one before it. */
+	expect_odd_crosses("shared-16x19", " 1:8H 19:8T");
+}
+
 /* A tension that is changed while stringing is said with the string that it is for. */
 static void changed_tensions_name_the_string(void **state)
 {
@@ -308,6 +339,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(english_is_as_approved),
 		cmocka_unit_test(options_change_the_words),
+		cmocka_unit_test(quick_says_the_odd_holes),
 		cmocka_unit_test(changed_tensions_name_the_string),
 		cmocka_unit_test(notices_say_the_place),
 		cmocka_unit_test(another_language_needs_no_code),
