@@ -1,31 +1,25 @@
 #include "phrase/letters.h"
 
+#include "base/utf8.h"
+
 #include <stddef.h>
+#include <string.h>
 
 enum { NOT_UTF8 = 0xfffd };
 
 uint32_t letters_next(const char **at)
 {
 	const unsigned char *bytes = (const unsigned char *)*at;
-	uint32_t point = bytes[0];
-	size_t more = 0;
+	size_t length = bytes[0] ? utf8_length(bytes, strnlen(*at, 4)) : 0;
 
-	if (point == 0)
-		return 0;
-	if (point >= 0xc2 && point <= 0xf4)
-		more = point < 0xe0 ? 1 : point < 0xf0 ? 2 : 3;
-	else if (point >= 0x80)
-		point = NOT_UTF8;
-	if (more > 0)
-		point &= 0x3fu >> more;
-	for (size_t i = 1; i <= more; i++) {
-		if ((bytes[i] & 0xc0) != 0x80) {
-			*at += i;
-			return NOT_UTF8;
-		}
+	*at += length ? length : bytes[0] != 0;
+	if (length == 0)
+		return bytes[0] ? NOT_UTF8 : 0;
+	if (length == 1)
+		return bytes[0];
+	uint32_t point = bytes[0] & 0x7fu >> length;
+	for (size_t i = 1; i < length; i++)
 		point = point << 6 | (bytes[i] & 0x3fu);
-	}
-	*at += 1 + more;
 	return point;
 }
 
