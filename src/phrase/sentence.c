@@ -301,7 +301,7 @@ void sentence_fill(const struct sentence *sentence, const struct field_values *v
 bool words_read(const struct yaml_node *node, char **out)
 {
 	static const struct field_rule no_fields = {0, 0, 0};
-	struct sentence sentence;
+	struct sentence sentence = {0};
 
 	if (!sentence_compile(node, "this word", &no_fields, &sentence))
 		return false;
