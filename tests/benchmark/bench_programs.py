@@ -1,5 +1,5 @@
 #!/usr/bin/python3 -B
-"""Whole processes: time of `pullcall steps` and `pullcall draw`, memory of daemon and speaker while calling, wake-ups while paused.
+"""Whole processes: time of `pullcall steps` and `draw`, memory of daemon and speaker while calling, wake-ups while paused.
 
     bench_programs.py FOLDER_OF_PROGRAMS
 """

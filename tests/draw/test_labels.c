@@ -353,9 +353,11 @@ static void a_full_card_can_be_read(void **state)
 	struct job *job = drawn_job(pattern, 0);
 	struct picture picture;
 
-	job->name = memory_format("%s, %s", job->name,
+	char *name = job->name;
+	job->name = memory_format("%s, %s", name,
 				  "a name as long as one may be, and longer "
 				  "than a card is wide, to see that it ends");
+	free(name);
 	for (enum string_kind strings = STRING_MAIN; strings <= STRING_CROSS; strings++) {
 		job->length[strings].prestretch = 0.1;
 		for (int number = 3; number <= 21; number += 2)
