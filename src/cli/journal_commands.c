@@ -1,7 +1,10 @@
 /* pullcall jobs and review: reading the journal. */
+#include "base/clock.h"
 #include "base/memory.h"
 #include "cli/command.h"
 #include "daemon/daemon.h"
+#include "draw/output.h"
+#include "report/report.h"
 #include "review/review.h"
 
 #include <stdio.h>
@@ -13,10 +16,13 @@ static const char jobs_help[] =
 	"Lists the jobs in the journal, the oldest first: when, what, how far, time of work.\n";
 
 static const char review_help[] =
-	"Usage: pullcall review JOB [--journal FILE]\n"
+	"Usage: pullcall review JOB [--journal FILE] [--html FILE]\n"
 	"\n"
 	"Shows where the minutes of a job went. JOB is a name (the newest job of that name), a\n"
-	"number from `pullcall jobs`, or a UUID. Pauses are not work.\n";
+	"number from `pullcall jobs`, or a UUID. Pauses are not work.\n"
+	"\n"
+	"  --html FILE   a page for a browser, with pictures, instead of tables; `-` is standard\n"
+	"                output\n";
 
 /* The journal for reading; NULL with a message. */
 static struct journal *open_journal(const char *path)
@@ -48,19 +54,25 @@ static int answer(enum journal_status status, struct journal *journal)
 	return code;
 }
 
-/* Reads --journal. Returns the exit code + 1 to leave, 0 to go on. */
-static int read_options(int argc, char **argv, const char *help, const char **path)
+/* Reads --journal, and --html where `page` is not NULL. Returns the exit code + 1 to leave, 0 to go
+ * on. */
+static int read_options(int argc, char **argv, const char *help, const char **path,
+			const char **page)
 {
 	static const struct option table[] = {
+		{"html", required_argument, NULL, 'h'},
 		{"journal", required_argument, NULL, 'j'},
 		OPTION_TABLE_END,
 	};
 	int option, code = 0;
 
-	while ((option = command_option(argc, argv, table, help, &code)) != -1) {
+	while ((option = command_option(argc, argv, page ? table : table + 1, help, &code)) != -1) {
 		if (option == OPTION_LEAVE)
 			return code + 1;
-		*path = optarg;
+		if (option == 'h')
+			*page = optarg;
+		else
+			*path = optarg;
 	}
 	return 0;
 }
@@ -68,7 +80,7 @@ static int read_options(int argc, char **argv, const char *help, const char **pa
 int command_jobs(int argc, char **argv)
 {
 	const char *path = NULL;
-	int leave = read_options(argc, argv, jobs_help, &path);
+	int leave = read_options(argc, argv, jobs_help, &path, NULL);
 
 	if (leave)
 		return leave - 1;
@@ -80,11 +92,44 @@ int command_jobs(int argc, char **argv)
 	return answer(review_print_jobs(journal, &(struct review_filter){0}, stdout), journal);
 }
 
+/* Returns the exit code of a page that was made but could not be written, else 0. */
+static int write_page(const char *file, const struct text *page)
+{
+	char *why = NULL;
+
+	if (output_write(file, text_string(page), page->length, &why))
+		return 0;
+	fprintf(stderr, "pullcall: %s: cannot be written: %s\n", file, why);
+	free(why);
+	return DAEMON_EXIT_JOURNAL;
+}
+
+static int review_page(struct journal *journal, const char *job, const char *file)
+{
+	struct text page = {0};
+	enum journal_status status = report_job(journal, job, clock_wall_us(), &page);
+	int written = status == JOURNAL_OK ? write_page(file, &page) : 0;
+
+	text_free(&page);
+	int code = answer(status, journal);
+	return code ? code : written;
+}
+
+static int review_tables(struct journal *journal, const char *job)
+{
+	struct review review;
+	enum journal_status status = review_job(journal, job, &review);
+
+	if (status == JOURNAL_OK)
+		review_print(&review, stdout);
+	review_free(&review);
+	return answer(status, journal);
+}
+
 int command_review(int argc, char **argv)
 {
-	const char *path = NULL;
-	int leave = read_options(argc, argv, review_help, &path);
-	struct review review;
+	const char *path = NULL, *page = NULL;
+	int leave = read_options(argc, argv, review_help, &path, &page);
 
 	if (leave)
 		return leave - 1;
@@ -93,9 +138,6 @@ int command_review(int argc, char **argv)
 	struct journal *journal = open_journal(path);
 	if (!journal)
 		return DAEMON_EXIT_JOURNAL;
-	enum journal_status status = review_job(journal, argv[optind], &review);
-	if (status == JOURNAL_OK)
-		review_print(&review, stdout);
-	review_free(&review);
-	return answer(status, journal);
+	return page ? review_page(journal, argv[optind], page)
+		    : review_tables(journal, argv[optind]);
 }

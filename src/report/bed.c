@@ -1,0 +1,361 @@
+#include "report/pictures.h"
+
+#include "base/memory.h"
+#include "draw/canvas.h"
+#include "draw/figure.h"
+#include "draw/lettering.h"
+#include "draw/style.h"
+#include "report/sketch.h"
+#include "review/words.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+/* The frame stands below the bars of the mains and to the left of those of the crosses. */
+static const double frame_left = 22, frame_width = 214, bar_longest = 62;
+static const double bars_top = 34; /* room for the time over the longest bar */
+static const double number_room = 13, letters_small = 8.5;
+static const double string_thin = 0.5, string_thick = 4.2, hair = 0.5, thin = 0.9;
+
+/* One string with its place and its time. */
+struct bar {
+	const struct strand *strand;
+	struct spot line[2]; /* inside the hoop */
+	double at;           /* across the bars: x of a main, y of a cross */
+	int64_t work_us;     /* less than 0: the journal has none */
+	bool slowest;
+	bool labelled;
+	bool numbered;
+};
+
+struct bed_view {
+	struct canvas *canvas;
+	struct figure figure;
+	struct stringing stringing;
+	struct bar bars[STRANDS_MAX];
+	int count;
+	double longest_us;
+	double base[2]; /* by string_kind: where its bars stand: y of the mains', x of the crosses'
+			 */
+};
+
+static int64_t work_on(const struct review *review, const struct strand *strand)
+{
+	for (size_t i = 0; i < review->string_count; i++) {
+		const struct review_string *string = &review->strings[i];
+		bool main = strand->kind == STRING_MAIN;
+		if (string->is_main == main && string->number == strand->number &&
+		    (!main || string->side == side_name(strand->side)[0]))
+			return string->work.work_us;
+	}
+	return -1;
+}
+
+static void take_times(struct bed_view *view, const struct review *review)
+{
+	struct bar *slowest[2] = {NULL, NULL};
+
+	for (int i = 0; i < view->stringing.strand_count; i++) {
+		struct bar *bar = &view->bars[view->count++];
+		bar->strand = &view->stringing.strands[i];
+		bar->work_us = work_on(review, bar->strand);
+		view->longest_us = fmax(view->longest_us, (double)bar->work_us);
+		struct bar **most = &slowest[bar->strand->kind];
+		if (bar->work_us > 0 && (!*most || bar->work_us > (*most)->work_us))
+			*most = bar;
+	}
+	for (int kind = 0; kind < 2; kind++) {
+		if (slowest[kind])
+			slowest[kind]->slowest = true;
+	}
+}
+
+static double share_of(const struct bed_view *view, const struct bar *bar)
+{
+	return bar->work_us > 0 && view->longest_us > 0 ? (double)bar->work_us / view->longest_us
+							: 0;
+}
+
+static double longest_main(const struct bed_view *view)
+{
+	double share = 0;
+
+	for (int i = 0; i < view->count; i++) {
+		if (view->bars[i].strand->kind == STRING_MAIN)
+			share = fmax(share, share_of(view, &view->bars[i]));
+	}
+	return share;
+}
+
+static void place_frame(struct bed_view *view)
+{
+	struct layout *layout = &view->figure.layout;
+	const struct pattern *pattern = view->stringing.sequence->pattern;
+	struct head head;
+
+	layout_head(pattern, &head);
+	double scale = frame_width / (head.width_mm + 2 * head.beam_mm);
+	double high = scale * (head.length_mm + 2 * head.beam_mm);
+	view->base[STRING_MAIN] = bars_top + bar_longest * longest_main(view);
+	view->base[STRING_CROSS] = frame_left + frame_width + 7;
+	struct spot centre = {frame_left + frame_width / 2,
+			      view->base[STRING_MAIN] + number_room + 4 + high / 2};
+	view->figure.stringing = &view->stringing;
+	view->figure.bottom_mm = centre.y_mm + high / 2 + 16;
+	layout_make(pattern, centre, scale, layout);
+}
+
+static void place_bars(struct bed_view *view)
+{
+	for (int i = 0; i < view->count; i++) {
+		struct bar *bar = &view->bars[i];
+		layout_strand(&view->figure.layout, bar->strand, bar->line);
+		bar->at = bar->strand->kind == STRING_MAIN ? bar->line[0].x_mm : bar->line[0].y_mm;
+	}
+}
+
+static int slower_first(const void *a, const void *b)
+{
+	const struct bar *x = *(struct bar *const *)a, *y = *(struct bar *const *)b;
+
+	if (x->work_us != y->work_us)
+		return x->work_us < y->work_us ? 1 : -1;
+	return (x->at > y->at) - (x->at < y->at);
+}
+
+/* Letters stand across the bars, so that neighbours may be too near for all to have some: the
+ * slower string goes first, and of numbers the one nearer to the centre. */
+static bool has_room(const struct bed_view *view, const struct bar *bar, bool numbers)
+{
+	for (int i = 0; i < view->count; i++) {
+		const struct bar *other = &view->bars[i];
+		if (other != bar && other->strand->kind == bar->strand->kind &&
+		    (numbers ? other->numbered : other->labelled) &&
+		    fabs(other->at - bar->at) < letters_small * (numbers ? 1.15 : 0.95))
+			return false;
+	}
+	return true;
+}
+
+static void choose_labels(struct bed_view *view)
+{
+	struct bar *order[STRANDS_MAX] = {NULL};
+
+	for (int i = 0; i < view->count; i++)
+		order[i] = &view->bars[i];
+	qsort(order, (size_t)view->count, sizeof order[0], slower_first);
+	for (int i = 0; i < view->count; i++) {
+		order[i]->labelled = order[i]->work_us >= 0 && has_room(view, order[i], false);
+	}
+	for (int i = 0; i < view->count; i++)
+		view->bars[i].numbered = has_room(view, &view->bars[i], true);
+}
+
+/* Crosses over mains, without the weave: thickness is what is to be seen. */
+static void draw_strings(const struct bed_view *view)
+{
+	for (enum string_kind kind = STRING_MAIN; kind <= STRING_CROSS; kind++) {
+		for (int i = 0; i < view->count; i++) {
+			const struct bar *bar = &view->bars[i];
+			if (bar->strand->kind != kind)
+				continue;
+			double wide =
+				string_thin + (string_thick - string_thin) * share_of(view, bar);
+			int colour = bar->slowest ? ACCENT : INK;
+			struct pen pen = pen_line(colour, wide);
+			struct path path = {0};
+			path_line(&path, bar->line[0], bar->line[1]);
+			canvas_path(view->canvas, &path, &pen, "class=\"string\"");
+			if (kind == STRING_CROSS && !bar->slowest && wide > 2 * hair + 0.4) {
+				pen = pen_line(CORE, wide - 2 * hair);
+				canvas_path(view->canvas, &path, &pen, NULL);
+			}
+			path_free(&path);
+		}
+	}
+}
+
+static void draw_guides(const struct bed_view *view, const struct bar *bar)
+{
+	double band = view->figure.layout.band_mm + 2, at = bar->at;
+	double base = view->base[bar->strand->kind];
+	const struct pen pen = pen_line(FAINT, hair);
+
+	if (bar->strand->kind == STRING_MAIN) {
+		double head = fmin(bar->line[0].y_mm, bar->line[1].y_mm) - band;
+		sketch_line(view->canvas, (struct spot){at, head},
+			    (struct spot){at, base + number_room - 1}, &pen, "class=\"guide\"");
+		return;
+	}
+	double left = fmin(bar->line[0].x_mm, bar->line[1].x_mm) - band;
+	double right = fmax(bar->line[0].x_mm, bar->line[1].x_mm) + band;
+	sketch_line(view->canvas, (struct spot){frame_left - 3, at}, (struct spot){left, at}, &pen,
+		    "class=\"guide\"");
+	sketch_line(view->canvas, (struct spot){right, at}, (struct spot){base - 1, at}, &pen,
+		    "class=\"guide\"");
+}
+
+/* Pitch of the closest neighbours of a kind: no bar is wider than that allows. */
+static double bar_width(const struct bed_view *view, enum string_kind kind)
+{
+	double least = 12;
+
+	for (int i = 0; i < view->count; i++) {
+		for (int j = 0; j < i; j++) {
+			if (view->bars[i].strand->kind == kind &&
+			    view->bars[j].strand->kind == kind)
+				least = fmin(least, fabs(view->bars[i].at - view->bars[j].at));
+		}
+	}
+	return fmax(0.72 * least, 1);
+}
+
+/* A main is named with its side. */
+static const char *side_word(const struct strand *strand)
+{
+	return strand->kind == STRING_CROSS ? "" : strand->side == SIDE_LEFT ? " left" : " right";
+}
+
+static void draw_bar(const struct bed_view *view, const struct bar *bar, double wide)
+{
+	bool main = bar->strand->kind == STRING_MAIN;
+	double longest = bar_longest * share_of(view, bar), base = view->base[bar->strand->kind];
+	struct pen pen = {INK, thin, 0, false, CORE};
+
+	if (main || bar->slowest) {
+		pen = pen_fill(bar->slowest ? ACCENT : INK);
+	} else {
+		wide -= thin;
+		longest -= thin / 2;
+	}
+	if (longest <= 0)
+		return;
+	char *attributes = memory_format("class=\"bar\" data-string=\"%s %d%s\"",
+					 string_name(bar->strand->kind), bar->strand->number,
+					 side_word(bar->strand));
+	if (main)
+		sketch_box(view->canvas, (struct spot){bar->at - wide / 2, base - longest}, wide,
+			   longest, &pen, attributes);
+	else
+		sketch_box(view->canvas, (struct spot){base, bar->at - wide / 2}, longest, wide,
+			   &pen, attributes);
+	free(attributes);
+}
+
+static void draw_time(const struct bed_view *view, const struct bar *bar)
+{
+	bool main = bar->strand->kind == STRING_MAIN;
+	const struct lettering letters = {letters_small, bar->slowest ? ACCENT : INK, bar->slowest,
+					  ANCHOR_START, COLOUR_NONE};
+	double end = bar_longest * share_of(view, bar) + 3;
+	double half = CAPITAL_SHARE * letters_small / 2;
+	char time[WORDS_TIME_MAX], attributes[100] = "class=\"value\"";
+	struct spot spot = {view->base[STRING_CROSS] + end, bar->at + half};
+
+	if (main) {
+		spot = (struct spot){bar->at + half, view->base[STRING_MAIN] - end};
+		snprintf(attributes, sizeof attributes,
+			 "class=\"value\" transform=\"rotate(-90 %ld.%02ld %ld.%02ld)\"",
+			 lround(100 * spot.x_mm) / 100, lround(100 * spot.x_mm) % 100,
+			 lround(100 * spot.y_mm) / 100, lround(100 * spot.y_mm) % 100);
+	}
+	canvas_text(view->canvas, spot, &letters, words_time(bar->work_us, time), attributes);
+}
+
+static void draw_number(const struct bed_view *view, const struct bar *bar)
+{
+	bool main = bar->strand->kind == STRING_MAIN;
+	const struct lettering letters = {letters_small, bar->slowest ? ACCENT : GREY, bar->slowest,
+					  main ? ANCHOR_MIDDLE : ANCHOR_END, COLOUR_NONE};
+	char number[16];
+	struct spot spot = {frame_left - 5, bar->at};
+
+	if (main)
+		spot = (struct spot){bar->at, view->base[STRING_MAIN] + number_room / 2 + 1};
+	snprintf(number, sizeof number, "%d", bar->strand->number);
+	sketch_text(view->canvas, spot, &letters, number, "class=\"number\"");
+}
+
+/* What the bars stand on, and what they are. */
+static void draw_bases(const struct bed_view *view)
+{
+	const struct layout *layout = &view->figure.layout;
+	const struct lettering name = {PICTURE_LETTERS, GREY, true, ANCHOR_START, COLOUR_NONE};
+	const struct lettering side = {letters_small, GREY, false, ANCHOR_START, COLOUR_NONE};
+	const struct lettering right = {letters_small, GREY, false, ANCHOR_END, COLOUR_NONE};
+	const struct pen pen = pen_line(INK, thin);
+	double base = view->base[STRING_MAIN], x = view->base[STRING_CROSS];
+	double numbers = base + number_room / 2 + 1;
+	double top = layout->centre.y_mm - layout->hoop.b_mm;
+
+	sketch_line(view->canvas, (struct spot){frame_left + 8, base},
+		    (struct spot){frame_left + frame_width - 8, base}, &pen, NULL);
+	sketch_line(view->canvas, (struct spot){x, top},
+		    (struct spot){x, layout->centre.y_mm + layout->hoop.b_mm}, &pen, NULL);
+	canvas_text(view->canvas, (struct spot){0, base - 3}, &name, "mains", NULL);
+	sketch_text(view->canvas, (struct spot){0, numbers}, &side, "left", NULL);
+	sketch_text(view->canvas, (struct spot){x - 9, numbers}, &right, "right", NULL);
+	canvas_text(view->canvas, (struct spot){x, top - 6}, &name, "crosses", NULL);
+}
+
+static void describe(struct text *out, const struct bed_view *view)
+{
+	char time[WORDS_TIME_MAX];
+
+	text_add(out, "The bed seen from the face, head at the top. A string is the thicker, and "
+		      "its bar the longer, the more work there was on it.");
+	for (int i = 0; i < view->count; i++) {
+		const struct bar *bar = &view->bars[i];
+		if (!bar->slowest)
+			continue;
+		text_format(out, " Slowest %s: %d%s, %s.", string_name(bar->strand->kind),
+			    bar->strand->number, side_word(bar->strand),
+			    words_time(bar->work_us, time));
+	}
+	text_add(out, " The table below has all of them.");
+}
+
+static void draw_view(const struct bed_view *view)
+{
+	double wide[2] = {bar_width(view, STRING_MAIN), bar_width(view, STRING_CROSS)};
+
+	draw_frame(view->canvas, &view->figure);
+	draw_strings(view);
+	draw_bases(view);
+	for (int i = 0; i < view->count; i++) {
+		const struct bar *bar = &view->bars[i];
+		draw_guides(view, bar);
+		draw_bar(view, bar, wide[bar->strand->kind]);
+		if (bar->labelled)
+			draw_time(view, bar);
+		if (bar->numbered)
+			draw_number(view, bar);
+	}
+}
+
+void bed_picture(struct text *out, const struct sequence *sequence, const struct review *review)
+{
+	struct bed_view *view = memory_new(1, sizeof *view);
+	struct text description = {0};
+	const char *why;
+
+	stringing_read(sequence, 0, &view->stringing);
+	take_times(view, review);
+	place_frame(view);
+	place_bars(view);
+	choose_labels(view);
+	describe(&description, view);
+	struct page page = {
+		.width_mm = PICTURE_WIDTH,
+		.height_mm = view->figure.bottom_mm + 1,
+		.title = "Work on each string",
+		.description = text_string(&description),
+		.inside = "bed-",
+	};
+	view->canvas = canvas_new(CANVAS_SVG, &page);
+	draw_view(view);
+	canvas_finish(view->canvas, out, &why);
+	text_free(&description);
+	free(view);
+}

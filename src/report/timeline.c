@@ -1,0 +1,232 @@
+#include "report/pictures.h"
+
+#include "base/clock.h"
+#include "draw/lettering.h"
+#include "draw/style.h"
+#include "report/sketch.h"
+#include "report/timeline.h"
+#include "review/words.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double hair = 0.5, thin = 0.9;
+
+enum { LINES_MOST = 12, TICKS = 5 };
+
+/* The least time a line, of those that people count in, with which there are not too many. */
+static double line_length_us(int64_t work_us)
+{
+	static const int minutes[] = {1, 2, 5, 10, 15, 30, 60, 120};
+	double longest_us = 0;
+
+	for (size_t i = 0; i < sizeof minutes / sizeof minutes[0]; i++) {
+		longest_us = minutes[i] * 60.0 * (double)SECOND_US;
+		if ((double)work_us <= LINES_MOST * longest_us)
+			return longest_us;
+	}
+	while ((double)work_us > LINES_MOST * longest_us)
+		longest_us *= 2;
+	return longest_us;
+}
+
+/* Clamped as a double: damaged times may be far beyond what an int holds. */
+static int clamp_line(const struct timeline *timeline, double line)
+{
+	return (int)fmin(fmax(line, 0), timeline->lines - 1);
+}
+
+int timeline_line(const struct timeline *timeline, double at_us)
+{
+	return clamp_line(timeline, ceil(at_us / timeline->line_us) - 1);
+}
+
+struct spot timeline_spot(const struct timeline *timeline, int line, double at_us)
+{
+	double share = at_us / timeline->line_us - line;
+
+	return (struct spot){TIMELINE_LEFT + TIMELINE_WIDTH * fmin(fmax(share, 0), 1),
+			     TIMELINE_TOP + line * TIMELINE_PITCH};
+}
+
+static void draw_scale(const struct timeline *timeline, int line)
+{
+	const struct lettering letters = {PICTURE_LETTERS, GREY, false, ANCHOR_END, COLOUR_NONE};
+	const struct pen pen = pen_line(FAINT, hair);
+	double foot = TIMELINE_TOP + line * TIMELINE_PITCH + TIMELINE_HEIGHT + 2.5;
+	char time[WORDS_TIME_MAX];
+	double from_us = line * timeline->line_us;
+	double share = fmin(((double)timeline->trace->work_us - from_us) / timeline->line_us, 1);
+
+	sketch_line(timeline->canvas, (struct spot){TIMELINE_LEFT, foot},
+		    (struct spot){TIMELINE_LEFT + TIMELINE_WIDTH * fmax(share, 0), foot}, &pen,
+		    NULL);
+	for (int i = 0; i <= TICKS && (double)i / TICKS <= share + 1e-9; i++) {
+		double x = TIMELINE_LEFT + TIMELINE_WIDTH * i / TICKS;
+		sketch_line(timeline->canvas, (struct spot){x, foot}, (struct spot){x, foot + 2.5},
+			    &pen, NULL);
+	}
+	sketch_text(timeline->canvas,
+		    (struct spot){TIMELINE_LEFT - 5,
+				  TIMELINE_TOP + line * TIMELINE_PITCH + TIMELINE_HEIGHT / 2},
+		    &letters, words_time((int64_t)from_us, time), "class=\"scale\"");
+}
+
+static bool is_solid(const struct trace_call *call)
+{
+	return call->string == 'm';
+}
+
+/* The longest stretch of a part that no pause cuts through. */
+static void find_uncut(const struct trace *trace, double *from_us, double *to_us)
+{
+	double begin_us = *from_us, end_us = *to_us, best_us = -1, at_us = begin_us;
+
+	for (size_t i = 0; i <= trace->mark_count; i++) {
+		double cut_us = i < trace->mark_count ? (double)trace->marks[i].at_us : end_us;
+		if (i < trace->mark_count &&
+		    (!trace->marks[i].number || cut_us < begin_us || cut_us > end_us))
+			continue;
+		if (cut_us - at_us > best_us) {
+			best_us = cut_us - at_us;
+			*from_us = at_us;
+			*to_us = cut_us;
+		}
+		at_us = cut_us;
+	}
+}
+
+static void draw_label(const struct timeline *timeline, const struct trace_call *call, int line,
+		       double from_us, double to_us)
+{
+	const struct lettering letters = {PICTURE_LETTERS, is_solid(call) ? PAPER : INK, true,
+					  ANCHOR_MIDDLE, COLOUR_NONE};
+	char label[TRACE_LABEL_MAX];
+
+	find_uncut(timeline->trace, &from_us, &to_us);
+	struct spot from = timeline_spot(timeline, line, from_us),
+		    to = timeline_spot(timeline, line, to_us);
+	trace_label(call, label);
+	if (lettering_width_mm(label, PICTURE_LETTERS, true) + 2 > to.x_mm - from.x_mm)
+		return;
+	from.x_mm = (from.x_mm + to.x_mm) / 2;
+	from.y_mm += TIMELINE_HEIGHT / 2;
+	sketch_text(timeline->canvas, from, &letters, label, "class=\"string\"");
+}
+
+/* One line's part of a visit. */
+static void draw_part(const struct timeline *timeline, const struct trace_call *call, int line,
+		      double from_us, double to_us)
+{
+	const double gap = 0.7;
+	struct spot from = timeline_spot(timeline, line, from_us),
+		    to = timeline_spot(timeline, line, to_us);
+	double wide = fmax(to.x_mm - from.x_mm - gap, 0.3);
+	bool solid = is_solid(call) || wide < 2 * thin;
+	double edge = solid ? 0 : thin / 2;
+	struct pen pen = {INK, thin, 0, false, call->string ? CORE : PALE};
+
+	if (solid)
+		pen = pen_fill(INK);
+	sketch_box(timeline->canvas, (struct spot){from.x_mm + edge, from.y_mm + edge},
+		   wide - 2 * edge, TIMELINE_HEIGHT - 2 * edge, &pen, "class=\"block\"");
+}
+
+/* A visit that goes over the end of a line is carried on in the next, its label in the longest
+ * part. */
+static void draw_visit(const struct timeline *timeline, const struct trace_visit *visit)
+{
+	const struct trace_call *call = &timeline->trace->calls[visit->call];
+	double begin_us = (double)visit->begin_us, end_us = begin_us + (double)visit->work_us;
+	int last = timeline_line(timeline, end_us), widest = 0;
+	double most_us = 0;
+
+	if (visit->work_us <= 0)
+		return;
+	for (int pass = 0; pass < 2; pass++) {
+		for (int line = timeline_line(timeline, begin_us); line <= last; line++) {
+			double from_us = fmax(begin_us, line * timeline->line_us);
+			double to_us = fmin(end_us, (line + 1) * timeline->line_us);
+			if (to_us <= from_us)
+				continue;
+			if (pass == 0)
+				draw_part(timeline, call, line, from_us, to_us);
+			else if (line == widest)
+				draw_label(timeline, call, line, from_us, to_us);
+			if (to_us - from_us > most_us) {
+				most_us = to_us - from_us;
+				widest = line;
+			}
+		}
+	}
+}
+
+static void draw_visits(const struct timeline *timeline)
+{
+	const struct lettering letters = {PICTURE_LETTERS, GREY, true, ANCHOR_START, COLOUR_NONE};
+	const char *phase = "";
+	double room[LINES_MOST + 1];
+
+	for (int i = 0; i <= LINES_MOST; i++)
+		room[i] = 0;
+	for (size_t i = 0; i < timeline->trace->visit_count; i++) {
+		const struct trace_visit *visit = &timeline->trace->visits[i];
+		const char *its = timeline->trace->calls[visit->call].phase;
+		draw_visit(timeline, visit);
+		if (strcmp(its, phase) == 0)
+			continue;
+		/* The name of a phase stands where it begins; of a short one, if there is room. */
+		int line = clamp_line(timeline, floor((double)visit->begin_us / timeline->line_us));
+		struct spot spot = timeline_spot(timeline, line, (double)visit->begin_us);
+		phase = its;
+		double wide = lettering_width_mm(its, PICTURE_LETTERS, true);
+		spot.x_mm = fmin(spot.x_mm, TIMELINE_LEFT + TIMELINE_WIDTH - wide);
+		if (spot.x_mm < room[line])
+			continue;
+		spot.y_mm -= 4;
+		canvas_text(timeline->canvas, spot, &letters, its, "class=\"phase\"");
+		room[line] = spot.x_mm + wide + 3;
+	}
+}
+
+static void describe(struct text *out, const struct trace *trace)
+{
+	int steps[TRACE_MARKS] = {0};
+	char time[WORDS_TIME_MAX];
+
+	for (size_t i = 0; i < trace->mark_count; i++)
+		steps[trace->marks[i].kind]++;
+	text_format(out, "The calls in the order in which they were worked on, along %s of work.",
+		    words_time(trace->work_us, time));
+	text_format(out,
+		    " Marked: %d asked for again, %d steps back, %d steps taken back, %d pauses, "
+		    "%d times away. The table below has all of it.",
+		    steps[TRACE_AGAIN], steps[TRACE_BACK], steps[TRACE_UNDO], steps[TRACE_PAUSE],
+		    steps[TRACE_AWAY]);
+}
+
+void timeline_picture(struct text *out, const struct trace *trace)
+{
+	struct timeline timeline = {.trace = trace, .line_us = line_length_us(trace->work_us)};
+	struct text description = {0};
+	const char *why;
+
+	timeline.lines = (int)fmax(ceil((double)trace->work_us / timeline.line_us), 1);
+	describe(&description, trace);
+	double foot = TIMELINE_TOP + timeline.lines * TIMELINE_PITCH - 10;
+	struct page page = {
+		.width_mm = PICTURE_WIDTH,
+		.height_mm = foot + timeline_legend(NULL, trace, foot),
+		.title = "Timeline of the job",
+		.description = text_string(&description),
+		.inside = "timeline-",
+	};
+	timeline.canvas = canvas_new(CANVAS_SVG, &page);
+	for (int line = 0; line < timeline.lines; line++)
+		draw_scale(&timeline, line);
+	draw_visits(&timeline);
+	timeline_marks(&timeline);
+	timeline_legend(timeline.canvas, trace, foot);
+	canvas_finish(timeline.canvas, out, &why);
+	text_free(&description);
+}

@@ -1,0 +1,526 @@
+/* The page of a job, read back with expat, against the review and against sums by hand. */
+#include "base/text.h"
+#include "draw/picture.h"
+#include "journal/query.h"
+#include "journal/sample.h"
+#include "report/report.h"
+#include "report/shop.h"
+#include "report/trace.h"
+#include "review/words.h"
+
+#include <math.h>
+#include <time.h>
+
+enum { S = 1000000 };
+
+struct page_read {
+	struct text bytes;
+	struct picture tree;
+};
+
+static void read_page(struct journal *journal, const char *which, struct page_read *page)
+{
+	*page = (struct page_read){0};
+	if (report_job(journal, which, sample_wall_us, &page->bytes) != JOURNAL_OK)
+		fail_msg("%s", journal_message(journal));
+	assert_true(picture_read(text_string(&page->bytes), page->bytes.length, &page->tree));
+}
+
+static void free_page(struct page_read *page)
+{
+	picture_free(&page->tree);
+	text_free(&page->bytes);
+}
+
+static bool is_in_a_cell(const struct picture *tree, const char *text)
+{
+	for (int i = 0; i < tree->count; i++) {
+		const struct element *item = &tree->items[i];
+		if ((strcmp(item->name, "td") == 0 || strcmp(item->name, "th") == 0) &&
+		    strcmp(item->text, text) == 0)
+			return true;
+	}
+	return false;
+}
+
+static struct journal *shop_with(void **state, const struct shop_job *job)
+{
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+
+	shop_string(journal, job);
+	return journal;
+}
+
+static const struct shop_job usual = {
+	.name = "ridge-court-0042",
+	.stringer = "apprentice",
+	.pattern = "open-16x19",
+	.detail = "bench",
+	.pace = 1.3,
+	.seed = 42,
+	.two_runs = true,
+};
+
+/* ---- form ---- */
+
+static void ids_are_unique(const struct picture *tree)
+{
+	for (int i = 0; i < tree->count; i++) {
+		const char *id = element_get(&tree->items[i], "id");
+		for (int j = 0; id && j < i; j++) {
+			const char *other = element_get(&tree->items[j], "id");
+			if (other && strcmp(id, other) == 0)
+				fail_msg("id %s twice", id);
+		}
+	}
+}
+
+static void headings_go_down_one_by_one(const struct picture *tree)
+{
+	int level = 0, first = 0;
+
+	for (int i = 0; i < tree->count; i++) {
+		const char *name = tree->items[i].name;
+		if (name[0] != 'h' || name[1] < '1' || name[1] > '6' || name[2])
+			continue;
+		assert_true(name[1] - '0' <= level + 1);
+		level = name[1] - '0';
+		first += level == 1;
+	}
+	assert_int_equal(first, 1);
+}
+
+/* Every picture says what it is, by ids that are there. */
+static void pictures_are_named(const struct picture *tree)
+{
+	for (int i = 0; i < tree->count; i++) {
+		const struct element *svg = &tree->items[i];
+		char title[40], description[40];
+		if (strcmp(svg->name, "svg") != 0)
+			continue;
+		assert_string_equal(element_get(svg, "role"), "img");
+		assert_int_equal(sscanf(element_get(svg, "aria-labelledby"), "%39s %39s", title,
+					description),
+				 2);
+		int first = picture_inside(tree, i, "title", NULL);
+		int second = picture_inside(tree, i, "desc", NULL);
+		assert_string_equal(element_get(&tree->items[first], "id"), title);
+		assert_string_equal(element_get(&tree->items[second], "id"), description);
+		assert_true(strlen(tree->items[first].text) > 5);
+		assert_true(strlen(tree->items[second].text) > 20);
+	}
+}
+
+/* No element that runs or fetches something, no attribute that could. */
+static void nothing_runs_or_is_fetched(const struct page_read *page)
+{
+	static const char *const refused[] = {"script", "link",   "img",   "iframe", "object",
+					      "embed",  "source", "audio", "video",  "base"};
+
+	for (int i = 0; i < page->tree.count; i++) {
+		const struct element *item = &page->tree.items[i];
+		for (size_t k = 0; k < sizeof refused / sizeof refused[0]; k++)
+			assert_string_not_equal(item->name, refused[k]);
+		for (char **at = item->attributes; *at; at += 2) {
+			assert_string_not_equal(at[0], "src");
+			assert_string_not_equal(at[0], "href");
+			assert_false(at[0][0] == 'o' && at[0][1] == 'n');
+		}
+	}
+	assert_null(strstr(text_string(&page->bytes), "url("));
+	assert_null(strstr(text_string(&page->bytes), "@import"));
+	assert_non_null(strstr(text_string(&page->bytes), "default-src 'none'"));
+}
+
+static void is_in_form(const struct page_read *page)
+{
+	assert_string_equal(page->tree.items[0].name, "html");
+	assert_string_equal(element_get(&page->tree.items[0], "lang"), "en");
+	ids_are_unique(&page->tree);
+	headings_go_down_one_by_one(&page->tree);
+	pictures_are_named(&page->tree);
+	nothing_runs_or_is_fetched(page);
+}
+
+static int count_of(const struct picture *tree, const char *name)
+{
+	int count = 0;
+
+	for (int i = 0; i < tree->count; i++)
+		count += strcmp(tree->items[i].name, name) == 0;
+	return count;
+}
+
+static void a_page_is_in_form(void **state)
+{
+	struct shop_job jobs[] = {usual, usual, usual};
+	struct page_read page;
+
+	jobs[1].pattern = "badminton-22x22";
+	jobs[1].detail = "learner";
+	jobs[2].pattern = "squash-14x18";
+	jobs[2].detail = "quick";
+	jobs[2].left_open = true;
+	for (size_t i = 0; i < 3; i++) {
+		struct journal *journal = shop_with(state, &jobs[i]);
+		char number[16];
+		snprintf(number, sizeof number, "%zu", i + 1);
+		read_page(journal, number, &page);
+		is_in_form(&page);
+		assert_int_equal(count_of(&page.tree, "svg"), 2);
+		free_page(&page);
+		journal_close(journal);
+	}
+}
+
+/* ---- numbers ---- */
+
+static void numbers_of_pictures_are_in_tables(void **state)
+{
+	struct shop_job job = usual;
+	struct page_read page;
+	int values = 0, strings = 0;
+
+	for (job.seed = 1; job.seed <= 5; job.seed++) {
+		struct journal *journal = shop_with(state, &job);
+		char number[16];
+		snprintf(number, sizeof number, "%d", (int)job.seed);
+		read_page(journal, number, &page);
+		for (int i = 0; i < page.tree.count; i++) {
+			const struct element *item = &page.tree.items[i];
+			bool value = element_is(item, "text", "value");
+			bool string = element_is(item, "text", "string");
+			if ((value || string) && !is_in_a_cell(&page.tree, item->text))
+				fail_msg("\"%s\" is in no table, seed %d", item->text,
+					 (int)job.seed);
+			values += value;
+			strings += string;
+		}
+		free_page(&page);
+		journal_close(journal);
+	}
+	assert_true(values > 5 * 35 && strings > 5 * 20);
+}
+
+/* How far a path reaches along each axis. */
+static void extent(const struct element *path, double *wide, double *high)
+{
+	struct corner_read corners[8];
+	int count = corners_read(element_get(path, "d"), corners, 8);
+	double x0 = 1e9, x1 = -1e9, y0 = 1e9, y1 = -1e9;
+
+	assert_int_equal(count, 4);
+	for (int i = 0; i < count; i++) {
+		x0 = fmin(x0, corners[i].x);
+		x1 = fmax(x1, corners[i].x);
+		y0 = fmin(y0, corners[i].y);
+		y1 = fmax(y1, corners[i].y);
+	}
+	*wide = x1 - x0;
+	*high = y1 - y0;
+}
+
+static double work_of(const struct review *review, const char *name)
+{
+	char kind[8], side[8] = "";
+	int number;
+
+	assert_true(sscanf(name, "%7s %d %7s", kind, &number, side) >= 2);
+	for (size_t i = 0; i < review->string_count; i++) {
+		const struct review_string *string = &review->strings[i];
+		if (string->is_main == (kind[0] == 'm') && string->number == number &&
+		    string->side == side[0])
+			return (double)string->work.work_us;
+	}
+	fail_msg("no %s", name);
+	return 0;
+}
+
+/* One scale for all: a bar's length over its time is the same for every string. An outlined bar is
+ * half its outline shorter than it looks. */
+static void bars_are_as_long_as_the_work(void **state)
+{
+	struct journal *journal = shop_with(state, &usual);
+	struct page_read page;
+	struct review review;
+	double least = 1e9, most = 0;
+	int bars = 0;
+
+	assert_int_equal(review_job(journal, "1", &review), JOURNAL_OK);
+	read_page(journal, "1", &page);
+	for (int i = 0; i < page.tree.count; i++) {
+		const struct element *item = &page.tree.items[i];
+		double wide, high;
+		if (!element_is(item, "path", "bar"))
+			continue;
+		const char *name = element_get(item, "data-string");
+		extent(item, &wide, &high);
+		double length = name[0] == 'm' ? high : wide;
+		if (strcmp(element_get(item, "fill"), "#c4cacf") == 0)
+			length += 0.45;
+		double scale = length / work_of(&review, name) * S;
+		least = fmin(least, scale);
+		most = fmax(most, scale);
+		bars++;
+	}
+	assert_int_equal(bars, 16 + 19);
+	assert_true(most / least < 1.005);
+	review_free(&review);
+	free_page(&page);
+	journal_close(journal);
+}
+
+/* The blocks of the timeline, put end to end, are as long as all of the work. */
+static void blocks_fill_the_timeline(void **state)
+{
+	struct journal *journal = shop_with(state, &usual);
+	const double line = 319, gap = 0.7, outline = 0.9;
+	struct page_read page;
+	struct review review;
+	double sum = 0;
+
+	assert_int_equal(review_job(journal, "1", &review), JOURNAL_OK);
+	read_page(journal, "1", &page);
+	for (int i = 0; i < page.tree.count; i++) {
+		const struct element *item = &page.tree.items[i];
+		double wide, high;
+		if (!element_is(item, "path", "block"))
+			continue;
+		extent(item, &wide, &high);
+		sum += wide + gap + (element_get(item, "stroke") ? outline : 0);
+	}
+	double lines = (double)review.work_us / (5 * 60.0 * S);
+	assert_true(fabs(sum / line - lines) < 0.005 * lines);
+	review_free(&review);
+	free_page(&page);
+	journal_close(journal);
+}
+
+/* ---- the course against the review ---- */
+
+static int count_marks(const struct trace *trace, enum trace_mark_kind kind)
+{
+	int count = 0;
+
+	for (size_t i = 0; i < trace->mark_count; i++)
+		count += trace->marks[i].kind == kind;
+	return count;
+}
+
+static void same_course(const struct review *review, const struct trace *trace)
+{
+	int64_t work_us = 0, pause_us = 0, away_us = 0;
+	size_t breaks = 0;
+
+	for (size_t i = 0; i < trace->visit_count; i++) {
+		assert_int_equal(trace->visits[i].begin_us, work_us);
+		work_us += trace->visits[i].work_us;
+		pause_us += trace->visits[i].pause_us;
+		away_us += trace->visits[i].away_us;
+	}
+	assert_int_equal(work_us, review->work_us);
+	assert_int_equal(trace->work_us, review->work_us);
+	assert_int_equal(pause_us, review->pause_us);
+	assert_int_equal(away_us, review->away_us);
+	assert_int_equal(count_marks(trace, TRACE_AGAIN), review->repeats);
+	assert_int_equal(count_marks(trace, TRACE_BACK), review->backs);
+	assert_int_equal(count_marks(trace, TRACE_UNDO), review->undos);
+	for (size_t i = 0; i < trace->mark_count; i++) {
+		const struct trace_mark *mark = &trace->marks[i];
+		if (!mark->number)
+			continue;
+		assert_true(breaks < review->break_count);
+		const struct review_break *want = &review->breaks[breaks++];
+		assert_int_equal(mark->number, breaks);
+		assert_int_equal(mark->kind == TRACE_AWAY, want->away);
+		assert_int_equal(mark->call, want->call);
+		assert_int_equal(mark->wall_us, want->wall_us);
+		assert_int_equal(mark->length_us, want->length_us);
+	}
+	assert_int_equal(breaks, review->break_count);
+}
+
+static void the_course_is_what_the_review_says(void **state)
+{
+	struct shop_job job = usual;
+
+	for (job.seed = 100; job.seed < 110; job.seed++) {
+		struct journal *journal = shop_with(state, &job);
+		struct review review;
+		struct trace trace;
+		char number[16];
+		job.left_open = job.seed % 3 == 0;
+		job.two_runs = job.seed % 2 == 0;
+		snprintf(number, sizeof number, "%d", (int)job.seed - 99);
+		assert_int_equal(review_job(journal, number, &review), JOURNAL_OK);
+		assert_int_equal(trace_read(journal, review.job.job, &trace), JOURNAL_OK);
+		same_course(&review, &trace);
+		trace_free(&trace);
+		review_free(&review);
+		journal_close(journal);
+	}
+}
+
+/* A step back within a pause, a repeat after it, a step taken back: marks and visits by hand. */
+static void odd_steps(void **state)
+{
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	static const struct {
+		enum journal_kind kind;
+		int call;
+		bool working;
+		int at_s;
+	} events[] = {
+		{JOURNAL_STARTED, 1, true, 0}, {JOURNAL_NEXT, 2, true, 10},
+		{JOURNAL_PAUSE, 2, false, 14}, {JOURNAL_BACK, 1, false, 20},
+		{JOURNAL_RESUME, 1, true, 30}, {JOURNAL_AGAIN, 1, true, 31},
+		{JOURNAL_NEXT, 2, true, 33},   {JOURNAL_NEXT, 3, true, 40},
+		{JOURNAL_UNDO, 2, true, 41},   {JOURNAL_STOPPED, 2, false, 45},
+	};
+	static const struct trace_visit visits[] = {
+		{1, 0, 10 * S, 0, 0, 0, JOURNAL_NEXT},
+		{2, 10 * S, 4 * S, 0, 6 * S, 0, JOURNAL_BACK},
+		{1, 14 * S, 3 * S, 1, 10 * S, 0, JOURNAL_NEXT},
+		{2, 17 * S, 7 * S, 0, 0, 0, JOURNAL_NEXT},
+		{3, 24 * S, 1 * S, 0, 0, 0, JOURNAL_UNDO},
+		{2, 25 * S, 4 * S, 0, 0, 0, JOURNAL_STARTED},
+	};
+	struct review review;
+	struct trace trace;
+
+	for (size_t i = 0; i < sizeof events / sizeof events[0]; i++)
+		sample_append(journal, events[i].kind, events[i].call, events[i].working,
+			      events[i].at_s * (int64_t)S);
+	assert_int_equal(review_job(journal, "1", &review), JOURNAL_OK);
+	assert_int_equal(trace_read(journal, 1, &trace), JOURNAL_OK);
+	same_course(&review, &trace);
+	assert_int_equal(trace.visit_count, 6);
+	for (size_t i = 0; i < 6; i++) {
+		assert_int_equal(trace.visits[i].call, visits[i].call);
+		assert_int_equal(trace.visits[i].begin_us, visits[i].begin_us);
+		assert_int_equal(trace.visits[i].work_us, visits[i].work_us);
+		assert_int_equal(trace.visits[i].repeats, visits[i].repeats);
+		assert_int_equal(trace.visits[i].pause_us, visits[i].pause_us);
+		assert_int_equal(trace.visits[i].left, visits[i].left);
+	}
+	assert_int_equal(trace.mark_count, 4);
+	assert_int_equal(trace.marks[0].length_us, 16 * (int64_t)S);
+	trace_free(&trace);
+	review_free(&review);
+	journal_close(journal);
+}
+
+/* ---- bad luck ---- */
+
+static void hostile_names_stay_text(void **state)
+{
+	static const char nasty[] = "<script>alert('1')</script> &amp; \"x\" \x1b[2J \xff\xc0\xae";
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+	struct journal_job job = sample_job;
+	struct journal_call calls[SAMPLE_CALLS];
+	struct page_read page;
+
+	memcpy(calls, sample_calls(), sizeof calls);
+	for (int i = 0; i < SAMPLE_CALLS; i++)
+		calls[i].text = calls[i].phase = nasty;
+	job.name = job.stringer = job.pattern = job.method = job.plan_file = nasty;
+	job.language = "\"><script>";
+	assert_int_equal(journal_begin(journal, &job, calls, SAMPLE_CALLS), JOURNAL_OK);
+	for (int call = 1; call < SAMPLE_CALLS; call++)
+		sample_append(journal, call == 1 ? JOURNAL_STARTED : JOURNAL_NEXT, call, true,
+			      call * (int64_t)S * 20);
+	sample_append(journal, JOURNAL_BACK, SAMPLE_CALLS - 2, true, 1000 * (int64_t)S);
+	read_page(journal, "1", &page);
+	is_in_form(&page);
+	int names = 0;
+	for (int i = 0; i < page.tree.count; i++) {
+		if (strcmp(page.tree.items[i].name, "bdi") == 0)
+			names += strstr(page.tree.items[i].text, "<script>alert('1')</script>") !=
+				 NULL;
+	}
+	assert_true(names > 20);
+	free_page(&page);
+	journal_close(journal);
+}
+
+static void a_job_without_events_or_bed_has_a_page(void **state)
+{
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	struct page_read page;
+
+	read_page(journal, "1", &page);
+	is_in_form(&page);
+	assert_int_equal(count_of(&page.tree, "svg"), 1);
+	free_page(&page);
+	for (int call = 1; call <= 18; call++)
+		sample_append(journal, call == 1 ? JOURNAL_STARTED : JOURNAL_NEXT, call, true,
+			      call * (int64_t)S);
+	read_page(journal, "1", &page); /* its plan and its pattern are no files */
+	is_in_form(&page);
+	assert_int_equal(count_of(&page.tree, "svg"), 1);
+	assert_non_null(strstr(text_string(&page.bytes), "There is no picture of the bed"));
+	free_page(&page);
+	journal_close(journal);
+}
+
+/* Times that no job has must not take the picture with them. */
+static void absurd_times_have_a_page(void **state)
+{
+	static const int64_t lengths[] = {
+		1, 999, S, 86400 * (int64_t)S, 40000000 * (int64_t)S, INT64_C(1) << 60};
+
+	for (size_t i = 0; i < sizeof lengths / sizeof lengths[0]; i++) {
+		char name[20];
+		struct page_read page;
+		snprintf(name, sizeof name, "%zu.db", i);
+		struct journal *journal = sample_begin(sample_path(state, name));
+		sample_append(journal, JOURNAL_STARTED, 1, true, 0);
+		sample_append(journal, JOURNAL_NEXT, 2, true, lengths[i]);
+		sample_append(journal, JOURNAL_NEXT, 3, true, lengths[i] / 2); /* backwards */
+		sample_append(journal, JOURNAL_PAUSE, 3, false, lengths[i]);
+		sample_append(journal, JOURNAL_RESUME, 3, true, lengths[i] + lengths[i] / 3);
+		read_page(journal, "1", &page);
+		is_in_form(&page);
+		assert_null(strstr(text_string(&page.bytes), "nan"));
+		assert_true(page.bytes.length < 100000);
+		free_page(&page);
+		journal_close(journal);
+	}
+}
+
+static void no_job_no_page(void **state)
+{
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	struct text bytes = {0};
+
+	assert_int_equal(report_job(journal, "nobody's", 0, &bytes), JOURNAL_NONE);
+	assert_int_equal(bytes.length, 0);
+	journal_close(journal);
+}
+
+static int utc(void **state)
+{
+	(void)state;
+	setenv("TZ", "UTC", 1);
+	tzset();
+	return 0;
+}
+
+int main(void)
+{
+#define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
+	const struct CMUnitTest tests[] = {
+		TEST(a_page_is_in_form),
+		TEST(numbers_of_pictures_are_in_tables),
+		TEST(bars_are_as_long_as_the_work),
+		TEST(blocks_fill_the_timeline),
+		TEST(the_course_is_what_the_review_says),
+		TEST(odd_steps),
+		TEST(hostile_names_stay_text),
+		TEST(a_job_without_events_or_bed_has_a_page),
+		TEST(absurd_times_have_a_page),
+		TEST(no_job_no_page),
+	};
+
+	return cmocka_run_group_tests(tests, utc, NULL);
+}
