@@ -37,7 +37,7 @@ struct adjustment {
 /* The reach of a job whose bench is not known: from memory, a plausible default. */
 enum { REACH_DEFAULT_MM = 350 };
 
-enum { ADJUSTMENTS_MAX = 40 };
+enum { ADJUSTMENTS_MAX = 40, OUTSIDE_DEFAULT = 3, OUTSIDE_MAX = 4, ROUTE_NUMBER_MAX = 40 };
 
 struct job {
 	char *file; /* as it appears in messages */
@@ -57,7 +57,9 @@ struct job {
 	enum frame_end mains_start;
 	enum side first_side; /* side pulled first */
 	int lead;             /* how many mains one side may be ahead, 1 to 3 */
-	enum side weave_side; /* where cross 1 is begun */
+	int outside;          /* one-piece: longest run outside the frame, in hole positions */
+	int route;            /* one-piece: which of the routes found, from 1 */
+	enum side weave_side; /* where the crosses are begun; in one-piece work the long side */
 	bool weave_over;      /* cross 1 goes over the first main that it meets */
 	int behind;           /* 0 or 1: pull this many crosses behind the weaving */
 	int first_pull;       /* 1 or 2: so many crosses are tensioned by the first pull */
@@ -70,6 +72,7 @@ struct job {
 	struct position tension_position[2];
 	struct position start_position;
 	struct position method_position;
+	struct position route_position;
 };
 
 /* Reads a job plan ("-": standard input). NULL if it is at fault; faults says why. */

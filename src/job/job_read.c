@@ -204,14 +204,35 @@ static void read_lengths(const struct yaml_node *root, struct job *job)
 	yaml_bool(yaml_get(root, "accept_short"), &job->accept_short);
 }
 
+static void read_route(const struct yaml_node *map, struct job *job)
+{
+	const struct yaml_node *outside = yaml_get(map, "outside");
+	const struct yaml_node *route = yaml_get(map, "route");
+
+	yaml_int(outside, 1, OUTSIDE_MAX, &job->outside);
+	yaml_int(route, 1, ROUTE_NUMBER_MAX, &job->route);
+	if (route)
+		job->route_position = route->position;
+	if (job->method == METHOD_ONE_PIECE)
+		return;
+	for (int i = 0; i < 2; i++) {
+		const struct yaml_node *node = i == 0 ? outside : route;
+		if (node)
+			yaml_fault_key(node, "order-one-piece", "\"%s\" is for one-piece work",
+				       node->key);
+	}
+}
+
 static void read_order(const struct yaml_node *root, struct job *job)
 {
-	static const char *const keys[] = {"start", "first", "lead", NULL};
+	static const char *const keys[] = {"start", "first", "lead", "outside", "route", NULL};
 	static const char *const starts[] = {"head", "throat", "auto", NULL};
 	const struct yaml_node *map = yaml_get(root, "order");
 	int start = 2, first = SIDE_LEFT;
 
 	job->lead = 1;
+	job->outside = OUTSIDE_DEFAULT;
+	job->route = 1;
 	if (!yaml_is_map(map, keys))
 		return;
 	const struct yaml_node *node = yaml_get(map, "start");
@@ -224,6 +245,7 @@ static void read_order(const struct yaml_node *root, struct job *job)
 	yaml_choice(yaml_get(map, "first"), side_names, &first);
 	job->first_side = (enum side)first;
 	yaml_int(yaml_get(map, "lead"), 1, 3, &job->lead);
+	read_route(map, job);
 }
 
 static void read_weave(const struct yaml_node *root, struct job *job)

@@ -115,13 +115,26 @@ static int along_side(const struct pattern *pattern, struct hole hole)
 	return pattern->holes[END_HEAD] + pattern->holes[END_THROAT] + 1 - hole.number;
 }
 
+/* The cross woven before this call. */
+static const struct move *woven_before(const struct said *said)
+{
+	for (int i = said->call->first - 1; i >= 0; i--) {
+		const struct move *move = &said->sequence->moves[i];
+		if (move->action == DO_WEAVE && move->string == STRING_CROSS)
+			return move;
+	}
+	return NULL;
+}
+
 /* Whether the hole is not the one beside the cross before, or already has a main in it. */
 static bool is_odd_cross_hole(const struct said *said)
 {
 	const struct sequence *sequence = said->sequence;
 	int cross = said->route->number;
+	const struct move *last = woven_before(said);
 
-	if (cross == 1 || pattern_main_at(sequence->pattern, said->route->from))
+	if (!last || last->number != cross - 1 ||
+	    pattern_main_at(sequence->pattern, said->route->from))
 		return true;
 	int before = along_side(sequence->pattern, sequence->cross_hole[cross - 1]);
 	int here = along_side(sequence->pattern, said->route->from);
@@ -194,6 +207,35 @@ static char *say_over(const struct said *said, bool over)
 	return memory_copy(said->manner.book->over[over]);
 }
 
+/* Hands go on as they did for the cross before; where they must not, it is said. */
+static char *say_odd_over(const struct said *said)
+{
+	const struct move *last = woven_before(said);
+	bool over = said->route->weave.first_over;
+
+	return last && last->weave.first_over == over ? NULL : say_over(said, over);
+}
+
+/* One by its number, several by how many. */
+static char *say_missing(const struct said *said)
+{
+	struct field_values values = {0};
+	int count = 0, first = 0;
+
+	for (int cross = CROSSES_MAX; cross >= 1; cross--) {
+		if (!(said->route->missing >> cross & 1))
+			continue;
+		first = cross;
+		count++;
+	}
+	if (count == 0)
+		return NULL;
+	if (count > 1)
+		return say_counted(&said->manner, count, NOUN_CROSS);
+	values.words[FIELD_NUMBER] = say_number(&said->manner, first);
+	return say_sentence(&said->manner.book->anchor[STRING_CROSS], &values);
+}
+
 /* NULL: nothing to say. Only fields that the kind of call knows are asked for. */
 static char *say_field(const struct said *said, enum field field)
 {
@@ -243,6 +285,10 @@ static char *say_field(const struct said *said, enum field field)
 		return say_over(said, said->route->weave.last_over);
 	case FIELD_ANCHOR:
 		return say_anchor(said);
+	case FIELD_ODD_OVER:
+		return say_odd_over(said);
+	case FIELD_MISSING:
+		return say_missing(said);
 	case FIELD_SUGGESTED:
 		return subject->suggested ? memory_copy(manner->book->suggested) : NULL;
 	case FIELD_LENGTH:

@@ -25,7 +25,9 @@ enum field {
 	FIELD_LAST,
 	FIELD_OVER, /* over or under at the first main met, at the last main met */
 	FIELD_OVER_LAST,
-	FIELD_ANCHOR, /* the string that a knot is tied on */
+	FIELD_ODD_OVER, /* as FIELD_OVER, said only where it is not as for the cross before */
+	FIELD_MISSING,  /* crosses that come later, amid those that a main is woven through */
+	FIELD_ANCHOR,   /* the string that a knot is tied on */
 	FIELD_SUGGESTED,
 	FIELD_LENGTH,
 	FIELD_STRING_NAME,

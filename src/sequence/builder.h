@@ -4,16 +4,42 @@
 
 #include "sequence/sequence.h"
 
+/* One string after the mains, in the order of work: a cross, or the delayed main of one-piece work.
+ */
+struct step {
+	enum string_kind string;
+	int number;
+	enum side entry;
+	enum side exit;
+	struct hole from;
+	struct hole to;
+};
+
+/* What the clamp holds. */
+struct held {
+	bool any; /* else the starting knot holds */
+	enum string_kind string;
+	int number;
+	enum side side;
+	struct hole hole;
+};
+
 struct builder {
 	struct sequence *sequence;
 	struct faults *faults;
+	struct step steps[CROSSES_MAX + 1];
+	int step_count;
+	struct held held;
+	int parity;     /* of the weaving */
+	bool all_in;    /* the delayed main is in, or none was delayed */
+	uint64_t woven; /* crosses: bit n is cross n */
 	int move_capacity;
 	int call_capacity;
 	bool call_open;   /* the next move joins the last call */
 	bool tension_set; /* the machine has been set, to: */
 	struct quantity tension;
 	double prestretch;
-	struct hole tie_off[TIE_OFFS][2]; /* by side: chosen by tie_offs_choose */
+	struct hole tie_off[TIE_OFFS][2]; /* by side: chosen by tie_off... */
 	bool suggested[TIE_OFFS][2];
 };
 
@@ -34,14 +60,35 @@ void builder_subject(struct builder *builder);
 void builder_tension(struct builder *builder, enum phase phase, enum string_kind strings,
 		     int number);
 
-/* Holes for all knots: the pattern's where it names them, else the nearest that will do. False with
- * a fault if there is none. */
-bool tie_offs_choose(struct builder *builder);
+/* Holes for knots: the pattern's where it names them, else the nearest that will do. False with a
+ * fault if there is none. In one-piece work the short side's comes before the route, which must
+ * know what room it leaves. */
+bool tie_offs_of_two_piece(struct builder *builder);
+bool tie_off_of_short_side(struct builder *builder);
+bool tie_off_of_long_side(struct builder *builder);
 
-/* The side where a cross is begun, and the one where it leaves the frame; crosses in weaving order.
- */
-enum side cross_entry(const struct job *job, int cross);
-enum side cross_exit(const struct job *job, int cross);
+/* Whether there is room for the last knot if the string ends so. */
+bool tie_off_has_room(const struct builder *builder, const struct step *last);
+
+/* One-piece: whether this is the side that goes on to the crosses; two-piece: false. */
+bool is_long_side(const struct sequence *sequence, enum side side);
+
+/* How many mains a side strings before the crosses. */
+int mains_in_a_row(const struct sequence *sequence, enum side side);
+
+/* Fills the steps: of two-piece work, or of the route. */
+void plan_steps(struct builder *builder);
+
+/* What can be a step of one-piece work: a cross woven from a side, the delayed main entered at an
+ * end. */
+struct step cross_step(const struct sequence *sequence, int cross, enum side entry);
+struct step main_step(const struct sequence *sequence, enum frame_end from);
+
+/* How many steps from this one on are crosses that follow each other. */
+int run_length(const struct builder *builder, int from);
+
+/* All ways of the long side, the best first. False with a fault if there is none. */
+bool find_routes(const struct builder *builder, struct routes *out);
 
 void build_mains(struct builder *builder);
 void build_crosses(struct builder *builder);

@@ -32,8 +32,12 @@ static void build_preparation(struct builder *builder)
 	add_simple(builder, CALL_CUT_OUT, phase, DO_CUT_OUT, SUBJECT_NONE);
 	add_simple(builder, CALL_INSPECT_FRAME, phase, DO_INSPECT, SUBJECT_FRAME);
 	add_simple(builder, CALL_INSPECT_STRING, phase, DO_INSPECT, SUBJECT_STRING);
-	add_cut(builder, SUBJECT_MAINS, builder->sequence->lengths.mains_mm);
-	add_cut(builder, SUBJECT_CROSSES, builder->sequence->lengths.crosses_mm);
+	if (builder->sequence->route) {
+		add_cut(builder, SUBJECT_WHOLE, builder->sequence->lengths.total_mm);
+	} else {
+		add_cut(builder, SUBJECT_MAINS, builder->sequence->lengths.mains_mm);
+		add_cut(builder, SUBJECT_CROSSES, builder->sequence->lengths.crosses_mm);
+	}
 	add_simple(builder, CALL_MOUNT, phase, DO_MOUNT, SUBJECT_NONE);
 	add_simple(builder, CALL_LOCK, phase, DO_LOCK, SUBJECT_NONE);
 	builder_tension(builder, phase, STRING_MAIN, 1);
@@ -49,22 +53,19 @@ static void build_finish(struct builder *builder)
 	add_simple(builder, CALL_STRAIGHTEN, phase, DO_STRAIGHTEN, SUBJECT_NONE);
 }
 
-static void choose_start(struct builder *builder)
+static void warn_of_gap(const struct builder *builder)
 {
-	struct sequence *sequence = builder->sequence;
-	const struct pattern *pattern = sequence->pattern;
+	const struct sequence *sequence = builder->sequence;
 	const struct job *job = sequence->job;
+	int main = pattern_loop_over_gap(sequence->pattern, sequence->mains_start);
 
-	sequence->mains_start = job->start_forced ? job->mains_start : pattern_mains_start(pattern);
-	sequence->mains_end = pattern_main_end(sequence->mains_start, pattern_half(pattern));
-	int main = pattern_loop_over_gap(pattern, sequence->mains_start);
 	if (main)
 		fault_add(builder->faults, FAULT_WARNING, job->file, job->start_position,
 			  "start-gap",
 			  "mains started at the %s loop from %d to %d across the gap where the "
 			  "bridge ends: the %s is the usual start for %s",
 			  end_name(sequence->mains_start), main, main + 1,
-			  end_name(other_end(sequence->mains_start)), pattern->name);
+			  end_name(other_end(sequence->mains_start)), sequence->pattern->name);
 }
 
 static void number_crosses(struct sequence *sequence)
@@ -77,37 +78,81 @@ static void number_crosses(struct sequence *sequence)
 			pattern->cross_hole[pattern->crosses_start == END_HEAD ? c : last + 1 - c];
 }
 
-/* Where it is said that one of the first two crosses is pulled otherwise than the other. */
-static struct position first_pull_split(const struct job *job)
+/* Where it is said that one of two crosses is pulled otherwise than the other. */
+static struct position split_position(const struct job *job, int cross)
 {
 	for (int i = 0; i < job->adjustment_count; i++) {
 		const struct adjustment *adjustment = &job->adjustments[i];
-		if (adjustment->strings == STRING_CROSS && adjustment->first <= 2 &&
-		    (adjustment->first == 2 || adjustment->last == 1))
+		bool one = adjustment->first <= cross && adjustment->last >= cross;
+		bool other = adjustment->first <= cross + 1 && adjustment->last >= cross + 1;
+		if (adjustment->strings == STRING_CROSS && one != other)
 			return adjustment->position;
 	}
 	return job->tension_position[STRING_CROSS];
 }
 
-/* What cannot be done, with the reason. */
-static bool can_be_done(const struct builder *builder)
+/* Crosses that are pulled at once must be wanted at one tension. */
+static bool first_pull_fits(const struct builder *builder)
 {
 	const struct job *job = builder->sequence->job;
+	int at = builder->steps[0].string == STRING_MAIN;
+	int cross = builder->steps[at].number;
 
-	if (job->method == METHOD_ONE_PIECE) {
-		fault_add(builder->faults, FAULT_ERROR, job->file, job->method_position, "method",
-			  "one-piece work is not computed: write \"two-piece\"");
-		return false;
+	if (job->first_pull == 1 || run_length(builder, at) == 1 ||
+	    quantity_same(job_tension(job, STRING_CROSS, cross),
+			  job_tension(job, STRING_CROSS, cross + 1)))
+		return true;
+	fault_add(
+		builder->faults, FAULT_ERROR, job->file, split_position(job, cross),
+		"adjust-first-pull",
+		"crosses %d and %d are pulled together but differ in tension: adjust both, or set "
+		"first_pull to 1",
+		cross, cross + 1);
+	return false;
+}
+
+/* The route that the plan names; the best unless it says otherwise. */
+static bool choose_route(struct builder *builder)
+{
+	struct sequence *sequence = builder->sequence;
+	const struct job *job = sequence->job;
+	struct routes *routes = memory_new(1, sizeof(*routes));
+	bool found = find_routes(builder, routes);
+
+	if (found && job->route <= routes->count) {
+		sequence->route = memory_new(1, sizeof(*sequence->route));
+		*sequence->route = routes->items[job->route - 1];
+	} else if (found) {
+		fault_add(builder->faults, FAULT_ERROR, job->file, job->route_position,
+			  "route-number", "there is no route %d: %s has %d", job->route,
+			  sequence->pattern->name, routes->count);
 	}
-	if (job->first_pull == 2 &&
-	    !quantity_same(job_tension(job, STRING_CROSS, 1), job_tension(job, STRING_CROSS, 2))) {
-		fault_add(builder->faults, FAULT_ERROR, job->file, first_pull_split(job),
-			  "adjust-first-pull",
-			  "crosses 1 and 2 are pulled together but differ in tension: adjust both, "
-			  "or set first_pull to 1");
-		return false;
+	free(routes);
+	return sequence->route;
+}
+
+static bool settle(struct builder *builder)
+{
+	if (builder->sequence->job->method == METHOD_TWO_PIECE) {
+		plan_steps(builder);
+		return tie_offs_of_two_piece(builder);
 	}
-	return true;
+	if (!tie_off_of_short_side(builder) || !choose_route(builder))
+		return false;
+	plan_steps(builder);
+	return tie_off_of_long_side(builder);
+}
+
+static struct sequence *new_sequence(const struct job *job, const struct pattern *pattern)
+{
+	struct sequence *sequence = memory_new(1, sizeof(*sequence));
+
+	sequence->job = job;
+	sequence->pattern = pattern;
+	sequence->mains_start = job->start_forced ? job->mains_start : pattern_mains_start(pattern);
+	sequence->mains_end = pattern_main_end(sequence->mains_start, pattern_half(pattern));
+	number_crosses(sequence);
+	return sequence;
 }
 
 static bool string_is_there(struct sequence *sequence, struct faults *faults)
@@ -115,6 +160,13 @@ static bool string_is_there(struct sequence *sequence, struct faults *faults)
 	const struct job *job = sequence->job;
 	const struct string_length *length = job->length;
 
+	if (sequence->route) {
+		int in_a_row = mains_in_a_row(sequence, job->weave_side);
+		sequence->lengths = lengths_of_one_piece(job, sequence->pattern, in_a_row,
+							 sequence->route->outside_mm);
+		return length_suffices(job, &job->whole, "all strings", sequence->lengths.total_mm,
+				       faults);
+	}
 	sequence->lengths = lengths_of_two_pieces(job, sequence->pattern);
 	bool mains = length_suffices(job, &length[STRING_MAIN], "the mains",
 				     sequence->lengths.mains_mm, faults);
@@ -126,18 +178,18 @@ static bool string_is_there(struct sequence *sequence, struct faults *faults)
 struct sequence *sequence_compile(const struct job *job, const struct pattern *pattern,
 				  struct faults *faults)
 {
-	struct sequence *sequence = memory_new(1, sizeof(*sequence));
+	struct sequence *sequence = new_sequence(job, pattern);
 	struct builder builder = {.sequence = sequence, .faults = faults};
 
-	sequence->job = job;
-	sequence->pattern = pattern;
-	choose_start(&builder);
-	number_crosses(sequence);
+	warn_of_gap(&builder);
 	/* All that is at fault is said at once. */
 	bool good = job_fits(job, pattern, faults);
-	good &= string_is_there(sequence, faults);
-	good &= can_be_done(&builder);
-	good &= tie_offs_choose(&builder);
+	good &= settle(&builder);
+	/* Without a route there is no more to be said of a one-piece job. */
+	if (builder.step_count > 0) {
+		good &= first_pull_fits(&builder);
+		good &= string_is_there(sequence, faults);
+	}
 	if (!good) {
 		sequence_free(sequence);
 		return NULL;
@@ -149,10 +201,28 @@ struct sequence *sequence_compile(const struct job *job, const struct pattern *p
 	return sequence;
 }
 
+bool sequence_routes(const struct job *job, const struct pattern *pattern, struct routes *out,
+		     struct faults *faults)
+{
+	struct sequence *sequence = new_sequence(job, pattern);
+	struct builder builder = {.sequence = sequence, .faults = faults};
+	bool found = false;
+
+	*out = (struct routes){0};
+	if (job->method != METHOD_ONE_PIECE)
+		fault_add(faults, FAULT_ERROR, job->file, job->method_position, "route-two-piece",
+			  "two-piece work has no routes: they are for \"one-piece\"");
+	else
+		found = tie_off_of_short_side(&builder) && find_routes(&builder, out);
+	sequence_free(sequence);
+	return found;
+}
+
 void sequence_free(struct sequence *sequence)
 {
 	if (!sequence)
 		return;
+	free(sequence->route);
 	free(sequence->moves);
 	free(sequence->calls);
 	free(sequence);

@@ -1,182 +1,309 @@
-/* The crosses, one after the other from the end where the pattern starts them.
+/* The strings after the mains, one after the other.
  *
- * With first_pull f and behind d: weave f + d crosses, pull 1 to f at once, then for each further
- * cross c weave c and pull c - d; at the end pull what is left. While the cross before it is
- * pulled, a woven cross is not drawn through: its loop is what the tension head grips (common
- * practice, no published source). */
+ * Crosses that follow each other in the bed are a run. With first_pull f and behind d: weave f + d
+ * crosses, pull 1 to f at once, then for each further cross c weave c and pull c - d; at the end of
+ * the run pull what is left. While the cross before it is pulled, a woven cross is not drawn
+ * through: its loop is what the tension head grips (common practice, no published source).
+ *
+ * In two-piece work all crosses are one run. A one-piece route may have several, and the delayed
+ * main among them. Pulling behind eases the weaving beside a cross that is still slack, so it ends
+ * with the run: before the string goes elsewhere, everything is pulled up, and what a break leads
+ * to is woven beside strings that lie straight. Several are pulled at once only where the crosses
+ * begin. */
 #include "sequence/builder.h"
 
-enum side cross_entry(const struct job *job, int cross)
+/* The mains that a cross meets now. */
+static struct mains_in mains_in(const struct builder *builder)
 {
-	return cross % 2 == 1 ? job->weave_side : other_side(job->weave_side);
+	const struct sequence *sequence = builder->sequence;
+	int left_out = builder->all_in ? 0 : 1;
+
+	return (struct mains_in){
+		.first = 1 + (is_long_side(sequence, SIDE_LEFT) ? left_out : 0),
+		.last = sequence->pattern->mains -
+			(is_long_side(sequence, SIDE_RIGHT) ? left_out : 0),
+	};
 }
 
-enum side cross_exit(const struct job *job, int cross)
+/* The plan says how the first cross starts; all the others follow. */
+static void choose_parity(struct builder *builder)
 {
-	return other_side(cross_entry(job, cross));
+	const struct sequence *sequence = builder->sequence;
+	const struct step *first = builder->steps;
+
+	builder->all_in = !sequence->route || !sequence->route->delayed;
+	struct mains_in mains = mains_in(builder);
+	if (first->string == STRING_MAIN) {
+		mains = (struct mains_in){1, sequence->pattern->mains};
+		first++;
+	}
+	builder->parity = weave_parity(first->number, weave_first_met(mains, first->entry),
+				       sequence->job->weave_over);
 }
 
-static struct move cross_move(enum action action, enum side side, int cross)
+static struct move step_move(enum action action, enum side side, const struct step *step)
 {
 	return (struct move){
 		.action = action,
 		.phase = PHASE_CROSSES,
 		.has_string = true,
-		.string = STRING_CROSS,
-		.number = cross,
+		.string = step->string,
+		.number = step->number,
 		.has_side = true,
 		.side = side,
 	};
 }
 
-static void add_weave(struct builder *builder, int cross, bool loop)
+static void add_weave(struct builder *builder, const struct step *step, bool loop)
 {
-	const struct sequence *sequence = builder->sequence;
-	const struct job *job = sequence->job;
-	int mains = sequence->pattern->mains;
-	enum side entry = cross_entry(job, cross);
-	int parity = weave_parity(mains, job->weave_side, job->weave_over);
-	struct move move = cross_move(DO_WEAVE, entry, cross);
+	struct move move = step_move(DO_WEAVE, step->entry, step);
 
-	move.from = sequence->cross_hole[cross];
-	move.to = sequence->cross_hole[cross];
-	move.weave = weave_of(parity, mains, cross, entry);
+	move.from = step->from;
+	move.to = step->to;
+	move.weave = weave_of_cross(builder->parity, mains_in(builder), step->number, step->entry);
 	move.loop = loop;
 	builder_add(builder, loop ? CALL_WEAVE_LOOP : CALL_WEAVE, &move);
 	builder_subject(builder);
+	builder->woven |= UINT64_C(1) << step->number;
 }
 
-static void add_draw(struct builder *builder, int cross)
+static void add_draw(struct builder *builder, const struct step *step)
 {
-	struct move move = cross_move(DO_DRAW, cross_exit(builder->sequence->job, cross), cross);
+	struct move move = step_move(DO_DRAW, step->exit, step);
 
-	move.hole = builder->sequence->cross_hole[cross];
-	builder_add(builder, CALL_DRAW, &move);
+	move.hole = step->to;
+	builder_add(builder, step->string == STRING_MAIN ? CALL_DRAW_MAIN : CALL_DRAW, &move);
 }
 
-static void add_clamp(struct builder *builder, enum action action, int cross)
+static void add_clamp(struct builder *builder, const struct step *step)
 {
-	struct move move = cross_move(action, cross_exit(builder->sequence->job, cross), cross);
+	struct move move = step_move(DO_CLAMP, step->exit, step);
 
-	move.hole = builder->sequence->cross_hole[cross];
-	builder_add(builder, action == DO_CLAMP ? CALL_CLAMP : CALL_UNCLAMP, &move);
+	move.hole = step->to;
+	builder_add(builder, CALL_CLAMP, &move);
+	builder->held = (struct held){true, step->string, step->number, step->exit, step->to};
 }
 
-/* Pull, clamp, release. Cross `first` - 1 holds the clamp until then, unless it is the knot that
- * holds. */
-static void add_pull(struct builder *builder, int first, int cross)
+static void add_unclamp(struct builder *builder)
 {
-	const struct sequence *sequence = builder->sequence;
-	enum side side = cross_exit(sequence->job, cross);
-	struct move move = cross_move(DO_PULL, side, cross);
+	const struct held *held = &builder->held;
 
-	move.hole = sequence->cross_hole[cross];
-	move.tension = job_tension(sequence->job, STRING_CROSS, cross);
-	move.pulls_first = first;
-	move.pulls_last = cross;
+	if (held->any)
+		builder_add(builder, CALL_UNCLAMP,
+			    &(struct move){
+				    .action = DO_UNCLAMP,
+				    .phase = PHASE_CROSSES,
+				    .has_string = true,
+				    .string = held->string,
+				    .number = held->number,
+				    .has_side = true,
+				    .side = held->side,
+				    .hole = held->hole,
+			    });
+	builder->held.any = false;
+}
+
+/* Pull, move the clamp, release; `first` is the first of the crosses that are tensioned by it. */
+static void add_pull(struct builder *builder, const struct step *first, const struct step *step)
+{
+	struct move move = step_move(DO_PULL, step->exit, step);
+
+	move.hole = step->to;
+	move.tension = job_tension(builder->sequence->job, step->string, step->number);
+	if (step->string == STRING_CROSS) {
+		move.pulls_first = first->number;
+		move.pulls_last = step->number;
+	}
 	builder_add(builder, CALL_PULL, &move);
-	if (first > 1)
-		add_clamp(builder, DO_UNCLAMP, first - 1);
-	add_clamp(builder, DO_CLAMP, cross);
-	move = cross_move(DO_RELEASE, side, cross);
+	add_unclamp(builder);
+	add_clamp(builder, step);
+	move = step_move(DO_RELEASE, step->exit, step);
 	builder_add(builder, CALL_RELEASE, &move);
 }
 
 static void build_start_knot(struct builder *builder)
 {
-	enum side side = cross_entry(builder->sequence->job, 1);
-	struct move move = cross_move(DO_KNOT, side, 1);
+	const struct step *step = &builder->steps[0];
+	struct move move = step_move(DO_KNOT, step->entry, step);
 
 	move.start = true;
-	move.hole = builder->tie_off[TIE_OFF_CROSS_START][side];
-	move.suggested = builder->suggested[TIE_OFF_CROSS_START][side];
+	move.hole = builder->tie_off[TIE_OFF_CROSS_START][step->entry];
+	move.suggested = builder->suggested[TIE_OFF_CROSS_START][step->entry];
 	builder_call(builder, CALL_START_KNOT);
 	builder_add(builder, CALL_START_KNOT, &move);
 }
 
-static void build_unpulled(struct builder *builder, int cross)
+static void build_unpulled(struct builder *builder, const struct step *step)
 {
 	builder_call(builder, CALL_CROSS);
-	add_weave(builder, cross, false);
-	add_draw(builder, cross);
+	add_weave(builder, step, false);
+	add_draw(builder, step);
+}
+
+static void build_pull(struct builder *builder, const struct step *first, const struct step *last)
+{
+	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, last->number);
+	builder_call(builder, first < last ? CALL_PULL_CROSSES : CALL_PULL_CROSS);
+	add_pull(builder, first, last);
 }
 
 /* The cross with which the first pull comes due. Several crosses pulled at once are a call of their
  * own: the stringer must hear it. */
-static void build_first_pull(struct builder *builder, int cross, int pulled)
+static void build_first_pull(struct builder *builder, const struct step *first,
+			     const struct step *last, const struct step *woven)
 {
-	bool loop = pulled < cross;
+	bool loop = last < woven;
 
 	builder_call(builder, loop ? CALL_WEAVE_LOOP : CALL_CROSS);
-	add_weave(builder, cross, loop);
+	add_weave(builder, woven, loop);
 	if (!loop)
-		add_draw(builder, cross);
-	builder_call(builder, CALL_PULL_CROSSES);
-	add_pull(builder, 1, pulled);
+		add_draw(builder, woven);
+	build_pull(builder, first, last);
 	if (loop) {
 		builder_call(builder, CALL_DRAW);
-		add_draw(builder, cross);
+		add_draw(builder, woven);
 	}
 }
 
-static void build_cross(struct builder *builder, int cross, int pulled)
+static void build_cross(struct builder *builder, const struct step *pulled,
+			const struct step *woven)
 {
-	bool loop = pulled < cross;
+	bool loop = pulled < woven;
 
+	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, pulled->number);
 	builder_call(builder, loop ? CALL_CROSS_BEHIND : CALL_CROSS_PULL);
-	add_weave(builder, cross, loop);
+	add_weave(builder, woven, loop);
 	if (!loop)
-		add_draw(builder, cross);
+		add_draw(builder, woven);
 	add_pull(builder, pulled, pulled);
 	if (loop)
-		add_draw(builder, cross);
+		add_draw(builder, woven);
 }
 
-static void build_last_pull(struct builder *builder, int cross)
+/* Several at once only where the crosses begin. */
+static int first_pull_of(const struct builder *builder, int count)
 {
-	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, cross);
-	builder_call(builder, CALL_PULL_CROSS);
-	add_pull(builder, cross, cross);
+	int first_pull = builder->woven ? 1 : builder->sequence->job->first_pull;
+
+	return first_pull < count ? first_pull : count;
+}
+
+static void build_run(struct builder *builder, const struct step *run, int count)
+{
+	int first_pull = first_pull_of(builder, count);
+	int behind = builder->sequence->job->behind;
+	int pulled = 0;
+
+	if (behind > count - 1)
+		behind = count - 1;
+	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, run[first_pull - 1].number);
+	for (int woven = 1; woven <= count; woven++) {
+		int due = woven - behind;
+		if (due < first_pull) {
+			build_unpulled(builder, &run[woven - 1]);
+			continue;
+		}
+		if (due == first_pull && first_pull > 1)
+			build_first_pull(builder, run, &run[due - 1], &run[woven - 1]);
+		else
+			build_cross(builder, &run[due - 1], &run[woven - 1]);
+		pulled = due;
+	}
+	if (pulled == 0) {
+		build_pull(builder, run, &run[first_pull - 1]);
+		pulled = first_pull;
+	}
+	for (; pulled < count; pulled++)
+		build_pull(builder, &run[pulled], &run[pulled]);
+}
+
+/* The delayed main, with no cross in yet: as any other. */
+static void add_feed_main(struct builder *builder, const struct step *step)
+{
+	struct move move = step_move(DO_FEED, step->entry, step);
+
+	builder_call(builder, CALL_MAIN);
+	move.from = step->from;
+	move.to = step->to;
+	builder_add(builder, CALL_FEED, &move);
+}
+
+static bool is_woven(const struct builder *builder, int cross)
+{
+	return builder->woven >> cross & 1;
+}
+
+static void add_weave_main(struct builder *builder, const struct step *step)
+{
+	const struct pattern *pattern = builder->sequence->pattern;
+	bool from_head = step->from.end == END_HEAD;
+	bool rising = from_head == (pattern->crosses_start == END_HEAD);
+	int main = step->entry == SIDE_LEFT ? 1 : pattern->mains;
+	int low = 1, high = pattern->crosses;
+	struct move move = step_move(DO_WEAVE, step->entry, step);
+
+	while (!is_woven(builder, low))
+		low++;
+	while (!is_woven(builder, high))
+		high--;
+	for (int cross = low; cross <= high; cross++)
+		if (!is_woven(builder, cross))
+			move.missing |= UINT64_C(1) << cross;
+	move.from = step->from;
+	move.to = step->to;
+	move.weave = weave_of_main(builder->parity, main, rising ? low : high, rising ? high : low,
+				   from_head ? TRAVEL_HEAD_TO_THROAT : TRAVEL_THROAT_TO_HEAD);
+	builder_call(builder, CALL_LATE_MAIN);
+	builder_add(builder, CALL_WEAVE_MAIN, &move);
+	builder_subject(builder);
+	add_draw(builder, step);
+}
+
+static void build_late_main(struct builder *builder, const struct step *step)
+{
+	builder_tension(builder, PHASE_CROSSES, STRING_MAIN, step->number);
+	if (builder->woven)
+		add_weave_main(builder, step);
+	else
+		add_feed_main(builder, step);
+	add_pull(builder, step, step);
+	builder->all_in = true;
 }
 
 static void build_tie_off(struct builder *builder)
 {
-	const struct sequence *sequence = builder->sequence;
-	int last = sequence->pattern->crosses;
-	enum side side = cross_exit(sequence->job, last);
-	struct move move = cross_move(DO_TIE_OFF, side, last);
+	const struct step *last = &builder->steps[builder->step_count - 1];
+	struct move move = step_move(DO_TIE_OFF, last->exit, last);
 
-	move.from = sequence->cross_hole[last];
-	move.hole = builder->tie_off[TIE_OFF_CROSS_END][side];
-	move.suggested = builder->suggested[TIE_OFF_CROSS_END][side];
+	move.from = last->to;
+	move.hole = builder->tie_off[TIE_OFF_CROSS_END][last->exit];
+	move.suggested = builder->suggested[TIE_OFF_CROSS_END][last->exit];
 	builder_call(builder, CALL_TIE_OFF);
 	builder_add(builder, CALL_TIE_OFF, &move);
 	move.action = DO_KNOT;
 	move.from.number = 0;
 	builder_add(builder, CALL_KNOT, &move);
-	add_clamp(builder, DO_UNCLAMP, last);
+	add_unclamp(builder);
 }
 
 void build_crosses(struct builder *builder)
 {
-	const struct job *job = builder->sequence->job;
-	int crosses = builder->sequence->pattern->crosses;
-
-	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, job->first_pull);
-	build_start_knot(builder);
-	for (int cross = 1; cross <= crosses; cross++) {
-		int pulled = cross - job->behind;
-		if (pulled < job->first_pull) {
-			build_unpulled(builder, cross);
+	choose_parity(builder);
+	if (!builder->sequence->route) {
+		builder_tension(builder, PHASE_CROSSES, STRING_CROSS,
+				builder->sequence->job->first_pull);
+		build_start_knot(builder);
+	}
+	for (int at = 0; at < builder->step_count;) {
+		const struct step *step = &builder->steps[at];
+		if (step->string == STRING_MAIN) {
+			build_late_main(builder, step);
+			at++;
 			continue;
 		}
-		builder_tension(builder, PHASE_CROSSES, STRING_CROSS, pulled);
-		if (pulled == job->first_pull && pulled > 1)
-			build_first_pull(builder, cross, pulled);
-		else
-			build_cross(builder, cross, pulled);
+		int count = run_length(builder, at);
+		build_run(builder, step, count);
+		at += count;
 	}
-	if (job->behind)
-		build_last_pull(builder, crosses);
 	build_tie_off(builder);
 }

@@ -19,6 +19,24 @@ struct lengths lengths_of_two_pieces(const struct job *job, const struct pattern
 	};
 }
 
+struct lengths lengths_of_one_piece(const struct job *job, const struct pattern *pattern,
+				    int in_a_row, double outside_mm)
+{
+	struct length_allowance allowance = LENGTH_ALLOWANCE_DEFAULT;
+	struct bed bed;
+
+	if (!bed_of_pattern(pattern, &bed))
+		return (struct lengths){0};
+	allowance.reach_mm = job->reach_mm;
+	double short_mm = length_of_short_side_mm(&bed, &allowance);
+	double long_mm = length_of_long_side_mm(&bed, &allowance, in_a_row, outside_mm);
+	return (struct lengths){
+		.short_mm = short_mm,
+		.long_mm = long_mm,
+		.total_mm = short_mm + long_mm,
+	};
+}
+
 bool length_suffices(const struct job *job, const struct string_length *length, const char *what,
 		     double needed_mm, struct faults *faults)
 {

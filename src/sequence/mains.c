@@ -1,4 +1,4 @@
-/* The mains of a two-piece job: from the centre outward, neither side running ahead by more than
+/* The mains: from the centre outward, neither side running ahead by more than
  * `lead`. */
 #include "sequence/builder.h"
 
@@ -31,10 +31,11 @@ static struct move main_move(enum action action, enum side side, int main)
 	};
 }
 
-static void add_feed(struct builder *builder, enum side side, int main)
+static void add_feed(struct builder *builder, enum side side, int main, double length_mm)
 {
 	struct move move = main_move(DO_FEED, side, main);
 
+	move.length_mm = length_mm;
 	move.from = entry_hole(builder->sequence, main);
 	move.to = exit_hole(builder->sequence, main);
 	builder_add(builder, CALL_FEED, &move);
@@ -74,6 +75,22 @@ static void add_release(struct builder *builder, enum side side, int main)
 	builder_add(builder, CALL_RELEASE, &move);
 }
 
+/* In one-piece work the short side is left what it needs, and that is what has to be said. */
+static void build_centre_feed(struct builder *builder)
+{
+	const struct sequence *sequence = builder->sequence;
+	enum side first = sequence->job->first_side;
+
+	builder_whole_call(builder, sequence->route ? CALL_FEED_SHORT : CALL_FEED_CENTRE);
+	for (int i = 0; i < 2; i++) {
+		enum side side = i == 0 ? first : other_side(first);
+		bool short_side = sequence->route && !is_long_side(sequence, side);
+		add_feed(builder, side, 1, short_side ? sequence->lengths.short_mm : 0);
+		if (short_side)
+			builder_subject(builder);
+	}
+}
+
 /* Both ends go in at the centre; a starting clamp on one centre main holds while the other is
  * pulled, and moves when the first one is pulled too. */
 static void build_centre(struct builder *builder)
@@ -81,9 +98,7 @@ static void build_centre(struct builder *builder)
 	enum side first = builder->sequence->job->first_side;
 	enum side second = other_side(first);
 
-	builder_whole_call(builder, CALL_FEED_CENTRE);
-	add_feed(builder, first, 1);
-	add_feed(builder, second, 1);
+	build_centre_feed(builder);
 
 	builder_call(builder, CALL_CLAMP_START);
 	add_start_clamp(builder, DO_CLAMP, second);
@@ -104,7 +119,7 @@ static void build_main(struct builder *builder, enum side side, int main)
 {
 	builder_tension(builder, PHASE_MAINS, STRING_MAIN, main);
 	builder_call(builder, CALL_MAIN);
-	add_feed(builder, side, main);
+	add_feed(builder, side, main, 0);
 	add_pull(builder, side, main);
 	add_clamp(builder, DO_UNCLAMP, side, main - 1);
 	add_clamp(builder, DO_CLAMP, side, main);
@@ -128,6 +143,27 @@ static void build_tie_off(struct builder *builder, enum side side)
 	add_clamp(builder, DO_UNCLAMP, side, outermost);
 }
 
+static void build_mains_of(struct builder *builder, enum side side, int from, int to)
+{
+	int last = mains_in_a_row(builder->sequence, side);
+
+	for (int main = from; main <= to && main <= last; main++)
+		build_main(builder, side, main);
+}
+
+/* The long side goes on: its clamp stays where it is. */
+static void end_side(struct builder *builder, enum side side)
+{
+	const struct sequence *sequence = builder->sequence;
+	int last = mains_in_a_row(sequence, side);
+
+	if (is_long_side(sequence, side))
+		builder->held =
+			(struct held){true, STRING_MAIN, last, side, exit_hole(sequence, last)};
+	else
+		build_tie_off(builder, side);
+}
+
 void build_mains(struct builder *builder)
 {
 	const struct sequence *sequence = builder->sequence;
@@ -137,12 +173,9 @@ void build_mains(struct builder *builder)
 
 	build_centre(builder);
 	for (int from = 2; from <= half; from += lead) {
-		int to = from + lead - 1 < half ? from + lead - 1 : half;
-		for (int main = from; main <= to; main++)
-			build_main(builder, first, main);
-		for (int main = from; main <= to; main++)
-			build_main(builder, other_side(first), main);
+		build_mains_of(builder, first, from, from + lead - 1);
+		build_mains_of(builder, other_side(first), from, from + lead - 1);
 	}
-	build_tie_off(builder, first);
-	build_tie_off(builder, other_side(first));
+	end_side(builder, first);
+	end_side(builder, other_side(first));
 }

@@ -14,9 +14,11 @@
 #include "frame/pattern.h"
 #include "job/job.h"
 #include "sequence/lengths.h"
+#include "sequence/route.h"
 #include "sequence/weave.h"
 
 #include <stdbool.h>
+#include <stdint.h>
 
 enum phase { PHASE_PREPARE, PHASE_MAINS, PHASE_CROSSES, PHASE_FINISH, PHASES };
 
@@ -63,8 +65,9 @@ struct move {
 	enum subject subject;
 	bool has_string;
 	enum string_kind string;
-	int number; /* main: from the centre; cross: in weaving order; a cross pull: the last of its
-		       pulls */
+	int number; /* main: from the centre; cross: from where the crosses start, which in all but
+		       one-piece work is the order of weaving; a cross pull: the last of its pulls
+		     */
 	bool has_side;
 	enum side side;   /* main: the main's; cross: where it happens */
 	struct hole from; /* feed, weave: the hole entered by */
@@ -76,9 +79,11 @@ struct move {
 	bool suggested; /* tie-off, starting knot: the pattern names no hole, this is a suggestion
 			 */
 	struct weave weave;
+	uint64_t missing; /* weave of a main: the crosses (bit n: cross n) that come later, amid
+			     those it meets: it goes over and under as if they were there */
 	struct quantity tension; /* set-tension, pull */
 	double prestretch;       /* set-tension */
-	double length_mm;        /* cut; 0: not known */
+	double length_mm;        /* cut, feed of the short side: 0: not known */
 	int pulls_first;         /* pull of crosses: the crosses that it tensions */
 	int pulls_last;
 };
@@ -95,6 +100,7 @@ enum call_kind {
 	CALL_SET_TENSION,
 	CALL_FEED,          /* learner: one end through its two holes */
 	CALL_FEED_CENTRE,   /* both ends, and the lengths made even */
+	CALL_FEED_SHORT,    /* one-piece: both ends, and the short side left its length */
 	CALL_CLAMP_START,   /* the starting clamp */
 	CALL_UNCLAMP_START, /* learner */
 	CALL_PULL,          /* learner: tension one string */
@@ -114,6 +120,9 @@ enum call_kind {
 	CALL_CROSS_PULL,   /* weave one cross, draw it through, pull it: nothing is left behind */
 	CALL_PULL_CROSS,   /* pull, clamp and release one cross */
 	CALL_PULL_CROSSES, /* the same for several at once */
+	CALL_WEAVE_MAIN,   /* learner: weave a main through crosses */
+	CALL_DRAW_MAIN,    /* learner */
+	CALL_LATE_MAIN,    /* weave a main through crosses, draw it through, pull it */
 	CALL_DISMOUNT,
 	CALL_CHECK_BED,
 	CALL_TRIM,
@@ -135,7 +144,9 @@ struct sequence {
 	const struct job *job;
 	enum frame_end mains_start;
 	enum frame_end mains_end;                /* where the outermost mains finish */
-	struct hole cross_hole[CROSSES_MAX + 1]; /* in weaving order, from 1 */
+	struct hole cross_hole[CROSSES_MAX + 1]; /* by number, from where the crosses start */
+	struct route *route; /* one-piece: the way of the long side, which is the side where
+				the weaving begins; else NULL */
 	struct lengths lengths;
 	struct move *moves;
 	int move_count;
@@ -148,6 +159,11 @@ struct sequence {
 struct sequence *sequence_compile(const struct job *job, const struct pattern *pattern,
 				  struct faults *faults);
 void sequence_free(struct sequence *sequence);
+
+/* All routes that a one-piece job may take, the best first; the job takes the one that its plan
+ * names. False with a fault if there is none, or if the job is not a one-piece job. */
+bool sequence_routes(const struct job *job, const struct pattern *pattern, struct routes *out,
+		     struct faults *faults);
 
 /* The phase of a call is that of its first move. */
 enum phase call_phase(const struct sequence *sequence, int call);

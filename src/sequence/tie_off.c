@@ -14,61 +14,28 @@ static const char *const what[TIE_OFFS] = {
 	[TIE_OFF_CROSS_END] = "the end of the crosses",
 };
 
-/* The hole that the knot should be near: where its string comes out or goes in. */
-static struct hole place_of(const struct sequence *sequence, enum tie_off tie_off)
+/* One knot to be tied. */
+struct knot {
+	enum tie_off tie_off;
+	enum side side;
+	struct hole near;  /* where its string comes out, or goes in */
+	struct hole named; /* the pattern's, if it is of use here; else number 0 */
+};
+
+static void count_strings(const struct builder *builder, struct taken *taken)
 {
-	const struct pattern *pattern = sequence->pattern;
-	enum frame_end end = sequence->mains_end;
+	const struct pattern *pattern = builder->sequence->pattern;
 
-	switch (tie_off) {
-	case TIE_OFF_CROSS_START:
-		return sequence->cross_hole[1];
-	case TIE_OFF_CROSS_END:
-		return sequence->cross_hole[pattern->crosses];
-	default:
-		return (struct hole){end, pattern->main_hole[end][pattern_half(pattern)]};
-	}
-}
-
-/* The sides on which a knot of this kind is tied. */
-static bool is_tied(const struct sequence *sequence, enum tie_off tie_off, enum side side)
-{
-	const struct job *job = sequence->job;
-
-	switch (tie_off) {
-	case TIE_OFF_CROSS_START:
-		return side == cross_entry(job, 1);
-	case TIE_OFF_CROSS_END:
-		return side == cross_exit(job, sequence->pattern->crosses);
-	default:
-		return true;
-	}
-}
-
-static void count_strings(const struct pattern *pattern, struct taken *taken)
-{
-	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
-		for (int number = 1; number <= pattern->holes[end]; number++) {
-			int strings = pattern_strings_in(pattern, (struct hole){end, number});
-			taken->strings[SIDE_LEFT][end][number] = strings;
-			taken->strings[SIDE_RIGHT][end][number] = strings;
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
+			for (int number = 1; number <= pattern->holes[end]; number++)
+				taken->strings[side][end][number] =
+					pattern_strings_in(pattern, (struct hole){end, number});
+		for (enum tie_off tie_off = 0; tie_off < TIE_OFFS; tie_off++) {
+			struct hole hole = builder->tie_off[tie_off][side];
+			taken->strings[side][hole.end][hole.number]++;
 		}
 	}
-}
-
-/* A hole that the pattern names is of use if it is at the end where the string is. */
-static bool use_named(struct builder *builder, enum tie_off tie_off, enum side side,
-		      struct taken *taken)
-{
-	struct hole hole = builder->sequence->pattern->tie_off[tie_off][side];
-
-	if (hole.number == 0)
-		return false;
-	if (tie_off == TIE_OFF_MAINS && hole.end != builder->sequence->mains_end)
-		return false;
-	builder->tie_off[tie_off][side] = hole;
-	taken->strings[side][hole.end][hole.number]++;
-	return true;
 }
 
 /* Nearest first, holes towards the centre before those away from it. */
@@ -94,43 +61,146 @@ static int find_hole(const struct pattern *pattern, struct hole place, enum side
 	return best;
 }
 
-static bool suggest(struct builder *builder, enum tie_off tie_off, enum side side,
-		    struct taken *taken)
+static void settle(struct builder *builder, const struct knot *knot, struct hole hole,
+		   bool suggested)
+{
+	builder->tie_off[knot->tie_off][knot->side] = hole;
+	builder->suggested[knot->tie_off][knot->side] = suggested;
+}
+
+static bool suggest(struct builder *builder, const struct knot *knot, const struct taken *taken)
 {
 	const struct sequence *sequence = builder->sequence;
-	struct hole place = place_of(sequence, tie_off);
-	int number = find_hole(sequence->pattern, place, side, taken);
+	enum frame_end end = knot->near.end;
+	int number = find_hole(sequence->pattern, knot->near, knot->side, taken);
 
 	if (number == 0) {
 		fault_add(builder->faults, FAULT_ERROR, sequence->job->file,
 			  sequence->job->pattern_position, "tie-off-none",
 			  "%s has no hole left at the %s to tie off %s on the %s side: name one in "
 			  "the pattern",
-			  sequence->pattern->name, end_name(place.end), what[tie_off],
-			  side_name(side));
+			  sequence->pattern->name, end_name(end), what[knot->tie_off],
+			  side_name(knot->side));
 		return false;
 	}
-	builder->tie_off[tie_off][side] = (struct hole){place.end, number};
-	builder->suggested[tie_off][side] = true;
-	taken->strings[side][place.end][number]++;
+	settle(builder, knot, (struct hole){end, number}, true);
 	return true;
 }
 
-bool tie_offs_choose(struct builder *builder)
+/* The pattern's own first: a suggestion must not take the room that they need. */
+static bool choose(struct builder *builder, const struct knot *knots, int count)
 {
-	struct taken taken = {0};
-	bool named[TIE_OFFS][2] = {0};
 	bool good = true;
 
-	count_strings(builder->sequence->pattern, &taken);
-	/* The pattern's own first: a suggestion must not take the room that they need. */
-	for (enum tie_off tie_off = 0; tie_off < TIE_OFFS; tie_off++)
-		for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
-			named[tie_off][side] = is_tied(builder->sequence, tie_off, side) &&
-					       use_named(builder, tie_off, side, &taken);
-	for (enum tie_off tie_off = 0; tie_off < TIE_OFFS; tie_off++)
-		for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
-			if (!named[tie_off][side] && is_tied(builder->sequence, tie_off, side))
-				good &= suggest(builder, tie_off, side, &taken);
+	for (int i = 0; i < count; i++)
+		if (knots[i].named.number)
+			settle(builder, &knots[i], knots[i].named, false);
+	for (int i = 0; i < count; i++) {
+		struct taken taken = {0};
+		count_strings(builder, &taken);
+		if (!knots[i].named.number)
+			good &= suggest(builder, &knots[i], &taken);
+	}
 	return good;
+}
+
+static struct hole last_main_hole(const struct sequence *sequence)
+{
+	const struct pattern *pattern = sequence->pattern;
+	enum frame_end end = sequence->mains_end;
+
+	return (struct hole){end, pattern->main_hole[end][pattern_half(pattern)]};
+}
+
+/* Where the mains end is for the plan to say, so the pattern's hole is of use only at that end. */
+static struct knot mains_knot(const struct sequence *sequence, enum side side)
+{
+	struct hole near = last_main_hole(sequence);
+	struct hole named = sequence->pattern->tie_off[TIE_OFF_MAINS][side];
+
+	if (named.end != near.end)
+		named.number = 0;
+	return (struct knot){TIE_OFF_MAINS, side, near, named};
+}
+
+bool tie_offs_of_two_piece(struct builder *builder)
+{
+	const struct sequence *sequence = builder->sequence;
+	const struct pattern *pattern = sequence->pattern;
+	const struct step *first = builder->steps;
+	const struct step *last = &builder->steps[builder->step_count - 1];
+	const struct knot knots[] = {
+		mains_knot(sequence, SIDE_LEFT),
+		mains_knot(sequence, SIDE_RIGHT),
+		{TIE_OFF_CROSS_START, first->entry, first->from,
+		 pattern->tie_off[TIE_OFF_CROSS_START][first->entry]},
+		{TIE_OFF_CROSS_END, last->exit, last->to,
+		 pattern->tie_off[TIE_OFF_CROSS_END][last->exit]},
+	};
+
+	return choose(builder, knots, sizeof(knots) / sizeof(knots[0]));
+}
+
+/* Where the long side may end on this side too, what the pattern names there is left free if that
+ * can be. */
+bool tie_off_of_short_side(struct builder *builder)
+{
+	const struct sequence *sequence = builder->sequence;
+	struct knot knot = mains_knot(sequence, other_side(sequence->job->weave_side));
+	struct taken taken = {0};
+
+	if (knot.named.number)
+		return choose(builder, &knot, 1);
+	count_strings(builder, &taken);
+	for (enum tie_off tie_off = 0; tie_off < TIE_OFFS; tie_off++) {
+		struct hole hole = sequence->pattern->tie_off[tie_off][knot.side];
+		taken.strings[knot.side][hole.end][hole.number]++;
+	}
+	if (find_hole(sequence->pattern, knot.near, knot.side, &taken))
+		return suggest(builder, &knot, &taken);
+	return choose(builder, &knot, 1);
+}
+
+/* A route may end where the pattern has a knot in mind that a one-piece job does not tie. */
+static struct hole named_near(const struct pattern *pattern, const struct step *last)
+{
+	enum tie_off tie_off = TIE_OFF_MAINS;
+
+	if (last->string == STRING_CROSS && last->number == pattern->crosses)
+		tie_off = TIE_OFF_CROSS_END;
+	else if (last->string == STRING_CROSS && last->number == 1)
+		tie_off = TIE_OFF_CROSS_START;
+	else if (last->string == STRING_CROSS)
+		return (struct hole){0};
+	struct hole hole = pattern->tie_off[tie_off][last->exit];
+	return hole.end == last->to.end ? hole : (struct hole){0};
+}
+
+static struct knot end_knot(const struct builder *builder, const struct step *last,
+			    const struct taken *taken)
+{
+	struct hole named = named_near(builder->sequence->pattern, last);
+
+	if (hole_same(named, last->to) || taken->strings[last->exit][named.end][named.number] > 1)
+		named.number = 0;
+	return (struct knot){TIE_OFF_CROSS_END, last->exit, last->to, named};
+}
+
+bool tie_off_has_room(const struct builder *builder, const struct step *last)
+{
+	struct taken taken = {0};
+
+	count_strings(builder, &taken);
+	struct knot knot = end_knot(builder, last, &taken);
+	return knot.named.number ||
+	       find_hole(builder->sequence->pattern, knot.near, knot.side, &taken);
+}
+
+bool tie_off_of_long_side(struct builder *builder)
+{
+	struct taken taken = {0};
+
+	count_strings(builder, &taken);
+	struct knot knot = end_knot(builder, &builder->steps[builder->step_count - 1], &taken);
+	return choose(builder, &knot, 1);
 }

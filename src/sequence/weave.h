@@ -12,25 +12,42 @@
 
 #include <stdbool.h>
 
-enum travel { TRAVEL_LEFT_TO_RIGHT, TRAVEL_RIGHT_TO_LEFT };
+enum travel {
+	TRAVEL_LEFT_TO_RIGHT,
+	TRAVEL_RIGHT_TO_LEFT,
+	TRAVEL_HEAD_TO_THROAT, /* a main that is woven when crosses are in already */
+	TRAVEL_THROAT_TO_HEAD,
+};
 
-/* What is announced: the stringer meets the mains in the direction of travel. */
+/* What is announced: the stringer meets the other strings in the direction of travel. */
 struct weave {
 	enum travel travel;
-	bool first_over; /* at the first main met */
+	bool first_over; /* at the first string met */
 	bool last_over;  /* at the last */
 };
 
-/* The parity of c + m at which crosses are over, from how the first one starts: `over` at the first
- * main that cross 1 meets coming from `side`, of `mains` in all. */
-int weave_parity(int mains, enum side side, bool over);
+/* The mains that are in, numbered from the left. */
+struct mains_in {
+	int first;
+	int last;
+};
+
+/* The main that a cross meets first, coming from that side. */
+int weave_first_met(struct mains_in mains, enum side side);
+
+/* The parity of c + m at which crosses are over, if cross c is to be `over` at main m. */
+int weave_parity(int cross, int main, bool over);
 
 /* Whether cross c is over main m (from the left) in a bed of that parity. */
 bool weave_is_over(int parity, int cross, int main);
 
 /* How cross c goes when it is woven from `side`. */
-struct weave weave_of(int parity, int mains, int cross, enum side side);
+struct weave weave_of_cross(int parity, struct mains_in mains, int cross, enum side side);
 
-const char *travel_name(enum travel travel); /* "left-to-right", "right-to-left" */
+/* How main m goes when it is woven through crosses that are in: from cross `first` to cross
+ * `last`. */
+struct weave weave_of_main(int parity, int main, int first, int last, enum travel travel);
+
+const char *travel_name(enum travel travel); /* "left-to-right", "throat-to-head" ... */
 
 #endif

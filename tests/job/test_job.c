@@ -115,6 +115,29 @@ static void what_is_left_out_is_filled_in(void **state)
 	job_free(job);
 }
 
+static void a_one_piece_plan_is_read(void **state)
+{
+	(void)state;
+	struct faults faults = {0};
+	struct job *job = job_read_text("plan.yaml",
+					"job: one\npattern: a\nstringer: b\nmethod: one-piece\n"
+					"tension: { mains: 54 lb, crosses: 52 lb }\n"
+					"string: { whole: { name: gut, on_hand: 12 m } }\n"
+					"order: { route: 3 }\n",
+					&faults);
+
+	assert_non_null(job);
+	assert_int_equal(faults.count, 0);
+	assert_int_equal(job->method, METHOD_ONE_PIECE);
+	assert_string_equal(job->whole.name, "gut");
+	assert_float_equal(job->whole.on_hand_mm, 12000, 1e-9);
+	assert_int_equal(job->outside, OUTSIDE_DEFAULT);
+	assert_int_equal(job->route, 3);
+	assert_int_equal(job->route_position.line, 7);
+	assert_int_equal(job->route_position.column, 17);
+	job_free(job);
+}
+
 /* Sums of units: 54 lb and -2 kg are 49.59 lb (1 kg is 2.204 62 lb, NIST SP 811, Appendix B). */
 static void adjustments_add_up_in_the_unit_of_the_job(void **state)
 {
@@ -167,7 +190,14 @@ static const struct refusal refusals[] = {
 	{LEAST "order: { lead: 4 }\n",
 	 "p.yaml:6:16: error: expected a whole number from 1 to 3, not \"4\" [value-number]\n"},
 	{LEAST "order: head\n",
-	 "p.yaml:6:8: error: expected a map with the keys start, first or lead [value-kind]\n"},
+	 "p.yaml:6:8: error: expected a map with the keys start, first, lead, outside or route [value-kind]\n"},
+	{LEAST "order: { lead: 1, outside: 2, route: 2 }\n",
+	 "p.yaml:6:19: error: \"outside\" is for one-piece work [order-one-piece]\n"
+	 "p.yaml:6:31: error: \"route\" is for one-piece work [order-one-piece]\n"},
+	{"job: one\npattern: a\nstringer: b\nmethod: one-piece\n"
+	 "tension: { mains: 54 lb, crosses: 52 lb }\norder: { outside: 5, route: 41 }\n",
+	 "p.yaml:6:19: error: expected a whole number from 1 to 4, not \"5\" [value-number]\n"
+	 "p.yaml:6:29: error: expected a whole number from 1 to 40, not \"41\" [value-number]\n"},
 	{LEAST "weave: { behind: 2 }\n",
 	 "p.yaml:6:18: error: expected a whole number from 0 to 1, not \"2\" [value-number]\n"},
 	{LEAST "weave: { first_pull: 3 }\n",
@@ -490,6 +520,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(everything_is_read),
 		cmocka_unit_test(what_is_left_out_is_filled_in),
+		cmocka_unit_test(a_one_piece_plan_is_read),
 		cmocka_unit_test(adjustments_add_up_in_the_unit_of_the_job),
 		cmocka_unit_test(every_fault_has_its_place_and_words),
 		cmocka_unit_test(too_many_adjustments_are_refused),

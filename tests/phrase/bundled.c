@@ -75,14 +75,26 @@ static const char *const jobs[JOBS] = {
 
 	"job: \"\\xc5ke & S\\xf8n\"\n"
 	"tension: { mains: 101 N, crosses: 100 N }\n",
+
+	"job: one piece of string\n"
+	"method: one-piece\n"
+	"tension: { mains: 24 kg, crosses: 23.5 kg }\n"
+	"string: { whole: { name: co-polyester 1.25 } }\n",
+
+	"job: the other way round\n"
+	"method: one-piece\n"
+	"tension: { mains: 51 lb, crosses: 51 lb }\n"
+	"order: { first: right, lead: 2 }\n"
+	"weave: { side: right, start: under, behind: 0, first_pull: 1 }\n",
 };
 
 struct job *bundled_job(int which)
 {
 	struct faults faults = {0};
-	char *text = memory_format("%spattern: any\nstringer: apprentice\nmethod: two-piece\n"
+	const char *method = strstr(jobs[which], "method:") ? "" : "method: two-piece\n";
+	char *text = memory_format("%s%spattern: any\nstringer: apprentice\n"
 				   "beyond_makers_range: wanted\n",
-				   jobs[which]);
+				   jobs[which], method);
 	struct job *job = job_read_text("job.yaml", text, &faults);
 
 	faults_print(&faults, stderr);

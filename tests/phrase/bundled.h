@@ -5,7 +5,7 @@
 
 #include "phrase/phrasebook.h"
 
-enum { BUNDLED_MAX = 100, BUNDLED_MIN = 10, JOBS = 5 };
+enum { BUNDLED_MAX = 100, BUNDLED_MIN = 10, JOBS = 7 };
 
 struct bundled {
 	struct phrasebook *book;

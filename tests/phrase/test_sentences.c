@@ -122,7 +122,11 @@ static void english_is_as_approved(void **state)
 	static const struct {
 		int job;
 		const char *pattern;
-	} cases[] = {{0, "open-16x19"}, {1, "badminton-22x21"}, {3, "bare-16x17"}};
+	} cases[] = {{0, "open-16x19"},
+		     {1, "badminton-22x21"},
+		     {3, "bare-16x17"},
+		     {5, "open-16x19"},
+		     {6, "shared-16x19"}};
 	char *approved = bundled_file(SOURCE_DIR "/tests/phrase/en.txt");
 	struct text got = {0};
 

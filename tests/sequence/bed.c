@@ -105,6 +105,16 @@ static void follow(struct bed *bed)
 	check_held(bed);
 }
 
+/* The long side of one-piece work takes its mains along. */
+static bool is_of_phase(const struct bed *bed, const struct move *move)
+{
+	bool goes_on = bed->racket->one_piece && move->side == bed->racket->weave_side;
+
+	if (move->string == STRING_CROSS)
+		return move->phase == PHASE_CROSSES;
+	return move->phase == PHASE_MAINS || (move->phase == PHASE_CROSSES && goes_on);
+}
+
 static void check_phase(struct bed *bed, enum phase before)
 {
 	const struct move *move = this_move(bed);
@@ -117,8 +127,7 @@ static void check_phase(struct bed *bed, enum phase before)
 	if (move->phase == PHASE_CROSSES && !bed->racket->one_piece &&
 	    !(bed->strands[END_OF_LEFT].tied && bed->strands[END_OF_RIGHT].tied))
 		wrong(bed, "the mains are not tied off");
-	if (move->has_string && !bed->racket->one_piece &&
-	    (move->phase == PHASE_CROSSES) != (move->string == STRING_CROSS))
+	if (move->has_string && !is_of_phase(bed, move))
 		wrong(bed, "not a string of this phase");
 	if (move->has_string && move->action != DO_SET_TENSION &&
 	    (move->phase == PHASE_PREPARE || move->phase == PHASE_FINISH))
@@ -174,7 +183,8 @@ static void check_ends(struct bed *bed)
 	for (enum working_end on = END_OF_LEFT; on <= END_OF_RIGHT; on++) {
 		const struct strand *strand = &bed->strands[on];
 		int outermost = find_pass(strand, STRING_MAIN, bed->racket->half);
-		if (outermost >= 0 &&
+		bool late = on == end_of_crosses(bed) && outermost >= bed->racket->half;
+		if (outermost >= 0 && !late &&
 		    strand->passes[outermost].exit.end != bed->sequence->mains_end)
 			wrong(bed, "the mains end at the other end than announced");
 	}
@@ -182,6 +192,15 @@ static void check_ends(struct bed *bed)
 		wrong(bed, "the mains start at the other end than announced");
 	if (bed->racket->start_forced && bed->first_end != (int)bed->racket->mains_start)
 		wrong(bed, "the plan wants the mains to start at the other end");
+}
+
+/* What the pattern names for a knot that a one-piece job does not tie there is left free. */
+static bool has_room(const struct bed *bed, enum side side, enum frame_end end, int number)
+{
+	for (int t = 0; t < TIE_OFFS && bed->racket->one_piece; t++)
+		if (hole_same(bed->racket->tie_off[t][side], (struct hole){end, number}))
+			return false;
+	return bed->strings[side][end][number] < 2;
 }
 
 /* No hole of a main that is nearer, or towards the centre, had room. */
@@ -196,7 +215,7 @@ static void check_suggestion(struct bed *bed, const struct suggestion *suggestio
 	for (int k = 1; k <= bed->racket->half; k++) {
 		int number = bed->racket->main_hole[end][k];
 		bool better = outward ? number < chosen : number < near && number > chosen;
-		if (better && number != near && bed->strings[suggestion->side][end][number] < 2)
+		if (better && number != near && has_room(bed, suggestion->side, end, number))
 			wrong(bed, "suggests %d at the %s near %d, but %d has room", chosen,
 			      end_name(end), near, number);
 	}

@@ -19,21 +19,39 @@ static bool is_anchor(const struct bed *bed, enum side side, struct hole hole,
 	return false;
 }
 
-/* Where a job ties off what the pattern names no hole for, that is said; and only there. */
-static void check_named(struct bed *bed, enum tie_off tie_off, struct hole near)
+/* The hole that the pattern names for a knot here; number 0: none of use. A one-piece route may end
+ * where the pattern has another knot in mind. */
+static struct hole named_for(const struct bed *bed, enum side side, const struct pass *own)
+{
+	const struct racket *racket = bed->racket;
+	const struct hole none = {0};
+	enum tie_off tie_off = TIE_OFF_CROSS_END;
+
+	if (own->kind == STRING_MAIN)
+		tie_off = TIE_OFF_MAINS;
+	else if (racket->one_piece && own->number == 1)
+		tie_off = TIE_OFF_CROSS_START;
+	else if (own->number != racket->crosses)
+		return none;
+	struct hole named = racket->tie_off[tie_off][side];
+	if (named.number == 0)
+		return none;
+	/* Where the mains end is for the plan to say; where the crosses end, for the pattern. */
+	if ((tie_off == TIE_OFF_MAINS || racket->one_piece) && named.end != own->exit.end)
+		return none;
+	return bed->strings[side][named.end][named.number] < 2 ? named : none;
+}
+
+/* What the pattern names no hole for is a suggestion, and that is said; and only there. */
+static void check_hole(struct bed *bed, struct hole named, struct hole near)
 {
 	const struct move *move = this_move(bed);
-	struct hole named = bed->racket->tie_off[tie_off][move->side];
-	bool usable = named.number != 0;
 
-	/* Where the mains end is for the plan to say; where the crosses end, for the pattern. */
-	if (tie_off == TIE_OFF_MAINS && named.end != near.end)
-		usable = false;
-	if (move->suggested == usable)
+	if (move->suggested != (named.number == 0))
 		wrong(bed, "a suggestion is one where the pattern names no hole of use");
-	if (usable && !hole_same(named, move->hole))
+	if (named.number && !hole_same(named, move->hole))
 		wrong(bed, "the pattern names another hole");
-	if (!usable && bed->suggestion_count < 4)
+	if (!named.number && bed->suggestion_count < 4)
 		bed->suggestions[bed->suggestion_count++] =
 			(struct suggestion){move->side, near, move->hole};
 }
@@ -53,7 +71,8 @@ static void follow_start_knot(struct bed *bed)
 		wrong(bed, "the first cross starts on the other side");
 	if (!is_anchor(bed, move->side, move->hole, NULL))
 		wrong(bed, "nothing to tie to there");
-	check_named(bed, TIE_OFF_CROSS_START, bed->racket->cross_hole[cross_of_number(bed, 1)]);
+	check_hole(bed, bed->racket->tie_off[TIE_OFF_CROSS_START][move->side],
+		   bed->racket->cross_hole[cross_of_number(bed, 1)]);
 	put_string(bed, move->side, move->hole);
 	strand->start_knot = true;
 }
@@ -76,7 +95,7 @@ void follow_tie_off(struct bed *bed)
 		wrong(bed, "nothing to tie to there");
 	if (strand->through_anchor)
 		wrong(bed, "tied off already");
-	check_named(bed, pass->kind == STRING_MAIN ? TIE_OFF_MAINS : TIE_OFF_CROSS_END, pass->exit);
+	check_hole(bed, named_for(bed, move->side, pass), pass->exit);
 	put_string(bed, move->side, move->hole);
 	strand->through_anchor = true;
 	strand->anchor = move->hole;

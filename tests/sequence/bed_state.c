@@ -43,6 +43,19 @@ int cross_of_number(const struct bed *bed, int number)
 	return bed->racket->crosses_start == END_HEAD ? number : bed->racket->crosses + 1 - number;
 }
 
+int hole_place(const struct bed *bed, struct hole hole)
+{
+	const int *holes = bed->racket->holes;
+
+	return hole.end == END_HEAD ? hole.number
+				    : holes[END_HEAD] + holes[END_THROAT] + 1 - hole.number;
+}
+
+int main_from_left(const struct bed *bed, enum side side, int main)
+{
+	return side == SIDE_LEFT ? bed->racket->half + 1 - main : bed->racket->half + main;
+}
+
 /* In one-piece work the long side goes on to the crosses. */
 enum working_end end_of_crosses(const struct bed *bed)
 {

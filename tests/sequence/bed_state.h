@@ -59,7 +59,8 @@ struct bed {
 	int strings[2][2][HOLES_MAX + 1];         /* in a hole: by side, end and number */
 	int over[CROSSES_MAX + 1][MAINS_MAX + 1]; /* by place from the head, main from the left */
 	int woven;                                /* crosses */
-	int first_end;                            /* where the mains were begun */
+	bool pulled_up; /* nothing is left behind the weaving, before a break */
+	int first_end;  /* where the mains were begun */
 	struct suggestion suggestions[4];
 	int suggestion_count;
 	int preparations;
@@ -77,6 +78,12 @@ const struct move *this_move(const struct bed *bed);
 /* The cross, counted from the head, whose hole this is, or 0; and the one that a number means. */
 int cross_place(const struct bed *bed, struct hole hole);
 int cross_of_number(const struct bed *bed, int number);
+
+/* A hole's place on its side, from the middle of the head round to the middle of the throat. */
+int hole_place(const struct bed *bed, struct hole hole);
+
+/* Main k of a side, counted from the left. */
+int main_from_left(const struct bed *bed, enum side side, int main);
 
 enum working_end end_of_crosses(const struct bed *bed);
 enum working_end end_of(const struct bed *bed, const struct move *move);

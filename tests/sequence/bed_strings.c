@@ -1,12 +1,59 @@
 /* Strings through holes, and over and under each other. */
 #include "sequence/bed_state.h"
 
+#include <stdlib.h>
+
 void put_string(struct bed *bed, enum side side, struct hole hole)
 {
 	if (hole.number < 1 || hole.number > bed->racket->holes[hole.end])
 		wrong(bed, "there is no such hole");
 	else if (++bed->strings[side][hole.end][hole.number] > 2)
 		wrong(bed, "a third string in a hole");
+}
+
+/* Where the bridge ends: behind its last hole. */
+static bool over_gap(const struct bed *bed, struct hole a, struct hole b)
+{
+	int bridge = bed->racket->bridge / 2;
+	bool a_in = a.end == END_THROAT && a.number <= bridge;
+	bool b_in = b.end == END_THROAT && b.number <= bridge;
+
+	return bridge > 0 && a_in != b_in;
+}
+
+/* All mains of the long side are in, so it goes straight on to the crosses in their order. */
+static bool goes_straight_on(const struct bed *bed, const struct strand *strand,
+			     const struct pass *next)
+{
+	int half = bed->racket->half;
+	int mains = 0;
+
+	while (mains < strand->count && strand->passes[mains].kind == STRING_MAIN)
+		mains++;
+	return mains == half && strand->passes[half - 1].exit.end == bed->racket->crosses_start &&
+	       next->kind == STRING_CROSS && next->number == strand->count - half + 1;
+}
+
+/* What a one-piece route may do between two holes of one side. */
+static void check_run(struct bed *bed, const struct strand *strand, const struct pass *next)
+{
+	const struct pass *last = &strand->passes[strand->count - 1];
+	int run = abs(hole_place(bed, next->entry) - hole_place(bed, last->exit));
+	bool straight_on = goes_straight_on(bed, strand, next);
+	bool beside = last->kind == STRING_CROSS && next->kind == STRING_CROSS &&
+		      next->number == last->number + 1;
+
+	if (run == 0)
+		wrong(bed, "back into the hole that it came out of");
+	if (run > bed->racket->outside && !straight_on)
+		wrong(bed, "%d holes along outside the frame", run);
+	if (over_gap(bed, last->exit, next->entry) && !(straight_on && beside))
+		wrong(bed, "across the gap where the bridge ends");
+	if (!beside && strand->tensioned != strand->count)
+		wrong(bed, "goes elsewhere before everything is pulled up");
+	if (beside && bed->pulled_up)
+		wrong(bed, "everything was pulled up, but it goes on beside the cross before");
+	bed->pulled_up = false;
 }
 
 /* The way outside the frame from one hole to the next. */
@@ -16,13 +63,15 @@ static void check_way(struct bed *bed, const struct strand *strand, const struct
 	if (strand->count == 0)
 		return;
 	const struct pass *last = &strand->passes[strand->count - 1];
+	bool in_a_row = last->kind == STRING_MAIN && next->kind == STRING_MAIN;
 	if (last->exit_side != entry_side)
 		wrong(bed, "the string is on the other side");
-	if (last->kind == STRING_MAIN && next->kind == STRING_MAIN &&
-	    last->exit.end != next->entry.end)
+	if (in_a_row && last->exit.end != next->entry.end)
 		wrong(bed, "the string is at the other end");
 	if (last->slack == WOVEN_WITH_LOOP)
 		wrong(bed, "the one before is not drawn through yet");
+	if (bed->racket->one_piece && !in_a_row)
+		check_run(bed, strand, next);
 }
 
 static void add_pass(struct bed *bed, enum working_end on, struct pass pass, enum side entry_side)
@@ -41,6 +90,17 @@ static void add_pass(struct bed *bed, enum working_end on, struct pass pass, enu
 	strand->passes[strand->count++] = pass;
 }
 
+static void check_main_holes(struct bed *bed, const struct move *move)
+{
+	for (int i = 0; i < 2; i++) {
+		struct hole hole = i == 0 ? move->from : move->to;
+		if (hole.number != bed->racket->main_hole[hole.end][move->number])
+			wrong(bed, "not a hole of that main");
+	}
+	if (move->from.end == move->to.end)
+		wrong(bed, "a main goes from one end to the other");
+}
+
 void follow_feed(struct bed *bed)
 {
 	const struct move *move = this_move(bed);
@@ -53,13 +113,9 @@ void follow_feed(struct bed *bed)
 	}
 	if (move->number != bed->strands[on].count + 1)
 		wrong(bed, "mains go outward one by one");
-	for (int i = 0; i < 2; i++) {
-		struct hole hole = i == 0 ? move->from : move->to;
-		if (hole.number != bed->racket->main_hole[hole.end][move->number])
-			wrong(bed, "not a hole of that main");
-	}
-	if (move->from.end == move->to.end)
-		wrong(bed, "a main goes from one end to the other");
+	if (bed->woven > 0)
+		wrong(bed, "crosses are in: a main has to be woven now");
+	check_main_holes(bed, move);
 	if (move->number == 1) {
 		if (bed->first_end >= 0 && bed->first_end != (int)move->from.end)
 			wrong(bed, "both centre mains start at one end");
@@ -99,9 +155,20 @@ static void interlace_cross(struct bed *bed, const struct move *move, int cross)
 		wrong(bed, "it does not come out over or under as announced");
 }
 
-void follow_weave(struct bed *bed)
+/* Every main but one has its tension, and the short side its knot. */
+static void check_mains_are_in(struct bed *bed, enum working_end long_end)
 {
-	const struct move *move = this_move(bed);
+	const struct strand *long_side = &bed->strands[long_end];
+	const struct strand *short_side =
+		&bed->strands[long_end == END_OF_LEFT ? END_OF_RIGHT : END_OF_LEFT];
+
+	if (!short_side->tied || long_side->tensioned < bed->racket->half - 1 ||
+	    long_side->tensioned != long_side->count)
+		wrong(bed, "the mains are not done");
+}
+
+static void weave_cross(struct bed *bed, const struct move *move)
+{
 	enum working_end on = end_of_crosses(bed);
 	int cross = cross_place(bed, move->from);
 
@@ -111,12 +178,14 @@ void follow_weave(struct bed *bed)
 		wrong(bed, "not the hole of that cross");
 		return;
 	}
-	if (move->number != bed->woven + 1)
+	if (!bed->racket->one_piece && move->number != bed->woven + 1)
 		wrong(bed, "crosses are woven in order");
 	if (bed->woven == 0 && move->side != bed->racket->weave_side)
 		wrong(bed, "the plan wants the first cross from the other side");
 	if (on == END_OF_CROSSES && !bed->strands[on].start_knot)
 		wrong(bed, "no starting knot yet");
+	if (bed->racket->one_piece && bed->woven == 0)
+		check_mains_are_in(bed, on);
 	bed->woven++;
 	add_pass(bed, on,
 		 (struct pass){STRING_CROSS, move->number, WOVEN_WITH_LOOP,
@@ -124,6 +193,65 @@ void follow_weave(struct bed *bed)
 			       move->to},
 		 move->side);
 	interlace_cross(bed, move, cross);
+}
+
+/* Over and under alternately, counting the crosses that are announced as missing. */
+static void interlace_main(struct bed *bed, const struct move *move, const struct strand *strand)
+{
+	bool from_head = move->from.end == END_HEAD;
+	int m = main_from_left(bed, move->side, move->number);
+	int crosses = bed->racket->crosses;
+	bool over = move->weave.first_over, last = over;
+	int met = 0, to_meet = bed->woven;
+
+	if (move->weave.travel != (from_head ? TRAVEL_HEAD_TO_THROAT : TRAVEL_THROAT_TO_HEAD))
+		wrong(bed, "it cannot travel that way from that end");
+	for (int i = 1; i <= crosses; i++) {
+		int cross = from_head ? i : crosses + 1 - i;
+		int number = cross_of_number(bed, cross);
+		bool is_there = find_pass(strand, STRING_CROSS, number) >= 0;
+		bool announced = move->missing >> number & 1;
+		bool amid = met > 0 && met < to_meet;
+		if (announced != (amid && !is_there))
+			wrong(bed, "cross %d is announced as missing, or is not", number);
+		if (!is_there && !announced)
+			continue;
+		if (is_there) {
+			met++;
+			bed->over[cross][m] = over ? CROSS_UNDER : CROSS_OVER;
+			last = over;
+		}
+		over = !over;
+	}
+	if (last != move->weave.last_over)
+		wrong(bed, "it does not come out over or under as announced");
+}
+
+static void weave_main(struct bed *bed, const struct move *move)
+{
+	enum working_end on = end_of(bed, move);
+
+	if (!bed->racket->one_piece || on != end_of_crosses(bed) ||
+	    move->number != bed->racket->half || bed->woven == 0) {
+		wrong(bed, "only the long side's outermost main is ever woven");
+		return;
+	}
+	check_main_holes(bed, move);
+	add_pass(bed, on,
+		 (struct pass){STRING_MAIN, move->number, WOVEN_WITH_LOOP, move->side, move->from,
+			       move->to},
+		 move->side);
+	interlace_main(bed, move, &bed->strands[on]);
+}
+
+void follow_weave(struct bed *bed)
+{
+	const struct move *move = this_move(bed);
+
+	if (move->string == STRING_CROSS)
+		weave_cross(bed, move);
+	else
+		weave_main(bed, move);
 }
 
 void follow_draw(struct bed *bed)

@@ -22,22 +22,34 @@ void follow_set_tension(struct bed *bed)
 	bed->prestretch = move->prestretch;
 }
 
-/* Pulls follow the weaving by exactly `behind`, until nothing is left to weave. */
-static void check_behind(struct bed *bed, const struct move *move, const struct strand *strand)
+/* Pulls follow the weaving by exactly `behind`, until nothing is left to weave, or the string goes
+ * elsewhere. The first pull takes the first crosses at once, as far as they lie side by side. */
+static void check_behind(struct bed *bed, const struct strand *strand, int index)
 {
+	const struct move *move = this_move(bed);
 	const struct racket *racket = bed->racket;
-	int behind = bed->woven - move->pulls_last;
-	bool first = strand->tensioned == 0;
-	bool all_woven = bed->woven == racket->crosses;
+	const struct pass *first = &strand->passes[strand->tensioned];
+	int behind = strand->count - 1 - index;
+	int at_once = index - strand->tensioned + 1;
+	int wanted =
+		strand->tensioned == 0 || first[-1].kind == STRING_MAIN ? racket->first_pull : 1;
 
+	if (bed->racket->one_piece && bed->woven > strand->count - strand->tensioned)
+		wanted = 1;
 	if (move->pulls_last != move->number)
 		wrong(bed, "the number of a pull is that of the last cross it tensions");
-	if (move->pulls_first != strand->tensioned + 1)
+	if (first->kind != STRING_CROSS || move->pulls_first != first->number ||
+	    move->pulls_last - move->pulls_first + 1 != at_once)
 		wrong(bed, "the cross before it has no tension yet");
-	if (move->pulls_last - move->pulls_first + 1 != (first ? racket->first_pull : 1))
+	if (at_once > wanted || (at_once < wanted && !racket->one_piece))
 		wrong(bed, "pulls the wrong number of crosses at once");
-	if (behind != racket->behind && !(all_woven && behind == 0))
+	if (behind == 0 && (racket->behind == 1 || at_once < wanted)) {
+		if (!racket->one_piece && bed->woven < racket->crosses)
+			wrong(bed, "leaves nothing behind the weaving");
+		bed->pulled_up = true;
+	} else if (behind != racket->behind || at_once < wanted) {
 		wrong(bed, "pulls %d behind the weaving, not %d", behind, racket->behind);
+	}
 }
 
 static void check_pull(struct bed *bed, enum working_end on, int index, const struct pass *pass)
@@ -55,7 +67,7 @@ static void check_pull(struct bed *bed, enum working_end on, int index, const st
 		if (strand->passes[i].slack != THROUGH)
 			wrong(bed, "it is not drawn through yet");
 	if (move->string == STRING_CROSS)
-		check_behind(bed, move, strand);
+		check_behind(bed, strand, index);
 	else if (index != strand->tensioned)
 		wrong(bed, "a main before it has no tension yet");
 }
@@ -93,10 +105,19 @@ static void check_setting(struct bed *bed)
 	bed->setting = NULL;
 }
 
+static int mains_tensioned(const struct strand *strand)
+{
+	int count = 0;
+
+	for (int i = 0; i < strand->tensioned; i++)
+		count += strand->passes[i].kind == STRING_MAIN;
+	return count;
+}
+
 static void check_balance(struct bed *bed)
 {
-	int left = bed->strands[END_OF_LEFT].tensioned;
-	int right = bed->strands[END_OF_RIGHT].tensioned;
+	int left = mains_tensioned(&bed->strands[END_OF_LEFT]);
+	int right = mains_tensioned(&bed->strands[END_OF_RIGHT]);
 	int first = bed->racket->first_side == SIDE_LEFT ? left : right;
 
 	if (abs(left - right) > bed->racket->lead)

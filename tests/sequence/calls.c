@@ -17,7 +17,7 @@ static const char *fault_of(const struct sequence *sequence, const struct call *
 	if (call->subject < call->first || call->subject > call->last)
 		return "what is said is not what is done";
 	if (sequence->job->detail == DETAIL_LEARNER && call->first != call->last &&
-	    call->kind != CALL_FEED_CENTRE)
+	    call->kind != CALL_FEED_CENTRE && call->kind != CALL_FEED_SHORT)
 		return "a learner hears one move at a time";
 	for (int i = call->first; i <= call->last; i++) {
 		pulls += sequence->moves[i].action == DO_PULL;

@@ -38,6 +38,9 @@ static void list_weave(struct text *out, const struct move *move)
 			    move->weave.first_over ? "over" : "under",
 			    move->weave.last_over ? "over" : "under",
 			    move->loop ? ", leave a loop" : "");
+	for (int cross = 1; cross <= CROSSES_MAX; cross++)
+		if (move->missing >> cross & 1)
+			text_format(out, ", C%d missing", cross);
 }
 
 static void list_values(struct text *out, const struct move *move)

@@ -216,11 +216,15 @@ static void write_order(struct racket *racket, struct random *random)
 	racket->lead = random_between(random, 1, 3);
 	racket->weave_side = random_chance(random, 50) ? SIDE_LEFT : SIDE_RIGHT;
 	racket->weave_over = random_chance(random, 50);
-	text_format(&racket->job, "order: { start: %s, first: %s, lead: %d }\n",
+	racket->outside = random_chance(random, 60) ? 3 : random_between(random, 1, OUTSIDE_MAX);
+	text_format(&racket->job, "order: { start: %s, first: %s, lead: %d",
 		    !racket->start_forced             ? "auto"
 		    : racket->mains_start == END_HEAD ? "head"
 						      : "throat",
 		    sides[racket->first_side], racket->lead);
+	if (racket->one_piece)
+		text_format(&racket->job, ", outside: %d", racket->outside);
+	text_add(&racket->job, " }\n");
 	text_format(&racket->job, "weave: { side: %s, start: %s, behind: %d, first_pull: %d }\n",
 		    sides[racket->weave_side], racket->weave_over ? "over" : "under",
 		    racket->behind, racket->first_pull);

@@ -26,6 +26,7 @@ struct racket {
 	enum frame_end mains_start;
 	enum side first_side;
 	int lead;
+	int outside; /* one-piece: longest run outside the frame */
 	enum side weave_side;
 	bool weave_over;
 	int behind;

@@ -15,7 +15,7 @@
 
 #include <cmocka.h>
 
-enum { RACKETS = 300 };
+enum { RACKETS = 400 };
 
 static const uint64_t seed = 20250119;
 
@@ -63,9 +63,22 @@ static bool more_tension(struct move *move)
 
 static bool other_travel(struct move *move)
 {
-	move->weave.travel = move->weave.travel == TRAVEL_LEFT_TO_RIGHT ? TRAVEL_RIGHT_TO_LEFT
-									: TRAVEL_LEFT_TO_RIGHT;
+	static const enum travel back[] = {
+		[TRAVEL_LEFT_TO_RIGHT] = TRAVEL_RIGHT_TO_LEFT,
+		[TRAVEL_RIGHT_TO_LEFT] = TRAVEL_LEFT_TO_RIGHT,
+		[TRAVEL_HEAD_TO_THROAT] = TRAVEL_THROAT_TO_HEAD,
+		[TRAVEL_THROAT_TO_HEAD] = TRAVEL_HEAD_TO_THROAT,
+	};
+
+	move->weave.travel = back[move->weave.travel];
 	return move->action == DO_WEAVE;
+}
+
+/* Cross 2 is there and said to be missing, or the other way round. */
+static bool other_missing(struct move *move)
+{
+	move->missing ^= UINT64_C(1) << 2;
+	return move->action == DO_WEAVE && move->string == STRING_MAIN;
 }
 
 static bool other_start(struct move *move)
@@ -119,8 +132,9 @@ static const struct {
 	{"number", nudge_number},  {"side", flip_side},        {"hole", shift_hole},
 	{"from", shift_from},      {"to", shift_to},           {"end", other_from},
 	{"tension", more_tension}, {"travel", other_travel},   {"first", other_start},
-	{"last", other_last},      {"weave", other_way},       {"pulls", one_more_pull},
-	{"clamp", other_clamp},    {"named", never_suggested}, {"phase", next_phase},
+	{"last", other_last},      {"missing", other_missing}, {"weave", other_way},
+	{"pulls", one_more_pull},  {"clamp", other_clamp},     {"named", never_suggested},
+	{"phase", next_phase},
 };
 
 enum { SPOILERS = sizeof(spoilers) / sizeof(spoilers[0]) };
@@ -202,7 +216,7 @@ static void every_spoilt_move_is_noticed(void **state)
 
 	for (int i = 1; i <= RACKETS; i++) {
 		struct work work;
-		racket_make(&racket, &random, false);
+		racket_make(&racket, &random, i % 2 == 0);
 		work_compile(&work, &racket);
 		for (int at = 0; work.sequence && at < work.sequence->move_count; at++) {
 			spoil_count(&work, &racket, i, at, -1);

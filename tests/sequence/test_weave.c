@@ -22,10 +22,11 @@ static void weave_by_hand(int mains, enum side side, struct weave weave, bool ov
 static void check_bed(int mains, enum side side, bool start_over)
 {
 	bool over[CROSSES + 1][MAINS_MOST + 1];
-	int parity = weave_parity(mains, side, start_over);
+	const struct mains_in in = {1, mains};
+	int parity = weave_parity(1, weave_first_met(in, side), start_over);
 
 	for (int c = 1; c <= CROSSES; c++) {
-		struct weave weave = weave_of(parity, mains, c, side);
+		struct weave weave = weave_of_cross(parity, in, c, side);
 		weave_by_hand(mains, side, weave, over[c]);
 		assert_int_equal(weave.travel,
 				 side == SIDE_LEFT ? TRAVEL_LEFT_TO_RIGHT : TRAVEL_RIGHT_TO_LEFT);
@@ -59,16 +60,47 @@ static void every_crossing_alternates(void **state)
 static void what_is_announced(void **state)
 {
 	(void)state;
-	int even = weave_parity(16, SIDE_LEFT, true);
-	int odd = weave_parity(17, SIDE_LEFT, true);
+	const struct mains_in sixteen = {1, 16}, seventeen = {1, 17};
+	int even = weave_parity(1, 1, true);
+	int odd = even;
 
 	for (int c = 1; c <= CROSSES; c++) {
 		enum side side = c % 2 ? SIDE_LEFT : SIDE_RIGHT;
-		assert_true(weave_of(even, 16, c, side).first_over);
-		assert_false(weave_of(even, 16, c, side).last_over);
-		assert_int_equal(weave_of(odd, 17, c, side).first_over, c % 2 == 1);
-		assert_int_equal(weave_of(odd, 17, c, side).last_over, c % 2 == 1);
+		assert_true(weave_of_cross(even, sixteen, c, side).first_over);
+		assert_false(weave_of_cross(even, sixteen, c, side).last_over);
+		assert_int_equal(weave_of_cross(odd, seventeen, c, side).first_over, c % 2 == 1);
+		assert_int_equal(weave_of_cross(odd, seventeen, c, side).last_over, c % 2 == 1);
 	}
+}
+
+/* The outermost main left for later: crosses are woven through fifteen of sixteen and alternate all
+ * the same; then the main goes through them, under where they are over. */
+static void a_main_can_come_later(void **state)
+{
+	(void)state;
+	const struct mains_in fifteen = {2, 16};
+	int parity = weave_parity(2, weave_first_met(fifteen, SIDE_LEFT), true);
+	bool over[CROSSES + 1][MAINS_MOST + 1];
+	enum side side = SIDE_LEFT;
+
+	for (int c = 2; c <= CROSSES; c++) {
+		struct weave weave = weave_of_cross(parity, fifteen, c, side);
+		for (int met = 0; met < 15; met++)
+			over[c][side == SIDE_LEFT ? met + 2 : 16 - met] =
+				weave.first_over == (met % 2 == 0);
+		side = other_side(side);
+	}
+	struct weave up = weave_of_main(parity, 1, CROSSES, 2, TRAVEL_THROAT_TO_HEAD);
+	for (int c = CROSSES; c >= 2; c--)
+		over[c][1] = up.first_over == ((CROSSES - c) % 2 == 1);
+	assert_int_equal(up.last_over, !over[2][1]);
+	for (int c = 2; c <= CROSSES; c++)
+		for (int m = 1; m <= 16; m++) {
+			if (m > 1)
+				assert_int_not_equal(over[c][m], over[c][m - 1]);
+			if (c > 2)
+				assert_int_not_equal(over[c][m], over[c - 1][m]);
+		}
 }
 
 int main(void)
@@ -76,6 +108,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(every_crossing_alternates),
 		cmocka_unit_test(what_is_announced),
+		cmocka_unit_test(a_main_can_come_later),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,6 +1,6 @@
 /* One racket from the first check to the last knot, as a stringer would write it down: sixteen by
- * nineteen, six bridge holes, two pieces. open-16x19.calls is the whole job, read line by line
- * against the rules of the trade (common practice, no published source). */
+ * nineteen, six bridge holes, two pieces and one. open-16x19*.calls are the whole jobs, read line
+ * by line against the rules of the trade (common practice, no published source). */
 #include "base/memory.h"
 #include "sequence/listing.h"
 
@@ -131,15 +131,124 @@ static void expect_lines(const char *expected, const char *found)
 	}
 }
 
+static void expect_listing(const char *file, const struct sequence *of)
+{
+	char *path = memory_format(SOURCE_DIR "/tests/sequence/%s", file);
+	char *expected = read_file(path);
+	char *found = listing_of(of);
+
+	expect_lines(expected, found);
+	free(path);
+	free(expected);
+	free(found);
+}
+
 static void the_whole_job(void **state)
 {
 	(void)state;
-	char *expected = read_file(SOURCE_DIR "/tests/sequence/open-16x19.calls");
-	char *found = listing_of(sequence);
+	expect_listing("open-16x19.calls", sequence);
+}
 
-	expect_lines(expected, found);
-	free(expected);
-	free(found);
+/* ---- in one piece ---- */
+
+static struct job *one_piece_job(const char *order)
+{
+	struct faults faults = {0};
+	char *text =
+		memory_format("job: ridge-court-0043\npattern: open-16x19\nstringer: apprentice\n"
+			      "method: one-piece\ntension: { mains: 54 lb, crosses: 52 lb }\n"
+			      "weave: { side: right }\n%s",
+			      order);
+	struct job *one = job_read_text("ridge-court-0043.yaml", text, &faults);
+
+	faults_print(&faults, stderr);
+	assert_non_null(one);
+	free(text);
+	return one;
+}
+
+static void the_whole_job_in_one_piece(void **state)
+{
+	(void)state;
+	struct faults faults = {0};
+	struct job *one = one_piece_job("");
+	struct sequence *of = sequence_compile(one, pattern, &faults);
+
+	assert_non_null(of);
+	assert_int_equal(faults.count, 0);
+	expect_listing("open-16x19-one-piece.calls", of);
+	sequence_free(of);
+	job_free(one);
+}
+
+/* Four routes with two breaks. Crosses 2 to 19 downward, main 8 from 10T up to 10H, cross 1 last
+ * runs as far outside as the one with cross 3 last, which takes 7 mm less of string. */
+static void the_routes(void **state)
+{
+	(void)state;
+	static const int odd_one_out[] = {3, 1, 4, 5};
+	struct faults faults = {0};
+	struct job *one = one_piece_job("");
+	struct routes *routes = memory_new(1, sizeof(*routes));
+
+	assert_true(sequence_routes(one, pattern, routes, &faults));
+	assert_int_equal(routes->count, 4);
+	for (int i = 0; i < 4; i++) {
+		const struct route *route = &routes->items[i];
+		assert_true(route->delayed);
+		assert_int_equal(route->breaks, 2);
+		assert_int_equal(route->main_from, END_THROAT);
+		assert_int_equal(route->steps[18], 0);
+		assert_int_equal(route->steps[19], odd_one_out[i]);
+	}
+	assert_int_equal(routes->items[0].outside, routes->items[1].outside);
+	assert_true(routes->items[0].outside_mm < routes->items[1].outside_mm);
+	free(routes);
+	job_free(one);
+}
+
+static void the_plan_can_name_another_route(void **state)
+{
+	(void)state;
+	struct faults faults = {0};
+	struct job *one = one_piece_job("order: { route: 2 }\n");
+	struct sequence *of = sequence_compile(one, pattern, &faults);
+
+	assert_non_null(of);
+	for (int i = 0; i < 18; i++)
+		assert_int_equal(of->route->steps[i], i + 2);
+	assert_int_equal(of->route->steps[19], 1);
+	/* It ends at 7H, where a two-piece job would begin with a knot at 8H. */
+	const struct move *knot = NULL;
+	for (int i = 0; i < of->move_count; i++)
+		if (of->moves[i].action == DO_TIE_OFF)
+			knot = &of->moves[i];
+	assert_true(hole_same(knot->from, (struct hole){END_HEAD, 7}));
+	assert_true(hole_same(knot->hole, (struct hole){END_HEAD, 8}));
+	assert_false(knot->suggested);
+	sequence_free(of);
+	job_free(one);
+}
+
+static enum frame_end start_of(const char *name)
+{
+	struct faults faults = {0};
+	char *path = memory_format(SOURCE_DIR "/patterns/%s.yaml", name);
+	struct pattern *other = pattern_read(path, &faults);
+
+	assert_non_null(other);
+	enum frame_end start = pattern_mains_start(other);
+	pattern_free(other);
+	free(path);
+	return start;
+}
+
+/* Six bridge holes: start the mains at the throat; eight: at the head. */
+static void the_two_facts_of_the_bridge(void **state)
+{
+	(void)state;
+	assert_int_equal(start_of("open-16x19"), END_THROAT);
+	assert_int_equal(start_of("open-16x19-bridge-8"), END_HEAD);
 }
 
 int main(void)
@@ -149,6 +258,10 @@ int main(void)
 		cmocka_unit_test(the_ends),
 		cmocka_unit_test(the_pulls_of_the_crosses),
 		cmocka_unit_test(the_whole_job),
+		cmocka_unit_test(the_whole_job_in_one_piece),
+		cmocka_unit_test(the_routes),
+		cmocka_unit_test(the_plan_can_name_another_route),
+		cmocka_unit_test(the_two_facts_of_the_bridge),
 	};
 	return cmocka_run_group_tests(tests, compile, clear);
 }

@@ -1,0 +1,155 @@
+/* The way of the long side: straight on where that can be, else the best way round. */
+#include "base/memory.h"
+#include "base/text.h"
+#include "frame/string_length.h"
+#include "sequence/builder.h"
+
+#include <assert.h>
+#include <stdlib.h>
+
+static_assert((int)ROUTE_REACH_MAX == (int)OUTSIDE_MAX && (int)ROUTES_MAX == (int)ROUTE_NUMBER_MAX,
+	      "a plan can ask for all that a search can do");
+
+static int place_of_main(const struct pattern *pattern, enum frame_end end, int main)
+{
+	return pattern_place_of(pattern, (struct hole){end, pattern->main_hole[end][main]});
+}
+
+/* Every run outside as string, where the pattern measures the head. */
+static void measure_runs(const struct pattern *pattern, struct route_frame *frame)
+{
+	struct bed bed;
+	int places = pattern_places(pattern);
+
+	if (!bed_of_pattern(pattern, &bed))
+		return;
+	for (int from = 0; from < places; from++)
+		for (int to = 0; to < places; to++)
+			frame->run_mm[from][to] =
+				length_outside_mm(&bed, pattern, pattern_hole_at(pattern, from),
+						  pattern_hole_at(pattern, to));
+}
+
+/* Every cross changes the side, so the number of crosses says where the string ends. */
+static void find_room(const struct builder *builder, struct route_frame *frame)
+{
+	const struct sequence *sequence = builder->sequence;
+	enum side entry = sequence->job->weave_side;
+
+	if (frame->crosses % 2 == 0)
+		entry = other_side(entry);
+	for (int cross = 1; cross <= frame->crosses; cross++) {
+		struct step step = cross_step(sequence, cross, entry);
+		frame->knot_at_cross[cross] = tie_off_has_room(builder, &step);
+	}
+	/* Comes to the main on its own side, or not at all. */
+	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
+		struct step step = main_step(sequence, other_end(end));
+		frame->knot_at_main[end] = tie_off_has_room(builder, &step);
+	}
+}
+
+static void fill_frame(const struct builder *builder, struct route_frame *frame)
+{
+	const struct sequence *sequence = builder->sequence;
+	const struct pattern *pattern = sequence->pattern;
+	int half = pattern_half(pattern);
+	int bridge = pattern->bridge / 2;
+
+	frame->crosses = pattern->crosses;
+	for (int cross = 1; cross <= pattern->crosses; cross++)
+		frame->cross[cross] = pattern_place_of(pattern, sequence->cross_hole[cross]);
+	frame->start =
+		place_of_main(pattern, pattern_main_end(sequence->mains_start, half - 1), half - 1);
+	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
+		frame->main[end] = place_of_main(pattern, end, half);
+	/* The row of places ends in the middle of the throat, with the bridge's holes. */
+	frame->gap = bridge > 0 ? pattern_places(pattern) - bridge - 1 : -1;
+	frame->reach = sequence->job->outside;
+	find_room(builder, frame);
+	measure_runs(pattern, frame);
+}
+
+/* Straight on from the last main to the crosses in their order: no route to be found, so no limit
+ * to the run between the two. */
+static bool go_straight_on(const struct sequence *sequence, const struct route_frame *frame,
+			   struct route *route)
+{
+	int from = frame->main[sequence->mains_end];
+	int to = frame->cross[1];
+
+	if (sequence->mains_end != sequence->pattern->crosses_start || from == to ||
+	    (frame->gap >= 0 && (from <= frame->gap) != (to <= frame->gap)) ||
+	    !frame->knot_at_cross[frame->crosses])
+		return false;
+	*route = (struct route){.count = frame->crosses};
+	for (int i = 0; i < frame->crosses; i++) {
+		to = frame->cross[i + 1];
+		route->steps[i] = i + 1;
+		route->outside += abs(to - from);
+		route->outside_mm += frame->run_mm[from][to];
+		from = to;
+	}
+	return true;
+}
+
+/* What the string would have to do against the rules. */
+static void say_forbidden(const struct sequence *sequence, enum route_rule rule, int reach,
+			  struct text *out)
+{
+	switch (rule) {
+	case ROUTE_RULE_KNOT:
+		text_add(out, "end where every hole for a knot has two strings already");
+		break;
+	case ROUTE_RULE_BRIDGE:
+		text_add(out, "cross the gap where the bridge ends");
+		break;
+	case ROUTE_RULE_SIDES:
+		text_format(out,
+			    "come to main %d on the other side, as every cross changes the side",
+			    pattern_half(sequence->pattern));
+		break;
+	default:
+		text_format(out,
+			    "run %d holes along outside the frame, where %d is the limit (order: "
+			    "outside)",
+			    reach, sequence->job->outside);
+		break;
+	}
+}
+
+static void report_none(const struct builder *builder, const struct route_frame *frame)
+{
+	const struct sequence *sequence = builder->sequence;
+	struct text forbidden = {0};
+	int reach;
+	unsigned rules = routes_forbidden_by(frame, &reach);
+
+	if (!rules)
+		text_format(&forbidden, "run more than %d holes along outside the frame", reach);
+	for (enum route_rule rule = 0; rule < ROUTE_RULES; rule++) {
+		if (!(rules >> rule & 1))
+			continue;
+		text_add(&forbidden, forbidden.length ? ", and " : "");
+		say_forbidden(sequence, rule, reach, &forbidden);
+	}
+	fault_add(builder->faults, FAULT_ERROR, sequence->job->file, sequence->job->method_position,
+		  "route-none",
+		  "%s cannot be strung in one piece: the string would have to %s; two-piece works",
+		  sequence->pattern->name, text_string(&forbidden));
+	text_free(&forbidden);
+}
+
+bool find_routes(const struct builder *builder, struct routes *out)
+{
+	struct route_frame *frame = memory_new(1, sizeof(*frame));
+
+	fill_frame(builder, frame);
+	*out = (struct routes){0};
+	if (go_straight_on(builder->sequence, frame, &out->items[0]))
+		out->count = 1;
+	else if (!routes_find(frame, out))
+		report_none(builder, frame);
+	free(frame);
+	return out->count > 0;
+}
