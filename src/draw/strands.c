@@ -64,13 +64,10 @@ static int compare_meetings(const void *a, const void *b)
 	return (x > y) - (x < y);
 }
 
-static bool is_under(const struct figure *figure, const struct strand *strand,
-		     const struct strand *other)
+static bool is_under(const struct strand *strand, const struct strand *other)
 {
-	int mains = figure->layout.pattern->mains;
-
-	return strand->kind == STRING_CROSS ? !strand_is_over(strand, other, mains)
-					    : strand_is_over(other, strand, mains);
+	return strand->kind == STRING_CROSS ? !strand_is_over(strand, other)
+					    : strand_is_over(other, strand);
 }
 
 /* However near the next string is, a gap for one does not reach it. */
@@ -101,7 +98,7 @@ static int find_meetings(const struct figure *figure, const struct strand *stran
 			continue;
 		double width = look_width_mm(look_of(stringing, other), strand_width_mm(figure));
 		meetings[count++] = (struct meeting){at, (0.5 + gap_share) * width / length,
-						     is_under(figure, strand, other)};
+						     is_under(strand, other)};
 	}
 	qsort(meetings, (size_t)count, sizeof(meetings[0]), compare_meetings);
 	narrow_gaps(meetings, count);

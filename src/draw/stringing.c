@@ -68,12 +68,30 @@ static void read_main(struct stringing *out, const struct move *move, bool next)
 	move_tip(out, late ? TIP_CROSS : (int)move->side, strand);
 }
 
+/* A main that comes later is not met. */
+static struct mains_in mains_so_far(const struct stringing *out)
+{
+	struct mains_in mains = {MAINS_MAX, 0};
+
+	for (int i = 0; i < out->strand_count; i++) {
+		const struct strand *strand = &out->strands[i];
+		if (strand->kind != STRING_MAIN)
+			continue;
+		if (strand->column < mains.first)
+			mains.first = strand->column;
+		if (strand->column > mains.last)
+			mains.last = strand->column;
+	}
+	return mains;
+}
+
 static void read_cross(struct stringing *out, const struct move *move, bool next)
 {
 	struct strand *strand = add_strand(out, move, next);
 	bool to_right = move->weave.travel == TRAVEL_LEFT_TO_RIGHT;
 
 	strand->weave = move->weave;
+	strand->mains = mains_so_far(out);
 	strand->from = (struct place){move->from, to_right ? SIDE_LEFT : SIDE_RIGHT};
 	strand->to = (struct place){move->to, to_right ? SIDE_RIGHT : SIDE_LEFT};
 	move_tip(out, TIP_CROSS, strand);
@@ -243,10 +261,11 @@ bool strand_is_pulled(const struct stringing *stringing, const struct strand *st
 	return strand->pull > 0 && !stringing->pulls[strand->pull - 1].next;
 }
 
-bool strand_is_over(const struct strand *cross, const struct strand *main, int mains)
+bool strand_is_over(const struct strand *cross, const struct strand *main)
 {
 	bool to_right = cross->weave.travel == TRAVEL_LEFT_TO_RIGHT;
-	int met = to_right ? main->column : mains + 1 - main->column;
+	/* 0 for the first one met; a main that came later lies before it. */
+	int met = to_right ? main->column - cross->mains.first : cross->mains.last - main->column;
 
-	return met % 2 == 1 ? cross->weave.first_over : !cross->weave.first_over;
+	return met % 2 == 0 ? cross->weave.first_over : !cross->weave.first_over;
 }

@@ -18,9 +18,10 @@ struct strand {
 	int column;     /* main: counted from the left, from 1 */
 	struct place from;
 	struct place to;
-	struct weave weave; /* cross */
-	int pull;           /* the pull that tensions it, from 1; 0: none so far */
-	bool next;          /* what the call is about */
+	struct weave weave;    /* cross */
+	struct mains_in mains; /* cross: the columns that it was woven through */
+	int pull;              /* the pull that tensions it, from 1; 0: none so far */
+	bool next;             /* what the call is about */
 };
 
 /* String that runs outside the frame from one hole to another. */
@@ -91,6 +92,6 @@ void stringing_read(const struct sequence *sequence, int call, struct stringing 
 bool strand_is_pulled(const struct stringing *stringing, const struct strand *strand);
 
 /* Whether a cross passes over the main of that column. */
-bool strand_is_over(const struct strand *cross, const struct strand *main, int mains);
+bool strand_is_over(const struct strand *cross, const struct strand *main);
 
 #endif
