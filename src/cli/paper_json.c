@@ -38,6 +38,15 @@ static void add_pulls(struct json *json, const struct move *move)
 	json_close(json, ']');
 }
 
+static void add_missing(struct json *json, const struct move *move)
+{
+	json_open(json, "missing", '[');
+	for (int cross = 1; cross <= CROSSES_MAX; cross++)
+		if (move->missing >> cross & 1)
+			json_int(json, NULL, cross);
+	json_close(json, ']');
+}
+
 static void add_string(struct json *json, const struct move *move)
 {
 	if (move->has_string) {
@@ -67,6 +76,8 @@ static void add_move(struct json *json, const struct move *move, int number)
 		add_tension(json, move->tension);
 	if (move->action == DO_SET_TENSION && move->prestretch > 0)
 		json_number(json, "prestretch", move->prestretch, 4);
+	if (move->missing)
+		add_missing(json, move);
 	if (move->pulls_last)
 		add_pulls(json, move);
 	if (move->length_mm > 0)
@@ -172,6 +183,10 @@ void paper_json(const struct sequence *sequence, const struct phrasebook *book,
 	add_crosses(&json, sequence);
 	json_line(&json, 1);
 	add_lengths(&json, &sequence->lengths);
+	if (sequence->route) {
+		json_line(&json, 1);
+		paper_route_json(sequence->pattern, sequence->route, "route", &json);
+	}
 	json_line(&json, 1);
 	json_open(&json, "moves", '[');
 	for (int i = 0; i < sequence->move_count; i++)

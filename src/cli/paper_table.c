@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { COLUMNS = 78, INDENT = 6 };
+enum { COLUMNS = 78, INDENT = 6, ROUTE_INDENT = 11 };
 
 static void add_holes(struct text *out, const char *title, const struct hole *holes, int count,
 		      int first)
@@ -59,6 +59,40 @@ static void add_lengths(struct text *out, const struct lengths *lengths)
 			    lengths->total_mm / 1000);
 }
 
+/* Words of `text` at `indent`, broken between words at COLUMNS. */
+static void add_wrapped(struct text *out, const char *text, int indent)
+{
+	int column = indent;
+
+	for (const char *word = text; *word;) {
+		int length = (int)strcspn(word, " ");
+		if (column > indent && column + 1 + length > COLUMNS) {
+			text_format(out, "\n%*s", indent, "");
+			column = indent;
+		} else if (column > indent) {
+			text_add_char(out, ' ');
+			column++;
+		}
+		text_add_part(out, word, (size_t)length);
+		column += length;
+		word += length;
+		word += strspn(word, " ");
+	}
+	text_add_char(out, '\n');
+}
+
+static void add_route(struct text *out, const struct sequence *sequence)
+{
+	struct text words = {0};
+
+	if (!sequence->route)
+		return;
+	paper_route(sequence->job, sequence->pattern, sequence->route, &words);
+	text_add(out, "  route    ");
+	add_wrapped(out, text_string(&words), ROUTE_INDENT);
+	text_free(&words);
+}
+
 static void add_facts(struct text *out, const struct sequence *sequence)
 {
 	const struct pattern *pattern = sequence->pattern;
@@ -80,6 +114,7 @@ static void add_facts(struct text *out, const struct sequence *sequence)
 			    quantity_text(pattern->tension_max, max));
 	}
 	add_lengths(out, &sequence->lengths);
+	add_route(out, sequence);
 	text_add(out, "\n  Wear eye protection. Keep fingers out of the tension head. Stop if the "
 		      "frame\n  creaks, twists or shifts. The makers' instructions come first.\n");
 }
@@ -88,13 +123,25 @@ static void add_facts(struct text *out, const struct sequence *sequence)
 
 static void add_weave(struct text *out, const struct move *move)
 {
+	static const char *const travels[] = {
+		[TRAVEL_LEFT_TO_RIGHT] = "left to right",
+		[TRAVEL_RIGHT_TO_LEFT] = "right to left",
+		[TRAVEL_HEAD_TO_THROAT] = "head to throat",
+		[TRAVEL_THROAT_TO_HEAD] = "throat to head",
+	};
 	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX];
 
-	text_format(out, " %s %s to %s, %s first, %s last%s",
-		    move->weave.travel == TRAVEL_LEFT_TO_RIGHT ? "left to right" : "right to left",
+	text_format(out, " %s %s to %s, %s first, %s last%s", travels[move->weave.travel],
 		    hole_text(move->from, from), hole_text(move->to, to),
 		    move->weave.first_over ? "over" : "under",
 		    move->weave.last_over ? "over" : "under", move->loop ? ", leave a loop" : "");
+	const char *before = ", leave room for ";
+	for (int cross = 1; cross <= CROSSES_MAX; cross++) {
+		if (!(move->missing >> cross & 1))
+			continue;
+		text_format(out, "%scross %d", before, cross);
+		before = " and ";
+	}
 }
 
 static void add_string(struct text *out, const struct move *move)
@@ -130,28 +177,6 @@ static void add_move(struct text *out, const struct move *move, int number)
 		text_add(out, " (start)");
 	if (move->suggested)
 		text_add(out, " (suggested)");
-}
-
-/* Words of `text` at `indent`, broken between words at COLUMNS. */
-static void add_wrapped(struct text *out, const char *text, int indent)
-{
-	int column = indent;
-
-	for (const char *word = text; *word;) {
-		int length = (int)strcspn(word, " ");
-		if (column > indent && column + 1 + length > COLUMNS) {
-			text_format(out, "\n%*s", indent, "");
-			column = indent;
-		} else if (column > indent) {
-			text_add_char(out, ' ');
-			column++;
-		}
-		text_add_part(out, word, (size_t)length);
-		column += length;
-		word += length;
-		word += strspn(word, " ");
-	}
-	text_add_char(out, '\n');
 }
 
 static void add_call(struct text *out, const struct sequence *sequence,

@@ -1,22 +1,26 @@
 /* pullcall steps: the whole job on paper. */
+#include "base/memory.h"
 #include "cli/command.h"
 #include "cli/paper.h"
 #include "sequence/plan.h"
 #include "settings/bench.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 
 static const char help[] =
-	"Usage: pullcall steps JOB [--json] [--bench FILE]\n"
+	"Usage: pullcall steps JOB [--json] [--routes] [--bench FILE]\n"
 	"\n"
 	"Prints the whole job: facts, hole map, every move, every call with its words. JOB is a\n"
 	"job plan, \"-\" standard input.\n"
 	"\n"
 	"  --json         one JSON object, for other programs\n"
+	"  --routes       the ways round the frame that a one-piece job may take, instead\n"
 	"  --bench FILE   the bench file (words for the sides, unit), instead of the usual one\n";
 
 struct wish {
 	bool json;
+	bool routes;
 	const char *bench_file;
 };
 
@@ -31,6 +35,26 @@ static void print_steps(const struct sequence *sequence, const struct phrasebook
 		paper_table(sequence, book, options, &out);
 	fwrite(out.bytes, 1, out.length, stdout);
 	text_free(&out);
+}
+
+static void routes_of(const char *path, bool json, struct faults *faults)
+{
+	struct job *job = job_read(path, faults);
+	struct pattern *pattern = job ? job_find_pattern(job, faults) : NULL;
+	struct routes *routes = memory_new(1, sizeof(*routes));
+	struct text out = {0};
+
+	if (pattern && sequence_routes(job, pattern, routes, faults)) {
+		if (json)
+			paper_routes_json(job, pattern, routes, &out);
+		else
+			paper_routes(job, pattern, routes, &out);
+		fwrite(out.bytes, 1, out.length, stdout);
+	}
+	text_free(&out);
+	free(routes);
+	pattern_free(pattern);
+	job_free(job);
 }
 
 static void steps_of(const char *path, const struct wish *wish, struct faults *faults)
@@ -52,6 +76,7 @@ int command_steps(int argc, char **argv)
 {
 	static const struct option table[] = {
 		{"json", no_argument, NULL, 'j'},
+		{"routes", no_argument, NULL, 'r'},
 		{"bench", required_argument, NULL, 'b'},
 		OPTION_TABLE_END,
 	};
@@ -64,12 +89,17 @@ int command_steps(int argc, char **argv)
 			return code;
 		if (option == 'j')
 			wish.json = true;
+		else if (option == 'r')
+			wish.routes = true;
 		else
 			wish.bench_file = optarg;
 	}
 	if (optind + 1 != argc)
 		return command_usage("steps", optind == argc ? "a job plan is missing"
 							     : "one job plan at a time");
-	steps_of(argv[optind], &wish, &faults);
+	if (wish.routes)
+		routes_of(argv[optind], wish.json, &faults);
+	else
+		steps_of(argv[optind], &wish, &faults);
 	return command_faults(&faults);
 }

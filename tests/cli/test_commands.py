@@ -170,6 +170,37 @@ class Commands(unittest.TestCase):
         for words in ("Wear eye protection", "7H   9H  11H", "Main four left", "tied off at the throat"):
             self.assertIn(words, result.stdout)
 
+    def one_piece(self, name, more=""):
+        plan = DEMO.read_text(encoding="utf-8").replace("two-piece", "one-piece", 1)
+        lines = [line for line in plan.splitlines() if not line.startswith(("string:", "  mains: ", "  crosses: ", "order:"))]
+        return self.write(name, "\n".join(lines) + "\n" + more)
+
+    def test_one_piece_json_shows_the_route(self):
+        steps = json.loads(self.pullcall("steps", "--json", self.one_piece("one.yaml", "order: { route: 2 }\n")).stdout)
+        self.assertEqual(steps["method"], "one-piece")
+        way = [(step["string"], step["number"]) for step in steps["route"]["steps"]]
+        self.assertEqual(way, [*(("cross", n) for n in range(2, 20)), ("main", 8), ("cross", 1)])
+        self.assertEqual(steps["route"]["breaks"], 2)
+        woven = [move for move in steps["moves"] if move["do"] == "weave"]
+        self.assertEqual([(move["string"], move["number"]) for move in woven], way)
+        self.assertEqual(woven[18]["weave"]["travel"], "throat-to-head")
+        self.assertEqual((woven[18]["from"], woven[18]["to"]), ("10T", "10H"))
+        self.assertEqual(set(steps["lengths"]), {"short_mm", "long_mm", "total_mm"})
+        cut = [move for move in steps["moves"] if move["do"] == "cut"]
+        self.assertEqual([(move["subject"], move["length_mm"]) for move in cut], [("whole", steps["lengths"]["total_mm"])])
+
+    def test_steps_routes(self):
+        plan = self.one_piece("one.yaml")
+        result = self.pullcall("steps", "--routes", plan)
+        self.assertEqual((result.returncode, result.stderr), (0, ""))
+        self.assertIn("crosses 2 to 19, main 8 left from 10T to 10H, cross 1", result.stdout)
+        routes = json.loads(self.pullcall("steps", "--routes", "--json", plan).stdout)
+        self.assertEqual([route["breaks"] for route in routes["routes"]], [2, 2, 2, 2])
+        self.assertEqual(sorted(route["steps"][-1]["number"] for route in routes["routes"]), [1, 3, 4, 5])
+        result = self.pullcall("steps", "--routes", DEMO)
+        self.assertEqual((result.returncode, result.stdout), (1, ""))
+        self.assertIn("two-piece work has no routes", result.stderr)
+
     # ---- run in a terminal ----
 
     def in_terminal(self, columns, rows, keys):
