@@ -21,10 +21,12 @@ static const char help[] =
 	"Draws the string bed of a job plan or a pattern file: SVG, PDF or PNG, as the name of FILE\n"
 	"ends; \"-\" is SVG on standard output.\n"
 	"\n"
-	"  -o FILE        where to\n"
-	"  --at CALL      the bed as it stands at that call, the next string emphasised\n"
-	"  --card         a bench card: one A4 page with the picture and all that is pinned up\n"
-	"  --bench FILE   the bench file (words for the sides, unit), instead of the usual one\n";
+	"  -o, --output FILE   where to\n"
+	"  --at CALL           the bed as it stands at that call, the next string emphasised\n"
+	"  --card              a bench card: one A4 page, the picture and all that is pinned up\n"
+	"  --bench FILE        the bench file (words for the sides), instead of the usual one\n"
+	"\n"
+	"Exit: 0 done, 1 the file is at fault, 2 wrong usage, 74 the picture cannot be written.\n";
 
 struct wish {
 	const char *input;

@@ -1,7 +1,6 @@
 /* pullcall export: the journal for other programs. */
 #include "review/export.h"
 #include "cli/query.h"
-#include "daemon/daemon.h"
 
 #include <stdio.h>
 
@@ -12,7 +11,8 @@ static const char help[] =
 	"\n"
 	"  --format FORMAT   csv (RFC 4180), json (JSON Lines), xes (IEEE 1849: process mining)\n"
 	"  --table TABLE     what a line is: jobs, calls (default) or events; xes has them all\n" QUERY_FILTER_HELP
-		QUERY_JOURNAL_HELP;
+		QUERY_JOURNAL_HELP "\n"
+	"Exit: 0 done, 1 there is no journal yet, 2 wrong usage, 74 it cannot be read.\n";
 
 enum { OPTION_FORMAT = QUERY_END, OPTION_ROWS };
 
@@ -61,9 +61,9 @@ int command_export(int argc, char **argv)
 		return command_usage("export", "unexpected \"%s\"", argv[optind]);
 	if (!wish.has_format)
 		return command_usage("export", "--format csv, json or xes is missing");
-	struct journal *journal = query_open(&wish.query, JOURNAL_READ);
+	struct journal *journal = query_open(&wish.query, JOURNAL_READ, &code);
 	if (!journal)
-		return DAEMON_EXIT_JOURNAL;
+		return code;
 	return query_close(journal, review_export(journal, &wish.query.filter, wish.table,
 						  wish.format, stdout));
 }

@@ -56,19 +56,24 @@ bool query_option(struct query *query, int option, const char *value, const char
 	}
 }
 
-struct journal *query_open(const struct query *query, enum journal_mode mode)
+struct journal *query_open(const struct query *query, enum journal_mode mode, int *code)
 {
 	char *usual = query->journal ? NULL : journal_default_path();
 	const char *path = query->journal ? query->journal : usual;
+	enum journal_status status = JOURNAL_IO;
 	struct journal *journal = NULL;
 	char *error = NULL;
 
 	if (!path)
 		error = memory_copy("HOME is not set: name a journal with --journal FILE");
 	else
-		journal_open(path, mode, &journal, &error);
-	if (error)
+		status = journal_open(path, mode, &journal, &error);
+	if (status == JOURNAL_NONE)
+		fprintf(stderr, "pullcall: no job has been strung yet: there is no journal %s\n",
+			path);
+	else if (error)
 		fprintf(stderr, "pullcall: %s\n", error);
+	*code = status == JOURNAL_NONE ? EXIT_NO : DAEMON_EXIT_JOURNAL;
 	free(error);
 	free(usual);
 	return journal;

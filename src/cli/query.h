@@ -47,8 +47,9 @@ struct query {
 /* Takes one option. False if the value is wrong; *why says what was expected (static text). */
 bool query_option(struct query *query, int option, const char *value, const char **why);
 
-/* Opens the journal; NULL with a message on standard error. */
-struct journal *query_open(const struct query *query, enum journal_mode mode);
+/* Opens the journal; NULL with a message on standard error and the exit code. That there is none
+ * before the first job is an answer, not a fault. */
+struct journal *query_open(const struct query *query, enum journal_mode mode, int *code);
 
 /* Says what went wrong, if anything did, and closes the journal. Returns the exit code. */
 int query_close(struct journal *journal, enum journal_status status);

@@ -21,6 +21,11 @@ static const char help_start[] =
 	"  --resume         go on with the job that was left open, or with the one named\n"
 	"  --new            begin anew even if this job was left open\n";
 
+static const char help_end[] =
+	"\n"
+	"Exit: 0 done, or stopped and the place kept, 1 the plan is at fault or another one is\n"
+	"running, 2 wrong usage, 69 no keys, 71 the system, 74 the journal.\n";
+
 struct wish {
 	struct daemon_options daemon;
 	bool resume;
@@ -64,7 +69,7 @@ static int read_options(int argc, char **argv, struct wish *wish)
 		{"new", no_argument, NULL, 'n'},
 		OPTION_TABLE_END,
 	};
-	char *help = memory_format("%s%s", help_start, daemon_options_help);
+	char *help = memory_format("%s%s%s", help_start, daemon_options_help, help_end);
 	const char *why = NULL;
 	int option, code = -1;
 

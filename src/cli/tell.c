@@ -35,7 +35,9 @@ static const char watch_help[] = "Usage: pullcall watch [--json]\n"
 				 "\n"
 				 "Follows the running job: one line an event, until it ends.\n"
 				 "\n"
-				 "  --json   one JSON object a line\n";
+				 "  --json   one JSON object a line\n"
+				 "\n"
+				 "Exit: 0 it ended, 1 nothing is running, 2 wrong usage.\n";
 
 /* ---- requests ---- */
 

@@ -1,7 +1,6 @@
 /* pullcall journal: looking after the journal. */
 #include "journal/upkeep.h"
 #include "cli/query.h"
-#include "daemon/daemon.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -15,27 +14,33 @@ static const char help[] =
 	"  merge    takes in the jobs of other benches' journals; twice changes nothing\n"
 	"  forget   replaces a stringer's name everywhere; backups are not changed\n"
 	"\n" QUERY_JOURNAL_HELP "\n"
-	"merge and forget need the journal for themselves: no job may be running.\n";
+	"merge and forget need the journal for themselves: no job may be running.\n"
+	"\n"
+	"Exit: 0 done, 1 there is no journal or no such name, 2 wrong usage, 74 a journal cannot\n"
+	"be read or written.\n";
 
 static int backup(const struct query *query, int count, char **files)
 {
+	int code;
+
 	if (count != 1)
 		return command_usage("journal", "backup takes one file");
-	struct journal *journal = query_open(query, JOURNAL_READ);
+	struct journal *journal = query_open(query, JOURNAL_READ, &code);
 	if (!journal)
-		return DAEMON_EXIT_JOURNAL;
+		return code;
 	return query_close(journal, journal_backup(journal, files[0]));
 }
 
 static int merge(const struct query *query, int count, char **files)
 {
 	enum journal_status status = JOURNAL_OK;
+	int code;
 
 	if (count == 0)
 		return command_usage("journal", "merge takes at least one file");
-	struct journal *journal = query_open(query, JOURNAL_WRITE);
+	struct journal *journal = query_open(query, JOURNAL_WRITE, &code);
 	if (!journal)
-		return DAEMON_EXIT_JOURNAL;
+		return code;
 	for (int i = 0; i < count && status == JOURNAL_OK; i++) {
 		struct journal_merged merged = {0};
 		status = journal_merge(journal, files[i], &merged);
@@ -49,12 +54,13 @@ static int merge(const struct query *query, int count, char **files)
 static int forget(const struct query *query, int count, char **names)
 {
 	struct journal_forgotten forgotten = {0};
+	int code;
 
 	if (count != 1)
 		return command_usage("journal", "forget takes one name");
-	struct journal *journal = query_open(query, JOURNAL_WRITE);
+	struct journal *journal = query_open(query, JOURNAL_WRITE, &code);
 	if (!journal)
-		return DAEMON_EXIT_JOURNAL;
+		return code;
 	enum journal_status status = journal_forget(journal, names[0], &forgotten);
 	if (status == JOURNAL_OK)
 		printf("the name is now \"%s\": stringer of jobs %d, in the texts of %d\n",

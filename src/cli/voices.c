@@ -12,12 +12,17 @@
 
 static const char voices_help[] = "Usage: pullcall voices\n"
 				  "\n"
-				  "Lists the voices that the synthesiser has.\n";
+				  "Lists the voices that the synthesiser has.\n"
+				  "\n"
+				  "Exit: 0 done, 1 it cannot say, 2 wrong usage, 69 it cannot be "
+				  "started.\n";
 
 static const char say_help[] =
 	"Usage: pullcall say TEXT [--voice VOICE] [--rate WPM] [--volume PERCENT] [--sound SOUND]\n"
 	"\n"
-	"Says a text, to try a voice. SOUND is auto, device, device:NAME or wav:FILE.\n";
+	"Says a text, to try a voice. SOUND is auto, device, device:NAME or wav:FILE.\n"
+	"\n"
+	"Exit: 0 done, 1 no such voice, device or file, 2 wrong usage, 69 no sound device.\n";
 
 /* Becomes the speaker: beside this program, else on PATH. */
 static int become_speaker(char **argv)
