@@ -225,7 +225,8 @@ static void quick_says_the_odd_holes(void **state)
 	(void)state;
 	/* As the hole map of the worked example: 7H, 9H, 11H-18H, 17T-11T, 9T, 7T. */
 	expect_odd_crosses("open-16x19", " 1:7H 2:9H 3:11H 18:9T 19:7T");
-	/* The shared holes: the first cross, and the last one, which is beside the one before it. */
+	/* The shared holes: the first cross, and the last one, which is beside the one before it.
+	 */
 	expect_odd_crosses("shared-16x19", " 1:8H 19:8T");
 }
 

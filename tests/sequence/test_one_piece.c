@@ -14,7 +14,7 @@
 
 #include <cmocka.h>
 
-enum { RACKETS = 1500 };
+enum { RACKETS = 800 };
 
 static const uint64_t seed = 4711;
 
