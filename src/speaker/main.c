@@ -1,5 +1,6 @@
 /* pullcall-speaker: the voice. Runs as the daemon's child (--fd), or by itself to try a voice. */
 #include "base/clock.h"
+#include "speaker/hurry.h"
 #include "speaker/service.h"
 #include "speaker/synth.h"
 
@@ -243,6 +244,7 @@ static int serve(const struct wish *wish)
 	/* Even if this process hangs in a library, it does not outlive the daemon. */
 	prctl(PR_SET_PDEATHSIG, SIGKILL);
 	signal(SIGPIPE, SIG_IGN);
+	hurry_thread();
 	return service_run(wish->wire, &wish->player, wish->sleep_s);
 }
 

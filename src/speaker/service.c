@@ -111,6 +111,15 @@ static int64_t time_looked(struct service *service, int64_t now_us)
 	return passed_us < counted_us ? passed_us : counted_us;
 }
 
+/* A sound server may be there without a device to play on; one may yet come. */
+static void report_no_flow(const struct service *service)
+{
+	char text[SINK_NAME_MAX + 40];
+
+	snprintf(text, sizeof text, "%s takes no sound now", player_sink(service->player)->name);
+	report_text(service, WIRE_NO_DEVICE, text);
+}
+
 static void check_flow(struct service *service, int64_t now_us)
 {
 	uint64_t beats = player_beats(service->player);
@@ -131,7 +140,7 @@ static void check_flow(struct service *service, int64_t now_us)
 	}
 	if (!service->flowing && service->silent_us > START_US && !service->told_no_device) {
 		service->told_no_device = true;
-		report_text(service, WIRE_NO_DEVICE, "the sound server has no device to play on");
+		report_no_flow(service);
 	}
 	if (!service->flowing && service->silent_us > PATIENCE_US)
 		leave(EX_UNAVAILABLE);

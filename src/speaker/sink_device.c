@@ -4,6 +4,7 @@
 #include "base/clock.h"
 #include "base/memory.h"
 #include "base/text.h"
+#include "speaker/hurry.h"
 
 #include <fcntl.h>
 #include <portaudio.h>
@@ -131,7 +132,9 @@ static bool start(struct sink *sink, char **why)
 	PaError error = open_stream(device);
 
 	if (!error) {
+		hurry_begin();
 		error = Pa_StartStream(device->stream);
+		hurry_end();
 		if (error)
 			Pa_CloseStream(device->stream);
 	}

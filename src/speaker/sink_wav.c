@@ -3,11 +3,15 @@
  * Silence is written as time passes, too, and time that nobody played (the stream slept, or the
  * speaker was being replaced) is silence in the file. The header is brought up to date several
  * times a second, so that the file of a killed speaker is a valid one. One channel, 16 bits.
+ *
+ * A second thread does the writing, for a busy disk can keep a writer for longer than a sound
+ * device may stand still. A pipe between the two holds some ten seconds.
  */
 #include "speaker/sink.h"
 
 #include "base/clock.h"
 #include "base/memory.h"
+#include "speaker/hurry.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -25,18 +29,26 @@ enum {
 	LATE_FRAMES = RATE_HZ / 10, /* a device would have run dry by then */
 	HEADER_PERIODS = 20,        /* a header about every 100 ms */
 	STACK_BYTES = 64 * 1024,
+	PIPE_BYTES = 1 << 20,
 };
 
 /* What the sizes in the header can say: some twelve hours. */
 #define FRAMES_MAX ((INT64_C(0xFFFFFFFF) - HEADER_BYTES) / FRAME_BYTES)
 
+/* What goes through the pipe; less than PIPE_BUF, so it arrives whole. */
+struct period {
+	int64_t first; /* its place in the file, in frames */
+	int16_t frames[SINK_PERIOD_FRAMES];
+};
+
 struct wav {
 	struct sink sink;
-	int fd;
-	int64_t frames; /* in the file, holes included */
+	int file;
+	int in, out;    /* the pipe's ends, while running */
+	int64_t frames; /* in the file; the writer's own */
 	bool running;
 	atomic_bool stop;
-	pthread_t thread;
+	pthread_t player, writer;
 };
 
 static void put_number(unsigned char *at, uint32_t value, int bytes)
@@ -47,7 +59,7 @@ static void put_number(unsigned char *at, uint32_t value, int bytes)
 
 static void write_at(struct wav *wav, const void *bytes, size_t length, off_t at)
 {
-	if (pwrite(wav->fd, bytes, length, at) != (ssize_t)length)
+	if (pwrite(wav->file, bytes, length, at) != (ssize_t)length)
 		atomic_store(&wav->sink.error, errno ? errno : EIO);
 }
 
@@ -68,19 +80,39 @@ static void write_header(struct wav *wav)
 	write_at(wav, header, sizeof header, 0);
 }
 
+static void write_period(struct wav *wav, struct period *period)
+{
+	if (period->first + SINK_PERIOD_FRAMES > FRAMES_MAX) {
+		atomic_store(&wav->sink.error, EFBIG);
+		return;
+	}
+	for (int i = 0; i < SINK_PERIOD_FRAMES; i++) /* the file's byte order, whatever ours is */
+		put_number((unsigned char *)&period->frames[i], (uint16_t)period->frames[i],
+			   FRAME_BYTES);
+	/* A hole before it, where time passed unplayed, reads as silence. */
+	write_at(wav, period->frames, sizeof period->frames,
+		 HEADER_BYTES + period->first * FRAME_BYTES);
+	wav->frames = period->first + SINK_PERIOD_FRAMES;
+}
+
+static void *run_writer(void *context)
+{
+	struct wav *wav = context;
+	struct period period;
+	unsigned count = 0;
+
+	while (read(wav->out, &period, sizeof period) == sizeof period) {
+		write_period(wav, &period);
+		if (++count % HEADER_PERIODS == 1)
+			write_header(wav);
+	}
+	write_header(wav);
+	return NULL;
+}
+
 static int64_t frames_due(const struct wav *wav)
 {
 	return (clock_steady_us() - wav->sink.began_us) * RATE_HZ / SECOND_US;
-}
-
-/* A hole in the file reads as silence. */
-static void skip_to(struct wav *wav, int64_t frames)
-{
-	if (frames <= wav->frames || frames > FRAMES_MAX)
-		return;
-	if (ftruncate(wav->fd, HEADER_BYTES + frames * FRAME_BYTES) != 0)
-		atomic_store(&wav->sink.error, errno);
-	wav->frames = frames;
 }
 
 static void sleep_until(int64_t at_us)
@@ -91,54 +123,61 @@ static void sleep_until(int64_t at_us)
 		;
 }
 
-static void write_period(struct wav *wav)
-{
-	int16_t frames[SINK_PERIOD_FRAMES];
-
-	mixer_render(wav->sink.mixer, frames, SINK_PERIOD_FRAMES, 1, clock_steady_us());
-	for (int i = 0; i < SINK_PERIOD_FRAMES; i++) /* the file's byte order, whatever ours is */
-		put_number((unsigned char *)&frames[i], (uint16_t)frames[i], FRAME_BYTES);
-	if (wav->frames + SINK_PERIOD_FRAMES > FRAMES_MAX) {
-		atomic_store(&wav->sink.error, EFBIG);
-		return;
-	}
-	write_at(wav, frames, sizeof frames, HEADER_BYTES + wav->frames * FRAME_BYTES);
-	wav->frames += SINK_PERIOD_FRAMES;
-}
-
-static void *run(void *context)
+static void *run_player(void *context)
 {
 	struct wav *wav = context;
-	int64_t next = wav->frames; /* grows on even when the file is full */
+	struct period period = {.first = frames_due(wav)};
 
-	for (unsigned period = 1; !atomic_load(&wav->stop); period++) {
-		next += SINK_PERIOD_FRAMES;
-		sleep_until(wav->sink.began_us + next * SECOND_US / RATE_HZ);
-		if (frames_due(wav) - next > LATE_FRAMES) {
-			next = frames_due(wav);
-			skip_to(wav, next - SINK_PERIOD_FRAMES);
-		}
-		write_period(wav);
-		if (period % HEADER_PERIODS == 0)
-			write_header(wav);
+	for (; !atomic_load(&wav->stop); period.first += SINK_PERIOD_FRAMES) {
+		int64_t end = period.first + SINK_PERIOD_FRAMES;
+		sleep_until(wav->sink.began_us + end * SECOND_US / RATE_HZ);
+		if (frames_due(wav) - end > LATE_FRAMES)
+			period.first = frames_due(wav) - SINK_PERIOD_FRAMES;
+		mixer_render(wav->sink.mixer, period.frames, SINK_PERIOD_FRAMES, 1,
+			     clock_steady_us());
+		if (write(wav->in, &period, sizeof period) < 0)
+			atomic_store(&wav->sink.error, ENOBUFS);
 	}
-	write_header(wav);
 	return NULL;
+}
+
+/* Not to be held up by the writer: a full pipe loses periods. */
+static bool open_pipe(struct wav *wav)
+{
+	int ends[2];
+
+	if (pipe2(ends, O_CLOEXEC) != 0)
+		return false;
+	fcntl(ends[1], F_SETPIPE_SZ, PIPE_BYTES);
+	fcntl(ends[1], F_SETFL, O_NONBLOCK);
+	wav->out = ends[0];
+	wav->in = ends[1];
+	return true;
 }
 
 static bool start(struct sink *sink, char **why)
 {
 	struct wav *wav = (struct wav *)sink;
 	pthread_attr_t attributes;
+	int error = open_pipe(wav) ? 0 : errno;
 
-	if (sink->began_us == 0)
+	if (error) {
+		*why = memory_format("cannot open a pipe: %s", strerror(error));
+		return false;
+	}
+	if (sink->began_us == 0) {
 		sink->began_us = clock_steady_us();
-	skip_to(wav, frames_due(wav));
-	write_header(wav);
+		write_header(wav);
+	}
 	atomic_store(&wav->stop, false);
 	pthread_attr_init(&attributes);
 	pthread_attr_setstacksize(&attributes, STACK_BYTES);
-	int error = pthread_create(&wav->thread, &attributes, run, wav);
+	error = pthread_create(&wav->writer, &attributes, run_writer, wav);
+	if (!error) {
+		hurry_begin();
+		error = pthread_create(&wav->player, &attributes, run_player, wav);
+		hurry_end();
+	}
 	pthread_attr_destroy(&attributes);
 	wav->running = error == 0;
 	if (error)
@@ -153,7 +192,10 @@ static void stop(struct sink *sink)
 	if (!wav->running)
 		return;
 	atomic_store(&wav->stop, true);
-	pthread_join(wav->thread, NULL);
+	pthread_join(wav->player, NULL);
+	close(wav->in);
+	pthread_join(wav->writer, NULL);
+	close(wav->out);
 	wav->running = false;
 }
 
@@ -162,7 +204,7 @@ static void close_wav(struct sink *sink)
 	struct wav *wav = (struct wav *)sink;
 
 	stop(sink);
-	close(wav->fd);
+	close(wav->file);
 	free(wav);
 }
 
@@ -194,7 +236,7 @@ enum sink_result sink_open_wav(const char *path, int64_t began_us, struct mixer 
 	struct wav *wav = memory_new(1, sizeof *wav);
 	*wav = (struct wav){
 		.sink = {.kind = &kind, .rate_hz = RATE_HZ, .began_us = began_us, .mixer = mixer},
-		.fd = fd,
+		.file = fd,
 	};
 	snprintf(wav->sink.name, SINK_NAME_MAX, "file %s", path);
 	*sink = &wav->sink;

@@ -8,11 +8,11 @@
 #include <fcntl.h>
 #include <poll.h>
 #include <signal.h>
-#include <spawn.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/pidfd.h>
 #include <sys/wait.h>
+#include <sysexits.h>
 #include <unistd.h>
 
 enum {
@@ -27,29 +27,60 @@ static void close_fd(int *fd)
 	*fd = -1;
 }
 
-static int spawn(char *arguments[], int wire, int errors, pid_t *pid)
+/* What the daemon blocks or ignores is not for the speaker. */
+static void reset_signals(void)
 {
-	posix_spawn_file_actions_t actions;
-	posix_spawnattr_t attributes;
-	sigset_t none, normal;
+	sigset_t none;
 
+	for (int number = 1; number < NSIG; number++)
+		signal(number, SIG_DFL);
 	sigemptyset(&none);
-	sigfillset(&normal);
-	posix_spawnattr_init(&attributes);
-	posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETPGROUP | POSIX_SPAWN_SETSIGMASK |
-						      POSIX_SPAWN_SETSIGDEF);
-	posix_spawnattr_setpgroup(&attributes, 0);
-	posix_spawnattr_setsigmask(&attributes, &none);
-	posix_spawnattr_setsigdefault(&attributes, &normal);
-	posix_spawn_file_actions_init(&actions);
-	posix_spawn_file_actions_addopen(&actions, STDIN_FILENO, "/dev/null", O_RDONLY, 0);
-	posix_spawn_file_actions_addopen(&actions, STDOUT_FILENO, "/dev/null", O_WRONLY, 0);
-	/* errors goes first: wire may not be number 3, but errors might be. */
-	posix_spawn_file_actions_adddup2(&actions, errors, STDERR_FILENO);
-	posix_spawn_file_actions_adddup2(&actions, wire, CHILD_FD);
-	int error = posix_spawnp(pid, arguments[0], &actions, &attributes, arguments, environ);
-	posix_spawn_file_actions_destroy(&actions);
-	posix_spawnattr_destroy(&attributes);
+	sigprocmask(SIG_SETMASK, &none, NULL);
+}
+
+static void move_to(int fd, int number)
+{
+	if (fd == number)
+		fcntl(fd, F_SETFD, 0);
+	else
+		dup2(fd, number);
+}
+
+/* In the new process: becomes the speaker, or tells over the wire why it cannot. */
+static _Noreturn void become_speaker(char *arguments[], int wire, int errors)
+{
+	int null = open("/dev/null", O_RDWR | O_CLOEXEC);
+
+	setpgid(0, 0);
+	reset_signals();
+	move_to(null, STDIN_FILENO);
+	move_to(null, STDOUT_FILENO);
+	move_to(errors, STDERR_FILENO);
+	move_to(wire, CHILD_FD);
+	execvp(arguments[0], arguments);
+	struct wire_message message = {.kind = WIRE_NO_DEVICE};
+	snprintf(message.text, sizeof message.text, "cannot start %s: %s", arguments[0],
+		 strerror(errno));
+	wire_send(CHILD_FD, &message);
+	_exit(EX_UNAVAILABLE);
+}
+
+/* Not posix_spawn: it waits until the new program is loaded, which on a busy machine may take
+ * longer than a press can wait. The daemon has one thread and little memory: fork is cheap. */
+static int start(char *arguments[], int wire, int errors, int *process)
+{
+	pid_t pid = fork();
+
+	if (pid == 0)
+		become_speaker(arguments, wire, errors);
+	if (pid < 0)
+		return errno;
+	*process = pidfd_open(pid, 0);
+	if (*process >= 0)
+		return 0;
+	int error = errno;
+	kill(pid, SIGKILL);
+	waitpid(pid, NULL, 0);
 	return error;
 }
 
@@ -75,7 +106,6 @@ bool child_start(struct child *child, char *arguments[])
 	static char number[] = "3", option[] = "--fd";
 	int wire[2], errors[2];
 	size_t count = 0;
-	pid_t pid = 0;
 
 	static_assert(CHILD_FD == 3, "as in number");
 	*child = (struct child){.wire = -1, .process = -1, .errors = -1};
@@ -86,20 +116,12 @@ bool child_start(struct child *child, char *arguments[])
 	arguments[count] = option;
 	arguments[count + 1] = number;
 	arguments[count + 2] = NULL;
-	int error = spawn(arguments, wire[1], errors[1], &pid);
+	int error = start(arguments, wire[1], errors[1], &child->process);
 	arguments[count] = NULL;
 	close(wire[1]);
 	close(errors[1]);
 	child->wire = wire[0];
 	child->errors = errors[0];
-	if (error == 0) {
-		child->process = pidfd_open(pid, 0);
-		error = child->process < 0 ? errno : 0;
-		if (error) {
-			kill(pid, SIGKILL);
-			waitpid(pid, NULL, 0);
-		}
-	}
 	if (error)
 		child_close(child);
 	errno = error;

@@ -23,7 +23,8 @@ struct child {
 };
 
 /* Starts arguments[0], looked for on PATH if it has no slash, with "--fd", N added at the end. The
- * list is ended by NULL and has room for three more. False with errno. */
+ * list is ended by NULL and has room for three more. False with errno. A program that is not there
+ * is told like any speaker's fault: WIRE_NO_DEVICE, and an exit. */
 bool child_start(struct child *child, char *arguments[]);
 
 /* Reads what it has printed. False: it prints more than is reasonable, read on not before

@@ -13,7 +13,7 @@
 
 enum {
 	EVENTS_MAX = 64,
-	REPLAYS_MAX = 3, /* of words that the speaker never lives to finish */
+	REPLAYS_MAX = 3, /* of words that no speaker lives to begin */
 };
 
 struct utterance {
@@ -139,6 +139,7 @@ static void on_report(void *owner, const struct wire_message *message, int64_t n
 	if (current->generation == 0 || message->generation != current->generation)
 		return; /* late */
 	if (message->kind == WIRE_STARTED) {
+		current->replays = 0;
 		tell(speech, SPEECH_STARTED, current->generation, message->at_us, "");
 		return;
 	}

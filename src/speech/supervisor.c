@@ -14,6 +14,7 @@ static unsigned start(struct supervisor *supervisor, int64_t now_us)
 	supervisor->state = SUPERVISOR_STARTING;
 	supervisor->deadline_us = now_us + SUPERVISOR_START_US;
 	supervisor->beats = 0;
+	supervisor->flowed = false;
 	supervisor->graced = false;
 	supervisor->asleep = false;
 	return SUPERVISOR_SPAWN;
@@ -49,9 +50,11 @@ static int64_t retry_wait_us(int failures)
 	return wait_us < SUPERVISOR_RETRY_MAX_US ? wait_us : SUPERVISOR_RETRY_MAX_US;
 }
 
-/* The speaker is no more. */
+/* The speaker is no more. Where sound has just flowed it is possible, and worth trying soon. */
 static unsigned gone(struct supervisor *supervisor, int64_t now_us)
 {
+	if (supervisor->flowed && supervisor->failures > 1)
+		supervisor->failures = 1;
 	int64_t wait_us = retry_wait_us(supervisor->failures);
 	unsigned orders = tell_lost(supervisor);
 
@@ -81,6 +84,7 @@ static unsigned live(struct supervisor *supervisor, int64_t now_us)
 	supervisor->state = SUPERVISOR_LIVE;
 	supervisor->ready_us = now_us;
 	supervisor->was_ready = true;
+	supervisor->flowed = true;
 	supervisor->told_lost = false;
 	supervisor->told_no_sound = false;
 	supervisor->deadline_us =

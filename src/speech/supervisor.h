@@ -66,11 +66,11 @@ enum {
 	SUPERVISOR_START_US = 6000000, /* a sound server may have to be started first */
 	SUPERVISOR_MUTE_US = 40000000, /* longer than the speaker's own patience */
 	SUPERVISOR_STALL_US = 500000,
-	SUPERVISOR_LATE_US = 100000,     /* looking so late is the machine's fault, */
-	SUPERVISOR_GRACE_US = 250000,    /* and gives the speaker so much more, once */
-	SUPERVISOR_WAKE_US = 3000000,    /* a closed stream has to be opened */
-	SUPERVISOR_HEALTHY_US = 1000000, /* a speaker that lived this long had a good start */
-	SUPERVISOR_RETRY_US = 250000,    /* doubled each time, up to: */
+	SUPERVISOR_LATE_US = 100000,    /* looking so late is the machine's fault, */
+	SUPERVISOR_GRACE_US = 250000,   /* and gives the speaker so much more, once */
+	SUPERVISOR_WAKE_US = 3000000,   /* a closed stream has to be opened */
+	SUPERVISOR_HEALTHY_US = 200000, /* one whose sound flowed this long had a good start */
+	SUPERVISOR_RETRY_US = 250000,   /* doubled each time, up to: */
 	SUPERVISOR_RETRY_MAX_US = 16000000,
 	SUPERVISOR_SETTLE_US = 100000, /* after a change of devices, for permissions to be set */
 };
@@ -84,7 +84,8 @@ struct supervisor {
 	int64_t ready_us;    /* when this speaker's sound began to flow */
 	uint64_t beats;      /* of this speaker */
 	int failures;        /* starts in a row that came to nothing */
-	bool graced;
+	bool flowed;         /* the sound of this speaker */
+	bool graced;         /* it was given a moment more */
 	bool resting;
 	bool asleep;
 	bool was_ready; /* sound has flowed once */
