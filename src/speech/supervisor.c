@@ -260,7 +260,7 @@ unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event ev
 	case SUPERVISOR_REFUSED:
 		return 0;
 	}
-	assert(!"a state that is not one");
+	assert(false && "a state that is not one");
 	return 0;
 }
 
