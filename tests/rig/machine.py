@@ -1,21 +1,24 @@
-"""A whole machine without hardware: Debian's own kernel in QEMU, the host's root underneath, a USB keyboard as the
-pedal and a sound card whose output is a WAV file.
+"""A whole machine without hardware: Debian's own kernel in QEMU, a USB keyboard as the pedal and a sound card whose
+output is a WAV file.
 
-    with Machine(work, script) as machine:        # boots; the script runs inside, its folder /rig is `work`
+    with Machine(work, script, ["/usr/bin/espeak-ng"], ["/usr/share/alsa"]) as machine:
         machine.wait_for("ready")                 # a line the script wrote to its descriptor 3
         machine.press("b")
         machine.wait_off(20)                      # the script has ended
     # work/heard.wav: what came out of the sound card; work/typed: what the console's keyboards typed, pedal included
     # if nobody holds it; work/console.log: what the kernel and the script printed
 
-The machine's clock counts its own instructions (-icount): a busy host makes a run longer, never the sound late. KVM
-would lose that, and does not start everywhere.
+Inside there are busybox, the programs with their libraries, and the folders, all where the host has them; `work` is
+/rig. The machine's clock counts its own instructions and jumps over idle time (-icount): a busy host makes a run
+longer, never the sound late. That is why all files are in the machine's memory: reading from the host would take time
+that is none of the machine's. KVM would lose this, and does not start everywhere.
 """
 import json
 import lzma
 import os
 import pathlib
 import queue
+import re
 import shutil
 import socket
 import struct
@@ -27,10 +30,11 @@ HERE = pathlib.Path(__file__).resolve().parent
 PACKAGES = "qemu-system-x86 busybox-static cpio kmod e2fsprogs"
 CACHE = pathlib.Path(os.environ.get("XDG_CACHE_HOME") or pathlib.Path.home() / ".cache") / "pullcall-rig"
 # In this order, each after what it needs.
-DRIVERS = """virtio_pci virtio_blk 9pnet_virtio 9p overlay crc32c_generic ext4 xhci_pci usbhid hid_generic evdev
+DRIVERS = """virtio_pci 9pnet_virtio 9p nfit nd_pmem crc32c_generic ext4 xhci_pci usbhid hid_generic evdev
              snd_hda_codec_generic snd_hda_intel""".split()
-FOLDERS = "bin dev proc sys lib lower upper whole".split()
+FOLDERS = "bin dev disk drivers etc proc rig root run sys tmp".split()
 BOOT_LIMIT_S = 120
+DISK_BYTES = 64 << 20
 
 
 class RigError(Exception):
@@ -100,7 +104,7 @@ def driver_files(modules, drivers):
     return order
 
 
-def build_initramfs(kernel, target, drivers):
+def build_initramfs(kernel, drivers, programs, folders, target):
     modules = next(kernel.glob("lib/modules/*"))
     tree = target.with_suffix(".tree")
     shutil.rmtree(tree, ignore_errors=True)
@@ -109,20 +113,39 @@ def build_initramfs(kernel, target, drivers):
     shutil.copy(shutil.which("busybox"), tree / "bin/busybox")
     shutil.copy(HERE / "guest-init", tree / "init")
     (tree / "init").chmod(0o755)
+    (tree / "etc/group").write_text("audio:x:29:\n")  # ALSA mixes for this group
     files = driver_files(modules, drivers)
     for path in files:
-        shutil.copy(modules / path, tree / "lib")
-    (tree / "lib/order").write_text("".join(pathlib.Path(path).name + "\n" for path in files))
-    names = "\n".join(str(path.relative_to(tree)) for path in sorted(tree.rglob("*")))
+        shutil.copy(modules / path, tree / "drivers")
+    (tree / "drivers/order").write_text("".join(pathlib.Path(path).name + "\n" for path in files))
     with open(target, "wb") as out:
-        subprocess.run(["cpio", "--quiet", "-o", "-H", "newc", "-R", "0:0"], cwd=tree, input=names.encode(),
-                       stdout=out, check=True)
+        archive(tree, [path.relative_to(tree) for path in tree.rglob("*")], out)
+        archive("/", from_host(programs, folders), out)
     shutil.rmtree(tree)
 
 
-def make_disk(path, megabytes=64):
+def archive(root, paths, out):
+    """A newc archive of the paths below root, links followed, each folder before what is in it."""
+    folders = {folder for path in paths for folder in path.parents} - {pathlib.Path(".")}
+    names = "\n".join(sorted(map(str, {*paths, *folders})))
+    subprocess.run(["cpio", "--quiet", "-o", "-L", "-H", "newc", "-R", "0:0"], cwd=root, input=names.encode(),
+                   stdout=out, check=True)
+
+
+def from_host(programs, folders):
+    """The programs, their libraries and all files in the folders, relative to the root."""
+    files = set(programs)
+    for program in programs:
+        files |= set(re.findall(r"(/\S+) \(0x", run("ldd", program)))
+    for folder in folders:
+        for place, _, names in os.walk(folder, followlinks=True):
+            files |= {f"{place}/{name}" for name in names}
+    return [pathlib.Path(str(path)).relative_to("/") for path in files]
+
+
+def make_disk(path):
     with open(path, "wb") as out:
-        out.truncate(megabytes << 20)
+        out.truncate(DISK_BYTES)
     run("/sbin/mkfs.ext4", "-q", "-F", path)
 
 
@@ -135,9 +158,12 @@ class Channel:
         threading.Thread(target=self._read, daemon=True).start()
 
     def _read(self):
-        with self.socket.makefile("r", encoding="utf-8", errors="replace") as stream:
-            for line in stream:
-                self.lines.put(line.rstrip("\r\n"))
+        try:
+            with self.socket.makefile("r", encoding="utf-8", errors="replace") as stream:
+                for line in stream:
+                    self.lines.put(line.rstrip("\r\n"))
+        except OSError:
+            pass  # QEMU is gone
         self.lines.put(None)
 
     def line(self, limit_s):
@@ -152,26 +178,28 @@ class Channel:
 
 
 class Machine:
-    def __init__(self, work, script, disk=None, drivers=()):
+    def __init__(self, work, script, programs, folders, disk=None, drivers=()):
         need("qemu-system-x86_64", "busybox", "cpio", "apt-get", "dpkg-deb", "depmod")
         self.work = pathlib.Path(work)
         self.work.mkdir(parents=True, exist_ok=True)
+        for old in ("heard.wav", "typed", "console.log"):
+            (self.work / old).unlink(missing_ok=True)
         (self.work / "script").write_text(script)
+        self.inside = [*DRIVERS, *drivers], programs, folders
         self.disk = disk
-        self.drivers = [*DRIVERS, *drivers]
         self.heard = []
         self.pedals = 0
 
     def __enter__(self):
         kernel = fetch_kernel()
-        build_initramfs(kernel, self.work / "initramfs", self.drivers)
+        build_initramfs(kernel, *self.inside, self.work / "initramfs")
         self.qmp, self.said = Channel(), Channel()
-        ends = self.qmp.theirs, self.said.theirs
+        ends = [channel.theirs.fileno() for channel in (self.qmp, self.said)]
         with open(self.work / "qemu.log", "w") as log:
-            self.qemu = subprocess.Popen(self._command(kernel, *(end.fileno() for end in ends)), stdin=subprocess.DEVNULL,
-                                         stdout=log, stderr=log, pass_fds=[end.fileno() for end in ends])
-        for end in ends:
-            end.close()
+            self.qemu = subprocess.Popen(self._command(kernel, *ends), stdin=subprocess.DEVNULL, stdout=log, stderr=log,
+                                         pass_fds=ends)
+        for channel in (self.qmp, self.said):
+            channel.theirs.close()
         self.tell("qmp_capabilities")
         self.plug()
         self.tell("cont")
@@ -180,13 +208,11 @@ class Machine:
     def _command(self, kernel, qmp, said):
         work = self.work
         command = f"""qemu-system-x86_64 -nodefaults -display none -no-user-config -S
-            -accel tcg -icount shift=1,sleep=on -cpu qemu64 -m 1024 -rtc clock=vm
+            -accel tcg -icount shift=0,sleep=off -cpu qemu64 -m 512 -rtc clock=vm
             -kernel {kernel}/vmlinux -initrd {work}/initramfs
             -serial file:{work}/console.log
             -chardev socket,id=said,fd={said} -serial chardev:said
             -chardev socket,id=qmp,fd={qmp} -mon chardev=qmp,mode=control
-            -fsdev local,id=root,path=/,security_model=none,readonly=on,multidevs=remap
-            -device virtio-9p-pci,fsdev=root,mount_tag=root
             -fsdev local,id=rig,path={work},security_model=none
             -device virtio-9p-pci,fsdev=rig,mount_tag=rig
             -device qemu-xhci,id=usb
@@ -194,7 +220,9 @@ class Machine:
             -device intel-hda -device hda-output,audiodev=sound,mixer=off""".split()
         command += ["-append", "console=ttyS0 quiet panic=-1 mitigations=off nokaslr no_timer_check tsc=reliable"]
         if self.disk:
-            command += ["-drive", f"file={self.disk},format=raw,if=virtio"]
+            # Memory that outlives a reset: the machine need not wait for the host's disk.
+            command += ["-machine", "nvdimm=on", "-m", "slots=1,maxmem=1G", "-device", "nvdimm,memdev=disk", "-object",
+                        f"memory-backend-file,id=disk,share=on,mem-path={self.disk},size={DISK_BYTES}"]
         return command
 
     def __exit__(self, kind, value, trace):
@@ -225,7 +253,7 @@ class Machine:
 
     def plug(self):
         self.pedals += 1
-        self.tell("device_add", driver="usb-kbd", id=f"pedal{self.pedals}", bus="usb.0")
+        self.tell("device_add", driver="usb-kbd", id=f"pedal{self.pedals}", bus="usb.0", serial="1")
 
     def unplug(self):
         self.tell("device_del", id=f"pedal{self.pedals}")
@@ -234,9 +262,11 @@ class Machine:
         self.tell("input-send-event", events=[{"type": "key", "data": {
             "down": down, "key": {"type": "qcode", "data": key}}}])
 
-    def press(self, key="b", hold_ms=80):
-        """Press and release; the time between is the machine's, not the host's."""
-        self.tell("send-key", keys=[{"type": "qcode", "data": key}], **{"hold-time": hold_ms})
+    def press(self, key="b", *holds_ms):
+        """Press and release once for each of the times, with as long a pause after each. The times are the
+        machine's, not the host's."""
+        for hold_ms in holds_ms or (80,):
+            self.tell("send-key", keys=[{"type": "qcode", "data": key}], **{"hold-time": hold_ms})
 
     def reset(self):
         self.tell("system_reset")
@@ -248,7 +278,7 @@ class Machine:
             self.heard.append(line)
             if text in line:
                 return line
-        raise RigError(f"the machine did not say {text!r}; see {self.work}/console.log")
+        raise RigError(f"the machine did not say {text!r}, but at last:\n  " + "\n  ".join(self.heard[-8:]))
 
     def wait_off(self, limit_s):
         try:

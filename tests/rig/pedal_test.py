@@ -20,7 +20,8 @@ SCRIPT = """
 
 
 def main(program, work):
-    with machine.Machine(work, SCRIPT.format(program=program, rule=RULE), drivers=["uinput"]) as rig:
+    with machine.Machine(work, SCRIPT.format(program=program, rule=RULE), [program, "/usr/bin/udevadm"],
+                         [RULE.parent, "/usr/lib/udev/rules.d"], drivers=["uinput"]) as rig:
         rig.wait_for("running")
         ended = rig.wait_for("ended with", 200)
         rig.wait_off(30)

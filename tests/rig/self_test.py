@@ -7,6 +7,7 @@ silence is silence.
 import pathlib
 import subprocess
 import sys
+import time
 
 import hearing
 import machine
@@ -15,6 +16,7 @@ import sound
 SAID = "main four left, seven throat, pull fifty two"
 OTHERS = ["main four left, seven throat, pull fifty three", "main four right, seven throat, pull fifty two",
           "cross four from the left, seven throat, over first"]
+ESPEAK_DATA = "/usr/lib/x86_64-linux-gnu/espeak-ng-data"
 SPEAK = "espeak-ng -v en-us+f2"
 
 
@@ -31,15 +33,18 @@ def understood(wav, span, work):
 def test_machine(work):
     script = f"""
         until [ -e /dev/input/event1 ]; do sleep 0.1; done
-        timeout 3 cat /dev/input/event1 >/rig/events & sleep 0.5
+        cat /dev/input/event1 >/tmp/events &
+        sleep 0.5
         echo ready >&3
         read -r go <&3
+        kill $!
         {SPEAK} "{SAID}"
-        wait
+        cp /tmp/events /rig/
         """
-    with machine.Machine(work, script) as rig:
+    with machine.Machine(work, script, ["/usr/bin/espeak-ng"], [ESPEAK_DATA, "/usr/share/alsa"]) as rig:
         rig.wait_for("ready")
         rig.press("b", 150)
+        time.sleep(0.5)
         rig.reply("go")
         rig.wait_off(30)
     check((work / "typed").read_bytes() == b"b", "what nobody holds must be typed on the console")

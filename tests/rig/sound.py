@@ -24,7 +24,8 @@ import hearing
 
 PACKAGES = "pipewire wireplumber pipewire-alsa pipewire-bin libspa-0.2-modules dbus"
 SINK = """{{ factory.name = support.null-audio-sink  media.class = Audio/Sink
-  node.name = {name}  node.description = {name}  audio.position = [ FL FR ]  audio.rate = 48000  object.linger = true }}"""
+  node.name = {name}  node.description = {name}  object.linger = true
+  audio.position = [ FL FR ]  audio.rate = 48000 }}"""
 LIMIT_S = 15
 
 

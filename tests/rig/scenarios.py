@@ -1,0 +1,129 @@
+#!/usr/bin/python3 -B
+"""The real programs on a whole machine: kernel, HID, sound card. One scenario a run.
+
+    scenarios.py SCENARIO BUILD_FOLDER WORK_FOLDER
+"""
+import pathlib
+import statistics
+import sys
+
+import hearing
+import machine
+from racket import Failed, Racket, check
+
+
+def whole_job(build, work):
+    """Every call of a 16x19 is heard, in order; one press, one call; the journal has each once."""
+    with Racket(build, work) as racket:
+        count = len(racket.calls)
+        for number in range(1, count + 1):
+            racket.press(number)
+        racket.machine.press("b")
+        racket.end("0")
+    racket.check_words()
+    racket.check_typed()
+    # The first press begins.
+    racket.check_journal([("started", 1), ("resume", 1), *(("next", call) for call in range(2, count + 2)),
+                          ("finished", count + 1)])
+    said = [call for kind, call in racket.events() if kind == "announced"]
+    check(said == list(range(1, count + 1)), f"announced, says the journal: {said}")
+    print(f"{count} calls; press to sound: median {1000 * statistics.median(racket.delays):.0f} ms, "
+          f"longest {1000 * max(racket.delays):.0f} ms, the sound card's buffer included")
+    check(max(racket.delays) < 0.8 and statistics.median(racket.delays) < 0.15, "too late")
+
+
+def gestures(build, work):
+    """One pedal: bounce is one press, a double tap says the call again, two in a row the one before, a hold pauses."""
+    with Racket(build, work) as racket:
+        press = racket.machine.press
+        for number in (1, 2, 3):
+            racket.press(number)
+        racket.listen(racket.calls[3], lambda: press("b", 8, 8, 100))
+        racket.listen(racket.calls[3], lambda: press("b", 60, 60), 0.12)
+        racket.listen(racket.calls[2], lambda: press("b", 60, 60, 60, 60), 0.36)
+        racket.listen("Paused at getting ready, step three of nine.", lambda: press("b", 900), 0.50)
+        racket.press(3)
+        racket.machine.reply("stop")
+        racket.end("0")
+    racket.check_words()
+    racket.check_typed()
+    racket.check_journal([("started", 1), ("resume", 1), ("next", 2), ("next", 3), ("next", 4),
+                          ("next", 5), ("undo", 4), ("again", 4),
+                          ("next", 5), ("undo", 4), ("again", 4), ("next", 5), ("undo", 4), ("back", 3),
+                          ("next", 4), ("undo", 3), ("pause", 3), ("resume", 3), ("stopped", 3)])
+
+
+def three_keys(build, work):
+    """Three pedals: each has one meaning; two at once count as two presses."""
+    with Racket(build, work, "{ A: back, B: next, C: again }") as racket:
+        for number, key in ((1, "b"), (2, "b"), (3, "b"), (3, "c"), (2, "a"), (3, "b"), (4, "b")):
+            racket.press(number, key)
+
+        def both():
+            racket.machine.key("c", True)
+            racket.machine.key("b", True)
+            racket.machine.key("c", False)
+            racket.machine.key("b", False)
+        racket.listen(racket.calls[4], both, 0.02)
+        racket.machine.reply("stop")
+        racket.end("0")
+    racket.check_words()
+    racket.check_typed()
+    racket.check_journal([("started", 1), ("resume", 1), ("next", 2), ("next", 3), ("again", 3), ("back", 2),
+                          ("next", 3), ("next", 4), ("again", 4), ("next", 5), ("stopped", 5)])
+
+
+def unplugged(build, work):
+    """Twenty times, in the middle of a call: the loss is said, then the return and the call; the next press counts."""
+    wanted = [("started", 1)]
+    with Racket(build, work) as racket:
+        for number in range(1, 21):
+            racket.press_and_unplug(number, "The pedal is unplugged. The job waits.")
+            racket.listen(f"The pedal is back. {racket.calls[number - 1]}", racket.machine.plug)
+            wanted += [("next" if number > 1 else "resume", number), ("fault", number), ("mended", number)]
+        racket.press(21)
+        racket.machine.reply("stop")
+        racket.end("0")
+    racket.check_words()
+    racket.check_typed()
+    racket.check_journal([*wanted, ("next", 21), ("stopped", 21)])
+
+
+def reset(build, work):
+    """The machine is reset hard as soon as a press is acknowledged, and boots again from the same disk: twice."""
+    disk = pathlib.Path(work) / "disk"
+    disk.parent.mkdir(parents=True, exist_ok=True)
+    machine.make_disk(disk)
+    with Racket(build, work, disk=disk) as racket:
+        racket.press(1)
+        racket.press(2)
+        for number in (3, 4):
+            racket.machine.press("b")
+            racket.machine.wait_for(f" {number}/{len(racket.calls)}  [next]")
+            racket.machine.reset()
+            racket.begin()
+            racket.press(number)
+        racket.machine.reply("stop")
+        racket.end("0")
+    racket.check_words()
+    racket.check_typed()
+    racket.check_journal([("started", 1), ("resume", 1), ("next", 2),
+                          ("next", 3), ("started", 3), ("resume", 3),
+                          ("next", 4), ("started", 4), ("resume", 4), ("stopped", 4)])
+
+
+SCENARIOS = {"whole-job": whole_job, "gestures": gestures, "three-keys": three_keys, "unplugged": unplugged,
+             "reset": reset}
+
+
+def main():
+    if len(sys.argv) != 4 or sys.argv[1] not in SCENARIOS:
+        sys.exit(f"usage: scenarios.py {'|'.join(SCENARIOS)} BUILD_FOLDER WORK_FOLDER")
+    try:
+        SCENARIOS[sys.argv[1]](sys.argv[2], sys.argv[3])
+    except (Failed, machine.RigError, hearing.NotHeard) as fault:
+        sys.exit(f"{sys.argv[1]}: {fault}\nLook in {sys.argv[3]}")
+
+
+if __name__ == "__main__":
+    main()
