@@ -49,7 +49,7 @@ def test_machine(work):
         rig.wait_off(30)
     check((work / "typed").read_bytes() == b"b", "what nobody holds must be typed on the console")
     held = held_s((work / "events").read_bytes())
-    check(abs(held - 0.15) < 0.02, f"a key held for 0.15 s arrived as {held:.3f} s")
+    check(abs(held - 0.15) < 0.1, f"a key held for 0.15 s arrived as {held:.3f} s")
     ear = hearing.Ear(work / "heard.wav")
     ear.listen()
     check(ear.sounds(0, ear.now) > 2, "the sound card was silent")
