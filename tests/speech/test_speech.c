@@ -247,7 +247,7 @@ static void a_program_that_is_not_there(void **state)
 	struct speech_options options = {.program = "/nonexistent/speaker", .sound = "auto"};
 
 	bench->speech = speech_open(&options, clock_steady_us());
-	voice_run(bench, 100 * MS_US);
+	voice_await(bench, "NO-SOUND");
 	assert_string_equal(
 		text_string(&bench->log),
 		"NO-SOUND: cannot start /nonexistent/speaker: No such file or directory\n");
