@@ -68,14 +68,15 @@ static void read_main(struct stringing *out, const struct move *move, bool next)
 	move_tip(out, late ? TIP_CROSS : (int)move->side, strand);
 }
 
-/* A main that comes later is not met. */
-static struct mains_in mains_so_far(const struct stringing *out)
+/* A main that comes later is not met, nor one that the cross passes by. */
+static struct mains_met mains_met(const struct stringing *out, struct hole cross)
 {
-	struct mains_in mains = {MAINS_MAX, 0};
+	struct mains_met mains = {MAINS_MAX, 0};
 
 	for (int i = 0; i < out->strand_count; i++) {
 		const struct strand *strand = &out->strands[i];
-		if (strand->kind != STRING_MAIN)
+		if (strand->kind != STRING_MAIN ||
+		    !pattern_meets(out->sequence->pattern, cross, strand->number))
 			continue;
 		if (strand->column < mains.first)
 			mains.first = strand->column;
@@ -91,7 +92,7 @@ static void read_cross(struct stringing *out, const struct move *move, bool next
 	bool to_right = move->weave.travel == TRAVEL_LEFT_TO_RIGHT;
 
 	strand->weave = move->weave;
-	strand->mains = mains_so_far(out);
+	strand->mains = mains_met(out, move->from);
 	strand->from = (struct place){move->from, to_right ? SIDE_LEFT : SIDE_RIGHT};
 	strand->to = (struct place){move->to, to_right ? SIDE_RIGHT : SIDE_LEFT};
 	move_tip(out, TIP_CROSS, strand);

@@ -18,10 +18,10 @@ struct strand {
 	int column;     /* main: counted from the left, from 1 */
 	struct place from;
 	struct place to;
-	struct weave weave;    /* cross */
-	struct mains_in mains; /* cross: the columns that it was woven through */
-	int pull;              /* the pull that tensions it, from 1; 0: none so far */
-	bool next;             /* what the call is about */
+	struct weave weave;     /* cross */
+	struct mains_met mains; /* cross: the columns that it was woven through */
+	int pull;               /* the pull that tensions it, from 1; 0: none so far */
+	bool next;              /* what the call is about */
 };
 
 /* String that runs outside the frame from one hole to another. */

@@ -47,6 +47,11 @@ int pattern_place_of(const struct pattern *pattern, struct hole hole)
 	return hole.end == END_HEAD ? hole.number - 1 : pattern_places(pattern) - hole.number;
 }
 
+bool pattern_meets(const struct pattern *pattern, struct hole cross, int main)
+{
+	return pattern->main_hole[cross.end][main] < cross.number;
+}
+
 static int mains_in_bridge(const struct pattern *pattern)
 {
 	int count = 0;

@@ -83,6 +83,11 @@ int pattern_places(const struct pattern *pattern);
 struct hole pattern_hole_at(const struct pattern *pattern, int place);
 int pattern_place_of(const struct pattern *pattern, struct hole hole);
 
+/* Whether a cross in this hole meets main k of each side. It passes by a main whose hole at that
+ * end lies beyond its own, or is its own: that main comes out of the frame farther along. Follows
+ * from the order of the holes alone. */
+bool pattern_meets(const struct pattern *pattern, struct hole cross, int main);
+
 /* The end where the mains start so that no loop at the throat spans the gap where the bridge ends:
  * with b mains a side whose throat hole is in the bridge, the throat if b is odd, else the head. */
 enum frame_end pattern_mains_start(const struct pattern *pattern);

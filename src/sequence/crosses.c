@@ -12,16 +12,25 @@
  * begin. */
 #include "sequence/builder.h"
 
-/* The mains that a cross meets now. */
-static struct mains_in mains_in(const struct builder *builder)
+/* The mains of one side that a cross in this hole meets now. */
+static int met_on(const struct builder *builder, enum side side, struct hole cross)
 {
-	const struct sequence *sequence = builder->sequence;
-	int left_out = builder->all_in ? 0 : 1;
+	const struct pattern *pattern = builder->sequence->pattern;
+	bool late = !builder->all_in && is_long_side(builder->sequence, side);
+	int met = pattern_half(pattern) - (late ? 1 : 0);
 
-	return (struct mains_in){
-		.first = 1 + (is_long_side(sequence, SIDE_LEFT) ? left_out : 0),
-		.last = sequence->pattern->mains -
-			(is_long_side(sequence, SIDE_RIGHT) ? left_out : 0),
+	while (met > 0 && !pattern_meets(pattern, cross, met))
+		met--;
+	return met;
+}
+
+static struct mains_met mains_met(const struct builder *builder, struct hole cross)
+{
+	int half = pattern_half(builder->sequence->pattern);
+
+	return (struct mains_met){
+		.first = half + 1 - met_on(builder, SIDE_LEFT, cross),
+		.last = half + met_on(builder, SIDE_RIGHT, cross),
 	};
 }
 
@@ -31,14 +40,14 @@ static void choose_parity(struct builder *builder)
 	const struct sequence *sequence = builder->sequence;
 	const struct step *first = builder->steps;
 
-	builder->all_in = !sequence->route || !sequence->route->delayed;
-	struct mains_in mains = mains_in(builder);
-	if (first->string == STRING_MAIN) {
-		mains = (struct mains_in){1, sequence->pattern->mains};
+	builder->all_in =
+		!sequence->route || !sequence->route->delayed || first->string == STRING_MAIN;
+	if (first->string == STRING_MAIN)
 		first++;
-	}
+	struct mains_met mains = mains_met(builder, first->from);
 	builder->parity = weave_parity(first->number, weave_first_met(mains, first->entry),
 				       sequence->job->weave_over);
+	builder->all_in = !sequence->route || !sequence->route->delayed;
 }
 
 static struct move step_move(enum action action, enum side side, const struct step *step)
@@ -60,7 +69,8 @@ static void add_weave(struct builder *builder, const struct step *step, bool loo
 
 	move.from = step->from;
 	move.to = step->to;
-	move.weave = weave_of_cross(builder->parity, mains_in(builder), step->number, step->entry);
+	move.weave = weave_of_cross(builder->parity, mains_met(builder, step->from), step->number,
+				    step->entry);
 	move.loop = loop;
 	builder_add(builder, loop ? CALL_WEAVE_LOOP : CALL_WEAVE, &move);
 	builder_subject(builder);
@@ -228,9 +238,13 @@ static void add_feed_main(struct builder *builder, const struct step *step)
 	builder_add(builder, CALL_FEED, &move);
 }
 
-static bool is_woven(const struct builder *builder, int cross)
+/* Whether the main meets that cross: it is in, and does not pass by. */
+static bool is_met(const struct builder *builder, const struct step *main, int cross)
 {
-	return builder->woven >> cross & 1;
+	const struct sequence *sequence = builder->sequence;
+
+	return (builder->woven >> cross & 1) &&
+	       pattern_meets(sequence->pattern, sequence->cross_hole[cross], main->number);
 }
 
 static void add_weave_main(struct builder *builder, const struct step *step)
@@ -242,12 +256,12 @@ static void add_weave_main(struct builder *builder, const struct step *step)
 	int low = 1, high = pattern->crosses;
 	struct move move = step_move(DO_WEAVE, step->entry, step);
 
-	while (!is_woven(builder, low))
+	while (!is_met(builder, step, low))
 		low++;
-	while (!is_woven(builder, high))
+	while (!is_met(builder, step, high))
 		high--;
 	for (int cross = low; cross <= high; cross++)
-		if (!is_woven(builder, cross))
+		if (!is_met(builder, step, cross))
 			move.missing |= UINT64_C(1) << cross;
 	move.from = step->from;
 	move.to = step->to;
@@ -259,10 +273,18 @@ static void add_weave_main(struct builder *builder, const struct step *step)
 	add_draw(builder, step);
 }
 
+static bool meets_any(const struct builder *builder, const struct step *main)
+{
+	for (int cross = 1; cross <= builder->sequence->pattern->crosses; cross++)
+		if (is_met(builder, main, cross))
+			return true;
+	return false;
+}
+
 static void build_late_main(struct builder *builder, const struct step *step)
 {
 	builder_tension(builder, PHASE_CROSSES, STRING_MAIN, step->number);
-	if (builder->woven)
+	if (meets_any(builder, step))
 		add_weave_main(builder, step);
 	else
 		add_feed_main(builder, step);

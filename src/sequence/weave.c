@@ -7,7 +7,7 @@ static const char *const travels[] = {
 	[TRAVEL_THROAT_TO_HEAD] = "throat-to-head",
 };
 
-int weave_first_met(struct mains_in mains, enum side side)
+int weave_first_met(struct mains_met mains, enum side side)
 {
 	return side == SIDE_LEFT ? mains.first : mains.last;
 }
@@ -22,7 +22,7 @@ bool weave_is_over(int parity, int cross, int main)
 	return (cross + main) % 2 == parity;
 }
 
-struct weave weave_of_cross(int parity, struct mains_in mains, int cross, enum side side)
+struct weave weave_of_cross(int parity, struct mains_met mains, int cross, enum side side)
 {
 	return (struct weave){
 		.travel = side == SIDE_LEFT ? TRAVEL_LEFT_TO_RIGHT : TRAVEL_RIGHT_TO_LEFT,

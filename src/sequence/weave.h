@@ -26,14 +26,17 @@ struct weave {
 	bool last_over;  /* at the last */
 };
 
-/* The mains that are in, numbered from the left. */
-struct mains_in {
+/* The mains that a cross meets, numbered from the left. Not always all: a cross in a hole that the
+ * mains skip passes by the mains that leave the frame beyond it (frame/pattern.h, pattern_meets).
+ * It still has to interlace with its neighbours, so where an odd number a side is passed by, it
+ * starts the other way. */
+struct mains_met {
 	int first;
 	int last;
 };
 
 /* The main that a cross meets first, coming from that side. */
-int weave_first_met(struct mains_in mains, enum side side);
+int weave_first_met(struct mains_met mains, enum side side);
 
 /* The parity of c + m at which crosses are over, if cross c is to be `over` at main m. */
 int weave_parity(int cross, int main, bool over);
@@ -42,7 +45,7 @@ int weave_parity(int cross, int main, bool over);
 bool weave_is_over(int parity, int cross, int main);
 
 /* How cross c goes when it is woven from `side`. */
-struct weave weave_of_cross(int parity, struct mains_in mains, int cross, enum side side);
+struct weave weave_of_cross(int parity, struct mains_met mains, int cross, enum side side);
 
 /* How main m goes when it is woven through crosses that are in: from cross `first` to cross
  * `last`. */

@@ -157,18 +157,27 @@ static void check_all_tensioned(struct bed *bed)
 		wrong(bed, "not everything is finished");
 }
 
+/* Neighbours differ: ITF Rules of Tennis, Appendix II b; BWF Law 4; WSF racket specification. */
+static bool alike(const struct bed *bed, int c, int m, int other_c, int other_m)
+{
+	return other_c > 0 && other_m > 0 && bed->over[c][m] != NOT_CROSSED &&
+	       bed->over[c][m] == bed->over[other_c][other_m];
+}
+
 static void check_interlaced(struct bed *bed)
 {
-	int mains = 2 * bed->racket->half;
+	int half = bed->racket->half;
 
 	for (int c = 1; c <= bed->racket->crosses; c++) {
-		for (int m = 1; m <= mains; m++) {
-			int here = bed->over[c][m];
-			if (here == NOT_CROSSED)
-				wrong(bed, "cross %d from the head misses main %d from the left", c,
-				      m);
-			if ((m > 1 && bed->over[c][m - 1] == here) ||
-			    (c > 1 && bed->over[c - 1][m] == here))
+		for (int m = 1; m <= 2 * half; m++) {
+			int main = m <= half ? half + 1 - m : m - half;
+			bool crossed = bed->over[c][m] != NOT_CROSSED;
+			if (crossed != they_cross(bed, bed->racket->cross_hole[c], main))
+				wrong(bed,
+				      "cross %d from the head and main %d from the left: crossed or "
+				      "not, against the order of the holes",
+				      c, m);
+			if (alike(bed, c, m, c, m - 1) || alike(bed, c, m, c - 1, m))
 				wrong(bed,
 				      "not alternately interlaced at cross %d from the head, main "
 				      "%d from the left",

@@ -111,4 +111,7 @@ void follow_release(struct bed *bed);
 void follow_tie_off(struct bed *bed);
 void follow_knot(struct bed *bed);
 
+/* Two strings cross if the holes of the one lie on either side of the hole of the other. */
+bool they_cross(const struct bed *bed, struct hole cross, int main);
+
 #endif

@@ -101,6 +101,45 @@ static void check_main_holes(struct bed *bed, const struct move *move)
 		wrong(bed, "a main goes from one end to the other");
 }
 
+static int mains_of(const struct strand *strand)
+{
+	int mains = 0;
+
+	for (int main = 1; main <= MAINS_MAX / 2; main++)
+		mains += find_pass(strand, STRING_MAIN, main) >= 0;
+	return mains;
+}
+
+/* Going round the frame from the middle of the head to that of the throat. */
+static int way_round(const struct bed *bed, struct hole hole)
+{
+	const int *holes = bed->racket->holes;
+
+	return hole.end == END_HEAD ? hole.number
+				    : holes[END_HEAD] + holes[END_THROAT] + 1 - hole.number;
+}
+
+bool they_cross(const struct bed *bed, struct hole cross, int main)
+{
+	int at = way_round(bed, cross);
+	struct hole head = {END_HEAD, bed->racket->main_hole[END_HEAD][main]};
+	struct hole throat = {END_THROAT, bed->racket->main_hole[END_THROAT][main]};
+
+	return way_round(bed, head) < at && at < way_round(bed, throat);
+}
+
+/* Crosses that are in, of the string on that end, and cross the main. */
+static int crosses_to_meet(const struct bed *bed, enum working_end on, int main)
+{
+	int count = 0;
+
+	for (int cross = 1; cross <= bed->racket->crosses; cross++)
+		count += find_pass(&bed->strands[on], STRING_CROSS, cross_of_number(bed, cross)) >=
+				 0 &&
+			 they_cross(bed, bed->racket->cross_hole[cross], main);
+	return count;
+}
+
 void follow_feed(struct bed *bed)
 {
 	const struct move *move = this_move(bed);
@@ -111,9 +150,9 @@ void follow_feed(struct bed *bed)
 		wrong(bed, "no such main");
 		return;
 	}
-	if (move->number != bed->strands[on].count + 1)
+	if (move->number != mains_of(&bed->strands[on]) + 1)
 		wrong(bed, "mains go outward one by one");
-	if (bed->woven > 0)
+	if (crosses_to_meet(bed, on, move->number) > 0)
 		wrong(bed, "crosses are in: a main has to be woven now");
 	check_main_holes(bed, move);
 	if (move->number == 1) {
@@ -142,7 +181,7 @@ static void interlace_cross(struct bed *bed, const struct move *move, int cross)
 			m <= bed->racket->half ? bed->racket->half + 1 - m : m - bed->racket->half;
 		const struct strand *strand =
 			&bed->strands[m <= bed->racket->half ? END_OF_LEFT : END_OF_RIGHT];
-		if (find_pass(strand, STRING_MAIN, main) < 0)
+		if (find_pass(strand, STRING_MAIN, main) < 0 || !they_cross(bed, move->from, main))
 			continue;
 		if (!met && bed->woven == 1 && over != bed->racket->weave_over)
 			wrong(bed, "the plan wants the first cross to start otherwise");
@@ -151,6 +190,9 @@ static void interlace_cross(struct bed *bed, const struct move *move, int cross)
 		last = over;
 		over = !over;
 	}
+	/* Where nothing is met: the other way round, as after any even number. */
+	if (!met)
+		last = !move->weave.first_over;
 	if (last != move->weave.last_over)
 		wrong(bed, "it does not come out over or under as announced");
 }
@@ -202,14 +244,15 @@ static void interlace_main(struct bed *bed, const struct move *move, const struc
 	int m = main_from_left(bed, move->side, move->number);
 	int crosses = bed->racket->crosses;
 	bool over = move->weave.first_over, last = over;
-	int met = 0, to_meet = bed->woven;
+	int met = 0, to_meet = crosses_to_meet(bed, end_of_crosses(bed), move->number);
 
 	if (move->weave.travel != (from_head ? TRAVEL_HEAD_TO_THROAT : TRAVEL_THROAT_TO_HEAD))
 		wrong(bed, "it cannot travel that way from that end");
 	for (int i = 1; i <= crosses; i++) {
 		int cross = from_head ? i : crosses + 1 - i;
 		int number = cross_of_number(bed, cross);
-		bool is_there = find_pass(strand, STRING_CROSS, number) >= 0;
+		bool is_there = find_pass(strand, STRING_CROSS, number) >= 0 &&
+				they_cross(bed, bed->racket->cross_hole[cross], move->number);
 		bool announced = move->missing >> number & 1;
 		bool amid = met > 0 && met < to_meet;
 		if (announced != (amid && !is_there))
@@ -232,7 +275,7 @@ static void weave_main(struct bed *bed, const struct move *move)
 	enum working_end on = end_of(bed, move);
 
 	if (!bed->racket->one_piece || on != end_of_crosses(bed) ||
-	    move->number != bed->racket->half || bed->woven == 0) {
+	    move->number != bed->racket->half || crosses_to_meet(bed, on, move->number) == 0) {
 		wrong(bed, "only the long side's outermost main is ever woven");
 		return;
 	}

@@ -161,6 +161,14 @@ static void expect_fault(const struct work *work, const struct racket *racket,
 	free(fault);
 }
 
+/* A cross from a hole before all the mains': whichever way it goes, it is over and under nothing.
+ */
+static bool meets_nothing(const struct racket *racket, const struct move *move)
+{
+	return move->string == STRING_CROSS &&
+	       racket->main_hole[move->from.end][1] >= move->from.number;
+}
+
 /* One field of one move. */
 static void spoil_field(const struct work *work, const struct racket *racket, int number, int at,
 			int how)
@@ -168,7 +176,9 @@ static void spoil_field(const struct work *work, const struct racket *racket, in
 	struct sequence spoilt = *work->sequence;
 
 	spoilt.moves = copy_moves(work->sequence);
-	if (spoilers[how].spoil(&spoilt.moves[at]))
+	bool tells_nothing = spoilers[how].spoil == other_way &&
+			     meets_nothing(racket, &work->sequence->moves[at]);
+	if (spoilers[how].spoil(&spoilt.moves[at]) && !tells_nothing)
 		expect_fault(work, racket, &spoilt, number, at, spoilers[how].name);
 	free(spoilt.moves);
 }

@@ -22,7 +22,7 @@ static void weave_by_hand(int mains, enum side side, struct weave weave, bool ov
 static void check_bed(int mains, enum side side, bool start_over)
 {
 	bool over[CROSSES + 1][MAINS_MOST + 1];
-	const struct mains_in in = {1, mains};
+	const struct mains_met in = {1, mains};
 	int parity = weave_parity(1, weave_first_met(in, side), start_over);
 
 	for (int c = 1; c <= CROSSES; c++) {
@@ -60,7 +60,7 @@ static void every_crossing_alternates(void **state)
 static void what_is_announced(void **state)
 {
 	(void)state;
-	const struct mains_in sixteen = {1, 16}, seventeen = {1, 17};
+	const struct mains_met sixteen = {1, 16}, seventeen = {1, 17};
 	int even = weave_parity(1, 1, true);
 	int odd = even;
 
@@ -78,7 +78,7 @@ static void what_is_announced(void **state)
 static void a_main_can_come_later(void **state)
 {
 	(void)state;
-	const struct mains_in fifteen = {2, 16};
+	const struct mains_met fifteen = {2, 16};
 	int parity = weave_parity(2, weave_first_met(fifteen, SIDE_LEFT), true);
 	bool over[CROSSES + 1][MAINS_MOST + 1];
 	enum side side = SIDE_LEFT;
