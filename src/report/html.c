@@ -28,11 +28,12 @@ void html_close(struct text *out, int64_t made_us)
 {
 	char date[WORDS_DATE_MAX];
 
-	text_format(out,
-		    "</main>\n<footer><p>Made by pullcall " PULLCALL_VERSION
-		    " from its journal, %s, local time. Times are of work; pauses and the time "
-		    "between runs are set apart.</p></footer>\n</body>\n</html>\n",
-		    words_date(made_us, date));
+	text_format(
+		out,
+		"</main>\n<footer><p>Made by pullcall " PULLCALL_VERSION
+		" from its journal, %s, local time. Times are of work, in minutes and "
+		"seconds or in hours too; pauses and the time between runs are set apart.</p></footer>\n</body>\n</html>\n",
+		words_date(made_us, date));
 }
 
 void html_element(struct text *out, const char *tag, const char *text)

@@ -48,7 +48,8 @@ void html_row_total(struct html_table *table); /* the same, set apart as a sum *
 void html_cell(struct html_table *table, const char *format, ...)
 	__attribute__((format(printf, 2, 3)));
 
-/* Words in the language of that code, and below them a remark unless it is empty. */
+/* Words in the language of that code ("": in none that is known), and below them a remark unless it
+ * is empty. */
 void html_cell_words(struct html_table *table, const char *words, const char *language,
 		     const char *remark);
 

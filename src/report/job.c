@@ -97,8 +97,8 @@ static void add_plan(const struct job_page *page)
 	}
 	if (review->response_count)
 		html_fact(page->out, "First sound after the pedal",
-			  "median %.0f ms, 95 %% within %.0f ms", review->response_median_us / 1000,
-			  review->response_p95_us / 1000);
+			  "median %.0f\xC2\xA0ms, 95\xC2\xA0%% within %.0f\xC2\xA0ms",
+			  review->response_median_us / 1000, review->response_p95_us / 1000);
 	if (review->undos)
 		html_fact(page->out, "Steps taken back", "%d", review->undos);
 	if (review->faults)
@@ -142,7 +142,7 @@ static void add_phases(const struct job_page *page)
 		html_cell(&table, "%s", review->phases[i].name);
 		html_cell(&table, "%d", work->calls);
 		html_cell_time(&table, work->work_us, share(work->work_us, most_us));
-		html_cell(&table, "%.0f %%", 100 * share(work->work_us, review->work_us));
+		html_cell(&table, "%.0f\xC2\xA0%%", 100 * share(work->work_us, review->work_us));
 		html_cell_count(&table, work->repeats);
 		html_cell_count(&table, work->backs);
 		calls += work->calls;
@@ -331,10 +331,11 @@ static void add_halves_row(struct html_table *table, const char *strings,
 		return;
 	html_row(table);
 	html_cell(table, "%s", strings);
-	html_cell(table, "%.1f s", halves->first_us / SECOND_US);
-	html_cell(table, "%.1f s", halves->second_us / SECOND_US);
+	html_cell(table, "%.1f\xC2\xA0s", halves->first_us / SECOND_US);
+	html_cell(table, "%.1f\xC2\xA0s", halves->second_us / SECOND_US);
 	if (halves->first_us > 0)
-		html_cell(table, "%+.0f %%", 100 * (halves->second_us / halves->first_us - 1));
+		html_cell(table, "%+.0f\xC2\xA0%%",
+			  100 * (halves->second_us / halves->first_us - 1));
 	else
 		html_cell(table, "%s", "");
 }

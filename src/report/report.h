@@ -8,11 +8,16 @@
 #define REPORT_REPORT_H
 
 #include "base/text.h"
-#include "review/review.h"
+#include "review/overview.h"
 
 /* The page of one job (journal_find), added to out; made_us is the wall time that is put under it.
  * On failure journal_message tells why and nothing is added. */
 enum journal_status report_job(struct journal *journal, const char *which, int64_t made_us,
 			       struct text *out);
+
+/* The page of all jobs that pass the filter; standard NULL leaves standard times out. */
+enum journal_status report_overview(struct journal *journal, const struct review_filter *filter,
+				    const struct review_standard *standard, int64_t made_us,
+				    struct text *out);
 
 #endif

@@ -240,7 +240,7 @@ static void add_jobs(struct journal *journal, const char *stringer, const char *
 	}
 }
 
-void shop_write(const char *path)
+void shop_write_jobs(const char *path)
 {
 	struct journal *journal = NULL;
 	char *error = NULL;

@@ -29,6 +29,6 @@ void shop_string(struct journal *journal, const struct shop_job *job);
 
 /* Twenty-eight jobs of four stringers and three patterns, some open; the first is the one that a
  * page is made of. */
-void shop_write(const char *path);
+void shop_write_jobs(const char *path);
 
 #endif

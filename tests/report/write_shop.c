@@ -9,6 +9,6 @@ int main(int argc, char **argv)
 		fputs("usage: write_shop JOURNAL\n", stderr);
 		return 2;
 	}
-	shop_write(argv[1]);
+	shop_write_jobs(argv[1]);
 	return 0;
 }
