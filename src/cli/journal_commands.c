@@ -17,36 +17,30 @@ static const char jobs_help[] =
 	"Exit: 0 done, 1 there is no journal yet, 2 wrong usage, 74 it cannot be read.\n";
 
 static const char review_help[] =
-	"Usage: pullcall review JOB [--journal FILE] [--html FILE]\n"
+	"Usage: pullcall review [JOB] [--html FILE] [--journal FILE]\n"
+	"       pullcall review [--stringer NAME] [--pattern NAME] [--method METHOD]\n"
+	"                       [--since DATE] [--until DATE] [--html FILE] [--journal FILE]\n"
 	"\n"
 	"Shows where the minutes of a job went. JOB is a name (the newest job of that name), a\n"
-	"number from `pullcall jobs`, or a UUID. Pauses are not work.\n"
+	"number from `pullcall jobs`, or a UUID. Pauses are not work. Without one, all finished\n"
+	"jobs: how long they take, who is getting faster, what to quote for the next.\n"
 	"\n"
 	"  --html FILE       a page for a browser, with pictures, instead of tables; \"-\" is\n"
-	"                    standard output\n" QUERY_JOURNAL_HELP "\n"
+	"                    standard output\n" QUERY_FILTER_HELP QUERY_JOURNAL_HELP "\n"
 	"Exit: 0 done, 1 there is no such job, 2 wrong usage, 74 the journal cannot be read, or\n"
 	"the page not written.\n";
 
-/* Reads --journal, and --html where `page` is not NULL. Returns the exit code + 1 to leave, 0 to go
- * on. */
-static int read_options(int argc, char **argv, const char *help, struct query *query,
-			const char **page)
+/* Returns the exit code + 1 to leave, 0 to go on. */
+static int read_jobs_options(int argc, char **argv, struct query *query)
 {
-	static const struct option table[] = {
-		{"html", required_argument, NULL, 'h'},
-		QUERY_JOURNAL_OPTION,
-		OPTION_TABLE_END,
-	};
+	static const struct option table[] = {QUERY_JOURNAL_OPTION, OPTION_TABLE_END};
 	const char *why;
 	int option, code = 0;
 
-	while ((option = command_option(argc, argv, page ? table : table + 1, help, &code)) != -1) {
+	while ((option = command_option(argc, argv, table, jobs_help, &code)) != -1) {
 		if (option == OPTION_LEAVE)
 			return code + 1;
-		if (option == 'h')
-			*page = optarg;
-		else
-			query_option(query, option, optarg, &why);
+		query_option(query, option, optarg, &why);
 	}
 	return 0;
 }
@@ -54,7 +48,7 @@ static int read_options(int argc, char **argv, const char *help, struct query *q
 int command_jobs(int argc, char **argv)
 {
 	struct query query = {0};
-	int leave = read_options(argc, argv, jobs_help, &query, NULL);
+	int leave = read_jobs_options(argc, argv, &query);
 
 	if (leave)
 		return leave - 1;
@@ -64,6 +58,42 @@ int command_jobs(int argc, char **argv)
 	if (!journal)
 		return leave;
 	return query_close(journal, review_print_jobs(journal, &query.filter, stdout));
+}
+
+/* What is to be reviewed, and how. */
+struct wish {
+	struct query query;
+	bool filtered;
+	const char *page; /* NULL: as tables */
+	const char *job;  /* NULL: all that pass the filter */
+};
+
+static int read_review_options(int argc, char **argv, struct wish *wish)
+{
+	static const struct option table[] = {
+		{"html", required_argument, NULL, 'h'},
+		QUERY_FILTER_OPTIONS,
+		QUERY_JOURNAL_OPTION,
+		OPTION_TABLE_END,
+	};
+	const char *why;
+	int option, code = 0;
+
+	while ((option = command_option(argc, argv, table, review_help, &code)) != -1) {
+		if (option == OPTION_LEAVE)
+			return code + 1;
+		if (option == 'h')
+			wish->page = optarg;
+		else if (!query_option(&wish->query, option, optarg, &why))
+			return command_usage("review", "\"%s\": %s", optarg, why) + 1;
+		wish->filtered = wish->filtered || (option != 'h' && option != QUERY_JOURNAL);
+	}
+	wish->job = argv[optind];
+	if (argc - optind > 1)
+		return command_usage("review", "expected one job: a name, a number or a UUID") + 1;
+	if (wish->job && wish->filtered)
+		return command_usage("review", "one job needs no filter") + 1;
+	return 0;
 }
 
 /* Returns the exit code of a page that was made but could not be written, else 0. */
@@ -78,18 +108,21 @@ static int write_page(const char *file, const struct text *page)
 	return DAEMON_EXIT_JOURNAL;
 }
 
-static int review_page(struct journal *journal, const char *job, const char *file)
+static int review_page(struct journal *journal, const struct wish *wish)
 {
 	struct text page = {0};
-	enum journal_status status = report_job(journal, job, clock_wall_us(), &page);
-	int written = status == JOURNAL_OK ? write_page(file, &page) : 0;
+	int64_t now_us = clock_wall_us();
+	enum journal_status status =
+		wish->job ? report_job(journal, wish->job, now_us, &page)
+			  : report_overview(journal, &wish->query.filter, NULL, now_us, &page);
+	int written = status == JOURNAL_OK ? write_page(wish->page, &page) : 0;
 
 	text_free(&page);
 	int code = query_close(journal, status);
 	return code ? code : written;
 }
 
-static int review_tables(struct journal *journal, const char *job)
+static int review_one(struct journal *journal, const char *job)
 {
 	struct review review;
 	enum journal_status status = review_job(journal, job, &review);
@@ -100,19 +133,28 @@ static int review_tables(struct journal *journal, const char *job)
 	return query_close(journal, status);
 }
 
+static int review_all(struct journal *journal, const struct review_filter *filter)
+{
+	struct review_overview overview;
+	enum journal_status status = review_overview(journal, filter, &overview);
+
+	if (status == JOURNAL_OK)
+		review_print_overview(&overview, NULL, stdout);
+	review_overview_free(&overview);
+	return query_close(journal, status);
+}
+
 int command_review(int argc, char **argv)
 {
-	struct query query = {0};
-	const char *page = NULL;
-	int leave = read_options(argc, argv, review_help, &query, &page);
+	struct wish wish = {0};
+	int leave = read_review_options(argc, argv, &wish);
 
 	if (leave)
 		return leave - 1;
-	if (optind + 1 != argc)
-		return command_usage("review", "expected one job: a name, a number or a UUID");
-	struct journal *journal = query_open(&query, JOURNAL_READ, &leave);
+	struct journal *journal = query_open(&wish.query, JOURNAL_READ, &leave);
 	if (!journal)
 		return leave;
-	return page ? review_page(journal, argv[optind], page)
-		    : review_tables(journal, argv[optind]);
+	if (wish.page)
+		return review_page(journal, &wish);
+	return wish.job ? review_one(journal, wish.job) : review_all(journal, &wish.query.filter);
 }

@@ -33,14 +33,24 @@ class Command(unittest.TestCase):
 
     def test_writes_the_same_to_a_file_and_to_standard_output(self):
         page = self.folder / "page.html"
-        done = self.review("ridge-court-0042", "--html", str(page))
-        self.assertEqual((done.returncode, done.stdout, done.stderr), (0, "", ""))
-        self.assertEqual(os.listdir(self.folder), ["page.html"])
-        printed = self.review("ridge-court-0042", "--html", "-")
-        self.assertEqual(printed.returncode, 0)
-        # The time at which a page is made stands below it.
-        self.assertEqual(printed.stdout.split("<footer>")[0],
-                         page.read_text().split("<footer>")[0])
+        for which in (["ridge-court-0042"], [], ["--stringer", "mira"]):
+            with self.subTest(which=which):
+                done = self.review(*which, "--html", str(page))
+                self.assertEqual((done.returncode, done.stdout, done.stderr), (0, "", ""))
+                self.assertEqual(os.listdir(self.folder), ["page.html"])
+                printed = self.review(*which, "--html", "-")
+                self.assertEqual(printed.returncode, 0)
+                # The time at which a page is made stands below it.
+                self.assertEqual(printed.stdout.split("<footer>")[0],
+                                 page.read_text().split("<footer>")[0])
+
+    def test_takes_the_jobs_that_pass(self):
+        for which, count in (([], 28), (["--stringer", "mira"], 14),
+                             (["--pattern", "badminton-22x22"], 4), (["--stringer", "no"], 0)):
+            with self.subTest(which=which):
+                self.assertIn(f"<h1>{count} finished jobs</h1>",
+                              self.review(*which, "--html", "-").stdout)
+                self.assertTrue(self.review(*which).stdout.startswith(f"{count} finished jobs"))
 
     def test_no_room_leaves_the_old_page(self):
         # Enough for what SQLite keeps beside a journal, not for the page.
@@ -61,6 +71,9 @@ class Command(unittest.TestCase):
                  "none/p.html"),
                 (["ridge-court-0042", "--html", str(self.folder)], IO_ERROR, str(self.folder)),
                 (["ridge-court-0042", "--html", "/dev/full"], IO_ERROR, "/dev/full"),
+                (["ridge-court-0042", "--stringer", "mira"], 2, "filter"),
+                (["one", "two"], 2, "expected one job"),
+                (["--since", "soon"], 2, "soon"),
                 (["ridge-court-0042", "--html"], 2, "html")):
             with self.subTest(arguments=arguments):
                 done = self.review(*arguments)

@@ -63,6 +63,7 @@ class Pages(unittest.TestCase):
         cls.pages = {
             "job": make_page("job", "ridge-court-0042"),
             "open-job": make_page("open-job", 'still <open> & "odd"'),
+            "jobs": make_page("jobs"),
         }
         cls.browser = Browser(cls.room)
         cls.addClassCleanup(cls.browser.close)
