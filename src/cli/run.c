@@ -133,7 +133,8 @@ static bool begin(struct daemon *daemon, const struct wish *wish)
 {
 	struct faults faults = {0};
 
-	if (wish->resume)
+	/* Without a job plan there is only one to go on with. */
+	if (wish->resume || !wish->job)
 		return resume(daemon, wish->job);
 	if (!wish->anew && was_left_open(daemon, wish->job))
 		return resume(daemon, NULL);
