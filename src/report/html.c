@@ -43,7 +43,8 @@ void html_element(struct text *out, const char *tag, const char *text)
 	text_format(out, "</%s>\n", tag);
 }
 
-static void add_format(struct text *out, const char *format, va_list values)
+__attribute__((format(printf, 2, 0))) static void add_format(struct text *out, const char *format,
+							     va_list values)
 {
 	char *text = NULL;
 
