@@ -3,11 +3,12 @@
  * A rule stands at the number from which it holds, up to the next rule:
  *
  *     7: seven               names no field: this number alone, whatever the rules say
- *     20: twenty[ {rest}]    20 to 29 if the next rule is for 30; {rest} is what is above 20
+ *     20: twenty[ {rest}]    20 to 29; {rest} is what is above 20
  *     100: "{count} hundred[ {rest}]"    {count} is how many hundreds, {rest} what is left over
  *
- * What is counted is the largest power of ten up to the rule's number (hundreds for a rule at 200
- * too), or what is written behind a slash: 40/20 counts scores.
+ * The unit of a rule is the largest power of ten up to its number (hundreds for a rule at 200 too),
+ * or what is written behind a slash: 60/20 counts scores. A rule that does not count holds for one
+ * unit: 60/20 for 60 to 79.
  *
  * So units before tens, scores and irregular tens are all data.
  */
@@ -23,7 +24,7 @@ enum { NUMERAL_MIN = 999, PLURAL_NUMBERS_MAX = 16 };
 
 struct numeral {
 	int from;
-	int unit; /* what {count} counts, at least 2 where it is used */
+	int unit; /* 1 to from; at least 2 in a rule */
 	struct sentence sentence;
 };
 

@@ -71,7 +71,7 @@ static void read_numeral(const struct yaml_node *node, struct numerals *out)
 	bool counts = item.sentence.fields & FIELD(COUNT);
 	if (item.sentence.fields == 0) {
 		add_numeral(&out->words, &out->word_count, item);
-	} else if (item.from > 1 && (!counts || (item.unit > 1 && item.unit <= item.from))) {
+	} else if (item.from > 1 && item.unit <= item.from && (!counts || item.unit > 1)) {
 		add_numeral(&out->rules, &out->rule_count, item);
 	} else {
 		yaml_fault(node, "phrase-number", "%s cannot be a rule with %s", node->key,
@@ -85,18 +85,13 @@ static void check_rule(const struct yaml_node *map, const struct numerals *numer
 {
 	const struct numeral *rule = numerals_find(numerals->rules, numerals->rule_count, number);
 
-	if (!rule) {
+	bool counts = rule && rule->sentence.fields & FIELD(COUNT);
+	if (!rule || (!counts && number >= rule->from + rule->unit)) {
 		yaml_fault_key(map, "phrase-number", "there is no word for %d", number);
 		return;
 	}
-	bool counts = rule->sentence.fields & FIELD(COUNT);
-	bool rests = rule->sentence.fields & FIELD(REST);
 	int rest = number % (counts ? rule->unit : rule->from);
-	if (!counts && number >= 2 * rule->from)
-		yaml_fault_key(map, "phrase-number",
-			       "there is no rule for %d: the one for %d does not say {count}",
-			       number, rule->from);
-	else if (rest > 0 && !rests)
+	if (rest > 0 && !(rule->sentence.fields & FIELD(REST)))
 		yaml_fault_key(map, "phrase-number",
 			       "%d would be said as %d: the rule for %d does not say {rest}",
 			       number, number - rest, rule->from);

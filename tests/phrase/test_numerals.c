@@ -38,7 +38,7 @@ static const char french[] =
 	"  8: huit, 9: neuf, 10: dix, 11: onze, 12: douze, 13: treize, 14: quatorze,\n"
 	"  15: quinze, 16: seize, 17: dix-sept, 18: dix-huit, 19: dix-neuf,\n"
 	"  20: 'vingt[-{rest}]', 30: 'trente[-{rest}]', 40: 'quarante[-{rest}]',\n"
-	"  50: 'cinquante[-{rest}]', 60: 'soixante[-{rest}]', 80: 'quatre-vingt[-{rest}|s]',\n"
+	"  50: 'cinquante[-{rest}]', 60/20: 'soixante[-{rest}]', 80/20: 'quatre-vingt[-{rest}|s]',\n"
 	"  21: vingt-et-un, 31: trente-et-un, 41: quarante-et-un, 51: cinquante-et-un,\n"
 	"  61: soixante-et-un, 71: soixante-et-onze,\n"
 	"  100: 'cent[ {rest}]', 200: '{count} cent[ {rest}|s]' }\n" REST_OF_FILE;
@@ -204,6 +204,7 @@ static void decimals_and_repeats(void **state)
 		{52, true, "fifty two, five two"},
 		{7, true, "seven"},
 		{24.5, true, "twenty four, two four point five"},
+		{1e12, false, "nine hundred ninety nine thousand nine hundred ninety nine"},
 		{110, true, "one hundred ten, one one zero"},
 	};
 	struct numerals numerals = read_file(SOURCE_DIR "/voice/en.yaml");

@@ -130,6 +130,18 @@ static void faults_point_into_the_sentence(void **state)
 		 "in [ ] [phrase-optional]"},
 		{QUICK, "quick: Main {number} {side}[, {odd_hole}|, ^{odd_hole}].",
 		 "{odd_hole} stands twice [phrase-field]"},
+		{"mains: Cut the mains[, {length}].",
+		 "mains: Cut the mains[, {length}|, ^{string_name}].",
+		 "{string_name} has nothing to say at times: put it and the words that belong to it "
+		 "in [ ] [phrase-optional]"},
+		{QUICK, "quick: Main {number} {side}[ at^[, {odd_hole}]].",
+		 "\"[\" inside \"[\" [phrase-bracket]"},
+		{"cross: Cross {number} goes in from the outside at {hole} {side}[, {suggested}].",
+		 "cross: ^Cross {number} goes in at {hole} {side}.",
+		 "a call of \"tie-off\" must say {suggested} [phrase-missing]"},
+		{"quick: Starting knot at {hole} {side}[, {suggested}].",
+		 "quick: ^Starting knot at {hole} {side}.",
+		 "a call of \"start-knot\" must say {suggested} [phrase-missing]"},
 		{QUICK, "quick: Main {number} {side}^[, pull {pull}].",
 		 "this part would always be said: [ ] are for a field with nothing to say at times "
 		 "[phrase-bracket]"},
@@ -177,6 +189,50 @@ static void what_is_missing_is_named(void **state)
 		     "unknown key \"notises\": did you mean \"notices\"? [key-unknown]");
 }
 
+/* One sentence for all variants of a kind knows what all of them know, and says what any of them
+ * must. */
+static void variants_may_share_a_sentence(void **state)
+{
+	(void)state;
+	static const char pull[] =
+		"    learner:\n"
+		"      main: Pull main {number} {side} at the {end}, {tension}.\n"
+		"      cross: Pull cross {number} on the {side}, {tension}.\n"
+		"      crosses: Pull crosses {first} and {last} together on the {side}, {tension}.\n";
+	static const char clamp[] =
+		"    learner:\n"
+		"      main: Clamp main {number} {side}, as near to the frame as you can.\n"
+		"      cross: Clamp cross {number} on the {side}, as near to the frame as you can.\n";
+	struct faults faults = {0};
+
+	expect_fault(pull, "    learner: Pull ^{first} and {last}.\n",
+		     "{first} has no value in a call of \"pull\", which knows {number}, {side}, "
+		     "{other_side}, {hole}, {tension}, {pull}, {end} [phrase-field]");
+	expect_fault(clamp, "    learner: ^Clamp {number}.\n",
+		     "a call of \"clamp\" must say {side} [phrase-missing]");
+	char *text = replaced(clamp, "    learner: Clamp {number} {side}.\n");
+	struct phrasebook *book = phrasebook_read_text("en.yaml", text, &faults);
+	assert_non_null(book);
+	phrasebook_free(book);
+	free(text);
+	faults_free(&faults);
+}
+
+/* A fault of all rules together stands at their map, which the replaced line is not. */
+static void expect_number_fault(const char *find, const char *replacement, const char *message)
+{
+	struct faults faults = {0};
+	char *text = replaced(find, replacement);
+	struct phrasebook *book = phrasebook_read_text("en.yaml", text, &faults);
+	char *got = printed(&faults);
+
+	if (book || !strstr(got, message))
+		fail_msg("%s\n  expected: %s\n  got: %s", replacement, message, got);
+	free(got);
+	free(text);
+	faults_free(&faults);
+}
+
 static void numbers_are_checked(void **state)
 {
 	(void)state;
@@ -193,6 +249,13 @@ static void numbers_are_checked(void **state)
 		     "[phrase-number]");
 	expect_fault("  9: nine\n", "  9: ^n{count}\n",
 		     "9 cannot be a rule with {count} [phrase-number]");
+	expect_fault("  9: nine\n", "  9/10: ^n[{rest}]\n",
+		     "9/10 cannot be a rule with {rest} [phrase-number]");
+	expect_number_fault("  30: thirty[ {rest}]\n", "  30: thirty\n", "there is no word for 31");
+	expect_number_fault("100: \"{count} hundred[ {rest}]\"", "100: \"{count} hundred\"",
+			    "101 would be said as 100: the rule for 100 does not say {rest}");
+	expect_number_fault("  20: twenty[ {rest}]\n  30: thirty[ {rest}]\n", "",
+			    "there is no word for 20");
 	expect_fault("100: \"{count} hundred[ {rest}]\"", "100/1: ^\"{count} hundred[ {rest}]\"",
 		     "100/1 cannot be a rule with {count} [phrase-number]");
 	expect_fault("100: \"{count} hundred[ {rest}]\"", "100: \"{count} hundred ^{rest}\"",
@@ -320,6 +383,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(faults_point_into_the_sentence),
 		cmocka_unit_test(what_is_missing_is_named),
+		cmocka_unit_test(variants_may_share_a_sentence),
 		cmocka_unit_test(numbers_are_checked),
 		cmocka_unit_test(damage_is_a_fault_or_harmless),
 	};

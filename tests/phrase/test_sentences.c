@@ -155,6 +155,15 @@ static void expect_call(const struct phrasebook *book, const struct sequence *se
 	free(words);
 }
 
+static void expect_notice(const struct sequence *sequence, enum notice notice,
+			  struct notice_facts facts, const char *expected)
+{
+	char *words = phrase_notice(bundled.book, sequence, notice, &facts, NULL);
+
+	assert_string_equal(words, expected);
+	free(words);
+}
+
 static void options_change_the_words(void **state)
 {
 	(void)state;
@@ -188,6 +197,12 @@ static void options_change_the_words(void **state)
 	expect_call(
 		bundled.book, sequence, set, &newtons,
 		"Set two hundred forty newtons for the mains. Fingers out of the tension head.");
+	/* The unit that it is written in is not rounded. */
+	compiled.sequence->moves[sequence->calls[set].subject].tension =
+		(struct quantity){24.35, UNIT_KG};
+	expect_call(bundled.book, sequence, set, &kilos,
+		    "Set twenty four point three five kilos for the mains. Fingers out of the "
+		    "tension head.");
 	compiled.job->detail = DETAIL_QUICK;
 	expect_call(bundled.book, sequence, find_call(sequence, CALL_MAIN, 4), NULL,
 		    "Main four left.");
@@ -220,6 +235,24 @@ static void expect_odd_crosses(const char *pattern, const char *expected)
 	free_compiled(&compiled);
 }
 
+static void both_holes_are_said_where_they_differ(void **state)
+{
+	(void)state;
+	struct compiled compiled = compile(0, "open-16x19", DETAIL_BENCH);
+	const struct sequence *sequence = compiled.sequence;
+	int call = find_call(sequence, CALL_MAIN, 4);
+
+	for (int i = sequence->calls[call].first; i <= sequence->calls[call].last; i++)
+		if (sequence->moves[i].action == DO_FEED)
+			sequence->moves[i].to.number = 9;
+	expect_call(bundled.book, sequence, call, NULL,
+		    "Main four left, four head to nine throat, pull fifty four.");
+	compiled.job->detail = DETAIL_QUICK;
+	expect_call(bundled.book, sequence, call, NULL,
+		    "Main four left, four head to nine throat.");
+	free_compiled(&compiled);
+}
+
 static void quick_says_the_odd_holes(void **state)
 {
 	(void)state;
@@ -228,6 +261,84 @@ static void quick_says_the_odd_holes(void **state)
 	/* The shared holes: the first cross, and the last one, which is beside the one before it.
 	 */
 	expect_odd_crosses("shared-16x19", " 1:8H 19:8T");
+}
+
+/* A knot may be tied on a cross: it is named by its number in weaving order, which in a frame that
+ * is woven from the throat is not the one in which crosses are counted from the head. */
+static void a_knot_names_its_anchor(void **state)
+{
+	(void)state;
+	struct pattern pattern = *find_pattern("badminton-22x21"); /* crosses from the throat */
+	struct job *job = bundled_job(1);
+	struct faults faults = {0};
+	int from_head = 1;
+
+	while (pattern_main_at(&pattern, pattern.cross_hole[from_head]))
+		from_head++;
+	assert_int_equal(from_head, 4); /* so it is woven as number 21 + 1 - 4 */
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
+		pattern.tie_off[TIE_OFF_CROSS_END][side] = pattern.cross_hole[from_head];
+	job->detail = DETAIL_LEARNER;
+	struct sequence *sequence = sequence_compile(job, &pattern, &faults);
+	assert_non_null(sequence);
+	int knot = find_call(sequence, CALL_KNOT, 21);
+	expect_call(bundled.book, sequence, knot, NULL,
+		    "Tie two half hitches round cross eighteen. Leave the clamp on until the knot "
+		    "is tight.");
+	sequence_free(sequence);
+	faults_free(&faults);
+	job_free(job);
+}
+
+static void names_become_words(void **state)
+{
+	(void)state;
+	static const struct {
+		const char *name;
+		const char *words;
+	} cases[] = {
+		{"2026/11/01 no. 7 (16x19)", "Job two zero two six eleven zero one no seven "
+					     "sixteen x nineteen. "},
+		{"gut 1.30", "Job gut one point three zero. "},
+		{"7.1234", "Job seven one two three four. "},
+		{"O'Dea's--blue_frame", "Job O'Dea's blue frame. "},
+		{"\xc3\x85ke \xe2\x82\xac 5 \xe2\x80\x93 \xd0\x96",
+		 "Job \xc3\x85ke five \xd0\x96. "},
+		{"bad \xff\xc3 bytes", "Job bad bytes. "},
+		{"%&", ""},
+	};
+	struct compiled compiled = compile(0, "open-16x19", DETAIL_BENCH);
+
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		free(compiled.job->name);
+		compiled.job->name = memory_copy(cases[i].name);
+		char *expected = memory_format(
+			"%sSixteen mains and nineteen crosses. Press to begin.", cases[i].words);
+		expect_notice(compiled.sequence, NOTICE_GREETING, (struct notice_facts){0},
+			      expected);
+		free(expected);
+	}
+	free_compiled(&compiled);
+}
+
+/* A side may be called anything; what comes of it still fits the speaker, in whole words. */
+static void long_texts_are_cut_between_words(void **state)
+{
+	(void)state;
+	enum { TIMES = 300 };
+	struct compiled compiled = compile(0, "open-16x19", DETAIL_BENCH);
+	struct text side = {0};
+	for (int i = 0; i < TIMES; i++)
+		text_add(&side, "tape ");
+	const struct phrase_options options = {.side_words = {side.bytes, side.bytes}};
+	char *words = phrase_call(bundled.book, compiled.sequence,
+				  find_call(compiled.sequence, CALL_MAIN, 2), &options);
+	size_t length = strlen(words);
+	assert_in_range(length, PHRASE_BYTES_MAX - 5, PHRASE_BYTES_MAX);
+	assert_string_equal(words + length - 5, " tape");
+	free(words);
+	text_free(&side);
+	free_compiled(&compiled);
 }
 
 /* A tension that is changed while stringing is said with the string that it is for. */
@@ -255,15 +366,6 @@ static void changed_tensions_name_the_string(void **state)
 	}
 	assert_int_equal(found, sizeof(expected) / sizeof(expected[0]));
 	free_compiled(&compiled);
-}
-
-static void expect_notice(const struct sequence *sequence, enum notice notice,
-			  struct notice_facts facts, const char *expected)
-{
-	char *words = phrase_notice(bundled.book, sequence, notice, &facts, NULL);
-
-	assert_string_equal(words, expected);
-	free(words);
 }
 
 static void notices_say_the_place(void **state)
@@ -295,6 +397,8 @@ static void notices_say_the_place(void **state)
 		      "Getting ready, step three of nine. You stopped here. Press to go on.");
 	expect_notice(sequence, NOTICE_DONE, (struct notice_facts){.seconds_worked = 1889},
 		      "That was the last call. Thirty one minutes of work.");
+	expect_notice(sequence, NOTICE_DONE, (struct notice_facts){.seconds_worked = 10},
+		      "That was the last call. One minute of work.");
 	expect_notice(sequence, NOTICE_DONE, (struct notice_facts){0}, "That was the last call.");
 	expect_notice(sequence, NOTICE_JOURNAL_FAILED, (struct notice_facts){0},
 		      "The journal cannot be written. The times of this job are not being saved. "
@@ -344,7 +448,11 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(english_is_as_approved),
 		cmocka_unit_test(options_change_the_words),
+		cmocka_unit_test(names_become_words),
+		cmocka_unit_test(long_texts_are_cut_between_words),
+		cmocka_unit_test(both_holes_are_said_where_they_differ),
 		cmocka_unit_test(quick_says_the_odd_holes),
+		cmocka_unit_test(a_knot_names_its_anchor),
 		cmocka_unit_test(changed_tensions_name_the_string),
 		cmocka_unit_test(notices_say_the_place),
 		cmocka_unit_test(another_language_needs_no_code),
