@@ -24,6 +24,7 @@ struct journal {
 	char *message;
 	bool was_left_open; /* there was a write-ahead log when it was opened to write */
 	int lock;           /* descriptor of the lock file, -1: none */
+	int holds;          /* how often it is held to one moment (query.h) */
 
 	sqlite3_stmt *insert;
 	int64_t job;

@@ -39,12 +39,19 @@ enum journal_status journal_step(struct journal *journal, sqlite3_stmt *statemen
 
 enum journal_status journal_hold(struct journal *journal)
 {
-	return journal_run(journal, "read it", "BEGIN");
+	if (journal->holds > 0) {
+		journal->holds++;
+		return JOURNAL_OK;
+	}
+	enum journal_status status = journal_run(journal, "read it", "BEGIN");
+	if (status == JOURNAL_OK)
+		journal->holds = 1;
+	return status;
 }
 
 void journal_let_go(struct journal *journal)
 {
-	if (!sqlite3_get_autocommit(journal->database))
+	if (--journal->holds == 0 && !sqlite3_get_autocommit(journal->database))
 		sqlite3_exec(journal->database, "COMMIT", NULL, NULL, NULL);
 }
 

@@ -21,7 +21,8 @@ void journal_bind_text(sqlite3_stmt *statement, int index, const char *text);
 /* A column's text as a copy for the caller to free; NULL stays NULL. */
 char *journal_column_copy(sqlite3_stmt *statement, int column);
 
-/* Between the two, everything that is read is of one moment. */
+/* Between the two, everything that is read is of one moment. They may be nested; what was held is
+ * let go exactly as often. */
 enum journal_status journal_hold(struct journal *journal);
 void journal_let_go(struct journal *journal);
 

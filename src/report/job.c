@@ -3,6 +3,7 @@
 
 #include "base/clock.h"
 #include "draw/facts.h"
+#include "journal/query.h"
 #include "report/html.h"
 #include "report/pictures.h"
 #include "report/trace.h"
@@ -407,15 +408,26 @@ static void add_page(const struct job_page *page, int64_t made_us)
 	html_close(page->out, made_us);
 }
 
+static enum journal_status read_job(struct journal *journal, const char *which,
+				    struct job_page *page)
+{
+	enum journal_status status = review_job(journal, which, &page->review);
+
+	if (status == JOURNAL_OK)
+		status = trace_read(journal, page->review.job.job, &page->trace);
+	return status;
+}
+
 enum journal_status report_job(struct journal *journal, const char *which, int64_t made_us,
 			       struct text *out)
 {
 	struct job_page page = {.out = out};
-	enum journal_status status = review_job(journal, which, &page.review);
+	enum journal_status status = journal_hold(journal);
 
 	if (status != JOURNAL_OK)
 		return status;
-	status = trace_read(journal, page.review.job.job, &page.trace);
+	status = read_job(journal, which, &page);
+	journal_let_go(journal);
 	if (status == JOURNAL_OK) {
 		read_plan(&page);
 		add_page(&page, made_us);

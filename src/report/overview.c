@@ -3,6 +3,7 @@
 
 #include "base/clock.h"
 #include "base/memory.h"
+#include "journal/query.h"
 #include "report/html.h"
 #include "report/pictures.h"
 #include "report/report.h"
@@ -345,7 +346,6 @@ static void take_job(const struct review_row *row, void *context)
 		.work_us = (double)row->work_us,
 	};
 
-	/* One that was finished since the overview was made is for the next page. */
 	if (strcmp(row->state, "finished") != 0 || !job.stringer || !job.pattern || !job.method)
 		return;
 	if ((page->job_count & (page->job_count - 1)) == 0)
@@ -368,16 +368,27 @@ static void add_page(const struct overview_page *page, const struct review_filte
 	html_close(page->out, made_us);
 }
 
+static enum journal_status read_jobs(struct journal *journal, const struct review_filter *filter,
+				     struct overview_page *page)
+{
+	enum journal_status status = review_overview(journal, filter, &page->overview);
+
+	if (status == JOURNAL_OK)
+		status = review_each_job(journal, filter, take_job, page);
+	return status;
+}
+
 enum journal_status report_overview(struct journal *journal, const struct review_filter *filter,
 				    const struct review_standard *standard, int64_t made_us,
 				    struct text *out)
 {
 	struct overview_page page = {.out = out};
-	enum journal_status status = review_overview(journal, filter, &page.overview);
+	enum journal_status status = journal_hold(journal);
 
 	if (status != JOURNAL_OK)
 		return status;
-	status = review_each_job(journal, filter, take_job, &page);
+	status = read_jobs(journal, filter, &page);
+	journal_let_go(journal);
 	if (status == JOURNAL_OK)
 		add_page(&page, filter, standard, made_us);
 	free(page.jobs);

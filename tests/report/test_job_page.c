@@ -360,6 +360,36 @@ static void absurd_times_have_a_page(void **state)
 	}
 }
 
+/* What is read while the journal is held, by however many, does not see what is written meanwhile.
+ */
+static void all_of_a_page_is_of_one_moment(void **state)
+{
+	const char *path = sample_path(state, "journal.db");
+	struct journal *writer = sample_begin(path), *reader = NULL;
+	char *error = NULL;
+
+	sample_append(writer, JOURNAL_STARTED, 1, true, 0);
+	sample_append(writer, JOURNAL_NEXT, 2, true, S);
+	assert_int_equal(journal_open(path, JOURNAL_READ, &reader, &error), JOURNAL_OK);
+	assert_int_equal(journal_hold(reader), JOURNAL_OK);
+	for (int round = 0; round < 3; round++) {
+		struct review review;
+		struct trace trace;
+		if (round == 2)
+			journal_let_go(reader);
+		assert_int_equal(review_job(reader, "1", &review), JOURNAL_OK);
+		assert_int_equal(trace_read(reader, 1, &trace), JOURNAL_OK);
+		assert_int_equal(review.work_us, round < 2 ? S : 9 * S);
+		assert_int_equal(trace.work_us, review.work_us);
+		trace_free(&trace);
+		review_free(&review);
+		if (round == 0)
+			sample_append(writer, JOURNAL_NEXT, 3, true, 9 * S);
+	}
+	journal_close(reader);
+	journal_close(writer);
+}
+
 static void no_job_no_page(void **state)
 {
 	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
@@ -391,6 +421,7 @@ int main(void)
 		TEST(hostile_names_stay_text),
 		TEST(a_job_without_events_or_bed_has_a_page),
 		TEST(absurd_times_have_a_page),
+		TEST(all_of_a_page_is_of_one_moment),
 		TEST(no_job_no_page),
 	};
 
