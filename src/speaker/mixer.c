@@ -61,10 +61,10 @@ static float mixed_sample(struct mixer *mixer)
 		return next_sample(&mixer->playing, &mixer->playing_at);
 	float gain = mixer->fade[mixer->fade_at++];
 	float old = next_sample(&mixer->leaving, &mixer->leaving_at);
-	float new = next_sample(&mixer->playing, &mixer->playing_at);
+	float next = next_sample(&mixer->playing, &mixer->playing_at);
 	if (mixer->fade_at == mixer->fade_frames)
 		end(&mixer->leaving);
-	return old * gain + new *(1 - gain);
+	return old * gain + next * (1 - gain);
 }
 
 void mixer_render(struct mixer *mixer, int16_t *frames, size_t count, int channels, int64_t now_us)
