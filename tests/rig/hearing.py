@@ -98,6 +98,7 @@ class Ear:
         return onset
 
     def wait_quiet(self, length_s=0.6, limit_s=30):
+        self.listen()
         until = time.monotonic() + limit_s
         while self.quiet_for() < length_s:
             if time.monotonic() > until:
