@@ -1,32 +1,37 @@
 #!/usr/bin/python3 -B
 """From the press to the first sample that sounds, against what a stringer would otherwise use.
 
-    latency.py FLOOR_PROGRAM [PRESSES]
+    latency.py BUILD_FOLDER [PRESSES]
 
 Every contestant has a null sink of its own, so that none sets another's buffers, and all are pressed once a round, in
 a random order, from silence.
-    floor   a bare PortAudio program with the speaker's period: a click at a line read
-    espeak  espeak-ng started at each press, piped to pw-play
-    spd     spd-say, with speech-dispatcher running
+    pullcall  keys n, r and b on its standard input: next, again and back, mixed
+    floor     a bare PortAudio program with the speaker's period: a click at a line read
+    espeak    espeak-ng started at each press, piped to pw-play
+    spd       spd-say, with speech-dispatcher running
 """
-import os
+import json
 import pathlib
 import random
 import subprocess
 import sys
 import time
 
+import hearing
 import sound
 
 PERIOD_FRAMES = 256  # as the speaker asks for (src/speaker/sink.h), and two periods of latency
 LATENCY_MS = 2 * PERIOD_FRAMES / 48
 RATE_WPM = 300  # of all voices: it shortens the run, not the way to the first sample
 GIVE_UP_S = 8
-NUMBERS = "one two three four five six seven eight".split()
+PLAN = pathlib.Path(__file__).resolve().parents[2] / "demo/ridge-court.yaml"
+KEYS = "nnrb"  # one call on in four presses
 
 
 class Contestant:
-    def __init__(self, bench):
+    """One way to make a sound at a press, on a sink of its own name."""
+
+    def __init__(self, bench, build):
         self.bench = bench
         self.recorder = bench.record(self.name)
         self.delays_ms = []
@@ -35,28 +40,49 @@ class Contestant:
         """A program whose sound goes to this contestant's sink."""
         return self.bench.popen("env", f"PIPEWIRE_NODE={self.name}", *command, **options)
 
-    def measure(self, text):
+    def measure(self, number, text):
         self.pressed = time.monotonic()
-        self.press(text)
+        self.press(number, text)
 
     def finish(self):
         start = self.recorder.position(self.pressed)
-        self.recorder.wait_onset(start, GIVE_UP_S)
+        try:
+            self.recorder.wait_onset(start, GIVE_UP_S)
+        except hearing.NotHeard as silence:
+            raise SystemExit(f"{self.name}: {silence}") from None
         onset = self.recorder.exact_onset(start)
         self.recorder.wait_quiet(0.5, GIVE_UP_S)
         self.delays_ms.append(1000 * (self.recorder.moment(onset) - self.pressed))
 
 
+class Pullcall(Contestant):
+    name = "pullcall"
+
+    def __init__(self, bench, build):
+        super().__init__(bench, build)
+        (bench.home / "bench.yaml").write_text(f"voice: {{ rate: {RATE_WPM} }}\n")
+        self.process = self.run(f"{build}/bin/pullcall", "run", PLAN, "--pedal", "keys", "--sound", "device", "--bench",
+                                bench.home / "bench.yaml", "--journal", bench.home / "journal.db",
+                                stdin=subprocess.PIPE, stdout=self.bench.log("events"))
+        self.recorder.wait_onset(0, GIVE_UP_S)
+        self.recorder.wait_quiet(0.5)
+
+    def press(self, number, text):
+        self.process.stdin.write(KEYS[number % len(KEYS)].encode())
+        self.process.stdin.flush()
+
+
 class Floor(Contestant):
     name = "floor"
 
-    def __init__(self, bench, program):
-        super().__init__(bench)
-        self.process = self.run(program, PERIOD_FRAMES, LATENCY_MS, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+    def __init__(self, bench, build):
+        super().__init__(bench, build)
+        self.process = self.run(f"{build}/tests/rig/latency_floor", PERIOD_FRAMES, LATENCY_MS, stdin=subprocess.PIPE,
+                                stdout=subprocess.PIPE)
         if self.process.stdout.readline() != b"ready\n":
             raise sound.SoundError("the floor program did not start")
 
-    def press(self, text):
+    def press(self, number, text):
         self.process.stdin.write(b"\n")
         self.process.stdin.flush()
 
@@ -64,17 +90,17 @@ class Floor(Contestant):
 class Espeak(Contestant):
     name = "espeak"
 
-    def press(self, text):
+    def press(self, number, text):
         # The head of the WAV file would sound as a click.
-        self.run("sh", "-c", f"espeak-ng -s {RATE_WPM} --stdout '{text}' | {{ head -c 44 >/dev/null; cat; }} | "
-                 "pw-play --target espeak --rate 22050 --channels 1 --format s16 -")
+        self.run("sh", "-c", 'espeak-ng -s "$1" --stdout "$2" | { head -c 44 >/dev/null; cat; } | '
+                 "pw-play --target espeak --rate 22050 --channels 1 --format s16 -", "sh", RATE_WPM, text)
 
 
 class Spd(Contestant):
     name = "spd"
 
-    def __init__(self, bench):
-        super().__init__(bench)
+    def __init__(self, bench, build):
+        super().__init__(bench, build)
         folder = bench.home / "speechd"
         folder.mkdir()
         for part in ("modules", "clients"):
@@ -84,7 +110,7 @@ class Spd(Contestant):
         self.run("speech-dispatcher", "--run-single", "--config-dir", folder, "--timeout", "0")
         sound.wait_until((bench.home / "run/speech-dispatcher/speechd.sock").exists, "speech-dispatcher")
 
-    def press(self, text):
+    def press(self, number, text):
         # 175 to 450 words a minute are 0 to 100.
         self.run("spd-say", "-r", "45", text)
 
@@ -102,27 +128,38 @@ def report(contestants):
         print(f"{one.name:24}{len(delays):6}" + "".join(f"{figure:8.1f}" for figure in figures))
 
 
-def texts(count):
-    for _ in range(count):
-        yield (f"{random.choice(['main', 'cross', 'tie off', 'clamp'])} {random.choice(NUMBERS)} "
-               f"{random.choice(['left', 'right'])}, pull fifty {random.choice(NUMBERS)}")
+def verdict(results):
+    """What was promised, of the medians and of the 95th percentiles."""
+    kept = True
+    for share in (50, 95):
+        ours, floor, espeak, spd = (percentile(sorted(one.delays_ms), share) for one in results)
+        for limit, what in ((1.25 * floor, "1.25 times the floor's"),
+                            (0.4 * min(espeak, spd), "0.4 of the better rival's")):
+            word = "is within" if ours <= limit else "EXCEEDS"
+            print(f"p{share}: {ours:.1f} ms {word} {limit:.1f} ms, {what}")
+            kept = kept and ours <= limit
+    return kept
 
 
 def main():
-    if len(sys.argv) not in (2, 3) or not os.access(sys.argv[1], os.X_OK):
-        sys.exit("usage: latency.py FLOOR_PROGRAM [PRESSES]")
+    if len(sys.argv) not in (2, 3):
+        sys.exit("usage: latency.py BUILD_FOLDER [PRESSES]")
+    build = pathlib.Path(sys.argv[1]).resolve()
     presses = int(sys.argv[2]) if len(sys.argv) == 3 else 200
+    steps = subprocess.run([build / "bin/pullcall", "steps", PLAN, "--json"], capture_output=True, check=True)
+    texts = [call["text"] for call in json.loads(steps.stdout)["calls"]]
     random.seed(1)
-    with sound.Bench(sinks=("floor", "espeak", "spd")) as bench:
-        contestants = [Floor(bench, pathlib.Path(sys.argv[1]).resolve()), Espeak(bench), Spd(bench)]
-        time.sleep(1)
-        for text in texts(presses):
+    kinds = (Pullcall, Floor, Espeak, Spd)
+    with sound.Bench(sinks=[kind.name for kind in kinds]) as bench:
+        contestants = [kind(bench, build) for kind in kinds]
+        for number in range(presses):
             for one in random.sample(contestants, len(contestants)):
-                one.measure(text)
+                one.measure(number, texts[number % len(texts)])
                 time.sleep(0.1 + random.random() / 20)
             for one in contestants:
                 one.finish()
-        report(contestants)
+    report(contestants)
+    sys.exit(not verdict(contestants))
 
 
 if __name__ == "__main__":

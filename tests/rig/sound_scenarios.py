@@ -188,6 +188,8 @@ def soak(build, work, kills):
         last = job.steered.descriptors(), job.steered.own_kib()
         print(f"{kills} kills, {kills} recoveries, the slowest after {1000 * slowest:.0f} ms; descriptors and KiB "
               f"after ten kills {first}, at the end {last}")
+        check(len(job.steered.children()) == 1, "dead speakers are left lying about")
+        job.steered.stop()
         check(slowest < SOON_S and last[0] <= first[0] and last[1] < first[1] + 1024, "a recovery too late, or a leak")
 
 

@@ -69,13 +69,13 @@ class Steered:
         sound.wait_until(find, f"{wanted} from the daemon")
         return find()
 
+    def children(self):
+        """The process numbers of the daemon's speakers: one, or none while it is being replaced."""
+        children = pathlib.Path(f"/proc/{self.daemon.pid}/task/{self.daemon.pid}/children").read_text()
+        return [int(number) for number in children.split()]
+
     def speaker(self):
-        """The process number of the daemon's speaker; None: there is none."""
-        try:
-            children = pathlib.Path(f"/proc/{self.daemon.pid}/task/{self.daemon.pid}/children").read_text().split()
-        except OSError:
-            return None
-        return int(children[0]) if children else None
+        return self.children()[0]
 
     def cpu_s(self):
         """Of the daemon and of all its speakers that have ended."""
