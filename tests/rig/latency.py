@@ -13,6 +13,7 @@ a random order, from silence.
 import json
 import pathlib
 import random
+import shutil
 import subprocess
 import sys
 import time
@@ -25,6 +26,7 @@ LATENCY_MS = 2 * PERIOD_FRAMES / 48
 RATE_WPM = 300  # of all voices: it shortens the run, not the way to the first sample
 GIVE_UP_S = 8
 PLAN = pathlib.Path(__file__).resolve().parents[2] / "demo/ridge-court.yaml"
+RIVAL_PACKAGES = "speech-dispatcher speech-dispatcher-espeak-ng speech-dispatcher-audio-plugins"
 KEYS = "nnrb"  # one call on in four presses
 
 
@@ -100,6 +102,8 @@ class Spd(Contestant):
     name = "spd"
 
     def __init__(self, bench, build):
+        if not shutil.which("spd-say") or not shutil.which("speech-dispatcher"):
+            raise SystemExit(f"latency.py: a rival is missing: apt-get install {RIVAL_PACKAGES}")
         super().__init__(bench, build)
         folder = bench.home / "speechd"
         folder.mkdir()
