@@ -74,6 +74,14 @@ void text_clear(struct text *text)
 		text->bytes[0] = '\0';
 }
 
+void text_remove_start(struct text *text, size_t length)
+{
+	if (length == 0)
+		return;
+	text->length -= length;
+	memmove(text->bytes, text->bytes + length, text->length + 1);
+}
+
 void text_free(struct text *text)
 {
 	free(text->bytes);

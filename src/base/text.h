@@ -22,6 +22,9 @@ const char *text_string(const struct text *text);
 /* What was built, now owned by the caller; text is empty again. */
 char *text_take(struct text *text);
 
+/* Takes away the first length bytes; so many must be there. */
+void text_remove_start(struct text *text, size_t length);
+
 /* Empties the text but keeps its memory, for reuse in a loop. */
 void text_clear(struct text *text);
 void text_free(struct text *text);

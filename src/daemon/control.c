@@ -19,10 +19,10 @@ struct client {
 	sd_event_source *source;
 	bool watches;
 	bool closing; /* nothing more is read; gone when all is written */
+	bool gone;    /* dropped while its request was being served: see drop */
 	char line[CONTROL_LINE_MAX];
 	size_t length;
-	struct text out;
-	size_t written;
+	struct text out; /* what the socket has not taken yet */
 };
 
 struct control {
@@ -33,6 +33,7 @@ struct control {
 	sd_event_source *source;
 	char *path;
 	struct client *clients[CONTROL_CLIENTS_MAX];
+	struct client *served; /* whose events are being handled; NULL: nobody's */
 };
 
 char *control_path(void)
@@ -44,6 +45,16 @@ char *control_path(void)
 	return path;
 }
 
+static void client_free(struct client *client)
+{
+	sd_event_source_disable_unref(client->source);
+	close(client->fd);
+	text_free(&client->out);
+	free(client);
+}
+
+/* The client whose request is being served is still needed by those who serve it: a client that
+ * watches can be lost by its own request, when the news of it cannot be written. */
 static void drop(struct client *client)
 {
 	struct control *control = client->control;
@@ -51,33 +62,39 @@ static void drop(struct client *client)
 	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
 		if (control->clients[i] == client)
 			control->clients[i] = NULL;
-	sd_event_source_disable_unref(client->source);
-	close(client->fd);
-	text_free(&client->out);
-	free(client);
+	if (client == control->served)
+		client->gone = true;
+	else
+		client_free(client);
+}
+
+/* Hands over what the socket takes now. False when nobody is at the other end any more. */
+static bool hand_over(struct client *client)
+{
+	struct text *out = &client->out;
+	size_t sent = 0;
+
+	while (sent < out->length) {
+		ssize_t count =
+			send(client->fd, out->bytes + sent, out->length - sent, MSG_NOSIGNAL);
+		if (count < 0 && (errno == EAGAIN || errno == EINTR))
+			break;
+		if (count < 0)
+			return false;
+		sent += (size_t)count;
+	}
+	text_remove_start(out, sent);
+	return true;
 }
 
 /* Writes what the socket takes. False when the client is gone or hopeless; it is dropped then. */
 static bool flush(struct client *client)
 {
-	while (client->written < client->out.length) {
-		ssize_t count = send(client->fd, client->out.bytes + client->written,
-				     client->out.length - client->written, MSG_NOSIGNAL);
-		if (count < 0 && (errno == EAGAIN || errno == EINTR))
-			break;
-		if (count < 0) {
-			drop(client);
-			return false;
-		}
-		client->written += (size_t)count;
-	}
-	bool done = client->written == client->out.length;
-	if (done) {
-		text_clear(&client->out);
-		client->written = 0;
-	}
-	if ((done && client->closing) ||
-	    client->out.length - client->written > CONTROL_BUFFER_MAX) {
+	if (client->gone)
+		return false;
+	bool there = hand_over(client);
+	bool done = client->out.length == 0;
+	if (!there || (done && client->closing) || client->out.length > CONTROL_BUFFER_MAX) {
 		drop(client);
 		return false;
 	}
@@ -131,26 +148,37 @@ static bool take_lines(struct client *client)
 	return there;
 }
 
-static int on_client(sd_event_source *source, int fd, uint32_t events, void *data)
+static void serve(struct client *client, uint32_t events)
 {
-	struct client *client = data;
-
-	(void)source;
 	if ((events & EPOLLOUT) && !flush(client))
-		return 0;
+		return;
 	if (!(events & (EPOLLIN | EPOLLHUP | EPOLLERR)))
-		return 0;
+		return;
 	/* One buffer a turn: a flood waits its turn like everybody else. */
-	ssize_t count =
-		recv(fd, client->line + client->length, CONTROL_LINE_MAX - client->length, 0);
+	ssize_t count = recv(client->fd, client->line + client->length,
+			     CONTROL_LINE_MAX - client->length, 0);
 	if (count < 0 && (errno == EAGAIN || errno == EINTR))
-		return 0;
+		return;
 	if (count <= 0) {
 		drop(client);
-		return 0;
+		return;
 	}
 	client->length += (size_t)count;
 	take_lines(client);
+}
+
+static int on_client(sd_event_source *source, int fd, uint32_t events, void *data)
+{
+	struct client *client = data;
+	struct control *control = client->control;
+
+	(void)source;
+	(void)fd;
+	control->served = client;
+	serve(client, events);
+	control->served = NULL;
+	if (client->gone)
+		client_free(client);
 	return 0;
 }
 
@@ -195,11 +223,13 @@ static int on_connection(sd_event_source *source, int fd, uint32_t events, void 
 	return 0;
 }
 
+/* Whether somebody listens there. One who is too busy to take the connection (EAGAIN) does. */
 static bool answers(const struct sockaddr_un *address)
 {
 	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
 	bool there =
-		fd >= 0 && connect(fd, (const struct sockaddr *)address, sizeof(*address)) == 0;
+		fd >= 0 && (connect(fd, (const struct sockaddr *)address, sizeof(*address)) == 0 ||
+			    errno == EAGAIN);
 
 	if (fd >= 0)
 		close(fd);
@@ -255,7 +285,12 @@ struct control *control_open(sd_event *loop, control_handler *handle, void *owne
 	struct control *control = memory_new(1, sizeof(*control));
 	*control = (struct control){
 		.loop = loop, .handle = handle, .owner = owner, .fd = fd, .path = path};
-	sd_event_add_io(loop, &control->source, fd, EPOLLIN, on_connection, control);
+	int error = sd_event_add_io(loop, &control->source, fd, EPOLLIN, on_connection, control);
+	if (error < 0) {
+		*why = memory_format("no control socket at %s: %s", path, strerror(-error));
+		control_close(control);
+		return NULL;
+	}
 	return control;
 }
 
