@@ -38,27 +38,28 @@ static unsigned tell_lost(struct supervisor *supervisor)
 	return SUPERVISOR_TELL_LOST;
 }
 
-/* The first try after a good run comes at once; then each waits twice as long. */
-static int64_t retry_wait_us(int failures)
+/* After a good run the first try comes at once; then each waits twice as long, but never long where
+ * sound has just flowed, for there it is possible. */
+static int64_t retry_wait_us(const struct supervisor *supervisor)
 {
 	int64_t wait_us = SUPERVISOR_RETRY_US;
 
-	if (failures == 0)
+	if (supervisor->failures == 0)
 		return 0;
-	while (--failures > 0 && wait_us < SUPERVISOR_RETRY_MAX_US)
+	if (supervisor->flowed)
+		return SUPERVISOR_AGAIN_US;
+	for (int i = 1; i < supervisor->failures && wait_us < SUPERVISOR_RETRY_MAX_US; i++)
 		wait_us *= 2;
 	return wait_us < SUPERVISOR_RETRY_MAX_US ? wait_us : SUPERVISOR_RETRY_MAX_US;
 }
 
-/* The speaker is no more. Where sound has just flowed it is possible, and worth trying soon. */
+/* The speaker is no more. */
 static unsigned gone(struct supervisor *supervisor, int64_t now_us)
 {
-	if (supervisor->flowed && supervisor->failures > 1)
-		supervisor->failures = 1;
-	int64_t wait_us = retry_wait_us(supervisor->failures);
+	int64_t wait_us = retry_wait_us(supervisor);
 	unsigned orders = tell_lost(supervisor);
 
-	supervisor->failures++;
+	supervisor->failures = supervisor->flowed ? 1 : supervisor->failures + 1;
 	if (wait_us == 0)
 		return orders | start(supervisor, now_us);
 	supervisor->state = SUPERVISOR_GONE;

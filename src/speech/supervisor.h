@@ -70,6 +70,7 @@ enum {
 	SUPERVISOR_GRACE_US = 250000,   /* and gives the speaker so much more, once */
 	SUPERVISOR_WAKE_US = 3000000,   /* a closed stream has to be opened */
 	SUPERVISOR_HEALTHY_US = 200000, /* one whose sound flowed this long had a good start */
+	SUPERVISOR_AGAIN_US = 100000,   /* a wait where sound has just flowed */
 	SUPERVISOR_RETRY_US = 250000,   /* doubled each time, up to: */
 	SUPERVISOR_RETRY_MAX_US = 16000000,
 	SUPERVISOR_SETTLE_US = 100000, /* after a change of devices, for permissions to be set */

@@ -104,10 +104,10 @@ static const struct {
 	 "spawn@0 READY@10 replay@10 LOST@2010 spawn@2010 spawn@2260 spawn@2760 "
 	 "spawn@3760 spawn@5760 spawn@9760 spawn@17760 spawn@33760 spawn@49760"},
 	{"ready and dead at once is no good start, but sound is possible",
-	 "open 10ms ready 10ms exit 10ms ready 10ms exit 250ms 10ms ready 10ms exit "
-	 "250ms 10ms",
+	 "open 10ms ready 10ms exit 10ms ready 10ms exit 100ms 10ms ready 10ms exit "
+	 "100ms 10ms exit 250ms",
 	 "spawn@0 READY@10 replay@10 LOST@20 spawn@20 BACK@30 replay@30 LOST@40 "
-	 "spawn@290 BACK@300 replay@300 LOST@310 spawn@560"},
+	 "spawn@140 BACK@150 replay@150 LOST@160 spawn@260 spawn@520"},
 	{"one that never reports is killed", "open 6000ms exit 6000ms exit 250ms",
 	 "spawn@0 NO-SOUND@6000 kill@6000 spawn@6000 kill@12000 spawn@12250"},
 	{"a program that cannot be started", "open spawn-failed spawn-failed 250ms spawn-failed",
