@@ -103,7 +103,7 @@ static bool read_percent(const char *text, double min, double max, double *out)
 static bool take_option(struct wish *wish, int option, const char *value, const char **why)
 {
 	switch (option) {
-	case 'h':
+	case 'p':
 		wish->page = value;
 		return true;
 	case OPTION_QUOTE:
@@ -125,7 +125,7 @@ static bool take_option(struct wish *wish, int option, const char *value, const 
 static int read_review_options(int argc, char **argv, struct wish *wish)
 {
 	static const struct option table[] = {
-		{"html", required_argument, NULL, 'h'},
+		{"html", required_argument, NULL, 'p'},
 		{"quote", no_argument, NULL, OPTION_QUOTE},
 		{"rating", required_argument, NULL, OPTION_RATING},
 		{"allowance", required_argument, NULL, OPTION_ALLOWANCE},
@@ -141,7 +141,7 @@ static int read_review_options(int argc, char **argv, struct wish *wish)
 			return code + 1;
 		if (!take_option(wish, option, optarg, &why))
 			return command_usage("review", "\"%s\": %s", optarg, why) + 1;
-		wish->filtered = wish->filtered || (option != 'h' && option != QUERY_JOURNAL);
+		wish->filtered = wish->filtered || (option != 'p' && option != QUERY_JOURNAL);
 	}
 	wish->job = argv[optind];
 	if (argc - optind > 1)

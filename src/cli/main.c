@@ -3,6 +3,7 @@
 #include "cli/command.h"
 
 #include <errno.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -59,8 +60,16 @@ static int no_such_command(const char *word)
 		fprintf(stderr, "pullcall: no command \"%s\": did you mean \"%s\"?\n", word,
 			nearest);
 	else
-		fprintf(stderr, "pullcall: no command \"%s\": see pullcall --help\n", word);
+		fprintf(stderr, "pullcall: no command \"%s\" (see pullcall --help)\n", word);
 	return EXIT_USAGE;
+}
+
+static int run_command(int argc, char **argv)
+{
+	for (int i = 0; i < COMMANDS; i++)
+		if (strcmp(argv[0], commands[i].name) == 0)
+			return commands[i].run(argc, argv);
+	return no_such_command(argv[0]);
 }
 
 /* Output that could not be written, on a full disk say, is not output. */
@@ -75,11 +84,14 @@ static int close_output(int code)
 
 int main(int argc, char **argv)
 {
+	static char help_option[] = "--help";
+
 	if (argc < 2) {
-		fputs("pullcall: a command is missing: see pullcall --help\n", stderr);
+		fputs("pullcall: a command is missing (see pullcall --help)\n", stderr);
 		return EXIT_USAGE;
 	}
-	if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "help") == 0) {
+	bool help = strcmp(argv[1], "help") == 0;
+	if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 || (help && argc == 2)) {
 		print_help();
 		return close_output(0);
 	}
@@ -87,8 +99,7 @@ int main(int argc, char **argv)
 		puts("pullcall " PULLCALL_VERSION);
 		return close_output(0);
 	}
-	for (int i = 0; i < COMMANDS; i++)
-		if (strcmp(argv[1], commands[i].name) == 0)
-			return close_output(commands[i].run(argc - 1, argv + 1));
-	return no_such_command(argv[1]);
+	if (help)
+		return close_output(run_command(2, (char *[]){argv[2], help_option, NULL}));
+	return close_output(run_command(argc - 1, argv + 1));
 }

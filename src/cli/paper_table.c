@@ -93,6 +93,22 @@ static void add_route(struct text *out, const struct sequence *sequence)
 	text_free(&words);
 }
 
+static void add_adjustments(struct text *out, const struct job *job)
+{
+	char by[QUANTITY_TEXT_MAX];
+
+	for (int i = 0; i < job->adjustment_count; i++) {
+		const struct adjustment *adjustment = &job->adjustments[i];
+		bool main = adjustment->strings == STRING_MAIN;
+		text_add(out, i == 0 ? "  adjust   " : "           ");
+		text_format(out, "%s %d", main ? "mains" : "crosses", adjustment->first);
+		if (adjustment->last > adjustment->first)
+			text_format(out, " to %d", adjustment->last);
+		text_format(out, " by %s%s\n", adjustment->by.value > 0 ? "+" : "",
+			    quantity_text(adjustment->by, by));
+	}
+}
+
 static void add_facts(struct text *out, const struct sequence *sequence)
 {
 	const struct pattern *pattern = sequence->pattern;
@@ -108,6 +124,7 @@ static void add_facts(struct text *out, const struct sequence *sequence)
 	text_format(out, "  crosses  %2d at %s, from the %s, pulled %d behind\n", pattern->crosses,
 		    quantity_text(job->tension[STRING_CROSS], crosses),
 		    end_name(pattern->crosses_start), job->behind);
+	add_adjustments(out, job);
 	if (pattern->has_range) {
 		char min[QUANTITY_TEXT_MAX], max[QUANTITY_TEXT_MAX];
 		text_format(out, "  maker    %s to %s\n", quantity_text(pattern->tension_min, min),

@@ -37,13 +37,49 @@ struct run {
 	struct daemon *daemon;
 	bool lines;            /* no terminal: a line an event */
 	struct screen *screen; /* else NULL until the job has begun */
+	char *job;             /* what the last events told, for the last line: its name */
+	char *last;            /* what went into the journal last */
+	int call, calls;
 };
+
+static void replace(char **text, const char *with)
+{
+	free(*text);
+	*text = memory_copy(with);
+}
+
+static void remember(struct run *run, const struct note *note)
+{
+	if (note->kind == NOTE_JOB)
+		replace(&run->job, note->name);
+	if (note->kind != NOTE_RECORD)
+		return;
+	replace(&run->last, note->name);
+	run->call = note->call;
+	run->calls = note->calls;
+}
+
+/* When the screen is gone nothing tells any more how the run ended, and what to do next. */
+static void print_end(const struct run *run)
+{
+	if (!run->job || !run->last)
+		return;
+	if (strcmp(run->last, journal_kind_name(JOURNAL_FINISHED)) == 0)
+		printf("%s is done. Where the minutes went: pullcall review %s\n", run->job,
+		       run->job);
+	else if (strcmp(run->last, journal_kind_name(JOURNAL_ABANDONED)) == 0)
+		printf("%s is closed at call %d of %d.\n", run->job, run->call, run->calls);
+	else
+		printf("%s is kept at call %d of %d. To go on: pullcall run --resume\n", run->job,
+		       run->call, run->calls);
+}
 
 static void on_note(void *owner, const struct note *note)
 {
-	const struct run *run = owner;
+	struct run *run = owner;
 	struct text line = {0};
 
+	remember(run, note);
 	if (!run->lines)
 		return;
 	note_line(note, &line);
@@ -166,6 +202,10 @@ int command_run(int argc, char **argv)
 		code = daemon_run(run.daemon);
 	}
 	screen_close(run.screen);
+	if (run.screen)
+		print_end(&run);
 	daemon_close(run.daemon);
+	free(run.job);
+	free(run.last);
 	return code;
 }

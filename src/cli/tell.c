@@ -86,8 +86,23 @@ static void print_place(const struct yaml_document *reply)
 		puts(field(reply, "state") ? field(reply, "state") : "done");
 }
 
+/* The end of a run, and what becomes of the job. */
+static void print_end(const struct yaml_document *reply, const char *verb)
+{
+	const char *call = field(reply, "call");
+	bool abandoned = strcmp(verb, control_verb_name(CONTROL_ABANDON)) == 0;
+
+	/* Past the last call it was finished, whatever ended the run. */
+	if (!field(reply, "text") && !abandoned)
+		puts("The job is done.");
+	else
+		printf("%s at call %s of %s: the job %s.\n", abandoned ? "Abandoned" : "Stopped",
+		       call ? call : "?", field(reply, "calls") ? field(reply, "calls") : "?",
+		       abandoned ? "is closed" : "stays open");
+}
+
 /* Prints an answer; returns the exit code. */
-static int print_answer(const char *line, bool json)
+static int print_answer(const char *line, const char *verb, bool json)
 {
 	struct faults faults = {0};
 	struct yaml_document *reply = yaml_read_json("answer", line, strlen(line), &faults);
@@ -96,6 +111,8 @@ static int print_answer(const char *line, bool json)
 
 	if (json)
 		puts(line);
+	else if (good && field(reply, "state") && strcmp(field(reply, "state"), "over") == 0)
+		print_end(reply, verb);
 	else if (good)
 		print_place(reply);
 	else
@@ -116,7 +133,7 @@ static int ask(const struct wish *wish)
 	const char *line = client_send(client, request) ? client_line(client) : NULL;
 	int code = EXIT_NO;
 	if (line)
-		code = print_answer(line, wish->json);
+		code = print_answer(line, wish->verb, wish->json);
 	else
 		fputs("pullcall: the daemon gave no answer\n", stderr);
 	free(request);
@@ -180,6 +197,18 @@ static bool is_steering(const char *verb)
 	return false;
 }
 
+static int wrong_word(const char *word)
+{
+	const char *names[CONTROL_ABANDON + 2] = {0};
+
+	for (enum control_verb i = CONTROL_NEXT; i <= CONTROL_ABANDON; i++)
+		names[i] = control_verb_name(i);
+	const char *nearest = fault_did_you_mean(word, names);
+	if (nearest)
+		return command_usage("tell", "\"%s\": did you mean \"%s\"?", word, nearest);
+	return command_usage("tell", "\"%s\" is nothing to tell", word);
+}
+
 static int read_json_option(int argc, char **argv, const char *text, bool *json)
 {
 	static const struct option table[] = {{"json", no_argument, NULL, 'j'}, OPTION_TABLE_END};
@@ -204,7 +233,7 @@ int command_tell(int argc, char **argv)
 		return command_usage("tell", "what to tell is missing");
 	wish.verb = argv[optind];
 	if (!is_steering(wish.verb))
-		return command_usage("tell", "\"%s\" is nothing to tell", wish.verb);
+		return wrong_word(wish.verb);
 	int code = read_rest(argc - optind - 1, argv + optind + 1, &wish);
 	return code ? code : ask(&wish);
 }
@@ -239,7 +268,7 @@ int command_watch(int argc, char **argv)
 		return EXIT_NO;
 	char *request = request_line(&wish);
 	const char *line = client_send(client, request) ? client_line(client) : NULL;
-	int code = line ? print_answer(line, wish.json) : EXIT_NO;
+	int code = line ? print_answer(line, wish.verb, wish.json) : EXIT_NO;
 	while (line && (line = client_line(client))) {
 		if (wish.json)
 			puts(line);

@@ -89,7 +89,7 @@ int command_journal(int argc, char **argv)
 		query_option(&query, option, optarg, &why);
 	}
 	if (optind == argc)
-		return command_usage("journal", "backup, merge or forget?");
+		return command_usage("journal", "backup, merge or forget is missing");
 	for (size_t i = 0; i < sizeof(tasks) / sizeof(tasks[0]); i++)
 		if (strcmp(argv[optind], tasks[i].name) == 0)
 			return tasks[i].run(&query, argc - optind - 1, argv + optind + 1);

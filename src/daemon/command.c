@@ -73,7 +73,7 @@ static void load(struct daemon *daemon, const char *path, struct text *reply)
 	if (path[0] != '/')
 		request_refuse(reply, "expected an absolute path");
 	else if (daemon_load(daemon, path, &faults))
-		answer_place(daemon, NULL, reply);
+		answer_place(daemon, daemon->said && *daemon->said ? daemon->said : NULL, reply);
 	else
 		answer_faults(&faults, reply);
 	faults_free(&faults);

@@ -65,7 +65,7 @@ static int read_options(int argc, char **argv, struct daemon_options *options)
 	}
 	if (optind == argc)
 		return 0;
-	fprintf(stderr, "pullcalld: unexpected \"%s\": see pullcalld --help\n", argv[optind]);
+	fprintf(stderr, "pullcalld: unexpected \"%s\" (see pullcalld --help)\n", argv[optind]);
 	return 3;
 }
 

@@ -3,7 +3,7 @@
 #include <string.h>
 
 const char daemon_options_help[] =
-	"  --pedal PEDAL    auto (keys and whatever pedal there is), keys, evdev or none\n"
+	"  --pedal PEDAL    auto (every pedal, in `pullcall run` the keys too), keys, evdev or none\n"
 	"  --sound SOUND    auto, device, device:NAME, wav:FILE or none\n"
 	"  --bench FILE     the bench file, instead of the usual one\n"
 	"  --journal FILE   the journal, instead of $PULLCALL_JOURNAL or the usual one\n";

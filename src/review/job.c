@@ -138,7 +138,9 @@ static const struct {
 	{"SELECT n, text, work_us, 1, repeats, backs FROM call_time WHERE job = ?1 "
 	 "AND repeats + backs > 0 ORDER BY n",
 	 take_unsure},
-	{"SELECT call, 0, wall_us, pause_us, seq FROM pause_time WHERE job = ?1 UNION ALL "
+	/* Past the last call the program waits whether it is taken back: nobody paused. */
+	{"SELECT call, 0, wall_us, pause_us, seq FROM pause_time WHERE job = ?1 "
+	 "AND call <= (SELECT calls FROM job WHERE id = ?1) UNION ALL "
 	 "SELECT call, 1, wall_us, away_us, seq FROM away_time WHERE job = ?1 ORDER BY 5",
 	 take_break},
 };

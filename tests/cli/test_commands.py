@@ -16,7 +16,7 @@ import time
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
-from programs import DEMO, Bench, SOURCE  # noqa: E402
+from programs import DEMO, Bench, SOURCE, wait_until  # noqa: E402
 
 PROGRAMS = None
 COMMANDS = ["check", "steps", "draw", "run", "load", "tell", "watch", "pedals", "voices", "say", "pattern", "jobs",
@@ -55,6 +55,8 @@ class Commands(unittest.TestCase):
             self.assertEqual((result.returncode, result.stderr), (0, ""), command)
             self.assertTrue(result.stdout.startswith("Usage: pullcall"), command)
             self.assertLessEqual(max(map(len, result.stdout.splitlines())), 90, command)
+        self.assertEqual(self.pullcall("help", "run").stdout, self.pullcall("run", "-h").stdout)
+        self.assertEqual(self.pullcall("-h").stdout, self.pullcall("help").stdout)
         for program in ("pullcall", "pullcalld", "pullcall-speaker"):
             result = self.bench.run(program, "--version")
             self.assertRegex(result.stdout, rf"^{program} \d+\.\d+\.\d+\n$")
@@ -71,6 +73,11 @@ class Commands(unittest.TestCase):
             self.assertEqual((result.returncode, result.stdout), (2, ""), arguments)
             self.assertEqual(len(result.stderr.splitlines()), 1, (arguments, result.stderr))
         self.assertIn('did you mean "run"?', self.pullcall("rnu").stderr)
+        self.assertIn("did you mean --json?", self.pullcall("steps", "--jsn", "a").stderr)
+        self.assertIn("--json takes no value", self.pullcall("steps", "--json=x", "a").stderr)
+        self.assertIn("--bench takes a value", self.pullcall("steps", "a", "--bench").stderr)
+        self.assertIn("there is no -x", self.pullcall("steps", "-x", "a").stderr)
+        self.assertIn('did you mean "pause"?', self.pullcall("tell", "pauze").stderr)
         self.assertEqual(self.bench.run("pullcalld", "job.yaml").returncode, 2)
 
     def test_full_disk_is_not_success(self):
@@ -233,11 +240,23 @@ class Commands(unittest.TestCase):
         os.close(terminal)
         return os.waitstatus_to_exitcode(status), shown.decode()
 
+    def test_tell_says_how_a_run_ended(self):
+        for words, told in ((["stop"], "Stopped at call 1 of "), (["abandon", "string broke"], "Abandoned at call 1 of ")):
+            run = self.bench.start("pullcall", "run", DEMO, "--pedal", "none", "--sound", "none")
+            self.bench.wait_for_daemon()
+            wait_until(lambda: self.pullcall("tell", "where").returncode == 0, 10, "no job is running")
+            self.assertEqual(self.pullcall("tell", *words).stdout[:len(told)], told)
+            self.assertEqual(run.wait(20), 0)
+
+    def test_steps_name_adjustments(self):
+        self.assertIn("\n  adjust   mains 7 to 8 by -2 lb\n", self.pullcall("steps", DEMO).stdout)
+
     def test_run_in_terminals(self):
         for columns, rows in ((80, 24), (40, 12)):
             code, shown = self.in_terminal(columns, rows, [b" ", b" ", ("size", 40, 12), b"p", ("size", 80, 24), b"q"])
             self.assertEqual(code, 0, shown)
-            self.assertTrue(shown.endswith("\033[?25h\033[?1049l"), repr(shown[-80:]))
+            # The terminal as it was, and in it how the run ended.
+            self.assertRegex(shown, r"\033\[\?25h\033\[\?1049lridge-court-0042 is kept at call 2 of \d+\..*--resume\r\n$")
             for words in ("READY", "call 2 of ", "PAUSED", "next: "):
                 self.assertIn(words, shown)
             self.bench.journal.unlink()
