@@ -24,7 +24,7 @@ import sound
 PERIOD_FRAMES = 256  # as the speaker asks for (src/speaker/sink.h), and two periods of latency
 LATENCY_MS = 2 * PERIOD_FRAMES / 48
 RATE_WPM = 300  # of all voices: it shortens the run, not the way to the first sample
-GIVE_UP_S = 8
+GIVE_UP_S = 5
 PLAN = pathlib.Path(__file__).resolve().parents[2] / "demo/ridge-court.yaml"
 RIVAL_PACKAGES = "speech-dispatcher speech-dispatcher-espeak-ng speech-dispatcher-audio-plugins"
 KEYS = "nnrb"  # one call on in four presses
@@ -37,6 +37,7 @@ class Contestant:
         self.bench = bench
         self.recorder = bench.record(self.name)
         self.delays_ms = []
+        self.lost = 0
 
     def run(self, *command, **options):
         """A program whose sound goes to this contestant's sink."""
@@ -50,10 +51,11 @@ class Contestant:
         start = self.recorder.position(self.pressed)
         try:
             self.recorder.wait_onset(start, GIVE_UP_S)
-        except hearing.NotHeard as silence:
-            raise SystemExit(f"{self.name}: {silence}") from None
+        except hearing.NotHeard:
+            self.lost += 1
+            return
         onset = self.recorder.exact_onset(start)
-        self.recorder.wait_quiet(0.5, GIVE_UP_S)
+        self.recorder.wait_quiet(0.4, GIVE_UP_S)
         self.delays_ms.append(1000 * (self.recorder.moment(onset) - self.pressed))
 
 
@@ -79,14 +81,24 @@ class Floor(Contestant):
 
     def __init__(self, bench, build):
         super().__init__(bench, build)
-        self.process = self.run(f"{build}/tests/rig/latency_floor", PERIOD_FRAMES, LATENCY_MS, stdin=subprocess.PIPE,
-                                stdout=subprocess.PIPE)
+        self.program = f"{build}/tests/rig/latency_floor"
+        self.start()
+
+    def start(self):
+        self.process = self.run(self.program, PERIOD_FRAMES, LATENCY_MS, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
         if self.process.stdout.readline() != b"ready\n":
-            raise sound.SoundError("the floor program did not start")
+            raise SystemExit("latency.py: the floor program did not start")
 
     def press(self, number, text):
         self.process.stdin.write(b"\n")
         self.process.stdin.flush()
+
+    def finish(self):
+        before = self.lost
+        super().finish()
+        if self.lost > before:  # nobody watches over its stream
+            self.process.kill()
+            self.start()
 
 
 class Espeak(Contestant):
@@ -125,16 +137,17 @@ def percentile(sorted_values, share):
 
 
 def report(contestants):
-    print(f"{'ms from press to sound':24}{'n':>6}{'p50':>8}{'p95':>8}{'p99':>8}{'max':>8}")
+    print(f"{'ms from press to sound':24}{'n':>6}{'p50':>8}{'p95':>8}{'p99':>8}{'max':>8}{'lost':>6}")
     for one in contestants:
         delays = sorted(one.delays_ms)
         figures = [percentile(delays, share) for share in (50, 95, 99, 100)]
-        print(f"{one.name:24}{len(delays):6}" + "".join(f"{figure:8.1f}" for figure in figures))
+        print(f"{one.name:24}{len(delays):6}" + "".join(f"{figure:8.1f}" for figure in figures) +
+              f"{one.lost:6}")
 
 
 def verdict(results):
     """What was promised, of the medians and of the 95th percentiles."""
-    kept = True
+    kept = results[0].lost == 0
     for share in (50, 95):
         ours, floor, espeak, spd = (percentile(sorted(one.delays_ms), share) for one in results)
         for limit, what in ((1.25 * floor, "1.25 times the floor's"),
