@@ -20,9 +20,9 @@ command_function command_check, command_steps, command_draw, command_run, comman
 	command_tell, command_watch, command_pedals, command_voices, command_say, command_jobs,
 	command_review, command_pattern, command_export, command_journal;
 
-/* getopt_long for a command: the next option, or -1 at the end. --help and -h print `help`; they and
- * a wrong option give OPTION_LEAVE with the exit code in *code. The table ends with OPTION_TABLE_END
- * and uses no 'h'. An entry whose value is 'o' can be written -o too. */
+/* getopt_long for a command: the next option, or -1 at the end. --help and -h print `help`; they
+ * and a wrong option give OPTION_LEAVE with the exit code in *code. The table ends with
+ * OPTION_TABLE_END and uses no 'h'. An entry whose value is 'o' can be written -o too. */
 enum { OPTION_LEAVE = -2, OPTION_HELP = 0x200 };
 #define OPTION_TABLE_END                                                                           \
 	{"help", no_argument, NULL, OPTION_HELP},                                                  \
