@@ -207,7 +207,7 @@ class Machine:
 
     def _command(self, kernel, qmp, said):
         work = self.work
-        command = f"""qemu-system-x86_64 -nodefaults -display none -no-user-config -S
+        command = f"""setpriv --pdeathsig KILL qemu-system-x86_64 -nodefaults -display none -no-user-config -S
             -accel tcg -icount shift=0,sleep=off -cpu qemu64 -m 512 -rtc clock=vm
             -kernel {kernel}/vmlinux -initrd {work}/initramfs
             -serial file:{work}/console.log

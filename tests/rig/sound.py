@@ -122,7 +122,7 @@ class Bench:
     def popen(self, *command, **options):
         """A program in the bench's surroundings; killed at the end if it still runs."""
         options = {"stdin": subprocess.DEVNULL, "stderr": self.log(pathlib.Path(command[0]).name), **options}
-        process = subprocess.Popen([str(word) for word in command], env=self.environment, **options)
+        process = subprocess.Popen(["setpriv", "--pdeathsig", "KILL", *map(str, command)], env=self.environment, **options)
         self.processes.append(process)
         return process
 
