@@ -20,7 +20,7 @@ static const char *nearest_option(const struct option *table, const char *word)
 {
 	const char *names[OPTIONS_MAX + 1] = {0};
 
-	for (int i = 0; table[i].name && i < OPTIONS_MAX; i++)
+	for (int i = 0; i < OPTIONS_MAX && table[i].name; i++)
 		names[i] = table[i].name;
 	return fault_did_you_mean(word + strspn(word, "-"), names);
 }
