@@ -11,9 +11,12 @@
 static void make_printable(char *text)
 {
 	for (; *text; text++) {
-		unsigned char byte = (unsigned char)*text;
-		if (byte < 0x20 || byte == 0x7f)
+		unsigned char byte = (unsigned char)text[0], next = (unsigned char)text[1];
+		bool of_two_bytes = byte == 0xc2 && next >= 0x80 && next < 0xa0; /* C1 */
+		if (byte < 0x20 || byte == 0x7f || of_two_bytes)
 			*text = '?';
+		if (of_two_bytes)
+			*++text = '?';
 	}
 }
 

@@ -28,10 +28,12 @@ static void faults_come_in_the_order_of_the_file(void **state)
 	fault_add(&faults, FAULT_ERROR, "b", (struct position){9, 2}, "x", "third");
 	fault_add(&faults, FAULT_WARNING, "b", (struct position){3, 7}, "x", "second");
 	fault_add(&faults, FAULT_ERROR, "b", (struct position){3, 1}, "x", "first");
-	fault_add(&faults, FAULT_ERROR, "a", (struct position){0}, "y", "ctrl \x1b[1m");
+	fault_add(&faults, FAULT_ERROR, "a", (struct position){0}, "y",
+		  "ctrl \x1b[1m \xc2\x9b\x31m \xc2\xa0");
 	char *text = printed(&faults);
-	assert_string_equal(text, "b:3:1: error: first [x]\nb:3:7: warning: second [x]\n"
-				  "b:9:2: error: third [x]\na: error: ctrl ?[1m [y]\n");
+	assert_string_equal(text,
+			    "b:3:1: error: first [x]\nb:3:7: warning: second [x]\n"
+			    "b:9:2: error: third [x]\na: error: ctrl ?[1m ??1m \xc2\xa0 [y]\n");
 	assert_int_equal(faults.errors, 3);
 	assert_int_equal(faults.warnings, 1);
 	free(text);
