@@ -26,13 +26,6 @@ static bool set_pedal(struct daemon_options *options, const char *value)
 	return false;
 }
 
-static bool is_sound(const char *value)
-{
-	return strcmp(value, "auto") == 0 || strcmp(value, "device") == 0 ||
-	       strcmp(value, "none") == 0 || (strncmp(value, "device:", 7) == 0 && value[7]) ||
-	       (strncmp(value, "wav:", 4) == 0 && value[4]);
-}
-
 bool daemon_option(struct daemon_options *options, int option, const char *value, const char **why)
 {
 	switch (option) {
@@ -42,7 +35,7 @@ bool daemon_option(struct daemon_options *options, int option, const char *value
 	case OPTION_SOUND:
 		*why = "--sound takes auto, device, device:NAME, wav:FILE or none";
 		options->sound = value;
-		return is_sound(value);
+		return bench_is_sound(value);
 	case OPTION_BENCH:
 		options->bench_file = value;
 		return true;

@@ -200,6 +200,24 @@ static void read_voice(const struct yaml_node *root, struct bench *bench)
 		bench->volume_percent = (int)quantity.value;
 }
 
+bool bench_is_sound(const char *text)
+{
+	return strcmp(text, "auto") == 0 || strcmp(text, "device") == 0 ||
+	       strcmp(text, "none") == 0 || (strncmp(text, "device:", 7) == 0 && text[7]) ||
+	       (strncmp(text, "wav:", 4) == 0 && text[4]);
+}
+
+static void read_sound(const struct yaml_node *root, struct bench *bench)
+{
+	const struct yaml_node *node = yaml_get(root, "sound");
+
+	replace_text(node, &bench->sound);
+	if (node && node->kind == YAML_SCALAR && !bench_is_sound(bench->sound))
+		yaml_fault(node, "bench-sound",
+			   "expected auto, device, device:NAME, wav:FILE or none, not \"%s\"",
+			   bench->sound);
+}
+
 static void read_speak(const struct yaml_node *root, struct bench *bench)
 {
 	static const char *const keys[] = {"unit", "left", "right", NULL};
@@ -252,7 +270,7 @@ static struct bench *read_document(struct yaml_document *document, struct faults
 			read_pedal(node, bench);
 	read_times(root, bench);
 	read_voice(root, bench);
-	replace_text(yaml_get(root, "sound"), &bench->sound);
+	read_sound(root, bench);
 	read_speak(root, bench);
 	read_reach(root, bench);
 	yaml_free(document);

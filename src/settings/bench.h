@@ -52,6 +52,9 @@ struct bench *bench_read_text(const char *file, const char *text, struct faults 
 struct bench *bench_find(const char *path, struct faults *faults);
 void bench_free(struct bench *bench);
 
+/* Whether text names a sound: auto, device, device:NAME, wav:FILE or none. */
+bool bench_is_sound(const char *text);
+
 /* How this bench wants things said. The texts stay the bench's. */
 struct phrase_options bench_phrase_options(const struct bench *bench);
 

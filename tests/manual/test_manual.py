@@ -102,7 +102,7 @@ class Commands(ManualTest):
         body = dict(reversed(PAGES["pullcall.1"].terms("COMMANDS", 1)))  # of run, not of say
         self.same(bold_in(body["*--pedal* _PEDAL_"]) - {"pullcall tell"}, pedals, "--pedal")
         self.has(bold_in(dict(PAGES["pullcalld.8"].terms("OPTIONS"))["*--pedal* _PEDAL_"]), pedals, "pullcalld --pedal")
-        text = "".join(facts.files("daemon/options.c").values())
+        text = "".join(facts.files("settings/bench.c").values())
         for sound in SOUNDS:
             self.assertIn(f'"{sound}"', text)
         self.assertEqual(bold_in(body["*--sound* _SOUND_"]), SOUNDS)

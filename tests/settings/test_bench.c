@@ -104,6 +104,9 @@ static void what_is_wrong_is_said_in_its_place(void **state)
 		{"gestures: { double_tap: 10 ms, debounce: 20 ms }\n", {1, 11}, "gesture-times"},
 		{"speak: { unit: stone }\n", {1, 16}, "value-choice"},
 		{"speak: { left: near, right: near }\n", {1, 29}, "speak-sides"},
+		{"sound: speakers\n", {1, 8}, "bench-sound"},
+		{"sound: \"wav:\"\n", {1, 8}, "bench-sound"},
+		{"sound: [none]\n", {1, 8}, "value-kind"},
 		{"reach: 5 m\n", {1, 8}, "value-range"},
 		{"reach: 5 kg\n", {1, 8}, "value-quantity"},
 	};
