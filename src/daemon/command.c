@@ -7,6 +7,7 @@
 #include "base/memory.h"
 
 #include <stdlib.h>
+#include <sys/stat.h>
 
 /* Where the job stands: part of every good answer. */
 static void add_place(const struct daemon *daemon, struct json *json)
@@ -66,12 +67,22 @@ static void answer_faults(const struct faults *faults, struct text *reply)
 	free(text);
 }
 
+/* To read a pipe or a device could hold up everything for as long as nobody writes. */
+static bool may_block(const char *path)
+{
+	struct stat file;
+
+	return stat(path, &file) == 0 && !S_ISREG(file.st_mode) && !S_ISDIR(file.st_mode);
+}
+
 static void load(struct daemon *daemon, const char *path, struct text *reply)
 {
 	struct faults faults = {0};
 
 	if (path[0] != '/')
 		request_refuse(reply, "expected an absolute path");
+	else if (may_block(path))
+		request_refuse(reply, "expected a file on a disk, not a pipe or a device");
 	else if (daemon_load(daemon, path, &faults))
 		answer_place(daemon, daemon->said && *daemon->said ? daemon->said : NULL, reply);
 	else

@@ -117,7 +117,7 @@ void daemon_after(struct daemon *daemon)
 		end_work(daemon);
 	daemon_take_speech(daemon);
 	if (daemon->leaving && !daemon->talking)
-		sd_event_exit(daemon->loop, daemon->exit_code);
+		sd_event_exit(daemon->loop, DAEMON_EXIT_DONE);
 	set_timer(daemon);
 }
 
@@ -141,27 +141,55 @@ static int on_end(sd_event_source *source, const struct signalfd_siginfo *info, 
 	return sd_event_exit(daemon->loop, 0);
 }
 
-/* A new bench is read only between jobs, and only if it is without fault. */
-static void reread_bench(struct daemon *daemon)
-{
-	struct faults faults = {0};
-	struct bench *bench = bench_find(daemon->options.bench_file, &faults);
-	char *why = NULL;
+/* A bench and the phrasebook of its language. */
+struct settings {
+	struct bench *bench;
+	struct phrasebook *book;
+};
 
-	if (!bench) {
-		daemon_log(daemon, "the bench file is at fault, the old one stays in force: %s",
-			   faults.count ? faults.items[0].text : "");
-	} else {
+/* Both, or neither. */
+static bool find_settings(const char *bench_file, struct settings *settings, struct faults *faults)
+{
+	settings->bench = bench_find(bench_file, faults);
+	settings->book =
+		settings->bench ? phrasebook_find(settings->bench->language, faults) : NULL;
+	if (settings->book)
+		return true;
+	bench_free(settings->bench);
+	return false;
+}
+
+/* In place of the old ones, which no device and no job may use any more. */
+static void take_settings(struct daemon *daemon, const struct settings *settings)
+{
+	bench_free(daemon->bench);
+	phrasebook_free(daemon->book);
+	daemon->bench = settings->bench;
+	daemon->book = settings->book;
+}
+
+/* New settings are read only between jobs, and only if they are without fault. False if their
+ * devices cannot be had. */
+static bool reread_settings(struct daemon *daemon)
+{
+	struct settings settings;
+	struct faults faults = {0};
+	char *why = NULL;
+	bool good = true;
+
+	if (find_settings(daemon->options.bench_file, &settings, &faults)) {
 		daemon_close_devices(daemon);
-		bench_free(daemon->bench);
-		daemon->bench = bench;
-		if (!daemon_open_devices(daemon, &why))
-			sd_event_exit(daemon->loop, DAEMON_EXIT_DEVICE);
+		take_settings(daemon, &settings);
+		good = daemon_open_devices(daemon, &why);
 		daemon_log(daemon, "the bench file was read anew%s%s", why ? ": " : "",
 			   why ? why : "");
-		free(why);
+	} else {
+		daemon_log(daemon, "the bench is at fault, the old one stays in force: %s",
+			   faults.count ? faults.items[0].text : "");
 	}
+	free(why);
 	faults_free(&faults);
+	return good;
 }
 
 static int on_hangup(sd_event_source *source, const struct signalfd_siginfo *info, void *data)
@@ -172,8 +200,8 @@ static int on_hangup(sd_event_source *source, const struct signalfd_siginfo *inf
 		return on_end(source, info, data); /* the terminal is gone */
 	if (daemon->work)
 		daemon_log(daemon, "a job is running: nothing is read anew");
-	else
-		reread_bench(daemon);
+	else if (!reread_settings(daemon))
+		return sd_event_exit(daemon->loop, DAEMON_EXIT_DEVICE);
 	daemon_after(daemon);
 	return 0;
 }
@@ -196,17 +224,18 @@ static void catch_signals(struct daemon *daemon)
 
 /* ---- opening ---- */
 
-static bool read_settings(struct daemon *daemon, int *code)
+static bool open_settings(struct daemon *daemon, int *code)
 {
 	struct faults faults = {0};
+	struct settings settings;
+	bool good = find_settings(daemon->options.bench_file, &settings, &faults);
 
-	daemon->bench = bench_find(daemon->options.bench_file, &faults);
-	if (daemon->bench)
-		daemon->book = phrasebook_find(daemon->bench->language, &faults);
+	if (good)
+		take_settings(daemon, &settings);
 	faults_print(&faults, stderr);
 	faults_free(&faults);
 	*code = DAEMON_EXIT_NO;
-	return daemon->book != NULL;
+	return good;
 }
 
 /* A damaged journal is kept as it is under another name, and work goes on in a new one. */
@@ -271,7 +300,7 @@ static bool open_all(struct daemon *daemon, int *code)
 	sd_event_add_time(daemon->loop, &daemon->timer, CLOCK_MONOTONIC, 0, 1000, on_timer, daemon);
 	sd_event_source_set_enabled(daemon->timer, SD_EVENT_OFF);
 	start_watchdog(daemon);
-	if (!read_settings(daemon, code) || !open_control(daemon, code) ||
+	if (!open_settings(daemon, code) || !open_control(daemon, code) ||
 	    !open_journal(daemon, code))
 		return false;
 	*code = DAEMON_EXIT_DEVICE;

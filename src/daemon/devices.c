@@ -218,10 +218,28 @@ static int on_speech_ready(sd_event_source *source, int fd, uint32_t events, voi
 
 /* ---- both ---- */
 
+/* Keys that cannot be had are no fault if nobody asked for them: a run in the background of its
+ * terminal still has its pedal. */
+static bool open_pedals(struct daemon *daemon, char **why)
+{
+	struct pedal_config config = pedal_config(daemon);
+
+	daemon->pedals = pedals_open(&config, on_pedal_event, daemon, why);
+	if (!daemon->pedals && daemon->options.pedals == DAEMON_PEDALS_AUTO &&
+	    daemon->options.keys) {
+		daemon_log(daemon, "pedal: %s", *why);
+		free(*why);
+		*why = NULL;
+		config.keys = PEDAL_KEYS_NONE;
+		daemon->pedals = pedals_open(&config, on_pedal_event, daemon, why);
+	}
+	replace(&daemon->pedal, config.keys == PEDAL_KEYS_NONE ? "no pedal yet" : "keys");
+	return daemon->pedals != NULL;
+}
+
 bool daemon_open_devices(struct daemon *daemon, char **why)
 {
 	const struct bench *bench = daemon->bench;
-	const struct pedal_config config = pedal_config(daemon);
 	const struct speech_options speech = {
 		.sound = daemon->options.sound ? daemon->options.sound : bench->sound,
 		.voice = bench->voice ? bench->voice : phrasebook_voice(daemon->book),
@@ -230,9 +248,7 @@ bool daemon_open_devices(struct daemon *daemon, char **why)
 		.tone = bench->tone,
 	};
 
-	replace(&daemon->pedal, config.keys == PEDAL_KEYS_NONE ? "no pedal yet" : "keys");
-	daemon->pedals = pedals_open(&config, on_pedal_event, daemon, why);
-	if (!daemon->pedals)
+	if (!open_pedals(daemon, why))
 		return false;
 	replace(&daemon->voice, "the voice is being started");
 	daemon->speech = speech_open(&speech, clock_steady_us());

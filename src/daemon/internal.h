@@ -40,7 +40,6 @@ struct daemon {
 	bool journal_news;   /* journal_fault has changed and the session does not know yet */
 	bool ready;          /* the service manager has been told */
 	bool leaving;        /* the loop ends when the last words are said */
-	int exit_code;
 };
 
 /* A step of the session, its effects carried out. False: the answer is no, or there is no job. */
@@ -63,8 +62,5 @@ void daemon_take_speech(struct daemon *daemon);
 
 /* command.c */
 void daemon_command(void *owner, const struct control_request *request, struct text *reply);
-
-/* Begins with a work: journal, words, screen. Takes it. */
-bool daemon_begin(struct daemon *daemon, struct work *work, char **why);
 
 #endif

@@ -7,7 +7,7 @@
 /* {"ok": false, "error": why} */
 void request_refuse(struct text *reply, const char *why);
 
-/* Releases what  into the request; also after it failed. */
+/* Releases what was read into the request; also after it failed. */
 void request_free(struct control_request *request);
 
 #endif

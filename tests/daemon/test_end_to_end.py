@@ -17,7 +17,7 @@ import time
 import unittest
 import wave
 
-from programs import DEMO, Bench, wait_until
+from programs import DEMO, SOURCE, Bench, wait_until
 
 PROGRAMS = None
 
@@ -112,6 +112,42 @@ class EndToEnd(unittest.TestCase):
         process.terminate()
         self.assertEqual(process.wait(10), 0)
         self.assertEqual([kind for kind, _ in self.bench.events(["abandoned", "stopped"])], ["abandoned", "stopped"])
+
+    def test_hangup_rereads_the_bench_between_jobs(self):
+        bench = self.bench.home / "bench.yaml"
+        bench.write_text("speak: { left: near side }\n")
+        log = self.bench.home / "log"
+        with open(log, "wb") as errors:
+            process = self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", "--bench", bench,
+                                       stderr=errors)
+        self.bench.wait_for_daemon()
+
+        def reread(settings, said):
+            bench.write_text(settings)
+            process.send_signal(signal.SIGHUP)
+            wait_until(lambda: said in log.read_text(), 10, said)
+
+        reread("voice: { language: xx }\n", "the old one stays in force")
+        own = self.bench.home / ".local/share/pullcall/voice"
+        own.mkdir(parents=True)
+        english = (SOURCE / "voice" / "en.yaml").read_text()
+        (own / "xy.yaml").write_text(english.replace("Eye protection on.", "Goggles on."))
+        reread("voice: { language: xy }\nspeak: { left: far side }\n", "was read anew")
+        with self.bench.connect() as hand:
+            self.assertIn("Goggles on.", hand.ask({"do": "load", "file": str(DEMO)})["text"])
+        reread("speak: { left: near side }\n", "nothing is read anew")
+        process.terminate()
+        self.assertEqual(process.wait(10), 0)
+
+    def test_pipe_is_not_waited_for(self):
+        self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
+        self.bench.wait_for_daemon()
+        pipe = self.bench.home / "plan.yaml"
+        os.mkfifo(pipe)
+        refused = self.bench.run("pullcall", "load", pipe)
+        self.assertEqual(refused.returncode, 1)
+        self.assertIn("not a pipe", refused.stderr)
+        self.assertTrue(self.bench.is_answering())
 
     # ---- the control socket ----
 
