@@ -1,4 +1,5 @@
 /* pullcall pedals: what is plugged in, and what it sends. */
+#include "base/json.h"
 #include "cli/command.h"
 #include "pedal/pedal.h"
 
@@ -52,13 +53,24 @@ static int list(void)
 	return pedals ? 0 : EXIT_NO;
 }
 
+/* What a device calls itself, as a text in quotes. */
+static void print_text(const char *key, const char *value)
+{
+	struct text line = {0};
+	struct json json = {.out = &line};
+
+	json_string(&json, NULL, value);
+	printf("    %s: %s\n", key, text_string(&line));
+	text_free(&line);
+}
+
 static void print_entry(const struct pedal_info *info, unsigned code)
 {
 	puts("# for the bench file ($XDG_CONFIG_HOME/pullcall/bench.yaml)\npedals:");
 	printf("  - device: \"%04x:%04x\"\n", (unsigned)info->vendor, (unsigned)info->product);
-	printf("    name: \"%s\"\n", info->name);
+	print_text("name", info->name);
 	if (info->serial)
-		printf("    serial: \"%s\"\n", info->serial);
+		print_text("serial", info->serial);
 	if (info->port)
 		printf("    # port: \"%s\"   # only to tell two equal pedals apart\n", info->port);
 	printf("    keys: { %s: step }\n", pedal_key_name(code));

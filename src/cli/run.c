@@ -2,6 +2,7 @@
 #include "base/memory.h"
 #include "base/text.h"
 #include "cli/command.h"
+#include "cli/job_control.h"
 #include "cli/screen.h"
 #include "daemon/options.h"
 
@@ -96,6 +97,11 @@ static void on_change(void *owner)
 		screen_draw(run->screen);
 }
 
+static bool plan_is_standard_input(const struct wish *wish)
+{
+	return !wish->resume && wish->job && strcmp(wish->job, "-") == 0;
+}
+
 /* 0 to go on, else the exit code + 1. */
 static int read_options(int argc, char **argv, struct wish *wish)
 {
@@ -127,6 +133,13 @@ static int read_options(int argc, char **argv, struct wish *wish)
 	wish->job = optind < argc ? argv[optind] : NULL;
 	if (!wish->job && !wish->resume)
 		return command_usage("run", "a job plan is missing") + 1;
+	if (!plan_is_standard_input(wish))
+		return 0;
+	if (wish->daemon.pedals == DAEMON_PEDALS_KEYS)
+		return command_usage("run", "with the plan on standard input no keys can come from "
+					    "there: name its file") +
+		       1;
+	wish->daemon.keys = false;
 	return 0;
 }
 
@@ -187,14 +200,12 @@ int command_run(int argc, char **argv)
 
 	if (code)
 		return code - 1;
-	/* A plan on standard input leaves no keys there. */
-	if (wish.job && strcmp(wish.job, "-") == 0)
-		wish.daemon.keys = false;
 	wish.daemon.viewer =
 		(struct daemon_viewer){.owner = &run, .note = on_note, .changed = on_change};
 	run.daemon = daemon_open(&wish.daemon, &code);
 	if (!run.daemon)
 		return code;
+	job_control_start(daemon_loop(run.daemon), &run.screen);
 	code = EXIT_NO;
 	if (begin(run.daemon, &wish)) {
 		if (!run.lines)

@@ -39,7 +39,7 @@ static void write_all(int fd, const char *bytes, size_t length)
 	}
 }
 
-static void restore(void)
+void screen_restore_terminal(void)
 {
 	if (taken_fd >= 0)
 		write_all(taken_fd, leave_codes, sizeof(leave_codes) - 1);
@@ -80,6 +80,8 @@ void screen_draw(struct screen *screen)
 	struct text frame = {0}, out = {0};
 	bool runs = look.work && look.work->session.state == SESSION_CALLING;
 
+	if (taken_fd < 0)
+		return;
 	frame_draw(&look, clock_steady_us(), &size, &frame);
 	paint(text_string(&frame), size.rows, &out);
 	write_all(screen->fd, out.bytes, out.length);
@@ -90,9 +92,10 @@ void screen_draw(struct screen *screen)
 
 static int on_tick(sd_event_source *source, uint64_t usec, void *data)
 {
-	sd_event_source_set_time(source, usec + (uint64_t)SECOND_US);
+	(void)usec;
 	screen_draw(data);
-	return 0;
+	/* From now on: after a pause the seconds that were not shown are not made up for. */
+	return sd_event_source_set_time_relative(source, (uint64_t)SECOND_US);
 }
 
 static int on_resize(sd_event_source *source, const struct signalfd_siginfo *info, void *data)
@@ -121,17 +124,26 @@ struct screen *screen_open(struct daemon *daemon, int fd)
 	sd_event_add_time_relative(loop, &screen->tick, CLOCK_MONOTONIC, (uint64_t)SECOND_US, 0,
 				   on_tick, screen);
 	taken_fd = fd;
-	atexit(restore);
+	atexit(screen_restore_terminal);
 	write_all(fd, enter_codes, sizeof(enter_codes) - 1);
 	screen_draw(screen);
 	return screen;
+}
+
+void screen_retake_terminal(struct screen *screen)
+{
+	if (tcgetpgrp(screen->fd) != getpgrp())
+		return; /* in the background: nothing is drawn into what others show */
+	taken_fd = screen->fd;
+	write_all(screen->fd, enter_codes, sizeof(enter_codes) - 1);
+	screen_draw(screen);
 }
 
 void screen_close(struct screen *screen)
 {
 	if (!screen)
 		return;
-	restore();
+	screen_restore_terminal();
 	sd_event_source_disable_unref(screen->tick);
 	sd_event_source_disable_unref(screen->resize);
 	free(screen);

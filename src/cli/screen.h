@@ -16,7 +16,12 @@ struct screen;
 struct screen *screen_open(struct daemon *daemon, int fd);
 void screen_close(struct screen *screen); /* NULL is fine */
 
-/* Draws what there is now. */
+/* Draws what there is now; nothing while the terminal is given back. */
 void screen_draw(struct screen *screen);
+
+/* Gives the terminal back, as for a program that stops or dies. Async-signal-safe; does nothing if
+ * it is not taken. screen_retake_terminal takes it again, unless others are in the foreground. */
+void screen_restore_terminal(void);
+void screen_retake_terminal(struct screen *screen);
 
 #endif

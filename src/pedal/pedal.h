@@ -124,6 +124,10 @@ size_t pedals_present(const struct pedals *pedals); /* pedals plugged in and rea
  * when there is nothing to restore. */
 void pedals_restore_terminal(void);
 
+/* For a program that was stopped and goes on: reads keys from its terminal again as before. Does
+ * nothing when no terminal is read, or in the background. */
+void pedals_retake_terminal(void);
+
 /* ---- the pedals plugged in ---- */
 
 enum pedal_look {

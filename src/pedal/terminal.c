@@ -10,6 +10,7 @@
 /* Seen by signal handlers: `active` is set after the rest and cleared before it. */
 static struct {
 	volatile sig_atomic_t active;
+	bool wanted; /* between enter and leave, whatever happened to the terminal meanwhile */
 	int fd;
 	struct termios before;
 } saved;
@@ -54,9 +55,11 @@ bool terminal_enter(int fd, const char **why)
 	struct termios mode = key_mode(before);
 	saved.fd = fd;
 	saved.before = before;
+	saved.wanted = true;
 	saved.active = 1;
 	if (tcsetattr(fd, TCSADRAIN, &mode) != 0) {
 		saved.active = 0;
+		saved.wanted = false;
 		*why = "the terminal does not accept another mode";
 		return false;
 	}
@@ -65,7 +68,19 @@ bool terminal_enter(int fd, const char **why)
 
 void terminal_leave(void)
 {
+	saved.wanted = false;
 	pedals_restore_terminal();
+}
+
+void pedals_retake_terminal(void)
+{
+	if (!saved.wanted || !is_in_foreground(saved.fd))
+		return;
+	if (!saved.active && tcgetattr(saved.fd, &saved.before) != 0)
+		return;
+	struct termios mode = key_mode(saved.before);
+	saved.active = 1;
+	tcsetattr(saved.fd, TCSANOW, &mode);
 }
 
 void pedals_restore_terminal(void)

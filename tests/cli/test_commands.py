@@ -7,6 +7,7 @@ import json
 import os
 import pathlib
 import pty
+import signal
 import struct
 import fcntl
 import subprocess
@@ -210,13 +211,17 @@ class Commands(unittest.TestCase):
 
     # ---- run in a terminal ----
 
-    def in_terminal(self, columns, rows, keys):
-        """What the terminal gets while the keys are pressed; ("size", columns, rows) resizes it."""
+    def start_in_terminal(self):
         pid, terminal = pty.fork()
         if pid == 0:
             os.chdir(self.bench.home)
             os.execve(PROGRAMS / "pullcall", ["pullcall", "run", str(DEMO), "--sound", "none", "--pedal", "keys"],
                       dict(self.bench.environment, TERM="xterm"))
+        return pid, terminal
+
+    def in_terminal(self, columns, rows, keys):
+        """What the terminal gets while the keys are pressed; ("size", columns, rows) resizes it."""
+        pid, terminal = self.start_in_terminal()
         def resize(columns, rows):
             fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         resize(columns, rows)
@@ -260,6 +265,80 @@ class Commands(unittest.TestCase):
             for words in ("READY", "call 2 of ", "PAUSED", "next: "):
                 self.assertIn(words, shown)
             self.bench.journal.unlink()
+
+    def shown_until(self, terminal, mark):
+        """What the terminal gets, up to the mark."""
+        os.set_blocking(terminal, False)
+        shown = b""
+        end = time.monotonic() + 20
+        while mark not in shown:
+            self.assertLess(time.monotonic(), end, (mark, shown[-200:]))
+            try:
+                shown += os.read(terminal, 65536)
+            except BlockingIOError:
+                time.sleep(0.02)
+        return shown
+
+    def echoes(self, terminal):
+        return bool(termios.tcgetattr(terminal)[3] & termios.ECHO)
+
+    def test_terminal_is_the_shells_while_stopped(self):
+        enter, leave = b"\033[?1049h", b"\033[?1049l"
+        pid, terminal = self.start_in_terminal()
+        self.shown_until(terminal, b"READY")
+        self.assertFalse(self.echoes(terminal))
+        os.kill(pid, signal.SIGTSTP)
+        self.assertTrue(os.WIFSTOPPED(os.waitpid(pid, os.WUNTRACED)[1]))
+        self.shown_until(terminal, leave)
+        self.assertTrue(self.echoes(terminal))
+        os.kill(pid, signal.SIGCONT)
+        self.assertIn(enter, self.shown_until(terminal, b"READY"))
+        self.assertFalse(self.echoes(terminal))
+        # Stopped without a warning; the shell then does as it likes with the terminal.
+        os.kill(pid, signal.SIGSTOP)
+        os.waitpid(pid, os.WUNTRACED)
+        mode = termios.tcgetattr(terminal)
+        mode[3] |= termios.ECHO | termios.ICANON
+        termios.tcsetattr(terminal, termios.TCSANOW, mode)
+        os.kill(pid, signal.SIGCONT)
+        self.assertIn(enter, self.shown_until(terminal, b"READY"))
+        self.assertFalse(self.echoes(terminal))
+        os.write(terminal, b"q")
+        self.shown_until(terminal, leave)
+        self.assertEqual(os.waitpid(pid, 0)[1], 0)
+        self.assertTrue(self.echoes(terminal))
+        os.close(terminal)
+
+    def test_terminal_is_given_back_by_what_kills(self):
+        for number in (signal.SIGQUIT, signal.SIGABRT):
+            self.bench.journal.unlink(missing_ok=True)
+            pid, terminal = self.start_in_terminal()
+            self.shown_until(terminal, b"READY")
+            if number == signal.SIGQUIT:
+                os.write(terminal, b"\x1c")
+            else:
+                os.kill(pid, number)
+            self.shown_until(terminal, b"\033[?1049l")
+            self.assertEqual(os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]), -number)
+            self.assertTrue(self.echoes(terminal))
+            os.close(terminal)
+
+    def test_in_the_background_a_run_does_without_keys(self):
+        script = ('"$0" run "$1" --sound none >heard 2>&1 & while ! "$0" tell next; do sleep 0.1; done; '
+                  '"$0" tell stop; wait $!; echo code $?')
+        pid, terminal = pty.fork()
+        if pid == 0:
+            os.chdir(self.bench.home)
+            os.execve("/bin/sh", ["sh", "-mc", script, str(PROGRAMS / "pullcall"), str(DEMO)], self.bench.environment)
+        self.shown_until(terminal, b"code 0")
+        self.assertEqual(os.waitpid(pid, 0)[1], 0)
+        os.close(terminal)
+        self.assertIn("keys cannot be read: the program runs in the background", (self.bench.home / "heard").read_text())
+
+    def test_plan_on_standard_input_leaves_no_keys(self):
+        result = self.pullcall("run", "-", "--pedal", "keys", "--sound", "none")
+        self.assertEqual((result.returncode, result.stdout), (2, ""))
+        self.assertEqual(len(result.stderr.splitlines()), 1, result.stderr)
 
     def test_broken_pipe_is_quiet(self):
         script = f"'{PROGRAMS}/pullcall' steps '{DEMO}' | head -n 1"
