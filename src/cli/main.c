@@ -1,5 +1,6 @@
 /* pullcall: what a stringer types. src/daemon/main.c has the map of the whole. */
 #include "base/fault.h"
+#include "base/standard.h"
 #include "cli/command.h"
 
 #include <errno.h>
@@ -84,6 +85,7 @@ static int close_output(int code)
 
 int main(int argc, char **argv)
 {
+	standard_files_open();
 	static char help_option[] = "--help";
 
 	if (argc < 2) {

@@ -14,6 +14,8 @@
  */
 #include "daemon/options.h"
 
+#include "base/standard.h"
+
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -84,8 +86,10 @@ static void print_note(void *owner, const struct note *note)
 int main(int argc, char **argv)
 {
 	struct daemon_options options = {.viewer = {.note = print_note}};
-	int code = read_options(argc, argv, &options);
 	char *why = NULL;
+
+	standard_files_open();
+	int code = read_options(argc, argv, &options);
 
 	if (code)
 		return code - 1;

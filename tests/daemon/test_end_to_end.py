@@ -139,6 +139,14 @@ class EndToEnd(unittest.TestCase):
         process.terminate()
         self.assertEqual(process.wait(10), 0)
 
+    def test_closed_standard_files_are_nobody_elses(self):
+        """Neither keys are read from whatever took the number of standard input, nor is it written to."""
+        script = 'exec "$0" run "$1" --pedal keys --sound none <&- >&- 2>&-'
+        result = subprocess.run(["/bin/sh", "-c", script, str(PROGRAMS / "pullcall"), str(DEMO)],
+                                env=self.bench.environment, timeout=20, check=False)
+        self.assertEqual(result.returncode, 74)  # what it wrote went nowhere
+        self.assertEqual([kind for kind, _ in self.bench.events()], ["started", "stopped"])
+
     def test_pipe_is_not_waited_for(self):
         self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
         self.bench.wait_for_daemon()
