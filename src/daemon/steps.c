@@ -60,26 +60,18 @@ static void set_said(struct daemon *daemon, const char *text)
 
 static void say_call(struct daemon *daemon, const struct session_effect *effect, int64_t press_us)
 {
-	struct work *work = daemon->work;
-	struct phrase_options options = work->options;
-	char *again = NULL;
+	const struct work *work = daemon->work;
+	const char *words = (effect->again ? work->words_again : work->words)[effect->call];
 
-	options.again = true;
-	if (effect->again)
-		again = phrase_call(work->book, work->plan.sequence, effect->call - 1, &options);
-	const char *words = again ? again : work->words[effect->call];
 	say(daemon, words, effect->after ? SPEECH_AFTER : SPEECH_NOW);
 	daemon->said_generation = daemon->last_generation;
 	daemon->said_call = effect->call;
 	daemon->said_press_us = effect->after ? 0 : press_us;
-	if (effect->call < work->session.calls)
-		speech_prepare(daemon->speech, work->words[effect->call + 1]);
 	set_said(daemon, "");
 	daemon_note(daemon, (struct note){.kind = NOTE_CALL,
 					  .call = effect->call,
 					  .text = words,
 					  .response_us = -1});
-	free(again);
 }
 
 void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_urgency urgency)
@@ -147,13 +139,40 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 	}
 }
 
+/* What the next press may ask for is synthesised now: it is not to wait for that. */
+static void prepare(struct daemon *daemon)
+{
+	const struct work *work = daemon->work;
+	const struct session *session = &work->session;
+	int call = session->call;
+	bool paused = session->state == SESSION_PAUSED;
+	const char *texts[SPEECH_PREPARED_MAX];
+	size_t count = 0;
+
+	if (session->fresh)
+		texts[count++] = work->words[call];
+	if (!paused && call < session->calls)
+		texts[count++] = work->words[call + 1];
+	if (!session->fresh && call <= session->calls)
+		texts[count++] = work->words_again[call];
+	if (call > 1)
+		texts[count++] = work->words_again[call - 1];
+	speech_prepare(daemon->speech, texts, count);
+}
+
 static bool step_once(struct daemon *daemon, const struct session_event *event)
 {
 	struct session_effects effects;
 	bool done = session_step(&daemon->work->session, event, &effects);
+	bool spoke = false;
 
-	for (int i = 0; i < effects.count; i++)
+	for (int i = 0; i < effects.count; i++) {
+		enum session_effect_kind kind = effects.items[i].kind;
 		carry_out(daemon, &effects.items[i], event);
+		spoke |= kind == SESSION_SAY_CALL || kind == SESSION_SAY_NOTICE;
+	}
+	if (spoke)
+		prepare(daemon);
 	if (daemon->work->session.state == SESSION_PAUSED)
 		speech_rest(daemon->speech, clock_steady_us());
 	return done;

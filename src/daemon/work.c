@@ -44,12 +44,17 @@ static double usual_s(enum call_kind kind)
 static void prepare_calls(struct work *work)
 {
 	int calls = work->plan.sequence->call_count;
+	struct phrase_options again = work->options;
 
+	again.again = true;
 	work->words = memory_new((size_t)calls + 1, sizeof(char *));
+	work->words_again = memory_new((size_t)calls + 1, sizeof(char *));
 	work->weight_s = memory_new((size_t)calls + 1, sizeof(double));
 	for (int call = 1; call <= calls; call++) {
 		work->words[call] =
 			phrase_call(work->book, work->plan.sequence, call - 1, &work->options);
+		work->words_again[call] =
+			phrase_call(work->book, work->plan.sequence, call - 1, &again);
 		work->weight_s[call] = usual_s(work->plan.sequence->calls[call - 1].kind);
 	}
 }
@@ -100,9 +105,12 @@ void work_free(struct work *work)
 	if (!work)
 		return;
 	int calls = work->plan.sequence ? work->plan.sequence->call_count : 0;
-	for (int call = 1; call <= calls; call++)
+	for (int call = 1; call <= calls; call++) {
 		free(work->words[call]);
+		free(work->words_again[call]);
+	}
 	free(work->words);
+	free(work->words_again);
 	free(work->weight_s);
 	session_free(&work->session);
 	plan_free(&work->plan);

@@ -13,8 +13,10 @@ struct work {
 	const struct phrasebook *book; /* not owned */
 	const char *language;          /* of the book; the bench's */
 	struct phrase_options options;
-	char **words;     /* by call, from 1 */
-	double *weight_s; /* by call, from 1: usual seconds of work (session/pace.h) */
+	/* By call, from 1. */
+	char **words;
+	char **words_again; /* when it was said before */
+	double *weight_s;   /* usual seconds of work (session/pace.h) */
 	struct session session;
 };
 

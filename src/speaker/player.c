@@ -3,6 +3,7 @@
 #include "base/memory.h"
 #include "speaker/synth.h"
 #include "speaker/words.h"
+#include "speech/speech.h"
 
 #include <assert.h>
 #include <pthread.h>
@@ -11,7 +12,7 @@
 #include <string.h>
 
 enum {
-	KEPT = 4, /* prompts: the current, the next, the previous, and a word in between */
+	KEPT = 8, /* prompts: the current one, those prepared, and those of the press before it */
 	CUES = 4, /* the callback holds two, one waits for it, one is being made */
 };
 
@@ -28,6 +29,8 @@ struct player {
 	struct mixer mixer;
 	struct kept kept[KEPT];
 	uint64_t uses;
+	char *ahead[SPEECH_PREPARED_MAX]; /* to be made ready, in this order */
+	size_t ahead_count;
 	struct cue cues[CUES];
 	struct cue *said; /* the last, until both its reports are made */
 	bool told_start;
@@ -118,10 +121,17 @@ static void play(struct player *player, struct prompt prompt, uint64_t generatio
 	player->told_start = false;
 }
 
+static void forget_ahead(struct player *player)
+{
+	while (player->ahead_count > 0)
+		free(player->ahead[--player->ahead_count]);
+}
+
 bool player_say(struct player *player, const char *text, uint64_t generation)
 {
 	const struct prompt *prompt = prompt_for(player, text);
 
+	forget_ahead(player);
 	if (!prompt)
 		return false;
 	play(player, *prompt, generation);
@@ -130,7 +140,24 @@ bool player_say(struct player *player, const char *text, uint64_t generation)
 
 void player_prepare(struct player *player, const char *text)
 {
+	if (player->ahead_count < SPEECH_PREPARED_MAX)
+		player->ahead[player->ahead_count++] = memory_copy(text);
+}
+
+bool player_has_work(const struct player *player)
+{
+	return player->ahead_count > 0;
+}
+
+void player_make_ready(struct player *player)
+{
+	if (player->ahead_count == 0)
+		return;
+	char *text = player->ahead[0];
+	player->ahead_count--;
+	memmove(player->ahead, player->ahead + 1, player->ahead_count * sizeof *player->ahead);
 	prompt_for(player, text);
+	free(text);
 }
 
 void player_hush(struct player *player)
@@ -249,6 +276,7 @@ void player_close(struct player *player)
 {
 	player_stop(player);
 	sink_close(player->sink);
+	forget_ahead(player);
 	for (int i = 0; i < KEPT; i++)
 		drop(&player->kept[i]);
 	speech_pcm_free(&player->pcm);

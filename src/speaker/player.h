@@ -1,7 +1,7 @@
 /* Says words: synthesiser, prompts made ahead, mixer and sink put together. One thread uses it.
  *
- * Prompts are kept by their words, the last few of them, so that the next call, which was prepared,
- * and the previous one, which may be asked for again, start at once.
+ * Prompts are kept by their words, the last few of them, so that words that were prepared, or said
+ * not long ago, start at once.
  */
 #ifndef SPEAKER_PLAYER_H
 #define SPEAKER_PLAYER_H
@@ -32,10 +32,16 @@ void player_close(struct player *player);
 bool player_start(struct player *player, char **why);
 void player_stop(struct player *player);
 
-/* Cuts off what is being said. False: there is nothing in text that can be said. */
+/* Cuts off what is being said, and forgets what is not yet ready. False: there is nothing in text
+ * that can be said. */
 bool player_say(struct player *player, const char *text, uint64_t generation);
-void player_prepare(struct player *player, const char *text);
 void player_hush(struct player *player);
+
+/* Text will probably be said; player_make_ready makes one of them ready, in their order, which
+ * takes a slow machine long. */
+void player_prepare(struct player *player, const char *text);
+bool player_has_work(const struct player *player);
+void player_make_ready(struct player *player);
 
 /* What became of the last that was said, and asked just once. */
 bool player_started(struct player *player, int64_t *at_us);

@@ -249,6 +249,8 @@ static int64_t patience_us(struct service *service)
 {
 	if (service->asleep)
 		return -1;
+	if (player_has_work(service->player))
+		return 0;
 	if (!service->flowing)
 		return END_POLL_US;
 	if (player_is_busy(service->player))
@@ -269,10 +271,12 @@ static void turn(struct service *service)
 		check_flow(service, now_us);
 		report_progress(service, now_us);
 	}
-	/* One at a time: making a prompt takes a slow machine long, and beats must not wait for
-	 * two. */
+	/* One at a time: making a prompt takes a slow machine long, and neither beats nor what is
+	 * to be said at once must wait for two. */
 	if (wire.revents)
 		read_order(service, now_us);
+	else
+		player_make_ready(service->player);
 	if (service->asleep)
 		return;
 	if (service->resting && !player_is_busy(service->player) &&

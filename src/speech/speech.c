@@ -31,7 +31,8 @@ struct speech {
 	struct utterance current;
 	struct utterance waiting[SPEECH_QUEUE_MAX];
 	size_t waiting_count;
-	char *prepared;
+	char *prepared[SPEECH_PREPARED_MAX];
+	size_t prepared_count;
 
 	struct speech_event events[EVENTS_MAX];
 	size_t first_event;
@@ -69,6 +70,18 @@ static void send(struct speech *speech, enum wire_kind kind, uint64_t generation
 {
 	if (speech->keeper)
 		keeper_send(speech->keeper, kind, generation, text, now_us);
+}
+
+static void send_prepared(struct speech *speech, int64_t now_us)
+{
+	for (size_t i = 0; i < speech->prepared_count; i++)
+		send(speech, WIRE_PREPARE, 0, speech->prepared[i], now_us);
+}
+
+static void forget_prepared(struct speech *speech)
+{
+	while (speech->prepared_count > 0)
+		free(speech->prepared[--speech->prepared_count]);
 }
 
 static void finished(struct speech *speech, struct utterance *utterance, int64_t now_us)
@@ -112,6 +125,7 @@ static void begin_next(struct speech *speech, int64_t now_us)
 	if (speech->waiting_count == 0)
 		return;
 	begin(speech, shift_waiting(speech), now_us);
+	send_prepared(speech, now_us);
 	if (speech->keeper && keeper_rests(speech->keeper)) /* the words have woken the speaker */
 		send(speech, WIRE_REST, 0, "", now_us);
 }
@@ -164,8 +178,7 @@ static void on_replay(void *owner, int64_t now_us)
 			begin_next(speech, now_us);
 		}
 	}
-	if (speech->prepared)
-		send(speech, WIRE_PREPARE, 0, speech->prepared, now_us);
+	send_prepared(speech, now_us);
 	if (resting)
 		send(speech, WIRE_REST, 0, "", now_us);
 }
@@ -212,7 +225,7 @@ void speech_close(struct speech *speech)
 	free(speech->current.text);
 	for (size_t i = 0; i < speech->waiting_count; i++)
 		free(speech->waiting[i].text);
-	free(speech->prepared);
+	forget_prepared(speech);
 	free(speech);
 }
 
@@ -242,8 +255,10 @@ uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency
 
 	if (speech->keeper)
 		keeper_wake(speech->keeper, now_us);
-	if (urgency == SPEECH_NOW)
+	if (urgency == SPEECH_NOW) {
 		forget_waiting(speech, now_us);
+		forget_prepared(speech);
+	}
 	if (urgency == SPEECH_NOW || speech->current.generation == 0 || speech->current.finished) {
 		begin(speech, utterance, now_us);
 		return utterance.generation;
@@ -256,11 +271,15 @@ uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency
 	return utterance.generation;
 }
 
-void speech_prepare(struct speech *speech, const char *text)
+void speech_prepare(struct speech *speech, const char *const texts[], size_t count)
 {
-	free(speech->prepared);
-	speech->prepared = memory_copy(text);
-	send(speech, WIRE_PREPARE, 0, text, clock_steady_us());
+	forget_prepared(speech);
+	while (speech->prepared_count < count && speech->prepared_count < SPEECH_PREPARED_MAX) {
+		speech->prepared[speech->prepared_count] =
+			memory_copy(texts[speech->prepared_count]);
+		speech->prepared_count++;
+	}
+	send_prepared(speech, clock_steady_us());
 }
 
 void speech_hush(struct speech *speech, int64_t now_us)

@@ -20,9 +20,10 @@
 #define SPEECH_SPEECH_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
-enum { SPEECH_TEXT_MAX = 1000, SPEECH_QUEUE_MAX = 4 };
+enum { SPEECH_TEXT_MAX = 1000, SPEECH_QUEUE_MAX = 4, SPEECH_PREPARED_MAX = 4 };
 
 #define SPEECH_NEVER INT64_MAX
 
@@ -83,8 +84,10 @@ bool speech_next(struct speech *speech, struct speech_event *event);
 uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency urgency,
 		    int64_t now_us);
 
-/* This will probably be said next. */
-void speech_prepare(struct speech *speech, const char *text);
+/* What will probably be said next, the likeliest first: at most SPEECH_PREPARED_MAX texts, which
+ * are made ready while nothing more urgent is to be done, and then begin at once. They replace
+ * those of before; SPEECH_NOW forgets them. */
+void speech_prepare(struct speech *speech, const char *const texts[], size_t count);
 
 /* Fades out what is being said and forgets what waits. */
 void speech_hush(struct speech *speech, int64_t now_us);

@@ -16,8 +16,9 @@ enum { WIRE_VERSION = 1, WIRE_TEXT_MAX = 1000 /* with its terminator */ };
 
 enum wire_kind {
 	/* orders */
-	WIRE_SAY = 1, /* generation, text: fade out what is being said and say this */
-	WIRE_PREPARE, /* text: synthesise ahead, it will probably be said next */
+	WIRE_SAY = 1, /* generation, text: fade out what is being said and say this; nothing that
+			 was to be made ready is any more */
+	WIRE_PREPARE, /* text: make it ready, after what was to be made ready since the last SAY */
 	WIRE_HUSH,    /* fade out what is being said */
 	WIRE_REST,    /* nothing will be said for a while: no beats, and sleep after some minutes */
 	WIRE_WAKE,    /* be ready to speak; WIRE_SAY wakes as well */

@@ -185,7 +185,7 @@ static void a_deaf_speaker_is_replaced(void **state)
 	voice_say(bench, "one");
 	voice_await(bench, "STARTED 1\n");
 	for (int i = 0; i < 10000 && !strstr(text_string(&bench->log), "LOST"); i++) {
-		speech_prepare(bench->speech, "next");
+		voice_prepare(bench, "next");
 		voice_turn(bench, 0);
 	}
 	voice_await(bench, "LOST: it does not read its orders\n");
@@ -278,7 +278,7 @@ static void a_fresh_speaker_is_told_all(void **state)
 
 	open_sound(bench, "echo");
 	voice_say(bench, "one");
-	speech_prepare(bench->speech, "two");
+	voice_prepare(bench, "two");
 	speech_rest(bench->speech, clock_steady_us());
 	voice_await(bench, "TROUBLE: say one\n");
 	voice_await(bench, "TROUBLE: prepare two\n");

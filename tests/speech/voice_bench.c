@@ -100,6 +100,11 @@ void voice_say(struct voice_bench *bench, const char *text)
 	speech_say(bench->speech, text, SPEECH_NOW, clock_steady_us());
 }
 
+void voice_prepare(struct voice_bench *bench, const char *text)
+{
+	speech_prepare(bench->speech, &text, 1);
+}
+
 static int parent_of(const char *process)
 {
 	char path[300], line[300];

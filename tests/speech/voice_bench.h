@@ -25,6 +25,7 @@ void voice_await(struct voice_bench *bench, const char *text);
 void voice_run(struct voice_bench *bench, int64_t time_us);
 void voice_turn(struct voice_bench *bench, int64_t until_us);
 void voice_say(struct voice_bench *bench, const char *text);
+void voice_prepare(struct voice_bench *bench, const char *text); /* it alone */
 
 /* The process number of the speaker, or fails. */
 int voice_process(void);

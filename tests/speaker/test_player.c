@@ -1,0 +1,179 @@
+/* Which words wait to be synthesised when they are said, and which were made ready before. The
+ * synthesiser is the real one; it is counted on the way. */
+#include "speaker/player.h"
+
+#include "speaker/synth.h"
+
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <unistd.h>
+
+#include <setjmp.h>
+
+#include <cmocka.h>
+
+static int made;
+
+/* NOLINTBEGIN(bugprone-reserved-identifier): the linker asks for these names */
+bool __real_synth_speak(const char *words, struct speech_pcm *pcm);
+bool __wrap_synth_speak(const char *words, struct speech_pcm *pcm);
+
+bool __wrap_synth_speak(const char *words, struct speech_pcm *pcm)
+{
+	made++;
+	return __real_synth_speak(words, pcm);
+}
+/* NOLINTEND(bugprone-reserved-identifier) */
+
+struct booth {
+	char folder[40];
+	char sound[60];
+	struct player *player;
+	uint64_t generation;
+};
+
+static int setup(void **state)
+{
+	struct booth *booth = calloc(1, sizeof *booth);
+	char *why = NULL;
+
+	snprintf(booth->folder, sizeof booth->folder, "/tmp/pullcall-player-XXXXXX");
+	assert_non_null(mkdtemp(booth->folder));
+	snprintf(booth->sound, sizeof booth->sound, "wav:%s/heard", booth->folder);
+	const struct player_options options = {.sound = booth->sound,
+					       .voice = SYNTH_VOICE,
+					       .rate_wpm = SYNTH_RATE_MAX_WPM,
+					       .volume_percent = 100};
+	assert_int_equal(player_open(&options, &booth->player, &why), SINK_OPEN);
+	assert_true(player_start(booth->player, &why));
+	made = 0;
+	*state = booth;
+	return 0;
+}
+
+static int teardown(void **state)
+{
+	struct booth *booth = *state;
+
+	player_close(booth->player);
+	unlink(booth->sound + sizeof "wav:" - 1);
+	rmdir(booth->folder);
+	free(booth);
+	return 0;
+}
+
+/* How many prompts had to be made for it. */
+static int say(struct booth *booth, const char *text)
+{
+	int before = made;
+
+	assert_true(player_say(booth->player, text, ++booth->generation));
+	return made - before;
+}
+
+static void make_all_ready(struct booth *booth)
+{
+	while (player_has_work(booth->player))
+		player_make_ready(booth->player);
+}
+
+static void prepared_words_are_ready(void **state)
+{
+	struct booth *booth = *state;
+
+	assert_int_equal(say(booth, "one"), 1);
+	player_prepare(booth->player, "two");
+	player_prepare(booth->player, "three");
+	assert_int_equal(made, 1); /* nothing is made until there is time */
+	player_make_ready(booth->player);
+	assert_int_equal(made, 2);
+	assert_true(player_has_work(booth->player));
+	player_make_ready(booth->player);
+	assert_false(player_has_work(booth->player));
+	assert_int_equal(made, 3);
+	assert_int_equal(say(booth, "three") + say(booth, "two") + say(booth, "one"), 0);
+}
+
+static void what_is_said_comes_before_what_is_prepared(void **state)
+{
+	struct booth *booth = *state;
+
+	player_prepare(booth->player, "two");
+	player_prepare(booth->player, "three");
+	assert_int_equal(say(booth, "one"), 1);
+	assert_false(player_has_work(booth->player));
+	player_make_ready(booth->player);
+	assert_int_equal(made, 1);
+}
+
+static void more_than_there_is_room_for_is_left_out(void **state)
+{
+	struct booth *booth = *state;
+
+	for (int i = 0; i < 100; i++)
+		player_prepare(booth->player, i % 2 ? "odd" : "even");
+	make_all_ready(booth);
+	assert_int_equal(made, 2);
+	player_prepare(booth->player, "- - -"); /* no word in it */
+	make_all_ready(booth);
+	assert_int_equal(made, 2);
+}
+
+/* Presses as they come, with the words that the daemon prepares: the next call, this one again and
+ * the one before it again. None but the first waits. */
+static void no_press_of_a_job_waits(void **state)
+{
+	struct booth *booth = *state;
+	char call[40];
+	int at = 1;
+
+	assert_int_equal(say(booth, "call 1"), 1);
+	for (const char *press = "nnrbnbrnnnbbbnrnnrrbnbnbnnnn";; press++) {
+		for (int step = 1; step >= -1; step--) {
+			snprintf(call, sizeof call, step > 0 ? "call %d" : "again, call %d",
+				 at + step);
+			player_prepare(booth->player, call);
+		}
+		make_all_ready(booth);
+		if (!*press)
+			break;
+		at += *press == 'n' ? 1 : *press == 'b' ? -1 : 0;
+		snprintf(call, sizeof call, *press == 'n' ? "call %d" : "again, call %d", at);
+		assert_int_equal(say(booth, call), 0);
+	}
+}
+
+/* A double press: the first half says the next call, the second takes it back and says the call
+ * before, which was made ready before the first. */
+static void a_double_press_does_not_wait(void **state)
+{
+	struct booth *booth = *state;
+
+	say(booth, "call 5");
+	player_prepare(booth->player, "call 6");
+	player_prepare(booth->player, "again, call 5");
+	player_prepare(booth->player, "again, call 4");
+	make_all_ready(booth);
+	assert_int_equal(say(booth, "call 6"), 0);
+	player_prepare(booth->player, "call 7");
+	player_prepare(booth->player, "again, call 6");
+	player_make_ready(booth->player);
+	assert_int_equal(say(booth, "again, call 4"), 0);
+}
+
+#define PLAYER_TEST(name) cmocka_unit_test_setup_teardown(name, setup, teardown)
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		PLAYER_TEST(prepared_words_are_ready),
+		PLAYER_TEST(what_is_said_comes_before_what_is_prepared),
+		PLAYER_TEST(more_than_there_is_room_for_is_left_out),
+		PLAYER_TEST(no_press_of_a_job_waits),
+		PLAYER_TEST(a_double_press_does_not_wait),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
