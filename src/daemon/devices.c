@@ -51,6 +51,13 @@ static void on_gesture(struct daemon *daemon, const struct gesture *gesture)
 			    });
 }
 
+static void pedal_is_back(struct daemon *daemon, const struct pedal_event *event)
+{
+	daemon->pedal_missing = false;
+	replace(&daemon->pedal, event->name);
+	step(daemon, SESSION_PEDAL_BACK, event->time_us, event->text);
+}
+
 static void on_pedal_event(void *owner, const struct pedal_event *event)
 {
 	struct daemon *daemon = owner;
@@ -62,15 +69,18 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 		on_gesture(daemon, &event->gesture);
 		break;
 	case PEDAL_FOUND:
-		replace(&daemon->pedal, event->name);
+		if (daemon->pedal_missing) /* another one serves as well */
+			pedal_is_back(daemon, event);
+		else
+			replace(&daemon->pedal, event->name);
 		break;
 	case PEDAL_GONE:
+		daemon->pedal_missing = true;
 		replace(&daemon->pedal, event->text);
 		step(daemon, SESSION_PEDAL_GONE, event->time_us, event->text);
 		break;
 	case PEDAL_BACK_AGAIN:
-		replace(&daemon->pedal, event->name);
-		step(daemon, SESSION_PEDAL_BACK, event->time_us, event->text);
+		pedal_is_back(daemon, event);
 		break;
 	case PEDAL_STUCK:
 		step(daemon, SESSION_PEDAL_STUCK, event->time_us, event->text);

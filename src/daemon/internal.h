@@ -35,6 +35,7 @@ struct daemon {
 	bool voice_good;
 	bool voice_lost; /* being replaced */
 	char *pedal;
+	bool pedal_missing; /* unplugged, and neither it nor another one came since */
 	char *journal_fault;
 	char *journal_aside; /* the new name of a damaged journal, until it was said */
 	bool journal_news;   /* journal_fault has changed and the session does not know yet */

@@ -251,9 +251,9 @@ class Machine:
             if "return" in answer:
                 return answer["return"]
 
-    def plug(self):
+    def plug(self, serial="1"):
         self.pedals += 1
-        self.tell("device_add", driver="usb-kbd", id=f"pedal{self.pedals}", bus="usb.0", serial="1")
+        self.tell("device_add", driver="usb-kbd", id=f"pedal{self.pedals}", bus="usb.0", serial=serial)
 
     def unplug(self):
         self.tell("device_del", id=f"pedal{self.pedals}")
