@@ -77,6 +77,17 @@ class Ear:
             left = array.array("h", wav.read(2 * self.block_bytes))[::2]
         return (first + next(index for index, sample in enumerate(left) if abs(sample) > limit)) / RATE_HZ
 
+    def utterance(self, after_s):
+        """What sounded after that time up to now, silence around it cut off: (when, samples of the left channel)."""
+        limit = 32768 * 10 ** (SILENCE_DBFS / 20)
+        with open(self.path, "rb") as wav:
+            wav.seek(self.header_bytes + round(after_s * RATE_HZ) * FRAME_BYTES)
+            left = array.array("h", wav.read(round((self.now - after_s) * RATE_HZ) * FRAME_BYTES))[::2]
+        loud = [index for index, sample in enumerate(left) if abs(sample) > limit]
+        if not loud:
+            raise NotHeard(f"nothing after {after_s:.2f} s of sound")
+        return after_s + loud[0] / RATE_HZ, left[loud[0]:loud[-1] + 1]
+
     def sounds(self, start_s, end_s):
         """The seconds of sound between the two times."""
         return BLOCK_S * sum(self.loud[round(start_s / BLOCK_S):round(end_s / BLOCK_S)])
@@ -105,6 +116,21 @@ class Ear:
                 raise NotHeard(f"never quiet for {length_s} s within {limit_s} s")
             time.sleep(0.02)
             self.listen()
+
+
+def changeover(old, new, both):
+    """`both` begins as one utterance and ends as another: where it is the old one no longer and the new one alone, as
+    seconds from its beginning. Samples may differ by what rounding leaves."""
+    def same(one, other):
+        count = 0
+        while count < min(len(one), len(other)) and abs(one[count] - other[count]) <= 1:
+            count += 1
+        return count
+    leaves = same(old, both)
+    enters = len(both) - same(new[::-1], both[::-1])
+    if leaves == 0 or enters == len(both):
+        raise NotHeard("the changeover has neither voice as it sounds alone")
+    return leaves / RATE_HZ, enters / RATE_HZ
 
 
 def words_of(text):

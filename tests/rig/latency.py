@@ -1,19 +1,22 @@
 #!/usr/bin/python3 -B
 """From the press to the first sample that sounds, against what a stringer would otherwise use.
 
-    latency.py BUILD_FOLDER [PRESSES]
+    latency.py BUILD_FOLDER [PRESSES [BARGE_INS]]
 
 Every contestant has a null sink of its own, so that none sets another's buffers, and all are pressed once a round, in
 a random order, from silence.
-    pullcall  keys n, r and b on its standard input: next, again and back, mixed
+    pullcall  a unit of three pedals on umockdev, read through libevdev: next, again and back, mixed
     floor     a bare PortAudio program with the speaker's period: a click at a line read
     espeak    espeak-ng started at each press, piped to pw-play
     spd       spd-say, with speech-dispatcher running
+Then pullcall alone is pressed amid its words: how long until the old voice leaves, and how long the two then overlap.
 """
 import json
 import pathlib
+import os
 import random
 import shutil
+import struct
 import subprocess
 import sys
 import time
@@ -25,9 +28,19 @@ PERIOD_FRAMES = 256  # as the speaker asks for (src/speaker/sink.h), and two per
 LATENCY_MS = 2 * PERIOD_FRAMES / 48
 RATE_WPM = 300  # of all voices: it shortens the run, not the way to the first sample
 GIVE_UP_S = 5
-PLAN = pathlib.Path(__file__).resolve().parents[2] / "demo/ridge-court.yaml"
+SOURCE = pathlib.Path(__file__).resolve().parents[2]
+PLAN = SOURCE / "demo/ridge-court.yaml"
+RECORDING = SOURCE / "tests/pedal/recordings/three-pedals"
+BENCH = f"""voice: {{ rate: {RATE_WPM} }}
+pedals:
+  - device: 05f3:00ff
+    keys: {{ F14: back, F15: next, F16: again }}
+"""
 RIVAL_PACKAGES = "speech-dispatcher speech-dispatcher-espeak-ng speech-dispatcher-audio-plugins"
-KEYS = "nnrb"  # one call on in four presses
+CODES = {"back": 184, "next": 185, "again": 186}  # F14 to F16 in linux/input-event-codes.h
+PRESSES = ("next", "next", "again", "back")       # one call on in four of them
+HOLD_S = 0.06                                     # of a foot that is quick
+FADE_MS = 10
 
 
 class Contestant:
@@ -59,21 +72,55 @@ class Contestant:
         self.delays_ms.append(1000 * (self.recorder.moment(onset) - self.pressed))
 
 
+class Pedals:
+    """The recorded unit, as a program under umockdev finds it; pressed here, it is an input device like any other."""
+
+    def __init__(self, folder):
+        self.path = folder / "pedals"
+        os.mkfifo(self.path)
+        # Open for both: opening it never waits.
+        self.script = os.open(self.path, os.O_RDWR)
+
+    def command(self, *command):
+        node = "/dev/input/event5"
+        return ("umockdev-run", "--device", f"{RECORDING}.umockdev", "--ioctl", f"{node}={RECORDING}.ioctl",
+                "--script", f"{node}={self.path}", "--", "setpriv", "--pdeathsig", "KILL", *command)
+
+    def press(self, name):
+        self.key(CODES[name], True)
+        time.sleep(HOLD_S)
+        self.key(CODES[name], False)
+
+    def key(self, code, down):
+        now = time.clock_gettime_ns(time.CLOCK_MONOTONIC) // 1000
+        for kind, number, value in ((1, code, down), (0, 0, 0)):  # EV_KEY, SYN_REPORT
+            event = struct.pack("@llHHi", now // 1000000, now % 1000000, kind, number, value)
+            # A line of umockdev's: given at once; control characters as ^ and a letter.
+            text = b"".join(b"^%c" % (byte + 64) if byte < 32 else b"^`" if byte == 94 else b"%c" % byte
+                            for byte in event)
+            os.write(self.script, b"r 0 " + text + b"\n")
+
+
 class Pullcall(Contestant):
     name = "pullcall"
 
     def __init__(self, bench, build):
         super().__init__(bench, build)
-        (bench.home / "bench.yaml").write_text(f"voice: {{ rate: {RATE_WPM} }}\n")
-        self.process = self.run(f"{build}/bin/pullcall", "run", PLAN, "--pedal", "keys", "--sound", "device", "--bench",
-                                bench.home / "bench.yaml", "--journal", bench.home / "journal.db",
-                                stdin=subprocess.PIPE, stdout=self.bench.log("events"))
+        (bench.home / "bench.yaml").write_text(BENCH)
+        self.pedals = Pedals(bench.home)
+        # The sound is no business of umockdev, which ends a program that looks for sound cards.
+        shutil.copy(build / "bin/pullcall", bench.home)
+        speaker = bench.home / "pullcall-speaker"
+        speaker.write_text(f'#!/bin/sh\nunset LD_PRELOAD\nexec {build}/bin/pullcall-speaker "$@"\n')
+        speaker.chmod(0o755)
+        self.run(f"PULLCALL_PATTERNS={SOURCE}/patterns", f"PULLCALL_VOICE={SOURCE}/voice", *self.pedals.command(
+            bench.home / "pullcall", "run", PLAN, "--pedal", "evdev", "--sound", "device",
+            "--bench", bench.home / "bench.yaml", "--journal", bench.home / "journal.db"), stdout=bench.log("events"))
         self.recorder.wait_onset(0, GIVE_UP_S)
         self.recorder.wait_quiet(0.5)
 
     def press(self, number, text):
-        self.process.stdin.write(KEYS[number % len(KEYS)].encode())
-        self.process.stdin.flush()
+        self.pedals.press(PRESSES[number % len(PRESSES)])
 
 
 class Floor(Contestant):
@@ -136,13 +183,26 @@ def percentile(sorted_values, share):
     return sorted_values[max(0, -(-len(sorted_values) * share // 100) - 1)]
 
 
+def line(name, values_ms, last=""):
+    values = sorted(values_ms)
+    figures = "".join(f"{percentile(values, share):8.1f}" for share in (50, 95, 99, 100))
+    print(f"{name:28}{len(values):6}{figures}{last:>6}")
+
+
 def report(contestants):
-    print(f"{'ms from press to sound':24}{'n':>6}{'p50':>8}{'p95':>8}{'p99':>8}{'max':>8}{'lost':>6}")
+    print(f"{'ms from press to sound':28}{'n':>6}{'p50':>8}{'p95':>8}{'p99':>8}{'max':>8}{'lost':>6}")
     for one in contestants:
-        delays = sorted(one.delays_ms)
-        figures = [percentile(delays, share) for share in (50, 95, 99, 100)]
-        print(f"{one.name:24}{len(delays):6}" + "".join(f"{figure:8.1f}" for figure in figures) +
-              f"{one.lost:6}")
+        line(one.name, one.delays_ms, one.lost)
+
+
+def barge_in(pullcall, count):
+    """Measured and reported; whether each fade was short enough."""
+    times_ms = [[1000 * time_s for time_s in sound.barge_in(pullcall.recorder, pullcall.pedals.press)]
+                for _ in range(count)]
+    fades_ms = [enters - leaves for leaves, enters in times_ms]
+    line("pullcall amid its words", [leaves for leaves, _ in times_ms])
+    line("  and then both voices", fades_ms)
+    return max(fades_ms, default=0) <= FADE_MS
 
 
 def verdict(results):
@@ -159,10 +219,11 @@ def verdict(results):
 
 
 def main():
-    if len(sys.argv) not in (2, 3):
-        sys.exit("usage: latency.py BUILD_FOLDER [PRESSES]")
+    if not 2 <= len(sys.argv) <= 4:
+        sys.exit("usage: latency.py BUILD_FOLDER [PRESSES [BARGE_INS]]")
     build = pathlib.Path(sys.argv[1]).resolve()
-    presses = int(sys.argv[2]) if len(sys.argv) == 3 else 200
+    presses = int(sys.argv[2]) if len(sys.argv) > 2 else 200
+    barge_ins = int(sys.argv[3]) if len(sys.argv) > 3 else 25
     steps = subprocess.run([build / "bin/pullcall", "steps", PLAN, "--json"], capture_output=True, check=True)
     texts = [call["text"] for call in json.loads(steps.stdout)["calls"]]
     random.seed(1)
@@ -175,8 +236,10 @@ def main():
                 time.sleep(0.1 + random.random() / 20)
             for one in contestants:
                 one.finish()
-    report(contestants)
-    sys.exit(not verdict(contestants))
+        report(contestants)
+        kept = barge_in(contestants[0], barge_ins)
+    kept &= verdict(contestants)
+    sys.exit(not kept)
 
 
 if __name__ == "__main__":

@@ -172,6 +172,28 @@ class Bench:
         return recorder
 
 
+def barge_in(recorder, press):
+    """A press amid words. press("next"), "again" and "back" are the presses; both voices are first heard whole.
+    (Seconds from the press until the old voice begins to leave, and until the new one is alone.)"""
+    def hear(*presses):
+        start = recorder.listen()
+        for count, name in enumerate(presses):
+            if count > 0:
+                recorder.wait_onset(start, LIMIT_S)
+                time.sleep(0.3)
+            hear.pressed = time.monotonic()
+            press(name)
+        recorder.wait_onset(start, LIMIT_S)
+        recorder.wait_quiet(0.45)
+        return recorder.utterance(start)
+    _, old = hear("again")
+    _, new = hear("next")
+    begins, both = hear("back", "next")
+    leaves, enters = hearing.changeover(old, new, both)
+    to_press = hear.pressed - recorder.moment(begins)
+    return leaves - to_press, enters - to_press
+
+
 def wait_until(true, what):
     until = time.monotonic() + LIMIT_S
     while not true():

@@ -27,6 +27,7 @@ ANSWER_S = 0.25
 OWN_KIB = 16 * 1024
 LOG_BYTES = 64 * 1024
 QUIET_S = 0.45
+FADE_S = 0.010
 
 
 class Failed(Exception):
@@ -49,12 +50,15 @@ class Stringing:
         self.call = 0
         self.presses = []
 
+    def press(self, name):
+        self.steered.say(name)
+        self.call += {"next": 1, "again": 0, "back": -1}[name]
+        self.presses.append(("resume" if not self.presses else name, self.call))
+
     def next(self, recorder=None):
         """A press; with a recorder, its call is heard out and understood."""
-        self.call += 1
         start = recorder.listen() if recorder else 0
-        self.steered.say("next")
-        self.presses.append(("next" if self.call > 1 else "resume", self.call))
+        self.press("next")
         if recorder:
             self.understand(recorder, start)
 
@@ -79,7 +83,7 @@ class Stringing:
         steered = self.steered
         seconds = len(steered.answers) * 0.05
         cpu_s, own_kib, log_bytes = steered.cpu_s(), steered.own_kib(), steered.errors.stat().st_size
-        steps = [event for event in steered.stop() if event[0] in ("next", "resume")]
+        steps = [event for event in steered.stop() if event[0] in ("next", "again", "back", "resume")]
         slow = max(steered.answers)
         print(f"{len(steered.answers)} questions, the slowest answered after {1000 * slow:.0f} ms; {cpu_s:.1f} s of "
               f"processor in {seconds:.0f} s, {own_kib} KiB of its own, {log_bytes} bytes of log")
@@ -105,13 +109,18 @@ def flood(steered, seconds):
 
 
 def speaker(build, work):
-    """The speaker is stopped, killed, asked to end, and screams."""
+    """The speaker is cut short by a press, stopped, killed, asked to end, and screams."""
     with sound.Bench() as bench:
         recorder = bench.record()
         job = Stringing(bench, build, work)
         recorder.wait_onset(0, 5)
         recorder.wait_quiet(QUIET_S)
         job.next(recorder)
+        for _ in range(2):
+            leaves, enters = sound.barge_in(recorder, job.press)
+            print(f"press amid words: the old voice leaves after {1000 * leaves:.1f} ms, the new one is alone after "
+                  f"{1000 * enters:.1f} ms")
+            check(enters - leaves <= FADE_S and enters < SOON_S, "the old voice stays too long")
         for number in (signal.SIGSTOP, signal.SIGKILL, signal.SIGTERM, signal.SIGSEGV):
             job.next()
             time.sleep(0.3)
