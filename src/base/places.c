@@ -1,8 +1,10 @@
 #include "base/places.h"
 
+#include "base/fault.h"
 #include "base/memory.h"
 #include "base/text.h"
 
+#include <glob.h>
 #include <limits.h>
 #include <stdlib.h>
 #include <string.h>
@@ -125,4 +127,36 @@ char *place_find(enum place_kind kind, const char *name, const char *beside, cha
 	else
 		*looked = text_take(&tried);
 	return found;
+}
+
+/* The stem of a path that ends in ".yaml"; the caller frees it. */
+static char *stem_of(const char *path)
+{
+	const char *name = strrchr(path, '/') + 1;
+
+	return memory_copy_part(name, strlen(name) - strlen(".yaml"));
+}
+
+char *place_nearest(enum place_kind kind, const char *name)
+{
+	char *folders[3];
+	int count = place_folders(kind, folders);
+	glob_t found = {0};
+
+	for (int i = 0; i < count; i++) {
+		char *files = memory_format("%s/*.yaml", folders[i]);
+		glob(files, i > 0 ? GLOB_APPEND : 0, NULL, &found);
+		free(files);
+		free(folders[i]);
+	}
+	char **stems = memory_new(found.gl_pathc + 1, sizeof(*stems));
+	for (size_t i = 0; i < found.gl_pathc; i++)
+		stems[i] = stem_of(found.gl_pathv[i]);
+	const char *nearest = fault_did_you_mean(name, (const char *const *)stems);
+	char *copy = nearest ? memory_copy(nearest) : NULL;
+	for (size_t i = 0; i < found.gl_pathc; i++)
+		free(stems[i]);
+	free(stems);
+	globfree(&found);
+	return copy;
 }

@@ -143,15 +143,15 @@ static int read_options(int argc, char **argv, struct wish *wish)
 	return 0;
 }
 
-static bool resume(struct daemon *daemon, const char *which)
+static int resume(struct daemon *daemon, const char *which)
 {
 	char *why = NULL;
-	bool good = daemon_reopen(daemon, which, &why);
+	int code = daemon_reopen(daemon, which, &why);
 
 	if (why)
 		fprintf(stderr, "pullcall: %s\n", why);
 	free(why);
-	return good;
+	return code;
 }
 
 /* Whether this very plan was left open. Any other job that was is mentioned. */
@@ -178,7 +178,7 @@ static bool was_left_open(struct daemon *daemon, const char *path)
 	return same;
 }
 
-static bool begin(struct daemon *daemon, const struct wish *wish)
+static int begin(struct daemon *daemon, const struct wish *wish)
 {
 	struct faults faults = {0};
 
@@ -187,9 +187,9 @@ static bool begin(struct daemon *daemon, const struct wish *wish)
 		return resume(daemon, wish->job);
 	if (!wish->anew && was_left_open(daemon, wish->job))
 		return resume(daemon, NULL);
-	bool good = daemon_load(daemon, wish->job, &faults);
+	int code = daemon_load(daemon, wish->job, &faults);
 	command_faults(&faults);
-	return good;
+	return code;
 }
 
 int command_run(int argc, char **argv)
@@ -206,8 +206,8 @@ int command_run(int argc, char **argv)
 	if (!run.daemon)
 		return code;
 	job_control_start(daemon_loop(run.daemon), &run.screen);
-	code = EXIT_NO;
-	if (begin(run.daemon, &wish)) {
+	code = begin(run.daemon, &wish);
+	if (code == DAEMON_EXIT_DONE) {
 		if (!run.lines)
 			run.screen = screen_open(run.daemon, STDOUT_FILENO);
 		code = daemon_run(run.daemon);

@@ -83,7 +83,7 @@ static void load(struct daemon *daemon, const char *path, struct text *reply)
 		request_refuse(reply, "expected an absolute path");
 	else if (may_block(path))
 		request_refuse(reply, "expected a file on a disk, not a pipe or a device");
-	else if (daemon_load(daemon, path, &faults))
+	else if (daemon_load(daemon, path, &faults) == DAEMON_EXIT_DONE)
 		answer_place(daemon, daemon->said && *daemon->said ? daemon->said : NULL, reply);
 	else
 		answer_faults(&faults, reply);

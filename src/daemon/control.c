@@ -8,6 +8,7 @@
 #include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
 #include <sys/un.h>
@@ -30,6 +31,7 @@ struct control {
 	control_handler *handle;
 	void *owner;
 	int fd;
+	int lock; /* see lock_folder */
 	sd_event_source *source;
 	char *path;
 	struct client *clients[CONTROL_CLIENTS_MAX];
@@ -159,7 +161,12 @@ static void serve(struct client *client, uint32_t events)
 			     CONTROL_LINE_MAX - client->length, 0);
 	if (count < 0 && (errno == EAGAIN || errno == EINTR))
 		return;
-	if (count <= 0) {
+	if (count == 0) { /* it asks no more, but may still read */
+		client->closing = true;
+		flush(client);
+		return;
+	}
+	if (count < 0) {
 		drop(client);
 		return;
 	}
@@ -223,20 +230,24 @@ static int on_connection(sd_event_source *source, int fd, uint32_t events, void 
 	return 0;
 }
 
-/* Whether somebody listens there. One who is too busy to take the connection (EAGAIN) does. */
-static bool answers(const struct sockaddr_un *address)
+/* Held as long as the socket in the folder is there, so that of two daemons that start in one
+ * instant only one begins. -1 with *why. */
+static int lock_folder(const char *folder, char **why)
 {
-	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
-	bool there =
-		fd >= 0 && (connect(fd, (const struct sockaddr *)address, sizeof(*address)) == 0 ||
-			    errno == EAGAIN);
-
-	if (fd >= 0)
-		close(fd);
-	return there;
+	mkdir(folder, 0700);
+	int fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+	if (fd < 0) {
+		*why = memory_format("no control socket in %s: %s", folder, strerror(errno));
+		return -1;
+	}
+	if (flock(fd, LOCK_EX | LOCK_NB) == 0)
+		return fd;
+	*why = memory_copy("another pullcalld or \"pullcall run\" is running");
+	close(fd);
+	return -1;
 }
 
-/* A listening socket at path, or -1 with *why. */
+/* A listening socket at path, in a folder that is locked; or -1 with *why. */
 static int listen_at(const char *path, char **why)
 {
 	struct sockaddr_un address = {.sun_family = AF_UNIX};
@@ -246,11 +257,7 @@ static int listen_at(const char *path, char **why)
 		return -1;
 	}
 	memcpy(address.sun_path, path, strlen(path) + 1);
-	if (answers(&address)) {
-		*why = memory_copy("another pullcalld or \"pullcall run\" is running");
-		return -1;
-	}
-	unlink(path);
+	unlink(path); /* of a daemon that was killed */
 	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
 	mode_t mask = umask(0177);
 	bool bound = fd >= 0 && bind(fd, (const struct sockaddr *)&address, sizeof(address)) == 0 &&
@@ -275,16 +282,24 @@ struct control *control_open(sd_event *loop, control_handler *handle, void *owne
 				   "`pullcall tell` and `watch` will not work");
 		return NULL;
 	}
-	mkdir(folder, 0700);
+	int lock = lock_folder(folder, why);
 	free(folder);
-	int fd = listen_at(path, why);
+	int fd = lock < 0 ? -1 : listen_at(path, why);
 	if (fd < 0) {
+		if (lock >= 0)
+			close(lock);
 		free(path);
 		return NULL;
 	}
 	struct control *control = memory_new(1, sizeof(*control));
 	*control = (struct control){
-		.loop = loop, .handle = handle, .owner = owner, .fd = fd, .path = path};
+		.loop = loop,
+		.handle = handle,
+		.owner = owner,
+		.fd = fd,
+		.lock = lock,
+		.path = path,
+	};
 	int error = sd_event_add_io(loop, &control->source, fd, EPOLLIN, on_connection, control);
 	if (error < 0) {
 		*why = memory_format("no control socket at %s: %s", path, strerror(-error));
@@ -304,6 +319,7 @@ void control_close(struct control *control)
 	sd_event_source_disable_unref(control->source);
 	close(control->fd);
 	unlink(control->path);
+	close(control->lock);
 	free(control->path);
 	free(control);
 }

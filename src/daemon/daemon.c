@@ -356,30 +356,53 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 	daemon_step(daemon, &(struct session_event){.kind = kind, .time_us = clock_steady_us()});
 }
 
-bool daemon_load(struct daemon *daemon, const char *path, struct faults *faults)
+enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct faults *faults)
 {
 	if (daemon->work) {
 		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "busy",
 			  "job %s is running: finish, stop or abandon it first",
 			  daemon->work->plan.job->name);
-		return false;
+		return DAEMON_EXIT_NO;
 	}
 	struct work *work = work_load(path, daemon->book, daemon->bench, faults);
 	if (!work)
-		return false;
+		return DAEMON_EXIT_NO;
 	if (work_journal(work, daemon->journal) != JOURNAL_OK) {
 		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "journal", "%s",
 			  journal_message(daemon->journal));
 		work_free(work);
-		return false;
+		return DAEMON_EXIT_JOURNAL;
 	}
 	start_session(daemon, work, SESSION_START);
 	daemon_after(daemon);
-	return true;
+	return DAEMON_EXIT_DONE;
 }
 
-static struct work *reopen_place(struct daemon *daemon, const struct journal_place *place,
-				 char **why)
+/* The place to go on at: there is one, and it is open. NO or JOURNAL with *why otherwise. */
+static enum daemon_exit find_place(struct daemon *daemon, const char *which,
+				   struct journal_place *place, char **why)
+{
+	enum journal_status status = which ? journal_find(daemon->journal, which, place)
+					   : journal_open_job(daemon->journal, place);
+
+	if (status == JOURNAL_OK && place->open)
+		return DAEMON_EXIT_DONE;
+	if (status == JOURNAL_OK) {
+		*why = memory_format("job %s is not open", place->name);
+		journal_place_free(place);
+		return DAEMON_EXIT_NO;
+	}
+	if (status == JOURNAL_NONE) {
+		*why = which ? memory_format("there is no job %s in the journal", which)
+			     : memory_copy("no job was left open");
+		return DAEMON_EXIT_NO;
+	}
+	*why = memory_copy(journal_message(daemon->journal));
+	return DAEMON_EXIT_JOURNAL;
+}
+
+static enum daemon_exit reopen_place(struct daemon *daemon, const struct journal_place *place,
+				     char **why)
 {
 	struct faults faults = {0};
 	struct work *work = work_reopen(place, daemon->book, daemon->bench, &faults);
@@ -388,38 +411,31 @@ static struct work *reopen_place(struct daemon *daemon, const struct journal_pla
 		*why = memory_format("job %s cannot be gone on with: %s", place->name,
 				     faults.count ? faults.items[0].text : "its plan is at fault");
 	faults_free(&faults);
-	return work;
-}
-
-bool daemon_reopen(struct daemon *daemon, const char *which, char **why)
-{
-	struct journal_place place = {0};
-	struct work *work = NULL;
-
-	*why = NULL;
-	enum journal_status status = which ? journal_find(daemon->journal, which, &place)
-					   : journal_open_job(daemon->journal, &place);
-	if (status == JOURNAL_OK && !place.open)
-		*why = memory_format("job %s is not open", place.name);
-	else if (status == JOURNAL_OK)
-		work = reopen_place(daemon, &place, why);
-	else if (status == JOURNAL_NONE)
-		*why = which ? memory_format("there is no job %s in the journal", which)
-			     : memory_copy("no job was left open");
-	else
-		*why = memory_copy(journal_message(daemon->journal));
-	if (work && journal_resume(daemon->journal, place.job) != JOURNAL_OK) {
+	if (!work)
+		return DAEMON_EXIT_NO;
+	if (journal_resume(daemon->journal, place->job) != JOURNAL_OK) {
 		*why = memory_copy(journal_message(daemon->journal));
 		work_free(work);
-		work = NULL;
+		return DAEMON_EXIT_JOURNAL;
 	}
-	if (work) {
-		start_session(daemon, work, SESSION_REOPEN);
-		daemon_after(daemon);
-	}
-	if (status == JOURNAL_OK)
-		journal_place_free(&place);
-	return work != NULL;
+	/* Without it only the pace starts anew. */
+	journal_work(daemon->journal, place->job, work->session.spent_us, work->session.calls);
+	start_session(daemon, work, SESSION_REOPEN);
+	daemon_after(daemon);
+	return DAEMON_EXIT_DONE;
+}
+
+enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **why)
+{
+	struct journal_place place = {0};
+
+	*why = NULL;
+	enum daemon_exit code = find_place(daemon, which, &place, why);
+	if (code != DAEMON_EXIT_DONE)
+		return code;
+	code = reopen_place(daemon, &place, why);
+	journal_place_free(&place);
+	return code;
 }
 
 bool daemon_has_open_job(struct daemon *daemon, const char *plan_text, char **name)

@@ -67,12 +67,13 @@ struct daemon;
 struct daemon *daemon_open(const struct daemon_options *options, int *code);
 void daemon_close(struct daemon *daemon); /* NULL is fine */
 
-/* Takes a new job on, from its plan's path. A running job, or a fault: false, faults says why. */
-bool daemon_load(struct daemon *daemon, const char *path, struct faults *faults);
+/* Takes a new job on, from its plan's path. DONE; or NO (a running job, a plan at fault) or JOURNAL
+ * (it cannot be written), and faults says why. */
+enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct faults *faults);
 
-/* Goes on with the job that was left open: the newest, or the one named. False if there is none
- * that can be gone on with; *why says why, the caller frees it. */
-bool daemon_reopen(struct daemon *daemon, const char *which, char **why);
+/* Goes on with the job that was left open: the newest, or the one named. DONE; or NO (there is none
+ * that can be gone on with) or JOURNAL, and *why says why; the caller frees it. */
+enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **why);
 
 /* True if there is a job left open; *name is its name, the caller frees it. */
 bool daemon_has_open_job(struct daemon *daemon, const char *plan_text, char **name);

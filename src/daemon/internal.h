@@ -30,6 +30,8 @@ struct daemon {
 		last_generation; /* of whatever was said last: when it has ended, the run may end */
 	bool talking;
 
+	int64_t recorded_us; /* steady time of the last record */
+
 	char *said; /* see daemon_look */
 	char *voice;
 	bool voice_good;

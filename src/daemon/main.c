@@ -96,7 +96,7 @@ int main(int argc, char **argv)
 	struct daemon *daemon = daemon_open(&options, &code);
 	if (!daemon)
 		return code;
-	if (!daemon_reopen(daemon, NULL, &why))
+	if (daemon_reopen(daemon, NULL, &why) != DAEMON_EXIT_DONE)
 		fprintf(stderr, "pullcalld: waiting for a job (%s)\n", why);
 	free(why);
 	code = daemon_run(daemon);

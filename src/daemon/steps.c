@@ -103,6 +103,11 @@ static void watch_journal(struct daemon *daemon, enum journal_status status)
 static void write_record(struct daemon *daemon, const struct session_effect *effect,
 			 int64_t time_us)
 {
+	/* What the speaker reports may have happened before what is written already; spans of time
+	 * are never less than nothing. */
+	if (time_us < daemon->recorded_us)
+		time_us = daemon->recorded_us;
+	daemon->recorded_us = time_us;
 	const struct journal_event event = {
 		.kind = effect->record,
 		.call = effect->call,

@@ -131,15 +131,28 @@ bool job_fits(const struct job *job, const struct pattern *pattern, struct fault
 	return faults->errors == errors;
 }
 
+static void report_missing(const struct job *job, const char *looked, struct faults *faults)
+{
+	char *nearest = place_nearest(PLACE_PATTERNS, job->pattern);
+
+	if (nearest)
+		fault_add(faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
+			  "there is no pattern \"%s\": did you mean \"%s\"?", job->pattern,
+			  nearest);
+	else
+		fault_add(faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
+			  "there is no pattern \"%s\": looked for %s.yaml in %s", job->pattern,
+			  job->pattern, looked);
+	free(nearest);
+}
+
 struct pattern *job_find_pattern(const struct job *job, struct faults *faults)
 {
 	char *looked;
 	char *path = place_find(PLACE_PATTERNS, job->pattern, job->file, &looked);
 
 	if (!path) {
-		fault_add(faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
-			  "there is no pattern \"%s\": looked for %s.yaml in %s", job->pattern,
-			  job->pattern, looked);
+		report_missing(job, looked, faults);
 		free(looked);
 		return NULL;
 	}

@@ -164,6 +164,10 @@ enum journal_status journal_find(struct journal *journal, const char *which,
 				 struct journal_place *place);
 void journal_place_free(struct journal_place *place);
 
+/* The work on each call of a job up to now, into work_us[1] to work_us[calls]; those that took none
+ * are left as they are. */
+enum journal_status journal_work(struct journal *journal, int64_t job, int64_t *work_us, int calls);
+
 /* One sentence about the last call that did not return JOURNAL_OK; valid until the next call. */
 const char *journal_message(const struct journal *journal);
 

@@ -135,3 +135,20 @@ void journal_place_free(struct journal_place *place)
 	free(place->program);
 	*place = (struct journal_place){0};
 }
+
+enum journal_status journal_work(struct journal *journal, int64_t job, int64_t *work_us, int calls)
+{
+	sqlite3_stmt *statement = NULL;
+	bool row = false;
+	enum journal_status status = journal_prepare(
+		journal, "SELECT n, work_us FROM call_time WHERE job = ?1 AND n <= ?2", &statement);
+
+	if (status != JOURNAL_OK)
+		return status;
+	sqlite3_bind_int64(statement, 1, job);
+	sqlite3_bind_int(statement, 2, calls);
+	while ((status = journal_step(journal, statement, &row)) == JOURNAL_OK && row)
+		work_us[sqlite3_column_int(statement, 0)] = sqlite3_column_int64(statement, 1);
+	sqlite3_finalize(statement);
+	return status;
+}

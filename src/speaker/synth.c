@@ -76,7 +76,9 @@ static bool set_voice(const char *voice, char **why)
 	}
 	espeak_ERROR error = espeak_SetVoiceByName(voice);
 	if (error != EE_OK)
-		*why = memory_format("espeak-ng has no voice \"%s\"", voice);
+		*why = memory_format("espeak-ng has no voice \"%s\": \"pullcall voices\" lists "
+				     "them",
+				     voice);
 	return error == EE_OK;
 }
 

@@ -232,6 +232,52 @@ static void slow_reader_misses_nothing(void **state)
 	turn(rig);
 }
 
+/* One who asks no more, as a program in a pipe, still gets the whole answer. */
+static void half_closed_client_gets_its_answer(void **state)
+{
+	struct rig *rig = *state;
+	static char bytes[CONTROL_BUFFER_MAX];
+	size_t got = 0;
+	ssize_t count;
+	int fd = join(rig);
+
+	rig->news = 1;
+	rig->news_size = CONTROL_BUFFER_MAX - 100; /* more than the socket takes at once */
+	request(fd, "{\"do\": \"watch\"}\n{\"do\": \"status\"}\n");
+	turn(rig);
+	assert_int_equal(shutdown(fd, SHUT_WR), 0);
+	turn(rig);
+	while ((count = recv(fd, bytes, sizeof(bytes), 0)) > 0) {
+		got += (size_t)count;
+		turn(rig);
+	}
+	assert_int_equal(count, 0);
+	assert_int_equal(got, 2 * strlen("{\"ok\": true}\n") + rig->news_size + 1);
+	close(fd);
+	turn(rig);
+	is_served(rig);
+}
+
+/* A daemon that was killed leaves its socket behind, which is nobody's. */
+static void left_over_socket_is_replaced(void **state)
+{
+	struct rig *rig = *state;
+	char *path = control_path();
+	char *why = NULL;
+
+	control_close(rig->control);
+	struct sockaddr_un address = {.sun_family = AF_UNIX};
+	snprintf(address.sun_path, sizeof(address.sun_path), "%s", path);
+	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+	assert_int_equal(bind(fd, (const struct sockaddr *)&address, sizeof(address)), 0);
+	close(fd);
+	rig->control = control_open(rig->loop, handle, rig, &why);
+	assert_null(why);
+	assert_non_null(rig->control);
+	is_served(rig);
+	free(path);
+}
+
 /* A living owner that is too busy to take connections keeps its socket. */
 static void busy_owner_keeps_its_socket(void **state)
 {
@@ -260,6 +306,9 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test_setup_teardown(watcher_that_steers_and_vanishes, set_up,
 						tear_down),
+		cmocka_unit_test_setup_teardown(half_closed_client_gets_its_answer, set_up,
+						tear_down),
+		cmocka_unit_test_setup_teardown(left_over_socket_is_replaced, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(watcher_that_steers_and_does_not_read, set_up,
 						tear_down),
 		cmocka_unit_test_setup_teardown(some_watchers_vanish, set_up, tear_down),

@@ -295,6 +295,7 @@ class EndToEnd(unittest.TestCase):
         process = self.start_run("--pedal", "none")
         with self.bench.connect() as hand:
             for _ in range(12):
+                time.sleep(0.03)
                 hand.ask({"do": "next"})
         process.kill()
         process.wait()
@@ -303,6 +304,7 @@ class EndToEnd(unittest.TestCase):
         with self.bench.connect() as hand:
             status = hand.ask({"do": "status"})
             self.assertEqual((status["call"], status["state"]), (12, "paused"))
+            self.assertGreaterEqual(status["worked_s"], 0.3)  # what is in the journal counts
             self.assertEqual(hand.ask({"do": "next"})["call"], 12)
             self.assertEqual(hand.ask({"do": "next"})["call"], 13)
         resumed.terminate()
@@ -355,14 +357,24 @@ class EndToEnd(unittest.TestCase):
         self.bench.journal.mkdir()
         self.refused_journal()
 
-    def test_journal_on_a_full_disk(self):
-        # A file size limit of nothing is a disk that is full.
-        result = subprocess.run(["/bin/sh", "-c", 'ulimit -f 0; trap "" XFSZ; exec "$@"', "sh",
-                                 PROGRAMS / "pullcall", "run", DEMO, "--sound", "none", "--pedal", "none"],
+    def run_on_a_full_disk(self, room_kib, *options):
+        # A limit of the size of files is a disk that is full.
+        result = subprocess.run(["/bin/sh", "-c", f'ulimit -f {2 * room_kib}; trap "" XFSZ; exec "$@"', "sh",
+                                 PROGRAMS / "pullcall", "run", DEMO, "--sound", "none", "--pedal", "none",
+                                 *options],
                                 env=self.bench.environment, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
                                 stderr=subprocess.PIPE, text=True, timeout=30, check=False)
         self.assertEqual(result.returncode, 74, result.stderr)
-        self.assertIn("pullcall: ", result.stderr)
+        return result.stderr
+
+    def test_journal_on_a_full_disk(self):
+        self.assertIn("pullcall: ", self.run_on_a_full_disk(0))
+
+    def test_disk_that_is_full_when_the_job_begins(self):
+        self.start_run("--pedal", "none").terminate()
+        self.bench.running[-1].wait(10)
+        # SQLite's index of 32 KiB finds room, then little else.
+        self.assertIn("cannot begin the job", self.run_on_a_full_disk(33, "--new"))
 
     def test_damaged_journal_is_set_aside_and_work_goes_on(self):
         process = self.start_run("--pedal", "none")

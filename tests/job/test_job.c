@@ -434,6 +434,29 @@ static void a_pattern_that_is_nowhere_is_said(void **state)
 	job_free(job);
 }
 
+static void a_mistyped_pattern_is_guessed(void **state)
+{
+	(void)state;
+	struct faults faults = {0};
+	struct job *job = job_read_text("/nowhere/p.yaml",
+					"job: one\npattern: open-16x91\nstringer: b\n"
+					"method: two-piece\n"
+					"tension: { mains: 54 lb, crosses: 52 lb }\n",
+					&faults);
+
+	assert_non_null(job);
+	setenv("PULLCALL_PATTERNS", SOURCE_DIR "/patterns", 1);
+	assert_null(job_find_pattern(job, &faults));
+	unsetenv("PULLCALL_PATTERNS");
+	char *messages = printed(&faults);
+	assert_string_equal(messages, "/nowhere/p.yaml:2:10: error: there is no pattern "
+				      "\"open-16x91\": did you mean \"open-16x19\"? "
+				      "[pattern-missing]\n");
+	free(messages);
+	faults_free(&faults);
+	job_free(job);
+}
+
 static void the_pattern_beside_the_plan_is_found(void **state)
 {
 	(void)state;
@@ -528,6 +551,7 @@ int main(void)
 		cmocka_unit_test(a_tension_outside_the_range_can_be_wanted),
 		cmocka_unit_test(the_limits_are_inside),
 		cmocka_unit_test(a_pattern_that_is_nowhere_is_said),
+		cmocka_unit_test(a_mistyped_pattern_is_guessed),
 		cmocka_unit_test(the_pattern_beside_the_plan_is_found),
 		cmocka_unit_test(damaged_plans_get_a_message),
 	};

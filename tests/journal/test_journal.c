@@ -75,6 +75,33 @@ static void place_is_the_call_of_the_last_event(void **state)
 	journal_close(journal);
 }
 
+static void the_work_on_each_call_is_known(void **state)
+{
+	int64_t work_us[SAMPLE_CALLS + 1] = {0};
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+
+	sample_append(journal, JOURNAL_STARTED, 1, false, 0);
+	sample_append(journal, JOURNAL_RESUME, 1, true, 50);
+	sample_append(journal, JOURNAL_NEXT, 2, true, 1000);
+	sample_append(journal, JOURNAL_NEXT, 3, true, 3000);
+	sample_append(journal, JOURNAL_BACK, 2, true, 7000);
+	sample_append(journal, JOURNAL_PAUSE, 2, false, 15000);
+	sample_append(journal, JOURNAL_RESUME, 2, true, 90000);
+	/* Cut off here. */
+	assert_int_equal(journal_resume(journal, journal_job(journal)), JOURNAL_OK);
+	sample_append(journal, JOURNAL_STARTED, 2, false, 100);
+	sample_append(journal, JOURNAL_RESUME, 2, true, 200);
+	sample_append(journal, JOURNAL_STOPPED, 2, false, 216);
+	assert_int_equal(journal_work(journal, journal_job(journal), work_us, SAMPLE_CALLS),
+			 JOURNAL_OK);
+	assert_int_equal(work_us[1], 950);
+	assert_int_equal(work_us[2], 2000 + 8000 + 16);
+	assert_int_equal(work_us[3], 4000);
+	assert_int_equal(work_us[4], 0);
+	assert_int_equal(journal_work(journal, 999, work_us, SAMPLE_CALLS), JOURNAL_OK);
+	journal_close(journal);
+}
+
 static void a_finish_taken_back_is_open_again(void **state)
 {
 	struct journal_place place;
@@ -220,6 +247,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		TEST(is_made_private),
 		TEST(place_is_the_call_of_the_last_event),
+		TEST(the_work_on_each_call_is_known),
 		TEST(a_finish_taken_back_is_open_again),
 		TEST(jobs_are_found_by_number_uuid_and_name),
 		TEST(uuid_is_version_4),

@@ -414,7 +414,7 @@ static void what_cannot_work_is_refused(void **state)
 		{{.sound = "wav:/dev/null"},
 		 "REFUSED: cannot write the sound to /dev/null: it is not a plain file\n"},
 		{{.sound = "auto", .voice = "nobody"},
-		 "REFUSED: espeak-ng has no voice \"nobody\"\n"},
+		 "REFUSED: espeak-ng has no voice \"nobody\": \"pullcall voices\" lists them\n"},
 		{{.sound = "loud"},
 		 "REFUSED: \"loud\" is no sound; expected auto, device, device:NAME or wav:FILE\n"},
 	};
