@@ -354,6 +354,12 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 					  .text = work->plan.pattern->title,
 					  .response_us = -1});
 	daemon_step(daemon, &(struct session_event){.kind = kind, .time_us = clock_steady_us()});
+	if (!daemon->journal_aside)
+		return;
+	daemon_step(daemon, &(struct session_event){.kind = SESSION_JOURNAL_ASIDE,
+						    .time_us = clock_steady_us()});
+	free(daemon->journal_aside);
+	daemon->journal_aside = NULL;
 }
 
 enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct faults *faults)

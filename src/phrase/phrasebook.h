@@ -26,15 +26,11 @@ enum notice {
 	NOTICE_PLACE,    /* where am I: the place, what is left, the time left */
 	NOTICE_PAUSED,
 	NOTICE_FIRST,      /* there is nothing before the first call */
-	NOTICE_NO_CALL,    /* no such call in this job */
 	NOTICE_DONE,       /* the last call was answered */
-	NOTICE_STOPPED,    /* the program ends, the job waits */
 	NOTICE_PEDAL_GONE, /* unplugged: the job waits */
 	NOTICE_PEDAL_BACK,
-	NOTICE_PEDAL_STUCK,   /* a contact that does not open */
-	NOTICE_PEDAL_CHATTER, /* a contact that bounces far too much */
-	NOTICE_VOICE_LOST,    /* for the screen */
-	NOTICE_VOICE_BACK,
+	NOTICE_PEDAL_STUCK,    /* a contact that does not open */
+	NOTICE_PEDAL_CHATTER,  /* a contact that bounces far too much */
 	NOTICE_JOURNAL_FAILED, /* what is lost, and that the calls go on */
 	NOTICE_JOURNAL_MENDED,
 	NOTICE_JOURNAL_ASIDE, /* a damaged journal was set aside, a new one begun */

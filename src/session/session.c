@@ -257,6 +257,9 @@ static bool do_report(const struct session *session, const struct session_event 
 	case SESSION_JOURNAL_MENDED:
 		say_after(effects, NOTICE_JOURNAL_MENDED);
 		return true;
+	case SESSION_JOURNAL_ASIDE:
+		say_after(effects, NOTICE_JOURNAL_ASIDE);
+		return true;
 	default:
 		return false;
 	}
@@ -520,6 +523,7 @@ const char *session_event_name(enum session_event_kind kind)
 		[SESSION_PEDAL_FREED] = "pedal-freed",
 		[SESSION_JOURNAL_FAILED] = "journal-failed",
 		[SESSION_JOURNAL_MENDED] = "journal-mended",
+		[SESSION_JOURNAL_ASIDE] = "journal-aside",
 	};
 	return names[kind];
 }

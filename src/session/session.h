@@ -62,6 +62,7 @@ enum session_event_kind {
 	SESSION_PEDAL_FREED,
 	SESSION_JOURNAL_FAILED,
 	SESSION_JOURNAL_MENDED,
+	SESSION_JOURNAL_ASIDE, /* it was damaged, and this job is in a new one */
 	SESSION_EVENTS,
 };
 

@@ -31,6 +31,9 @@ struct player {
 	uint64_t uses;
 	char *ahead[SPEECH_PREPARED_MAX]; /* to be made ready, in this order */
 	size_t ahead_count;
+	struct patience patience;
+	bool may_give_up;
+	bool gave_up;
 	struct cue cues[CUES];
 	struct cue *said; /* the last, until both its reports are made */
 	bool told_start;
@@ -71,7 +74,16 @@ static void drop(struct kept *kept)
 	*kept = (struct kept){0};
 }
 
-/* The prompt for text, made now if it is not there. NULL: nothing can be said. */
+/* Between the owner's patience and those who make a prompt. */
+static bool go_on(void *context)
+{
+	struct player *player = context;
+
+	player->gave_up = !patience_lasts(&player->patience) && player->may_give_up;
+	return !player->gave_up;
+}
+
+/* The prompt for text, made now if it is not there. NULL: nothing can be said, or gave_up. */
 static const struct prompt *prompt_for(struct player *player, const char *text)
 {
 	char words[WORDS_MAX];
@@ -129,8 +141,8 @@ static void forget_ahead(struct player *player)
 
 bool player_say(struct player *player, const char *text, uint64_t generation)
 {
+	player->may_give_up = false;
 	const struct prompt *prompt = prompt_for(player, text);
-
 	forget_ahead(player);
 	if (!prompt)
 		return false;
@@ -153,11 +165,14 @@ void player_make_ready(struct player *player)
 {
 	if (player->ahead_count == 0)
 		return;
-	char *text = player->ahead[0];
+	player->may_give_up = true;
+	player->gave_up = false;
+	prompt_for(player, player->ahead[0]);
+	if (player->gave_up)
+		return;
+	free(player->ahead[0]);
 	player->ahead_count--;
 	memmove(player->ahead, player->ahead + 1, player->ahead_count * sizeof *player->ahead);
-	prompt_for(player, text);
-	free(text);
 }
 
 void player_hush(struct player *player)
@@ -240,6 +255,8 @@ static enum sink_result open_parts(const struct player_options *options, struct 
 		.volume_percent = options->volume_percent,
 		.tone = options->tone,
 	};
+	player->patience = options->patience;
+	player->pcm.patience = (struct patience){.go_on = go_on, .owner = player};
 	for (int i = 0; i < CUES; i++)
 		atomic_store(&player->cues[i].ended, true);
 	*opened = player;

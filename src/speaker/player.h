@@ -17,7 +17,9 @@ struct player_options {
 	int rate_wpm;
 	int volume_percent;
 	bool tone;
-	int64_t began_us; /* as for sink_open */
+	int64_t began_us;         /* as for sink_open */
+	struct patience patience; /* asked while a prompt is made; what is being said is made in any
+				     case */
 };
 
 struct player;
@@ -37,8 +39,8 @@ void player_stop(struct player *player);
 bool player_say(struct player *player, const char *text, uint64_t generation);
 void player_hush(struct player *player);
 
-/* Text will probably be said; player_make_ready makes one of them ready, in their order, which
- * takes a slow machine long. */
+/* Text will probably be said; player_make_ready makes one of them ready, in their order. What it
+ * gives up it begins anew the next time. */
 void player_prepare(struct player *player, const char *text);
 bool player_has_work(const struct player *player);
 void player_make_ready(struct player *player);

@@ -8,6 +8,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Frames that are resampled at once: a tenth of a second, of which the slowest machine makes a few
+ * hundredths. */
+enum { PART_FRAMES = 2205 };
+
 /* Sound at a hundredth of the loudest sample is the noise of a closing mouth, and no word. */
 enum { SILENCE_PARTS = 100 };
 
@@ -82,18 +86,45 @@ static float *make_words(const struct speech_pcm *pcm, size_t first, size_t end,
 	return NULL;
 }
 
-/* Resamples into out, which has room; returns how many were made. */
-static size_t resample(const float *in, size_t count, double ratio, float *out, size_t room)
+/* One part; *used and *made move on. False when there is no more to be had, or a fault. */
+static bool resample_part(SRC_STATE *state, const float *in, size_t count, double ratio, float *out,
+			  size_t room, size_t *used, size_t *made)
 {
+	size_t left = count - *used;
+	size_t part = left < PART_FRAMES ? left : PART_FRAMES;
 	SRC_DATA data = {
-		.data_in = in,
-		.data_out = out,
-		.input_frames = (long)count,
-		.output_frames = (long)room,
+		.data_in = in + *used,
+		.data_out = out + *made,
+		.input_frames = (long)part,
+		.output_frames = (long)(room - *made),
+		.end_of_input = part == left,
 		.src_ratio = ratio,
 	};
 
-	return src_simple(&data, SRC_SINC_FASTEST, 1) == 0 ? (size_t)data.output_frames_gen : 0;
+	if (src_process(state, &data) != 0)
+		return false;
+	*used += (size_t)data.input_frames_used;
+	*made += (size_t)data.output_frames_gen;
+	return data.input_frames_used > 0 || data.output_frames_gen > 0;
+}
+
+/* Resamples into out, which has room; returns how many were made, 0 if patience ended. */
+static size_t resample(const float *in, size_t count, double ratio, float *out, size_t room,
+		       const struct patience *patience)
+{
+	int error;
+	SRC_STATE *state = src_new(SRC_SINC_FASTEST, 1, &error);
+	size_t used = 0, made = 0;
+
+	if (!state)
+		return 0;
+	while (resample_part(state, in, count, ratio, out, room, &used, &made))
+		if (!patience_lasts(patience)) {
+			made = 0;
+			break;
+		}
+	src_delete(state);
+	return made;
 }
 
 static void make_tone(float *samples, size_t count, const struct prompt_style *style)
@@ -131,7 +162,7 @@ bool prompt_make(const struct speech_pcm *pcm, uint32_t pcm_rate_hz,
 	size_t room = (size_t)ceil((double)(end - first) * ratio) + 1;
 	float *all = memory_new(tone + gap + room, sizeof *all);
 	make_tone(all, tone, style);
-	size_t made = resample(words, end - first, ratio, all + tone + gap, room);
+	size_t made = resample(words, end - first, ratio, all + tone + gap, room, &pcm->patience);
 	free(words);
 	if (made > 0) {
 		prompt->count = tone + gap + made;

@@ -37,7 +37,7 @@ struct prompt_style {
 	bool tone;
 };
 
-/* False: there is nothing to be heard in pcm, or it cannot be resampled. */
+/* False: there is nothing to be heard in pcm, it cannot be resampled, or its patience ended. */
 bool prompt_make(const struct speech_pcm *pcm, uint32_t pcm_rate_hz,
 		 const struct prompt_style *style, struct prompt *prompt);
 void prompt_free(struct prompt *prompt);

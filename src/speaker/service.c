@@ -35,6 +35,7 @@ struct service {
 	bool resting;
 	bool asleep; /* the stream is closed */
 	bool told_error;
+	bool making_ahead;     /* what nobody waits for */
 	uint64_t beats;        /* at the last look */
 	int64_t silent_us;     /* since they last grew, or the stream was opened */
 	int64_t looked_us;     /* when */
@@ -172,6 +173,33 @@ static void report_progress(struct service *service, int64_t now_us)
 	}
 }
 
+static bool order_waits(const struct service *service)
+{
+	struct pollfd wire = {.fd = service->wire, .events = POLLIN};
+
+	return poll(&wire, 1, 0) > 0;
+}
+
+/* While a prompt is made: signs of life go on, and what is made ahead makes way for an order. */
+static bool go_on(void *context)
+{
+	struct service *service = context;
+	int64_t now_us = clock_steady_us();
+
+	if (!service->asleep) {
+		check_flow(service, now_us);
+		report_progress(service, now_us);
+	}
+	return !service->making_ahead || !order_waits(service);
+}
+
+static void make_ready(struct service *service)
+{
+	service->making_ahead = true;
+	player_make_ready(service->player);
+	service->making_ahead = false;
+}
+
 static void say(struct service *service, const struct wire_message *order, int64_t now_us)
 {
 	wake(service, now_us);
@@ -271,12 +299,10 @@ static void turn(struct service *service)
 		check_flow(service, now_us);
 		report_progress(service, now_us);
 	}
-	/* One at a time: making a prompt takes a slow machine long, and neither beats nor what is
-	 * to be said at once must wait for two. */
 	if (wire.revents)
 		read_order(service, now_us);
 	else
-		player_make_ready(service->player);
+		make_ready(service);
 	if (service->asleep)
 		return;
 	if (service->resting && !player_is_busy(service->player) &&
@@ -287,9 +313,11 @@ static void turn(struct service *service)
 int service_run(int wire, const struct player_options *options, int sleep_s)
 {
 	struct service service = {.wire = wire, .sleep_us = sleep_s * SECOND_US};
+	struct player_options patient = *options;
 	char *why = NULL;
 
-	switch (player_open(options, &service.player, &why)) {
+	patient.patience = (struct patience){.go_on = go_on, .owner = &service};
+	switch (player_open(&patient, &service.player, &why)) {
 	case SINK_OPEN:
 		break;
 	case SINK_NO_DEVICE:

@@ -18,6 +18,10 @@ static int collect(short *samples, int count, espeak_EVENT *events)
 	size_t needed = pcm->count + (size_t)count;
 	if (needed > (size_t)rate_hz * SYNTH_SECONDS_MAX)
 		return 1; /* stop */
+	if (!patience_lasts(&pcm->patience)) {
+		pcm->count = 0;
+		return 1;
+	}
 	if (needed > pcm->capacity) {
 		pcm->capacity = needed + rate_hz / 2;
 		pcm->samples = memory_resize(pcm->samples, pcm->capacity, sizeof *pcm->samples);

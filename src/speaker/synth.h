@@ -8,6 +8,8 @@
 #ifndef SPEAKER_SYNTH_H
 #define SPEAKER_SYNTH_H
 
+#include "speaker/patience.h"
+
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -23,8 +25,9 @@ enum {
 	SYNTH_SECONDS_MAX = 60,
 };
 
-/* One channel, as the synthesiser made it. A zeroed struct is empty. */
+/* One channel, as the synthesiser made it. A zeroed struct is empty, and asks nobody. */
 struct speech_pcm {
+	struct patience patience; /* asked while it, or a prompt of it, is made */
 	int16_t *samples;
 	size_t count;
 	size_t capacity;
@@ -34,7 +37,9 @@ struct speech_pcm {
 bool synth_open(const char *voice, int rate_wpm, char **why);
 uint32_t synth_rate_hz(void);
 
-/* Replaces pcm's contents by the words. False if the synthesiser reports a fault. */
+/* Replaces pcm's contents by the words. False if the synthesiser reports a fault, or patience
+ * ended.
+ */
 bool synth_speak(const char *words, struct speech_pcm *pcm);
 void speech_pcm_free(struct speech_pcm *pcm);
 

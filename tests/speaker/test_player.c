@@ -27,6 +27,16 @@ bool __wrap_synth_speak(const char *words, struct speech_pcm *pcm)
 }
 /* NOLINTEND(bugprone-reserved-identifier) */
 
+/* The owner's patience: lasts for so many questions, for ever if negative. */
+static int asked, lasts;
+
+static bool go_on(void *owner)
+{
+	(void)owner;
+	asked++;
+	return lasts < 0 || asked <= lasts;
+}
+
 struct booth {
 	char folder[40];
 	char sound[60];
@@ -45,10 +55,12 @@ static int setup(void **state)
 	const struct player_options options = {.sound = booth->sound,
 					       .voice = SYNTH_VOICE,
 					       .rate_wpm = SYNTH_RATE_MAX_WPM,
-					       .volume_percent = 100};
+					       .volume_percent = 100,
+					       .patience = {.go_on = go_on}};
 	assert_int_equal(player_open(&options, &booth->player, &why), SINK_OPEN);
 	assert_true(player_start(booth->player, &why));
-	made = 0;
+	made = asked = 0;
+	lasts = -1;
 	*state = booth;
 	return 0;
 }
@@ -121,6 +133,45 @@ static void more_than_there_is_room_for_is_left_out(void **state)
 	assert_int_equal(made, 2);
 }
 
+/* A slow machine, too, shows signs of life at least ten times for each second of words. */
+static void patience_is_asked_often(void **state)
+{
+	struct booth *booth = *state;
+
+	say(booth, "Paused at getting ready, step three of nine. One, two, three, four, five, six, "
+		   "seven, eight, nine, ten, eleven, twelve, thirteen, fourteen, fifteen.");
+	assert_true(asked >= 40); /* four seconds */
+}
+
+static void what_is_prepared_makes_way(void **state)
+{
+	struct booth *booth = *state;
+
+	player_prepare(booth->player, "Cross nine from the left, twelve head.");
+	player_prepare(booth->player, "two");
+	for (lasts = 0; lasts < 12; lasts += 3) {
+		asked = 0;
+		player_make_ready(booth->player);
+		assert_int_equal(asked, lasts + 1); /* nothing went on after it ended */
+	}
+	assert_int_equal(made, 4);
+	lasts = -1;
+	make_all_ready(booth);
+	assert_int_equal(made, 6);
+	assert_int_equal(say(booth, "Cross nine from the left, twelve head.") + say(booth, "two"),
+			 0);
+}
+
+static void what_is_said_does_not_make_way(void **state)
+{
+	struct booth *booth = *state;
+
+	lasts = 0;
+	assert_int_equal(say(booth, "Cross nine from the left, twelve head."), 1);
+	assert_true(asked > 1);
+	assert_int_equal(say(booth, "Cross nine from the left, twelve head."), 0);
+}
+
 /* Presses as they come, with the words that the daemon prepares: the next call, this one again and
  * the one before it again. None but the first waits. */
 static void no_press_of_a_job_waits(void **state)
@@ -171,6 +222,9 @@ int main(void)
 		PLAYER_TEST(prepared_words_are_ready),
 		PLAYER_TEST(what_is_said_comes_before_what_is_prepared),
 		PLAYER_TEST(more_than_there_is_room_for_is_left_out),
+		PLAYER_TEST(patience_is_asked_often),
+		PLAYER_TEST(what_is_prepared_makes_way),
+		PLAYER_TEST(what_is_said_does_not_make_way),
 		PLAYER_TEST(no_press_of_a_job_waits),
 		PLAYER_TEST(a_double_press_does_not_wait),
 	};

@@ -173,6 +173,41 @@ static void silence_is_no_prompt(void **state)
 	assert_null(prompt.samples);
 }
 
+static bool twice(void *owner)
+{
+	int *asked = owner;
+
+	return ++*asked <= 2;
+}
+
+static void what_was_given_up_can_be_made_anew(void **state)
+{
+	const struct prompt_style style = {.rate_hz = RATE_HZ, .volume_percent = 100};
+	struct speech_pcm pcm = {0};
+	struct prompt prompt = {0};
+	int asked = 0;
+
+	(void)state;
+	struct prompt whole = make(phrases[0], RATE_HZ, 100, false);
+	pcm.patience = (struct patience){.go_on = twice, .owner = &asked};
+	assert_false(synth_speak(phrases[0], &pcm));
+	assert_int_equal(asked, 3);
+	pcm.patience.go_on = NULL;
+	assert_true(synth_speak(phrases[0], &pcm));
+	pcm.patience.go_on = twice;
+	asked = 0;
+	assert_false(prompt_make(&pcm, synth_rate_hz(), &style, &prompt));
+	assert_null(prompt.samples);
+	assert_int_equal(asked, 3);
+	pcm.patience.go_on = NULL;
+	assert_true(prompt_make(&pcm, synth_rate_hz(), &style, &prompt));
+	/* The synthesiser's voice trembles on from one text to the next. */
+	assert_in_range(prompt.count, whole.count - RATE_HZ / 100, whole.count + RATE_HZ / 100);
+	prompt_free(&prompt);
+	prompt_free(&whole);
+	speech_pcm_free(&pcm);
+}
+
 static void the_rate_is_words_a_minute(void **state)
 {
 	char *why = NULL;
@@ -281,6 +316,7 @@ int main(void)
 		cmocka_unit_test(the_volume_is_in_percent_of_that),
 		cmocka_unit_test(the_tone_is_no_louder_than_the_words),
 		cmocka_unit_test(silence_is_no_prompt),
+		cmocka_unit_test(what_was_given_up_can_be_made_anew),
 		cmocka_unit_test(the_rate_is_words_a_minute),
 		cmocka_unit_test(a_missing_voice_is_named),
 	};
