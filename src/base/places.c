@@ -4,7 +4,7 @@
 #include "base/memory.h"
 #include "base/text.h"
 
-#include <glob.h>
+#include <dirent.h>
 #include <limits.h>
 #include <stdlib.h>
 #include <string.h>
@@ -129,34 +129,41 @@ char *place_find(enum place_kind kind, const char *name, const char *beside, cha
 	return found;
 }
 
-/* The stem of a path that ends in ".yaml"; the caller frees it. */
-static char *stem_of(const char *path)
+/* Adds the NAME of each NAME.yaml in the folder, which it takes; *names is ended by NULL. */
+static void add_names(char *folder, char ***names, size_t *count)
 {
-	const char *name = strrchr(path, '/') + 1;
+	DIR *entries = opendir(*folder ? folder : "/");
+	const struct dirent *entry;
 
-	return memory_copy_part(name, strlen(name) - strlen(".yaml"));
+	free(folder);
+	while (entries && (entry = readdir(entries))) {
+		const char *end = strrchr(entry->d_name, '.');
+		if (!end || strcmp(end, ".yaml") != 0)
+			continue;
+		*names = memory_resize(*names, *count + 2, sizeof(**names));
+		(*names)[(*count)++] =
+			memory_copy_part(entry->d_name, (size_t)(end - entry->d_name));
+		(*names)[*count] = NULL;
+	}
+	if (entries)
+		closedir(entries);
 }
 
-char *place_nearest(enum place_kind kind, const char *name)
+char *place_nearest(enum place_kind kind, const char *name, const char *beside)
 {
 	char *folders[3];
-	int count = place_folders(kind, folders);
-	glob_t found = {0};
+	char **names = memory_new(1, sizeof(*names));
+	size_t count = 0;
+	int folder_count = place_folders(kind, folders);
 
-	for (int i = 0; i < count; i++) {
-		char *files = memory_format("%s/*.yaml", folders[i]);
-		glob(files, i > 0 ? GLOB_APPEND : 0, NULL, &found);
-		free(files);
-		free(folders[i]);
-	}
-	char **stems = memory_new(found.gl_pathc + 1, sizeof(*stems));
-	for (size_t i = 0; i < found.gl_pathc; i++)
-		stems[i] = stem_of(found.gl_pathv[i]);
-	const char *nearest = fault_did_you_mean(name, (const char *const *)stems);
+	if (beside)
+		add_names(folder_of(beside), &names, &count);
+	for (int i = 0; i < folder_count; i++)
+		add_names(folders[i], &names, &count);
+	const char *nearest = fault_did_you_mean(name, (const char *const *)names);
 	char *copy = nearest ? memory_copy(nearest) : NULL;
-	for (size_t i = 0; i < found.gl_pathc; i++)
-		free(stems[i]);
-	free(stems);
-	globfree(&found);
+	for (size_t i = 0; i < count; i++)
+		free(names[i]);
+	free(names);
 	return copy;
 }

@@ -17,9 +17,9 @@ enum place_kind { PLACE_PATTERNS, PLACE_VOICE };
  * folders, the caller frees that. `beside` is a file whose folder is looked in first, or NULL. */
 char *place_find(enum place_kind kind, const char *name, const char *beside, char **looked);
 
-/* The NAME of a file there is whose name is nearly the same, for "did you mean"; the caller frees
- * it. NULL: there is none. */
-char *place_nearest(enum place_kind kind, const char *name);
+/* The NAME of a file in the same folders whose name is nearly the same, for "did you mean"; the
+ * caller frees it. NULL: there is none. */
+char *place_nearest(enum place_kind kind, const char *name, const char *beside);
 
 /* The folders of a kind in that order, each freed by the caller; returns how many (at most 3). */
 int place_folders(enum place_kind kind, char *folders[static 3]);

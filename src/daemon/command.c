@@ -129,7 +129,9 @@ static void step(struct daemon *daemon, const struct control_request *request, s
 	/* A press before this command stays given. */
 	pedals_forget(daemon->pedals);
 	if (!daemon_step(daemon, &event)) {
-		request_refuse(reply, why_not(request->verb));
+		request_refuse(reply, daemon->work->session.state == SESSION_ENDING
+					      ? "the job is done"
+					      : why_not(request->verb));
 		return;
 	}
 	answer_place(daemon, daemon->said && *daemon->said ? daemon->said : NULL, reply);

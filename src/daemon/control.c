@@ -20,6 +20,7 @@ struct client {
 	sd_event_source *source;
 	bool watches;
 	bool closing; /* nothing more is read; gone when all is written */
+	bool mute;    /* it watches, and asks no more */
 	bool gone;    /* dropped while its request was being served: see drop */
 	char line[CONTROL_LINE_MAX];
 	size_t length;
@@ -101,7 +102,8 @@ static bool flush(struct client *client)
 		return false;
 	}
 	sd_event_source_set_io_events(client->source,
-				      (client->closing ? 0 : EPOLLIN) | (done ? 0 : EPOLLOUT));
+				      (client->closing || client->mute ? 0 : EPOLLIN) |
+					      (done ? 0 : EPOLLOUT));
 	return true;
 }
 
@@ -162,7 +164,8 @@ static void serve(struct client *client, uint32_t events)
 	if (count < 0 && (errno == EAGAIN || errno == EINTR))
 		return;
 	if (count == 0) { /* it asks no more, but may still read */
-		client->closing = true;
+		client->mute = client->watches && !(events & EPOLLHUP);
+		client->closing = !client->mute;
 		flush(client);
 		return;
 	}
@@ -242,7 +245,9 @@ static int lock_folder(const char *folder, char **why)
 	}
 	if (flock(fd, LOCK_EX | LOCK_NB) == 0)
 		return fd;
-	*why = memory_copy("another pullcalld or \"pullcall run\" is running");
+	*why = errno == EWOULDBLOCK
+		       ? memory_copy("another pullcalld or \"pullcall run\" is running")
+		       : memory_format("%s cannot be locked: %s", folder, strerror(errno));
 	close(fd);
 	return -1;
 }

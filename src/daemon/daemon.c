@@ -100,6 +100,7 @@ static void end_work(struct daemon *daemon)
 {
 	work_free(daemon->work);
 	daemon->work = NULL;
+	memset(daemon->owed, 0, sizeof daemon->owed);
 	if (daemon->options.once)
 		leave(daemon);
 	else

@@ -1,9 +1,10 @@
 /* The daemon: joins the pedal, the session, the voice, the journal and the control socket in one
  * event loop.
  *
- * One thread; nothing in it waits for the voice, the disk's turn or a client. What a press does
- * happens in this order: the session's step, the new call on its way to the speaker, the commit to
- * the journal, the news to those who look on, the answer to a command.
+ * One thread; nothing in it waits for the voice or a client. The disk is waited for, once the voice
+ * has its order: a record is synced before a press is answered. What a press does happens in this
+ * order: the session's step, the new call on its way to the speaker, the commit to the journal, the
+ * news to those who look on, the answer to a command.
  */
 #ifndef DAEMON_DAEMON_H
 #define DAEMON_DAEMON_H

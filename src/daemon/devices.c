@@ -174,6 +174,7 @@ static void on_speech_event(struct daemon *daemon, const struct speech_event *ev
 		tell_ready(daemon);
 		break;
 	case SPEECH_STARTED:
+		daemon_heard(daemon, event->generation);
 		on_started(daemon, event);
 		break;
 	case SPEECH_FINISHED:
@@ -266,6 +267,7 @@ bool daemon_open_devices(struct daemon *daemon, char **why)
 			on_speech_ready, daemon);
 	sd_event_add_io(daemon->loop, &daemon->pedal_source, pedals_fd(daemon->pedals), EPOLLIN,
 			on_pedal_ready, daemon);
+	speech_rest(daemon->speech, clock_steady_us()); /* until there is a job */
 	return true;
 }
 

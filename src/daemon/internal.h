@@ -29,6 +29,9 @@ struct daemon {
 	uint64_t
 		last_generation; /* of whatever was said last: when it has ended, the run may end */
 	bool talking;
+	/* By notice: its generation, if it is to be heard after other words and was not yet; or 0.
+	 */
+	uint64_t owed[NOTICES];
 
 	int64_t recorded_us; /* steady time of the last record */
 
@@ -39,7 +42,8 @@ struct daemon {
 	char *pedal;
 	bool pedal_missing; /* unplugged, and neither it nor another one came since */
 	char *journal_fault;
-	char *journal_aside; /* the new name of a damaged journal, until it was said */
+	char *journal_aside; /* the new name of a damaged journal, until there is a job to say it in
+			      */
 	bool journal_news;   /* journal_fault has changed and the session does not know yet */
 	bool ready;          /* the service manager has been told */
 	bool leaving;        /* the loop ends when the last words are said */
@@ -55,6 +59,9 @@ void daemon_after(struct daemon *daemon);
 void daemon_note(struct daemon *daemon, struct note note);
 void daemon_log(struct daemon *daemon, const char *format, ...)
 	__attribute__((format(printf, 2, 3)));
+
+/* What was said last is being heard. */
+void daemon_heard(struct daemon *daemon, uint64_t generation);
 
 void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_urgency urgency);
 

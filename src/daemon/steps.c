@@ -87,6 +87,31 @@ void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_ur
 	free(words);
 }
 
+static void say_notice(struct daemon *daemon, const struct session_effect *effect)
+{
+	daemon_say_notice(daemon, effect->notice, effect->after ? SPEECH_AFTER : SPEECH_NOW);
+	if (effect->after)
+		daemon->owed[effect->notice] = daemon->last_generation;
+}
+
+void daemon_heard(struct daemon *daemon, uint64_t generation)
+{
+	for (int notice = 0; notice < NOTICES; notice++)
+		if (daemon->owed[notice] == generation)
+			daemon->owed[notice] = 0;
+}
+
+/* A press cuts off what waits its turn, too. A warning is not lost by that: it waits anew, behind
+ * the words of the press. `before`: the last generation before those. */
+static void say_owed(struct daemon *daemon, uint64_t before)
+{
+	for (int notice = 0; notice < NOTICES; notice++)
+		if (daemon->owed[notice] && daemon->owed[notice] <= before) {
+			daemon_say_notice(daemon, notice, SPEECH_AFTER);
+			daemon->owed[notice] = daemon->last_generation;
+		}
+}
+
 /* The journal's troubles are told to the session when its effects are done, not in the midst of
  * them. */
 static void watch_journal(struct daemon *daemon, enum journal_status status)
@@ -133,8 +158,7 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 		say_call(daemon, effect, event->time_us);
 		break;
 	case SESSION_SAY_NOTICE:
-		daemon_say_notice(daemon, effect->notice,
-				  effect->after ? SPEECH_AFTER : SPEECH_NOW);
+		say_notice(daemon, effect);
 		break;
 	case SESSION_WRITE:
 		write_record(daemon, effect, event->time_us);
@@ -169,14 +193,17 @@ static bool step_once(struct daemon *daemon, const struct session_event *event)
 {
 	struct session_effects effects;
 	bool done = session_step(&daemon->work->session, event, &effects);
-	bool spoke = false;
+	uint64_t before = daemon->last_generation;
+	bool cut_off = false;
 
 	for (int i = 0; i < effects.count; i++) {
-		enum session_effect_kind kind = effects.items[i].kind;
+		uint64_t last = daemon->last_generation;
 		carry_out(daemon, &effects.items[i], event);
-		spoke |= kind == SESSION_SAY_CALL || kind == SESSION_SAY_NOTICE;
+		cut_off |= daemon->last_generation > last && !effects.items[i].after;
 	}
-	if (spoke)
+	if (cut_off)
+		say_owed(daemon, before);
+	if (daemon->last_generation > before)
 		prepare(daemon);
 	if (daemon->work->session.state == SESSION_PAUSED)
 		speech_rest(daemon->speech, clock_steady_us());

@@ -1,5 +1,6 @@
 #include "job/job.h"
 
+#include "base/memory.h"
 #include "base/places.h"
 
 #include <stdlib.h>
@@ -133,16 +134,13 @@ bool job_fits(const struct job *job, const struct pattern *pattern, struct fault
 
 static void report_missing(const struct job *job, const char *looked, struct faults *faults)
 {
-	char *nearest = place_nearest(PLACE_PATTERNS, job->pattern);
+	char *nearest = place_nearest(PLACE_PATTERNS, job->pattern, job->file);
+	char *guess = nearest ? memory_format(" (did you mean \"%s\"?)", nearest) : NULL;
 
-	if (nearest)
-		fault_add(faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
-			  "there is no pattern \"%s\": did you mean \"%s\"?", job->pattern,
-			  nearest);
-	else
-		fault_add(faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
-			  "there is no pattern \"%s\": looked for %s.yaml in %s", job->pattern,
-			  job->pattern, looked);
+	fault_add(faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
+		  "there is no pattern \"%s\"%s: looked for %s.yaml in %s", job->pattern,
+		  guess ? guess : "", job->pattern, looked);
+	free(guess);
 	free(nearest);
 }
 

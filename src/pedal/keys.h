@@ -10,13 +10,13 @@
  *
  * A terminal sends a held key as the same byte again and again. The first byte of such a run acts
  * at once, as any press does; when more follow faster than REPEAT_GAP_US, the run is a held key:
- *what it moved is taken back and the job pauses (GESTURE_UNDO_PAUSE). The first repeat comes only
- *after the keyboard's delay and looks like a second press, so up to two gestures are taken back. A
- *quick second press with nothing after it is given when that is certain, REPEAT_GAP_US late. A key
- *held in a terminal set to repeat slower than that cannot be told from presses.
+ * what it moved is taken back and the job pauses (GESTURE_UNDO_PAUSE). The first repeat comes only
+ * after the keyboard's delay and looks like a second press, so up to two gestures are taken back. A
+ * quick second press with nothing after it is given when that is certain, REPEAT_GAP_US late. A key
+ * held in a terminal set to repeat slower than that cannot be told from presses.
  *
  * In a pipe or a file nothing repeats by itself: bytes are taken as they come, and a line end
- *counts as Enter only when its line held nothing else, so that `echo n` is one press.
+ * counts as Enter only when its line held nothing else, so that `echo n` is one press.
  */
 #ifndef PEDAL_KEYS_H
 #define PEDAL_KEYS_H

@@ -2,7 +2,7 @@
  *
  * One `struct pedals` holds all sources of a run. It has one file descriptor for the caller's event
  * loop; pedals_dispatch() reads what is there and gives events through a callback: gestures,
- *already recognised (gesture.h says what each asks for), and what happens to the pedals themselves.
+ * recognised (gesture.h says what each asks for), and what happens to the pedals themselves.
  *
  *	struct pedals *pedals = pedals_open(&config, on_event, owner, &why);
  *	for (;;) {

@@ -19,6 +19,7 @@ enum {
 	EX_WRONG_USAGE = 2,
 	VOLUME_MAX_PERCENT = 200,
 	POLL_US = 5000,
+	STALL_US = 2000000, /* a device that takes no sound for so long is lost */
 	MMAP_BYTES = 64 * 1024
 };
 
@@ -198,6 +199,25 @@ static int fail(char *why, int code)
 	return code;
 }
 
+/* Ends the program if the device takes no sound: to close one that is lost may never end. */
+static void wait_until_said(struct player *player)
+{
+	uint64_t beats = player_beats(player);
+	int64_t flowed_us = clock_steady_us(), at_us = 0;
+
+	while (!(player_started(player, &at_us), player_finished(player))) {
+		usleep(POLL_US);
+		if (player_beats(player) != beats) {
+			beats = player_beats(player);
+			flowed_us = clock_steady_us();
+		} else if (clock_steady_us() - flowed_us > STALL_US) {
+			fprintf(stderr, "pullcall-speaker: %s takes no sound\n",
+				player_sink(player)->name);
+			_exit(EX_IOERR);
+		}
+	}
+}
+
 static int say(const struct wish *wish)
 {
 	struct player *player = NULL;
@@ -211,9 +231,8 @@ static int say(const struct wish *wish)
 		return fail(why, EX_UNAVAILABLE);
 	}
 	bool good = player_say(player, wish->text, 1);
-	int64_t at_us = 0;
-	while (good && !(player_started(player, &at_us), player_finished(player)))
-		usleep(POLL_US);
+	if (good)
+		wait_until_said(player);
 	usleep((useconds_t)(player_sink(player)->latency_ms * MS_US + POLL_US));
 	player_close(player);
 	if (!good)

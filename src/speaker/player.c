@@ -133,7 +133,7 @@ static void play(struct player *player, struct prompt prompt, uint64_t generatio
 	player->told_start = false;
 }
 
-static void forget_ahead(struct player *player)
+void player_forget_prepared(struct player *player)
 {
 	while (player->ahead_count > 0)
 		free(player->ahead[--player->ahead_count]);
@@ -143,7 +143,7 @@ bool player_say(struct player *player, const char *text, uint64_t generation)
 {
 	player->may_give_up = false;
 	const struct prompt *prompt = prompt_for(player, text);
-	forget_ahead(player);
+	player_forget_prepared(player);
 	if (!prompt)
 		return false;
 	play(player, *prompt, generation);
@@ -293,7 +293,7 @@ void player_close(struct player *player)
 {
 	player_stop(player);
 	sink_close(player->sink);
-	forget_ahead(player);
+	player_forget_prepared(player);
 	for (int i = 0; i < KEPT; i++)
 		drop(&player->kept[i]);
 	speech_pcm_free(&player->pcm);

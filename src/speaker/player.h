@@ -42,6 +42,7 @@ void player_hush(struct player *player);
 /* Text will probably be said; player_make_ready makes one of them ready, in their order. What it
  * gives up it begins anew the next time. */
 void player_prepare(struct player *player, const char *text);
+void player_forget_prepared(struct player *player);
 bool player_has_work(const struct player *player);
 void player_make_ready(struct player *player);
 

@@ -222,6 +222,8 @@ static void obey(struct service *service, const struct wire_message *order, int6
 		say(service, order, now_us);
 		break;
 	case WIRE_PREPARE:
+		if (order->generation == 0)
+			player_forget_prepared(service->player);
 		player_prepare(service->player, order->text);
 		break;
 	case WIRE_HUSH:
@@ -298,6 +300,7 @@ static void turn(struct service *service)
 	if (!service->asleep) {
 		check_flow(service, now_us);
 		report_progress(service, now_us);
+		service->wait_us = 0;
 	}
 	if (wire.revents)
 		read_order(service, now_us);

@@ -191,7 +191,8 @@ static void reap(struct keeper *keeper, int64_t now_us)
 	read_wire(keeper, now_us); /* its last words */
 	read_errors(keeper, now_us);
 	/* One that was killed, or that said why it went, needs no other reason. */
-	bool unexplained = state == SUPERVISOR_STARTING || state == SUPERVISOR_LIVE;
+	bool unexplained = (state == SUPERVISOR_STARTING || state == SUPERVISOR_LIVE) &&
+			   !keeper->supervisor.told_no_sound;
 	if (unexplained && keeper->supervisor.state == state) {
 		const char *line = tail_last(&keeper->child.tail);
 		snprintf(keeper->cause, sizeof keeper->cause, "%s ended: %s%s%s",

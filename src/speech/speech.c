@@ -33,6 +33,7 @@ struct speech {
 	size_t waiting_count;
 	char *prepared[SPEECH_PREPARED_MAX];
 	size_t prepared_count;
+	bool rest_due; /* when what is being said has ended */
 
 	struct speech_event events[EVENTS_MAX];
 	size_t first_event;
@@ -75,7 +76,7 @@ static void send(struct speech *speech, enum wire_kind kind, uint64_t generation
 static void send_prepared(struct speech *speech, int64_t now_us)
 {
 	for (size_t i = 0; i < speech->prepared_count; i++)
-		send(speech, WIRE_PREPARE, 0, speech->prepared[i], now_us);
+		send(speech, WIRE_PREPARE, i, speech->prepared[i], now_us);
 }
 
 static void forget_prepared(struct speech *speech)
@@ -126,8 +127,6 @@ static void begin_next(struct speech *speech, int64_t now_us)
 		return;
 	begin(speech, shift_waiting(speech), now_us);
 	send_prepared(speech, now_us);
-	if (speech->keeper && keeper_rests(speech->keeper)) /* the words have woken the speaker */
-		send(speech, WIRE_REST, 0, "", now_us);
 }
 
 static void forget_waiting(struct speech *speech, int64_t now_us)
@@ -136,6 +135,17 @@ static void forget_waiting(struct speech *speech, int64_t now_us)
 		struct utterance utterance = shift_waiting(speech);
 		forget(speech, &utterance, now_us);
 	}
+}
+
+static void rest_if_due(struct speech *speech, int64_t now_us)
+{
+	bool talks = speech->current.generation && !speech->current.finished;
+
+	if (!speech->rest_due || talks || !speech->keeper)
+		return;
+	speech->rest_due = false;
+	keeper_rest(speech->keeper, now_us);
+	send(speech, WIRE_REST, 0, "", now_us);
 }
 
 /* --- what the keeper calls back --- */
@@ -159,6 +169,7 @@ static void on_report(void *owner, const struct wire_message *message, int64_t n
 	}
 	finished(speech, current, now_us);
 	begin_next(speech, now_us);
+	rest_if_due(speech, now_us);
 }
 
 /* The current call is said again even if it had been said to the end: the last of it may have been
@@ -181,6 +192,7 @@ static void on_replay(void *owner, int64_t now_us)
 	send_prepared(speech, now_us);
 	if (resting)
 		send(speech, WIRE_REST, 0, "", now_us);
+	rest_if_due(speech, now_us);
 }
 
 /* --- the face to the owner --- */
@@ -253,6 +265,7 @@ uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency
 	struct utterance utterance = {.generation = ++speech->last_generation,
 				      .text = memory_copy(text)};
 
+	speech->rest_due = false;
 	if (speech->keeper)
 		keeper_wake(speech->keeper, now_us);
 	if (urgency == SPEECH_NOW) {
@@ -261,6 +274,7 @@ uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency
 	}
 	if (urgency == SPEECH_NOW || speech->current.generation == 0 || speech->current.finished) {
 		begin(speech, utterance, now_us);
+		send_prepared(speech, now_us);
 		return utterance.generation;
 	}
 	if (speech->waiting_count == SPEECH_QUEUE_MAX) {
@@ -287,20 +301,20 @@ void speech_hush(struct speech *speech, int64_t now_us)
 	forget_waiting(speech, now_us);
 	forget(speech, &speech->current, now_us);
 	send(speech, WIRE_HUSH, 0, "", now_us);
+	rest_if_due(speech, now_us);
 }
 
 void speech_rest(struct speech *speech, int64_t now_us)
 {
-	if (!speech->keeper)
-		return;
-	keeper_rest(speech->keeper, now_us);
-	send(speech, WIRE_REST, 0, "", now_us);
+	speech->rest_due = true;
+	rest_if_due(speech, now_us);
 }
 
 void speech_wake(struct speech *speech, int64_t now_us)
 {
 	if (!speech->keeper)
 		return;
+	speech->rest_due = false;
 	keeper_wake(speech->keeper, now_us);
 	send(speech, WIRE_WAKE, 0, "", now_us);
 }

@@ -32,30 +32,36 @@ static unsigned tell_lost(struct supervisor *supervisor)
 {
 	if (!supervisor->was_ready)
 		return tell_no_sound(supervisor);
-	if (supervisor->told_lost)
+	if (supervisor->told_lost || supervisor->told_no_sound)
 		return 0;
 	supervisor->told_lost = true;
 	return SUPERVISOR_TELL_LOST;
 }
 
-/* After a good run the first try comes at once; then each waits twice as long, but never long where
- * sound has just flowed, for there it is possible. */
+static int64_t doubled(int64_t wait_us, int times)
+{
+	for (int i = 0; i < times && wait_us < SUPERVISOR_RETRY_MAX_US; i++)
+		wait_us *= 2;
+	return wait_us < SUPERVISOR_RETRY_MAX_US ? wait_us : SUPERVISOR_RETRY_MAX_US;
+}
+
+/* After a good run the first try comes at once; then each waits twice as long, but not long where
+ * sound has just flowed, for there it is possible; unless it never flows for more than a moment. */
 static int64_t retry_wait_us(const struct supervisor *supervisor)
 {
-	int64_t wait_us = SUPERVISOR_RETRY_US;
-
+	if (supervisor->brief >= SUPERVISOR_BRIEF_MAX)
+		return doubled(SUPERVISOR_AGAIN_US, supervisor->brief - SUPERVISOR_BRIEF_MAX);
 	if (supervisor->failures == 0)
 		return 0;
 	if (supervisor->flowed)
 		return SUPERVISOR_AGAIN_US;
-	for (int i = 1; i < supervisor->failures && wait_us < SUPERVISOR_RETRY_MAX_US; i++)
-		wait_us *= 2;
-	return wait_us < SUPERVISOR_RETRY_MAX_US ? wait_us : SUPERVISOR_RETRY_MAX_US;
+	return doubled(SUPERVISOR_RETRY_US, supervisor->failures - 1);
 }
 
 /* The speaker is no more. */
 static unsigned gone(struct supervisor *supervisor, int64_t now_us)
 {
+	supervisor->brief += supervisor->flowed;
 	int64_t wait_us = retry_wait_us(supervisor);
 	unsigned orders = tell_lost(supervisor);
 
@@ -167,6 +173,8 @@ static unsigned while_live(struct supervisor *supervisor, const struct input *in
 {
 	if (input->now_us - supervisor->ready_us >= SUPERVISOR_HEALTHY_US)
 		supervisor->failures = 0;
+	if (input->now_us - supervisor->ready_us >= SUPERVISOR_BRIEF_US)
+		supervisor->brief = 0;
 	switch (input->event) {
 	case SUPERVISOR_BEAT:
 		if (input->beats > supervisor->beats) {
@@ -215,8 +223,9 @@ static unsigned while_gone(struct supervisor *supervisor, const struct input *in
 		return try_soon(supervisor, 0, input->now_us);
 	case SUPERVISOR_DEVICES:
 		return try_soon(supervisor, SUPERVISOR_SETTLE_US, input->now_us);
-	case SUPERVISOR_REST:
-		supervisor->deadline_us = SUPERVISOR_NEVER;
+	case SUPERVISOR_REST: /* a try that is due is made all the same */
+		if (supervisor->deadline_us > input->now_us)
+			supervisor->deadline_us = SUPERVISOR_NEVER;
 		return 0;
 	case SUPERVISOR_OPEN:
 	case SUPERVISOR_CLOSE:

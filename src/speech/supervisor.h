@@ -70,7 +70,9 @@ enum {
 	SUPERVISOR_GRACE_US = 250000,   /* and gives the speaker so much more, once */
 	SUPERVISOR_WAKE_US = 3000000,   /* a closed stream has to be opened */
 	SUPERVISOR_HEALTHY_US = 200000, /* one whose sound flowed this long had a good start */
-	SUPERVISOR_AGAIN_US = 100000,   /* a wait where sound has just flowed */
+	SUPERVISOR_AGAIN_US = 100000,   /* a wait where sound has just flowed, */
+	SUPERVISOR_BRIEF_US = 1000000,  /* unless it flowed less than this */
+	SUPERVISOR_BRIEF_MAX = 20,      /* that often in a row: then doubled each time */
 	SUPERVISOR_RETRY_US = 250000,   /* doubled each time, up to: */
 	SUPERVISOR_RETRY_MAX_US = 16000000,
 	SUPERVISOR_SETTLE_US = 100000, /* after a change of devices, for permissions to be set */
@@ -85,6 +87,7 @@ struct supervisor {
 	int64_t ready_us;    /* when this speaker's sound began to flow */
 	uint64_t beats;      /* of this speaker */
 	int failures;        /* starts in a row that came to nothing */
+	int brief;           /* lives in a row whose sound flowed for a moment only */
 	bool flowed;         /* the sound of this speaker */
 	bool graced;         /* it was given a moment more */
 	bool resting;

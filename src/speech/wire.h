@@ -18,7 +18,8 @@ enum wire_kind {
 	/* orders */
 	WIRE_SAY = 1, /* generation, text: fade out what is being said and say this; nothing that
 			 was to be made ready is any more */
-	WIRE_PREPARE, /* text: make it ready, after what was to be made ready since the last SAY */
+	WIRE_PREPARE, /* generation, text: make it ready; from 0, its place in the list that
+			 replaces what was to be made ready */
 	WIRE_HUSH,    /* fade out what is being said */
 	WIRE_REST,    /* nothing will be said for a while: no beats, and sleep after some minutes */
 	WIRE_WAKE,    /* be ready to speak; WIRE_SAY wakes as well */

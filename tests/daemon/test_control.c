@@ -235,16 +235,17 @@ static void slow_reader_misses_nothing(void **state)
 /* One who asks no more, as a program in a pipe, still gets the whole answer. */
 static void half_closed_client_gets_its_answer(void **state)
 {
+	enum { ASKED = 30000 }; /* more answers than a socket takes */
 	struct rig *rig = *state;
-	static char bytes[CONTROL_BUFFER_MAX];
+	static char bytes[4096];
 	size_t got = 0;
 	ssize_t count;
 	int fd = join(rig);
 
-	rig->news = 1;
-	rig->news_size = CONTROL_BUFFER_MAX - 100; /* more than the socket takes at once */
-	request(fd, "{\"do\": \"watch\"}\n{\"do\": \"status\"}\n");
-	turn(rig);
+	for (int i = 0; i < ASKED; i++) {
+		request(fd, "{\"do\": \"status\"}\n");
+		turn(rig);
+	}
 	assert_int_equal(shutdown(fd, SHUT_WR), 0);
 	turn(rig);
 	while ((count = recv(fd, bytes, sizeof(bytes), 0)) > 0) {
@@ -252,9 +253,31 @@ static void half_closed_client_gets_its_answer(void **state)
 		turn(rig);
 	}
 	assert_int_equal(count, 0);
-	assert_int_equal(got, 2 * strlen("{\"ok\": true}\n") + rig->news_size + 1);
+	assert_int_equal(got, ASKED * strlen("{\"ok\": true}\n"));
 	close(fd);
 	turn(rig);
+	is_served(rig);
+}
+
+/* One who watches, asks no more and goes on reading gets the news until it is gone. */
+static void half_closed_watcher_goes_on_watching(void **state)
+{
+	struct rig *rig = *state;
+	char bytes[200];
+	int fd = join(rig);
+
+	request(fd, "{\"do\": \"watch\"}\n");
+	turn(rig);
+	assert_int_equal(shutdown(fd, SHUT_WR), 0);
+	turn(rig);
+	assert_true(control_is_watched(rig->control));
+	control_tell(rig->control, "news");
+	turn(rig);
+	read_all(fd, bytes, sizeof(bytes));
+	assert_string_equal(bytes, "{\"ok\": true}\nnews\n");
+	close(fd);
+	turn(rig);
+	assert_false(control_is_watched(rig->control));
 	is_served(rig);
 }
 
@@ -307,6 +330,8 @@ int main(void)
 		cmocka_unit_test_setup_teardown(watcher_that_steers_and_vanishes, set_up,
 						tear_down),
 		cmocka_unit_test_setup_teardown(half_closed_client_gets_its_answer, set_up,
+						tear_down),
+		cmocka_unit_test_setup_teardown(half_closed_watcher_goes_on_watching, set_up,
 						tear_down),
 		cmocka_unit_test_setup_teardown(left_over_socket_is_replaced, set_up, tear_down),
 		cmocka_unit_test_setup_teardown(watcher_that_steers_and_does_not_read, set_up,

@@ -449,9 +449,9 @@ static void a_mistyped_pattern_is_guessed(void **state)
 	assert_null(job_find_pattern(job, &faults));
 	unsetenv("PULLCALL_PATTERNS");
 	char *messages = printed(&faults);
-	assert_string_equal(messages, "/nowhere/p.yaml:2:10: error: there is no pattern "
-				      "\"open-16x91\": did you mean \"open-16x19\"? "
-				      "[pattern-missing]\n");
+	static const char start[] = "/nowhere/p.yaml:2:10: error: there is no pattern "
+				    "\"open-16x91\" (did you mean \"open-16x19\"?): looked for ";
+	assert_int_equal(strncmp(messages, start, strlen(start)), 0);
 	free(messages);
 	faults_free(&faults);
 	job_free(job);

@@ -29,7 +29,7 @@ LATENCY_MS = 2 * PERIOD_FRAMES / 48
 RATE_WPM = 300  # of all voices: it shortens the run, not the way to the first sample
 GIVE_UP_S = 5
 SOURCE = pathlib.Path(__file__).resolve().parents[2]
-PLAN = SOURCE / "demo/ridge-court.yaml"
+PLAN = SOURCE / "demo/ridge-court.yaml"  # said in small steps, for the sake of their number
 RECORDING = SOURCE / "tests/pedal/recordings/three-pedals"
 BENCH = f"""voice: {{ rate: {RATE_WPM} }}
 pedals:
@@ -72,6 +72,12 @@ class Contestant:
         self.delays_ms.append(1000 * (self.recorder.moment(onset) - self.pressed))
 
 
+def learner_plan(folder):
+    plan = folder / "plan.yaml"
+    plan.write_text(PLAN.read_text().replace("detail: bench", "detail: learner"))
+    return plan
+
+
 class Pedals:
     """The recorded unit, as a program under umockdev finds it; pressed here, it is an input device like any other."""
 
@@ -107,6 +113,7 @@ class Pullcall(Contestant):
     def __init__(self, bench, build):
         super().__init__(bench, build)
         (bench.home / "bench.yaml").write_text(BENCH)
+        plan = learner_plan(bench.home)
         self.pedals = Pedals(bench.home)
         # The sound is no business of umockdev, which ends a program that looks for sound cards.
         shutil.copy(build / "bin/pullcall", bench.home)
@@ -114,7 +121,7 @@ class Pullcall(Contestant):
         speaker.write_text(f'#!/bin/sh\nunset LD_PRELOAD\nexec {build}/bin/pullcall-speaker "$@"\n')
         speaker.chmod(0o755)
         self.run(f"PULLCALL_PATTERNS={SOURCE}/patterns", f"PULLCALL_VOICE={SOURCE}/voice", *self.pedals.command(
-            bench.home / "pullcall", "run", PLAN, "--pedal", "evdev", "--sound", "device",
+            bench.home / "pullcall", "run", plan, "--pedal", "evdev", "--sound", "device",
             "--bench", bench.home / "bench.yaml", "--journal", bench.home / "journal.db"), stdout=bench.log("events"))
         self.recorder.wait_onset(0, GIVE_UP_S)
         self.recorder.wait_quiet(0.5)
@@ -185,7 +192,7 @@ def percentile(sorted_values, share):
 
 def line(name, values_ms, last=""):
     values = sorted(values_ms)
-    figures = "".join(f"{percentile(values, share):8.1f}" for share in (50, 95, 99, 100))
+    figures = "".join(f"{percentile(values, share):8.1f}" for share in (50, 95, 99, 100)) if values else "   none" * 4
     print(f"{name:28}{len(values):6}{figures}{last:>6}")
 
 
@@ -196,17 +203,23 @@ def report(contestants):
 
 
 def barge_in(pullcall, count):
-    """Measured and reported; whether each fade was short enough."""
-    times_ms = [[1000 * time_s for time_s in sound.barge_in(pullcall.recorder, pullcall.pedals.press)]
-                for _ in range(count)]
+    """Measured and reported; whether each fade was short enough, and nearly all could be measured."""
+    times_ms = []
+    for _ in range(count):
+        try:
+            times_ms.append([1000 * time_s for time_s in sound.barge_in(pullcall.recorder, pullcall.pedals.press)])
+        except hearing.NotHeard as why:
+            print(f"not measured: {why}")
     fades_ms = [enters - leaves for leaves, enters in times_ms]
-    line("pullcall amid its words", [leaves for leaves, _ in times_ms])
+    line("pullcall amid its words", [leaves for leaves, _ in times_ms], count - len(times_ms))
     line("  and then both voices", fades_ms)
-    return max(fades_ms, default=0) <= FADE_MS
+    return max(fades_ms, default=0) <= FADE_MS and len(times_ms) >= 0.9 * count
 
 
 def verdict(results):
     """What was promised, of the medians and of the 95th percentiles."""
+    if not all(one.delays_ms for one in results):
+        return False
     kept = results[0].lost == 0
     for share in (50, 95):
         ours, floor, espeak, spd = (percentile(sorted(one.delays_ms), share) for one in results)
@@ -224,11 +237,12 @@ def main():
     build = pathlib.Path(sys.argv[1]).resolve()
     presses = int(sys.argv[2]) if len(sys.argv) > 2 else 200
     barge_ins = int(sys.argv[3]) if len(sys.argv) > 3 else 25
-    steps = subprocess.run([build / "bin/pullcall", "steps", PLAN, "--json"], capture_output=True, check=True)
-    texts = [call["text"] for call in json.loads(steps.stdout)["calls"]]
     random.seed(1)
     kinds = (Pullcall, Floor, Espeak, Spd)
     with sound.Bench(sinks=[kind.name for kind in kinds]) as bench:
+        steps = subprocess.run([build / "bin/pullcall", "steps", learner_plan(bench.home), "--json"],
+                               capture_output=True, check=True)
+        texts = [call["text"] for call in json.loads(steps.stdout)["calls"]]
         contestants = [kind(bench, build) for kind in kinds]
         for number in range(presses):
             for one in random.sample(contestants, len(contestants)):

@@ -92,10 +92,13 @@ class Racket:
         self.delays.append(onset - start)
 
     def press_and_unplug(self, number, text):
-        """Press, pull the plug when the call begins to sound, and hear the text in its place."""
+        """Press, pull the plug amid the call's first words, and hear the text in its place."""
         start = self.ear.listen()
         self.machine.press("b")
-        self.ear.wait_onset(start, 20)
+        onset = self.ear.wait_onset(start, 20)
+        # A mere piece of a sound in front of the text would be a riddle to the recogniser.
+        while self.ear.listen() < onset + 0.3:
+            time.sleep(0.01)
         self.machine.unplug()
         self.machine.wait_for(text, 20)
         self.ear.wait_quiet(QUIET_S)

@@ -174,7 +174,8 @@ class Bench:
 
 def barge_in(recorder, press):
     """A press amid words. press("next"), "again" and "back" are the presses; both voices are first heard whole.
-    (Seconds from the press until the old voice begins to leave, and until the new one is alone.)"""
+    (Seconds from the press until the old voice begins to leave, and until the new one is alone.) NotHeard where the
+    sound has holes, as on a busy machine: the old voice is not what it was before the press already."""
     def hear(*presses):
         start = recorder.listen()
         for count, name in enumerate(presses):
@@ -191,6 +192,8 @@ def barge_in(recorder, press):
     begins, both = hear("back", "next")
     leaves, enters = hearing.changeover(old, new, both)
     to_press = hear.pressed - recorder.moment(begins)
+    if leaves < to_press:
+        raise hearing.NotHeard("the old voice broke off before the press")
     return leaves - to_press, enters - to_press
 
 

@@ -3,6 +3,7 @@
 #include "speaker/player.h"
 
 #include "speaker/synth.h"
+#include "speech/speech.h"
 
 #include <stdarg.h>
 #include <stddef.h>
@@ -123,14 +124,39 @@ static void what_is_said_comes_before_what_is_prepared(void **state)
 static void more_than_there_is_room_for_is_left_out(void **state)
 {
 	struct booth *booth = *state;
+	static const char *const words[] = {"one", "two", "three", "four", "five", "six"};
 
-	for (int i = 0; i < 100; i++)
-		player_prepare(booth->player, i % 2 ? "odd" : "even");
+	for (size_t i = 0; i < sizeof words / sizeof *words; i++)
+		player_prepare(booth->player, words[i]);
 	make_all_ready(booth);
-	assert_int_equal(made, 2);
+	assert_int_equal(made, SPEECH_PREPARED_MAX);
 	player_prepare(booth->player, "- - -"); /* no word in it */
 	make_all_ready(booth);
-	assert_int_equal(made, 2);
+	assert_int_equal(made, SPEECH_PREPARED_MAX);
+	player_prepare(booth->player, "seven");
+	player_forget_prepared(booth->player);
+	make_all_ready(booth);
+	assert_int_equal(made, SPEECH_PREPARED_MAX);
+}
+
+/* However many others are made meanwhile. The sanitizers see to it that nobody frees it. */
+static void what_is_playing_is_kept(void **state)
+{
+	struct booth *booth = *state;
+	static const char text[] = "Paused at getting ready, step three of nine, and so on.";
+	char other[20];
+	int64_t at_us = 0;
+
+	say(booth, text);
+	while (!player_started(booth->player, &at_us))
+		usleep(1000);
+	for (int i = 0; i < 20; i++) {
+		snprintf(other, sizeof other, "%d", i);
+		player_prepare(booth->player, other);
+		make_all_ready(booth);
+	}
+	assert_true(player_is_busy(booth->player));
+	assert_int_equal(say(booth, text), 0);
 }
 
 /* A slow machine, too, shows signs of life at least ten times for each second of words. */
@@ -172,6 +198,18 @@ static void what_is_said_does_not_make_way(void **state)
 	assert_int_equal(say(booth, "Cross nine from the left, twelve head."), 0);
 }
 
+static void prepare_at(struct booth *booth, int call, int ready)
+{
+	char text[40];
+
+	for (int step = 1; step >= -1; step--) {
+		snprintf(text, sizeof text, step > 0 ? "call %d" : "again, call %d", call + step);
+		player_prepare(booth->player, text);
+	}
+	for (int i = 0; i < ready; i++)
+		player_make_ready(booth->player);
+}
+
 /* Presses as they come, with the words that the daemon prepares: the next call, this one again and
  * the one before it again. None but the first waits. */
 static void no_press_of_a_job_waits(void **state)
@@ -182,11 +220,7 @@ static void no_press_of_a_job_waits(void **state)
 
 	assert_int_equal(say(booth, "call 1"), 1);
 	for (const char *press = "nnrbnbrnnnbbbnrnnrrbnbnbnnnn";; press++) {
-		for (int step = 1; step >= -1; step--) {
-			snprintf(call, sizeof call, step > 0 ? "call %d" : "again, call %d",
-				 at + step);
-			player_prepare(booth->player, call);
-		}
+		prepare_at(booth, at, 0);
 		make_all_ready(booth);
 		if (!*press)
 			break;
@@ -196,21 +230,21 @@ static void no_press_of_a_job_waits(void **state)
 	}
 }
 
-/* A double press: the first half says the next call, the second takes it back and says the call
- * before, which was made ready before the first. */
-static void a_double_press_does_not_wait(void **state)
+/* Four quick presses: the first of two says the next call, the second takes it back and says the
+ * call again; after the other two it is the call before. There is hardly time between them, but all
+ * was made ready before. */
+static void double_presses_do_not_wait(void **state)
 {
 	struct booth *booth = *state;
 
 	say(booth, "call 5");
-	player_prepare(booth->player, "call 6");
-	player_prepare(booth->player, "again, call 5");
-	player_prepare(booth->player, "again, call 4");
-	make_all_ready(booth);
+	prepare_at(booth, 5, 3);
 	assert_int_equal(say(booth, "call 6"), 0);
-	player_prepare(booth->player, "call 7");
-	player_prepare(booth->player, "again, call 6");
-	player_make_ready(booth->player);
+	prepare_at(booth, 6, 2);
+	assert_int_equal(say(booth, "again, call 5"), 0);
+	prepare_at(booth, 5, 0);
+	assert_int_equal(say(booth, "call 6"), 0);
+	prepare_at(booth, 6, 0);
 	assert_int_equal(say(booth, "again, call 4"), 0);
 }
 
@@ -222,11 +256,12 @@ int main(void)
 		PLAYER_TEST(prepared_words_are_ready),
 		PLAYER_TEST(what_is_said_comes_before_what_is_prepared),
 		PLAYER_TEST(more_than_there_is_room_for_is_left_out),
+		PLAYER_TEST(what_is_playing_is_kept),
 		PLAYER_TEST(patience_is_asked_often),
 		PLAYER_TEST(what_is_prepared_makes_way),
 		PLAYER_TEST(what_is_said_does_not_make_way),
 		PLAYER_TEST(no_press_of_a_job_waits),
-		PLAYER_TEST(a_double_press_does_not_wait),
+		PLAYER_TEST(double_presses_do_not_wait),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

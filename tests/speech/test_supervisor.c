@@ -151,6 +151,15 @@ static const struct {
 	 "ready",
 	 "spawn@0 READY@10 replay@10 LOST@12010 spawn@12010 spawn@3612010 BACK@3612021 "
 	 "replay@3612021"},
+	{"slept through the loss of its device: no device, until it is back",
+	 "open 10ms ready sound2000ms rest asleep 60000ms wake no-device exit 100ms no-device exit "
+	 "250ms 100ms no-device exit 500ms 10ms ready",
+	 "spawn@0 READY@10 replay@10 NO-SOUND@62010 spawn@62010 spawn@62360 spawn@62960 "
+	 "BACK@62970 replay@62970"},
+	{"woken for a word and resting again: the try that was due is made",
+	 "open 10ms ready sound2000ms rest 10000ms exit exit 3600000ms wake rest 1ms 10ms ready",
+	 "spawn@0 READY@10 replay@10 LOST@12010 spawn@12010 spawn@3612010 BACK@3612021 "
+	 "replay@3612021"},
 	{"a fault in its messages", "open 10ms ready sound2000ms fault beat ready exit",
 	 "spawn@0 READY@10 replay@10 LOST@2010 kill@2010 spawn@2010"},
 	{"presses do not put off the end of a stalled stream",
@@ -182,6 +191,34 @@ static void scripts(void **state)
 				 cases[i].script, cases[i].expected, text_string(&bench.out));
 		text_free(&bench.out);
 	}
+}
+
+/* A device that takes sound for a moment and no more, each time: the speaker is not started again
+ * several times a second for ever. */
+static void sound_that_never_lasts_is_tried_less_and_less(void **state)
+{
+	(void)state;
+	struct bench bench = {0};
+	int lives = 0;
+
+	do_word(&bench, "open");
+	while (bench.now_us < 3600 * SECOND_US) {
+		while (bench.supervisor.state != SUPERVISOR_STARTING)
+			pass(&bench, 10 * MS_US);
+		do_word(&bench, "ready");
+		do_word(&bench, "sound300ms");
+		do_word(&bench, "exit");
+		lives++;
+	}
+	assert_in_range(lives, SUPERVISOR_BRIEF_MAX + 200, SUPERVISOR_BRIEF_MAX + 240);
+	/* One good run, and all is forgotten. */
+	while (bench.supervisor.state != SUPERVISOR_STARTING)
+		pass(&bench, 10 * MS_US);
+	do_word(&bench, "ready");
+	do_word(&bench, "sound2000ms");
+	do_word(&bench, "exit");
+	assert_int_equal(bench.supervisor.state, SUPERVISOR_STARTING);
+	text_free(&bench.out);
 }
 
 /* A model of the caller: how many speakers it has after those orders. */
@@ -323,6 +360,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(scripts),
+		cmocka_unit_test(sound_that_never_lasts_is_tried_less_and_less),
 		cmocka_unit_test(random_walk),
 		cmocka_unit_test(always_recovers),
 		cmocka_unit_test(every_name),
