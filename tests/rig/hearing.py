@@ -118,18 +118,27 @@ class Ear:
             self.listen()
 
 
+def same(one, other):
+    """Whether samples are equal, but for what rounding leaves."""
+    return all(abs(ours - theirs) <= 1 for ours, theirs in zip(one, other))
+
+
 def changeover(old, new, both):
-    """`both` begins as one utterance and ends as another: where it is the old one no longer and the new one alone, as
-    seconds from its beginning. Samples may differ by what rounding leaves."""
-    def same(one, other):
-        count = 0
-        while count < min(len(one), len(other)) and abs(one[count] - other[count]) <= 1:
-            count += 1
-        return count
-    leaves = same(old, both)
-    enters = len(both) - same(new[::-1], both[::-1])
-    if leaves == 0 or enters == len(both):
-        raise NotHeard("the changeover has neither voice as it sounds alone")
+    """`both` begins as one utterance and goes on as another: where it is the old one no longer, and where it is the new
+    one alone, as seconds from its beginning. A hole in the sound before or after is no matter."""
+    leaves = 0
+    while leaves < min(len(old), len(both)) and same(old[leaves:leaves + 1], both[leaves:leaves + 1]):
+        leaves += 1
+    # A piece of the new voice from soon after its beginning is looked for; from there back to where they differ.
+    piece = round(0.02 * RATE_HZ), round(0.05 * RATE_HZ)
+    for start in range(max(0, leaves - RATE_HZ // 100), min(leaves + RATE_HZ // 2, len(both) - piece[1])):
+        if same(new[piece[0]:piece[1]], both[start + piece[0]:start + piece[1]]):
+            break
+    else:
+        raise NotHeard("the new voice did not follow the old one as it sounds alone")
+    enters = start + piece[0]
+    while enters > start and same(both[enters - 1:enters], new[enters - 1 - start:enters - start]):
+        enters -= 1
     return leaves / RATE_HZ, enters / RATE_HZ
 
 

@@ -175,7 +175,7 @@ class Bench:
 def barge_in(recorder, press):
     """A press amid words. press("next"), "again" and "back" are the presses; both voices are first heard whole.
     (Seconds from the press until the old voice begins to leave, and until the new one is alone.) NotHeard where the
-    sound has holes, as on a busy machine: the old voice is not what it was before the press already."""
+    sound has a hole just there, as on a busy machine."""
     def hear(*presses):
         start = recorder.listen()
         for count, name in enumerate(presses):
