@@ -92,6 +92,16 @@ static char *folder_of(const char *file)
 	return slash ? memory_copy_part(file, (size_t)(slash - file)) : memory_copy(".");
 }
 
+/* Where to look, in this order; returns how many, each freed by the caller. */
+static int search_folders(enum place_kind kind, const char *beside, char *folders[static 4])
+{
+	int count = 0;
+
+	if (beside)
+		folders[count++] = folder_of(beside);
+	return count + place_folders(kind, folders + count);
+}
+
 /* Takes folder. */
 static char *try_folder(char *folder, const char *name, struct text *looked)
 {
@@ -109,13 +119,10 @@ char *place_find(enum place_kind kind, const char *name, const char *beside, cha
 {
 	struct text tried = {0};
 	char *folders[4];
-	int count = 0;
+	int count = search_folders(kind, beside, folders);
 	char *found = NULL;
 
 	*looked = NULL;
-	if (beside)
-		folders[count++] = folder_of(beside);
-	count += place_folders(kind, folders + count);
 	for (int i = 0; i < count; i++) {
 		if (found)
 			free(folders[i]);
@@ -151,13 +158,11 @@ static void add_names(char *folder, char ***names, size_t *count)
 
 char *place_nearest(enum place_kind kind, const char *name, const char *beside)
 {
-	char *folders[3];
+	char *folders[4];
 	char **names = memory_new(1, sizeof(*names));
 	size_t count = 0;
-	int folder_count = place_folders(kind, folders);
+	int folder_count = search_folders(kind, beside, folders);
 
-	if (beside)
-		add_names(folder_of(beside), &names, &count);
 	for (int i = 0; i < folder_count; i++)
 		add_names(folders[i], &names, &count);
 	const char *nearest = fault_did_you_mean(name, (const char *const *)names);

@@ -108,6 +108,29 @@ static void add_chart_table(struct text *out, const struct series *series,
 	html_fold_close(out);
 }
 
+static struct series series_of(const char *id, const char *title, const struct newest *newest)
+{
+	return (struct series){
+		.id = id,
+		.title = title,
+		.first = newest->first,
+		.jobs = newest->jobs,
+		.times_us = newest->times_us,
+		.count = newest->count,
+	};
+}
+
+/* The beginning of what is said of a group: its name, and the picture. */
+static void open_group(const struct overview_page *page, const struct review_group *group,
+		       const struct series *series)
+{
+	text_add(page->out, "<div>\n");
+	add_name(page->out, group);
+	text_add(page->out, "<figure>\n");
+	series_picture(page->out, series);
+	text_add(page->out, "</figure>\n");
+}
+
 static void add_chart(const struct overview_page *page, const struct review_group *group,
 		      size_t place)
 {
@@ -115,20 +138,9 @@ static void add_chart(const struct overview_page *page, const struct review_grou
 	struct newest newest;
 
 	find_newest(page, group, &newest);
-	const struct series series = {
-		.id = id,
-		.title = "Work on each job, with limits",
-		.first = newest.first,
-		.jobs = newest.jobs,
-		.times_us = newest.times_us,
-		.count = newest.count,
-		.limits = &group->chart,
-	};
-	text_add(page->out, "<div>\n");
-	add_name(page->out, group);
-	text_add(page->out, "<figure>\n");
-	series_picture(page->out, &series);
-	text_add(page->out, "</figure>\n");
+	struct series series = series_of(id, "Work on each job, with limits", &newest);
+	series.limits = &group->chart;
+	open_group(page, group, &series);
 	add_cut(page->out, &newest);
 	add_limits_table(page->out, &group->chart);
 	add_chart_table(page->out, &series, &newest);
@@ -242,20 +254,9 @@ static void add_curve(const struct overview_page *page, const struct review_grou
 	struct newest newest;
 
 	find_newest(page, group, &newest);
-	const struct series series = {
-		.id = id,
-		.title = "Learning curve",
-		.first = newest.first,
-		.jobs = newest.jobs,
-		.times_us = newest.times_us,
-		.count = newest.count,
-		.learning = &group->learning,
-	};
-	text_add(page->out, "<div>\n");
-	add_name(page->out, group);
-	text_add(page->out, "<figure>\n");
-	series_picture(page->out, &series);
-	text_add(page->out, "</figure>\n");
+	struct series series = series_of(id, "Learning curve", &newest);
+	series.learning = &group->learning;
+	open_group(page, group, &series);
 	html_element(page->out, "p", verdict(&group->learning));
 	add_cut(page->out, &newest);
 	add_laws(page->out, &group->learning);

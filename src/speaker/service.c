@@ -180,16 +180,21 @@ static bool order_waits(const struct service *service)
 	return poll(&wire, 1, 0) > 0;
 }
 
+static void look(struct service *service, int64_t now_us)
+{
+	if (service->asleep)
+		return;
+	check_flow(service, now_us);
+	report_progress(service, now_us);
+	service->wait_us = 0; /* until the next wait, the next look is due at once */
+}
+
 /* While a prompt is made: signs of life go on, and what is made ahead makes way for an order. */
 static bool go_on(void *context)
 {
 	struct service *service = context;
-	int64_t now_us = clock_steady_us();
 
-	if (!service->asleep) {
-		check_flow(service, now_us);
-		report_progress(service, now_us);
-	}
+	look(service, clock_steady_us());
 	return !service->making_ahead || !order_waits(service);
 }
 
@@ -297,11 +302,7 @@ static void turn(struct service *service)
 
 	ppoll(&wire, 1, service->wait_us < 0 ? NULL : &wait, NULL);
 	int64_t now_us = clock_steady_us();
-	if (!service->asleep) {
-		check_flow(service, now_us);
-		report_progress(service, now_us);
-		service->wait_us = 0;
-	}
+	look(service, now_us);
 	if (wire.revents)
 		read_order(service, now_us);
 	else

@@ -10,6 +10,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 #include <unistd.h>
 
 #include <cmocka.h>
@@ -38,6 +39,15 @@ static inline int sample_teardown(void **state)
 	int result = system(command); /* NOLINT(cert-env33-c): a path made by mkdtemp */
 	free(*state);
 	return result;
+}
+
+/* For a whole group of tests: dates are printed in one time zone everywhere. */
+static inline int sample_utc(void **state)
+{
+	(void)state;
+	setenv("TZ", "UTC", 1);
+	tzset();
+	return 0;
 }
 
 static inline const char *sample_path(void **state, const char *name)

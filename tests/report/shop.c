@@ -240,19 +240,20 @@ static void add_jobs(struct journal *journal, const char *stringer, const char *
 	}
 }
 
+const struct shop_job shop_usual = {
+	.name = "ridge-court-0042",
+	.stringer = "apprentice",
+	.pattern = "open-16x19",
+	.detail = "bench",
+	.pace = 1.3,
+	.seed = 42,
+	.two_runs = true,
+};
+
 void shop_write_jobs(const char *path)
 {
 	struct journal *journal = NULL;
 	char *error = NULL;
-	const struct shop_job first = {
-		.name = "ridge-court-0042",
-		.stringer = "apprentice",
-		.pattern = "open-16x19",
-		.detail = "bench",
-		.pace = 1.3,
-		.seed = 42,
-		.two_runs = true,
-	};
 	const struct shop_job open = {
 		.name = "still <open> & \"odd\"",
 		.stringer = "jo",
@@ -266,7 +267,7 @@ void shop_write_jobs(const char *path)
 
 	if (journal_open(path, JOURNAL_WRITE, &journal, &error) != JOURNAL_OK)
 		give_up(error, NULL);
-	shop_string(journal, &first);
+	shop_string(journal, &shop_usual);
 	add_jobs(journal, "mira", "open-16x19", 12, 0.9, 0);
 	add_jobs(journal, "apprentice", "open-16x19", 9, 1.6, -0.25);
 	add_jobs(journal, "jo", "badminton-22x22", 4, 1.1, 0);

@@ -27,8 +27,10 @@ extern const int64_t shop_opened_us;
 /* Begins the job and appends all its events. Ends the program with a message if it cannot. */
 void shop_string(struct journal *journal, const struct shop_job *job);
 
-/* Twenty-eight jobs of four stringers and three patterns, some open; the first is the one that a
- * page is made of. */
+/* A job with all that a page can show. */
+extern const struct shop_job shop_usual;
+
+/* Twenty-eight jobs of four stringers and three patterns, some open; the first is shop_usual. */
 void shop_write_jobs(const char *path);
 
 #endif

@@ -28,21 +28,11 @@ static struct journal *shop_with(void **state, const struct shop_job *job)
 	return journal;
 }
 
-static const struct shop_job usual = {
-	.name = "ridge-court-0042",
-	.stringer = "apprentice",
-	.pattern = "open-16x19",
-	.detail = "bench",
-	.pace = 1.3,
-	.seed = 42,
-	.two_runs = true,
-};
-
 /* ---- form ---- */
 
 static void a_page_is_in_form(void **state)
 {
-	struct shop_job jobs[] = {usual, usual, usual};
+	struct shop_job jobs[] = {shop_usual, shop_usual, shop_usual};
 	struct page_read page;
 
 	jobs[1].pattern = "badminton-22x22";
@@ -66,7 +56,7 @@ static void a_page_is_in_form(void **state)
 
 static void numbers_of_pictures_are_in_tables(void **state)
 {
-	struct shop_job job = usual;
+	struct shop_job job = shop_usual;
 	struct page_read page;
 
 	for (job.seed = 1; job.seed <= 5; job.seed++) {
@@ -118,7 +108,7 @@ static double work_of(const struct review *review, const char *name)
  * half its outline shorter than it looks. */
 static void bars_are_as_long_as_the_work(void **state)
 {
-	struct journal *journal = shop_with(state, &usual);
+	struct journal *journal = shop_with(state, &shop_usual);
 	struct page_read page;
 	struct review review;
 	double least = 1e9, most = 0;
@@ -151,7 +141,7 @@ static void bars_are_as_long_as_the_work(void **state)
 /* The blocks of the timeline, put end to end, are as long as all of the work. */
 static void blocks_fill_the_timeline(void **state)
 {
-	struct journal *journal = shop_with(state, &usual);
+	struct journal *journal = shop_with(state, &shop_usual);
 	const double line = 319, gap = 0.7, outline = 0.9;
 	struct page_read page;
 	struct review review;
@@ -220,7 +210,7 @@ static void same_course(const struct review *review, const struct trace *trace)
 
 static void the_course_is_what_the_review_says(void **state)
 {
-	struct shop_job job = usual;
+	struct shop_job job = shop_usual;
 
 	for (job.seed = 100; job.seed < 110; job.seed++) {
 		struct journal *journal = shop_with(state, &job);
@@ -400,14 +390,6 @@ static void no_job_no_page(void **state)
 	journal_close(journal);
 }
 
-static int utc(void **state)
-{
-	(void)state;
-	setenv("TZ", "UTC", 1);
-	tzset();
-	return 0;
-}
-
 int main(void)
 {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
@@ -425,5 +407,5 @@ int main(void)
 		TEST(no_job_no_page),
 	};
 
-	return cmocka_run_group_tests(tests, utc, NULL);
+	return cmocka_run_group_tests(tests, sample_utc, NULL);
 }

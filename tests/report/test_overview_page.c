@@ -246,14 +246,6 @@ static void an_empty_journal_has_a_page(void **state)
 	journal_close(journal);
 }
 
-static int utc(void **state)
-{
-	(void)state;
-	setenv("TZ", "UTC", 1);
-	tzset();
-	return 0;
-}
-
 int main(void)
 {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
@@ -267,5 +259,5 @@ int main(void)
 		TEST(an_empty_journal_has_a_page),
 	};
 
-	return cmocka_run_group_tests(tests, utc, NULL);
+	return cmocka_run_group_tests(tests, sample_utc, NULL);
 }

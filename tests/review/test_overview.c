@@ -243,14 +243,6 @@ static void nothing_to_review(void **state)
 	journal_close(journal);
 }
 
-static int utc(void **state)
-{
-	(void)state;
-	setenv("TZ", "UTC", 1);
-	tzset();
-	return 0;
-}
-
 int main(void)
 {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
@@ -260,5 +252,5 @@ int main(void)
 		TEST(nothing_to_review),
 	};
 
-	return cmocka_run_group_tests(tests, utc, NULL);
+	return cmocka_run_group_tests(tests, sample_utc, NULL);
 }

@@ -254,14 +254,6 @@ static void times_and_words(void **state)
 		assert_string_equal(words_time(times[i].us, buffer), times[i].want);
 }
 
-static int utc(void **state)
-{
-	(void)state;
-	setenv("TZ", "UTC", 1);
-	tzset();
-	return 0;
-}
-
 int main(void)
 {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
@@ -275,5 +267,5 @@ int main(void)
 		cmocka_unit_test(times_and_words),
 	};
 
-	return cmocka_run_group_tests(tests, utc, NULL);
+	return cmocka_run_group_tests(tests, sample_utc, NULL);
 }
