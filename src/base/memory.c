@@ -34,6 +34,14 @@ char *memory_copy_part(const char *text, size_t length)
 	return checked(strndup(text, length));
 }
 
+void memory_replace(char **text, const char *with)
+{
+	char *copy = memory_copy(with);
+
+	free(*text);
+	*text = copy;
+}
+
 char *memory_format(const char *format, ...)
 {
 	char *text = NULL;

@@ -20,6 +20,9 @@ void *memory_resize(void *old, size_t count, size_t size);
 char *memory_copy(const char *text);
 char *memory_copy_part(const char *text, size_t length);
 
+/* Frees *text and puts a copy of `with` in its place. */
+void memory_replace(char **text, const char *with);
+
 /* printf into new memory; the caller frees it. */
 char *memory_format(const char *format, ...) __attribute__((format(printf, 1, 2)));
 

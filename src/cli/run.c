@@ -43,19 +43,13 @@ struct run {
 	int call, calls;
 };
 
-static void replace(char **text, const char *with)
-{
-	free(*text);
-	*text = memory_copy(with);
-}
-
 static void remember(struct run *run, const struct note *note)
 {
 	if (note->kind == NOTE_JOB)
-		replace(&run->job, note->name);
+		memory_replace(&run->job, note->name);
 	if (note->kind != NOTE_RECORD)
 		return;
-	replace(&run->last, note->name);
+	memory_replace(&run->last, note->name);
 	run->call = note->call;
 	run->calls = note->calls;
 }

@@ -17,12 +17,6 @@ static void step(struct daemon *daemon, enum session_event_kind kind, int64_t ti
 		    &(struct session_event){.kind = kind, .time_us = time_us, .text = text});
 }
 
-static void replace(char **text, const char *with)
-{
-	free(*text);
-	*text = memory_copy(with);
-}
-
 /* ---- pedal ---- */
 
 static const enum session_event_kind gestures[] = {
@@ -54,7 +48,7 @@ static void on_gesture(struct daemon *daemon, const struct gesture *gesture)
 static void pedal_is_back(struct daemon *daemon, const struct pedal_event *event)
 {
 	daemon->pedal_missing = false;
-	replace(&daemon->pedal, event->name);
+	memory_replace(&daemon->pedal, event->name);
 	step(daemon, SESSION_PEDAL_BACK, event->time_us, event->text);
 }
 
@@ -72,11 +66,11 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 		if (daemon->pedal_missing) /* another one serves as well */
 			pedal_is_back(daemon, event);
 		else
-			replace(&daemon->pedal, event->name);
+			memory_replace(&daemon->pedal, event->name);
 		break;
 	case PEDAL_GONE:
 		daemon->pedal_missing = true;
-		replace(&daemon->pedal, event->text);
+		memory_replace(&daemon->pedal, event->text);
 		step(daemon, SESSION_PEDAL_GONE, event->time_us, event->text);
 		break;
 	case PEDAL_BACK_AGAIN:
@@ -93,7 +87,7 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 		break;
 	case PEDAL_BUSY:
 	case PEDAL_DENIED:
-		replace(&daemon->pedal, event->text);
+		memory_replace(&daemon->pedal, event->text);
 		break;
 	case PEDAL_KEYS_ENDED:
 		/* Nothing else can press: going on would wait for ever. */
@@ -162,7 +156,7 @@ static void set_voice(struct daemon *daemon, bool good, const char *text)
 {
 	daemon->voice_good = good;
 	daemon->voice_lost = false;
-	replace(&daemon->voice, text);
+	memory_replace(&daemon->voice, text);
 	daemon_log(daemon, "voice: %s", text);
 }
 
@@ -244,7 +238,7 @@ static bool open_pedals(struct daemon *daemon, char **why)
 		config.keys = PEDAL_KEYS_NONE;
 		daemon->pedals = pedals_open(&config, on_pedal_event, daemon, why);
 	}
-	replace(&daemon->pedal, config.keys == PEDAL_KEYS_NONE ? "no pedal yet" : "keys");
+	memory_replace(&daemon->pedal, config.keys == PEDAL_KEYS_NONE ? "no pedal yet" : "keys");
 	return daemon->pedals != NULL;
 }
 
@@ -261,7 +255,7 @@ bool daemon_open_devices(struct daemon *daemon, char **why)
 
 	if (!open_pedals(daemon, why))
 		return false;
-	replace(&daemon->voice, "the voice is being started");
+	memory_replace(&daemon->voice, "the voice is being started");
 	daemon->speech = speech_open(&speech, clock_steady_us());
 	sd_event_add_io(daemon->loop, &daemon->speech_source, speech_fd(daemon->speech), EPOLLIN,
 			on_speech_ready, daemon);

@@ -52,12 +52,6 @@ static void say(struct daemon *daemon, const char *words, enum speech_urgency ur
 	daemon->talking = true;
 }
 
-static void set_said(struct daemon *daemon, const char *text)
-{
-	free(daemon->said);
-	daemon->said = memory_copy(text);
-}
-
 static void say_call(struct daemon *daemon, const struct session_effect *effect, int64_t press_us)
 {
 	const struct work *work = daemon->work;
@@ -67,7 +61,7 @@ static void say_call(struct daemon *daemon, const struct session_effect *effect,
 	daemon->said_generation = daemon->last_generation;
 	daemon->said_call = effect->call;
 	daemon->said_press_us = effect->after ? 0 : press_us;
-	set_said(daemon, "");
+	memory_replace(&daemon->said, "");
 	daemon_note(daemon, (struct note){.kind = NOTE_CALL,
 					  .call = effect->call,
 					  .text = words,
@@ -79,7 +73,7 @@ void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_ur
 	char *words = work_notice(daemon->work, notice, clock_steady_us());
 
 	say(daemon, words, urgency);
-	set_said(daemon, words);
+	memory_replace(&daemon->said, words);
 	daemon_note(daemon, (struct note){.kind = NOTE_SAID,
 					  .name = notice_name(notice),
 					  .text = words,

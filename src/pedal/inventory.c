@@ -113,10 +113,8 @@ static void add_node(struct input_device *device, struct event_node node)
 {
 	device->nodes = memory_resize(device->nodes, device->node_count + 1, sizeof node);
 	device->nodes[device->node_count++] = node;
-	if (!device->name || strlen(node.name) < strlen(device->name)) {
-		free(device->name);
-		device->name = memory_copy(node.name);
-	}
+	if (!device->name || strlen(node.name) < strlen(device->name))
+		memory_replace(&device->name, node.name);
 }
 
 /* The device among those already in the inventory, or a new one; `ids` is used up. */

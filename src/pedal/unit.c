@@ -291,8 +291,7 @@ void unit_attach(struct unit *unit, const struct input_device *device, int64_t n
 	int before = unit->node_count;
 	int error = open_nodes(unit, device, now_us);
 
-	free(unit->port);
-	unit->port = memory_copy(device->port);
+	memory_replace(&unit->port, device->port);
 	if (unit->node_count == 0) {
 		note_denied(unit, error, now_us);
 		return;
