@@ -1,4 +1,4 @@
-#include "base/json.h"
+#include "base/base.h"
 
 #include <inttypes.h>
 #include <math.h>

@@ -1,6 +1,4 @@
-#include "base/markup.h"
-
-#include "base/utf8.h"
+#include "base/base.h"
 
 #include <string.h>
 

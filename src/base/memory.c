@@ -1,4 +1,4 @@
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,8 +1,4 @@
-#include "base/places.h"
-
-#include "base/fault.h"
-#include "base/memory.h"
-#include "base/text.h"
+#include "base/base.h"
 
 #include <dirent.h>
 #include <limits.h>

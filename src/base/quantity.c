@@ -1,7 +1,4 @@
-#include "base/quantity.h"
-
-#include "base/memory.h"
-#include "base/text.h"
+#include "base/base.h"
 
 #include <ctype.h>
 #include <math.h>

@@ -1,4 +1,4 @@
-#include "base/standard.h"
+#include "base/base.h"
 
 #include <fcntl.h>
 #include <sysexits.h>

@@ -1,6 +1,4 @@
-#include "base/text.h"
-
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdarg.h>
 #include <stdio.h>

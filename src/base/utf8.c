@@ -1,4 +1,4 @@
-#include "base/utf8.h"
+#include "base/base.h"
 
 size_t utf8_length(const unsigned char *at, size_t left)
 {

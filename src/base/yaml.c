@@ -1,7 +1,4 @@
-#include "base/yaml.h"
-
-#include "base/memory.h"
-#include "base/text.h"
+#include "base/base.h"
 
 #include <stdarg.h>
 #include <stdlib.h>

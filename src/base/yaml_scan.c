@@ -1,7 +1,5 @@
 /* From bytes to the tree: libfyaml's events, with what we refuse refused as early as possible. */
-#include "base/memory.h"
-#include "base/utf8.h"
-#include "base/yaml.h"
+#include "base/base.h"
 
 #include <errno.h>
 #include <libfyaml.h>

@@ -1,9 +1,8 @@
 /* pullcall check: every fault of every file, as FILE:LINE:COL: error: TEXT. */
-#include "cli/command.h"
-#include "cli/kind.h"
-#include "phrase/phrasebook.h"
-#include "sequence/plan.h"
-#include "settings/bench.h"
+#include "bench/bench.h"
+#include "cli/cli.h"
+#include "phrase/phrase.h"
+#include "sequence/sequence.h"
 
 #include <stdio.h>
 #include <string.h>

@@ -1,7 +1,7 @@
-#include "cli/client.h"
+#include "cli/cli.h"
 
-#include "base/memory.h"
-#include "daemon/control.h"
+#include "base/base.h"
+#include "daemon/daemon.h"
 
 #include <errno.h>
 #include <stdlib.h>

@@ -1,13 +1,12 @@
 /* pullcall draw: the string bed as a picture, and the bench card. */
 #include "draw/draw.h"
 
-#include "base/memory.h"
-#include "cli/command.h"
-#include "cli/kind.h"
+#include "base/base.h"
+#include "bench/bench.h"
+#include "cli/cli.h"
 #include "daemon/daemon.h"
-#include "phrase/phrasebook.h"
-#include "sequence/plan.h"
-#include "settings/bench.h"
+#include "phrase/phrase.h"
+#include "sequence/sequence.h"
 
 #include <errno.h>
 #include <limits.h>
@@ -118,8 +117,9 @@ static enum draw_result draw_job(const struct yaml_document *document, const str
 	return result;
 }
 
-static enum draw_result draw_frame(const struct yaml_document *document, const struct wish *wish,
-				   const struct bench *bench, struct faults *faults)
+static enum draw_result draw_pattern_file(const struct yaml_document *document,
+					  const struct wish *wish, const struct bench *bench,
+					  struct faults *faults)
 {
 	const struct draw_options options = {
 		.at_call = wish->at_call,
@@ -142,7 +142,7 @@ static enum draw_result draw(const struct wish *wish, struct faults *faults)
 	if (document && file_kind_of(document) == FILE_JOB)
 		result = draw_job(document, wish, bench, faults);
 	else if (document && !wish->card)
-		result = draw_frame(document, wish, bench, faults);
+		result = draw_pattern_file(document, wish, bench, faults);
 	else if (document)
 		fault_add(faults, FAULT_ERROR, document->file, (struct position){1, 1}, "draw-card",
 			  "a bench card needs a job plan: tensions are not in a pattern");

@@ -1,6 +1,6 @@
 /* pullcall export: the journal for other programs. */
-#include "review/export.h"
-#include "cli/query.h"
+#include "cli/cli.h"
+#include "review/review.h"
 
 #include <stdio.h>
 

@@ -1,8 +1,7 @@
-#include "cli/frame.h"
+#include "cli/cli.h"
 
-#include "base/clock.h"
-#include "cli/letters.h"
-#include "session/pace.h"
+#include "base/base.h"
+#include "session/session.h"
 
 #include <stdlib.h>
 #include <string.h>

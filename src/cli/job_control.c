@@ -1,4 +1,4 @@
-#include "cli/job_control.h"
+#include "cli/cli.h"
 
 #include "pedal/pedal.h"
 

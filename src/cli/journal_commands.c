@@ -1,8 +1,8 @@
 /* pullcall jobs and review: reading the journal. */
-#include "base/clock.h"
-#include "cli/query.h"
+#include "base/base.h"
+#include "cli/cli.h"
 #include "daemon/daemon.h"
-#include "draw/output.h"
+#include "draw/draw.h"
 #include "report/report.h"
 #include "review/review.h"
 

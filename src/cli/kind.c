@@ -1,4 +1,4 @@
-#include "cli/kind.h"
+#include "cli/cli.h"
 
 static bool has_any(const struct yaml_document *document, const char *const *keys)
 {

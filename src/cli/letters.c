@@ -1,4 +1,4 @@
-#include "cli/letters.h"
+#include "cli/cli.h"
 
 #include <ctype.h>
 #include <string.h>

@@ -1,7 +1,6 @@
 /* pullcall: what a stringer types. src/daemon/main.c has the map of the whole. */
-#include "base/fault.h"
-#include "base/standard.h"
-#include "cli/command.h"
+#include "base/base.h"
+#include "cli/cli.h"
 
 #include <errno.h>
 #include <stdbool.h>

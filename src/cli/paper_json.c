@@ -1,6 +1,6 @@
-#include "cli/paper.h"
+#include "cli/cli.h"
 
-#include "base/json.h"
+#include "base/base.h"
 
 #include <stdlib.h>
 

@@ -1,5 +1,5 @@
 /* One-piece routes on paper. */
-#include "cli/paper.h"
+#include "cli/cli.h"
 
 /* How many crosses from step `at` on follow each other. */
 static int run_length(const struct route *route, int at)

@@ -1,4 +1,4 @@
-#include "cli/paper.h"
+#include "cli/cli.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,8 +1,7 @@
 /* pullcall pattern new: a pattern file from answers given with the frame in hand. */
-#include "base/memory.h"
-#include "cli/command.h"
-#include "cli/pattern_new.h"
-#include "settings/bench.h"
+#include "base/base.h"
+#include "bench/bench.h"
+#include "cli/cli.h"
 
 #include <errno.h>
 #include <stdio.h>

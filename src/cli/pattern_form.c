@@ -1,7 +1,6 @@
-#include "cli/pattern_form.h"
+#include "cli/cli.h"
 
-#include "base/memory.h"
-#include "base/text.h"
+#include "base/base.h"
 
 #include <ctype.h>
 #include <stdlib.h>

@@ -1,8 +1,7 @@
-#include "cli/pattern_new.h"
+#include "cli/cli.h"
 
-#include "base/memory.h"
-#include "cli/pattern_form.h"
-#include "frame/string_length.h"
+#include "base/base.h"
+#include "frame/frame.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 /* pullcall pedals: what is plugged in, and what it sends. */
-#include "base/json.h"
-#include "cli/command.h"
+#include "base/base.h"
+#include "cli/cli.h"
 #include "pedal/pedal.h"
 
 #include <stdio.h>

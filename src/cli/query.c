@@ -1,7 +1,6 @@
-#include "cli/query.h"
+#include "cli/cli.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
+#include "base/base.h"
 #include "daemon/daemon.h"
 
 #include <stdio.h>

@@ -1,10 +1,7 @@
 /* pullcall run: the daemon in the foreground, with a screen where there is a terminal. */
-#include "base/memory.h"
-#include "base/text.h"
-#include "cli/command.h"
-#include "cli/job_control.h"
-#include "cli/screen.h"
-#include "daemon/options.h"
+#include "base/base.h"
+#include "cli/cli.h"
+#include "daemon/daemon.h"
 
 #include <stdio.h>
 #include <stdlib.h>

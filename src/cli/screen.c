@@ -1,9 +1,6 @@
-#include "cli/screen.h"
+#include "cli/cli.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "base/text.h"
-#include "cli/frame.h"
+#include "base/base.h"
 
 #include <langinfo.h>
 #include <locale.h>

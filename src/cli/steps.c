@@ -1,9 +1,8 @@
 /* pullcall steps: the whole job on paper. */
-#include "base/memory.h"
-#include "cli/command.h"
-#include "cli/paper.h"
-#include "sequence/plan.h"
-#include "settings/bench.h"
+#include "base/base.h"
+#include "bench/bench.h"
+#include "cli/cli.h"
+#include "sequence/sequence.h"
 
 #include <stdio.h>
 #include <stdlib.h>

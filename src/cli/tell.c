@@ -1,8 +1,7 @@
 /* pullcall load, tell and watch: steering a running job, and following it. */
-#include "base/json.h"
-#include "cli/client.h"
-#include "cli/command.h"
-#include "daemon/control.h"
+#include "base/base.h"
+#include "cli/cli.h"
+#include "daemon/daemon.h"
 
 #include <errno.h>
 #include <limits.h>

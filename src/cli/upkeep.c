@@ -1,6 +1,6 @@
 /* pullcall journal: looking after the journal. */
-#include "journal/upkeep.h"
-#include "cli/query.h"
+#include "cli/cli.h"
+#include "journal/journal.h"
 
 #include <stdio.h>
 #include <string.h>

@@ -1,7 +1,6 @@
 /* pullcall voices and say: the speaker knows, so it is asked. */
-#include "base/memory.h"
-#include "base/places.h"
-#include "cli/command.h"
+#include "base/base.h"
+#include "cli/cli.h"
 
 #include <errno.h>
 #include <stdio.h>

@@ -1,10 +1,7 @@
 /* What others ask for through the control socket. */
 #include "daemon/internal.h"
-#include "daemon/request.h"
 
-#include "base/clock.h"
-#include "base/json.h"
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdlib.h>
 #include <sys/stat.h>

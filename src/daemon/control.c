@@ -1,8 +1,7 @@
-#include "daemon/control.h"
+#include "daemon/daemon.h"
 
-#include "base/memory.h"
-#include "base/places.h"
-#include "daemon/request.h"
+#include "base/base.h"
+#include "daemon/internal.h"
 
 #include <errno.h>
 #include <fcntl.h>

@@ -1,8 +1,7 @@
 #include "daemon/internal.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "journal/upkeep.h"
+#include "base/base.h"
+#include "journal/journal.h"
 
 #include <errno.h>
 #include <signal.h>

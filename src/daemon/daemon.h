@@ -9,13 +9,148 @@
 #ifndef DAEMON_DAEMON_H
 #define DAEMON_DAEMON_H
 
-#include "base/fault.h"
-#include "daemon/note.h"
-#include "daemon/work.h"
-#include "settings/bench.h"
+#include "base/base.h"
+#include "bench/bench.h"
+#include "journal/journal.h"
+#include "phrase/phrase.h"
+#include "sequence/sequence.h"
+#include "session/session.h"
 
+#include <getopt.h>
 #include <stdbool.h>
+#include <stdint.h>
 #include <systemd/sd-event.h>
+
+/* The control socket: others steer a running job through it, and follow it.
+ *
+ * A stream socket in $XDG_RUNTIME_DIR/pullcall/, mode 0600; the peer must be the same user or root.
+ * One JSON object a line, both ways, lines of at most CONTROL_LINE_MAX bytes. A request names what
+ * to do:
+ *
+ *     {"do": "next"}   again, back (with "count"), pause, resume, where, stop, abandon (with
+ * "reason"), load (with "file", an absolute path), watch, status
+ *
+ * and is answered by one line, {"ok": true, ...} or {"ok": false, "error": "..."}. After watch the
+ * connection gets a line for every event until it is closed. What is not a request is answered with
+ * an error and does nothing else. A client that does not read is dropped when its buffer is full:
+ * it can hold up nobody.
+ */
+
+enum { CONTROL_LINE_MAX = 4096, CONTROL_CLIENTS_MAX = 16, CONTROL_BUFFER_MAX = 1024 * 1024 };
+
+enum control_verb {
+	CONTROL_NEXT,
+	CONTROL_AGAIN,
+	CONTROL_BACK,
+	CONTROL_PAUSE,
+	CONTROL_RESUME,
+	CONTROL_WHERE,
+	CONTROL_STOP,
+	CONTROL_ABANDON,
+	CONTROL_LOAD,
+	CONTROL_WATCH,
+	CONTROL_STATUS,
+	CONTROL_VERBS,
+};
+
+struct control_request {
+	enum control_verb verb;
+	int count;  /* back */
+	char *text; /* load: the file; abandon: the reason; else NULL */
+};
+
+/* Answers a request into *reply, one line of JSON without its end. */
+typedef void control_handler(void *owner, const struct control_request *request,
+			     struct text *reply);
+
+struct control;
+
+/* NULL when the socket cannot be had; *why then says why, the caller frees it. A socket whose owner
+ * is dead is replaced; with a living one, *why says so. */
+struct control *control_open(sd_event *loop, control_handler *handle, void *owner, char **why);
+void control_close(struct control *control); /* NULL is fine */
+
+/* A line for everybody who watches, without its end. */
+void control_tell(struct control *control, const char *line);
+bool control_is_watched(const struct control *control);
+
+/* Reads a request; false with an error in *reply. */
+bool control_parse(const char *line, size_t length, struct control_request *request,
+		   struct text *reply);
+
+const char *control_verb_name(enum control_verb verb);
+
+/* Where the socket is; the caller frees it. NULL if $XDG_RUNTIME_DIR is not set. */
+char *control_path(void);
+
+/* What happened, for those who look on: the screen of `pullcall run`, and everybody who watches
+ * through the control socket. One note is one line, of JSON or for people. */
+
+enum note_kind {
+	NOTE_JOB,    /* a job was begun or reopened: name, text (its title) */
+	NOTE_CALL,   /* a call is being said: text */
+	NOTE_SAID,   /* something else is being said: name (of the notice), text */
+	NOTE_RECORD, /* name: what went into the journal */
+	NOTE_LOG,    /* text: for the log */
+	NOTES,
+};
+
+struct note {
+	enum note_kind kind;
+	const char *name;
+	const char *text;
+	int call; /* from 1; 0: no job */
+	int calls;
+	const char *phase; /* of that call, or NULL */
+	const char *state; /* of the session, or NULL */
+	int64_t wall_us;
+	int64_t response_us; /* RECORD of an announcement: -1 if no press was answered */
+};
+
+void note_json(const struct note *note, struct text *out);
+void note_line(const struct note *note, struct text *out);
+
+/* The job under way: plan, pattern, sequence, words and session, held together. */
+
+struct work {
+	struct plan plan;
+	const struct phrasebook *book; /* not owned */
+	const char *language;          /* of the book; the bench's */
+	struct phrase_options options;
+	/* By call, from 1. */
+	char **words;
+	char **words_again; /* when it was said before */
+	double *weight_s;   /* usual seconds of work (session/session.h) */
+	struct session session;
+};
+
+/* From a job plan's path, at its first call. NULL if it cannot be done; faults says why. */
+struct work *work_load(const char *path, const struct phrasebook *book, const struct bench *bench,
+		       struct faults *faults);
+
+/* From the journal, at the call where it was left: the plan and the pattern as they were then. */
+struct work *work_reopen(const struct journal_place *place, const struct phrasebook *book,
+			 const struct bench *bench, struct faults *faults);
+void work_free(struct work *work); /* NULL is fine */
+
+/* Calls and session count from 1, the sequence's array from 0. */
+const struct move *work_subject(const struct work *work, int call);
+const char *work_phase(const struct work *work, int call);
+
+/* Mains (both sides) or crosses in all, and those tensioned by the calls before this one. */
+struct tally {
+	int mains, mains_done;
+	int crosses, crosses_done;
+};
+struct tally work_tally(const struct work *work, int call);
+
+/* Begins the job in the journal, with all its calls and words. */
+enum journal_status work_journal(const struct work *work, struct journal *journal);
+
+int64_t work_left_us(const struct work *work, int64_t now_us);
+
+/* What to say for a notice; the caller frees it. */
+char *work_notice(const struct work *work, enum notice notice, int64_t now_us);
 
 enum daemon_pedals {
 	DAEMON_PEDALS_AUTO,
@@ -84,5 +219,23 @@ int daemon_run(struct daemon *daemon);
 
 sd_event *daemon_loop(struct daemon *daemon);
 struct daemon_look daemon_look(const struct daemon *daemon);
+
+/* The command line that `pullcall run` and `pullcalld` have in common. */
+
+/* Entries for a getopt_long table; the values are taken by daemon_option. */
+enum { OPTION_PEDAL = 0x100, OPTION_SOUND, OPTION_BENCH, OPTION_JOURNAL };
+
+#define DAEMON_LONG_OPTIONS                                                                        \
+	{"pedal", required_argument, NULL, OPTION_PEDAL},                                          \
+		{"sound", required_argument, NULL, OPTION_SOUND},                                  \
+		{"bench", required_argument, NULL, OPTION_BENCH},                                  \
+	{                                                                                          \
+		"journal", required_argument, NULL, OPTION_JOURNAL                                 \
+	}
+
+extern const char daemon_options_help[];
+
+/* Takes one option. False if the value is wrong; *why says what was expected (static text). */
+bool daemon_option(struct daemon_options *options, int option, const char *value, const char **why);
 
 #endif

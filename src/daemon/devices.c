@@ -1,8 +1,7 @@
 /* The pedal's and the speaker's end of the loop: what they report, in the session's words. */
 #include "daemon/internal.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <errno.h>
 #include <stdlib.h>

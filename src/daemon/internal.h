@@ -1,11 +1,12 @@
-/* The daemon's insides, shared by its files and by nobody else. */
+/* Shared by the files of this room only. */
 #ifndef DAEMON_INTERNAL_H
 #define DAEMON_INTERNAL_H
 
-#include "daemon/control.h"
 #include "daemon/daemon.h"
 #include "pedal/pedal.h"
 #include "speech/speech.h"
+
+/* The daemon's insides, shared by its files and by nobody else. */
 
 struct daemon {
 	struct daemon_options options;
@@ -72,5 +73,16 @@ void daemon_take_speech(struct daemon *daemon);
 
 /* command.c */
 void daemon_command(void *owner, const struct control_request *request, struct text *reply);
+
+/* Requests of the control socket: reading them strictly, and refusing what is none. */
+
+/* {"ok": false, "error": why} */
+void request_refuse(struct text *reply, const char *why);
+
+/* Releases what was read into the request; also after it failed. */
+void request_free(struct control_request *request);
+
+/* PULLCALL_VERSION comes from the project's version in CMakeLists.txt. */
+#define PULLCALL_PROGRAM "pullcall " PULLCALL_VERSION
 
 #endif

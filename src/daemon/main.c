@@ -12,9 +12,9 @@
  * command.c does so for the control socket, steps.c carries the effects out, work.c holds the job
  * under way.
  */
-#include "daemon/options.h"
+#include "daemon/daemon.h"
 
-#include "base/standard.h"
+#include "base/base.h"
 
 #include <signal.h>
 #include <stdio.h>

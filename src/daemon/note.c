@@ -1,7 +1,6 @@
-#include "daemon/note.h"
+#include "daemon/daemon.h"
 
-#include "base/clock.h"
-#include "base/json.h"
+#include "base/base.h"
 
 #include <time.h>
 

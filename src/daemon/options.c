@@ -1,4 +1,4 @@
-#include "daemon/options.h"
+#include "daemon/daemon.h"
 
 #include <string.h>
 

@@ -1,8 +1,6 @@
-#include "daemon/request.h"
+#include "daemon/internal.h"
 
-#include "base/json.h"
-#include "base/memory.h"
-#include "base/yaml.h"
+#include "base/base.h"
 
 #include <stdlib.h>
 

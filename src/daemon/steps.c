@@ -1,8 +1,7 @@
 /* Carrying out what the session wants. */
 #include "daemon/internal.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdarg.h>
 #include <stdio.h>

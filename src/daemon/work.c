@@ -1,14 +1,13 @@
-#include "daemon/work.h"
+#include "daemon/daemon.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "daemon/version.h"
-#include "session/pace.h"
+#include "base/base.h"
+#include "daemon/internal.h"
+#include "session/session.h"
 
 #include <stdlib.h>
 
 /* Seconds that a practised hand takes for a call of each kind, from memory; a job's own pace soon
- * corrects them (session/pace.h), so only their proportions matter. */
+ * corrects them (session/session.h), so only their proportions matter. */
 static double usual_s(enum call_kind kind)
 {
 	switch (kind) {

@@ -1,6 +1,6 @@
-#include "draw/backend.h"
+#include "draw/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdlib.h>
 

@@ -1,10 +1,7 @@
 /* The bench card. */
-#include "draw/sheet.h"
+#include "draw/internal.h"
 
-#include "draw/column.h"
-#include "draw/facts.h"
-#include "draw/legend.h"
-#include "draw/style.h"
+#include "draw/draw.h"
 
 static const double margin_mm = 12;
 static const double facts_mm = 48;

@@ -1,7 +1,6 @@
-#include "draw/column.h"
+#include "draw/internal.h"
 
-#include "draw/lettering.h"
-#include "draw/style.h"
+#include "draw/draw.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,8 +1,6 @@
 #include "draw/draw.h"
 
-#include "draw/facts.h"
-#include "draw/output.h"
-#include "draw/sheet.h"
+#include "draw/internal.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,4 +1,4 @@
-#include "draw/facts.h"
+#include "draw/draw.h"
 
 #include <string.h>
 

@@ -1,8 +1,6 @@
-#include "draw/figure.h"
+#include "draw/draw.h"
 
-#include "base/memory.h"
-#include "draw/lettering.h"
-#include "draw/style.h"
+#include "base/base.h"
 
 #include <math.h>
 #include <stdlib.h>

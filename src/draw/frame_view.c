@@ -1,7 +1,5 @@
 /* The frame: hoop, bridge, and where the handle goes on. */
-#include "draw/figure.h"
-
-#include "draw/style.h"
+#include "draw/draw.h"
 
 #include <math.h>
 

@@ -1,4 +1,4 @@
-#include "draw/layout.h"
+#include "draw/draw.h"
 
 #include <math.h>
 

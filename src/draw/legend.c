@@ -1,8 +1,7 @@
-#include "draw/legend.h"
+#include "draw/internal.h"
 
-#include "base/memory.h"
-#include "draw/lettering.h"
-#include "draw/style.h"
+#include "base/base.h"
+#include "draw/draw.h"
 
 #include <stdlib.h>
 

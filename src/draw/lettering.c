@@ -1,6 +1,6 @@
-#include "draw/lettering.h"
+#include "draw/draw.h"
 
-#include "base/text.h"
+#include "base/base.h"
 
 #include <string.h>
 

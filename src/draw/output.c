@@ -1,6 +1,6 @@
-#include "draw/output.h"
+#include "draw/draw.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <errno.h>
 #include <fcntl.h>

@@ -1,7 +1,7 @@
 /* PDF and PNG, by Cairo. */
-#include "draw/backend.h"
+#include "draw/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <cairo-pdf.h>
 #include <cairo.h>

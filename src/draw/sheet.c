@@ -1,9 +1,6 @@
-#include "draw/sheet.h"
+#include "draw/internal.h"
 
-#include "draw/column.h"
-#include "draw/facts.h"
-#include "draw/legend.h"
-#include "draw/style.h"
+#include "draw/draw.h"
 
 static const double margin_mm = 9;
 

@@ -1,8 +1,7 @@
 /* Strings that pass over and under each other: the lower one has a gap where the upper one runs. */
-#include "draw/figure.h"
+#include "draw/draw.h"
 
-#include "base/memory.h"
-#include "draw/style.h"
+#include "base/base.h"
 
 #include <math.h>
 #include <stdio.h>

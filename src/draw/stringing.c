@@ -1,4 +1,4 @@
-#include "draw/stringing.h"
+#include "draw/draw.h"
 
 #include <assert.h>
 

@@ -1,8 +1,7 @@
 /* The SVG writer. Text stays text, so that it can be read, searched, spoken and restyled. */
-#include "draw/backend.h"
+#include "draw/internal.h"
 
-#include "base/markup.h"
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,6 +1,4 @@
-#include "draw/tags.h"
-
-#include "draw/lettering.h"
+#include "draw/draw.h"
 
 #include <assert.h>
 #include <math.h>

@@ -1,4 +1,4 @@
-#include "frame/geometry.h"
+#include "frame/frame.h"
 
 #include <math.h>
 #include <string.h>

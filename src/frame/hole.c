@@ -1,6 +1,6 @@
-#include "frame/hole.h"
+#include "frame/frame.h"
 
-#include "base/text.h"
+#include "base/base.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,5 +1,5 @@
 /* The hole map: which hole each string takes, worked out from the counts and the lists of holes. */
-#include "frame/pattern_read.h"
+#include "frame/internal.h"
 
 #include <stdlib.h>
 

@@ -1,7 +1,6 @@
 /* The measures in a pattern file: each plausible by itself, and possible together. */
-#include "frame/geometry.h"
-#include "frame/pattern_read.h"
-#include "frame/rules.h"
+#include "frame/frame.h"
+#include "frame/internal.h"
 
 /* Plausible sizes, from memory: outside them a number is a slip of the pen, not a racket. */
 static const double head_length_min_mm = 150, head_length_max_mm = 450;

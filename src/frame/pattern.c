@@ -1,4 +1,4 @@
-#include "frame/pattern.h"
+#include "frame/frame.h"
 
 #include <stdlib.h>
 

@@ -1,6 +1,6 @@
 /* The pattern file: its names, counts and holes. */
-#include "frame/pattern_read.h"
-#include "base/memory.h"
+#include "base/base.h"
+#include "frame/internal.h"
 
 #include <stdlib.h>
 #include <string.h>

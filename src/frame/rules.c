@@ -1,6 +1,6 @@
-#include "frame/rules.h"
+#include "frame/internal.h"
 
-#include "frame/geometry.h"
+#include "frame/frame.h"
 
 /* The largest each sport allows; 0: no such rule. */
 struct limits {

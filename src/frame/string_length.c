@@ -1,4 +1,4 @@
-#include "frame/string_length.h"
+#include "frame/frame.h"
 
 #include <stdlib.h>
 

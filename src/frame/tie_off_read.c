@@ -1,5 +1,5 @@
 /* The knots of a pattern: each must find its anchor there already, and room in the hole. */
-#include "frame/pattern_read.h"
+#include "frame/internal.h"
 
 static const char *const tie_off_keys[] = {
 	[TIE_OFF_MAINS] = "mains",

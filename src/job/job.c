@@ -1,7 +1,6 @@
 #include "job/job.h"
 
-#include "base/memory.h"
-#include "base/places.h"
+#include "base/base.h"
 
 #include <stdlib.h>
 

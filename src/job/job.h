@@ -2,9 +2,8 @@
 #ifndef JOB_JOB_H
 #define JOB_JOB_H
 
-#include "base/fault.h"
-#include "base/quantity.h"
-#include "frame/pattern.h"
+#include "base/base.h"
+#include "frame/frame.h"
 
 #include <stdbool.h>
 
@@ -81,7 +80,7 @@ struct job *job_read_text(const char *file, const char *text, struct faults *fau
 void job_free(struct job *job);
 
 /* The pattern that a job names: looked for beside the job plan, then in the pattern folders
- * (base/places.h). NULL with a fault if it is nowhere or at fault itself. The caller frees it. */
+ * (base/base.h). NULL with a fault if it is nowhere or at fault itself. The caller frees it. */
 struct pattern *job_find_pattern(const struct job *job, struct faults *faults);
 
 /* The faults that only show with the pattern in hand: a tension outside the maker's range,

@@ -1,6 +1,5 @@
 /* The job plan: read strictly, defaults filled in. */
-#include "base/memory.h"
-#include "base/yaml.h"
+#include "base/base.h"
 #include "job/job.h"
 
 #include <stdlib.h>

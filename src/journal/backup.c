@@ -1,7 +1,7 @@
 #include "journal/internal.h"
-#include "journal/upkeep.h"
+#include "journal/journal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <errno.h>
 #include <stdio.h>

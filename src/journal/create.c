@@ -2,7 +2,7 @@
  * never half a journal, whatever is switched off when. */
 #include "journal/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <errno.h>
 #include <fcntl.h>

@@ -1,7 +1,7 @@
 /* Folders, the lock, and making a rename last. */
 #include "journal/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <dirent.h>
 #include <errno.h>

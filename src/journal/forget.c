@@ -1,9 +1,8 @@
 /* Forgetting a person's name. */
 #include "journal/internal.h"
-#include "journal/upkeep.h"
+#include "journal/journal.h"
 
-#include "base/memory.h"
-#include "base/text.h"
+#include "base/base.h"
 
 #include <ctype.h>
 #include <stdio.h>

@@ -2,10 +2,12 @@
 #ifndef JOURNAL_INTERNAL_H
 #define JOURNAL_INTERNAL_H
 
-#include "journal/query.h"
+#include "journal/journal.h"
 
 #include <sqlite3.h>
 #include <stddef.h>
+
+/* Shared by the files of this room only. */
 
 /* "pulc": what file(1) and this program know the journal by; and the version of schema.c. */
 enum { JOURNAL_APPLICATION = 0x70756c63, JOURNAL_VERSION = 1 };

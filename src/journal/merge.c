@@ -1,5 +1,5 @@
 #include "journal/internal.h"
-#include "journal/upkeep.h"
+#include "journal/journal.h"
 
 #include <stdlib.h>
 

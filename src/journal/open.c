@@ -1,7 +1,6 @@
 #include "journal/internal.h"
 
-#include "base/memory.h"
-#include "base/text.h"
+#include "base/base.h"
 
 #include <errno.h>
 #include <stdio.h>

@@ -1,7 +1,7 @@
 /* Where a job stands. */
 #include "journal/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 #include "journal/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 enum journal_status journal_run(struct journal *journal, const char *doing, const char *sql)
 {

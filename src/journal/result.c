@@ -1,7 +1,7 @@
 /* What went wrong, as a status a program can act on and a sentence a person can. */
 #include "journal/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <errno.h>
 #include <stdarg.h>

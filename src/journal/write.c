@@ -1,7 +1,7 @@
 /* Beginning a job and adding events to it. */
 #include "journal/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdlib.h>
 #include <string.h>

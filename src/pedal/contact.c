@@ -21,9 +21,9 @@
  * A press goes out at once because the person waits for the answer; only a release may wait,
  * because nothing that a release does is heard.
  */
-#include "pedal/contact.h"
+#include "pedal/internal.h"
 
-#include "base/clock.h"
+#include "base/base.h"
 
 #include <assert.h>
 

@@ -27,11 +27,10 @@
  * 12  a hold let go in time  __/‾‾‾‾‾‾‾‾\________________
  *                              N<-  H  ->|                up at its last edge before H: a tap
  */
-#include "pedal/gesture.h"
+#include "pedal/pedal.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "pedal/contact.h"
+#include "base/base.h"
+#include "pedal/internal.h"
 
 #include <assert.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
-#include "pedal/hotplug.h"
+#include "pedal/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <errno.h>
 #include <libgen.h>

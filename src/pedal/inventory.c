@@ -1,6 +1,6 @@
-#include "pedal/inventory.h"
+#include "pedal/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <dirent.h>
 #include <limits.h>

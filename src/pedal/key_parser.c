@@ -1,4 +1,4 @@
-#include "pedal/key_parser.h"
+#include "pedal/internal.h"
 
 #include <ctype.h>
 

@@ -14,11 +14,9 @@
  *  6  a command between    |  x   K     |||||||
  *                          N            N UP(1)           what x moved over is not taken back
  */
-#include "pedal/keys.h"
+#include "pedal/internal.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "pedal/key_parser.h"
+#include "base/base.h"
 
 #include <stdlib.h>
 

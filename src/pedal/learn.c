@@ -1,11 +1,8 @@
 /* Learning a key: which device, which code does a press come from? */
 #include "pedal/pedal.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "pedal/hotplug.h"
-#include "pedal/info.h"
-#include "pedal/node.h"
+#include "base/base.h"
+#include "pedal/internal.h"
 
 #include <errno.h>
 #include <poll.h>

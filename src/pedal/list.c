@@ -1,9 +1,8 @@
 /* The input devices plugged in: for the person who sets up the bench. */
 #include "pedal/pedal.h"
 
-#include "base/memory.h"
-#include "pedal/info.h"
-#include "pedal/look.h"
+#include "base/base.h"
+#include "pedal/internal.h"
 
 #include <errno.h>
 #include <fcntl.h>

@@ -1,4 +1,4 @@
-#include "pedal/look.h"
+#include "pedal/internal.h"
 
 #include <string.h>
 

@@ -1,7 +1,6 @@
-#include "pedal/node.h"
+#include "pedal/internal.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <errno.h>
 #include <fcntl.h>

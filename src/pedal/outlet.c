@@ -1,6 +1,6 @@
-#include "pedal/outlet.h"
+#include "pedal/internal.h"
 
-#include "base/text.h"
+#include "base/base.h"
 
 #include <stdarg.h>
 #include <stdio.h>

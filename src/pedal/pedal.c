@@ -7,13 +7,8 @@
  */
 #include "pedal/pedal.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "pedal/hotplug.h"
-#include "pedal/keys.h"
-#include "pedal/look.h"
-#include "pedal/terminal.h"
-#include "pedal/unit.h"
+#include "base/base.h"
+#include "pedal/internal.h"
 
 #include <errno.h>
 #include <poll.h>
@@ -34,7 +29,7 @@ struct pedals {
 	int epoll_fd;
 	struct hotplug hotplug;
 	int64_t look_us; /* when to look through the folder; INT64_MAX: no need to */
-	struct unit **units;
+	struct pedal_device **units;
 	size_t unit_count;
 	struct keys *keys; /* NULL: none, or ended */
 	bool keys_typed;
@@ -150,16 +145,16 @@ static bool is_wanted(const struct pedals *pedals, const struct input_device *de
 	return look_at(device) == PEDAL_LOOKS_PEDAL;
 }
 
-static bool is_plugged_in(const struct unit *unit)
+static bool is_plugged_in(const struct pedal_device *unit)
 {
 	return unit->state == UNIT_PRESENT || unit->state == UNIT_DENIED;
 }
 
-static const struct input_device *device_of(const struct unit *unit,
+static const struct input_device *device_of(const struct pedal_device *unit,
 					    const struct inventory *inventory)
 {
 	for (size_t i = 0; i < inventory->count; i++)
-		if (unit_is(unit, &inventory->devices[i]))
+		if (pedal_device_is(unit, &inventory->devices[i]))
 			return &inventory->devices[i];
 	return NULL;
 }
@@ -168,35 +163,36 @@ static void drop_the_missing(struct pedals *pedals, const struct inventory *inve
 			     int64_t now_us)
 {
 	for (size_t i = 0; i < pedals->unit_count; i++) {
-		struct unit *unit = pedals->units[i];
+		struct pedal_device *unit = pedals->units[i];
 		const struct input_device *device = device_of(unit, inventory);
 
 		if (is_plugged_in(unit) &&
 		    (!device || (!unit->entry && !is_wanted(pedals, device))))
-			unit_lose(unit, now_us);
+			pedal_device_lose(unit, now_us);
 	}
 }
 
 /* How well a pedal that is gone fits a device that has come: 0 is not at all. */
-static int fit(const struct pedals *pedals, const struct unit *unit,
+static int fit(const struct pedals *pedals, const struct pedal_device *unit,
 	       const struct input_device *device)
 {
-	if (is_plugged_in(unit) || !unit_could_be(unit, device) ||
+	if (is_plugged_in(unit) || !pedal_device_could_be(unit, device) ||
 	    (!unit->entry && !is_wanted(pedals, device)))
 		return 0;
 	return is_wanted(pedals, device) && unit->entry == entry_for(pedals, device) ? 2 : 1;
 }
 
 /* The pedal that this device is: one that was here before, or a new one; NULL when it is none. */
-static struct unit *unit_for(struct pedals *pedals, const struct input_device *device)
+static struct pedal_device *pedal_device_for(struct pedals *pedals,
+					     const struct input_device *device)
 {
-	struct unit *best = NULL;
+	struct pedal_device *best = NULL;
 	int best_fit = 0;
 
 	for (size_t i = 0; i < pedals->unit_count; i++) {
-		struct unit *unit = pedals->units[i];
+		struct pedal_device *unit = pedals->units[i];
 
-		if (is_plugged_in(unit) && unit_is(unit, device))
+		if (is_plugged_in(unit) && pedal_device_is(unit, device))
 			return unit;
 		if (fit(pedals, unit, device) > best_fit) {
 			best_fit = fit(pedals, unit, device);
@@ -205,9 +201,10 @@ static struct unit *unit_for(struct pedals *pedals, const struct input_device *d
 	}
 	if (best || !is_wanted(pedals, device))
 		return best;
-	pedals->units = memory_resize(pedals->units, pedals->unit_count + 1, sizeof(struct unit *));
-	pedals->units[pedals->unit_count] =
-		unit_new(&pedals->outlet, device, entry_for(pedals, device), &pedals->config.times);
+	pedals->units =
+		memory_resize(pedals->units, pedals->unit_count + 1, sizeof(struct pedal_device *));
+	pedals->units[pedals->unit_count] = pedal_device_new(
+		&pedals->outlet, device, entry_for(pedals, device), &pedals->config.times);
 	return pedals->units[pedals->unit_count++];
 }
 
@@ -219,11 +216,11 @@ static void look_round(struct pedals *pedals, int64_t now_us)
 	pedals->look_us = INT64_MAX;
 	drop_the_missing(pedals, &inventory, now_us);
 	for (size_t i = 0; i < inventory.count; i++) {
-		struct unit *unit = unit_for(pedals, &inventory.devices[i]);
+		struct pedal_device *unit = pedal_device_for(pedals, &inventory.devices[i]);
 
 		if (!unit)
 			continue;
-		unit_attach(unit, &inventory.devices[i], now_us);
+		pedal_device_attach(unit, &inventory.devices[i], now_us);
 		for (int node = 0; node < unit->node_count; node++)
 			watch(pedals, unit->nodes[node]->fd);
 	}
@@ -238,7 +235,8 @@ static void look_soon(struct pedals *pedals, int64_t now_us)
 
 /* ---- the event loop's side ---- */
 
-static struct unit *unit_with(const struct pedals *pedals, int fd, struct node **node)
+static struct pedal_device *pedal_device_with(const struct pedals *pedals, int fd,
+					      struct node **node)
 {
 	for (size_t i = 0; i < pedals->unit_count; i++) {
 		for (int n = 0; n < pedals->units[i]->node_count; n++) {
@@ -253,12 +251,12 @@ static struct unit *unit_with(const struct pedals *pedals, int fd, struct node *
 static bool read_pedal(struct pedals *pedals, const struct epoll_event *event, int64_t now_us)
 {
 	struct node *node;
-	struct unit *unit = unit_with(pedals, event->data.fd, &node);
+	struct pedal_device *unit = pedal_device_with(pedals, event->data.fd, &node);
 
 	/* Closed by an earlier event of the same round. */
 	if (!unit)
 		return true;
-	bool drained = unit_read(unit, node, event->events & (EPOLLHUP | EPOLLERR), now_us);
+	bool drained = pedal_device_read(unit, node, event->events & (EPOLLHUP | EPOLLERR), now_us);
 	if (unit->state == UNIT_GONE)
 		look_soon(pedals, now_us);
 	return drained;
@@ -302,7 +300,7 @@ void pedals_dispatch(struct pedals *pedals)
 	if (!drained)
 		return;
 	for (size_t i = 0; i < pedals->unit_count; i++)
-		unit_tick(pedals->units[i], now_us);
+		pedal_device_tick(pedals->units[i], now_us);
 	if (pedals->keys)
 		keys_tick(pedals->keys, now_us);
 }
@@ -314,8 +312,8 @@ int64_t pedals_deadline_us(const struct pedals *pedals)
 	if (pedals->keys && keys_deadline_us(pedals->keys) < deadline_us)
 		deadline_us = keys_deadline_us(pedals->keys);
 	for (size_t i = 0; i < pedals->unit_count; i++)
-		if (unit_deadline_us(pedals->units[i]) < deadline_us)
-			deadline_us = unit_deadline_us(pedals->units[i]);
+		if (pedal_device_deadline_us(pedals->units[i]) < deadline_us)
+			deadline_us = pedal_device_deadline_us(pedals->units[i]);
 	return deadline_us;
 }
 
@@ -365,7 +363,7 @@ void pedals_close(struct pedals *pedals)
 		return;
 	keys_close(pedals);
 	for (size_t i = 0; i < pedals->unit_count; i++)
-		unit_free(pedals->units[i]);
+		pedal_device_free(pedals->units[i]);
 	free(pedals->units);
 	hotplug_close(&pedals->hotplug);
 	close(pedals->epoll_fd);

@@ -1,4 +1,4 @@
-#include "pedal/terminal.h"
+#include "pedal/internal.h"
 
 #include "pedal/pedal.h"
 

@@ -1,6 +1,6 @@
 /* What there is to say in a call: its fields from its moves. */
-#include "base/memory.h"
-#include "phrase/book.h"
+#include "base/base.h"
+#include "phrase/internal.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,4 +1,4 @@
-#include "phrase/field.h"
+#include "phrase/internal.h"
 
 #include <string.h>
 

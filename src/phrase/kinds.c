@@ -1,4 +1,4 @@
-#include "phrase/kinds.h"
+#include "phrase/internal.h"
 
 #include <assert.h>
 #include <stddef.h>

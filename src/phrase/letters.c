@@ -1,6 +1,6 @@
-#include "phrase/letters.h"
+#include "phrase/internal.h"
 
-#include "base/utf8.h"
+#include "base/base.h"
 
 #include <stddef.h>
 #include <string.h>

@@ -1,4 +1,4 @@
-#include "phrase/locate.h"
+#include "phrase/internal.h"
 
 #include <stdbool.h>
 

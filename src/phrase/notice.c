@@ -1,6 +1,6 @@
 /* What is said that is not a call: places, and what is left. */
-#include "base/memory.h"
-#include "phrase/book.h"
+#include "base/base.h"
+#include "phrase/internal.h"
 
 #include <math.h>
 

@@ -1,7 +1,6 @@
-#include "phrase/numerals.h"
+#include "phrase/internal.h"
 
-#include "base/memory.h"
-#include "base/quantity.h"
+#include "base/base.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,7 +1,7 @@
 /* The rules of numbers and plural forms, read from a phrasebook and checked. */
-#include "phrase/numerals.h"
+#include "phrase/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,13 +1,12 @@
 /* The phrasebook file, read strictly: every word and every sentence that a job may need is there.
  */
-#include "base/memory.h"
-#include "base/places.h"
-#include "phrase/book.h"
+#include "base/base.h"
+#include "phrase/internal.h"
 
 #include <stdlib.h>
 #include <string.h>
 
-/* Lists end with NULL, as the readers of base/yaml.h want them. */
+/* Lists end with NULL, as the readers of base/base.h want them. */
 static const char *const noun_names[NOUNS + 1] = {
 	[NOUN_MAIN] = "main",   [NOUN_CROSS] = "cross",     [NOUN_MINUTE] = "minute",
 	[NOUN_POUND] = "lb",    [NOUN_KILO] = "kg",         [NOUN_NEWTON] = "N",

@@ -1,8 +1,6 @@
-#include "phrase/sentence.h"
+#include "phrase/internal.h"
 
-#include "base/memory.h"
-#include "phrase/letters.h"
-#include "phrase/locate.h"
+#include "base/base.h"
 
 #include <stdarg.h>
 #include <stdio.h>

@@ -1,7 +1,6 @@
 /* Values as words: numbers, counts, tensions, sides, holes and names. */
-#include "base/memory.h"
-#include "phrase/book.h"
-#include "phrase/letters.h"
+#include "base/base.h"
+#include "phrase/internal.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,12 +1,8 @@
-#include "report/pictures.h"
+#include "report/internal.h"
 
-#include "base/memory.h"
-#include "draw/canvas.h"
-#include "draw/figure.h"
-#include "draw/lettering.h"
-#include "draw/style.h"
-#include "report/sketch.h"
-#include "review/words.h"
+#include "base/base.h"
+#include "draw/draw.h"
+#include "review/review.h"
 
 #include <math.h>
 #include <stdio.h>

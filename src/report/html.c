@@ -1,9 +1,7 @@
-#include "report/html.h"
+#include "report/internal.h"
 
-#include "base/markup.h"
-#include "base/memory.h"
-#include "report/style.h"
-#include "review/words.h"
+#include "base/base.h"
+#include "review/review.h"
 
 #include <assert.h>
 #include <math.h>
@@ -49,7 +47,7 @@ __attribute__((format(printf, 2, 0))) static void add_format(struct text *out, c
 	char *text = NULL;
 
 	if (vasprintf(&text, format, values) < 0)
-		abort(); /* no memory: base/memory.h */
+		abort(); /* no memory: base/base.h */
 	markup_add(out, text);
 	free(text);
 }

@@ -1,14 +1,12 @@
 /* The page of one job. */
 #include "report/report.h"
 
-#include "base/clock.h"
-#include "draw/facts.h"
-#include "journal/query.h"
-#include "report/html.h"
-#include "report/pictures.h"
-#include "report/trace.h"
-#include "review/words.h"
-#include "sequence/plan.h"
+#include "base/base.h"
+#include "draw/draw.h"
+#include "journal/journal.h"
+#include "report/internal.h"
+#include "review/review.h"
+#include "sequence/sequence.h"
 
 #include <math.h>
 #include <stdlib.h>

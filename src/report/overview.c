@@ -1,13 +1,10 @@
 /* The page of many jobs. */
-#include "report/overview.h"
+#include "report/internal.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "journal/query.h"
-#include "report/html.h"
-#include "report/pictures.h"
+#include "base/base.h"
+#include "journal/journal.h"
 #include "report/report.h"
-#include "review/words.h"
+#include "review/review.h"
 
 #include <math.h>
 #include <stdio.h>

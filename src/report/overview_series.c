@@ -1,10 +1,8 @@
 /* The sections in which jobs stand one after the other: limits and learning. */
-#include "report/overview.h"
+#include "report/internal.h"
 
-#include "base/memory.h"
-#include "report/html.h"
-#include "report/pictures.h"
-#include "review/words.h"
+#include "base/base.h"
+#include "review/review.h"
 
 #include <math.h>
 #include <stdlib.h>

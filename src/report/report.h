@@ -1,14 +1,14 @@
 /* The review as a page for a browser: to be read on a screen or a phone, and printed.
  *
  * A page is one file that needs nothing else: no network, no script; its pictures are SVG elements
- * drawn as all pictures here are (draw/canvas.h), and every number in a picture stands in a table
+ * drawn as all pictures here are (draw/draw.h), and every number in a picture stands in a table
  * beside it. Light or dark is the reader's choice. All text that comes from the journal is escaped.
  */
 #ifndef REPORT_REPORT_H
 #define REPORT_REPORT_H
 
-#include "base/text.h"
-#include "review/overview.h"
+#include "base/base.h"
+#include "review/review.h"
 
 /* The page of one job (journal_find), added to out; made_us is the wall time that is put under it.
  * On failure journal_message tells why and nothing is added. */

@@ -1,7 +1,7 @@
 /* Scales of times in steps that people count in. */
-#include "report/pictures.h"
+#include "report/internal.h"
 
-#include "base/clock.h"
+#include "base/base.h"
 
 #include <math.h>
 

@@ -1,6 +1,6 @@
-#include "report/sketch.h"
+#include "report/internal.h"
 
-#include "draw/lettering.h"
+#include "draw/draw.h"
 
 void sketch_box(struct canvas *canvas, struct spot corner, double wide, double high,
 		const struct pen *pen, const char *attributes)

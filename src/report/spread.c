@@ -1,9 +1,7 @@
-#include "report/pictures.h"
+#include "report/internal.h"
 
-#include "draw/lettering.h"
-#include "draw/style.h"
-#include "report/sketch.h"
-#include "review/words.h"
+#include "draw/draw.h"
+#include "review/review.h"
 
 #include <math.h>
 

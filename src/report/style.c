@@ -1,6 +1,6 @@
-#include "report/style.h"
+#include "report/internal.h"
 
-#include "draw/style.h"
+#include "draw/draw.h"
 
 #include <stddef.h>
 

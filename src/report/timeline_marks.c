@@ -1,11 +1,8 @@
 /* What happened on the way, below the line in which it did. */
-#include "report/timeline.h"
+#include "report/internal.h"
 
-#include "base/memory.h"
-#include "draw/lettering.h"
-#include "draw/style.h"
-#include "report/pictures.h"
-#include "report/sketch.h"
+#include "base/base.h"
+#include "draw/draw.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,7 +1,7 @@
-#include "report/trace.h"
+#include "report/internal.h"
 
-#include "base/memory.h"
-#include "journal/query.h"
+#include "base/base.h"
+#include "journal/journal.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
-#include "review/clean.h"
+#include "review/internal.h"
 
-#include "base/utf8.h"
+#include "base/base.h"
 
 #include <string.h>
 

@@ -1,11 +1,9 @@
 /* CSV and JSON Lines: the columns of a statement, whatever they are. */
-#include "review/export.h"
+#include "review/review.h"
 
-#include "base/json.h"
-#include "journal/query.h"
-#include "review/clean.h"
-#include "review/filter.h"
-#include "review/xes.h"
+#include "base/base.h"
+#include "journal/journal.h"
+#include "review/internal.h"
 
 #include <string.h>
 

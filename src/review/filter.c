@@ -1,4 +1,4 @@
-#include "review/filter.h"
+#include "review/internal.h"
 
 void review_bind_filter(sqlite3_stmt *statement, const struct review_filter *filter)
 {

@@ -1,10 +1,9 @@
 /* One pass over the spans of all jobs, in the order of the tables: SQLite has nothing to sort or to
  * keep, and memory grows by some hundred bytes a job. */
-#include "review/gather.h"
+#include "review/internal.h"
 
-#include "base/memory.h"
-#include "journal/query.h"
-#include "review/filter.h"
+#include "base/base.h"
+#include "journal/journal.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,8 +1,8 @@
 /* One job, read from the views. */
 #include "review/review.h"
 
-#include "base/memory.h"
-#include "journal/query.h"
+#include "base/base.h"
+#include "journal/journal.h"
 #include "stats/stats.h"
 
 #include <math.h>

@@ -1,8 +1,7 @@
 /* Which jobs there are. */
 #include "review/review.h"
 
-#include "review/filter.h"
-#include "review/words.h"
+#include "review/internal.h"
 
 static const char list_sql[] =
 	"SELECT j.id, j.uuid, j.name, j.stringer, j.pattern, j.method, s.state, "

@@ -1,9 +1,9 @@
 /* From the gathered jobs to groups and their statistics. */
-#include "review/overview.h"
+#include "review/review.h"
 
-#include "base/memory.h"
-#include "journal/query.h"
-#include "review/gather.h"
+#include "base/base.h"
+#include "journal/journal.h"
+#include "review/internal.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,8 +1,7 @@
 /* The review of one job as text: at most 80 columns, no colour. */
 #include "review/review.h"
 
-#include "base/clock.h"
-#include "review/words.h"
+#include "base/base.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,9 +1,7 @@
 /* The overview as text: at most 80 columns, no colour. */
-#include "review/overview.h"
+#include "review/review.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "review/words.h"
+#include "base/base.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
-#include "review/words.h"
+#include "review/review.h"
 
-#include "base/clock.h"
+#include "base/base.h"
 
 #include <stdbool.h>
 #include <stdlib.h>

@@ -1,7 +1,6 @@
-#include "review/xes.h"
+#include "review/internal.h"
 
-#include "base/text.h"
-#include "review/clean.h"
+#include "base/base.h"
 
 #include <string.h>
 

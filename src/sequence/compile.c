@@ -1,6 +1,6 @@
-#include "sequence/builder.h"
+#include "sequence/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdlib.h>
 

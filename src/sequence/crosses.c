@@ -10,7 +10,7 @@
  * with the run: before the string goes elsewhere, everything is pulled up, and what a break leads
  * to is woven beside strings that lie straight. Several are pulled at once only where the crosses
  * begin. */
-#include "sequence/builder.h"
+#include "sequence/internal.h"
 
 /* The mains of one side that a cross in this hole meets now. */
 static int met_on(const struct builder *builder, enum side side, struct hole cross)

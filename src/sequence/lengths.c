@@ -1,6 +1,6 @@
-#include "sequence/lengths.h"
+#include "sequence/sequence.h"
 
-#include "frame/string_length.h"
+#include "frame/frame.h"
 
 struct lengths lengths_of_two_pieces(const struct job *job, const struct pattern *pattern)
 {

@@ -1,6 +1,6 @@
 /* The mains: from the centre outward, neither side running ahead by more than
  * `lead`. */
-#include "sequence/builder.h"
+#include "sequence/internal.h"
 
 static struct hole main_hole(const struct sequence *sequence, enum frame_end end, int main)
 {

@@ -1,8 +1,7 @@
 /* The way of the long side: straight on where that can be, else the best way round. */
-#include "base/memory.h"
-#include "base/text.h"
-#include "frame/string_length.h"
-#include "sequence/builder.h"
+#include "base/base.h"
+#include "frame/frame.h"
+#include "sequence/internal.h"
 
 #include <assert.h>
 #include <stdlib.h>

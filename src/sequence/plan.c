@@ -1,4 +1,4 @@
-#include "sequence/plan.h"
+#include "sequence/sequence.h"
 
 static bool compile(struct plan *plan, struct faults *faults)
 {

@@ -1,7 +1,7 @@
-#include "sequence/route.h"
+#include "sequence/sequence.h"
 
-#include "base/memory.h"
-#include "sequence/route_search.h"
+#include "base/base.h"
+#include "sequence/internal.h"
 
 #include <assert.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
-#include "sequence/route_layer.h"
+#include "sequence/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdlib.h>
 

@@ -1,6 +1,6 @@
-#include "sequence/route_search.h"
+#include "sequence/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <math.h>
 #include <stdlib.h>

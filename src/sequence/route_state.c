@@ -1,4 +1,4 @@
-#include "sequence/route_state.h"
+#include "sequence/internal.h"
 
 #include <stddef.h>
 

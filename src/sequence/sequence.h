@@ -4,21 +4,162 @@
  * press: one move for a learner, one string for a practised hand. A sequence never changes once it
  * is compiled. The order of work and its rules are those of the trade (common practice, no
  * published source), but for the interlacing of the strings, which is a rule of the sports
- * (sequence/weave.h).
+ * (sequence/sequence.h).
  */
 #ifndef SEQUENCE_SEQUENCE_H
 #define SEQUENCE_SEQUENCE_H
 
-#include "base/fault.h"
-#include "base/quantity.h"
-#include "frame/pattern.h"
+#include "base/base.h"
+#include "frame/frame.h"
 #include "job/job.h"
-#include "sequence/lengths.h"
-#include "sequence/route.h"
-#include "sequence/weave.h"
 
 #include <stdbool.h>
 #include <stdint.h>
+
+/* How much string a job takes, and whether it is there. */
+
+/* Estimates in millimetres; 0: not known, or not a length of this method. */
+struct lengths {
+	double mains_mm; /* two-piece */
+	double crosses_mm;
+	double short_mm; /* one-piece: the short side, the long side, both */
+	double long_mm;
+	double total_mm;
+};
+
+/* The lengths of a two-piece job; all 0 if the pattern does not say how large the head is. */
+struct lengths lengths_of_two_pieces(const struct job *job, const struct pattern *pattern);
+
+/* The same of a one-piece job, whose long side strings so many mains in a row and then runs so far
+ * outside the frame on its way. */
+struct lengths lengths_of_one_piece(const struct job *job, const struct pattern *pattern,
+				    int in_a_row, double outside_mm);
+
+/* Compares a length on hand with the estimate. Too short is an error that says by how much, and a
+ * warning if the plan accepts it. False if there was an error. */
+bool length_suffices(const struct job *job, const struct string_length *length, const char *what,
+		     double needed_mm, struct faults *faults);
+
+/* One-piece routes: the way of the long side's string once its early mains are in.
+ *
+ * The short side strings its mains and ties off. The long side goes straight on to the crosses if
+ * its last main comes out where they begin. Otherwise its outermost main is left for later, and the
+ * string finds a way "around the world" (common practice, no published source):
+ *   - it begins where the long side's last early main comes out, and visits every cross and the
+ *     delayed main once; it leaves a cross on the side opposite to the one it entered, and a main
+ *     at the other end;
+ *   - from the hole it leaves to the one it enters it runs outside the frame, on the same side, at
+ *     least one and at most `reach` hole positions along, never across the gap where the bridge
+ *     ends (not back into the hole it came out of: nothing would hold it there);
+ *   - it can end only where there is room for a knot.
+ * A break is a cross that is not woven right after the cross numbered one less, or for cross 1 not
+ * first. The best route has the fewest breaks, then the least run outside, then the least string.
+ *
+ * Everything here is a pure function of struct route_frame, which knows one side of a frame as a
+ * row of places: holes from the middle of the head (0) round to the middle of the throat.
+ */
+
+enum {
+	ROUTE_PLACES_MAX = 2 * HOLES_MAX,
+	ROUTE_REACH_MAX = 4,
+	ROUTES_MAX = 40, /* so many are kept of those with the fewest breaks, the best */
+};
+
+struct route_frame {
+	int crosses;
+	int cross[CROSSES_MAX + 1]; /* places, by number from 1: rising or falling */
+	int start;                  /* where the last early main comes out */
+	int main[2];                /* the delayed main's holes, by end */
+	int gap;                    /* the place behind which the bridge's gap lies, or -1 */
+	int reach;                  /* longest run outside, in hole positions */
+	bool knot_at_cross[CROSSES_MAX +
+			   1]; /* there is room for a knot if this cross is the last */
+	bool knot_at_main[2];  /* if the delayed main is, and comes out at this end */
+	double run_mm[ROUTE_PLACES_MAX][ROUTE_PLACES_MAX]; /* string outside, by places; or all 0 */
+};
+
+struct route {
+	bool delayed; /* the long side's outermost main is left for later, and one of the steps */
+	int count;
+	int steps[CROSSES_MAX + 1]; /* cross numbers in the order they are woven; 0: delayed main */
+	enum frame_end main_from;   /* where the delayed main is entered */
+	int breaks;
+	int outside;       /* hole positions run outside the frame, in all */
+	double outside_mm; /* the same as string; 0 if the frame is not measured */
+};
+
+struct routes {
+	struct route
+		items[ROUTES_MAX]; /* all of the same, least number of breaks; the best first */
+	int count;
+	bool more; /* there are others with as few breaks */
+};
+
+/* Finds the best routes with the outermost main delayed. False if there is none. */
+bool routes_find(const struct route_frame *frame, struct routes *out);
+
+/* Which rules stand in the way where there is no route: as few as can be, without which there would
+ * be one. */
+enum route_rule {
+	ROUTE_RULE_KNOT,   /* room for a knot where it ends */
+	ROUTE_RULE_BRIDGE, /* not across the bridge's gap */
+	ROUTE_RULE_SIDES,  /* every cross changes the side */
+	ROUTE_RULE_REACH,  /* no longer run outside */
+	ROUTE_RULES,
+};
+
+/* Bit n of the result is rule n; with ROUTE_RULE_REACH, *reach is the least that would do. No bit:
+ * even without the other rules and at ROUTE_REACH_MAX there is none. */
+unsigned routes_forbidden_by(const struct route_frame *frame, int *reach);
+
+/* How a cross goes over and under the mains.
+ *
+ * The strings of a bed are alternately interlaced or bonded where they cross: ITF Rules of Tennis,
+ * Appendix II b; BWF Laws of Badminton, Law 4; WSF racket specification. Nobody bonds them, so with
+ * mains numbered 1 to M from left to right and crosses numbered from one end of the bed, cross c is
+ * over main m exactly when c + m has one and the same parity over the whole bed.
+ */
+
+enum travel {
+	TRAVEL_LEFT_TO_RIGHT,
+	TRAVEL_RIGHT_TO_LEFT,
+	TRAVEL_HEAD_TO_THROAT, /* a main that is woven when crosses are in already */
+	TRAVEL_THROAT_TO_HEAD,
+};
+
+/* What is announced: the stringer meets the other strings in the direction of travel. */
+struct weave {
+	enum travel travel;
+	bool first_over; /* at the first string met */
+	bool last_over;  /* at the last */
+};
+
+/* The mains that a cross meets, numbered from the left. Not always all: a cross in a hole that the
+ * mains skip passes by the mains that leave the frame beyond it (frame/frame.h, pattern_meets).
+ * It still has to interlace with its neighbours, so where an odd number a side is passed by, it
+ * starts the other way. */
+struct mains_met {
+	int first;
+	int last;
+};
+
+/* The main that a cross meets first, coming from that side. */
+int weave_first_met(struct mains_met mains, enum side side);
+
+/* The parity of c + m at which crosses are over, if cross c is to be `over` at main m. */
+int weave_parity(int cross, int main, bool over);
+
+/* Whether cross c is over main m (from the left) in a bed of that parity. */
+bool weave_is_over(int parity, int cross, int main);
+
+/* How cross c goes when it is woven from `side`. */
+struct weave weave_of_cross(int parity, struct mains_met mains, int cross, enum side side);
+
+/* How main m goes when it is woven through crosses that are in: from cross `first` to cross
+ * `last`. */
+struct weave weave_of_main(int parity, int main, int first, int last, enum travel travel);
+
+const char *travel_name(enum travel travel); /* "left-to-right", "throat-to-head" ... */
 
 enum phase { PHASE_PREPARE, PHASE_MAINS, PHASE_CROSSES, PHASE_FINISH, PHASES };
 
@@ -172,5 +313,26 @@ const char *phase_name(enum phase phase);
 const char *action_name(enum action action);
 const char *subject_name(enum subject subject); /* NULL for none */
 const char *call_kind_name(enum call_kind kind);
+
+/* A job plan with its pattern and the sequence compiled from them, held together. */
+
+struct plan {
+	struct job *job;
+	struct pattern *pattern;
+	struct sequence *sequence;
+};
+
+/* From a job plan's file ("-": standard input) or text, its pattern looked for as usual
+ * (job/job.h). reach_mm is the machine's. False if it cannot be done; faults says why, and *out
+ * holds what could be made all the same. plan_free in any case. */
+bool plan_read(struct plan *out, const char *path, double reach_mm, struct faults *faults);
+bool plan_read_text(struct plan *out, const char *file, const char *text, double reach_mm,
+		    struct faults *faults);
+
+/* The same with the pattern as a text too: as it was when a journal was written. */
+bool plan_read_texts(struct plan *out, const char *file, const char *text, const char *pattern_file,
+		     const char *pattern_text, double reach_mm, struct faults *faults);
+
+void plan_free(struct plan *plan);
 
 #endif

@@ -1,5 +1,5 @@
 /* What comes after the mains, string by string. */
-#include "sequence/builder.h"
+#include "sequence/internal.h"
 
 bool is_long_side(const struct sequence *sequence, enum side side)
 {

@@ -1,6 +1,6 @@
 /* Where the knots go. A hole takes two strings at most, a tie-off counting as one (common practice,
  * no published source), so the holes are counted before one is chosen. */
-#include "sequence/builder.h"
+#include "sequence/internal.h"
 
 #include <stdlib.h>
 

@@ -1,4 +1,4 @@
-#include "sequence/weave.h"
+#include "sequence/sequence.h"
 
 static const char *const travels[] = {
 	[TRAVEL_LEFT_TO_RIGHT] = "left-to-right",

@@ -1,6 +1,6 @@
-#include "session/pace.h"
+#include "session/session.h"
 
-#include "base/clock.h"
+#include "base/base.h"
 
 /* So many seconds at the usual pace stand for what is not known yet. Our choice: about three
  * strings. */

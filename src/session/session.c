@@ -1,7 +1,6 @@
 #include "session/session.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <assert.h>
 #include <stdlib.h>

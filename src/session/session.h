@@ -21,7 +21,7 @@
 #define SESSION_SESSION_H
 
 #include "journal/journal.h"
-#include "phrase/phrasebook.h"
+#include "phrase/phrase.h"
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -46,7 +46,7 @@ enum session_event_kind {
 	SESSION_WHERE,
 	SESSION_STOP,
 	SESSION_ABANDON, /* text: why */
-	/* Take back the last NEXT (pedal/gesture.h), then: */
+	/* Take back the last NEXT (pedal/pedal.h), then: */
 	SESSION_UNDO_AGAIN, /* say the call it was made at again */
 	SESSION_UNDO_BACK,  /* say the one before that */
 	SESSION_UNDO_PAUSE, /* pause; count gestures are taken back */
@@ -139,5 +139,18 @@ int64_t session_worked_us(const struct session *session, int64_t now_us);
 
 const char *session_state_name(enum session_state state);
 const char *session_event_name(enum session_event_kind kind);
+
+/* How long the rest of a job will take, from how long its calls have taken so far.
+ *
+ * Every call has a weight: seconds that a practised hand takes for such a call. This job's own pace
+ * is work done divided by the weights of the calls done; what is left is the weights left at that
+ * pace. The first calls say little, so the usual pace counts as if some calls had been done at it.
+ */
+
+/* weight_s: by call, from 1. Never negative. */
+int64_t pace_left_us(const struct session *session, const double *weight_s, int64_t now_us);
+
+/* Work per weight: 1 is the usual pace, 2 takes twice as long. */
+double pace_ratio(const struct session *session, const double *weight_s);
 
 #endif

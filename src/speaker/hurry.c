@@ -1,4 +1,4 @@
-#include "speaker/hurry.h"
+#include "speaker/speaker.h"
 
 #include <pthread.h>
 #include <sched.h>

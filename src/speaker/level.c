@@ -1,4 +1,4 @@
-#include "speaker/level.h"
+#include "speaker/speaker.h"
 
 #include <ebur128.h>
 #include <math.h>

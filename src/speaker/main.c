@@ -1,8 +1,6 @@
 /* pullcall-speaker: the voice. Runs as the daemon's child (--fd), or by itself to try a voice. */
-#include "base/clock.h"
-#include "speaker/hurry.h"
-#include "speaker/service.h"
-#include "speaker/synth.h"
+#include "base/base.h"
+#include "speaker/speaker.h"
 
 #include <errno.h>
 #include <getopt.h>

@@ -1,4 +1,4 @@
-#include "speaker/mixer.h"
+#include "speaker/speaker.h"
 
 #include <math.h>
 

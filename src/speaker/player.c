@@ -1,8 +1,6 @@
-#include "speaker/player.h"
+#include "speaker/speaker.h"
 
-#include "base/memory.h"
-#include "speaker/synth.h"
-#include "speaker/words.h"
+#include "base/base.h"
 #include "speech/speech.h"
 
 #include <assert.h>

@@ -1,7 +1,6 @@
-#include "speaker/prompt.h"
+#include "speaker/speaker.h"
 
-#include "base/memory.h"
-#include "speaker/level.h"
+#include "base/base.h"
 
 #include <math.h>
 #include <samplerate.h>

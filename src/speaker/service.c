@@ -1,7 +1,7 @@
-#include "speaker/service.h"
+#include "speaker/speaker.h"
 
-#include "base/clock.h"
-#include "speech/wire.h"
+#include "base/base.h"
+#include "speech/speech.h"
 
 #include <errno.h>
 #include <poll.h>

@@ -1,6 +1,6 @@
-#include "speaker/sink.h"
+#include "speaker/speaker.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <string.h>
 

@@ -1,10 +1,7 @@
 /* A sound device through PortAudio. */
-#include "speaker/sink.h"
+#include "speaker/speaker.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "base/text.h"
-#include "speaker/hurry.h"
+#include "base/base.h"
 
 #include <fcntl.h>
 #include <portaudio.h>

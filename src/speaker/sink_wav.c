@@ -7,11 +7,9 @@
  * A second thread does the writing, for a busy disk can keep a writer for longer than a sound
  * device may stand still. A pipe between the two holds some ten seconds.
  */
-#include "speaker/sink.h"
+#include "speaker/speaker.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "speaker/hurry.h"
+#include "base/base.h"
 
 #include <errno.h>
 #include <fcntl.h>

@@ -1,6 +1,6 @@
-#include "speaker/synth.h"
+#include "speaker/speaker.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <espeak-ng/speak_lib.h>
 #include <stdlib.h>

@@ -1,4 +1,4 @@
-#include "speaker/words.h"
+#include "speaker/speaker.h"
 
 #include <stddef.h>
 #include <string.h>

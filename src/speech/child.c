@@ -1,7 +1,7 @@
-#include "speech/child.h"
+#include "speech/internal.h"
 
-#include "base/clock.h"
-#include "speech/wire.h"
+#include "base/base.h"
+#include "speech/speech.h"
 
 #include <assert.h>
 #include <errno.h>

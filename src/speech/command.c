@@ -1,6 +1,6 @@
-#include "speech/command.h"
+#include "speech/internal.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <limits.h>
 #include <stdlib.h>

@@ -1,9 +1,6 @@
-#include "speech/keeper.h"
+#include "speech/internal.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "speech/command.h"
-#include "speech/watch.h"
+#include "base/base.h"
 
 #include <errno.h>
 #include <stdio.h>

@@ -1,9 +1,7 @@
 #include "speech/speech.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "speech/command.h"
-#include "speech/keeper.h"
+#include "base/base.h"
+#include "speech/internal.h"
 
 #include <stdio.h>
 #include <stdlib.h>

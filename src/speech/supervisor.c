@@ -1,4 +1,4 @@
-#include "speech/supervisor.h"
+#include "speech/internal.h"
 
 #include <assert.h>
 

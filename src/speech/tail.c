@@ -1,4 +1,4 @@
-#include "speech/tail.h"
+#include "speech/internal.h"
 
 #include <string.h>
 

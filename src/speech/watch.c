@@ -1,4 +1,4 @@
-#include "speech/watch.h"
+#include "speech/internal.h"
 
 #include <limits.h>
 #include <stdio.h>

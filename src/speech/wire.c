@@ -1,4 +1,4 @@
-#include "speech/wire.h"
+#include "speech/speech.h"
 
 #include <errno.h>
 #include <stddef.h>

@@ -1,6 +1,6 @@
 #include "stats/stats.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <math.h>
 #include <stdlib.h>

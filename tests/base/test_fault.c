@@ -1,4 +1,4 @@
-#include "base/fault.h"
+#include "base/base.h"
 
 #include <setjmp.h>
 #include <stdarg.h>

@@ -1,5 +1,5 @@
 /* What comes from outside can neither end a tag nor break a document. */
-#include "base/markup.h"
+#include "base/base.h"
 
 #include <setjmp.h>
 #include <stdarg.h>

@@ -1,7 +1,6 @@
 /* Units against NIST SP 811, Appendix B (factors exact; the products below computed from them), and
  * the strictness of what is read. */
-#include "base/json.h"
-#include "base/quantity.h"
+#include "base/base.h"
 
 #include <math.h>
 #include <setjmp.h>

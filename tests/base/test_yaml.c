@@ -1,8 +1,6 @@
 /* The strict reader: every refusal with its place and words, and nothing that gets through by
  * accident. */
-#include "base/memory.h"
-#include "base/text.h"
-#include "base/yaml.h"
+#include "base/base.h"
 
 #include <setjmp.h>
 #include <stdarg.h>

@@ -1,7 +1,6 @@
 /* Reads and compiles 10,000 made-up jobs; the baseline is making the texts and scanning them as
  * YAML. */
-#include "base/clock.h"
-#include "base/yaml.h"
+#include "base/base.h"
 #include "sequence/work.h"
 
 #include <stdio.h>

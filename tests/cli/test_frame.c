@@ -1,7 +1,6 @@
 /* The screen of `pullcall run` as text: golden frames, and no size at which it spills over. */
-#include "base/clock.h"
-#include "cli/frame.h"
-#include "cli/letters.h"
+#include "base/base.h"
+#include "cli/cli.h"
 
 #include <setjmp.h>
 #include <stdarg.h>

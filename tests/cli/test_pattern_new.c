@@ -1,6 +1,5 @@
 /* Patterns written by answering questions: from a file of answers, and by a person who errs. */
-#include "cli/pattern_form.h"
-#include "cli/pattern_new.h"
+#include "cli/cli.h"
 #include "frame/near.h"
 
 #include <dirent.h>

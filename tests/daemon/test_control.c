@@ -1,7 +1,7 @@
 /* The control socket with clients that vanish, do not read, or watch and steer at once. Run it with
  * a sanitizer to see what is touched after it was freed. */
-#include "base/memory.h"
-#include "daemon/control.h"
+#include "base/base.h"
+#include "daemon/daemon.h"
 
 #include <errno.h>
 #include <fcntl.h>

@@ -1,6 +1,6 @@
 /* Requests of the control socket: what is taken, and that random damage to them is refused, not
  * believed. */
-#include "daemon/request.h"
+#include "daemon/internal.h"
 
 #include <setjmp.h>
 #include <stdarg.h>

@@ -1,7 +1,6 @@
 #include "draw/drawn.h"
 
-#include "base/memory.h"
-#include "base/text.h"
+#include "base/base.h"
 
 #include <dirent.h>
 #include <setjmp.h>

@@ -1,7 +1,6 @@
 #include "draw/picture.h"
 
-#include "base/memory.h"
-#include "base/text.h"
+#include "base/base.h"
 
 #include <expat.h>
 #include <setjmp.h>

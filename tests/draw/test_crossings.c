@@ -2,7 +2,7 @@
  * one line runs through and the other has a gap.
  *
  * The rule: strings are alternately interlaced where they cross (ITF Rules of Tennis, Appendix II
- * b; BWF Laws of Badminton, Law 4; WSF racket specification, as listed in sequence/weave.h). */
+ * b; BWF Laws of Badminton, Law 4; WSF racket specification, as listed in sequence/sequence.h). */
 #include "draw/drawn.h"
 #include "sequence/work.h"
 

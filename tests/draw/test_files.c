@@ -1,7 +1,7 @@
 /* The files: each format is what it says it is, and none is ever left half written. */
 #include "draw/drawn.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <cairo.h>
 #include <dirent.h>

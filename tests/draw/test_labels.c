@@ -3,7 +3,7 @@
  * ours is likely to be shown in. */
 #include "draw/drawn.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <cairo.h>
 #include <math.h>

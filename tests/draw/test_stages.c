@@ -2,7 +2,7 @@
  * about stands out, and nothing else. Counted here from the moves themselves. */
 #include "draw/drawn.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <setjmp.h>
 #include <stdarg.h>

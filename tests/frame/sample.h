@@ -2,8 +2,7 @@
 #ifndef TESTS_FRAME_SAMPLE_H
 #define TESTS_FRAME_SAMPLE_H
 
-#include "base/fault.h"
-#include "base/text.h"
+#include "base/base.h"
 
 #include <stdio.h>
 #include <stdlib.h>

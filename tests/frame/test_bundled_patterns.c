@@ -1,8 +1,7 @@
 /* The patterns that come with the program: each one reads without fault or warning, and together
  * they span what a stringer meets. */
+#include "frame/frame.h"
 #include "frame/near.h"
-#include "frame/pattern.h"
-#include "frame/string_length.h"
 
 #include <dirent.h>
 #include <setjmp.h>

@@ -4,9 +4,9 @@
  * MathWorld prints it ("Superellipse"); perimeters of ellipses (published table; (2, 1) and (5,
  * 1)); the area of the largest ellipse that the ITF Rules of Tennis allow. Independent: GSL's
  * adaptive integration and its root finder, which know nothing of gamma functions. */
-#include "frame/geometry.h"
+#include "frame/frame.h"
+#include "frame/internal.h"
 #include "frame/near.h"
-#include "frame/rules.h"
 #include "frame/sample.h"
 
 #include <math.h>

@@ -1,8 +1,8 @@
 /* The pattern reader: the trade's worked example to the letter, the two bridge facts, and every
  * fault with its place and words. The rules of holes, bridges and knots are common practice without
  * a published source; what the sports allow is named in the messages. */
+#include "frame/frame.h"
 #include "frame/near.h"
-#include "frame/pattern.h"
 #include "frame/sample.h"
 
 #include <setjmp.h>

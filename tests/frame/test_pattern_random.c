@@ -1,8 +1,7 @@
 /* The pattern reader against what nobody thought of: random frames whose map is known by
  * construction, and files damaged at random. */
-#include "frame/geometry.h"
+#include "frame/frame.h"
 #include "frame/near.h"
-#include "frame/pattern.h"
 #include "frame/sample.h"
 
 #include <setjmp.h>

@@ -1,9 +1,9 @@
 /* String lengths, against a second way to them: GSL finds the exponent by integrating the area and
  * every chord by solving the hoop's equation, and the sum is written out string by string as the
  * trade's estimate says it. */
+#include "frame/frame.h"
 #include "frame/near.h"
 #include "frame/sample.h"
-#include "frame/string_length.h"
 
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_integration.h>

@@ -1,7 +1,6 @@
 /* Reading job plans: what is filled in, what is refused, with its place and its words, and that no
  * damage gets further than a message. */
-#include "base/memory.h"
-#include "base/text.h"
+#include "base/base.h"
 #include "job/job.h"
 #include "random.h"
 

@@ -1,6 +1,6 @@
 /* What may stand where the journal should be, and what becomes of it. */
+#include "journal/journal.h"
 #include "journal/sample.h"
-#include "journal/upkeep.h"
 
 #include <fcntl.h>
 #include <sqlite3.h>

@@ -3,7 +3,7 @@
  * An event counts as acknowledged when journal_append has said JOURNAL_OK: none of these may be
  * missing afterwards, and what is there must be the beginning of what was appended. */
 #include "journal/disk.h"
-#include "journal/query.h"
+#include "journal/journal.h"
 #include "journal/sample.h"
 
 #include <sys/stat.h>

@@ -1,7 +1,6 @@
 /* Backing up, merging, forgetting. */
-#include "journal/query.h"
+#include "journal/journal.h"
 #include "journal/sample.h"
-#include "journal/upkeep.h"
 
 #include <sys/stat.h>
 

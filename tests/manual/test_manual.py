@@ -86,7 +86,7 @@ class Commands(ManualTest):
     def test_help_names_every_option(self):
         helps = "".join(help_of("pullcall", command) for command in commands())
         said = set(re.findall(r"--[a-z-]+", helps))
-        self.same(said, facts.long_options("cli", "daemon/options.h") - {"--help"},
+        self.same(said, facts.long_options("cli", "daemon/daemon.h") - {"--help"},
                   "pullcall --help")
         self.same(set(re.findall(r"--[a-z-]+", help_of("pullcalld"))), facts.long_options("daemon"), "pullcalld --help")
         self.same(set(re.findall(r"--[a-z-]+", help_of("pullcall-speaker"))), facts.long_options("speaker"),
@@ -102,7 +102,7 @@ class Commands(ManualTest):
         body = dict(reversed(PAGES["pullcall.1"].terms("COMMANDS", 1)))  # of run, not of say
         self.same(bold_in(body["*--pedal* _PEDAL_"]) - {"pullcall tell"}, pedals, "--pedal")
         self.has(bold_in(dict(PAGES["pullcalld.8"].terms("OPTIONS"))["*--pedal* _PEDAL_"]), pedals, "pullcalld --pedal")
-        text = "".join(facts.files("settings/bench.c").values())
+        text = "".join(facts.files("bench/bench.c").values())
         for sound in SOUNDS:
             self.assertIn(f'"{sound}"', text)
         self.assertEqual(bold_in(body["*--sound* _SOUND_"]), SOUNDS)
@@ -139,7 +139,7 @@ class Faults(ManualTest):
         self.same(PAGES["pullcall.1"].defined("MESSAGES"), common | facts.fault_codes("cli", "draw", "daemon"),
                   "pullcall(1)")
         for page, rooms in [("pullcall-pattern.5", ["frame"]), ("pullcall-job.5", ["job", "sequence"]),
-                            ("pullcall-bench.5", ["settings"]), ("pullcall-phrasebook.5", ["phrase"])]:
+                            ("pullcall-bench.5", ["bench"]), ("pullcall-phrasebook.5", ["phrase"])]:
             self.same(PAGES[page].defined("DIAGNOSTICS"), facts.fault_codes(*rooms) - common, page)
 
 
@@ -161,7 +161,7 @@ class Formats(FormatTest):
     def test_keys(self):
         """What the readers know is in the page, and what is bold in the sections of keys the readers know."""
         for page, room, sections in [("pullcall-pattern.5", "frame", ["KEYS"]), ("pullcall-job.5", "job", ["KEYS"]),
-                                     ("pullcall-bench.5", "settings", ["KEYS"]),
+                                     ("pullcall-bench.5", "bench", ["KEYS"]),
                                      ("pullcall-phrasebook.5", "phrase", ["KEYS", "VALUES", "CALLS", "NOTICES"])]:
             said = set().union(*(PAGES[page].bold(section) for section in sections))
             said |= set(re.findall(r"\{(\w+)\}", "".join(PAGES[page].sections[section] for section in sections)))
@@ -200,7 +200,7 @@ class Formats(FormatTest):
 
     def test_defaults_of_the_bench(self):
         """Each number that is given as a default stands in the sources too."""
-        settings = "".join(facts.files("settings/bench.c", "pedal/gesture.c", "job/job.h").values())
+        settings = "".join(facts.files("bench/bench.c", "pedal/gesture.c", "job/job.h").values())
         for key, value, source in [("debounce", "25 ms", "debounce_us = 25 * MS_US"),
                                    ("double_tap", "300 ms", "double_tap_us = 300 * MS_US"),
                                    ("hold", "500 ms", "hold_us = 500 * MS_US"),
@@ -296,7 +296,7 @@ class Protocols(ManualTest):
         self.same(said, events | facts.designated("NOTICE_", "phrase"), "events")
 
     def test_sizes(self):
-        text = "".join(facts.files("daemon/control.h").values())
+        text = "".join(facts.files("daemon/daemon.h").values())
         self.assertIn("CONTROL_LINE_MAX = 4096, CONTROL_CLIENTS_MAX = 16, CONTROL_BUFFER_MAX = 1024 * 1024", text)
         for size in ("4096 bytes", "16 clients", "a mebibyte"):
             self.assertIn(size, " ".join(PAGES["pullcall-control.7"].prose.split()))

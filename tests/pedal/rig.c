@@ -1,6 +1,6 @@
 #include "rig.h"
 
-#include "base/clock.h"
+#include "base/base.h"
 
 #include <linux/input.h>
 #include <stdarg.h>

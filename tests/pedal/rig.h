@@ -5,8 +5,7 @@
 
 #include "fake_input.h"
 
-#include "base/clock.h"
-#include "base/text.h"
+#include "base/base.h"
 #include "pedal/pedal.h"
 
 struct rig {

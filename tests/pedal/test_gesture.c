@@ -6,9 +6,8 @@
  * runs twice, once with a tick at each deadline as an event loop would and once with edges only:
  * what comes out must not depend on when the loop gets round to it.
  */
-#include "base/clock.h"
-#include "base/text.h"
-#include "pedal/gesture.h"
+#include "base/base.h"
+#include "pedal/pedal.h"
 
 #include <inttypes.h>
 #include <stdarg.h>

@@ -1,7 +1,7 @@
 /* The recogniser against random feet: against a second way of saying what taps and holds mean, and
  * against what must hold whatever a contact does. The seed of a failing run is printed. */
-#include "base/clock.h"
-#include "pedal/gesture.h"
+#include "base/base.h"
+#include "pedal/pedal.h"
 
 #include <stdarg.h>
 #include <stddef.h>

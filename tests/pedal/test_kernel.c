@@ -1,8 +1,7 @@
 /* Pedals made in the running kernel with uinput: its own events, times, grabs, overflows and
  * disappearances instead of anybody's imitation. Needs /dev/uinput and the right to use it;
  * tests/rig/pedal_test.py runs this program in a machine of its own. Time is real. */
-#include "base/clock.h"
-#include "base/text.h"
+#include "base/base.h"
 #include "pedal/pedal.h"
 
 #include <errno.h>

@@ -1,9 +1,7 @@
 /* Terminal keys: what bytes mean, which of them are only a held key, and terminals, pipes and files
  * as sources. */
-#include "base/clock.h"
-#include "base/text.h"
-#include "pedal/key_parser.h"
-#include "pedal/keys.h"
+#include "base/base.h"
+#include "pedal/internal.h"
 #include "pedal/pedal.h"
 
 #include <errno.h>

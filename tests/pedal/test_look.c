@@ -1,5 +1,5 @@
 /* What devices look like, what their keys would do, and the names of keys. */
-#include "pedal/look.h"
+#include "pedal/internal.h"
 
 #include <stdarg.h>
 #include <stddef.h>

@@ -1,7 +1,6 @@
 /* A recorded press of a real pedal, through umockdev and libevdev, as an ordinary user of the usual
  * folders. Time is real here: a replay takes a third of a second. */
-#include "base/clock.h"
-#include "base/text.h"
+#include "base/base.h"
 #include "pedal/pedal.h"
 
 #include <poll.h>

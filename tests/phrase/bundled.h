@@ -3,7 +3,7 @@
 #ifndef TESTS_PHRASE_BUNDLED_H
 #define TESTS_PHRASE_BUNDLED_H
 
-#include "phrase/phrasebook.h"
+#include "phrase/phrase.h"
 
 enum { BUNDLED_MAX = 100, BUNDLED_MIN = 10, JOBS = 7 };
 

@@ -2,7 +2,7 @@
  * reaches the synthesiser is words, and a call says at most three things (DESIGN: one message of
  * four items is read back worse than two of two; Morrow & Rodvold, NASA). */
 #include "phrase/bundled.h"
-#include "phrase/kinds.h"
+#include "phrase/internal.h"
 
 #include <ctype.h>
 #include <setjmp.h>

@@ -1,7 +1,7 @@
 /* Numbers and plural forms against Unicode's own data, through ICU: rule-based spell-out and CLDR
  * plural rules. German puts units before tens, French counts by scores and adds an s to what ends
  * in eighty: that the engine says them shows that no grammar of numbers is built into it. */
-#include "phrase/numerals.h"
+#include "phrase/internal.h"
 
 #include <setjmp.h>
 #include <stdarg.h>

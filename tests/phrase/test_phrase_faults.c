@@ -1,7 +1,6 @@
 /* Faults of a phrasebook: what is said of each, and where it points. And damage of all kinds: a
  * phrasebook that is read says nothing but words, whatever was done to it. */
-#include "base/memory.h"
-#include "base/text.h"
+#include "base/base.h"
 #include "phrase/bundled.h"
 
 #include <ctype.h>

@@ -1,7 +1,6 @@
 /* What is said, sentence by sentence: English as it is written in the golden text, places and
  * notices, options; and a language with another grammar. */
-#include "base/memory.h"
-#include "base/text.h"
+#include "base/base.h"
 #include "phrase/bundled.h"
 
 #include <setjmp.h>

@@ -1,7 +1,6 @@
 /* texts JOB PATTERN PHRASEBOOK DETAIL [again]: what is said in a job, a text a line, each once. */
-#include "base/memory.h"
-#include "base/text.h"
-#include "phrase/phrasebook.h"
+#include "base/base.h"
+#include "phrase/phrase.h"
 
 #include <stdio.h>
 #include <stdlib.h>

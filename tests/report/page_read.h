@@ -2,7 +2,7 @@
 #ifndef TESTS_REPORT_PAGE_READ_H
 #define TESTS_REPORT_PAGE_READ_H
 
-#include "base/text.h"
+#include "base/base.h"
 #include "draw/picture.h"
 
 struct page_read {

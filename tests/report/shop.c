@@ -1,10 +1,9 @@
 #include "report/shop.h"
 
-#include "base/clock.h"
-#include "base/memory.h"
-#include "phrase/phrasebook.h"
+#include "base/base.h"
+#include "phrase/phrase.h"
 #include "random.h"
-#include "sequence/plan.h"
+#include "sequence/sequence.h"
 
 #include <math.h>
 #include <stdio.h>

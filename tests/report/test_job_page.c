@@ -1,11 +1,11 @@
 /* The page of a job, read back with expat, against the review and against sums by hand. */
-#include "journal/query.h"
+#include "journal/journal.h"
 #include "journal/sample.h"
+#include "report/internal.h"
 #include "report/page_read.h"
 #include "report/report.h"
 #include "report/shop.h"
-#include "report/trace.h"
-#include "review/words.h"
+#include "review/review.h"
 
 #include <math.h>
 #include <time.h>

@@ -3,8 +3,8 @@
 #include "report/page_read.h"
 #include "report/report.h"
 #include "report/shop.h"
+#include "review/review.h"
 #include "review/shop.h"
-#include "review/words.h"
 
 #include <math.h>
 #include <time.h>

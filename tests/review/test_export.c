@@ -1,9 +1,9 @@
 /* Exports read back by programs that know nothing of this one: the sqlite3 shell reads the CSV,
  * SQLite's JSON functions the JSON Lines, xmllint the XES. */
-#include "journal/query.h"
+#include "journal/journal.h"
 #include "journal/sample.h"
-#include "review/clean.h"
-#include "review/export.h"
+#include "review/internal.h"
+#include "review/review.h"
 
 #include <time.h>
 

@@ -1,8 +1,8 @@
 /* Many jobs reviewed: against the journal's views asked with SQL, against times that were made up
  * from a known law, and by the letter. */
-#include "journal/query.h"
-#include "review/overview.h"
+#include "journal/journal.h"
 #include "review/page.h"
+#include "review/review.h"
 #include "review/shop.h"
 
 #include <math.h>

@@ -1,9 +1,8 @@
 /* One job reviewed: the numbers against sums by hand, the tables by the letter. */
-#include "journal/query.h"
+#include "journal/journal.h"
 #include "journal/sample.h"
 #include "review/page.h"
 #include "review/review.h"
-#include "review/words.h"
 
 #include <math.h>
 #include <time.h>

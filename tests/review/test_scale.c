@@ -1,6 +1,5 @@
 /* Ten thousand jobs: time, memory, and the sqlite3 shell asked for the same in the same run. */
-#include "review/export.h"
-#include "review/overview.h"
+#include "review/review.h"
 #include "review/shop.h"
 
 #include <fcntl.h>

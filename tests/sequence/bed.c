@@ -1,13 +1,13 @@
 #include "sequence/bed_state.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 /* What is under tension stays so only while something holds it at both ends. */
-static void check_held(struct bed *bed)
+static void check_held(struct strung_bed *bed)
 {
 	for (enum working_end on = 0; on < WORKING_ENDS; on++) {
 		const struct strand *strand = &bed->strands[on];
@@ -47,12 +47,12 @@ static const struct chore finishes[] = {
 	{DO_STRAIGHTEN, SUBJECT_NONE}, {ACTIONS, SUBJECT_NONE},
 };
 
-static const struct chore *preparations_of(const struct bed *bed)
+static const struct chore *preparations_of(const struct strung_bed *bed)
 {
 	return bed->racket->one_piece ? one_piece_preparations : two_piece_preparations;
 }
 
-static void follow_chore(struct bed *bed)
+static void follow_chore(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 	bool before = move->phase == PHASE_PREPARE;
@@ -67,7 +67,7 @@ static void follow_chore(struct bed *bed)
 		(*done)++;
 }
 
-static void follow(struct bed *bed)
+static void follow(struct strung_bed *bed)
 {
 	switch (this_move(bed)->action) {
 	case DO_SET_TENSION:
@@ -106,7 +106,7 @@ static void follow(struct bed *bed)
 }
 
 /* The long side of one-piece work takes its mains along. */
-static bool is_of_phase(const struct bed *bed, const struct move *move)
+static bool is_of_phase(const struct strung_bed *bed, const struct move *move)
 {
 	bool goes_on = bed->racket->one_piece && move->side == bed->racket->weave_side;
 
@@ -115,7 +115,7 @@ static bool is_of_phase(const struct bed *bed, const struct move *move)
 	return move->phase == PHASE_MAINS || (move->phase == PHASE_CROSSES && goes_on);
 }
 
-static void check_phase(struct bed *bed, enum phase before)
+static void check_phase(struct strung_bed *bed, enum phase before)
 {
 	const struct move *move = this_move(bed);
 
@@ -134,7 +134,7 @@ static void check_phase(struct bed *bed, enum phase before)
 		wrong(bed, "no string is touched before or after");
 }
 
-static void check_all_tensioned(struct bed *bed)
+static void check_all_tensioned(struct strung_bed *bed)
 {
 	const struct racket *racket = bed->racket;
 
@@ -158,13 +158,13 @@ static void check_all_tensioned(struct bed *bed)
 }
 
 /* Neighbours differ: ITF Rules of Tennis, Appendix II b; BWF Law 4; WSF racket specification. */
-static bool alike(const struct bed *bed, int c, int m, int other_c, int other_m)
+static bool alike(const struct strung_bed *bed, int c, int m, int other_c, int other_m)
 {
 	return other_c > 0 && other_m > 0 && bed->over[c][m] != NOT_CROSSED &&
 	       bed->over[c][m] == bed->over[other_c][other_m];
 }
 
-static void check_interlaced(struct bed *bed)
+static void check_interlaced(struct strung_bed *bed)
 {
 	int half = bed->racket->half;
 
@@ -187,7 +187,7 @@ static void check_interlaced(struct bed *bed)
 }
 
 /* Outermost mains finish, on each side, where the sequence says. */
-static void check_ends(struct bed *bed)
+static void check_ends(struct strung_bed *bed)
 {
 	for (enum working_end on = END_OF_LEFT; on <= END_OF_RIGHT; on++) {
 		const struct strand *strand = &bed->strands[on];
@@ -204,7 +204,7 @@ static void check_ends(struct bed *bed)
 }
 
 /* What the pattern names for a knot that a one-piece job does not tie there is left free. */
-static bool has_room(const struct bed *bed, enum side side, enum frame_end end, int number)
+static bool has_room(const struct strung_bed *bed, enum side side, enum frame_end end, int number)
 {
 	for (int t = 0; t < TIE_OFFS && bed->racket->one_piece; t++)
 		if (hole_same(bed->racket->tie_off[t][side], (struct hole){end, number}))
@@ -213,7 +213,7 @@ static bool has_room(const struct bed *bed, enum side side, enum frame_end end, 
 }
 
 /* No hole of a main that is nearer, or towards the centre, had room. */
-static void check_suggestion(struct bed *bed, const struct suggestion *suggestion)
+static void check_suggestion(struct strung_bed *bed, const struct suggestion *suggestion)
 {
 	enum frame_end end = suggestion->near.end;
 	int near = suggestion->near.number, chosen = suggestion->hole.number;
@@ -232,7 +232,7 @@ static void check_suggestion(struct bed *bed, const struct suggestion *suggestio
 
 char *bed_fault(const struct sequence *sequence, const struct racket *racket)
 {
-	struct bed *bed = memory_new(1, sizeof(*bed));
+	struct strung_bed *bed = memory_new(1, sizeof(*bed));
 
 	bed->sequence = sequence;
 	bed->racket = racket;

@@ -2,7 +2,7 @@
 #include "sequence/bed_state.h"
 
 /* A string under tension, other than the one that is tied, goes through this hole. */
-static bool is_anchor(const struct bed *bed, enum side side, struct hole hole,
+static bool is_anchor(const struct strung_bed *bed, enum side side, struct hole hole,
 		      const struct pass *own)
 {
 	for (enum working_end on = 0; on < WORKING_ENDS; on++) {
@@ -21,7 +21,7 @@ static bool is_anchor(const struct bed *bed, enum side side, struct hole hole,
 
 /* The hole that the pattern names for a knot here; number 0: none of use. A one-piece route may end
  * where the pattern has another knot in mind. */
-static struct hole named_for(const struct bed *bed, enum side side, const struct pass *own)
+static struct hole named_for(const struct strung_bed *bed, enum side side, const struct pass *own)
 {
 	const struct racket *racket = bed->racket;
 	const struct hole none = {0};
@@ -43,7 +43,7 @@ static struct hole named_for(const struct bed *bed, enum side side, const struct
 }
 
 /* What the pattern names no hole for is a suggestion, and that is said; and only there. */
-static void check_hole(struct bed *bed, struct hole named, struct hole near)
+static void check_hole(struct strung_bed *bed, struct hole named, struct hole near)
 {
 	const struct move *move = this_move(bed);
 
@@ -56,7 +56,7 @@ static void check_hole(struct bed *bed, struct hole named, struct hole near)
 			(struct suggestion){move->side, near, move->hole};
 }
 
-static void follow_start_knot(struct bed *bed)
+static void follow_start_knot(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 	struct strand *strand = &bed->strands[END_OF_CROSSES];
@@ -77,7 +77,7 @@ static void follow_start_knot(struct bed *bed)
 	strand->start_knot = true;
 }
 
-void follow_tie_off(struct bed *bed)
+void follow_tie_off(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 	enum working_end on;
@@ -101,7 +101,7 @@ void follow_tie_off(struct bed *bed)
 	strand->anchor = move->hole;
 }
 
-void follow_knot(struct bed *bed)
+void follow_knot(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 	enum working_end on;

@@ -1,12 +1,12 @@
 #include "sequence/bed_state.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 
-void wrong(struct bed *bed, const char *format, ...)
+void wrong(struct strung_bed *bed, const char *format, ...)
 {
 	va_list values;
 	char *text = NULL;
@@ -23,13 +23,13 @@ void wrong(struct bed *bed, const char *format, ...)
 	free(text);
 }
 
-const struct move *this_move(const struct bed *bed)
+const struct move *this_move(const struct strung_bed *bed)
 {
 	return &bed->sequence->moves[bed->at];
 }
 
 /* The cross (from the head) whose hole this is, or 0. */
-int cross_place(const struct bed *bed, struct hole hole)
+int cross_place(const struct strung_bed *bed, struct hole hole)
 {
 	for (int c = 1; c <= bed->racket->crosses; c++)
 		if (hole_same(bed->racket->cross_hole[c], hole))
@@ -38,12 +38,12 @@ int cross_place(const struct bed *bed, struct hole hole)
 }
 
 /* Which cross (from the head) a number in weaving order means. */
-int cross_of_number(const struct bed *bed, int number)
+int cross_of_number(const struct strung_bed *bed, int number)
 {
 	return bed->racket->crosses_start == END_HEAD ? number : bed->racket->crosses + 1 - number;
 }
 
-int hole_place(const struct bed *bed, struct hole hole)
+int hole_place(const struct strung_bed *bed, struct hole hole)
 {
 	const int *holes = bed->racket->holes;
 
@@ -51,20 +51,20 @@ int hole_place(const struct bed *bed, struct hole hole)
 				    : holes[END_HEAD] + holes[END_THROAT] + 1 - hole.number;
 }
 
-int main_from_left(const struct bed *bed, enum side side, int main)
+int main_from_left(const struct strung_bed *bed, enum side side, int main)
 {
 	return side == SIDE_LEFT ? bed->racket->half + 1 - main : bed->racket->half + main;
 }
 
 /* In one-piece work the long side goes on to the crosses. */
-enum working_end end_of_crosses(const struct bed *bed)
+enum working_end end_of_crosses(const struct strung_bed *bed)
 {
 	if (!bed->racket->one_piece)
 		return END_OF_CROSSES;
 	return bed->racket->weave_side == SIDE_LEFT ? END_OF_LEFT : END_OF_RIGHT;
 }
 
-enum working_end end_of(const struct bed *bed, const struct move *move)
+enum working_end end_of(const struct strung_bed *bed, const struct move *move)
 {
 	if (!move->has_string || !move->has_side)
 		return NOWHERE;
@@ -82,7 +82,7 @@ int find_pass(const struct strand *strand, enum string_kind kind, int number)
 }
 
 /* The pass that a move is about; a fault if it is not there. */
-struct pass *pass_of(struct bed *bed, enum working_end *on, int *index)
+struct pass *pass_of(struct strung_bed *bed, enum working_end *on, int *index)
 {
 	const struct move *move = this_move(bed);
 
@@ -104,7 +104,7 @@ bool grips(const struct grip *grip, enum working_end on, int pass)
 	return grip->on == on && grip->pass == pass;
 }
 
-bool is_clamped(const struct bed *bed, enum working_end on, int pass)
+bool is_clamped(const struct strung_bed *bed, enum working_end on, int pass)
 {
 	return grips(&bed->clamps[0], on, pass) || grips(&bed->clamps[1], on, pass);
 }

@@ -43,7 +43,7 @@ struct suggestion {
 	struct hole hole;
 };
 
-struct bed {
+struct strung_bed {
 	const struct sequence *sequence;
 	const struct racket *racket;
 	int at; /* the move under way */
@@ -71,47 +71,47 @@ struct bed {
 enum { NOT_CROSSED, CROSS_OVER, CROSS_UNDER };
 
 /* Keeps the first fault only: what follows from it is of no interest. */
-void wrong(struct bed *bed, const char *format, ...) __attribute__((format(printf, 2, 3)));
+void wrong(struct strung_bed *bed, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-const struct move *this_move(const struct bed *bed);
+const struct move *this_move(const struct strung_bed *bed);
 
 /* The cross, counted from the head, whose hole this is, or 0; and the one that a number means. */
-int cross_place(const struct bed *bed, struct hole hole);
-int cross_of_number(const struct bed *bed, int number);
+int cross_place(const struct strung_bed *bed, struct hole hole);
+int cross_of_number(const struct strung_bed *bed, int number);
 
 /* A hole's place on its side, from the middle of the head round to the middle of the throat. */
-int hole_place(const struct bed *bed, struct hole hole);
+int hole_place(const struct strung_bed *bed, struct hole hole);
 
 /* Main k of a side, counted from the left. */
-int main_from_left(const struct bed *bed, enum side side, int main);
+int main_from_left(const struct strung_bed *bed, enum side side, int main);
 
-enum working_end end_of_crosses(const struct bed *bed);
-enum working_end end_of(const struct bed *bed, const struct move *move);
+enum working_end end_of_crosses(const struct strung_bed *bed);
+enum working_end end_of(const struct strung_bed *bed, const struct move *move);
 
 /* The index of a pass, or -1. */
 int find_pass(const struct strand *strand, enum string_kind kind, int number);
 
 /* The pass that this move is about, and where it is; NULL with a fault if it is not there. */
-struct pass *pass_of(struct bed *bed, enum working_end *on, int *index);
+struct pass *pass_of(struct strung_bed *bed, enum working_end *on, int *index);
 
 bool grips(const struct grip *grip, enum working_end on, int pass);
-bool is_clamped(const struct bed *bed, enum working_end on, int pass);
+bool is_clamped(const struct strung_bed *bed, enum working_end on, int pass);
 
 /* Counts a string in a hole. */
-void put_string(struct bed *bed, enum side side, struct hole hole);
+void put_string(struct strung_bed *bed, enum side side, struct hole hole);
 
 /* Each follows this move. */
-void follow_feed(struct bed *bed);
-void follow_weave(struct bed *bed);
-void follow_draw(struct bed *bed);
-void follow_set_tension(struct bed *bed);
-void follow_pull(struct bed *bed);
-void follow_clamp(struct bed *bed);
-void follow_release(struct bed *bed);
-void follow_tie_off(struct bed *bed);
-void follow_knot(struct bed *bed);
+void follow_feed(struct strung_bed *bed);
+void follow_weave(struct strung_bed *bed);
+void follow_draw(struct strung_bed *bed);
+void follow_set_tension(struct strung_bed *bed);
+void follow_pull(struct strung_bed *bed);
+void follow_clamp(struct strung_bed *bed);
+void follow_release(struct strung_bed *bed);
+void follow_tie_off(struct strung_bed *bed);
+void follow_knot(struct strung_bed *bed);
 
 /* Two strings cross if the holes of the one lie on either side of the hole of the other. */
-bool they_cross(const struct bed *bed, struct hole cross, int main);
+bool they_cross(const struct strung_bed *bed, struct hole cross, int main);
 
 #endif

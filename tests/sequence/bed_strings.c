@@ -3,7 +3,7 @@
 
 #include <stdlib.h>
 
-void put_string(struct bed *bed, enum side side, struct hole hole)
+void put_string(struct strung_bed *bed, enum side side, struct hole hole)
 {
 	if (hole.number < 1 || hole.number > bed->racket->holes[hole.end])
 		wrong(bed, "there is no such hole");
@@ -12,7 +12,7 @@ void put_string(struct bed *bed, enum side side, struct hole hole)
 }
 
 /* Where the bridge ends: behind its last hole. */
-static bool over_gap(const struct bed *bed, struct hole a, struct hole b)
+static bool over_gap(const struct strung_bed *bed, struct hole a, struct hole b)
 {
 	int bridge = bed->racket->bridge / 2;
 	bool a_in = a.end == END_THROAT && a.number <= bridge;
@@ -22,7 +22,7 @@ static bool over_gap(const struct bed *bed, struct hole a, struct hole b)
 }
 
 /* All mains of the long side are in, so it goes straight on to the crosses in their order. */
-static bool goes_straight_on(const struct bed *bed, const struct strand *strand,
+static bool goes_straight_on(const struct strung_bed *bed, const struct strand *strand,
 			     const struct pass *next)
 {
 	int half = bed->racket->half;
@@ -35,7 +35,7 @@ static bool goes_straight_on(const struct bed *bed, const struct strand *strand,
 }
 
 /* What a one-piece route may do between two holes of one side. */
-static void check_run(struct bed *bed, const struct strand *strand, const struct pass *next)
+static void check_run(struct strung_bed *bed, const struct strand *strand, const struct pass *next)
 {
 	const struct pass *last = &strand->passes[strand->count - 1];
 	int run = abs(hole_place(bed, next->entry) - hole_place(bed, last->exit));
@@ -57,7 +57,7 @@ static void check_run(struct bed *bed, const struct strand *strand, const struct
 }
 
 /* The way outside the frame from one hole to the next. */
-static void check_way(struct bed *bed, const struct strand *strand, const struct pass *next,
+static void check_way(struct strung_bed *bed, const struct strand *strand, const struct pass *next,
 		      enum side entry_side)
 {
 	if (strand->count == 0)
@@ -74,7 +74,8 @@ static void check_way(struct bed *bed, const struct strand *strand, const struct
 		check_run(bed, strand, next);
 }
 
-static void add_pass(struct bed *bed, enum working_end on, struct pass pass, enum side entry_side)
+static void add_pass(struct strung_bed *bed, enum working_end on, struct pass pass,
+		     enum side entry_side)
 {
 	struct strand *strand = &bed->strands[on];
 
@@ -90,7 +91,7 @@ static void add_pass(struct bed *bed, enum working_end on, struct pass pass, enu
 	strand->passes[strand->count++] = pass;
 }
 
-static void check_main_holes(struct bed *bed, const struct move *move)
+static void check_main_holes(struct strung_bed *bed, const struct move *move)
 {
 	for (int i = 0; i < 2; i++) {
 		struct hole hole = i == 0 ? move->from : move->to;
@@ -111,7 +112,7 @@ static int mains_of(const struct strand *strand)
 }
 
 /* Going round the frame from the middle of the head to that of the throat. */
-static int way_round(const struct bed *bed, struct hole hole)
+static int way_round(const struct strung_bed *bed, struct hole hole)
 {
 	const int *holes = bed->racket->holes;
 
@@ -119,7 +120,7 @@ static int way_round(const struct bed *bed, struct hole hole)
 				    : holes[END_HEAD] + holes[END_THROAT] + 1 - hole.number;
 }
 
-bool they_cross(const struct bed *bed, struct hole cross, int main)
+bool they_cross(const struct strung_bed *bed, struct hole cross, int main)
 {
 	int at = way_round(bed, cross);
 	struct hole head = {END_HEAD, bed->racket->main_hole[END_HEAD][main]};
@@ -129,7 +130,7 @@ bool they_cross(const struct bed *bed, struct hole cross, int main)
 }
 
 /* Crosses that are in, of the string on that end, and cross the main. */
-static int crosses_to_meet(const struct bed *bed, enum working_end on, int main)
+static int crosses_to_meet(const struct strung_bed *bed, enum working_end on, int main)
 {
 	int count = 0;
 
@@ -140,7 +141,7 @@ static int crosses_to_meet(const struct bed *bed, enum working_end on, int main)
 	return count;
 }
 
-void follow_feed(struct bed *bed)
+void follow_feed(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 	enum working_end on = end_of(bed, move);
@@ -167,7 +168,7 @@ void follow_feed(struct bed *bed)
 }
 
 /* Over and under alternately from the first main met, as announced. */
-static void interlace_cross(struct bed *bed, const struct move *move, int cross)
+static void interlace_cross(struct strung_bed *bed, const struct move *move, int cross)
 {
 	bool from_left = move->side == SIDE_LEFT;
 	bool over = move->weave.first_over, last = over;
@@ -198,7 +199,7 @@ static void interlace_cross(struct bed *bed, const struct move *move, int cross)
 }
 
 /* Every main but one has its tension, and the short side its knot. */
-static void check_mains_are_in(struct bed *bed, enum working_end long_end)
+static void check_mains_are_in(struct strung_bed *bed, enum working_end long_end)
 {
 	const struct strand *long_side = &bed->strands[long_end];
 	const struct strand *short_side =
@@ -209,7 +210,7 @@ static void check_mains_are_in(struct bed *bed, enum working_end long_end)
 		wrong(bed, "the mains are not done");
 }
 
-static void weave_cross(struct bed *bed, const struct move *move)
+static void weave_cross(struct strung_bed *bed, const struct move *move)
 {
 	enum working_end on = end_of_crosses(bed);
 	int cross = cross_place(bed, move->from);
@@ -238,7 +239,8 @@ static void weave_cross(struct bed *bed, const struct move *move)
 }
 
 /* Over and under alternately, counting the crosses that are announced as missing. */
-static void interlace_main(struct bed *bed, const struct move *move, const struct strand *strand)
+static void interlace_main(struct strung_bed *bed, const struct move *move,
+			   const struct strand *strand)
 {
 	bool from_head = move->from.end == END_HEAD;
 	int m = main_from_left(bed, move->side, move->number);
@@ -270,7 +272,7 @@ static void interlace_main(struct bed *bed, const struct move *move, const struc
 		wrong(bed, "it does not come out over or under as announced");
 }
 
-static void weave_main(struct bed *bed, const struct move *move)
+static void weave_main(struct strung_bed *bed, const struct move *move)
 {
 	enum working_end on = end_of(bed, move);
 
@@ -287,7 +289,7 @@ static void weave_main(struct bed *bed, const struct move *move)
 	interlace_main(bed, move, &bed->strands[on]);
 }
 
-void follow_weave(struct bed *bed)
+void follow_weave(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 
@@ -297,7 +299,7 @@ void follow_weave(struct bed *bed)
 		weave_main(bed, move);
 }
 
-void follow_draw(struct bed *bed)
+void follow_draw(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 	enum working_end on;

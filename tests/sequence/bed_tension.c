@@ -4,7 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-void follow_set_tension(struct bed *bed)
+void follow_set_tension(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 	double newton = quantity_base(move->tension);
@@ -24,7 +24,7 @@ void follow_set_tension(struct bed *bed)
 
 /* Pulls follow the weaving by exactly `behind`, until nothing is left to weave, or the string goes
  * elsewhere. The first pull takes the first crosses at once, as far as they lie side by side. */
-static void check_behind(struct bed *bed, const struct strand *strand, int index)
+static void check_behind(struct strung_bed *bed, const struct strand *strand, int index)
 {
 	const struct move *move = this_move(bed);
 	const struct racket *racket = bed->racket;
@@ -52,7 +52,8 @@ static void check_behind(struct bed *bed, const struct strand *strand, int index
 	}
 }
 
-static void check_pull(struct bed *bed, enum working_end on, int index, const struct pass *pass)
+static void check_pull(struct strung_bed *bed, enum working_end on, int index,
+		       const struct pass *pass)
 {
 	const struct move *move = this_move(bed);
 	const struct strand *strand = &bed->strands[on];
@@ -72,7 +73,7 @@ static void check_pull(struct bed *bed, enum working_end on, int index, const st
 		wrong(bed, "a main before it has no tension yet");
 }
 
-static void check_tension(struct bed *bed)
+static void check_tension(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 	double wanted = bed->racket->newton[move->string][move->number];
@@ -92,7 +93,7 @@ static void check_tension(struct bed *bed)
 }
 
 /* What is set is said to be for the strings that are pulled next. */
-static void check_setting(struct bed *bed)
+static void check_setting(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 	enum subject subject = move->string == STRING_MAIN ? SUBJECT_MAINS : SUBJECT_CROSSES;
@@ -114,7 +115,7 @@ static int mains_tensioned(const struct strand *strand)
 	return count;
 }
 
-static void check_balance(struct bed *bed)
+static void check_balance(struct strung_bed *bed)
 {
 	int left = mains_tensioned(&bed->strands[END_OF_LEFT]);
 	int right = mains_tensioned(&bed->strands[END_OF_RIGHT]);
@@ -126,7 +127,7 @@ static void check_balance(struct bed *bed)
 		wrong(bed, "the plan wants the other side first");
 }
 
-void follow_pull(struct bed *bed)
+void follow_pull(struct strung_bed *bed)
 {
 	enum working_end on;
 	int index;
@@ -148,7 +149,7 @@ void follow_pull(struct bed *bed)
 		check_balance(bed);
 }
 
-static void follow_start_clamp(struct bed *bed, enum working_end on, int index,
+static void follow_start_clamp(struct strung_bed *bed, enum working_end on, int index,
 			       const struct pass *pass)
 {
 	const struct move *move = this_move(bed);
@@ -166,7 +167,7 @@ static void follow_start_clamp(struct bed *bed, enum working_end on, int index,
 	bed->start_clamp.on = NOWHERE;
 }
 
-static void put_clamp(struct bed *bed, enum working_end on, int index)
+static void put_clamp(struct strung_bed *bed, enum working_end on, int index)
 {
 	struct grip *free_clamp = bed->clamps[0].on == NOWHERE   ? &bed->clamps[0]
 				  : bed->clamps[1].on == NOWHERE ? &bed->clamps[1]
@@ -182,7 +183,7 @@ static void put_clamp(struct bed *bed, enum working_end on, int index)
 		*free_clamp = (struct grip){on, index};
 }
 
-static void take_clamp(struct bed *bed, enum working_end on, int index)
+static void take_clamp(struct strung_bed *bed, enum working_end on, int index)
 {
 	for (int i = 0; i < CLAMPS; i++) {
 		if (grips(&bed->clamps[i], on, index)) {
@@ -193,7 +194,7 @@ static void take_clamp(struct bed *bed, enum working_end on, int index)
 	wrong(bed, "no clamp is there");
 }
 
-void follow_clamp(struct bed *bed)
+void follow_clamp(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 	enum working_end on;
@@ -214,7 +215,7 @@ void follow_clamp(struct bed *bed)
 		take_clamp(bed, on, index);
 }
 
-void follow_release(struct bed *bed)
+void follow_release(struct strung_bed *bed)
 {
 	enum working_end on;
 	int index;

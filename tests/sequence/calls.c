@@ -1,7 +1,7 @@
 /* How moves are grouped into calls. */
 #include "sequence/bed.h"
 
-#include "base/memory.h"
+#include "base/base.h"
 
 static char *call_wrong(const struct sequence *sequence, int call, const char *text)
 {

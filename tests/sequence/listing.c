@@ -1,6 +1,6 @@
 #include "sequence/listing.h"
 
-#include "base/text.h"
+#include "base/base.h"
 
 #include <stdio.h>
 #include <string.h>

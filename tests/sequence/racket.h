@@ -7,7 +7,7 @@
 #ifndef TESTS_SEQUENCE_RACKET_H
 #define TESTS_SEQUENCE_RACKET_H
 
-#include "base/text.h"
+#include "base/base.h"
 #include "job/job.h"
 #include "random.h"
 

@@ -1,6 +1,6 @@
 /* What a plan can ask of a frame that cannot be done, or had better not: the exact words, and where
  * they point. */
-#include "base/memory.h"
+#include "base/base.h"
 #include "sequence/sequence.h"
 
 #include <setjmp.h>

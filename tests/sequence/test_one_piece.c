@@ -1,6 +1,6 @@
 /* Thousands of made-up rackets strung in one piece: the bed finds nothing wrong with any move, and
  * a racket is refused only where the rules leave no way. */
-#include "base/memory.h"
+#include "base/base.h"
 #include "sequence/bed.h"
 #include "sequence/work.h"
 

@@ -1,5 +1,5 @@
 /* Thousands of made-up rackets, each strung by its moves: nothing may go wrong with any of them. */
-#include "base/memory.h"
+#include "base/base.h"
 #include "sequence/bed.h"
 #include "sequence/work.h"
 

@@ -1,8 +1,8 @@
 /* The search for one-piece routes against one that simply tries everything, and against the worked
  * example. */
-#include "base/memory.h"
+#include "base/base.h"
 #include "random.h"
-#include "sequence/route.h"
+#include "sequence/sequence.h"
 
 #include <math.h>
 #include <setjmp.h>

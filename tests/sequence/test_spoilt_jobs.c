@@ -1,6 +1,6 @@
 /* The bed of these tests must be able to tell: no move of a job can be left out, doubled or changed
  * unnoticed. */
-#include "base/memory.h"
+#include "base/base.h"
 #include "sequence/bed.h"
 #include "sequence/work.h"
 

@@ -1,7 +1,7 @@
 /* One racket from the first check to the last knot, as a stringer would write it down: sixteen by
  * nineteen, six bridge holes, two pieces and one. open-16x19*.calls are the whole jobs, read line
  * by line against the rules of the trade (common practice, no published source). */
-#include "base/memory.h"
+#include "base/base.h"
 #include "sequence/listing.h"
 
 #include <setjmp.h>

@@ -1,9 +1,6 @@
 /* The session: scripts of events with what must be said and written, every event in every state,
  * and a long random walk. Time is simulated. */
-#include "base/clock.h"
-#include "base/memory.h"
-#include "base/text.h"
-#include "session/pace.h"
+#include "base/base.h"
 #include "session/session.h"
 
 #include <math.h>
@@ -149,7 +146,7 @@ static void a_place_is_repeated_and_gone_back_from(void **state)
 static void gestures_are_taken_back(void **state)
 {
 	(void)state;
-	/* pedal/gesture.h: tap, tap */
+	/* pedal/pedal.h: tap, tap */
 	expect("start next next next undo-again", "calling", 2,
 	       "say 2 again; write undo 2 working; write again 2 working; ");
 	/* double tap, double tap: one further back */

@@ -1,6 +1,6 @@
 /* A sound card for ALSA's file plugin: takes 48 kHz stereo from standard input at the pace of real
  * time, and throws it away. Stop it, and the card stands still without a word. */
-#include "base/clock.h"
+#include "base/base.h"
 
 #include <time.h>
 #include <unistd.h>

@@ -1,8 +1,6 @@
 /* render VOICE WPM FOLDER: says each line of standard input into FOLDER/000.wav, 001.wav ...: what
  * the speaker would play, but at 16 kHz, with 0.3 s of silence around it, for a recogniser. */
-#include "speaker/prompt.h"
-#include "speaker/synth.h"
-#include "speaker/words.h"
+#include "speaker/speaker.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
 /* The real speaker on sound devices: ALSA's own, made of its file plugin and a fake card that takes
  * sound at the pace of a real one. */
-#include "base/clock.h"
+#include "base/base.h"
 #include "speech/voice_bench.h"
 
 #include <dirent.h>

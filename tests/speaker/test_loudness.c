@@ -1,8 +1,6 @@
 /* Every call of every bundled pattern, in every detail, as it is spoken: all at one loudness. */
-#include "base/text.h"
-#include "speaker/level.h"
-#include "speaker/prompt.h"
-#include "speaker/words.h"
+#include "base/base.h"
+#include "speaker/speaker.h"
 
 #include <glob.h>
 #include <math.h>

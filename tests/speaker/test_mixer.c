@@ -1,7 +1,7 @@
 /* The code of the audio callback, run without a device. */
-#include "speaker/mixer.h"
+#include "speaker/speaker.h"
 
-#include "base/clock.h"
+#include "base/base.h"
 
 #include <math.h>
 #include <pthread.h>

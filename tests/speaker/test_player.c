@@ -1,8 +1,7 @@
 /* Which words wait to be synthesised when they are said, and which were made ready before. The
  * synthesiser is the real one; it is counted on the way. */
-#include "speaker/player.h"
+#include "speaker/speaker.h"
 
-#include "speaker/synth.h"
 #include "speech/speech.h"
 
 #include <stdarg.h>

@@ -3,8 +3,7 @@
  * Loudness is measured by libebur128, and libebur128 (with the way it is used here) is checked
  * with the tones of EBU Tech 3341.
  */
-#include "speaker/level.h"
-#include "speaker/prompt.h"
+#include "speaker/speaker.h"
 
 #include <ebur128.h>
 #include <math.h>

@@ -1,6 +1,6 @@
 /* The real speaker as the daemon runs it, into a WAV file: what the file holds is what would have
  * been heard, and when. It is killed, stopped, flooded and starved on the way. */
-#include "base/clock.h"
+#include "base/base.h"
 #include "speech/voice_bench.h"
 
 #include <fcntl.h>

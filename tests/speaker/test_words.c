@@ -1,5 +1,5 @@
 /* What may reach the synthesiser. */
-#include "speaker/words.h"
+#include "speaker/speaker.h"
 
 #include <stdarg.h>
 #include <stddef.h>

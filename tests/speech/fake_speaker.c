@@ -11,8 +11,8 @@
  *   absent:FILE    no-device until FILE exists
  *   echo           TROUBLE with each order it gets
  */
-#include "base/clock.h"
-#include "speech/wire.h"
+#include "base/base.h"
+#include "speech/speech.h"
 
 #include <fcntl.h>
 #include <poll.h>

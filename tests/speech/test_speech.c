@@ -1,5 +1,5 @@
 /* The daemon's end of the voice with real processes: a fake speaker that dies, hangs, floods. */
-#include "base/clock.h"
+#include "base/base.h"
 #include "speech/voice_bench.h"
 
 #include <dirent.h>

@@ -5,9 +5,8 @@
  * "stuck400ms" with beats that do not grow, "late400ms" is time in which nobody looks at the
  * clock. What must come out is "ORDER@MS" in order.
  */
-#include "base/clock.h"
-#include "base/text.h"
-#include "speech/supervisor.h"
+#include "base/base.h"
+#include "speech/internal.h"
 
 #include <inttypes.h>
 #include <stdarg.h>

@@ -1,6 +1,6 @@
 /* The wire between daemon and speaker, and the tail of what a speaker prints. */
-#include "speech/tail.h"
-#include "speech/wire.h"
+#include "speech/internal.h"
+#include "speech/speech.h"
 
 #include <stdarg.h>
 #include <stddef.h>

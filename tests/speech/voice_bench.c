@@ -1,6 +1,6 @@
 #include "speech/voice_bench.h"
 
-#include "base/clock.h"
+#include "base/base.h"
 
 #include <dirent.h>
 #include <inttypes.h>

@@ -2,7 +2,7 @@
 #ifndef TESTS_VOICE_BENCH_H
 #define TESTS_VOICE_BENCH_H
 
-#include "base/text.h"
+#include "base/base.h"
 #include "speech/speech.h"
 
 struct voice_bench {

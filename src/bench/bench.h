@@ -1,0 +1,60 @@
+/* The bench file: what stands on this stringer's bench and how it is to behave.
+ *
+ * $XDG_CONFIG_HOME/pullcall/bench.yaml; every key has a default, and without any file all is as
+ * bench_new makes it. pullcall-bench(5) describes the keys.
+ */
+#ifndef BENCH_BENCH_H
+#define BENCH_BENCH_H
+
+#include "base/base.h"
+#include "job/job.h"
+#include "pedal/pedal.h"
+#include "phrase/phrase.h"
+
+#include <stdbool.h>
+
+enum { BENCH_PEDALS_MAX = 8, BENCH_KEYS_MAX = 16, BENCH_PEDAL_TEXTS = 3 };
+
+struct bench {
+	/* Pedals; none listed means: whatever looks like a pedal. Entries point into the bench. */
+	struct pedal_entry pedals[BENCH_PEDALS_MAX];
+	struct pedal_key keys[BENCH_PEDALS_MAX][BENCH_KEYS_MAX];
+	char *pedal_texts[BENCH_PEDALS_MAX][BENCH_PEDAL_TEXTS]; /* what the entries point to */
+	int pedal_count;
+	struct gesture_times times;
+
+	/* Voice */
+	char *language; /* of the phrasebook: "en" */
+	char *voice;    /* the synthesiser's name for it; NULL: the speaker's own choice */
+	int rate_wpm;   /* words a minute */
+	int volume_percent;
+	bool tone;   /* a short tone before the words */
+	char *sound; /* as for --sound */
+
+	/* Words */
+	bool unit_as_written; /* speak tensions in the unit of the job plan; else in: */
+	enum unit unit;
+	char *side_words[2]; /* by side; NULL: the phrasebook's own */
+
+	double reach_mm; /* string that the machine needs beyond the frame to grip */
+};
+
+/* A bench with every default. The caller frees it. */
+struct bench *bench_new(void);
+
+/* Reads a bench file. NULL if it is at fault; faults says why. */
+struct bench *bench_read(const char *path, struct faults *faults);
+struct bench *bench_read_text(const char *file, const char *text, struct faults *faults);
+
+/* The bench at path, or where it usually is if path is NULL; a usual one that does not exist gives
+ * the defaults. NULL if the file is at fault. */
+struct bench *bench_find(const char *path, struct faults *faults);
+void bench_free(struct bench *bench);
+
+/* Whether text names a sound: auto, device, device:NAME, wav:FILE or none. */
+bool bench_is_sound(const char *text);
+
+/* How this bench wants things said. The texts stay the bench's. */
+struct phrase_options bench_phrase_options(const struct bench *bench);
+
+#endif

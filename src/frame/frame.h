@@ -1,0 +1,267 @@
+/* A frame's string pattern: what its file says, and the hole map computed from it.
+ *
+ * The rules are those of the trade (common practice, no published source), as the manual page
+ * pullcall-pattern(5) gives them:
+ *   - main k (from the centre) uses the k-th hole at the head and the k-th at the throat that are
+ * neither skipped by the mains nor unused; both sides alike;
+ *   - crosses, from the head to the throat, take in that order every hole that is not a main's and
+ * not unused, plus the shared ones; both sides alike;
+ *   - a hole takes two strings at most, a tie-off counting as one.
+ */
+#ifndef FRAME_FRAME_H
+#define FRAME_FRAME_H
+
+#include "base/base.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* Holes (grommets) of a frame, named as stringers name them.
+ *
+ * A hole is numbered outward from the centre line on each side: 1H is the hole beside the centre at
+ * the head, 1T likewise at the throat. A label names the pair; with a side it names one hole.
+ */
+
+enum frame_end { END_HEAD, END_THROAT };
+
+/* As seen on the face of the frame with the head pointing away from you. */
+enum side { SIDE_LEFT, SIDE_RIGHT };
+
+struct hole {
+	enum frame_end end;
+	int number; /* from 1; 0: no hole */
+};
+
+enum { HOLES_MAX = 40, HOLE_TEXT_MAX = 16 };
+
+/* A set of labels, in and out in one operation. */
+struct hole_set {
+	uint64_t bits[2]; /* by end; bit n is hole n */
+};
+
+static inline enum frame_end other_end(enum frame_end end)
+{
+	return end == END_HEAD ? END_THROAT : END_HEAD;
+}
+
+static inline enum side other_side(enum side side)
+{
+	return side == SIDE_LEFT ? SIDE_RIGHT : SIDE_LEFT;
+}
+
+static inline bool hole_same(struct hole a, struct hole b)
+{
+	return a.end == b.end && a.number == b.number;
+}
+
+/* Reads "7H" or "12T"; false if it is no label. The number is 1 to HOLES_MAX. */
+bool hole_parse(const char *label, struct hole *out);
+
+/* "7H"; "-" for no hole. Returns buffer. */
+const char *hole_text(struct hole hole, char buffer[static HOLE_TEXT_MAX]);
+
+/* "7H 9H 11H-18H 17T-11T": runs at one end are drawn together. The caller frees it. */
+char *hole_list(const struct hole *holes, int count);
+
+bool hole_in(const struct hole_set *set, struct hole hole);
+void hole_put(struct hole_set *set, struct hole hole);
+
+const char *end_name(enum frame_end end); /* "head", "throat" */
+const char *side_name(enum side side);    /* "left", "right" */
+
+enum { MAINS_MAX = 40, CROSSES_MAX = 60 };
+
+enum sport { SPORT_TENNIS, SPORT_BADMINTON, SPORT_SQUASH, SPORT_RACQUETBALL };
+
+/* The knots that end a string on one already there. */
+enum tie_off { TIE_OFF_MAINS, TIE_OFF_CROSS_START, TIE_OFF_CROSS_END, TIE_OFFS };
+
+/* The inside of the hoop, for lengths and pictures; 0 where the file does not say. */
+struct head {
+	double length_mm;
+	double width_mm;
+	double area_mm2;
+	double beam_mm; /* frame thickness in the plane of the strings; never 0 */
+};
+
+struct pattern {
+	char *file; /* where it was read from */
+	char *text; /* the file as it was, for the journal */
+	char *name;
+	char *title; /* never NULL: the name where the file gives none */
+	enum sport sport;
+	int mains;
+	int crosses;
+	int holes[2]; /* by end, per side */
+	int bridge; /* throat holes in the bridge, both sides together; 0: the hoop has no bridge */
+	struct hole_set mains_skip;
+	struct hole_set shared;
+	struct hole_set unused;
+	struct hole tie_off[TIE_OFFS][2]; /* by side; number 0: the file leaves it open */
+	enum frame_end crosses_start;
+	struct head head;
+	/* Between neighbours; all 0 if not given. [0]: between the two centre mains, [k]: between
+	 * mains k and k + 1 of a side; [c]: between crosses c and c + 1. */
+	double main_gap_mm[MAINS_MAX / 2 + 1];
+	double cross_gap_mm[CROSSES_MAX + 1];
+	bool has_range;
+	struct quantity tension_min; /* the maker's range, if has_range */
+	struct quantity tension_max;
+
+	/* The hole map, the same on both sides. */
+	int main_hole[2][MAINS_MAX / 2 + 1];     /* by end and main, from 1: a hole number */
+	struct hole cross_hole[CROSSES_MAX + 1]; /* by cross, from 1 at the head */
+};
+
+/* Reads a pattern file ("-": standard input). NULL if it is at fault; faults says why, and may hold
+ * warnings in any case. */
+struct pattern *pattern_read(const char *path, struct faults *faults);
+struct pattern *pattern_read_text(const char *file, const char *text, struct faults *faults);
+void pattern_free(struct pattern *pattern);
+
+/* Mains a side. */
+int pattern_half(const struct pattern *pattern);
+
+/* The strings (mains and crosses) that go through a hole, on either side: 0 to 2. */
+int pattern_strings_in(const struct pattern *pattern, struct hole hole);
+
+/* The main whose hole this is, from 1, or 0. The cross likewise, counted from the head. */
+int pattern_main_at(const struct pattern *pattern, struct hole hole);
+int pattern_cross_at(const struct pattern *pattern, struct hole hole);
+
+/* The holes of one side from the middle of the head round to the middle of the throat, used or not:
+ * how many, the one at a place from 0, and the place of one. */
+int pattern_places(const struct pattern *pattern);
+struct hole pattern_hole_at(const struct pattern *pattern, int place);
+int pattern_place_of(const struct pattern *pattern, struct hole hole);
+
+/* Whether a cross in this hole meets main k of each side. It passes by a main whose hole at that
+ * end lies beyond its own, or is its own: that main comes out of the frame farther along. Follows
+ * from the order of the holes alone. */
+bool pattern_meets(const struct pattern *pattern, struct hole cross, int main);
+
+/* The end where the mains start so that no loop at the throat spans the gap where the bridge ends:
+ * with b mains a side whose throat hole is in the bridge, the throat if b is odd, else the head. */
+enum frame_end pattern_mains_start(const struct pattern *pattern);
+
+/* The main k whose loop to main k + 1 would span that gap if the mains started at `start`, or 0. */
+int pattern_loop_over_gap(const struct pattern *pattern, enum frame_end start);
+
+/* The end where main k finishes if the mains start at `start`; where it begins is the other. */
+enum frame_end pattern_main_end(enum frame_end start, int main);
+
+const char *sport_name(enum sport sport);
+
+/* The head of a frame as a figure: a superellipse with the strings as its chords.
+ *
+ * The inside of the hoop is |x/a|^n + |y/b|^n = 1: x across the frame and y along it, the middle of
+ * the head at 0, its far end at y = b. n = 2 is an ellipse, more is squarer. The area is
+ * 4 a b Gamma(1 + 1/n)^2 / Gamma(1 + 2/n) (MathWorld, "Superellipse"), from which n is solved where
+ * the pattern gives the strung area. A real hoop is not quite such a figure: everything here is an
+ * estimate.
+ */
+
+/* Where the outermost strings stand if the pattern gives no spacing, as a share of a and of b. From
+ * memory: plausible for a racket, no source. */
+#define OUTERMOST_MAIN_SHARE  0.79
+#define OUTERMOST_CROSS_SHARE 0.88
+
+struct hoop {
+	double a_mm; /* half the width inside */
+	double b_mm; /* half the length inside */
+	double n;
+};
+
+struct point {
+	double x_mm;
+	double y_mm;
+};
+
+/* A hole in its place on the right half of the hoop; the left half is its mirror image. */
+struct hole_place {
+	struct point point;
+	double along_mm; /* along the hoop from the middle of the head */
+};
+
+/* The strings of a bed in their places. Filled by bed_of_pattern, then read only. */
+struct bed {
+	struct hoop hoop;
+	double beam_mm; /* how thick the frame is in the plane of the strings */
+	int half;       /* mains a side */
+	int crosses;
+	double main_x_mm[MAINS_MAX / 2 + 1]; /* by main from 1: distance from the centre line */
+	double cross_y_mm[CROSSES_MAX + 1];  /* by cross from 1 at the head: falling */
+	struct hole_place hole[2][HOLES_MAX + 1]; /* by end and number */
+};
+
+/* The hoop of that length, width and area; area 0: an ellipse. False if there is none: the area has
+ * to lie between half the rectangle round it (a diamond, n = 1) and the whole of it. */
+bool hoop_fit(double length_mm, double width_mm, double area_mm2, struct hoop *out);
+double hoop_area_mm2(const struct hoop *hoop);
+double hoop_perimeter_mm(const struct hoop *hoop);
+
+/* Half the inside length at x, half the inside width at y; 0 outside the hoop. */
+double hoop_half_length_mm(const struct hoop *hoop, double x_mm);
+double hoop_half_width_mm(const struct hoop *hoop, double y_mm);
+
+/* The bed of a pattern. False if the pattern does not give length and width of the head.
+ *
+ * A hole stands where its string's chord meets the hoop, or as near to that as the order of the
+ * holes allows; a shared hole between its two strings, an unused one between its neighbours. */
+bool bed_of_pattern(const struct pattern *pattern, struct bed *out);
+
+/* The inside length of the hoop where a string is. */
+double bed_main_mm(const struct bed *bed, int main);
+double bed_cross_mm(const struct bed *bed, int cross);
+
+/* Between neighbours: mains k and k + 1 of one side (k = 0: the two centre mains), crosses c and
+ * c + 1. */
+double bed_main_gap_mm(const struct bed *bed, int main);
+double bed_cross_gap_mm(const struct bed *bed, int cross);
+
+/* Along the hoop from one hole to another of the same side. */
+double bed_along_mm(const struct bed *bed, struct hole from, struct hole to);
+
+/* How much string a frame takes: an estimate, to be printed and spoken as one.
+ *
+ * A string is as long as the hoop inside where it stands, and passes the frame twice; between
+ * neighbours it runs outside the frame. To that come the ends that the machine grips and the knots.
+ * Prestretching, the sag of a loose bed and a real hoop's shape are not in it.
+ */
+
+/* What is added to the bed itself. Each default is from memory, a plausible value without a source;
+ * the reach is the user's machine's and comes from the bench file. */
+struct length_allowance {
+	double reach_mm; /* an end: string the machine needs beyond the frame to grip */
+	double knot_mm;  /* a knot */
+	double weave;    /* going over and under makes a cross longer by this share */
+};
+
+#define LENGTH_ALLOWANCE_DEFAULT                                                                   \
+	((struct length_allowance){.reach_mm = 350, .knot_mm = 100, .weave = 0.01})
+
+/* Two-piece, and so hybrid too: the mains have two ends and two knots; the crosses begin in a knot
+ * and so have one end and two knots. */
+double length_of_mains_mm(const struct bed *bed, const struct length_allowance *allowance);
+double length_of_crosses_mm(const struct bed *bed, const struct length_allowance *allowance);
+
+/* One-piece. The short side strings one half of the mains and has one end and one knot. */
+double length_of_short_side_mm(const struct bed *bed, const struct length_allowance *allowance);
+
+/* The long side strings the other half, of which `in_a_row` mains outward from the centre, and then
+ * whatever is left and every cross along a route; `outside_mm` is what the route runs outside the
+ * frame from the last of those mains on. */
+double length_of_long_side_mm(const struct bed *bed, const struct length_allowance *allowance,
+			      int in_a_row, double outside_mm);
+
+/* One such run, from the hole where the string leaves to the one on the same side where it enters:
+ * the spacing between neighbouring crosses or mains, along the hoop otherwise. */
+double length_outside_mm(const struct bed *bed, const struct pattern *pattern, struct hole from,
+			 struct hole to);
+
+/* The whole of the simplest route: from the last of all the long side's mains, begun at `start`, to
+ * the first cross, and on from cross to cross. */
+double length_plain_route_mm(const struct bed *bed, const struct pattern *pattern,
+			     enum frame_end start);
+
+#endif

@@ -1,0 +1,314 @@
+/* Shared by the files of this room only. */
+#ifndef PHRASE_INTERNAL_H
+#define PHRASE_INTERNAL_H
+
+#include "base/base.h"
+#include "phrase/phrase.h"
+#include "sequence/sequence.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* The fields that a sentence can name in braces, and sets of them. */
+
+enum field {
+	/* of calls */
+	FIELD_NUMBER,
+	FIELD_SIDE,
+	FIELD_OTHER_SIDE,
+	FIELD_HOLE,
+	FIELD_HOLES,    /* of a main, both ends */
+	FIELD_ODD_HOLE, /* said only where it is not the hole that one would take without thinking
+			 */
+	FIELD_FROM,
+	FIELD_TO,
+	FIELD_FROM_END, /* head or throat */
+	FIELD_TO_END,
+	FIELD_TENSION, /* number and unit */
+	FIELD_PULL,    /* the number alone */
+	FIELD_PRESTRETCH,
+	FIELD_PULLED, /* the cross pulled while another is woven */
+	FIELD_FIRST,  /* of several crosses pulled at once */
+	FIELD_LAST,
+	FIELD_OVER, /* over or under at the first main met, at the last main met */
+	FIELD_OVER_LAST,
+	FIELD_ODD_OVER, /* as FIELD_OVER, said only where it is not as for the cross before */
+	FIELD_MISSING,  /* crosses that come later, amid those that a main is woven through */
+	FIELD_ANCHOR,   /* the string that a knot is tied on */
+	FIELD_SUGGESTED,
+	FIELD_LENGTH,
+	FIELD_STRING_NAME,
+	/* of notices and places */
+	FIELD_JOB,
+	FIELD_PLACE,
+	FIELD_LEFT,
+	FIELD_TIME_LEFT,
+	FIELD_TIME_WORKED,
+	FIELD_MAINS,
+	FIELD_CROSSES,
+	FIELD_STEP,
+	FIELD_STEPS,
+	/* of numbers, units and holes */
+	FIELD_COUNT,
+	FIELD_REST,
+	FIELD_WHOLE,
+	FIELD_DIGITS,
+	FIELD_WORDS,
+	FIELD_NOUN,
+	FIELD_END, /* head or throat: of calls too */
+	FIELDS,    /* as many; in a piece of a sentence: no field */
+};
+
+typedef uint64_t field_set;
+
+#define FIELD(name) ((field_set)1 << FIELD_##name)
+
+/* What the sentences of one kind may and must name. */
+struct field_rule {
+	field_set known;
+	field_set sometimes; /* known, but with nothing to say at times */
+	field_set needed;
+};
+
+const char *field_name(enum field field);
+enum field field_find(const char *name); /* FIELDS: there is none */
+
+/* What each kind of call may, must and can say: the grammar that a phrasebook is checked against.
+ *
+ * Some kinds come in variants with a sentence each: a pull is of a main, of a cross or of several
+ * crosses. A phrasebook may write one sentence for all variants of a kind, with the fields that all
+ * of them know.
+ */
+
+enum variant {
+	VARIANT_MAIN,
+	VARIANT_CROSS,
+	VARIANT_MAINS,   /* all of them */
+	VARIANT_CROSSES, /* all of them; of a pull: several at once */
+	VARIANT_WHOLE,   /* a one-piece length */
+	VARIANTS,
+};
+
+enum { KIND_VARIANTS_MAX = 4 };
+
+/* Who is told such calls: a learner is told each move, a practised hand each string. */
+enum hearer { ALL, LEARNER, PRACTISED };
+
+struct kind_variant {
+	enum call_kind kind;
+	enum hearer hearer;
+	enum variant variant;
+	struct field_rule rule;
+};
+
+/* The variants of a kind, at least one; returns how many. */
+int kind_variants(enum call_kind kind, const struct kind_variant **variants);
+
+/* Whether calls of that kind are made in that detail. */
+bool kind_is_called(enum call_kind kind, enum detail detail);
+
+const char *variant_name(enum variant variant);
+
+/* A sentence with fields: "Main {number} {side}[, {odd_hole}]."
+ *
+ * A part in brackets is left out when a field in it has nothing to say; what follows a bar in it is
+ * then said in its place: "Cut the mains[, {length}|, as long as the old ones]."
+ */
+
+struct piece {
+	enum field field; /* FIELDS: words */
+	char *words;
+	int bracket;  /* 0: always said; else the number of the bracket that it is in */
+	bool instead; /* behind the bar of that bracket */
+};
+
+struct sentence {
+	struct piece *pieces;
+	int count;
+	field_set fields;
+};
+
+enum { SENTENCE_BYTES_MAX = 240, WORDS_BYTES_MAX = 60 };
+
+/* Compiles what stands at a node; `what` names it in faults, which point into the sentence. False
+ * leaves *out empty. A NULL node is false and silent. */
+bool sentence_compile(const struct yaml_node *node, const char *what, const struct field_rule *rule,
+		      struct sentence *out);
+void sentence_free(struct sentence *sentence);
+
+/* Words for the fields of a sentence. NULL: nothing to say. */
+struct field_values {
+	char *words[FIELDS];
+};
+
+void field_values_free(struct field_values *values);
+
+void sentence_fill(const struct sentence *sentence, const struct field_values *values,
+		   struct text *out);
+
+/* Words without fields; copied to *out, which the caller frees. */
+bool words_read(const struct yaml_node *node, char **out);
+
+/* How a language composes its numbers: rules in the phrasebook, not in here.
+ *
+ * A rule stands at the number from which it holds, up to the next rule:
+ *
+ *     7: seven               names no field: this number alone, whatever the rules say
+ *     20: twenty[ {rest}]    20 to 29; {rest} is what is above 20
+ *     100: "{count} hundred[ {rest}]"    {count} is how many hundreds, {rest} what is left over
+ *
+ * The unit of a rule is the largest power of ten up to its number (hundreds for a rule at 200 too),
+ * or what is written behind a slash: 60/20 counts scores. A rule that does not count holds for one
+ * unit: 60/20 for 60 to 79.
+ *
+ * So units before tens, scores and irregular tens are all data.
+ */
+
+/* Plural forms, named as in Unicode's CLDR; a language uses those that it needs, always "other". */
+enum plural { PLURAL_ONE, PLURAL_TWO, PLURAL_FEW, PLURAL_MANY, PLURAL_OTHER, PLURALS };
+
+enum { NUMERAL_MIN = 999, PLURAL_NUMBERS_MAX = 16 };
+
+struct numeral {
+	int from;
+	int unit; /* 1 to from; at least 2 in a rule */
+	struct sentence sentence;
+};
+
+/* A list of numbers in the phrasebook. */
+struct number_list {
+	int numbers[PLURAL_NUMBERS_MAX];
+	int count;
+};
+
+/* When a plural form is taken: for these numbers, or for these last digits unless the last two are
+ * among the others. */
+struct plural_rule {
+	bool used;
+	struct number_list exactly;
+	struct number_list last_digit;
+	struct number_list but_not;
+};
+
+struct numerals {
+	struct numeral *words; /* exact numbers, ascending */
+	int word_count;
+	struct numeral *rules; /* ascending */
+	int rule_count;
+	struct sentence decimal; /* "{whole} point {digits}" */
+	struct sentence repeat;  /* a number of several digits, said again: {words}, {digits} */
+	struct plural_rule plurals[PLURALS];
+};
+
+/* Reads the maps `numbers` and `plural` and the sentences `decimal` and `repeat` of a phrasebook's
+ * root. */
+void numerals_read(const struct yaml_node *root, struct numerals *out);
+void numerals_free(struct numerals *numerals);
+
+/* The last of ascending items that stands at number or below, or NULL. */
+const struct numeral *numerals_find(const struct numeral *items, int count, int number);
+
+/* A number as it is printed, to a hundredth; not negative. `again` takes the `repeat` form. */
+void numerals_say(const struct numerals *numerals, double number, bool again, struct text *out);
+
+/* The same from the digits before and after the point, as somebody wrote them: 1.30 */
+void numerals_say_decimal(const struct numerals *numerals, const char *whole, const char *decimals,
+			  bool again, struct text *out);
+
+/* A whole number; its digits one by one. */
+void numerals_say_whole(const struct numerals *numerals, int number, struct text *out);
+void numerals_say_digits(const struct numerals *numerals, const char *digits, struct text *out);
+
+/* The form of a noun after that number; `other` for one that is not whole. */
+enum plural numerals_plural(const struct numerals *numerals, double number);
+
+const char *plural_name(enum plural plural);
+
+/* A phrasebook as it was read: inside this room. */
+
+/* What is counted. */
+enum noun {
+	NOUN_MAIN,
+	NOUN_CROSS,
+	NOUN_MINUTE,
+	NOUN_POUND,
+	NOUN_KILO,
+	NOUN_NEWTON,
+	NOUN_METRE,
+	NOUN_PERCENT,
+	NOUNS,
+};
+
+/* Where a call is, by what it is about. */
+enum place {
+	PLACE_OF_MAIN,
+	PLACE_OF_CROSS,
+	PLACE_OF_PREPARE,
+	PLACE_OF_FINISH,
+	PLACES,
+};
+
+/* What is left to string. */
+enum left { LEFT_BOTH, LEFT_MAINS, LEFT_CROSSES, LEFT_NONE, LEFTS };
+
+struct phrasebook {
+	char *voice; /* may be NULL */
+	struct numerals numerals;
+	char *nouns[NOUNS][PLURALS];
+	struct sentence counted; /* "{count} {noun}" */
+	char *sides[2];
+	char *ends[2];
+	char *over[2]; /* under, over */
+	char *suggested;
+	struct sentence hole;
+	struct sentence holes_same;
+	struct sentence holes_differ;
+	struct sentence anchor[2]; /* by string_kind */
+	struct sentence places[PLACES];
+	struct sentence left[LEFTS];
+	struct sentence notices[NOTICES];
+	struct sentence calls[CALL_KINDS][DETAILS][VARIANTS];
+};
+
+/* How to say it this time. */
+struct manner {
+	const struct phrasebook *book;
+	const struct phrase_options *options; /* never NULL */
+};
+
+/* Each returns words that the caller frees. */
+char *say_number(const struct manner *manner, double number);
+char *say_counted(const struct manner *manner, double count, enum noun noun);
+char *say_tension(const struct manner *manner, struct quantity tension);
+char *say_tension_number(const struct manner *manner, struct quantity tension);
+char *say_side(const struct manner *manner, enum side side);
+char *say_end(const struct manner *manner, enum frame_end end);
+char *say_hole(const struct manner *manner, struct hole hole);
+
+/* A name as words: digits become numbers, everything that is not a letter a space. NULL gives
+ * NULL, and so does a name with nothing to say in it. */
+char *say_name(const struct manner *manner, const char *name);
+
+/* What a sentence makes of values, which are freed. */
+char *say_sentence(const struct sentence *sentence, struct field_values *values);
+
+/* The whole text, as it leaves this room: capital letters where sentences begin, not too long.
+ * Takes words. */
+char *say_finally(char *words);
+
+/* What may reach the synthesiser: letters (Latin, Greek, Cyrillic, with their accents), spaces,
+ * apostrophes, commas, full stops and hyphens. */
+
+/* The code point at *at, which moves behind it; U+FFFD for a byte that is not UTF-8; 0 at the end.
+ */
+uint32_t letters_next(const char **at);
+
+bool letters_is_letter(uint32_t point);
+bool letters_is_sayable(uint32_t point);
+
+/* Where a byte of a scalar's text stands in the file, for faults that point into a sentence. */
+
+/* As near as can be told: past an escape or in a block scalar it is the place last known. */
+struct position locate_in(const struct yaml_node *node, size_t offset);
+
+#endif

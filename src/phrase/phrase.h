@@ -1,0 +1,85 @@
+/* The words: what is said for each call, and for what else there is to say.
+ *
+ * A phrasebook is a file, voice/LANG.yaml: sentences with named fields in braces, and the rules by
+ * which numbers, decimals, units, holes and sides become words of that language. Nothing is left to
+ * the synthesiser's guess: what comes out of here is letters, spaces, apostrophes, commas, full
+ * stops and hyphens, whatever a job is called. How to write one: the comments in voice/en.yaml.
+ *
+ * At most three things are said in a call: one spoken message of four items gave more wrong
+ * read-backs than two of two items each (Morrow & Rodvold, NASA).
+ */
+#ifndef PHRASE_PHRASE_H
+#define PHRASE_PHRASE_H
+
+#include "base/base.h"
+#include "sequence/sequence.h"
+
+#include <stdbool.h>
+
+/* No phrase is longer; one that would be is cut between words. Fits the wire to the speaker. */
+enum { PHRASE_BYTES_MAX = 800 };
+
+/* What is said that is not a call; the names in a phrasebook are in notice_name. */
+enum notice {
+	NOTICE_GREETING, /* a new job: press to begin */
+	NOTICE_REOPENED, /* a job left open: the place first, press to go on */
+	NOTICE_PLACE,    /* where am I: the place, what is left, the time left */
+	NOTICE_PAUSED,
+	NOTICE_FIRST,      /* there is nothing before the first call */
+	NOTICE_DONE,       /* the last call was answered */
+	NOTICE_PEDAL_GONE, /* unplugged: the job waits */
+	NOTICE_PEDAL_BACK,
+	NOTICE_PEDAL_STUCK,    /* a contact that does not open */
+	NOTICE_PEDAL_CHATTER,  /* a contact that bounces far too much */
+	NOTICE_JOURNAL_FAILED, /* what is lost, and that the calls go on */
+	NOTICE_JOURNAL_MENDED,
+	NOTICE_JOURNAL_ASIDE, /* a damaged journal was set aside, a new one begun */
+	NOTICES,
+};
+
+/* How the user wants it said. A zeroed struct is the plan's own unit and the language's words. */
+struct phrase_options {
+	bool again;       /* a repeat: more explicit, not louder (`repeat` in the phrasebook), and
+			     the quick detail is said as bench */
+	bool unit_chosen; /* say tensions in `unit`, not in the unit that they are written in */
+	enum unit unit;   /* lb, kg or N */
+	const char *side_words[2]; /* by side: "tape side"; NULL: the phrasebook's own */
+};
+
+/* What a notice may speak of. A zeroed struct knows nothing but call 0. */
+struct notice_facts {
+	int call;              /* index into the sequence's calls */
+	double seconds_left;   /* 0: not known. Said in minutes, rounded up */
+	double seconds_worked; /* 0: not known. Said in minutes, rounded */
+};
+
+struct phrasebook;
+
+/* Reads a phrasebook ("-": standard input). NULL if it is at fault; faults says why. */
+struct phrasebook *phrasebook_read(const char *path, struct faults *faults);
+struct phrasebook *phrasebook_read_text(const char *file, const char *text, struct faults *faults);
+
+/* The phrasebook of a language ("en"), from the voice folders (base/base.h). */
+struct phrasebook *phrasebook_find(const char *language, struct faults *faults);
+void phrasebook_free(struct phrasebook *book);
+
+/* The synthesiser's voice that its words were chosen with, or NULL. */
+const char *phrasebook_voice(const struct phrasebook *book);
+
+/* What to say for a call (an index into sequence->calls), in the detail of its job. The caller
+ * frees it. options may be NULL. */
+char *phrase_call(const struct phrasebook *book, const struct sequence *sequence, int call,
+		  const struct phrase_options *options);
+
+/* What to say for a notice; the caller frees it. options may be NULL. */
+char *phrase_notice(const struct phrasebook *book, const struct sequence *sequence,
+		    enum notice notice, const struct notice_facts *facts,
+		    const struct phrase_options *options);
+
+/* Where a call is: "Main four left", "Getting ready, step two of nine". The caller frees it. */
+char *phrase_place(const struct phrasebook *book, const struct sequence *sequence, int call,
+		   const struct phrase_options *options);
+
+const char *notice_name(enum notice notice);
+
+#endif
