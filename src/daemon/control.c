@@ -13,14 +13,16 @@
 #include <sys/un.h>
 #include <unistd.h>
 
+/* One connection. Its memory is part of struct control: a client that is dropped while its own
+ * request is being served (it watches, and the news cannot be written to it) is closed, not freed.
+ */
 struct client {
 	struct control *control;
-	int fd;
+	int fd; /* -1: this slot is free */
 	sd_event_source *source;
 	bool watches;
-	bool closing; /* nothing more is read; gone when all is written */
-	bool mute;    /* it watches, and asks no more */
-	bool gone;    /* dropped while its request was being served: see drop */
+	bool closing;   /* nothing more is read; dropped when all is written */
+	bool read_only; /* it watches, and has closed its sending side */
 	char line[CONTROL_LINE_MAX];
 	size_t length;
 	struct text out; /* what the socket has not taken yet */
@@ -34,8 +36,7 @@ struct control {
 	int lock; /* see lock_folder */
 	sd_event_source *source;
 	char *path;
-	struct client *clients[CONTROL_CLIENTS_MAX];
-	struct client *served; /* whose events are being handled; NULL: nobody's */
+	struct client clients[CONTROL_CLIENTS_MAX];
 };
 
 char *control_path(void)
@@ -47,31 +48,16 @@ char *control_path(void)
 	return path;
 }
 
-static void client_free(struct client *client)
-{
-	sd_event_source_disable_unref(client->source);
-	close(client->fd);
-	text_free(&client->out);
-	free(client);
-}
-
-/* The client whose request is being served is still needed by those who serve it: a client that
- * watches can be lost by its own request, when the news of it cannot be written. */
 static void drop(struct client *client)
 {
-	struct control *control = client->control;
-
-	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
-		if (control->clients[i] == client)
-			control->clients[i] = NULL;
-	if (client == control->served)
-		client->gone = true;
-	else
-		client_free(client);
+	client->source = sd_event_source_disable_unref(client->source);
+	close(client->fd);
+	text_free(&client->out);
+	client->fd = -1;
 }
 
-/* Hands over what the socket takes now. False when nobody is at the other end any more. */
-static bool hand_over(struct client *client)
+/* False when the other end is closed. */
+static bool write_some(struct client *client)
 {
 	struct text *out = &client->out;
 	size_t sent = 0;
@@ -89,31 +75,32 @@ static bool hand_over(struct client *client)
 	return true;
 }
 
-/* Writes what the socket takes. False when the client is gone or hopeless; it is dropped then. */
+/* Writes what the socket takes. False if the client is dropped: it has gone, it has its last
+ * answer, or it has fallen too far behind. */
 static bool flush(struct client *client)
 {
-	if (client->gone)
-		return false;
-	bool there = hand_over(client);
+	bool there = write_some(client);
 	bool done = client->out.length == 0;
 	if (!there || (done && client->closing) || client->out.length > CONTROL_BUFFER_MAX) {
 		drop(client);
 		return false;
 	}
 	sd_event_source_set_io_events(client->source,
-				      (client->closing || client->mute ? 0 : EPOLLIN) |
+				      (client->closing || client->read_only ? 0 : EPOLLIN) |
 					      (done ? 0 : EPOLLOUT));
 	return true;
 }
 
 static bool send_line(struct client *client, const char *line)
 {
+	if (client->fd < 0)
+		return false;
 	text_add(&client->out, line);
 	text_add_char(&client->out, '\n');
 	return flush(client);
 }
 
-/* False when the client is gone. */
+/* False if the client was dropped. */
 static bool answer(struct client *client, const char *line, size_t length)
 {
 	struct control_request request;
@@ -129,7 +116,7 @@ static bool answer(struct client *client, const char *line, size_t length)
 	return there;
 }
 
-/* Answers the whole lines that have come. */
+/* Answers every complete line. */
 static bool take_lines(struct client *client)
 {
 	char *end;
@@ -151,43 +138,30 @@ static bool take_lines(struct client *client)
 	return there;
 }
 
-static void serve(struct client *client, uint32_t events)
-{
-	if ((events & EPOLLOUT) && !flush(client))
-		return;
-	if (!(events & (EPOLLIN | EPOLLHUP | EPOLLERR)))
-		return;
-	/* One buffer a turn: a flood waits its turn like everybody else. */
-	ssize_t count = recv(client->fd, client->line + client->length,
-			     CONTROL_LINE_MAX - client->length, 0);
-	if (count < 0 && (errno == EAGAIN || errno == EINTR))
-		return;
-	if (count == 0) { /* it asks no more, but may still read */
-		client->mute = client->watches && !(events & EPOLLHUP);
-		client->closing = !client->mute;
-		flush(client);
-		return;
-	}
-	if (count < 0) {
-		drop(client);
-		return;
-	}
-	client->length += (size_t)count;
-	take_lines(client);
-}
-
 static int on_client(sd_event_source *source, int fd, uint32_t events, void *data)
 {
 	struct client *client = data;
-	struct control *control = client->control;
 
 	(void)source;
-	(void)fd;
-	control->served = client;
-	serve(client, events);
-	control->served = NULL;
-	if (client->gone)
-		client_free(client);
+	if ((events & EPOLLOUT) && !flush(client))
+		return 0;
+	if (!(events & (EPOLLIN | EPOLLHUP | EPOLLERR)))
+		return 0;
+	/* One buffer a turn, so that a flood holds up nobody else. */
+	ssize_t count =
+		recv(fd, client->line + client->length, CONTROL_LINE_MAX - client->length, 0);
+	if (count < 0 && (errno == EAGAIN || errno == EINTR))
+		return 0;
+	if (count < 0) {
+		drop(client);
+	} else if (count == 0) { /* it sends no more, but may still read */
+		client->read_only = client->watches && !(events & EPOLLHUP);
+		client->closing = !client->read_only;
+		flush(client);
+	} else {
+		client->length += (size_t)count;
+		take_lines(client);
+	}
 	return 0;
 }
 
@@ -200,35 +174,35 @@ static bool is_friend(int fd)
 	       (peer.uid == geteuid() || peer.uid == 0);
 }
 
+static struct client *free_slot(struct control *control)
+{
+	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
+		if (control->clients[i].fd < 0)
+			return &control->clients[i];
+	return NULL;
+}
+
 static int on_connection(sd_event_source *source, int fd, uint32_t events, void *data)
 {
+	static const char refusal[] =
+		"{\"ok\": false, \"error\": \"not served: another user, or too many "
+		"connections\"}\n";
 	struct control *control = data;
-	int place = 0;
+	struct client *client = free_slot(control);
+	int peer = accept4(fd, NULL, NULL, SOCK_CLOEXEC | SOCK_NONBLOCK);
 
 	(void)source;
 	(void)events;
-	int peer = accept4(fd, NULL, NULL, SOCK_CLOEXEC | SOCK_NONBLOCK);
 	if (peer < 0)
 		return 0;
-	while (place < CONTROL_CLIENTS_MAX && control->clients[place])
-		place++;
-	if (place == CONTROL_CLIENTS_MAX || !is_friend(peer)) {
-		static const char refusal[] =
-			"{\"ok\": false, \"error\": \"not served: another user, or too many "
-			"connections\"}\n";
+	if (!client || !is_friend(peer)) {
 		send(peer, refusal, sizeof(refusal) - 1, MSG_NOSIGNAL | MSG_DONTWAIT);
 		close(peer);
 		return 0;
 	}
-	struct client *client = memory_new(1, sizeof(*client));
-	client->control = control;
-	client->fd = peer;
-	if (sd_event_add_io(control->loop, &client->source, peer, EPOLLIN, on_client, client) < 0) {
-		close(peer);
-		free(client);
-		return 0;
-	}
-	control->clients[place] = client;
+	*client = (struct client){.control = control, .fd = peer};
+	if (sd_event_add_io(control->loop, &client->source, peer, EPOLLIN, on_client, client) < 0)
+		drop(client);
 	return 0;
 }
 
@@ -304,6 +278,8 @@ struct control *control_open(sd_event *loop, control_handler *handle, void *owne
 		.lock = lock,
 		.path = path,
 	};
+	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
+		control->clients[i].fd = -1;
 	int error = sd_event_add_io(loop, &control->source, fd, EPOLLIN, on_connection, control);
 	if (error < 0) {
 		*why = memory_format("no control socket at %s: %s", path, strerror(-error));
@@ -318,8 +294,8 @@ void control_close(struct control *control)
 	if (!control)
 		return;
 	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
-		if (control->clients[i])
-			drop(control->clients[i]);
+		if (control->clients[i].fd >= 0)
+			drop(&control->clients[i]);
 	sd_event_source_disable_unref(control->source);
 	close(control->fd);
 	unlink(control->path);
@@ -328,21 +304,22 @@ void control_close(struct control *control)
 	free(control);
 }
 
+static bool is_watcher(const struct client *client)
+{
+	return client->fd >= 0 && client->watches;
+}
+
 void control_tell(struct control *control, const char *line)
 {
-	if (!control)
-		return;
-	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
-		if (control->clients[i] && control->clients[i]->watches)
-			send_line(control->clients[i], line);
+	for (int i = 0; control && i < CONTROL_CLIENTS_MAX; i++)
+		if (is_watcher(&control->clients[i]))
+			send_line(&control->clients[i], line);
 }
 
 bool control_is_watched(const struct control *control)
 {
-	if (!control)
-		return false;
-	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
-		if (control->clients[i] && control->clients[i]->watches)
+	for (int i = 0; control && i < CONTROL_CLIENTS_MAX; i++)
+		if (is_watcher(&control->clients[i]))
 			return true;
 	return false;
 }
