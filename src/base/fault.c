@@ -4,23 +4,22 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Terminals obey control characters; a hostile file must not get any through a message. */
+/* Terminals obey control characters: those of a hostile file must not reach one in a message. */
 static void make_printable(char *text)
 {
-	for (; *text; text++) {
-		unsigned char byte = (unsigned char)text[0], next = (unsigned char)text[1];
-		bool of_two_bytes = byte == 0xc2 && next >= 0x80 && next < 0xa0; /* C1 */
-		if (byte < 0x20 || byte == 0x7f || of_two_bytes)
-			*text = '?';
-		if (of_two_bytes)
-			*++text = '?';
+	while (*text) {
+		const char *next = text;
+		uint32_t point = utf8_next(&next);
+		size_t length = (size_t)(next - text);
+		if (utf8_is_control(point) || point == UTF8_BAD)
+			memset(text, '?', length);
+		text += length;
 	}
 }
 
-void fault_add(struct faults *faults, enum fault_severity severity, const char *file,
-	       struct position position, const char *code, const char *format, ...)
+void fault_vadd(struct faults *faults, enum fault_severity severity, const char *file,
+		struct position position, const char *code, const char *format, va_list values)
 {
-	va_list values;
 	char *text = NULL;
 
 	if (severity == FAULT_ERROR)
@@ -29,10 +28,7 @@ void fault_add(struct faults *faults, enum fault_severity severity, const char *
 		faults->warnings++;
 	if (faults->count == FAULTS_MAX)
 		return;
-	va_start(values, format);
-	int length = vasprintf(&text, format, values);
-	va_end(values);
-	if (length < 0)
+	if (vasprintf(&text, format, values) < 0)
 		text = memory_copy(code);
 	make_printable(text);
 
@@ -46,8 +42,18 @@ void fault_add(struct faults *faults, enum fault_severity severity, const char *
 	};
 }
 
-/* Files keep the order in which they first had a fault, lines within a file ascend; equal places
- * stay in the order found (insertion sort is stable, and the list is short). */
+void fault_add(struct faults *faults, enum fault_severity severity, const char *file,
+	       struct position position, const char *code, const char *format, ...)
+{
+	va_list values;
+
+	va_start(values, format);
+	fault_vadd(faults, severity, file, position, code, format, values);
+	va_end(values);
+}
+
+/* Files stay in the order in which they were read, lines within one ascend. Faults at the same
+ * position stay in the order found: insertion sort is stable, and the list is short. */
 static bool goes_before(const struct fault *a, const struct fault *b)
 {
 	if (strcmp(a->file, b->file) != 0)
@@ -73,12 +79,12 @@ void faults_print(const struct faults *faults, FILE *out)
 	const struct fault **order = memory_new(faults->count, sizeof(*order));
 
 	for (size_t i = 0; i < faults->count; i++) {
-		size_t place = i;
-		while (place > 0 && goes_before(&faults->items[i], order[place - 1])) {
-			order[place] = order[place - 1];
-			place--;
+		size_t at = i;
+		while (at > 0 && goes_before(&faults->items[i], order[at - 1])) {
+			order[at] = order[at - 1];
+			at--;
 		}
-		order[place] = &faults->items[i];
+		order[at] = &faults->items[i];
 	}
 	for (size_t i = 0; i < faults->count; i++)
 		print_one(order[i], out);

@@ -4,21 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-static void add_fault(const struct yaml_node *node, struct position position,
-		      enum fault_severity severity, const char *code, const char *format,
-		      va_list values) __attribute__((format(printf, 5, 0)));
-
-static void add_fault(const struct yaml_node *node, struct position position,
-		      enum fault_severity severity, const char *code, const char *format,
-		      va_list values)
+static struct position key_of(const struct yaml_node *node)
 {
-	char *text = NULL;
-
-	if (vasprintf(&text, format, values) < 0)
-		text = memory_copy(code);
-	fault_add(node->document->faults, severity, node->document->file, position, code, "%s",
-		  text);
-	free(text);
+	return node->key ? node->key_position : node->position;
 }
 
 void yaml_fault(const struct yaml_node *node, const char *code, const char *format, ...)
@@ -26,7 +14,8 @@ void yaml_fault(const struct yaml_node *node, const char *code, const char *form
 	va_list values;
 
 	va_start(values, format);
-	add_fault(node, node->position, FAULT_ERROR, code, format, values);
+	fault_vadd(node->document->faults, FAULT_ERROR, node->document->file, node->position, code,
+		   format, values);
 	va_end(values);
 }
 
@@ -35,8 +24,8 @@ void yaml_fault_key(const struct yaml_node *node, const char *code, const char *
 	va_list values;
 
 	va_start(values, format);
-	add_fault(node, node->key ? node->key_position : node->position, FAULT_ERROR, code, format,
-		  values);
+	fault_vadd(node->document->faults, FAULT_ERROR, node->document->file, key_of(node), code,
+		   format, values);
 	va_end(values);
 }
 
@@ -45,7 +34,8 @@ void yaml_warn(const struct yaml_node *node, const char *code, const char *forma
 	va_list values;
 
 	va_start(values, format);
-	add_fault(node, node->position, FAULT_WARNING, code, format, values);
+	fault_vadd(node->document->faults, FAULT_WARNING, node->document->file, node->position,
+		   code, format, values);
 	va_end(values);
 }
 
@@ -142,11 +132,11 @@ static bool is_scalar(const struct yaml_node *node, const char *expected)
 	return true;
 }
 
-/* C0, DEL and the C1 of UTF-8: an escape in quotes can write them, and a terminal obeys them. */
+/* A file may not hold any, but an escape in quotes can write one. */
 static bool has_control(const char *text)
 {
-	for (const unsigned char *at = (const unsigned char *)text; *at; at++)
-		if (*at < 0x20 || *at == 0x7f || (at[0] == 0xc2 && at[1] >= 0x80 && at[1] < 0xa0))
+	while (*text)
+		if (utf8_is_control(utf8_next(&text)))
 			return true;
 	return false;
 }

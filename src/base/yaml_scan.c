@@ -12,7 +12,8 @@ static void document_fault(struct yaml_document *document, struct position posit
 	fault_add(document->faults, FAULT_ERROR, document->file, position, code, "%s", text);
 }
 
-/* Reads at most one byte more than is allowed, so that /dev/zero ends too. False on a system error.
+/* Reads at most one byte more than is allowed, so that even /dev/zero ends. False on a system
+ * error.
  */
 static bool slurp(FILE *in, struct yaml_document *document)
 {
@@ -21,38 +22,47 @@ static bool slurp(FILE *in, struct yaml_document *document)
 	return !ferror(in);
 }
 
-/* Bytes that have no business in a file written by a person; the first one is reported. Columns
- * count characters, as editors do. */
+/* What is wrong with a character of a file written by a person; NULL: nothing. */
+static const char *character_fault(uint32_t point)
+{
+	switch (point) {
+	case UTF8_BAD:
+		return "not UTF-8: save the file as UTF-8 text";
+	case 0:
+		return "a NUL byte: this is not a text file";
+	case '\t':
+		return "a tab: indent and separate with spaces";
+	case '\n':
+	case '\r':
+		return NULL;
+	default:
+		return point < 0x20 || point == 0x7f
+			       ? "a control character: this is not a text file"
+			       : NULL;
+	}
+}
+
+/* Reports the first fault. The bytes are followed by a NUL. */
 static bool bytes_are_text(struct yaml_document *document)
 {
-	const unsigned char *bytes = (const unsigned char *)document->bytes;
+	const char *end = document->bytes + document->length;
 	struct position position = {1, 1};
 
-	for (size_t i = 0; i < document->length;) {
-		const char *fault = NULL;
-		size_t length = utf8_length(bytes + i, document->length - i);
-		unsigned char byte = bytes[i];
-		if (length == 0)
-			fault = "not UTF-8: save the file as UTF-8 text";
-		else if (byte == '\0')
-			fault = "a NUL byte: this is not a text file";
-		else if (byte == '\t')
-			fault = "a tab: indent and separate with spaces";
-		else if ((byte < 0x20 && byte != '\n' && byte != '\r') || byte == 0x7f)
-			fault = "a control character: this is not a text file";
+	for (const char *at = document->bytes; at < end;) {
+		uint32_t point = utf8_next(&at);
+		const char *fault = character_fault(point);
 		if (fault) {
 			document_fault(document, position, "file-text", fault);
 			return false;
 		}
 		position.column++;
-		if (byte == '\n')
+		if (point == '\n')
 			position = (struct position){position.line + 1, 1};
-		i += length;
 	}
 	return true;
 }
 
-/* A parse under way: the open lists and maps, and the key that waits for its value. */
+/* The state of a parse: the open lists and maps, and the key whose value comes next. */
 struct scan {
 	struct yaml_document *document;
 	struct yaml_node *open[YAML_DEPTH_MAX];
@@ -62,7 +72,7 @@ struct scan {
 	struct position key_position;
 };
 
-/* A value that is left out has no mark: it is missed where its key stands, or its list. */
+/* A value that is left out has no mark: its position is that of its key, or of its list. */
 static struct position event_position(const struct scan *scan, struct fy_event *event)
 {
 	const struct fy_mark *mark = fy_event_start_mark(event);
@@ -117,8 +127,8 @@ static bool take_key(struct scan *scan, const char *text, size_t length, struct 
 	if (!twin)
 		return true;
 	fault_add(scan->document->faults, FAULT_ERROR, scan->document->file, position,
-		  "key-duplicate", "key \"%s\" stands twice: it was given on line %d already",
-		  scan->key, twin->key_position.line);
+		  "key-duplicate", "duplicate key \"%s\": it is on line %d already", scan->key,
+		  twin->key_position.line);
 	return false;
 }
 
@@ -164,7 +174,7 @@ static bool on_open(struct scan *scan, enum yaml_kind kind, bool decorated,
 	return true;
 }
 
-/* True to go on. */
+/* False ends the scan. */
 static bool on_event(struct scan *scan, struct fy_event *event)
 {
 	struct position position = event_position(scan, event);
@@ -200,7 +210,7 @@ static void report_syntax(struct yaml_document *document, struct fy_diag *diag)
 	void *cursor = NULL;
 	struct fy_diag_error *error = fy_diag_errors_iterate(diag, &cursor);
 
-	/* The first error is the cause; what follows is libfyaml losing its footing. */
+	/* The first error is the cause; the others follow from it. */
 	if (!error) {
 		document_fault(document, (struct position){1, 1}, "yaml-syntax", "not YAML");
 		return;
@@ -266,7 +276,7 @@ static struct yaml_document *finish(struct yaml_document *document, bool json)
 {
 	if (document->length > YAML_BYTES_MAX)
 		document_fault(document, (struct position){1, 1}, "file-size",
-			       "larger than 256 KiB: this is not a file of pullcall's");
+			       "larger than 256 KiB: this is not a file for pullcall");
 	else if (bytes_are_text(document) && scan_document(document, json) && check_root(document))
 		return document;
 	yaml_free(document);

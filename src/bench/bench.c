@@ -291,7 +291,7 @@ struct bench *bench_find(const char *path, struct faults *faults)
 {
 	if (path)
 		return bench_read(path, faults);
-	char *usual = place_config("bench.yaml");
+	char *usual = path_config("bench.yaml");
 	bool there = usual && access(usual, F_OK) == 0;
 	struct bench *bench = there ? bench_read(usual, faults) : bench_new();
 	free(usual);

@@ -26,15 +26,13 @@ static const char say_help[] =
 /* Becomes the speaker: beside this program, else on PATH. */
 static int become_speaker(char **argv)
 {
-	char *folder = place_program();
-	char *path = folder ? memory_format("%s/pullcall-speaker", folder) : NULL;
+	char *path = path_beside_program("pullcall-speaker");
 
 	if (path)
 		execv(path, argv);
 	execvp("pullcall-speaker", argv);
 	fprintf(stderr, "pullcall: pullcall-speaker cannot be started: %s\n", strerror(errno));
 	free(path);
-	free(folder);
 	return EX_UNAVAILABLE;
 }
 

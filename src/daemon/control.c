@@ -41,7 +41,7 @@ struct control {
 
 char *control_path(void)
 {
-	char *folder = place_runtime();
+	char *folder = path_runtime();
 	char *path = folder ? memory_format("%s/control", folder) : NULL;
 
 	free(folder);
@@ -251,7 +251,7 @@ static int listen_at(const char *path, char **why)
 
 struct control *control_open(sd_event *loop, control_handler *handle, void *owner, char **why)
 {
-	char *folder = place_runtime();
+	char *folder = path_runtime();
 	char *path = control_path();
 
 	*why = NULL;

@@ -86,7 +86,7 @@ static void svg_group(struct canvas *canvas, const char *attributes, const char 
 	text_add_char(out, '>');
 	if (title) {
 		text_add(out, "<title>");
-		markup_add(out, title);
+		xml_add(out, title);
 		text_add(out, "</title>");
 	}
 	text_add_char(out, '\n');
@@ -158,7 +158,7 @@ static void svg_text(struct canvas *canvas, struct spot spot, const struct lette
 		text_add(out, " stroke-linejoin=\"round\" paint-order=\"stroke\"");
 	}
 	text_add_char(out, '>');
-	markup_add(out, text);
+	xml_add(out, text);
 	text_add(out, "</text>\n");
 }
 
@@ -200,9 +200,9 @@ static void add_names(struct text *out, const struct page *page, const char *pre
 		out,
 		" role=\"img\" aria-labelledby=\"%stitle %sdescription\">\n<title id=\"%stitle\">",
 		prefix, prefix, prefix);
-	markup_add(out, page->title);
+	xml_add(out, page->title);
 	text_format(out, "</title>\n<desc id=\"%sdescription\">", prefix);
-	markup_add(out, page->description);
+	xml_add(out, page->description);
 	text_add(out, "</desc>\n");
 }
 

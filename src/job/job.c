@@ -133,7 +133,7 @@ bool job_fits(const struct job *job, const struct pattern *pattern, struct fault
 
 static void report_missing(const struct job *job, const char *looked, struct faults *faults)
 {
-	char *nearest = place_nearest(PLACE_PATTERNS, job->pattern, job->file);
+	char *nearest = path_nearest(PATH_PATTERNS, job->pattern, job->file);
 	char *guess = nearest ? memory_format(" (did you mean \"%s\"?)", nearest) : NULL;
 
 	fault_add(faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
@@ -146,7 +146,7 @@ static void report_missing(const struct job *job, const char *looked, struct fau
 struct pattern *job_find_pattern(const struct job *job, struct faults *faults)
 {
 	char *looked;
-	char *path = place_find(PLACE_PATTERNS, job->pattern, job->file, &looked);
+	char *path = path_find(PATH_PATTERNS, job->pattern, job->file, &looked);
 
 	if (!path) {
 		report_missing(job, looked, faults);

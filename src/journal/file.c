@@ -19,13 +19,7 @@ char *journal_default_path(void)
 	const char *path = getenv("PULLCALL_JOURNAL");
 	if (path && *path)
 		return memory_copy(path);
-	const char *data = getenv("XDG_DATA_HOME");
-	if (data && *data == '/') /* the XDG specification: a relative path is to be ignored */
-		return memory_format("%s/pullcall/journal.db", data);
-	const char *home = getenv("HOME");
-	if (home && *home)
-		return memory_format("%s/.local/share/pullcall/journal.db", home);
-	return NULL;
+	return path_data("journal.db");
 }
 
 bool journal_is_missing(const struct journal *journal)

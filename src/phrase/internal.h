@@ -296,19 +296,8 @@ char *say_sentence(const struct sentence *sentence, struct field_values *values)
  * Takes words. */
 char *say_finally(char *words);
 
-/* What may reach the synthesiser: letters (Latin, Greek, Cyrillic, with their accents), spaces,
- * apostrophes, commas, full stops and hyphens. */
-
-/* The code point at *at, which moves behind it; U+FFFD for a byte that is not UTF-8; 0 at the end.
- */
-uint32_t letters_next(const char **at);
-
-bool letters_is_letter(uint32_t point);
-bool letters_is_sayable(uint32_t point);
-
-/* Where a byte of a scalar's text stands in the file, for faults that point into a sentence. */
-
-/* As near as can be told: past an escape or in a block scalar it is the place last known. */
-struct position locate_in(const struct yaml_node *node, size_t offset);
+/* Where the byte at `offset` of a scalar's text is in the file, for faults that point into a
+ * sentence. Behind an escape, and in a block scalar, the last position that is certain. */
+struct position position_in(const struct yaml_node *node, size_t offset);
 
 #endif

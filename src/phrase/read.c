@@ -271,7 +271,7 @@ struct phrasebook *phrasebook_read_text(const char *file, const char *text, stru
 struct phrasebook *phrasebook_find(const char *language, struct faults *faults)
 {
 	char *looked;
-	char *path = place_find(PLACE_VOICE, language, NULL, &looked);
+	char *path = path_find(PATH_VOICE, language, NULL, &looked);
 	struct phrasebook *book = NULL;
 
 	if (path)

@@ -29,16 +29,11 @@ static void fault_at(struct compiler *compiler, const char *at, const char *code
 {
 	const struct yaml_node *node = compiler->node;
 	va_list values;
-	char *text = NULL;
 
 	va_start(values, format);
-	int length = vasprintf(&text, format, values);
+	fault_vadd(node->document->faults, FAULT_ERROR, node->document->file,
+		   position_in(node, (size_t)(at - node->text)), code, format, values);
 	va_end(values);
-	if (length < 0)
-		text = memory_copy(code);
-	fault_add(node->document->faults, FAULT_ERROR, node->document->file,
-		  locate_in(node, (size_t)(at - node->text)), code, "%s", text);
-	free(text);
 	compiler->good = false;
 }
 
@@ -102,7 +97,7 @@ static void add_field(struct compiler *compiler, const char *at, const char *nam
 		return;
 	}
 	if (compiler->sentence->fields & bit) {
-		fault_at(compiler, at, "phrase-field", "{%s} stands twice", name);
+		fault_at(compiler, at, "phrase-field", "{%s} is there twice", name);
 		return;
 	}
 	if ((compiler->rule->sometimes & bit) && (!compiler->opened || compiler->instead))
@@ -162,6 +157,13 @@ static void close_bracket(struct compiler *compiler, const char *at)
 	compiler->instead = false;
 }
 
+/* What may reach the synthesiser beside letters shapes the sentence. */
+static bool is_sayable(uint32_t point)
+{
+	return utf8_is_letter(point) || point == ' ' || point == '\'' || point == ',' ||
+	       point == '.' || point == '-';
+}
+
 /* Words up to the next field or bracket; returns what comes after them. */
 static const char *compile_words(struct compiler *compiler, const char *at)
 {
@@ -170,9 +172,9 @@ static const char *compile_words(struct compiler *compiler, const char *at)
 
 	for (const char *next = at; next < end;) {
 		const char *character = next;
-		uint32_t point = letters_next(&next);
-		compiler->says_something |= letters_is_letter(point);
-		if (letters_is_sayable(point))
+		uint32_t point = utf8_next(&next);
+		compiler->says_something |= utf8_is_letter(point);
+		if (is_sayable(point))
 			continue;
 		fault_at(compiler, character, "phrase-character",
 			 "\"%.*s\" is not for speaking: write letters, spaces, commas, full stops, "

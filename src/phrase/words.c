@@ -124,8 +124,8 @@ static const char *say_letters(const char *at, struct text *out)
 	const char *end = at;
 
 	for (const char *next = at;; end = next) {
-		uint32_t point = letters_next(&next);
-		if (!letters_is_letter(point) && point != '\'')
+		uint32_t point = utf8_next(&next);
+		if (!utf8_is_letter(point) && point != '\'')
 			break;
 	}
 	char *word = memory_copy_part(at, (size_t)(end - at));
@@ -142,7 +142,7 @@ char *say_name(const struct manner *manner, const char *name)
 		const char *next = at;
 		if (*at >= '0' && *at <= '9')
 			at = say_digits(&manner->book->numerals, at, &words);
-		else if (letters_is_letter(letters_next(&next)))
+		else if (utf8_is_letter(utf8_next(&next)))
 			at = say_letters(at, &words);
 		else
 			at = next;

@@ -37,7 +37,7 @@ void html_close(struct text *out, int64_t made_us)
 void html_element(struct text *out, const char *tag, const char *text)
 {
 	text_format(out, "<%s>", tag);
-	markup_add(out, text);
+	xml_add(out, text);
 	text_format(out, "</%s>\n", tag);
 }
 
@@ -48,7 +48,7 @@ __attribute__((format(printf, 2, 0))) static void add_format(struct text *out, c
 
 	if (vasprintf(&text, format, values) < 0)
 		abort(); /* no memory: base/base.h */
-	markup_add(out, text);
+	xml_add(out, text);
 	free(text);
 }
 
@@ -66,7 +66,7 @@ void html_format(struct text *out, const char *tag, const char *format, ...)
 void html_name(struct text *out, const char *name)
 {
 	text_add(out, "<bdi>");
-	markup_add(out, name);
+	xml_add(out, name);
 	text_add(out, "</bdi>");
 }
 
@@ -92,7 +92,7 @@ void html_table_open(struct html_table *table, struct text *out, const char *cap
 	text_add(out, "<thead><tr>");
 	for (size_t i = 0; i < count; i++) {
 		text_format(out, "<th scope=\"col\"%s>", columns[i].number ? " class=\"n\"" : "");
-		markup_add(out, columns[i].heading);
+		xml_add(out, columns[i].heading);
 		text_add(out, "</th>");
 	}
 	text_add(out, "</tr></thead>\n<tbody>\n");
@@ -158,9 +158,9 @@ void html_cell_words(struct html_table *table, const char *words, const char *la
 {
 	begin_cell(table);
 	text_add(table->out, "<bdi lang=\"");
-	markup_add(table->out, language);
+	xml_add(table->out, language);
 	text_add(table->out, "\">");
-	markup_add(table->out, words);
+	xml_add(table->out, words);
 	text_add(table->out, "</bdi>");
 	if (remark[0])
 		html_element(table->out, "small", remark);

@@ -69,11 +69,11 @@ bool review_table_parse(const char *name, enum review_table *out)
 static void add_csv_text(struct text *line, const char *value)
 {
 	if (*value && !strpbrk(value, "\",\r\n")) {
-		clean_add(line, value, false);
+		clean_add(line, value);
 		return;
 	}
 	struct text clean = {0};
-	clean_add(&clean, value, false);
+	clean_add(&clean, value);
 	text_add_char(line, '"');
 	for (const char *at = text_string(&clean); *at; at++) {
 		if (*at == '"')
@@ -121,7 +121,7 @@ static void add_json_row(struct text *line, sqlite3_stmt *row)
 		const char *value = (const char *)sqlite3_column_text(row, i);
 		text_clear(&clean);
 		if (value)
-			clean_add(&clean, value, false);
+			clean_add(&clean, value);
 		json_string(&json, name, value ? text_string(&clean) : NULL);
 	}
 	json_close(&json, '}');

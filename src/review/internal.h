@@ -9,14 +9,9 @@
 #include <stdbool.h>
 #include <stdio.h>
 
-/* Text from a journal, fit for a file that other programs read. */
-
-/* Adds the text with every byte that is not part of well-formed UTF-8 (RFC 3629) replaced by
- * U+FFFD; with `xml` also every character that XML 1.0 does not allow. */
-void clean_add(struct text *out, const char *text, bool xml);
-
-/* The same as the value of an XML attribute: markup and white space escaped. */
-void clean_add_attribute(struct text *out, const char *text);
+/* Adds text from a journal to a file that other programs read: a byte that is not part of
+ * well-formed UTF-8 (RFC 3629) becomes U+FFFD. */
+void clean_add(struct text *out, const char *text);
 
 /* The six parameters that every statement with a filter has. */
 

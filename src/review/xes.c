@@ -46,7 +46,7 @@ static void add_string(struct text *xml, const char *key, const char *value)
 	if (!value)
 		return;
 	text_format(xml, "<string key=\"%s\" value=\"", key);
-	clean_add_attribute(xml, value);
+	xml_add(xml, value);
 	text_add(xml, "\"/>");
 }
 
@@ -153,7 +153,7 @@ static void begin_trace(sqlite3_stmt *row, FILE *out)
 	text_add(&xml, "<trace>");
 	add_string(&xml, "concept:name", column(row, NAME));
 	text_format(&xml, "<id key=\"identity:id\" value=\"");
-	clean_add_attribute(&xml, column(row, UUID));
+	xml_add(&xml, column(row, UUID));
 	text_add(&xml, "\"/>");
 	add_string(&xml, "stringer", column(row, STRINGER));
 	add_string(&xml, "pattern", column(row, PATTERN));

@@ -84,9 +84,9 @@ static bool go_on(void *context)
 /* The prompt for text, made now if it is not there. NULL: nothing can be said, or gave_up. */
 static const struct prompt *prompt_for(struct player *player, const char *text)
 {
-	char words[WORDS_MAX];
+	char words[SPOKEN_MAX];
 
-	if (!words_clean(text, words))
+	if (!spoken_text(text, words))
 		return NULL;
 	for (int i = 0; i < KEPT; i++)
 		if (player->kept[i].words && strcmp(player->kept[i].words, words) == 0) {

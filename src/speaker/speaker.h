@@ -297,17 +297,17 @@ enum { SERVICE_SLEEP_S = 180 };
  * is let go. Returns the process's exit code. */
 int service_run(int wire, const struct player_options *options, int sleep_s);
 
-/* What may reach the synthesiser: words, and the marks that shape a sentence.
+/* --- What reaches the synthesiser ---
  *
- * espeak-ng 1.51 reads more into a text than words (phonemes in brackets, markup, symbols by name)
- * and has had overflows in that reading since mended elsewhere. So its input is short, of letters,
- * digits and a few marks, and no word is longer than any real one. Everything else becomes a space.
- * A phrasebook writes numbers and units out; the digits kept here are for `pullcall say`.
+ * Letters, digits and the marks that shape a sentence; any other character becomes a space, and no
+ * word is longer than a real one. espeak-ng 1.51 also reads phonemes in brackets, markup and
+ * symbols, and overflows that were found in that reading are mended only in later versions. A
+ * phrasebook writes numbers out; digits are kept for `pullcall say`.
  */
 
-enum { WORDS_MAX = 800 /* bytes with the terminator */, WORD_LETTERS_MAX = 40 };
+enum { SPOKEN_MAX = 800 /* bytes, with the terminator */, WORD_LETTERS_MAX = 40 };
 
-/* Writes what may be said of text. False: nothing is left that could be heard. */
-bool words_clean(const char *text, char words[static WORDS_MAX]);
+/* False: nothing is left that could be heard. */
+bool spoken_text(const char *text, char spoken[static SPOKEN_MAX]);
 
 #endif

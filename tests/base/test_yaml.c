@@ -79,9 +79,9 @@ static void what_is_refused(void **state)
 		{"word\n", "t.yaml:1:1: error: expected lines of \"key: value\" [file-empty]"},
 		{"- a\n", "expected lines of"},
 		{"a: 1\nb: 2\na: 3\n",
-		 "t.yaml:3:1: error: key \"a\" stands twice: it was given on line 1 already "
+		 "t.yaml:3:1: error: duplicate key \"a\": it is on line 1 already "
 		 "[key-duplicate]"},
-		{"a: {b: 1, b: 2}\n", "t.yaml:1:11: error: key \"b\" stands twice"},
+		{"a: {b: 1, b: 2}\n", "t.yaml:1:11: error: duplicate key \"b\""},
 		{"a:\n\tb: 1\n",
 		 "t.yaml:2:1: error: a tab: indent and separate with spaces [file-text]"},
 		{"a: &x 1\nb: *x\n", "t.yaml:1:7: error: anchors and tags are not used here"},

@@ -107,7 +107,7 @@ class Commands(unittest.TestCase):
         at = lambda line, column: f"plan.yaml:{line}:{column}: error: "
         end = len(plan.splitlines()) + 1
         self.refused(plan + "colour: red\n", at(end, 1) + 'unknown key "colour"')
-        self.refused(plan + "detail: quick\n", at(end, 1) + 'key "detail" stands twice')
+        self.refused(plan + "detail: quick\n", at(end, 1) + 'duplicate key "detail"')
         self.refused(plan.replace("54 lb", "54 stone"), at(6, 19) + 'unit "stone" is not known here')
         self.refused(plan.replace("54 lb", "54"), at(6, 19) + "a unit is missing")
         self.refused(plan.replace("54 lb", "54lb"), at(6, 19) + "a space is missing before the unit")

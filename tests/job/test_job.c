@@ -174,7 +174,7 @@ static const struct refusal refusals[] = {
 	 "tension, beyond_makers_range, adjust, string, accept_short, order, weave or detail "
 	 "[key-unknown]\n"},
 	{LEAST "detail: bench\ndetail: quick\n",
-	 "p.yaml:7:1: error: key \"detail\" stands twice: it was given on line 6 already "
+	 "p.yaml:7:1: error: duplicate key \"detail\": it is on line 6 already "
 	 "[key-duplicate]\n"},
 	{LEAST "detail: brief\n",
 	 "p.yaml:6:9: error: expected learner, bench or quick, not \"brief\" [value-choice]\n"},

@@ -16,7 +16,7 @@
 
 #include <cmocka.h>
 
-enum { WORDS_MAX = 400 };
+enum { SPOKEN_MAX = 400 };
 
 #define REST_OF_FILE "decimal: '{whole} point {digits}'\nrepeat: '{digits}'\n"
 
@@ -91,11 +91,11 @@ static void expect_as_icu(const struct numerals *numerals, const char *locale, i
 
 	assert_true(U_SUCCESS(error));
 	for (int n = 0; n <= to; n++) {
-		UChar wide[WORDS_MAX];
-		char theirs[WORDS_MAX];
+		UChar wide[SPOKEN_MAX];
+		char theirs[SPOKEN_MAX];
 		struct text ours = {0};
-		unum_format(format, n, wide, WORDS_MAX, NULL, &error);
-		u_strToUTF8(theirs, WORDS_MAX, NULL, wide, -1, &error);
+		unum_format(format, n, wide, SPOKEN_MAX, NULL, &error);
+		u_strToUTF8(theirs, SPOKEN_MAX, NULL, wide, -1, &error);
 		assert_true(U_SUCCESS(error));
 		numerals_say_whole(numerals, n, &ours);
 		forget_joints(theirs);
@@ -136,11 +136,11 @@ static void expect_plural_as_icu(const struct numerals *numerals, const UPluralR
 				 double number)
 {
 	UErrorCode error = U_ZERO_ERROR;
-	UChar wide[WORDS_MAX];
-	char theirs[WORDS_MAX];
+	UChar wide[SPOKEN_MAX];
+	char theirs[SPOKEN_MAX];
 
-	uplrules_select(rules, number, wide, WORDS_MAX, &error);
-	u_strToUTF8(theirs, WORDS_MAX, NULL, wide, -1, &error);
+	uplrules_select(rules, number, wide, SPOKEN_MAX, &error);
+	u_strToUTF8(theirs, SPOKEN_MAX, NULL, wide, -1, &error);
 	assert_true(U_SUCCESS(error));
 	if (strcmp(plural_name(numerals_plural(numerals, number)), theirs) != 0)
 		fail_msg("%g is \"%s\", not \"%s\"", number, theirs,

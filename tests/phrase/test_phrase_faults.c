@@ -121,14 +121,14 @@ static void faults_point_into_the_sentence(void **state)
 		 "{side} has no value in a call of \"dismount\", which knows no field "
 		 "[phrase-field]"},
 		{MAIN, "bench: Main {number} {side}, ^{side}.",
-		 "{side} stands twice [phrase-field]"},
+		 "{side} is there twice [phrase-field]"},
 		{MAIN, "bench: ^Main {number}, pull {pull}.",
 		 "a call of \"main\" must say {side} [phrase-missing]"},
 		{QUICK, "quick: Main {number} {side}, ^{odd_hole}.",
 		 "{odd_hole} has nothing to say at times: put it and the words that belong to it "
 		 "in [ ] [phrase-optional]"},
 		{QUICK, "quick: Main {number} {side}[, {odd_hole}|, ^{odd_hole}].",
-		 "{odd_hole} stands twice [phrase-field]"},
+		 "{odd_hole} is there twice [phrase-field]"},
 		{"mains: Cut the mains[, {length}].",
 		 "mains: Cut the mains[, {length}|, ^{string_name}].",
 		 "{string_name} has nothing to say at times: put it and the words that belong to it "

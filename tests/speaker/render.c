@@ -53,8 +53,8 @@ static bool render(const char *line, const char *path)
 	const struct prompt_style style = {.rate_hz = RATE_HZ, .volume_percent = 100};
 	struct speech_pcm pcm = {0};
 	struct prompt prompt = {0};
-	char words[WORDS_MAX];
-	bool good = words_clean(line, words) && synth_speak(words, &pcm) &&
+	char words[SPOKEN_MAX];
+	bool good = spoken_text(line, words) && synth_speak(words, &pcm) &&
 		    prompt_make(&pcm, synth_rate_hz(), &style, &prompt) && write_wav(path, &prompt);
 
 	speech_pcm_free(&pcm);

@@ -101,9 +101,9 @@ static struct level spoken_level(const char *call, struct speech_pcm *pcm)
 	const struct prompt_style style = {.rate_hz = RATE_HZ, .volume_percent = 100};
 	struct prompt prompt;
 	struct level level;
-	char words[WORDS_MAX];
+	char words[SPOKEN_MAX];
 
-	assert_true(words_clean(call, words));
+	assert_true(spoken_text(call, words));
 	assert_string_equal(words, call); /* nothing in it is lost on the way */
 	assert_true(synth_speak(words, pcm));
 	assert_true(prompt_make(pcm, synth_rate_hz(), &style, &prompt));

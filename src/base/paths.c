@@ -1,6 +1,7 @@
 #include "base/base.h"
 
 #include <dirent.h>
+#include <libgen.h>
 #include <limits.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,8 +11,8 @@ static const struct {
 	const char *folder;
 	const char *variable;
 } kinds[] = {
-	[PLACE_PATTERNS] = {"patterns", "PULLCALL_PATTERNS"},
-	[PLACE_VOICE] = {"voice", "PULLCALL_VOICE"},
+	[PATH_PATTERNS] = {"patterns", "PULLCALL_PATTERNS"},
+	[PATH_VOICE] = {"voice", "PULLCALL_VOICE"},
 };
 
 static const char *set_variable(const char *name)
@@ -21,7 +22,7 @@ static const char *set_variable(const char *name)
 	return value && *value ? value : NULL;
 }
 
-/* A relative path in an XDG variable must be ignored, says the specification. */
+/* The specification: a relative path in an XDG variable is ignored. */
 static char *under_home(const char *variable, const char *otherwise, const char *name)
 {
 	const char *base = set_variable(variable);
@@ -32,76 +33,77 @@ static char *under_home(const char *variable, const char *otherwise, const char 
 	return home ? memory_format("%s/%s/pullcall/%s", home, otherwise, name) : NULL;
 }
 
-char *place_config(const char *name)
+char *path_config(const char *name)
 {
 	return under_home("XDG_CONFIG_HOME", ".config", name);
 }
 
-char *place_data(const char *name)
+char *path_data(const char *name)
 {
 	return under_home("XDG_DATA_HOME", ".local/share", name);
 }
 
-char *place_runtime(void)
+char *path_runtime(void)
 {
 	const char *base = set_variable("XDG_RUNTIME_DIR");
 
 	return base && *base == '/' ? memory_format("%s/pullcall", base) : NULL;
 }
 
-char *place_program(void)
+char *path_beside_program(const char *name)
 {
 	char path[PATH_MAX];
-	ssize_t length = readlink("/proc/self/exe", path, sizeof(path) - 1);
+	ssize_t length = readlink("/proc/self/exe", path, sizeof path - 1);
 
 	if (length <= 0)
 		return NULL;
 	path[length] = '\0';
-	char *slash = strrchr(path, '/');
-	if (slash)
-		*slash = '\0';
-	return memory_copy(path);
+	return memory_format("%s/%s", dirname(path), name);
 }
 
-int place_folders(enum place_kind kind, char *folders[static 3])
+int path_folders(enum path_kind kind, char *folders[static PATH_FOLDERS_MAX])
 {
 	int count = 0;
 	const char *named = set_variable(kinds[kind].variable);
-	char *users = place_data(kinds[kind].folder);
-	char *program = place_program();
+	char *users = path_data(kinds[kind].folder);
+	char *shared = path_beside_program("../share/pullcall");
 
 	if (named)
 		folders[count++] = memory_copy(named);
 	if (users)
 		folders[count++] = users;
-	if (program)
-		folders[count++] =
-			memory_format("%s/../share/pullcall/%s", program, kinds[kind].folder);
-	free(program);
+	if (shared)
+		folders[count++] = memory_format("%s/%s", shared, kinds[kind].folder);
+	free(shared);
 	return count;
 }
 
 static char *folder_of(const char *file)
 {
-	const char *slash = strrchr(file, '/');
+	char *copy = memory_copy(file);
+	char *folder = memory_copy(dirname(copy));
 
-	return slash ? memory_copy_part(file, (size_t)(slash - file)) : memory_copy(".");
+	free(copy);
+	return folder;
 }
 
-/* Where to look, in this order; returns how many, each freed by the caller. */
-static int search_folders(enum place_kind kind, const char *beside, char *folders[static 4])
+enum { SEARCHED_MAX = PATH_FOLDERS_MAX + 1 };
+
+/* The folders to look in, in this order; returns how many. The caller frees them. */
+static int search_folders(enum path_kind kind, const char *beside,
+			  char *folders[static SEARCHED_MAX])
 {
 	int count = 0;
 
 	if (beside)
 		folders[count++] = folder_of(beside);
-	return count + place_folders(kind, folders + count);
+	return count + path_folders(kind, folders + count);
 }
 
-/* Takes folder. */
+/* Frees folder. */
 static char *try_folder(char *folder, const char *name, struct text *looked)
 {
-	char *path = memory_format("%s/%s.yaml", *folder ? folder : "/", name);
+	char *path = memory_format("%s/%s.yaml", folder, name);
 
 	text_format(looked, "%s%s", looked->length ? ", " : "", folder);
 	free(folder);
@@ -111,10 +113,10 @@ static char *try_folder(char *folder, const char *name, struct text *looked)
 	return NULL;
 }
 
-char *place_find(enum place_kind kind, const char *name, const char *beside, char **looked)
+char *path_find(enum path_kind kind, const char *name, const char *beside, char **looked)
 {
 	struct text tried = {0};
-	char *folders[4];
+	char *folders[SEARCHED_MAX];
 	int count = search_folders(kind, beside, folders);
 	char *found = NULL;
 
@@ -132,10 +134,10 @@ char *place_find(enum place_kind kind, const char *name, const char *beside, cha
 	return found;
 }
 
-/* Adds the NAME of each NAME.yaml in the folder, which it takes; *names is ended by NULL. */
+/* Adds the NAME of each NAME.yaml in the folder, and frees folder; *names is ended by NULL. */
 static void add_names(char *folder, char ***names, size_t *count)
 {
-	DIR *entries = opendir(*folder ? folder : "/");
+	DIR *entries = opendir(folder);
 	const struct dirent *entry;
 
 	free(folder);
@@ -152,9 +154,9 @@ static void add_names(char *folder, char ***names, size_t *count)
 		closedir(entries);
 }
 
-char *place_nearest(enum place_kind kind, const char *name, const char *beside)
+char *path_nearest(enum path_kind kind, const char *name, const char *beside)
 {
-	char *folders[4];
+	char *folders[SEARCHED_MAX];
 	char **names = memory_new(1, sizeof(*names));
 	size_t count = 0;
 	int folder_count = search_folders(kind, beside, folders);
@@ -162,7 +164,7 @@ char *place_nearest(enum place_kind kind, const char *name, const char *beside)
 	for (int i = 0; i < folder_count; i++)
 		add_names(folders[i], &names, &count);
 	const char *nearest = fault_did_you_mean(name, (const char *const *)names);
-	char *copy = nearest ? memory_copy(nearest) : NULL;
+	char *copy = memory_copy(nearest);
 	for (size_t i = 0; i < count; i++)
 		free(names[i]);
 	free(names);
