@@ -6,39 +6,6 @@
 
 #include <stdlib.h>
 
-/* Seconds that a practised hand takes for a call of each kind, from memory; a job's own pace soon
- * corrects them (session/session.h), so only their proportions matter. */
-static double usual_s(enum call_kind kind)
-{
-	switch (kind) {
-	case CALL_CUT_OUT:
-	case CALL_MOUNT:
-		return 90;
-	case CALL_INSPECT_FRAME:
-	case CALL_INSPECT_STRING:
-	case CALL_CUT:
-	case CALL_CHECK_BED:
-	case CALL_STRAIGHTEN:
-	case CALL_CROSS:
-	case CALL_CROSS_BEHIND:
-	case CALL_CROSS_PULL:
-		return 45;
-	case CALL_WEAVE:
-	case CALL_WEAVE_LOOP:
-		return 30;
-	case CALL_TIE_OFF:
-	case CALL_START_KNOT:
-	case CALL_DISMOUNT:
-	case CALL_TRIM:
-		return 40;
-	case CALL_MAIN:
-	case CALL_FEED_CENTRE:
-		return 20;
-	default:
-		return 10;
-	}
-}
-
 /* Words and weights for the compiled sequence. */
 static void prepare_calls(struct work *work)
 {
@@ -54,7 +21,7 @@ static void prepare_calls(struct work *work)
 			phrase_call(work->book, work->plan.sequence, call - 1, &work->options);
 		work->words_again[call] =
 			phrase_call(work->book, work->plan.sequence, call - 1, &again);
-		work->weight_s[call] = usual_s(work->plan.sequence->calls[call - 1].kind);
+		work->weight_s[call] = call_kind_seconds(work->plan.sequence->calls[call - 1].kind);
 	}
 }
 

@@ -3,7 +3,6 @@
 #include "phrase/internal.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 /* A call as its sentence sees it. Moves that the call has not got are NULL. */
 struct said {
@@ -36,9 +35,7 @@ static struct said look_at(const struct phrasebook *book, const struct sequence 
 		.subject = &sequence->moves[it->subject],
 	};
 
-	said.route = find_move(sequence, it->first, it->last, DO_FEED);
-	if (!said.route)
-		said.route = find_move(sequence, it->first, it->last, DO_WEAVE);
+	said.route = call_route(sequence, it);
 	said.pull = find_move(sequence, it->first, it->last, DO_PULL);
 	said.string = said.subject;
 	if (it->kind == CALL_SET_TENSION) {
@@ -107,49 +104,13 @@ static char *say_holes(const struct said *said)
 	return say_sentence(&book->holes_differ, &values);
 }
 
-/* Holes in the order in which they lie along a side. */
-static int along_side(const struct pattern *pattern, struct hole hole)
-{
-	if (hole.end == END_HEAD)
-		return hole.number;
-	return pattern->holes[END_HEAD] + pattern->holes[END_THROAT] + 1 - hole.number;
-}
-
-/* The cross woven before this call. */
-static const struct move *woven_before(const struct said *said)
-{
-	for (int i = said->call->first - 1; i >= 0; i--) {
-		const struct move *move = &said->sequence->moves[i];
-		if (move->action == DO_WEAVE && move->string == STRING_CROSS)
-			return move;
-	}
-	return NULL;
-}
-
-/* Whether the hole is not the one beside the cross before, or already has a main in it. */
-static bool is_odd_cross_hole(const struct said *said)
-{
-	const struct sequence *sequence = said->sequence;
-	int cross = said->route->number;
-	const struct move *last = woven_before(said);
-
-	if (!last || last->number != cross - 1 ||
-	    pattern_main_at(sequence->pattern, said->route->from))
-		return true;
-	int before = along_side(sequence->pattern, sequence->cross_hole[cross - 1]);
-	int here = along_side(sequence->pattern, said->route->from);
-	return abs(here - before) != 1;
-}
-
 static char *say_odd_hole(const struct said *said)
 {
 	const struct move *route = said->route;
 
-	if (route->action == DO_WEAVE)
-		return is_odd_cross_hole(said) ? say_hole(&said->manner, route->from) : NULL;
-	if (route->from.number == route->number && route->to.number == route->number)
+	if (!call_hole_is_odd(said->sequence, said->call))
 		return NULL;
-	return say_holes(said);
+	return route->action == DO_WEAVE ? say_hole(&said->manner, route->from) : say_holes(said);
 }
 
 static struct hole hole_of(const struct said *said)
@@ -210,7 +171,7 @@ static char *say_over(const struct said *said, bool over)
 /* Hands go on as they did for the cross before; where they must not, it is said. */
 static char *say_odd_over(const struct said *said)
 {
-	const struct move *last = woven_before(said);
+	const struct move *last = call_woven_before(said->sequence, said->call);
 	bool over = said->route->weave.first_over;
 
 	return last && last->weave.first_over == over ? NULL : say_over(said, over);

@@ -95,8 +95,6 @@ enum { KIND_VARIANTS_MAX = 4 };
 enum hearer { ALL, LEARNER, PRACTISED };
 
 struct kind_variant {
-	enum call_kind kind;
-	enum hearer hearer;
 	enum variant variant;
 	struct field_rule rule;
 };

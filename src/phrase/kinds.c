@@ -1,6 +1,6 @@
+/* Which fields the sentence of each kind of call may and must use. */
 #include "phrase/internal.h"
 
-#include <assert.h>
 #include <stddef.h>
 
 /* Fields that come together. */
@@ -25,68 +25,23 @@
 #define UNSURE    (FIELD(ANCHOR) | FIELD(SUGGESTED))
 #define MEASURED  (FIELD(LENGTH) | FIELD(STRING_NAME))
 
-/* A kind without variants has one that nobody sees. That a tie-off hole is only a suggestion must
- * be said in every detail. */
-static const struct kind_variant rows[] = {
-	/* known, sometimes, needed */
-	{CALL_CHECK_EYES, ALL, VARIANT_MAIN, {0, 0, 0}},
-	{CALL_CUT_OUT, ALL, VARIANT_MAIN, {0, 0, 0}},
-	{CALL_INSPECT_FRAME, ALL, VARIANT_MAIN, {0, 0, 0}},
-	{CALL_INSPECT_STRING, ALL, VARIANT_MAIN, {0, 0, 0}},
-	{CALL_CUT, ALL, VARIANT_MAINS, {MEASURED, MEASURED, 0}},
-	{CALL_CUT, ALL, VARIANT_CROSSES, {MEASURED, MEASURED, 0}},
-	{CALL_CUT, ALL, VARIANT_WHOLE, {MEASURED, MEASURED, 0}},
-	{CALL_MOUNT, ALL, VARIANT_MAIN, {0, 0, 0}},
-	{CALL_LOCK, ALL, VARIANT_MAIN, {0, 0, 0}},
-	{CALL_SET_TENSION, ALL, VARIANT_MAINS, {TENSED | STRETCHED, STRETCHED, FIELD(TENSION)}},
-	{CALL_SET_TENSION, ALL, VARIANT_CROSSES, {TENSED | STRETCHED, STRETCHED, FIELD(TENSION)}},
-	{CALL_SET_TENSION, ALL, VARIANT_MAIN, {TENSED | STRUNG, 0, FIELD(TENSION) | ONE_MAIN}},
-	{CALL_SET_TENSION, ALL, VARIANT_CROSS, {TENSED | ONE_CROSS, 0, FIELD(TENSION) | ONE_CROSS}},
-	{CALL_FEED, LEARNER, VARIANT_MAIN, {FED, ODD, ONE_MAIN}},
-	{CALL_FEED_CENTRE, ALL, VARIANT_MAIN, {FED, ODD, 0}},
-	{CALL_FEED_SHORT,
-	 ALL,
-	 VARIANT_MAIN,
-	 {FED | FIELD(LENGTH), ODD | FIELD(LENGTH), FIELD(SIDE)}},
-	{CALL_CLAMP_START, ALL, VARIANT_MAIN, {HOLED, 0, FIELD(SIDE)}},
-	{CALL_UNCLAMP_START, LEARNER, VARIANT_MAIN, {HOLED, 0, FIELD(SIDE)}},
-	{CALL_PULL, LEARNER, VARIANT_MAIN, {HOLED | TENSED, 0, ONE_MAIN}},
-	{CALL_PULL, LEARNER, VARIANT_CROSS, {HOLED | TENSED, 0, ONE_CROSS}},
-	{CALL_PULL, LEARNER, VARIANT_CROSSES, {HOLED | TENSED | SEVERAL, 0, SEVERAL}},
-	{CALL_CLAMP, LEARNER, VARIANT_MAIN, {HOLED, 0, ONE_MAIN}},
-	{CALL_CLAMP, LEARNER, VARIANT_CROSS, {HOLED, 0, ONE_CROSS}},
-	{CALL_UNCLAMP, LEARNER, VARIANT_MAIN, {HOLED, 0, ONE_MAIN}},
-	{CALL_UNCLAMP, LEARNER, VARIANT_CROSS, {HOLED, 0, ONE_CROSS}},
-	{CALL_RELEASE, LEARNER, VARIANT_MAIN, {STRUNG, 0, 0}},
-	{CALL_RELEASE, LEARNER, VARIANT_CROSS, {STRUNG, 0, 0}},
-	{CALL_CENTRE_MAIN, PRACTISED, VARIANT_MAIN, {HOLED | TENSED, 0, FIELD(SIDE)}},
-	{CALL_MAIN, PRACTISED, VARIANT_MAIN, {FED | TENSED, ODD, ONE_MAIN}},
-	{CALL_TIE_OFF, ALL, VARIANT_MAIN, {TIED, UNSURE, ONE_MAIN | DOUBTED}},
-	{CALL_TIE_OFF, ALL, VARIANT_CROSS, {TIED, UNSURE, DOUBTED}},
-	{CALL_KNOT, LEARNER, VARIANT_MAIN, {KNOTTED, FIELD(ANCHOR), 0}},
-	{CALL_KNOT, LEARNER, VARIANT_CROSS, {KNOTTED, FIELD(ANCHOR), 0}},
-	{CALL_START_KNOT, ALL, VARIANT_CROSS, {KNOTTED | FIELD(SUGGESTED), UNSURE, DOUBTED}},
-	{CALL_WEAVE, LEARNER, VARIANT_CROSS, {WOVEN, OTHERWISE, ONE_CROSS}},
-	{CALL_WEAVE_LOOP, ALL, VARIANT_CROSS, {WOVEN, OTHERWISE, ONE_CROSS}},
-	{CALL_DRAW, ALL, VARIANT_CROSS, {HOLED, 0, ONE_CROSS}},
-	{CALL_CROSS, PRACTISED, VARIANT_CROSS, {WOVEN, OTHERWISE, ONE_CROSS}},
-	{CALL_CROSS_BEHIND,
-	 PRACTISED,
-	 VARIANT_CROSS,
-	 {WOVEN | TENSED | BEHIND, OTHERWISE, ONE_CROSS | BEHIND}},
-	{CALL_CROSS_PULL, PRACTISED, VARIANT_CROSS, {WOVEN | TENSED, OTHERWISE, ONE_CROSS}},
-	{CALL_PULL_CROSS, PRACTISED, VARIANT_CROSS, {HOLED | TENSED, 0, ONE_CROSS}},
-	{CALL_PULL_CROSSES, PRACTISED, VARIANT_CROSSES, {HOLED | TENSED | SEVERAL, 0, SEVERAL}},
-	{CALL_WEAVE_MAIN, LEARNER, VARIANT_MAIN, {LATE, FIELD(MISSING), ONE_MAIN | FIELD(MISSING)}},
-	{CALL_DRAW_MAIN, LEARNER, VARIANT_MAIN, {HOLED, 0, ONE_MAIN}},
-	{CALL_LATE_MAIN,
-	 PRACTISED,
-	 VARIANT_MAIN,
-	 {LATE | TENSED, FIELD(MISSING), ONE_MAIN | FIELD(MISSING)}},
-	{CALL_DISMOUNT, ALL, VARIANT_MAIN, {0, 0, 0}},
-	{CALL_CHECK_BED, ALL, VARIANT_MAIN, {0, 0, 0}},
-	{CALL_TRIM, ALL, VARIANT_MAIN, {0, 0, 0}},
-	{CALL_STRAIGHTEN, ALL, VARIANT_MAIN, {0, 0, 0}},
+#define NONE  0
+#define PLAIN SAYS(MAIN, NONE, NONE, NONE)
+
+struct kind {
+	enum hearer hearer;
+	int count;
+	struct kind_variant variants[KIND_VARIANTS_MAX];
+};
+
+/* A kind without variants has one that nobody sees. */
+static const struct kind kinds[CALL_KINDS] = {
+#define SAYS(variant, known, sometimes, needed) {VARIANT_##variant, {known, sometimes, needed}},
+#define COUNT(...)                                                                                 \
+	(int)(sizeof((const struct kind_variant[]){__VA_ARGS__}) / sizeof(struct kind_variant))
+#define KIND(id, name, hearer, skill, seconds, says) [CALL_##id] = {hearer, COUNT(says), {says}},
+	CALL_KIND_LIST(KIND)
+#undef KIND
 };
 
 static const char *const variant_names[VARIANTS] = {
@@ -96,27 +51,15 @@ static const char *const variant_names[VARIANTS] = {
 
 int kind_variants(enum call_kind kind, const struct kind_variant **variants)
 {
-	size_t count = sizeof(rows) / sizeof(rows[0]);
-	size_t first = 0;
-
-	while (first < count && rows[first].kind != kind)
-		first++;
-	assert(first < count);
-	size_t end = first;
-	while (end < count && rows[end].kind == kind)
-		end++;
-	*variants = &rows[first];
-	return (int)(end - first);
+	*variants = kinds[kind].variants;
+	return kinds[kind].count;
 }
 
 bool kind_is_called(enum call_kind kind, enum detail detail)
 {
-	const struct kind_variant *variants;
-
-	kind_variants(kind, &variants);
-	if (variants->hearer == ALL)
+	if (kinds[kind].hearer == ALL)
 		return true;
-	return (variants->hearer == LEARNER) == (detail == DETAIL_LEARNER);
+	return (kinds[kind].hearer == LEARNER) == (detail == DETAIL_LEARNER);
 }
 
 const char *variant_name(enum variant variant)

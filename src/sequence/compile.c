@@ -227,8 +227,3 @@ void sequence_free(struct sequence *sequence)
 	free(sequence->calls);
 	free(sequence);
 }
-
-enum phase call_phase(const struct sequence *sequence, int call)
-{
-	return sequence->moves[sequence->calls[call].first].phase;
-}

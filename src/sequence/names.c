@@ -36,44 +36,11 @@ static const char *const subjects[SUBJECTS] = {
 	[SUBJECT_WHOLE] = "whole",   [SUBJECT_BED] = "bed",
 };
 
-static const char *const call_kinds[CALL_KINDS] = {
-	[CALL_CHECK_EYES] = "check-eyes",
-	[CALL_CUT_OUT] = "cut-out",
-	[CALL_INSPECT_FRAME] = "inspect-frame",
-	[CALL_INSPECT_STRING] = "inspect-string",
-	[CALL_CUT] = "cut",
-	[CALL_MOUNT] = "mount",
-	[CALL_LOCK] = "lock",
-	[CALL_SET_TENSION] = "set-tension",
-	[CALL_FEED] = "feed",
-	[CALL_FEED_CENTRE] = "feed-centre",
-	[CALL_FEED_SHORT] = "feed-short",
-	[CALL_CLAMP_START] = "clamp-start",
-	[CALL_UNCLAMP_START] = "unclamp-start",
-	[CALL_PULL] = "pull",
-	[CALL_CLAMP] = "clamp",
-	[CALL_UNCLAMP] = "unclamp",
-	[CALL_RELEASE] = "release",
-	[CALL_CENTRE_MAIN] = "centre-main",
-	[CALL_MAIN] = "main",
-	[CALL_TIE_OFF] = "tie-off",
-	[CALL_KNOT] = "knot",
-	[CALL_START_KNOT] = "start-knot",
-	[CALL_WEAVE] = "weave",
-	[CALL_WEAVE_LOOP] = "weave-loop",
-	[CALL_DRAW] = "draw",
-	[CALL_CROSS] = "cross",
-	[CALL_CROSS_BEHIND] = "cross-behind",
-	[CALL_CROSS_PULL] = "cross-pull",
-	[CALL_PULL_CROSS] = "pull-cross",
-	[CALL_PULL_CROSSES] = "pull-crosses",
-	[CALL_WEAVE_MAIN] = "weave-main",
-	[CALL_DRAW_MAIN] = "draw-main",
-	[CALL_LATE_MAIN] = "late-main",
-	[CALL_DISMOUNT] = "dismount",
-	[CALL_CHECK_BED] = "check-bed",
-	[CALL_TRIM] = "trim",
-	[CALL_STRAIGHTEN] = "straighten",
+static const char *const skills[SKILLS] = {
+	[SKILL_PREPARE] = "prepare", [SKILL_MOUNT] = "mount",   [SKILL_TENSION] = "tension",
+	[SKILL_FEED] = "feed",       [SKILL_SKIP] = "skip",     [SKILL_CLAMP] = "clamp",
+	[SKILL_TIE_OFF] = "tie-off", [SKILL_KNOT] = "knot",     [SKILL_WEAVE_START] = "weave-start",
+	[SKILL_WEAVE] = "weave",     [SKILL_BEHIND] = "behind", [SKILL_FINISH] = "finish",
 };
 
 const char *phase_name(enum phase phase)
@@ -91,7 +58,7 @@ const char *subject_name(enum subject subject)
 	return subjects[subject];
 }
 
-const char *call_kind_name(enum call_kind kind)
+const char *skill_name(enum skill skill)
 {
-	return call_kinds[kind];
+	return skills[skill];
 }

@@ -229,46 +229,121 @@ struct move {
 	int pulls_last;
 };
 
-/* What a call is, and so which sentence says it: the keys of a phrasebook (call_kind_name). */
+/* What a stringer has to master (one of these for each call). */
+enum skill {
+	SKILL_PREPARE,
+	SKILL_MOUNT,
+	SKILL_TENSION,
+	SKILL_FEED,
+	SKILL_SKIP, /* which hole, where numbers jump or a hole is shared */
+	SKILL_CLAMP,
+	SKILL_TIE_OFF,
+	SKILL_KNOT,
+	SKILL_WEAVE_START, /* where weaving begins: side, hole, over or under */
+	SKILL_WEAVE,
+	SKILL_BEHIND, /* what is pulled when, with one cross woven ahead */
+	SKILL_FINISH,
+	SKILLS,
+};
+
+/* Every kind of call, a row each:
+ *
+ *     KIND(enumerator, name, who is told such calls, skill, seconds, sentences)
+ *
+ * - name: its key in a phrasebook.
+ * - who is told: ALL; LEARNER: told each move; PRACTISED: told each string.
+ * - seconds: what a practised hand takes, from memory. The pace of a job soon corrects them, so
+ *   only their proportions matter.
+ * - sentences: one SAYS for each variant with a sentence of its own (phrase/internal.h), with the
+ *   fields that it may use, those of them that have nothing to say at times, and those that it
+ *   must use. PLAIN: one sentence without fields. The sets are named in phrase/kinds.c. That a
+ *   tie-off hole is only a suggestion must be said in every detail.
+ */
+/* clang-format off */
+#define CALL_KIND_LIST(KIND)                                                                      \
+	KIND(CHECK_EYES,     "check-eyes",     ALL,       PREPARE, 10, PLAIN)                     \
+	KIND(CUT_OUT,        "cut-out",        ALL,       PREPARE, 90, PLAIN)                     \
+	KIND(INSPECT_FRAME,  "inspect-frame",  ALL,       PREPARE, 45, PLAIN)                     \
+	KIND(INSPECT_STRING, "inspect-string", ALL,       PREPARE, 45, PLAIN)                     \
+	KIND(CUT,            "cut",            ALL,       PREPARE, 45,                            \
+	     SAYS(MAINS, MEASURED, MEASURED, NONE)                                                \
+	     SAYS(CROSSES, MEASURED, MEASURED, NONE)                                              \
+	     SAYS(WHOLE, MEASURED, MEASURED, NONE))                                               \
+	KIND(MOUNT,          "mount",          ALL,       MOUNT,   90, PLAIN)                     \
+	KIND(LOCK,           "lock",           ALL,       MOUNT,   10, PLAIN)                     \
+	KIND(SET_TENSION,    "set-tension",    ALL,       TENSION, 10,                            \
+	     SAYS(MAINS, TENSED | STRETCHED, STRETCHED, FIELD(TENSION))                           \
+	     SAYS(CROSSES, TENSED | STRETCHED, STRETCHED, FIELD(TENSION))                         \
+	     SAYS(MAIN, TENSED | STRUNG, NONE, FIELD(TENSION) | ONE_MAIN)                         \
+	     SAYS(CROSS, TENSED | ONE_CROSS, NONE, FIELD(TENSION) | ONE_CROSS))                   \
+	KIND(FEED,           "feed",           LEARNER,   FEED,    10,                            \
+	     SAYS(MAIN, FED, ODD, ONE_MAIN))                                                      \
+	KIND(FEED_CENTRE,    "feed-centre",    ALL,       FEED,    20,                            \
+	     SAYS(MAIN, FED, ODD, NONE))                                                          \
+	KIND(FEED_SHORT,     "feed-short",     ALL,       FEED,    10,                            \
+	     SAYS(MAIN, FED | FIELD(LENGTH), ODD | FIELD(LENGTH), FIELD(SIDE)))                   \
+	KIND(CLAMP_START,    "clamp-start",    ALL,       CLAMP,   10,                            \
+	     SAYS(MAIN, HOLED, NONE, FIELD(SIDE)))                                                \
+	KIND(UNCLAMP_START,  "unclamp-start",  LEARNER,   CLAMP,   10,                            \
+	     SAYS(MAIN, HOLED, NONE, FIELD(SIDE)))                                                \
+	KIND(PULL,           "pull",           LEARNER,   CLAMP,   10,                            \
+	     SAYS(MAIN, HOLED | TENSED, NONE, ONE_MAIN)                                           \
+	     SAYS(CROSS, HOLED | TENSED, NONE, ONE_CROSS)                                         \
+	     SAYS(CROSSES, HOLED | TENSED | SEVERAL, NONE, SEVERAL))                              \
+	KIND(CLAMP,          "clamp",          LEARNER,   CLAMP,   10,                            \
+	     SAYS(MAIN, HOLED, NONE, ONE_MAIN)                                                    \
+	     SAYS(CROSS, HOLED, NONE, ONE_CROSS))                                                 \
+	KIND(UNCLAMP,        "unclamp",        LEARNER,   CLAMP,   10,                            \
+	     SAYS(MAIN, HOLED, NONE, ONE_MAIN)                                                    \
+	     SAYS(CROSS, HOLED, NONE, ONE_CROSS))                                                 \
+	KIND(RELEASE,        "release",        LEARNER,   CLAMP,   10,                            \
+	     SAYS(MAIN, STRUNG, NONE, NONE)                                                       \
+	     SAYS(CROSS, STRUNG, NONE, NONE))                                                     \
+	KIND(CENTRE_MAIN,    "centre-main",    PRACTISED, CLAMP,   10,                            \
+	     SAYS(MAIN, HOLED | TENSED, NONE, FIELD(SIDE)))                                       \
+	KIND(MAIN,           "main",           PRACTISED, FEED,    20,                            \
+	     SAYS(MAIN, FED | TENSED, ODD, ONE_MAIN))                                             \
+	KIND(TIE_OFF,        "tie-off",        ALL,       TIE_OFF, 40,                            \
+	     SAYS(MAIN, TIED, UNSURE, ONE_MAIN | DOUBTED)                                         \
+	     SAYS(CROSS, TIED, UNSURE, DOUBTED))                                                  \
+	KIND(KNOT,           "knot",           LEARNER,   KNOT,    10,                            \
+	     SAYS(MAIN, KNOTTED, FIELD(ANCHOR), NONE)                                             \
+	     SAYS(CROSS, KNOTTED, FIELD(ANCHOR), NONE))                                           \
+	KIND(START_KNOT,     "start-knot",     ALL,       KNOT,    40,                            \
+	     SAYS(CROSS, KNOTTED | FIELD(SUGGESTED), UNSURE, DOUBTED))                            \
+	KIND(WEAVE,          "weave",          LEARNER,   WEAVE,   30,                            \
+	     SAYS(CROSS, WOVEN, OTHERWISE, ONE_CROSS))                                            \
+	KIND(WEAVE_LOOP,     "weave-loop",     ALL,       WEAVE,   30,                            \
+	     SAYS(CROSS, WOVEN, OTHERWISE, ONE_CROSS))                                            \
+	KIND(DRAW,           "draw",           ALL,       WEAVE,   10,                            \
+	     SAYS(CROSS, HOLED, NONE, ONE_CROSS))                                                 \
+	KIND(CROSS,          "cross",          PRACTISED, WEAVE,   45,                            \
+	     SAYS(CROSS, WOVEN, OTHERWISE, ONE_CROSS))                                            \
+	KIND(CROSS_BEHIND,   "cross-behind",   PRACTISED, BEHIND,  45,                            \
+	     SAYS(CROSS, WOVEN | TENSED | BEHIND, OTHERWISE, ONE_CROSS | BEHIND))                 \
+	KIND(CROSS_PULL,     "cross-pull",     PRACTISED, WEAVE,   45,                            \
+	     SAYS(CROSS, WOVEN | TENSED, OTHERWISE, ONE_CROSS))                                   \
+	KIND(PULL_CROSS,     "pull-cross",     PRACTISED, BEHIND,  10,                            \
+	     SAYS(CROSS, HOLED | TENSED, NONE, ONE_CROSS))                                        \
+	KIND(PULL_CROSSES,   "pull-crosses",   PRACTISED, BEHIND,  10,                            \
+	     SAYS(CROSSES, HOLED | TENSED | SEVERAL, NONE, SEVERAL))                              \
+	KIND(WEAVE_MAIN,     "weave-main",     LEARNER,   WEAVE,   30,                            \
+	     SAYS(MAIN, LATE, FIELD(MISSING), ONE_MAIN | FIELD(MISSING)))                         \
+	KIND(DRAW_MAIN,      "draw-main",      LEARNER,   WEAVE,   10,                            \
+	     SAYS(MAIN, HOLED, NONE, ONE_MAIN))                                                   \
+	KIND(LATE_MAIN,      "late-main",      PRACTISED, WEAVE,   45,                            \
+	     SAYS(MAIN, LATE | TENSED, FIELD(MISSING), ONE_MAIN | FIELD(MISSING)))                \
+	KIND(DISMOUNT,       "dismount",       ALL,       FINISH,  40, PLAIN)                     \
+	KIND(CHECK_BED,      "check-bed",      ALL,       FINISH,  45, PLAIN)                     \
+	KIND(TRIM,           "trim",           ALL,       FINISH,  40, PLAIN)                     \
+	KIND(STRAIGHTEN,     "straighten",     ALL,       FINISH,  45, PLAIN)
+/* clang-format on */
+
 enum call_kind {
-	CALL_CHECK_EYES,
-	CALL_CUT_OUT,
-	CALL_INSPECT_FRAME,
-	CALL_INSPECT_STRING,
-	CALL_CUT,
-	CALL_MOUNT,
-	CALL_LOCK,
-	CALL_SET_TENSION,
-	CALL_FEED,          /* learner: one end through its two holes */
-	CALL_FEED_CENTRE,   /* both ends, and the lengths made even */
-	CALL_FEED_SHORT,    /* one-piece: both ends, and the short side left its length */
-	CALL_CLAMP_START,   /* the starting clamp */
-	CALL_UNCLAMP_START, /* learner */
-	CALL_PULL,          /* learner: tension one string */
-	CALL_CLAMP,         /* learner */
-	CALL_UNCLAMP,       /* learner */
-	CALL_RELEASE,       /* learner */
-	CALL_CENTRE_MAIN,   /* pull, clamp and release a centre main */
-	CALL_MAIN,          /* feed, pull, clamp and release a main */
-	CALL_TIE_OFF, /* bench: through the hole, knot, clamp off; learner: through the hole */
-	CALL_KNOT,    /* learner: two half hitches */
-	CALL_START_KNOT,
-	CALL_WEAVE,        /* learner: weave one cross */
-	CALL_WEAVE_LOOP,   /* learner: weave one cross and leave a loop */
-	CALL_DRAW,         /* learner */
-	CALL_CROSS,        /* weave one cross and draw it through, no pull */
-	CALL_CROSS_BEHIND, /* weave one cross, pull the one before, draw through */
-	CALL_CROSS_PULL,   /* weave one cross, draw it through, pull it: nothing is left behind */
-	CALL_PULL_CROSS,   /* pull, clamp and release one cross */
-	CALL_PULL_CROSSES, /* the same for several at once */
-	CALL_WEAVE_MAIN,   /* learner: weave a main through crosses */
-	CALL_DRAW_MAIN,    /* learner */
-	CALL_LATE_MAIN,    /* weave a main through crosses, draw it through, pull it */
-	CALL_DISMOUNT,
-	CALL_CHECK_BED,
-	CALL_TRIM,
-	CALL_STRAIGHTEN,
-	CALL_KINDS,
+#define KIND(id, ...) CALL_##id,
+	CALL_KIND_LIST(KIND)
+#undef KIND
+		CALL_KINDS,
 };
 
 /* Moves first to last (indexes into moves) said at once. `subject` is the move whose values are
@@ -309,10 +384,27 @@ bool sequence_routes(const struct job *job, const struct pattern *pattern, struc
 /* The phase of a call is that of its first move. */
 enum phase call_phase(const struct sequence *sequence, int call);
 
+/* The skill of its kind; but SKIP where the hole is not the obvious one, and WEAVE_START for the
+ * first cross. */
+enum skill call_skill(const struct sequence *sequence, int call);
+
+/* The move that brings string through holes: its feed or its weave. NULL if it has none. */
+const struct move *call_route(const struct sequence *sequence, const struct call *call);
+
+/* The cross woven last before the call, or NULL. */
+const struct move *call_woven_before(const struct sequence *sequence, const struct call *call);
+
+/* Whether its route begins in a hole that a hand would not take without thinking: for a cross, not
+ * the one beside the cross before, or one that has a main in it; for a main, not the one of its own
+ * number at both ends. Only for calls with a route. */
+bool call_hole_is_odd(const struct sequence *sequence, const struct call *call);
+
 const char *phase_name(enum phase phase);
 const char *action_name(enum action action);
 const char *subject_name(enum subject subject); /* NULL for none */
+const char *skill_name(enum skill skill);
 const char *call_kind_name(enum call_kind kind);
+int call_kind_seconds(enum call_kind kind);
 
 /* A job plan with its pattern and the sequence compiled from them, held together. */
 

@@ -33,6 +33,13 @@ def designated(prefix, *rooms):
     return found
 
 
+def call_kinds():
+    """The names in the table of the kinds of calls: KIND(IDENTIFIER, "name", ...)."""
+    found = {name for text in files("sequence").values() for name in re.findall(rf"\bKIND\(\w+,\s*{STRING}", text)}
+    assert found
+    return found
+
+
 def arrays(text):
     """Tables of words: static const char *const NAME[] = {"a", "b", NULL}."""
     pattern = re.compile(r"const char \*const (\w+)\[[^\]]*\]\s*=\s*\{(.*?)\};", re.S)

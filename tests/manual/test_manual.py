@@ -167,7 +167,7 @@ class Formats(FormatTest):
             said |= set(re.findall(r"\{(\w+)\}", "".join(PAGES[page].sections[section] for section in sections)))
             known = facts.vocabulary(room)
             if room == "phrase":
-                known |= facts.designated("CALL_", "sequence") | facts.designated("NOTICE_", "phrase")
+                known |= facts.call_kinds() | facts.designated("NOTICE_", "phrase")
                 known |= {"learner", "bench", "quick"}
             self.has(said, known, page)
             spare = SPOKEN_TWICE | SOUNDS | {"--sound", "pullcall voices", "HOLE RULES", "ONE PIECE", "CALLS", "NOTICES", "8T",

@@ -1,0 +1,92 @@
+/* What there is to know of a call. */
+#include "sequence/sequence.h"
+
+#include <stdlib.h>
+
+struct kind {
+	const char *name;
+	enum skill skill;
+	int seconds;
+};
+
+static const struct kind kinds[CALL_KINDS] = {
+#define KIND(id, name, hearer, skill, seconds, ...) [CALL_##id] = {name, SKILL_##skill, seconds},
+	CALL_KIND_LIST(KIND)
+#undef KIND
+};
+
+const char *call_kind_name(enum call_kind kind)
+{
+	return kinds[kind].name;
+}
+
+int call_kind_seconds(enum call_kind kind)
+{
+	return kinds[kind].seconds;
+}
+
+enum phase call_phase(const struct sequence *sequence, int call)
+{
+	return sequence->moves[sequence->calls[call].first].phase;
+}
+
+const struct move *call_route(const struct sequence *sequence, const struct call *call)
+{
+	for (int i = call->first; i <= call->last; i++)
+		if (sequence->moves[i].action == DO_FEED || sequence->moves[i].action == DO_WEAVE)
+			return &sequence->moves[i];
+	return NULL;
+}
+
+const struct move *call_woven_before(const struct sequence *sequence, const struct call *call)
+{
+	for (int i = call->first - 1; i >= 0; i--) {
+		const struct move *move = &sequence->moves[i];
+		if (move->action == DO_WEAVE && move->string == STRING_CROSS)
+			return move;
+	}
+	return NULL;
+}
+
+/* Holes in the order in which they lie along a side. */
+static int along_side(const struct pattern *pattern, struct hole hole)
+{
+	if (hole.end == END_HEAD)
+		return hole.number;
+	return pattern->holes[END_HEAD] + pattern->holes[END_THROAT] + 1 - hole.number;
+}
+
+static bool cross_hole_is_odd(const struct sequence *sequence, const struct call *call,
+			      const struct move *route)
+{
+	const struct move *last = call_woven_before(sequence, call);
+	int cross = route->number;
+
+	if (!last || last->number != cross - 1 || pattern_main_at(sequence->pattern, route->from))
+		return true;
+	int before = along_side(sequence->pattern, sequence->cross_hole[cross - 1]);
+	int here = along_side(sequence->pattern, route->from);
+	return abs(here - before) != 1;
+}
+
+bool call_hole_is_odd(const struct sequence *sequence, const struct call *call)
+{
+	const struct move *route = call_route(sequence, call);
+
+	if (route->action == DO_WEAVE)
+		return cross_hole_is_odd(sequence, call, route);
+	return route->from.number != route->number || route->to.number != route->number;
+}
+
+enum skill call_skill(const struct sequence *sequence, int index)
+{
+	const struct call *call = &sequence->calls[index];
+	const struct move *route = call_route(sequence, call);
+
+	if (route && route->action == DO_WEAVE && route->string == STRING_CROSS &&
+	    !call_woven_before(sequence, call))
+		return SKILL_WEAVE_START;
+	if (route && call_hole_is_odd(sequence, call))
+		return SKILL_SKIP;
+	return kinds[call->kind].skill;
+}
