@@ -1,23 +1,26 @@
 #include "speech/internal.h"
 
 #include "base/base.h"
-#include "speech/speech.h"
 
-#include <assert.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/pidfd.h>
 #include <sys/wait.h>
 #include <sysexits.h>
 #include <unistd.h>
 
+/* Where the speaker finds its end of the wire. */
+#define WIRE_FD_OPTION "3"
+enum { WIRE_FD = 3 };
+
 enum {
-	CHILD_FD = 3,             /* where the speaker finds its end of the wire */
-	ERRORS_A_SECOND = 1 << 16 /* bytes of standard error that are read, at most */
+	ARGUMENTS_MAX = 24,
+	ERRORS_A_SECOND = 1 << 16, /* bytes of standard error that are read, at most */
 };
 
 static void close_fd(int *fd)
@@ -27,7 +30,72 @@ static void close_fd(int *fd)
 	*fd = -1;
 }
 
-/* What the daemon blocks or ignores is not for the speaker. */
+/* --- The last line of its standard error --- */
+
+void last_line_add(struct last_line *last, const char *bytes, size_t length)
+{
+	for (size_t i = 0; i < length; i++) {
+		char byte = bytes[i];
+		if (byte == '\n') {
+			if (last->length > 0)
+				memcpy(last->whole, last->growing, sizeof last->whole);
+			memset(last->growing, 0, sizeof last->growing);
+			last->length = 0;
+		} else if (last->length < LINE_BYTES_MAX - 1) {
+			bool control = (unsigned char)byte < ' ' || byte == 0x7f;
+			last->growing[last->length++] = control ? '?' : byte;
+		}
+	}
+}
+
+const char *last_line_text(const struct last_line *last)
+{
+	return last->length > 0 ? last->growing : last->whole;
+}
+
+/* --- Its command line --- */
+
+struct command_line {
+	char *arguments[ARGUMENTS_MAX]; /* ended by NULL */
+	int count;
+};
+
+/* Copies value; nothing for NULL. */
+static void add_option(struct command_line *line, const char *option, const char *value)
+{
+	if (!value)
+		return;
+	line->arguments[line->count++] = memory_copy(option);
+	line->arguments[line->count++] = memory_copy(value);
+}
+
+/* Nothing for 0, the speaker's default. */
+static void add_number(struct command_line *line, const char *option, int64_t number)
+{
+	if (number == 0)
+		return;
+	line->arguments[line->count++] = memory_copy(option);
+	line->arguments[line->count++] = memory_format("%lld", (long long)number);
+}
+
+static struct command_line command_line(const struct speech_options *options, int64_t began_us)
+{
+	struct command_line line = {.arguments = {memory_copy(options->program)}, .count = 1};
+
+	add_option(&line, "--sound", options->sound);
+	add_option(&line, "--voice", options->voice);
+	add_number(&line, "--rate", options->rate_wpm);
+	add_number(&line, "--volume", options->volume_percent);
+	add_option(&line, "--tone", options->tone ? "yes" : NULL);
+	add_number(&line, "--sleep", options->sleep_s);
+	add_number(&line, "--began", began_us);
+	add_option(&line, "--fd", WIRE_FD_OPTION);
+	return line;
+}
+
+/* --- Its process --- */
+
+/* The speaker does not inherit which signals the daemon blocks or ignores. */
 static void reset_signals(void)
 {
 	sigset_t none;
@@ -56,17 +124,18 @@ static _Noreturn void become_speaker(char *arguments[], int wire, int errors)
 	move_to(null, STDIN_FILENO);
 	move_to(null, STDOUT_FILENO);
 	move_to(errors, STDERR_FILENO);
-	move_to(wire, CHILD_FD);
+	move_to(wire, WIRE_FD);
 	execvp(arguments[0], arguments);
 	struct wire_message message = {.kind = WIRE_NO_DEVICE};
 	snprintf(message.text, sizeof message.text, "cannot start %s: %s", arguments[0],
 		 strerror(errno));
-	wire_send(CHILD_FD, &message);
+	wire_send(WIRE_FD, &message);
 	_exit(EX_UNAVAILABLE);
 }
 
-/* Not posix_spawn: it waits until the new program is loaded, which on a busy machine may take
- * longer than a press can wait. The daemon has one thread and little memory: fork is cheap. */
+/* Returns errno. Not posix_spawn, which waits until the new program is loaded: on a busy machine
+ * that takes longer than a press may wait. fork is cheap for a daemon with one thread and little
+ * memory. */
 static int start(char *arguments[], int wire, int errors, int *process)
 {
 	pid_t pid = fork();
@@ -90,7 +159,7 @@ static bool open_pairs(int wire[2], int errors[2])
 	if (!wire_pair(wire))
 		return false;
 	if (pipe2(errors, O_CLOEXEC | O_NONBLOCK) == 0) {
-		/* Only our end: the speaker must feel that the pipe is full, not lose lines. */
+		/* The speaker's end blocks: it waits when the pipe is full, and loses no line. */
 		fcntl(errors[1], F_SETFL, 0);
 		return true;
 	}
@@ -101,23 +170,17 @@ static bool open_pairs(int wire[2], int errors[2])
 	return false;
 }
 
-bool child_start(struct child *child, char *arguments[])
+bool child_start(struct child *child, const struct speech_options *options, int64_t began_us)
 {
-	static char number[] = "3", option[] = "--fd";
 	int wire[2], errors[2];
-	size_t count = 0;
 
-	static_assert(CHILD_FD == 3, "as in number");
-	*child = (struct child){.wire = -1, .process = -1, .errors = -1};
+	*child = NO_CHILD;
 	if (!open_pairs(wire, errors))
 		return false;
-	while (arguments[count])
-		count++;
-	arguments[count] = option;
-	arguments[count + 1] = number;
-	arguments[count + 2] = NULL;
-	int error = start(arguments, wire[1], errors[1], &child->process);
-	arguments[count] = NULL;
+	struct command_line line = command_line(options, began_us);
+	int error = start(line.arguments, wire[1], errors[1], &child->process);
+	while (line.count > 0)
+		free(line.arguments[--line.count]);
 	close(wire[1]);
 	close(errors[1]);
 	child->wire = wire[0];
@@ -132,19 +195,18 @@ bool child_drain(struct child *child, int64_t now_us)
 {
 	char bytes[4096];
 
-	if (now_us - child->allowance_us >= SECOND_US) {
-		child->allowance_us = now_us;
-		child->allowance_bytes = ERRORS_A_SECOND;
+	if (now_us - child->second_began_us >= SECOND_US) {
+		child->second_began_us = now_us;
+		child->bytes_left = ERRORS_A_SECOND;
 	}
-	while (child->allowance_bytes >= sizeof bytes) {
+	while (child->bytes_left >= sizeof bytes) {
 		ssize_t length = read(child->errors, bytes, sizeof bytes);
-		if (length <= 0) {
-			if (length == 0)
-				close_fd(&child->errors);
+		if (length == 0)
+			close_fd(&child->errors);
+		if (length <= 0)
 			return true;
-		}
-		tail_add(&child->tail, bytes, (size_t)length);
-		child->allowance_bytes -= (size_t)length;
+		last_line_add(&child->last_line, bytes, (size_t)length);
+		child->bytes_left -= (size_t)length;
 	}
 	return false;
 }

@@ -3,6 +3,7 @@
 #include "base/base.h"
 
 #include <errno.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -16,8 +17,6 @@ enum {
 	END_US = 500000,
 };
 
-#define DEVICES "/dev"
-
 enum source { SOURCE_WIRE, SOURCE_PROCESS, SOURCE_ERRORS, SOURCE_DEVICES, SOURCES };
 
 static void watch(const struct keeper *keeper, int fd, enum source source)
@@ -27,29 +26,33 @@ static void watch(const struct keeper *keeper, int fd, enum source source)
 	epoll_ctl(keeper->epoll, EPOLL_CTL_ADD, fd, &wanted);
 }
 
+/* What the next thing told to the owner gives as its reason. */
+__attribute__((format(printf, 2, 3))) static void set_cause(struct keeper *keeper,
+							    const char *format, ...)
+{
+	va_list values;
+
+	va_start(values, format);
+	vsnprintf(keeper->cause, sizeof keeper->cause, format, values);
+	va_end(values);
+}
+
 static void step(struct keeper *keeper, enum supervisor_event event, int64_t now_us,
 		 uint64_t beats);
 
 static void spawn(struct keeper *keeper, int64_t now_us)
 {
-	struct command command;
-
 	keeper->hung_up_us = 0;
 	keeper->read_errors_us = 0;
 	keeper->troubles = 0;
-	command_build(&command, &keeper->options, keeper->began_us);
-	bool started = child_start(&keeper->child, command.arguments);
-	int error = errno;
-	command_free(&command);
-	if (started) {
-		watch(keeper, keeper->child.wire, SOURCE_WIRE);
-		watch(keeper, keeper->child.process, SOURCE_PROCESS);
-		watch(keeper, keeper->child.errors, SOURCE_ERRORS);
+	if (!child_start(&keeper->child, &keeper->options, keeper->began_us)) {
+		set_cause(keeper, "cannot start %s: %s", keeper->options.program, strerror(errno));
+		step(keeper, SUPERVISOR_SPAWN_FAILED, now_us, 0);
 		return;
 	}
-	snprintf(keeper->cause, sizeof keeper->cause, "cannot start %s: %s",
-		 keeper->options.program, strerror(error));
-	step(keeper, SUPERVISOR_SPAWN_FAILED, now_us, 0);
+	watch(keeper, keeper->child.wire, SOURCE_WIRE);
+	watch(keeper, keeper->child.process, SOURCE_PROCESS);
+	watch(keeper, keeper->child.errors, SOURCE_ERRORS);
 }
 
 static void step(struct keeper *keeper, enum supervisor_event event, int64_t now_us, uint64_t beats)
@@ -80,7 +83,7 @@ static void step(struct keeper *keeper, enum supervisor_event event, int64_t now
 
 static void fault(struct keeper *keeper, const char *cause, int64_t now_us)
 {
-	snprintf(keeper->cause, sizeof keeper->cause, "%s", cause);
+	set_cause(keeper, "%s", cause);
 	step(keeper, SUPERVISOR_FAULT, now_us, 0);
 }
 
@@ -89,7 +92,7 @@ void keeper_send(struct keeper *keeper, enum wire_kind kind, uint64_t generation
 {
 	struct wire_message message = {.kind = (uint16_t)kind, .generation = generation};
 
-	if (!keeper_sounds(keeper) || keeper->child.wire < 0)
+	if (keeper->supervisor.state != SUPERVISOR_LIVE || keeper->child.wire < 0)
 		return;
 	wire_set_text(&message, text);
 	if (wire_send(keeper->child.wire, &message) == WIRE_LATER)
@@ -100,8 +103,7 @@ static void on_ready(struct keeper *keeper, const struct wire_message *message, 
 {
 	if (keeper->began_us == 0)
 		keeper->began_us = message->at_us;
-	snprintf(keeper->cause, sizeof keeper->cause, "%.900s, %u Hz", message->text,
-		 message->rate_hz);
+	set_cause(keeper, "%s, %u Hz", message->text, message->rate_hz);
 	step(keeper, SUPERVISOR_READY, now_us, 0);
 }
 
@@ -112,11 +114,11 @@ static void on_message(struct keeper *keeper, const struct wire_message *message
 		on_ready(keeper, message, now_us);
 		return;
 	case WIRE_NO_DEVICE:
-		snprintf(keeper->cause, sizeof keeper->cause, "%s", message->text);
+		set_cause(keeper, "%s", message->text);
 		step(keeper, SUPERVISOR_NO_DEVICE, now_us, 0);
 		return;
 	case WIRE_REFUSED:
-		snprintf(keeper->cause, sizeof keeper->cause, "%s", message->text);
+		set_cause(keeper, "%s", message->text);
 		step(keeper, SUPERVISOR_REFUSAL, now_us, 0);
 		return;
 	case WIRE_BEAT:
@@ -151,7 +153,7 @@ static void read_wire(struct keeper *keeper, int64_t now_us)
 		case WIRE_LATER:
 			return;
 		case WIRE_CLOSED:
-			/* How it ended says more than this; it should be known at once. */
+			/* How the process ended says more, and is known in a moment. */
 			child_hang_up(&keeper->child);
 			keeper->hung_up_us = now_us + HANG_UP_US;
 			return;
@@ -173,7 +175,7 @@ static void read_errors(struct keeper *keeper, int64_t now_us)
 			watch(keeper, keeper->child.errors, SOURCE_ERRORS);
 		return;
 	}
-	keeper->read_errors_us = keeper->child.allowance_us + SECOND_US;
+	keeper->read_errors_us = keeper->child.second_began_us + SECOND_US;
 	if (!paused)
 		epoll_ctl(keeper->epoll, EPOLL_CTL_DEL, keeper->child.errors, NULL);
 }
@@ -187,13 +189,13 @@ static void reap(struct keeper *keeper, int64_t now_us)
 		return;
 	read_wire(keeper, now_us); /* its last words */
 	read_errors(keeper, now_us);
-	/* One that was killed, or that said why it went, needs no other reason. */
+	/* Of one that was killed, or that said why it ended, the cause is known. */
 	bool unexplained = (state == SUPERVISOR_STARTING || state == SUPERVISOR_LIVE) &&
 			   !keeper->supervisor.told_no_sound;
 	if (unexplained && keeper->supervisor.state == state) {
-		const char *line = tail_last(&keeper->child.tail);
-		snprintf(keeper->cause, sizeof keeper->cause, "%s ended: %s%s%s",
-			 keeper->options.program, how, line[0] ? ": " : "", line);
+		const char *line = last_line_text(&keeper->child.last_line);
+		set_cause(keeper, "%s ended: %s%s%s", keeper->options.program, how,
+			  line[0] ? ": " : "", line);
 	}
 	child_close(&keeper->child);
 	keeper->hung_up_us = 0;
@@ -212,9 +214,8 @@ static void on_time(struct keeper *keeper, int64_t now_us)
 	if (now_us < keeper->supervisor.deadline_us)
 		return;
 	if (keeper->supervisor.state != SUPERVISOR_GONE) {
-		const char *line = tail_last(&keeper->child.tail);
-		snprintf(keeper->cause, sizeof keeper->cause, "no sound flowed in time%s%s",
-			 line[0] ? ": " : "", line);
+		const char *line = last_line_text(&keeper->child.last_line);
+		set_cause(keeper, "no sound flowed in time%s%s", line[0] ? ": " : "", line);
 	}
 	step(keeper, SUPERVISOR_TIME, now_us, 0);
 }
@@ -237,7 +238,7 @@ void keeper_dispatch(struct keeper *keeper, int64_t now_us)
 			exited = true;
 			break;
 		case SOURCE_DEVICES:
-			if (watch_changed(keeper->devices, DEVICES, getenv("XDG_RUNTIME_DIR")))
+			if (devices_changed(keeper->devices))
 				step(keeper, SUPERVISOR_DEVICES, now_us, 0);
 			break;
 		case SOURCES:
@@ -265,9 +266,9 @@ void keeper_open(struct keeper *keeper, const struct speech_options *options,
 	*keeper = (struct keeper){
 		.options = *options,
 		.owner = owner,
-		.child = {.wire = -1, .process = -1, .errors = -1},
+		.child = NO_CHILD,
 		.epoll = epoll_create1(EPOLL_CLOEXEC),
-		.devices = watch_open(DEVICES, getenv("XDG_RUNTIME_DIR")),
+		.devices = devices_watch(),
 	};
 	keeper->options.program = keeper->program = memory_copy(options->program);
 	keeper->options.sound = keeper->sound = memory_copy(options->sound);
@@ -303,9 +304,4 @@ void keeper_wake(struct keeper *keeper, int64_t now_us)
 bool keeper_rests(const struct keeper *keeper)
 {
 	return keeper->supervisor.resting;
-}
-
-bool keeper_sounds(const struct keeper *keeper)
-{
-	return keeper->supervisor.state == SUPERVISOR_LIVE;
 }

@@ -11,8 +11,10 @@
 
 enum {
 	EVENTS_MAX = 64,
-	REPLAYS_MAX = 3, /* of words that no speaker lives to begin */
+	REPLAYS_MAX = 3, /* of words that each speaker died before it began */
 };
+
+#define SPEAKER "pullcall-speaker"
 
 struct utterance {
 	uint64_t generation; /* 0: none */
@@ -38,13 +40,13 @@ struct speech {
 	size_t event_count;
 };
 
-/* --- what the owner is told --- */
+/* --- Events for the owner --- */
 
 static void tell(struct speech *speech, enum speech_kind kind, uint64_t generation, int64_t at_us,
 		 const char *text)
 {
 	if (speech->event_count == EVENTS_MAX)
-		return; /* an owner that does not listen */
+		return; /* the owner does not read them */
 	size_t at = (speech->first_event + speech->event_count++) % EVENTS_MAX;
 	struct speech_event *event = &speech->events[at];
 
@@ -62,7 +64,7 @@ bool speech_next(struct speech *speech, struct speech_event *event)
 	return true;
 }
 
-/* --- what is said, and what waits --- */
+/* --- What is said, and what waits --- */
 
 static void send(struct speech *speech, enum wire_kind kind, uint64_t generation, const char *text,
 		 int64_t now_us)
@@ -146,7 +148,7 @@ static void rest_if_due(struct speech *speech, int64_t now_us)
 	send(speech, WIRE_REST, 0, "", now_us);
 }
 
-/* --- what the keeper calls back --- */
+/* --- Called back by the keeper --- */
 
 static void on_told(void *owner, enum speech_kind kind, int64_t now_us, const char *text)
 {
@@ -170,9 +172,9 @@ static void on_report(void *owner, const struct wire_message *message, int64_t n
 	rest_if_due(speech, now_us);
 }
 
-/* The current call is said again even if it had been said to the end: the last of it may have been
- * lost on the way to the ear. Not in a pause, though, and not for ever if the words themselves seem
- * to be what kills the speaker. */
+/* The current call is said again even if it had been said to the end, because its end may have been
+ * lost on the way to the ear. Not in a pause, and not for ever: the words themselves may be what
+ * kills the speaker. */
 static void on_replay(void *owner, int64_t now_us)
 {
 	struct speech *speech = owner;
@@ -193,14 +195,26 @@ static void on_replay(void *owner, int64_t now_us)
 	rest_if_due(speech, now_us);
 }
 
-/* --- the face to the owner --- */
+/* --- The public functions --- */
+
+/* Beside this program, so that a build tree and an installed tree each use their own; else the bare
+ * name, for PATH. */
+static char *find_program(void)
+{
+	char *path = path_beside_program(SPEAKER);
+
+	if (path && access(path, X_OK) == 0)
+		return path;
+	free(path);
+	return memory_copy(SPEAKER);
+}
 
 static void open_keeper(struct speech *speech, const struct speech_options *given, int64_t now_us)
 {
 	const struct keeper_owner owner = {
 		.tell = on_told, .report = on_report, .replay = on_replay, .owner = speech};
 	struct speech_options options = *given;
-	char *program = given->program ? memory_copy(given->program) : command_find_program();
+	char *program = given->program ? memory_copy(given->program) : find_program();
 
 	options.program = program;
 	if (!given->sound)
@@ -315,9 +329,4 @@ void speech_wake(struct speech *speech, int64_t now_us)
 	speech->rest_due = false;
 	keeper_wake(speech->keeper, now_us);
 	send(speech, WIRE_WAKE, 0, "", now_us);
-}
-
-bool speech_sounds(const struct speech *speech)
-{
-	return !speech->keeper || keeper_sounds(speech->keeper);
 }

@@ -1,20 +1,17 @@
-/* The voice as the daemon sees it: say this, and what became of it.
+/* The voice as the daemon sees it: say this, and report what became of it.
  *
- * Synthesis and playback live in another program, pullcall-speaker (see src/speaker). This room
- * starts it, watches that its sound really flows, kills and replaces it when it does not, and says
- * the current call again. Nothing in here blocks, sleeps or starts a thread, except speech_close.
- *
- * How to use it:
+ * Synthesis and playback are in another program, pullcall-speaker (src/speaker), because their
+ * libraries may end their process or hang for ever. This room starts it, watches that its sound
+ * flows, kills and replaces it when it does not, and has it say the current call again. Nothing in
+ * here blocks or starts a thread, except speech_close.
  *
  *     struct speech *speech = speech_open(&options, clock_steady_us());
- *     wait for speech_fd() to be readable, or for speech_deadline_us() to come; then
+ *     wait until speech_fd() is readable or speech_deadline_us() has come, then
  *     speech_dispatch(speech, clock_steady_us());
  *     while (speech_next(speech, &event)) ...
  *
- * Do the latter two after every other call as well: what happens at once (with sound "none", say)
- * is reported in the same way, and the deadline may have moved.
- *
- * While the job is paused, speech_rest: the daemon is then not woken until something happens.
+ * Read events and deadline after every other call as well: with the sound "none", say, things
+ * happen at once. While the job is paused, speech_rest lets the daemon sleep undisturbed.
  */
 #ifndef SPEECH_SPEECH_H
 #define SPEECH_SPEECH_H
@@ -30,30 +27,29 @@ enum { SPEECH_TEXT_MAX = 1000, SPEECH_QUEUE_MAX = 4, SPEECH_PREPARED_MAX = 4 };
 struct speech_options {
 	const char *program; /* NULL: pullcall-speaker beside this program, else on PATH */
 	const char *sound;   /* "auto", "device", "device:NAME", "wav:FILE", "none" */
-	const char *voice;   /* NULL, 0: the speaker's own default */
-	int rate_wpm;
-	int volume_percent; /* 0: the default, 100; silence is the sound "none" */
-	bool tone;          /* a short tone before the words */
-	int sleep_s;        /* how long a rest lasts before the device is let go; 0: 180 */
+	const char *voice;   /* NULL: the speaker's default */
+	int rate_wpm;        /* words a minute; 0: the speaker's default */
+	int volume_percent;  /* 0: 100 */
+	bool tone;           /* a short tone before the words */
+	int sleep_s;         /* rest after which the device is closed; 0: 180 */
 };
 
 enum speech_urgency {
-	SPEECH_NOW,   /* cuts off what is being said, and forgets what waits */
-	SPEECH_AFTER, /* when what is being said has ended */
+	SPEECH_NOW,   /* cuts off what is being said, and drops what waits */
+	SPEECH_AFTER, /* waits until what is being said has ended */
 };
 
 enum speech_kind {
-	SPEECH_READY,    /* sound flows. text: where to, and the rate */
-	SPEECH_STARTED,  /* generation; at_us: steady time of the first sample handed to the device.
-			    Comes again for the same generation if it had to be said again */
-	SPEECH_FINISHED, /* generation: all its samples were handed over, or it was cut off, hushed
-			    or pushed out. Comes once for each generation */
+	SPEECH_READY,    /* sound flows. text: the device or file, and the rate */
+	SPEECH_STARTED,  /* generation; at_us: when the device got the first sample. Comes again if
+			    the words had to be said again */
+	SPEECH_FINISHED, /* generation: all is said, or it was cut off, hushed or dropped. Comes
+			    once for each generation */
 	SPEECH_LOST,     /* the voice is gone and being replaced. text: what happened */
-	SPEECH_BACK,     /* after SPEECH_LOST or SPEECH_NO_SOUND: it speaks again. text as READY */
-	SPEECH_NO_SOUND, /* no sound is possible now. text: why. Once for each outage; it is tried
-			     again when the machine's sound devices change, and now and then */
-	SPEECH_REFUSED,  /* what the options ask for cannot work (no such voice or device). Final;
-			    text: what there is instead */
+	SPEECH_BACK,     /* after SPEECH_LOST or SPEECH_NO_SOUND it speaks again. text as READY */
+	SPEECH_NO_SOUND, /* no sound is possible now. text: why. Once for each outage; tried again
+			     when the machine's sound devices change, and now and then */
+	SPEECH_REFUSED,  /* there is no such voice or device. Final. text: what there is instead */
 	SPEECH_TROUBLE,  /* text for the log */
 };
 
@@ -66,58 +62,54 @@ struct speech_event {
 
 struct speech;
 
-/* Copies the options. Never NULL: what goes wrong is an event. */
+/* Copies the options. Never NULL: failures are events. */
 struct speech *speech_open(const struct speech_options *options, int64_t now_us);
 
-/* Lets the speaker fade out, waits for its end for up to half a second, kills it if need be. Wait
- * for SPEECH_FINISHED first if the last words matter. NULL is fine. */
+/* Lets the speaker fade out, waits up to half a second for its end, then kills it. Wait for
+ * SPEECH_FINISHED first if the last words matter. NULL is fine. */
 void speech_close(struct speech *speech);
 
-int speech_fd(const struct speech *speech); /* an epoll: poll it for reading */
+int speech_fd(const struct speech *speech); /* an epoll */
 int64_t speech_deadline_us(const struct speech *speech);
 void speech_dispatch(struct speech *speech, int64_t now_us);
 bool speech_next(struct speech *speech, struct speech_event *event);
 
-/* Says text (UTF-8, words: see the speaker for what is spoken of it). Returns its generation: 1, 2,
- * 3 … Also ends a rest. SPEECH_AFTER with SPEECH_QUEUE_MAX waiting pushes out the oldest of them.
- */
+/* Says text (UTF-8; the speaker says letters, digits and marks). Returns its generation: 1, 2, 3 …
+ * Ends a rest. If SPEECH_QUEUE_MAX texts wait, SPEECH_AFTER drops the oldest of them. */
 uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency urgency,
 		    int64_t now_us);
 
-/* What will probably be said next, the likeliest first: at most SPEECH_PREPARED_MAX texts, which
- * are made ready while nothing more urgent is to be done, and then begin at once. They replace
- * those of before; SPEECH_NOW forgets them. */
+/* What will probably be said next, the likeliest first: these texts are synthesised when nothing is
+ * more urgent, and then begin at once when said. They replace the previous ones; SPEECH_NOW drops
+ * them. */
 void speech_prepare(struct speech *speech, const char *const texts[], size_t count);
 
-/* Fades out what is being said and forgets what waits. */
+/* Fades out what is being said, and drops what waits. */
 void speech_hush(struct speech *speech, int64_t now_us);
 
-/* Nothing will be said for a while: what is being said is finished, then beats stop, and after some
- * minutes the sound device is let go. speech_say ends the rest, speech_wake does too, in case the
- * device should be opened in advance. */
+/* Nothing will be said for a while: what is being said is finished, then the speaker stops
+ * reporting, and after some minutes closes the sound device. speech_say ends the rest; so does
+ * speech_wake, to open the device in advance. */
 void speech_rest(struct speech *speech, int64_t now_us);
 void speech_wake(struct speech *speech, int64_t now_us);
 
-/* Sound flows (or none is wanted). */
-bool speech_sounds(const struct speech *speech);
-
-/* The words between the daemon and its speaker: one datagram a message over a SOCK_SEQPACKET pair.
+/* --- The wire between daemon and speaker ---
  *
- * Down go orders, up go reports. Whatever is said carries a generation, a number that only grows: a
- * report about an older one than the last order is late and means nothing. The daemon's end closed
- * is the order to fade out and exit. Both ends belong to one
+ * One datagram a message, over a SOCK_SEQPACKET pair; orders go down, reports come up. Each order
+ * to say something has a generation, a number that only grows; a report about an older one is late
+ * and is ignored. Closing the daemon's end is the order to fade out and exit. Both ends are of one
  * installation; the version catches an upgrade half-way. A message that is too short, too long, of
- * another version or with text that does not end is refused whole.
+ * another version, or whose text does not end is refused whole.
  */
 
 enum { WIRE_VERSION = 1, WIRE_TEXT_MAX = 1000 /* with its terminator */ };
 
 enum wire_kind {
 	/* orders */
-	WIRE_SAY = 1, /* generation, text: fade out what is being said and say this; nothing that
-			 was to be made ready is any more */
-	WIRE_PREPARE, /* generation, text: make it ready; from 0, its place in the list that
-			 replaces what was to be made ready */
+	WIRE_SAY = 1, /* generation, text: fade out what is being said, drop what was to be made
+			 ready, say this */
+	WIRE_PREPARE, /* text: make it ready; generation: its index in a list that replaces the
+			 previous one at index 0 */
 	WIRE_HUSH,    /* fade out what is being said */
 	WIRE_REST,    /* nothing will be said for a while: no beats, and sleep after some minutes */
 	WIRE_WAKE,    /* be ready to speak; WIRE_SAY wakes as well */
@@ -129,12 +121,12 @@ enum wire_kind {
 	WIRE_FINISHED,  /* generation: its last sample was handed over */
 	WIRE_BEAT,      /* beats: how often the sound device has asked for samples */
 	WIRE_ASLEEP,    /* the stream is closed until something is said */
-	WIRE_TROUBLE,   /* text for the log: a fault that the speaker could live with */
+	WIRE_TROUBLE,   /* text for the log: a fault that the speaker survived */
 	WIRE_KIND_END,
 };
 
 struct wire_message {
-	uint16_t version; /* wire_send fills it in */
+	uint16_t version; /* filled in by wire_send */
 	uint16_t kind;
 	uint32_t rate_hz;
 	uint64_t generation;
@@ -147,7 +139,7 @@ enum wire_result {
 	WIRE_DONE,
 	WIRE_LATER,  /* nothing to read, or no room to write, now */
 	WIRE_CLOSED, /* the other end is gone */
-	WIRE_BAD,    /* what came is not a message; it was thrown away */
+	WIRE_BAD,    /* what came was not a message, and was dropped */
 };
 
 /* A pair of sockets, closed on exec. False with errno. */
@@ -157,7 +149,7 @@ bool wire_pair(int fds[2]);
 enum wire_result wire_send(int fd, const struct wire_message *message);
 enum wire_result wire_receive(int fd, struct wire_message *message);
 
-/* Copies text into a message's, cut at the end of a whole UTF-8 character where it does not fit. */
+/* Copies text into a message, cut between characters if it is too long. */
 void wire_set_text(struct wire_message *message, const char *text);
 
 #endif

@@ -1,7 +1,5 @@
 #include "speech/internal.h"
 
-#include <assert.h>
-
 /* An event with its time. */
 struct input {
 	enum supervisor_event event;
@@ -45,8 +43,9 @@ static int64_t doubled(int64_t wait_us, int times)
 	return wait_us < SUPERVISOR_RETRY_MAX_US ? wait_us : SUPERVISOR_RETRY_MAX_US;
 }
 
-/* After a good run the first try comes at once; then each waits twice as long, but not long where
- * sound has just flowed, for there it is possible; unless it never flows for more than a moment. */
+/* The first try after a good run comes at once, and each of the next waits twice as long. Where
+ * sound has just flowed it is possible, so the wait stays short there, unless it never flows for
+ * more than a moment. */
 static int64_t retry_wait_us(const struct supervisor *supervisor)
 {
 	if (supervisor->brief >= SUPERVISOR_BRIEF_MAX)
@@ -58,7 +57,7 @@ static int64_t retry_wait_us(const struct supervisor *supervisor)
 	return doubled(SUPERVISOR_RETRY_US, supervisor->failures - 1);
 }
 
-/* The speaker is no more. */
+/* The speaker has ended. */
 static unsigned gone(struct supervisor *supervisor, int64_t now_us)
 {
 	supervisor->brief += supervisor->flowed;
@@ -101,7 +100,7 @@ static unsigned live(struct supervisor *supervisor, int64_t now_us)
 
 static unsigned refused(struct supervisor *supervisor)
 {
-	/* What worked once was not a slip of the pen: a device was unplugged, say. */
+	/* What worked once was not mistyped; a device was unplugged, say. */
 	if (supervisor->was_ready)
 		return tell_no_sound(supervisor);
 	supervisor->state = SUPERVISOR_REFUSED;
@@ -137,22 +136,16 @@ static unsigned while_starting(struct supervisor *supervisor, const struct input
 	case SUPERVISOR_TIME:
 		return input->now_us >= supervisor->deadline_us ? finish_off(supervisor) : 0;
 	case SUPERVISOR_DEVICES:
-		/* What it found may be no more; the next try comes soon after this one's end. */
+		/* What it found may have changed; the next try comes soon after it has ended. */
 		supervisor->failures = 0;
 		return supervisor->state == SUPERVISOR_MUTE ? finish_off(supervisor) : 0;
-	case SUPERVISOR_OPEN:
-	case SUPERVISOR_CLOSE:
-	case SUPERVISOR_BEAT:
-	case SUPERVISOR_ASLEEP:
-	case SUPERVISOR_REST:
-	case SUPERVISOR_WAKE:
+	default:
 		return 0;
 	}
-	return 0;
 }
 
-/* A caller that comes late was kept from running, by a busy machine or a stop signal; then so was
- * the speaker, perhaps, and has something to say as soon as it has its turn. */
+/* A caller that comes late was kept from running, by a busy machine or a stop signal. Perhaps the
+ * speaker was too, so it is given a moment to report. */
 static unsigned time_came(struct supervisor *supervisor, int64_t now_us)
 {
 	if (now_us < supervisor->deadline_us)
@@ -200,17 +193,11 @@ static unsigned while_live(struct supervisor *supervisor, const struct input *in
 		return finish_off(supervisor);
 	case SUPERVISOR_TIME:
 		return time_came(supervisor, input->now_us);
-	case SUPERVISOR_NO_DEVICE: /* its stream broke: it says why, and exits */
+	case SUPERVISOR_NO_DEVICE: /* its stream broke; an exit follows */
 		return tell_no_sound(supervisor);
-	case SUPERVISOR_REFUSAL:
-	case SUPERVISOR_OPEN:
-	case SUPERVISOR_CLOSE:
-	case SUPERVISOR_SPAWN_FAILED:
-	case SUPERVISOR_READY: /* said again when a closed stream is open again */
-	case SUPERVISOR_DEVICES:
+	default: /* READY too: it comes again when a closed stream is open again */
 		return 0;
 	}
-	return 0;
 }
 
 static unsigned while_gone(struct supervisor *supervisor, const struct input *input)
@@ -223,23 +210,13 @@ static unsigned while_gone(struct supervisor *supervisor, const struct input *in
 		return try_soon(supervisor, 0, input->now_us);
 	case SUPERVISOR_DEVICES:
 		return try_soon(supervisor, SUPERVISOR_SETTLE_US, input->now_us);
-	case SUPERVISOR_REST: /* a try that is due is made all the same */
+	case SUPERVISOR_REST: /* a try that is already due is still made */
 		if (supervisor->deadline_us > input->now_us)
 			supervisor->deadline_us = SUPERVISOR_NEVER;
 		return 0;
-	case SUPERVISOR_OPEN:
-	case SUPERVISOR_CLOSE:
-	case SUPERVISOR_SPAWN_FAILED:
-	case SUPERVISOR_READY:
-	case SUPERVISOR_NO_DEVICE:
-	case SUPERVISOR_REFUSAL:
-	case SUPERVISOR_BEAT:
-	case SUPERVISOR_ASLEEP:
-	case SUPERVISOR_FAULT:
-	case SUPERVISOR_EXIT:
+	default:
 		return 0;
 	}
-	return 0;
 }
 
 unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event event, int64_t now_us,
@@ -248,7 +225,7 @@ unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event ev
 	const struct input input = {.event = event, .now_us = now_us, .beats = beats};
 
 	if (event == SUPERVISOR_WAKE && !supervisor->resting)
-		return 0; /* else every press would put off the end of a stalled stream */
+		return 0; /* otherwise each press would give a stalled stream more time */
 	if (event == SUPERVISOR_REST || event == SUPERVISOR_WAKE)
 		supervisor->resting = event == SUPERVISOR_REST;
 	if (event == SUPERVISOR_CLOSE) {
@@ -268,35 +245,7 @@ unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event ev
 	case SUPERVISOR_GONE:
 		return while_gone(supervisor, &input);
 	case SUPERVISOR_REFUSED:
-		return 0;
+		break;
 	}
-	assert(false && "a state that is not one");
 	return 0;
-}
-
-const char *supervisor_state_name(enum supervisor_state state)
-{
-	static const char *const names[] = {
-		[SUPERVISOR_OFF] = "off",         [SUPERVISOR_STARTING] = "starting",
-		[SUPERVISOR_MUTE] = "mute",       [SUPERVISOR_LIVE] = "live",
-		[SUPERVISOR_DYING] = "dying",     [SUPERVISOR_GONE] = "gone",
-		[SUPERVISOR_REFUSED] = "refused",
-	};
-
-	return names[state];
-}
-
-const char *supervisor_event_name(enum supervisor_event event)
-{
-	static const char *const names[] = {
-		[SUPERVISOR_OPEN] = "open",       [SUPERVISOR_CLOSE] = "close",
-		[SUPERVISOR_READY] = "ready",     [SUPERVISOR_SPAWN_FAILED] = "spawn-failed",
-		[SUPERVISOR_REFUSAL] = "refusal", [SUPERVISOR_NO_DEVICE] = "no-device",
-		[SUPERVISOR_BEAT] = "beat",       [SUPERVISOR_ASLEEP] = "asleep",
-		[SUPERVISOR_FAULT] = "fault",     [SUPERVISOR_EXIT] = "exit",
-		[SUPERVISOR_REST] = "rest",       [SUPERVISOR_WAKE] = "wake",
-		[SUPERVISOR_DEVICES] = "devices", [SUPERVISOR_TIME] = "time",
-	};
-
-	return names[event];
 }

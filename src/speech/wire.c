@@ -1,3 +1,4 @@
+#include "base/base.h"
 #include "speech/speech.h"
 
 #include <errno.h>
@@ -41,7 +42,7 @@ enum wire_result wire_receive(int fd, struct wire_message *message)
 	ssize_t length;
 
 	do
-		/* MSG_TRUNC: the true length, so that a message too long is seen to be one. */
+		/* MSG_TRUNC: the true length, even of a message that is too long. */
 		length = recv(fd, message, sizeof *message, MSG_DONTWAIT | MSG_TRUNC);
 	while (length < 0 && errno == EINTR);
 	if (length < 0)
@@ -53,13 +54,10 @@ enum wire_result wire_receive(int fd, struct wire_message *message)
 
 void wire_set_text(struct wire_message *message, const char *text)
 {
-	size_t length = strnlen(text, WIRE_TEXT_MAX);
+	const char *end = text;
 
-	if (length == WIRE_TEXT_MAX) {
-		length = WIRE_TEXT_MAX - 1;
-		while (length > 0 && ((unsigned char)text[length] & 0xC0) == 0x80)
-			length--;
-	}
-	memcpy(message->text, text, length);
-	message->text[length] = '\0';
+	for (const char *next = text; utf8_next(&next) && next - text < WIRE_TEXT_MAX;)
+		end = next;
+	memcpy(message->text, text, (size_t)(end - text));
+	message->text[end - text] = '\0';
 }

@@ -1,4 +1,4 @@
-/* The wire between daemon and speaker, and the tail of what a speaker prints. */
+/* The wire between daemon and speaker, and the last line that a speaker prints. */
 #include "speech/internal.h"
 #include "speech/speech.h"
 
@@ -129,23 +129,23 @@ static void a_long_text_is_cut_between_characters(void **state)
 	assert_string_equal(message.text, text);
 }
 
-static void the_tail_keeps_the_last_line(void **state)
+static void the_last_line_is_kept(void **state)
 {
-	struct tail tail = {0};
+	struct last_line line = {0};
 
 	(void)state;
-	assert_string_equal(tail_last(&tail), "");
-	tail_add(&tail, "one\ntw", 6);
-	assert_string_equal(tail_last(&tail), "tw");
-	tail_add(&tail, "o\n\n\n", 4);
-	assert_string_equal(tail_last(&tail), "two");
-	tail_add(&tail, "\x1b[31mred\x01\n", 10);
-	assert_string_equal(tail_last(&tail), "?[31mred?");
+	assert_string_equal(last_line_text(&line), "");
+	last_line_add(&line, "one\ntw", 6);
+	assert_string_equal(last_line_text(&line), "tw");
+	last_line_add(&line, "o\n\n\n", 4);
+	assert_string_equal(last_line_text(&line), "two");
+	last_line_add(&line, "\x1b[31mred\x01\n", 10);
+	assert_string_equal(last_line_text(&line), "?[31mred?");
 	for (int i = 0; i < 10000; i++)
-		tail_add(&tail, "y", 1);
-	assert_int_equal(strlen(tail_last(&tail)), TAIL_LINE_MAX - 1);
-	tail_add(&tail, "\nend", 4);
-	assert_string_equal(tail_last(&tail), "end");
+		last_line_add(&line, "y", 1);
+	assert_int_equal(strlen(last_line_text(&line)), LINE_BYTES_MAX - 1);
+	last_line_add(&line, "\nend", 4);
+	assert_string_equal(last_line_text(&line), "end");
 }
 
 int main(void)
@@ -156,7 +156,7 @@ int main(void)
 		cmocka_unit_test_setup_teardown(a_closed_end_is_told, open_pair, close_pair),
 		cmocka_unit_test_setup_teardown(nonsense_is_refused_whole, open_pair, close_pair),
 		cmocka_unit_test(a_long_text_is_cut_between_characters),
-		cmocka_unit_test(the_tail_keeps_the_last_line),
+		cmocka_unit_test(the_last_line_is_kept),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
