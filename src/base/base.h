@@ -19,6 +19,9 @@
  * the job goes on at the same call after a restart.
  */
 
+/* Ends the program: for libraries that report that memory ran out. */
+_Noreturn void memory_fail(void);
+
 void *memory_new(size_t count, size_t size); /* zeroed */
 void *memory_resize(void *old, size_t count, size_t size);
 

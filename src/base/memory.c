@@ -5,12 +5,16 @@
 #include <string.h>
 #include <sysexits.h>
 
+void memory_fail(void)
+{
+	fputs("pullcall: out of memory\n", stderr);
+	_Exit(EX_OSERR);
+}
+
 static void *checked(void *memory)
 {
-	if (!memory) {
-		fputs("pullcall: out of memory\n", stderr);
-		_Exit(EX_OSERR);
-	}
+	if (!memory)
+		memory_fail();
 	return memory;
 }
 

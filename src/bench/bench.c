@@ -1,6 +1,7 @@
 #include "bench/bench.h"
 
 #include "base/base.h"
+#include "job/job.h"
 
 #include <stdlib.h>
 #include <string.h>

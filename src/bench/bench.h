@@ -7,7 +7,6 @@
 #define BENCH_BENCH_H
 
 #include "base/base.h"
-#include "job/job.h"
 #include "pedal/pedal.h"
 #include "phrase/phrase.h"
 

@@ -168,17 +168,18 @@ static void add_heading(struct text *out, const struct work *work, int columns)
 	int call = session->call > session->calls ? session->calls : session->call;
 	struct text line = {0};
 
-	text_format(&line, "call %d of %d  %s%s  %s", call, session->calls, work_phase(work, call),
-		    state_of(session), work->plan.job->name);
+	text_format(&line, "call %d of %d  %s%s  %s", call, session->calls,
+		    script_line(work->script, call)->phase, state_of(session), work->script->job);
 	add_formatted(out, &line, columns);
 	text_free(&line);
 }
 
-static void add_bar(struct text *out, const char *name, int done, int all,
+static void add_bar(struct text *out, const char *name, int left, int all,
 		    const struct frame_size *size)
 {
 	int room = size->columns - 22;
 	int width = room > BAR_MAX ? BAR_MAX : room;
+	int done = all - left;
 	struct text line = {0};
 
 	text_format(&line, "%-8s", name);
@@ -200,7 +201,7 @@ static void add_times(struct text *out, const struct work *work, int64_t now_us,
 	add_time(&line, "  this call", session_spent_us(session, now_us));
 	text_format(&line, "  left %lld min",
 		    (long long)((left_us + 30 * SECOND_US) / SECOND_US / 60));
-	text_format(&line, "  pace %.1f", pace_ratio(session, work->weight_s));
+	text_format(&line, "  pace %.1f", pace_ratio(session, work->script));
 	add_formatted(out, &line, columns);
 	text_free(&line);
 }
@@ -226,7 +227,7 @@ static void add_next(struct text *out, const struct work *work, int columns)
 	struct text line = {0};
 
 	if (next <= session->calls)
-		text_format(&line, "next: %s", work->words[next]);
+		text_format(&line, "next: %s", script_words(work->script, next));
 	add_formatted(out, &line, columns);
 	text_free(&line);
 }
@@ -237,7 +238,7 @@ static const char *words_of(const struct daemon_look *look)
 
 	if (*look->said || session->call > session->calls)
 		return look->said;
-	return look->work->words[session->call];
+	return script_words(look->work->script, session->call);
 }
 
 void frame_draw(const struct daemon_look *look, int64_t now_us, const struct frame_size *size,
@@ -254,7 +255,7 @@ void frame_draw(const struct daemon_look *look, int64_t now_us, const struct fra
 	/* What the lines below the words take: next, two bars, times, parts. */
 	int others = 1 + 5 + (roomy ? 3 : 0) + (keys ? 1 : 0);
 	int rows = size->rows > others ? size->rows - others : 1;
-	struct tally tally = work_tally(work, work->session.call);
+	struct script_left left = work_strings_left(work);
 
 	add_heading(out, work, size->columns);
 	if (roomy)
@@ -265,8 +266,8 @@ void frame_draw(const struct daemon_look *look, int64_t now_us, const struct fra
 	add_next(out, work, size->columns);
 	if (roomy)
 		text_add_char(out, '\n');
-	add_bar(out, "mains", tally.mains_done, tally.mains, size);
-	add_bar(out, "crosses", tally.crosses_done, tally.crosses, size);
+	add_bar(out, "mains", left.mains, work->script->whole.mains, size);
+	add_bar(out, "crosses", left.crosses, work->script->whole.crosses, size);
 	add_times(out, work, now_us, size->columns);
 	add_parts(out, look, size->columns);
 	if (keys)

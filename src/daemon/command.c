@@ -17,16 +17,16 @@ static void add_place(const struct daemon *daemon, struct json *json)
 	}
 	const struct session *session = &work->session;
 	int64_t now_us = clock_steady_us();
-	struct tally tally = work_tally(work, session->call);
+	struct script_left left = work_strings_left(work);
 	json_string(json, "state", session_state_name(session->state));
-	json_string(json, "job", work->plan.job->name);
+	json_string(json, "job", work->script->job);
 	json_int(json, "call", session->call);
 	json_int(json, "calls", session->calls);
-	json_string(json, "phase", work_phase(work, session->call));
+	json_string(json, "phase", script_line(work->script, session->call)->phase);
 	if (session->call <= session->calls)
-		json_string(json, "text", work->words[session->call]);
-	json_int(json, "mains_left", tally.mains - tally.mains_done);
-	json_int(json, "crosses_left", tally.crosses - tally.crosses_done);
+		json_string(json, "text", script_words(work->script, session->call));
+	json_int(json, "mains_left", left.mains);
+	json_int(json, "crosses_left", left.crosses);
 	json_number(json, "worked_s", (double)session_worked_us(session, now_us) / 1e6, 1);
 	json_number(json, "left_s", (double)work_left_us(work, now_us) / 1e6, 0);
 	json_string(json, "voice", daemon->voice);

@@ -350,8 +350,8 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 	daemon->work = work;
 	speech_wake(daemon->speech, clock_steady_us());
 	daemon_note(daemon, (struct note){.kind = NOTE_JOB,
-					  .name = work->plan.job->name,
-					  .text = work->plan.pattern->title,
+					  .name = work->script->job,
+					  .text = work->script->title,
 					  .response_us = -1});
 	daemon_step(daemon, &(struct session_event){.kind = kind, .time_us = clock_steady_us()});
 	if (!daemon->journal_aside)
@@ -367,7 +367,7 @@ enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct fau
 	if (daemon->work) {
 		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "busy",
 			  "job %s is running: finish, stop or abandon it first",
-			  daemon->work->plan.job->name);
+			  daemon->work->script->job);
 		return DAEMON_EXIT_NO;
 	}
 	struct work *work = work_load(path, daemon->book, daemon->bench, faults);

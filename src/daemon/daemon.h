@@ -13,7 +13,7 @@
 #include "bench/bench.h"
 #include "journal/journal.h"
 #include "phrase/phrase.h"
-#include "sequence/sequence.h"
+#include "script/script.h"
 #include "session/session.h"
 
 #include <getopt.h>
@@ -110,17 +110,12 @@ struct note {
 void note_json(const struct note *note, struct text *out);
 void note_line(const struct note *note, struct text *out);
 
-/* The job under way: plan, pattern, sequence, words and session, held together. */
+/* The job under way: its script and its session, and what notices are worded with. */
 
 struct work {
-	struct plan plan;
+	struct script *script;
 	const struct phrasebook *book; /* not owned */
-	const char *language;          /* of the book; the bench's */
 	struct phrase_options options;
-	/* By call, from 1. */
-	char **words;
-	char **words_again; /* when it was said before */
-	double *weight_s;   /* usual seconds of work (session/session.h) */
 	struct session session;
 };
 
@@ -133,16 +128,8 @@ struct work *work_reopen(const struct journal_place *place, const struct phraseb
 			 const struct bench *bench, struct faults *faults);
 void work_free(struct work *work); /* NULL is fine */
 
-/* Calls and session count from 1, the sequence's array from 0. */
-const struct move *work_subject(const struct work *work, int call);
-const char *work_phase(const struct work *work, int call);
-
-/* Mains (both sides) or crosses in all, and those tensioned by the calls before this one. */
-struct tally {
-	int mains, mains_done;
-	int crosses, crosses_done;
-};
-struct tally work_tally(const struct work *work, int call);
+/* Strings still to pull at the call where the job is. */
+struct script_left work_strings_left(const struct work *work);
 
 /* Begins the job in the journal, with all its calls and words. */
 enum journal_status work_journal(const struct work *work, struct journal *journal);

@@ -82,7 +82,4 @@ void request_refuse(struct text *reply, const char *why);
 /* Releases what was read into the request; also after it failed. */
 void request_free(struct control_request *request);
 
-/* PULLCALL_VERSION comes from the project's version in CMakeLists.txt. */
-#define PULLCALL_PROGRAM "pullcall " PULLCALL_VERSION
-
 #endif

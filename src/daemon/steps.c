@@ -18,7 +18,7 @@ void daemon_note(struct daemon *daemon, struct note note)
 			note.call = work->session.call;
 		if (note.call > note.calls)
 			note.call = note.calls;
-		note.phase = work_phase(work, note.call);
+		note.phase = script_line(work->script, note.call)->phase;
 		note.state = session_state_name(work->session.state);
 	}
 	if (daemon->options.viewer.note)
@@ -54,7 +54,8 @@ static void say(struct daemon *daemon, const char *words, enum speech_urgency ur
 static void say_call(struct daemon *daemon, const struct session_effect *effect, int64_t press_us)
 {
 	const struct work *work = daemon->work;
-	const char *words = (effect->again ? work->words_again : work->words)[effect->call];
+	const char *words = effect->again ? script_line(work->script, effect->call)->again_words
+					  : script_words(work->script, effect->call);
 
 	say(daemon, words, effect->after ? SPEECH_AFTER : SPEECH_NOW);
 	daemon->said_generation = daemon->last_generation;
@@ -172,13 +173,13 @@ static void prepare(struct daemon *daemon)
 	size_t count = 0;
 
 	if (session->fresh)
-		texts[count++] = work->words[call];
+		texts[count++] = script_words(work->script, call);
 	if (!paused && call < session->calls)
-		texts[count++] = work->words[call + 1];
+		texts[count++] = script_words(work->script, call + 1);
 	if (!session->fresh && call <= session->calls)
-		texts[count++] = work->words_again[call];
+		texts[count++] = script_line(work->script, call)->again_words;
 	if (call > 1)
-		texts[count++] = work->words_again[call - 1];
+		texts[count++] = script_line(work->script, call - 1)->again_words;
 	speech_prepare(daemon->speech, texts, count);
 }
 

@@ -261,16 +261,25 @@ static char *say_field(const struct said *said, enum field field)
 	}
 }
 
+/* The detail whose sentence is said. */
+static enum detail detail_of(enum call_kind kind, enum detail planned, enum wording wording)
+{
+	if (wording == WORDING_SHORT && kind_is_called(kind, DETAIL_QUICK))
+		return DETAIL_QUICK;
+	if (wording != WORDING_PLANNED && planned == DETAIL_QUICK)
+		return DETAIL_BENCH;
+	return planned;
+}
+
 char *phrase_call(const struct phrasebook *book, const struct sequence *sequence, int call,
 		  const struct phrase_options *options)
 {
 	static const struct phrase_options plain = {0};
 	struct said said = look_at(book, sequence, call, options ? options : &plain);
-	enum detail detail = sequence->job->detail;
+	enum detail detail =
+		detail_of(said.call->kind, sequence->job->detail, said.manner.options->wording);
 	struct field_values values = {0};
 
-	if (said.manner.options->again && detail == DETAIL_QUICK)
-		detail = DETAIL_BENCH;
 	const struct sentence *sentence = &book->calls[said.call->kind][detail][variant_of(&said)];
 	for (enum field field = 0; field < FIELDS; field++)
 		if (sentence->fields >> field & 1)

@@ -56,33 +56,17 @@ static char *say_place(const struct manner *manner, const struct sequence *seque
 	return say_sentence(&manner->book->places[place], &values);
 }
 
-/* Strings whose pull is in this call or still to come. */
-static void count_left(const struct sequence *sequence, int call, int left[2])
-{
-	left[STRING_MAIN] = 0;
-	left[STRING_CROSS] = 0;
-	for (int i = sequence->calls[call].first; i < sequence->move_count; i++) {
-		const struct move *move = &sequence->moves[i];
-		if (move->action != DO_PULL)
-			continue;
-		left[move->string] +=
-			move->string == STRING_MAIN ? 1 : move->pulls_last - move->pulls_first + 1;
-	}
-}
-
-static char *say_left(const struct manner *manner, const struct sequence *sequence, int call)
+static char *say_left(const struct manner *manner, const struct notice_facts *facts)
 {
 	struct field_values values = {0};
 	enum left what = LEFT_NONE;
-	int left[2];
 
-	count_left(sequence, call, left);
-	if (left[STRING_MAIN])
-		what = left[STRING_CROSS] ? LEFT_BOTH : LEFT_MAINS;
-	else if (left[STRING_CROSS])
+	if (facts->mains_left)
+		what = facts->crosses_left ? LEFT_BOTH : LEFT_MAINS;
+	else if (facts->crosses_left)
 		what = LEFT_CROSSES;
-	values.words[FIELD_MAINS] = say_counted(manner, left[STRING_MAIN], NOUN_MAIN);
-	values.words[FIELD_CROSSES] = say_counted(manner, left[STRING_CROSS], NOUN_CROSS);
+	values.words[FIELD_MAINS] = say_counted(manner, facts->mains_left, NOUN_MAIN);
+	values.words[FIELD_CROSSES] = say_counted(manner, facts->crosses_left, NOUN_CROSS);
 	return say_sentence(&manner->book->left[what], &values);
 }
 
@@ -91,22 +75,22 @@ static char *say_minutes(const struct manner *manner, double minutes)
 	return say_counted(manner, minutes < 1 ? 1 : minutes, NOUN_MINUTE);
 }
 
-static char *say_field(const struct manner *manner, const struct sequence *sequence,
-		       const struct notice_facts *facts, enum field field)
+static char *say_field(const struct manner *manner, const struct notice_facts *facts,
+		       enum field field)
 {
 	static const double minute_s = 60;
 
 	switch (field) {
 	case FIELD_JOB:
-		return say_name(manner, sequence->job->name);
+		return say_name(manner, facts->job);
 	case FIELD_PLACE:
-		return say_place(manner, sequence, facts->call);
+		return memory_copy(facts->place);
 	case FIELD_LEFT:
-		return say_left(manner, sequence, facts->call);
+		return say_left(manner, facts);
 	case FIELD_MAINS:
-		return say_counted(manner, sequence->pattern->mains, NOUN_MAIN);
+		return say_counted(manner, facts->mains, NOUN_MAIN);
 	case FIELD_CROSSES:
-		return say_counted(manner, sequence->pattern->crosses, NOUN_CROSS);
+		return say_counted(manner, facts->crosses, NOUN_CROSS);
 	case FIELD_TIME_LEFT:
 		return facts->seconds_left > 0
 			       ? say_minutes(manner, ceil(facts->seconds_left / minute_s))
@@ -120,9 +104,8 @@ static char *say_field(const struct manner *manner, const struct sequence *seque
 	}
 }
 
-char *phrase_notice(const struct phrasebook *book, const struct sequence *sequence,
-		    enum notice notice, const struct notice_facts *facts,
-		    const struct phrase_options *options)
+char *phrase_notice(const struct phrasebook *book, enum notice notice,
+		    const struct notice_facts *facts, const struct phrase_options *options)
 {
 	struct manner manner = {book, options ? options : &plain};
 	const struct sentence *sentence = &book->notices[notice];
@@ -130,7 +113,7 @@ char *phrase_notice(const struct phrasebook *book, const struct sequence *sequen
 
 	for (enum field field = 0; field < FIELDS; field++)
 		if (sentence->fields >> field & 1)
-			values.words[field] = say_field(&manner, sequence, facts, field);
+			values.words[field] = say_field(&manner, facts, field);
 	return say_finally(say_sentence(sentence, &values));
 }
 
@@ -139,5 +122,5 @@ char *phrase_place(const struct phrasebook *book, const struct sequence *sequenc
 {
 	struct manner manner = {book, options ? options : &plain};
 
-	return say_finally(say_place(&manner, sequence, call));
+	return say_place(&manner, sequence, call);
 }

@@ -12,7 +12,6 @@
 #define PHRASE_PHRASE_H
 
 #include "base/base.h"
-#include "sequence/sequence.h"
 
 #include <stdbool.h>
 
@@ -37,20 +36,32 @@ enum notice {
 	NOTICES,
 };
 
-/* How the user wants it said. A zeroed struct is the plan's own unit and the language's words. */
-struct phrase_options {
-	bool again;       /* a repeat: more explicit, not louder (`repeat` in the phrasebook), and
-			     the quick detail is said as bench */
-	bool unit_chosen; /* say tensions in `unit`, not in the unit that they are written in */
-	enum unit unit;   /* lb, kg or N */
-	const char *side_words[2]; /* by side: "tape side"; NULL: the phrasebook's own */
+struct sequence;
+
+/* Which words of a call. */
+enum wording {
+	WORDING_PLANNED, /* as the job's detail asks: short for quick, else full */
+	WORDING_FULL,    /* the quick detail is said as bench */
+	WORDING_SHORT,   /* as quick, where that detail has such calls */
+	WORDING_AGAIN, /* the full words, with numbers more explicit (`repeat` in the phrasebook) */
 };
 
-/* What a notice may speak of. A zeroed struct knows nothing but call 0. */
+/* How the user wants it said. A zeroed struct is the plan's own unit and the language's words. */
+struct phrase_options {
+	enum wording wording;
+	bool unit_chosen; /* say tensions in `unit`, not in the unit that they are written in */
+	enum unit unit;   /* lb, kg or N */
+	const char *side_words[2]; /* left, right: "tape side"; NULL: the phrasebook's own */
+};
+
+/* What a notice may speak of: plain facts, whoever knows them. */
 struct notice_facts {
-	int call;              /* index into the sequence's calls */
-	double seconds_left;   /* 0: not known. Said in minutes, rounded up */
-	double seconds_worked; /* 0: not known. Said in minutes, rounded */
+	const char *job;              /* its name; NULL: none */
+	const char *place;            /* phrase_place; NULL: nowhere */
+	int mains, crosses;           /* that the frame has */
+	int mains_left, crosses_left; /* to pull */
+	double seconds_left;          /* 0: not known. Said in minutes, rounded up */
+	double seconds_worked;        /* 0: not known. Said in minutes, rounded */
 };
 
 struct phrasebook;
@@ -66,17 +77,17 @@ void phrasebook_free(struct phrasebook *book);
 /* The synthesiser's voice that its words were chosen with, or NULL. */
 const char *phrasebook_voice(const struct phrasebook *book);
 
-/* What to say for a call (an index into sequence->calls), in the detail of its job. The caller
- * frees it. options may be NULL. */
+/* What to say for a call (an index into sequence->calls). The caller frees it. options may be
+ * NULL. */
 char *phrase_call(const struct phrasebook *book, const struct sequence *sequence, int call,
 		  const struct phrase_options *options);
 
 /* What to say for a notice; the caller frees it. options may be NULL. */
-char *phrase_notice(const struct phrasebook *book, const struct sequence *sequence,
-		    enum notice notice, const struct notice_facts *facts,
-		    const struct phrase_options *options);
+char *phrase_notice(const struct phrasebook *book, enum notice notice,
+		    const struct notice_facts *facts, const struct phrase_options *options);
 
-/* Where a call is: "Main four left", "Getting ready, step two of nine". The caller frees it. */
+/* Where a call is, as it stands within a sentence: "main four left", "getting ready, step two of
+ * nine". The caller frees it. */
 char *phrase_place(const struct phrasebook *book, const struct sequence *sequence, int call,
 		   const struct phrase_options *options);
 

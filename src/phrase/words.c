@@ -10,7 +10,8 @@ char *say_number(const struct manner *manner, double number)
 {
 	struct text words = {0};
 
-	numerals_say(&manner->book->numerals, number, manner->options->again, &words);
+	numerals_say(&manner->book->numerals, number, manner->options->wording == WORDING_AGAIN,
+		     &words);
 	return text_take(&words);
 }
 

@@ -6,7 +6,7 @@
  * strings. */
 static const double assumed_s = 60;
 
-double pace_ratio(const struct session *session, const double *weight_s)
+double pace_ratio(const struct session *session, const struct script *script)
 {
 	double worked_s = assumed_s;
 	double usual_s = assumed_s;
@@ -17,22 +17,22 @@ double pace_ratio(const struct session *session, const double *weight_s)
 		if (session->spent_us[call] == 0)
 			continue;
 		worked_s += (double)session->spent_us[call] / (double)SECOND_US;
-		usual_s += weight_s[call];
+		usual_s += script_line(script, call)->weight_s;
 	}
 	return worked_s / usual_s;
 }
 
-int64_t pace_left_us(const struct session *session, const double *weight_s, int64_t now_us)
+int64_t pace_left_us(const struct session *session, const struct script *script, int64_t now_us)
 {
 	double left_s = 0;
 
 	if (session->call > session->calls)
 		return 0;
 	for (int call = session->call; call <= session->calls; call++)
-		left_s += weight_s[call];
-	left_s *= pace_ratio(session, weight_s);
+		left_s += script_line(script, call)->weight_s;
+	left_s *= pace_ratio(session, script);
 	double spent_s = (double)session_spent_us(session, now_us) / (double)SECOND_US;
-	double current_s = weight_s[session->call];
+	double current_s = script_line(script, session->call)->weight_s;
 	left_s -= spent_s < current_s ? spent_s : current_s;
 	return left_s > 0 ? (int64_t)(left_s * (double)SECOND_US) : 0;
 }

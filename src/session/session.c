@@ -61,7 +61,7 @@ static void remember(struct session *session)
 {
 	for (int i = SESSION_MEMORY - 1; i > 0; i--)
 		session->before[i] = session->before[i - 1];
-	session->before[0] = (struct session_place){session->state, session->call};
+	session->before[0] = (struct session_snapshot){session->state, session->call};
 	if (session->remembered < SESSION_MEMORY)
 		session->remembered++;
 }
@@ -169,7 +169,7 @@ static bool do_end(struct session *session, const struct session_event *event,
 	return true;
 }
 
-/* Goes back to the place before the last steps. False if there is none: the gesture recogniser
+/* Goes back to the call before the last steps. False if there is none: the gesture recogniser
  * takes back only what it gave, but a command may have come between. */
 static bool take_back(struct session *session, int steps)
 {
@@ -199,11 +199,11 @@ static bool do_undo_back(struct session *session, struct session_effects *effect
 	if (!take_back(session, 1))
 		return false;
 	go_on(session);
-	int place = session->call;
+	int taken_back_to = session->call;
 	if (session->call > 1)
 		session->call--;
 	say_call(session, effects, true);
-	write_record(session, effects, JOURNAL_UNDO)->call = place;
+	write_record(session, effects, JOURNAL_UNDO)->call = taken_back_to;
 	write_record(session, effects, JOURNAL_BACK);
 	return true;
 }
@@ -377,7 +377,7 @@ static bool in_ending(struct session *session, const struct session_event *event
 	case SESSION_SETTLED:
 		return do_end(session, event, JOURNAL_FINISHED, effects);
 	case SESSION_NEXT:
-		/* It moves nothing, but an UNDO after it must find the place before it. */
+		/* It moves nothing, but an UNDO after it must find the call before it. */
 		remember(session);
 		return false;
 	case SESSION_AGAIN:
@@ -451,7 +451,7 @@ int64_t session_worked_us(const struct session *session, int64_t now_us)
 
 void session_init(struct session *session, int calls, int call)
 {
-	assert(calls >= 1 && calls <= SESSION_CALLS_MAX && call >= 1 && call <= calls + 1);
+	assert(calls >= 1 && calls <= SCRIPT_LINES_MAX && call >= 1 && call <= calls + 1);
 	*session = (struct session){
 		.state = call > calls ? SESSION_ENDING : SESSION_CALLING,
 		.call = call,

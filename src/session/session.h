@@ -22,6 +22,7 @@
 
 #include "journal/journal.h"
 #include "phrase/phrase.h"
+#include "script/script.h"
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -101,9 +102,9 @@ struct session_effects {
 	struct session_effect items[SESSION_EFFECTS_MAX];
 };
 
-enum { SESSION_CALLS_MAX = 2000, SESSION_MEMORY = 2 };
+enum { SESSION_MEMORY = 2 };
 
-struct session_place {
+struct session_snapshot {
 	enum session_state state;
 	int call;
 };
@@ -112,8 +113,7 @@ struct session {
 	enum session_state state;
 	int call; /* 1 to calls + 1 */
 	int calls;
-	struct session_place
-		before[SESSION_MEMORY]; /* the places before the last steps, newest first */
+	struct session_snapshot before[SESSION_MEMORY]; /* the last steps, newest first */
 	int remembered;
 	bool pedal_gone; /* paused because of it */
 	bool fresh;      /* paused before the first call */
@@ -122,7 +122,7 @@ struct session {
 	int64_t *spent_us; /* work, by call, from 1 */
 };
 
-/* A session of so many calls (1 to SESSION_CALLS_MAX), to be begun with SESSION_START, or at a call
+/* A session of so many calls (1 to SCRIPT_LINES_MAX), to be begun with SESSION_START, or at a call
  * with SESSION_REOPEN. session_free releases what it holds. */
 void session_init(struct session *session, int calls, int call);
 void session_free(struct session *session);
@@ -142,15 +142,15 @@ const char *session_event_name(enum session_event_kind kind);
 
 /* How long the rest of a job will take, from how long its calls have taken so far.
  *
- * Every call has a weight: seconds that a practised hand takes for such a call. This job's own pace
- * is work done divided by the weights of the calls done; what is left is the weights left at that
- * pace. The first calls say little, so the usual pace counts as if some calls had been done at it.
+ * Every line of the script has a weight: seconds that a practised hand takes for such a call. This
+ * job's own pace is work done divided by the weights of the calls done; what is left is the weights
+ * left at that pace. The first calls say little, so the usual pace counts as if some calls had been
+ * done at it.
  */
 
-/* weight_s: by call, from 1. Never negative. */
-int64_t pace_left_us(const struct session *session, const double *weight_s, int64_t now_us);
+int64_t pace_left_us(const struct session *session, const struct script *script, int64_t now_us);
 
 /* Work per weight: 1 is the usual pace, 2 takes twice as long. */
-double pace_ratio(const struct session *session, const double *weight_s);
+double pace_ratio(const struct session *session, const struct script *script);
 
 #endif

@@ -1,6 +1,7 @@
 /* The bench file: what it can say, what it may not, and the bench without one. */
 #include "base/base.h"
 #include "bench/bench.h"
+#include "job/job.h"
 
 #include <linux/input-event-codes.h>
 #include <setjmp.h>

@@ -103,6 +103,25 @@ struct job *bundled_job(int which)
 	return job;
 }
 
+struct notice_facts bundled_facts(const struct sequence *sequence, int call, const char *place)
+{
+	struct notice_facts facts = {
+		.job = sequence->job->name,
+		.place = place,
+		.mains = sequence->pattern->mains,
+		.crosses = sequence->pattern->crosses,
+	};
+
+	for (int i = sequence->calls[call].first; i < sequence->move_count; i++) {
+		const struct move *move = &sequence->moves[i];
+		if (move->action == DO_PULL && move->string == STRING_MAIN)
+			facts.mains_left++;
+		else if (move->action == DO_PULL)
+			facts.crosses_left += move->pulls_last - move->pulls_first + 1;
+	}
+	return facts;
+}
+
 void bundled_say_all(const struct phrasebook *book, const struct sequence *sequence,
 		     const struct phrase_options *options,
 		     void (*said)(const char *text, int call, void *context), void *context)
@@ -111,17 +130,18 @@ void bundled_say_all(const struct phrasebook *book, const struct sequence *seque
 		char *text = phrase_call(book, sequence, call, options);
 		said(text, call, context);
 		free(text);
-		text = phrase_place(book, sequence, call, options);
-		said(text, -1, context);
-		free(text);
-		struct notice_facts facts = {call, 60.0 * call, 61.0 * call};
+		char *place = phrase_place(book, sequence, call, options);
+		struct notice_facts facts = bundled_facts(sequence, call, place);
+		facts.seconds_left = 60.0 * call;
+		facts.seconds_worked = 61.0 * call;
 		enum notice notice = (enum notice)(call % NOTICES);
-		text = phrase_notice(book, sequence, notice, &facts, options);
+		text = phrase_notice(book, notice, &facts, options);
 		said(text, -1, context);
 		free(text);
-		text = phrase_notice(book, sequence, NOTICE_PLACE, &facts, options);
+		text = phrase_notice(book, NOTICE_PLACE, &facts, options);
 		said(text, -1, context);
 		free(text);
+		free(place);
 	}
 }
 

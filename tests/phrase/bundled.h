@@ -4,6 +4,7 @@
 #define TESTS_PHRASE_BUNDLED_H
 
 #include "phrase/phrase.h"
+#include "sequence/sequence.h"
 
 enum { BUNDLED_MAX = 100, BUNDLED_MIN = 10, JOBS = 7 };
 
@@ -19,6 +20,9 @@ void bundled_free(struct bundled *bundled);
 
 /* One of JOBS plans, which together use every choice of a plan that changes words. */
 struct job *bundled_job(int which);
+
+/* What a notice may speak of at a call, but for the times. */
+struct notice_facts bundled_facts(const struct sequence *sequence, int call, const char *place);
 
 /* Every text that the phrasebook has for a job: each call, each place, each notice. */
 void bundled_say_all(const struct phrasebook *book, const struct sequence *sequence,

@@ -126,7 +126,7 @@ static void say_job(const struct bundled *bundled, const struct pattern *pattern
 	if (faults.errors)
 		faults_print(&faults, stderr);
 	assert_non_null(sequence);
-	struct said said = {sequence, options->again};
+	struct said said = {sequence, options->wording == WORDING_AGAIN};
 	bundled_say_all(bundled->book, sequence, options, expect_words, &said);
 	for (int call = 0; call < sequence->call_count; call++)
 		tally->kinds[sequence->calls[call].kind][job->detail] = true;
@@ -139,12 +139,15 @@ static void nothing_but_words_is_said(void **state)
 	(void)state;
 	static const struct phrase_options options[] = {
 		{0},
-		{.again = true},
+		{.wording = WORDING_AGAIN},
 		{.unit_chosen = true, .unit = UNIT_KG, .side_words = {"tape side", "plain side"}},
 		{.unit_chosen = true,
 		 .unit = UNIT_N,
 		 .side_words = {"the 1 side", "#2: 50/50 side"}},
-		{.unit_chosen = true, .unit = UNIT_LB, .again = true, .side_words = {"", "%&/"}},
+		{.unit_chosen = true,
+		 .unit = UNIT_LB,
+		 .wording = WORDING_AGAIN,
+		 .side_words = {"", "%&/"}},
 	};
 	struct bundled bundled = {0};
 	struct tally tally = {0};

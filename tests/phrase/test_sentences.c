@@ -154,13 +154,23 @@ static void expect_call(const struct phrasebook *book, const struct sequence *se
 	free(words);
 }
 
-static void expect_notice(const struct sequence *sequence, enum notice notice,
-			  struct notice_facts facts, const char *expected)
-{
-	char *words = phrase_notice(bundled.book, sequence, notice, &facts, NULL);
+struct moment {
+	int call;
+	double seconds_left, seconds_worked;
+};
 
+static void expect_notice(const struct sequence *sequence, enum notice notice, struct moment moment,
+			  const char *expected)
+{
+	char *place = phrase_place(bundled.book, sequence, moment.call, NULL);
+	struct notice_facts facts = bundled_facts(sequence, moment.call, place);
+
+	facts.seconds_left = moment.seconds_left;
+	facts.seconds_worked = moment.seconds_worked;
+	char *words = phrase_notice(bundled.book, notice, &facts, NULL);
 	assert_string_equal(words, expected);
 	free(words);
+	free(place);
 }
 
 static void options_change_the_words(void **state)
@@ -168,7 +178,7 @@ static void options_change_the_words(void **state)
 	(void)state;
 	static const struct phrase_options sides = {.side_words = {"tape side", "plain side"}};
 	static const struct phrase_options bad_sides = {.side_words = {"", "*"}};
-	static const struct phrase_options again = {.again = true};
+	static const struct phrase_options again = {.wording = WORDING_AGAIN};
 	static const struct phrase_options kilos = {.unit_chosen = true, .unit = UNIT_KG};
 	static const struct phrase_options newtons = {.unit_chosen = true, .unit = UNIT_N};
 	struct compiled compiled = compile(0, "open-16x19", DETAIL_BENCH);
@@ -313,8 +323,7 @@ static void names_become_words(void **state)
 		compiled.job->name = memory_copy(cases[i].name);
 		char *expected = memory_format(
 			"%sSixteen mains and nineteen crosses. Press to begin.", cases[i].words);
-		expect_notice(compiled.sequence, NOTICE_GREETING, (struct notice_facts){0},
-			      expected);
+		expect_notice(compiled.sequence, NOTICE_GREETING, (struct moment){0}, expected);
 		free(expected);
 	}
 	free_compiled(&compiled);
@@ -376,30 +385,28 @@ static void notices_say_the_place(void **state)
 	int cross19 = find_call(sequence, CALL_PULL_CROSS, 19);
 	int crosses = find_call(sequence, CALL_START_KNOT, 0);
 
-	expect_notice(sequence, NOTICE_GREETING, (struct notice_facts){0},
+	expect_notice(sequence, NOTICE_GREETING, (struct moment){0},
 		      "Job ridge court zero zero four two. Sixteen mains and nineteen crosses. "
 		      "Press to begin.");
-	expect_notice(sequence, NOTICE_PLACE, (struct notice_facts){.call = main4},
+	expect_notice(sequence, NOTICE_PLACE, (struct moment){.call = main4},
 		      "Main four left. Ten mains and nineteen crosses to go.");
 	expect_notice(
-		sequence, NOTICE_PLACE,
-		(struct notice_facts){.call = main4 + 1, .seconds_left = 661},
+		sequence, NOTICE_PLACE, (struct moment){.call = main4 + 1, .seconds_left = 661},
 		"Main four right. Nine mains and nineteen crosses to go. About twelve minutes.");
-	expect_notice(sequence, NOTICE_PLACE,
-		      (struct notice_facts){.call = cross19, .seconds_left = 20},
+	expect_notice(sequence, NOTICE_PLACE, (struct moment){.call = cross19, .seconds_left = 20},
 		      "Cross nineteen. One cross to go. About one minute.");
-	expect_notice(sequence, NOTICE_PLACE, (struct notice_facts){.call = crosses - 1},
+	expect_notice(sequence, NOTICE_PLACE, (struct moment){.call = crosses - 1},
 		      "Cross one. Nineteen crosses to go.");
-	expect_notice(sequence, NOTICE_PLACE, (struct notice_facts){.call = cross19 + 2},
+	expect_notice(sequence, NOTICE_PLACE, (struct moment){.call = cross19 + 2},
 		      "Finishing, step one of four. All strings pulled.");
-	expect_notice(sequence, NOTICE_REOPENED, (struct notice_facts){.call = 2},
+	expect_notice(sequence, NOTICE_REOPENED, (struct moment){.call = 2},
 		      "Getting ready, step three of nine. You stopped here. Press to go on.");
-	expect_notice(sequence, NOTICE_DONE, (struct notice_facts){.seconds_worked = 1889},
+	expect_notice(sequence, NOTICE_DONE, (struct moment){.seconds_worked = 1889},
 		      "That was the last call. Thirty one minutes of work.");
-	expect_notice(sequence, NOTICE_DONE, (struct notice_facts){.seconds_worked = 10},
+	expect_notice(sequence, NOTICE_DONE, (struct moment){.seconds_worked = 10},
 		      "That was the last call. One minute of work.");
-	expect_notice(sequence, NOTICE_DONE, (struct notice_facts){0}, "That was the last call.");
-	expect_notice(sequence, NOTICE_JOURNAL_FAILED, (struct notice_facts){0},
+	expect_notice(sequence, NOTICE_DONE, (struct moment){0}, "That was the last call.");
+	expect_notice(sequence, NOTICE_JOURNAL_FAILED, (struct moment){0},
 		      "The journal cannot be written. The times of this job are not being saved. "
 		      "The calls go on.");
 	free_compiled(&compiled);
@@ -414,7 +421,7 @@ static void another_language_needs_no_code(void **state)
 	faults_print(&faults, stderr);
 	assert_non_null(book);
 	assert_null(phrasebook_voice(book));
-	static const struct phrase_options again = {.again = true};
+	static const struct phrase_options again = {.wording = WORDING_AGAIN};
 	struct compiled compiled = compile(0, "open-16x19", DETAIL_BENCH);
 	const struct sequence *sequence = compiled.sequence;
 
@@ -428,8 +435,12 @@ static void another_language_needs_no_code(void **state)
 		    "Tar na-dek, ka na, ta sub ko-dek sa ko skor, ta ko, ved.");
 	expect_call(book, sequence, find_call(sequence, CALL_CROSS_BEHIND, 11), NULL,
 		    "Tar ka-dek, kael-ti-dek, dek ved.");
-	struct notice_facts facts = {find_call(sequence, CALL_CROSS_BEHIND, 19), 120, 0};
-	char *words = phrase_notice(book, sequence, NOTICE_PLACE, &facts, NULL);
+	int cross19 = find_call(sequence, CALL_CROSS_BEHIND, 19);
+	char *place = phrase_place(book, sequence, cross19, NULL);
+	struct notice_facts facts = bundled_facts(sequence, cross19, place);
+	facts.seconds_left = 120;
+	char *words = phrase_notice(book, NOTICE_PLACE, &facts, NULL);
+	free(place);
 	assert_string_equal(words, "Vasen tar na-dek. Taru ko jää. Minu ko.");
 	free(words);
 	free_compiled(&compiled);

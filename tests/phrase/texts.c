@@ -1,6 +1,7 @@
 /* texts JOB PATTERN PHRASEBOOK DETAIL [again]: what is said in a job, a text a line, each once. */
 #include "base/base.h"
 #include "phrase/phrase.h"
+#include "sequence/sequence.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,7 +11,7 @@ static bool print_texts(const struct phrasebook *book, const struct job *job,
 			const struct pattern *pattern, bool again, struct faults *faults)
 {
 	struct sequence *sequence = sequence_compile(job, pattern, faults);
-	struct phrase_options options = {.again = again};
+	struct phrase_options options = {.wording = again ? WORDING_AGAIN : WORDING_PLANNED};
 	struct text said = {0};
 
 	text_add(&said, "\n");

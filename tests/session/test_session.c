@@ -386,24 +386,27 @@ static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **sta
 static void the_time_left_follows_the_pace_of_this_job(void **state)
 {
 	(void)state;
-	static const double weights[] = {0, 10, 10, 10, 10, 10};
+	struct script *script = script_new(&(struct script){.job = "weights"});
+	for (int i = 0; i < 5; i++)
+		script_add(script, &(struct script_line){.kind = "main", .weight_s = 10});
 	struct player player = {.now_us = SECOND_US};
 
 	session_init(&player.session, CALLS, 1);
 	play(&player, "start next"); /* calling 1 */
-	assert_int_equal(pace_left_us(&player.session, weights, player.now_us), 50 * SECOND_US);
+	assert_int_equal(pace_left_us(&player.session, script, player.now_us), 50 * SECOND_US);
 	/* Half the current call's usual time has gone. */
-	assert_int_equal(pace_left_us(&player.session, weights, player.now_us + 5 * SECOND_US),
+	assert_int_equal(pace_left_us(&player.session, script, player.now_us + 5 * SECOND_US),
 			 45 * SECOND_US);
 	/* Three calls of 60 s each where 10 s is usual: (60 + 180) / (60 + 30) times as slow. */
 	play(&player, "+59s next +59s next +59s next");
-	assert_true(fabs(pace_ratio(&player.session, weights) - 240.0 / 90) < 1e-9);
-	double left_s = (double)pace_left_us(&player.session, weights, player.now_us) / 1e6;
+	assert_true(fabs(pace_ratio(&player.session, script) - 240.0 / 90) < 1e-9);
+	double left_s = (double)pace_left_us(&player.session, script, player.now_us) / 1e6;
 	assert_true(fabs(left_s - 20 * 240.0 / 90) < 0.001);
 	/* A pause is no work. */
 	int64_t worked_us = session_worked_us(&player.session, player.now_us);
 	play(&player, "pause +1000s next");
 	assert_int_equal(session_worked_us(&player.session, player.now_us), worked_us + SECOND_US);
+	script_free(script);
 	session_free(&player.session);
 	text_free(&player.told);
 }

@@ -1,0 +1,133 @@
+/* From moves and calls to lines. */
+#include "script/internal.h"
+
+#include "bench/bench.h"
+#include "phrase/phrase.h"
+#include "sequence/sequence.h"
+
+#include <stdlib.h>
+
+/* A script while its lines are made. */
+struct maker {
+	struct script *script;
+	const struct sequence *sequence;
+	const struct phrasebook *book;
+	struct phrase_options options;
+	struct script_left left; /* after the calls so far */
+};
+
+static char *words_of(struct maker *maker, int call, enum wording wording)
+{
+	maker->options.wording = wording;
+	return phrase_call(maker->book, maker->sequence, call, &maker->options);
+}
+
+/* Counts what the pulls of a call tension. */
+static void count_pulls(struct maker *maker, const struct call *call)
+{
+	for (int i = call->first; i <= call->last; i++) {
+		const struct move *move = &maker->sequence->moves[i];
+		if (move->action != DO_PULL)
+			continue;
+		if (move->string == STRING_MAIN)
+			maker->left.mains--;
+		else
+			maker->left.crosses -= move->pulls_last - move->pulls_first + 1;
+	}
+}
+
+static void add_line(struct maker *maker, int index)
+{
+	const struct sequence *sequence = maker->sequence;
+	const struct call *call = &sequence->calls[index];
+	const struct move *subject = &sequence->moves[call->subject];
+	char *full = words_of(maker, index, WORDING_FULL);
+	char *brief = words_of(maker, index, WORDING_SHORT);
+	char *again = words_of(maker, index, WORDING_AGAIN);
+	char *place = phrase_place(maker->book, sequence, index, &maker->options);
+
+	count_pulls(maker, call);
+	script_add(maker->script,
+		   &(struct script_line){
+			   .kind = call_kind_name(call->kind),
+			   .phase = phase_name(call_phase(sequence, index)),
+			   .skill = skill_name(call_skill(sequence, index)),
+			   .string = subject->has_string ? string_name(subject->string) : NULL,
+			   .side = subject->has_side ? side_name(subject->side) : NULL,
+			   .full_words = full,
+			   .short_words = brief,
+			   .again_words = again,
+			   .place = place,
+			   .number = subject->has_string ? subject->number : 0,
+			   .weight_s = call_kind_seconds(call->kind),
+			   .left = maker->left,
+		   });
+	free(full);
+	free(brief);
+	free(again);
+	free(place);
+}
+
+struct script *script_make(const struct plan *plan, const struct bench *bench,
+			   const struct phrasebook *book)
+{
+	const struct job *job = plan->job;
+	const struct pattern *pattern = plan->pattern;
+	const struct script facts = {
+		.job = job->name,
+		.title = pattern->title,
+		.stringer = job->stringer,
+		.pattern = pattern->name,
+		.sport = sport_name(pattern->sport),
+		.method = method_name(job->method),
+		.detail = detail_name(job->detail),
+		.language = bench->language,
+		.program = "pullcall " PULLCALL_VERSION,
+		.plan_file = job->file,
+		.plan_text = job->text,
+		.pattern_text = pattern->text,
+		.whole = {pattern->mains, pattern->crosses},
+		.says_short = job->detail == DETAIL_QUICK,
+	};
+	struct maker maker = {
+		.script = script_new(&facts),
+		.sequence = plan->sequence,
+		.book = book,
+		.options = bench_phrase_options(bench),
+		.left = facts.whole,
+	};
+
+	for (int i = 0; i < plan->sequence->call_count; i++)
+		add_line(&maker, i);
+	return maker.script;
+}
+
+/* Makes the script of a plan that was read, if it can be done, and frees the plan. */
+static struct script *finish(struct plan *plan, bool good, const struct bench *bench,
+			     const struct phrasebook *book)
+{
+	struct script *script = good ? script_make(plan, bench, book) : NULL;
+
+	plan_free(plan);
+	return script;
+}
+
+struct script *script_read(const char *path, const struct bench *bench,
+			   const struct phrasebook *book, struct faults *faults)
+{
+	struct plan plan;
+	bool good = plan_read(&plan, path, bench->reach_mm, faults);
+
+	return finish(&plan, good, bench, book);
+}
+
+struct script *script_read_texts(const char *plan_file, const char *plan_text, const char *pattern,
+				 const char *pattern_text, const struct bench *bench,
+				 const struct phrasebook *book, struct faults *faults)
+{
+	struct plan plan;
+	bool good = plan_read_texts(&plan, plan_file, plan_text, pattern, pattern_text,
+				    bench->reach_mm, faults);
+
+	return finish(&plan, good, bench, book);
+}

@@ -1,0 +1,173 @@
+/* A script as bytes: a byte for the version, four for the length of what is compressed (the least
+ * significant first), and a zlib stream, whose checksum notices damage. What is compressed is a row
+ * of texts, each ended by a NUL; numbers are written in decimal. An absent text is empty. */
+#include "script/internal.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <zlib.h>
+
+/* Room for 2000 learner's lines and the largest files that are read. */
+enum {
+	PACK_VERSION = 1,
+	PACK_HEAD = 5,
+	PACK_BYTES_MAX = 16 * 1024 * 1024,
+	PACK_NUMBER_MAX = 100000
+};
+
+static void add_text(struct text *out, const char *text)
+{
+	text_add(out, text ? text : "");
+	text_add_char(out, '\0');
+}
+
+static void add_number(struct text *out, int number)
+{
+	text_format(out, "%d", number);
+	text_add_char(out, '\0');
+}
+
+static void add_line(struct text *out, struct script_line line)
+{
+	for (int i = 0; i < SCRIPT_LINE_TEXTS; i++)
+		add_text(out, *script_text_at(&line, script_line_texts[i]));
+	add_number(out, line.number);
+	add_number(out, line.weight_s);
+	add_number(out, line.left.mains);
+	add_number(out, line.left.crosses);
+}
+
+static void compress_into(const struct text *plain, struct text *out)
+{
+	uLongf size = compressBound(plain->length);
+	unsigned char *bytes = memory_new(PACK_HEAD + size, 1);
+
+	bytes[0] = PACK_VERSION;
+	for (int i = 0; i < 4; i++)
+		bytes[1 + i] = (unsigned char)(plain->length >> (8 * i));
+	int result = compress(bytes + PACK_HEAD, &size, (const Bytef *)plain->bytes, plain->length);
+	if (result != Z_OK) /* there is room enough: only memory can be missing */
+		memory_fail();
+	text_add_part(out, (const char *)bytes, PACK_HEAD + size);
+	free(bytes);
+}
+
+void script_pack(const struct script *script, struct text *out)
+{
+	struct script facts = *script;
+	struct text plain = {0};
+
+	for (int i = 0; i < SCRIPT_FACTS; i++)
+		add_text(&plain, *script_text_at(&facts, script_facts[i]));
+	add_number(&plain, script->whole.mains);
+	add_number(&plain, script->whole.crosses);
+	add_number(&plain, script->says_short);
+	add_number(&plain, script->count);
+	for (int i = 0; i < script->count; i++)
+		add_line(&plain, script->lines[i]);
+	compress_into(&plain, out);
+	text_free(&plain);
+}
+
+/* ---- and back ---- */
+
+struct reader {
+	const char *at;
+	const char *end;
+	bool good;
+};
+
+static const char *take_text(struct reader *reader)
+{
+	const char *text = reader->at;
+	const char *end = memchr(text, '\0', (size_t)(reader->end - text));
+
+	if (!end) {
+		reader->good = false;
+		return "";
+	}
+	reader->at = end + 1;
+	return text;
+}
+
+static int take_number(struct reader *reader, int max)
+{
+	const char *text = take_text(reader);
+	size_t digits = strspn(text, "0123456789");
+	long number = digits < 9 ? strtol(text, NULL, 10) : max + 1L;
+
+	if (digits == 0 || text[digits] != '\0' || number > max) {
+		reader->good = false;
+		return 0;
+	}
+	return (int)number;
+}
+
+static const char *or_null(const char *text)
+{
+	return *text ? text : NULL;
+}
+
+static struct script_line take_line(struct reader *reader)
+{
+	struct script_line line = {0};
+
+	for (int i = 0; i < SCRIPT_LINE_TEXTS; i++)
+		*script_text_at(&line, script_line_texts[i]) = take_text(reader);
+	line.string = or_null(line.string);
+	line.side = or_null(line.side);
+	line.number = take_number(reader, PACK_NUMBER_MAX);
+	line.weight_s = take_number(reader, PACK_NUMBER_MAX);
+	line.left.mains = take_number(reader, PACK_NUMBER_MAX);
+	line.left.crosses = take_number(reader, PACK_NUMBER_MAX);
+	return line;
+}
+
+/* NULL unless all of the bytes are one script. */
+static struct script *read_plain(const char *bytes, size_t size)
+{
+	struct reader reader = {bytes, bytes + size, .good = true};
+	struct script facts = {0};
+
+	for (int i = 0; i < SCRIPT_FACTS; i++)
+		*script_text_at(&facts, script_facts[i]) = take_text(&reader);
+	facts.whole.mains = take_number(&reader, PACK_NUMBER_MAX);
+	facts.whole.crosses = take_number(&reader, PACK_NUMBER_MAX);
+	facts.says_short = take_number(&reader, 1) == 1;
+	int count = take_number(&reader, SCRIPT_LINES_MAX);
+	if (!reader.good || count == 0)
+		return NULL;
+	struct script *script = script_new(&facts);
+	for (int i = 0; reader.good && i < count; i++) {
+		struct script_line line = take_line(&reader);
+		if (reader.good)
+			script_add(script, &line);
+	}
+	if (reader.good && reader.at == reader.end)
+		return script;
+	script_free(script);
+	return NULL;
+}
+
+struct script *script_unpack(const void *bytes, size_t size)
+{
+	const unsigned char *packed = bytes;
+	uLongf length = 0;
+
+	if (size < PACK_HEAD || packed[0] != PACK_VERSION)
+		return NULL;
+	for (int i = 0; i < 4; i++)
+		length |= (uLongf)packed[1 + i] << (8 * i);
+	if (length == 0 || length > PACK_BYTES_MAX)
+		return NULL;
+	uLongf plain_length = length;
+	unsigned char *plain = memory_new(length, 1);
+	struct script *script = NULL;
+	int result = uncompress(plain, &plain_length, packed + PACK_HEAD, size - PACK_HEAD);
+	if (result == Z_MEM_ERROR)
+		memory_fail();
+	if (result == Z_OK && plain_length == length)
+		script = read_plain((const char *)plain, length);
+	free(plain);
+	return script;
+}

@@ -1,0 +1,99 @@
+#include "script/internal.h"
+
+#include <assert.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define FACT(name) offsetof(struct script, name)
+const size_t script_facts[SCRIPT_FACTS] = {
+	FACT(job),     FACT(title),     FACT(stringer),  FACT(pattern),
+	FACT(sport),   FACT(method),    FACT(detail),    FACT(language),
+	FACT(program), FACT(plan_file), FACT(plan_text), FACT(pattern_text),
+};
+_Static_assert(offsetof(struct script, whole) == SCRIPT_FACTS * sizeof(char *),
+	       "a text of struct script is missing here");
+
+#define WORDS(name) offsetof(struct script_line, name)
+const size_t script_line_texts[SCRIPT_LINE_TEXTS] = {
+	WORDS(kind),       WORDS(phase),       WORDS(skill),       WORDS(string), WORDS(side),
+	WORDS(full_words), WORDS(short_words), WORDS(again_words), WORDS(place),
+};
+_Static_assert(offsetof(struct script_line, number) == SCRIPT_LINE_TEXTS * sizeof(char *),
+	       "a text of struct script_line is missing here");
+
+const char **script_text_at(void *item, size_t offset)
+{
+	return (const char **)((char *)item + offset);
+}
+
+/* Copies the texts of a script or a line into one block, which is returned, and points to them
+ * there. */
+static char *own_texts(void *item, const size_t *offsets, int count)
+{
+	struct text block = {0};
+	size_t at = 0;
+
+	for (int i = 0; i < count; i++) {
+		const char *text = *script_text_at(item, offsets[i]);
+		if (text)
+			text_add_part(&block, text, strlen(text) + 1);
+	}
+	char *texts = text_take(&block);
+	for (int i = 0; i < count; i++) {
+		const char **text = script_text_at(item, offsets[i]);
+		if (!*text)
+			continue;
+		*text = texts + at;
+		at += strlen(*text) + 1;
+	}
+	return texts;
+}
+
+struct script *script_new(const struct script *facts)
+{
+	struct script *script = memory_new(1, sizeof(*script));
+
+	*script = *facts;
+	script->lines = NULL;
+	script->count = 0;
+	script->texts = own_texts(script, script_facts, SCRIPT_FACTS);
+	return script;
+}
+
+void script_add(struct script *script, const struct script_line *line)
+{
+	assert(script->count < SCRIPT_LINES_MAX);
+	script->lines = memory_resize(script->lines, (size_t)script->count + 1, sizeof(*line));
+	struct script_line *added = &script->lines[script->count++];
+	*added = *line;
+	added->texts = own_texts(added, script_line_texts, SCRIPT_LINE_TEXTS);
+}
+
+void script_free(struct script *script)
+{
+	if (!script)
+		return;
+	for (int i = 0; i < script->count; i++)
+		free(script->lines[i].texts);
+	free(script->lines);
+	free(script->texts);
+	free(script);
+}
+
+const struct script_line *script_line(const struct script *script, int number)
+{
+	assert(number >= 1 && script->count > 0);
+	return &script->lines[(number > script->count ? script->count : number) - 1];
+}
+
+const char *script_words(const struct script *script, int number)
+{
+	const struct script_line *line = script_line(script, number);
+
+	return script->says_short ? line->short_words : line->full_words;
+}
+
+struct script_left script_left(const struct script *script, int number)
+{
+	return number == 1 ? script->whole : script_line(script, number - 1)->left;
+}

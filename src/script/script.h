@@ -1,0 +1,112 @@
+/* The script of a job: the lines to say, in order, and the few facts that whoever watches a job
+ * needs.
+ *
+ * It is made once, when the job begins, from plan, pattern, bench and phrasebook. From then on it
+ * is all that session, daemon, journal and screen know of the job: frames, plans and moves end
+ * here. The journal keeps it, packed, while the job is open, so a job that is reopened goes on with
+ * the lines it began with, whatever became of the program, the phrasebook and the bench file
+ * meanwhile.
+ *
+ * A line is known by its number, counted from 1. "Past the last" is the number of lines + 1: where
+ * a job stands whose last call was answered.
+ */
+#ifndef SCRIPT_SCRIPT_H
+#define SCRIPT_SCRIPT_H
+
+#include "base/base.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+struct bench;
+struct phrasebook;
+struct plan;
+
+enum { SCRIPT_LINES_MAX = 2000 };
+
+/* Strings to tension: not yet pulled. */
+struct script_left {
+	int mains;
+	int crosses;
+};
+
+/* One call. What kinds, phases, skills and sides are called: sequence/sequence.h. */
+struct script_line {
+	const char *kind;
+	const char *phase;
+	const char *skill;
+	const char *string; /* "main" or "cross"; NULL: it is about neither */
+	const char *side;   /* "left" or "right"; NULL: neither */
+	const char *full_words;
+	const char *short_words; /* for a hand that knows the way; often the same */
+	const char *again_words; /* the full words, more explicit */
+	const char *place; /* where this is, as it stands within a sentence: "main four left" */
+	int number;        /* of the string; 0 if it is about none */
+	int weight_s;      /* usual seconds of work */
+	struct script_left left; /* after this call */
+	char *texts;             /* holds the words above; owned */
+};
+
+struct script {
+	/* As the plan and the pattern say; the files as they were. */
+	const char *job;
+	const char *title; /* of the pattern */
+	const char *stringer;
+	const char *pattern;
+	const char *sport;
+	const char *method;
+	const char *detail;
+	const char *language; /* of the words */
+	const char *program;  /* that made it: name and version */
+	const char *plan_file;
+	const char *plan_text;
+	const char *pattern_text;
+	struct script_left whole; /* strings of the frame */
+	bool says_short;          /* calls are said with their short words */
+	struct script_line *lines;
+	int count;
+	char *texts; /* holds the texts above; owned */
+};
+
+/* ---- making ---- */
+
+/* From a job plan's path ("-": standard input). NULL if the job cannot be done; faults says why. */
+struct script *script_read(const char *path, const struct bench *bench,
+			   const struct phrasebook *book, struct faults *faults);
+
+/* From the texts of a plan and a pattern. The names are for messages. */
+struct script *script_read_texts(const char *plan_file, const char *plan_text, const char *pattern,
+				 const char *pattern_text, const struct bench *bench,
+				 const struct phrasebook *book, struct faults *faults);
+
+/* From a plan that was compiled. */
+struct script *script_make(const struct plan *plan, const struct bench *bench,
+			   const struct phrasebook *book);
+
+/* A script without lines; texts are copied. Then lines are added at the end, copied too. */
+struct script *script_new(const struct script *facts);
+void script_add(struct script *script, const struct script_line *line);
+
+void script_free(struct script *script); /* NULL is fine */
+
+/* ---- reading; line numbers count from 1 ---- */
+
+/* The line of that number; of the last one if it is past it. */
+const struct script_line *script_line(const struct script *script, int number);
+
+/* What to say for it the first time: its full or its short words. */
+const char *script_words(const struct script *script, int number);
+
+/* What is to pull before it is done. */
+struct script_left script_left(const struct script *script, int number);
+
+/* ---- keeping ---- */
+
+/* Compressed, into `out`. The same script always gives the same bytes. */
+void script_pack(const struct script *script, struct text *out);
+
+/* NULL if the bytes are not those of a whole script, or of a later version. */
+struct script *script_unpack(const void *bytes, size_t size);
+
+#endif

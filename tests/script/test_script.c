@@ -1,0 +1,307 @@
+/* Scripts of the bundled patterns: what their lines say and count, and that packing loses nothing
+ * and trusts nothing. */
+#include "script/script.h"
+
+#include "bench/bench.h"
+#include "phrase/phrase.h"
+#include "random.h"
+#include "sequence/sequence.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+#include <zlib.h>
+
+static struct bench *bench;
+static struct phrasebook *book;
+
+static int set_up(void **state)
+{
+	struct faults faults = {0};
+
+	(void)state;
+	setenv("PULLCALL_PATTERNS", SOURCE_DIR "/patterns", 1);
+	setenv("PULLCALL_VOICE", SOURCE_DIR "/voice", 1);
+	bench = bench_new();
+	book = phrasebook_find("en", &faults);
+	faults_print(&faults, stderr);
+	faults_free(&faults);
+	return book ? 0 : -1;
+}
+
+static int strike(void **state)
+{
+	(void)state;
+	phrasebook_free(book);
+	bench_free(bench);
+	return 0;
+}
+
+/* The demonstration's job in a detail, as a plan. */
+static struct plan read_plan(const char *detail)
+{
+	struct faults faults = {0};
+	struct plan plan;
+	char *text = memory_format("job: ridge-court-0042\npattern: open-16x19\n"
+				   "stringer: apprentice\nmethod: two-piece\n"
+				   "tension: { mains: 54 lb, crosses: 52 lb }\ndetail: %s\n",
+				   detail);
+
+	assert_true(plan_read_text(&plan, "job.yaml", text, bench->reach_mm, &faults));
+	faults_free(&faults);
+	free(text);
+	return plan;
+}
+
+static struct script *read_script(const char *detail)
+{
+	struct plan plan = read_plan(detail);
+	struct script *script = script_make(&plan, bench, book);
+
+	plan_free(&plan);
+	return script;
+}
+
+/* ---- lines ---- */
+
+static void a_line_for_each_call(void **state)
+{
+	static const char *const details[] = {"learner", "bench", "quick"};
+
+	(void)state;
+	for (int i = 0; i < 3; i++) {
+		struct plan plan = read_plan(details[i]);
+		struct script *script = script_make(&plan, bench, book);
+		assert_int_equal(script->count, plan.sequence->call_count);
+		assert_string_equal(script->detail, details[i]);
+		for (int call = 1; call <= script->count; call++) {
+			char *words = phrase_call(book, plan.sequence, call - 1, NULL);
+			assert_string_equal(script_words(script, call), words);
+			free(words);
+		}
+		script_free(script);
+		plan_free(&plan);
+	}
+}
+
+static const struct script_line *find_line(const struct script *script, const char *kind,
+					   int number)
+{
+	for (int i = 0; i < script->count; i++)
+		if (strcmp(script->lines[i].kind, kind) == 0 && script->lines[i].number == number)
+			return &script->lines[i];
+	fail_msg("no %s %d", kind, number);
+	return NULL;
+}
+
+static void a_line_has_fuller_and_shorter_words(void **state)
+{
+	struct script *bench_script = read_script("bench"), *quick = read_script("quick");
+	const struct script_line *line = find_line(bench_script, "main", 4);
+
+	(void)state;
+	assert_string_equal(line->full_words, "Main four left, hole four, pull fifty four.");
+	assert_string_equal(line->short_words, "Main four left.");
+	assert_string_equal(line->place, "main four left");
+	/* The two details differ only in which words come first. */
+	assert_int_equal(bench_script->count, quick->count);
+	assert_false(bench_script->says_short);
+	assert_true(quick->says_short);
+	for (int i = 0; i < quick->count; i++) {
+		assert_string_equal(bench_script->lines[i].full_words, quick->lines[i].full_words);
+		assert_string_equal(bench_script->lines[i].short_words,
+				    quick->lines[i].short_words);
+		assert_string_equal(bench_script->lines[i].again_words,
+				    quick->lines[i].again_words);
+	}
+	script_free(bench_script);
+	script_free(quick);
+}
+
+static void strings_are_counted_down(void **state)
+{
+	struct script *script = read_script("bench");
+	struct script_left before = script->whole;
+
+	(void)state;
+	assert_int_equal(before.mains, 16);
+	assert_int_equal(before.crosses, 19);
+	for (int call = 1; call <= script->count; call++) {
+		struct script_left left = script_left(script, call);
+		assert_true(left.mains <= before.mains && left.crosses <= before.crosses);
+		assert_true(left.mains == 0 || left.crosses == 19);
+		before = left;
+	}
+	before = script_left(script, script->count + 1);
+	assert_int_equal(before.mains + before.crosses, 0);
+	script_free(script);
+}
+
+/* Two of them depend on the hole, not on the kind of call. */
+static void each_line_has_its_skill(void **state)
+{
+	struct script *script = read_script("bench");
+
+	(void)state;
+	assert_string_equal(find_line(script, "check-eyes", 0)->skill, "prepare");
+	assert_string_equal(find_line(script, "main", 4)->skill, "feed");
+	assert_string_equal(find_line(script, "main", 7)->skill, "skip"); /* hole eight */
+	assert_string_equal(find_line(script, "cross", 1)->skill, "weave-start");
+	assert_string_equal(find_line(script, "trim", 0)->skill, "finish");
+	script_free(script);
+}
+
+/* ---- packing ---- */
+
+static void expect_text(const char *got, const char *want)
+{
+	if (want)
+		assert_string_equal(got, want);
+	else
+		assert_null(got);
+}
+
+static void expect_same(const struct script *got, const struct script *want)
+{
+	expect_text(got->job, want->job);
+	expect_text(got->title, want->title);
+	expect_text(got->stringer, want->stringer);
+	expect_text(got->pattern, want->pattern);
+	expect_text(got->sport, want->sport);
+	expect_text(got->method, want->method);
+	expect_text(got->detail, want->detail);
+	expect_text(got->language, want->language);
+	expect_text(got->program, want->program);
+	expect_text(got->plan_file, want->plan_file);
+	expect_text(got->plan_text, want->plan_text);
+	expect_text(got->pattern_text, want->pattern_text);
+	assert_memory_equal(&got->whole, &want->whole, sizeof(got->whole));
+	assert_int_equal(got->says_short, want->says_short);
+	assert_int_equal(got->count, want->count);
+	for (int i = 0; i < want->count; i++) {
+		const struct script_line *line = &got->lines[i], *other = &want->lines[i];
+		expect_text(line->kind, other->kind);
+		expect_text(line->phase, other->phase);
+		expect_text(line->skill, other->skill);
+		expect_text(line->string, other->string);
+		expect_text(line->side, other->side);
+		expect_text(line->full_words, other->full_words);
+		expect_text(line->short_words, other->short_words);
+		expect_text(line->again_words, other->again_words);
+		expect_text(line->place, other->place);
+		assert_int_equal(line->number, other->number);
+		assert_int_equal(line->weight_s, other->weight_s);
+		assert_memory_equal(&line->left, &other->left, sizeof(line->left));
+	}
+}
+
+static void packing_loses_nothing(void **state)
+{
+	static const char *const details[] = {"learner", "bench", "quick"};
+
+	(void)state;
+	for (int i = 0; i < 3; i++) {
+		struct script *script = read_script(details[i]);
+		struct text packed = {0}, again = {0};
+		script_pack(script, &packed);
+		struct script *unpacked = script_unpack(packed.bytes, packed.length);
+		assert_non_null(unpacked);
+		expect_same(unpacked, script);
+		script_pack(unpacked, &again);
+		assert_int_equal(again.length, packed.length);
+		assert_memory_equal(again.bytes, packed.bytes, packed.length);
+		print_message("%s: %d lines, %zu bytes\n", details[i], script->count,
+			      packed.length);
+		script_free(unpacked);
+		script_free(script);
+		text_free(&packed);
+		text_free(&again);
+	}
+}
+
+/* Whole and no later version, or nothing. A flipped bit that zlib's checksum does not see would
+ * have to be in the length. */
+static void damage_is_refused(void **state)
+{
+	struct script *script = read_script("learner");
+	struct text packed = {0};
+
+	(void)state;
+	script_pack(script, &packed);
+	for (size_t length = 0; length < packed.length; length++)
+		assert_null(script_unpack(packed.bytes, length));
+	for (size_t bit = 0; bit < 8 * packed.length; bit++) {
+		packed.bytes[bit / 8] ^= (char)(1 << bit % 8);
+		struct script *damaged = script_unpack(packed.bytes, packed.length);
+		if (damaged) /* a bit that zlib does not use */
+			expect_same(damaged, script);
+		script_free(damaged);
+		packed.bytes[bit / 8] ^= (char)(1 << bit % 8);
+	}
+	text_free(&packed);
+	script_free(script);
+}
+
+/* What is compressed, opened up, changed at random and closed again, so that no checksum stands in
+ * front of the reader. */
+static void nonsense_is_refused(void **state)
+{
+	struct script *script = read_script("bench");
+	struct text packed = {0};
+	static unsigned char plain[1024 * 1024], changed[sizeof plain], bytes[sizeof plain + 1024];
+	uLongf length = sizeof plain;
+	struct random random = {20261126};
+	int read = 0;
+
+	(void)state;
+	script_pack(script, &packed);
+	assert_int_equal(
+		uncompress(plain, &length, (const Bytef *)packed.bytes + 5, packed.length - 5),
+		Z_OK);
+	for (int round = 0; round < 3000; round++) {
+		memcpy(changed, plain, length);
+		uLongf kept = random_chance(&random, 75)
+				      ? length
+				      : (uLongf)random_between(&random, 1, (int)length);
+		for (int i = random_between(&random, 0, 4); i >= 0; i--)
+			changed[random_between(&random, 0, (int)length - 1)] =
+				(unsigned char)(random_chance(&random, 33)
+							? 0
+							: random_between(&random, 0, 255));
+		uLongf size = sizeof bytes - 5;
+		assert_int_equal(compress2(bytes + 5, &size, changed, kept, 1), Z_OK);
+		bytes[0] = 1;
+		for (int i = 0; i < 4; i++)
+			bytes[1 + i] = (unsigned char)(kept >> (8 * i));
+		struct script *got = script_unpack(bytes, 5 + size);
+		if (got) {
+			read++;
+			assert_true(got->count > 0 && got->count <= SCRIPT_LINES_MAX);
+			for (int call = 1; call <= got->count + 1; call++)
+				assert_non_null(script_words(got, call));
+		}
+		script_free(got);
+	}
+	assert_true(read > 0); /* other words are words */
+	text_free(&packed);
+	script_free(script);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(a_line_for_each_call),
+		cmocka_unit_test(a_line_has_fuller_and_shorter_words),
+		cmocka_unit_test(strings_are_counted_down),
+		cmocka_unit_test(each_line_has_its_skill),
+		cmocka_unit_test(packing_loses_nothing),
+		cmocka_unit_test(damage_is_refused),
+		cmocka_unit_test(nonsense_is_refused),
+	};
+
+	return cmocka_run_group_tests(tests, set_up, strike);
+}
