@@ -1,4 +1,4 @@
-/* pullcall-speaker: the voice. Runs as the daemon's child (--fd), or by itself to try a voice. */
+/* pullcall-speaker: the voice. Runs as the daemon's child (--fd), or alone to try a voice. */
 #include "base/base.h"
 #include "speaker/speaker.h"
 
@@ -16,6 +16,8 @@ enum {
 	EX_FAULT = 1,
 	EX_WRONG_USAGE = 2,
 	VOLUME_MAX_PERCENT = 200,
+	FD_MAX = 1 << 20,
+	SLEEP_MAX_S = 86400,
 	POLL_US = 5000,
 	STALL_US = 2000000, /* a device that takes no sound for so long is lost */
 	MMAP_BYTES = 64 * 1024
@@ -23,7 +25,7 @@ enum {
 
 enum task { TASK_NONE, TASK_SERVE, TASK_SAY, TASK_VOICES, TASK_DEVICES, TASK_DONE };
 
-struct wish {
+struct request {
 	struct player_options player;
 	enum task task;
 	int wire;
@@ -45,7 +47,7 @@ static void print_help(void)
 	     "  --rate WPM         words a minute, 80 to 450; default: 165\n"
 	     "  --volume PERCENT   1 to 200; default: 100\n"
 	     "  --tone yes|no      a short tone before the words; default: no\n"
-	     "  --sleep SECONDS    let the device go after resting that long; default: 180\n"
+	     "  --sleep SECONDS    close the device after resting that long; default: 180\n"
 	     "  --began US         go on with the file that was begun at this steady time\n"
 	     "  --help, --version\n"
 	     "\n"
@@ -53,113 +55,93 @@ static void print_help(void)
 	     "69 no sound device, 74 the sound device was lost.");
 }
 
-static bool number(const char *text, long long min, long long max, long long *out)
+static bool take_number(const char *option, const char *text, int64_t min, int64_t max,
+			int64_t *out)
 {
 	char *end;
 
 	errno = 0;
 	long long value = strtoll(text, &end, 10);
-	if (errno || end == text || *end || value < min || value > max)
+	if (errno || end == text || *end || value < min || value > max) {
+		fprintf(stderr,
+			"pullcall-speaker: %s takes a number from %lld to %lld, not \"%s\"\n",
+			option, (long long)min, (long long)max, text);
 		return false;
+	}
 	*out = value;
 	return true;
 }
 
-static bool set_number(int option, long long value, struct wish *wish)
+static bool take_int(const char *option, const char *text, int min, int max, int *out)
+{
+	int64_t value;
+
+	if (!take_number(option, text, min, max, &value))
+		return false;
+	*out = (int)value;
+	return true;
+}
+
+/* *out: whether it is the second word. */
+static bool take_word(const char *option, const char *text, const char *first, const char *second,
+		      bool *out)
+{
+	*out = strcmp(text, second) == 0;
+	if (*out || strcmp(text, first) == 0)
+		return true;
+	fprintf(stderr, "pullcall-speaker: %s takes %s or %s, not \"%s\"\n", option, second, first,
+		text);
+	return false;
+}
+
+static bool take(int option, const char *text, struct request *request)
 {
 	switch (option) {
 	case 'f':
-		wish->task = TASK_SERVE;
-		wish->wire = (int)value;
+		request->task = TASK_SERVE;
+		return take_int("--fd", text, 0, FD_MAX, &request->wire);
+	case 's':
+		request->player.sound = text;
+		return true;
+	case 'v':
+		request->player.voice = text;
 		return true;
 	case 'r':
-		wish->player.rate_wpm = (int)value;
-		return true;
+		return take_int("--rate", text, SYNTH_RATE_MIN_WPM, SYNTH_RATE_MAX_WPM,
+				&request->player.rate_wpm);
 	case 'u':
-		wish->player.volume_percent = (int)value;
-		return true;
+		return take_int("--volume", text, 1, VOLUME_MAX_PERCENT,
+				&request->player.volume_percent);
+	case 't':
+		return take_word("--tone", text, "no", "yes", &request->player.tone);
 	case 'p':
-		wish->sleep_s = (int)value;
-		return true;
+		return take_int("--sleep", text, 1, SLEEP_MAX_S, &request->sleep_s);
 	case 'b':
-		wish->player.began_us = value;
+		return take_number("--began", text, 1, INT64_MAX / 2, &request->player.began_us);
+	case 'y':
+		request->task = TASK_SAY;
+		request->text = text;
+		return true;
+	case 'V':
+		request->task = TASK_VOICES;
+		return true;
+	case 'D':
+		request->task = TASK_DEVICES;
+		return true;
+	case 'h':
+		print_help();
+		request->task = TASK_DONE;
+		return true;
+	case 'n':
+		puts("pullcall-speaker " PULLCALL_VERSION);
+		request->task = TASK_DONE;
 		return true;
 	default:
 		return false;
 	}
 }
 
-static bool take_number(int option, const char *text, struct wish *wish)
-{
-	static const struct {
-		int option;
-		const char *name;
-		long long min, max;
-	} limits[] = {
-		{'f', "--fd", 0, 1 << 20},
-		{'r', "--rate", SYNTH_RATE_MIN_WPM, SYNTH_RATE_MAX_WPM},
-		{'u', "--volume", 1, VOLUME_MAX_PERCENT},
-		{'p', "--sleep", 1, 86400},
-		{'b', "--began", 1, INT64_MAX / 2},
-	};
-
-	for (size_t i = 0; i < sizeof limits / sizeof *limits; i++) {
-		long long value = 0;
-		if (limits[i].option != option)
-			continue;
-		if (number(text, limits[i].min, limits[i].max, &value))
-			return set_number(option, value, wish);
-		fprintf(stderr,
-			"pullcall-speaker: %s takes a number from %lld to %lld, not \"%s\"\n",
-			limits[i].name, limits[i].min, limits[i].max, text);
-	}
-	return false;
-}
-
-static bool take_tone(const char *text, struct wish *wish)
-{
-	wish->player.tone = strcmp(text, "yes") == 0;
-	if (wish->player.tone || strcmp(text, "no") == 0)
-		return true;
-	fprintf(stderr, "pullcall-speaker: --tone takes yes or no, not \"%s\"\n", text);
-	return false;
-}
-
-static bool take(int option, const char *text, struct wish *wish)
-{
-	switch (option) {
-	case 's':
-		wish->player.sound = text;
-		return true;
-	case 'v':
-		wish->player.voice = text;
-		return true;
-	case 't':
-		return take_tone(text, wish);
-	case 'y':
-		wish->task = TASK_SAY;
-		wish->text = text;
-		return true;
-	case 'V':
-		wish->task = TASK_VOICES;
-		return true;
-	case 'D':
-		wish->task = TASK_DEVICES;
-		return true;
-	case 'h':
-		print_help();
-		wish->task = TASK_DONE;
-		return true;
-	case 'n':
-		puts("pullcall-speaker " PULLCALL_VERSION);
-		wish->task = TASK_DONE;
-		return true;
-	default:
-		return take_number(option, text, wish);
-	}
-}
-
-static bool parse(int count, char **arguments, struct wish *wish)
+static bool parse(int count, char **arguments, struct request *request)
 {
 	static const struct option options[] = {
 		{"fd", required_argument, NULL, 'f'},     {"sound", required_argument, NULL, 's'},
@@ -172,22 +154,22 @@ static bool parse(int count, char **arguments, struct wish *wish)
 	};
 	int option;
 
-	while (wish->task != TASK_DONE &&
+	while (request->task != TASK_DONE &&
 	       (option = getopt_long(count, arguments, "", options, NULL)) != -1)
-		if (option == '?' || !take(option, optarg ? optarg : "", wish))
+		if (!take(option, optarg ? optarg : "", request))
 			return false;
-	if (wish->task == TASK_DONE)
+	if (request->task == TASK_DONE)
 		return true;
 	if (optind < count) {
-		fprintf(stderr, "pullcall-speaker: \"%s\" is one argument too many\n",
+		fprintf(stderr, "pullcall-speaker: unexpected argument \"%s\"\n",
 			arguments[optind]);
 		return false;
 	}
-	if (wish->task == TASK_NONE)
-		fputs("pullcall-speaker: say what to do: --say TEXT, --list-voices, --list-devices "
+	if (request->task == TASK_NONE)
+		fputs("pullcall-speaker: expected --say TEXT, --list-voices or --list-devices "
 		      "(see --help)\n",
 		      stderr);
-	return wish->task != TASK_NONE;
+	return request->task != TASK_NONE;
 }
 
 static int fail(char *why, int code)
@@ -197,7 +179,7 @@ static int fail(char *why, int code)
 	return code;
 }
 
-/* Ends the program if the device takes no sound: to close one that is lost may never end. */
+/* Ends the program if the device takes no sound, because closing one that is lost may hang. */
 static void wait_until_said(struct player *player)
 {
 	uint64_t beats = player_beats(player);
@@ -216,11 +198,11 @@ static void wait_until_said(struct player *player)
 	}
 }
 
-static int say(const struct wish *wish)
+static int say(const struct request *request)
 {
 	struct player *player = NULL;
 	char *why = NULL;
-	enum sink_result result = player_open(&wish->player, &player, &why);
+	enum sink_result result = player_open(&request->player, &player, &why);
 
 	if (result != SINK_OPEN)
 		return fail(why, result == SINK_REFUSED ? EX_FAULT : EX_UNAVAILABLE);
@@ -228,13 +210,13 @@ static int say(const struct wish *wish)
 		player_close(player);
 		return fail(why, EX_UNAVAILABLE);
 	}
-	bool good = player_say(player, wish->text, 1);
+	bool good = player_say(player, request->text, 1);
 	if (good)
 		wait_until_said(player);
 	usleep((useconds_t)(player_sink(player)->latency_ms * MS_US + POLL_US));
 	player_close(player);
 	if (!good)
-		fputs("pullcall-speaker: there is nothing to say in that\n", stderr);
+		fputs("pullcall-speaker: nothing in that text can be said\n", stderr);
 	return good ? 0 : EX_FAULT;
 }
 
@@ -253,21 +235,21 @@ static int list_devices(void)
 	return EX_UNAVAILABLE;
 }
 
-static int serve(const struct wish *wish)
+static _Noreturn void serve(const struct request *request)
 {
-	/* Making a prompt takes a few large pieces of memory for a moment: back to the system with
-	 * them, instead of a heap that keeps the size of the longest. */
+	/* A prompt needs large pieces of memory for a moment: they go back to the system, so that
+	 * the heap does not stay as large as the longest prompt. */
 	mallopt(M_MMAP_THRESHOLD, MMAP_BYTES);
 	/* Even if this process hangs in a library, it does not outlive the daemon. */
 	prctl(PR_SET_PDEATHSIG, SIGKILL);
 	signal(SIGPIPE, SIG_IGN);
-	hurry_thread();
-	return service_run(wish->wire, &wish->player, wish->sleep_s);
+	raise_priority();
+	service_run(request->wire, &request->player, request->sleep_s);
 }
 
 int main(int count, char **arguments)
 {
-	struct wish wish = {
+	struct request request = {
 		.player = {.sound = "auto",
 			   .voice = SYNTH_VOICE,
 			   .rate_wpm = SYNTH_RATE_WPM,
@@ -275,13 +257,13 @@ int main(int count, char **arguments)
 		.sleep_s = SERVICE_SLEEP_S,
 	};
 
-	if (!parse(count, arguments, &wish))
+	if (!parse(count, arguments, &request))
 		return EX_WRONG_USAGE;
-	switch (wish.task) {
+	switch (request.task) {
 	case TASK_SERVE:
-		return serve(&wish);
+		serve(&request);
 	case TASK_SAY:
-		return say(&wish);
+		return say(&request);
 	case TASK_VOICES:
 		return list_voices();
 	case TASK_DEVICES:

@@ -10,8 +10,8 @@
 #include <string.h>
 
 enum {
-	KEPT = 8, /* prompts: the current one, those prepared, and those of the press before it */
-	CUES = 4, /* the callback holds two, one waits for it, one is being made */
+	KEPT = 8, /* prompts: the current one, those prepared, and those of the press before */
+	CUES = 4, /* the callback holds two, one waits for it, one is being filled */
 };
 
 struct kept {
@@ -29,11 +29,11 @@ struct player {
 	uint64_t uses;
 	char *ahead[SPEECH_PREPARED_MAX]; /* to be made ready, in this order */
 	size_t ahead_count;
-	struct patience patience;
+	struct checkpoint checkpoint;
 	bool may_give_up;
 	bool gave_up;
 	struct cue cues[CUES];
-	struct cue *said; /* the last, until both its reports are made */
+	struct cue *said; /* the last one, until both its reports are made */
 	bool told_start;
 };
 
@@ -72,12 +72,12 @@ static void drop(struct kept *kept)
 	*kept = (struct kept){0};
 }
 
-/* Between the owner's patience and those who make a prompt. */
-static bool go_on(void *context)
+/* The checkpoint of a prompt: asks the owner, but gives up only what nobody waits for. */
+static bool keep_going(void *context)
 {
 	struct player *player = context;
 
-	player->gave_up = !patience_lasts(&player->patience) && player->may_give_up;
+	player->gave_up = !checkpoint_passed(&player->checkpoint) && player->may_give_up;
 	return !player->gave_up;
 }
 
@@ -221,7 +221,7 @@ const struct sink *player_sink(const struct player *player)
 	return player->sink;
 }
 
-/* The libraries start threads: none of them shall be the one that a signal finds. */
+/* The libraries start threads, and none of them may receive a signal. */
 static sigset_t block_signals(void)
 {
 	sigset_t all, before;
@@ -253,8 +253,8 @@ static enum sink_result open_parts(const struct player_options *options, struct 
 		.volume_percent = options->volume_percent,
 		.tone = options->tone,
 	};
-	player->patience = options->patience;
-	player->pcm.patience = (struct patience){.go_on = go_on, .owner = player};
+	player->checkpoint = options->checkpoint;
+	player->pcm.checkpoint = (struct checkpoint){.keep_going = keep_going, .owner = player};
 	for (int i = 0; i < CUES; i++)
 		atomic_store(&player->cues[i].ended, true);
 	*opened = player;

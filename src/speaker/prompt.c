@@ -7,11 +7,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Frames that are resampled at once: a tenth of a second, of which the slowest machine makes a few
- * hundredths. */
+/* Frames resampled between two checkpoints: a tenth of a second of sound, which takes the slowest
+ * machine a few hundredths. */
 enum { PART_FRAMES = 2205 };
 
-/* Sound at a hundredth of the loudest sample is the noise of a closing mouth, and no word. */
+/* Sound below a hundredth of the loudest sample is not part of a word. */
 enum { SILENCE_PARTS = 100 };
 
 static int16_t loudest(const struct speech_pcm *pcm)
@@ -55,19 +55,19 @@ static void soften(float *samples, size_t count, uint32_t rate_hz)
 	}
 }
 
-/* The factor that brings the words to the level wanted; 0: they cannot be heard. */
+/* What brings the words to the loudness wanted; 0: they cannot be heard. */
 static float words_gain(const float *samples, size_t count, uint32_t rate_hz, int volume_percent)
 {
-	struct level level;
+	struct loudness loudness;
 
-	if (!level_measure(samples, count, rate_hz, &level))
+	if (!loudness_measure(samples, count, rate_hz, &loudness))
 		return 0;
-	double wanted_db = PROMPT_LUFS - level.lufs + 20 * log10(volume_percent / 100.0);
-	double room_db = PROMPT_PEAK_DBTP - level.peak_dbtp;
-	return level_factor(wanted_db < room_db ? wanted_db : room_db);
+	double wanted_db = PROMPT_LUFS - loudness.lufs + 20 * log10(volume_percent / 100.0);
+	double room_db = PROMPT_PEAK_DBTP - loudness.peak_dbtp;
+	return gain_from_db(wanted_db < room_db ? wanted_db : room_db);
 }
 
-/* The part of pcm between first and end, levelled. NULL: it cannot be heard. */
+/* The part of pcm between first and end at the loudness wanted. NULL: it cannot be heard. */
 static float *make_words(const struct speech_pcm *pcm, size_t first, size_t end, uint32_t rate_hz,
 			 int volume_percent)
 {
@@ -85,7 +85,7 @@ static float *make_words(const struct speech_pcm *pcm, size_t first, size_t end,
 	return NULL;
 }
 
-/* One part; *used and *made move on. False when there is no more to be had, or a fault. */
+/* One part; *used and *made move on. False at the end, or on a fault. */
 static bool resample_part(SRC_STATE *state, const float *in, size_t count, double ratio, float *out,
 			  size_t room, size_t *used, size_t *made)
 {
@@ -107,9 +107,9 @@ static bool resample_part(SRC_STATE *state, const float *in, size_t count, doubl
 	return data.input_frames_used > 0 || data.output_frames_gen > 0;
 }
 
-/* Resamples into out, which has room; returns how many were made, 0 if patience ended. */
+/* Returns how many frames went into out, 0 if the checkpoint gave up. */
 static size_t resample(const float *in, size_t count, double ratio, float *out, size_t room,
-		       const struct patience *patience)
+		       const struct checkpoint *checkpoint)
 {
 	int error;
 	SRC_STATE *state = src_new(SRC_SINC_FASTEST, 1, &error);
@@ -118,7 +118,7 @@ static size_t resample(const float *in, size_t count, double ratio, float *out, 
 	if (!state)
 		return 0;
 	while (resample_part(state, in, count, ratio, out, room, &used, &made))
-		if (!patience_lasts(patience)) {
+		if (!checkpoint_passed(checkpoint)) {
 			made = 0;
 			break;
 		}
@@ -129,7 +129,7 @@ static size_t resample(const float *in, size_t count, double ratio, float *out, 
 static void make_tone(float *samples, size_t count, const struct prompt_style *style)
 {
 	const float pi = (float)M_PI;
-	struct level level;
+	struct loudness loudness;
 
 	if (count == 0)
 		return;
@@ -139,8 +139,8 @@ static void make_tone(float *samples, size_t count, const struct prompt_style *s
 			     sinf(pi * (float)i / (float)count);
 	}
 	float gain = (float)style->volume_percent / 100;
-	if (level_measure(samples, count, style->rate_hz, &level))
-		gain *= level_factor(PROMPT_TONE_LUFS - level.lufs);
+	if (loudness_measure(samples, count, style->rate_hz, &loudness))
+		gain *= gain_from_db(PROMPT_TONE_LUFS - loudness.lufs);
 	for (size_t i = 0; i < count; i++)
 		samples[i] *= gain;
 }
@@ -161,7 +161,7 @@ bool prompt_make(const struct speech_pcm *pcm, uint32_t pcm_rate_hz,
 	size_t room = (size_t)ceil((double)(end - first) * ratio) + 1;
 	float *all = memory_new(tone + gap + room, sizeof *all);
 	make_tone(all, tone, style);
-	size_t made = resample(words, end - first, ratio, all + tone + gap, room, &pcm->patience);
+	size_t made = resample(words, end - first, ratio, all + tone + gap, room, &pcm->checkpoint);
 	free(words);
 	if (made > 0) {
 		prompt->count = tone + gap + made;

@@ -11,17 +11,19 @@
 #include <sysexits.h>
 #include <unistd.h>
 
+/* The process ends by _exit(): the clean-up of a library with a lost device in it may hang. */
+
 enum {
-	LOOK_US = 50000,        /* how often the flow is looked at */
-	BEAT_US = 100000,       /* five of them missing is a stall to the daemon */
-	STALL_US = 400000,      /* a little sooner than the daemon, to say why */
-	LATE_US = 20000,        /* a look may come that much late; more is the machine's fault */
-	START_US = 2000000,     /* for a device to ask for its first samples */
-	PATIENCE_US = 30000000, /* for a device to appear behind a sound server that is there */
-	PENDING_US = 2000,      /* looking for the first sample of what was just said */
-	SAYING_US = 20000,      /* looking for its last */
-	RESTING_US = 1000000,   /* looking whether the sound still flows, in a rest */
-	FADED_US = 50000,       /* for the last fade to be played */
+	LOOK_US = 50000,       /* between two looks at the flow of sound */
+	BEAT_US = 100000,      /* the daemon takes five missing ones for a stall */
+	STALL_US = 400000,     /* a little less than the daemon's, so as to say why */
+	LATE_US = 20000,       /* a look may be that late; more is the machine's fault */
+	START_US = 2000000,    /* for a device to ask for its first samples */
+	NO_FLOW_US = 30000000, /* for a device to appear behind a running sound server */
+	PENDING_US = 2000,     /* looking for the first sample of what was just said */
+	SAYING_US = 20000,     /* looking for its last */
+	RESTING_US = 1000000,  /* looking whether the sound still flows, in a rest */
+	FADED_US = 50000,      /* for the last fade to be played */
 	END_POLL_US = 5000,
 };
 
@@ -35,7 +37,7 @@ struct service {
 	bool resting;
 	bool asleep; /* the stream is closed */
 	bool told_error;
-	bool making_ahead;     /* what nobody waits for */
+	bool making_ahead;     /* a prompt that nobody waits for */
 	uint64_t beats;        /* at the last look */
 	int64_t silent_us;     /* since they last grew, or the stream was opened */
 	int64_t looked_us;     /* when */
@@ -47,7 +49,7 @@ struct service {
 static void report(const struct service *service, struct wire_message message, const char *text)
 {
 	wire_set_text(&message, text);
-	/* A daemon that does not read misses beats, nothing else. */
+	/* A daemon that does not read misses beats and nothing else. */
 	wire_send(service->wire, &message);
 }
 
@@ -56,19 +58,13 @@ static void report_text(const struct service *service, enum wire_kind kind, cons
 	report(service, (struct wire_message){.kind = (uint16_t)kind}, text);
 }
 
-/* Not by exit(): libraries with a lost device in them may hang in their own clean-up. */
-static _Noreturn void leave(int code)
-{
-	_exit(code);
-}
-
 static void open_stream(struct service *service, int64_t now_us)
 {
 	char *why = NULL;
 
 	if (!player_start(service->player, &why)) {
 		report_text(service, WIRE_NO_DEVICE, why);
-		leave(EX_UNAVAILABLE);
+		_exit(EX_UNAVAILABLE);
 	}
 	service->asleep = false;
 	service->flowing = false;
@@ -101,8 +97,8 @@ static void report_ready(struct service *service)
 	       sink->name);
 }
 
-/* Only time in which this thread was there to look counts: on a machine so busy that it was not,
- * the callback had no turn either, and is not lost. */
+/* The time since the last look, but only as much of it as this thread was able to look: on a
+ * machine too busy for that, the callback did not run either, and is not lost. */
 static int64_t time_looked(struct service *service, int64_t now_us)
 {
 	int64_t passed_us = now_us - service->looked_us;
@@ -112,7 +108,7 @@ static int64_t time_looked(struct service *service, int64_t now_us)
 	return passed_us < counted_us ? passed_us : counted_us;
 }
 
-/* A sound server may be there without a device to play on; one may yet come. */
+/* A sound server may run without a device to play on, and one may yet appear. */
 static void report_no_flow(const struct service *service)
 {
 	char text[SINK_NAME_MAX + 40];
@@ -137,14 +133,14 @@ static void check_flow(struct service *service, int64_t now_us)
 	if (service->flowing &&
 	    service->silent_us > (service->resting ? 2 * RESTING_US : STALL_US)) {
 		report_text(service, WIRE_TROUBLE, "the sound device has stopped taking sound");
-		leave(EX_IOERR);
+		_exit(EX_IOERR);
 	}
 	if (!service->flowing && service->silent_us > START_US && !service->told_no_device) {
 		service->told_no_device = true;
 		report_no_flow(service);
 	}
-	if (!service->flowing && service->silent_us > PATIENCE_US)
-		leave(EX_UNAVAILABLE);
+	if (!service->flowing && service->silent_us > NO_FLOW_US)
+		_exit(EX_UNAVAILABLE);
 }
 
 static void report_progress(struct service *service, int64_t now_us)
@@ -186,11 +182,11 @@ static void look(struct service *service, int64_t now_us)
 		return;
 	check_flow(service, now_us);
 	report_progress(service, now_us);
-	service->wait_us = 0; /* until the next wait, the next look is due at once */
+	service->wait_us = 0; /* outside a wait, the next look is due at once */
 }
 
-/* While a prompt is made: signs of life go on, and what is made ahead makes way for an order. */
-static bool go_on(void *context)
+/* While a prompt is made, signs of life go on, and one made ahead gives way to an order. */
+static bool keep_going(void *context)
 {
 	struct service *service = context;
 
@@ -211,7 +207,7 @@ static void say(struct service *service, const struct wire_message *order, int64
 	report_progress(service, now_us);
 	if (player_say(service->player, order->text, order->generation))
 		return;
-	report_text(service, WIRE_TROUBLE, "there is nothing to say in what was to be said");
+	report_text(service, WIRE_TROUBLE, "nothing in the text can be said");
 	report(service,
 	       (struct wire_message){
 		       .kind = WIRE_STARTED, .generation = order->generation, .at_us = now_us},
@@ -243,11 +239,11 @@ static void obey(struct service *service, const struct wire_message *order, int6
 		wake(service, now_us);
 		break;
 	default:
-		report_text(service, WIRE_TROUBLE, "an order that is none");
+		report_text(service, WIRE_TROUBLE, "an unknown order");
 	}
 }
 
-/* The daemon is gone or wants an end: nobody is cut off with a click. */
+/* The daemon is gone or wants the speaker to end: fades out first, so that nothing clicks. */
 static _Noreturn void end(struct service *service)
 {
 	if (!service->asleep && service->flowing) {
@@ -258,7 +254,7 @@ static _Noreturn void end(struct service *service)
 		usleep((useconds_t)(player_sink(service->player)->latency_ms * MS_US + FADED_US));
 		player_close(service->player);
 	}
-	leave(0);
+	_exit(0);
 }
 
 static void read_order(struct service *service, int64_t now_us)
@@ -274,13 +270,13 @@ static void read_order(struct service *service, int64_t now_us)
 	case WIRE_CLOSED:
 		end(service);
 	case WIRE_BAD:
-		report_text(service, WIRE_TROUBLE, "an order that makes no sense");
+		report_text(service, WIRE_TROUBLE, "a malformed order");
 		break;
 	}
 }
 
-/* How long nothing is to be looked at. */
-static int64_t patience_us(struct service *service)
+/* How long to wait for an order before the next look; -1: for ever. */
+static int64_t idle_us(struct service *service)
 {
 	if (service->asleep)
 		return -1;
@@ -296,7 +292,7 @@ static int64_t patience_us(struct service *service)
 static void turn(struct service *service)
 {
 	struct pollfd wire = {.fd = service->wire, .events = POLLIN};
-	service->wait_us = patience_us(service);
+	service->wait_us = idle_us(service);
 	struct timespec wait = {.tv_sec = service->wait_us / SECOND_US,
 				.tv_nsec = service->wait_us % SECOND_US * 1000};
 
@@ -314,22 +310,22 @@ static void turn(struct service *service)
 		fall_asleep(service);
 }
 
-int service_run(int wire, const struct player_options *options, int sleep_s)
+_Noreturn void service_run(int wire, const struct player_options *options, int sleep_s)
 {
 	struct service service = {.wire = wire, .sleep_us = sleep_s * SECOND_US};
-	struct player_options patient = *options;
+	struct player_options watched = *options;
 	char *why = NULL;
 
-	patient.patience = (struct patience){.go_on = go_on, .owner = &service};
-	switch (player_open(&patient, &service.player, &why)) {
+	watched.checkpoint = (struct checkpoint){.keep_going = keep_going, .owner = &service};
+	switch (player_open(&watched, &service.player, &why)) {
 	case SINK_OPEN:
 		break;
 	case SINK_NO_DEVICE:
 		report_text(&service, WIRE_NO_DEVICE, why);
-		leave(EX_UNAVAILABLE);
+		_exit(EX_UNAVAILABLE);
 	case SINK_REFUSED:
 		report_text(&service, WIRE_REFUSED, why);
-		leave(EX_CONFIG);
+		_exit(EX_CONFIG);
 	}
 	open_stream(&service, clock_steady_us());
 	for (;;)

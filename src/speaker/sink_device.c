@@ -21,8 +21,8 @@ struct device {
 	int channels;
 };
 
-/* PortAudio's hosts print a page about devices that are not there. Where the standard error goes
- * meanwhile; unquiet brings it back. */
+/* The libraries below PortAudio print a page about devices that are not there: sends standard error
+ * to /dev/null until unquiet. */
 static int quiet(void)
 {
 	int saved = fcntl(STDERR_FILENO, F_DUPFD_CLOEXEC, 0);
@@ -129,9 +129,9 @@ static bool start(struct sink *sink, char **why)
 	PaError error = open_stream(device);
 
 	if (!error) {
-		hurry_begin();
+		realtime_begin();
 		error = Pa_StartStream(device->stream);
-		hurry_end();
+		realtime_end();
 		if (error)
 			Pa_CloseStream(device->stream);
 	}
@@ -164,7 +164,7 @@ static void close_device(struct sink *sink)
 	free(sink);
 }
 
-/* What hosts call a device's default rate is a guess, except where a server has just one. */
+/* A device's default rate is a guess by the host API, except where a server has only one rate. */
 static uint32_t choose_rate(PaDeviceIndex index, int channels)
 {
 	const PaDeviceInfo *info = Pa_GetDeviceInfo(index);

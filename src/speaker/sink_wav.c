@@ -1,11 +1,11 @@
-/* A WAV file as a sound device: a thread takes one period each time one has passed.
+/* A WAV file as a sound device: one channel, 16 bits, one period for each that has passed.
  *
- * Silence is written as time passes, too, and time that nobody played (the stream slept, or the
- * speaker was being replaced) is silence in the file. The header is brought up to date several
- * times a second, so that the file of a killed speaker is a valid one. One channel, 16 bits.
+ * Silence is written too, and time without a stream (it slept, or the speaker was being replaced)
+ * is silence in the file. The header is updated several times a second, so that a killed speaker
+ * leaves a valid file.
  *
- * A second thread does the writing, for a busy disk can keep a writer for longer than a sound
- * device may stand still. A pipe between the two holds some ten seconds.
+ * One thread takes the periods, another writes them, because a busy disk may block longer than a
+ * sound device may stand still. The pipe between them holds some ten seconds.
  */
 #include "speaker/speaker.h"
 
@@ -24,18 +24,18 @@ enum {
 	RATE_HZ = 48000,
 	HEADER_BYTES = 44,
 	FRAME_BYTES = 2,
-	LATE_FRAMES = RATE_HZ / 10, /* a device would have run dry by then */
+	LATE_FRAMES = RATE_HZ / 10, /* by then a device would have run out of samples */
 	HEADER_PERIODS = 20,        /* a header about every 100 ms */
 	STACK_BYTES = 64 * 1024,
 	PIPE_BYTES = 1 << 20,
 };
 
-/* What the sizes in the header can say: some twelve hours. */
+/* The most that the header's sizes can hold: some twelve hours. */
 #define FRAMES_MAX ((INT64_C(0xFFFFFFFF) - HEADER_BYTES) / FRAME_BYTES)
 
-/* What goes through the pipe; less than PIPE_BUF, so it arrives whole. */
+/* Less than PIPE_BUF, so that it goes through the pipe whole. */
 struct period {
-	int64_t first; /* its place in the file, in frames */
+	int64_t first; /* frame in the file */
 	int16_t frames[SINK_PERIOD_FRAMES];
 };
 
@@ -139,7 +139,7 @@ static void *run_player(void *context)
 	return NULL;
 }
 
-/* Not to be held up by the writer: a full pipe loses periods. */
+/* The playing thread never waits for the writer: a full pipe loses periods. */
 static bool open_pipe(struct wav *wav)
 {
 	int ends[2];
@@ -172,9 +172,9 @@ static bool start(struct sink *sink, char **why)
 	pthread_attr_setstacksize(&attributes, STACK_BYTES);
 	error = pthread_create(&wav->writer, &attributes, run_writer, wav);
 	if (!error) {
-		hurry_begin();
+		realtime_begin();
 		error = pthread_create(&wav->player, &attributes, run_player, wav);
-		hurry_end();
+		realtime_end();
 	}
 	pthread_attr_destroy(&attributes);
 	wav->running = error == 0;

@@ -18,7 +18,7 @@ static int collect(short *samples, int count, espeak_EVENT *events)
 	size_t needed = pcm->count + (size_t)count;
 	if (needed > (size_t)rate_hz * SYNTH_SECONDS_MAX)
 		return 1; /* stop */
-	if (!patience_lasts(&pcm->patience)) {
+	if (!checkpoint_passed(&pcm->checkpoint)) {
 		pcm->count = 0;
 		return 1;
 	}

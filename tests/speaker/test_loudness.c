@@ -96,11 +96,11 @@ static int discard(void **state)
 	return 0;
 }
 
-static struct level spoken_level(const char *call, struct speech_pcm *pcm)
+static struct loudness spoken_level(const char *call, struct speech_pcm *pcm)
 {
 	const struct prompt_style style = {.rate_hz = RATE_HZ, .volume_percent = 100};
 	struct prompt prompt;
-	struct level level;
+	struct loudness level;
 	char words[SPOKEN_MAX];
 
 	assert_true(spoken_text(call, words));
@@ -110,7 +110,7 @@ static struct level spoken_level(const char *call, struct speech_pcm *pcm)
 	float *samples = calloc(prompt.count, sizeof *samples);
 	for (size_t i = 0; i < prompt.count; i++)
 		samples[i] = prompt.samples[i] / 32768.0F;
-	assert_true(level_measure(samples, prompt.count, RATE_HZ, &level));
+	assert_true(loudness_measure(samples, prompt.count, RATE_HZ, &level));
 	free(samples);
 	prompt_free(&prompt);
 	return level;
@@ -124,7 +124,7 @@ static void all_calls_are_as_loud(void **state)
 	(void)state;
 	assert_true(count >= CALLS_MIN);
 	for (size_t i = 0; i < count; i += STRIDE) {
-		struct level level = spoken_level(calls[i], &pcm);
+		struct loudness level = spoken_level(calls[i], &pcm);
 		softest = fmin(softest, level.lufs);
 		loudest = fmax(loudest, level.lufs);
 		peak = fmax(peak, level.peak_dbtp);

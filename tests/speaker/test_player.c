@@ -27,7 +27,7 @@ bool __wrap_synth_speak(const char *words, struct speech_pcm *pcm)
 }
 /* NOLINTEND(bugprone-reserved-identifier) */
 
-/* The owner's patience: lasts for so many questions, for ever if negative. */
+/* The owner's checkpoint: passed so many times, for ever if negative. */
 static int asked, lasts;
 
 static bool go_on(void *owner)
@@ -56,7 +56,7 @@ static int setup(void **state)
 					       .voice = SYNTH_VOICE,
 					       .rate_wpm = SYNTH_RATE_MAX_WPM,
 					       .volume_percent = 100,
-					       .patience = {.go_on = go_on}};
+					       .checkpoint = {.keep_going = go_on}};
 	assert_int_equal(player_open(&options, &booth->player, &why), SINK_OPEN);
 	assert_true(player_start(booth->player, &why));
 	made = asked = 0;
@@ -159,7 +159,7 @@ static void what_is_playing_is_kept(void **state)
 }
 
 /* A slow machine, too, shows signs of life at least ten times for each second of words. */
-static void patience_is_asked_often(void **state)
+static void a_checkpoint_is_often(void **state)
 {
 	struct booth *booth = *state;
 
@@ -256,7 +256,7 @@ int main(void)
 		PLAYER_TEST(what_is_said_comes_before_what_is_prepared),
 		PLAYER_TEST(more_than_there_is_room_for_is_left_out),
 		PLAYER_TEST(what_is_playing_is_kept),
-		PLAYER_TEST(patience_is_asked_often),
+		PLAYER_TEST(a_checkpoint_is_often),
 		PLAYER_TEST(what_is_prepared_makes_way),
 		PLAYER_TEST(what_is_said_does_not_make_way),
 		PLAYER_TEST(no_press_of_a_job_waits),

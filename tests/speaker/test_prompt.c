@@ -57,14 +57,14 @@ static struct prompt make(const char *words, uint32_t rate_hz, int volume_percen
 	return prompt;
 }
 
-static struct level level_of(const int16_t *samples, size_t count, uint32_t rate_hz)
+static struct loudness level_of(const int16_t *samples, size_t count, uint32_t rate_hz)
 {
 	float *floats = calloc(count, sizeof *floats);
-	struct level level = {0};
+	struct loudness level = {0};
 
 	for (size_t i = 0; i < count; i++)
 		floats[i] = samples[i] / 32768.0F;
-	assert_true(level_measure(floats, count, rate_hz, &level));
+	assert_true(loudness_measure(floats, count, rate_hz, &level));
 	free(floats);
 	return level;
 }
@@ -117,7 +117,7 @@ static void every_prompt_is_as_loud(void **state)
 	(void)state;
 	for (int i = 0; i < PHRASES; i++) {
 		struct prompt prompt = make(phrases[i], RATE_HZ, 100, false);
-		struct level level = level_of(prompt.samples, prompt.count, RATE_HZ);
+		struct loudness level = level_of(prompt.samples, prompt.count, RATE_HZ);
 		print_message("%6.2f LUFS, %5.2f dBTP: %s\n", level.lufs, level.peak_dbtp,
 			      phrases[i]);
 		assert_true(fabs(level.lufs - PROMPT_LUFS) < 0.5);
@@ -130,8 +130,8 @@ static void the_volume_is_in_percent_of_that(void **state)
 {
 	struct prompt half = make(phrases[0], RATE_HZ, 50, false);
 	struct prompt loud = make(phrases[0], RATE_HZ, 200, false);
-	struct level half_level = level_of(half.samples, half.count, RATE_HZ);
-	struct level loud_level = level_of(loud.samples, loud.count, RATE_HZ);
+	struct loudness half_level = level_of(half.samples, half.count, RATE_HZ);
+	struct loudness loud_level = level_of(loud.samples, loud.count, RATE_HZ);
 
 	(void)state;
 	assert_true(fabs(half_level.lufs - (PROMPT_LUFS - 6.02)) < 0.5);
@@ -144,8 +144,8 @@ static void the_tone_is_no_louder_than_the_words(void **state)
 {
 	struct prompt prompt = make(phrases[0], RATE_HZ, 100, true);
 	size_t tone = RATE_HZ * PROMPT_TONE_MS / 1000, gap = RATE_HZ * PROMPT_TONE_GAP_MS / 1000;
-	struct level tone_level = level_of(prompt.samples, tone, RATE_HZ);
-	struct level words_level =
+	struct loudness tone_level = level_of(prompt.samples, tone, RATE_HZ);
+	struct loudness words_level =
 		level_of(prompt.samples + tone + gap, prompt.count - tone - gap, RATE_HZ);
 
 	(void)state;
@@ -188,17 +188,17 @@ static void what_was_given_up_can_be_made_anew(void **state)
 
 	(void)state;
 	struct prompt whole = make(phrases[0], RATE_HZ, 100, false);
-	pcm.patience = (struct patience){.go_on = twice, .owner = &asked};
+	pcm.checkpoint = (struct checkpoint){.keep_going = twice, .owner = &asked};
 	assert_false(synth_speak(phrases[0], &pcm));
 	assert_int_equal(asked, 3);
-	pcm.patience.go_on = NULL;
+	pcm.checkpoint.keep_going = NULL;
 	assert_true(synth_speak(phrases[0], &pcm));
-	pcm.patience.go_on = twice;
+	pcm.checkpoint.keep_going = twice;
 	asked = 0;
 	assert_false(prompt_make(&pcm, synth_rate_hz(), &style, &prompt));
 	assert_null(prompt.samples);
 	assert_int_equal(asked, 3);
-	pcm.patience.go_on = NULL;
+	pcm.checkpoint.keep_going = NULL;
 	assert_true(prompt_make(&pcm, synth_rate_hz(), &style, &prompt));
 	/* The synthesiser's voice trembles on from one text to the next. */
 	assert_in_range(prompt.count, whole.count - RATE_HZ / 100, whole.count + RATE_HZ / 100);
@@ -276,18 +276,18 @@ static double loudness(int channels, double seconds, double hertz, double dbfs)
 static void the_measure_agrees_with_ebu_tech_3341(void **state)
 {
 	float *samples = calloc(20 * RATE_HZ, sizeof *samples);
-	struct level level;
+	struct loudness level;
 
 	(void)state;
 	assert_true(fabs(loudness(2, 20, 1000, -23) - -23.0) <= 0.1);
 	assert_true(fabs(loudness(2, 20, 1000, -33) - -33.0) <= 0.1);
 	for (int i = 0; i < 20 * RATE_HZ; i++)
 		samples[i] = (float)(0.1 * sin(2 * M_PI * 1000 * i / RATE_HZ)); /* -20 dBFS */
-	assert_true(level_measure(samples, 20 * RATE_HZ, RATE_HZ, &level));
+	assert_true(loudness_measure(samples, 20 * RATE_HZ, RATE_HZ, &level));
 	assert_true(fabs(level.lufs - -23.0) <= 0.1);
 	assert_true(fabs(level.peak_dbtp - -20.0) <= 0.2);
 	/* Too short to be measured by itself: as if it went on. */
-	assert_true(level_measure(samples, RATE_HZ / 20, RATE_HZ, &level));
+	assert_true(loudness_measure(samples, RATE_HZ / 20, RATE_HZ, &level));
 	assert_true(fabs(level.lufs - -23.0) <= 0.1);
 	free(samples);
 }
@@ -296,12 +296,12 @@ static void the_measure_agrees_with_ebu_tech_3341(void **state)
 static void the_true_peak_is_seen(void **state)
 {
 	float samples[RATE_HZ];
-	struct level level;
+	struct loudness level;
 
 	(void)state;
 	for (int i = 0; i < RATE_HZ; i++)
 		samples[i] = (float)(0.5 * sin(2 * M_PI * i / 4 + M_PI / 4));
-	assert_true(level_measure(samples, RATE_HZ, RATE_HZ, &level));
+	assert_true(loudness_measure(samples, RATE_HZ, RATE_HZ, &level));
 	assert_true(level.peak_dbtp > -6.4 && level.peak_dbtp < -5.8); /* samples say -9 */
 }
 
