@@ -8,7 +8,7 @@
 void memory_fail(void)
 {
 	fputs("pullcall: out of memory\n", stderr);
-	_Exit(EX_OSERR);
+	quick_exit(EX_OSERR);
 }
 
 static void *checked(void *memory)

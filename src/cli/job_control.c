@@ -16,7 +16,7 @@ static struct sigaction before[DEATHS];
 static void give_back(void)
 {
 	screen_restore_terminal();
-	pedals_restore_terminal();
+	terminal_restore();
 }
 
 static void on_death(int number, siginfo_t *info, void *context)
@@ -49,7 +49,7 @@ static int on_continue(sd_event_source *source, const struct signalfd_siginfo *i
 
 	(void)source;
 	(void)info;
-	pedals_retake_terminal();
+	terminal_retake();
 	if (*screen)
 		screen_retake_terminal(*screen);
 	return 0;

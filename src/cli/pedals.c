@@ -16,22 +16,22 @@ static const char help[] =
 	"Exit: 0 there is a pedal, 1 there is none, 2 wrong usage.\n";
 
 static const char *const looks[] = {
-	[PEDAL_LOOKS_PEDAL] = "a pedal",     [PEDAL_LOOKS_KEYBOARD] = "a keyboard",
-	[PEDAL_LOOKS_POINTER] = "a pointer", [PEDAL_LOOKS_GAMEPAD] = "a gamepad",
-	[PEDAL_LOOKS_OTHER] = "no pedal",
+	[PEDAL_CLASS_PEDAL] = "a pedal",     [PEDAL_CLASS_KEYBOARD] = "a keyboard",
+	[PEDAL_CLASS_POINTER] = "a pointer", [PEDAL_CLASS_GAMEPAD] = "a gamepad",
+	[PEDAL_CLASS_OTHER] = "no pedal",
 };
 
 static void print_pedal(const struct pedal_info *info)
 {
 	printf("%s  %04x:%04x  looks like %s\n", info->name, (unsigned)info->vendor,
-	       (unsigned)info->product, looks[info->look]);
+	       (unsigned)info->product, looks[info->class]);
 	if (info->port)
 		printf("  port %s\n", info->port);
 	if (info->serial)
 		printf("  serial %s\n", info->serial);
-	for (size_t i = 0; info->look == PEDAL_LOOKS_PEDAL && i < info->key_count; i++)
+	for (size_t i = 0; info->class == PEDAL_CLASS_PEDAL && i < info->key_count; i++)
 		printf("  %s: %s\n", pedal_key_name(info->keys[i].code),
-		       gesture_role_name(info->keys[i].role));
+		       gesture_role_names[info->keys[i].role]);
 	if (info->trouble)
 		printf("  %s\n", info->trouble);
 }
@@ -42,7 +42,7 @@ static int list(void)
 	struct pedal_info *infos = pedal_list(NULL, NULL, &count);
 
 	for (size_t i = 0; i < count; i++) {
-		pedals += infos[i].look == PEDAL_LOOKS_PEDAL;
+		pedals += infos[i].class == PEDAL_CLASS_PEDAL;
 		print_pedal(&infos[i]);
 	}
 	pedal_list_free(infos, count);
@@ -74,10 +74,10 @@ static void print_entry(const struct pedal_info *info, unsigned code)
 	if (info->port)
 		printf("    # port: \"%s\"   # only to tell two equal pedals apart\n", info->port);
 	printf("    keys: { %s: step }\n", pedal_key_name(code));
-	if (info->look != PEDAL_LOOKS_PEDAL)
+	if (info->class != PEDAL_CLASS_PEDAL)
 		printf("    grab: yes      # it looks like %s: say yes only if it is not yours to type "
 		       "with\n",
-		       looks[info->look]);
+		       looks[info->class]);
 }
 
 static int learn(void)

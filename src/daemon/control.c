@@ -1,7 +1,6 @@
-#include "daemon/daemon.h"
+#include "daemon/internal.h"
 
 #include "base/base.h"
-#include "daemon/internal.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -103,10 +102,10 @@ static bool send_line(struct client *client, const char *line)
 /* False if the client was dropped. */
 static bool answer(struct client *client, const char *line, size_t length)
 {
-	struct control_request request;
+	struct request request;
 	struct text reply = {0};
 
-	if (control_parse(line, length, &request, &reply)) {
+	if (request_parse(line, length, &request, &reply)) {
 		client->control->handle(client->control->owner, &request, &reply);
 		client->watches = client->watches || request.verb == CONTROL_WATCH;
 	}

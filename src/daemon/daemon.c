@@ -10,46 +10,6 @@
 #include <systemd/sd-daemon.h>
 #include <unistd.h>
 
-/* The last words of a run are waited for this long. */
-static const uint64_t last_words_us = 8 * 1000 * 1000;
-
-/* ---- the timer: one for all deadlines ---- */
-
-static int64_t earliest_us(const struct daemon *daemon)
-{
-	int64_t pedal_us = pedals_deadline_us(daemon->pedals);
-	int64_t speech_us = speech_deadline_us(daemon->speech);
-
-	return pedal_us < speech_us ? pedal_us : speech_us;
-}
-
-static void set_timer(struct daemon *daemon)
-{
-	int64_t due_us = earliest_us(daemon);
-
-	if (due_us == INT64_MAX) {
-		sd_event_source_set_enabled(daemon->timer, SD_EVENT_OFF);
-		return;
-	}
-	sd_event_source_set_time(daemon->timer, due_us > 0 ? (uint64_t)due_us : 0);
-	sd_event_source_set_enabled(daemon->timer, SD_EVENT_ONESHOT);
-}
-
-static int on_timer(sd_event_source *source, uint64_t usec, void *data)
-{
-	struct daemon *daemon = data;
-	int64_t now_us = clock_steady_us();
-
-	(void)source;
-	(void)usec;
-	if (pedals_deadline_us(daemon->pedals) <= now_us)
-		pedals_dispatch(daemon->pedals);
-	if (speech_deadline_us(daemon->speech) <= now_us)
-		speech_dispatch(daemon->speech, now_us);
-	daemon_after(daemon);
-	return 0;
-}
-
 /* ---- the service manager's watchdog ---- */
 
 /* A sign of life, unless a voice that is needed has not come back: then the service manager may see
@@ -77,60 +37,16 @@ static void start_watchdog(struct daemon *daemon)
 	sd_event_source_set_enabled(daemon->watchdog, SD_EVENT_ON);
 }
 
-/* ---- the end of a job, and of the run ---- */
-
-static int on_last_words_late(sd_event_source *source, uint64_t usec, void *data)
-{
-	(void)usec;
-	(void)data;
-	return sd_event_exit(sd_event_source_get_event(source), 0);
-}
-
-static void leave(struct daemon *daemon)
-{
-	if (daemon->leaving)
-		return;
-	daemon->leaving = true;
-	sd_event_add_time_relative(daemon->loop, NULL, CLOCK_MONOTONIC, last_words_us, 0,
-				   on_last_words_late, NULL);
-}
-
-static void end_work(struct daemon *daemon)
-{
-	work_free(daemon->work);
-	daemon->work = NULL;
-	memset(daemon->owed, 0, sizeof daemon->owed);
-	if (daemon->options.once)
-		leave(daemon);
-	else
-		speech_rest(daemon->speech, clock_steady_us());
-}
-
-void daemon_after(struct daemon *daemon)
-{
-	daemon_take_speech(daemon);
-	if (daemon->work && daemon->work->session.state == SESSION_ENDING &&
-	    pedals_settled(daemon->pedals))
-		daemon_step(daemon, &(struct session_event){.kind = SESSION_SETTLED,
-							    .time_us = clock_steady_us()});
-	if (daemon->work && daemon->work->session.state == SESSION_OVER)
-		end_work(daemon);
-	daemon_take_speech(daemon);
-	if (daemon->leaving && !daemon->talking)
-		sd_event_exit(daemon->loop, DAEMON_EXIT_DONE);
-	set_timer(daemon);
-}
-
 /* ---- signals ---- */
 
-/* What the pedal has already given is taken first: a press is not lost because the program ends. */
+/* What was pressed before the signal is taken first. */
 static int on_end(sd_event_source *source, const struct signalfd_siginfo *info, void *data)
 {
 	struct daemon *daemon = data;
 
 	(void)source;
 	(void)info;
-	pedals_dispatch(daemon->pedals);
+	sources_dispatch_until(daemon->sources, INT64_MAX);
 	daemon_step(daemon, &(struct session_event){
 				    .kind = SESSION_STOP,
 				    .time_us = clock_steady_us(),
@@ -178,9 +94,9 @@ static bool reread_settings(struct daemon *daemon)
 	bool good = true;
 
 	if (find_settings(daemon->options.bench_file, &settings, &faults)) {
-		daemon_close_devices(daemon);
+		daemon_close_sources(daemon);
 		take_settings(daemon, &settings);
-		good = daemon_open_devices(daemon, &why);
+		good = daemon_open_sources(daemon, &why);
 		daemon_log(daemon, "the bench file was read anew%s%s", why ? ": " : "",
 			   why ? why : "");
 	} else {
@@ -202,7 +118,6 @@ static int on_hangup(sd_event_source *source, const struct signalfd_siginfo *inf
 		daemon_log(daemon, "a job is running: nothing is read anew");
 	else if (!reread_settings(daemon))
 		return sd_event_exit(daemon->loop, DAEMON_EXIT_DEVICE);
-	daemon_after(daemon);
 	return 0;
 }
 
@@ -277,7 +192,7 @@ static bool open_control(struct daemon *daemon, int *code)
 {
 	char *why = NULL;
 
-	daemon->control = control_open(daemon->loop, daemon_command, daemon, &why);
+	daemon->control = control_open(daemon->loop, daemon_answer, daemon, &why);
 	*code = DAEMON_EXIT_NO;
 	if (why)
 		fprintf(stderr, "pullcall: %s\n", why);
@@ -287,6 +202,21 @@ static bool open_control(struct daemon *daemon, int *code)
 	bool good = daemon->control || (!path && daemon->options.once);
 	free(path);
 	return good;
+}
+
+static int on_timer(sd_event_source *source, uint64_t usec, void *data)
+{
+	(void)source;
+	(void)usec;
+	(void)data;
+	return 0; /* on_any_event does what is due */
+}
+
+static int on_any_event(sd_event_source *source, void *data)
+{
+	(void)source;
+	daemon_after(data);
+	return 0;
 }
 
 static bool open_all(struct daemon *daemon, int *code)
@@ -299,12 +229,13 @@ static bool open_all(struct daemon *daemon, int *code)
 	catch_signals(daemon);
 	sd_event_add_time(daemon->loop, &daemon->timer, CLOCK_MONOTONIC, 0, 1000, on_timer, daemon);
 	sd_event_source_set_enabled(daemon->timer, SD_EVENT_OFF);
+	sd_event_add_post(daemon->loop, NULL, on_any_event, daemon);
 	start_watchdog(daemon);
 	if (!open_settings(daemon, code) || !open_control(daemon, code) ||
 	    !open_journal(daemon, code))
 		return false;
 	*code = DAEMON_EXIT_DEVICE;
-	bool good = daemon_open_devices(daemon, &why);
+	bool good = daemon_open_sources(daemon, &why);
 	if (!good)
 		fprintf(stderr, "pullcall: %s\n", why);
 	free(why);
@@ -326,7 +257,7 @@ void daemon_close(struct daemon *daemon)
 {
 	if (!daemon)
 		return;
-	daemon_close_devices(daemon);
+	daemon_close_sources(daemon);
 	work_free(daemon->work);
 	control_close(daemon->control);
 	journal_close(daemon->journal);
@@ -341,120 +272,6 @@ void daemon_close(struct daemon *daemon)
 	free(daemon->journal_fault);
 	free(daemon->journal_aside);
 	free(daemon);
-}
-
-/* ---- taking a job on ---- */
-
-static void start_session(struct daemon *daemon, struct work *work, enum session_event_kind kind)
-{
-	daemon->work = work;
-	speech_wake(daemon->speech, clock_steady_us());
-	daemon_note(daemon, (struct note){.kind = NOTE_JOB,
-					  .name = work->script->job,
-					  .text = work->script->title,
-					  .response_us = -1});
-	daemon_step(daemon, &(struct session_event){.kind = kind, .time_us = clock_steady_us()});
-	if (!daemon->journal_aside)
-		return;
-	daemon_step(daemon, &(struct session_event){.kind = SESSION_JOURNAL_ASIDE,
-						    .time_us = clock_steady_us()});
-	free(daemon->journal_aside);
-	daemon->journal_aside = NULL;
-}
-
-enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct faults *faults)
-{
-	if (daemon->work) {
-		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "busy",
-			  "job %s is running: finish, stop or abandon it first",
-			  daemon->work->script->job);
-		return DAEMON_EXIT_NO;
-	}
-	struct work *work = work_load(path, daemon->book, daemon->bench, faults);
-	if (!work)
-		return DAEMON_EXIT_NO;
-	if (work_journal(work, daemon->journal) != JOURNAL_OK) {
-		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "journal", "%s",
-			  journal_message(daemon->journal));
-		work_free(work);
-		return DAEMON_EXIT_JOURNAL;
-	}
-	start_session(daemon, work, SESSION_START);
-	daemon_after(daemon);
-	return DAEMON_EXIT_DONE;
-}
-
-/* The place to go on at: there is one, and it is open. NO or JOURNAL with *why otherwise. */
-static enum daemon_exit find_place(struct daemon *daemon, const char *which,
-				   struct journal_place *place, char **why)
-{
-	enum journal_status status = which ? journal_find(daemon->journal, which, place)
-					   : journal_open_job(daemon->journal, place);
-
-	if (status == JOURNAL_OK && place->open)
-		return DAEMON_EXIT_DONE;
-	if (status == JOURNAL_OK) {
-		*why = memory_format("job %s is not open", place->name);
-		journal_place_free(place);
-		return DAEMON_EXIT_NO;
-	}
-	if (status == JOURNAL_NONE) {
-		*why = which ? memory_format("there is no job %s in the journal", which)
-			     : memory_copy("no job was left open");
-		return DAEMON_EXIT_NO;
-	}
-	*why = memory_copy(journal_message(daemon->journal));
-	return DAEMON_EXIT_JOURNAL;
-}
-
-static enum daemon_exit reopen_place(struct daemon *daemon, const struct journal_place *place,
-				     char **why)
-{
-	struct faults faults = {0};
-	struct work *work = work_reopen(place, daemon->book, daemon->bench, &faults);
-
-	if (!work)
-		*why = memory_format("job %s cannot be gone on with: %s", place->name,
-				     faults.count ? faults.items[0].text : "its plan is at fault");
-	faults_free(&faults);
-	if (!work)
-		return DAEMON_EXIT_NO;
-	if (journal_resume(daemon->journal, place->job) != JOURNAL_OK) {
-		*why = memory_copy(journal_message(daemon->journal));
-		work_free(work);
-		return DAEMON_EXIT_JOURNAL;
-	}
-	/* Without it only the pace starts anew. */
-	journal_work(daemon->journal, place->job, work->session.spent_us, work->session.calls);
-	start_session(daemon, work, SESSION_REOPEN);
-	daemon_after(daemon);
-	return DAEMON_EXIT_DONE;
-}
-
-enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **why)
-{
-	struct journal_place place = {0};
-
-	*why = NULL;
-	enum daemon_exit code = find_place(daemon, which, &place, why);
-	if (code != DAEMON_EXIT_DONE)
-		return code;
-	code = reopen_place(daemon, &place, why);
-	journal_place_free(&place);
-	return code;
-}
-
-bool daemon_has_open_job(struct daemon *daemon, const char *plan_text, char **name)
-{
-	struct journal_place place = {0};
-
-	*name = NULL;
-	if (journal_open_job(daemon->journal, &place) != JOURNAL_OK)
-		return false;
-	if (!plan_text || strcmp(plan_text, place.plan_text) == 0)
-		*name = memory_copy(place.name);
-	journal_place_free(&place);
-	return *name != NULL;
 }
 
 int daemon_run(struct daemon *daemon)

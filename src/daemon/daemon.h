@@ -1,10 +1,14 @@
-/* The daemon: joins the pedal, the session, the voice, the journal and the control socket in one
- * event loop.
+/* The daemon: joins pedal, session, voice, journal and control socket in one event loop.
  *
- * One thread; nothing in it waits for the voice or a client. The disk is waited for, once the voice
- * has its order: a record is synced before a press is answered. What a press does happens in this
- * order: the session's step, the new call on its way to the speaker, the commit to the journal, the
- * news to those who look on, the answer to a command.
+ * One thread. Nothing in it waits for the voice or for a client. It waits for the disk: a record is
+ * synced before a press is answered. A press does this, in this order: the session's step, the new
+ * call on its way to the speaker, the commit to the journal, the news to those who watch, the
+ * answer to a request.
+ *
+ *   1. Running it    options, opening, the job to take on, the loop
+ *   2. Watching it   notes of what happens; what there is to see at any moment
+ *   3. Requests      what other programs may ask through the control socket
+ *   4. The job       struct work
  */
 #ifndef DAEMON_DAEMON_H
 #define DAEMON_DAEMON_H
@@ -21,70 +25,90 @@
 #include <stdint.h>
 #include <systemd/sd-event.h>
 
-/* The control socket: others steer a running job through it, and follow it.
- *
- * A stream socket in $XDG_RUNTIME_DIR/pullcall/, mode 0600; the peer must be the same user or root.
- * One JSON object a line, both ways, lines of at most CONTROL_LINE_MAX bytes. A request names what
- * to do:
- *
- *     {"do": "next"}   again, back (with "count"), pause, resume, where, stop, abandon (with
- * "reason"), load (with "file", an absolute path), watch, status
- *
- * and is answered by one line, {"ok": true, ...} or {"ok": false, "error": "..."}. After watch the
- * connection gets a line for every event until it is closed. What is not a request is answered with
- * an error and does nothing else. A client that does not read is dropped when its buffer is full:
- * it can hold up nobody.
- */
+struct note;
+struct work;
 
-enum { CONTROL_LINE_MAX = 4096, CONTROL_CLIENTS_MAX = 16, CONTROL_BUFFER_MAX = 1024 * 1024 };
+/* ---- 1. running it ---- */
 
-enum control_verb {
-	CONTROL_NEXT,
-	CONTROL_AGAIN,
-	CONTROL_BACK,
-	CONTROL_PAUSE,
-	CONTROL_RESUME,
-	CONTROL_WHERE,
-	CONTROL_STOP,
-	CONTROL_ABANDON,
-	CONTROL_LOAD,
-	CONTROL_WATCH,
-	CONTROL_STATUS,
-	CONTROL_VERBS,
+/* Callbacks within the program; each may be NULL. */
+struct daemon_viewer {
+	void *owner;
+	void (*note)(void *owner, const struct note *note);
+	void (*changed)(void *owner); /* something that daemon_look shows has changed */
 };
 
-struct control_request {
-	enum control_verb verb;
-	int count;  /* back */
-	char *text; /* load: the file; abandon: the reason; else NULL */
+enum daemon_pedals {
+	DAEMON_PEDALS_AUTO,
+	DAEMON_PEDALS_KEYS,
+	DAEMON_PEDALS_EVDEV,
+	DAEMON_PEDALS_NONE
 };
 
-/* Answers a request into *reply, one line of JSON without its end. */
-typedef void control_handler(void *owner, const struct control_request *request,
-			     struct text *reply);
+/* Exit codes beside 0 (done), 1 (the input is at fault, or the answer is no) and 2 (wrong usage):
+ * from sysexits.h, and in the manual. */
+enum daemon_exit {
+	DAEMON_EXIT_DONE = 0,
+	DAEMON_EXIT_NO = 1,
+	DAEMON_EXIT_DEVICE = 69, /* EX_UNAVAILABLE: a voice, a device or keys that were asked for */
+	DAEMON_EXIT_SYSTEM = 71, /* EX_OSERR */
+	DAEMON_EXIT_JOURNAL = 74, /* EX_IOERR */
+};
 
-struct control;
+struct daemon_options {
+	const char *bench_file; /* NULL: the usual one */
+	enum daemon_pedals pedals;
+	bool keys;           /* with AUTO: take keys from standard input too */
+	const char *sound;   /* NULL: the bench's */
+	const char *journal; /* NULL: the usual one */
+	bool once;           /* end with the job */
+	struct daemon_viewer viewer;
+};
 
-/* NULL when the socket cannot be had; *why then says why, the caller frees it. A socket whose owner
- * is dead is replaced; with a living one, *why says so. */
-struct control *control_open(sd_event *loop, control_handler *handle, void *owner, char **why);
-void control_close(struct control *control); /* NULL is fine */
+struct daemon;
 
-/* A line for everybody who watches, without its end. */
-void control_tell(struct control *control, const char *line);
-bool control_is_watched(const struct control *control);
+/* Opens everything. NULL with a message on standard error and the exit code in *code if the daemon
+ * cannot work. */
+struct daemon *daemon_open(const struct daemon_options *options, int *code);
+void daemon_close(struct daemon *daemon); /* NULL is fine */
 
-/* Reads a request; false with an error in *reply. */
-bool control_parse(const char *line, size_t length, struct control_request *request,
-		   struct text *reply);
+/* Takes a new job on, from its plan's path. DONE; or NO (a running job, a plan at fault) or JOURNAL
+ * (it cannot be written), and faults says why. */
+enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct faults *faults);
 
-const char *control_verb_name(enum control_verb verb);
+/* Goes on with the job that was left open: the newest, or the one named. DONE; or NO (there is none
+ * that can be gone on with) or JOURNAL, and *why says why; the caller frees it. */
+enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **why);
 
-/* Where the socket is; the caller frees it. NULL if $XDG_RUNTIME_DIR is not set. */
-char *control_path(void);
+/* True if there is a job left open; *name is its name, the caller frees it. */
+bool daemon_has_open_job(struct daemon *daemon, const char *plan_text, char **name);
 
-/* What happened, for those who look on: the screen of `pullcall run`, and everybody who watches
- * through the control socket. One note is one line, of JSON or for people. */
+/* Runs until the job is over (once) or a signal ends it. Returns the exit code. */
+int daemon_run(struct daemon *daemon);
+
+sd_event *daemon_loop(struct daemon *daemon);
+
+/* The command line that `pullcall run` and `pullcalld` have in common. */
+
+/* Entries for a getopt_long table; the values are taken by daemon_option. */
+enum { OPTION_PEDAL = 0x100, OPTION_SOUND, OPTION_BENCH, OPTION_JOURNAL };
+
+#define DAEMON_LONG_OPTIONS                                                                        \
+	{"pedal", required_argument, NULL, OPTION_PEDAL},                                          \
+		{"sound", required_argument, NULL, OPTION_SOUND},                                  \
+		{"bench", required_argument, NULL, OPTION_BENCH},                                  \
+	{                                                                                          \
+		"journal", required_argument, NULL, OPTION_JOURNAL                                 \
+	}
+
+extern const char daemon_options_help[];
+
+/* Takes one option. False if the value is wrong; *why says what was expected (static text). */
+bool daemon_option(struct daemon_options *options, int option, const char *value, const char **why);
+
+/* ---- 2. watching it ---- */
+
+/* Something that happened, for the screen of `pullcall run` and for everybody who watches through
+ * the control socket: one line, of JSON or for people. */
 
 enum note_kind {
 	NOTE_JOB,    /* a job was begun or reopened: name, text (its title) */
@@ -109,6 +133,53 @@ struct note {
 
 void note_json(const struct note *note, struct text *out);
 void note_line(const struct note *note, struct text *out);
+
+/* What there is to see now. Text belongs to the daemon and lives until the next event. */
+struct daemon_look {
+	const struct work *work; /* NULL: no job */
+	const char *said;        /* the notice being said, "" if it is the call */
+	const char *voice;       /* where the voice goes, or what is wrong with it */
+	bool voice_good;
+	const char *pedal;   /* what presses come from */
+	const char *journal; /* "" or what is wrong with it */
+};
+
+struct daemon_look daemon_look(const struct daemon *daemon);
+
+/* ---- 3. requests ----
+ *
+ * A stream socket in $XDG_RUNTIME_DIR/pullcall/, mode 0600; the peer must be the same user or root.
+ * One JSON object a line, both ways, lines of at most 4,096 bytes. A request names what to do,
+ *
+ *     {"do": "next"}
+ *
+ * or again, back (with "count"), pause, resume, where, stop, abandon (with "reason"), load (with
+ * "file", an absolute path), watch, status. It is answered by one line, {"ok": true, ...} or {"ok":
+ * false, "error": "..."}. After watch the connection gets a line for every event until it is
+ * closed. A client that does not read is dropped when its buffer is full: it can hold up nobody.
+ */
+
+enum control_verb {
+	CONTROL_NEXT,
+	CONTROL_AGAIN,
+	CONTROL_BACK,
+	CONTROL_PAUSE,
+	CONTROL_RESUME,
+	CONTROL_WHERE,
+	CONTROL_STOP,
+	CONTROL_ABANDON,
+	CONTROL_LOAD,
+	CONTROL_WATCH,
+	CONTROL_STATUS,
+	CONTROL_VERBS,
+};
+
+const char *control_verb_name(enum control_verb verb);
+
+/* Where the socket is; the caller frees it. NULL if $XDG_RUNTIME_DIR is not set. */
+char *control_path(void);
+
+/* ---- 4. the job ---- */
 
 /* The job under way: its script and its session, and what notices are worded with. */
 
@@ -138,91 +209,5 @@ int64_t work_left_us(const struct work *work, int64_t now_us);
 
 /* What to say for a notice; the caller frees it. */
 char *work_notice(const struct work *work, enum notice notice, int64_t now_us);
-
-enum daemon_pedals {
-	DAEMON_PEDALS_AUTO,
-	DAEMON_PEDALS_KEYS,
-	DAEMON_PEDALS_EVDEV,
-	DAEMON_PEDALS_NONE
-};
-
-/* Exit codes beside 0 (done), 1 (the input is at fault, or the answer is no) and 2 (wrong usage):
- * from sysexits.h, and in the manual. */
-enum daemon_exit {
-	DAEMON_EXIT_DONE = 0,
-	DAEMON_EXIT_NO = 1,
-	DAEMON_EXIT_DEVICE = 69, /* EX_UNAVAILABLE: a voice, a device or keys that were asked for */
-	DAEMON_EXIT_SYSTEM = 71, /* EX_OSERR */
-	DAEMON_EXIT_JOURNAL = 74, /* EX_IOERR */
-};
-
-/* Who looks on, from within the program. Every function may be NULL. */
-struct daemon_viewer {
-	void *owner;
-	void (*note)(void *owner, const struct note *note);
-	void (*changed)(void *owner); /* something that daemon_look shows has changed */
-};
-
-struct daemon_options {
-	const char *bench_file; /* NULL: the usual one */
-	enum daemon_pedals pedals;
-	bool keys;           /* with AUTO: take keys from standard input too */
-	const char *sound;   /* NULL: the bench's */
-	const char *journal; /* NULL: the usual one */
-	bool once;           /* end with the job */
-	struct daemon_viewer viewer;
-};
-
-/* What there is to see. Text belongs to the daemon and lives until its loop turns. */
-struct daemon_look {
-	const struct work *work; /* NULL: no job */
-	const char *said;        /* the notice being said, "" if it is the call */
-	const char *voice;       /* where the voice goes, or what is wrong with it */
-	bool voice_good;
-	const char *pedal;   /* what presses come from */
-	const char *journal; /* "" or what is wrong with it */
-};
-
-struct daemon;
-
-/* Opens everything. NULL with a message on standard error and *code set when the daemon cannot
- * work. */
-struct daemon *daemon_open(const struct daemon_options *options, int *code);
-void daemon_close(struct daemon *daemon); /* NULL is fine */
-
-/* Takes a new job on, from its plan's path. DONE; or NO (a running job, a plan at fault) or JOURNAL
- * (it cannot be written), and faults says why. */
-enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct faults *faults);
-
-/* Goes on with the job that was left open: the newest, or the one named. DONE; or NO (there is none
- * that can be gone on with) or JOURNAL, and *why says why; the caller frees it. */
-enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **why);
-
-/* True if there is a job left open; *name is its name, the caller frees it. */
-bool daemon_has_open_job(struct daemon *daemon, const char *plan_text, char **name);
-
-/* Runs until the job is over (once) or a signal ends it. Returns the exit code. */
-int daemon_run(struct daemon *daemon);
-
-sd_event *daemon_loop(struct daemon *daemon);
-struct daemon_look daemon_look(const struct daemon *daemon);
-
-/* The command line that `pullcall run` and `pullcalld` have in common. */
-
-/* Entries for a getopt_long table; the values are taken by daemon_option. */
-enum { OPTION_PEDAL = 0x100, OPTION_SOUND, OPTION_BENCH, OPTION_JOURNAL };
-
-#define DAEMON_LONG_OPTIONS                                                                        \
-	{"pedal", required_argument, NULL, OPTION_PEDAL},                                          \
-		{"sound", required_argument, NULL, OPTION_SOUND},                                  \
-		{"bench", required_argument, NULL, OPTION_BENCH},                                  \
-	{                                                                                          \
-		"journal", required_argument, NULL, OPTION_JOURNAL                                 \
-	}
-
-extern const char daemon_options_help[];
-
-/* Takes one option. False if the value is wrong; *why says what was expected (static text). */
-bool daemon_option(struct daemon_options *options, int option, const char *value, const char **why);
 
 #endif

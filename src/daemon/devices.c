@@ -1,22 +1,18 @@
-/* The pedal's and the speaker's end of the loop: what they report, in the session's words. */
+/* The sources of events of a daemon: opening them, and what pedals and keys report, in the
+ * session's words. */
 #include "daemon/internal.h"
 
 #include "base/base.h"
 
-#include <errno.h>
 #include <stdlib.h>
-#include <string.h>
-#include <systemd/sd-daemon.h>
 #include <unistd.h>
 
-static void step(struct daemon *daemon, enum session_event_kind kind, int64_t time_us,
-		 const char *text)
+static void step(struct daemon *daemon, enum session_event_kind kind,
+		 const struct pedal_event *event)
 {
-	daemon_step(daemon,
-		    &(struct session_event){.kind = kind, .time_us = time_us, .text = text});
+	daemon_step(daemon, &(struct session_event){
+				    .kind = kind, .time_us = event->time_us, .text = event->text});
 }
-
-/* ---- pedal ---- */
 
 static const enum session_event_kind gestures[] = {
 	[GESTURE_NEXT] = SESSION_NEXT,
@@ -48,7 +44,7 @@ static void pedal_is_back(struct daemon *daemon, const struct pedal_event *event
 {
 	daemon->pedal_missing = false;
 	memory_replace(&daemon->pedal, event->name);
-	step(daemon, SESSION_PEDAL_BACK, event->time_us, event->text);
+	step(daemon, SESSION_PEDAL_BACK, event);
 }
 
 static void on_pedal_event(void *owner, const struct pedal_event *event)
@@ -59,6 +55,7 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 		daemon_log(daemon, "pedal: %s", event->text);
 	switch (event->kind) {
 	case PEDAL_GESTURE:
+		sources_forget(daemon->sources, event->source);
 		on_gesture(daemon, &event->gesture);
 		break;
 	case PEDAL_FOUND:
@@ -70,19 +67,19 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 	case PEDAL_GONE:
 		daemon->pedal_missing = true;
 		memory_replace(&daemon->pedal, event->text);
-		step(daemon, SESSION_PEDAL_GONE, event->time_us, event->text);
+		step(daemon, SESSION_PEDAL_GONE, event);
 		break;
-	case PEDAL_BACK_AGAIN:
+	case PEDAL_BACK:
 		pedal_is_back(daemon, event);
 		break;
 	case PEDAL_STUCK:
-		step(daemon, SESSION_PEDAL_STUCK, event->time_us, event->text);
+		step(daemon, SESSION_PEDAL_STUCK, event);
 		break;
 	case PEDAL_CHATTER:
-		step(daemon, SESSION_PEDAL_CHATTER, event->time_us, event->text);
+		step(daemon, SESSION_PEDAL_CHATTER, event);
 		break;
 	case PEDAL_FREED:
-		step(daemon, SESSION_PEDAL_FREED, event->time_us, event->text);
+		step(daemon, SESSION_PEDAL_FREED, event);
 		break;
 	case PEDAL_BUSY:
 	case PEDAL_DENIED:
@@ -91,185 +88,85 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 	case PEDAL_KEYS_ENDED:
 		/* Nothing else can press: going on would wait for ever. */
 		if (daemon->options.pedals == DAEMON_PEDALS_KEYS)
-			step(daemon, SESSION_STOP, event->time_us, "end of the keys");
+			step(daemon, SESSION_STOP, event);
 		break;
 	case PEDAL_NOTE:
 		break;
 	}
 }
 
-static struct pedal_config pedal_config(const struct daemon *daemon)
+/* ---- opening ---- */
+
+static int on_ready(sd_event_source *io, int fd, uint32_t events, void *data)
 {
-	enum daemon_pedals pedals = daemon->options.pedals;
-	bool keys = pedals == DAEMON_PEDALS_KEYS ||
-		    (pedals == DAEMON_PEDALS_AUTO && daemon->options.keys);
+	struct source *source = data;
 
-	return (struct pedal_config){
-		.entries = daemon->bench->pedals,
-		.entry_count = (size_t)daemon->bench->pedal_count,
-		.devices = pedals == DAEMON_PEDALS_AUTO || pedals == DAEMON_PEDALS_EVDEV,
-		.times = daemon->bench->times,
-		.keys = keys ? PEDAL_KEYS_AUTO : PEDAL_KEYS_NONE,
-		.keys_fd = STDIN_FILENO,
-	};
-}
-
-static int on_pedal_ready(sd_event_source *source, int fd, uint32_t events, void *data)
-{
-	struct daemon *daemon = data;
-
-	(void)source;
 	(void)fd;
 	(void)events;
-	pedals_dispatch(daemon->pedals);
-	daemon_after(daemon);
+	source->dispatch(source);
+	if (source->fd < 0) /* nothing will come any more */
+		sd_event_source_set_enabled(io, SD_EVENT_OFF);
 	return 0;
 }
 
-/* ---- speaker ---- */
-
-static void tell_ready(struct daemon *daemon)
+/* False if the source could not be opened. */
+static bool add(struct daemon *daemon, struct source *source)
 {
-	if (daemon->ready)
-		return;
-	daemon->ready = true;
-	sd_notify(0, "READY=1");
-}
-
-static void on_started(struct daemon *daemon, const struct speech_event *event)
-{
-	if (event->generation != daemon->said_generation)
-		return;
-	int64_t press_us = daemon->said_press_us;
-
-	daemon_step(daemon, &(struct session_event){
-				    .kind = SESSION_ANNOUNCED,
-				    .time_us = event->at_us,
-				    .call = daemon->said_call,
-				    .response_us = press_us ? event->at_us - press_us : -1,
-			    });
-	daemon->said_press_us = 0; /* said again after a fault, it answers no press */
-}
-
-static void set_voice(struct daemon *daemon, bool good, const char *text)
-{
-	daemon->voice_good = good;
-	daemon->voice_lost = false;
-	memory_replace(&daemon->voice, text);
-	daemon_log(daemon, "voice: %s", text);
-}
-
-static void on_speech_event(struct daemon *daemon, const struct speech_event *event)
-{
-	switch (event->kind) {
-	case SPEECH_READY:
-		set_voice(daemon, true, event->text);
-		tell_ready(daemon);
-		break;
-	case SPEECH_STARTED:
-		daemon_heard(daemon, event->generation);
-		on_started(daemon, event);
-		break;
-	case SPEECH_FINISHED:
-		if (event->generation == daemon->last_generation)
-			daemon->talking = false;
-		break;
-	case SPEECH_LOST:
-		set_voice(daemon, false, event->text);
-		daemon->voice_lost = true;
-		step(daemon, SESSION_VOICE_LOST, event->at_us, event->text);
-		break;
-	case SPEECH_BACK:
-		set_voice(daemon, true, event->text);
-		step(daemon, SESSION_VOICE_BACK, event->at_us, event->text);
-		break;
-	case SPEECH_NO_SOUND:
-		set_voice(daemon, false, event->text);
-		step(daemon, SESSION_VOICE_LOST, event->at_us, event->text);
-		daemon->talking = false;
-		tell_ready(daemon);
-		break;
-	case SPEECH_REFUSED:
-		set_voice(daemon, false, event->text);
-		daemon->talking = false;
-		tell_ready(daemon);
-		break;
-	case SPEECH_TROUBLE:
-		daemon_log(daemon, "voice: %s", event->text);
-		break;
-	}
-}
-
-void daemon_take_speech(struct daemon *daemon)
-{
-	struct speech_event event;
-
-	while (speech_next(daemon->speech, &event))
-		on_speech_event(daemon, &event);
-}
-
-static int on_speech_ready(sd_event_source *source, int fd, uint32_t events, void *data)
-{
-	struct daemon *daemon = data;
-
-	(void)source;
-	(void)fd;
-	(void)events;
-	speech_dispatch(daemon->speech, clock_steady_us());
-	daemon_after(daemon);
-	return 0;
-}
-
-/* ---- both ---- */
-
-/* Keys that cannot be had are no fault if nobody asked for them: a run in the background of its
- * terminal still has its pedal. */
-static bool open_pedals(struct daemon *daemon, char **why)
-{
-	struct pedal_config config = pedal_config(daemon);
-
-	daemon->pedals = pedals_open(&config, on_pedal_event, daemon, why);
-	if (!daemon->pedals && daemon->options.pedals == DAEMON_PEDALS_AUTO &&
-	    daemon->options.keys) {
-		daemon_log(daemon, "pedal: %s", *why);
-		free(*why);
-		*why = NULL;
-		config.keys = PEDAL_KEYS_NONE;
-		daemon->pedals = pedals_open(&config, on_pedal_event, daemon, why);
-	}
-	memory_replace(&daemon->pedal, config.keys == PEDAL_KEYS_NONE ? "no pedal yet" : "keys");
-	return daemon->pedals != NULL;
-}
-
-bool daemon_open_devices(struct daemon *daemon, char **why)
-{
-	const struct bench *bench = daemon->bench;
-	const struct speech_options speech = {
-		.sound = daemon->options.sound ? daemon->options.sound : bench->sound,
-		.voice = bench->voice ? bench->voice : phrasebook_voice(daemon->book),
-		.rate_wpm = bench->rate_wpm,
-		.volume_percent = bench->volume_percent,
-		.tone = bench->tone,
-	};
-
-	if (!open_pedals(daemon, why))
+	if (!source)
 		return false;
-	memory_replace(&daemon->voice, "the voice is being started");
-	daemon->speech = speech_open(&speech, clock_steady_us());
-	sd_event_add_io(daemon->loop, &daemon->speech_source, speech_fd(daemon->speech), EPOLLIN,
-			on_speech_ready, daemon);
-	sd_event_add_io(daemon->loop, &daemon->pedal_source, pedals_fd(daemon->pedals), EPOLLIN,
-			on_pedal_ready, daemon);
-	speech_rest(daemon->speech, clock_steady_us()); /* until there is a job */
+	source->next = daemon->sources;
+	daemon->sources = source;
+	if (source->fd >= 0)
+		sd_event_add_io(daemon->loop, &daemon->io[daemon->io_count++], source->fd, EPOLLIN,
+				on_ready, source);
 	return true;
 }
 
-void daemon_close_devices(struct daemon *daemon)
+static bool open_pedals(struct daemon *daemon, char **why)
 {
-	daemon->speech_source = sd_event_source_disable_unref(daemon->speech_source);
-	daemon->pedal_source = sd_event_source_disable_unref(daemon->pedal_source);
-	pedals_close(daemon->pedals);
-	speech_close(daemon->speech);
-	daemon->pedals = NULL;
-	daemon->speech = NULL;
+	const struct pedal_config config = {
+		.entries = daemon->bench->pedals,
+		.entry_count = (size_t)daemon->bench->pedal_count,
+		.times = daemon->bench->times,
+	};
+
+	return add(daemon, pedals_open(&config, on_pedal_event, daemon, why));
+}
+
+/* Keys that cannot be read are an error only if nothing else can be pressed: a run in the
+ * background of its terminal still has its pedal. */
+static bool open_keys(struct daemon *daemon, char **why)
+{
+	if (add(daemon, terminal_open(STDIN_FILENO, on_pedal_event, daemon, why))) {
+		memory_replace(&daemon->pedal, "keys");
+		return true;
+	}
+	if (daemon->options.pedals == DAEMON_PEDALS_KEYS)
+		return false;
+	daemon_log(daemon, "pedal: %s", *why);
+	free(*why);
+	*why = NULL;
+	return true;
+}
+
+bool daemon_open_sources(struct daemon *daemon, char **why)
+{
+	enum daemon_pedals pedals = daemon->options.pedals;
+	bool any = pedals == DAEMON_PEDALS_AUTO;
+
+	memory_replace(&daemon->pedal, "no pedal yet");
+	if ((any || pedals == DAEMON_PEDALS_EVDEV) && !open_pedals(daemon, why))
+		return false;
+	if (((any && daemon->options.keys) || pedals == DAEMON_PEDALS_KEYS) &&
+	    !open_keys(daemon, why))
+		return false;
+	return add(daemon, daemon_voice_open(daemon));
+}
+
+void daemon_close_sources(struct daemon *daemon)
+{
+	while (daemon->io_count > 0)
+		sd_event_source_disable_unref(daemon->io[--daemon->io_count]);
+	sources_close(daemon->sources);
+	daemon->sources = NULL;
 }

@@ -1,12 +1,25 @@
-/* Shared by the files of this room only. */
+/* Shared by the files of this room. Each calls only files further down this list:
+ *
+ *   daemon.c    opens, joins and closes everything; signals, settings, watchdog
+ *   answer.c    answers the requests that come through the control socket
+ *   jobs.c      begins a job, or goes on with one that was left open
+ *   loop.c      what is done after every event
+ *   devices.c   the sources of events: pedals and keys; voice.c: the voice
+ *   steps.c     carries out what the session wants
+ *   control.c   the control socket; request.c parses what comes through it
+ *   work.c      the job under way; note.c: what is printed of it
+ */
 #ifndef DAEMON_INTERNAL_H
 #define DAEMON_INTERNAL_H
 
+#include "base/base.h"
 #include "daemon/daemon.h"
 #include "pedal/pedal.h"
 #include "speech/speech.h"
 
-/* The daemon's insides, shared by its files and by nobody else. */
+#include <systemd/sd-event.h>
+
+enum { DAEMON_SOURCES_MAX = 4 };
 
 struct daemon {
 	struct daemon_options options;
@@ -15,23 +28,22 @@ struct daemon {
 	sd_event_source *watchdog; /* NULL: the service manager wants none */
 	struct bench *bench;
 	struct phrasebook *book;
-	struct speech *speech;
-	struct pedals *pedals;
-	sd_event_source *speech_source;
-	sd_event_source *pedal_source;
 	struct journal *journal;
 	struct control *control;
 	struct work *work; /* NULL: no job */
 
-	/* The last call that was said, to know what a report of the speaker is about. */
+	struct source *sources;
+	sd_event_source *io[DAEMON_SOURCES_MAX]; /* of those that have a descriptor */
+	int io_count;
+	struct speech *speech; /* open as long as its source */
+
+	/* The last call that was said: what a report of the speaker is about. */
 	uint64_t said_generation;
 	int said_call;
-	int64_t said_press_us; /* the press that it answers; 0: none */
-	uint64_t
-		last_generation; /* of whatever was said last: when it has ended, the run may end */
-	bool talking;
-	/* By notice: its generation, if it is to be heard after other words and was not yet; or 0.
-	 */
+	int64_t said_press_us;    /* the press that it answers; 0: none */
+	uint64_t last_generation; /* of whatever was said last */
+	bool talking;             /* it has not ended */
+	/* Generation of each notice while it waits for other speech to end, else 0. */
 	uint64_t owed[NOTICES];
 
 	int64_t recorded_us; /* steady time of the last record */
@@ -43,19 +55,16 @@ struct daemon {
 	char *pedal;
 	bool pedal_missing; /* unplugged, and neither it nor another one came since */
 	char *journal_fault;
-	char *journal_aside; /* the new name of a damaged journal, until there is a job to say it in
-			      */
+	char *journal_aside; /* new name of a damaged journal, until a job is there to say it in */
 	bool journal_news;   /* journal_fault has changed and the session does not know yet */
 	bool ready;          /* the service manager has been told */
 	bool leaving;        /* the loop ends when the last words are said */
 };
 
-/* A step of the session, its effects carried out. False: the answer is no, or there is no job. */
-bool daemon_step(struct daemon *daemon, const struct session_event *event);
+/* ---- steps.c ---- */
 
-/* To be called after whatever happened: takes in what the speaker reports, ends what is over, sets
- * the timer. */
-void daemon_after(struct daemon *daemon);
+/* One step of the session; carries out its effects. False: the answer is no, or there is no job. */
+bool daemon_step(struct daemon *daemon, const struct session_event *event);
 
 void daemon_note(struct daemon *daemon, struct note note);
 void daemon_log(struct daemon *daemon, const char *format, ...)
@@ -66,20 +75,56 @@ void daemon_heard(struct daemon *daemon, uint64_t generation);
 
 void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_urgency urgency);
 
-/* devices.c */
-bool daemon_open_devices(struct daemon *daemon, char **why);
-void daemon_close_devices(struct daemon *daemon);
-void daemon_take_speech(struct daemon *daemon);
+/* ---- devices.c, voice.c ---- */
 
-/* command.c */
-void daemon_command(void *owner, const struct control_request *request, struct text *reply);
+/* Opens the pedals, the keys and the voice. False with *why, which the caller frees, if a source
+ * that was asked for cannot be opened. */
+bool daemon_open_sources(struct daemon *daemon, char **why);
+void daemon_close_sources(struct daemon *daemon);
 
-/* Requests of the control socket: reading them strictly, and refusing what is none. */
+struct source *daemon_voice_open(struct daemon *daemon);
+
+/* ---- loop.c ---- */
+
+/* Dispatches the sources that are due, ends a job and a run that are over, sets the timer. The loop
+ * calls it after every event. */
+void daemon_after(struct daemon *daemon);
+
+/* ---- control.c: the socket; see daemon.h for what goes over it ---- */
+
+enum { CONTROL_LINE_MAX = 4096, CONTROL_CLIENTS_MAX = 16, CONTROL_BUFFER_MAX = 1024 * 1024 };
+
+struct request {
+	enum control_verb verb;
+	int count;  /* back */
+	char *text; /* load: the file; abandon: the reason; else NULL */
+};
+
+/* Answers a request into *reply, one line of JSON without its end. */
+typedef void control_handler(void *owner, const struct request *request, struct text *reply);
+
+struct control;
+
+/* NULL with *why, which the caller frees, if the socket cannot be had. A socket whose owner is dead
+ * is replaced; with a living one, *why says so. */
+struct control *control_open(sd_event *loop, control_handler *handle, void *owner, char **why);
+void control_close(struct control *control); /* NULL is fine */
+
+/* A line for everybody who watches, without its end. */
+void control_tell(struct control *control, const char *line);
+bool control_is_watched(const struct control *control);
+
+/* ---- request.c ---- */
+
+/* Reads a request strictly. False with an error in *reply. Free the request in either case. */
+bool request_parse(const char *line, size_t length, struct request *request, struct text *reply);
+void request_free(struct request *request);
 
 /* {"ok": false, "error": why} */
 void request_refuse(struct text *reply, const char *why);
 
-/* Releases what was read into the request; also after it failed. */
-void request_free(struct control_request *request);
+/* ---- answer.c ---- */
+
+control_handler daemon_answer;
 
 #endif

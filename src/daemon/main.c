@@ -1,4 +1,4 @@
-/* pullcalld: the daemon by itself, for a bench whose computer does nothing else.
+/* pullcalld: the daemon on its own, for a computer that does nothing else at the bench.
  *
  * How the program hangs together (src/CMakeLists.txt says which room may use which):
  *
@@ -8,9 +8,7 @@
  *                                                     |
  *                      events: pedal gestures, commands, speaker reports, timers
  *
- * daemon.c opens and joins the parts, devices.c turns what pedal and speaker report into events,
- * command.c does so for the control socket, steps.c carries the effects out, work.c holds the job
- * under way.
+ * internal.h says what is in which file.
  */
 #include "daemon/daemon.h"
 
@@ -25,9 +23,9 @@ static void print_help(void)
 {
 	printf("Usage: pullcalld [OPTION...]\n"
 	       "\n"
-	       "Waits for a job (pullcall load JOB) and talks a stringer through it. A job that was\n"
-	       "left open is gone on with. Stays in the foreground; SIGTERM ends it, SIGHUP makes it\n"
-	       "read its bench file anew when no job is running.\n"
+	       "Waits for a job (pullcall load JOB) and talks a stringer through it. Goes on with a\n"
+	       "job that was left open. Stays in the foreground; SIGTERM ends it, SIGHUP makes it\n"
+	       "read its bench file again when no job is running.\n"
 	       "\n"
 	       "%s"
 	       "  --help, --version\n"

@@ -28,13 +28,13 @@ void request_refuse(struct text *reply, const char *why)
 	json_close(&json, '}');
 }
 
-void request_free(struct control_request *request)
+void request_free(struct request *request)
 {
 	free(request->text);
 	request->text = NULL;
 }
 
-static bool read_request(const struct yaml_node *root, struct control_request *request)
+static bool read_request(const struct yaml_node *root, struct request *request)
 {
 	static const char *const keys[] = {"do", "count", "file", "reason", NULL};
 	const char *text;
@@ -60,12 +60,11 @@ static bool read_request(const struct yaml_node *root, struct control_request *r
 	return true;
 }
 
-bool control_parse(const char *line, size_t length, struct control_request *request,
-		   struct text *reply)
+bool request_parse(const char *line, size_t length, struct request *request, struct text *reply)
 {
 	struct faults faults = {0};
 
-	*request = (struct control_request){.count = 1};
+	*request = (struct request){.count = 1};
 	struct yaml_document *document = yaml_read_json("request", line, length, &faults);
 	bool good = document && read_request(document->root, request);
 	if (!good)

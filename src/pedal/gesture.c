@@ -44,13 +44,6 @@ enum step_state {
 	STEP_SPENT,  /* down, and nothing more comes of this press */
 };
 
-enum step_event {
-	STEP_PRESS,
-	STEP_RELEASE,
-	STEP_TIMEOUT,
-	STEP_FORGET, /* something else moved the place, or the contact cannot be trusted */
-};
-
 struct key {
 	enum gesture_role role;
 	struct contact contact;
@@ -142,173 +135,74 @@ static void enter(struct key *key, enum step_state state, int64_t timeout_us)
 	key->timeout_us = timeout_us;
 }
 
-static void handle_idle(struct gestures *gestures, struct key *key, enum step_event event,
-			int64_t time_us)
+/* Nothing more comes of what was given: something else moved the place, or a time ran out. */
+static void spend(struct key *key)
 {
-	switch (event) {
-	case STEP_PRESS:
-		give(gestures, key, GESTURE_NEXT, time_us);
-		key->chained = false;
-		enter(key, STEP_FIRST, time_us + gestures->times.hold_us);
-		break;
-	case STEP_RELEASE: /* of a key found down, or after chatter */
-	case STEP_FORGET:
-		break;
-	case STEP_TIMEOUT:
-		assert(false && "idle awaits nothing");
-		break;
-	}
+	bool down =
+		key->state == STEP_FIRST || key->state == STEP_SECOND || key->state == STEP_SPENT;
+
+	enter(key, down ? STEP_SPENT : STEP_IDLE, INT64_MAX);
 }
 
-static void handle_first(struct gestures *gestures, struct key *key, enum step_event event,
-			 int64_t time_us)
+static void step_press(struct gestures *gestures, struct key *key, int64_t time_us)
 {
-	switch (event) {
-	case STEP_PRESS:
-		assert(false && "a key that is down cannot be pressed");
-		break;
-	case STEP_RELEASE:
-		enter(key, STEP_GAP, time_us + gestures->times.double_tap_us);
-		break;
-	case STEP_TIMEOUT:
-		give(gestures, key, GESTURE_UNDO_PAUSE, time_us);
-		enter(key, STEP_SPENT, INT64_MAX);
-		break;
-	case STEP_FORGET:
-		enter(key, STEP_SPENT, INT64_MAX);
-		break;
-	}
-}
+	int64_t hold_us = time_us + gestures->times.hold_us;
 
-static void handle_gap(struct gestures *gestures, struct key *key, enum step_event event,
-		       int64_t time_us)
-{
-	switch (event) {
-	case STEP_PRESS:
+	if (key->state == STEP_GAP) {
 		give(gestures, key, key->chained ? GESTURE_UNDO_BACK : GESTURE_UNDO_AGAIN, time_us);
-		enter(key, STEP_SECOND, time_us + gestures->times.hold_us);
-		break;
-	case STEP_RELEASE:
-		assert(false && "a key that is up cannot be released");
-		break;
-	case STEP_TIMEOUT:
-	case STEP_FORGET:
-		enter(key, STEP_IDLE, INT64_MAX);
-		break;
+		enter(key, STEP_SECOND, hold_us);
+		return;
 	}
+	assert(key->state == STEP_IDLE || key->state == STEP_CHAIN);
+	give(gestures, key, GESTURE_NEXT, time_us);
+	key->chained = key->state == STEP_CHAIN;
+	enter(key, STEP_FIRST, hold_us);
 }
 
-static void handle_second(struct gestures *gestures, struct key *key, enum step_event event,
-			  int64_t time_us)
+static void step_release(struct gestures *gestures, struct key *key, int64_t time_us)
 {
-	switch (event) {
-	case STEP_PRESS:
-		assert(false && "a key that is down cannot be pressed");
-		break;
-	case STEP_RELEASE:
+	if (key->state == STEP_FIRST)
+		enter(key, STEP_GAP, time_us + gestures->times.double_tap_us);
+	else if (key->state == STEP_SECOND)
 		enter(key, STEP_CHAIN, time_us + gestures->times.chain_us);
-		break;
-	case STEP_TIMEOUT:
+	else
+		enter(key, STEP_IDLE, INT64_MAX);
+}
+
+static void step_timeout(struct gestures *gestures, struct key *key, int64_t time_us)
+{
+	if (key->state == STEP_FIRST)
+		give(gestures, key, GESTURE_UNDO_PAUSE, time_us);
+	else if (key->state == STEP_SECOND)
 		give(gestures, key, GESTURE_PAUSE, time_us);
-		enter(key, STEP_SPENT, INT64_MAX);
-		break;
-	case STEP_FORGET:
-		enter(key, STEP_SPENT, INT64_MAX);
-		break;
-	}
-}
-
-static void handle_chain(struct gestures *gestures, struct key *key, enum step_event event,
-			 int64_t time_us)
-{
-	switch (event) {
-	case STEP_PRESS:
-		give(gestures, key, GESTURE_NEXT, time_us);
-		key->chained = true;
-		enter(key, STEP_FIRST, time_us + gestures->times.hold_us);
-		break;
-	case STEP_RELEASE:
-		assert(false && "a key that is up cannot be released");
-		break;
-	case STEP_TIMEOUT:
-	case STEP_FORGET:
-		enter(key, STEP_IDLE, INT64_MAX);
-		break;
-	}
-}
-
-static void handle_spent(struct key *key, enum step_event event)
-{
-	switch (event) {
-	case STEP_PRESS:
-		assert(false && "a key that is down cannot be pressed");
-		break;
-	case STEP_RELEASE:
-		enter(key, STEP_IDLE, INT64_MAX);
-		break;
-	case STEP_TIMEOUT:
-		assert(false && "a spent press awaits nothing");
-		break;
-	case STEP_FORGET:
-		break;
-	}
-}
-
-static void step(struct gestures *gestures, struct key *key, enum step_event event, int64_t time_us)
-{
-	switch (key->state) {
-	case STEP_IDLE:
-		handle_idle(gestures, key, event, time_us);
-		break;
-	case STEP_FIRST:
-		handle_first(gestures, key, event, time_us);
-		break;
-	case STEP_GAP:
-		handle_gap(gestures, key, event, time_us);
-		break;
-	case STEP_SECOND:
-		handle_second(gestures, key, event, time_us);
-		break;
-	case STEP_CHAIN:
-		handle_chain(gestures, key, event, time_us);
-		break;
-	case STEP_SPENT:
-		handle_spent(key, event);
-		break;
-	}
+	spend(key);
 }
 
 static void forget_all_but(struct gestures *gestures, const struct key *but)
 {
 	for (int i = 0; i < gestures->key_count; i++)
 		if (&gestures->keys[i] != but)
-			step(gestures, &gestures->keys[i], STEP_FORGET, gestures->now_us);
+			spend(&gestures->keys[i]);
 }
 
 static void press(struct gestures *gestures, struct key *key, int64_t time_us)
 {
+	static const enum gesture_kind kinds[] = {
+		[GESTURE_ROLE_NEXT] = GESTURE_NEXT,
+		[GESTURE_ROLE_AGAIN] = GESTURE_AGAIN,
+		[GESTURE_ROLE_BACK] = GESTURE_BACK,
+		[GESTURE_ROLE_PAUSE] = GESTURE_PAUSE,
+	};
+
 	forget_all_but(gestures, key);
-	switch (key->role) {
-	case GESTURE_ROLE_STEP:
-		step(gestures, key, STEP_PRESS, time_us);
-		break;
-	case GESTURE_ROLE_NEXT:
-		give(gestures, key, GESTURE_NEXT, time_us);
-		break;
-	case GESTURE_ROLE_AGAIN:
-		give(gestures, key, GESTURE_AGAIN, time_us);
-		break;
-	case GESTURE_ROLE_BACK:
-		give(gestures, key, GESTURE_BACK, time_us);
-		break;
-	case GESTURE_ROLE_PAUSE:
-		give(gestures, key, GESTURE_PAUSE, time_us);
-		break;
-	}
+	if (key->role == GESTURE_ROLE_STEP)
+		step_press(gestures, key, time_us);
+	else
+		give(gestures, key, kinds[key->role], time_us);
 }
 
-/* The contact's news, in the order in which they happened. */
-static void spread(struct gestures *gestures, struct key *key, unsigned news, int64_t time_us)
+/* What the contact reports, in the order in which it happened. */
+static void take_news(struct gestures *gestures, struct key *key, unsigned news, int64_t time_us)
 {
 	if (news & CONTACT_BECAME_CHATTERING) {
 		enter(key, STEP_IDLE, INT64_MAX);
@@ -319,7 +213,7 @@ static void spread(struct gestures *gestures, struct key *key, unsigned news, in
 	if (news & CONTACT_BECAME_STUCK)
 		give(gestures, key, GESTURE_STUCK, time_us);
 	if (news & CONTACT_RELEASED)
-		step(gestures, key, STEP_RELEASE, key->contact.edge_us);
+		step_release(gestures, key, key->contact.edge_us);
 	if (news & CONTACT_BECAME_FREE)
 		give(gestures, key, GESTURE_FREED, time_us);
 }
@@ -363,10 +257,10 @@ static void advance(struct gestures *gestures, int64_t now_us)
 			gestures->now_us = time_us;
 		/* The contact first: a release that is believed now ends a hold that is due now. */
 		if (key->contact.timeout_us <= step_due_us(key))
-			spread(gestures, key, contact_timeout(&key->contact, &gestures->times),
-			       gestures->now_us);
+			take_news(gestures, key, contact_timeout(&key->contact, &gestures->times),
+				  gestures->now_us);
 		else
-			step(gestures, key, STEP_TIMEOUT, gestures->now_us);
+			step_timeout(gestures, key, gestures->now_us);
 	}
 	if (now_us > gestures->now_us)
 		gestures->now_us = now_us;
@@ -379,9 +273,10 @@ void gestures_edge(struct gestures *gestures, int number, enum gesture_edge edge
 
 	advance(gestures, time_us);
 	if (edge == GESTURE_EDGE_FOUND_DOWN)
-		step(gestures, key, STEP_FORGET, gestures->now_us);
-	spread(gestures, key, contact_edge(&key->contact, &gestures->times, edge, gestures->now_us),
-	       gestures->now_us);
+		spend(key);
+	take_news(gestures, key,
+		  contact_edge(&key->contact, &gestures->times, edge, gestures->now_us),
+		  gestures->now_us);
 }
 
 void gestures_tick(struct gestures *gestures, int64_t now_us)
@@ -447,8 +342,3 @@ const char *gesture_name(enum gesture_kind kind)
 }
 
 const char *const gesture_role_names[] = {"step", "next", "again", "back", "pause", NULL};
-
-const char *gesture_role_name(enum gesture_role role)
-{
-	return gesture_role_names[role];
-}

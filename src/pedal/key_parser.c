@@ -13,56 +13,45 @@ enum {
 	PARAMETER_MAX = 9999,
 };
 
-static bool plain_key(unsigned char byte, enum gesture_kind *kind)
+struct binding {
+	unsigned char byte;
+	enum gesture_kind kind;
+};
+
+static const struct binding plain_keys[] = {
+	{' ', GESTURE_NEXT},  {'\n', GESTURE_NEXT},      {'\r', GESTURE_NEXT},
+	{'n', GESTURE_NEXT},  {'a', GESTURE_AGAIN},      {'r', GESTURE_AGAIN},
+	{'b', GESTURE_BACK},  {BACKSPACE, GESTURE_BACK}, {DELETE, GESTURE_BACK},
+	{'p', GESTURE_PAUSE}, {'w', GESTURE_WHERE},      {'?', GESTURE_WHERE},
+	{'q', GESTURE_STOP},  {CTRL_C, GESTURE_STOP},    {CTRL_D, GESTURE_STOP},
+};
+
+/* The last bytes of the sequences for Up, Right and Left. */
+static const struct binding arrow_keys[] = {
+	{'A', GESTURE_AGAIN},
+	{'C', GESTURE_NEXT},
+	{'D', GESTURE_BACK},
+};
+
+static bool find(const struct binding *table, size_t count, int byte, enum gesture_kind *kind)
 {
-	switch (tolower(byte)) {
-	case ' ':
-	case '\n':
-	case '\r':
-	case 'n':
-		*kind = GESTURE_NEXT;
+	for (size_t i = 0; i < count; i++) {
+		if (table[i].byte != byte)
+			continue;
+		*kind = table[i].kind;
 		return true;
-	case 'a':
-	case 'r':
-		*kind = GESTURE_AGAIN;
-		return true;
-	case 'b':
-	case BACKSPACE:
-	case DELETE:
-		*kind = GESTURE_BACK;
-		return true;
-	case 'p':
-		*kind = GESTURE_PAUSE;
-		return true;
-	case 'w':
-	case '?':
-		*kind = GESTURE_WHERE;
-		return true;
-	case 'q':
-	case CTRL_C:
-	case CTRL_D:
-		*kind = GESTURE_STOP;
-		return true;
-	default:
-		return false;
 	}
+	return false;
 }
 
-static bool arrow_key(unsigned char final, enum gesture_kind *kind)
+static bool plain_key(unsigned char byte, enum gesture_kind *kind)
 {
-	switch (final) {
-	case 'A':
-		*kind = GESTURE_AGAIN;
-		return true;
-	case 'C':
-		*kind = GESTURE_NEXT;
-		return true;
-	case 'D':
-		*kind = GESTURE_BACK;
-		return true;
-	default:
-		return false;
-	}
+	return find(plain_keys, sizeof plain_keys / sizeof *plain_keys, tolower(byte), kind);
+}
+
+static bool arrow_key(unsigned char byte, enum gesture_kind *kind)
+{
+	return find(arrow_keys, sizeof arrow_keys / sizeof *arrow_keys, byte, kind);
 }
 
 static bool ground(struct key_parser *parser, unsigned char byte, enum gesture_kind *kind)

@@ -30,7 +30,7 @@ enum run_state {
 };
 
 struct keys {
-	bool typed;
+	bool is_terminal;
 	gesture_sink *emit;
 	void *owner;
 	struct key_parser parser;
@@ -43,11 +43,11 @@ struct keys {
 	int undoable; /* the last gestures of one held key, as far as is known: 0 to 2 */
 };
 
-struct keys *keys_new(bool typed, gesture_sink *emit, void *owner)
+struct keys *keys_new(bool is_terminal, gesture_sink *emit, void *owner)
 {
 	struct keys *keys = memory_new(1, sizeof *keys);
 
-	*keys = (struct keys){.typed = typed,
+	*keys = (struct keys){.is_terminal = is_terminal,
 			      .emit = emit,
 			      .owner = owner,
 			      .last_us = INT64_MIN,
@@ -142,7 +142,7 @@ void keys_bytes(struct keys *keys, const char *bytes, size_t count, int64_t time
 	for (size_t i = 0; i < count; i++) {
 		enum gesture_kind kind;
 
-		if (!keys->typed)
+		if (!keys->is_terminal)
 			plain_byte(keys, (unsigned char)bytes[i], time_us);
 		else if (key_parser_feed(&keys->parser, (unsigned char)bytes[i], &kind))
 			typed_key(keys, kind, time_us);
@@ -161,7 +161,7 @@ int64_t keys_deadline_us(const struct keys *keys)
 {
 	if (keys->run == RUN_QUICK)
 		return keys->last_us + REPEAT_GAP_US;
-	if (keys->undoable > 0 && keys->typed)
+	if (keys->undoable > 0 && keys->is_terminal)
 		return keys->last_us + KEYBOARD_WAIT_US + 1;
 	return INT64_MAX;
 }
@@ -173,5 +173,5 @@ void keys_forget(struct keys *keys)
 
 bool keys_settled(const struct keys *keys)
 {
-	return !keys->typed || (keys->run != RUN_QUICK && keys->undoable == 0);
+	return !keys->is_terminal || (keys->run != RUN_QUICK && keys->undoable == 0);
 }

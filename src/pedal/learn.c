@@ -57,7 +57,7 @@ static void open_node(struct learner *learner, const struct event_node *wanted)
 	}
 }
 
-static void look_round(struct learner *learner)
+static void scan(struct learner *learner)
 {
 	struct inventory inventory = inventory_take(learner->input_dir, learner->sysfs_dir);
 
@@ -116,7 +116,7 @@ static const struct node *wait_for_press(struct learner *learner, int64_t end_us
 		if (node)
 			return node;
 		if (learner->ready[0].revents && hotplug_read(&learner->hotplug))
-			look_round(learner);
+			scan(learner);
 	}
 }
 
@@ -146,7 +146,7 @@ static struct pedal_info *info_with_node(const struct learner *learner, const ch
 static enum pedal_learn_result learn(struct learner *learner, int timeout_ms,
 				     struct pedal_info **info, unsigned *code, char **why)
 {
-	look_round(learner);
+	scan(learner);
 	if (learner->count == 0 && learner->refused) {
 		*why = memory_copy("no permission to read any input device: run this once as "
 				   "root; 71-pullcall-pedal.rules says how to do without");

@@ -47,7 +47,7 @@ struct pedal_info info_of(const struct input_device *device)
 		.product = device->product,
 		.serial = memory_copy(device->serial),
 		.port = memory_copy(device->port),
-		.look = look_at(device),
+		.class = classify(device),
 		.keys_total = device_keys(device, NULL, 0),
 		.trouble = trouble_with(device),
 	};
@@ -65,7 +65,7 @@ static void add_where(struct pedal_info **list, size_t *count, const struct inve
 		const struct input_device *device = &inventory->devices[i];
 
 		if (device_keys(device, NULL, 0) == 0 ||
-		    (look_at(device) == PEDAL_LOOKS_PEDAL) != pedals)
+		    (classify(device) == PEDAL_CLASS_PEDAL) != pedals)
 			continue;
 		*list = memory_resize(*list, *count + 1, sizeof **list);
 		(*list)[(*count)++] = info_of(device);

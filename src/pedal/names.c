@@ -1,4 +1,4 @@
-/* The names of keys, roles and events. */
+/* The names of keys. */
 #include "pedal/pedal.h"
 
 #include <libevdev/libevdev.h>
@@ -52,23 +52,4 @@ const char *pedal_key_name(unsigned code)
 	if (strncmp(name, "KEY_", 4) == 0 && !isdigit((unsigned char)name[4]))
 		return name + 4;
 	return name;
-}
-
-const char *pedal_event_name(enum pedal_event_kind kind)
-{
-	static const char *const names[] = {
-		[PEDAL_GESTURE] = "gesture",
-		[PEDAL_FOUND] = "found",
-		[PEDAL_GONE] = "gone",
-		[PEDAL_BACK_AGAIN] = "back-again",
-		[PEDAL_BUSY] = "busy",
-		[PEDAL_DENIED] = "denied",
-		[PEDAL_STUCK] = "stuck",
-		[PEDAL_CHATTER] = "chatter",
-		[PEDAL_FREED] = "freed",
-		[PEDAL_NOTE] = "note",
-		[PEDAL_KEYS_ENDED] = "keys-ended",
-	};
-
-	return names[kind];
 }

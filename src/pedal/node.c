@@ -12,21 +12,15 @@
 /* A device that sends faster than it can be read must not keep the caller from its other work. */
 enum { EVENTS_AT_ONCE = 512 };
 
-/* libevdev writes about the device's oddities on standard error unless told not to. */
-__attribute__((format(printf, 7, 0))) static void say_nothing(const struct libevdev *evdev,
+/* Without it libevdev writes about a device's oddities on standard error. */
+__attribute__((format(printf, 7, 0))) static void log_nothing(const struct libevdev *evdev,
 							      enum libevdev_log_priority priority,
 							      void *data, const char *file,
 							      int line, const char *function,
 							      const char *format, va_list values)
 {
-	(void)evdev;
-	(void)priority;
-	(void)data;
-	(void)file;
-	(void)line;
-	(void)function;
-	(void)format;
-	(void)values;
+	(void)evdev, (void)priority, (void)data, (void)file, (void)line, (void)function;
+	(void)format, (void)values;
 }
 
 struct node *node_open(const char *path, int *error)
@@ -39,8 +33,8 @@ struct node *node_open(const char *path, int *error)
 	}
 	struct libevdev *evdev = libevdev_new();
 	if (!evdev)
-		abort();
-	libevdev_set_device_log_function(evdev, say_nothing, LIBEVDEV_LOG_ERROR, NULL);
+		memory_fail();
+	libevdev_set_device_log_function(evdev, log_nothing, LIBEVDEV_LOG_ERROR, NULL);
 	int result = libevdev_set_fd(evdev, fd);
 	if (result < 0) {
 		*error = -result;
@@ -52,15 +46,6 @@ struct node *node_open(const char *path, int *error)
 	*node = (struct node){.path = memory_copy(path), .evdev = evdev, .fd = fd};
 	node->kernel_time = libevdev_set_clock_id(evdev, CLOCK_MONOTONIC) == 0;
 	return node;
-}
-
-void node_close(struct node *node)
-{
-	node_let_go(node);
-	libevdev_free(node->evdev);
-	close(node->fd);
-	free(node->path);
-	free(node);
 }
 
 static int64_t time_of(const struct node *node, const struct input_event *event, int64_t now_us)
@@ -114,16 +99,8 @@ void node_found_down(const struct node *node, node_sink *give, void *owner, int6
 			give(owner, code, GESTURE_EDGE_FOUND_DOWN, now_us);
 }
 
+/* As the kernel knows it, which may be newer than what was read. */
 bool node_has_key_down(const struct node *node)
-{
-	for (unsigned code = 0; code < KEY_CNT; code++)
-		if (libevdev_get_event_value(node->evdev, EV_KEY, code) == 1)
-			return true;
-	return false;
-}
-
-/* The kernel's own word, which is newer than what was read. */
-static bool kernel_sees_key_down(const struct node *node)
 {
 	unsigned char bits[KEY_CNT / 8] = {0};
 
@@ -135,6 +112,22 @@ static bool kernel_sees_key_down(const struct node *node)
 	return false;
 }
 
+static void ungrab(struct node *node)
+{
+	if (node->grabbed)
+		libevdev_grab(node->evdev, LIBEVDEV_UNGRAB);
+	node->grabbed = false;
+}
+
+void node_close(struct node *node)
+{
+	ungrab(node);
+	libevdev_free(node->evdev);
+	close(node->fd);
+	free(node->path);
+	free(node);
+}
+
 int node_grab(struct node *node)
 {
 	if (node->grabbed)
@@ -143,17 +136,9 @@ int node_grab(struct node *node)
 	if (result < 0)
 		return -result;
 	node->grabbed = true;
-	/* Pressed since we looked: whoever saw the press must see the release too. */
-	if (kernel_sees_key_down(node)) {
-		node_let_go(node);
-		return EAGAIN;
-	}
-	return 0;
-}
-
-void node_let_go(struct node *node)
-{
-	if (node->grabbed)
-		libevdev_grab(node->evdev, LIBEVDEV_UNGRAB);
-	node->grabbed = false;
+	/* Pressed meanwhile: whoever saw the press must see the release too. */
+	if (!node_has_key_down(node))
+		return 0;
+	ungrab(node);
+	return EAGAIN;
 }

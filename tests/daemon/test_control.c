@@ -1,7 +1,7 @@
 /* The control socket with clients that vanish, do not read, or watch and steer at once. Run it with
  * a sanitizer to see what is touched after it was freed. */
 #include "base/base.h"
-#include "daemon/daemon.h"
+#include "daemon/internal.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -38,7 +38,7 @@ static void tell_news(const struct rig *rig)
 	free(news);
 }
 
-static void handle(void *owner, const struct control_request *request, struct text *reply)
+static void handle(void *owner, const struct request *request, struct text *reply)
 {
 	struct rig *rig = owner;
 

@@ -10,16 +10,16 @@
 
 #include <cmocka.h>
 
-static bool parse(const char *line, struct control_request *request, struct text *reply)
+static bool parse(const char *line, struct request *request, struct text *reply)
 {
 	text_clear(reply);
-	return control_parse(line, strlen(line), request, reply);
+	return request_parse(line, strlen(line), request, reply);
 }
 
 static void what_is_a_request(void **state)
 {
 	(void)state;
-	struct control_request request;
+	struct request request;
 	struct text reply = {0};
 
 	for (enum control_verb verb = 0; verb < CONTROL_VERBS; verb++) {
@@ -43,7 +43,7 @@ static void what_is_a_request(void **state)
 static void refusals_say_what_was_expected(void **state)
 {
 	(void)state;
-	struct control_request request;
+	struct request request;
 	struct text reply = {0};
 
 	assert_false(parse("{\"do\": \"nxt\"}", &request, &reply));
@@ -64,7 +64,7 @@ static void damage_is_refused(void **state)
 
 	for (int round = 0; round < 20000; round++) {
 		char line[sizeof(good)];
-		struct control_request request;
+		struct request request;
 		memcpy(line, good, sizeof(good));
 		for (int hit = 0; hit < 2; hit++) {
 			seed = seed * 1664525u + 1013904223u;
@@ -73,7 +73,7 @@ static void damage_is_refused(void **state)
 			line[place] = (char)(seed >> 16);
 		}
 		text_clear(&reply);
-		bool taken = control_parse(line, sizeof(good) - 1, &request, &reply);
+		bool taken = request_parse(line, sizeof(good) - 1, &request, &reply);
 		/* What is taken is a real request all the same; what is not is answered. */
 		if (taken)
 			assert_in_range(request.count, 1, 10000);

@@ -1,5 +1,7 @@
 #include "rig.h"
 
+#include "words.h"
+
 #include "base/base.h"
 
 #include <linux/input.h>
@@ -44,37 +46,50 @@ static void on_event(void *owner, const struct pedal_event *event)
 		text_format(&rig->notes, "%s\n", event->text);
 		return;
 	}
-	if (rig->out.length > 0)
-		text_add_char(&rig->out, ' ');
 	if (event->kind == PEDAL_GESTURE)
-		text_add(&rig->out, gesture_name(event->gesture.kind));
-	else
-		text_add(&rig->out, pedal_event_name(event->kind));
-	if (event->gesture.steps > 1)
-		text_format(&rig->out, "(%d)", event->gesture.steps);
+		sources_forget(rig->sources, event->source);
+	add_event(&rig->out, event);
+}
+
+static void add(struct rig *rig, struct source *source)
+{
+	assert_non_null(source);
+	source->next = rig->sources;
+	rig->sources = source;
 }
 
 struct rig *begin(const struct pedal_config *config)
 {
 	struct rig *rig = calloc(1, sizeof *rig);
-	struct pedal_config full = config ? *config : (struct pedal_config){.devices = true};
+	struct pedal_config full = config ? *config : (struct pedal_config){0};
 	char *why = NULL;
 
 	full.input_dir = fake_input_dir();
 	full.sysfs_dir = fake_sysfs_dir();
 	full.times = gesture_default_times;
-	rig->pedals = pedals_open(&full, on_event, rig, &why);
-	assert_non_null(rig->pedals);
-	pedals_dispatch(rig->pedals);
+	add(rig, pedals_open(&full, on_event, rig, &why));
+	dispatch(rig);
 	return rig;
+}
+
+void add_keys(struct rig *rig, int fd)
+{
+	char *why = NULL;
+
+	add(rig, terminal_open(fd, on_event, rig, &why));
 }
 
 void end(struct rig *rig)
 {
-	pedals_close(rig->pedals);
+	sources_close(rig->sources);
 	text_free(&rig->out);
 	text_free(&rig->notes);
 	free(rig);
+}
+
+void dispatch(struct rig *rig)
+{
+	sources_dispatch_until(rig->sources, INT64_MAX);
 }
 
 /* Lets time pass as an event loop would, waking at every deadline. */
@@ -82,17 +97,17 @@ void pass_ms(struct rig *rig, int64_t ms)
 {
 	int64_t end_us = fake_now_us() + ms * MS_US;
 
-	pedals_dispatch(rig->pedals);
-	while (pedals_deadline_us(rig->pedals) <= end_us) {
-		int64_t deadline_us = pedals_deadline_us(rig->pedals);
+	dispatch(rig);
+	while (sources_deadline_us(rig->sources) <= end_us) {
+		int64_t deadline_us = sources_deadline_us(rig->sources);
 
 		if (deadline_us > fake_now_us())
 			fake_wait(deadline_us - fake_now_us());
-		pedals_dispatch(rig->pedals);
-		assert_true(pedals_deadline_us(rig->pedals) > fake_now_us());
+		dispatch(rig);
+		assert_true(sources_deadline_us(rig->sources) > fake_now_us());
 	}
 	fake_wait(end_us - fake_now_us());
-	pedals_dispatch(rig->pedals);
+	dispatch(rig);
 }
 
 void press(struct rig *rig, struct fake_device *device, unsigned code, int64_t down_ms,

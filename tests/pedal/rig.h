@@ -9,16 +9,19 @@
 #include "pedal/pedal.h"
 
 struct rig {
-	struct pedals *pedals;
+	struct source *sources;
 	struct text out;   /* gestures and events, separated by spaces */
 	struct text notes; /* the texts of PEDAL_NOTE, one a line */
 	int64_t last_us;   /* of the last gesture or event */
 };
 
-/* NULL: devices, no keys, no bench file. */
+/* Pedals; config may be NULL: no bench file. */
 struct rig *begin(const struct pedal_config *config);
+/* Keys from fd too. */
+void add_keys(struct rig *rig, int fd);
 void end(struct rig *rig);
 
+void dispatch(struct rig *rig);
 void pass_ms(struct rig *rig, int64_t ms);
 void press(struct rig *rig, struct fake_device *device, unsigned code, int64_t down_ms,
 	   int64_t up_ms);

@@ -1,6 +1,8 @@
 /* Pedals made in the running kernel with uinput: its own events, times, grabs, overflows and
  * disappearances instead of anybody's imitation. Needs /dev/uinput and the right to use it;
  * tests/rig/pedal_test.py runs this program in a machine of its own. Time is real. */
+#include "words.h"
+
 #include "base/base.h"
 #include "pedal/pedal.h"
 
@@ -21,7 +23,7 @@
 #include <cmocka.h>
 
 struct rig {
-	struct pedals *pedals;
+	struct source *pedals;
 	struct text out;
 	struct text notes;
 	int64_t last_us; /* of the last gesture */
@@ -30,16 +32,13 @@ struct rig {
 static void on_event(void *owner, const struct pedal_event *event)
 {
 	struct rig *rig = owner;
-	struct text *out = event->kind == PEDAL_NOTE ? &rig->notes : &rig->out;
 
-	if (out->length > 0)
-		text_add_char(out, ' ');
-	if (event->kind == PEDAL_NOTE)
-		text_add(out, event->text);
-	else if (event->kind == PEDAL_GESTURE)
-		text_add(out, gesture_name(event->gesture.kind));
-	else
-		text_add(out, pedal_event_name(event->kind));
+	if (event->kind != PEDAL_NOTE) {
+		add_event(&rig->out, event);
+	} else {
+		text_add(&rig->notes, event->text);
+		text_add_char(&rig->notes, '\n');
+	}
 	rig->last_us = event->time_us;
 }
 
@@ -49,19 +48,19 @@ static void run_ms(struct rig *rig, int64_t ms)
 	int64_t now_us;
 
 	while ((now_us = clock_steady_us()) < end_us) {
-		int64_t until_us = pedals_deadline_us(rig->pedals);
-		struct pollfd ready = {.fd = pedals_fd(rig->pedals), .events = POLLIN};
+		int64_t until_us = rig->pedals->deadline_us(rig->pedals);
+		struct pollfd ready = {.fd = rig->pedals->fd, .events = POLLIN};
 
 		if (until_us > end_us)
 			until_us = end_us;
 		poll(&ready, 1, until_us <= now_us ? 0 : (int)((until_us - now_us) / MS_US + 1));
-		pedals_dispatch(rig->pedals);
+		rig->pedals->dispatch(rig->pedals);
 	}
 }
 
 static void begin(struct rig *rig)
 {
-	struct pedal_config config = {.devices = true, .times = gesture_default_times};
+	struct pedal_config config = {.times = gesture_default_times};
 	char *why = NULL;
 
 	*rig = (struct rig){0};
@@ -72,7 +71,7 @@ static void begin(struct rig *rig)
 
 static void end(struct rig *rig)
 {
-	pedals_close(rig->pedals);
+	rig->pedals->close(rig->pedals);
 	text_free(&rig->out);
 	text_free(&rig->notes);
 }
@@ -271,12 +270,38 @@ static void a_pedal_that_another_program_holds(void **state)
 	begin(&rig);
 	run_ms(&rig, 200);
 	press(&rig, fd, KEY_F14, 60, 400);
-	expect(&rig, "found busy");
+	expect(&rig, "busy");
 	assert_int_equal(ioctl(other, EVIOCGRAB, 0), 0);
 	run_ms(&rig, 5500);
 	press(&rig, fd, KEY_F14, 60, 400);
 	expect(&rig, "found next");
 	assert_int_equal(ioctl(other, EVIOCGRAB, 1), -1);
+	end(&rig);
+	close(other);
+	unplug(fd);
+}
+
+static void a_pedal_that_another_program_takes_when_it_comes_back(void **state)
+{
+	(void)state;
+	struct rig rig;
+	int fd = plug_one();
+
+	begin(&rig);
+	run_ms(&rig, 200);
+	unplug(fd);
+	run_ms(&rig, 200);
+	expect(&rig, "found gone");
+	fd = plug_one();
+	int other = open_as_another(fd);
+	assert_int_equal(ioctl(other, EVIOCGRAB, 1), 0);
+	run_ms(&rig, 400);
+	press(&rig, fd, KEY_F14, 60, 400);
+	expect(&rig, "busy");
+	assert_int_equal(ioctl(other, EVIOCGRAB, 0), 0);
+	run_ms(&rig, 5500);
+	press(&rig, fd, KEY_F14, 60, 400);
+	expect(&rig, "back-again next");
 	end(&rig);
 	close(other);
 	unplug(fd);
@@ -373,7 +398,6 @@ static void all_nodes_of_a_device_are_one_pedal(void **state)
 	begin(&rig);
 	run_ms(&rig, 200);
 	expect(&rig, "found");
-	assert_int_equal(pedals_present(rig.pedals), 1);
 	int other = open_as_another(mouse);
 	assert_int_equal(ioctl(other, EVIOCGRAB, 1), -1);
 	press(&rig, keys, KEY_F14, 60, 400);
@@ -428,7 +452,7 @@ static void a_key_is_learned(void **state)
 	assert_int_equal(code, KEY_F16);
 	assert_string_equal(info->name, "Three Pedal Unit");
 	assert_string_equal(info->port, "usb-test-2");
-	assert_int_equal(info->look, PEDAL_LOOKS_PEDAL);
+	assert_int_equal(info->class, PEDAL_CLASS_PEDAL);
 	pedal_list_free(info, 1);
 	unplug(fd);
 }
@@ -510,6 +534,7 @@ int main(void)
 		cmocka_unit_test(taps_and_holds),
 		cmocka_unit_test(a_grabbed_pedal_types_nowhere_else),
 		cmocka_unit_test(a_pedal_that_another_program_holds),
+		cmocka_unit_test(a_pedal_that_another_program_takes_when_it_comes_back),
 		cmocka_unit_test(a_key_that_is_down_at_the_start),
 		cmocka_unit_test(a_flood_that_overflows_the_kernels_buffer),
 		cmocka_unit_test(unplugged_twenty_times),

@@ -1,5 +1,7 @@
 /* Terminal keys: what bytes mean, which of them are only a held key, and terminals, pipes and files
  * as sources. */
+#include "words.h"
+
 #include "base/base.h"
 #include "pedal/internal.h"
 #include "pedal/pedal.h"
@@ -14,13 +16,40 @@
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/epoll.h>
 #include <sys/wait.h>
+#include <sysexits.h>
 #include <termios.h>
 #include <unistd.h>
 
 #include <setjmp.h>
 
 #include <cmocka.h>
+
+/* The first, the second ... call of epoll fails with ENOSPC; 0: none. */
+static int epoll_call_that_fails;
+
+static bool fails(void)
+{
+	if (epoll_call_that_fails == 0 || --epoll_call_that_fails > 0)
+		return false;
+	errno = ENOSPC;
+	return true;
+}
+
+int __real_epoll_create1(int flags);
+int __wrap_epoll_create1(int flags);
+int __wrap_epoll_create1(int flags)
+{
+	return fails() ? -1 : __real_epoll_create1(flags);
+}
+
+int __real_epoll_ctl(int epoll_fd, int what, int fd, struct epoll_event *event);
+int __wrap_epoll_ctl(int epoll_fd, int what, int fd, struct epoll_event *event);
+int __wrap_epoll_ctl(int epoll_fd, int what, int fd, struct epoll_event *event)
+{
+	return fails() ? -1 : __real_epoll_ctl(epoll_fd, what, fd, event);
+}
 
 static void note(void *owner, const struct gesture *gesture)
 {
@@ -246,38 +275,29 @@ static void a_held_key_is_not_a_series_of_presses(void **state)
 
 static void note_event(void *owner, const struct pedal_event *event)
 {
-	struct text *out = owner;
-
-	if (event->kind == PEDAL_GESTURE) {
-		note(out, &event->gesture);
-		return;
-	}
-	if (out->length > 0)
-		text_add_char(out, ' ');
-	text_add(out, pedal_event_name(event->kind));
+	add_event(owner, event);
 }
 
-static struct pedals *open_keys(int fd, enum pedal_keys kind, struct text *out)
+static struct source *open_keys(int fd, struct text *out)
 {
-	struct pedal_config config = {.keys = kind, .keys_fd = fd};
 	char *why = NULL;
-	struct pedals *pedals = pedals_open(&config, note_event, out, &why);
+	struct source *keys = terminal_open(fd, note_event, out, &why);
 
-	if (!pedals)
+	if (!keys)
 		fail_msg("%s", why);
-	return pedals;
+	return keys;
 }
 
 /* Dispatches until nothing is ready and nothing due, for at most a second. */
-static void drain(struct pedals *pedals)
+static void drain(struct source *keys)
 {
 	for (int i = 0; i < 100; i++) {
-		struct pollfd ready = {.fd = pedals_fd(pedals), .events = POLLIN};
-		bool due = pedals_deadline_us(pedals) <= clock_steady_us();
+		struct pollfd ready = {.fd = keys->fd, .events = POLLIN};
+		bool due = keys->deadline_us(keys) <= clock_steady_us();
 
 		if (poll(&ready, 1, due ? 0 : 10) == 0 && !due)
 			break;
-		pedals_dispatch(pedals);
+		keys->dispatch(keys);
 	}
 }
 
@@ -294,21 +314,21 @@ static void keys_through_a_pipe(void **state)
 	int ends[2];
 
 	assert_int_equal(pipe(ends), 0);
-	struct pedals *pedals = open_keys(ends[0], PEDAL_KEYS_AUTO, &out);
-	drain(pedals);
+	struct source *keys = open_keys(ends[0], &out);
+	drain(keys);
 	expect(&out, "");
 	assert_int_equal(write(ends[1], "nnnb", 4), 4);
-	drain(pedals);
+	drain(keys);
 	expect(&out, "next next next back");
-	assert_true(pedals_settled(pedals));
+	assert_true(keys->settled(keys));
 	assert_int_equal(write(ends[1], "p", 1), 1);
 	close(ends[1]);
-	drain(pedals);
+	drain(keys);
 	expect(&out, "pause keys-ended");
-	assert_true(pedals_deadline_us(pedals) == INT64_MAX);
-	drain(pedals);
+	assert_true(keys->deadline_us(keys) == INT64_MAX);
+	drain(keys);
 	expect(&out, "");
-	pedals_close(pedals);
+	keys->close(keys);
 	close(ends[0]);
 	text_free(&out);
 }
@@ -323,17 +343,17 @@ static void keys_from_a_file(void **state)
 
 	assert_int_equal(write(fd, "n\nn\nb\n", 6), 6);
 	assert_int_equal(lseek(fd, 0, SEEK_SET), 0);
-	struct pedals *pedals = open_keys(fd, PEDAL_KEYS_AUTO, &out);
-	drain(pedals);
+	struct source *keys = open_keys(fd, &out);
+	drain(keys);
 	expect(&out, "next next back keys-ended");
-	pedals_close(pedals);
+	keys->close(keys);
 	close(fd);
 	unlink(path);
 	fd = open("/dev/null", O_RDONLY | O_CLOEXEC);
-	pedals = open_keys(fd, PEDAL_KEYS_AUTO, &out);
-	drain(pedals);
+	keys = open_keys(fd, &out);
+	drain(keys);
 	expect(&out, "keys-ended");
-	pedals_close(pedals);
+	keys->close(keys);
 	close(fd);
 	text_free(&out);
 }
@@ -341,16 +361,11 @@ static void keys_from_a_file(void **state)
 static void keys_from_what_is_not_open(void **state)
 {
 	(void)state;
-	struct pedal_config config = {.keys = PEDAL_KEYS_AUTO, .keys_fd = 999};
 	struct text out = {0};
 	char *why = NULL;
 
-	assert_null(pedals_open(&config, note_event, &out, &why));
+	assert_null(terminal_open(999, note_event, &out, &why));
 	assert_string_equal(why, "keys cannot be read: Bad file descriptor");
-	free(why);
-	config.keys = PEDAL_KEYS_TERMINAL;
-	assert_null(pedals_open(&config, note_event, &out, &why));
-	assert_string_equal(why, "keys cannot be read: not a terminal");
 	free(why);
 }
 
@@ -372,21 +387,21 @@ static void keys_in_a_terminal(void **state)
 
 	assert_int_equal(openpty(&master, &slave, NULL, NULL, NULL), 0);
 	assert_int_equal(tcgetattr(slave, &before), 0);
-	struct pedals *pedals = open_keys(slave, PEDAL_KEYS_AUTO, &out);
+	struct source *keys = open_keys(slave, &out);
 	assert_int_equal(tcgetattr(slave, &during), 0);
 	assert_int_equal(during.c_lflag & (ICANON | ECHO), 0);
 	assert_int_equal(write(master, "n", 1), 1);
-	drain(pedals);
+	drain(keys);
 	assert_int_equal(write(master, "\x1b[", 2), 2);
-	drain(pedals);
+	drain(keys);
 	expect(&out, "next");
 	assert_int_equal(write(master, "Da\x03", 3), 3);
-	drain(pedals);
+	drain(keys);
 	expect(&out, "back again stop");
 	/* Nothing came back from the echo. */
 	struct pollfd ready = {.fd = master, .events = POLLIN};
 	assert_int_equal(poll(&ready, 1, 0), 0);
-	pedals_close(pedals);
+	keys->close(keys);
 	assert_int_equal(tcgetattr(slave, &after), 0);
 	assert_true(same_mode(&before, &after));
 	close(slave);
@@ -402,21 +417,79 @@ static void a_terminal_that_hangs_up(void **state)
 	int slave;
 
 	assert_int_equal(openpty(&master, &slave, NULL, NULL, NULL), 0);
-	struct pedals *pedals = open_keys(slave, PEDAL_KEYS_TERMINAL, &out);
+	struct source *keys = open_keys(slave, &out);
 	assert_int_equal(write(master, "n", 1), 1);
-	drain(pedals);
+	drain(keys);
 	close(master);
-	drain(pedals);
+	drain(keys);
 	expect(&out, "next keys-ended");
-	assert_true(pedals_deadline_us(pedals) == INT64_MAX);
-	pedals_close(pedals);
+	assert_true(keys->deadline_us(keys) == INT64_MAX);
+	keys->close(keys);
 	close(slave);
 	text_free(&out);
 }
 
+/* Opening that fails half-way, as when the kernel has no room for another descriptor. */
+static void a_failed_opening_leaves_the_terminal_alone(void **state)
+{
+	(void)state;
+	static const int failing_calls[] = {1, 2};
+
+	for (size_t i = 0; i < 2; i++) {
+		struct text out = {0};
+		struct termios before;
+		struct termios after;
+		char *why = NULL;
+		int master;
+		int slave;
+
+		assert_int_equal(openpty(&master, &slave, NULL, NULL, NULL), 0);
+		assert_int_equal(tcgetattr(slave, &before), 0);
+		epoll_call_that_fails = failing_calls[i];
+		assert_null(terminal_open(slave, note_event, &out, &why));
+		epoll_call_that_fails = 0;
+		assert_string_equal(why, "keys cannot be read: No space left on device");
+		free(why);
+		assert_int_equal(tcgetattr(slave, &after), 0);
+		assert_true(same_mode(&before, &after));
+		close(slave);
+		close(master);
+	}
+}
+
+static void running_out_of_memory_restores_the_terminal(void **state)
+{
+	(void)state;
+	struct termios before;
+	struct termios after;
+	int status;
+	int master;
+	int slave;
+
+	assert_int_equal(openpty(&master, &slave, NULL, NULL, NULL), 0);
+	assert_int_equal(tcgetattr(slave, &before), 0);
+	pid_t child = fork();
+	if (child == 0) {
+		struct text out = {0};
+
+		open_keys(slave, &out);
+		assert_int_equal(tcgetattr(slave, &after), 0);
+		if (!same_mode(&before, &after))
+			memory_new(SIZE_MAX / 2, 1);
+		_exit(1);
+	}
+	assert_int_equal(waitpid(child, &status, 0), child);
+	assert_true(WIFEXITED(status));
+	assert_int_equal(WEXITSTATUS(status), EX_OSERR);
+	assert_int_equal(tcgetattr(slave, &after), 0);
+	assert_true(same_mode(&before, &after));
+	close(slave);
+	close(master);
+}
+
 static void die_politely(int number)
 {
-	pedals_restore_terminal();
+	terminal_restore();
 	signal(number, SIG_DFL);
 	raise(number);
 }
@@ -441,11 +514,11 @@ static void a_dying_program_restores_the_terminal(void **state)
 		if (child == 0) {
 			struct text out = {0};
 
-			atexit(pedals_restore_terminal);
+			atexit(terminal_restore);
 			signal(SIGTERM, die_politely);
 			signal(SIGHUP, die_politely);
 			signal(SIGABRT, die_politely);
-			open_keys(slave, PEDAL_KEYS_TERMINAL, &out);
+			open_keys(slave, &out);
 			if (signals[i] == 0)
 				exit(0);
 			raise(signals[i]);
@@ -473,6 +546,8 @@ int main(void)
 		cmocka_unit_test(keys_from_what_is_not_open),
 		cmocka_unit_test(keys_in_a_terminal),
 		cmocka_unit_test(a_terminal_that_hangs_up),
+		cmocka_unit_test(a_failed_opening_leaves_the_terminal_alone),
+		cmocka_unit_test(running_out_of_memory_restores_the_terminal),
 		cmocka_unit_test(a_dying_program_restores_the_terminal),
 	};
 

@@ -23,10 +23,10 @@ static void the_list_has_pedals_first(void **state)
 	struct pedal_info *list = pedal_list(fake_input_dir(), fake_sysfs_dir(), &count);
 	assert_int_equal(count, 2);
 	assert_string_equal(list[0].name, "Three Pedal Unit");
-	assert_int_equal(list[0].look, PEDAL_LOOKS_PEDAL);
+	assert_int_equal(list[0].class, PEDAL_CLASS_PEDAL);
 	assert_int_equal(list[0].key_count, 3);
 	assert_null(list[0].trouble);
-	assert_int_equal(list[1].look, PEDAL_LOOKS_KEYBOARD);
+	assert_int_equal(list[1].class, PEDAL_CLASS_KEYBOARD);
 	assert_int_equal(list[1].key_count, GESTURE_KEYS_MAX);
 	assert_true(list[1].keys_total > GESTURE_KEYS_MAX);
 	pedal_list_free(list, count);

@@ -75,8 +75,7 @@ static void unplugged_twenty_times(void **state)
 		fake_unplug(device);
 		pass_ms(rig, 2000);
 		expect(rig, "next gone");
-		assert_int_equal(pedals_present(rig->pedals), 0);
-		assert_true(pedals_deadline_us(rig->pedals) == INT64_MAX);
+		assert_true(sources_deadline_us(rig->sources) == INT64_MAX);
 		device = fake_plug(6 + i, &three_pedals);
 		pass_ms(rig, 500);
 		expect(rig, "back-again");
@@ -100,7 +99,6 @@ static void all_nodes_of_one_device(void **state)
 	struct rig *rig = begin(NULL);
 
 	expect(rig, "found");
-	assert_int_equal(pedals_present(rig->pedals), 1);
 	for (int i = 0; i < 3; i++)
 		assert_true(fake_is_grabbed(devices[i]));
 	press(rig, devices[0], KEY_B, 100, 500);
@@ -145,6 +143,71 @@ static void what_turns_out_to_be_a_keyboard_is_let_go(void **state)
 	end(rig);
 }
 
+/* Another program takes the pedal the moment it is plugged in: it is back when we have it. */
+static void replugged_into_the_hands_of_another_program(void **state)
+{
+	(void)state;
+	struct fake_device *device = fake_plug(5, &one_pedal);
+	struct rig *rig = begin(NULL);
+
+	fake_unplug(device);
+	pass_ms(rig, 500);
+	device = fake_plug(6, &one_pedal);
+	fake_set_busy(device, true);
+	pass_ms(rig, 60000);
+	expect(rig, "found gone busy");
+	fake_set_busy(device, false);
+	pass_ms(rig, 6000);
+	expect(rig, "back-again");
+	press(rig, device, KEY_F14, 100, 500);
+	expect(rig, "next");
+	fake_unplug(device);
+	pass_ms(rig, 500);
+	expect(rig, "gone");
+	end(rig);
+}
+
+/* Nobody could press it, so nothing is lost with it. */
+static void unplugged_while_another_program_holds_it(void **state)
+{
+	(void)state;
+	struct fake_device *device = fake_plug(5, &one_pedal);
+	fake_set_busy(device, true);
+	struct rig *rig = begin(NULL);
+
+	fake_unplug(device);
+	pass_ms(rig, 500);
+	expect(rig, "busy");
+	device = fake_plug(6, &one_pedal);
+	pass_ms(rig, 500);
+	expect(rig, "found");
+	end(rig);
+}
+
+/* A foot is on it, so that it cannot be grabbed yet, and the other program lets it go first. */
+static void replugged_with_a_key_down(void **state)
+{
+	(void)state;
+	struct fake_device *device = fake_plug(5, &one_pedal);
+	struct rig *rig = begin(NULL);
+
+	fake_unplug(device);
+	pass_ms(rig, 500);
+	device = fake_plug(6, &one_pedal);
+	fake_key_unsaid(device, KEY_F14, true);
+	fake_set_busy(device, true);
+	pass_ms(rig, 1000);
+	expect(rig, "found gone back-again");
+	/* The release goes to the other program alone. */
+	fake_key_unsaid(device, KEY_F14, false);
+	pass_ms(rig, 6000);
+	expect(rig, "busy");
+	fake_set_busy(device, false);
+	pass_ms(rig, 6000);
+	expect(rig, "back-again");
+	end(rig);
+}
+
 static void two_equal_pedals_are_told_apart_by_their_ports(void **state)
 {
 	(void)state;
@@ -154,7 +217,7 @@ static void two_equal_pedals_are_told_apart_by_their_ports(void **state)
 		{.vendor = 0x1234, .product = 1, .port = "usb-0000:00:14.0-3", .keys = next},
 		{.vendor = 0x1234, .product = 1, .port = "usb-0000:00:14.0-7", .keys = back},
 	};
-	struct pedal_config config = {.devices = true, .entries = entries, .entry_count = 2};
+	struct pedal_config config = {.entries = entries, .entry_count = 2};
 	struct fake_spec other = one_pedal;
 
 	for (int i = 0; i < 2; i++) {
@@ -234,7 +297,7 @@ static void equal_pedals_with_serial_numbers(void **state)
 		.key_count = 1,
 		.times = gesture_default_times,
 	};
-	struct pedal_config config = {.devices = true, .entries = &entry, .entry_count = 1};
+	struct pedal_config config = {.entries = &entry, .entry_count = 1};
 	struct fake_spec a = one_pedal;
 	struct fake_spec b = one_pedal;
 
@@ -278,7 +341,7 @@ static void permission_that_does_not_come(void **state)
 	struct fake_device *device = fake_plug_unreadable(5, &one_pedal);
 	pass_ms(rig, 60000);
 	expect(rig, "denied");
-	assert_true(pedals_deadline_us(rig->pedals) == INT64_MAX);
+	assert_true(sources_deadline_us(rig->sources) == INT64_MAX);
 	size_t count;
 	struct pedal_info *list = pedal_list(fake_input_dir(), fake_sysfs_dir(), &count);
 	assert_int_equal(count, 1);
@@ -302,6 +365,9 @@ int main(void)
 		WITH_DEVICES(unplugged_twenty_times),
 		WITH_DEVICES(all_nodes_of_one_device),
 		WITH_DEVICES(what_turns_out_to_be_a_keyboard_is_let_go),
+		WITH_DEVICES(replugged_into_the_hands_of_another_program),
+		WITH_DEVICES(unplugged_while_another_program_holds_it),
+		WITH_DEVICES(replugged_with_a_key_down),
 		WITH_DEVICES(two_equal_pedals_are_told_apart_by_their_ports),
 		WITH_DEVICES(two_equal_pedals_moved_together),
 		WITH_DEVICES(equal_pedals_with_serial_numbers),

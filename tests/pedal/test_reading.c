@@ -23,7 +23,6 @@ static void three_keys_are_next_again_back(void **state)
 
 	expect(rig, "found");
 	assert_true(fake_is_grabbed(device));
-	assert_int_equal(pedals_present(rig->pedals), 1);
 	press(rig, device, KEY_F14, 232, 300);
 	press(rig, device, KEY_F15, 100, 100);
 	press(rig, device, KEY_F16, 100, 1000);
@@ -40,16 +39,16 @@ static void one_key_has_all_gestures(void **state)
 
 	fake_key(device, KEY_F14, 1);
 	pass_ms(rig, 100);
-	assert_false(pedals_settled(rig->pedals));
+	assert_false(sources_settled(rig->sources));
 	fake_key(device, KEY_F14, 0);
 	pass_ms(rig, 250);
-	assert_false(pedals_settled(rig->pedals));
+	assert_false(sources_settled(rig->sources));
 	pass_ms(rig, 750);
-	assert_true(pedals_settled(rig->pedals));
+	assert_true(sources_settled(rig->sources));
 	/* Nothing to wake up for while nothing happens. */
-	assert_true(pedals_deadline_us(rig->pedals) == INT64_MAX);
+	assert_true(sources_deadline_us(rig->sources) == INT64_MAX);
 	press(rig, device, KEY_F14, 100, 100);
-	assert_false(pedals_settled(rig->pedals));
+	assert_false(sources_settled(rig->sources));
 	press(rig, device, KEY_F14, 100, 2000);
 	press(rig, device, KEY_F14, 700, 1000);
 	expect(rig, "found next next undo-again next undo-pause");
@@ -135,7 +134,7 @@ static void grabbed_by_somebody_else(void **state)
 	struct rig *rig = begin(NULL);
 
 	pass_ms(rig, 60000);
-	expect(rig, "found busy");
+	expect(rig, "busy");
 	press(rig, device, KEY_F14, 100, 500);
 	expect(rig, "");
 	fake_set_busy(device, false);
@@ -171,7 +170,7 @@ static void a_named_keyboard_is_read_but_grabbed_only_when_asked(void **state)
 		.key_count = 1,
 		.times = gesture_default_times,
 	};
-	struct pedal_config config = {.devices = true, .entries = &entry, .entry_count = 1};
+	struct pedal_config config = {.entries = &entry, .entry_count = 1};
 	static const struct {
 		enum pedal_grab wish;
 		bool grabbed;
@@ -325,7 +324,7 @@ static void a_command_in_between_is_not_taken_back(void **state)
 	struct rig *rig = begin(NULL);
 
 	press(rig, device, KEY_F14, 100, 100);
-	pedals_forget(rig->pedals);
+	sources_forget(rig->sources, NULL);
 	press(rig, device, KEY_F14, 100, 500);
 	expect(rig, "found next next");
 	end(rig);
@@ -352,10 +351,9 @@ static void keys_and_a_pedal_together(void **state)
 	(void)state;
 	int ends[2];
 	assert_int_equal(pipe(ends), 0);
-	struct pedal_config config = {
-		.devices = true, .keys = PEDAL_KEYS_PLAIN, .keys_fd = ends[0]};
 	struct fake_device *device = fake_plug(5, &one_pedal);
-	struct rig *rig = begin(&config);
+	struct rig *rig = begin(NULL);
+	add_keys(rig, ends[0]);
 
 	fake_key(device, KEY_F14, 1);
 	pass_ms(rig, 100);
@@ -386,30 +384,31 @@ static void a_pedal_between_the_bytes_of_a_held_key(void **state)
 {
 	(void)state;
 	struct fake_device *device = fake_plug(5, &three_pedals);
-	struct pedal_config config = {.devices = true, .keys = PEDAL_KEYS_TERMINAL};
 	int master;
+	int slave;
 
-	assert_int_equal(openpty(&master, &config.keys_fd, NULL, NULL, NULL), 0);
-	struct rig *rig = begin(&config);
-	type_n(master, config.keys_fd);
+	assert_int_equal(openpty(&master, &slave, NULL, NULL, NULL), 0);
+	struct rig *rig = begin(NULL);
+	add_keys(rig, slave);
+	type_n(master, slave);
 	pass_ms(rig, 200);
 	press(rig, device, KEY_F16, 100, 200);
 	for (int i = 0; i < 4; i++) {
-		type_n(master, config.keys_fd);
+		type_n(master, slave);
 		pass_ms(rig, 33);
 	}
 	pass_ms(rig, 2000);
 	expect(rig, "found next back next undo-pause");
-	type_n(master, config.keys_fd);
+	type_n(master, slave);
 	pass_ms(rig, 500);
 	for (int i = 0; i < 4; i++) {
-		type_n(master, config.keys_fd);
+		type_n(master, slave);
 		pass_ms(rig, 33);
 	}
 	expect(rig, "next next undo-pause(2)");
 	end(rig);
 	close(master);
-	close(config.keys_fd);
+	close(slave);
 }
 
 int main(void)

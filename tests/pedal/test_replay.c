@@ -1,5 +1,7 @@
 /* A recorded press of a real pedal, through umockdev and libevdev, as an ordinary user of the usual
  * folders. Time is real here: a replay takes a third of a second. */
+#include "words.h"
+
 #include "base/base.h"
 #include "pedal/pedal.h"
 
@@ -22,7 +24,7 @@
 
 struct rig {
 	UMockdevTestbed *testbed;
-	struct pedals *pedals;
+	struct source *pedals;
 	struct text out;
 	struct text notes;
 };
@@ -30,16 +32,13 @@ struct rig {
 static void on_event(void *owner, const struct pedal_event *event)
 {
 	struct rig *rig = owner;
-	struct text *out = event->kind == PEDAL_NOTE ? &rig->notes : &rig->out;
 
-	if (out->length > 0)
-		text_add_char(out, ' ');
-	if (event->kind == PEDAL_NOTE)
-		text_add(out, event->text);
-	else if (event->kind == PEDAL_GESTURE)
-		text_add(out, gesture_name(event->gesture.kind));
-	else
-		text_add(out, pedal_event_name(event->kind));
+	if (event->kind != PEDAL_NOTE) {
+		add_event(&rig->out, event);
+	} else {
+		text_add(&rig->notes, event->text);
+		text_add_char(&rig->notes, '\n');
+	}
 }
 
 static void check(gboolean done, GError *error)
@@ -89,13 +88,13 @@ static void run_ms(struct rig *rig, int64_t ms)
 	int64_t now_us;
 
 	while ((now_us = clock_steady_us()) < end_us) {
-		int64_t until_us = pedals_deadline_us(rig->pedals);
-		struct pollfd ready = {.fd = pedals_fd(rig->pedals), .events = POLLIN};
+		int64_t until_us = rig->pedals->deadline_us(rig->pedals);
+		struct pollfd ready = {.fd = rig->pedals->fd, .events = POLLIN};
 
 		if (until_us > end_us)
 			until_us = end_us;
 		poll(&ready, 1, until_us <= now_us ? 0 : (int)((until_us - now_us) / MS_US + 1));
-		pedals_dispatch(rig->pedals);
+		rig->pedals->dispatch(rig->pedals);
 	}
 }
 
@@ -117,7 +116,7 @@ static void begin(struct rig *rig, const struct pedal_config *config)
 
 static void end(struct rig *rig)
 {
-	pedals_close(rig->pedals);
+	rig->pedals->close(rig->pedals);
 	g_object_unref(rig->testbed);
 	text_free(&rig->out);
 	text_free(&rig->notes);
@@ -126,7 +125,7 @@ static void end(struct rig *rig)
 static void a_recorded_press_is_one_step(void **state)
 {
 	(void)state;
-	struct pedal_config config = {.devices = true, .times = gesture_default_times};
+	struct pedal_config config = {.times = gesture_default_times};
 	struct rig rig;
 
 	begin(&rig, &config);
@@ -147,7 +146,7 @@ static void the_length_of_the_press_comes_through(void **state)
 		.key_count = 1,
 		.times = gesture_default_times,
 	};
-	struct pedal_config config = {.devices = true, .entries = &entry, .entry_count = 1};
+	struct pedal_config config = {.entries = &entry, .entry_count = 1};
 	struct rig rig;
 
 	entry.times.hold_us = 150 * MS_US;
@@ -165,7 +164,7 @@ static void the_length_of_the_press_comes_through(void **state)
 static void unplugged_and_plugged_in_again(void **state)
 {
 	(void)state;
-	struct pedal_config config = {.devices = true, .times = gesture_default_times};
+	struct pedal_config config = {.times = gesture_default_times};
 	struct rig rig;
 
 	begin(&rig, &config);
@@ -196,7 +195,7 @@ static void it_is_listed_with_its_keys(void **state)
 	assert_string_equal(list->port, "usb-0000:00:14.0-2");
 	assert_null(list->serial);
 	assert_int_equal(list->vendor, 0x05f3);
-	assert_int_equal(list->look, PEDAL_LOOKS_PEDAL);
+	assert_int_equal(list->class, PEDAL_CLASS_PEDAL);
 	assert_int_equal(list->key_count, 3);
 	assert_int_equal(list->keys[2].code, 186);
 	assert_int_equal(list->keys[2].role, GESTURE_ROLE_BACK);

@@ -1,4 +1,4 @@
-/* What others ask for through the control socket. */
+/* Answers the requests that come through the control socket. */
 #include "daemon/internal.h"
 
 #include "base/base.h"
@@ -110,7 +110,7 @@ static const char *why_not(enum control_verb verb)
 	}
 }
 
-static void step(struct daemon *daemon, const struct control_request *request, struct text *reply)
+static void step(struct daemon *daemon, const struct request *request, struct text *reply)
 {
 	const struct session_event event = {
 		.kind = steps[request->verb],
@@ -123,8 +123,8 @@ static void step(struct daemon *daemon, const struct control_request *request, s
 		request_refuse(reply, "no job is running");
 		return;
 	}
-	/* A press before this command stays given. */
-	pedals_forget(daemon->pedals);
+	/* A press before this request is not taken back by a double tap after it. */
+	sources_forget(daemon->sources, NULL);
 	if (!daemon_step(daemon, &event)) {
 		request_refuse(reply, daemon->work->session.state == SESSION_ENDING
 					      ? "the job is done"
@@ -134,7 +134,7 @@ static void step(struct daemon *daemon, const struct control_request *request, s
 	answer_place(daemon, daemon->said && *daemon->said ? daemon->said : NULL, reply);
 }
 
-void daemon_command(void *owner, const struct control_request *request, struct text *reply)
+void daemon_answer(void *owner, const struct request *request, struct text *reply)
 {
 	struct daemon *daemon = owner;
 

@@ -1,4 +1,4 @@
-/* What devices look like, what their keys would do, and the names of keys. */
+/* What devices are taken for, what their keys would do, and the names of keys. */
 #include "pedal/internal.h"
 
 #include <stdarg.h>
@@ -14,7 +14,7 @@ enum { KEYS_MAX = 12 };
 
 struct row {
 	const char *name;
-	enum pedal_look look;
+	enum pedal_class class;
 	int bus;
 	unsigned keys[KEYS_MAX]; /* ended by 0 */
 	bool letters;
@@ -29,37 +29,37 @@ struct row {
 /* Names are made up; the keys are those of real kinds of devices, mostly from memory, that of the
  * three-pedal unit from a published listing (CHECKS.md). */
 static const struct row rows[] = {
-	{.name = "Three Pedal Unit", PEDAL_LOOKS_PEDAL, BUS_USB, {KEY_F14, KEY_F15, KEY_F16}},
-	{.name = "The same without a key map", PEDAL_LOOKS_PEDAL, BUS_USB, {BTN_0, BTN_1, BTN_2}},
-	{.name = "One Key", PEDAL_LOOKS_PEDAL, BUS_USB, {KEY_B}},
-	{.name = "Page Turner", PEDAL_LOOKS_PEDAL, BUS_BLUETOOTH, {KEY_PAGEUP, KEY_PAGEDOWN}},
-	{.name = "Home-made Buttons", PEDAL_LOOKS_PEDAL, BUS_USB, {BTN_TRIGGER, BTN_THUMB}},
-	{.name = "Remapper", PEDAL_LOOKS_PEDAL, BUS_VIRTUAL, {KEY_F13}},
-	{.name = "Bench FootSwitch", PEDAL_LOOKS_PEDAL, BUS_USB, {BTN_LEFT}, true, MOVES},
-	{.name = "PEDAL BOARD", PEDAL_LOOKS_PEDAL, BUS_USB, {0}, true},
-	{.name = "Keyboard", PEDAL_LOOKS_KEYBOARD, BUS_USB, {KEY_F14}, true},
-	{.name = "Keyboard With Mouse", PEDAL_LOOKS_KEYBOARD, BUS_USB, {BTN_LEFT}, true, MOVES},
-	{.name = "Mouse", PEDAL_LOOKS_POINTER, BUS_USB, {BTN_LEFT, BTN_RIGHT}, false, MOVES},
-	{.name = "Touchpad", PEDAL_LOOKS_POINTER, BUS_I2C, {BTN_LEFT, BTN_TOUCH}, false, 0, AXES},
-	{.name = "Pen Tablet", PEDAL_LOOKS_POINTER, BUS_USB, {BTN_TOOL_PEN}, false, 0, AXES},
-	{.name = "Gamepad", PEDAL_LOOKS_GAMEPAD, BUS_USB, {BTN_SOUTH, BTN_EAST}, false, 0, AXES},
-	{.name = "Power Button", PEDAL_LOOKS_OTHER, BUS_HOST, {KEY_POWER}},
-	{.name = "Power Key Of A Dock", PEDAL_LOOKS_OTHER, BUS_USB, {KEY_POWER}},
-	{.name = "Lid Switch", PEDAL_LOOKS_OTHER, BUS_HOST, {0}, .has_switch = true},
-	{.name = "Headset Jack", PEDAL_LOOKS_OTHER, BUS_USB, {KEY_B}, .has_switch = true},
-	{.name = "Headset", PEDAL_LOOKS_OTHER, BUS_USB, {KEY_VOLUMEUP, KEY_VOLUMEDOWN, BTN_0}},
-	{.name = "Camera", PEDAL_LOOKS_OTHER, BUS_USB, {KEY_CAMERA}},
-	{.name = "Video Bus", PEDAL_LOOKS_OTHER, BUS_HOST, {KEY_BRIGHTNESSUP, KEY_F13}},
-	{.name = "Laptop Keys", PEDAL_LOOKS_OTHER, BUS_I8042, {KEY_F13, KEY_F14}},
+	{.name = "Three Pedal Unit", PEDAL_CLASS_PEDAL, BUS_USB, {KEY_F14, KEY_F15, KEY_F16}},
+	{.name = "The same without a key map", PEDAL_CLASS_PEDAL, BUS_USB, {BTN_0, BTN_1, BTN_2}},
+	{.name = "One Key", PEDAL_CLASS_PEDAL, BUS_USB, {KEY_B}},
+	{.name = "Page Turner", PEDAL_CLASS_PEDAL, BUS_BLUETOOTH, {KEY_PAGEUP, KEY_PAGEDOWN}},
+	{.name = "Home-made Buttons", PEDAL_CLASS_PEDAL, BUS_USB, {BTN_TRIGGER, BTN_THUMB}},
+	{.name = "Remapper", PEDAL_CLASS_PEDAL, BUS_VIRTUAL, {KEY_F13}},
+	{.name = "Bench FootSwitch", PEDAL_CLASS_PEDAL, BUS_USB, {BTN_LEFT}, true, MOVES},
+	{.name = "PEDAL BOARD", PEDAL_CLASS_PEDAL, BUS_USB, {0}, true},
+	{.name = "Keyboard", PEDAL_CLASS_KEYBOARD, BUS_USB, {KEY_F14}, true},
+	{.name = "Keyboard With Mouse", PEDAL_CLASS_KEYBOARD, BUS_USB, {BTN_LEFT}, true, MOVES},
+	{.name = "Mouse", PEDAL_CLASS_POINTER, BUS_USB, {BTN_LEFT, BTN_RIGHT}, false, MOVES},
+	{.name = "Touchpad", PEDAL_CLASS_POINTER, BUS_I2C, {BTN_LEFT, BTN_TOUCH}, false, 0, AXES},
+	{.name = "Pen Tablet", PEDAL_CLASS_POINTER, BUS_USB, {BTN_TOOL_PEN}, false, 0, AXES},
+	{.name = "Gamepad", PEDAL_CLASS_GAMEPAD, BUS_USB, {BTN_SOUTH, BTN_EAST}, false, 0, AXES},
+	{.name = "Power Button", PEDAL_CLASS_OTHER, BUS_HOST, {KEY_POWER}},
+	{.name = "Power Key Of A Dock", PEDAL_CLASS_OTHER, BUS_USB, {KEY_POWER}},
+	{.name = "Lid Switch", PEDAL_CLASS_OTHER, BUS_HOST, {0}, .has_switch = true},
+	{.name = "Headset Jack", PEDAL_CLASS_OTHER, BUS_USB, {KEY_B}, .has_switch = true},
+	{.name = "Headset", PEDAL_CLASS_OTHER, BUS_USB, {KEY_VOLUMEUP, KEY_VOLUMEDOWN, BTN_0}},
+	{.name = "Camera", PEDAL_CLASS_OTHER, BUS_USB, {KEY_CAMERA}},
+	{.name = "Video Bus", PEDAL_CLASS_OTHER, BUS_HOST, {KEY_BRIGHTNESSUP, KEY_F13}},
+	{.name = "Laptop Keys", PEDAL_CLASS_OTHER, BUS_I8042, {KEY_F13, KEY_F14}},
 	{.name = "Remote Control",
-	 PEDAL_LOOKS_OTHER,
+	 PEDAL_CLASS_OTHER,
 	 BUS_USB,
 	 {KEY_OK, KEY_UP, KEY_DOWN, KEY_1, KEY_2}},
 	{.name = "Key Pad",
-	 PEDAL_LOOKS_OTHER,
+	 PEDAL_CLASS_OTHER,
 	 BUS_USB,
 	 {KEY_KP0, KEY_KP1, KEY_KP2, KEY_KP3, KEY_KP4, KEY_KP5, KEY_KP6, KEY_KP7}},
-	{.name = "Nothing", PEDAL_LOOKS_OTHER, BUS_USB, {0}},
+	{.name = "Nothing", PEDAL_CLASS_OTHER, BUS_USB, {0}},
 };
 
 static struct event_node node_of(const struct row *row)
@@ -86,15 +86,15 @@ static struct input_device device_of(const struct row *row, struct event_node *n
 		.name = node->name, .bus = row->bus, .nodes = node, .node_count = 1};
 }
 
-static void devices_look_like_what_they_are(void **state)
+static void devices_are_classified(void **state)
 {
 	(void)state;
 	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
 		struct event_node node;
 		struct input_device device = device_of(&rows[i], &node);
 
-		if (look_at(&device) != rows[i].look)
-			fail_msg("%s: %d, not %d", rows[i].name, look_at(&device), rows[i].look);
+		if (classify(&device) != rows[i].class)
+			fail_msg("%s: %d, not %d", rows[i].name, classify(&device), rows[i].class);
 	}
 }
 
@@ -109,9 +109,9 @@ static void a_device_is_all_its_nodes(void **state)
 	struct input_device device = {
 		.name = nodes[0].name, .bus = BUS_USB, .nodes = nodes, .node_count = 1};
 
-	assert_int_equal(look_at(&device), PEDAL_LOOKS_PEDAL);
+	assert_int_equal(classify(&device), PEDAL_CLASS_PEDAL);
 	device.node_count = 2;
-	assert_int_equal(look_at(&device), PEDAL_LOOKS_KEYBOARD);
+	assert_int_equal(classify(&device), PEDAL_CLASS_KEYBOARD);
 }
 
 static void roles_go_by_the_number_of_keys(void **state)
@@ -141,7 +141,7 @@ static void roles_go_by_the_number_of_keys(void **state)
 		size_t count = default_keys(&device, keys, &any);
 		for (size_t k = 0; k < count; k++) {
 			strcat(roles, k > 0 ? " " : "");
-			strcat(roles, gesture_role_name(keys[k].role));
+			strcat(roles, gesture_role_names[keys[k].role]);
 			assert_true(k == 0 || keys[k].code > keys[k - 1].code);
 		}
 		assert_string_equal(roles, cases[i].roles);
@@ -251,7 +251,7 @@ static void keys_have_names(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(devices_look_like_what_they_are),
+		cmocka_unit_test(devices_are_classified),
 		cmocka_unit_test(a_device_is_all_its_nodes),
 		cmocka_unit_test(roles_go_by_the_number_of_keys),
 		cmocka_unit_test(a_keyboard_has_more_keys_than_we_name),

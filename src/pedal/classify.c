@@ -115,21 +115,21 @@ static bool is_excluded(const struct input_device *device)
 	return false;
 }
 
-enum pedal_look look_at_keys(const struct input_device *device)
+static enum pedal_class class_by_keys(const struct input_device *device)
 {
 	size_t keys = device_keys(device, NULL, 0);
 
 	if (letters(device) >= LETTERS_OF_A_KEYBOARD)
-		return PEDAL_LOOKS_KEYBOARD;
+		return PEDAL_CLASS_KEYBOARD;
 	if (is_pointer(device))
-		return PEDAL_LOOKS_POINTER;
+		return PEDAL_CLASS_POINTER;
 	if (is_gamepad(device))
-		return PEDAL_LOOKS_GAMEPAD;
+		return PEDAL_CLASS_GAMEPAD;
 	if (keys == 0 || !can_be_plugged_in(device) || is_excluded(device))
-		return PEDAL_LOOKS_OTHER;
+		return PEDAL_CLASS_OTHER;
 	bool spare =
 		any_key_from_to(device, KEY_F13, KEY_F24) || any_key_from_to(device, BTN_0, BTN_9);
-	return keys <= (spare ? FEW_SPARE_KEYS : FEW_KEYS) ? PEDAL_LOOKS_PEDAL : PEDAL_LOOKS_OTHER;
+	return keys <= (spare ? FEW_SPARE_KEYS : FEW_KEYS) ? PEDAL_CLASS_PEDAL : PEDAL_CLASS_OTHER;
 }
 
 /* Programmable pedals say that they have every key of a keyboard and a mouse, but many of them say
@@ -144,12 +144,12 @@ static bool name_says_pedal(const struct input_device *device)
 	return false;
 }
 
-enum pedal_look look_at(const struct input_device *device)
+enum pedal_class classify(const struct input_device *device)
 {
 	if (name_says_pedal(device) && can_be_plugged_in(device) &&
 	    device_keys(device, NULL, 0) > 0)
-		return PEDAL_LOOKS_PEDAL;
-	return look_at_keys(device);
+		return PEDAL_CLASS_PEDAL;
+	return class_by_keys(device);
 }
 
 size_t device_keys(const struct input_device *device, unsigned *codes, size_t max)

@@ -1,0 +1,115 @@
+/* Taking a job on: a new one, or one that was left open. */
+#include "daemon/internal.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static void start_session(struct daemon *daemon, struct work *work, enum session_event_kind kind)
+{
+	daemon->work = work;
+	speech_wake(daemon->speech, clock_steady_us());
+	daemon_note(daemon, (struct note){.kind = NOTE_JOB,
+					  .name = work->script->job,
+					  .text = work->script->title,
+					  .response_us = -1});
+	daemon_step(daemon, &(struct session_event){.kind = kind, .time_us = clock_steady_us()});
+	if (!daemon->journal_aside)
+		return;
+	daemon_step(daemon, &(struct session_event){.kind = SESSION_JOURNAL_ASIDE,
+						    .time_us = clock_steady_us()});
+	free(daemon->journal_aside);
+	daemon->journal_aside = NULL;
+}
+
+enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct faults *faults)
+{
+	if (daemon->work) {
+		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "busy",
+			  "job %s is running: finish, stop or abandon it first",
+			  daemon->work->script->job);
+		return DAEMON_EXIT_NO;
+	}
+	struct work *work = work_load(path, daemon->book, daemon->bench, faults);
+	if (!work)
+		return DAEMON_EXIT_NO;
+	if (work_journal(work, daemon->journal) != JOURNAL_OK) {
+		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "journal", "%s",
+			  journal_message(daemon->journal));
+		work_free(work);
+		return DAEMON_EXIT_JOURNAL;
+	}
+	start_session(daemon, work, SESSION_START);
+	return DAEMON_EXIT_DONE;
+}
+
+/* The place to go on at: there is one, and it is open. NO or JOURNAL with *why otherwise. */
+static enum daemon_exit find_place(struct daemon *daemon, const char *which,
+				   struct journal_place *place, char **why)
+{
+	enum journal_status status = which ? journal_find(daemon->journal, which, place)
+					   : journal_open_job(daemon->journal, place);
+
+	if (status == JOURNAL_OK && place->open)
+		return DAEMON_EXIT_DONE;
+	if (status == JOURNAL_OK) {
+		*why = memory_format("job %s is not open", place->name);
+		journal_place_free(place);
+		return DAEMON_EXIT_NO;
+	}
+	if (status == JOURNAL_NONE) {
+		*why = which ? memory_format("there is no job %s in the journal", which)
+			     : memory_copy("no job was left open");
+		return DAEMON_EXIT_NO;
+	}
+	*why = memory_copy(journal_message(daemon->journal));
+	return DAEMON_EXIT_JOURNAL;
+}
+
+static enum daemon_exit reopen_place(struct daemon *daemon, const struct journal_place *place,
+				     char **why)
+{
+	struct faults faults = {0};
+	struct work *work = work_reopen(place, daemon->book, daemon->bench, &faults);
+
+	if (!work)
+		*why = memory_format("job %s cannot be gone on with: %s", place->name,
+				     faults.count ? faults.items[0].text : "its plan is at fault");
+	faults_free(&faults);
+	if (!work)
+		return DAEMON_EXIT_NO;
+	if (journal_resume(daemon->journal, place->job) != JOURNAL_OK) {
+		*why = memory_copy(journal_message(daemon->journal));
+		work_free(work);
+		return DAEMON_EXIT_JOURNAL;
+	}
+	/* Without it only the pace starts anew. */
+	journal_work(daemon->journal, place->job, work->session.spent_us, work->session.calls);
+	start_session(daemon, work, SESSION_REOPEN);
+	return DAEMON_EXIT_DONE;
+}
+
+enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **why)
+{
+	struct journal_place place = {0};
+
+	*why = NULL;
+	enum daemon_exit code = find_place(daemon, which, &place, why);
+	if (code != DAEMON_EXIT_DONE)
+		return code;
+	code = reopen_place(daemon, &place, why);
+	journal_place_free(&place);
+	return code;
+}
+
+bool daemon_has_open_job(struct daemon *daemon, const char *plan_text, char **name)
+{
+	struct journal_place place = {0};
+
+	*name = NULL;
+	if (journal_open_job(daemon->journal, &place) != JOURNAL_OK)
+		return false;
+	if (!plan_text || strcmp(plan_text, place.plan_text) == 0)
+		*name = memory_copy(place.name);
+	journal_place_free(&place);
+	return *name != NULL;
+}

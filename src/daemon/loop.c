@@ -1,0 +1,61 @@
+/* What is done after every event, whatever it was. */
+#include "daemon/internal.h"
+
+#include <string.h>
+
+/* How long the end of a run waits for its last words. */
+static const uint64_t last_words_us = 8 * 1000 * 1000;
+
+/* One timer for the deadlines of all sources. */
+static void set_timer(struct daemon *daemon)
+{
+	int64_t due_us = sources_deadline_us(daemon->sources);
+
+	if (due_us == INT64_MAX) {
+		sd_event_source_set_enabled(daemon->timer, SD_EVENT_OFF);
+		return;
+	}
+	sd_event_source_set_time(daemon->timer, due_us > 0 ? (uint64_t)due_us : 0);
+	sd_event_source_set_enabled(daemon->timer, SD_EVENT_ONESHOT);
+}
+
+static int on_last_words_late(sd_event_source *source, uint64_t usec, void *data)
+{
+	(void)usec;
+	(void)data;
+	return sd_event_exit(sd_event_source_get_event(source), DAEMON_EXIT_DONE);
+}
+
+static void leave(struct daemon *daemon)
+{
+	if (daemon->leaving)
+		return;
+	daemon->leaving = true;
+	sd_event_add_time_relative(daemon->loop, NULL, CLOCK_MONOTONIC, last_words_us, 0,
+				   on_last_words_late, NULL);
+}
+
+static void end_work(struct daemon *daemon)
+{
+	work_free(daemon->work);
+	daemon->work = NULL;
+	memset(daemon->owed, 0, sizeof daemon->owed);
+	if (daemon->options.once)
+		leave(daemon);
+	else
+		speech_rest(daemon->speech, clock_steady_us());
+}
+
+void daemon_after(struct daemon *daemon)
+{
+	sources_dispatch_until(daemon->sources, clock_steady_us());
+	if (daemon->work && daemon->work->session.state == SESSION_ENDING &&
+	    sources_settled(daemon->sources))
+		daemon_step(daemon, &(struct session_event){.kind = SESSION_SETTLED,
+							    .time_us = clock_steady_us()});
+	if (daemon->work && daemon->work->session.state == SESSION_OVER)
+		end_work(daemon);
+	if (daemon->leaving && !daemon->talking)
+		sd_event_exit(daemon->loop, DAEMON_EXIT_DONE);
+	set_timer(daemon);
+}

@@ -1,0 +1,138 @@
+/* The voice as a source of events: what the speaker reports, in the session's words. */
+#include "daemon/internal.h"
+
+#include <stdlib.h>
+#include <systemd/sd-daemon.h>
+
+struct voice {
+	struct source source;
+	struct daemon *daemon;
+};
+
+static void step(struct daemon *daemon, enum session_event_kind kind,
+		 const struct speech_event *event)
+{
+	daemon_step(daemon, &(struct session_event){
+				    .kind = kind, .time_us = event->at_us, .text = event->text});
+}
+
+static void tell_ready(struct daemon *daemon)
+{
+	if (daemon->ready)
+		return;
+	daemon->ready = true;
+	sd_notify(0, "READY=1");
+}
+
+static void on_started(struct daemon *daemon, const struct speech_event *event)
+{
+	if (event->generation != daemon->said_generation)
+		return;
+	int64_t press_us = daemon->said_press_us;
+
+	daemon_step(daemon, &(struct session_event){
+				    .kind = SESSION_ANNOUNCED,
+				    .time_us = event->at_us,
+				    .call = daemon->said_call,
+				    .response_us = press_us ? event->at_us - press_us : -1,
+			    });
+	daemon->said_press_us = 0; /* said again after a fault, it answers no press */
+}
+
+static void set_voice(struct daemon *daemon, bool good, const char *text)
+{
+	daemon->voice_good = good;
+	daemon->voice_lost = false;
+	memory_replace(&daemon->voice, text);
+	daemon_log(daemon, "voice: %s", text);
+}
+
+static void on_speech_event(struct daemon *daemon, const struct speech_event *event)
+{
+	switch (event->kind) {
+	case SPEECH_READY:
+		set_voice(daemon, true, event->text);
+		tell_ready(daemon);
+		break;
+	case SPEECH_STARTED:
+		daemon_heard(daemon, event->generation);
+		on_started(daemon, event);
+		break;
+	case SPEECH_FINISHED:
+		if (event->generation == daemon->last_generation)
+			daemon->talking = false;
+		break;
+	case SPEECH_LOST:
+		set_voice(daemon, false, event->text);
+		daemon->voice_lost = true;
+		step(daemon, SESSION_VOICE_LOST, event);
+		break;
+	case SPEECH_BACK:
+		set_voice(daemon, true, event->text);
+		step(daemon, SESSION_VOICE_BACK, event);
+		break;
+	case SPEECH_NO_SOUND:
+		set_voice(daemon, false, event->text);
+		step(daemon, SESSION_VOICE_LOST, event);
+		daemon->talking = false;
+		tell_ready(daemon);
+		break;
+	case SPEECH_REFUSED:
+		set_voice(daemon, false, event->text);
+		daemon->talking = false;
+		tell_ready(daemon);
+		break;
+	case SPEECH_TROUBLE:
+		daemon_log(daemon, "voice: %s", event->text);
+		break;
+	}
+}
+
+static void dispatch(struct source *source)
+{
+	struct daemon *daemon = ((struct voice *)source)->daemon;
+	struct speech_event event;
+
+	speech_dispatch(daemon->speech, clock_steady_us());
+	while (speech_next(daemon->speech, &event))
+		on_speech_event(daemon, &event);
+}
+
+static int64_t deadline_us(const struct source *source)
+{
+	return speech_deadline_us(((const struct voice *)source)->daemon->speech);
+}
+
+static void close_voice(struct source *source)
+{
+	struct daemon *daemon = ((struct voice *)source)->daemon;
+
+	speech_close(daemon->speech);
+	daemon->speech = NULL;
+	free(source);
+}
+
+struct source *daemon_voice_open(struct daemon *daemon)
+{
+	const struct bench *bench = daemon->bench;
+	const struct speech_options options = {
+		.sound = daemon->options.sound ? daemon->options.sound : bench->sound,
+		.voice = bench->voice ? bench->voice : phrasebook_voice(daemon->book),
+		.rate_wpm = bench->rate_wpm,
+		.volume_percent = bench->volume_percent,
+		.tone = bench->tone,
+	};
+	struct voice *voice = memory_new(1, sizeof *voice);
+
+	memory_replace(&daemon->voice, "the voice is being started");
+	daemon->speech = speech_open(&options, clock_steady_us());
+	speech_rest(daemon->speech, clock_steady_us()); /* until there is a job */
+	*voice = (struct voice){
+		.source = {.fd = speech_fd(daemon->speech),
+			   .deadline_us = deadline_us,
+			   .dispatch = dispatch,
+			   .close = close_voice},
+		.daemon = daemon,
+	};
+	return &voice->source;
+}

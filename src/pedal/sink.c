@@ -1,0 +1,44 @@
+#include "pedal/internal.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+
+static const int64_t say_again_us = 30 * SECOND_US;
+
+void sink_gesture(const struct event_sink *sink, const char *name, const struct gesture *gesture)
+{
+	sink->emit(sink->owner, &(struct pedal_event){
+					.kind = PEDAL_GESTURE,
+					.source = sink->source,
+					.gesture = *gesture,
+					.name = name,
+					.text = "",
+					.time_us = gesture->time_us,
+				});
+}
+
+void sink_say(const struct event_sink *sink, enum pedal_event_kind kind, const char *name,
+	      int64_t time_us, const char *format, ...)
+{
+	char text[512];
+	va_list values;
+
+	va_start(values, format);
+	vsnprintf(text, sizeof text, format, values);
+	va_end(values);
+	sink->emit(sink->owner, &(struct pedal_event){
+					.kind = kind,
+					.source = sink->source,
+					.name = name,
+					.text = text,
+					.time_us = time_us,
+				});
+}
+
+bool may_say_again(int64_t *next_us, int64_t now_us)
+{
+	if (now_us < *next_us)
+		return false;
+	*next_us = now_us + say_again_us;
+	return true;
+}

@@ -1,0 +1,27 @@
+/* Events and gestures as words, for tests that compare a line of them. */
+#ifndef TESTS_PEDAL_WORDS_H
+#define TESTS_PEDAL_WORDS_H
+
+#include "base/base.h"
+#include "pedal/pedal.h"
+
+/* Adds "next", "undo-pause(2)", "found", ... separated by spaces. */
+static inline void add_event(struct text *out, const struct pedal_event *event)
+{
+	static const char *const names[] = {
+		[PEDAL_FOUND] = "found",     [PEDAL_GONE] = "gone",
+		[PEDAL_BACK] = "back-again", [PEDAL_BUSY] = "busy",
+		[PEDAL_DENIED] = "denied",   [PEDAL_STUCK] = "stuck",
+		[PEDAL_CHATTER] = "chatter", [PEDAL_FREED] = "freed",
+		[PEDAL_NOTE] = "note",       [PEDAL_KEYS_ENDED] = "keys-ended",
+	};
+
+	if (out->length > 0)
+		text_add_char(out, ' ');
+	text_add(out, event->kind == PEDAL_GESTURE ? gesture_name(event->gesture.kind)
+						   : names[event->kind]);
+	if (event->gesture.steps > 1)
+		text_format(out, "(%d)", event->gesture.steps);
+}
+
+#endif
