@@ -122,8 +122,8 @@ def long_options(*rooms):
 def terminal_keys():
     """The letters that are keys in a terminal."""
     text = files("pedal/key_parser.c")
-    body = re.search(r"plain_key\(.*?\n}", "".join(text.values()), re.S)[0]
-    return set(re.findall(r"case '([a-z?])'", body))
+    body = re.search(r"plain_keys\[\] = {.*?\n}", "".join(text.values()), re.S)[0]
+    return set(re.findall(r"{'([a-z?])', GESTURE_", body))
 
 
 def units():

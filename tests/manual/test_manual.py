@@ -286,7 +286,7 @@ class Protocols(ManualTest):
         verbs = facts.designated("CONTROL_", "daemon")
         requests = facts.json_keys("cli/tell.c") & {"do", "count", "file", "reason"}
         self.same(page.bold("REQUESTS"), verbs | requests, "requests")
-        answers = facts.json_keys("daemon/command.c", "daemon/request.c")
+        answers = facts.json_keys("daemon/answer.c", "daemon/request.c")
         states = facts.designated("SESSION_(?:CALLING|PAUSED|ENDING|OVER)", "session") | {"idle"}
         phases = facts.designated("PHASE_", "sequence")
         said = page.bold("ANSWERS") - {"pullcall check"}
@@ -296,7 +296,7 @@ class Protocols(ManualTest):
         self.same(said, events | facts.designated("NOTICE_", "phrase"), "events")
 
     def test_sizes(self):
-        text = "".join(facts.files("daemon/daemon.h").values())
+        text = "".join(facts.files("daemon/internal.h").values())
         self.assertIn("CONTROL_LINE_MAX = 4096, CONTROL_CLIENTS_MAX = 16, CONTROL_BUFFER_MAX = 1024 * 1024", text)
         for size in ("4096 bytes", "16 clients", "a mebibyte"):
             self.assertIn(size, " ".join(PAGES["pullcall-control.7"].prose.split()))
