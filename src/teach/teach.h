@@ -1,0 +1,204 @@
+/* How much a trainee is told, and why: from what happened at the bench to the level of each skill,
+ * and from there to the way in which each line is said.
+ *
+ *     struct trainee trainee;
+ *     teach_begin(&trainee);
+ *     for each event of this trainee, in order:  teach_event(&trainee, &event);
+ *     teach_rest(&trainee, now_us);
+ *     manner = teach_manner(&trainee, racket, &line);
+ *
+ * A level is never stored: it always comes from the events, so journals can be merged and a trainer
+ * can see why a level is what it is. Everything here is pure, and the memory does not grow with the
+ * number of events.
+ *
+ * Help that always comes first is leaned on; help that fades and comes late is remembered longer
+ * (guidance hypothesis: Salmoni, Schmidt & Walter 1984; Winstein, Pohl & Lewthwaite 1994, Res. Q.
+ * Exerc. Sport 65(4):316). The wait between question and answer follows progressive time delay
+ * (Neitzel & Wolery 2009, "Steps for implementation: time delay"). No source gives the numbers.
+ */
+#ifndef TEACH_TEACH_H
+#define TEACH_TEACH_H
+
+#include "base/base.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* ---- the rules: every number is our choice ---- */
+
+enum {
+	TEACH_RUN = 8,          /* calls of a skill in a row without a fault: one level down */
+	TEACH_FAULTS = 2,       /* of a skill in one racket: one level up */
+	TEACH_FAULTS_NAMED = 1, /* the same at the lowest level */
+	TEACH_REST_DAYS = 14,   /* every so many days without practice: one level up */
+	TEACH_REASONS = 3,      /* reasons said of a skill in one racket */
+	TEACH_DELAY_S = 3,      /* from a question to its answer */
+	TEACH_DELAY_STEP_S = 2, /* more after every TEACH_DELAY_RIGHT right answers in a row */
+	TEACH_DELAY_RIGHT = 2,
+	TEACH_DELAY_MAX_S = 10,
+	TEACH_OPEN_RACKETS = 4, /* unfinished rackets kept apart; the oldest goes first */
+};
+
+/* ---- skills and levels ---- */
+
+enum { TEACH_SKILLS = 12 }; /* those of sequence/sequence.h, by number from 0 */
+
+int teach_skill(const char *name); /* "weave"; -1: no skill */
+
+/* How much is said of a call, from least to most. */
+enum level {
+	LEVEL_NAMED,  /* only what is next */
+	LEVEL_ASKED,  /* a question, then the answer */
+	LEVEL_SHORT,  /* the short sentence */
+	LEVEL_TOLD,   /* the full sentence */
+	LEVEL_REASON, /* the full sentence and why; a trainee without history begins here */
+	LEVELS,
+};
+
+const char *level_name(enum level level);
+
+/* ---- stations: where a trainer, or the trainee, looks at the work itself ---- */
+
+enum station {
+	STATION_MOUNTED,
+	STATION_CENTRE_MAINS,
+	STATION_MAINS_DONE,
+	STATION_THIRD_CROSS,
+	STATION_HALF_WAY,
+	STATION_BEFORE_LAST_KNOT,
+	STATION_FINISHED,
+	STATIONS,
+};
+
+/* What can be found wrong with the work there. */
+enum work_fault {
+	WORK_MISWEAVE,
+	WORK_WRONG_HOLE,
+	WORK_CROSSED_LOOP,
+	WORK_CLAMP_SLIP,
+	WORK_NOTCH,
+	WORK_CROOKED,
+	WORK_KNOT,
+	WORK_TAIL,
+	WORK_AWL,
+	WORK_UNEVEN,
+	WORK_FRAME,
+	WORK_FAULTS,
+};
+
+const char *station_name(enum station station);
+const char *work_fault_name(enum work_fault fault);
+bool work_fault_parse(const char *name, enum work_fault *out);
+
+/* The skill that a fault counts against: where it was made, not where it was found. */
+int work_fault_skill(enum work_fault fault);
+
+/* ---- what happened ---- */
+
+enum teach_event_kind {
+	TEACH_DONE,  /* on to the next call, after one that was told or named */
+	TEACH_RIGHT, /* on to the next call, after a question: "I had it" */
+	/* Faults */
+	TEACH_WRONG, /* "I had not" */
+	TEACH_LATE,  /* the answer came by itself, after a delay that was not 0 */
+	TEACH_AGAIN,
+	TEACH_BACK,  /* to this call */
+	TEACH_FOUND, /* a fault at a station */
+	/* Of the racket as a whole */
+	TEACH_FINISHED,
+	TEACH_EVENTS,
+};
+
+/* Events come in the order of their wall time; at the same time, in the order of their job's UUID;
+ * within a job, as they happened. Where the clock was set back within a job, the latest time so far
+ * in that job counts. So the order does not depend on which journal was merged into which. */
+struct teach_event {
+	int64_t wall_us;
+	int64_t racket; /* the job: any number that no other job has */
+	enum teach_event_kind kind;
+	int call;              /* from 1; not of FOUND and FINISHED */
+	int skill;             /* of that call */
+	enum work_fault fault; /* FOUND */
+};
+
+/* ---- the fold ---- */
+
+enum teach_why {
+	TEACH_WHY_NEW,    /* no history */
+	TEACH_WHY_RUN,    /* down: TEACH_RUN calls in a row without a fault */
+	TEACH_WHY_CLEAN,  /* down: a racket without a fault of this skill */
+	TEACH_WHY_FAULTS, /* up */
+	TEACH_WHY_REST,   /* up: no practice */
+};
+
+struct teach_skill {
+	enum level level;
+	enum teach_why why;            /* the reason for this level ... */
+	int64_t since_us;              /* ... and when it was reached; 0: never moved */
+	int run;                       /* calls in a row without a fault since then */
+	int rights;                    /* right answers in a row */
+	bool after_fault;              /* nothing went right since the last fault */
+	struct teach_event last_fault; /* wall_us 0: none */
+	int64_t rest_from_us;          /* last practice, or the last level lost by rest; 0: never */
+};
+
+/* One racket, as far as it matters: no call counts twice, however often it is gone back to. */
+struct teach_racket {
+	int64_t racket;
+	int64_t touched; /* count of events at its last one; 0: free */
+	int furthest;    /* calls up to this one have counted */
+	int missed;      /* the last call with a fault: more faults there do not count */
+	int passed;      /* a call left without a fault, which counts as soon as something happens
+			    at another: until then it may be taken back. 0: none */
+	int passed_skill;
+	bool passed_right;
+	struct teach_tally {
+		int done;   /* calls without a fault */
+		int faults; /* and those with one */
+		int reasons;
+		bool lowered, raised;
+	} skills[TEACH_SKILLS];
+};
+
+struct trainee {
+	struct teach_skill skills[TEACH_SKILLS];
+	struct teach_racket rackets[TEACH_OPEN_RACKETS];
+	int64_t events;
+};
+
+void teach_begin(struct trainee *trainee);
+void teach_event(struct trainee *trainee, const struct teach_event *event);
+
+/* Counts the time without practice up to now. Asking more often makes no difference. */
+void teach_rest(struct trainee *trainee, int64_t now_us);
+
+/* Adds why: "8 calls in a row without a fault; 3 without a fault since". */
+void teach_explain(const struct teach_skill *skill, struct text *out);
+
+/* ---- how a line is said ---- */
+
+/* What never fades: a line with one of these is always said in full. */
+enum {
+	LINE_CAUTION = 1 << 0,     /* it holds a caution that its shorter forms leave out */
+	LINE_TENSION = 1 << 1,     /* the machine is set: tension, prestretch, also "as set" */
+	LINE_SKIP = 1 << 2,        /* a hole after a skip, or a shared hole */
+	LINE_LAST_CHECK = 1 << 3,  /* the check before the last knot */
+	LINE_CLAMP_ORDER = 1 << 4, /* clamp before release: said in full until the skill `clamp` is
+				      at LEVEL_SHORT or below */
+};
+
+struct teach_line {
+	int skill;
+	unsigned holds; /* LINE_... */
+};
+
+struct teach_manner {
+	enum level said;  /* ASKED: question, then answer; the others are one sentence each */
+	int64_t delay_us; /* ASKED: from the end of the question to the answer. 0: at once, and then
+			     no answer is late */
+};
+
+struct teach_manner teach_manner(const struct trainee *trainee, int64_t racket,
+				 const struct teach_line *line);
+
+#endif

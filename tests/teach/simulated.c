@@ -1,0 +1,270 @@
+#include "teach/simulated.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+/* Words of the forms; those of the reason come on top of `told`. */
+struct words {
+	int told;
+	int reason;
+	int brief;
+	int question;
+	int answer;
+	int named;
+};
+
+static const struct words words[TEACH_SKILLS] = {
+	[SKILL_PREPARE] = {12, 13, 7, 7, 6, 3},     [SKILL_MOUNT] = {16, 12, 7, 7, 6, 3},
+	[SKILL_TENSION] = {15, 12, 8, 7, 4, 4},     [SKILL_FEED] = {13, 14, 8, 7, 6, 3},
+	[SKILL_SKIP] = {14, 14, 9, 7, 6, 3},        [SKILL_CLAMP] = {10, 14, 5, 7, 6, 3},
+	[SKILL_TIE_OFF] = {15, 13, 8, 7, 4, 5},     [SKILL_KNOT] = {13, 13, 6, 6, 5, 3},
+	[SKILL_WEAVE_START] = {13, 13, 8, 8, 4, 2}, [SKILL_WEAVE] = {13, 14, 6, 7, 6, 3},
+	[SKILL_BEHIND] = {13, 14, 8, 8, 4, 2},      [SKILL_FINISH] = {12, 13, 5, 6, 5, 3},
+};
+
+static unsigned holds_of(enum call_kind kind, int skill)
+{
+	unsigned holds = skill == SKILL_SKIP ? LINE_SKIP : 0;
+
+	switch (kind) {
+	case CALL_CHECK_EYES:
+	case CALL_INSPECT_FRAME:
+	case CALL_LOCK:
+	case CALL_TRIM:
+		return holds | LINE_CAUTION;
+	case CALL_SET_TENSION:
+		return holds | LINE_TENSION;
+	case CALL_CHECK_BED:
+		return holds | LINE_LAST_CHECK;
+	case CALL_PULL:
+	case CALL_CLAMP:
+	case CALL_UNCLAMP:
+	case CALL_RELEASE:
+	case CALL_CENTRE_MAIN:
+	case CALL_MAIN:
+		return holds | LINE_CLAMP_ORDER;
+	default:
+		return holds;
+	}
+}
+
+/* What a script would say of each call. */
+struct simulated_job simulated_job_new(const char *detail)
+{
+	struct simulated_job job = {0};
+	struct plan plan;
+	struct faults faults = {0};
+	char *text = memory_format("job: practice\npattern: open-16x19\nstringer: trainee\n"
+				   "method: two-piece\ntension: { mains: 54 lb, crosses: 52 lb }\n"
+				   "string: { mains: { name: a }, crosses: { name: b } }\n"
+				   "detail: %s\n",
+				   detail);
+
+	setenv("PULLCALL_PATTERNS", SOURCE_DIR "/patterns", 1);
+	if (!plan_read_text(&plan, "practice", text, 350, &faults)) {
+		faults_print(&faults, stderr);
+		abort();
+	}
+	job.count = plan.sequence->call_count;
+	job.lines = memory_new((size_t)job.count, sizeof(job.lines[0]));
+	for (int i = 0; i < job.count; i++) {
+		int skill = call_skill(plan.sequence, i);
+		job.lines[i].skill = skill;
+		job.lines[i].holds = holds_of(plan.sequence->calls[i].kind, skill);
+	}
+	plan_free(&plan);
+	faults_free(&faults);
+	free(text);
+	return job;
+}
+
+void simulated_job_free(struct simulated_job *job)
+{
+	free(job->lines);
+	*job = (struct simulated_job){0};
+}
+
+static const int64_t day_us = 24 * 3600 * SECOND_US;
+static const int64_t call_us = 15 * SECOND_US;
+static const double words_a_second = 160.0 / 60; /* ordinary speech: 150 to 175 a minute */
+
+/* Power law of practice, T(n) = T1 n^-alpha (Newell & Rosenbloom 1981); alpha of an 80 % curve,
+ * log2(1 / 0.8). T1 and the share of errors at n = 1 are our choice. */
+static const double power_alpha = 0.3219;
+static const double power_first_s = 12;
+static const double power_first_error_percent = 10;
+
+struct simulated simulated_new(const struct simulated_job *job, enum simulated_kind kind,
+			       int error_percent, uint64_t seed)
+{
+	struct simulated simulated = {
+		.job = job,
+		.kind = kind,
+		.error_percent = error_percent,
+		.random = {.state = seed},
+		.now_us = 1700000000 * SECOND_US,
+		.racket = 1,
+	};
+
+	teach_begin(&simulated.trainee);
+	return simulated;
+}
+
+int simulated_days_before(enum simulated_kind kind, int racket)
+{
+	if (racket == 1)
+		return 0;
+	if (kind == SIMULATED_RARELY)
+		return 20;
+	if (kind == SIMULATED_FORGETS && racket == 16)
+		return 21;
+	if (kind == SIMULATED_POWER_LAW && racket == 21)
+		return 28;
+	return 1;
+}
+
+static double error_percent(const struct simulated *simulated, int skill, enum level said)
+{
+	switch (simulated->kind) {
+	case SIMULATED_NEVER_SKIP:
+		return skill == SKILL_SKIP ? 75 : 0;
+	case SIMULATED_FORGETS:
+		return simulated->away ? 50 : 0;
+	case SIMULATED_CONSTANT:
+		return simulated->error_percent;
+	case SIMULATED_POWER_LAW:
+		return power_first_error_percent *
+		       pow(simulated->practised[skill] + 1, -power_alpha);
+	case SIMULATED_GUESSES:
+		return said >= LEVEL_SHORT ? 2 : 50;
+	case SIMULATED_PERFECT:
+	case SIMULATED_RARELY:
+	case SIMULATED_KINDS:
+		break;
+	}
+	return 0;
+}
+
+static double thinks_s(const struct simulated *simulated, int skill)
+{
+	if (simulated->kind != SIMULATED_POWER_LAW)
+		return 1;
+	return power_first_s * pow(simulated->practised[skill] + 1, -power_alpha);
+}
+
+static void give(struct simulated *simulated, enum teach_event_kind kind, int call, int skill)
+{
+	struct teach_event event = {
+		.wall_us = simulated->now_us,
+		.racket = simulated->racket,
+		.kind = kind,
+		.call = call,
+		.skill = skill,
+	};
+
+	simulated->events++;
+	teach_event(&simulated->trainee, &event);
+	if (simulated->heard != NULL)
+		simulated->heard(simulated->owner, &event);
+}
+
+static int words_of(int skill, enum level said)
+{
+	const struct words *of = &words[skill];
+
+	switch (said) {
+	case LEVEL_NAMED:
+		return of->named;
+	case LEVEL_ASKED:
+		return of->question + of->answer;
+	case LEVEL_SHORT:
+		return of->brief;
+	case LEVEL_REASON:
+		return of->told + of->reason;
+	case LEVEL_TOLD:
+	case LEVELS:
+		break;
+	}
+	return of->told;
+}
+
+/* A question. Returns whether the call was said in full afterwards. */
+static bool answer(struct simulated *simulated, int skill, int call, struct teach_manner manner,
+		   bool errs)
+{
+	double delay_s = (double)manner.delay_us / (double)SECOND_US;
+
+	if (manner.delay_us > 0 && thinks_s(simulated, skill) > delay_s) {
+		give(simulated, TEACH_LATE, call, skill);
+		give(simulated, TEACH_RIGHT, call, skill);
+		return false;
+	}
+	/* "I had not" is a double tap, and its first press has been "I had it". */
+	give(simulated, TEACH_RIGHT, call, skill);
+	if (!errs)
+		return false;
+	give(simulated, TEACH_WRONG, call, skill);
+	give(simulated, TEACH_DONE, call, skill);
+	return true;
+}
+
+/* Returns whether the call was said in full again. */
+static bool do_told(struct simulated *simulated, int skill, int call, bool errs)
+{
+	if (errs)
+		give(simulated, TEACH_AGAIN, call, skill);
+	give(simulated, TEACH_DONE, call, skill);
+	return errs;
+}
+
+static void do_call(struct simulated *simulated, int call, struct simulated_racket *seen)
+{
+	const struct teach_line *line = &simulated->job->lines[call - 1];
+	struct teach_manner manner = teach_manner(&simulated->trainee, simulated->racket, line);
+	double percent = error_percent(simulated, line->skill, manner.said);
+	bool errs = random_between(&simulated->random, 0, 99999) < percent * 1000;
+	bool full = manner.said >= LEVEL_TOLD;
+	bool caution = (line->holds & LINE_CAUTION) != 0;
+	bool must = (line->holds & ~(unsigned)LINE_CLAMP_ORDER) != 0;
+
+	must |= line->holds != 0 && simulated->trainee.skills[SKILL_CLAMP].level > 2;
+	simulated->now_us += call_us;
+	bool again = manner.said == LEVEL_ASKED ? answer(simulated, line->skill, call, manner, errs)
+						: do_told(simulated, line->skill, call, errs);
+	int said = words_of(line->skill, manner.said);
+	seen->speech_s += (said + (again ? words[line->skill].told : 0)) / words_a_second;
+	seen->calls++;
+	seen->named += manner.said == LEVEL_NAMED;
+	seen->never_fade += must;
+	seen->in_full += must && full;
+	seen->cautions += caution;
+	seen->heard += caution && full;
+	simulated->practised[line->skill]++;
+}
+
+/* Of what was practised a quarter is left after a long time away. */
+static void be_away(struct simulated *simulated, int days)
+{
+	simulated->now_us += days * day_us;
+	teach_rest(&simulated->trainee, simulated->now_us);
+	simulated->away = days > 14;
+	for (int i = 0; simulated->away && i < TEACH_SKILLS; i++)
+		simulated->practised[i] /= 4;
+}
+
+struct simulated_racket simulated_string(struct simulated *simulated, int days_before)
+{
+	struct simulated_racket seen = {0};
+
+	be_away(simulated, days_before);
+	for (int i = 0; i < TEACH_SKILLS; i++)
+		seen.begun[i] = simulated->trainee.skills[i].level;
+	for (int call = 1; call <= simulated->job->count; call++)
+		do_call(simulated, call, &seen);
+	give(simulated, TEACH_FINISHED, 0, SKILL_FINISH);
+	for (int i = 0; i < TEACH_SKILLS; i++)
+		seen.levels[i] = simulated->trainee.skills[i].level;
+	simulated->racket++;
+	return seen;
+}

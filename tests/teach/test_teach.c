@@ -1,0 +1,436 @@
+/* Each rule of teaching by itself: scripts of events in, level and manner out. */
+#include "sequence/sequence.h"
+#include "teach/teach.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static const int64_t day_us = 24 * 3600 * SECOND_US;
+static const int64_t start_us = 1700000000 * SECOND_US;
+
+struct player {
+	struct trainee trainee;
+	struct teach_event event; /* the next one */
+};
+
+static struct player player_new(void)
+{
+	struct player player = {.event = {.wall_us = start_us, .racket = 7, .call = 1}};
+
+	player.event.skill = SKILL_WEAVE;
+	teach_begin(&player.trainee);
+	return player;
+}
+
+static void give(struct player *player, enum teach_event_kind kind)
+{
+	player->event.wall_us += 10 * SECOND_US;
+	player->event.kind = kind;
+	teach_event(&player->trainee, &player->event);
+	if (kind == TEACH_DONE || kind == TEACH_RIGHT)
+		player->event.call++;
+}
+
+static void play_word(struct player *player, const char *word)
+{
+	static const char *const kinds[TEACH_EVENTS] = {"done",  "right", "wrong", "late",
+							"again", "back",  "found", "over"};
+
+	if (word[0] == '+') {
+		player->event.wall_us += strtol(word + 1, NULL, 10) * day_us;
+		return;
+	}
+	if (teach_skill(word) >= 0) {
+		player->event.skill = teach_skill(word);
+		return;
+	}
+	if (strncmp(word, "racket", 6) == 0) { /* another one, or back to it */
+		player->event.racket = strtol(word + 6, NULL, 10);
+		player->event.call = 1;
+		return;
+	}
+	if (strncmp(word, "call", 4) == 0) {
+		player->event.call = (int)strtol(word + 4, NULL, 10);
+		return;
+	}
+	if (work_fault_parse(word, &player->event.fault)) {
+		give(player, TEACH_FOUND);
+		return;
+	}
+	for (int kind = 0; kind < TEACH_EVENTS; kind++) {
+		size_t length = strlen(kinds[kind]);
+		if (strncmp(kinds[kind], word, length) != 0)
+			continue;
+		long times = word[length] == '*' ? strtol(word + length + 1, NULL, 10) : 1;
+		for (long i = 0; i < times; i++)
+			give(player, (enum teach_event_kind)kind);
+		return;
+	}
+	fail_msg("no event \"%s\"", word);
+}
+
+static void play(struct player *player, const char *script)
+{
+	char *copy = test_malloc(strlen(script) + 1);
+	char *rest = NULL;
+
+	memcpy(copy, script, strlen(script) + 1);
+	for (char *word = strtok_r(copy, " ", &rest); word; word = strtok_r(NULL, " ", &rest))
+		play_word(player, word);
+	test_free(copy);
+}
+
+static void check(const struct player *player, int skill, enum level level, const char *why)
+{
+	struct text text = {0};
+
+	assert_string_equal(level_name(player->trainee.skills[skill].level), level_name(level));
+	teach_explain(&player->trainee.skills[skill], &text);
+	assert_string_equal(text_string(&text), why);
+	text_free(&text);
+}
+
+/* A player whose weaving has come down to a level, in a racket of its own each. */
+static struct player player_at(enum level level)
+{
+	struct player player = player_new();
+
+	for (int racket = 1; racket <= LEVEL_REASON - (int)level; racket++) {
+		player.event.racket = racket;
+		player.event.call = 1;
+		play(&player, "done over");
+	}
+	play(&player, "racket100");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, level);
+	return player;
+}
+
+static void begins_with_reasons(void **state)
+{
+	struct player player = player_new();
+
+	(void)state;
+	for (int skill = 0; skill < TEACH_SKILLS; skill++)
+		check(&player, skill, LEVEL_REASON, "no history");
+}
+
+static void goes_down_after_eight_calls(void **state)
+{
+	struct player player = player_new();
+
+	(void)state;
+	play(&player, "done*7");
+	check(&player, SKILL_WEAVE, LEVEL_REASON, "no history; 6 without a fault since");
+	play(&player, "done");
+	check(&player, SKILL_WEAVE, LEVEL_REASON, "no history; 7 without a fault since");
+	play(&player, "done"); /* the eighth counts once it cannot be taken back */
+	check(&player, SKILL_WEAVE, LEVEL_TOLD, "8 calls in a row without a fault");
+	check(&player, SKILL_FEED, LEVEL_REASON, "no history");
+}
+
+static void a_fault_breaks_the_run(void **state)
+{
+	static const char *const faults[] = {"wrong done", "late done", "again done", "misweave"};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(faults) / sizeof(faults[0]); i++) {
+		struct player player = player_new();
+		play(&player, "done*5");
+		play(&player, faults[i]);
+		play(&player, "done*8");
+		check(&player, SKILL_WEAVE, LEVEL_REASON, "no history; 7 without a fault since");
+		play(&player, "done");
+		check(&player, SKILL_WEAVE, LEVEL_TOLD, "8 calls in a row without a fault");
+	}
+}
+
+static void goes_down_after_a_clean_racket(void **state)
+{
+	struct player player = player_new();
+
+	(void)state;
+	play(&player, "done*3 knot done*2 again done weave over");
+	check(&player, SKILL_WEAVE, LEVEL_TOLD, "a racket without a fault");
+	check(&player, SKILL_KNOT, LEVEL_REASON, "no history");
+	check(&player, SKILL_FEED, LEVEL_REASON, "no history"); /* it did not come up */
+}
+
+static void goes_down_one_level_a_racket(void **state)
+{
+	struct player player = player_new();
+
+	(void)state;
+	play(&player, "done*50 over");
+	check(&player, SKILL_WEAVE, LEVEL_TOLD,
+	      "8 calls in a row without a fault; 42 without a fault since");
+	play(&player, "racket2 done*50 over racket3 done*50 over racket4 done*50 over");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_NAMED);
+	play(&player, "racket5 done*50 over");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_NAMED);
+}
+
+static void goes_up_after_two_faults(void **state)
+{
+	struct player player = player_at(LEVEL_SHORT);
+
+	(void)state;
+	play(&player, "done again done");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_SHORT);
+	play(&player, "again");
+	check(&player, SKILL_WEAVE, LEVEL_TOLD, "too many faults in one racket");
+	play(&player, "done again done again done"); /* once a racket */
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_TOLD);
+	play(&player, "done*20 over"); /* and not down in the same one */
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_TOLD);
+}
+
+static void faults_of_two_rackets_are_not_added(void **state)
+{
+	struct player player = player_at(LEVEL_SHORT);
+
+	(void)state;
+	play(&player, "again done over racket101 again done over");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_SHORT);
+}
+
+static void goes_up_after_one_fault_when_only_named(void **state)
+{
+	struct player player = player_at(LEVEL_NAMED);
+
+	(void)state;
+	play(&player, "done again");
+	check(&player, SKILL_WEAVE, LEVEL_ASKED, "too many faults in one racket");
+}
+
+static void is_helped_in_a_racket_that_lowered_the_level(void **state)
+{
+	struct player player = player_at(LEVEL_TOLD);
+
+	(void)state;
+	play(&player, "done*9");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_SHORT);
+	play(&player, "wrong done wrong");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_TOLD);
+}
+
+static void a_call_counts_once(void **state)
+{
+	struct player player = player_at(LEVEL_SHORT);
+
+	(void)state;
+	play(&player, "again again again done");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_SHORT);
+	/* Back and forth over the same calls is no run of eight. */
+	play(&player, "done done done call4 knot back weave done call4 done call4 done call4 "
+		      "done call4 done call4 done call4 done call4 done call5");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].run, 2);
+	/* Nor does a call with a fault become one without by going back behind it. */
+	play(&player, "call6 again done again back call6 done done");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].run, 0);
+	/* Said late, and answered all the same: one fault. */
+	play(&player, "call9 late right");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].run, 0);
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_TOLD);
+}
+
+static void a_press_can_be_taken_back(void **state)
+{
+	struct player player = player_at(LEVEL_ASKED);
+
+	(void)state;
+	/* The second half of a double tap makes "I had not" of "I had it". */
+	play(&player, "right*7 right call8 wrong done done");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_ASKED);
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].rights, 0);
+	/* A press taken back by a hold, then made again, is one call. */
+	player = player_at(LEVEL_ASKED);
+	play(&player, "right call1 right call1 right right");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].rights, 1);
+}
+
+static void goes_up_after_fourteen_days(void **state)
+{
+	struct player player = player_at(LEVEL_NAMED);
+	int64_t last_us = player.event.wall_us - 20 * SECOND_US; /* of the last call */
+
+	(void)state;
+	for (int days = 0; days < 100; days++) {
+		struct trainee later = player.trainee;
+		int level = days / 14 < LEVEL_REASON ? days / 14 : LEVEL_REASON;
+		teach_rest(&later, last_us + days * day_us + day_us / 2);
+		assert_int_equal(later.skills[SKILL_WEAVE].level, level);
+	}
+	teach_rest(&player.trainee, last_us + 15 * day_us);
+	check(&player, SKILL_WEAVE, LEVEL_ASKED, "14 days without practice");
+	check(&player, SKILL_KNOT, LEVEL_REASON, "no history");
+}
+
+static void practice_is_of_one_skill(void **state)
+{
+	struct player player = player_new();
+
+	(void)state;
+	play(&player, "knot done weave done over");
+	for (int racket = 200; racket < 203; racket++) {
+		play(&player, "+9 call1 weave done over");
+		player.event.racket = racket;
+	}
+	check(&player, SKILL_KNOT, LEVEL_REASON, "14 days without practice");
+	assert_true(player.trainee.skills[SKILL_WEAVE].level < LEVEL_TOLD);
+}
+
+static void strange_times_do_no_harm(void **state)
+{
+	struct player player = player_at(LEVEL_NAMED);
+
+	(void)state;
+	teach_rest(&player.trainee, INT64_MIN);
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_NAMED);
+	player.event.wall_us = INT64_MIN + day_us;
+	play(&player, "done");
+	teach_rest(&player.trainee, INT64_MAX);
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_REASON);
+}
+
+static struct teach_manner manner_of(const struct player *player, unsigned holds)
+{
+	struct teach_line line = {.skill = player->event.skill, .holds = holds};
+
+	return teach_manner(&player->trainee, player->event.racket, &line);
+}
+
+static void gives_three_reasons_a_racket(void **state)
+{
+	struct player player = player_new();
+
+	(void)state;
+	for (int call = 1; call <= 5; call++) {
+		play(&player, "done");
+		/* What is said of the next call: call 1's press counts at call 2's. */
+		assert_int_equal(manner_of(&player, 0).said, call <= 3 ? LEVEL_REASON : LEVEL_TOLD);
+	}
+	play(&player, "again over racket2");
+	assert_int_equal(manner_of(&player, 0).said, LEVEL_REASON);
+}
+
+static void delays_the_answer_step_by_step(void **state)
+{
+	static const int delays_s[] = {3, 3, 5, 5, 7, 7, 9};
+	struct player player = player_at(LEVEL_ASKED);
+
+	(void)state;
+	for (int rights = 0; rights < 7; rights++) {
+		assert_int_equal(manner_of(&player, 0).said, LEVEL_ASKED);
+		player.trainee.skills[SKILL_WEAVE].run = 0; /* stay at this level */
+		assert_int_equal(manner_of(&player, 0).delay_us, delays_s[rights] * SECOND_US);
+		play(&player, rights == 0 ? "right right" : "right");
+	}
+	player.trainee.skills[SKILL_WEAVE].run = 0;
+	play(&player, "right right right");
+	assert_int_equal(manner_of(&player, 0).delay_us, 10 * SECOND_US);
+	play(&player, "wrong");
+	assert_int_equal(manner_of(&player, 0).delay_us, 0);
+	play(&player, "done right");
+	assert_int_equal(manner_of(&player, 0).delay_us, 0); /* that one may be taken back */
+	play(&player, "right");
+	assert_int_equal(manner_of(&player, 0).delay_us, 3 * SECOND_US);
+}
+
+static void never_fades_what_is_not_to_fade(void **state)
+{
+	struct player player = player_at(LEVEL_NAMED);
+
+	(void)state;
+	assert_int_equal(manner_of(&player, 0).said, LEVEL_NAMED);
+	assert_int_equal(manner_of(&player, LINE_CAUTION).said, LEVEL_TOLD);
+	assert_int_equal(manner_of(&player, LINE_TENSION).said, LEVEL_TOLD);
+	assert_int_equal(manner_of(&player, LINE_SKIP).said, LEVEL_TOLD);
+	assert_int_equal(manner_of(&player, LINE_LAST_CHECK).said, LEVEL_TOLD);
+}
+
+static void keeps_the_clamp_order_while_clamp_is_above_two(void **state)
+{
+	struct player player = player_at(LEVEL_NAMED);
+
+	(void)state;
+	assert_int_equal(manner_of(&player, LINE_CLAMP_ORDER).said, LEVEL_TOLD); /* clamp 4 */
+	play(&player, "racket201 clamp done over weave racket300");
+	assert_int_equal(manner_of(&player, LINE_CLAMP_ORDER).said, LEVEL_TOLD); /* clamp 3 */
+	play(&player, "racket202 clamp done over weave racket300");
+	assert_int_equal(manner_of(&player, LINE_CLAMP_ORDER).said, LEVEL_NAMED); /* clamp 2 */
+}
+
+static void keeps_rackets_apart(void **state)
+{
+	struct player player = player_at(LEVEL_SHORT);
+
+	(void)state;
+	/* One fault in each of two rackets strung by turns; then the second in one of them. */
+	play(&player, "racket1 again racket2 again racket1 call5 done racket2 call5 done");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_SHORT);
+	play(&player, "racket1 call6 again");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_TOLD);
+}
+
+static void faults_count_where_they_were_made(void **state)
+{
+	struct player player = player_at(LEVEL_NAMED);
+
+	(void)state;
+	play(&player, "knot misweave");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_ASKED);
+	assert_int_equal(player.trainee.skills[SKILL_KNOT].last_fault.wall_us, 0);
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].last_fault.kind, TEACH_FOUND);
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].last_fault.fault, WORK_MISWEAVE);
+}
+
+static void names_are_read_as_written(void **state)
+{
+	(void)state;
+	for (int i = 0; i < TEACH_SKILLS; i++)
+		assert_int_equal(teach_skill(skill_name((enum skill)i)), i);
+	for (int i = 0; i < WORK_FAULTS; i++) {
+		enum work_fault fault = WORK_FAULTS;
+		assert_true(work_fault_parse(work_fault_name((enum work_fault)i), &fault));
+		assert_int_equal(fault, i);
+		assert_true(work_fault_skill(fault) < TEACH_SKILLS);
+	}
+	enum work_fault fault = WORK_AWL;
+	assert_int_equal(teach_skill("juggling"), -1);
+	assert_false(work_fault_parse("misweaves", &fault));
+	assert_int_equal(fault, WORK_AWL);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(begins_with_reasons),
+		cmocka_unit_test(goes_down_after_eight_calls),
+		cmocka_unit_test(a_fault_breaks_the_run),
+		cmocka_unit_test(goes_down_after_a_clean_racket),
+		cmocka_unit_test(goes_down_one_level_a_racket),
+		cmocka_unit_test(goes_up_after_two_faults),
+		cmocka_unit_test(faults_of_two_rackets_are_not_added),
+		cmocka_unit_test(goes_up_after_one_fault_when_only_named),
+		cmocka_unit_test(is_helped_in_a_racket_that_lowered_the_level),
+		cmocka_unit_test(a_call_counts_once),
+		cmocka_unit_test(a_press_can_be_taken_back),
+		cmocka_unit_test(goes_up_after_fourteen_days),
+		cmocka_unit_test(practice_is_of_one_skill),
+		cmocka_unit_test(strange_times_do_no_harm),
+		cmocka_unit_test(gives_three_reasons_a_racket),
+		cmocka_unit_test(delays_the_answer_step_by_step),
+		cmocka_unit_test(never_fades_what_is_not_to_fade),
+		cmocka_unit_test(keeps_the_clamp_order_while_clamp_is_above_two),
+		cmocka_unit_test(keeps_rackets_apart),
+		cmocka_unit_test(faults_count_where_they_were_made),
+		cmocka_unit_test(names_are_read_as_written),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
