@@ -67,7 +67,7 @@ enum station {
 	STATION_HALF_WAY,
 	STATION_BEFORE_LAST_KNOT,
 	STATION_FINISHED,
-	STATIONS,
+	STATIONS
 };
 
 /* What can be found wrong with the work there. */
@@ -83,7 +83,7 @@ enum work_fault {
 	WORK_AWL,
 	WORK_UNEVEN,
 	WORK_FRAME,
-	WORK_FAULTS,
+	WORK_FAULTS
 };
 
 const char *station_name(enum station station);
