@@ -152,20 +152,6 @@ enum pedal_class classify(const struct input_device *device)
 	return class_by_keys(device);
 }
 
-size_t device_keys(const struct input_device *device, unsigned *codes, size_t max)
-{
-	size_t count = 0;
-
-	for (unsigned code = 0; code < KEY_CNT; code++) {
-		if (!device_has_key(device, code))
-			continue;
-		if (count < max)
-			codes[count] = code;
-		count++;
-	}
-	return count;
-}
-
 size_t default_keys(const struct input_device *device, struct pedal_key keys[GESTURE_KEYS_MAX],
 		    bool *any)
 {

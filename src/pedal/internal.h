@@ -8,6 +8,10 @@
 #include <libevdev/libevdev.h>
 #include <linux/input.h>
 
+/* Where the kernel's input devices are, unless a test says otherwise. */
+#define INPUT_DIR "/dev/input"
+#define SYSFS_DIR "/sys"
+
 /* ---- contact.c: from raw edges to presses and releases that can be trusted (pure) ---- */
 
 enum contact_state {
@@ -113,11 +117,11 @@ bool keys_settled(const struct keys *keys);
 struct hotplug {
 	int fd;     /* readable when something may have changed; -1: cannot watch */
 	int folder; /* inotify watch of the folder; -1 while there is none */
-	int parent; /* of the folder above, while there is no folder; else -1 */
 	const char *input_dir;
 };
 
-/* False if nothing can be watched (errno says why); *hotplug is then usable and silent. */
+/* False if nothing can be watched (errno says why); *hotplug is then usable and silent. The folder
+ * may be NULL, here and in inventory_take. */
 bool hotplug_open(struct hotplug *hotplug, const char *input_dir);
 void hotplug_close(struct hotplug *hotplug);
 

@@ -2,14 +2,13 @@
 
 #include "base/base.h"
 
-#include <dirent.h>
-#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
-enum { ATTRIBUTE_MAX = 1024 };
+/* event0 to event1023: INPUT_MAX_CHAR_DEVICES of the kernel's drivers/input/input.c. */
+enum { EVENT_NODES = 1024, ATTRIBUTE_MAX = 1024 };
 
 /* The first line of an attribute, made printable, into buffer; "" if there is none. */
 static void read_attribute(const char *device_dir, const char *name,
@@ -117,8 +116,8 @@ static void add_node(struct input_device *device, struct event_node node)
 		memory_replace(&device->name, node.name);
 }
 
-/* The device among those already in the inventory, or a new one; `ids` is used up. */
-static struct input_device *place(struct inventory *inventory, struct input_device ids)
+/* The device with these ids, or a new one; `ids` is used up. */
+static struct input_device *find_or_add(struct inventory *inventory, struct input_device ids)
 {
 	for (size_t i = 0; i < inventory->count; i++) {
 		if (same_device(&inventory->devices[i], &ids)) {
@@ -131,80 +130,38 @@ static struct input_device *place(struct inventory *inventory, struct input_devi
 	return &inventory->devices[inventory->count++];
 }
 
-static void add(struct inventory *inventory, const char *input_dir, const char *sysfs_dir,
+static void add(struct inventory *inventory, struct event_node node, const char *sysfs_dir,
 		int number)
 {
 	char *device_dir = memory_format("%s/class/input/event%d/device", sysfs_dir, number);
-	struct event_node node = {.path = memory_format("%s/event%d", input_dir, number)};
+	struct input_device ids = {
+		.port = port_of(device_dir),
+		.serial = text_attribute(device_dir, "uniq"),
+		.bus = hex_attribute(device_dir, "id/bustype"),
+		.vendor = hex_attribute(device_dir, "id/vendor"),
+		.product = hex_attribute(device_dir, "id/product"),
+	};
 
-	if (access(node.path, F_OK) == 0) {
-		read_node(&node, device_dir);
-		add_node(place(inventory,
-			       (struct input_device){
-				       .port = port_of(device_dir),
-				       .serial = text_attribute(device_dir, "uniq"),
-				       .bus = hex_attribute(device_dir, "id/bustype"),
-				       .vendor = hex_attribute(device_dir, "id/vendor"),
-				       .product = hex_attribute(device_dir, "id/product"),
-			       }),
-			 node);
-	} else {
-		free(node.path);
-	}
+	read_node(&node, device_dir);
+	add_node(find_or_add(inventory, ids), node);
 	free(device_dir);
-}
-
-/* The number in "event5"; -1 for any other name. */
-static int event_number(const char *name)
-{
-	char *end;
-
-	if (strncmp(name, "event", 5) != 0 || name[5] < '0' || name[5] > '9')
-		return -1;
-	long number = strtol(name + 5, &end, 10);
-	return *end == '\0' && number < INT_MAX ? (int)number : -1;
-}
-
-static int by_number(const void *a, const void *b)
-{
-	const int *x = a;
-	const int *y = b;
-
-	return (*x > *y) - (*x < *y);
-}
-
-/* The numbers of the event nodes in order; the caller frees them. */
-static int *event_numbers(const char *input_dir, size_t *count)
-{
-	DIR *dir = opendir(input_dir);
-	const struct dirent *entry;
-	int *numbers = NULL;
-
-	*count = 0;
-	while (dir && (entry = readdir(dir))) {
-		int number = event_number(entry->d_name);
-
-		if (number < 0)
-			continue;
-		numbers = memory_resize(numbers, *count + 1, sizeof *numbers);
-		numbers[(*count)++] = number;
-	}
-	if (dir)
-		closedir(dir);
-	if (numbers)
-		qsort(numbers, *count, sizeof *numbers, by_number);
-	return numbers;
 }
 
 struct inventory inventory_take(const char *input_dir, const char *sysfs_dir)
 {
 	struct inventory inventory = {0};
-	size_t count;
-	int *numbers = event_numbers(input_dir, &count);
 
-	for (size_t i = 0; i < count; i++)
-		add(&inventory, input_dir, sysfs_dir, numbers[i]);
-	free(numbers);
+	for (int number = 0; number < EVENT_NODES; number++) {
+		struct event_node node = {
+			.path = memory_format("%s/event%d", input_dir ? input_dir : INPUT_DIR,
+					      number),
+		};
+
+		if (access(node.path, F_OK) == 0)
+			add(&inventory, node, sysfs_dir ? sysfs_dir : SYSFS_DIR, number);
+		else
+			free(node.path);
+	}
 	return inventory;
 }
 
@@ -227,4 +184,18 @@ bool device_has_key(const struct input_device *device, unsigned code)
 		if (node_has_key(&device->nodes[i], code))
 			return true;
 	return false;
+}
+
+size_t device_keys(const struct input_device *device, unsigned *codes, size_t max)
+{
+	size_t count = 0;
+
+	for (unsigned code = 0; code < KEY_CNT; code++) {
+		if (!device_has_key(device, code))
+			continue;
+		if (count < max)
+			codes[count] = code;
+		count++;
+	}
+	return count;
 }

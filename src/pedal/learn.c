@@ -1,14 +1,13 @@
-/* Learning a key: which device, which code does a press come from? */
-#include "pedal/pedal.h"
+/* Learning a key: which device a press comes from, and which code it sends. */
+#include "pedal/internal.h"
 
 #include "base/base.h"
-#include "pedal/internal.h"
 
 #include <errno.h>
 #include <poll.h>
 #include <stdlib.h>
 
-/* More nodes than any machine has; what is beyond is not listened to. */
+/* More nodes than any machine has. */
 enum { NODES_MAX = 256 };
 
 struct learner {
@@ -164,12 +163,9 @@ static enum pedal_learn_result learn(struct learner *learner, int timeout_ms,
 enum pedal_learn_result pedal_learn(const char *input_dir, const char *sysfs_dir, int timeout_ms,
 				    struct pedal_info **info, unsigned *code, char **why)
 {
-	struct learner learner = {
-		.input_dir = input_dir ? input_dir : "/dev/input",
-		.sysfs_dir = sysfs_dir ? sysfs_dir : "/sys",
-	};
+	struct learner learner = {.input_dir = input_dir, .sysfs_dir = sysfs_dir};
 
-	hotplug_open(&learner.hotplug, learner.input_dir);
+	hotplug_open(&learner.hotplug, input_dir);
 	learner.ready[0] = (struct pollfd){.fd = learner.hotplug.fd, .events = POLLIN};
 	enum pedal_learn_result result = learn(&learner, timeout_ms, info, code, why);
 	while (learner.count > 0)

@@ -1,8 +1,6 @@
-/* The input devices plugged in: for the person who sets up the bench. */
-#include "pedal/pedal.h"
+#include "pedal/internal.h"
 
 #include "base/base.h"
-#include "pedal/internal.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -10,14 +8,7 @@
 #include <string.h>
 #include <unistd.h>
 
-static void copy_nodes(struct pedal_info *info, const struct input_device *device)
-{
-	info->nodes = memory_new(device->node_count + 1, sizeof *info->nodes);
-	for (size_t i = 0; i < device->node_count; i++)
-		info->nodes[i] = memory_copy(device->nodes[i].path);
-}
-
-/* NULL, or what keeps us from reading the device and what helps. */
+/* NULL, or why the device cannot be read and what to do about it. */
 static char *trouble_with(const struct input_device *device)
 {
 	for (size_t i = 0; i < device->node_count; i++) {
@@ -48,13 +39,11 @@ struct pedal_info info_of(const struct input_device *device)
 		.serial = memory_copy(device->serial),
 		.port = memory_copy(device->port),
 		.class = classify(device),
-		.keys_total = device_keys(device, NULL, 0),
 		.trouble = trouble_with(device),
 	};
 	bool any;
 
 	info.key_count = default_keys(device, info.keys, &any);
-	copy_nodes(&info, device);
 	return info;
 }
 
@@ -72,15 +61,9 @@ static void add_where(struct pedal_info **list, size_t *count, const struct inve
 	}
 }
 
-static const char *or_default(const char *dir, const char *usual)
-{
-	return dir ? dir : usual;
-}
-
 struct pedal_info *pedal_list(const char *input_dir, const char *sysfs_dir, size_t *count)
 {
-	struct inventory inventory =
-		inventory_take(or_default(input_dir, "/dev/input"), or_default(sysfs_dir, "/sys"));
+	struct inventory inventory = inventory_take(input_dir, sysfs_dir);
 	struct pedal_info *list = NULL;
 
 	*count = 0;
@@ -93,9 +76,6 @@ struct pedal_info *pedal_list(const char *input_dir, const char *sysfs_dir, size
 void pedal_list_free(struct pedal_info *list, size_t count)
 {
 	for (size_t i = 0; i < count; i++) {
-		for (char **node = list[i].nodes; *node; node++)
-			free(*node);
-		free(list[i].nodes);
 		free(list[i].name);
 		free(list[i].serial);
 		free(list[i].port);

@@ -270,11 +270,9 @@ struct pedal_info {
 	int product;
 	char *serial; /* NULL: none */
 	char *port;   /* NULL: unknown */
-	char **nodes; /* /dev/input/event5 ...; ended by NULL */
 	enum pedal_class class;
 	struct pedal_key keys[GESTURE_KEYS_MAX]; /* roles as they would be without a bench file */
-	size_t key_count;                        /* in keys */
-	size_t keys_total;                       /* that the device says it has */
+	size_t key_count;
 	char *trouble; /* why it cannot be read and what to do about it; NULL: it can */
 };
 

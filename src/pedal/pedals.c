@@ -275,11 +275,7 @@ struct source *pedals_open(const struct pedal_config *config, pedal_sink *emit, 
 			 .source = &pedals->source,
 			 .before_gesture = forget_others},
 	};
-	if (!config->input_dir)
-		pedals->config.input_dir = "/dev/input";
-	if (!config->sysfs_dir)
-		pedals->config.sysfs_dir = "/sys";
-	if (hotplug_open(&pedals->hotplug, pedals->config.input_dir))
+	if (hotplug_open(&pedals->hotplug, config->input_dir))
 		watch(pedals, pedals->hotplug.fd);
 	else
 		sink_say(&pedals->sink, PEDAL_NOTE, "pedals", clock_steady_us(),
