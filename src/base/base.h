@@ -61,6 +61,10 @@ void text_remove_start(struct text *text, size_t length);
 void text_clear(struct text *text); /* keeps the memory, for reuse in a loop */
 void text_free(struct text *text);
 
+/* Adds words and ends the line. Text that began at column `indent` goes on there in the next line
+ * where it would pass `columns`; it breaks at spaces, and at line ends in `words`. */
+void text_add_wrapped(struct text *text, const char *words, int indent, int columns);
+
 /* --- UTF-8 --- */
 
 #define UTF8_BAD UINT32_MAX /* a byte that is not part of well-formed UTF-8 */
@@ -134,6 +138,9 @@ void fault_vadd(struct faults *faults, enum fault_severity severity, const char 
 void faults_print(const struct faults *faults, FILE *out);
 
 void faults_free(struct faults *faults);
+
+/* Prints them on standard error and frees them. EXIT_NO if there was an error, else EXIT_DONE. */
+int faults_report(struct faults *faults);
 
 /* The one of names (ended by NULL) that `word` is probably a misspelling of, or NULL. */
 const char *fault_did_you_mean(const char *word, const char *const *names);
@@ -332,6 +339,51 @@ char *path_runtime(void);
 
 /* NAME in the folder of the running program; NULL if /proc is not there. */
 char *path_beside_program(const char *name);
+
+/* --- Command lines: one table says what is accepted, what --help prints, where values go --- */
+
+/* Exit codes of all programs. Those above 2 are the ones of sysexits.h. */
+enum exit_code {
+	EXIT_DONE = 0,
+	EXIT_NO = 1,           /* the input is at fault, or the answer is no */
+	EXIT_USAGE = 2,        /* wrong usage, told in one line */
+	EXIT_UNAVAILABLE = 69, /* a device or program that was asked for is not there */
+	EXIT_SYSTEM = 71,      /* the system refused something basic */
+	EXIT_CREATE = 73,      /* a file cannot be created */
+	EXIT_IO = 74,          /* a file, or the journal, cannot be read or written */
+};
+
+/* A table ends with an empty row. A row with neither `text` nor `read` takes no value. */
+struct option_row {
+	const char *name;  /* without its dashes */
+	char letter;       /* its short form, or 0 */
+	const char *value; /* what the help calls its value: FILE */
+	const char *help;
+	bool *flag;        /* is set to true */
+	const char **text; /* gets the value, which stays in argv */
+	/* Or converts the value into *out; false if it is not what is `expected`. */
+	bool (*read)(const char *value, void *out);
+	void *out;
+	const char *expected;
+};
+
+struct command_syntax {
+	const char *name;    /* of the program or command, as its messages begin: pullcall draw */
+	const char *usage;   /* what follows the name, a line for each way to call it */
+	const char *about;   /* paragraphs of the help, before and after the options; */
+	const char *end;     /* both are wrapped */
+	const char *operand; /* what an operand is, "a job plan"; NULL if there may be none */
+	int least, most;     /* operands; with operand and most 0 there may be any number */
+	const struct option_row *options;
+};
+
+/* Reads the options; operands begin at argv[optind]. -1 to go on, else the exit code: --help or -h
+ * was printed, --version or -V too, or the usage is wrong, and a line on standard error says so. */
+int command_line_read(const struct command_syntax *line, int argc, char **argv);
+
+/* One line about wrong usage, on standard error. Returns EXIT_USAGE. */
+int command_line_wrong(const struct command_syntax *line, const char *format, ...)
+	__attribute__((format(printf, 2, 3)));
 
 /* --- Standard files --- */
 

@@ -104,6 +104,15 @@ void faults_free(struct faults *faults)
 	*faults = (struct faults){0};
 }
 
+int faults_report(struct faults *faults)
+{
+	int code = faults->errors ? EXIT_NO : EXIT_DONE;
+
+	faults_print(faults, stderr);
+	faults_free(faults);
+	return code;
+}
+
 enum { WORD_MAX = 40 };
 
 /* Levenshtein distance with neighbours swapped counted as one (optimal string alignment). */

@@ -85,3 +85,41 @@ void text_free(struct text *text)
 	free(text->bytes);
 	*text = (struct text){0};
 }
+
+static int width_of(const char *word, size_t bytes)
+{
+	int width = 0;
+
+	for (size_t i = 0; i < bytes; i++)
+		width += (word[i] & 0xc0) != 0x80;
+	return width;
+}
+
+void text_add_wrapped(struct text *text, const char *words, int indent, int columns)
+{
+	int column = indent;
+
+	while (*words) {
+		size_t bytes = strcspn(words, " \n");
+		int width = width_of(words, bytes);
+		bool first = column == indent;
+		if (!first && column + 1 + width > columns) {
+			text_format(text, "\n%*s", indent, "");
+			column = indent;
+		} else if (!first) {
+			text_add_char(text, ' ');
+			column++;
+		}
+		text_add_part(text, words, bytes);
+		column += width;
+		words += bytes;
+		words += strspn(words, " ");
+		if (*words == '\n' && words[1]) {
+			/* A blank line stays blank. */
+			text_format(text, "\n%*s", words[1] == '\n' ? 0 : indent, "");
+			column = indent;
+		}
+		words += *words == '\n';
+	}
+	text_add_char(text, '\n');
+}

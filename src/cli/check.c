@@ -7,15 +7,6 @@
 #include <stdio.h>
 #include <string.h>
 
-static const char help[] =
-	"Usage: pullcall check FILE...\n"
-	"\n"
-	"Looks for faults in pattern files, job plans, phrasebooks and bench files (\"-\" is\n"
-	"standard input), and prints each as FILE:LINE:COL: error: TEXT. A job plan is checked\n"
-	"together with its pattern, as far as the whole sequence.\n"
-	"\n"
-	"Exit: 0 no errors (there may be warnings), 1 errors, 2 wrong usage.\n";
-
 static void check_job(const char *file, const char *text, struct faults *faults)
 {
 	struct plan plan;
@@ -49,15 +40,25 @@ static void check_file(const char *path, struct faults *faults)
 
 int command_check(int argc, char **argv)
 {
-	static const struct option table[] = {OPTION_TABLE_END};
+	static const struct option_row options[] = {{0}};
+	static const struct command_syntax line = {
+		.name = "pullcall check",
+		.usage = "FILE...",
+		.about =
+			"Looks for faults in pattern files, job plans, phrasebooks and bench files (\"-\" is "
+			"standard input), and prints each as FILE:LINE:COL: error: TEXT. A job plan is "
+			"checked together with its pattern, as far as the whole sequence.",
+		.end = "Exit: 0 no errors (there may be warnings), 1 errors, 2 wrong usage.",
+		.operand = "a file",
+		.least = 1,
+		.options = options,
+	};
 	struct faults faults = {0};
-	int code = 0;
+	int code = command_line_read(&line, argc, argv);
 
-	if (command_option(argc, argv, table, help, &code) == OPTION_LEAVE)
+	if (code >= 0)
 		return code;
-	if (optind == argc)
-		return command_usage("check", "a file is missing");
 	for (int i = optind; i < argc; i++)
 		check_file(argv[i], &faults);
-	return command_faults(&faults);
+	return faults_report(&faults);
 }

@@ -14,7 +14,6 @@
 #include "review/review.h"
 #include "sequence/sequence.h"
 
-#include <getopt.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <systemd/sd-event.h>
@@ -33,32 +32,12 @@ bool client_send(struct client *client, const char *line);
 /* The next line, without its end; NULL at the end of the connection. Lives until the next call. */
 const char *client_line(struct client *client);
 
-enum { EXIT_NO = 1, EXIT_USAGE = 2 };
-
 /* Each takes its own argv: argv[0] is the command's name. Returns the exit code. */
 typedef int command_function(int argc, char **argv);
 
 command_function command_check, command_steps, command_draw, command_run, command_load,
-	command_tell, command_watch, command_pedals, command_voices, command_say, command_jobs,
-	command_review, command_pattern, command_export, command_journal;
-
-/* getopt_long for a command: the next option, or -1 at the end. --help and -h print `help`; they
- * and a wrong option give OPTION_LEAVE with the exit code in *code. The table ends with
- * OPTION_TABLE_END and uses no 'h'. An entry whose value is 'o' can be written -o too. */
-enum { OPTION_LEAVE = -2, OPTION_HELP = 0x200 };
-#define OPTION_TABLE_END                                                                           \
-	{"help", no_argument, NULL, OPTION_HELP},                                                  \
-	{                                                                                          \
-		NULL, 0, NULL, 0                                                                   \
-	}
-int command_option(int argc, char **argv, const struct option *table, const char *help, int *code);
-
-/* One line about wrong usage of a command, on standard error. Returns EXIT_USAGE. */
-int command_usage(const char *command, const char *format, ...)
-	__attribute__((format(printf, 2, 3)));
-
-/* Prints and frees the faults. Returns 1 if there was an error, else 0. */
-int command_faults(struct faults *faults);
+	command_tell, command_watch, command_pedals, command_voices, command_jobs, command_review,
+	command_pattern, command_export, command_journal;
 
 /* One picture of the screen of `pullcall run`, as lines of text. Pure: no terminal in here. */
 
@@ -217,46 +196,45 @@ bool pattern_new(const struct pattern_new *asker, struct text *out, char **name,
 
 /* What the commands that read the journal have in common: which journal, which jobs. */
 
-/* Entries for a getopt_long table; the values are taken by query_option. */
-enum {
-	QUERY_JOURNAL = 0x300,
-	QUERY_STRINGER,
-	QUERY_PATTERN,
-	QUERY_METHOD,
-	QUERY_SINCE,
-	QUERY_UNTIL,
-	QUERY_END,
-};
-
-#define QUERY_JOURNAL_OPTION                                                                       \
-	{                                                                                          \
-		"journal", required_argument, NULL, QUERY_JOURNAL                                  \
-	}
-#define QUERY_FILTER_OPTIONS                                                                       \
-	{"stringer", required_argument, NULL, QUERY_STRINGER},                                     \
-		{"pattern", required_argument, NULL, QUERY_PATTERN},                               \
-		{"method", required_argument, NULL, QUERY_METHOD},                                 \
-		{"since", required_argument, NULL, QUERY_SINCE},                                   \
-	{                                                                                          \
-		"until", required_argument, NULL, QUERY_UNTIL                                      \
-	}
-
-#define QUERY_FILTER_HELP                                                                          \
-	"  --stringer NAME   only jobs of this stringer\n"                                         \
-	"  --pattern NAME    only jobs with this pattern\n"                                        \
-	"  --method METHOD   only two-piece or one-piece jobs\n"                                   \
-	"  --since DATE      only jobs begun on this day or later: 2026-11-25\n"                   \
-	"  --until DATE      only jobs begun on this day or earlier\n"
-#define QUERY_JOURNAL_HELP                                                                         \
-	"  --journal FILE    the journal, instead of $PULLCALL_JOURNAL or the usual one\n"
-
 struct query {
 	const char *journal; /* NULL: the usual one */
 	struct review_filter filter;
 };
 
-/* Takes one option. False if the value is wrong; *why says what was expected (static text). */
-bool query_option(struct query *query, int option, const char *value, const char **why);
+/* Rows for the table of a command line that fills a query. */
+#define QUERY_JOURNAL_ROW(query)                                                                   \
+	{                                                                                          \
+		"journal", 0, "FILE",                                                              \
+			"the journal, instead of $PULLCALL_JOURNAL or the usual one",              \
+			.text = &(query)->journal                                                  \
+	}
+#define QUERY_FILTER_ROWS(query)                                                                   \
+	{"stringer", 0, "NAME", "only jobs of this stringer", .text = &(query)->filter.stringer},  \
+		{"pattern", 0, "NAME", "only jobs with this pattern",                              \
+		 .text = &(query)->filter.pattern},                                                \
+		{"method",                                                                         \
+		 0,                                                                                \
+		 "METHOD",                                                                         \
+		 "only two-piece or one-piece jobs",                                               \
+		 .read = query_read_method,                                                        \
+		 .out = &(query)->filter.method,                                                   \
+		 .expected = "two-piece or one-piece"},                                            \
+		{"since",                                                                          \
+		 0,                                                                                \
+		 "DATE",                                                                           \
+		 "only jobs begun on this day or later: 2026-11-25",                               \
+		 .read = query_read_since,                                                         \
+		 .out = &(query)->filter.since_us,                                                 \
+		 .expected = "a day such as 2026-11-25"},                                          \
+	{                                                                                          \
+		"until", 0, "DATE", "only jobs begun on this day or earlier",                      \
+			.read = query_read_until, .out = &(query)->filter.until_us,                \
+			.expected = "a day such as 2026-11-25"                                     \
+	}
+
+bool query_read_method(const char *value, void *out);
+bool query_read_since(const char *value, void *out);
+bool query_read_until(const char *value, void *out);
 
 /* Opens the journal; NULL with a message on standard error and the exit code. That there is none
  * before the first job is an answer, not a fault. */

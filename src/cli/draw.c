@@ -14,19 +14,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const char help[] =
-	"Usage: pullcall draw JOB|PATTERN -o FILE [--at CALL] [--card] [--bench FILE]\n"
-	"\n"
-	"Draws the string bed of a job plan or a pattern file: SVG, PDF or PNG, as the name of FILE\n"
-	"ends; \"-\" is SVG on standard output.\n"
-	"\n"
-	"  -o, --output FILE   where to\n"
-	"  --at CALL           the bed as it stands at that call, the next string emphasised\n"
-	"  --card              a bench card: one A4 page, the picture and all that is pinned up\n"
-	"  --bench FILE        the bench file (words for the sides), instead of the usual one\n"
-	"\n"
-	"Exit: 0 done, 1 the file is at fault, 2 wrong usage, 74 the picture cannot be written.\n";
-
 struct wish {
 	const char *input;
 	const char *output;
@@ -35,52 +22,17 @@ struct wish {
 	bool card;
 };
 
-static bool read_call(const char *text, int *out)
+static bool read_call(const char *text, void *out)
 {
+	int *at_call = out;
 	char *end;
 
 	errno = 0;
 	long call = strtol(text, &end, 10);
 	if (errno || *end || end == text || call < 1 || call > INT_MAX)
 		return false;
-	*out = (int)call;
+	*at_call = (int)call;
 	return true;
-}
-
-/* 0 to go on, else the exit code + 1. */
-static int read_options(int argc, char **argv, struct wish *wish)
-{
-	static const struct option table[] = {
-		{"output", required_argument, NULL, 'o'},
-		{"at", required_argument, NULL, 'a'},
-		{"card", no_argument, NULL, 'c'},
-		{"bench", required_argument, NULL, 'b'},
-		OPTION_TABLE_END,
-	};
-	int option, code = 0;
-
-	while ((option = command_option(argc, argv, table, help, &code)) != -1) {
-		if (option == OPTION_LEAVE)
-			return code + 1;
-		if (option == 'o')
-			wish->output = optarg;
-		else if (option == 'c')
-			wish->card = true;
-		else if (option == 'b')
-			wish->bench_file = optarg;
-		else if (!read_call(optarg, &wish->at_call))
-			return command_usage("draw", "--at takes a call from 1, not \"%s\"",
-					     optarg) +
-			       1;
-	}
-	if (optind + 1 != argc)
-		return command_usage("draw", "expected one job plan or pattern file") + 1;
-	if (!wish->output)
-		return command_usage("draw", "where to? -o FILE is missing") + 1;
-	if (wish->card && wish->at_call)
-		return command_usage("draw", "--card shows the whole job: no --at") + 1;
-	wish->input = argv[optind];
-	return 0;
 }
 
 /* The words of the call are part of its picture. */
@@ -151,21 +103,60 @@ static enum draw_result draw(const struct wish *wish, struct faults *faults)
 	return result;
 }
 
+static int read_command_line(int argc, char **argv, struct wish *wish)
+{
+	const struct option_row options[] = {
+		{"output", 'o', "FILE", "where to", .text = &wish->output},
+		{"at", 0, "CALL", "the bed as it stands at that call, the next string emphasised",
+		 .read = read_call, .out = &wish->at_call, .expected = "a call from 1"},
+		{"card", 0, NULL,
+		 "a bench card: one A4 page, the picture and all that is pinned up",
+		 .flag = &wish->card},
+		{"bench", 0, "FILE",
+		 "the bench file (words for the sides), instead of the usual one",
+		 .text = &wish->bench_file},
+		{0},
+	};
+	const struct command_syntax line = {
+		.name = "pullcall draw",
+		.usage = "JOB|PATTERN --output FILE [OPTION...]",
+		.about =
+			"Draws the string bed of a job plan or a pattern file: SVG, PDF or PNG, as the name "
+			"of FILE ends; \"-\" is SVG on standard output.",
+		.end = "Exit: 0 done, 1 the file is at fault, 2 wrong usage, 74 the picture cannot be "
+		       "written.",
+		.operand = "a job plan or pattern file",
+		.least = 1,
+		.most = 1,
+		.options = options,
+	};
+	int code = command_line_read(&line, argc, argv);
+
+	if (code >= 0)
+		return code;
+	if (!wish->output)
+		return command_line_wrong(&line, "-o FILE is missing");
+	if (wish->card && wish->at_call)
+		return command_line_wrong(&line, "--card shows the whole job: it takes no --at");
+	wish->input = argv[optind];
+	return -1;
+}
+
 int command_draw(int argc, char **argv)
 {
-	static const int codes[] = {
-		[DRAW_DONE] = 0,
+	static const enum exit_code codes[] = {
+		[DRAW_DONE] = EXIT_DONE,
 		[DRAW_USAGE] = EXIT_USAGE,
 		[DRAW_INPUT] = EXIT_NO,
-		[DRAW_OUTSIDE] = DAEMON_EXIT_JOURNAL,
+		[DRAW_OUTSIDE] = EXIT_IO,
 	};
 	struct wish wish = {0};
 	struct faults faults = {0};
-	int leave = read_options(argc, argv, &wish);
+	int code = read_command_line(argc, argv, &wish);
 
-	if (leave)
-		return leave - 1;
-	int code = codes[draw(&wish, &faults)];
-	command_faults(&faults);
+	if (code >= 0)
+		return code;
+	code = codes[draw(&wish, &faults)];
+	faults_report(&faults);
 	return code;
 }

@@ -4,66 +4,54 @@
 
 #include <stdio.h>
 
-static const char help[] =
-	"Usage: pullcall export --format csv|json|xes [--table jobs|calls|events] [OPTION...]\n"
-	"\n"
-	"Writes the journal to standard output for other programs.\n"
-	"\n"
-	"  --format FORMAT   csv (RFC 4180), json (JSON Lines), xes (IEEE 1849: process mining)\n"
-	"  --table TABLE     what a line is: jobs, calls (default) or events; xes has them all\n" QUERY_FILTER_HELP
-		QUERY_JOURNAL_HELP "\n"
-	"Exit: 0 done, 1 there is no journal yet, 2 wrong usage, 74 it cannot be read.\n";
+enum { FORMAT_NONE = -1 };
 
-enum { OPTION_FORMAT = QUERY_END, OPTION_ROWS };
-
-struct wish {
-	struct query query;
-	enum review_format format;
-	enum review_table table;
-	bool has_format;
-};
-
-static bool take(struct wish *wish, int option, const char *value, const char **why)
+static bool read_format(const char *value, void *out)
 {
-	switch (option) {
-	case OPTION_FORMAT:
-		*why = "--format takes csv, json or xes";
-		wish->has_format = review_format_parse(value, &wish->format);
-		return wish->has_format;
-	case OPTION_ROWS:
-		*why = "--table takes jobs, calls or events";
-		return review_table_parse(value, &wish->table);
-	default:
-		return query_option(&wish->query, option, value, why);
-	}
+	enum review_format format;
+	bool known = review_format_parse(value, &format);
+
+	*(int *)out = known ? (int)format : FORMAT_NONE;
+	return known;
+}
+
+static bool read_table(const char *value, void *out)
+{
+	return review_table_parse(value, out);
 }
 
 int command_export(int argc, char **argv)
 {
-	static const struct option table[] = {
-		{"format", required_argument, NULL, OPTION_FORMAT},
-		{"table", required_argument, NULL, OPTION_ROWS},
-		QUERY_FILTER_OPTIONS,
-		QUERY_JOURNAL_OPTION,
-		OPTION_TABLE_END,
+	struct query query = {0};
+	enum review_table table = REVIEW_CALLS;
+	int format = FORMAT_NONE;
+	const struct option_row options[] = {
+		{"format", 0, "FORMAT",
+		 "csv (RFC 4180), json (JSON Lines), xes (IEEE 1849, for process mining)",
+		 .read = read_format, .out = &format, .expected = "csv, json or xes"},
+		{"table", 0, "TABLE",
+		 "what a line is: jobs, calls (default) or events; xes has them all",
+		 .read = read_table, .out = &table, .expected = "jobs, calls or events"},
+		QUERY_FILTER_ROWS(&query),
+		QUERY_JOURNAL_ROW(&query),
+		{0},
 	};
-	struct wish wish = {.table = REVIEW_CALLS};
-	const char *why = NULL;
-	int option, code = 0;
+	const struct command_syntax line = {
+		.name = "pullcall export",
+		.usage = "--format csv|json|xes [--table jobs|calls|events] [OPTION...]",
+		.about = "Writes the journal to standard output for other programs.",
+		.end = "Exit: 0 done, 1 there is no journal yet, 2 wrong usage, 74 it cannot be read.",
+		.options = options,
+	};
+	int code = command_line_read(&line, argc, argv);
 
-	while ((option = command_option(argc, argv, table, help, &code)) != -1) {
-		if (option == OPTION_LEAVE)
-			return code;
-		if (!take(&wish, option, optarg, &why))
-			return command_usage("export", "%s", why);
-	}
-	if (optind != argc)
-		return command_usage("export", "unexpected \"%s\"", argv[optind]);
-	if (!wish.has_format)
-		return command_usage("export", "--format csv, json or xes is missing");
-	struct journal *journal = query_open(&wish.query, JOURNAL_READ, &code);
+	if (code >= 0)
+		return code;
+	if (format == FORMAT_NONE)
+		return command_line_wrong(&line, "--format csv, json or xes is missing");
+	struct journal *journal = query_open(&query, JOURNAL_READ, &code);
 	if (!journal)
 		return code;
-	return query_close(journal, review_export(journal, &wish.query.filter, wish.table,
-						  wish.format, stdout));
+	return query_close(journal, review_export(journal, &query.filter, table,
+						  (enum review_format)format, stdout));
 }

@@ -10,81 +10,38 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const char jobs_help[] =
-	"Usage: pullcall jobs [OPTION...]\n"
-	"\n"
-	"Lists the jobs in the journal, the oldest first: when, what, how far, time of work.\n"
-	"\n" QUERY_FILTER_HELP QUERY_JOURNAL_HELP "\n"
-	"Exit: 0 done, 1 there is no journal yet, 2 wrong usage, 74 it cannot be read.\n";
-
-static const char review_help[] =
-	"Usage: pullcall review [JOB] [--html FILE] [--journal FILE]\n"
-	"       pullcall review [--stringer NAME] [--pattern NAME] [--method METHOD]\n"
-	"                       [--since DATE] [--until DATE] [--html FILE] [--journal FILE]\n"
-	"                       [--quote] [--rating PERCENT] [--allowance PERCENT]\n"
-	"\n"
-	"Shows where the minutes of a job went. JOB is a name (the newest job of that name), a\n"
-	"number from `pullcall jobs`, or a UUID. Pauses are not work. Without one, all finished\n"
-	"jobs: how long they take, who is getting faster, what to quote for the next.\n"
-	"\n"
-	"  --html FILE       a page for a browser, with pictures, instead of tables; \"-\" is\n"
-	"                    standard output\n"
-	"  --quote           only what to quote for the next job, a line for each stringer,\n"
-	"                    pattern and method\n"
-	"  --rating PERCENT, --allowance PERCENT\n"
-	"                    standard times too: observed time at this rating of the pace (100),\n"
-	"                    with this allowance for rest and delays, in both its conventions\n" QUERY_FILTER_HELP
-		QUERY_JOURNAL_HELP "\n"
-	"Exit: 0 done, 1 there is no such job, 2 wrong usage, 74 the journal cannot be read, or\n"
-	"the page not written.\n";
-
-/* Returns the exit code + 1 to leave, 0 to go on. */
-static int read_jobs_options(int argc, char **argv, struct query *query)
-{
-	static const struct option table[] = {
-		QUERY_FILTER_OPTIONS,
-		QUERY_JOURNAL_OPTION,
-		OPTION_TABLE_END,
-	};
-	const char *why;
-	int option, code = 0;
-
-	while ((option = command_option(argc, argv, table, jobs_help, &code)) != -1) {
-		if (option == OPTION_LEAVE)
-			return code + 1;
-		if (!query_option(query, option, optarg, &why))
-			return command_usage("jobs", "\"%s\": %s", optarg, why) + 1;
-	}
-	return 0;
-}
-
 int command_jobs(int argc, char **argv)
 {
 	struct query query = {0};
-	int leave = read_jobs_options(argc, argv, &query);
+	const struct option_row options[] = {
+		QUERY_FILTER_ROWS(&query), QUERY_JOURNAL_ROW(&query), {0}};
+	const struct command_syntax line = {
+		.name = "pullcall jobs",
+		.usage = "[OPTION...]",
+		.about =
+			"Lists the jobs in the journal, the oldest first: when, what, how far, time of work.",
+		.end = "Exit: 0 done, 1 there is no journal yet, 2 wrong usage, 74 it cannot be read.",
+		.options = options,
+	};
+	int code = command_line_read(&line, argc, argv);
 
-	if (leave)
-		return leave - 1;
-	if (optind != argc)
-		return command_usage("jobs", "unexpected \"%s\"", argv[optind]);
-	struct journal *journal = query_open(&query, JOURNAL_READ, &leave);
+	if (code >= 0)
+		return code;
+	struct journal *journal = query_open(&query, JOURNAL_READ, &code);
 	if (!journal)
-		return leave;
+		return code;
 	return query_close(journal, review_print_jobs(journal, &query.filter, stdout));
 }
 
 /* What is to be reviewed, and how. */
 struct wish {
 	struct query query;
-	bool filtered;
 	bool quote;
 	bool standard_wanted;
 	struct review_standard standard;
 	const char *page; /* NULL: as tables */
 	const char *job;  /* NULL: all that pass the filter */
 };
-
-enum { OPTION_QUOTE = QUERY_END, OPTION_RATING, OPTION_ALLOWANCE };
 
 /* "120", "120%" or "120 %" as a share. */
 static bool read_percent(const char *text, double min, double max, double *out)
@@ -100,55 +57,70 @@ static bool read_percent(const char *text, double min, double max, double *out)
 	return *end == '\0' && percent >= min && percent <= max;
 }
 
-static bool take_option(struct wish *wish, int option, const char *value, const char **why)
+static bool read_rating(const char *value, void *out)
 {
-	switch (option) {
-	case 'p':
-		wish->page = value;
-		return true;
-	case OPTION_QUOTE:
-		wish->quote = true;
-		return true;
-	case OPTION_RATING:
-		*why = "expected 10 to 300 percent";
-		wish->standard_wanted = true;
-		return read_percent(value, 10, 300, &wish->standard.rating);
-	case OPTION_ALLOWANCE:
-		*why = "expected 0 to 90 percent";
-		wish->standard_wanted = true;
-		return read_percent(value, 0, 90, &wish->standard.allowance);
-	default:
-		return query_option(&wish->query, option, value, why);
-	}
+	return read_percent(value, 10, 300, out);
 }
 
-static int read_review_options(int argc, char **argv, struct wish *wish)
+static bool read_allowance(const char *value, void *out)
 {
-	static const struct option table[] = {
-		{"html", required_argument, NULL, 'p'},
-		{"quote", no_argument, NULL, OPTION_QUOTE},
-		{"rating", required_argument, NULL, OPTION_RATING},
-		{"allowance", required_argument, NULL, OPTION_ALLOWANCE},
-		QUERY_FILTER_OPTIONS,
-		QUERY_JOURNAL_OPTION,
-		OPTION_TABLE_END,
-	};
-	const char *why;
-	int option, code = 0;
+	return read_percent(value, 0, 90, out);
+}
 
-	while ((option = command_option(argc, argv, table, review_help, &code)) != -1) {
-		if (option == OPTION_LEAVE)
-			return code + 1;
-		if (!take_option(wish, option, optarg, &why))
-			return command_usage("review", "\"%s\": %s", optarg, why) + 1;
-		wish->filtered = wish->filtered || (option != 'p' && option != QUERY_JOURNAL);
-	}
+/* Whether anything chooses among jobs, or says what to show of many. */
+static bool is_about_many(const struct wish *wish)
+{
+	const struct review_filter *filter = &wish->query.filter;
+
+	return filter->stringer || filter->pattern || filter->method || filter->since_us ||
+	       filter->until_us || wish->quote || wish->standard_wanted;
+}
+
+static int read_command_line(int argc, char **argv, struct wish *wish)
+{
+	double rating = 0, allowance = -1; /* not given */
+	const struct option_row options[] = {
+		{"html", 0, "FILE",
+		 "a page for a browser, with pictures, instead of tables; \"-\" is standard output",
+		 .text = &wish->page},
+		{"quote", 0, NULL,
+		 "only what to quote for the next job, a line for each stringer, pattern and method",
+		 .flag = &wish->quote},
+		{"rating", 0, "PERCENT",
+		 "standard times too: observed time at this rating of the pace (100)",
+		 .read = read_rating, .out = &rating, .expected = "10 to 300 percent"},
+		{"allowance", 0, "PERCENT",
+		 "standard times too, with this allowance for rest and delays, in both its conventions",
+		 .read = read_allowance, .out = &allowance, .expected = "0 to 90 percent"},
+		QUERY_FILTER_ROWS(&wish->query),
+		QUERY_JOURNAL_ROW(&wish->query),
+		{0},
+	};
+	const struct command_syntax line = {
+		.name = "pullcall review",
+		.usage = "[JOB] [OPTION...]",
+		.about =
+			"Shows where the minutes of a job went. JOB is a name (the newest job of that name), "
+			"a number from `pullcall jobs`, or a UUID. Pauses are not work. Without one, all "
+			"finished jobs: how long they take, who is getting faster, what to quote for the "
+			"next.",
+		.end = "Exit: 0 done, 1 there is no such job, 2 wrong usage, 74 the journal cannot be read, or "
+		       "the page not written.",
+		.operand = "a job",
+		.most = 1,
+		.options = options,
+	};
+	int code = command_line_read(&line, argc, argv);
+
+	if (code >= 0)
+		return code;
 	wish->job = argv[optind];
-	if (argc - optind > 1)
-		return command_usage("review", "expected one job: a name, a number or a UUID") + 1;
-	if (wish->job && wish->filtered)
-		return command_usage("review", "one job needs no filter") + 1;
-	return 0;
+	wish->standard_wanted = rating > 0 || allowance >= 0;
+	wish->standard.rating = rating > 0 ? rating : 1;
+	wish->standard.allowance = allowance > 0 ? allowance : 0;
+	if (wish->job && is_about_many(wish))
+		return command_line_wrong(&line, "only --html and --journal go with one job");
+	return -1;
 }
 
 static const struct review_standard *standard_of(const struct wish *wish)
@@ -165,7 +137,7 @@ static int write_page(const char *file, const struct text *page)
 		return 0;
 	fprintf(stderr, "pullcall: %s: cannot be written: %s\n", file, why);
 	free(why);
-	return DAEMON_EXIT_JOURNAL;
+	return EXIT_IO;
 }
 
 static int review_page(struct journal *journal, const struct wish *wish)
@@ -214,14 +186,14 @@ static int review_all(struct journal *journal, const struct wish *wish)
 
 int command_review(int argc, char **argv)
 {
-	struct wish wish = {.standard = {.rating = 1, .allowance = 0}};
-	int leave = read_review_options(argc, argv, &wish);
+	struct wish wish = {0};
+	int code = read_command_line(argc, argv, &wish);
 
-	if (leave)
-		return leave - 1;
-	struct journal *journal = query_open(&wish.query, JOURNAL_READ, &leave);
+	if (code >= 0)
+		return code;
+	struct journal *journal = query_open(&wish.query, JOURNAL_READ, &code);
 	if (!journal)
-		return leave;
+		return code;
 	if (wish.page)
 		return review_page(journal, &wish);
 	return wish.job ? review_one(journal, wish.job) : review_all(journal, &wish);

@@ -7,7 +7,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sysexits.h>
 
 static const struct {
 	const char *name;
@@ -24,13 +23,12 @@ static const struct {
 	{"tell", "WHAT", "next, again, back, pause, resume, where, stop or abandon", command_tell},
 	{"watch", "", "follow a running job, one line an event", command_watch},
 	{"pedals", "[learn]", "the pedals plugged in; what a pedal sends", command_pedals},
-	{"voices", "", "the voices there are", command_voices},
-	{"say", "TEXT", "try a voice", command_say},
+	{"voices", "[try]", "the voices there are; try one", command_voices},
 	{"pattern", "new", "write a pattern file by answering questions", command_pattern},
 	{"jobs", "", "the jobs in the journal", command_jobs},
 	{"review", "[JOB]", "where the minutes went", command_review},
 	{"export", "", "the journal for other programs", command_export},
-	{"journal", "WHAT", "back up, merge, forget a name", command_journal},
+	{"journal", "WHAT", "back up, merge, anonymise a name", command_journal},
 };
 
 enum { COMMANDS = sizeof(commands) / sizeof(commands[0]) };
@@ -57,10 +55,10 @@ static int no_such_command(const char *word)
 		names[i] = commands[i].name;
 	const char *nearest = fault_did_you_mean(word, names);
 	if (nearest)
-		fprintf(stderr, "pullcall: no command \"%s\": did you mean \"%s\"?\n", word,
+		fprintf(stderr, "pullcall: unknown command \"%s\": did you mean \"%s\"?\n", word,
 			nearest);
 	else
-		fprintf(stderr, "pullcall: no command \"%s\" (see pullcall --help)\n", word);
+		fprintf(stderr, "pullcall: unknown command \"%s\" (see pullcall --help)\n", word);
 	return EXIT_USAGE;
 }
 
@@ -79,28 +77,34 @@ static int close_output(int code)
 		return code;
 	if (errno != EPIPE)
 		fprintf(stderr, "pullcall: standard output: %s\n", strerror(errno));
-	return EX_IOERR;
+	return EXIT_IO;
+}
+
+static bool is_any(const char *word, const char *a, const char *b, const char *c)
+{
+	return strcmp(word, a) == 0 || strcmp(word, b) == 0 || strcmp(word, c) == 0;
+}
+
+static int run(int argc, char **argv)
+{
+	static char help_option[] = "--help";
+	bool help = argc < 2 || is_any(argv[1], "--help", "-h", "help");
+
+	if (help && argc < 3) {
+		print_help();
+		return EXIT_DONE;
+	}
+	if (help)
+		return run_command(2, (char *[]){argv[2], help_option, NULL});
+	if (is_any(argv[1], "--version", "-V", "version")) {
+		puts("pullcall " PULLCALL_VERSION);
+		return EXIT_DONE;
+	}
+	return run_command(argc - 1, argv + 1);
 }
 
 int main(int argc, char **argv)
 {
 	standard_files_open();
-	static char help_option[] = "--help";
-
-	if (argc < 2) {
-		fputs("pullcall: a command is missing (see pullcall --help)\n", stderr);
-		return EXIT_USAGE;
-	}
-	bool help = strcmp(argv[1], "help") == 0;
-	if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 || (help && argc == 2)) {
-		print_help();
-		return close_output(0);
-	}
-	if (strcmp(argv[1], "--version") == 0) {
-		puts("pullcall " PULLCALL_VERSION);
-		return close_output(0);
-	}
-	if (help)
-		return close_output(run_command(2, (char *[]){argv[2], help_option, NULL}));
-	return close_output(run_command(argc - 1, argv + 1));
+	return close_output(run(argc, argv));
 }

@@ -59,28 +59,6 @@ static void add_lengths(struct text *out, const struct lengths *lengths)
 			    lengths->total_mm / 1000);
 }
 
-/* Words of `text` at `indent`, broken between words at COLUMNS. */
-static void add_wrapped(struct text *out, const char *text, int indent)
-{
-	int column = indent;
-
-	for (const char *word = text; *word;) {
-		int length = (int)strcspn(word, " ");
-		if (column > indent && column + 1 + length > COLUMNS) {
-			text_format(out, "\n%*s", indent, "");
-			column = indent;
-		} else if (column > indent) {
-			text_add_char(out, ' ');
-			column++;
-		}
-		text_add_part(out, word, (size_t)length);
-		column += length;
-		word += length;
-		word += strspn(word, " ");
-	}
-	text_add_char(out, '\n');
-}
-
 static void add_route(struct text *out, const struct sequence *sequence)
 {
 	struct text words = {0};
@@ -89,7 +67,7 @@ static void add_route(struct text *out, const struct sequence *sequence)
 		return;
 	paper_route(sequence->job, sequence->pattern, sequence->route, &words);
 	text_add(out, "  route    ");
-	add_wrapped(out, text_string(&words), ROUTE_INDENT);
+	text_add_wrapped(out, text_string(&words), ROUTE_INDENT, COLUMNS);
 	text_free(&words);
 }
 
@@ -209,9 +187,9 @@ static void add_call(struct text *out, const struct sequence *sequence,
 		add_move(&moves, &sequence->moves[i], i + 1);
 	}
 	text_format(out, "%4d  ", index + 1);
-	add_wrapped(out, words, INDENT);
+	text_add_wrapped(out, words, INDENT, COLUMNS);
 	text_format(out, "%*s", INDENT + 2, "");
-	add_wrapped(out, text_string(&moves), INDENT + 2);
+	text_add_wrapped(out, text_string(&moves), INDENT + 2, COLUMNS);
 	text_free(&moves);
 	free(words);
 }

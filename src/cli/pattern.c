@@ -7,24 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sysexits.h>
 #include <unistd.h>
-
-static const char help[] =
-	"Usage: pullcall pattern new [-o FILE]\n"
-	"\n"
-	"Asks about a frame, with the frame in hand: how many strings, where the holes are, where\n"
-	"the knots go. Checks each answer, shows what follows from them, and writes the pattern\n"
-	"file. An existing file is never overwritten.\n"
-	"\n"
-	"From a file or a pipe it reads one answer a line, in the order of the questions; an empty\n"
-	"line is a default, or leaves out what may be left out, and so does the end.\n"
-	"\n"
-	"  -o, --output FILE   where to write, \"-\" for standard output. Without it: NAME.yaml in\n"
-	"                      this folder from a terminal, standard output otherwise\n"
-	"\n"
-	"Exit: 0 done, 1 given up or an answer is at fault, 2 wrong usage, 73 the file cannot be\n"
-	"created, 74 it cannot be written; what was to be in it is printed then.\n";
 
 /* The whole file or none: what a full disk cut short is removed again. */
 static int write_file(const char *path, const struct text *text)
@@ -33,7 +16,7 @@ static int write_file(const char *path, const struct text *text)
 
 	if (!out) {
 		fprintf(stderr, "pullcall: %s: %s\n", path, strerror(errno));
-		return EX_CANTCREAT;
+		return EXIT_CREATE;
 	}
 	bool good = fwrite(text->bytes, 1, text->length, out) == text->length;
 	good = fflush(out) == 0 && good;
@@ -46,7 +29,7 @@ static int write_file(const char *path, const struct text *text)
 	}
 	fprintf(stderr, "pullcall: %s: %s\n", path, strerror(error));
 	unlink(path);
-	return EX_IOERR;
+	return EXIT_IO;
 }
 
 static int write_pattern(const char *output, bool terminal, const char *name,
@@ -93,26 +76,42 @@ static int ask_and_write(const struct bench *bench, const char *output, struct f
 
 int command_pattern(int argc, char **argv)
 {
-	static const struct option table[] = {
-		{"output", required_argument, NULL, 'o'},
-		OPTION_TABLE_END,
+	const char *output = NULL;
+	const struct option_row options[] = {
+		{"output", 'o', "FILE",
+		 "where to write, \"-\" for standard output; without it NAME.yaml in this folder from a "
+		 "terminal, standard output otherwise",
+		 .text = &output},
+		{0},
+	};
+	const struct command_syntax line = {
+		.name = "pullcall pattern",
+		.usage = "new [--output FILE]",
+		.about =
+			"Asks about a frame, with the frame in hand: how many strings, where the holes are, "
+			"where the knots go. Checks each answer, shows what follows from them, and "
+			"writes the pattern file. An existing file is never overwritten.\n"
+			"\n"
+			"From a file or a pipe it reads one answer a line, in the order of the "
+			"questions; an empty line is a default, or leaves out what may be left out, and "
+			"so does the end.",
+		.end = "Exit: 0 done, 1 given up or an answer is at fault, 2 wrong usage, 73 the file cannot "
+		       "be created, 74 it cannot be written; what was to be in it is printed then.",
+		.operand = "\"new\"",
+		.least = 1,
+		.most = 1,
+		.options = options,
 	};
 	struct faults faults = {0};
-	const char *output = NULL;
-	int option, code = 0;
+	int code = command_line_read(&line, argc, argv);
 
-	while ((option = command_option(argc, argv, table, help, &code)) != -1) {
-		if (option == OPTION_LEAVE)
-			return code;
-		output = optarg;
-	}
-	if (optind == argc)
-		return command_usage("pattern", "\"new\" is missing");
-	if (strcmp(argv[optind], "new") != 0 || optind + 1 != argc)
-		return command_usage("pattern", "expected only \"new\"");
+	if (code >= 0)
+		return code;
+	if (strcmp(argv[optind], "new") != 0)
+		return command_line_wrong(&line, "unknown pattern command \"%s\"", argv[optind]);
 	struct bench *bench = bench_find(NULL, &faults);
 	code = bench ? ask_and_write(bench, output, &faults) : EXIT_NO;
 	bench_free(bench);
-	command_faults(&faults);
+	faults_report(&faults);
 	return code;
 }

@@ -7,14 +7,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const char help[] =
-	"Usage: pullcall pedals [learn]\n"
-	"\n"
-	"Lists the pedals plugged in and what would be done with their keys. With learn, waits\n"
-	"for a press on any device and prints its entry for the bench file.\n"
-	"\n"
-	"Exit: 0 there is a pedal, 1 there is none, 2 wrong usage.\n";
-
 static const char *const looks[] = {
 	[PEDAL_CLASS_PEDAL] = "a pedal",     [PEDAL_CLASS_KEYBOARD] = "a keyboard",
 	[PEDAL_CLASS_POINTER] = "a pointer", [PEDAL_CLASS_GAMEPAD] = "a gamepad",
@@ -99,14 +91,25 @@ static int learn(void)
 
 int command_pedals(int argc, char **argv)
 {
-	static const struct option table[] = {OPTION_TABLE_END};
-	int code = 0;
+	static const struct option_row options[] = {{0}};
+	static const struct command_syntax line = {
+		.name = "pullcall pedals",
+		.usage = "[learn]",
+		.about =
+			"Lists the pedals plugged in and what each of their keys does. With learn, waits "
+			"for a press on any device and prints its entry for the bench file.",
+		.end = "Exit: 0 there is a pedal, 1 there is none, 2 wrong usage.",
+		.operand = "learn",
+		.most = 1,
+		.options = options,
+	};
+	int code = command_line_read(&line, argc, argv);
 
-	if (command_option(argc, argv, table, help, &code) == OPTION_LEAVE)
+	if (code >= 0)
 		return code;
 	if (optind == argc)
 		return list();
-	if (optind + 1 == argc && strcmp(argv[optind], "learn") == 0)
+	if (strcmp(argv[optind], "learn") == 0)
 		return learn();
-	return command_usage("pedals", "unexpected \"%s\"", argv[optind]);
+	return command_line_wrong(&line, "unknown pedals command \"%s\"", argv[optind]);
 }

@@ -1,12 +1,12 @@
 #include "cli/cli.h"
 
 #include "base/base.h"
-#include "daemon/daemon.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 /* Midnight, local time, of the day given plus `days`. */
 static bool read_day(const char *text, int days, int64_t *out_us)
@@ -16,43 +16,31 @@ static bool read_day(const char *text, int days, int64_t *out_us)
 
 	if (!end || *end)
 		return false;
-	day.tm_mday += days;
+	int month = day.tm_mon;
 	time_t seconds = mktime(&day);
-	*out_us = (int64_t)seconds * SECOND_US;
-	return seconds != (time_t)-1;
+	if (seconds == (time_t)-1 || day.tm_mon != month)
+		return false; /* 31 February is none */
+	day.tm_mday += days;
+	day.tm_isdst = -1;
+	*out_us = (int64_t)mktime(&day) * SECOND_US;
+	return true;
 }
 
-static bool read_method(const char *value, const char **out)
+bool query_read_method(const char *value, void *out)
 {
-	*out = value;
+	*(const char **)out = value;
 	return strcmp(value, method_name(METHOD_TWO_PIECE)) == 0 ||
 	       strcmp(value, method_name(METHOD_ONE_PIECE)) == 0;
 }
 
-bool query_option(struct query *query, int option, const char *value, const char **why)
+bool query_read_since(const char *value, void *out)
 {
-	*why = "expected a day such as 2026-11-25";
-	switch (option) {
-	case QUERY_JOURNAL:
-		query->journal = value;
-		return true;
-	case QUERY_STRINGER:
-		query->filter.stringer = value;
-		return true;
-	case QUERY_PATTERN:
-		query->filter.pattern = value;
-		return true;
-	case QUERY_METHOD:
-		*why = "--method takes two-piece or one-piece";
-		return read_method(value, &query->filter.method);
-	case QUERY_SINCE:
-		return read_day(value, 0, &query->filter.since_us);
-	case QUERY_UNTIL:
-		return read_day(value, 1, &query->filter.until_us);
-	default:
-		*why = "unknown option";
-		return false;
-	}
+	return read_day(value, 0, out);
+}
+
+bool query_read_until(const char *value, void *out)
+{
+	return read_day(value, 1, out);
 }
 
 struct journal *query_open(const struct query *query, enum journal_mode mode, int *code)
@@ -63,7 +51,9 @@ struct journal *query_open(const struct query *query, enum journal_mode mode, in
 	struct journal *journal = NULL;
 	char *error = NULL;
 
-	if (!path)
+	if (path && mode == JOURNAL_WRITE && access(path, F_OK) != 0)
+		status = JOURNAL_NONE; /* opening it to write would create it */
+	else if (!path)
 		error = memory_copy("HOME is not set: name a journal with --journal FILE");
 	else
 		status = journal_open(path, mode, &journal, &error);
@@ -72,7 +62,7 @@ struct journal *query_open(const struct query *query, enum journal_mode mode, in
 			path);
 	else if (error)
 		fprintf(stderr, "pullcall: %s\n", error);
-	*code = status == JOURNAL_NONE ? EXIT_NO : DAEMON_EXIT_JOURNAL;
+	*code = status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;
 	free(error);
 	free(usual);
 	return journal;
@@ -80,9 +70,7 @@ struct journal *query_open(const struct query *query, enum journal_mode mode, in
 
 int query_close(struct journal *journal, enum journal_status status)
 {
-	int code = status == JOURNAL_OK     ? 0
-		   : status == JOURNAL_NONE ? EXIT_NO
-					    : DAEMON_EXIT_JOURNAL;
+	int code = status == JOURNAL_OK ? 0 : status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;
 
 	if (code)
 		fprintf(stderr, "pullcall: %s\n", journal_message(journal));

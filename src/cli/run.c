@@ -8,22 +8,6 @@
 #include <string.h>
 #include <unistd.h>
 
-static const char help_start[] =
-	"Usage: pullcall run JOB [OPTION...]\n"
-	"       pullcall run --resume [JOB] [OPTION...]\n"
-	"\n"
-	"Strings a racket now. JOB is a job plan. A press of the pedal or the space bar is the\n"
-	"next call; a second press at once says the last call again; holding the pedal pauses.\n"
-	"Keys: space, Enter, n next; r again; b back; p pause; w where; q stop.\n"
-	"\n"
-	"  --resume         go on with the job that was left open, or with the one named\n"
-	"  --new            begin anew even if this job was left open\n";
-
-static const char help_end[] =
-	"\n"
-	"Exit: 0 done, or stopped and the place kept, 1 the plan is at fault or another one is\n"
-	"running, 2 wrong usage, 69 no keys, 71 the system, 74 the journal.\n";
-
 struct wish {
 	struct daemon_options daemon;
 	bool resume;
@@ -93,45 +77,45 @@ static bool plan_is_standard_input(const struct wish *wish)
 	return !wish->resume && wish->job && strcmp(wish->job, "-") == 0;
 }
 
-/* 0 to go on, else the exit code + 1. */
-static int read_options(int argc, char **argv, struct wish *wish)
+static int read_command_line(int argc, char **argv, struct wish *wish)
 {
-	static const struct option table[] = {
-		DAEMON_LONG_OPTIONS,
-		{"resume", no_argument, NULL, 'r'},
-		{"new", no_argument, NULL, 'n'},
-		OPTION_TABLE_END,
+	const struct option_row options[] = {
+		{"resume", 0, NULL, "go on with the job that was left open, or with the one named",
+		 .flag = &wish->resume},
+		{"new", 0, NULL, "begin anew even if this job was left open", .flag = &wish->anew},
+		DAEMON_OPTION_ROWS(&wish->daemon),
+		{0},
 	};
-	char *help = memory_format("%s%s%s", help_start, daemon_options_help, help_end);
-	const char *why = NULL;
-	int option, code = -1;
+	const struct command_syntax line = {
+		.name = "pullcall run",
+		.usage = "JOB [OPTION...]\n--resume [JOB] [OPTION...]",
+		.about =
+			"Strings a racket now. JOB is a job plan. A press of the pedal or the space bar is "
+			"the next call; a second press at once says the last call again; holding the pedal "
+			"pauses.\n"
+			"\n"
+			"Keys: space, Enter, n next; r again; b back; p pause; w where; q stop.",
+		.end = "Exit: 0 done, or stopped and the place kept, 1 the plan is at fault or another one "
+		       "is running, 2 wrong usage, 69 no keys, 71 the system, 74 the journal.",
+		.operand = "a job plan",
+		.most = 1,
+		.options = options,
+	};
+	int code = command_line_read(&line, argc, argv);
 
-	while (code < 0 && (option = command_option(argc, argv, table, help, &code)) != -1) {
-		if (option == OPTION_LEAVE)
-			break;
-		if (option == 'r')
-			wish->resume = true;
-		else if (option == 'n')
-			wish->anew = true;
-		else if (!daemon_option(&wish->daemon, option, optarg, &why))
-			code = command_usage("run", "%s", why);
-	}
-	free(help);
 	if (code >= 0)
-		return code + 1;
-	if (optind + 1 < argc)
-		return command_usage("run", "one job at a time") + 1;
-	wish->job = optind < argc ? argv[optind] : NULL;
+		return code;
+	wish->job = argv[optind];
 	if (!wish->job && !wish->resume)
-		return command_usage("run", "a job plan is missing") + 1;
+		return command_line_wrong(&line, "a job plan is missing");
 	if (!plan_is_standard_input(wish))
-		return 0;
+		return -1;
 	if (wish->daemon.pedals == DAEMON_PEDALS_KEYS)
-		return command_usage("run", "with the plan on standard input no keys can come from "
-					    "there: name its file") +
-		       1;
+		return command_line_wrong(&line,
+					  "with the plan on standard input no keys can come from "
+					  "there: name its file");
 	wish->daemon.keys = false;
-	return 0;
+	return -1;
 }
 
 static int resume(struct daemon *daemon, const char *which)
@@ -179,7 +163,7 @@ static int begin(struct daemon *daemon, const struct wish *wish)
 	if (!wish->anew && was_left_open(daemon, wish->job))
 		return resume(daemon, NULL);
 	int code = daemon_load(daemon, wish->job, &faults);
-	command_faults(&faults);
+	faults_report(&faults);
 	return code;
 }
 
@@ -187,10 +171,10 @@ int command_run(int argc, char **argv)
 {
 	struct wish wish = {.daemon = {.once = true, .keys = true}};
 	struct run run = {.lines = !isatty(STDOUT_FILENO)};
-	int code = read_options(argc, argv, &wish);
+	int code = read_command_line(argc, argv, &wish);
 
-	if (code)
-		return code - 1;
+	if (code >= 0)
+		return code;
 	wish.daemon.viewer =
 		(struct daemon_viewer){.owner = &run, .note = on_note, .changed = on_change};
 	run.daemon = daemon_open(&wish.daemon, &code);

@@ -7,18 +7,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-static const char help[] =
-	"Usage: pullcall steps JOB [--json] [--routes] [--bench FILE]\n"
-	"\n"
-	"Prints the whole job: facts, hole map, every move, every call with its words. JOB is a\n"
-	"job plan, \"-\" standard input.\n"
-	"\n"
-	"  --json         one JSON object, for other programs\n"
-	"  --routes       the ways round the frame that a one-piece job may take, instead\n"
-	"  --bench FILE   the bench file (words for the sides, unit), instead of the usual one\n"
-	"\n"
-	"Exit: 0 done, 1 the plan is at fault, 2 wrong usage.\n";
-
 struct wish {
 	bool json;
 	bool routes;
@@ -75,32 +63,36 @@ static void steps_of(const char *path, const struct wish *wish, struct faults *f
 
 int command_steps(int argc, char **argv)
 {
-	static const struct option table[] = {
-		{"json", no_argument, NULL, 'j'},
-		{"routes", no_argument, NULL, 'r'},
-		{"bench", required_argument, NULL, 'b'},
-		OPTION_TABLE_END,
+	struct wish wish = {0};
+	const struct option_row options[] = {
+		{"json", 0, NULL, "one JSON object, for other programs", .flag = &wish.json},
+		{"routes", 0, NULL, "only the ways round the frame that a one-piece job may take",
+		 .flag = &wish.routes},
+		{"bench", 0, "FILE",
+		 "the bench file (words for the sides, unit), instead of the usual one",
+		 .text = &wish.bench_file},
+		{0},
+	};
+	const struct command_syntax line = {
+		.name = "pullcall steps",
+		.usage = "JOB [OPTION...]",
+		.about =
+			"Prints the whole job: facts, hole map, every move, every call with its words. JOB "
+			"is a job plan, \"-\" standard input.",
+		.end = "Exit: 0 done, 1 the plan is at fault, 2 wrong usage.",
+		.operand = "a job plan",
+		.least = 1,
+		.most = 1,
+		.options = options,
 	};
 	struct faults faults = {0};
-	struct wish wish = {0};
-	int option, code = 0;
+	int code = command_line_read(&line, argc, argv);
 
-	while ((option = command_option(argc, argv, table, help, &code)) != -1) {
-		if (option == OPTION_LEAVE)
-			return code;
-		if (option == 'j')
-			wish.json = true;
-		else if (option == 'r')
-			wish.routes = true;
-		else
-			wish.bench_file = optarg;
-	}
-	if (optind + 1 != argc)
-		return command_usage("steps", optind == argc ? "a job plan is missing"
-							     : "one job plan at a time");
+	if (code >= 0)
+		return code;
 	if (wish.routes)
 		routes_of(argv[optind], wish.json, &faults);
 	else
 		steps_of(argv[optind], &wish, &faults);
-	return command_faults(&faults);
+	return faults_report(&faults);
 }

@@ -8,36 +8,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const char load_help[] =
-	"Usage: pullcall load JOB\n"
-	"\n"
-	"Hands a job plan to the running pullcalld.\n"
-	"\n"
-	"Exit: 0 taken, 1 at fault or no pullcalld is running or it is busy, 2 wrong usage.\n";
-
-static const char tell_help[] =
-	"Usage: pullcall tell next|again|back [COUNT]|pause|resume|where|stop|abandon REASON\n"
-	"                     [--json]\n"
-	"\n"
-	"Steers the running job, as its pedal does:\n"
-	"  next      the next call; while paused: go on\n"
-	"  again     the same call again\n"
-	"  back      one call back, or COUNT\n"
-	"  pause     the clock of work stands; resume goes on\n"
-	"  where     says and prints the place, what is left, and the time left\n"
-	"  stop      ends the run; the job stays open and can be gone on with\n"
-	"  abandon   closes the job for good; the reason goes into the journal\n"
-	"\n"
-	"Exit: 0 done, 1 it cannot be done now or nothing is running, 2 wrong usage.\n";
-
-static const char watch_help[] = "Usage: pullcall watch [--json]\n"
-				 "\n"
-				 "Follows the running job: one line an event, until it ends.\n"
-				 "\n"
-				 "  --json   one JSON object a line\n"
-				 "\n"
-				 "Exit: 0 it ended, 1 nothing is running, 2 wrong usage.\n";
-
 /* ---- requests ---- */
 
 struct wish {
@@ -142,16 +112,25 @@ static int ask(const struct wish *wish)
 
 /* ---- commands ---- */
 
+static const struct option_row no_options[] = {{0}};
+
 int command_load(int argc, char **argv)
 {
-	static const struct option table[] = {OPTION_TABLE_END};
+	static const struct command_syntax line = {
+		.name = "pullcall load",
+		.usage = "JOB",
+		.about = "Hands a job plan to the running pullcalld.",
+		.end = "Exit: 0 taken, 1 at fault or no pullcalld is running or it is busy, 2 wrong usage.",
+		.operand = "a job plan",
+		.least = 1,
+		.most = 1,
+		.options = no_options,
+	};
 	char path[PATH_MAX];
-	int code = 0;
+	int code = command_line_read(&line, argc, argv);
 
-	if (command_option(argc, argv, table, load_help, &code) == OPTION_LEAVE)
+	if (code >= 0)
 		return code;
-	if (optind + 1 != argc)
-		return command_usage("load", "expected one job plan");
 	if (!realpath(argv[optind], path)) {
 		fprintf(stderr, "%s: error: %s [file-open]\n", argv[optind], strerror(errno));
 		return EXIT_NO;
@@ -159,44 +138,17 @@ int command_load(int argc, char **argv)
 	return ask(&(struct wish){.verb = "load", .file = path});
 }
 
-static int read_count(const char *text, int *out)
+static bool read_count(const char *text, int *out)
 {
 	char *end;
 
 	errno = 0;
 	long count = strtol(text, &end, 10);
-	if (errno || *end || end == text || count < 1 || count > 10000)
-		return command_usage("tell", "back takes a count from 1, not \"%s\"", text);
 	*out = (int)count;
-	return 0;
+	return !errno && !*end && end != text && count >= 1 && count <= 10000;
 }
 
-/* What follows the verb. Returns an exit code, 0 to go on. */
-static int read_rest(int argc, char **argv, struct wish *wish)
-{
-	bool back = strcmp(wish->verb, "back") == 0;
-	bool abandon = strcmp(wish->verb, "abandon") == 0;
-
-	if (abandon && argc != 1)
-		return command_usage("tell", "abandon takes a reason, in quotes");
-	if (!abandon && argc > (back ? 1 : 0))
-		return command_usage("tell", "unexpected \"%s\"", argv[back ? 1 : 0]);
-	if (abandon)
-		wish->reason = argv[0];
-	if (back && argc == 1)
-		return read_count(argv[0], &wish->count);
-	return 0;
-}
-
-static bool is_steering(const char *verb)
-{
-	for (enum control_verb i = CONTROL_NEXT; i <= CONTROL_ABANDON; i++)
-		if (strcmp(verb, control_verb_name(i)) == 0)
-			return true;
-	return false;
-}
-
-static int wrong_word(const char *word)
+static int wrong_word(const struct command_syntax *line, const char *word)
 {
 	const char *names[CONTROL_ABANDON + 2] = {0};
 
@@ -204,37 +156,65 @@ static int wrong_word(const char *word)
 		names[i] = control_verb_name(i);
 	const char *nearest = fault_did_you_mean(word, names);
 	if (nearest)
-		return command_usage("tell", "\"%s\": did you mean \"%s\"?", word, nearest);
-	return command_usage("tell", "\"%s\" is nothing to tell", word);
+		return command_line_wrong(line, "unknown word \"%s\": did you mean \"%s\"?", word,
+					  nearest);
+	return command_line_wrong(line, "unknown word \"%s\"", word);
 }
 
-static int read_json_option(int argc, char **argv, const char *text, bool *json)
+/* What follows the verb: -1 to go on, else the exit code. */
+static int read_rest(const struct command_syntax *line, enum control_verb verb, int count,
+		     char **rest, struct wish *wish)
 {
-	static const struct option table[] = {{"json", no_argument, NULL, 'j'}, OPTION_TABLE_END};
-	int option, code = 0;
+	int most = verb == CONTROL_BACK || verb == CONTROL_ABANDON;
 
-	while ((option = command_option(argc, argv, table, text, &code)) != -1) {
-		if (option == OPTION_LEAVE)
-			return code + 1;
-		*json = true;
-	}
-	return 0;
+	if (verb == CONTROL_ABANDON && count != 1)
+		return command_line_wrong(line, "abandon takes a reason, in quotes");
+	if (count > most)
+		return command_line_wrong(line, "unexpected \"%s\"", rest[most]);
+	if (verb == CONTROL_ABANDON)
+		wish->reason = rest[0];
+	if (verb == CONTROL_BACK && count == 1 && !read_count(rest[0], &wish->count))
+		return command_line_wrong(line, "back takes a count from 1, not \"%s\"", rest[0]);
+	return -1;
 }
 
 int command_tell(int argc, char **argv)
 {
 	struct wish wish = {0};
-	int leave = read_json_option(argc, argv, tell_help, &wish.json);
+	const struct option_row options[] = {
+		{"json", 0, NULL, "print the answer as one JSON object", .flag = &wish.json},
+		{0},
+	};
+	const struct command_syntax line = {
+		.name = "pullcall tell",
+		.usage =
+			"next|again|pause|resume|where|stop [--json]\nback [COUNT]\nabandon REASON",
+		.about = "Steers the running job, as its pedal does:\n"
+			 "\n"
+			 "next: the next call; while paused, goes on\n"
+			 "again: the same call again\n"
+			 "back: one call back, or COUNT\n"
+			 "pause: stops the clock of work; resume starts it again\n"
+			 "where: says and prints the place, what is left, and the time left\n"
+			 "stop: ends the run; the job stays open, to go on with later\n"
+			 "abandon: closes the job for good; the reason goes into the journal",
+		.end = "Exit: 0 done, 1 it cannot be done now or nothing is running, 2 wrong usage.",
+		.operand = "a word (next, again, back, pause, resume, where, stop, abandon)",
+		.least = 1,
+		.options = options,
+	};
+	int code = command_line_read(&line, argc, argv);
 
-	if (leave)
-		return leave - 1;
-	if (optind == argc)
-		return command_usage("tell", "what to tell is missing");
+	if (code >= 0)
+		return code;
 	wish.verb = argv[optind];
-	if (!is_steering(wish.verb))
-		return wrong_word(wish.verb);
-	int code = read_rest(argc - optind - 1, argv + optind + 1, &wish);
-	return code ? code : ask(&wish);
+	enum control_verb verb = CONTROL_NEXT;
+	while (verb <= CONTROL_ABANDON && strcmp(wish.verb, control_verb_name(verb)) != 0)
+		verb++;
+	if (verb > CONTROL_ABANDON)
+		return wrong_word(&line, wish.verb);
+	code = read_rest(&line, verb, argc - optind - 1, argv + optind + 1, &wish);
+	return code >= 0 ? code : ask(&wish);
 }
 
 static void print_event(const char *line)
@@ -253,29 +233,43 @@ static void print_event(const char *line)
 	faults_free(&faults);
 }
 
-int command_watch(int argc, char **argv)
+static int watch(struct client *client, const struct wish *wish)
 {
-	struct wish wish = {.verb = "watch"};
-	int leave = read_json_option(argc, argv, watch_help, &wish.json);
-
-	if (leave)
-		return leave - 1;
-	if (optind != argc)
-		return command_usage("watch", "unexpected \"%s\"", argv[optind]);
-	struct client *client = client_open();
-	if (!client)
-		return EXIT_NO;
-	char *request = request_line(&wish);
+	char *request = request_line(wish);
 	const char *line = client_send(client, request) ? client_line(client) : NULL;
-	int code = line ? print_answer(line, wish.verb, wish.json) : EXIT_NO;
+	int code = line ? print_answer(line, wish->verb, wish->json) : EXIT_NO;
+
 	while (line && (line = client_line(client))) {
-		if (wish.json)
+		if (wish->json)
 			puts(line);
 		else
 			print_event(line);
 		fflush(stdout);
 	}
 	free(request);
+	return code;
+}
+
+int command_watch(int argc, char **argv)
+{
+	struct wish wish = {.verb = "watch"};
+	const struct option_row options[] = {
+		{"json", 0, NULL, "one JSON object a line", .flag = &wish.json},
+		{0},
+	};
+	const struct command_syntax line = {
+		.name = "pullcall watch",
+		.usage = "[--json]",
+		.about = "Follows the running job: one line an event, until it ends.",
+		.end = "Exit: 0 it ended, 1 nothing is running, 2 wrong usage.",
+		.options = options,
+	};
+	int code = command_line_read(&line, argc, argv);
+
+	if (code >= 0)
+		return code;
+	struct client *client = client_open();
+	code = client ? watch(client, &wish) : EXIT_NO;
 	client_close(client);
 	return code;
 }

@@ -1,4 +1,4 @@
-/* pullcall voices and say: the speaker knows, so it is asked. */
+/* pullcall voices: the speaker knows them, so it is asked. */
 #include "base/base.h"
 #include "cli/cli.h"
 
@@ -6,22 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sysexits.h>
 #include <unistd.h>
-
-static const char voices_help[] = "Usage: pullcall voices\n"
-				  "\n"
-				  "Lists the voices that the synthesiser has.\n"
-				  "\n"
-				  "Exit: 0 done, 1 it cannot say, 2 wrong usage, 69 it cannot be "
-				  "started.\n";
-
-static const char say_help[] =
-	"Usage: pullcall say TEXT [--voice VOICE] [--rate WPM] [--volume PERCENT] [--sound SOUND]\n"
-	"\n"
-	"Says a text, to try a voice. SOUND is auto, device, device:NAME or wav:FILE.\n"
-	"\n"
-	"Exit: 0 done, 1 no such voice, device or file, 2 wrong usage, 69 no sound device.\n";
 
 /* Becomes the speaker: beside this program, else on PATH. */
 static int become_speaker(char **argv)
@@ -33,48 +18,53 @@ static int become_speaker(char **argv)
 	execvp("pullcall-speaker", argv);
 	fprintf(stderr, "pullcall: pullcall-speaker cannot be started: %s\n", strerror(errno));
 	free(path);
-	return EX_UNAVAILABLE;
+	return EXIT_UNAVAILABLE;
 }
 
 int command_voices(int argc, char **argv)
 {
-	static const struct option table[] = {OPTION_TABLE_END};
-	char name[] = "pullcall-speaker", list[] = "--list-voices";
-	int code = 0;
-
-	if (command_option(argc, argv, table, voices_help, &code) == OPTION_LEAVE)
-		return code;
-	if (optind != argc)
-		return command_usage("voices", "unexpected \"%s\"", argv[optind]);
-	return become_speaker((char *[]){name, list, NULL});
-}
-
-int command_say(int argc, char **argv)
-{
-	static const struct option table[] = {
-		{"voice", required_argument, NULL, 'v'},
-		{"rate", required_argument, NULL, 'r'},
-		{"volume", required_argument, NULL, 'l'},
-		{"sound", required_argument, NULL, 's'},
-		OPTION_TABLE_END,
+	static char speaker[] = "pullcall-speaker", list[] = "--list-voices", say[] = "--say";
+	static char names[][10] = {"--voice", "--rate", "--volume", "--sound"};
+	const char *values[4] = {0};
+	const struct option_row options[] = {
+		{"voice", 0, "VOICE", "a name from the list", .text = &values[0]},
+		{"rate", 0, "WPM", "words a minute, 80 to 450", .text = &values[1]},
+		{"volume", 0, "PERCENT", "1 to 200", .text = &values[2]},
+		{"sound", 0, "SOUND", "auto, device, device:NAME or wav:FILE", .text = &values[3]},
+		{0},
 	};
-	static char names[][10] = {"--voice", "--rate", "--volume", "--sound", "--say"};
-	char name[] = "pullcall-speaker";
-	char *passed[2 * 5 + 2] = {name};
-	int count = 1, option, code = 0;
+	const struct command_syntax line = {
+		.name = "pullcall voices",
+		.usage = "[list]\ntry TEXT [OPTION...]",
+		.about = "Lists the voices of the synthesiser, or says a text to try one.",
+		.end = "Exit: 0 done, 1 no such voice, device or file, 2 wrong usage, 69 no sound device, or "
+		       "pullcall-speaker cannot be started.",
+		.operand = "a text",
+		.most = 2,
+		.options = options,
+	};
+	char *arguments[2 * 4 + 4] = {speaker};
+	int count = 1, code = command_line_read(&line, argc, argv);
 
-	while ((option = command_option(argc, argv, table, say_help, &code)) != -1) {
-		if (option == OPTION_LEAVE)
-			return code;
-		if (count > 2 * 4)
-			return command_usage("say", "an option stands twice");
-		static const char letters[] = "vrls";
-		passed[count++] = names[strchr(letters, option) - letters];
-		passed[count++] = optarg;
+	if (code >= 0)
+		return code;
+	bool try = optind < argc && strcmp(argv[optind], "try") == 0;
+	if (optind < argc && !try && strcmp(argv[optind], "list") != 0)
+		return command_line_wrong(&line, "unknown voices command \"%s\"", argv[optind]);
+	if (!try && argc - optind > 1)
+		return command_line_wrong(&line, "unexpected \"%s\"", argv[optind + 1]);
+	if (try && argc - optind != 2)
+		return command_line_wrong(&line, "the text to say is missing, in quotes");
+	for (int i = 0; i < 4; i++) {
+		if (!values[i])
+			continue;
+		if (!try)
+			return command_line_wrong(&line, "%s is for try", names[i]);
+		arguments[count++] = names[i];
+		arguments[count++] = memory_copy(values[i]); /* the process becomes another */
 	}
-	if (optind + 1 != argc)
-		return command_usage("say", "expected one text, in quotes");
-	passed[count++] = names[4];
-	passed[count] = argv[optind];
-	return become_speaker(passed);
+	arguments[count++] = try ? say : list;
+	if (try)
+		arguments[count] = argv[optind + 1];
+	return become_speaker(arguments);
 }

@@ -20,7 +20,6 @@
 #include "script/script.h"
 #include "session/session.h"
 
-#include <getopt.h>
 #include <stdbool.h>
 #include <stdint.h>
 #include <systemd/sd-event.h>
@@ -87,23 +86,33 @@ int daemon_run(struct daemon *daemon);
 
 sd_event *daemon_loop(struct daemon *daemon);
 
-/* The command line that `pullcall run` and `pullcalld` have in common. */
+/* The options that `pullcall run` and `pullcalld` have in common, for a table of a command line. */
 
-/* Entries for a getopt_long table; the values are taken by daemon_option. */
-enum { OPTION_PEDAL = 0x100, OPTION_SOUND, OPTION_BENCH, OPTION_JOURNAL };
+bool daemon_read_pedals(const char *value, void *out);
+bool daemon_read_sound(const char *value, void *out);
 
-#define DAEMON_LONG_OPTIONS                                                                        \
-	{"pedal", required_argument, NULL, OPTION_PEDAL},                                          \
-		{"sound", required_argument, NULL, OPTION_SOUND},                                  \
-		{"bench", required_argument, NULL, OPTION_BENCH},                                  \
+#define DAEMON_OPTION_ROWS(options)                                                                \
+	{"pedal",                                                                                  \
+	 0,                                                                                        \
+	 "PEDAL",                                                                                  \
+	 "auto (every pedal, in `pullcall run` the keys too), keys, evdev or none",                \
+	 .read = daemon_read_pedals,                                                               \
+	 .out = &(options)->pedals,                                                                \
+	 .expected = "auto, keys, evdev or none"},                                                 \
+		{"sound",                                                                          \
+		 0,                                                                                \
+		 "SOUND",                                                                          \
+		 "auto, device, device:NAME, wav:FILE or none",                                    \
+		 .read = daemon_read_sound,                                                        \
+		 .out = &(options)->sound,                                                         \
+		 .expected = "auto, device, device:NAME, wav:FILE or none"},                       \
+		{"bench", 0, "FILE", "the bench file, instead of the usual one",                   \
+		 .text = &(options)->bench_file},                                                  \
 	{                                                                                          \
-		"journal", required_argument, NULL, OPTION_JOURNAL                                 \
+		"journal", 0, "FILE",                                                              \
+			"the journal, instead of $PULLCALL_JOURNAL or the usual one",              \
+			.text = &(options)->journal                                                \
 	}
-
-extern const char daemon_options_help[];
-
-/* Takes one option. False if the value is wrong; *why says what was expected (static text). */
-bool daemon_option(struct daemon_options *options, int option, const char *value, const char **why);
 
 /* ---- 2. watching it ---- */
 

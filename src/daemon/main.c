@@ -19,54 +19,22 @@
 #include <stdlib.h>
 #include <string.h>
 
-static void print_help(void)
+static int read_command_line(int argc, char **argv, struct daemon_options *options)
 {
-	printf("Usage: pullcalld [OPTION...]\n"
-	       "\n"
-	       "Waits for a job (pullcall load JOB) and talks a stringer through it. Goes on with a\n"
-	       "job that was left open. Stays in the foreground; SIGTERM ends it, SIGHUP makes it\n"
-	       "read its bench file again when no job is running.\n"
-	       "\n"
-	       "%s"
-	       "  --help, --version\n"
-	       "\n"
-	       "Exit: 0 done, 1 a file is at fault or another one is running, 2 wrong usage,\n"
-	       "69 no device or keys, 71 the system, 74 the journal.\n",
-	       daemon_options_help);
-}
-
-/* 0 to go on, else the exit code + 1. */
-static int read_options(int argc, char **argv, struct daemon_options *options)
-{
-	static const struct option table[] = {
-		DAEMON_LONG_OPTIONS,
-		{"help", no_argument, NULL, 'h'},
-		{"version", no_argument, NULL, 'V'},
-		{NULL, 0, NULL, 0},
+	const struct option_row rows[] = {DAEMON_OPTION_ROWS(options), {0}};
+	const struct command_syntax line = {
+		.name = "pullcalld",
+		.usage = "[OPTION...]",
+		.about =
+			"Waits for a job (pullcall load JOB) and talks a stringer through it. Goes on with "
+			"a job that was left open. Stays in the foreground; SIGTERM ends it, SIGHUP makes "
+			"it read its bench file again when no job is running.",
+		.end = "Exit: 0 done, 1 a file is at fault or another one is running, 2 wrong usage, 69 no "
+		       "device or keys, 71 the system, 74 the journal.",
+		.options = rows,
 	};
-	const char *why = NULL;
-	int option;
 
-	while ((option = getopt_long(argc, argv, "", table, NULL)) != -1) {
-		if (option == 'h') {
-			print_help();
-			return 1;
-		}
-		if (option == 'V') {
-			puts("pullcalld " PULLCALL_VERSION);
-			return 1;
-		}
-		if (option == '?')
-			return 3;
-		if (!daemon_option(options, option, optarg, &why)) {
-			fprintf(stderr, "pullcalld: %s\n", why);
-			return 3;
-		}
-	}
-	if (optind == argc)
-		return 0;
-	fprintf(stderr, "pullcalld: unexpected \"%s\" (see pullcalld --help)\n", argv[optind]);
-	return 3;
+	return command_line_read(&line, argc, argv);
 }
 
 static void print_note(void *owner, const struct note *note)
@@ -87,10 +55,10 @@ int main(int argc, char **argv)
 	char *why = NULL;
 
 	standard_files_open();
-	int code = read_options(argc, argv, &options);
+	int code = read_command_line(argc, argv, &options);
 
-	if (code)
-		return code - 1;
+	if (code >= 0)
+		return code;
 	struct daemon *daemon = daemon_open(&options, &code);
 	if (!daemon)
 		return code;

@@ -20,7 +20,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
 from programs import DEMO, Bench, SOURCE, wait_until  # noqa: E402
 
 PROGRAMS = None
-COMMANDS = ["check", "steps", "draw", "run", "load", "tell", "watch", "pedals", "voices", "say", "pattern", "jobs",
+COMMANDS = ["check", "steps", "draw", "run", "load", "tell", "watch", "pedals", "voices", "pattern", "jobs",
             "review", "export", "journal"]
 ACTIONS = set("cut-out inspect cut mount lock set-tension feed clamp unclamp pull release knot weave draw tie-off "
               "dismount check trim straighten".split())
@@ -57,18 +57,16 @@ class Commands(unittest.TestCase):
             self.assertTrue(result.stdout.startswith("Usage: pullcall"), command)
             self.assertLessEqual(max(map(len, result.stdout.splitlines())), 90, command)
         self.assertEqual(self.pullcall("help", "run").stdout, self.pullcall("run", "-h").stdout)
-        self.assertEqual(self.pullcall("-h").stdout, self.pullcall("help").stdout)
-        for program in ("pullcall", "pullcalld", "pullcall-speaker"):
-            result = self.bench.run(program, "--version")
-            self.assertRegex(result.stdout, rf"^{program} \d+\.\d+\.\d+\n$")
+        for arguments in (["-h"], ["help"], []):
+            self.assertEqual(self.pullcall(*arguments).stdout, self.pullcall("--help").stdout)
 
     def test_wrong_usage_is_one_line_and_2(self):
-        wrong = [[], ["rnu"], ["check"], ["steps"], ["steps", "a", "b"], ["steps", "--jsn", "a"], ["draw"], ["draw", DEMO], ["draw", DEMO, "-o", "x.gif"],
+        wrong = [["rnu"], ["check"], ["steps"], ["steps", "a", "b"], ["steps", "--jsn", "a"], ["draw"], ["draw", DEMO], ["draw", DEMO, "-o", "x.gif"],
                  ["draw", DEMO, "-o", "x.svg", "--at", "0"], ["draw", DEMO, "-o", "x.svg", "--card", "--at", "1"], ["run"], ["tell"],
                  ["tell", "dance"], ["tell", "back", "0"], ["tell", "back", "x"], ["tell", "next", "2"],
-                 ["tell", "abandon"], ["watch", "x"], ["pedals", "x"], ["voices", "x"], ["say"], ["load"],
+                 ["tell", "abandon"], ["watch", "x"], ["pedals", "x"], ["voices", "x"], ["voices", "try"], ["voices", "--rate", "180"], ["load"],
                  ["jobs", "x"], ["export"], ["export", "--format", "yaml"], ["export", "--format", "csv", "--since", "May"],
-                 ["journal"], ["journal", "burn"], ["journal", "backup"], ["journal", "forget"], ["run", DEMO, "--pedal", "hand"], ["run", DEMO, "--sound", "wav:"]]
+                 ["journal"], ["journal", "burn"], ["journal", "backup"], ["journal", "anonymise"], ["run", DEMO, "--pedal", "hand"], ["run", DEMO, "--sound", "wav:"]]
         for arguments in wrong:
             result = self.pullcall(*arguments)
             self.assertEqual((result.returncode, result.stdout), (2, ""), arguments)
@@ -76,8 +74,8 @@ class Commands(unittest.TestCase):
         self.assertIn('did you mean "run"?', self.pullcall("rnu").stderr)
         self.assertIn("did you mean --json?", self.pullcall("steps", "--jsn", "a").stderr)
         self.assertIn("--json takes no value", self.pullcall("steps", "--json=x", "a").stderr)
-        self.assertIn("--bench takes a value", self.pullcall("steps", "a", "--bench").stderr)
-        self.assertIn("there is no -x", self.pullcall("steps", "-x", "a").stderr)
+        self.assertIn("--bench needs a value", self.pullcall("steps", "a", "--bench").stderr)
+        self.assertIn("unknown option -x", self.pullcall("steps", "-x", "a").stderr)
         self.assertIn('did you mean "pause"?', self.pullcall("tell", "pauze").stderr)
         self.assertEqual(self.bench.run("pullcalld", "job.yaml").returncode, 2)
 
@@ -87,6 +85,19 @@ class Commands(unittest.TestCase):
                                     stderr=subprocess.PIPE, text=True, timeout=30, check=False)
         self.assertEqual(result.returncode, 74)
         self.assertIn("No space left on device", result.stderr)
+
+    def test_wrong_words_are_named(self):
+        self.assertIn('unknown journal command "burn"', self.pullcall("journal", "burn").stderr)
+        self.assertIn("--since takes a day such as 2026-11-25, not \"2026-02-31\"",
+                      self.pullcall("jobs", "--since", "2026-02-31").stderr)
+
+    def test_a_journal_is_created_by_a_job_alone(self):
+        other = self.bench.home / "other.db"
+        for arguments in (["anonymise", "mira"], ["merge", other]):
+            result = self.pullcall("journal", *arguments)
+            self.assertEqual((result.returncode, result.stdout), (1, ""), arguments)
+            self.assertIn("there is no journal", result.stderr)
+            self.assertFalse(self.bench.journal.exists(), arguments)
 
     def test_nothing_runs(self):
         for arguments in (["tell", "next"], ["watch"], ["load", DEMO]):

@@ -1,0 +1,180 @@
+#include "base/base.h"
+
+#include <getopt.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { OPTIONS_MAX = 24, HELP_COLUMNS = 88, OPTION_ROW = 256, OPTION_HELP = 512, OPTION_VERSION };
+
+static bool takes_value(const struct option_row *row)
+{
+	return row->text || row->read;
+}
+
+/* ---- help ---- */
+
+static void add_option(struct text *out, const struct option_row *row)
+{
+	text_add(out, "  ");
+	if (row->letter)
+		text_format(out, "-%c, ", row->letter);
+	text_format(out, "--%s", row->name);
+	if (row->value)
+		text_format(out, " %s", row->value);
+}
+
+static void add_options(struct text *out, const struct option_row *rows)
+{
+	struct text line = {0};
+	size_t widest = 0;
+
+	for (const struct option_row *row = rows; row->name; row++) {
+		text_clear(&line);
+		add_option(&line, row);
+		widest = line.length > widest ? line.length : widest;
+	}
+	for (const struct option_row *row = rows; row->name; row++) {
+		text_clear(&line);
+		add_option(&line, row);
+		text_format(out, "%-*s  ", (int)widest, text_string(&line));
+		text_add_wrapped(out, row->help, (int)widest + 2, HELP_COLUMNS);
+	}
+	if (rows->name)
+		text_add_char(out, '\n');
+	text_free(&line);
+}
+
+static void print_help(const struct command_syntax *line)
+{
+	struct text out = {0};
+
+	for (const char *usage = line->usage; *usage;) {
+		size_t length = strcspn(usage, "\n");
+		text_add(&out, usage == line->usage ? "Usage: " : "       ");
+		text_format(&out, "%s %.*s\n", line->name, (int)length, usage);
+		usage += length;
+		usage += *usage == '\n';
+	}
+	text_add_char(&out, '\n');
+	text_add_wrapped(&out, line->about, 0, HELP_COLUMNS);
+	text_add_char(&out, '\n');
+	add_options(&out, line->options);
+	text_add_wrapped(&out, line->end, 0, HELP_COLUMNS);
+	fputs(text_string(&out), stdout);
+	text_free(&out);
+}
+
+/* ---- reading ---- */
+
+/* getopt's tables: `shorts` begins with a colon, so that it tells a missing value from an unknown
+ * option. */
+static void make_tables(const struct option_row *rows, struct option longs[static OPTIONS_MAX + 3],
+			char shorts[static 2 * OPTIONS_MAX + 4])
+{
+	int count = 0;
+	char *letter = shorts + sprintf(shorts, ":hV");
+
+	for (; rows[count].name && count < OPTIONS_MAX; count++) {
+		const struct option_row *row = &rows[count];
+		longs[count] = (struct option){row->name,
+					       takes_value(row) ? required_argument : no_argument,
+					       NULL, OPTION_ROW + count};
+		if (row->letter)
+			letter += sprintf(letter, "%c%s", row->letter, takes_value(row) ? ":" : "");
+	}
+	longs[count++] = (struct option){"help", no_argument, NULL, OPTION_HELP};
+	longs[count++] = (struct option){"version", no_argument, NULL, OPTION_VERSION};
+	longs[count] = (struct option){0};
+}
+
+static int wrong_option(const struct command_syntax *line, const struct option *longs,
+			const char *word, bool value_missing)
+{
+	const char *names[OPTIONS_MAX + 3] = {0};
+
+	if (value_missing)
+		return command_line_wrong(line, "%s needs a value", word);
+	if (optopt >= OPTION_ROW)
+		return command_line_wrong(line, "%.*s takes no value", (int)strcspn(word, "="),
+					  word);
+	if (optopt)
+		return command_line_wrong(line, "unknown option -%c", optopt);
+	for (int i = 0; longs[i].name; i++)
+		names[i] = longs[i].name;
+	const char *nearest = fault_did_you_mean(word + 2, names);
+	if (nearest)
+		return command_line_wrong(line, "unknown option %s: did you mean --%s?", word,
+					  nearest);
+	return command_line_wrong(line, "unknown option %s", word);
+}
+
+static const struct option_row *row_of(const struct option_row *rows, int option)
+{
+	if (option >= OPTION_ROW)
+		return &rows[option - OPTION_ROW];
+	while (rows->letter != option)
+		rows++;
+	return rows;
+}
+
+static int take(const struct command_syntax *line, const struct option_row *row)
+{
+	if (row->flag)
+		*row->flag = true;
+	if (row->text)
+		*row->text = optarg;
+	if (!row->read || row->read(optarg, row->out))
+		return -1;
+	return command_line_wrong(line, "--%s takes %s, not \"%s\"", row->name, row->expected,
+				  optarg);
+}
+
+static int count_operands(const struct command_syntax *line, int argc, char **argv)
+{
+	int count = argc - optind;
+	int most = line->operand && line->most == 0 ? count : line->most;
+
+	if (count < line->least)
+		return command_line_wrong(line, "%s is missing", line->operand);
+	if (count > most)
+		return command_line_wrong(line, "unexpected \"%s\"", argv[optind + most]);
+	return -1;
+}
+
+int command_line_read(const struct command_syntax *line, int argc, char **argv)
+{
+	struct option longs[OPTIONS_MAX + 3];
+	char shorts[2 * OPTIONS_MAX + 4];
+	int option, code = -1;
+
+	make_tables(line->options, longs, shorts);
+	opterr = 0;
+	optind = 0; /* begin anew: see getopt(3) */
+	while (code < 0 && (option = getopt_long(argc, argv, shorts, longs, NULL)) != -1) {
+		if (option == OPTION_HELP || option == 'h') {
+			print_help(line);
+			code = EXIT_DONE;
+		} else if (option == OPTION_VERSION || option == 'V') {
+			printf("%.*s " PULLCALL_VERSION "\n", (int)strcspn(line->name, " "),
+			       line->name);
+			code = EXIT_DONE;
+		} else if (option == '?' || option == ':') {
+			code = wrong_option(line, longs, argv[optind - 1], option == ':');
+		} else {
+			code = take(line, row_of(line->options, option));
+		}
+	}
+	return code >= 0 ? code : count_operands(line, argc, argv);
+}
+
+int command_line_wrong(const struct command_syntax *line, const char *format, ...)
+{
+	va_list values;
+
+	fprintf(stderr, "%s: ", line->name);
+	va_start(values, format);
+	vfprintf(stderr, format, values);
+	va_end(values);
+	fprintf(stderr, " (see %s --help)\n", line->name);
+	return EXIT_USAGE;
+}

@@ -1,0 +1,168 @@
+/* Prints what the rooms know, for the manual to be compared with: a line each, GROUP WORD.
+ *
+ * The keys of a file are those that its reader asks for while it reads one: the linker puts the
+ * functions below in the way (--wrap). */
+#include "bench/bench.h"
+#include "daemon/daemon.h"
+#include "daemon/internal.h"
+#include "job/job.h"
+#include "phrase/phrase.h"
+#include "sequence/sequence.h"
+#include "session/session.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define NAMES(group, names, count)                                                                 \
+	for (int name = 0; name < (int)(count); name++)                                            \
+	say(group, names(name))
+
+static const char *reading; /* the group of the keys that are asked for */
+
+static void say(const char *group, const char *word)
+{
+	if (group && word)
+		printf("%s %s\n", group, word);
+}
+
+static void say_all(const char *const *words)
+{
+	for (; *words; words++)
+		say(reading, *words);
+}
+
+/* NOLINTBEGIN: the linker's names */
+bool __real_yaml_is_map(const struct yaml_node *node, const char *const *keys);
+bool __wrap_yaml_is_map(const struct yaml_node *node, const char *const *keys);
+bool __real_yaml_choice(const struct yaml_node *node, const char *const *names, int *out);
+bool __wrap_yaml_choice(const struct yaml_node *node, const char *const *names, int *out);
+struct yaml_node *__real_yaml_get(const struct yaml_node *map, const char *key);
+struct yaml_node *__wrap_yaml_get(const struct yaml_node *map, const char *key);
+struct yaml_node *__real_yaml_need(const struct yaml_node *map, const char *key);
+struct yaml_node *__wrap_yaml_need(const struct yaml_node *map, const char *key);
+
+bool __wrap_yaml_is_map(const struct yaml_node *node, const char *const *keys)
+{
+	say_all(keys);
+	return __real_yaml_is_map(node, keys);
+}
+
+bool __wrap_yaml_choice(const struct yaml_node *node, const char *const *names, int *out)
+{
+	say_all(names);
+	return __real_yaml_choice(node, names, out);
+}
+
+struct yaml_node *__wrap_yaml_get(const struct yaml_node *map, const char *key)
+{
+	say(reading, key);
+	return __real_yaml_get(map, key);
+}
+
+struct yaml_node *__wrap_yaml_need(const struct yaml_node *map, const char *key)
+{
+	say(reading, key);
+	return __real_yaml_need(map, key);
+}
+/* NOLINTEND */
+
+static void read_files(void)
+{
+	struct faults faults = {0};
+
+	reading = "pullcall-pattern.5";
+	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/uneven-18x19.yaml", &faults);
+	reading = "pullcall-job.5";
+	struct job *job = job_read(SOURCE_DIR "/demo/ridge-court.yaml", &faults);
+	reading = "pullcall-bench.5";
+	struct bench *bench = bench_read_text(
+		"bench", "pedals: [ { name: x, keys: { F14: step } } ]\nspeak: { unit: kg }\n",
+		&faults);
+	reading = "pullcall-phrasebook.5";
+	struct phrasebook *book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);
+	reading = "request";
+	static const char *const requests[] = {"{\"do\": \"load\", \"file\": \"/\"}",
+					       "{\"do\": \"abandon\", \"reason\": \"x\"}"};
+	struct text reply = {0};
+	for (int i = 0; i < 2; i++) {
+		struct request request;
+		request_parse(requests[i], strlen(requests[i]), &request, &reply);
+		request_free(&request);
+	}
+	reading = NULL;
+	faults_print(&faults, stderr);
+	if (faults.count > 0 || reply.length > 0)
+		exit(1);
+	pattern_free(pattern);
+	job_free(job);
+	bench_free(bench);
+	phrasebook_free(book);
+}
+
+/* A note of each kind, with everything that one can have. */
+static void print_notes(void)
+{
+	for (enum note_kind kind = 0; kind < NOTES; kind++) {
+		struct text line = {0};
+		struct note note = {.kind = kind,
+				    .name = "x",
+				    .text = "x",
+				    .call = 1,
+				    .calls = 1,
+				    .phase = "x",
+				    .state = "x"};
+		note_json(&note, &line);
+		say("note", text_string(&line));
+		text_free(&line);
+	}
+}
+
+static void print_defaults(void)
+{
+	struct bench *bench = bench_new();
+	const struct {
+		const char *key;
+		int64_t us;
+	} times[] = {
+		{"debounce", bench->times.debounce_us}, {"double_tap", bench->times.double_tap_us},
+		{"hold", bench->times.hold_us},         {"chain", bench->times.chain_us},
+		{"stuck", bench->times.stuck_us},
+	};
+
+	for (size_t i = 0; i < sizeof(times) / sizeof(times[0]); i++)
+		if (times[i].us < SECOND_US)
+			printf("default %s %lld ms\n", times[i].key,
+			       (long long)(times[i].us / MS_US));
+		else
+			printf("default %s %lld s\n", times[i].key,
+			       (long long)(times[i].us / SECOND_US));
+	printf("default rate %d\n", bench->rate_wpm);
+	printf("default volume %d %%\n", bench->volume_percent);
+	printf("default reach %g mm\n", bench->reach_mm);
+	bench_free(bench);
+}
+
+int main(void)
+{
+	NAMES("skill", skill_name, SKILLS);
+	NAMES("verb", control_verb_name, CONTROL_VERBS);
+	NAMES("notice", notice_name, NOTICES);
+	NAMES("call", call_kind_name, CALL_KINDS);
+	NAMES("detail", detail_name, DETAILS);
+	NAMES("state", session_state_name, SESSION_STATES);
+	NAMES("phase", phase_name, PHASES);
+	NAMES("do", action_name, ACTIONS);
+	NAMES("subject", subject_name, SUBJECTS);
+	NAMES("travel", travel_name, TRAVEL_THROAT_TO_HEAD + 1);
+	NAMES("end", end_name, END_THROAT + 1);
+	NAMES("side", side_name, SIDE_RIGHT + 1);
+	NAMES("unit", unit_name, UNIT_COUNT);
+	NAMES("record", journal_kind_name, JOURNAL_KINDS);
+	printf("limit %d bytes\nlimit %d clients\nlimit %d MiB\n", CONTROL_LINE_MAX,
+	       CONTROL_CLIENTS_MAX, CONTROL_BUFFER_MAX / 1024 / 1024);
+	print_defaults();
+	print_notes();
+	read_files();
+	return 0;
+}
