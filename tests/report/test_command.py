@@ -71,8 +71,8 @@ class Command(unittest.TestCase):
                  "none/p.html"),
                 (["ridge-court-0042", "--html", str(self.folder)], IO_ERROR, str(self.folder)),
                 (["ridge-court-0042", "--html", "/dev/full"], IO_ERROR, "/dev/full"),
-                (["ridge-court-0042", "--stringer", "mira"], 2, "filter"),
-                (["one", "two"], 2, "expected one job"),
+                (["ridge-court-0042", "--stringer", "mira"], 2, "one job"),
+                (["one", "two"], 2, "unexpected \"two\""),
                 (["--since", "soon"], 2, "soon"),
                 (["ridge-court-0042", "--html"], 2, "html")):
             with self.subTest(arguments=arguments):
