@@ -196,19 +196,18 @@ static int64_t answer_delay_us(const struct teach_skill *skill)
 	return (seconds < TEACH_DELAY_MAX_S ? seconds : TEACH_DELAY_MAX_S) * SECOND_US;
 }
 
-struct teach_manner teach_manner(const struct trainee *trainee, int64_t racket,
-				 const struct teach_line *line)
+struct teach_manner teach_manner(const struct trainee *trainee, int64_t racket, int skill,
+				 unsigned holds)
 {
-	const struct teach_skill *skill = &trainee->skills[line->skill];
 	int slot = racket_slot(trainee, racket);
-	int reasons = slot < 0 ? 0 : trainee->rackets[slot].skills[line->skill].reasons;
-	struct teach_manner manner = {.said = skill->level};
+	int reasons = slot < 0 ? 0 : trainee->rackets[slot].skills[skill].reasons;
+	struct teach_manner manner = {.said = trainee->skills[skill].level};
 
-	if (manner.said < LEVEL_TOLD && never_fades(trainee, line->holds))
+	if (manner.said < LEVEL_TOLD && never_fades(trainee, holds))
 		manner.said = LEVEL_TOLD;
 	if (manner.said == LEVEL_REASON && reasons >= TEACH_REASONS)
 		manner.said = LEVEL_TOLD;
 	if (manner.said == LEVEL_ASKED)
-		manner.delay_us = answer_delay_us(skill);
+		manner.delay_us = answer_delay_us(&trainee->skills[skill]);
 	return manner;
 }

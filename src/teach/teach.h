@@ -5,7 +5,7 @@
  *     teach_begin(&trainee);
  *     for each event of this trainee, in order:  teach_event(&trainee, &event);
  *     teach_rest(&trainee, now_us);
- *     manner = teach_manner(&trainee, racket, &line);
+ *     manner = teach_manner(&trainee, racket, skill, what the line holds);
  *
  * A level is never stored: it always comes from the events, so journals can be merged and a trainer
  * can see why a level is what it is. Everything here is pure, and the memory does not grow with the
@@ -67,7 +67,7 @@ enum station {
 	STATION_HALF_WAY,
 	STATION_BEFORE_LAST_KNOT,
 	STATION_FINISHED,
-	STATIONS
+	STATIONS,
 };
 
 /* What can be found wrong with the work there. */
@@ -83,7 +83,7 @@ enum work_fault {
 	WORK_AWL,
 	WORK_UNEVEN,
 	WORK_FRAME,
-	WORK_FAULTS
+	WORK_FAULTS,
 };
 
 const char *station_name(enum station station);
@@ -187,18 +187,13 @@ enum {
 				      at LEVEL_SHORT or below */
 };
 
-struct teach_line {
-	int skill;
-	unsigned holds; /* LINE_... */
-};
-
 struct teach_manner {
 	enum level said;  /* ASKED: question, then answer; the others are one sentence each */
 	int64_t delay_us; /* ASKED: from the end of the question to the answer. 0: at once, and then
 			     no answer is late */
 };
 
-struct teach_manner teach_manner(const struct trainee *trainee, int64_t racket,
-				 const struct teach_line *line);
+struct teach_manner teach_manner(const struct trainee *trainee, int64_t racket, int skill,
+				 unsigned holds);
 
 #endif

@@ -220,8 +220,9 @@ static bool do_told(struct simulated *simulated, int skill, int call, bool errs)
 
 static void do_call(struct simulated *simulated, int call, struct simulated_racket *seen)
 {
-	const struct teach_line *line = &simulated->job->lines[call - 1];
-	struct teach_manner manner = teach_manner(&simulated->trainee, simulated->racket, line);
+	const struct simulated_line *line = &simulated->job->lines[call - 1];
+	struct teach_manner manner =
+		teach_manner(&simulated->trainee, simulated->racket, line->skill, line->holds);
 	double percent = error_percent(simulated, line->skill, manner.said);
 	bool errs = random_between(&simulated->random, 0, 99999) < percent * 1000;
 	bool full = manner.said >= LEVEL_TOLD;

@@ -27,8 +27,13 @@ enum simulated_kind {
 };
 
 /* The calls of a job. */
+struct simulated_line {
+	int skill;
+	unsigned holds;
+};
+
 struct simulated_job {
-	struct teach_line *lines;
+	struct simulated_line *lines;
 	int count;
 };
 

@@ -300,9 +300,7 @@ static void strange_times_do_no_harm(void **state)
 
 static struct teach_manner manner_of(const struct player *player, unsigned holds)
 {
-	struct teach_line line = {.skill = player->event.skill, .holds = holds};
-
-	return teach_manner(&player->trainee, player->event.racket, &line);
+	return teach_manner(&player->trainee, player->event.racket, player->event.skill, holds);
 }
 
 static void gives_three_reasons_a_racket(void **state)
