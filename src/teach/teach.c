@@ -163,19 +163,14 @@ void teach_event(struct trainee *trainee, const struct teach_event *event)
 	case TEACH_RIGHT:
 		pass(trainee, racket, event);
 		break;
-	case TEACH_WRONG:
-	case TEACH_LATE:
-	case TEACH_AGAIN:
-	case TEACH_BACK:
-		miss(trainee, racket, event);
-		break;
 	case TEACH_FOUND:
 		count_fault(trainee, racket, event, work_fault_skill(event->fault));
 		break;
 	case TEACH_FINISHED:
 		finish(trainee, racket, event->wall_us);
 		break;
-	case TEACH_EVENTS:
+	default: /* a fault at a call */
+		miss(trainee, racket, event);
 		break;
 	}
 }

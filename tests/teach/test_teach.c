@@ -230,8 +230,11 @@ static void a_call_counts_once(void **state)
 	play(&player, "done done done call4 knot back weave done call4 done call4 done call4 "
 		      "done call4 done call4 done call4 done call4 done call5");
 	assert_int_equal(player.trainee.skills[SKILL_WEAVE].run, 2);
+	player = player_at(LEVEL_SHORT);
+	play(&player, "done*6 call2 back done*5 feed done");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].run, 0);
 	/* Nor does a call with a fault become one without by going back behind it. */
-	play(&player, "call6 again done again back call6 done done");
+	play(&player, "weave call6 again done again back call6 done done");
 	assert_int_equal(player.trainee.skills[SKILL_WEAVE].run, 0);
 	/* Said late, and answered all the same: one fault. */
 	play(&player, "call9 late right");
@@ -285,6 +288,26 @@ static void practice_is_of_one_skill(void **state)
 	assert_true(player.trainee.skills[SKILL_WEAVE].level < LEVEL_TOLD);
 }
 
+static void a_fault_is_practice_too(void **state)
+{
+	struct player player = player_at(LEVEL_NAMED);
+
+	(void)state;
+	play(&player, "+10 again +10 call5 knot done");
+	check(&player, SKILL_WEAVE, LEVEL_ASKED, "too many faults in one racket");
+}
+
+/* The level that a late end of the racket gives is not taken at once for the days before it. */
+static void rest_counts_once(void **state)
+{
+	struct player player = player_new();
+
+	(void)state;
+	play(&player, "done +20 over");
+	teach_rest(&player.trainee, player.event.wall_us);
+	check(&player, SKILL_WEAVE, LEVEL_TOLD, "a racket without a fault");
+}
+
 static void strange_times_do_no_harm(void **state)
 {
 	struct player player = player_at(LEVEL_NAMED);
@@ -315,6 +338,10 @@ static void gives_three_reasons_a_racket(void **state)
 	}
 	play(&player, "again over racket2");
 	assert_int_equal(manner_of(&player, 0).said, LEVEL_REASON);
+	/* Only those that were said count. */
+	player = player_at(LEVEL_TOLD);
+	play(&player, "done*5 again done again");
+	assert_int_equal(manner_of(&player, 0).said, LEVEL_REASON);
 }
 
 static void delays_the_answer_step_by_step(void **state)
@@ -337,6 +364,17 @@ static void delays_the_answer_step_by_step(void **state)
 	play(&player, "done right");
 	assert_int_equal(manner_of(&player, 0).delay_us, 0); /* that one may be taken back */
 	play(&player, "right");
+	assert_int_equal(manner_of(&player, 0).delay_us, 3 * SECOND_US);
+}
+
+static void asks_with_a_short_delay_after_a_rest(void **state)
+{
+	struct player player = player_at(LEVEL_NAMED);
+
+	(void)state;
+	player.trainee.skills[SKILL_WEAVE].rights = 6;
+	play(&player, "+15 knot done weave");
+	assert_int_equal(manner_of(&player, 0).said, LEVEL_ASKED);
 	assert_int_equal(manner_of(&player, 0).delay_us, 3 * SECOND_US);
 }
 
@@ -370,9 +408,19 @@ static void keeps_rackets_apart(void **state)
 
 	(void)state;
 	/* One fault in each of two rackets strung by turns; then the second in one of them. */
-	play(&player, "racket1 again racket2 again racket1 call5 done racket2 call5 done");
+	play(&player, "racket1 again racket2 call2 again racket1 call5 done racket2 call5 done");
 	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_SHORT);
 	play(&player, "racket1 call6 again");
+	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_TOLD);
+}
+
+static void finished_rackets_make_room(void **state)
+{
+	struct player player = player_at(LEVEL_SHORT);
+
+	(void)state;
+	play(&player, "racket1 again knot racket2 done over racket3 done over racket4 done over "
+		      "racket5 done over racket6 done over weave racket1 call6 again");
 	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_TOLD);
 }
 
@@ -421,12 +469,16 @@ int main(void)
 		cmocka_unit_test(a_press_can_be_taken_back),
 		cmocka_unit_test(goes_up_after_fourteen_days),
 		cmocka_unit_test(practice_is_of_one_skill),
+		cmocka_unit_test(a_fault_is_practice_too),
+		cmocka_unit_test(rest_counts_once),
 		cmocka_unit_test(strange_times_do_no_harm),
 		cmocka_unit_test(gives_three_reasons_a_racket),
 		cmocka_unit_test(delays_the_answer_step_by_step),
+		cmocka_unit_test(asks_with_a_short_delay_after_a_rest),
 		cmocka_unit_test(never_fades_what_is_not_to_fade),
 		cmocka_unit_test(keeps_the_clamp_order_while_clamp_is_above_two),
 		cmocka_unit_test(keeps_rackets_apart),
+		cmocka_unit_test(finished_rackets_make_room),
 		cmocka_unit_test(faults_count_where_they_were_made),
 		cmocka_unit_test(names_are_read_as_written),
 	};
