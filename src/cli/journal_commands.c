@@ -167,8 +167,8 @@ static int review_one(struct journal *journal, const char *job)
 
 static void print_quotes(const struct review_overview *overview)
 {
-	for (size_t i = 0; i < overview->pair_count; i++)
-		review_print_quote(&overview->pairs[i], stdout);
+	for (size_t i = 0; i < overview->group_count; i++)
+		review_print_quote(&overview->groups[i], stdout);
 }
 
 static int review_all(struct journal *journal, const struct wish *wish)

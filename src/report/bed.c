@@ -1,17 +1,13 @@
 #include "report/internal.h"
 
-#include "base/base.h"
-#include "draw/draw.h"
-#include "review/review.h"
-
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 /* The frame stands below the bars of the mains and to the left of those of the crosses. */
-static const double frame_left = 22, frame_width = 214, bar_longest = 62;
-static const double bars_top = 34; /* room for the time over the longest bar */
-static const double number_room = 13, letters_small = 8.5;
+static const double frame_left = 22, frame_width = 214, bar_longest = 58;
+static const double bars_top = 38; /* room for the time over the longest bar */
+static const double number_room = 15, letters_small = 10.5;
 static const double string_thin = 0.5, string_thick = 4.2, hair = 0.5, thin = 0.9;
 
 /* One string with its place and its time. */
@@ -246,7 +242,7 @@ static void draw_time(const struct bed_view *view, const struct bar *bar)
 					  ANCHOR_START, COLOUR_NONE};
 	double end = bar_longest * share_of(view, bar) + 3;
 	double half = CAPITAL_SHARE * letters_small / 2;
-	char time[WORDS_TIME_MAX], attributes[100] = "class=\"value\"";
+	char time[DURATION_TEXT_MAX], attributes[100] = "class=\"value\"";
 	struct spot spot = {view->base[STRING_CROSS] + end, bar->at + half};
 
 	if (main) {
@@ -256,7 +252,8 @@ static void draw_time(const struct bed_view *view, const struct bar *bar)
 			 lround(100 * spot.x_mm) / 100, lround(100 * spot.x_mm) % 100,
 			 lround(100 * spot.y_mm) / 100, lround(100 * spot.y_mm) % 100);
 	}
-	canvas_text(view->canvas, spot, &letters, words_time(bar->work_us, time), attributes);
+	canvas_text(view->canvas, spot, &letters, duration_text((double)bar->work_us, time),
+		    attributes);
 }
 
 static void draw_number(const struct bed_view *view, const struct bar *bar)
@@ -297,7 +294,7 @@ static void draw_bases(const struct bed_view *view)
 
 static void describe(struct text *out, const struct bed_view *view)
 {
-	char time[WORDS_TIME_MAX];
+	char time[DURATION_TEXT_MAX];
 
 	text_add(out, "The bed seen from the face, head at the top. A string is the thicker, and "
 		      "its bar the longer, the more work there was on it.");
@@ -307,7 +304,7 @@ static void describe(struct text *out, const struct bed_view *view)
 			continue;
 		text_format(out, " Slowest %s: %d%s, %s.", string_name(bar->strand->kind),
 			    bar->strand->number, side_word(bar->strand),
-			    words_time(bar->work_us, time));
+			    duration_text((double)bar->work_us, time));
 	}
 	text_add(out, " The table below has all of them.");
 }

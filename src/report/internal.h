@@ -1,4 +1,4 @@
-/* Shared by the files of this room only. */
+/* Between the files of this room. */
 #ifndef REPORT_INTERNAL_H
 #define REPORT_INTERNAL_H
 
@@ -13,93 +13,29 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* The parts that a page is put together from. They are well-formed XML too. */
+/* ---- HTML that is well-formed XML too; text is escaped ---- */
 
 /* Everything before the content, with the style; and everything after it. */
 void html_open(struct text *out, const char *title);
 void html_close(struct text *out, int64_t made_us);
 
-/* <tag>text</tag>, the text escaped. */
 void html_element(struct text *out, const char *tag, const char *text);
-void html_format(struct text *out, const char *tag, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
 
-/* A name that a person gave: whichever way its letters run, the words round it stay in order. */
-void html_name(struct text *out, const char *name);
+/* Words with a name that a person gave: whichever way its letters run, the page's stay in order. */
+void html_name(struct text *out, const char *tag, const char *name);
 
-/* A fact in a list of facts: <div><dt>word</dt><dd>text</dd></div>. */
-void html_fact(struct text *out, const char *word, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
-
-struct html_column {
-	const char *heading;
-	bool number;
-};
-
-/* A table under construction; the first column names the row. */
-struct html_table {
-	struct text *out;
-	const struct html_column *columns;
-	size_t count;
-	size_t at; /* the next cell's column */
-	bool open; /* a row is */
-};
-
-void html_table_open(struct html_table *table, struct text *out, const char *caption,
-		     const struct html_column *columns, size_t count);
-void html_table_close(struct html_table *table);
-
-/* A new row; every cell of it has to be given. */
-void html_row(struct html_table *table);
-void html_row_total(struct html_table *table); /* the same, set apart as a sum */
-void html_cell(struct html_table *table, const char *format, ...)
-	__attribute__((format(printf, 2, 3)));
-
-/* Words in the language of that code ("": in none that is known), and below them a remark unless it
- * is empty. */
-void html_cell_words(struct html_table *table, const char *words, const char *language,
-		     const char *remark);
-
-/* A time; with a bar of that share of the longest, 0 to 1. A share below 0 has none. */
-void html_cell_time(struct html_table *table, int64_t us, double share);
-
-/* A count, or a dash for 0. */
-void html_cell_count(struct html_table *table, int count);
+/* Both free the table; one without cells adds nothing. */
+void html_table(struct text *out, struct table *table);
+void html_facts(struct text *out, struct table *facts);
 
 /* What is hidden until somebody asks for it; printed in any case. */
 void html_fold_open(struct text *out, const char *summary);
 void html_fold_close(struct text *out);
 
-/* Between the files of the page of many jobs. */
+/* How a page looks: the ink, the greys and the one colour of the pictures (draw/draw.h). */
+void style_add(struct text *out);
 
-/* A page stays a page: this many groups, and the newest so many jobs of each. */
-enum { OVERVIEW_GROUPS = 12, OVERVIEW_JOBS = 60 };
-
-/* A finished job; the names belong to the overview. */
-struct overview_job {
-	int64_t job;
-	int64_t created_us;
-	const char *stringer;
-	const char *pattern;
-	const char *method;
-	double work_us;
-};
-
-struct overview_page {
-	struct text *out;
-	struct review_overview overview;
-	struct overview_job *jobs; /* in the order in which they were begun */
-	size_t job_count;
-};
-
-/* "mira, open-16x19, two-piece": what a group shares. The caller frees it. */
-char *overview_group_name(const struct review_group *group);
-
-/* Sections of the page. */
-void overview_add_charts(const struct overview_page *page);
-void overview_add_learning(const struct overview_page *page);
-
-/* The course of a job: which call was under way when, by the clock of work. */
+/* ---- the course of a job: which call was under way when, by the clock of work ---- */
 
 struct trace_call {
 	char *phase;
@@ -149,14 +85,14 @@ void trace_free(struct trace *trace);
 enum { TRACE_LABEL_MAX = 16 };
 const char *trace_label(const struct trace_call *call, char buffer[static TRACE_LABEL_MAX]);
 
-/* The pictures of a page, each an SVG element. All are as wide as a phone, so that their letters
- * can be read there, and grow with the page; units are those of such a width. What they show and
- * how is said in draw/draw.h: a main is solid, a cross an outline, and what stands out has the one
- * colour and a shape or weight of its own. Numbers carry the class "value".
- */
+/* ---- pictures, each an SVG element ----
+ *
+ * All are as wide as a phone and grow with the page; units are those of such a width. A main is
+ * solid, a cross an outline, and what stands out has the one colour and a shape or weight of its
+ * own. Numbers carry the class "value", and stand in a table too. */
 
 #define PICTURE_WIDTH   360.0
-#define PICTURE_LETTERS 9.5
+#define PICTURE_LETTERS 12.0
 
 /* The calls in the order in which they were worked on, along the clock of work, in lines as text
  * is. A pause takes no room in it: it is a numbered mark. */
@@ -169,31 +105,20 @@ void bed_picture(struct text *out, const struct sequence *sequence, const struct
  * the median. */
 struct spread_row {
 	const char *name;
-	const struct stats_summary *times_us; /* of one time or more */
+	const struct stats_summary *times_us;
 };
 
+/* Rows that no job has are left out; there must be another. */
 void spread_picture(struct text *out, const char *id, const char *title,
 		    const struct spread_row *rows, size_t count);
 
-/* The times of jobs one after the other, with what they are judged by: the limits for single jobs,
- * or the curves of learning. */
-struct series {
-	const char *id;
-	const char *title;
-	size_t first; /* the number of the first one, from 1 */
-	const int64_t *jobs;
-	const double *times_us;
-	size_t count;
-	const struct stats_chart *limits;      /* or NULL */
-	const struct stats_learning *learning; /* or NULL */
-};
+/* The times of a stringer's jobs one after the other: with the limits for single jobs while there
+ * is no trend, else with the laws of learning. Only the newest are shown, from index series_first.
+ */
+void series_picture(struct text *out, const char *id, const struct review_group *group);
+size_t series_first(const struct review_group *group);
 
-void series_picture(struct text *out, const struct series *series);
-bool series_is_outside(const struct series *series, size_t i);
-
-/* What a law of learning says of the n-th job. */
-double series_power_us(const struct stats_learning *learning, double n);
-double series_exponential_us(const struct stats_learning *learning, double n);
+/* ---- what several pictures are made of ---- */
 
 /* Strokes across a scale of times: from the first to the last, so far apart. */
 struct time_scale {
@@ -203,8 +128,10 @@ struct time_scale {
 };
 
 struct time_scale time_scale_for(double least_us, double most_us, int strokes);
+int time_scale_strokes(const struct time_scale *scale);
 
-/* Marks that several pictures are made of. */
+/* How wide the widest of the two times comes out in a picture's letters. */
+double time_width(double one_us, double other_us);
 
 /* A box by its top left corner. */
 void sketch_box(struct canvas *canvas, struct spot corner, double wide, double high,
@@ -215,37 +142,35 @@ void sketch_line(struct canvas *canvas, struct spot from, struct spot to, const 
 /* Text whose capitals and figures stand with their middle at the height of the spot. */
 void sketch_text(struct canvas *canvas, struct spot spot, const struct lettering *lettering,
 		 const char *text, const char *attributes);
+void sketch_time(struct canvas *canvas, struct spot spot, const struct lettering *lettering,
+		 double us, const char *attributes);
 
-/* How a page looks: the ink, the greys and the one colour of the pictures (draw/draw.h). */
-
-void style_add(struct text *out);
-
-/* Between the files that draw the timeline. */
-
-/* Where a line begins and how long it is, where the first one's blocks are, how far it is to the
- * next, how high blocks are. */
-#define TIMELINE_LEFT   34.0
-#define TIMELINE_WIDTH  319.0
-#define TIMELINE_TOP    16.0
-#define TIMELINE_PITCH  56.0
-#define TIMELINE_HEIGHT 22.0
+/* ---- the lines of the timeline ---- */
 
 struct timeline {
 	struct canvas *canvas;
 	const struct trace *trace;
+	double left;    /* where lines begin */
 	double line_us; /* of work in one line */
 	int lines;
 };
+
+/* Where the first line's blocks are, how high blocks are, how far it is to the next line. */
+#define TIMELINE_RIGHT  (PICTURE_WIDTH - 7)
+#define TIMELINE_TOP    18.0
+#define TIMELINE_HEIGHT 22.0
+#define TIMELINE_PITCH  60.0
 
 /* The line of a moment: the end of a line belongs to it, the beginning of work to the first. And
  * where in a line a moment is, at the top of its blocks. */
 int timeline_line(const struct timeline *timeline, double at_us);
 struct spot timeline_spot(const struct timeline *timeline, int line, double at_us);
 
+/* What happened on the way, below its line. */
 void timeline_marks(const struct timeline *timeline);
 
 /* Draws the marks that there are with their words, from a height on, and returns how much room they
  * take; without a canvas it only tells. */
-double timeline_legend(struct canvas *canvas, const struct trace *trace, double y);
+double timeline_legend(const struct timeline *timeline, double y);
 
 #endif

@@ -1,4 +1,4 @@
-/* The review as a page for a browser: to be read on a screen or a phone, and printed.
+/* The review as a page for a browser, to be read on a screen or a phone, and printed.
  *
  * A page is one file that needs nothing else: no network, no script; its pictures are SVG elements
  * drawn as all pictures here are (draw/draw.h), and every number in a picture stands in a table

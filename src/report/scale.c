@@ -1,7 +1,5 @@
-/* Scales of times in steps that people count in. */
+/* Where times stand: scales in steps that people count in, and the lines of a timeline. */
 #include "report/internal.h"
-
-#include "base/base.h"
 
 #include <math.h>
 
@@ -31,4 +29,31 @@ struct time_scale time_scale_for(double least_us, double most_us, int strokes)
 	if (scale.to_us <= scale.from_us)
 		scale.to_us = scale.from_us + scale.step_us;
 	return scale;
+}
+
+int time_scale_strokes(const struct time_scale *scale)
+{
+	return (int)lround((scale->to_us - scale->from_us) / scale->step_us);
+}
+
+double time_width(double one_us, double other_us)
+{
+	char time[DURATION_TEXT_MAX];
+	double one = lettering_width_mm(duration_text(one_us, time), PICTURE_LETTERS, false);
+
+	return fmax(one, lettering_width_mm(duration_text(other_us, time), PICTURE_LETTERS, false));
+}
+
+/* Clamped as a double: damaged times may be far beyond what an int holds. */
+int timeline_line(const struct timeline *timeline, double at_us)
+{
+	return (int)fmin(fmax(ceil(at_us / timeline->line_us) - 1, 0), timeline->lines - 1);
+}
+
+struct spot timeline_spot(const struct timeline *timeline, int line, double at_us)
+{
+	double share = fmin(fmax(at_us / timeline->line_us - line, 0), 1);
+
+	return (struct spot){timeline->left + (TIMELINE_RIGHT - timeline->left) * share,
+			     TIMELINE_TOP + line * TIMELINE_PITCH};
 }

@@ -1,48 +1,35 @@
 #include "report/internal.h"
 
-#include "draw/draw.h"
-#include "review/review.h"
-
 #include <math.h>
 #include <stdio.h>
 
-static const double left = 38, right = PICTURE_WIDTH - 42, top = 12, bottom = 168;
+static const double top = 14, bottom = 176;
 static const double margin = 8; /* left and right of the first and the last point */
 static const double hair = 0.5, thin = 0.9, curve = 1.8, dash = 4, point = 2.4, ring = 5;
 
-enum { STROKES = 6, NUMBERS = 8, CURVE_STEPS = 60 };
+enum { STROKES = 6, NUMBERS = 8, CURVE_STEPS = 60, NEWEST = 50 };
 
 struct series_view {
 	struct canvas *canvas;
-	const struct series *series;
+	const struct review_group *group;
+	size_t first; /* index of the first job shown */
 	struct time_scale scale;
+	double left;
+	double right;
 };
 
-double series_power_us(const struct stats_learning *learning, double n)
+size_t series_first(const struct review_group *group)
 {
-	return stats_learning_unit(learning->power.first, learning->rate, n);
+	return group->count > NEWEST ? group->count - NEWEST : 0;
 }
 
-/* Of this law `first` is what it says of a job before the first. */
-double series_exponential_us(const struct stats_learning *learning, double n)
-{
-	return learning->exponential.first * exp(learning->exponential.exponent * n);
-}
-
-bool series_is_outside(const struct series *series, size_t i)
-{
-	const struct stats_chart *limits = series->limits;
-
-	return limits && (series->times_us[i] < limits->low || series->times_us[i] > limits->high);
-}
-
-/* n counts as the jobs do. */
+/* n counts the jobs of the group from 1. */
 static double x_of(const struct series_view *view, double n)
 {
-	double steps = view->series->count > 1 ? (double)view->series->count - 1 : 1;
+	double steps = fmax((double)(view->group->count - view->first) - 1, 1);
 
-	return left + margin +
-	       (right - left - 2 * margin) * (n - (double)view->series->first) / steps;
+	return view->left + margin +
+	       (view->right - view->left - 2 * margin) * (n - 1 - (double)view->first) / steps;
 }
 
 static double y_of(const struct series_view *view, double us)
@@ -54,45 +41,42 @@ static double y_of(const struct series_view *view, double us)
 
 static struct spot spot_of(const struct series_view *view, size_t i)
 {
-	return (struct spot){x_of(view, (double)(view->series->first + i)),
-			     y_of(view, view->series->times_us[i])};
+	return (struct spot){x_of(view, (double)(i + 1)), y_of(view, view->group->jobs[i].work_us)};
 }
 
 static void draw_times(const struct series_view *view)
 {
 	const struct pen pen = pen_line(FAINT, hair);
 	const struct lettering letters = {PICTURE_LETTERS, GREY, false, ANCHOR_END, COLOUR_NONE};
-	char time[WORDS_TIME_MAX];
-	int strokes = (int)lround((view->scale.to_us - view->scale.from_us) / view->scale.step_us);
 
-	for (int i = 0; i <= strokes; i++) {
+	for (int i = 0; i <= time_scale_strokes(&view->scale); i++) {
 		double us = view->scale.from_us + i * view->scale.step_us, y = y_of(view, us);
-		sketch_line(view->canvas, (struct spot){left, y}, (struct spot){right, y}, &pen,
-			    NULL);
-		sketch_text(view->canvas, (struct spot){left - 4, y}, &letters,
-			    words_time((int64_t)us, time), "class=\"scale\"");
+		sketch_line(view->canvas, (struct spot){view->left, y},
+			    (struct spot){view->right, y}, &pen, NULL);
+		sketch_time(view->canvas, (struct spot){view->left - 4, y}, &letters, us,
+			    "class=\"scale\"");
 	}
 }
 
 static void draw_numbers(const struct series_view *view)
 {
 	struct lettering letters = {PICTURE_LETTERS, GREY, false, ANCHOR_END, COLOUR_NONE};
-	size_t step = 1, last = view->series->first + view->series->count - 1;
 	static const size_t rounds[] = {2, 5, 10};
-	size_t power = 1;
+	size_t step = 1, power = 1;
 
-	sketch_text(view->canvas, (struct spot){left - 4, bottom + 11}, &letters, "job", NULL);
+	sketch_text(view->canvas, (struct spot){view->left - 4, bottom + 13}, &letters, "n-th job",
+		    NULL);
 	letters.anchor = ANCHOR_MIDDLE;
-	for (size_t i = 0; view->series->count / step >= NUMBERS; i++) {
+	for (size_t i = 0; (view->group->count - view->first) / step >= NUMBERS; i++) {
 		step = power * rounds[i % 3];
 		power *= i % 3 == 2 ? 10 : 1;
 	}
-	for (size_t n = view->series->first; n <= last; n++) {
+	for (size_t n = view->first + 1; n <= view->group->count; n++) {
 		char number[24];
 		if (n % step != 0)
 			continue;
 		snprintf(number, sizeof number, "%zu", n);
-		sketch_text(view->canvas, (struct spot){x_of(view, (double)n), bottom + 11},
+		sketch_text(view->canvas, (struct spot){x_of(view, (double)n), bottom + 13},
 			    &letters, number, "class=\"scale\"");
 	}
 }
@@ -100,18 +84,17 @@ static void draw_numbers(const struct series_view *view)
 static void draw_level(const struct series_view *view, double us, const struct pen *pen)
 {
 	const struct lettering letters = {PICTURE_LETTERS, INK, false, ANCHOR_START, COLOUR_NONE};
-	char time[WORDS_TIME_MAX];
 	double y = y_of(view, us);
 
-	sketch_line(view->canvas, (struct spot){left, y}, (struct spot){right, y}, pen,
+	sketch_line(view->canvas, (struct spot){view->left, y}, (struct spot){view->right, y}, pen,
 		    "class=\"level\"");
-	sketch_text(view->canvas, (struct spot){right + 4, y}, &letters,
-		    words_time((int64_t)us, time), "class=\"value\"");
+	sketch_time(view->canvas, (struct spot){view->right + 4, y}, &letters, us,
+		    "class=\"value\"");
 }
 
 static void draw_limits(const struct series_view *view)
 {
-	const struct stats_chart *limits = view->series->limits;
+	const struct stats_limits *limits = &view->group->limits;
 	const struct pen middle = pen_line(INK, thin);
 	struct pen limit = pen_line(INK, thin);
 
@@ -129,113 +112,105 @@ static void draw_thread(const struct series_view *view)
 	const struct pen pen = pen_line(GREY, thin);
 	struct path path = {0};
 
-	for (size_t i = 0; i < view->series->count; i++) {
-		if (i == 0)
-			path_begin(&path, spot_of(view, i));
-		else
-			path_to(&path, spot_of(view, i));
-	}
+	path_begin(&path, spot_of(view, view->first));
+	for (size_t i = view->first + 1; i < view->group->count; i++)
+		path_to(&path, spot_of(view, i));
 	canvas_path(view->canvas, &path, &pen, NULL);
 	path_free(&path);
 }
 
+/* A ring's number is the one that its job has on the axis. */
 static void draw_points(const struct series_view *view)
 {
 	const struct pen disc = pen_fill(INK), around = {ACCENT, 1.6, 0, false, COLOUR_NONE};
 	const struct lettering letters = {PICTURE_LETTERS, ACCENT, true, ANCHOR_MIDDLE, PAPER};
 
-	for (size_t i = 0; i < view->series->count; i++) {
+	for (size_t i = view->first; i < view->group->count; i++) {
 		struct spot spot = spot_of(view, i);
-		char job[24];
+		char number[24];
 		canvas_circle(view->canvas, spot, point, &disc, "class=\"point\"");
-		if (!series_is_outside(view->series, i))
+		if (!review_is_outside(view->group, i))
 			continue;
 		canvas_circle(view->canvas, spot, ring, &around, "class=\"outside\"");
-		snprintf(job, sizeof job, "%lld", (long long)view->series->jobs[i]);
-		spot.y_mm += spot.y_mm < top + 20 ? 12 : -12;
-		sketch_text(view->canvas, spot, &letters, job, "class=\"value\"");
+		snprintf(number, sizeof number, "%zu", i + 1);
+		spot.y_mm += spot.y_mm < top + 20 ? 14 : -14;
+		sketch_text(view->canvas, spot, &letters, number, "class=\"value\"");
 	}
 }
 
-typedef double law(const struct stats_learning *learning, double n);
-
-static void draw_law(const struct series_view *view, law *us, const struct pen *pen,
-		     const char *attributes)
+static void draw_law(const struct series_view *view, enum stats_law_name law)
 {
-	const struct series *series = view->series;
+	const struct stats_learning *fit = &view->group->learning;
+	bool better = law == fit->better;
+	struct pen pen = better ? pen_line(ACCENT, curve) : pen_line(GREY, thin);
+	double first = (double)view->first + 1, last = (double)view->group->count;
 	struct path path = {0};
 
+	pen.dash_mm = better ? 0 : dash;
 	for (int i = 0; i <= CURVE_STEPS; i++) {
-		double n = (double)series->first + ((double)series->count - 1) * i / CURVE_STEPS;
-		struct spot spot = {x_of(view, n), y_of(view, us(series->learning, n))};
+		double n = first + (last - first) * i / CURVE_STEPS;
+		struct spot spot = {x_of(view, n), y_of(view, stats_law_at(fit, law, n))};
 		if (i == 0)
 			path_begin(&path, spot);
 		else
 			path_to(&path, spot);
 	}
-	canvas_path(view->canvas, &path, pen, attributes);
+	canvas_path(view->canvas, &path, &pen, better ? "class=\"law better\"" : "class=\"law\"");
 	path_free(&path);
 }
 
-/* The law that fits better is drawn through; neither is where nothing is shown by either. */
-static void draw_learning(const struct series_view *view)
+static void make_scale(struct series_view *view)
 {
-	const struct stats_learning *learning = view->series->learning;
-	struct pen better = pen_line(ACCENT, curve), other = pen_line(GREY, thin);
-	bool exponential = learning->better == STATS_LEARNING_EXPONENTIAL;
-
-	other.dash_mm = dash;
-	if (!learning->shown)
-		better = other;
-	draw_law(view, exponential ? series_power_us : series_exponential_us, &other,
-		 "class=\"law\"");
-	draw_law(view, exponential ? series_exponential_us : series_power_us, &better,
-		 learning->shown ? "class=\"law better\"" : "class=\"law\"");
-}
-
-static struct time_scale scale_of(const struct series *series)
-{
+	const struct review_group *group = view->group;
 	double least = INFINITY, most = 0;
 
-	for (size_t i = 0; i < series->count; i++) {
-		least = fmin(least, series->times_us[i]);
-		most = fmax(most, series->times_us[i]);
+	for (size_t i = view->first; i < group->count; i++) {
+		least = fmin(least, group->jobs[i].work_us);
+		most = fmax(most, group->jobs[i].work_us);
 	}
-	if (series->limits) {
-		least = fmin(least, fmax(series->limits->low, 0));
-		most = fmax(most, series->limits->high);
+	if (group->has_limits) {
+		least = fmin(least, fmax(group->limits.low, 0));
+		most = fmax(most, group->limits.high);
 	}
-	return time_scale_for(least, most, STROKES);
+	view->scale = time_scale_for(least, most, STROKES);
+	view->left = fmax(time_width(view->scale.from_us, view->scale.to_us),
+			  lettering_width_mm("n-th job", PICTURE_LETTERS, false)) +
+		     4;
+	view->right = PICTURE_WIDTH - (group->has_limits ? time_width(least, most) + 4 : 4);
 }
 
-void series_picture(struct text *out, const struct series *series)
+void series_picture(struct text *out, const char *id, const struct review_group *group)
 {
-	struct series_view view = {.series = series, .scale = scale_of(series)};
-	struct page page = {
+	struct series_view view = {.group = group, .first = series_first(group)};
+	const struct page page = {
 		.width_mm = PICTURE_WIDTH,
-		.height_mm = bottom + 20,
-		.title = series->title,
+		.height_mm = bottom + 22,
+		.title = "Work on each job",
 		.description =
-			series->limits
-				? "Work on each job in the order in which they were begun. The line "
-				  "across is their mean, the dashed lines are the limits within which "
-				  "the jobs of a steady hand stay; jobs outside are ringed and carry "
-				  "their number. The tables have all of it."
-				: "Work on each job in the order in which they were begun, with the "
-				  "two laws of learning as curves. The tables have all of it.",
-		.inside = series->id,
+			group->has_limits
+				? "Jobs in the order in which they were begun. The line across is "
+				  "their mean, the dashed lines are the limits within which the "
+				  "jobs of a steady hand stay; jobs outside are ringed and carry "
+				  "their number on the axis. The table has all of it."
+				: "Jobs in the order in which they were begun, with the two laws of "
+				  "learning as curves: the one that fits better drawn through, the "
+				  "other dashed. The table has all of it.",
+		.inside = id,
 	};
 	const char *why;
 
+	make_scale(&view);
 	view.canvas = canvas_new(CANVAS_SVG, &page);
 	draw_times(&view);
 	draw_numbers(&view);
-	if (series->limits) {
+	if (group->has_limits) {
 		draw_thread(&view);
 		draw_limits(&view);
+	} else {
+		draw_law(&view,
+			 group->learning.better == STATS_POWER ? STATS_EXPONENTIAL : STATS_POWER);
+		draw_law(&view, group->learning.better);
 	}
-	if (series->learning)
-		draw_learning(&view);
 	draw_points(&view);
 	canvas_finish(view.canvas, out, &why);
 }

@@ -1,7 +1,5 @@
 #include "report/internal.h"
 
-#include "draw/draw.h"
-
 void sketch_box(struct canvas *canvas, struct spot corner, double wide, double high,
 		const struct pen *pen, const char *attributes)
 {
@@ -28,4 +26,12 @@ void sketch_text(struct canvas *canvas, struct spot spot, const struct lettering
 {
 	spot.y_mm += CAPITAL_SHARE * lettering->size_mm / 2;
 	canvas_text(canvas, spot, lettering, text, attributes);
+}
+
+void sketch_time(struct canvas *canvas, struct spot spot, const struct lettering *lettering,
+		 double us, const char *attributes)
+{
+	char time[DURATION_TEXT_MAX];
+
+	sketch_text(canvas, spot, lettering, duration_text(us, time), attributes);
 }

@@ -1,9 +1,5 @@
 #include "report/internal.h"
 
-#include "base/base.h"
-#include "draw/draw.h"
-#include "review/review.h"
-
 #include <math.h>
 #include <string.h>
 
@@ -27,46 +23,27 @@ static double line_length_us(int64_t work_us)
 	return longest_us;
 }
 
-/* Clamped as a double: damaged times may be far beyond what an int holds. */
-static int clamp_line(const struct timeline *timeline, double line)
-{
-	return (int)fmin(fmax(line, 0), timeline->lines - 1);
-}
-
-int timeline_line(const struct timeline *timeline, double at_us)
-{
-	return clamp_line(timeline, ceil(at_us / timeline->line_us) - 1);
-}
-
-struct spot timeline_spot(const struct timeline *timeline, int line, double at_us)
-{
-	double share = at_us / timeline->line_us - line;
-
-	return (struct spot){TIMELINE_LEFT + TIMELINE_WIDTH * fmin(fmax(share, 0), 1),
-			     TIMELINE_TOP + line * TIMELINE_PITCH};
-}
-
 static void draw_scale(const struct timeline *timeline, int line)
 {
 	const struct lettering letters = {PICTURE_LETTERS, GREY, false, ANCHOR_END, COLOUR_NONE};
 	const struct pen pen = pen_line(FAINT, hair);
-	double foot = TIMELINE_TOP + line * TIMELINE_PITCH + TIMELINE_HEIGHT + 2.5;
-	char time[WORDS_TIME_MAX];
 	double from_us = line * timeline->line_us;
-	double share = fmin(((double)timeline->trace->work_us - from_us) / timeline->line_us, 1);
+	double end_us = fmin((double)timeline->trace->work_us, from_us + timeline->line_us);
+	struct spot from = timeline_spot(timeline, line, from_us),
+		    to = timeline_spot(timeline, line, end_us);
 
-	sketch_line(timeline->canvas, (struct spot){TIMELINE_LEFT, foot},
-		    (struct spot){TIMELINE_LEFT + TIMELINE_WIDTH * fmax(share, 0), foot}, &pen,
-		    NULL);
-	for (int i = 0; i <= TICKS && (double)i / TICKS <= share + 1e-9; i++) {
-		double x = TIMELINE_LEFT + TIMELINE_WIDTH * i / TICKS;
-		sketch_line(timeline->canvas, (struct spot){x, foot}, (struct spot){x, foot + 2.5},
-			    &pen, NULL);
+	sketch_time(timeline->canvas,
+		    (struct spot){timeline->left - 5, from.y_mm + TIMELINE_HEIGHT / 2}, &letters,
+		    from_us, "class=\"scale\"");
+	from.y_mm = to.y_mm += TIMELINE_HEIGHT + 2.5;
+	sketch_line(timeline->canvas, from, to, &pen, NULL);
+	for (int i = 0; i <= TICKS; i++) {
+		double tick_us = from_us + i * timeline->line_us / TICKS;
+		struct spot top = {timeline_spot(timeline, line, tick_us).x_mm, from.y_mm};
+		if (tick_us <= end_us)
+			sketch_line(timeline->canvas, top, (struct spot){top.x_mm, top.y_mm + 2.5},
+				    &pen, NULL);
 	}
-	sketch_text(timeline->canvas,
-		    (struct spot){TIMELINE_LEFT - 5,
-				  TIMELINE_TOP + line * TIMELINE_PITCH + TIMELINE_HEIGHT / 2},
-		    &letters, words_time((int64_t)from_us, time), "class=\"scale\"");
 }
 
 static bool is_solid(const struct trace_call *call)
@@ -173,11 +150,11 @@ static void draw_visits(const struct timeline *timeline)
 		if (strcmp(its, phase) == 0)
 			continue;
 		/* The name of a phase stands where it begins; of a short one, if there is room. */
-		int line = clamp_line(timeline, floor((double)visit->begin_us / timeline->line_us));
+		int line = timeline_line(timeline, (double)visit->begin_us + 1);
 		struct spot spot = timeline_spot(timeline, line, (double)visit->begin_us);
 		phase = its;
 		double wide = lettering_width_mm(its, PICTURE_LETTERS, true);
-		spot.x_mm = fmin(spot.x_mm, TIMELINE_LEFT + TIMELINE_WIDTH - wide);
+		spot.x_mm = fmin(spot.x_mm, TIMELINE_RIGHT - wide);
 		if (spot.x_mm < room[line])
 			continue;
 		spot.y_mm -= 4;
@@ -189,15 +166,15 @@ static void draw_visits(const struct timeline *timeline)
 static void describe(struct text *out, const struct trace *trace)
 {
 	int steps[TRACE_MARKS] = {0};
-	char time[WORDS_TIME_MAX];
+	char time[DURATION_TEXT_MAX];
 
 	for (size_t i = 0; i < trace->mark_count; i++)
 		steps[trace->marks[i].kind]++;
 	text_format(out, "The calls in the order in which they were worked on, along %s of work.",
-		    words_time(trace->work_us, time));
+		    duration_text((double)trace->work_us, time));
 	text_format(out,
-		    " Marked: %d asked for again, %d steps back, %d steps taken back, %d pauses, "
-		    "%d times away. The table below has all of it.",
+		    " Marked: %d asked again, %d stepped back, %d steps taken back, %d pauses, "
+		    "closed %d times. The table below has all of it.",
 		    steps[TRACE_AGAIN], steps[TRACE_BACK], steps[TRACE_UNDO], steps[TRACE_PAUSE],
 		    steps[TRACE_AWAY]);
 }
@@ -209,11 +186,12 @@ void timeline_picture(struct text *out, const struct trace *trace)
 	const char *why;
 
 	timeline.lines = (int)fmax(ceil((double)trace->work_us / timeline.line_us), 1);
+	timeline.left = time_width(0, (timeline.lines - 1) * timeline.line_us) + 5;
 	describe(&description, trace);
 	double foot = TIMELINE_TOP + timeline.lines * TIMELINE_PITCH - 10;
 	struct page page = {
 		.width_mm = PICTURE_WIDTH,
-		.height_mm = foot + timeline_legend(NULL, trace, foot),
+		.height_mm = foot + timeline_legend(&timeline, foot),
 		.title = "Timeline of the job",
 		.description = text_string(&description),
 		.inside = "timeline-",
@@ -223,7 +201,7 @@ void timeline_picture(struct text *out, const struct trace *trace)
 		draw_scale(&timeline, line);
 	draw_visits(&timeline);
 	timeline_marks(&timeline);
-	timeline_legend(timeline.canvas, trace, foot);
+	timeline_legend(&timeline, foot);
 	canvas_finish(timeline.canvas, out, &why);
 	text_free(&description);
 }

@@ -1,15 +1,12 @@
 /* What happened on the way, below the line in which it did. */
 #include "report/internal.h"
 
-#include "base/base.h"
-#include "draw/draw.h"
-
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-static const double mark_below = 10, mark_room = 12.5, mark_radius = 5.2;
+static const double mark_below = 12, mark_room = 15, mark_radius = 6.7;
 static const double stalk_width = 0.9;
 
 static void draw_triangle(struct canvas *canvas, struct spot spot, bool filled)
@@ -27,7 +24,7 @@ static void draw_triangle(struct canvas *canvas, struct spot spot, bool filled)
 
 static void draw_number(struct canvas *canvas, struct spot spot, const char *number)
 {
-	const double size = strlen(number) > 1 ? 7 : 8.5;
+	const double size = strlen(number) > 1 ? 9 : 11;
 	const struct lettering letters = {size, PAPER, true, ANCHOR_MIDDLE, COLOUR_NONE};
 
 	sketch_text(canvas, spot, &letters, number, "class=\"value\"");
@@ -83,9 +80,8 @@ static void draw_mark(const struct timeline *timeline, const struct trace_mark *
 static void draw_marks_of_line(const struct timeline *timeline, const struct trace_mark *marks,
 			       size_t count, int line)
 {
-	double last = TIMELINE_LEFT + TIMELINE_WIDTH;
-	double room =
-		fmin(mark_room, count > 1 ? TIMELINE_WIDTH / (double)(count - 1) : TIMELINE_WIDTH);
+	double last = TIMELINE_RIGHT, width = last - timeline->left;
+	double room = fmin(mark_room, count > 1 ? width / (double)(count - 1) : width);
 	double *x = memory_new(count, sizeof *x);
 
 	for (size_t i = 0; i < count; i++) {
@@ -118,11 +114,9 @@ void timeline_marks(const struct timeline *timeline)
 }
 
 static const char *const mark_words[TRACE_MARKS] = {
-	[TRACE_AGAIN] = "asked for again",
-	[TRACE_BACK] = "step back",
-	[TRACE_UNDO] = "step taken back",
-	[TRACE_PAUSE] = "pause",
-	[TRACE_AWAY] = "away",
+	[TRACE_AGAIN] = "asked again",    [TRACE_BACK] = "stepped back",
+	[TRACE_UNDO] = "step taken back", [TRACE_PAUSE] = "pause",
+	[TRACE_AWAY] = "program closed",
 };
 
 static bool has_mark(const struct trace *trace, enum trace_mark_kind kind)
@@ -134,18 +128,20 @@ static bool has_mark(const struct trace *trace, enum trace_mark_kind kind)
 	return false;
 }
 
-double timeline_legend(struct canvas *canvas, const struct trace *trace, double y)
+double timeline_legend(const struct timeline *timeline, double y)
 {
 	const struct lettering letters = {PICTURE_LETTERS, INK, false, ANCHOR_START, COLOUR_NONE};
-	const double row = 16;
-	double x = TIMELINE_LEFT + mark_radius, room = 0;
+	const double row = 18;
+	const double left = timeline->left + mark_radius;
+	struct canvas *canvas = timeline->canvas;
+	double x = left, room = 0;
 
 	for (enum trace_mark_kind kind = 0; kind < TRACE_MARKS; kind++) {
-		if (!has_mark(trace, kind))
+		if (!has_mark(timeline->trace, kind))
 			continue;
 		double wide = lettering_width_mm(mark_words[kind], PICTURE_LETTERS, false);
 		if (room == 0 || x + mark_room + wide > PICTURE_WIDTH) {
-			x = TIMELINE_LEFT + mark_radius;
+			x = left;
 			room += row;
 		}
 		struct spot spot = {x, y + room - row / 2};

@@ -1,8 +1,5 @@
 #include "report/internal.h"
 
-#include "base/base.h"
-#include "journal/journal.h"
-
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -100,22 +97,28 @@ static struct trace_mark *add_mark(struct trace *trace, enum trace_mark_kind kin
 	return mark;
 }
 
+enum clock_state { WAITING, WORKING, PAUSED };
+
 /* Between two events of one run: work, or part of a pause, which begins with the first event after
- * which the clock does not run. */
+ * which the clock does not run; or the wait for the first press, or after the last call. */
 static void pass_time(struct trace *trace, const struct event *from, const struct event *to,
-		      bool *paused)
+		      enum clock_state *clock)
 {
 	struct trace_visit *visit = visit_now(trace);
 	int64_t length_us = to->steady_us - from->steady_us;
 
+	if (from->kind == JOURNAL_STARTED)
+		*clock = WAITING;
 	if (from->working) {
 		trace->work_us += length_us;
 		if (visit)
 			visit->work_us += length_us;
-		*paused = false;
+		*clock = WORKING;
 		return;
 	}
-	if (!*paused)
+	if (*clock == WAITING || from->call > trace->call_count)
+		return;
+	if (*clock != PAUSED)
 		add_mark(trace, TRACE_PAUSE, from);
 	/* Steps within a pause leave their marks after it. */
 	size_t i = trace->mark_count - 1;
@@ -124,7 +127,7 @@ static void pass_time(struct trace *trace, const struct event *from, const struc
 	trace->marks[i].length_us += length_us;
 	if (visit)
 		visit->pause_us += length_us;
-	*paused = true;
+	*clock = PAUSED;
 }
 
 static void pass_run(struct trace *trace, const struct event *from, const struct event *to)
@@ -183,7 +186,8 @@ static enum journal_status read_events(struct journal *journal, int64_t job, str
 		"ORDER BY seq",
 		&row);
 	struct event before = {0};
-	bool more = false, any = false, paused = false;
+	enum clock_state clock = WAITING;
+	bool more = false, any = false;
 
 	if (status != JOURNAL_OK)
 		return status;
@@ -191,9 +195,8 @@ static enum journal_status read_events(struct journal *journal, int64_t job, str
 	while ((status = journal_step(journal, row, &more)) == JOURNAL_OK && more) {
 		struct event event = event_of(row);
 		if (any && event.run == before.run) {
-			pass_time(trace, &before, &event, &paused);
+			pass_time(trace, &before, &event, &clock);
 		} else if (any) {
-			paused = false;
 			pass_run(trace, &before, &event);
 		}
 		note_step(trace, &event);

@@ -1,9 +1,7 @@
 /* CSV and JSON Lines: the columns of a statement, whatever they are. */
-#include "review/review.h"
+#include "review/internal.h"
 
 #include "base/base.h"
-#include "journal/journal.h"
-#include "review/internal.h"
 
 #include <string.h>
 
@@ -65,15 +63,27 @@ bool review_table_parse(const char *name, enum review_table *out)
 	return found >= 0;
 }
 
+/* What is not UTF-8 becomes U+FFFD. */
+static void add_utf8(struct text *out, const char *text)
+{
+	while (*text) {
+		const char *from = text;
+		if (utf8_next(&text) == UTF8_BAD)
+			text_add(out, "\xef\xbf\xbd");
+		else
+			text_add_part(out, from, (size_t)(text - from));
+	}
+}
+
 /* RFC 4180: quoted if it has to be, quotes doubled. */
 static void add_csv_text(struct text *line, const char *value)
 {
 	if (*value && !strpbrk(value, "\",\r\n")) {
-		clean_add(line, value);
+		add_utf8(line, value);
 		return;
 	}
 	struct text clean = {0};
-	clean_add(&clean, value);
+	add_utf8(&clean, value);
 	text_add_char(line, '"');
 	for (const char *at = text_string(&clean); *at; at++) {
 		if (*at == '"')
@@ -121,7 +131,7 @@ static void add_json_row(struct text *line, sqlite3_stmt *row)
 		const char *value = (const char *)sqlite3_column_text(row, i);
 		text_clear(&clean);
 		if (value)
-			clean_add(&clean, value);
+			add_utf8(&clean, value);
 		json_string(&json, name, value ? text_string(&clean) : NULL);
 	}
 	json_close(&json, '}');
@@ -172,8 +182,9 @@ static enum journal_status export_jobs(struct journal *journal, sqlite3_stmt *jo
 	return status;
 }
 
-static enum journal_status export(struct journal *journal, const struct review_filter *filter,
-				  const char *sql, enum review_format format, FILE *out) {
+static enum journal_status write_jobs(struct journal *journal, const struct review_filter *filter,
+				      const char *sql, enum review_format format, FILE *out)
+{
 	sqlite3_stmt *jobs = NULL, *rows = NULL;
 	enum journal_status status =
 		journal_prepare(journal,
@@ -181,12 +192,15 @@ static enum journal_status export(struct journal *journal, const struct review_f
 				"ON j.id = wanted.id ORDER BY j.created_us, j.id",
 				&jobs);
 
-	if (status == JOURNAL_OK) status = journal_prepare(journal, sql, &rows);
-	if (status == JOURNAL_OK){review_bind_filter(jobs, filter);
-				  status = export_jobs(journal, jobs, rows, format, out);}
-sqlite3_finalize(rows);
-sqlite3_finalize(jobs);
-return status;
+	if (status == JOURNAL_OK)
+		status = journal_prepare(journal, sql, &rows);
+	if (status == JOURNAL_OK) {
+		review_bind_filter(jobs, filter);
+		status = export_jobs(journal, jobs, rows, format, out);
+	}
+	sqlite3_finalize(rows);
+	sqlite3_finalize(jobs);
+	return status;
 }
 
 enum journal_status review_export(struct journal *journal, const struct review_filter *filter,
@@ -199,7 +213,7 @@ enum journal_status review_export(struct journal *journal, const struct review_f
 		return status;
 	if (xes)
 		xes_begin(out);
-	status = export(journal, filter, xes ? xes_sql : table_sql[table], format, out);
+	status = write_jobs(journal, filter, xes ? xes_sql : table_sql[table], format, out);
 	if (xes && status == JOURNAL_OK)
 		xes_end(out);
 	journal_let_go(journal);

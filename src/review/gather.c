@@ -11,8 +11,9 @@
 
 const char *const review_phase_names[REVIEW_PHASES] = {"prepare", "mains", "crosses", "finish"};
 
-/* The work on the strings of the job being read. */
+/* The job being read: the work on its strings, and whether the run has had its first press. */
 struct tally {
+	bool begun;
 	double work_us[GATHER_KINDS][GATHER_NUMBERS];
 };
 
@@ -30,6 +31,24 @@ static const char *name_of(struct review_overview *overview, sqlite3_stmt *row, 
 	return overview->names[overview->name_count++] = memory_copy(name);
 }
 
+static bool same_kind(const struct review_kind *a, const struct review_kind *b)
+{
+	return a->sport == b->sport && a->pattern == b->pattern && a->method == b->method &&
+	       a->detail == b->detail;
+}
+
+/* Few kinds too. */
+static size_t index_of(struct gathered *all, const struct review_kind *kind)
+{
+	for (size_t i = 0; i < all->kind_count; i++) {
+		if (same_kind(&all->kinds[i].kind, kind))
+			return i;
+	}
+	all->kinds = memory_resize(all->kinds, all->kind_count + 1, sizeof *all->kinds);
+	all->kinds[all->kind_count] = (struct gathered_kind){.kind = *kind};
+	return all->kind_count++;
+}
+
 static int phase_of(const char *name)
 {
 	for (int i = 0; i < REVIEW_PHASES; i++) {
@@ -39,7 +58,16 @@ static int phase_of(const char *name)
 	return -1;
 }
 
-enum { SPAN_WORKING, SPAN_US, SPAN_UNTIL, SPAN_PHASE, SPAN_STRING, SPAN_NUMBER, SPAN_SIDE };
+enum {
+	SPAN_SINCE,
+	SPAN_WORKING,
+	SPAN_US,
+	SPAN_UNTIL,
+	SPAN_PHASE,
+	SPAN_STRING,
+	SPAN_NUMBER,
+	SPAN_SIDE
+};
 
 static int kind_of(sqlite3_stmt *span)
 {
@@ -53,7 +81,7 @@ static int kind_of(sqlite3_stmt *span)
 	return side && side[0] == 'r' ? GATHER_MAINS_RIGHT : GATHER_MAINS_LEFT;
 }
 
-static void add_to_string(struct gathered *all, struct tally *tally, sqlite3_stmt *span,
+static void add_to_string(struct gathered_kind *sums, struct tally *tally, sqlite3_stmt *span,
 			  double work_us)
 {
 	int kind = kind_of(span), number = sqlite3_column_int(span, SPAN_NUMBER);
@@ -62,27 +90,30 @@ static void add_to_string(struct gathered *all, struct tally *tally, sqlite3_stm
 		return;
 	const char *until = (const char *)sqlite3_column_text(span, SPAN_UNTIL);
 	tally->work_us[kind][number] += work_us;
-	all->strings[kind][number].repeats += strcmp(until, "again") == 0;
-	all->strings[kind][number].backs += strcmp(until, "back") == 0;
+	sums->strings[kind][number].repeats += strcmp(until, "again") == 0;
+	sums->strings[kind][number].backs += strcmp(until, "back") == 0;
 }
 
-static void add_span(struct gathered *all, struct gathered_job *job, struct tally *tally,
+static void add_span(struct gathered_kind *sums, struct gathered_job *job, struct tally *tally,
 		     sqlite3_stmt *span)
 {
 	double span_us = sqlite3_column_double(span, SPAN_US);
 	bool working = sqlite3_column_int(span, SPAN_WORKING);
 	const char *phase_name = (const char *)sqlite3_column_text(span, SPAN_PHASE);
 
+	if (strcmp((const char *)sqlite3_column_text(span, SPAN_SINCE), "started") == 0)
+		tally->begun = false;
+	tally->begun = tally->begun || working;
 	if (working)
-		job->work_us += span_us;
-	else
-		job->pause_us += span_us;
+		job->time.work_us += span_us;
 	if (!phase_name) /* past the last call */
 		return;
+	if (!working && tally->begun)
+		job->time.pause_us += span_us;
 	int phase = phase_of(phase_name);
 	if (working && phase >= 0)
 		job->phase_us[phase] += span_us;
-	add_to_string(all, tally, span, working ? span_us : 0);
+	add_to_string(sums, tally, span, working ? span_us : 0);
 }
 
 /* The work on the second half of the numbers over that on the first; of an odd number of them the
@@ -94,18 +125,21 @@ static double ratio_of_halves(const double *work_us)
 	while (highest > 0 && work_us[highest] <= 0)
 		highest--;
 	int half = highest / 2;
-	double first = stats_sum(work_us + 1, (size_t)half);
-	double second = stats_sum(work_us + 1 + highest - half, (size_t)half);
+	double first = 0, second = 0;
+	for (int i = 1; i <= half; i++) {
+		first += work_us[i];
+		second += work_us[highest + 1 - i];
+	}
 	return half > 0 && first > 0 ? second / first : NAN;
 }
 
-static void end_job(struct gathered *all, struct gathered_job *job, const struct tally *tally)
+static void end_job(struct gathered_kind *sums, struct gathered_job *job, const struct tally *tally)
 {
 	double mains_us[GATHER_NUMBERS];
 
 	for (int kind = 0; kind < GATHER_KINDS; kind++) {
 		for (int number = 1; number < GATHER_NUMBERS; number++) {
-			struct review_string_mean *string = &all->strings[kind][number];
+			struct review_string_mean *string = &sums->strings[kind][number];
 			string->jobs += tally->work_us[kind][number] > 0;
 			string->mean_us += tally->work_us[kind][number];
 		}
@@ -129,29 +163,29 @@ static struct gathered_job *next_job(struct gathered *all)
 }
 
 static enum journal_status read_job(struct journal *journal, sqlite3_stmt *spans,
-				    struct gathered *all, struct gathered_job *job)
+				    struct gathered_kind *sums, struct gathered_job *job)
 {
 	struct tally tally = {0};
 	enum journal_status status = JOURNAL_OK;
 	bool row = false;
 
-	sqlite3_bind_int64(spans, 1, job->job);
+	sqlite3_bind_int64(spans, 1, job->time.job);
 	while ((status = journal_step(journal, spans, &row)) == JOURNAL_OK && row)
-		add_span(all, job, &tally, spans);
+		add_span(sums, job, &tally, spans);
 	sqlite3_reset(spans);
-	end_job(all, job, &tally);
+	end_job(sums, job, &tally);
 	return status;
 }
 
-enum { JOB_ID, JOB_CREATED, JOB_STRINGER, JOB_PATTERN, JOB_METHOD, JOB_STATE };
+enum { JOB_ID, JOB_CREATED, JOB_STRINGER, JOB_SPORT, JOB_PATTERN, JOB_METHOD, JOB_STATE, JOB_PLAN };
 
 static const char jobs_sql[] =
-	"SELECT j.id, j.created_us, j.stringer, j.pattern, j.method, s.state "
+	"SELECT j.id, j.created_us, j.stringer, j.sport, j.pattern, j.method, s.state, j.plan_text "
 	"FROM " REVIEW_WANTED " AS wanted "
 	"CROSS JOIN job AS j ON j.id = wanted.id CROSS JOIN job_state AS s ON s.job = j.id";
 
 static const char spans_sql[] =
-	"SELECT s.working, s.span_us, s.until, c.phase, c.string, c.number, c.side "
+	"SELECT s.since, s.working, s.span_us, s.until, c.phase, c.string, c.number, c.side "
 	"FROM span AS s LEFT JOIN call AS c ON c.job = s.job AND c.n = s.call WHERE s.job = ?1";
 
 static enum journal_status take_job(struct journal *journal, sqlite3_stmt *row, sqlite3_stmt *spans,
@@ -166,22 +200,28 @@ static enum journal_status take_job(struct journal *journal, sqlite3_stmt *row, 
 			overview->abandoned++;
 		return JOURNAL_OK;
 	}
+	const struct review_kind kind = {
+		.sport = name_of(overview, row, JOB_SPORT),
+		.pattern = name_of(overview, row, JOB_PATTERN),
+		.method = name_of(overview, row, JOB_METHOD),
+		.detail = plan_detail((const char *)sqlite3_column_text(row, JOB_PLAN)),
+	};
 	struct gathered_job *job = next_job(all);
-	job->job = sqlite3_column_int64(row, JOB_ID);
-	job->created_us = sqlite3_column_int64(row, JOB_CREATED);
+	job->time.job = sqlite3_column_int64(row, JOB_ID);
+	job->time.created_us = sqlite3_column_int64(row, JOB_CREATED);
 	job->stringer = name_of(overview, row, JOB_STRINGER);
-	job->pattern = name_of(overview, row, JOB_PATTERN);
-	job->method = name_of(overview, row, JOB_METHOD);
-	return read_job(journal, spans, all, job);
+	job->kind = index_of(all, &kind);
+	all->kinds[job->kind].jobs++;
+	return read_job(journal, spans, &all->kinds[job->kind], job);
 }
 
 static int by_beginning(const void *left, const void *right)
 {
 	const struct gathered_job *a = left, *b = right;
 
-	if (a->created_us != b->created_us)
-		return a->created_us < b->created_us ? -1 : 1;
-	return (a->job > b->job) - (a->job < b->job);
+	if (a->time.created_us != b->time.created_us)
+		return a->time.created_us < b->time.created_us ? -1 : 1;
+	return (a->time.job > b->time.job) - (a->time.job < b->time.job);
 }
 
 enum journal_status gather(struct journal *journal, const struct review_filter *filter,

@@ -1,4 +1,4 @@
-/* Shared by the files of this room only. */
+/* Between the files of this room. */
 #ifndef REVIEW_INTERNAL_H
 #define REVIEW_INTERNAL_H
 
@@ -9,39 +9,42 @@
 #include <stdbool.h>
 #include <stdio.h>
 
-/* Adds text from a journal to a file that other programs read: a byte that is not part of
- * well-formed UTF-8 (RFC 3629) becomes U+FFFD. */
-void clean_add(struct text *out, const char *text);
+/* ---- which jobs ---- */
 
-/* The six parameters that every statement with a filter has. */
-
-/* ?1 stringer, ?2 pattern, ?3 method, ?4 since, ?5 until, ?6 how many (-1: all). The filter must
- * stay as it is while the statement is in use. */
-void review_bind_filter(sqlite3_stmt *statement, const struct review_filter *filter);
-
-/* The numbers of the jobs that pass, the newest first: a subquery. */
+/* The numbers of the jobs that pass a filter, the newest first: a subquery for statements whose
+ * first six parameters review_bind_filter binds. */
 #define REVIEW_WANTED                                                                              \
 	"(SELECT id FROM job WHERE (?1 IS NULL OR stringer = ?1) "                                 \
 	"AND (?2 IS NULL OR pattern = ?2) AND (?3 IS NULL OR method = ?3) "                        \
 	"AND (?4 = 0 OR created_us >= ?4) AND (?5 = 0 OR created_us < ?5) "                        \
 	"ORDER BY created_us DESC, id DESC LIMIT ?6)"
 
-/* What an overview is computed from: a few numbers for each finished job, and sums for each string.
- */
+/* The filter must stay as it is while the statement is in use. */
+void review_bind_filter(sqlite3_stmt *statement, const struct review_filter *filter);
+
+/* ---- what a plan says ---- */
+
+/* learner, bench or quick; bench where the plan does not say. */
+const char *plan_detail(const char *plan);
+
+/* ---- what an overview is computed from: a few numbers for each finished job ---- */
 
 enum { GATHER_NUMBERS = 64 }; /* of strings of one kind; none has more */
 enum { GATHER_MAINS_LEFT, GATHER_MAINS_RIGHT, GATHER_CROSSES, GATHER_KINDS };
 
+/* Sums over the jobs of one kind. */
+struct gathered_kind {
+	struct review_kind kind; /* its names belong to the overview, detail is static */
+	size_t jobs;
+	struct review_string_mean strings[GATHER_KINDS][GATHER_NUMBERS]; /* mean_us: the sum */
+};
+
 struct gathered_job {
-	int64_t job;
-	int64_t created_us;
+	struct review_time time;
 	const char *stringer; /* one pointer for one name, owned by the overview */
-	const char *pattern;
-	const char *method;
-	double work_us;
-	double pause_us;
+	size_t kind;          /* index */
 	double phase_us[REVIEW_PHASES];
-	double mains_ratio; /* NaN where there are too few */
+	double mains_ratio; /* NaN where there are too few strings */
 	double crosses_ratio;
 };
 
@@ -49,18 +52,18 @@ struct gathered {
 	struct gathered_job *jobs; /* in the order in which they were begun */
 	size_t count;
 	size_t room;
-	struct review_string_mean strings[GATHER_KINDS][GATHER_NUMBERS]; /* mean: the sum */
+	struct gathered_kind *kinds;
+	size_t kind_count;
 };
 
 /* Reads the jobs that pass the filter; names, and the counts of jobs that are not finished, go to
- * the overview. */
+ * the overview. The caller frees jobs and kinds, whatever comes back. */
 enum journal_status gather(struct journal *journal, const struct review_filter *filter,
 			   struct gathered *out, struct review_overview *overview);
 
-/* A job as a trace of IEEE 1849 (XES). */
+/* ---- a job as a trace of XES ---- */
 
-/* The rows of one job (?1) that xes_trace takes. */
-extern const char xes_sql[];
+extern const char xes_sql[]; /* the rows of one job (?1) that xes_trace takes */
 
 void xes_begin(FILE *out);
 enum journal_status xes_trace(struct journal *journal, sqlite3_stmt *rows, FILE *out);

@@ -1,10 +1,9 @@
 /* One job, read from the views. */
-#include "review/review.h"
+#include "review/internal.h"
 
 #include "base/base.h"
-#include "journal/journal.h"
-#include "stats/stats.h"
 
+#include <gsl/gsl_statistics_double.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -31,10 +30,9 @@ static enum journal_status each_row(struct journal *journal, struct review *revi
 static void take_totals(struct review *review, sqlite3_stmt *row)
 {
 	review->work_us = sqlite3_column_int64(row, 0);
-	review->pause_us = sqlite3_column_int64(row, 1);
-	review->repeats = sqlite3_column_int(row, 2);
-	review->backs = sqlite3_column_int(row, 3);
-	review->undos = sqlite3_column_int(row, 4);
+	review->repeats = sqlite3_column_int(row, 1);
+	review->backs = sqlite3_column_int(row, 2);
+	review->undos = sqlite3_column_int(row, 3);
 }
 
 static void take_faults(struct review *review, sqlite3_stmt *row)
@@ -113,8 +111,7 @@ static void take_break(struct review *review, sqlite3_stmt *row)
 		.length_us = sqlite3_column_int64(row, 3),
 	};
 
-	if (found.away)
-		review->away_us += found.length_us;
+	*(found.away ? &review->away_us : &review->pause_us) += found.length_us;
 	review->breaks = one_more(review->breaks, &review->break_count, sizeof *review->breaks);
 	review->breaks[review->break_count - 1] = found;
 }
@@ -123,8 +120,7 @@ static const struct {
 	const char *sql;
 	take_row *take;
 } parts[] = {
-	{"SELECT work_us, pause_us, repeats, backs, undos FROM job_time WHERE job = ?1",
-	 take_totals},
+	{"SELECT work_us, repeats, backs, undos FROM job_time WHERE job = ?1", take_totals},
 	{"SELECT count(*) FROM event WHERE job = ?1 AND kind = 'fault'", take_faults},
 	{"SELECT phase, work_us, calls, repeats, backs FROM phase_time WHERE job = ?1 "
 	 "ORDER BY first_call",
@@ -138,16 +134,17 @@ static const struct {
 	{"SELECT n, text, work_us, 1, repeats, backs FROM call_time WHERE job = ?1 "
 	 "AND repeats + backs > 0 ORDER BY n",
 	 take_unsure},
-	/* Past the last call the program waits whether it is taken back: nobody paused. */
-	{"SELECT call, 0, wall_us, pause_us, seq FROM pause_time WHERE job = ?1 "
-	 "AND call <= (SELECT calls FROM job WHERE id = ?1) UNION ALL "
+	/* Nobody paused who has not begun yet, or is done. */
+	{"SELECT p.call, 0, p.wall_us, p.pause_us, p.seq FROM pause_time AS p "
+	 "JOIN event AS e ON e.job = p.job AND e.seq = p.seq JOIN job AS j ON j.id = p.job "
+	 "WHERE p.job = ?1 AND e.kind <> 'started' AND p.call <= j.calls UNION ALL "
 	 "SELECT call, 1, wall_us, away_us, seq FROM away_time WHERE job = ?1 ORDER BY 5",
 	 take_break},
 };
 
 static double mean_work(const double *works, size_t count)
 {
-	return count ? stats_mean(works, count) : NAN;
+	return count ? gsl_stats_mean(works, 1, count) : NAN;
 }
 
 static struct review_halves halves_of(const struct review *review, bool mains)
@@ -165,6 +162,11 @@ static struct review_halves halves_of(const struct review *review, bool mains)
 	};
 	free(works);
 	return halves;
+}
+
+static double sorted_quantile(const double *values, size_t count, double share)
+{
+	return count ? gsl_stats_quantile_from_sorted_data(values, 1, count, share) : NAN;
 }
 
 static enum journal_status read_responses(struct journal *journal, struct review *review)
@@ -187,11 +189,39 @@ static enum journal_status read_responses(struct journal *journal, struct review
 					    sizeof *values);
 		values[review->response_count++] = sqlite3_column_double(statement, 0);
 	}
-	review->response_median_us = stats_median(values, review->response_count);
-	review->response_p95_us =
-		stats_quantile(values, review->response_count, 0.95, STATS_QUANTILE_R7);
+	review->response_median_us = sorted_quantile(values, review->response_count, 0.5);
+	review->response_p95_us = sorted_quantile(values, review->response_count, 0.95);
 	free(values);
 	sqlite3_finalize(statement);
+	return status;
+}
+
+/* What the stringer's jobs of this kind took before this one. */
+static enum journal_status read_usual(struct journal *journal, struct review *review)
+{
+	enum { ENOUGH = 4 * REVIEW_RECENT }; /* some may be of another detail */
+	const struct journal_place *job = &review->job;
+	const struct review_filter filter = {
+		.stringer = job->stringer,
+		.pattern = job->pattern,
+		.method = job->method,
+		.until_us = job->created_us,
+		.newest = ENOUGH,
+	};
+	struct review_overview before;
+	enum journal_status status = review_overview(journal, &filter, &before);
+
+	for (size_t i = 0; i < before.group_count; i++) {
+		const struct review_group *group = &before.groups[i];
+		if (!group->has_quote || strcmp(group->kind.detail, review->detail) != 0 ||
+		    strcmp(group->kind.sport, job->sport) != 0)
+			continue;
+		review->usual_count = group->count;
+		review->usual_us = group->usual_us;
+		review->usual_low_us = group->quote_low_us;
+		review->usual_high_us = group->quote_high_us;
+	}
+	review_overview_free(&before);
 	return status;
 }
 
@@ -203,6 +233,9 @@ static enum journal_status read_all(struct journal *journal, struct review *revi
 		status = each_row(journal, review, parts[i].sql, parts[i].take);
 	if (status == JOURNAL_OK)
 		status = read_responses(journal, review);
+	review->detail = plan_detail(review->job.plan_text);
+	if (status == JOURNAL_OK)
+		status = read_usual(journal, review);
 	review->mains = halves_of(review, true);
 	review->crosses = halves_of(review, false);
 	return status;

@@ -1,197 +1,124 @@
-/* The review of one job as text: at most 80 columns, no colour. */
+/* Reviews as text: at most 80 columns, no colour. */
 #include "review/review.h"
 
 #include "base/base.h"
 
-#include <math.h>
-#include <string.h>
+#include <stdlib.h>
 
-enum { COLUMNS = 80, TIME_COLUMNS = 8 };
+enum { COLUMNS = 80 };
+
+/* With a blank line before; nothing if there is nothing in it. */
+static void print_table(struct table *table, FILE *out)
+{
+	if (table->cell_count) {
+		fputc('\n', out);
+		table_print(table, COLUMNS, out);
+	}
+	table_free(table);
+}
+
+static void print_facts(struct table *facts, FILE *out)
+{
+	facts_print(facts, out);
+	table_free(facts);
+}
+
+/* ---- one job ---- */
 
 static void print_head(const struct review *review, FILE *out)
 {
 	const struct journal_place *job = &review->job;
-	char begun[WORDS_DATE_MAX], last[WORDS_DATE_MAX];
+	char begun[DATE_TEXT_MAX], last[DATE_TEXT_MAX];
 
-	words_print(out, job->name, 40, false);
+	words_print(job->name, out);
 	fprintf(out, "  (job %lld)\n", (long long)job->job);
-	words_print(out, job->pattern, 24, false);
-	fprintf(out, ", %s, strung by ", job->method);
-	words_print(out, job->stringer, 30, false);
-	fprintf(out, "\nbegun %s, %s %s", words_date(job->created_us, begun),
-		job->open ? "open, last heard of" : journal_kind_name(job->last),
-		words_date(job->last_wall_us, last));
-	fprintf(out, ", %d of %d calls done\n\n", job->call - 1, job->calls);
-}
-
-static void print_counts(const struct review_work *work, FILE *out)
-{
-	if (work->repeats)
-		fprintf(out, " %6d", work->repeats);
-	else
-		fprintf(out, " %6s", "-");
-	if (work->backs)
-		fprintf(out, " %6d\n", work->backs);
-	else
-		fprintf(out, " %6s\n", "-");
-}
-
-static void print_phases(const struct review *review, FILE *out)
-{
-	struct review_work all = {
-		.work_us = review->work_us, .repeats = review->repeats, .backs = review->backs};
-	char time[WORDS_TIME_MAX];
-
-	fprintf(out, "%-12s %6s %8s %7s %6s %6s\n", "phase", "calls", "time", "share", "again",
-		"back");
-	for (size_t i = 0; i < review->phase_count; i++) {
-		const struct review_work *work = &review->phases[i].work;
-		double share = review->work_us
-				       ? 100.0 * (double)work->work_us / (double)review->work_us
-				       : 0;
-		words_print(out, review->phases[i].name, 12, true);
-		fprintf(out, " %6d %8s %5.0f %%", work->calls, words_time(work->work_us, time),
-			share);
-		print_counts(work, out);
-		all.calls += work->calls;
-	}
-	fprintf(out, "%-12s %6d %8s %7s", "work", all.calls, words_time(all.work_us, time), "");
-	print_counts(&all, out);
-}
-
-static void print_breaks(const struct review *review, FILE *out)
-{
-	char time[WORDS_TIME_MAX], date[WORDS_DATE_MAX];
-	int pauses = 0, times_away = 0;
-
-	for (size_t i = 0; i < review->break_count; i++) {
-		pauses += !review->breaks[i].away;
-		times_away += review->breaks[i].away;
-	}
-	if (pauses)
-		fprintf(out, "%-12s %6d %8s  not in the work above\n", "paused", pauses,
-			words_time(review->pause_us, time));
-	if (times_away)
-		fprintf(out, "%-12s %6d %8s  between runs of the program\n", "away", times_away,
-			words_time(review->away_us, time));
-	for (size_t i = 0; i < review->break_count; i++) {
-		const struct review_break *found = &review->breaks[i];
-		fprintf(out, "  %s %8s  %s at call %d\n", words_date(found->wall_us, date),
-			words_time(found->length_us, time), found->away ? "away" : "paused",
-			found->call);
-	}
-	if (review->undos)
-		fprintf(out, "%-12s %6d  steps\n", "taken back", review->undos);
-	if (review->faults)
-		fprintf(out, "%-12s %6d  of voice or pedal\n", "faults", review->faults);
-}
-
-/* The work of one string right-aligned, or blanks where there is no such string. */
-static void print_string_time(const struct review *review, bool is_main, int number, char side,
-			      FILE *out)
-{
-	char time[WORDS_TIME_MAX];
-
-	for (size_t i = 0; i < review->string_count; i++) {
-		const struct review_string *string = &review->strings[i];
-		if (string->is_main == is_main && string->number == number &&
-		    string->side == side) {
-			fprintf(out, "%*s", TIME_COLUMNS, words_time(string->work.work_us, time));
-			return;
-		}
-	}
-	fprintf(out, "%*s", TIME_COLUMNS, "");
-}
-
-static int highest(const struct review *review, bool is_main)
-{
-	int number = 0;
-
-	for (size_t i = 0; i < review->string_count; i++) {
-		const struct review_string *string = &review->strings[i];
-		if (string->is_main == is_main && string->number > number)
-			number = string->number;
-	}
-	return number;
-}
-
-static void print_cross(const struct review *review, int number, int crosses, FILE *out)
-{
-	if (number > crosses)
-		return;
-	fprintf(out, "   %6d ", number);
-	print_string_time(review, false, number, '\0', out);
-}
-
-/* Mains to the left, a row a number; crosses beside them in two columns. */
-static void print_strings(const struct review *review, FILE *out)
-{
-	int mains = highest(review, true), crosses = highest(review, false);
-	int half = (crosses + 1) / 2, rows = mains > half ? mains : half;
-
-	if (rows == 0)
-		return;
-	fprintf(out, "\n%-6s%*s%*s", "main", TIME_COLUMNS, "left", TIME_COLUMNS, "right");
-	fprintf(out, crosses ? "      cross\n" : "\n");
-	for (int row = 1; row <= rows; row++) {
-		if (row <= mains) {
-			fprintf(out, "%4d  ", row);
-			print_string_time(review, true, row, 'l', out);
-			print_string_time(review, true, row, 'r', out);
-		} else {
-			fprintf(out, "%*s", 6 + 2 * TIME_COLUMNS, "");
-		}
-		if (row <= half)
-			print_cross(review, row, crosses, out);
-		if (row <= half)
-			print_cross(review, row + half, crosses, out);
-		fputc('\n', out);
-	}
-}
-
-static void print_halves(const char *strings, const struct review_halves *halves, FILE *out)
-{
-	if (isnan(halves->first_us))
-		return;
-	fprintf(out, "%s: first half %.1f s a string, second half %.1f s", strings,
-		halves->first_us / SECOND_US, halves->second_us / SECOND_US);
-	if (halves->first_us > 0)
-		fprintf(out, " (%+.0f %%)", 100 * (halves->second_us / halves->first_us - 1));
-	fputc('\n', out);
-}
-
-static void print_calls(const char *title, const struct review_call *calls, size_t count, FILE *out)
-{
-	char time[WORDS_TIME_MAX];
-
-	if (count == 0)
-		return;
-	fprintf(out, "\n%-18s %8s  again back\n", title, "time");
-	for (size_t i = 0; i < count; i++) {
-		const struct review_call *call = &calls[i];
-		fprintf(out, "call %-13d %8s %6d %4d  ", call->n,
-			words_time(call->work.work_us, time), call->work.repeats, call->work.backs);
-		words_print(out, call->text, COLUMNS - 41, false);
-		fputc('\n', out);
-	}
+	words_print(job->pattern, out);
+	fprintf(out, ", %s, %s, strung by ", job->method, review->detail);
+	words_print(job->stringer, out);
+	fprintf(out, "\nbegun %s, %s %s\n\n", date_text(job->created_us, begun),
+		job->open ? "open, last event" : journal_kind_name(job->last),
+		date_text(job->last_wall_us, last));
 }
 
 void review_print(const struct review *review, FILE *out)
 {
+	struct table table;
+
 	print_head(review, out);
-	print_phases(review, out);
-	print_breaks(review, out);
-	print_strings(review, out);
-	if (!isnan(review->mains.first_us) || !isnan(review->crosses.first_us))
-		fputc('\n', out);
-	print_halves("mains", &review->mains, out);
-	print_halves("crosses", &review->crosses, out);
-	print_calls("slowest", review->slowest, review->slowest_count, out);
-	print_calls("again or back", review->unsure, review->unsure_count, out);
-	if (review->response_count)
-		fprintf(out,
-			"\nfirst sound after the pedal: median %.0f ms, 95 %% within %.0f ms (%zu "
-			"presses)\n",
-			review->response_median_us / 1000, review->response_p95_us / 1000,
-			review->response_count);
+	review_facts(review, &table);
+	print_facts(&table, out);
+	review_table_phases(review, &table);
+	print_table(&table, out);
+	review_table_breaks(review, &table);
+	print_table(&table, out);
+	review_table_strings(review, &table);
+	print_table(&table, out);
+	review_table_halves(review, &table);
+	print_table(&table, out);
+	review_table_calls(review, "Slowest calls", review->slowest, review->slowest_count, &table);
+	print_table(&table, out);
+	review_table_calls(review, "Asked again or stepped back from", review->unsure,
+			   review->unsure_count, &table);
+	print_table(&table, out);
+}
+
+/* ---- many jobs ---- */
+
+static void print_group(const struct review_group *group, FILE *out)
+{
+	char *name = review_group_name(group);
+	struct table facts;
+
+	fputc('\n', out);
+	words_print(name, out);
+	fputc('\n', out);
+	free(name);
+	review_group_facts(group, &facts);
+	print_facts(&facts, out);
+}
+
+static void print_statistics(const struct review_overview *overview, FILE *out)
+{
+	struct table table;
+
+	fputs("\nStatistics of work, each kind of job apart\n", out);
+	review_table_groups(overview->groups, overview->group_count, "By stringer and kind of job",
+			    &table);
+	print_table(&table, out);
+	review_table_groups(overview->kinds, overview->kind_count, "By kind of job", &table);
+	print_table(&table, out);
+	review_table_phase_medians(overview, &table);
+	print_table(&table, out);
+	review_table_halves_medians(overview, &table);
+	print_table(&table, out);
+	review_table_slowest_strings(overview, &table);
+	print_table(&table, out);
+	review_table_unsure_strings(overview, &table);
+	print_table(&table, out);
+	review_table_laws(overview, &table);
+	print_table(&table, out);
+	review_table_limits(overview, &table);
+	print_table(&table, out);
+}
+
+void review_print_overview(const struct review_overview *overview,
+			   const struct review_standard *standard, FILE *out)
+{
+	char *span = review_overview_span(overview);
+	struct table table;
+
+	fprintf(out, "%zu finished %s%s%s\n", overview->finished,
+		overview->finished == 1 ? "job" : "jobs", *span ? ", " : "", span);
+	free(span);
+	for (size_t i = 0; i < overview->group_count && i < REVIEW_GROUPS; i++)
+		print_group(&overview->groups[i], out);
+	if (overview->group_count > REVIEW_GROUPS)
+		fprintf(out, "\nand %zu more: ask for them by --stringer or --pattern\n",
+			overview->group_count - REVIEW_GROUPS);
+	if (standard && overview->finished) {
+		review_table_standards(overview, standard, &table);
+		print_table(&table, out);
+	}
+	if (overview->finished)
+		print_statistics(overview, out);
 }

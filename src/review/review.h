@@ -1,12 +1,18 @@
-/* What the journal says about one job, and which jobs there are.
+/* What the journal says: about one job, about many, and for other programs.
  *
- * Work is the time between events while the clock of work ran; a pause is time within a run in
- * which it did not; away is the time between two runs (a crash, a night), by wall time. Nothing
- * here changes the journal, which may be open for reading only, and may be written meanwhile.
+ * Work is the time during which the clock of work ran. A pause is time within a run, after its
+ * first press and before its last call was done, during which the clock stood. Away is the time
+ * between two runs (a crash, a night). Only jobs of one kind are compared: a review never mixes
+ * stringers, sports, patterns, methods or details.
+ *
+ * What a review says is made here once, as tables and sentences; they are printed as text here and
+ * put into a page by report/report.h. Nothing changes the journal, which may be open for reading
+ * only, and may be written meanwhile. Times are microseconds; wall times count from 1970 UTC.
  */
 #ifndef REVIEW_REVIEW_H
 #define REVIEW_REVIEW_H
 
+#include "base/base.h"
 #include "journal/journal.h"
 #include "stats/stats.h"
 
@@ -14,6 +20,191 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+
+/* ---- durations and dates as a person reads them ---- */
+
+enum { DURATION_TEXT_MAX = 24, DATE_TEXT_MAX = 24 };
+
+/* "0:07", "12:30", "1:02:05", rounded to the second. Returns buffer, as the next two do. */
+const char *duration_text(double us, char buffer[static DURATION_TEXT_MAX]);
+
+/* "2026-11-25 14:43" and "2026-11-25", in local time. */
+const char *date_text(int64_t wall_us, char buffer[static DATE_TEXT_MAX]);
+const char *day_text(int64_t wall_us, char buffer[static DATE_TEXT_MAX]);
+
+/* ---- tables ---- */
+
+enum { TABLE_COLUMNS_MAX = 8 };
+
+struct table_column {
+	const char *heading;
+	bool number; /* to the right */
+};
+
+struct table_cell {
+	char *text;
+	char *remark;         /* a page has it below the text; or NULL */
+	const char *language; /* of words that somebody wrote: its code, "" if unknown; else NULL */
+	double bar;           /* a page draws a bar of this share of the longest; below 0: none */
+};
+
+/* Filled cell by cell, row by row; the first cell names its row. */
+struct table {
+	char *caption;
+	const struct table_column *columns; /* borrowed */
+	size_t column_count;
+	struct table_cell *cells;
+	size_t cell_count;
+	size_t total; /* the row that is a sum, counted from 1; 0: none */
+};
+
+/* caption may be NULL. */
+void table_begin(struct table *table, const char *caption, const struct table_column *columns,
+		 size_t column_count);
+void table_free(struct table *table);
+
+void table_cell(struct table *table, const char *format, ...) __attribute__((format(printf, 2, 3)));
+void table_time(struct table *table, double us);
+void table_count(struct table *table, int64_t count); /* a dash for 0 */
+void table_words(struct table *table, const char *words, const char *language, const char *remark);
+
+/* Gives the cell added last its bar; makes the row that the next cell begins the sum. */
+void table_bar(struct table *table, double share);
+void table_total(struct table *table);
+
+/* As text in at most that many columns if words can be cut for it; 0: as wide as it has to be. */
+void table_print(const struct table *table, int columns, FILE *out);
+
+/* A table of two columns, word and fact, as lines. */
+void facts_print(const struct table *facts, FILE *out);
+
+/* Text from the journal as it may be shown: control characters become '?'. */
+void words_print(const char *words, FILE *out);
+
+/* ---- which jobs ---- */
+
+/* NULL or 0 takes all. */
+struct review_filter {
+	const char *stringer;
+	const char *pattern;
+	const char *method;
+	int64_t since_us; /* begun at or after, wall time */
+	int64_t until_us; /* begun before */
+	int newest;       /* only this many, the newest */
+};
+
+/* The list of jobs, or a sentence that there is none. */
+enum journal_status review_print_jobs(struct journal *journal, const struct review_filter *filter,
+				      FILE *out);
+
+/* ---- many jobs ---- */
+
+/* Jobs that can be compared. */
+struct review_kind {
+	const char *sport;
+	const char *pattern;
+	const char *method;
+	const char *detail; /* learner, bench, quick */
+};
+
+struct review_time {
+	int64_t job;
+	int64_t created_us;
+	double work_us;
+	double pause_us;
+};
+
+enum { REVIEW_QUOTE_MIN = 3, REVIEW_RECENT = 10, REVIEW_BEST_OF = 5 };
+
+/* The finished jobs of one kind, by one stringer or (stringer NULL) by all. */
+struct review_group {
+	const char *stringer;
+	struct review_kind kind;
+	const struct review_time *jobs; /* in the order in which they were begun */
+	size_t count;
+	struct stats_summary work;
+
+	/* Of one stringer, with STATS_LEARNING_MIN jobs or more. */
+	bool has_learning;
+	struct stats_learning learning;
+
+	/* Limits for single jobs; only where there is no trend. */
+	bool has_limits;
+	struct stats_limits limits;
+
+	/* What to quote, from REVIEW_QUOTE_MIN jobs: the median of the newest REVIEW_RECENT, or
+	 * what a significant trend says of the next job; never less than the best of the newest
+	 * REVIEW_BEST_OF. The range holds the middle four fifths of the recent jobs. */
+	bool has_quote;
+	double usual_us; /* the median of the recent jobs */
+	double quote_us;
+	double quote_low_us;
+	double quote_high_us;
+	double with_pauses_us; /* the quote and the usual pauses */
+};
+
+bool review_is_outside(const struct review_group *group, size_t job);
+
+/* One string, over all jobs of a kind that had it. */
+struct review_string_mean {
+	bool is_main;
+	char side; /* of a main: 'l', 'r'; of a cross: 0 */
+	int number;
+	int jobs;
+	double mean_us; /* a job */
+	int repeats;
+	int backs;
+};
+
+enum { REVIEW_PHASES = 4 };
+
+struct review_overview {
+	size_t finished;
+	size_t open;
+	size_t abandoned;
+	int64_t first_us; /* when the first and the last of the finished jobs were begun */
+	int64_t last_us;
+	struct review_group *kinds; /* the most jobs first, as below */
+	size_t kind_count;
+	struct review_group *groups; /* of one stringer each */
+	size_t group_count;
+
+	/* Of the jobs of kinds[0]. */
+	struct stats_summary phases[REVIEW_PHASES];
+	struct stats_summary pause;
+	/* Work on the second half of the mains or crosses over that on the first: 1.1 is 10 %
+	 * slower. */
+	struct stats_summary mains_ratio;
+	struct stats_summary crosses_ratio;
+	struct review_string_mean *strings; /* mains left, mains right, crosses; by number */
+	size_t string_count;
+
+	struct review_time *times; /* what the groups point into */
+	char **names;              /* all names above */
+	size_t name_count;
+};
+
+extern const char *const review_phase_names[REVIEW_PHASES]; /* prepare, mains, crosses, finish */
+
+/* On failure journal_message tells why and *out is empty. */
+enum journal_status review_overview(struct journal *journal, const struct review_filter *filter,
+				    struct review_overview *out);
+void review_overview_free(struct review_overview *overview);
+
+/* How a standard time is to be reckoned (stats_standard_time). */
+struct review_standard {
+	double rating;    /* 1: the pace that is expected */
+	double allowance; /* for rest and delays: 0.13 is 13 % */
+};
+
+/* standard NULL leaves standard times out. */
+void review_print_overview(const struct review_overview *overview,
+			   const struct review_standard *standard, FILE *out);
+
+/* For the counter: one line about a group. */
+void review_print_quote(const struct review_group *group, FILE *out);
+
+/* ---- one job ---- */
 
 /* Work on some calls: those of a phase, of a string, or a single one. */
 struct review_work {
@@ -59,6 +250,7 @@ enum { REVIEW_SLOWEST = 5 };
 
 struct review {
 	struct journal_place job;
+	const char *detail;
 	int64_t work_us;
 	int64_t pause_us;
 	int64_t away_us;
@@ -78,9 +270,15 @@ struct review {
 	size_t break_count;
 	struct review_halves mains;
 	struct review_halves crosses;
-	size_t response_count; /* of presses whose response was measured; else the next are NaN */
+	size_t response_count; /* presses that were answered aloud; 0: the next are NaN */
 	double response_median_us;
 	double response_p95_us;
+
+	/* The stringer's finished jobs of this kind begun before; 0: too few to compare. */
+	size_t usual_count;
+	double usual_us;
+	double usual_low_us;
+	double usual_high_us;
 };
 
 /* The job of that number, UUID or name (journal_find). On failure journal_message tells why and
@@ -88,53 +286,50 @@ struct review {
 enum journal_status review_job(struct journal *journal, const char *which, struct review *out);
 void review_free(struct review *review);
 
-/* As tables of at most 80 columns. */
 void review_print(const struct review *review, FILE *out);
 
-/* Which jobs: a NULL or 0 takes all. */
-struct review_filter {
-	const char *stringer;
-	const char *pattern;
-	const char *method;
-	int64_t since_us; /* begun at or after, wall time */
-	int64_t until_us; /* begun before */
-	int newest;       /* only this many, the newest */
-};
+/* ---- what both text and page say ---- */
 
-/* A job in the list. The text is valid during the call that passes it. */
-struct review_row {
-	int64_t job;
-	const char *uuid;
-	const char *name;
-	const char *stringer;
-	const char *pattern;
-	const char *method;
-	const char *state; /* open, finished, abandoned */
-	int calls;
-	int done; /* calls before the current one */
-	int64_t created_us;
-	int64_t work_us;
-};
+/* "begun 2026-11-18 to 2026-11-29; left out: 1 open, 0 abandoned". The caller frees it. */
+char *review_overview_span(const struct review_overview *overview);
 
-/* Calls `take` for each job, the oldest first. */
-enum journal_status review_each_job(struct journal *journal, const struct review_filter *filter,
-				    void (*take)(const struct review_row *row, void *context),
-				    void *context);
+/* "open-16x19, two-piece, bench"; with the stringer first if there is one. The caller frees it. */
+char *review_group_name(const struct review_group *group);
 
-/* The list as a table of at most 80 columns, or a sentence that there is none. */
-enum journal_status review_print_jobs(struct journal *journal, const struct review_filter *filter,
-				      FILE *out);
+/* Facts and tables; the caller frees them. A table is empty (cell_count 0) where there is nothing
+ * to show. At most REVIEW_GROUPS groups are shown. */
+enum { REVIEW_GROUPS = 12 };
 
-/* The journal for other programs.
+void review_group_facts(const struct review_group *group, struct table *out);
+void review_table_groups(const struct review_group *groups, size_t count, const char *caption,
+			 struct table *out);
+void review_table_phase_medians(const struct review_overview *overview, struct table *out);
+void review_table_halves_medians(const struct review_overview *overview, struct table *out);
+void review_table_slowest_strings(const struct review_overview *overview, struct table *out);
+void review_table_unsure_strings(const struct review_overview *overview, struct table *out);
+void review_table_laws(const struct review_overview *overview, struct table *out);
+void review_table_limits(const struct review_overview *overview, struct table *out);
+void review_table_standards(const struct review_overview *overview,
+			    const struct review_standard *standard, struct table *out);
+
+void review_facts(const struct review *review, struct table *out);
+void review_table_phases(const struct review *review, struct table *out);
+void review_table_breaks(const struct review *review, struct table *out);
+void review_table_strings(const struct review *review, struct table *out);
+void review_table_halves(const struct review *review, struct table *out);
+void review_table_calls(const struct review *review, const char *caption,
+			const struct review_call *calls, size_t count, struct table *out);
+
+/* ---- for other programs ----
  *
  *   CSV         RFC 4180, UTF-8, a line of names first. Null is an empty field, an empty text is
- * "", which is how PostgreSQL's COPY ... (FORMAT csv, HEADER) reads them. JSON Lines  one object a
- * line, the same names. XES         IEEE 1849: one trace a job, one activity a call, for process
- * mining. A call starts, is suspended and resumed by pauses, and is completed by "next"; leaving it
- * by a step back aborts it. "Again" and faults are in it with the transition "unknown".
+ *               "", which is how PostgreSQL's COPY ... (FORMAT csv, HEADER) reads them.
+ *   JSON Lines  one object a line, the same names.
+ *   XES         IEEE 1849: one trace a job, one activity a call, for process mining. A call
+ *               starts, is suspended and resumed by pauses, and is completed by "next"; leaving it
+ *               by a step back aborts it. "Again" and faults have the transition "unknown".
  *
- * What is no UTF-8 or may not stand in XML comes out as U+FFFD. The caller looks at ferror(out).
- */
+ * What is not UTF-8 comes out as U+FFFD. The caller looks at ferror(out). */
 
 enum review_format { REVIEW_CSV, REVIEW_JSON_LINES, REVIEW_XES };
 
@@ -146,127 +341,8 @@ bool review_format_parse(const char *name, enum review_format *out);
 bool review_table_parse(const char *name, enum review_table *out);
 
 /* Writes the jobs that pass the filter, the oldest first. XES has events only and ignores the
- * table.
- */
+ * table. */
 enum journal_status review_export(struct journal *journal, const struct review_filter *filter,
 				  enum review_table table, enum review_format format, FILE *out);
-
-/* What the journal says about many jobs: how long they take, where the minutes and the place get
- * lost, who is getting faster, and what to quote for the next one.
- *
- * Only finished jobs count: the others have no full time. All times are of work, in microseconds;
- * pauses and the time between runs are not in them.
- */
-
-enum { REVIEW_PHASES = 4, REVIEW_OUTSIDE_MAX = 5, REVIEW_QUOTE_MIN = 3, REVIEW_QUOTE_JOBS = 20 };
-
-extern const char *const review_phase_names[REVIEW_PHASES]; /* prepare, mains, crosses, finish */
-
-/* Jobs that have something in common: all of them, those of one stringer, of one pattern and
- * method, or of both. A name that is not common is NULL. */
-struct review_group {
-	const char *stringer;
-	const char *pattern;
-	const char *method;
-	size_t count;
-	struct stats_summary work;
-
-	/* In the order in which the jobs were begun; needs STATS_LEARNING_MIN of them. */
-	bool has_learning;
-	struct stats_learning learning;
-
-	/* Limits for the total time of single jobs, and the jobs outside, of which the first few
-	 * are named. Needs STATS_LEARNING_MIN jobs too: limits from fewer say nothing. */
-	bool has_chart;
-	struct stats_chart chart;
-	size_t outside_count;
-	int64_t outside[REVIEW_OUTSIDE_MAX];
-
-	/* The next job: a middle, and the interval that four in five stay within. From the better
-	 * law of learning where one is shown, else from the newest REVIEW_QUOTE_JOBS (stats_next).
-	 * Needs REVIEW_QUOTE_MIN. */
-	bool has_quote;
-	double quote_us;
-	struct stats_interval quote_interval_us;
-};
-
-/* One string, over all jobs that had it. */
-struct review_string_mean {
-	bool is_main;
-	char side; /* of a main: 'l', 'r'; of a cross: 0 */
-	int number;
-	int jobs;
-	double mean_us; /* a job */
-	int repeats;
-	int backs;
-};
-
-struct review_overview {
-	size_t finished;
-	size_t open;
-	size_t abandoned;
-	int64_t first_us; /* when the first and the last of the finished jobs were begun */
-	int64_t last_us;
-	struct review_group all;
-	struct review_group *stringers; /* the most jobs first, as in all three */
-	size_t stringer_count;
-	struct review_group *patterns; /* pattern and method */
-	size_t pattern_count;
-	struct review_group *pairs; /* stringer, pattern and method */
-	size_t pair_count;
-	struct stats_summary phases[REVIEW_PHASES];
-	struct stats_summary pause;
-	/* The second half of the crosses (of the mains) against the first: 1.1 is 10 % slower. */
-	struct stats_summary mains_ratio;
-	struct stats_summary crosses_ratio;
-	struct review_string_mean *strings; /* mains left, mains right, crosses; by number */
-	size_t string_count;
-	int repeats;
-	int backs;
-	char **names; /* owns all names above */
-	size_t name_count;
-};
-
-/* On failure journal_message tells why and *out is empty. */
-enum journal_status review_overview(struct journal *journal, const struct review_filter *filter,
-				    struct review_overview *out);
-void review_overview_free(struct review_overview *overview);
-
-/* How a standard time is to be reckoned (stats_standard_time). */
-struct review_standard {
-	double rating;    /* 1: the pace that is expected */
-	double allowance; /* for rest and delays: 0.13 is 13 % */
-};
-
-/* As tables of at most 80 columns; standard NULL leaves that table out. */
-void review_print_overview(const struct review_overview *overview,
-			   const struct review_standard *standard, FILE *out);
-
-/* One line for the counter about a group of one stringer, pattern and method, such as
- *   open-16x19, two-piece, mira: 31 min (26 to 38), from 14 jobs
- * or why there is no quote. "faster": the stringer is getting faster, and the quote follows. */
-void review_print_quote(const struct review_group *pair, FILE *out);
-
-/* The group for a stringer, a pattern and a method, or NULL. */
-const struct review_group *review_find_pair(const struct review_overview *overview,
-					    const char *stringer, const char *pattern,
-					    const char *method);
-
-/* How times, dates and words are put into a table. */
-
-enum { WORDS_TIME_MAX = 24, WORDS_DATE_MAX = 24 };
-
-/* "0:07", "12:30", "1:02:05", rounded to the second; a time before zero has a minus sign. Returns
- * buffer. */
-const char *words_time(int64_t us, char buffer[static WORDS_TIME_MAX]);
-
-/* "2026-11-25 14:43", and its first ten letters, in the local time zone. Returns buffer. */
-const char *words_date(int64_t wall_us, char buffer[static WORDS_DATE_MAX]);
-const char *words_day(int64_t wall_us, char buffer[static WORDS_DATE_MAX]);
-
-/* Prints UTF-8 text in exactly that many columns, or in at most that many if `fill` is not set: cut
- * with '~', control characters as '?'. Counts a column a character, which is right for the scripts
- * that the phrasebooks are written in. */
-void words_print(FILE *out, const char *text, int columns, bool fill);
 
 #endif

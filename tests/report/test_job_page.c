@@ -142,7 +142,7 @@ static void bars_are_as_long_as_the_work(void **state)
 static void blocks_fill_the_timeline(void **state)
 {
 	struct journal *journal = shop_with(state, &shop_usual);
-	const double line = 319, gap = 0.7, outline = 0.9;
+	const double gap = 0.7, outline = 0.9, line_us = 5 * 60.0 * S;
 	struct page_read page;
 	struct review review;
 	double sum = 0;
@@ -157,7 +157,8 @@ static void blocks_fill_the_timeline(void **state)
 		extent(item, &wide, &high);
 		sum += wide + gap + (element_get(item, "stroke") ? outline : 0);
 	}
-	double lines = (double)review.work_us / (5 * 60.0 * S);
+	double lines = (double)review.work_us / line_us;
+	double line = TIMELINE_RIGHT - time_width(0, floor(lines) * line_us) - 5;
 	assert_true(fabs(sum / line - lines) < 0.005 * lines);
 	review_free(&review);
 	page_free(&page);

@@ -19,11 +19,12 @@ static inline int page_parts(const char *got, const char *want)
 
 static inline void page_is_narrow(const char *text)
 {
-	while (*text) {
-		size_t length = strcspn(text, "\n");
-		if (length > 80)
-			fail_msg("%zu columns: %.*s", length, (int)length, text);
-		text += length + (text[length] == '\n');
+	int columns = 0;
+
+	for (; *text; text++) {
+		columns = *text == '\n' ? 0 : columns + ((*text & 0xc0) != 0x80);
+		if (columns > 80)
+			fail_msg("more than 80 columns before: %.40s", text);
 	}
 }
 

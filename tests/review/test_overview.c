@@ -53,7 +53,7 @@ static void same(double got, double want)
 		fail_msg("got %.17g, want %.17g", got, want);
 }
 
-static const char mean_of_pair[] =
+static const char mean_of_group[] =
 	"SELECT avg(t.work_us) FROM job_time AS t JOIN job AS j ON j.id = t.job "
 	"WHERE j.stringer = ?1 AND j.pattern = ?2 AND j.method = ?3";
 
@@ -65,44 +65,40 @@ static void agrees_with_the_views(void **state)
 	struct journal *journal = opened(path);
 	struct review_overview overview = overview_of(journal, &(struct review_filter){0});
 	assert_int_equal(overview.finished, 200);
-	assert_int_equal(overview.stringer_count, 7);
-	assert_int_equal(overview.pattern_count, 5);
-	assert_int_equal(overview.pair_count, 35);
-	same(overview.all.work.mean, ask(journal, "SELECT avg(work_us) FROM job_time", 0, 0, 0));
-	same(overview.all.work.max, ask(journal, "SELECT max(work_us) FROM job_time", 0, 0, 0));
-	same(overview.pause.mean, ask(journal, "SELECT avg(pause_us) FROM job_time", 0, 0, 0));
-	for (size_t i = 0; i < overview.pair_count; i++) {
-		const struct review_group *pair = &overview.pairs[i];
-		same(pair->work.mean,
-		     ask(journal, mean_of_pair, pair->stringer, pair->pattern, pair->method));
-		assert_ptr_equal(
-			review_find_pair(&overview, pair->stringer, pair->pattern, pair->method),
-			pair);
+	assert_int_equal(overview.kind_count, 5);
+	assert_int_equal(overview.group_count, 35);
+	for (size_t i = 0; i < overview.group_count; i++) {
+		const struct review_group *group = &overview.groups[i];
+		same(group->work.mean, ask(journal, mean_of_group, group->stringer,
+					   group->kind.pattern, group->kind.method));
 	}
-	assert_null(review_find_pair(&overview, "nobody", "pattern-1", "two-piece"));
+	/* What is told of strings and phases is of one kind of job. */
+	const char *pattern = overview.kinds[0].kind.pattern;
+	same(overview.pause.mean,
+	     ask(journal,
+		 "SELECT avg(pause_us) FROM job_time JOIN job ON id = job WHERE pattern = ?1",
+		 pattern, 0, 0));
 	for (int i = 0; i < REVIEW_PHASES; i++)
 		same(overview.phases[i].mean,
-		     ask(journal, "SELECT sum(work_us) / 200.0 FROM phase_time WHERE phase = ?1",
-			 review_phase_names[i], 0, 0));
-	same(overview.repeats, ask(journal, "SELECT sum(repeats) FROM string_time", 0, 0, 0));
-	same(overview.backs, ask(journal, "SELECT sum(backs) FROM string_time", 0, 0, 0));
-	same((double)overview.string_count,
-	     ask(journal,
-		 "SELECT count(DISTINCT string || number || coalesce(side, '')) FROM string_time "
-		 "WHERE work_us > 0",
-		 0, 0, 0));
+		     ask(journal,
+			 "SELECT sum(work_us) / 40.0 FROM phase_time JOIN job ON id = job "
+			 "WHERE phase = ?1 AND pattern = ?2",
+			 review_phase_names[i], pattern, 0));
 	for (size_t i = 0; i < overview.string_count; i++) {
 		const struct review_string_mean *string = &overview.strings[i];
-		char number[12];
-		snprintf(number, sizeof number, "%d", string->number);
-		same(string->mean_us * string->jobs,
-		     ask(journal,
-			 "SELECT sum(work_us) FROM string_time WHERE string = ?1 AND number = ?2 "
-			 "AND side IS ?3",
-			 string->is_main ? "main" : "cross", number,
-			 string->side == 'l'   ? "left"
-			 : string->side == 'r' ? "right"
-					       : NULL));
+		char *which = memory_format("%s%d%c", string->is_main ? "main" : "cross",
+					    string->number, string->side ? string->side : ' ');
+		static const char sums[] =
+			"SELECT %s FROM string_time JOIN job ON id = job WHERE pattern = ?1 AND "
+			"string || number || coalesce(substr(string_time.side, 1, 1), ' ') = ?2";
+		char sql[300];
+		snprintf(sql, sizeof sql, sums, "sum(work_us)");
+		same(string->mean_us * string->jobs, ask(journal, sql, pattern, which, 0));
+		snprintf(sql, sizeof sql, sums, "sum(repeats)");
+		same(string->repeats, ask(journal, sql, pattern, which, 0));
+		snprintf(sql, sizeof sql, sums, "sum(backs)");
+		same(string->backs, ask(journal, sql, pattern, which, 0));
+		free(which);
 	}
 	review_overview_free(&overview);
 	journal_close(journal);
@@ -137,14 +133,15 @@ static void filters_narrow(void **state)
 }
 
 /* A finished job in which each of the 20 calls takes a twentieth of the time. */
-static void write_timed(struct journal *journal, const char *stringer, int day, double minutes,
-			enum journal_kind end)
+static void write_timed(struct journal *journal, const char *stringer, const char *plan, int day,
+			double minutes, enum journal_kind end)
 {
 	struct journal_job job = sample_job;
 	int64_t at = day * 86400000000;
 	int64_t call_us = (int64_t)(minutes * 60e6 / SAMPLE_CALLS);
 
 	job.stringer = stringer;
+	job.plan_text = plan;
 	job.created_us += at;
 	assert_int_equal(journal_begin(journal, &job, sample_calls(), SAMPLE_CALLS), JOURNAL_OK);
 	sample_append(journal, JOURNAL_STARTED, 1, true, at);
@@ -153,23 +150,30 @@ static void write_timed(struct journal *journal, const char *stringer, int day, 
 	sample_append(journal, end, SAMPLE_CALLS + 1, false, at + SAMPLE_CALLS * call_us);
 }
 
+static const char bench[] = "job: a\ndetail: bench\n", learner[] = "{ job: a, detail: learner }";
+
 /* An apprentice after a power law of 85 %, a hand that does not change, and one with few jobs. */
 static void write_three_stringers(struct journal *journal)
 {
 	static const double steady[] = {30, 31, 29, 32, 30, 28, 31, 30, 29, 60};
 
 	for (int i = 0; i < 12; i++)
-		write_timed(journal, "apprentice", i, stats_learning_unit(62, 0.85, i + 1),
+		write_timed(journal, "apprentice", bench, i, 62 * pow(i + 1, log2(0.85)),
 			    JOURNAL_FINISHED);
 	for (int i = 0; i < 10; i++)
-		write_timed(journal, "mira", i, steady[i], JOURNAL_FINISHED);
+		write_timed(journal, "mira", bench, i, steady[i], JOURNAL_FINISHED);
 	for (int i = 0; i < 3; i++)
-		write_timed(journal, "noah", i, 40 + i, JOURNAL_FINISHED);
-	write_timed(journal, "noah", 4, 90, JOURNAL_ABANDONED);
-	write_timed(journal, "noah", 5, 20, JOURNAL_NEXT);
+		write_timed(journal, "noah", bench, i, 40 + i, JOURNAL_FINISHED);
+	write_timed(journal, "noah", bench, 4, 90, JOURNAL_ABANDONED);
+	write_timed(journal, "noah", bench, 5, 20, JOURNAL_NEXT);
 }
 
-static void learning_charts_and_quotes(void **state)
+static void near(double us, double minutes)
+{
+	assert_true(fabs(us / 60e6 - minutes) < 1e-3);
+}
+
+static void quotes_trends_and_limits(void **state)
 {
 	struct journal *journal = sample_open(sample_path(state, "journal.db"));
 
@@ -179,32 +183,75 @@ static void learning_charts_and_quotes(void **state)
 	assert_int_equal(overview.open, 1);
 	assert_int_equal(overview.abandoned, 1);
 
-	const struct review_group *apprentice = &overview.stringers[0];
+	/* The trend says less than the best of the last five, the newest: that is quoted. */
+	const struct review_group *apprentice = &overview.groups[0];
 	assert_string_equal(apprentice->stringer, "apprentice");
-	assert_true(apprentice->has_learning);
-	assert_true(fabs(apprentice->learning.rate - 0.85) < 1e-6);
-	assert_true(fabs(apprentice->learning.power.first / 60e6 - 62) < 1e-3);
-	assert_int_equal(apprentice->learning.better, STATS_LEARNING_POWER);
-	/* The 13th is quoted, not the middle of the twelve before it. */
-	double next_us = stats_learning_unit(62, 0.85, 13) * 60e6;
-	assert_true(fabs(apprentice->quote_us - next_us) < 1e-3 * next_us);
+	assert_int_equal(apprentice->learning.trend, STATS_FASTER);
+	assert_int_equal(apprentice->learning.better, STATS_POWER);
+	near(apprentice->learning.laws[STATS_POWER].first, 62);
+	near(apprentice->quote_us, 62 * pow(12, log2(0.85)));
+	assert_true(apprentice->usual_us > apprentice->quote_us);
+	assert_false(apprentice->has_limits);
 
-	const struct review_group *mira = &overview.stringers[1];
-	assert_false(mira->learning.shown);
-	assert_true(mira->quote_us > 29 * 60e6 && mira->quote_us < 34 * 60e6);
-	assert_true(mira->has_chart);
-	assert_int_equal(mira->outside_count, 1);
-	assert_int_equal(mira->outside[0], 22); /* the one of an hour */
+	/* 28 29 29 30 30 30 31 31 32 60: median 30, deciles 28.9 and 34.8. */
+	const struct review_group *mira = &overview.groups[1];
+	assert_int_equal(mira->learning.trend, STATS_NO_TREND);
+	near(mira->quote_us, 30);
+	near(mira->usual_us, 30);
+	near(mira->quote_low_us, 28.9);
+	near(mira->quote_high_us, 34.8);
+	assert_true(mira->has_limits);
+	for (size_t i = 0; i < mira->count; i++)
+		assert_int_equal(review_is_outside(mira, i), i == 9);
 
-	const struct review_group *noah = &overview.stringers[2];
-	assert_int_equal(noah->count, 3);
+	const struct review_group *noah = &overview.groups[2];
 	assert_false(noah->has_learning);
-	assert_false(noah->has_chart);
+	assert_false(noah->has_limits);
 	assert_true(noah->has_quote);
-	double middle = cbrt(40.0 * 41 * 42) * 60e6; /* the geometric mean */
-	assert_true(fabs(noah->quote_us - middle) < 1e-3 * middle);
-	assert_true(noah->quote_interval_us.low < 40 * 60e6);
-	assert_true(noah->quote_interval_us.high > 42 * 60e6);
+	near(noah->quote_us, 41);
+	review_overview_free(&overview);
+	journal_close(journal);
+}
+
+/* Whatever the past was, a quote is never less than the best of the last five jobs. */
+static void a_quote_is_never_below_what_was_done_of_late(void **state)
+{
+	static const double times[] = {20, 20, 20, 20, 20, 20, 20, 40, 41, 42, 43, 44};
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+
+	for (int i = 0; i < 12; i++)
+		write_timed(journal, "mira", bench, i, times[i], JOURNAL_FINISHED);
+	struct review_overview overview = overview_of(journal, &(struct review_filter){0});
+	assert_true(overview.groups[0].quote_us >= 40 * 60e6 - 1);
+	assert_true(overview.groups[0].quote_us <= 44 * 60e6 + 1);
+	review_overview_free(&overview);
+	journal_close(journal);
+}
+
+static void unlike_jobs_are_never_mixed(void **state)
+{
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+
+	for (int i = 0; i < 6; i++) {
+		write_timed(journal, "mira", bench, i, 30, JOURNAL_FINISHED);
+		write_timed(journal, "mira", "job: a\n", i, 30, JOURNAL_FINISHED); /* bench too */
+		write_timed(journal, "mira", learner, i, 90, JOURNAL_FINISHED);
+		write_timed(journal, "mira", "a: 1\ndetail:   \"quick\" # x\n", i, 10,
+			    JOURNAL_FINISHED);
+	}
+	struct review_overview overview = overview_of(journal, &(struct review_filter){0});
+	static const struct {
+		const char *detail;
+		size_t count;
+		double minutes;
+	} want[] = {{"bench", 12, 30}, {"learner", 6, 90}, {"quick", 6, 10}};
+	assert_int_equal(overview.group_count, 3);
+	for (size_t i = 0; i < 3; i++) {
+		assert_string_equal(overview.groups[i].kind.detail, want[i].detail);
+		assert_int_equal(overview.groups[i].count, want[i].count);
+		near(overview.groups[i].work.max, want[i].minutes);
+		near(overview.groups[i].work.min, want[i].minutes);
+	}
 	review_overview_free(&overview);
 	journal_close(journal);
 }
@@ -247,8 +294,12 @@ int main(void)
 {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
 	const struct CMUnitTest tests[] = {
-		TEST(agrees_with_the_views),      TEST(filters_narrow),
-		TEST(learning_charts_and_quotes), TEST(reads_as_tables),
+		TEST(agrees_with_the_views),
+		TEST(filters_narrow),
+		TEST(quotes_trends_and_limits),
+		TEST(reads_as_tables),
+		TEST(a_quote_is_never_below_what_was_done_of_late),
+		TEST(unlike_jobs_are_never_mixed),
 		TEST(nothing_to_review),
 	};
 

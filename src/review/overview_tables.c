@@ -1,0 +1,347 @@
+/* What is said about many jobs. */
+#include "review/review.h"
+
+#include "base/base.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { STRINGS_SHOWN = 5, OUTSIDE_LENGTH = 20 };
+
+char *review_group_name(const struct review_group *group)
+{
+	const struct review_kind *kind = &group->kind;
+
+	return memory_format("%s%s%s, %s, %s", group->stringer ? group->stringer : "",
+			     group->stringer ? ": " : "", kind->pattern, kind->method,
+			     kind->detail);
+}
+
+char *review_overview_span(const struct review_overview *overview)
+{
+	char first[DATE_TEXT_MAX], last[DATE_TEXT_MAX];
+	struct text span = {0};
+
+	if (overview->finished)
+		text_format(&span, "begun %s to %s", day_text(overview->first_us, first),
+			    day_text(overview->last_us, last));
+	if (overview->open || overview->abandoned)
+		text_format(&span, "%sleft out: %zu open, %zu abandoned", span.length ? "; " : "",
+			    overview->open, overview->abandoned);
+	return text_take(&span);
+}
+
+static void add_name(struct table *table, const struct review_group *group)
+{
+	char *name = review_group_name(group);
+
+	table_words(table, name, "", NULL);
+	free(name);
+}
+
+static size_t shown(size_t count)
+{
+	return count < REVIEW_GROUPS ? count : REVIEW_GROUPS;
+}
+
+static double minutes(double us)
+{
+	return us / (60.0 * SECOND_US);
+}
+
+/* "getting faster: 62 to 35 min over 12 jobs". The caller frees it. */
+static char *trend_words(const struct review_group *group)
+{
+	const struct stats_learning *fit = &group->learning;
+
+	if (!group->has_learning)
+		return memory_format("no trend from %zu %s (it takes %d)", group->count,
+				     group->count == 1 ? "job" : "jobs", STATS_LEARNING_MIN);
+	if (fit->trend == STATS_NO_TREND)
+		return memory_copy("no clear change");
+	return memory_format("getting %s: %.0f to %.0f min over %zu jobs",
+			     fit->trend == STATS_FASTER ? "faster" : "slower",
+			     minutes(stats_law_at(fit, fit->better, 1)),
+			     minutes(stats_law_at(fit, fit->better, (double)fit->count)),
+			     fit->count);
+}
+
+static const struct table_column fact_columns[] = {{"", false}, {"", false}};
+
+void review_group_facts(const struct review_group *group, struct table *out)
+{
+	char *trend = trend_words(group), usual[DURATION_TEXT_MAX];
+	size_t recent = group->count < REVIEW_RECENT ? group->count : REVIEW_RECENT;
+
+	table_begin(out, NULL, fact_columns, 2);
+	table_cell(out, "Quote, without pauses");
+	if (group->has_quote) {
+		table_cell(out, "%.0f min", minutes(group->quote_us));
+		table_cell(out, "With pauses");
+		table_cell(out, "%.0f min", minutes(group->with_pauses_us));
+		table_cell(out, "Usual");
+		table_cell(out, "%s, median of the last %zu jobs",
+			   duration_text(group->usual_us, usual), recent);
+		table_cell(out, "Four of five jobs");
+		table_cell(out, "%.0f to %.0f min", minutes(group->quote_low_us),
+			   minutes(group->quote_high_us));
+	} else {
+		table_cell(out, "none from %zu %s (it takes %d)", group->count,
+			   group->count == 1 ? "job" : "jobs", REVIEW_QUOTE_MIN);
+	}
+	table_cell(out, "Trend");
+	table_cell(out, "%s", trend);
+	free(trend);
+}
+
+void review_print_quote(const struct review_group *group, FILE *out)
+{
+	char *name = review_group_name(group), *trend = trend_words(group);
+
+	words_print(name, out);
+	free(name);
+	if (group->has_quote)
+		fprintf(out, ": %.0f min (%.0f to %.0f), %.0f with pauses; %s\n",
+			minutes(group->quote_us), minutes(group->quote_low_us),
+			minutes(group->quote_high_us), minutes(group->with_pauses_us), trend);
+	else
+		fprintf(out, ": no quote from %zu %s (it takes %d)\n", group->count,
+			group->count == 1 ? "job" : "jobs", REVIEW_QUOTE_MIN);
+	free(trend);
+}
+
+/* Begins a table about the commonest kind of job. */
+static void begin_commonest(struct table *table, const struct review_overview *overview,
+			    const char *what, const struct table_column *columns, size_t count)
+{
+	char *kind = review_group_name(&overview->kinds[0]);
+	char *caption = memory_format("%s, %s", what, kind);
+
+	table_begin(table, caption, columns, count);
+	free(caption);
+	free(kind);
+}
+
+/* ---- medians ---- */
+
+#define SUMMARY_COLUMNS_OF(first)                                                                  \
+	{                                                                                          \
+		{first, false}, {"jobs", true}, {"median", true}, {"1st q.", true},                \
+			{"3rd q.", true}, {"MAD", true},                                           \
+	}
+
+enum { SUMMARY_COLUMNS = 6 };
+
+static void add_summary(struct table *table, const struct stats_summary *work)
+{
+	table_count(table, (int64_t)work->count);
+	table_time(table, work->median);
+	table_time(table, work->quartile1);
+	table_time(table, work->quartile3);
+	table_time(table, work->mad);
+}
+
+void review_table_groups(const struct review_group *groups, size_t count, const char *caption,
+			 struct table *out)
+{
+	static const struct table_column columns[] = SUMMARY_COLUMNS_OF("kind of job");
+
+	table_begin(out, caption, columns, SUMMARY_COLUMNS);
+	for (size_t i = 0; i < shown(count); i++) {
+		add_name(out, &groups[i]);
+		add_summary(out, &groups[i].work);
+	}
+}
+
+void review_table_phase_medians(const struct review_overview *overview, struct table *out)
+{
+	static const struct table_column columns[] = SUMMARY_COLUMNS_OF("phase");
+
+	begin_commonest(out, overview, "Phases", columns, SUMMARY_COLUMNS);
+	for (int i = 0; i < REVIEW_PHASES; i++) {
+		table_cell(out, "%s", review_phase_names[i]);
+		add_summary(out, &overview->phases[i]);
+	}
+	table_cell(out, "paused, not in the above");
+	add_summary(out, &overview->pause);
+}
+
+void review_table_halves_medians(const struct review_overview *overview, struct table *out)
+{
+	static const struct table_column columns[] = {{"strings", false},
+						      {"jobs", true},
+						      {"median", true},
+						      {"1st q.", true},
+						      {"3rd q.", true}};
+	const struct {
+		const char *strings;
+		const struct stats_summary *ratio;
+	} rows[] = {{"mains", &overview->mains_ratio}, {"crosses", &overview->crosses_ratio}};
+
+	begin_commonest(out, overview, "Second half against first", columns, 5);
+	for (size_t i = 0; i < 2; i++) {
+		const struct stats_summary *ratio = rows[i].ratio;
+		if (!ratio->count)
+			continue;
+		table_cell(out, "%s", rows[i].strings);
+		table_count(out, (int64_t)ratio->count);
+		table_cell(out, "%+.0f %%", 100 * (ratio->median - 1));
+		table_cell(out, "%+.0f %%", 100 * (ratio->quartile1 - 1));
+		table_cell(out, "%+.0f %%", 100 * (ratio->quartile3 - 1));
+	}
+}
+
+/* ---- strings ---- */
+
+/* Mains before crosses, from the centre outward and from the head on, left before right. */
+static int by_place(const struct review_string_mean *a, const struct review_string_mean *b)
+{
+	if (a->is_main != b->is_main)
+		return a->is_main ? -1 : 1;
+	return a->number != b->number ? a->number - b->number : a->side - b->side;
+}
+
+static int by_mean(const void *left, const void *right)
+{
+	const struct review_string_mean *a = left, *b = right;
+	int order = (a->mean_us < b->mean_us) - (a->mean_us > b->mean_us);
+
+	return order ? order : by_place(a, b);
+}
+
+static int by_doubts(const void *left, const void *right)
+{
+	const struct review_string_mean *a = left, *b = right;
+	int one = a->repeats + a->backs, other = b->repeats + b->backs;
+
+	return one != other ? other - one : by_place(a, b);
+}
+
+/* The first few strings by an order. */
+static void string_table(const struct review_overview *overview, const char *caption,
+			 int (*order)(const void *, const void *), struct table *out)
+{
+	static const struct table_column columns[] = {
+		{"string", false}, {"jobs", true}, {"mean", true}, {"again", true}, {"back", true}};
+	size_t size = overview->string_count * sizeof *overview->strings;
+	struct review_string_mean *strings = memory_new(1, size + 1);
+
+	memcpy(strings, overview->strings, size);
+	qsort(strings, overview->string_count, sizeof *strings, order);
+	begin_commonest(out, overview, caption, columns, 5);
+	for (size_t i = 0; i < overview->string_count && i < STRINGS_SHOWN; i++) {
+		const struct review_string_mean *string = &strings[i];
+		if (order == by_doubts && string->repeats + string->backs == 0)
+			break;
+		table_cell(out, "%s %d%s", string->is_main ? "main" : "cross", string->number,
+			   string->side == 'l'   ? " left"
+			   : string->side == 'r' ? " right"
+						 : "");
+		table_count(out, string->jobs);
+		table_time(out, string->mean_us);
+		table_count(out, string->repeats);
+		table_count(out, string->backs);
+	}
+	free(strings);
+}
+
+void review_table_slowest_strings(const struct review_overview *overview, struct table *out)
+{
+	string_table(overview, "Slowest strings", by_mean, out);
+}
+
+void review_table_unsure_strings(const struct review_overview *overview, struct table *out)
+{
+	string_table(overview, "Asked again or stepped back from most", by_doubts, out);
+}
+
+/* ---- learning and limits ---- */
+
+/* What remains of the time after one more doubling, or one more job. */
+static void add_law(struct table *table, const struct stats_law *law, double base)
+{
+	table_cell(table, "%.1f %% (%.0f to %.0f)", 100 * pow(base, law->exponent),
+		   100 * pow(base, law->exponent_low), 100 * pow(base, law->exponent_high));
+	if (isnan(law->r_squared))
+		table_count(table, 0);
+	else
+		table_cell(table, "%.2f", law->r_squared);
+}
+
+void review_table_laws(const struct review_overview *overview, struct table *out)
+{
+	static const struct table_column columns[] = {{"kind of job", false},
+						      {"each doubling to", true},
+						      {"R\xC2\xB2", true},
+						      {"each job to", true},
+						      {"R\xC2\xB2", true}};
+
+	table_begin(out, "Laws of learning, power and exponential, with intervals of 95 %", columns,
+		    5);
+	for (size_t i = 0; i < shown(overview->group_count); i++) {
+		const struct review_group *group = &overview->groups[i];
+		if (!group->has_learning)
+			continue;
+		add_name(out, group);
+		add_law(out, &group->learning.laws[STATS_POWER], 2);
+		add_law(out, &group->learning.laws[STATS_EXPONENTIAL], exp(1));
+	}
+}
+
+void review_table_limits(const struct review_overview *overview, struct table *out)
+{
+	static const struct table_column columns[] = {{"kind of job", false},
+						      {"mean", true},
+						      {"from", true},
+						      {"to", true},
+						      {"outside", false}};
+
+	table_begin(out, "Limits for single jobs: mean and 2.66 mean moving ranges to each side",
+		    columns, 5);
+	for (size_t i = 0; i < shown(overview->group_count); i++) {
+		const struct review_group *group = &overview->groups[i];
+		struct text outside = {0};
+		if (!group->has_limits)
+			continue;
+		for (size_t job = 0; job < group->count; job++) {
+			if (review_is_outside(group, job) && outside.length < OUTSIDE_LENGTH)
+				text_format(&outside, "%s%lld", outside.length ? ", " : "",
+					    (long long)group->jobs[job].job);
+		}
+		add_name(out, group);
+		table_time(out, group->limits.centre);
+		table_time(out, fmax(group->limits.low, 0));
+		table_time(out, group->limits.high);
+		table_words(out, outside.length ? text_string(&outside) : "none", NULL, NULL);
+		text_free(&outside);
+	}
+}
+
+void review_table_standards(const struct review_overview *overview,
+			    const struct review_standard *standard, struct table *out)
+{
+	static const struct table_column columns[] = {{"kind of job", false},
+						      {"mean", true},
+						      {"allowance of work", true},
+						      {"of shift", true}};
+	char *caption = memory_format("Standard time: rating %.0f %%, allowance %.0f %%",
+				      100 * standard->rating, 100 * standard->allowance);
+
+	table_begin(out, caption, columns, 4);
+	free(caption);
+	for (size_t i = 0; i < shown(overview->group_count); i++) {
+		const struct review_group *group = &overview->groups[i];
+		double mean = group->work.mean;
+		double of_shift = stats_standard_time(mean, standard->rating, standard->allowance,
+						      STATS_ALLOWANCE_OF_SHIFT);
+		add_name(out, group);
+		table_time(out, mean);
+		table_time(out, stats_standard_time(mean, standard->rating, standard->allowance,
+						    STATS_ALLOWANCE_OF_WORK));
+		if (isnan(of_shift))
+			table_count(out, 0);
+		else
+			table_time(out, of_shift);
+	}
+}

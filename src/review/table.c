@@ -1,0 +1,207 @@
+/* The table that text and pages share, and its form as text. */
+#include "review/review.h"
+
+#include "base/base.h"
+
+#include <assert.h>
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const int gap = 2; /* between columns */
+
+void table_begin(struct table *table, const char *caption, const struct table_column *columns,
+		 size_t column_count)
+{
+	assert(column_count <= TABLE_COLUMNS_MAX);
+	*table = (struct table){
+		.caption = memory_copy(caption),
+		.columns = columns,
+		.column_count = column_count,
+	};
+}
+
+static struct table_cell *new_cell(struct table *table, char *text)
+{
+	if ((table->cell_count & (table->cell_count - 1)) == 0)
+		table->cells =
+			memory_resize(table->cells, table->cell_count ? 2 * table->cell_count : 1,
+				      sizeof *table->cells);
+	struct table_cell *cell = &table->cells[table->cell_count++];
+	*cell = (struct table_cell){.text = text, .bar = -1};
+	return cell;
+}
+
+void table_cell(struct table *table, const char *format, ...)
+{
+	va_list values;
+	char *bytes = NULL;
+
+	va_start(values, format);
+	if (vasprintf(&bytes, format, values) < 0)
+		abort(); /* no memory: base/base.h */
+	va_end(values);
+	new_cell(table, bytes);
+}
+
+void table_time(struct table *table, double us)
+{
+	char time[DURATION_TEXT_MAX];
+
+	new_cell(table, memory_copy(duration_text(us, time)));
+}
+
+void table_bar(struct table *table, double share)
+{
+	table->cells[table->cell_count - 1].bar = share;
+}
+
+void table_count(struct table *table, int64_t count)
+{
+	new_cell(table,
+		 count ? memory_format("%lld", (long long)count) : memory_copy("\xE2\x80\x93"));
+}
+
+void table_words(struct table *table, const char *words, const char *language, const char *remark)
+{
+	struct table_cell *cell = new_cell(table, memory_copy(words));
+
+	cell->language = language;
+	cell->remark = remark && *remark ? memory_copy(remark) : NULL;
+}
+
+void table_total(struct table *table)
+{
+	table->total = table->cell_count / table->column_count;
+}
+
+void table_free(struct table *table)
+{
+	for (size_t i = 0; i < table->cell_count; i++) {
+		free(table->cells[i].text);
+		free(table->cells[i].remark);
+	}
+	free(table->cells);
+	free(table->caption);
+	*table = (struct table){0};
+}
+
+/* ---- as text ---- */
+
+static bool continues(char byte)
+{
+	return ((unsigned char)byte & 0xc0) == 0x80;
+}
+
+/* A column a character, which is right for the scripts that phrasebooks are written in. */
+static int width_of(const char *text)
+{
+	int columns = 0;
+
+	for (; *text; text++)
+		columns += !continues(*text);
+	return columns;
+}
+
+/* At most that many columns: what is too long ends in an ellipsis. Control characters become '?'.
+ */
+static void add_text(struct text *out, const char *text, int columns)
+{
+	int width = width_of(text), room = width > columns ? columns - 1 : width;
+
+	for (int used = 0; *text && (used < room || continues(*text)); text++) {
+		unsigned char byte = (unsigned char)*text;
+		used += !continues(*text);
+		text_add_char(out, byte < 0x20 || byte == 0x7f ? '?' : *text);
+	}
+	if (width > columns)
+		text_add(out, "\xE2\x80\xA6");
+}
+
+void words_print(const char *words, FILE *out)
+{
+	struct text line = {0};
+
+	add_text(&line, words, width_of(words));
+	fputs(text_string(&line), out);
+	text_free(&line);
+}
+
+static const char *cell_text(const struct table *table, size_t row, size_t column)
+{
+	return table->cells[row * table->column_count + column].text;
+}
+
+/* The widest column of words gives way where a row is too wide. */
+static void fit_columns(const struct table *table, int columns, int *widths)
+{
+	int sum = -gap;
+	size_t widest = 0;
+
+	for (size_t i = 0; i < table->column_count; i++) {
+		widths[i] = width_of(table->columns[i].heading);
+		for (size_t row = 0; row < table->cell_count / table->column_count; row++) {
+			int width = width_of(cell_text(table, row, i));
+			widths[i] = width > widths[i] ? width : widths[i];
+		}
+		sum += widths[i] + gap;
+		if (!table->columns[i].number &&
+		    (table->columns[widest].number || widths[i] > widths[widest]))
+			widest = i;
+	}
+	if (columns > 0 && sum > columns && widths[widest] > sum - columns)
+		widths[widest] -= sum - columns;
+}
+
+static void add_blanks(struct text *out, int count)
+{
+	for (; count > 0; count--)
+		text_add_char(out, ' ');
+}
+
+static void add_cell(struct text *line, const struct table *table, size_t column, int width,
+		     const char *text)
+{
+	int blanks = width - width_of(text);
+
+	if (column > 0)
+		add_blanks(line, gap);
+	if (table->columns[column].number)
+		add_blanks(line, blanks);
+	add_text(line, text, width);
+	if (!table->columns[column].number)
+		add_blanks(line, blanks);
+}
+
+static void end_line(struct text *line, FILE *out)
+{
+	while (line->length > 0 && line->bytes[line->length - 1] == ' ')
+		line->bytes[--line->length] = '\0';
+	fprintf(out, "%s\n", text_string(line));
+	text_clear(line);
+}
+
+void table_print(const struct table *table, int columns, FILE *out)
+{
+	int widths[TABLE_COLUMNS_MAX];
+	struct text line = {0};
+
+	fit_columns(table, columns, widths);
+	if (table->caption)
+		fprintf(out, "%s\n", table->caption);
+	for (size_t i = 0; i < table->column_count; i++)
+		add_cell(&line, table, i, widths[i], table->columns[i].heading);
+	end_line(&line, out);
+	for (size_t row = 0; row < table->cell_count / table->column_count; row++) {
+		for (size_t i = 0; i < table->column_count; i++)
+			add_cell(&line, table, i, widths[i], cell_text(table, row, i));
+		end_line(&line, out);
+	}
+	text_free(&line);
+}
+
+void facts_print(const struct table *facts, FILE *out)
+{
+	for (size_t row = 0; row < facts->cell_count / 2; row++)
+		fprintf(out, "  %-28s %s\n", cell_text(facts, row, 0), cell_text(facts, row, 1));
+}
