@@ -180,7 +180,7 @@ int command_run(int argc, char **argv)
 	run.daemon = daemon_open(&wish.daemon, &code);
 	if (!run.daemon)
 		return code;
-	job_control_start(daemon_loop(run.daemon), &run.screen);
+	suspend_start(daemon_loop(run.daemon), &run.screen);
 	code = begin(run.daemon, &wish);
 	if (code == DAEMON_EXIT_DONE) {
 		if (!run.lines)

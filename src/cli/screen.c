@@ -36,23 +36,23 @@ static void write_all(int fd, const char *bytes, size_t length)
 	}
 }
 
-void screen_restore_terminal(void)
+void screen_give_back(void)
 {
 	if (taken_fd >= 0)
 		write_all(taken_fd, leave_codes, sizeof(leave_codes) - 1);
 	taken_fd = -1;
 }
 
-static struct frame_size size_of(const struct screen *screen)
+static struct screen_size size_of(const struct screen *screen)
 {
 	struct winsize size;
-	struct frame_size frame = {.columns = 80, .rows = 24, .blocks = screen->blocks};
+	struct screen_size shown = {.columns = 80, .rows = 24, .blocks = screen->blocks};
 
 	if (ioctl(screen->fd, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 && size.ws_row > 0) {
-		frame.columns = size.ws_col;
-		frame.rows = size.ws_row;
+		shown.columns = size.ws_col;
+		shown.rows = size.ws_row;
 	}
-	return frame;
+	return shown;
 }
 
 /* Lines over what stood there; the rest of each line and of the screen is cleared. */
@@ -73,16 +73,16 @@ static void paint(const char *lines, int rows, struct text *out)
 void screen_draw(struct screen *screen)
 {
 	struct daemon_look look = daemon_look(screen->daemon);
-	struct frame_size size = size_of(screen);
-	struct text frame = {0}, out = {0};
+	struct screen_size size = size_of(screen);
+	struct text lines = {0}, out = {0};
 	bool runs = look.work && look.work->session.state == SESSION_CALLING;
 
 	if (taken_fd < 0)
 		return;
-	frame_draw(&look, clock_steady_us(), &size, &frame);
-	paint(text_string(&frame), size.rows, &out);
+	screen_lines(&look, clock_steady_us(), &size, &lines);
+	paint(text_string(&lines), size.rows, &out);
 	write_all(screen->fd, out.bytes, out.length);
-	text_free(&frame);
+	text_free(&lines);
 	text_free(&out);
 	sd_event_source_set_enabled(screen->tick, runs ? SD_EVENT_ON : SD_EVENT_OFF);
 }
@@ -121,13 +121,13 @@ struct screen *screen_open(struct daemon *daemon, int fd)
 	sd_event_add_time_relative(loop, &screen->tick, CLOCK_MONOTONIC, (uint64_t)SECOND_US, 0,
 				   on_tick, screen);
 	taken_fd = fd;
-	atexit(screen_restore_terminal);
+	atexit(screen_give_back);
 	write_all(fd, enter_codes, sizeof(enter_codes) - 1);
 	screen_draw(screen);
 	return screen;
 }
 
-void screen_retake_terminal(struct screen *screen)
+void screen_take_again(struct screen *screen)
 {
 	if (tcgetpgrp(screen->fd) != getpgrp())
 		return; /* in the background: nothing is drawn into what others show */
@@ -140,7 +140,7 @@ void screen_close(struct screen *screen)
 {
 	if (!screen)
 		return;
-	screen_restore_terminal();
+	screen_give_back();
 	sd_event_source_disable_unref(screen->tick);
 	sd_event_source_disable_unref(screen->resize);
 	free(screen);

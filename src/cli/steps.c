@@ -19,9 +19,9 @@ static void print_steps(const struct sequence *sequence, const struct phrasebook
 	struct text out = {0};
 
 	if (json)
-		paper_json(sequence, book, options, &out);
+		steps_json(sequence, book, options, &out);
 	else
-		paper_table(sequence, book, options, &out);
+		steps_table(sequence, book, options, &out);
 	fwrite(out.bytes, 1, out.length, stdout);
 	text_free(&out);
 }
@@ -35,9 +35,9 @@ static void routes_of(const char *path, bool json, struct faults *faults)
 
 	if (pattern && sequence_routes(job, pattern, routes, faults)) {
 		if (json)
-			paper_routes_json(job, pattern, routes, &out);
+			routes_json(job, pattern, routes, &out);
 		else
-			paper_routes(job, pattern, routes, &out);
+			routes_table(job, pattern, routes, &out);
 		fwrite(out.bytes, 1, out.length, stdout);
 	}
 	text_free(&out);

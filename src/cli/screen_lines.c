@@ -93,20 +93,20 @@ static int count_lines(const char *text, int columns, measure *width)
 
 static int add_large(struct text *out, const char *text, int columns, int rows)
 {
-	int lines = count_lines(text, columns, letters_width);
+	int lines = count_lines(text, columns, large_letters_width);
 
-	if (lines < 0 || lines * LETTERS_ROWS > rows)
+	if (lines < 0 || lines * LARGE_LETTER_ROWS > rows)
 		return 0;
-	bool spaced = lines * (LETTERS_ROWS + 1) <= rows;
+	bool spaced = lines * (LARGE_LETTER_ROWS + 1) <= rows;
 	while (*text) {
-		int bytes = fitting(text, columns, letters_width);
-		letters_add(out, text, bytes);
+		int bytes = fitting(text, columns, large_letters_width);
+		large_letters_add(out, text, bytes);
 		if (spaced)
 			text_add_char(out, '\n');
 		text += bytes;
 		text += strspn(text, " ");
 	}
-	return lines * (LETTERS_ROWS + spaced);
+	return lines * (LARGE_LETTER_ROWS + spaced);
 }
 
 static int add_plain(struct text *out, const char *text, int columns, int rows)
@@ -129,7 +129,7 @@ static int add_plain(struct text *out, const char *text, int columns, int rows)
 }
 
 /* The words in exactly `rows` rows. */
-static void add_words(struct text *out, const char *words, const struct frame_size *size, int rows)
+static void add_words(struct text *out, const char *words, const struct screen_size *size, int rows)
 {
 	int used = size->blocks ? add_large(out, words, size->columns, rows) : 0;
 
@@ -175,7 +175,7 @@ static void add_heading(struct text *out, const struct work *work, int columns)
 }
 
 static void add_bar(struct text *out, const char *name, int left, int all,
-		    const struct frame_size *size)
+		    const struct screen_size *size)
 {
 	int room = size->columns - 22;
 	int width = room > BAR_MAX ? BAR_MAX : room;
@@ -241,8 +241,8 @@ static const char *words_of(const struct daemon_look *look)
 	return script_words(look->work->script, session->call);
 }
 
-void frame_draw(const struct daemon_look *look, int64_t now_us, const struct frame_size *size,
-		struct text *out)
+void screen_lines(const struct daemon_look *look, int64_t now_us, const struct screen_size *size,
+		  struct text *out)
 {
 	const struct work *work = look->work;
 	bool roomy = size->rows >= ROWS_ROOMY;

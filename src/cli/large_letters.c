@@ -53,7 +53,7 @@ static const struct letter *find(char byte)
 	return NULL;
 }
 
-int letters_width(const char *text, int length)
+int large_letters_width(const char *text, int length)
 {
 	int width = 0;
 
@@ -82,9 +82,9 @@ static void add_letter_row(struct text *out, const struct letter *letter, int ro
 	}
 }
 
-void letters_add(struct text *out, const char *text, int length)
+void large_letters_add(struct text *out, const char *text, int length)
 {
-	for (int row = 0; row < LETTERS_ROWS; row++) {
+	for (int row = 0; row < LARGE_LETTER_ROWS; row++) {
 		for (int i = 0; i < length; i++) {
 			const struct letter *letter = find(text[i]);
 			if (!letter)

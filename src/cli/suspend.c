@@ -15,7 +15,7 @@ static struct sigaction before[DEATHS];
 /* In a signal handler: only what is safe there. */
 static void give_back(void)
 {
-	screen_restore_terminal();
+	screen_give_back();
 	terminal_restore();
 }
 
@@ -51,11 +51,11 @@ static int on_continue(sd_event_source *source, const struct signalfd_siginfo *i
 	(void)info;
 	terminal_retake();
 	if (*screen)
-		screen_retake_terminal(*screen);
+		screen_take_again(*screen);
 	return 0;
 }
 
-void job_control_start(sd_event *loop, struct screen **screen)
+void suspend_start(sd_event *loop, struct screen **screen)
 {
 	struct sigaction death = {.sa_sigaction = on_death, .sa_flags = SA_SIGINFO};
 	sigset_t mask;

@@ -65,7 +65,7 @@ static void add_route(struct text *out, const struct sequence *sequence)
 
 	if (!sequence->route)
 		return;
-	paper_route(sequence->job, sequence->pattern, sequence->route, &words);
+	route_words(sequence->job, sequence->pattern, sequence->route, &words);
 	text_add(out, "  route    ");
 	text_add_wrapped(out, text_string(&words), ROUTE_INDENT, COLUMNS);
 	text_free(&words);
@@ -194,7 +194,7 @@ static void add_call(struct text *out, const struct sequence *sequence,
 	free(words);
 }
 
-void paper_table(const struct sequence *sequence, const struct phrasebook *book,
+void steps_table(const struct sequence *sequence, const struct phrasebook *book,
 		 const struct phrase_options *options, struct text *out)
 {
 	const struct pattern *pattern = sequence->pattern;

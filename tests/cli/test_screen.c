@@ -74,7 +74,7 @@ static void a_frame_says_what_to_do(void **state)
 	for (int press = 0; press < 18; press++)
 		step(work, SESSION_NEXT, (2 + 10 * press) * SECOND_US);
 	struct daemon_look look = look_at(work);
-	frame_draw(&look, 185 * SECOND_US, &(struct frame_size){60, 13, false}, &frame);
+	screen_lines(&look, 185 * SECOND_US, &(struct screen_size){60, 13, false}, &frame);
 	assert_string_equal(text_string(&frame),
 			    "call 18 of 58  mains  ridge-court-0042\n"
 			    "Main four left, hole four, pull fifty four.\n"
@@ -93,14 +93,14 @@ static void a_frame_says_what_to_do(void **state)
 	step(work, SESSION_PAUSE, 190 * SECOND_US);
 	look.voice_good = false;
 	look.voice = "no sound device";
-	frame_draw(&look, 500 * SECOND_US, &(struct frame_size){60, 24, true}, &frame);
+	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){60, 24, true}, &frame);
 	assert_non_null(strstr(text_string(&frame), "mains  PAUSED  ridge-court-0042\n"));
 	assert_non_null(strstr(text_string(&frame), "NO VOICE: no sound device\n"));
 	assert_non_null(strstr(text_string(&frame), "work 3:08  this call 0:18"));
 	assert_non_null(strstr(text_string(&frame), "█▄ ▄█ ▄▀▀▄ ▀█▀ █▄  █"));
 	look.journal = "the disk is full";
 	text_clear(&frame);
-	frame_draw(&look, 500 * SECOND_US, &(struct frame_size){60, 24, true}, &frame);
+	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){60, 24, true}, &frame);
 	assert_non_null(
 		strstr(text_string(&frame), "TIMES ARE NOT BEING SAVED: the disk is full\n"));
 	text_free(&frame);
@@ -115,12 +115,12 @@ static int columns_of(const char *line, size_t bytes)
 	return columns;
 }
 
-static void check_fits(const struct daemon_look *look, struct frame_size size)
+static void check_fits(const struct daemon_look *look, struct screen_size size)
 {
 	struct text frame = {0};
 	int rows = 0;
 
-	frame_draw(look, 600 * SECOND_US, &size, &frame);
+	screen_lines(look, 600 * SECOND_US, &size, &frame);
 	for (const char *line = text_string(&frame); *line; rows++) {
 		size_t bytes = strcspn(line, "\n");
 		if (columns_of(line, bytes) > size.columns)
@@ -144,7 +144,7 @@ static void no_size_and_no_call_spills_over(void **state)
 	for (int press = 0; press < work->session.calls + 5; press++) {
 		for (int columns = 24; columns <= 160; columns += 17)
 			for (int rows = 8; rows <= 50; rows += 3)
-				check_fits(&look, (struct frame_size){columns, rows, press % 2});
+				check_fits(&look, (struct screen_size){columns, rows, press % 2});
 		step(work, SESSION_NEXT, 600 * SECOND_US);
 	}
 }
@@ -155,17 +155,17 @@ static void letters_have_equal_rows(void **state)
 	static const char all[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZ ,.-'";
 	struct text rows = {0};
 
-	letters_add(&rows, all, (int)strlen(all));
-	int width = letters_width(all, (int)strlen(all));
+	large_letters_add(&rows, all, (int)strlen(all));
+	int width = large_letters_width(all, (int)strlen(all));
 	const char *line = text_string(&rows);
-	for (int row = 0; row < LETTERS_ROWS; row++) {
+	for (int row = 0; row < LARGE_LETTER_ROWS; row++) {
 		size_t bytes = strcspn(line, "\n");
 		assert_int_equal(columns_of(line, bytes), width);
 		line += bytes + 1;
 	}
 	assert_int_equal(*line, '\0');
-	assert_int_equal(letters_width("caf\xc3\xa9", 5), -1);
-	assert_int_equal(letters_width("a1", 2), -1);
+	assert_int_equal(large_letters_width("caf\xc3\xa9", 5), -1);
+	assert_int_equal(large_letters_width("a1", 2), -1);
 	text_free(&rows);
 }
 

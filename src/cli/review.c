@@ -1,10 +1,10 @@
 /* pullcall jobs and review: reading the journal. */
+#include "review/review.h"
 #include "base/base.h"
 #include "cli/cli.h"
 #include "daemon/daemon.h"
 #include "draw/draw.h"
 #include "report/report.h"
-#include "review/review.h"
 
 #include <stdio.h>
 #include <stdlib.h>

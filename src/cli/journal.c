@@ -1,6 +1,6 @@
 /* pullcall journal: looking after the journal. */
-#include "cli/cli.h"
 #include "journal/journal.h"
+#include "cli/cli.h"
 
 #include <stdio.h>
 #include <string.h>

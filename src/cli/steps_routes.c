@@ -36,7 +36,7 @@ static void add_main(struct text *out, const struct job *job, const struct patte
 		    hole_text(main_hole(pattern, other_end(route->main_from)), to));
 }
 
-void paper_route(const struct job *job, const struct pattern *pattern, const struct route *route,
+void route_words(const struct job *job, const struct pattern *pattern, const struct route *route,
 		 struct text *out)
 {
 	for (int at = 0; at < route->count;) {
@@ -52,7 +52,7 @@ void paper_route(const struct job *job, const struct pattern *pattern, const str
 	}
 }
 
-void paper_routes(const struct job *job, const struct pattern *pattern, const struct routes *routes,
+void routes_table(const struct job *job, const struct pattern *pattern, const struct routes *routes,
 		  struct text *out)
 {
 	text_format(out, "%s in one piece, %s, long side %s\n\n", pattern->name, job->name,
@@ -61,7 +61,7 @@ void paper_routes(const struct job *job, const struct pattern *pattern, const st
 	for (int i = 0; i < routes->count; i++) {
 		const struct route *route = &routes->items[i];
 		text_format(out, "%5d  %6d  %7d  ", i + 1, route->breaks, route->outside);
-		paper_route(job, pattern, route, out);
+		route_words(job, pattern, route, out);
 		text_format(out, "%s\n", i + 1 == job->route ? " (this plan's)" : "");
 	}
 	text_add(out, "\nbreaks: crosses not woven right after the one numbered one less. outside: "
@@ -87,8 +87,8 @@ static void add_step(struct json *json, const struct pattern *pattern, const str
 	json_close(json, '}');
 }
 
-void paper_route_json(const struct pattern *pattern, const struct route *route, const char *key,
-		      struct json *json)
+void route_json(const struct pattern *pattern, const struct route *route, const char *key,
+		struct json *json)
 {
 	json_open(json, key, '{');
 	json_int(json, "breaks", route->breaks);
@@ -102,8 +102,8 @@ void paper_route_json(const struct pattern *pattern, const struct route *route, 
 	json_close(json, '}');
 }
 
-void paper_routes_json(const struct job *job, const struct pattern *pattern,
-		       const struct routes *routes, struct text *out)
+void routes_json(const struct job *job, const struct pattern *pattern, const struct routes *routes,
+		 struct text *out)
 {
 	struct json json = {.out = out};
 
@@ -115,7 +115,7 @@ void paper_routes_json(const struct job *job, const struct pattern *pattern,
 	json_open(&json, "routes", '[');
 	for (int i = 0; i < routes->count; i++) {
 		json_line(&json, 1);
-		paper_route_json(pattern, &routes->items[i], NULL, &json);
+		route_json(pattern, &routes->items[i], NULL, &json);
 	}
 	json_close(&json, ']');
 	json_close(&json, '}');

@@ -169,7 +169,7 @@ static void add_lengths(struct json *json, const struct lengths *lengths)
 	json_close(json, '}');
 }
 
-void paper_json(const struct sequence *sequence, const struct phrasebook *book,
+void steps_json(const struct sequence *sequence, const struct phrasebook *book,
 		const struct phrase_options *options, struct text *out)
 {
 	struct json json = {.out = out};
@@ -185,7 +185,7 @@ void paper_json(const struct sequence *sequence, const struct phrasebook *book,
 	add_lengths(&json, &sequence->lengths);
 	if (sequence->route) {
 		json_line(&json, 1);
-		paper_route_json(sequence->pattern, sequence->route, "route", &json);
+		route_json(sequence->pattern, sequence->route, "route", &json);
 	}
 	json_line(&json, 1);
 	json_open(&json, "moves", '[');
