@@ -177,6 +177,74 @@ static char *say_odd_over(const struct said *said)
 	return last && last->weave.first_over == over ? NULL : say_over(said, over);
 }
 
+static char *say_match(const struct said *said)
+{
+	const struct weave *weave = &said->route->weave;
+
+	return memory_copy(said->manner.book->match[weave->first_over == weave->last_over]);
+}
+
+/* Where the numbering turns from one end to the other. */
+static char *say_next_empty(const struct said *said)
+{
+	const struct move *last = call_woven_before(said->sequence, said->call);
+
+	return last && last->from.end != said->route->from.end
+		       ? memory_copy(said->manner.book->next_empty)
+		       : NULL;
+}
+
+static char *say_shared(const struct said *said)
+{
+	const struct pattern *pattern = said->sequence->pattern;
+	bool shared = pattern_main_at(pattern, said->route->from) ||
+		      pattern_main_at(pattern, said->route->to);
+
+	return shared ? memory_copy(said->manner.book->shared) : NULL;
+}
+
+/* Where both ends leave as many holes empty; where they do not, both holes are said. */
+static char *say_skip(const struct said *said)
+{
+	const struct pattern *pattern = said->sequence->pattern;
+	int main = said->route->number;
+	int skipped[2];
+
+	for (int end = 0; end < 2; end++)
+		skipped[end] =
+			pattern->main_hole[end][main] - pattern->main_hole[end][main - 1] - 1;
+	return main > 1 && skipped[END_HEAD] > 0 && skipped[END_HEAD] == skipped[END_THROAT]
+		       ? say_number(&said->manner, skipped[END_HEAD])
+		       : NULL;
+}
+
+/* The number belongs to the first pull after a change, and to a repeat: between those the machine
+ * keeps its setting. */
+static char *say_new_pull(const struct said *said)
+{
+	const struct quantity tension = said->pull->tension;
+
+	for (int i = said->call->first - 1; i >= 0 && !said->manner.options->again; i--) {
+		const struct move *move = &said->sequence->moves[i];
+		if (move->action == DO_SET_TENSION)
+			break;
+		if (move->action == DO_PULL)
+			return NULL;
+	}
+	return say_tension_number(&said->manner, tension);
+}
+
+/* The first three calls of a kind, and any repeat. */
+static bool is_early(const struct said *said)
+{
+	enum { EARLY_CALLS = 3 };
+	int before = 0;
+
+	for (const struct call *call = said->sequence->calls; call < said->call; call++)
+		before += call->kind == said->call->kind;
+	return before < EARLY_CALLS || said->manner.options->again;
+}
+
 /* One by its number, several by how many. */
 static char *say_missing(const struct said *said)
 {
@@ -248,6 +316,18 @@ static char *say_field(const struct said *said, enum field field)
 		return say_anchor(said);
 	case FIELD_ODD_OVER:
 		return say_odd_over(said);
+	case FIELD_MATCH:
+		return say_match(said);
+	case FIELD_SKIP:
+		return say_skip(said);
+	case FIELD_NEXT_EMPTY:
+		return say_next_empty(said);
+	case FIELD_SHARED:
+		return say_shared(said);
+	case FIELD_NEW_PULL:
+		return say_new_pull(said);
+	case FIELD_EARLY:
+		return is_early(said) ? memory_copy("") : NULL;
 	case FIELD_MISSING:
 		return say_missing(said);
 	case FIELD_SUGGESTED:

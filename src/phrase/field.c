@@ -13,8 +13,12 @@ static const char *const field_names[FIELDS] = {
 	[FIELD_TO] = "to",
 	[FIELD_FROM_END] = "from_end",
 	[FIELD_TO_END] = "to_end",
+	[FIELD_SKIP] = "skip",
+	[FIELD_NEXT_EMPTY] = "next_empty",
+	[FIELD_SHARED] = "shared",
 	[FIELD_TENSION] = "tension",
 	[FIELD_PULL] = "pull",
+	[FIELD_NEW_PULL] = "new_pull",
 	[FIELD_PRESTRETCH] = "prestretch",
 	[FIELD_PULLED] = "pulled",
 	[FIELD_FIRST] = "first",
@@ -22,11 +26,13 @@ static const char *const field_names[FIELDS] = {
 	[FIELD_OVER] = "over",
 	[FIELD_OVER_LAST] = "over_last",
 	[FIELD_ODD_OVER] = "odd_over",
+	[FIELD_MATCH] = "match",
 	[FIELD_MISSING] = "missing",
 	[FIELD_ANCHOR] = "anchor",
 	[FIELD_SUGGESTED] = "suggested",
 	[FIELD_LENGTH] = "length",
 	[FIELD_STRING_NAME] = "string_name",
+	[FIELD_EARLY] = "early",
 	[FIELD_JOB] = "job",
 	[FIELD_PLACE] = "place",
 	[FIELD_LEFT] = "left",
@@ -44,6 +50,12 @@ static const char *const field_names[FIELDS] = {
 	[FIELD_NOUN] = "noun",
 	[FIELD_END] = "end",
 };
+
+const field_set fields_at_times =
+	FIELD(ODD_HOLE) | FIELD(SKIP) | FIELD(NEXT_EMPTY) | FIELD(SHARED) | FIELD(NEW_PULL) |
+	FIELD(PRESTRETCH) | FIELD(ODD_OVER) | FIELD(MISSING) | FIELD(ANCHOR) | FIELD(SUGGESTED) |
+	FIELD(LENGTH) | FIELD(STRING_NAME) | FIELD(EARLY) | FIELD(JOB) | FIELD(TIME_LEFT) |
+	FIELD(TIME_WORKED) | FIELD(REST);
 
 const char *field_name(enum field field)
 {

@@ -24,8 +24,12 @@ enum field {
 	FIELD_TO,
 	FIELD_FROM_END, /* head or throat */
 	FIELD_TO_END,
-	FIELD_TENSION, /* number and unit */
-	FIELD_PULL,    /* the number alone */
+	FIELD_SKIP,       /* how many holes a main leaves empty beside the main before it */
+	FIELD_NEXT_EMPTY, /* said where a cross's hole is at the other end than the one before */
+	FIELD_SHARED,     /* said of a hole with a string in it already */
+	FIELD_TENSION,    /* number and unit */
+	FIELD_PULL,       /* the number alone */
+	FIELD_NEW_PULL,   /* the same, said with the first pull after a change */
 	FIELD_PRESTRETCH,
 	FIELD_PULLED, /* the cross pulled while another is woven */
 	FIELD_FIRST,  /* of several crosses pulled at once */
@@ -33,11 +37,13 @@ enum field {
 	FIELD_OVER, /* over or under at the first main met, at the last main met */
 	FIELD_OVER_LAST,
 	FIELD_ODD_OVER, /* as FIELD_OVER, said only where it is not as for the cross before */
+	FIELD_MATCH,    /* whether over or under is the same at the last main met as at the first */
 	FIELD_MISSING,  /* crosses that come later, amid those that a main is woven through */
 	FIELD_ANCHOR,   /* the string that a knot is tied on */
 	FIELD_SUGGESTED,
 	FIELD_LENGTH,
 	FIELD_STRING_NAME,
+	FIELD_EARLY, /* no words: keeps its brackets for the first calls of a kind */
 	/* of notices and places */
 	FIELD_JOB,
 	FIELD_PLACE,
@@ -66,9 +72,11 @@ typedef uint64_t field_set;
 /* What the sentences of one kind may and must name. */
 struct field_rule {
 	field_set known;
-	field_set sometimes; /* known, but with nothing to say at times */
 	field_set needed;
 };
+
+/* The fields that have nothing to say at times: they stand in brackets. */
+extern const field_set fields_at_times;
 
 const char *field_name(enum field field);
 enum field field_find(const char *name); /* FIELDS: there is none */
@@ -126,7 +134,7 @@ struct sentence {
 	field_set fields;
 };
 
-enum { SENTENCE_BYTES_MAX = 240, WORDS_BYTES_MAX = 60 };
+enum { SENTENCE_BYTES_MAX = 400, WORDS_BYTES_MAX = 60 };
 
 /* Compiles what stands at a node; `what` names it in faults, which point into the sentence. False
  * leaves *out empty. A NULL node is false and silent. */
@@ -256,8 +264,11 @@ struct phrasebook {
 	struct sentence counted; /* "{count} {noun}" */
 	char *sides[2];
 	char *ends[2];
-	char *over[2]; /* under, over */
+	char *over[2];  /* under, over */
+	char *match[2]; /* opposite, same */
 	char *suggested;
+	char *next_empty;
+	char *shared;
 	struct sentence hole;
 	struct sentence holes_same;
 	struct sentence holes_differ;

@@ -6,27 +6,26 @@
 /* Fields that come together. */
 #define ONE_MAIN  (FIELD(NUMBER) | FIELD(SIDE))
 #define ONE_CROSS FIELD(NUMBER)
-#define STRUNG    (FIELD(NUMBER) | FIELD(SIDE) | FIELD(OTHER_SIDE))
+#define STRUNG    (FIELD(NUMBER) | FIELD(SIDE) | FIELD(OTHER_SIDE) | FIELD(EARLY))
 #define SEVERAL   (FIELD(FIRST) | FIELD(LAST))
 #define TENSED    (FIELD(TENSION) | FIELD(PULL))
+#define PULL      (TENSED | FIELD(NEW_PULL))
 #define STRETCHED FIELD(PRESTRETCH)
 #define HOLED     (STRUNG | FIELD(HOLE) | FIELD(END))
-#define ROUTED    (FIELD(FROM) | FIELD(TO))
-#define ODD       FIELD(ODD_HOLE)
-#define OTHERWISE (FIELD(ODD_HOLE) | FIELD(ODD_OVER))
-#define ENDS      (FIELD(FROM_END) | FIELD(TO_END))
-#define FED       (HOLED | ROUTED | ENDS | FIELD(HOLES) | ODD)
-#define WOVEN     (HOLED | ROUTED | OTHERWISE | FIELD(OVER) | FIELD(OVER_LAST))
-#define LATE      (HOLED | ROUTED | FIELD(OVER) | FIELD(OVER_LAST) | FIELD(MISSING))
-#define BEHIND    FIELD(PULLED)
-#define KNOTTED   (HOLED | FIELD(ANCHOR))
-#define TIED      (KNOTTED | FIELD(FROM) | FIELD(SUGGESTED))
-#define DOUBTED   (FIELD(HOLE) | FIELD(SUGGESTED))
-#define UNSURE    (FIELD(ANCHOR) | FIELD(SUGGESTED))
-#define MEASURED  (FIELD(LENGTH) | FIELD(STRING_NAME))
+#define ROUTED    (HOLED | FIELD(FROM) | FIELD(TO))
+#define FED                                                                                        \
+	(ROUTED | FIELD(FROM_END) | FIELD(TO_END) | FIELD(HOLES) | FIELD(ODD_HOLE) | FIELD(SKIP))
+#define CROSSED  (ROUTED | FIELD(OVER) | FIELD(OVER_LAST) | FIELD(MATCH))
+#define WOVEN    (CROSSED | FIELD(ODD_HOLE) | FIELD(ODD_OVER) | FIELD(NEXT_EMPTY) | FIELD(SHARED))
+#define LATE     (CROSSED | FIELD(MISSING))
+#define BEHIND   FIELD(PULLED)
+#define KNOTTED  (HOLED | FIELD(ANCHOR))
+#define TIED     (KNOTTED | FIELD(FROM) | FIELD(SUGGESTED))
+#define DOUBTED  (FIELD(HOLE) | FIELD(SUGGESTED))
+#define MEASURED (FIELD(LENGTH) | FIELD(STRING_NAME))
 
 #define NONE  0
-#define PLAIN SAYS(MAIN, NONE, NONE, NONE)
+#define PLAIN SAYS(MAIN, NONE, NONE)
 
 struct kind {
 	enum hearer hearer;
@@ -36,7 +35,7 @@ struct kind {
 
 /* A kind without variants has one that nobody sees. */
 static const struct kind kinds[CALL_KINDS] = {
-#define SAYS(variant, known, sometimes, needed) {VARIANT_##variant, {known, sometimes, needed}},
+#define SAYS(variant, known, needed) {VARIANT_##variant, {known, needed}},
 #define COUNT(...)                                                                                 \
 	(int)(sizeof((const struct kind_variant[]){__VA_ARGS__}) / sizeof(struct kind_variant))
 #define KIND(id, name, hearer, skill, seconds, says) [CALL_##id] = {hearer, COUNT(says), {says}},

@@ -60,10 +60,7 @@ static void add_numeral(struct numeral **items, int *count, struct numeral item)
 
 static void read_numeral(const struct yaml_node *node, struct numerals *out)
 {
-	static const struct field_rule rule = {
-		.known = FIELD(COUNT) | FIELD(REST),
-		.sometimes = FIELD(REST),
-	};
+	static const struct field_rule rule = {.known = FIELD(COUNT) | FIELD(REST)};
 	struct numeral item;
 
 	if (!parse_key(node, &item) || !sentence_compile(node, "a number", &rule, &item.sentence))

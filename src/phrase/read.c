@@ -131,12 +131,12 @@ static void read_strings(const struct yaml_node *root, struct phrasebook *book)
 
 static void read_notices(const struct yaml_node *root, struct phrasebook *book)
 {
-	static const field_set always = FIELD(PLACE) | FIELD(LEFT) | FIELD(MAINS) | FIELD(CROSSES);
-	static const field_set sometimes = FIELD(JOB) | FIELD(TIME_LEFT) | FIELD(TIME_WORKED);
+	static const field_set known = FIELD(PLACE) | FIELD(LEFT) | FIELD(MAINS) | FIELD(CROSSES) |
+				       FIELD(JOB) | FIELD(TIME_LEFT) | FIELD(TIME_WORKED);
 	struct field_rule rules[NOTICES];
 
 	for (enum notice notice = 0; notice < NOTICES; notice++)
-		rules[notice] = (struct field_rule){always | sometimes, sometimes, 0};
+		rules[notice] = (struct field_rule){known, 0};
 	rules[NOTICE_REOPENED].needed = FIELD(PLACE);
 	rules[NOTICE_PLACE].needed = FIELD(PLACE) | FIELD(LEFT) | FIELD(TIME_LEFT);
 	read_sentences(yaml_need(root, "notices"), notice_names, rules, book->notices);
@@ -149,7 +149,6 @@ static struct field_rule common_rule(const struct kind_variant *variants, int co
 
 	for (int i = 1; i < count; i++) {
 		common.known &= variants[i].rule.known;
-		common.sometimes |= variants[i].rule.sometimes;
 		common.needed |= variants[i].rule.needed;
 	}
 	return common;
@@ -219,12 +218,14 @@ static void read_calls(const struct yaml_node *root, struct phrasebook *book)
 static struct phrasebook *read_book(const struct yaml_document *document)
 {
 	static const char *const keys[] = {
-		"phrasebook", "voice", "numbers",   "decimal", "repeat",  "plural", "nouns",
-		"counted",    "sides", "ends",      "weave",   "hole",    "holes",  "anchor",
-		"places",     "left",  "suggested", "calls",   "notices", NULL};
+		"phrasebook", "voice",   "numbers",    "decimal", "repeat",    "plural",
+		"nouns",      "counted", "sides",      "ends",    "weave",     "hole",
+		"holes",      "anchor",  "places",     "left",    "suggested", "calls",
+		"notices",    "match",   "next_empty", "shared",  NULL};
 	static const char *const sides[] = {"left", "right", NULL};
 	static const char *const ends[] = {"head", "throat", NULL};
 	static const char *const over[] = {"under", "over", NULL};
+	static const char *const match[] = {"opposite", "same", NULL};
 	const struct yaml_node *root = document->root;
 	size_t errors = document->faults->errors;
 	struct phrasebook *book = memory_new(1, sizeof(*book));
@@ -239,7 +240,10 @@ static struct phrasebook *read_book(const struct yaml_document *document)
 	read_words(yaml_need(root, "sides"), sides, book->sides);
 	read_words(yaml_need(root, "ends"), ends, book->ends);
 	read_words(yaml_need(root, "weave"), over, book->over);
+	read_words(yaml_need(root, "match"), match, book->match);
 	words_read(yaml_need(root, "suggested"), &book->suggested);
+	words_read(yaml_need(root, "next_empty"), &book->next_empty);
+	words_read(yaml_need(root, "shared"), &book->shared);
 	read_holes(root, book);
 	read_strings(root, book);
 	read_calls(root, book);
@@ -306,7 +310,10 @@ void phrasebook_free(struct phrasebook *book)
 	free_words(book->sides, 2);
 	free_words(book->ends, 2);
 	free_words(book->over, 2);
+	free_words(book->match, 2);
 	free(book->suggested);
+	free(book->next_empty);
+	free(book->shared);
 	sentence_free(&book->counted);
 	sentence_free(&book->hole);
 	sentence_free(&book->holes_same);

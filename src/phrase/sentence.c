@@ -96,16 +96,12 @@ static void add_field(struct compiler *compiler, const char *at, const char *nam
 		report_field(compiler, at, name);
 		return;
 	}
-	if (compiler->sentence->fields & bit) {
-		fault_at(compiler, at, "phrase-field", "{%s} is there twice", name);
-		return;
-	}
-	if ((compiler->rule->sometimes & bit) && (!compiler->opened || compiler->instead))
+	if ((fields_at_times & bit) && (!compiler->opened || compiler->instead))
 		fault_at(compiler, at, "phrase-optional",
 			 "{%s} has nothing to say at times: put it and the words that belong to it "
 			 "in [ ]",
 			 name);
-	compiler->bracket_decides |= (compiler->rule->sometimes & bit) != 0;
+	compiler->bracket_decides |= (fields_at_times & bit) != 0;
 	compiler->sentence->fields |= bit;
 	compiler->says_something = true;
 	add_piece(compiler, field, NULL, 0);
@@ -300,7 +296,7 @@ void sentence_fill(const struct sentence *sentence, const struct field_values *v
 
 bool words_read(const struct yaml_node *node, char **out)
 {
-	static const struct field_rule no_fields = {0, 0, 0};
+	static const struct field_rule no_fields = {0, 0};
 	struct sentence sentence = {0};
 
 	if (!sentence_compile(node, "this word", &no_fields, &sentence))

@@ -94,12 +94,12 @@ static void add_clamp(struct builder *builder, const struct step *step)
 	builder->held = (struct held){true, step->string, step->number, step->exit, step->to};
 }
 
-static void add_unclamp(struct builder *builder)
+static void add_unclamp(struct builder *builder, enum call_kind kind)
 {
 	const struct held *held = &builder->held;
 
 	if (held->any)
-		builder_add(builder, CALL_UNCLAMP,
+		builder_add(builder, kind,
 			    &(struct move){
 				    .action = DO_UNCLAMP,
 				    .phase = PHASE_CROSSES,
@@ -125,7 +125,7 @@ static void add_pull(struct builder *builder, const struct step *first, const st
 		move.pulls_last = step->number;
 	}
 	builder_add(builder, CALL_PULL, &move);
-	add_unclamp(builder);
+	add_unclamp(builder, CALL_UNCLAMP);
 	add_clamp(builder, step);
 	move = step_move(DO_RELEASE, step->exit, step);
 	builder_add(builder, CALL_RELEASE, &move);
@@ -305,7 +305,7 @@ static void build_tie_off(struct builder *builder)
 	move.action = DO_KNOT;
 	move.from.number = 0;
 	builder_add(builder, CALL_KNOT, &move);
-	add_unclamp(builder);
+	add_unclamp(builder, CALL_UNCLAMP_KNOT);
 }
 
 void build_crosses(struct builder *builder)

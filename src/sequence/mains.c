@@ -140,7 +140,9 @@ static void build_tie_off(struct builder *builder, enum side side)
 	move.action = DO_KNOT;
 	move.from.number = 0;
 	builder_add(builder, CALL_KNOT, &move);
-	add_clamp(builder, DO_UNCLAMP, side, outermost);
+	move = main_move(DO_UNCLAMP, side, outermost);
+	move.hole = exit_hole(sequence, outermost);
+	builder_add(builder, CALL_UNCLAMP_KNOT, &move);
 }
 
 static void build_mains_of(struct builder *builder, enum side side, int from, int to)

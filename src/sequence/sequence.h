@@ -255,87 +255,90 @@ enum skill {
  * - seconds: what a practised hand takes, from memory. The pace of a job soon corrects them, so
  *   only their proportions matter.
  * - sentences: one SAYS for each variant with a sentence of its own (phrase/internal.h), with the
- *   fields that it may use, those of them that have nothing to say at times, and those that it
- *   must use. PLAIN: one sentence without fields. The sets are named in phrase/kinds.c. That a
- *   tie-off hole is only a suggestion must be said in every detail.
+ *   fields that it may use and those that it must use. PLAIN: one sentence without fields. The
+ *   sets are named in phrase/kinds.c. That a tie-off hole is only a suggestion must be said in
+ *   every detail.
  */
 /* clang-format off */
-#define CALL_KIND_LIST(KIND)                                                                      \
-	KIND(CHECK_EYES,     "check-eyes",     ALL,       PREPARE, 10, PLAIN)                     \
-	KIND(CUT_OUT,        "cut-out",        ALL,       PREPARE, 90, PLAIN)                     \
-	KIND(INSPECT_FRAME,  "inspect-frame",  ALL,       PREPARE, 45, PLAIN)                     \
-	KIND(INSPECT_STRING, "inspect-string", ALL,       PREPARE, 45, PLAIN)                     \
-	KIND(CUT,            "cut",            ALL,       PREPARE, 45,                            \
-	     SAYS(MAINS, MEASURED, MEASURED, NONE)                                                \
-	     SAYS(CROSSES, MEASURED, MEASURED, NONE)                                              \
-	     SAYS(WHOLE, MEASURED, MEASURED, NONE))                                               \
-	KIND(MOUNT,          "mount",          ALL,       MOUNT,   90, PLAIN)                     \
-	KIND(LOCK,           "lock",           ALL,       MOUNT,   10, PLAIN)                     \
-	KIND(SET_TENSION,    "set-tension",    ALL,       TENSION, 10,                            \
-	     SAYS(MAINS, TENSED | STRETCHED, STRETCHED, FIELD(TENSION))                           \
-	     SAYS(CROSSES, TENSED | STRETCHED, STRETCHED, FIELD(TENSION))                         \
-	     SAYS(MAIN, TENSED | STRUNG, NONE, FIELD(TENSION) | ONE_MAIN)                         \
-	     SAYS(CROSS, TENSED | ONE_CROSS, NONE, FIELD(TENSION) | ONE_CROSS))                   \
-	KIND(FEED,           "feed",           LEARNER,   FEED,    10,                            \
-	     SAYS(MAIN, FED, ODD, ONE_MAIN))                                                      \
-	KIND(FEED_CENTRE,    "feed-centre",    ALL,       FEED,    20,                            \
-	     SAYS(MAIN, FED, ODD, NONE))                                                          \
-	KIND(FEED_SHORT,     "feed-short",     ALL,       FEED,    10,                            \
-	     SAYS(MAIN, FED | FIELD(LENGTH), ODD | FIELD(LENGTH), FIELD(SIDE)))                   \
-	KIND(CLAMP_START,    "clamp-start",    ALL,       CLAMP,   10,                            \
-	     SAYS(MAIN, HOLED, NONE, FIELD(SIDE)))                                                \
-	KIND(UNCLAMP_START,  "unclamp-start",  LEARNER,   CLAMP,   10,                            \
-	     SAYS(MAIN, HOLED, NONE, FIELD(SIDE)))                                                \
-	KIND(PULL,           "pull",           LEARNER,   CLAMP,   10,                            \
-	     SAYS(MAIN, HOLED | TENSED, NONE, ONE_MAIN)                                           \
-	     SAYS(CROSS, HOLED | TENSED, NONE, ONE_CROSS)                                         \
-	     SAYS(CROSSES, HOLED | TENSED | SEVERAL, NONE, SEVERAL))                              \
-	KIND(CLAMP,          "clamp",          LEARNER,   CLAMP,   10,                            \
-	     SAYS(MAIN, HOLED, NONE, ONE_MAIN)                                                    \
-	     SAYS(CROSS, HOLED, NONE, ONE_CROSS))                                                 \
-	KIND(UNCLAMP,        "unclamp",        LEARNER,   CLAMP,   10,                            \
-	     SAYS(MAIN, HOLED, NONE, ONE_MAIN)                                                    \
-	     SAYS(CROSS, HOLED, NONE, ONE_CROSS))                                                 \
-	KIND(RELEASE,        "release",        LEARNER,   CLAMP,   10,                            \
-	     SAYS(MAIN, STRUNG, NONE, NONE)                                                       \
-	     SAYS(CROSS, STRUNG, NONE, NONE))                                                     \
-	KIND(CENTRE_MAIN,    "centre-main",    PRACTISED, CLAMP,   10,                            \
-	     SAYS(MAIN, HOLED | TENSED, NONE, FIELD(SIDE)))                                       \
-	KIND(MAIN,           "main",           PRACTISED, FEED,    20,                            \
-	     SAYS(MAIN, FED | TENSED, ODD, ONE_MAIN))                                             \
-	KIND(TIE_OFF,        "tie-off",        ALL,       TIE_OFF, 40,                            \
-	     SAYS(MAIN, TIED, UNSURE, ONE_MAIN | DOUBTED)                                         \
-	     SAYS(CROSS, TIED, UNSURE, DOUBTED))                                                  \
-	KIND(KNOT,           "knot",           LEARNER,   KNOT,    10,                            \
-	     SAYS(MAIN, KNOTTED, FIELD(ANCHOR), NONE)                                             \
-	     SAYS(CROSS, KNOTTED, FIELD(ANCHOR), NONE))                                           \
-	KIND(START_KNOT,     "start-knot",     ALL,       KNOT,    40,                            \
-	     SAYS(CROSS, KNOTTED | FIELD(SUGGESTED), UNSURE, DOUBTED))                            \
-	KIND(WEAVE,          "weave",          LEARNER,   WEAVE,   30,                            \
-	     SAYS(CROSS, WOVEN, OTHERWISE, ONE_CROSS))                                            \
-	KIND(WEAVE_LOOP,     "weave-loop",     ALL,       WEAVE,   30,                            \
-	     SAYS(CROSS, WOVEN, OTHERWISE, ONE_CROSS))                                            \
-	KIND(DRAW,           "draw",           ALL,       WEAVE,   10,                            \
-	     SAYS(CROSS, HOLED, NONE, ONE_CROSS))                                                 \
-	KIND(CROSS,          "cross",          PRACTISED, WEAVE,   45,                            \
-	     SAYS(CROSS, WOVEN, OTHERWISE, ONE_CROSS))                                            \
-	KIND(CROSS_BEHIND,   "cross-behind",   PRACTISED, BEHIND,  45,                            \
-	     SAYS(CROSS, WOVEN | TENSED | BEHIND, OTHERWISE, ONE_CROSS | BEHIND))                 \
-	KIND(CROSS_PULL,     "cross-pull",     PRACTISED, WEAVE,   45,                            \
-	     SAYS(CROSS, WOVEN | TENSED, OTHERWISE, ONE_CROSS))                                   \
-	KIND(PULL_CROSS,     "pull-cross",     PRACTISED, BEHIND,  10,                            \
-	     SAYS(CROSS, HOLED | TENSED, NONE, ONE_CROSS))                                        \
-	KIND(PULL_CROSSES,   "pull-crosses",   PRACTISED, BEHIND,  10,                            \
-	     SAYS(CROSSES, HOLED | TENSED | SEVERAL, NONE, SEVERAL))                              \
-	KIND(WEAVE_MAIN,     "weave-main",     LEARNER,   WEAVE,   30,                            \
-	     SAYS(MAIN, LATE, FIELD(MISSING), ONE_MAIN | FIELD(MISSING)))                         \
-	KIND(DRAW_MAIN,      "draw-main",      LEARNER,   WEAVE,   10,                            \
-	     SAYS(MAIN, HOLED, NONE, ONE_MAIN))                                                   \
-	KIND(LATE_MAIN,      "late-main",      PRACTISED, WEAVE,   45,                            \
-	     SAYS(MAIN, LATE | TENSED, FIELD(MISSING), ONE_MAIN | FIELD(MISSING)))                \
-	KIND(DISMOUNT,       "dismount",       ALL,       FINISH,  40, PLAIN)                     \
-	KIND(CHECK_BED,      "check-bed",      ALL,       FINISH,  45, PLAIN)                     \
-	KIND(TRIM,           "trim",           ALL,       FINISH,  40, PLAIN)                     \
+#define CALL_KIND_LIST(KIND)                                                              \
+	KIND(CHECK_EYES,     "check-eyes",     ALL,       PREPARE, 10, PLAIN)                    \
+	KIND(CUT_OUT,        "cut-out",        ALL,       PREPARE, 90, PLAIN)                    \
+	KIND(INSPECT_FRAME,  "inspect-frame",  ALL,       PREPARE, 45, PLAIN)                    \
+	KIND(INSPECT_STRING, "inspect-string", ALL,       PREPARE, 45, PLAIN)                    \
+	KIND(CUT,            "cut",            ALL,       PREPARE, 45,                           \
+	     SAYS(MAINS, MEASURED, NONE)                                                         \
+	     SAYS(CROSSES, MEASURED, NONE)                                                       \
+	     SAYS(WHOLE, MEASURED, NONE))                                                        \
+	KIND(MOUNT,          "mount",          ALL,       MOUNT,   90, PLAIN)                    \
+	KIND(LOCK,           "lock",           ALL,       MOUNT,   10, PLAIN)                    \
+	KIND(SET_TENSION,    "set-tension",    ALL,       TENSION, 10,                           \
+	     SAYS(MAINS, TENSED | STRETCHED, FIELD(TENSION))                                     \
+	     SAYS(CROSSES, TENSED | STRETCHED, FIELD(TENSION))                                   \
+	     SAYS(MAIN, TENSED | STRUNG, FIELD(TENSION) | ONE_MAIN)                              \
+	     SAYS(CROSS, TENSED | ONE_CROSS, FIELD(TENSION) | ONE_CROSS))                        \
+	KIND(FEED,           "feed",           LEARNER,   FEED,    10,                           \
+	     SAYS(MAIN, FED, ONE_MAIN))                                                          \
+	KIND(FEED_CENTRE,    "feed-centre",    ALL,       FEED,    20,                           \
+	     SAYS(MAIN, FED, NONE))                                                              \
+	KIND(FEED_SHORT,     "feed-short",     ALL,       FEED,    10,                           \
+	     SAYS(MAIN, FED | FIELD(LENGTH), FIELD(SIDE)))                                       \
+	KIND(CLAMP_START,    "clamp-start",    ALL,       CLAMP,   10,                           \
+	     SAYS(MAIN, HOLED, FIELD(SIDE)))                                                     \
+	KIND(UNCLAMP_START,  "unclamp-start",  LEARNER,   CLAMP,   10,                           \
+	     SAYS(MAIN, HOLED, FIELD(SIDE)))                                                     \
+	KIND(PULL,           "pull",           LEARNER,   CLAMP,   10,                           \
+	     SAYS(MAIN, HOLED | PULL, ONE_MAIN)                                                \
+	     SAYS(CROSS, HOLED | PULL, ONE_CROSS)                                              \
+	     SAYS(CROSSES, HOLED | PULL | SEVERAL, SEVERAL))                                   \
+	KIND(CLAMP,          "clamp",          LEARNER,   CLAMP,   10,                           \
+	     SAYS(MAIN, HOLED, ONE_MAIN)                                                         \
+	     SAYS(CROSS, HOLED, ONE_CROSS))                                                      \
+	KIND(UNCLAMP,        "unclamp",        LEARNER,   CLAMP,   10,                           \
+	     SAYS(MAIN, HOLED, ONE_MAIN)                                                         \
+	     SAYS(CROSS, HOLED, ONE_CROSS))                                                      \
+	KIND(UNCLAMP_KNOT,   "unclamp-knot",   LEARNER,   KNOT,    10,                            \
+	     SAYS(MAIN, HOLED, ONE_MAIN)                                                          \
+	     SAYS(CROSS, HOLED, ONE_CROSS))                                                       \
+	KIND(RELEASE,        "release",        LEARNER,   CLAMP,   10,                           \
+	     SAYS(MAIN, STRUNG, NONE)                                                            \
+	     SAYS(CROSS, STRUNG, NONE))                                                          \
+	KIND(CENTRE_MAIN,    "centre-main",    PRACTISED, CLAMP,   10,                           \
+	     SAYS(MAIN, HOLED | PULL, FIELD(SIDE)))                                            \
+	KIND(MAIN,           "main",           PRACTISED, FEED,    20,                           \
+	     SAYS(MAIN, FED | PULL, ONE_MAIN))                                                 \
+	KIND(TIE_OFF,        "tie-off",        ALL,       TIE_OFF, 40,                           \
+	     SAYS(MAIN, TIED, ONE_MAIN | DOUBTED)                                                \
+	     SAYS(CROSS, TIED, DOUBTED))                                                         \
+	KIND(KNOT,           "knot",           LEARNER,   KNOT,    10,                           \
+	     SAYS(MAIN, KNOTTED, NONE)                                                           \
+	     SAYS(CROSS, KNOTTED, NONE))                                                         \
+	KIND(START_KNOT,     "start-knot",     ALL,       KNOT,    40,                           \
+	     SAYS(CROSS, KNOTTED | FIELD(SUGGESTED), DOUBTED))                                   \
+	KIND(WEAVE,          "weave",          LEARNER,   WEAVE,   30,                           \
+	     SAYS(CROSS, WOVEN, ONE_CROSS))                                                      \
+	KIND(WEAVE_LOOP,     "weave-loop",     ALL,       WEAVE,   30,                           \
+	     SAYS(CROSS, WOVEN, ONE_CROSS))                                                      \
+	KIND(DRAW,           "draw",           ALL,       WEAVE,   10,                           \
+	     SAYS(CROSS, HOLED, ONE_CROSS))                                                      \
+	KIND(CROSS,          "cross",          PRACTISED, WEAVE,   45,                           \
+	     SAYS(CROSS, WOVEN, ONE_CROSS))                                                      \
+	KIND(CROSS_BEHIND,   "cross-behind",   PRACTISED, BEHIND,  45,                           \
+	     SAYS(CROSS, WOVEN | PULL | BEHIND, ONE_CROSS | BEHIND))                           \
+	KIND(CROSS_PULL,     "cross-pull",     PRACTISED, WEAVE,   45,                           \
+	     SAYS(CROSS, WOVEN | PULL, ONE_CROSS))                                             \
+	KIND(PULL_CROSS,     "pull-cross",     PRACTISED, BEHIND,  10,                           \
+	     SAYS(CROSS, HOLED | PULL, ONE_CROSS))                                             \
+	KIND(PULL_CROSSES,   "pull-crosses",   PRACTISED, BEHIND,  10,                           \
+	     SAYS(CROSSES, HOLED | PULL | SEVERAL, SEVERAL))                                   \
+	KIND(WEAVE_MAIN,     "weave-main",     LEARNER,   WEAVE,   30,                           \
+	     SAYS(MAIN, LATE, ONE_MAIN | FIELD(MISSING)))                                        \
+	KIND(DRAW_MAIN,      "draw-main",      LEARNER,   WEAVE,   10,                           \
+	     SAYS(MAIN, HOLED, ONE_MAIN))                                                        \
+	KIND(LATE_MAIN,      "late-main",      PRACTISED, WEAVE,   45,                           \
+	     SAYS(MAIN, LATE | PULL, ONE_MAIN | FIELD(MISSING)))                               \
+	KIND(DISMOUNT,       "dismount",       ALL,       FINISH,  40, PLAIN)                    \
+	KIND(CHECK_BED,      "check-bed",      ALL,       FINISH,  45, PLAIN)                    \
+	KIND(TRIM,           "trim",           ALL,       FINISH,  40, PLAIN)                    \
 	KIND(STRAIGHTEN,     "straighten",     ALL,       FINISH,  45, PLAIN)
 /* clang-format on */
 
