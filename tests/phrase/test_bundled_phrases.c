@@ -61,10 +61,11 @@ static bool is_number_word(const char *word, size_t length)
 	return false;
 }
 
-/* What a listener hears is counted here by its pauses. The pause in a number that is said again,
- * "fifty two, five two", does not count; otherwise two numbers must not have only a pause between
- * them: a recogniser took "pull cross nineteen, fifty two" for "ninety three". */
-static int count_things(const char *text, int *number_pairs)
+/* What a listener hears is counted here by its pauses; a learner, who does one thing at a time,
+ * hears full sentences, and they are counted. The pause in a number that is said again, "fifty two,
+ * five two", does not count; otherwise two numbers must not have only a pause between them: a
+ * recogniser took "pull cross nineteen, fifty two" for "ninety three". */
+static int count_things(const char *text, enum detail detail, int *number_pairs)
 {
 	bool number = false;
 	int things = 0;
@@ -76,11 +77,11 @@ static int count_things(const char *text, int *number_pairs)
 		*number_pairs += number && is_number;
 		at += length;
 		bool pause = *at == ',' || *at == '.';
-		things += pause;
+		things += detail == DETAIL_LEARNER ? *at == '.' : pause;
 		number = is_number && pause;
 		at += strspn(at, " ,.-");
 	}
-	return things - *number_pairs;
+	return detail == DETAIL_LEARNER ? things : things - *number_pairs;
 }
 
 struct said {
@@ -106,7 +107,7 @@ static void expect_words(const char *text, int call, void *context)
 	if (text[length - 1] != '.')
 		fail_msg("no full stop: %s", text);
 	int number_pairs;
-	if (count_things(text, &number_pairs) > THINGS_MAX)
+	if (count_things(text, said->sequence->job->detail, &number_pairs) > THINGS_MAX)
 		fail_msg("more than three things: %s", text);
 	/* A call to cut names a string in its maker's words. */
 	if (number_pairs > 0 && !said->again && said->sequence->calls[call].kind != CALL_CUT)

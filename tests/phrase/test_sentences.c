@@ -187,19 +187,20 @@ static void options_change_the_words(void **state)
 	int cross9 = find_call(sequence, CALL_CROSS_BEHIND, 9);
 	int set = find_call(sequence, CALL_SET_TENSION, 0);
 
-	expect_call(bundled.book, sequence, main7, NULL,
-		    "Main seven left, hole eight, pull fifty four.");
+	expect_call(bundled.book, sequence, main7, NULL, "Main seven left, skip one to hole eight.");
 	expect_call(bundled.book, sequence, main7, &sides,
-		    "Main seven tape side, hole eight, pull fifty four.");
+		    "Main seven tape side, skip one to hole eight.");
 	expect_call(bundled.book, sequence, main7, &bad_sides,
-		    "Main seven left, hole eight, pull fifty four.");
+		    "Main seven left, skip one to hole eight.");
 	expect_call(bundled.book, sequence, main7 + 1, &sides,
-		    "Main seven plain side, hole eight, pull fifty four.");
+		    "Main seven plain side, skip one to hole eight.");
 	expect_call(bundled.book, sequence, cross9, &sides,
-		    "Cross nine from the tape side, seventeen head, pull cross eight.");
+		    "Cross nine over from the tape side, seventeen head, pull eight.");
 	/* NIST SP 811, appendix B: 54 lbf = 24.4939... kgf = 240.204... N */
-	expect_call(bundled.book, sequence, main7, &kilos,
-		    "Main seven left, hole eight, pull twenty four point five.");
+	expect_call(bundled.book, sequence, find_call(sequence, CALL_CENTRE_MAIN, 1), &kilos,
+		    "Centre main left at the head, pull twenty four point five.");
+	expect_call(bundled.book, sequence, main7, &again,
+		    "Main seven left, skip one to hole eight, pull fifty four, five four.");
 	expect_call(
 		bundled.book, sequence, set, &kilos,
 		"Set twenty four point five kilos for the mains. Fingers out of the tension head.");
@@ -255,7 +256,7 @@ static void both_holes_are_said_where_they_differ(void **state)
 		if (sequence->moves[i].action == DO_FEED)
 			sequence->moves[i].to.number = 9;
 	expect_call(bundled.book, sequence, call, NULL,
-		    "Main four left, four head to nine throat, pull fifty four.");
+		    "Main four left, four head to nine throat.");
 	compiled.job->detail = DETAIL_QUICK;
 	expect_call(bundled.book, sequence, call, NULL,
 		    "Main four left, four head to nine throat.");
@@ -292,8 +293,8 @@ static void a_knot_names_its_anchor(void **state)
 	assert_non_null(sequence);
 	int knot = find_call(sequence, CALL_KNOT, 21);
 	expect_call(bundled.book, sequence, knot, NULL,
-		    "Tie two half hitches round cross eighteen. Leave the clamp on until the knot "
-		    "is tight.");
+		    "Tie two half hitches round cross eighteen. Draw each one up by hand. The "
+		    "clamp stays on.");
 	sequence_free(sequence);
 	faults_free(&faults);
 	job_free(job);
