@@ -224,7 +224,8 @@ static char *say_new_pull(const struct said *said)
 {
 	const struct quantity tension = said->pull->tension;
 
-	for (int i = said->call->first - 1; i >= 0 && !said->manner.options->again; i--) {
+	for (int i = said->call->first - 1;
+	     i >= 0 && said->manner.options->wording != WORDING_AGAIN; i--) {
 		const struct move *move = &said->sequence->moves[i];
 		if (move->action == DO_SET_TENSION)
 			break;
@@ -242,7 +243,7 @@ static bool is_early(const struct said *said)
 
 	for (const struct call *call = said->sequence->calls; call < said->call; call++)
 		before += call->kind == said->call->kind;
-	return before < EARLY_CALLS || said->manner.options->again;
+	return before < EARLY_CALLS || said->manner.options->wording == WORDING_AGAIN;
 }
 
 /* One by its number, several by how many. */

@@ -77,7 +77,7 @@ static void a_frame_says_what_to_do(void **state)
 	screen_lines(&look, 185 * SECOND_US, &(struct screen_size){60, 13, false}, &frame);
 	assert_string_equal(text_string(&frame),
 			    "call 18 of 58  mains  ridge-court-0042\n"
-			    "Main four left, hole four, pull fifty four.\n"
+			    "Main four left, hole four.\n"
 			    "\n"
 			    "\n"
 			    "\n"
