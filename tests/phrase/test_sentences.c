@@ -187,7 +187,8 @@ static void options_change_the_words(void **state)
 	int cross9 = find_call(sequence, CALL_CROSS_BEHIND, 9);
 	int set = find_call(sequence, CALL_SET_TENSION, 0);
 
-	expect_call(bundled.book, sequence, main7, NULL, "Main seven left, skip one to hole eight.");
+	expect_call(bundled.book, sequence, main7, NULL,
+		    "Main seven left, skip one to hole eight.");
 	expect_call(bundled.book, sequence, main7, &sides,
 		    "Main seven tape side, skip one to hole eight.");
 	expect_call(bundled.book, sequence, main7, &bad_sides,
