@@ -84,7 +84,7 @@ static void a_frame_says_what_to_do(void **state)
 			    "\n"
 			    "\n"
 			    "\n"
-			    "next: Main four right, hole four, pull fifty four.\n"
+			    "next: Main four right, hole four.\n"
 			    "mains   ##############........................  6 of 16\n"
 			    "crosses ......................................  0 of 19\n"
 			    "work 3:03  this call 0:13  left 9 min  pace 0.4\n"
