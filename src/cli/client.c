@@ -7,8 +7,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
-#include <sys/un.h>
-#include <unistd.h>
 
 struct client {
 	FILE *stream; /* for reading */
@@ -16,23 +14,6 @@ struct client {
 	char *line;
 	size_t capacity;
 };
-
-static int connect_to(const char *path)
-{
-	struct sockaddr_un address = {.sun_family = AF_UNIX};
-
-	if (strlen(path) >= sizeof(address.sun_path)) {
-		errno = ENAMETOOLONG;
-		return -1;
-	}
-	memcpy(address.sun_path, path, strlen(path) + 1);
-	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
-	if (fd >= 0 && connect(fd, (const struct sockaddr *)&address, sizeof(address)) == 0)
-		return fd;
-	if (fd >= 0)
-		close(fd);
-	return -1;
-}
 
 struct client *client_open(void)
 {
@@ -43,7 +24,7 @@ struct client *client_open(void)
 		      stderr);
 		return NULL;
 	}
-	int fd = connect_to(path);
+	int fd = control_connect(path);
 	if (fd < 0)
 		fprintf(stderr,
 			"pullcall: no pullcalld and no \"pullcall run\" is running (%s: %s)\n",

@@ -6,6 +6,41 @@
 #include <stdlib.h>
 #include <sys/stat.h>
 
+/* The numbers whose bits are set. */
+static void add_numbers(struct json *json, const char *key, uint64_t bits)
+{
+	json_open(json, key, '[');
+	for (int number = 1; number < 64; number++)
+		if (bits >> number & 1)
+			json_int(json, NULL, number);
+	json_close(json, ']');
+}
+
+/* What it takes to draw the bed: how many strings there are, which are in, and which one the call
+ * is about. */
+static void add_bed(const struct work *work, struct json *json)
+{
+	const struct script *script = work->script;
+	int call = work->session.call;
+	struct script_bed bed = script_bed(script, call);
+	const struct script_line *line = script_line(script, call);
+
+	json_int(json, "mains", script->whole.mains);
+	json_int(json, "crosses", script->whole.crosses);
+	json_string(json, "crosses_start", script->crosses_start);
+	json_open(json, "in_bed", '{');
+	add_numbers(json, "left", bed.left);
+	add_numbers(json, "right", bed.right);
+	add_numbers(json, "crosses", bed.crosses);
+	json_close(json, '}');
+	if (call > script->count || !line->string || line->number == 0)
+		return;
+	json_string(json, "string", line->string);
+	json_int(json, "number", line->number);
+	if (line->side)
+		json_string(json, "side", line->side);
+}
+
 /* Where the job stands: part of every good answer. */
 static void add_place(const struct daemon *daemon, struct json *json)
 {
@@ -25,24 +60,28 @@ static void add_place(const struct daemon *daemon, struct json *json)
 	json_string(json, "phase", script_line(work->script, session->call)->phase);
 	if (session->call <= session->calls)
 		json_string(json, "text", script_words(work->script, session->call));
+	if (session->call < session->calls)
+		json_string(json, "next", script_words(work->script, session->call + 1));
 	json_int(json, "mains_left", left.mains);
 	json_int(json, "crosses_left", left.crosses);
+	add_bed(work, json);
 	json_number(json, "worked_s", (double)session_worked_us(session, now_us) / 1e6, 1);
 	json_number(json, "left_s", (double)work_left_us(work, now_us) / 1e6, 0);
+	json_number(json, "pace", pace_ratio(session, work->script), 2);
 	json_string(json, "voice", daemon->voice);
 	json_string(json, "pedal", daemon->pedal);
 	if (daemon->journal_fault)
 		json_string(json, "journal", daemon->journal_fault);
 }
 
-static void answer_place(const struct daemon *daemon, const char *text, struct text *reply)
+static void answer_place(const struct daemon *daemon, struct text *reply)
 {
 	struct json json = {.out = reply};
 
 	json_open(&json, NULL, '{');
 	json_bool(&json, "ok", true);
-	if (text)
-		json_string(&json, "said", text);
+	if (daemon->said && *daemon->said)
+		json_string(&json, "said", daemon->said);
 	add_place(daemon, &json);
 	json_close(&json, '}');
 }
@@ -81,7 +120,7 @@ static void load(struct daemon *daemon, const char *path, struct text *reply)
 	else if (may_block(path))
 		request_refuse(reply, "expected a file on a disk, not a pipe or a device");
 	else if (daemon_load(daemon, path, &faults) == DAEMON_EXIT_DONE)
-		answer_place(daemon, daemon->said && *daemon->said ? daemon->said : NULL, reply);
+		answer_place(daemon, reply);
 	else
 		answer_faults(&faults, reply);
 	faults_free(&faults);
@@ -131,7 +170,7 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 					      : why_not(request->verb));
 		return;
 	}
-	answer_place(daemon, daemon->said && *daemon->said ? daemon->said : NULL, reply);
+	answer_place(daemon, reply);
 }
 
 void daemon_answer(void *owner, const struct request *request, struct text *reply)
@@ -144,7 +183,7 @@ void daemon_answer(void *owner, const struct request *request, struct text *repl
 		break;
 	case CONTROL_WATCH:
 	case CONTROL_STATUS:
-		answer_place(daemon, NULL, reply);
+		answer_place(daemon, reply);
 		break;
 	default:
 		step(daemon, request, reply);

@@ -1,14 +1,16 @@
 #include "script/internal.h"
 
+#include "sequence/sequence.h"
+
 #include <assert.h>
 #include <stdlib.h>
 #include <string.h>
 
 #define FACT(name) offsetof(struct script, name)
 const size_t script_facts[SCRIPT_FACTS] = {
-	FACT(job),     FACT(title),     FACT(stringer),  FACT(pattern),
-	FACT(sport),   FACT(method),    FACT(detail),    FACT(language),
-	FACT(program), FACT(plan_file), FACT(plan_text), FACT(pattern_text),
+	FACT(job),       FACT(title),         FACT(stringer),     FACT(pattern),  FACT(sport),
+	FACT(method),    FACT(crosses_start), FACT(detail),       FACT(language), FACT(program),
+	FACT(plan_file), FACT(plan_text),     FACT(pattern_text),
 };
 _Static_assert(offsetof(struct script, whole) == SCRIPT_FACTS * sizeof(char *),
 	       "a text of struct script is missing here");
@@ -96,4 +98,22 @@ const char *script_words(const struct script *script, int number)
 struct script_left script_left(const struct script *script, int number)
 {
 	return number == 1 ? script->whole : script_line(script, number - 1)->left;
+}
+
+struct script_bed script_bed(const struct script *script, int number)
+{
+	struct script_bed bed = {0};
+
+	for (int i = 1; i < number && i <= script->count; i++) {
+		const struct script_line *line = script_line(script, i);
+		uint64_t bit = line->number < 64 ? UINT64_C(1) << line->number : 0;
+		if (!line->string || strcmp(line->kind, call_kind_name(CALL_START_KNOT)) == 0)
+			continue;
+		if (strcmp(line->string, "cross") == 0)
+			bed.crosses |= bit;
+		else if (line->left.mains < script_left(script, i).mains)
+			*(line->side && strcmp(line->side, "left") == 0 ? &bed.left : &bed.right) |=
+				bit;
+	}
+	return bed;
 }

@@ -56,6 +56,7 @@ struct script {
 	const char *pattern;
 	const char *sport;
 	const char *method;
+	const char *crosses_start; /* the end that the crosses are woven from: "head", "throat" */
 	const char *detail;
 	const char *language; /* of the words */
 	const char *program;  /* that made it: name and version */
@@ -100,6 +101,15 @@ const char *script_words(const struct script *script, int number);
 
 /* What is to pull before it is done. */
 struct script_left script_left(const struct script *script, int number);
+
+/* Strings that are in before it is done, a bit each, main 1 or cross 1 being bit 1: mains that were
+ * pulled, crosses that were woven. */
+struct script_bed {
+	uint64_t left; /* mains of a side */
+	uint64_t right;
+	uint64_t crosses;
+};
+struct script_bed script_bed(const struct script *script, int number);
 
 /* ---- keeping ---- */
 

@@ -317,7 +317,9 @@ class Protocols(ManualTest):
             bench.start("pullcalld", "--pedal", "none", "--sound", "none", stderr=subprocess.DEVNULL)
             bench.wait_for_daemon()
             with bench.connect() as connection:
-                for request in ({"do": "status"}, {"do": "dance"}, {"do": "load", "file": str(DEMO)}, {"do": "where"}):
+                first_main = [{"do": "next"}] * 13
+                for request in ({"do": "status"}, {"do": "dance"}, {"do": "load", "file": str(DEMO)}, {"do": "where"},
+                                *first_main):
                     keys |= keys_in(connection.ask(request))
         finally:
             bench.close()

@@ -1,0 +1,82 @@
+#!/usr/bin/python3 -B
+"""What a status says about the bed, call by call, against the moves of `pullcall steps --json`.
+
+    test_status.py FOLDER_OF_PROGRAMS
+"""
+import itertools
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import unittest
+
+from programs import SOURCE, Bench
+
+PLAN = """job: {pattern}-{method}-{detail}
+pattern: {pattern}
+stringer: apprentice
+method: {method}
+detail: {detail}
+tension: {{ mains: {tension}, crosses: {tension} }}
+"""
+TENSIONS = ("10 kg", "12 kg", "14 kg", "23 kg")  # one of them suits every bundled pattern
+PATTERNS = sorted(path.stem for path in (SOURCE / "patterns").glob("*.yaml"))
+
+
+class Status(unittest.TestCase):
+    def setUp(self):
+        self.bench = Bench(sys.argv[1])
+        self.addCleanup(self.bench.close)
+        # In memory if there is such a place: a journal waits for the disk at every press.
+        memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+        folder = tempfile.mkdtemp(prefix="pullcall-test-", dir=memory)
+        self.addCleanup(shutil.rmtree, folder, ignore_errors=True)
+        self.bench.environment["PULLCALL_JOURNAL"] = f"{folder}/journal.db"
+        self.bench.start("pullcalld", "--pedal", "none", "--sound", "none", stderr=subprocess.DEVNULL)
+        self.bench.wait_for_daemon()
+
+    def write_plan(self, **facts):
+        """The plan's file, and its steps."""
+        plan = self.bench.home / "plan.yaml"
+        for tension in TENSIONS:
+            plan.write_text(PLAN.format(tension=tension, **facts), encoding="utf-8")
+            steps = self.bench.run("pullcall", "steps", plan, "--json")
+            if steps.returncode == 0:
+                return plan, json.loads(steps.stdout)
+        raise AssertionError(steps.stderr)
+
+    def follow(self, plan, steps):
+        """Every call of a job: the strings that are in are those of the moves before it."""
+        strings = {"left": set(), "right": set(), "crosses": set()}
+        with self.bench.connect() as daemon:
+            self.assertTrue(daemon.ask({"do": "load", "file": str(plan)})["ok"])
+            daemon.ask({"do": "next"})
+            for call, after in itertools.zip_longest(steps["calls"], steps["calls"][1:]):
+                status = daemon.ask({"do": "status"})
+                self.assertEqual(status["call"], call["n"])
+                self.assertEqual({key: set(value) for key, value in status["in_bed"].items()}, strings, call)
+                self.assertEqual(status.get("next"), after and after["text"])
+                first, last = call["moves"]
+                for move in steps["moves"][first - 1:last]:
+                    if move["do"] == "pull" and move["string"] == "main":
+                        strings[move["side"]].add(move["number"])
+                    elif move["do"] == "weave" and move["string"] == "cross":
+                        strings["crosses"].add(move["number"])
+                daemon.ask({"do": "next"})
+            daemon.ask({"do": "abandon", "reason": "test"})
+        self.assertEqual(status["mains"], len(strings["left"]) + len(strings["right"]))
+        self.assertEqual(status["crosses"], len(strings["crosses"]))
+        self.assertEqual(status["crosses_start"], steps["crosses"]["start"])
+
+    def test_strings_in_the_bed_of_every_pattern(self):
+        details = itertools.cycle(("learner", "bench", "quick"))
+        for pattern, method in itertools.product(PATTERNS, ("two-piece", "one-piece")):
+            detail = next(details)
+            with self.subTest(pattern=pattern, method=method, detail=detail):
+                self.follow(*self.write_plan(pattern=pattern, method=method, detail=detail))
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], "-v"])
