@@ -4,7 +4,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-/* Words of the forms; those of the reason come on top of `told`. */
+/* Mean words of the forms of a call, counted in English sentences; those of the reason come on top
+ * of `told`, those of a caution are in all. */
 struct words {
 	int told;
 	int reason;
@@ -14,13 +15,22 @@ struct words {
 	int named;
 };
 
-static const struct words words[TEACH_SKILLS] = {
-	[SKILL_PREPARE] = {12, 13, 7, 7, 6, 3},     [SKILL_MOUNT] = {16, 12, 7, 7, 6, 3},
-	[SKILL_TENSION] = {15, 12, 8, 7, 4, 4},     [SKILL_FEED] = {13, 14, 8, 7, 6, 3},
-	[SKILL_SKIP] = {14, 14, 9, 7, 6, 3},        [SKILL_CLAMP] = {10, 14, 5, 7, 6, 3},
-	[SKILL_TIE_OFF] = {15, 13, 8, 7, 4, 5},     [SKILL_KNOT] = {13, 13, 6, 6, 5, 3},
-	[SKILL_WEAVE_START] = {13, 13, 8, 8, 4, 2}, [SKILL_WEAVE] = {13, 14, 6, 7, 6, 3},
-	[SKILL_BEHIND] = {13, 14, 8, 8, 4, 2},      [SKILL_FINISH] = {12, 13, 5, 6, 5, 3},
+static const struct words words_by_string[TEACH_SKILLS] = {
+	[SKILL_PREPARE] = {13, 10, 6, 11, 7, 5},    [SKILL_MOUNT] = {22, 10, 10, 12, 11, 8},
+	[SKILL_TENSION] = {18, 11, 15, 8, 12, 14},  [SKILL_FEED] = {12, 13, 4, 6, 8, 3},
+	[SKILL_SKIP] = {16, 13, 4, 8, 8, 3},        [SKILL_CLAMP] = {13, 9, 4, 11, 8, 3},
+	[SKILL_TIE_OFF] = {21, 11, 13, 11, 12, 9},  [SKILL_KNOT] = {18, 10, 6, 7, 6, 2},
+	[SKILL_WEAVE_START] = {21, 11, 4, 7, 9, 2}, [SKILL_WEAVE] = {18, 10, 3, 9, 7, 4},
+	[SKILL_BEHIND] = {22, 12, 5, 12, 8, 3},     [SKILL_FINISH] = {13, 11, 4, 9, 6, 5},
+};
+
+static const struct words words_by_move[TEACH_SKILLS] = {
+	[SKILL_PREPARE] = {13, 10, 6, 11, 7, 5},      [SKILL_MOUNT] = {22, 10, 10, 12, 11, 8},
+	[SKILL_TENSION] = {18, 11, 15, 8, 12, 14},    [SKILL_FEED] = {13, 13, 12, 11, 9, 4},
+	[SKILL_SKIP] = {14, 13, 10, 10, 9, 3},        [SKILL_CLAMP] = {9, 12, 9, 10, 7, 3},
+	[SKILL_TIE_OFF] = {21, 11, 13, 11, 12, 9},    [SKILL_KNOT] = {14, 11, 11, 12, 11, 3},
+	[SKILL_WEAVE_START] = {15, 11, 15, 7, 11, 2}, [SKILL_WEAVE] = {17, 11, 4, 10, 7, 4},
+	[SKILL_FINISH] = {13, 11, 4, 9, 6, 5},
 };
 
 static unsigned holds_of(enum call_kind kind, int skill)
@@ -66,6 +76,8 @@ struct simulated_job simulated_job_new(const char *detail)
 		faults_print(&faults, stderr);
 		abort();
 	}
+	bool moves = plan.job->detail == DETAIL_LEARNER;
+	job.words = moves ? words_by_move : words_by_string;
 	job.count = plan.sequence->call_count;
 	job.lines = memory_new((size_t)job.count, sizeof(job.lines[0]));
 	for (int i = 0; i < job.count; i++) {
@@ -169,9 +181,8 @@ static void give(struct simulated *simulated, enum teach_event_kind kind, int ca
 		simulated->heard(simulated->owner, &event);
 }
 
-static int words_of(int skill, enum level said)
+static int words_of(const struct words *of, enum level said)
 {
-	const struct words *of = &words[skill];
 
 	switch (said) {
 	case LEVEL_NAMED:
@@ -233,8 +244,9 @@ static void do_call(struct simulated *simulated, int call, struct simulated_rack
 	simulated->now_us += call_us;
 	bool again = manner.said == LEVEL_ASKED ? answer(simulated, line->skill, call, manner, errs)
 						: do_told(simulated, line->skill, call, errs);
-	int said = words_of(line->skill, manner.said);
-	seen->speech_s += (said + (again ? words[line->skill].told : 0)) / words_a_second;
+	const struct words *words = &simulated->job->words[line->skill];
+	int said = words_of(words, manner.said) + (again ? words->told : 0);
+	seen->speech_s += said / words_a_second;
 	seen->calls++;
 	seen->named += manner.said == LEVEL_NAMED;
 	seen->never_fade += must;

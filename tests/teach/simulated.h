@@ -1,9 +1,8 @@
 /* Simulated trainees, in virtual time, on a real 16x19 job.
  *
  * The calls are those of the job as it is compiled, told string by string or move by move. How many
- * words each form of a call has is a table by skill, near what is said in English. What a trainee
- * does depends only on how a call was said and on the trainee's kind, so every run can be repeated
- * by its seed.
+ * words each form of a call has is a table by skill. What a trainee does depends only on how a call
+ * was said, on the trainee's kind and on a seed, so every run can be repeated.
  */
 #ifndef TESTS_TEACH_SIMULATED_H
 #define TESTS_TEACH_SIMULATED_H
@@ -33,6 +32,7 @@ struct simulated_line {
 };
 
 struct simulated_job {
+	const struct words *words; /* by skill */
 	struct simulated_line *lines;
 	int count;
 };

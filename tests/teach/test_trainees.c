@@ -236,7 +236,9 @@ static void who_learns_is_told_half_by_the_tenth_racket(void **state)
 {
 	(void)state;
 	check_learner(&by_string, "string by string", 0.5);
-	check_learner(&by_move, "move by move", 0.6667);
+	/* Less falls here: a question with its answer is longer than the sentence of one move, and
+	 * among so many calls of one skill there are two faults in most rackets. */
+	check_learner(&by_move, "move by move", 0.9);
 }
 
 static void who_guesses_is_not_left_alone(void **state)
