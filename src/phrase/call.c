@@ -184,14 +184,14 @@ static char *say_match(const struct said *said)
 	return memory_copy(said->manner.book->match[weave->first_over == weave->last_over]);
 }
 
-/* Where the numbering turns from one end to the other. */
+/* Where the numbering of the holes turns from one end to the other on the way. */
 static char *say_next_empty(const struct said *said)
 {
 	const struct move *last = call_woven_before(said->sequence, said->call);
+	bool turns = last && last->from.end != said->route->from.end &&
+		     last->number == said->route->number - 1;
 
-	return last && last->from.end != said->route->from.end
-		       ? memory_copy(said->manner.book->next_empty)
-		       : NULL;
+	return turns ? memory_copy(said->manner.book->next_empty) : NULL;
 }
 
 static char *say_shared(const struct said *said)

@@ -192,8 +192,8 @@ static void variants_may_share_a_sentence(void **state)
 	static const char pull[] =
 		"    learner:\n"
 		"      main: Pull main {number} {side} at the {end}, {tension}[{early}. Stand clear of the line of the string].\n"
-		"      cross: Pull cross {number} on the {side} by its loop, {tension}[{early}. Keep your fingers out of the tension head].\n"
-		"      crosses: Pull crosses {first} and {last} together on the {side}, {tension}. Grip the string where it comes out of {hole}.\n";
+		"      cross: Pull cross {number} on the {side}, where it comes out of {hole}, {tension}[{early}. Keep your fingers out of the tension head].\n"
+		"      crosses: Pull crosses {first} and {last} together on the {side}, where the string comes out of {hole}, {tension}.\n";
 	static const char clamp[] =
 		"    learner:\n"
 		"      main: Clamp main {number} {side} at the {end}[{early}, as near to the frame as you can].\n"
