@@ -399,7 +399,7 @@ static void words_that_are_none(void **state)
 	voice_say(bench, "... \xE2\x80\xA6 !!");
 	voice_await(bench, "STARTED 1\n");
 	voice_await(bench, "FINISHED 1\n");
-	voice_await(bench, "TROUBLE: there is nothing to say");
+	voice_await(bench, "TROUBLE: nothing in the text can be said");
 }
 
 static void what_cannot_work_is_refused(void **state)
