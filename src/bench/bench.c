@@ -175,7 +175,10 @@ static void read_times(const struct yaml_node *root, struct bench *bench)
 
 static void read_voice(const struct yaml_node *root, struct bench *bench)
 {
-	static const char *const keys[] = {"language", "name", "rate", "volume", "tone", NULL};
+	static const char *const keys[] = {"language", "name", "rate", "volume",
+					   "tone",     "shop", NULL};
+	static const char *const shops[] = {"quiet", "loud", NULL};
+	int shop = 0;
 	const struct yaml_node *map = yaml_get(root, "voice");
 	const struct yaml_node *volume = yaml_get(map, "volume");
 	struct quantity quantity;
@@ -189,6 +192,8 @@ static void read_voice(const struct yaml_node *root, struct bench *bench)
 	replace_text(yaml_get(map, "name"), &bench->voice);
 	yaml_int(yaml_get(map, "rate"), RATE_MIN_WPM, RATE_MAX_WPM, &bench->rate_wpm);
 	yaml_bool(yaml_get(map, "tone"), &bench->tone);
+	yaml_choice(yaml_get(map, "shop"), shops, &shop);
+	bench->loud = shop == 1;
 	if (!yaml_quantity(volume, DIMENSION_RATIO, &quantity))
 		return;
 	if (quantity.value < 1 || quantity.value > VOLUME_MAX_PERCENT)

@@ -28,6 +28,7 @@ struct bench {
 	int rate_wpm;   /* words a minute */
 	int volume_percent;
 	bool tone;   /* a short tone before the words */
+	bool loud;   /* the shop: words are made to be heard in noise */
 	char *sound; /* as for --sound */
 
 	/* Words */

@@ -173,6 +173,14 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 	answer_place(daemon, reply);
 }
 
+/* Until the program ends, whatever the bench file says. The words of a job that has begun stay. */
+static void set_loud(struct daemon *daemon, bool loud)
+{
+	daemon->options.shop = loud ? DAEMON_SHOP_LOUD : DAEMON_SHOP_QUIET;
+	daemon->bench->loud = loud;
+	speech_set_loud(daemon->speech, loud, clock_steady_us());
+}
+
 void daemon_answer(void *owner, const struct request *request, struct text *reply)
 {
 	struct daemon *daemon = owner;
@@ -180,6 +188,11 @@ void daemon_answer(void *owner, const struct request *request, struct text *repl
 	switch (request->verb) {
 	case CONTROL_LOAD:
 		load(daemon, request->text, reply);
+		break;
+	case CONTROL_QUIET:
+	case CONTROL_LOUD:
+		set_loud(daemon, request->verb == CONTROL_LOUD);
+		answer_place(daemon, NULL, reply);
 		break;
 	case CONTROL_WATCH:
 	case CONTROL_STATUS:

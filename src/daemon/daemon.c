@@ -64,13 +64,17 @@ struct settings {
 };
 
 /* Both, or neither. */
-static bool find_settings(const char *bench_file, struct settings *settings, struct faults *faults)
+static bool find_settings(const struct daemon_options *options, struct settings *settings,
+			  struct faults *faults)
 {
-	settings->bench = bench_find(bench_file, faults);
+	settings->bench = bench_find(options->bench_file, faults);
 	settings->book =
 		settings->bench ? phrasebook_find(settings->bench->language, faults) : NULL;
-	if (settings->book)
+	if (settings->book) {
+		if (options->shop)
+			settings->bench->loud = options->shop == DAEMON_SHOP_LOUD;
 		return true;
+	}
 	bench_free(settings->bench);
 	return false;
 }
@@ -93,7 +97,7 @@ static bool reread_settings(struct daemon *daemon)
 	char *why = NULL;
 	bool good = true;
 
-	if (find_settings(daemon->options.bench_file, &settings, &faults)) {
+	if (find_settings(&daemon->options, &settings, &faults)) {
 		daemon_close_sources(daemon);
 		take_settings(daemon, &settings);
 		good = daemon_open_sources(daemon, &why);
@@ -143,7 +147,7 @@ static bool open_settings(struct daemon *daemon, int *code)
 {
 	struct faults faults = {0};
 	struct settings settings;
-	bool good = find_settings(daemon->options.bench_file, &settings, &faults);
+	bool good = find_settings(&daemon->options, &settings, &faults);
 
 	if (good)
 		take_settings(daemon, &settings);

@@ -53,11 +53,14 @@ enum daemon_exit {
 	DAEMON_EXIT_JOURNAL = 74, /* EX_IOERR */
 };
 
+enum daemon_shop { DAEMON_SHOP_AS_BENCH, DAEMON_SHOP_QUIET, DAEMON_SHOP_LOUD };
+
 struct daemon_options {
 	const char *bench_file; /* NULL: the usual one */
 	enum daemon_pedals pedals;
-	bool keys;           /* with AUTO: take keys from standard input too */
-	const char *sound;   /* NULL: the bench's */
+	bool keys;         /* with AUTO: take keys from standard input too */
+	const char *sound; /* NULL: the bench's */
+	enum daemon_shop shop;
 	const char *journal; /* NULL: the usual one */
 	bool once;           /* end with the job */
 	struct daemon_viewer viewer;
@@ -90,6 +93,7 @@ sd_event *daemon_loop(struct daemon *daemon);
 
 bool daemon_read_pedals(const char *value, void *out);
 bool daemon_read_sound(const char *value, void *out);
+bool daemon_read_shop(const char *value, void *out);
 
 #define DAEMON_OPTION_ROWS(options)                                                                \
 	{"pedal",                                                                                  \
@@ -106,6 +110,13 @@ bool daemon_read_sound(const char *value, void *out);
 		 .read = daemon_read_sound,                                                        \
 		 .out = &(options)->sound,                                                         \
 		 .expected = "auto, device, device:NAME, wav:FILE or none"},                       \
+		{"shop",                                                                           \
+		 0,                                                                                \
+		 "SHOP",                                                                           \
+		 "quiet, or loud: makes the words easier to hear in noise",                        \
+		 .read = daemon_read_shop,                                                         \
+		 .out = &(options)->shop,                                                          \
+		 .expected = "quiet or loud"},                                                     \
 		{"bench", 0, "FILE", "the bench file, instead of the usual one",                   \
 		 .text = &(options)->bench_file},                                                  \
 	{                                                                                          \
@@ -162,10 +173,11 @@ struct daemon_look daemon_look(const struct daemon *daemon);
  *
  *     {"do": "next"}
  *
- * or again, back (with "count"), pause, resume, where, stop, abandon (with "reason"), load (with
- * "file", an absolute path), watch, status. It is answered by one line, {"ok": true, ...} or {"ok":
- * false, "error": "..."}. After watch the connection gets a line for every event until it is
- * closed. A client that does not read is dropped when its buffer is full: it can hold up nobody.
+ * or again, back (with "count"), pause, resume, where, stop, quiet, loud (the shop), abandon (with
+ * "reason"), load (with "file", an absolute path), watch, status. It is answered by one line,
+ * {"ok": true, ...} or {"ok": false, "error": "..."}. After watch the connection gets a line for
+ * every event until it is closed. A client that does not read is dropped when its buffer is full:
+ * it can hold up nobody.
  */
 
 enum control_verb {
@@ -176,6 +188,8 @@ enum control_verb {
 	CONTROL_RESUME,
 	CONTROL_WHERE,
 	CONTROL_STOP,
+	CONTROL_QUIET,
+	CONTROL_LOUD,
 	CONTROL_ABANDON,
 	CONTROL_LOAD,
 	CONTROL_WATCH,

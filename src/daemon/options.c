@@ -20,6 +20,14 @@ bool daemon_read_pedals(const char *value, void *out)
 	return false;
 }
 
+bool daemon_read_shop(const char *value, void *out)
+{
+	enum daemon_shop *shop = out;
+
+	*shop = strcmp(value, "loud") == 0 ? DAEMON_SHOP_LOUD : DAEMON_SHOP_QUIET;
+	return *shop == DAEMON_SHOP_LOUD || strcmp(value, "quiet") == 0;
+}
+
 bool daemon_read_sound(const char *value, void *out)
 {
 	*(const char **)out = value;

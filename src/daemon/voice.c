@@ -121,6 +121,7 @@ struct source *daemon_voice_open(struct daemon *daemon)
 		.rate_wpm = bench->rate_wpm,
 		.volume_percent = bench->volume_percent,
 		.tone = bench->tone,
+		.loud = bench->loud,
 	};
 	struct voice *voice = memory_new(1, sizeof *voice);
 

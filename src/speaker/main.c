@@ -82,6 +82,14 @@ static bool read_tone(const char *value, void *out)
 	return *tone || strcmp(value, "no") == 0;
 }
 
+static bool read_shop(const char *value, void *out)
+{
+	bool *loud = out;
+
+	*loud = strcmp(value, "loud") == 0;
+	return *loud || strcmp(value, "quiet") == 0;
+}
+
 static int read_command_line(int argc, char **argv, struct request *request)
 {
 	const struct option_row options[] = {
@@ -102,6 +110,9 @@ static int read_command_line(int argc, char **argv, struct request *request)
 		 .out = &request->player.volume_percent, .expected = "a number from 1 to 200"},
 		{"tone", 0, "yes|no", "a short tone before the words; default: no",
 		 .read = read_tone, .out = &request->player.tone, .expected = "yes or no"},
+		{"shop", 0, "quiet|loud",
+		 "loud: shape the words to be heard in noise; default: quiet", .read = read_shop,
+		 .out = &request->player.loud, .expected = "quiet or loud"},
 		{"sleep", 0, "SECONDS", "close the device after resting that long; default: 180",
 		 .read = read_sleep, .out = &request->sleep_s,
 		 .expected = "a number from 1 to 86400"},

@@ -16,6 +16,7 @@ enum {
 
 struct kept {
 	char *words;
+	bool loud;
 	struct prompt prompt;
 	uint64_t used; /* when; 0: never */
 };
@@ -89,7 +90,8 @@ static const struct prompt *prompt_for(struct player *player, const char *text)
 	if (!spoken_text(text, words))
 		return NULL;
 	for (int i = 0; i < KEPT; i++)
-		if (player->kept[i].words && strcmp(player->kept[i].words, words) == 0) {
+		if (player->kept[i].words && player->kept[i].loud == player->style.loud &&
+		    strcmp(player->kept[i].words, words) == 0) {
 			player->kept[i].used = ++player->uses;
 			return &player->kept[i].prompt;
 		}
@@ -103,6 +105,7 @@ static const struct prompt *prompt_for(struct player *player, const char *text)
 		return NULL;
 	}
 	kept->words = memory_copy(words);
+	kept->loud = player->style.loud;
 	kept->used = ++player->uses;
 	return &kept->prompt;
 }
@@ -179,6 +182,11 @@ void player_hush(struct player *player)
 	player->told_start = true;
 }
 
+void player_set_loud(struct player *player, bool loud)
+{
+	player->style.loud = loud;
+}
+
 bool player_started(struct player *player, int64_t *at_us)
 {
 	if (!player->said || player->told_start)
@@ -252,6 +260,7 @@ static enum sink_result open_parts(const struct player_options *options, struct 
 		.rate_hz = player->sink->rate_hz,
 		.volume_percent = options->volume_percent,
 		.tone = options->tone,
+		.loud = options->loud,
 	};
 	player->checkpoint = options->checkpoint;
 	player->pcm.checkpoint = (struct checkpoint){.keep_going = keep_going, .owner = player};

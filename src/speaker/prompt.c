@@ -69,14 +69,16 @@ static float words_gain(const float *samples, size_t count, uint32_t rate_hz, in
 
 /* The part of pcm between first and end at the loudness wanted. NULL: it cannot be heard. */
 static float *make_words(const struct speech_pcm *pcm, size_t first, size_t end, uint32_t rate_hz,
-			 int volume_percent)
+			 const struct prompt_style *style)
 {
 	size_t count = end - first;
 	float *words = memory_new(count, sizeof *words);
 
 	src_short_to_float_array(pcm->samples + first, words, (int)count);
+	if (style->loud)
+		shape_for_noise(words, count, rate_hz);
 	soften(words, count, rate_hz);
-	float gain = words_gain(words, count, rate_hz, volume_percent);
+	float gain = words_gain(words, count, rate_hz, style->volume_percent);
 	for (size_t i = 0; i < count; i++)
 		words[i] *= gain;
 	if (gain > 0)
@@ -155,7 +157,7 @@ bool prompt_make(const struct speech_pcm *pcm, uint32_t pcm_rate_hz,
 
 	if (!trim(pcm, pcm_rate_hz, &first, &end))
 		return false;
-	float *words = make_words(pcm, first, end, pcm_rate_hz, style->volume_percent);
+	float *words = make_words(pcm, first, end, pcm_rate_hz, style);
 	if (!words)
 		return false;
 	size_t room = (size_t)ceil((double)(end - first) * ratio) + 1;

@@ -231,6 +231,10 @@ static void obey(struct service *service, const struct wire_message *order, int6
 		if (!service->asleep)
 			player_hush(service->player);
 		break;
+	case WIRE_QUIET:
+	case WIRE_LOUD:
+		player_set_loud(service->player, order->kind == WIRE_LOUD);
+		break;
 	case WIRE_REST:
 		service->resting = true;
 		service->rest_began_us = now_us;

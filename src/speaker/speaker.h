@@ -4,9 +4,9 @@
  *   player     says texts: the parts below put together
  *   spoken     what of a text reaches the synthesiser
  *   synth      words to sound: espeak-ng
- *   prompt     sound ready to be played: trimmed, resampled, at one loudness
- *   mixer      what the sound device is given: runs in the audio callback
- *   sink       where it goes: a sound device or a WAV file
+ *   prompt     sound ready to be played: trimmed, shaped for a loud shop, resampled, at one
+ * loudness mixer      what the sound device is given: runs in the audio callback sink       where
+ * it goes: a sound device or a WAV file
  *
  * One thread does everything but the audio callback, which a library (or the WAV file's sink) calls
  * from its own. A text *why that a function returns is freed by the caller.
@@ -64,6 +64,10 @@ bool loudness_measure(const float *samples, size_t count, uint32_t rate_hz,
 		      struct loudness *loudness);
 
 float gain_from_db(double db);
+
+/* Makes words easier to hear in noise: shapes their spectrum and compresses their dynamic range.
+ * Changes their loudness, not their length. */
+void shape_for_noise(float *samples, size_t count, uint32_t rate_hz);
 
 /* --- What reaches the synthesiser ---
  *
@@ -145,6 +149,7 @@ struct prompt_style {
 	uint32_t rate_hz;   /* of the device */
 	int volume_percent; /* 100: PROMPT_LUFS */
 	bool tone;
+	bool loud; /* the shop: the words are shaped for noise */
 };
 
 /* False: nothing in pcm can be heard, it cannot be resampled, or its checkpoint gave up. */
@@ -271,6 +276,7 @@ struct player_options {
 	int rate_wpm;
 	int volume_percent;
 	bool tone;
+	bool loud;        /* as in prompt_style */
 	int64_t began_us; /* as for sink_open */
 	/* While a prompt is made. What is being said is made even if it says to give up. */
 	struct checkpoint checkpoint;
@@ -291,6 +297,9 @@ void player_stop(struct player *player);
  * said. */
 bool player_say(struct player *player, const char *text, uint64_t generation);
 void player_hush(struct player *player);
+
+/* From now on prompts are made for a loud shop, or for a quiet one. */
+void player_set_loud(struct player *player, bool loud);
 
 /* Text will probably be said. player_make_ready makes the first such text ready; one that it gives
  * up it begins anew the next time. */

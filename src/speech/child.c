@@ -87,6 +87,7 @@ static struct command_line command_line(const struct speech_options *options, in
 	add_number(&line, "--rate", options->rate_wpm);
 	add_number(&line, "--volume", options->volume_percent);
 	add_option(&line, "--tone", options->tone ? "yes" : NULL);
+	add_option(&line, "--shop", options->loud ? "loud" : NULL);
 	add_number(&line, "--sleep", options->sleep_s);
 	add_number(&line, "--began", began_us);
 	add_option(&line, "--fd", WIRE_FD_OPTION);

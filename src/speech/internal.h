@@ -224,6 +224,9 @@ int64_t keeper_deadline_us(const struct keeper *keeper); /* SPEECH_NEVER: none *
 void keeper_send(struct keeper *keeper, enum wire_kind kind, uint64_t generation, const char *text,
 		 int64_t now_us);
 
+/* For the speaker that runs, and for those started later. */
+void keeper_set_loud(struct keeper *keeper, bool loud, int64_t now_us);
+
 /* Whether to expect beats. */
 void keeper_rest(struct keeper *keeper, int64_t now_us);
 void keeper_wake(struct keeper *keeper, int64_t now_us);

@@ -291,6 +291,12 @@ void keeper_close(struct keeper *keeper)
 	free(keeper->voice);
 }
 
+void keeper_set_loud(struct keeper *keeper, bool loud, int64_t now_us)
+{
+	keeper->options.loud = loud;
+	keeper_send(keeper, loud ? WIRE_LOUD : WIRE_QUIET, 0, "", now_us);
+}
+
 void keeper_rest(struct keeper *keeper, int64_t now_us)
 {
 	step(keeper, SUPERVISOR_REST, now_us, 0);

@@ -308,6 +308,14 @@ void speech_prepare(struct speech *speech, const char *const texts[], size_t cou
 	send_prepared(speech, clock_steady_us());
 }
 
+void speech_set_loud(struct speech *speech, bool loud, int64_t now_us)
+{
+	if (!speech->keeper)
+		return;
+	keeper_set_loud(speech->keeper, loud, now_us);
+	send_prepared(speech, now_us);
+}
+
 void speech_hush(struct speech *speech, int64_t now_us)
 {
 	forget_waiting(speech, now_us);

@@ -31,6 +31,7 @@ struct speech_options {
 	int rate_wpm;        /* words a minute; 0: the speaker's default */
 	int volume_percent;  /* 0: 100 */
 	bool tone;           /* a short tone before the words */
+	bool loud;           /* the shop: the words are shaped to be heard in noise */
 	int sleep_s;         /* rest after which the device is closed; 0: 180 */
 };
 
@@ -84,6 +85,9 @@ uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency
  * them. */
 void speech_prepare(struct speech *speech, const char *const texts[], size_t count);
 
+/* The shop has become loud, or quiet: what is said from now on is made for that. */
+void speech_set_loud(struct speech *speech, bool loud, int64_t now_us);
+
 /* Fades out what is being said, and drops what waits. */
 void speech_hush(struct speech *speech, int64_t now_us);
 
@@ -102,7 +106,7 @@ void speech_wake(struct speech *speech, int64_t now_us);
  * another version, or whose text does not end is refused whole.
  */
 
-enum { WIRE_VERSION = 1, WIRE_TEXT_MAX = 1000 /* with its terminator */ };
+enum { WIRE_VERSION = 2, WIRE_TEXT_MAX = 1000 /* with its terminator */ };
 
 enum wire_kind {
 	/* orders */
@@ -111,6 +115,8 @@ enum wire_kind {
 	WIRE_PREPARE, /* text: make it ready; generation: its index in a list that replaces the
 			 previous one at index 0 */
 	WIRE_HUSH,    /* fade out what is being said */
+	WIRE_QUIET,   /* the shop is quiet: make prompts for that from now on */
+	WIRE_LOUD,    /* the shop is loud: likewise */
 	WIRE_REST,    /* nothing will be said for a while: no beats, and sleep after some minutes */
 	WIRE_WAKE,    /* be ready to speak; WIRE_SAY wakes as well */
 	/* reports */

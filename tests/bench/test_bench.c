@@ -38,17 +38,18 @@ static void a_bench_without_a_file_has_every_default(void **state)
 static void every_key_is_read(void **state)
 {
 	(void)state;
-	static const char file[] = "pedals:\n"
-				   "  - device: \"05f3:00ff\"\n"
-				   "    port: usb-0000:00:14.0-2\n"
-				   "    keys: { F14: next, KEY_F15: again, BTN_0: back }\n"
-				   "    grab: yes\n"
-				   "  - name: Long Pedal\n"
-				   "gestures: { double_tap: 350 ms, hold: 0.6 s }\n"
-				   "voice: { name: en-us+f2, rate: 180, volume: 80 %, tone: yes }\n"
-				   "sound: device:Desk\n"
-				   "speak: { unit: kg, left: tape side, right: plain side }\n"
-				   "reach: 40 cm\n";
+	static const char file[] =
+		"pedals:\n"
+		"  - device: \"05f3:00ff\"\n"
+		"    port: usb-0000:00:14.0-2\n"
+		"    keys: { F14: next, KEY_F15: again, BTN_0: back }\n"
+		"    grab: yes\n"
+		"  - name: Long Pedal\n"
+		"gestures: { double_tap: 350 ms, hold: 0.6 s }\n"
+		"voice: { name: en-us+f2, rate: 180, volume: 80 %, tone: yes, shop: loud }\n"
+		"sound: device:Desk\n"
+		"speak: { unit: kg, left: tape side, right: plain side }\n"
+		"reach: 40 cm\n";
 	struct faults faults = {0};
 	struct bench *bench = bench_read_text("bench.yaml", file, &faults);
 
@@ -75,6 +76,7 @@ static void every_key_is_read(void **state)
 	assert_int_equal(bench->rate_wpm, 180);
 	assert_int_equal(bench->volume_percent, 80);
 	assert_true(bench->tone);
+	assert_true(bench->loud);
 	assert_string_equal(bench->sound, "device:Desk");
 	assert_false(bench->unit_as_written);
 	assert_int_equal(bench->unit, UNIT_KG);
@@ -95,6 +97,7 @@ static void what_is_wrong_is_said_in_its_place(void **state)
 		{"voise: { rate: 100 }\n", {1, 1}, "key-unknown"},
 		{"voice: { rate: 20 }\n", {1, 16}, "value-number"},
 		{"voice: { volume: 300 % }\n", {1, 18}, "value-range"},
+		{"voice: { shop: noisy }\n", {1, 16}, "value-choice"},
 		{"voice: { language: ../en }\n", {1, 20}, "voice-language"},
 		{"pedals: [ { keys: { F14: next } } ]\n", {1, 11}, "pedal-device"},
 		{"pedals: [ { device: 5f3 } ]\n", {1, 21}, "pedal-device"},

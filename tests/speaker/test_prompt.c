@@ -126,6 +126,60 @@ static void every_prompt_is_as_loud(void **state)
 	}
 }
 
+/* The power of a prompt below and above a frequency, by a first-order split. */
+static double share_above(const struct prompt *prompt, double hz)
+{
+	double pole = exp(-2 * M_PI * hz / RATE_HZ), low = 0, all = 0, above = 0;
+
+	for (size_t i = 0; i < prompt->count; i++) {
+		double sample = prompt->samples[i];
+		low = pole * low + (1 - pole) * sample;
+		all += sample * sample;
+		above += (sample - low) * (sample - low);
+	}
+	return above / all;
+}
+
+/* Decibels from the mean level of what is heard to the highest sample. */
+static double crest_db(const struct prompt *prompt)
+{
+	double power = 0;
+
+	for (size_t i = 0; i < prompt->count; i++)
+		power += (double)prompt->samples[i] * prompt->samples[i];
+	return 20 * log10(peak_of(prompt) / sqrt(power / (double)prompt->count));
+}
+
+static void a_loud_shop_changes_the_sound_not_the_loudness(void **state)
+{
+	struct prompt_style style = {.rate_hz = RATE_HZ, .volume_percent = 100};
+	struct speech_pcm pcm = {0};
+
+	(void)state;
+	for (int i = 0; i < PHRASES; i++) {
+		struct prompt quiet = {0}, loud = {0};
+		assert_true(synth_speak(phrases[i], &pcm));
+		style.loud = false;
+		assert_true(prompt_make(&pcm, synth_rate_hz(), &style, &quiet));
+		style.loud = true;
+		assert_true(prompt_make(&pcm, synth_rate_hz(), &style, &loud));
+		struct loudness before = level_of(quiet.samples, quiet.count, RATE_HZ);
+		struct loudness after = level_of(loud.samples, loud.count, RATE_HZ);
+		print_message("%6.2f and %6.2f LUFS, %6.2f dBTP: %s\n", before.lufs, after.lufs,
+			      after.peak_dbtp, phrases[i]);
+		assert_true(fabs(after.lufs - before.lufs) < 0.5);
+		assert_true(after.peak_dbtp <= -1);
+		assert_in_range(peak_of(&loud), 3000, 32000); /* never clipped */
+		assert_int_equal(loud.count, quiet.count);
+		check_edges(&loud, RATE_HZ);
+		assert_true(share_above(&loud, 1500) > 1.2 * share_above(&quiet, 1500));
+		assert_true(crest_db(&loud) < crest_db(&quiet));
+		prompt_free(&quiet);
+		prompt_free(&loud);
+	}
+	speech_pcm_free(&pcm);
+}
+
 static void the_volume_is_in_percent_of_that(void **state)
 {
 	struct prompt half = make(phrases[0], RATE_HZ, 50, false);
@@ -312,6 +366,7 @@ int main(void)
 		cmocka_unit_test(the_true_peak_is_seen),
 		cmocka_unit_test(words_are_heard_at_once_and_whole),
 		cmocka_unit_test(every_prompt_is_as_loud),
+		cmocka_unit_test(a_loud_shop_changes_the_sound_not_the_loudness),
 		cmocka_unit_test(the_volume_is_in_percent_of_that),
 		cmocka_unit_test(the_tone_is_no_louder_than_the_words),
 		cmocka_unit_test(silence_is_no_prompt),
