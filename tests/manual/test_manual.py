@@ -24,6 +24,7 @@ BUILT = BUILD / "share" / "man"
 TABLES = subprocess.run([sys.argv[2]], capture_output=True, text=True, check=True).stdout.splitlines()
 SOUNDS = {"auto", "device", "device:", "wav:", "none"}
 PEDALS = {"auto", "keys", "evdev", "none"}
+SHOPS = {"quiet", "loud"}
 SPOKEN_TWICE = {"yes", "no"}
 PAGES = {name: Page(name) for name in names()}
 
@@ -126,7 +127,8 @@ class Commands(ManualTest):
         self.same(bold_in(body["*--pedal* _PEDAL_"]) - {"pullcall tell"}, PEDALS, "--pedal")
         self.has(bold_in(dict(PAGES["pullcalld.8"].terms("OPTIONS"))["*--pedal* _PEDAL_"]), PEDALS, "pullcalld --pedal")
         self.same(bold_in(body["*--sound* _SOUND_"]), SOUNDS, "--sound")
-        for option, words in (("--pedal", PEDALS), ("--sound", SOUNDS)):
+        self.same(bold_in(body["*--shop* _SHOP_"]), SHOPS, "--shop")
+        for option, words in (("--pedal", PEDALS), ("--sound", SOUNDS), ("--shop", SHOPS)):
             told = run("pullcall", "run", "x", option, "nonsense").stderr
             self.same(words, {re.sub("NAME|FILE", "", word) for word in
                               re.split(", | or ", re.search("takes (.*), not", told)[1])}, option)
@@ -196,7 +198,7 @@ class Formats(FormatTest):
             if page == "pullcall-phrasebook.5":
                 words |= set(re.findall(r"\{(\w+)\}", (SOURCE / "voice/en.yaml").read_text(encoding="utf-8")))
             self.has(said, words, page)
-            spare = SPOKEN_TWICE | SOUNDS | {"--sound", "pullcall voices", "HOLE RULES", "ONE PIECE", "CALLS", "NOTICES", "8T",
+            spare = SPOKEN_TWICE | SOUNDS | SHOPS | {"--sound", "pullcall voices", "HOLE RULES", "ONE PIECE", "CALLS", "NOTICES", "8T",
                                              "auto", "method"}
             self.assertFalse(sorted(said - words - known("unit") - spare), f"{page}: bold, but no program knows it")
 
