@@ -111,8 +111,8 @@ static void compress(float *samples, size_t count, double rate_hz)
 	free(gains);
 }
 
-/* Turns the sound down around each sample that is too far above the words, so that no peak keeps the
- * whole prompt soft. */
+/* Turns the sound down around each sample that is too far above the words, so that no peak keeps
+ * the whole prompt soft. */
 static void limit(float *samples, size_t count, double rate_hz)
 {
 	double highest = peak_ratio * heard_level(samples, count);
