@@ -192,7 +192,7 @@ void daemon_answer(void *owner, const struct request *request, struct text *repl
 	case CONTROL_QUIET:
 	case CONTROL_LOUD:
 		set_loud(daemon, request->verb == CONTROL_LOUD);
-		answer_place(daemon, NULL, reply);
+		answer_place(daemon, reply);
 		break;
 	case CONTROL_WATCH:
 	case CONTROL_STATUS:
