@@ -86,6 +86,7 @@ bool utf8_is_control(uint32_t point);
 #define MS_US     ((int64_t)1000)
 
 int64_t clock_steady_us(void); /* CLOCK_MONOTONIC, as kernel input events are stamped */
+int64_t clock_boot_us(void);   /* CLOCK_BOOTTIME: the same, but runs on while the computer sleeps */
 int64_t clock_wall_us(void);   /* since 1970-01-01 UTC */
 
 /* --- Faults in what a person wrote: files, and values on a command line ---

@@ -15,6 +15,11 @@ int64_t clock_steady_us(void)
 	return read_us(CLOCK_MONOTONIC);
 }
 
+int64_t clock_boot_us(void)
+{
+	return read_us(CLOCK_BOOTTIME);
+}
+
 int64_t clock_wall_us(void)
 {
 	return read_us(CLOCK_REALTIME);

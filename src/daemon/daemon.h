@@ -220,16 +220,15 @@ struct work {
 struct work *work_load(const char *path, const struct phrasebook *book, const struct bench *bench,
 		       struct faults *faults);
 
-/* From the journal, at the call where it was left: the plan and the pattern as they were then. */
-struct work *work_reopen(const struct journal_place *place, const struct phrasebook *book,
-			 const struct bench *bench, struct faults *faults);
+/* An open job of the journal, at the call where it was left, with the script that it began with. NO
+ * (its plan is at fault) or JOURNAL with *why, which the caller frees. */
+enum daemon_exit work_reopen(struct journal *journal, const struct journal_job *job,
+			     const struct phrasebook *book, const struct bench *bench,
+			     struct work **out, char **why);
 void work_free(struct work *work); /* NULL is fine */
 
 /* Strings still to pull at the call where the job is. */
 struct script_left work_strings_left(const struct work *work);
-
-/* Begins the job in the journal, with all its calls and words. */
-enum journal_status work_journal(const struct work *work, struct journal *journal);
 
 int64_t work_left_us(const struct work *work, int64_t now_us);
 

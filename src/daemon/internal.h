@@ -47,6 +47,7 @@ struct daemon {
 	uint64_t owed[NOTICES];
 
 	int64_t recorded_us; /* steady time of the last record */
+	int64_t slept_us;    /* the computer, since it was started */
 
 	char *said; /* see daemon_look */
 	char *voice;
@@ -63,7 +64,8 @@ struct daemon {
 
 /* ---- steps.c ---- */
 
-/* One step of the session; carries out its effects. False: the answer is no, or there is no job. */
+/* One step of the session; works out the event's boot_us, and carries out the effects. False: the
+ * answer is no, or there is no job. */
 bool daemon_step(struct daemon *daemon, const struct session_event *event);
 
 void daemon_note(struct daemon *daemon, struct note note);

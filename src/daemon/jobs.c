@@ -32,7 +32,7 @@ enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct fau
 	struct work *work = work_load(path, daemon->book, daemon->bench, faults);
 	if (!work)
 		return DAEMON_EXIT_NO;
-	if (work_journal(work, daemon->journal) != JOURNAL_OK) {
+	if (journal_begin(daemon->journal, work->script, clock_wall_us()) != JOURNAL_OK) {
 		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "journal", "%s",
 			  journal_message(daemon->journal));
 		work_free(work);
@@ -42,18 +42,18 @@ enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct fau
 	return DAEMON_EXIT_DONE;
 }
 
-/* The place to go on at: there is one, and it is open. NO or JOURNAL with *why otherwise. */
-static enum daemon_exit find_place(struct daemon *daemon, const char *which,
-				   struct journal_place *place, char **why)
+/* An open job: the one named, or the newest. NO or JOURNAL with *why if there is none. */
+static enum daemon_exit find_open_job(struct daemon *daemon, const char *which,
+				      struct journal_job *job, char **why)
 {
-	enum journal_status status = which ? journal_find(daemon->journal, which, place)
-					   : journal_open_job(daemon->journal, place);
+	enum journal_status status = which ? journal_find(daemon->journal, which, job)
+					   : journal_open_job(daemon->journal, job);
 
-	if (status == JOURNAL_OK && place->open)
+	if (status == JOURNAL_OK && job->open)
 		return DAEMON_EXIT_DONE;
 	if (status == JOURNAL_OK) {
-		*why = memory_format("job %s is not open", place->name);
-		journal_place_free(place);
+		*why = memory_format("job %s is not open", job->name);
+		journal_job_free(job);
 		return DAEMON_EXIT_NO;
 	}
 	if (status == JOURNAL_NONE) {
@@ -65,51 +65,47 @@ static enum daemon_exit find_place(struct daemon *daemon, const char *which,
 	return DAEMON_EXIT_JOURNAL;
 }
 
-static enum daemon_exit reopen_place(struct daemon *daemon, const struct journal_place *place,
-				     char **why)
+static enum daemon_exit reopen_job(struct daemon *daemon, const struct journal_job *job, char **why)
 {
-	struct faults faults = {0};
-	struct work *work = work_reopen(place, daemon->book, daemon->bench, &faults);
+	struct work *work = NULL;
+	enum daemon_exit code =
+		work_reopen(daemon->journal, job, daemon->book, daemon->bench, &work, why);
 
-	if (!work)
-		*why = memory_format("job %s cannot be gone on with: %s", place->name,
-				     faults.count ? faults.items[0].text : "its plan is at fault");
-	faults_free(&faults);
-	if (!work)
-		return DAEMON_EXIT_NO;
-	if (journal_resume(daemon->journal, place->job) != JOURNAL_OK) {
+	if (code != DAEMON_EXIT_DONE)
+		return code;
+	if (journal_resume(daemon->journal, job->number) != JOURNAL_OK) {
 		*why = memory_copy(journal_message(daemon->journal));
 		work_free(work);
 		return DAEMON_EXIT_JOURNAL;
 	}
 	/* Without it only the pace starts anew. */
-	journal_work(daemon->journal, place->job, work->session.spent_us, work->session.calls);
+	journal_work(daemon->journal, job->number, work->session.spent_us, work->session.calls);
 	start_session(daemon, work, SESSION_REOPEN);
 	return DAEMON_EXIT_DONE;
 }
 
 enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **why)
 {
-	struct journal_place place = {0};
+	struct journal_job job = {0};
 
 	*why = NULL;
-	enum daemon_exit code = find_place(daemon, which, &place, why);
+	enum daemon_exit code = find_open_job(daemon, which, &job, why);
 	if (code != DAEMON_EXIT_DONE)
 		return code;
-	code = reopen_place(daemon, &place, why);
-	journal_place_free(&place);
+	code = reopen_job(daemon, &job, why);
+	journal_job_free(&job);
 	return code;
 }
 
 bool daemon_has_open_job(struct daemon *daemon, const char *plan_text, char **name)
 {
-	struct journal_place place = {0};
+	struct journal_job job = {0};
 
 	*name = NULL;
-	if (journal_open_job(daemon->journal, &place) != JOURNAL_OK)
+	if (journal_open_job(daemon->journal, &job) != JOURNAL_OK)
 		return false;
-	if (!plan_text || strcmp(plan_text, place.plan_text) == 0)
-		*name = memory_copy(place.name);
-	journal_place_free(&place);
+	if (!plan_text || strcmp(plan_text, job.plan_text) == 0)
+		*name = memory_copy(job.name);
+	journal_job_free(&job);
 	return *name != NULL;
 }

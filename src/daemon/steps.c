@@ -120,23 +120,24 @@ static void watch_journal(struct daemon *daemon, enum journal_status status)
 }
 
 static void write_record(struct daemon *daemon, const struct session_effect *effect,
-			 int64_t time_us)
+			 const struct session_event *cause)
 {
 	/* What the speaker reports may have happened before what is written already; spans of time
 	 * are never less than nothing. */
-	if (time_us < daemon->recorded_us)
-		time_us = daemon->recorded_us;
-	daemon->recorded_us = time_us;
+	int64_t late_us = daemon->recorded_us - cause->time_us;
+	int64_t steady_us = cause->time_us + (late_us > 0 ? late_us : 0);
 	const struct journal_event event = {
 		.kind = effect->record,
 		.call = effect->call,
 		.working = effect->working,
-		.steady_us = time_us,
-		.wall_us = clock_wall_us() - (clock_steady_us() - time_us),
+		.steady_us = steady_us,
+		.boot_us = cause->boot_us + (late_us > 0 ? late_us : 0),
+		.wall_us = clock_wall_us() - (clock_steady_us() - steady_us),
 		.response_us = effect->response_us,
 		.detail = effect->text,
 	};
 
+	daemon->recorded_us = steady_us;
 	watch_journal(daemon, journal_append(daemon->journal, &event));
 	daemon_note(daemon, (struct note){.kind = NOTE_RECORD,
 					  .name = journal_kind_name(effect->record),
@@ -155,7 +156,7 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 		say_notice(daemon, effect);
 		break;
 	case SESSION_WRITE:
-		write_record(daemon, effect, event->time_us);
+		write_record(daemon, effect, event);
 		break;
 	case SESSION_CLOSE:
 		break; /* daemon_after sees that the session is over */
@@ -183,16 +184,31 @@ static void prepare(struct daemon *daemon)
 	speech_prepare(daemon->speech, texts, count);
 }
 
-static bool step_once(struct daemon *daemon, const struct session_event *event)
+/* How long the computer has slept since it was started. The clocks are read one after the other,
+ * which makes it too little, never too much: so the most that was seen is the nearest. */
+static int64_t slept_us(struct daemon *daemon)
+{
+	int64_t boot_us = clock_boot_us();
+	int64_t slept_us = boot_us - clock_steady_us();
+
+	if (slept_us > daemon->slept_us)
+		daemon->slept_us = slept_us;
+	return daemon->slept_us;
+}
+
+static bool step_once(struct daemon *daemon, const struct session_event *cause)
 {
 	struct session_effects effects;
-	bool done = session_step(&daemon->work->session, event, &effects);
+	struct session_event event = *cause;
+
+	event.boot_us = event.time_us + slept_us(daemon);
+	bool done = session_step(&daemon->work->session, &event, &effects);
 	uint64_t before = daemon->last_generation;
 	bool cut_off = false;
 
 	for (int i = 0; i < effects.count; i++) {
 		uint64_t last = daemon->last_generation;
-		carry_out(daemon, &effects.items[i], event);
+		carry_out(daemon, &effects.items[i], &event);
 		cut_off |= daemon->last_generation > last && !effects.items[i].after;
 	}
 	if (cut_off)

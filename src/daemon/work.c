@@ -18,7 +18,7 @@ static struct work *new_work(struct script *script, const struct phrasebook *boo
 	work->script = script;
 	work->book = book;
 	work->options = bench_phrase_options(bench);
-	session_init(&work->session, calls, call <= calls ? call : calls + 1);
+	session_init(&work->session, calls, call > calls ? calls + 1 : call > 0 ? call : 1);
 	return work;
 }
 
@@ -28,14 +28,44 @@ struct work *work_load(const char *path, const struct phrasebook *book, const st
 	return new_work(script_read(path, bench, book, faults), book, bench, 1);
 }
 
-struct work *work_reopen(const struct journal_place *place, const struct phrasebook *book,
-			 const struct bench *bench, struct faults *faults)
+/* A job of a version-1 journal has no script: it is compiled once more, from the plan and the
+ * pattern as they were, and what comes out is kept, so that from now on it goes on with that. */
+static struct script *compile_once(struct journal *journal, const struct journal_job *job,
+				   const struct phrasebook *book, const struct bench *bench,
+				   char **why)
 {
-	struct script *script =
-		script_read_texts(place->plan_file, place->plan_text, place->pattern,
-				  place->pattern_text, bench, book, faults);
+	struct faults faults = {0};
+	struct script *script = script_read_texts(job->plan_file, job->plan_text, job->pattern,
+						  job->pattern_text, bench, book, &faults);
 
-	return new_work(script, book, bench, place->call > 0 ? place->call : 1);
+	if (!script)
+		*why = memory_format("job %s cannot be gone on with: %s", job->name,
+				     faults.count ? faults.items[0].text : "its plan is at fault");
+	else if (journal_keep_script(journal, job->number, script) != JOURNAL_OK)
+		*why = memory_copy(journal_message(journal));
+	faults_free(&faults);
+	if (!*why)
+		return script;
+	script_free(script);
+	return NULL;
+}
+
+enum daemon_exit work_reopen(struct journal *journal, const struct journal_job *job,
+			     const struct phrasebook *book, const struct bench *bench,
+			     struct work **out, char **why)
+{
+	struct script *script = NULL;
+	enum journal_status status = journal_script(journal, job->number, &script);
+
+	*why = NULL;
+	if (status == JOURNAL_NONE)
+		script = compile_once(journal, job, book, bench, why);
+	else if (status != JOURNAL_OK)
+		*why = memory_copy(journal_message(journal));
+	*out = new_work(script, book, bench, job->call);
+	if (*out)
+		return DAEMON_EXIT_DONE;
+	return status == JOURNAL_NONE ? DAEMON_EXIT_NO : DAEMON_EXIT_JOURNAL;
 }
 
 void work_free(struct work *work)
@@ -50,38 +80,6 @@ void work_free(struct work *work)
 struct script_left work_strings_left(const struct work *work)
 {
 	return script_left(work->script, work->session.call);
-}
-
-enum journal_status work_journal(const struct work *work, struct journal *journal)
-{
-	const struct script *script = work->script;
-	struct journal_call *calls = memory_new((size_t)script->count, sizeof(*calls));
-	const struct journal_job job = {
-		.name = script->job,
-		.stringer = script->stringer,
-		.pattern = script->pattern,
-		.sport = script->sport,
-		.method = script->method,
-		.plan_file = script->plan_file,
-		.plan_text = script->plan_text,
-		.pattern_text = script->pattern_text,
-		.language = script->language,
-		.program = script->program,
-		.created_us = clock_wall_us(),
-	};
-
-	for (int i = 0; i < script->count; i++)
-		calls[i] = (struct journal_call){
-			.phase = script->lines[i].phase,
-			.kind = script->lines[i].kind,
-			.string = script->lines[i].string,
-			.number = script->lines[i].number,
-			.side = script->lines[i].side,
-			.text = script_words(script, i + 1),
-		};
-	enum journal_status status = journal_begin(journal, &job, calls, script->count);
-	free(calls);
-	return status;
 }
 
 int64_t work_left_us(const struct work *work, int64_t now_us)

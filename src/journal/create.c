@@ -23,32 +23,32 @@ static int make_empty(const char *path)
 	return 0;
 }
 
-static int run_all(sqlite3 *database)
+static enum journal_status run_schema(struct journal *journal, const char *doing)
 {
 	char *identity = memory_format("PRAGMA application_id = %d; PRAGMA user_version = %d",
 				       JOURNAL_APPLICATION, JOURNAL_VERSION);
-	int result = sqlite3_exec(database, "PRAGMA synchronous = FULL; BEGIN", NULL, NULL, NULL);
+	enum journal_status status =
+		journal_run(journal, doing, "PRAGMA synchronous = FULL; BEGIN");
 
-	for (int i = 0; result == SQLITE_OK && journal_schema[i]; i++)
-		result = sqlite3_exec(database, journal_schema[i], NULL, NULL, NULL);
-	if (result == SQLITE_OK)
-		result = sqlite3_exec(database, identity, NULL, NULL, NULL);
-	if (result == SQLITE_OK)
-		result = sqlite3_exec(database, "COMMIT; PRAGMA journal_mode = WAL", NULL, NULL,
-				      NULL);
+	if (status == JOURNAL_OK)
+		status = journal_run_all(journal, doing, journal_tables);
+	if (status == JOURNAL_OK)
+		status = journal_run_all(journal, doing, journal_views);
+	if (status == JOURNAL_OK)
+		status = journal_run(journal, doing, identity);
+	if (status == JOURNAL_OK)
+		status = journal_run(journal, doing, "COMMIT; PRAGMA journal_mode = WAL");
 	free(identity);
-	return result;
+	return status;
 }
 
 static enum journal_status build(struct journal *journal, const char *path)
 {
 	int result = sqlite3_open_v2(path, &journal->database, SQLITE_OPEN_READWRITE, NULL);
-	enum journal_status status = JOURNAL_OK;
+	enum journal_status status = result == SQLITE_OK
+					     ? run_schema(journal, "begin it")
+					     : journal_fail_sql(journal, "begin it", result);
 
-	if (result == SQLITE_OK)
-		result = run_all(journal->database);
-	if (result != SQLITE_OK)
-		status = journal_fail_sql(journal, "begin it", result);
 	/* Closing the last connection moves what is in the write-ahead log into the file and syncs
 	 * it. */
 	result = sqlite3_close(journal->database);

@@ -3,6 +3,7 @@
 #include "journal/journal.h"
 
 #include "base/base.h"
+#include "script/script.h"
 
 #include <ctype.h>
 #include <stdio.h>
@@ -106,6 +107,42 @@ static void sql_without_name(sqlite3_context *context, int count, sqlite3_value 
 	free(swapped);
 }
 
+/* script_without_name(packed): the name replaced in the texts of the job, not in the words of its
+ * calls. NULL if it is no script. */
+static void sql_script_without_name(sqlite3_context *context, int count, sqlite3_value **values)
+{
+	const struct swap *swap = sqlite3_user_data(context);
+	struct script *script = script_unpack(sqlite3_value_blob(values[0]),
+					      (size_t)sqlite3_value_bytes(values[0]));
+
+	(void)count;
+	if (!script)
+		return;
+	struct script changed = *script;
+	const char **const texts[] = {&changed.plan_text, &changed.job, &changed.title,
+				      &changed.plan_file, &changed.pattern_text};
+	enum { TEXTS = sizeof texts / sizeof texts[0] };
+	char *swapped[TEXTS] = {0};
+	struct text packed = {0};
+	bool own = strcmp(script->stringer, swap->name) == 0;
+	bool mine = own || !find_name(script->stringer, script->stringer, swap->name);
+
+	for (int i = 0; mine && i < TEXTS; i++)
+		swapped[i] = swap_words(*texts[i], swap);
+	if (own)
+		swapped[0] = swap_stringer_line(swapped[0], swap->alias);
+	for (int i = 0; mine && i < TEXTS; i++)
+		*texts[i] = swapped[i];
+	if (own)
+		changed.stringer = swap->alias;
+	script_pack(&changed, &packed);
+	sqlite3_result_blob64(context, packed.bytes, packed.length, SQLITE_TRANSIENT);
+	text_free(&packed);
+	for (int i = 0; i < TEXTS; i++)
+		free(swapped[i]);
+	script_free(script);
+}
+
 static void define_functions(struct journal *journal, struct swap *swap)
 {
 	enum { FLAGS = SQLITE_UTF8 | SQLITE_DIRECTONLY };
@@ -114,6 +151,8 @@ static void define_functions(struct journal *journal, struct swap *swap)
 	sqlite3_create_function(database, "mentions", 1, FLAGS, swap, sql_mentions, NULL, NULL);
 	sqlite3_create_function(database, "without_name", 2, FLAGS, swap, sql_without_name, NULL,
 				NULL);
+	sqlite3_create_function(database, "script_without_name", 1, FLAGS, swap,
+				sql_script_without_name, NULL, NULL);
 }
 
 static void undefine_functions(struct journal *journal)
@@ -122,6 +161,8 @@ static void undefine_functions(struct journal *journal)
 
 	sqlite3_create_function(database, "mentions", 1, SQLITE_UTF8, NULL, NULL, NULL, NULL);
 	sqlite3_create_function(database, "without_name", 2, SQLITE_UTF8, NULL, NULL, NULL, NULL);
+	sqlite3_create_function(database, "script_without_name", 1, SQLITE_UTF8, NULL, NULL, NULL,
+				NULL);
 }
 
 static enum journal_status choose_alias(struct journal *journal, struct journal_forgotten *out)
@@ -179,6 +220,11 @@ static enum journal_status replace_all(struct journal *journal, const struct swa
 	if (status == JOURNAL_OK)
 		status = update(journal, swap, "UPDATE job SET stringer = ?2 WHERE stringer = ?1",
 				&out->jobs);
+	/* A script that cannot be read cannot be searched for the name, nor gone on with. */
+	if (status == JOURNAL_OK)
+		status = journal_run(journal, "forget the name",
+				     "DELETE FROM script WHERE script_without_name(packed) IS NULL;"
+				     "UPDATE script SET packed = script_without_name(packed)");
 	return status;
 }
 

@@ -7,10 +7,8 @@
 #include <sqlite3.h>
 #include <stddef.h>
 
-/* Shared by the files of this room only. */
-
 /* "pulc": what file(1) and this program know the journal by; and the version of schema.c. */
-enum { JOURNAL_APPLICATION = 0x70756c63, JOURNAL_VERSION = 1 };
+enum { JOURNAL_APPLICATION = 0x70756c63, JOURNAL_VERSION = 2 };
 
 enum { JOURNAL_BUSY_MS = 250 };
 
@@ -25,12 +23,12 @@ struct journal {
 	char *path;
 	char *message;
 	bool was_left_open; /* there was a write-ahead log when it was opened to write */
+	int version;        /* of the file */
 	int lock;           /* descriptor of the lock file, -1: none */
-	int holds;          /* how often it is held to one moment (query.h) */
+	int holds;          /* how often it is held to one moment */
 
 	sqlite3_stmt *insert;
 	int64_t job;
-	char uuid[JOURNAL_UUID_MAX];
 	int64_t run;
 	int64_t next_seq;
 	struct waiting *waiting;
@@ -38,8 +36,11 @@ struct journal {
 	int waiting_room;
 };
 
-/* schema.c: statements, ended by NULL, in the order in which they are to be run. */
-extern const char *const journal_schema[];
+/* schema.c: statements, each list ended by NULL, to be run in order: a new journal is the tables
+ * and the views; one of version 1 becomes one of version 2 by the changes and the views. */
+extern const char *const journal_tables[];
+extern const char *const journal_views[];
+extern const char *const journal_changes_1_to_2[];
 
 /* result.c: SQLite's and the system's answers as a status and a sentence. */
 enum journal_status journal_fail(struct journal *journal, enum journal_status status,
@@ -50,7 +51,18 @@ enum journal_status journal_status_of_errno(int error);
 
 /* query.c: small helpers over SQLite. */
 enum journal_status journal_run(struct journal *journal, const char *doing, const char *sql);
+enum journal_status journal_run_all(struct journal *journal, const char *doing,
+				    const char *const *statements);
 enum journal_status journal_ask_int(struct journal *journal, const char *sql, int64_t *out);
+
+/* With `on` nothing is moved from the log into the file on closing: what is damaged is kept exactly
+ * as it was found. */
+void journal_touch_nothing_on_close(struct journal *journal, bool on);
+
+/* A whole transaction's end: commits if status is JOURNAL_OK, else takes back what was done. */
+enum journal_status journal_begin_transaction(struct journal *journal, const char *doing);
+enum journal_status journal_end_transaction(struct journal *journal, enum journal_status status,
+					    const char *doing);
 
 /* file.c: what is done to the file system. */
 enum journal_status journal_make_folders(struct journal *journal);
@@ -62,15 +74,11 @@ bool journal_is_missing(const struct journal *journal); /* or empty */
 /* create.c: makes a new journal at journal->path, complete or not at all. */
 enum journal_status journal_create(struct journal *journal);
 
-/* open.c: a damaged file is to be kept exactly as it was found. */
-void journal_touch_nothing_on_close(struct journal *journal, bool on);
+/* migrate.c: brings a journal of an earlier version up to date. */
+enum journal_status journal_migrate(struct journal *journal);
 
-/* write.c: tries to write the events that are waiting; and a transaction, which `status` decides
- * whether to commit or to take back. */
+/* write.c: tries to write the events that are waiting. */
 enum journal_status journal_flush(struct journal *journal);
-enum journal_status journal_begin_transaction(struct journal *journal, const char *doing);
-enum journal_status journal_end_transaction(struct journal *journal, enum journal_status status,
-					    const char *doing);
 
 /* uuid.c */
 enum journal_status journal_uuid_new(struct journal *journal, char out[static JOURNAL_UUID_MAX]);

@@ -1,14 +1,14 @@
 /* The journal: every call of every job and what the stringer did with it, in one SQLite file.
  *
- * A job is begun with its plan, its pattern and all its calls as they were; after that only events
- * are added, one commit each, synced to the disk before journal_append returns. So whatever ends
- * the program, SIGKILL or the mains switch, the next start finds the place: the call of the last
- * event. Times are never stored; they are views over the events (schema.c), in which the time from
- * an event to the next one of the same run belongs to the event's call, and is work or is not.
+ * A job is begun with its plan, its pattern, its calls and its script; after that only events are
+ * added, one commit each, synced to the disk before journal_append returns. Whatever ends the
+ * program, SIGKILL or a power cut, the next start finds the job and the call of its last event, and
+ * the script to go on with. When the job is over, its script goes; its calls and events stay.
+ * Times are never stored: they are views over the events (schema.c).
  *
  * One program writes a journal at a time; others may read meanwhile. Nothing here waits longer than
  * a quarter of a second for another program. A function that fails leaves a sentence in
- * journal_message; no failure here should end a job: say it, show it, and go on calling.
+ * journal_message. No failure here should end a job: say it, show it, and go on calling.
  */
 #ifndef JOURNAL_JOURNAL_H
 #define JOURNAL_JOURNAL_H
@@ -18,6 +18,7 @@
 #include <stdint.h>
 
 struct journal;
+struct script;
 
 enum journal_status {
 	JOURNAL_OK,
@@ -27,7 +28,7 @@ enum journal_status {
 	JOURNAL_READ_ONLY, /* may not be written: permissions, or a read-only medium */
 	JOURNAL_FULL,      /* the disk, or the quota */
 	JOURNAL_BUSY,      /* another program is writing it */
-	JOURNAL_CORRUPT,   /* damaged: see journal_set_aside in upkeep.h */
+	JOURNAL_CORRUPT,   /* damaged: see journal_set_aside */
 	JOURNAL_IO,        /* the disk failed, or the file was moved away while in use */
 };
 
@@ -56,47 +57,22 @@ enum journal_kind {
 
 enum { JOURNAL_UUID_MAX = 37, JOURNAL_NO_RESPONSE = -1 };
 
-/* A job as it is begun. All text is copied into the journal, nothing may be NULL; uuid and number
- * are given by the journal. */
-struct journal_job {
-	const char *name;
-	const char *stringer;
-	const char *pattern;
-	const char *sport;
-	const char *method;
-	const char *plan_file;
-	const char *plan_text;
-	const char *pattern_text;
-	const char *language; /* of the words of the calls */
-	const char *program;  /* name and version of the program */
-	int64_t created_us;   /* wall time */
-};
-
-/* A call as it was said; its number is its place in the array, counted from 1. */
-struct journal_call {
-	const char *phase;  /* prepare, mains, crosses, finish */
-	const char *kind;   /* what the call's chief move does: pull, weave, ... */
-	const char *string; /* "main", "cross", or NULL */
-	int number;         /* of the string; used if string is set */
-	const char *side;   /* "left", "right", or NULL */
-	const char *text;   /* the words */
-};
-
 struct journal_event {
 	enum journal_kind kind;
 	int call;     /* the call current after this event, from 1; the number of calls + 1 is past
 			 the last */
 	bool working; /* the clock of work runs after this event */
-	int64_t steady_us;
+	int64_t steady_us; /* the clock of work: stands while the computer sleeps */
+	int64_t boot_us;   /* the clock of pauses: runs on while it sleeps */
 	int64_t wall_us;
 	int64_t response_us; /* from the pedal's event to the first sample, or JOURNAL_NO_RESPONSE
 			      */
 	const char *detail;  /* or NULL */
 };
 
-/* A job as the journal holds it. The text belongs to the place. */
-struct journal_place {
-	int64_t job; /* its number in this journal */
+/* A job as the journal holds it, and where it stands. journal_job_free frees the texts. */
+struct journal_job {
+	int64_t number; /* in this journal */
 	char uuid[JOURNAL_UUID_MAX];
 	char *name;
 	char *stringer;
@@ -123,26 +99,37 @@ struct journal_place {
  * journal.db. The caller frees it. NULL if there is not even a home. */
 char *journal_default_path(void);
 
-/* Opens the journal at path. On anything but JOURNAL_OK *out is NULL and *error one sentence that
+/* Opens the journal at path. A journal of an earlier version is brought up to date when it is
+ * opened to write, all of it or nothing, whatever happens meanwhile; opened to read it stays as it
+ * is, and reads the same. On anything but JOURNAL_OK *out is NULL and *error one sentence that
  * names the path; the caller frees it. Reading a journal that does not exist is JOURNAL_NONE.
  * Opening to write looks for damage first, through the whole file if it is of moderate size or was
  * not closed by its last writer; a damaged file is not changed by the attempt.
  *
- * When a journal turns out to be damaged, now or later, close it, set it aside (upkeep.h), open a
- * new one and begin the job there anew at the call where it stands. */
+ * When a journal turns out to be damaged, now or later, close it, set it aside (journal_set_aside),
+ * open a new one and begin the job there anew at the call where it stands. */
 enum journal_status journal_open(const char *path, enum journal_mode mode, struct journal **out,
 				 char **error);
 
 /* Tries once more to write what could not be written. NULL is allowed. */
 void journal_close(struct journal *journal);
 
-/* Begins a job, on disk with all its calls when this returns; the events appended from now on are
- * its events. On failure there is no job. */
-enum journal_status journal_begin(struct journal *journal, const struct journal_job *job,
-				  const struct journal_call *calls, int count);
+/* Begins a job, on disk with its script when this returns; the events appended from now on are its
+ * events. On failure there is no job. */
+enum journal_status journal_begin(struct journal *journal, const struct script *script,
+				  int64_t wall_us);
 
 /* Goes on with a job that is in the journal, as a new run of it. */
 enum journal_status journal_resume(struct journal *journal, int64_t job);
+
+/* The script of an open job of a journal that was opened to write; the caller frees it.
+ * JOURNAL_NONE if there is none: the job is over, or it was begun when journals kept no scripts
+ * (version 1). */
+enum journal_status journal_script(struct journal *journal, int64_t job, struct script **out);
+
+/* Keeps a script for an open job, in place of any that it has. */
+enum journal_status journal_keep_script(struct journal *journal, int64_t job,
+					const struct script *script);
 
 /* Adds an event to the job begun or resumed last. An event that could not be written is kept in
  * memory and goes in, in order, with the next one that can be: a disk that is full for a while
@@ -152,18 +139,14 @@ enum journal_status journal_append(struct journal *journal, const struct journal
 /* How many events are waiting to be written. */
 int journal_waiting(const struct journal *journal);
 
-/* The number of the job begun or resumed, 0 if none; and its UUID. */
-int64_t journal_job(const struct journal *journal);
-const char *journal_uuid(const struct journal *journal);
-
 /* The job left open, the newest if there are several; JOURNAL_NONE if there is none. Jobs that were
  * merged from another journal are not looked at: they are somebody else's to go on with. */
-enum journal_status journal_open_job(struct journal *journal, struct journal_place *place);
+enum journal_status journal_open_job(struct journal *journal, struct journal_job *job);
 
 /* A job by its number, its UUID or its name (the newest of that name). */
 enum journal_status journal_find(struct journal *journal, const char *which,
-				 struct journal_place *place);
-void journal_place_free(struct journal_place *place);
+				 struct journal_job *job);
+void journal_job_free(struct journal_job *job);
 
 /* The work on each call of a job up to now, into work_us[1] to work_us[calls]; those that took none
  * are left as they are. */

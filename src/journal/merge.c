@@ -11,6 +11,7 @@ struct merge {
 	sqlite3_stmt *known;
 	sqlite3_stmt *calls;
 	sqlite3_stmt *events;
+	sqlite3_stmt *script; /* NULL: the other journal is of version 1 and has none */
 };
 
 /* The columns after the first, which is the job's number and is given anew. */
@@ -68,7 +69,15 @@ static enum journal_status copy_rows(struct merge *merge, sqlite3_stmt *from, co
 static enum journal_status copy_events(struct merge *merge, int64_t their_job, int64_t our_job)
 {
 	return copy_rows(merge, merge->events,
-			 "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", their_job,
+			 "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", their_job,
+			 our_job);
+}
+
+static enum journal_status copy_script(struct merge *merge, int64_t their_job, int64_t our_job)
+{
+	if (!merge->script)
+		return JOURNAL_OK;
+	return copy_rows(merge, merge->script, "INSERT INTO script VALUES (?, ?)", their_job,
 			 our_job);
 }
 
@@ -97,23 +106,37 @@ static enum journal_status add_job(struct merge *merge, sqlite3_stmt *jobs)
 				  "INSERT INTO call VALUES (?, ?, ?, ?, ?, ?, ?, ?)", theirs, ours);
 	if (status == JOURNAL_OK)
 		status = copy_events(merge, theirs, ours);
+	if (status == JOURNAL_OK)
+		status = copy_script(merge, theirs, ours);
 	merge->counts->added++;
 	return status;
 }
 
-static enum journal_status replace_events(struct merge *merge, int64_t theirs, int64_t ours)
+static enum journal_status delete_rows(struct merge *merge, const char *sql, int64_t job)
 {
 	sqlite3_stmt *delete = NULL;
-	enum journal_status status =
-		journal_prepare(merge->ours, "DELETE FROM event WHERE job = ?", &delete);
+	enum journal_status status = journal_prepare(merge->ours, sql, &delete);
 
 	if (status == JOURNAL_OK) {
-		sqlite3_bind_int64(delete, 1, ours);
+		sqlite3_bind_int64(delete, 1, job);
 		status = insert(merge->ours, delete);
 	}
 	sqlite3_finalize(delete);
+	return status;
+}
+
+static enum journal_status lengthen_job(struct merge *merge, int64_t theirs, int64_t ours)
+{
+	enum journal_status status = delete_rows(merge, "DELETE FROM event WHERE job = ?", ours);
+
+	if (status == JOURNAL_OK)
+		status = delete_rows(merge, "DELETE FROM script WHERE job = ?", ours);
+	if (status == JOURNAL_OK)
+		status = copy_events(merge, theirs, ours);
+	if (status == JOURNAL_OK)
+		status = copy_script(merge, theirs, ours);
 	merge->counts->lengthened++;
-	return status == JOURNAL_OK ? copy_events(merge, theirs, ours) : status;
+	return status;
 }
 
 /* A row of `jobs` begins with the job's number there, its count of events and its UUID. */
@@ -131,7 +154,7 @@ static enum journal_status merge_job(struct merge *merge, sqlite3_stmt *jobs)
 	if (!row)
 		return add_job(merge, jobs);
 	if (sqlite3_column_int64(jobs, 1) > events)
-		return replace_events(merge, sqlite3_column_int64(jobs, 0), ours);
+		return lengthen_job(merge, sqlite3_column_int64(jobs, 0), ours);
 	merge->counts->known++;
 	return JOURNAL_OK;
 }
@@ -169,8 +192,14 @@ static enum journal_status prepare(struct merge *merge)
 				 &merge->calls);
 	if (status == JOURNAL_OK)
 		status = journal_prepare(merge->other,
-					 "SELECT * FROM event WHERE job = ? ORDER BY seq",
+					 merge->other->version < 2
+						 ? "SELECT *, NULL FROM event WHERE job = ? "
+						   "ORDER BY seq"
+						 : "SELECT * FROM event WHERE job = ? ORDER BY seq",
 					 &merge->events);
+	if (status == JOURNAL_OK && merge->other->version >= 2)
+		status = journal_prepare(merge->other, "SELECT * FROM script WHERE job = ?",
+					 &merge->script);
 	return status == JOURNAL_OK
 		       ? status
 		       : journal_fail(merge->ours, status, "%s", journal_message(merge->other));
@@ -199,6 +228,7 @@ enum journal_status journal_merge(struct journal *journal, const char *file,
 	sqlite3_finalize(merge.known);
 	sqlite3_finalize(merge.calls);
 	sqlite3_finalize(merge.events);
+	sqlite3_finalize(merge.script);
 	journal_close(merge.other);
 	return status;
 }

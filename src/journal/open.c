@@ -29,20 +29,13 @@ static bool has_log(const struct journal *journal)
 	return size > 0;
 }
 
-/* Nothing is checkpointed on closing until the file has passed every check: what is damaged is to
- * be kept exactly as it was found. */
-void journal_touch_nothing_on_close(struct journal *journal, bool on)
-{
-	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, (int)on, NULL);
-}
-
 static enum journal_status connect(struct journal *journal, const char *name, int flags)
 {
 	int result = sqlite3_open_v2(name, &journal->database, flags | SQLITE_OPEN_EXRESCODE, NULL);
 
 	if (result != SQLITE_OK)
 		return journal_fail_sql(journal, "open it", result);
-	journal_touch_nothing_on_close(journal, true);
+	journal_touch_nothing_on_close(journal, true); /* until the file has passed every check */
 	/* A journal may come from anywhere: views and triggers in it get no more than SQL. */
 	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
 	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
@@ -85,6 +78,7 @@ static enum journal_status identify(struct journal *journal)
 			"it was written by a newer pullcall (its version %d, known here "
 			"up to %d)",
 			(int)version, JOURNAL_VERSION);
+	journal->version = (int)version;
 	return JOURNAL_OK;
 }
 
@@ -129,7 +123,7 @@ static enum journal_status prepare_to_write(struct journal *journal)
 		status = journal_ask_int(journal, "SELECT count(*) FROM sqlite_schema", &ignored);
 	if (status == JOURNAL_OK)
 		journal_touch_nothing_on_close(journal, false);
-	return status;
+	return status == JOURNAL_OK ? journal_migrate(journal) : status;
 }
 
 static enum journal_status open_to_write(struct journal *journal)

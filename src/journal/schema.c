@@ -1,9 +1,10 @@
-/* The schema, version 1. Other programs may read it: change it only by adding, and count up
- * JOURNAL_VERSION when a table changes. The comments inside the statements stay in the file and
- * are shown by `.schema` of the sqlite3 shell.
+/* The schema, version 2. Other programs may read it: change it only by adding, and when a table
+ * changes, count up JOURNAL_VERSION and add what turns the version before into the new one. The
+ * comments inside the statements stay in the file and are shown by `.schema` of the sqlite3 shell.
  *
- * All times end in _us: microseconds. Wall time counts from 1970-01-01 UTC; steady time is the
- * machine's monotonic clock and only means something within one run. */
+ * All times end in _us: microseconds. Wall time counts from 1970-01-01 UTC. Steady and boot time
+ * are the machine's clocks, which never jump and mean something only within one run; the steady
+ * clock stands while the computer sleeps. */
 #include "journal/internal.h"
 
 static const char job_table[] =
@@ -54,8 +55,15 @@ static const char event_table[] =
 	"  wall_us INTEGER NOT NULL,\n"
 	"  response_us INTEGER CHECK (response_us >= 0), -- pedal to first sound, where measured\n"
 	"  detail TEXT,\n"
+	"  boot_us INTEGER,                  -- NULL: written by version 1\n"
 	"  PRIMARY KEY (job, seq)\n"
 	") STRICT, WITHOUT ROWID";
+
+static const char script_table[] = "CREATE TABLE script (\n"
+				   "  -- What an open job goes on with; gone when it is over.\n"
+				   "  job INTEGER PRIMARY KEY REFERENCES job(id),\n"
+				   "  packed BLOB NOT NULL\n"
+				   ") STRICT";
 
 static const char job_state_view[] =
 	"CREATE VIEW job_state AS\n"
@@ -70,9 +78,12 @@ static const char job_state_view[] =
 static const char span_view[] =
 	"CREATE VIEW span AS\n"
 	"  -- From each event to the next one of the same run, with the call that was current\n"
-	"  -- meanwhile. What was cut off by a crash has no end and so no length.\n"
+	"  -- meanwhile. What was cut off by a crash has no end and so no length. Time that the\n"
+	"  -- computer slept is not work, but part of a pause.\n"
 	"SELECT e.job, e.seq, e.run, e.call, e.working, e.wall_us, e.kind AS since,\n"
-	"       n.kind AS until, n.steady_us - e.steady_us AS span_us\n"
+	"       n.kind AS until, CASE WHEN e.working THEN n.steady_us - e.steady_us\n"
+	"       ELSE coalesce(n.boot_us, n.steady_us) - coalesce(e.boot_us, e.steady_us)\n"
+	"       END AS span_us\n"
 	"FROM event AS e JOIN event AS n\n"
 	"  ON n.job = e.job AND n.seq = e.seq + 1 AND n.run = e.run";
 
@@ -111,7 +122,8 @@ static const char pause_time_view[] =
 	"CREATE VIEW pause_time AS\n"
 	"  -- Each stretch within a run in which the clock of work stood still, whatever else\n"
 	"  -- happened in it: up to the next event with work after it, or the last of the run.\n"
-	"SELECT p.job, p.seq, p.call, p.wall_us, e.steady_us - p.steady_us AS pause_us\n"
+	"SELECT p.job, p.seq, p.call, p.wall_us,\n"
+	"       coalesce(e.boot_us, e.steady_us) - coalesce(p.boot_us, p.steady_us) AS pause_us\n"
 	"FROM event AS p JOIN event AS e ON e.job = p.job AND e.seq = coalesce(\n"
 	"  (SELECT seq FROM event AS w WHERE w.job = p.job AND w.run = p.run AND w.seq > p.seq\n"
 	"   AND w.working ORDER BY seq LIMIT 1),\n"
@@ -135,18 +147,21 @@ static const char job_time_view[] =
 	"       sum(until = 'undo') AS undos, sum(until = 'pause') AS pauses\n"
 	"FROM span GROUP BY job";
 
-const char *const journal_schema[] = {
-	job_table,
-	call_table,
-	event_table,
-	"CREATE INDEX job_name ON job (name)",
-	job_state_view,
-	span_view,
-	call_time_view,
-	string_time_view,
-	phase_time_view,
-	pause_time_view,
-	away_time_view,
-	job_time_view,
+const char *const journal_tables[] = {
+	job_table, call_table, event_table, script_table, "CREATE INDEX job_name ON job (name)",
+	NULL,
+};
+
+const char *const journal_views[] = {
+	job_state_view,   span_view,       call_time_view,
+	string_time_view, phase_time_view, pause_time_view,
+	away_time_view,   job_time_view,   NULL,
+};
+
+const char *const journal_changes_1_to_2[] = {
+	"DROP VIEW job_state; DROP VIEW span; DROP VIEW call_time; DROP VIEW string_time;"
+	"DROP VIEW phase_time; DROP VIEW pause_time; DROP VIEW away_time; DROP VIEW job_time",
+	"ALTER TABLE event ADD COLUMN boot_us INTEGER",
+	script_table,
 	NULL,
 };

@@ -2,6 +2,7 @@
 #include "journal/internal.h"
 
 #include "base/base.h"
+#include "script/script.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -18,13 +19,20 @@ static enum journal_status step_once(struct journal *journal, sqlite3_stmt *stat
 	return result == SQLITE_DONE ? JOURNAL_OK : journal_fail_sql(journal, doing, result);
 }
 
-static enum journal_status insert_job(struct journal *journal, const struct journal_job *job,
-				      int calls, const char *uuid)
+static enum journal_status insert_job(struct journal *journal, const struct script *script,
+				      int64_t wall_us, const char *uuid)
 {
-	const char *const texts[] = {uuid,           job->name,      job->stringer,
-				     job->pattern,   job->sport,     job->method,
-				     job->plan_file, job->plan_text, job->pattern_text,
-				     job->language,  job->program};
+	const char *const texts[] = {uuid,
+				     script->job,
+				     script->stringer,
+				     script->pattern,
+				     script->sport,
+				     script->method,
+				     script->plan_file,
+				     script->plan_text,
+				     script->pattern_text,
+				     script->language,
+				     script->program};
 	enum { TEXTS = sizeof texts / sizeof texts[0] };
 	sqlite3_stmt *statement = NULL;
 	enum journal_status status = journal_prepare(
@@ -38,81 +46,63 @@ static enum journal_status insert_job(struct journal *journal, const struct jour
 		return status;
 	for (int i = 0; i < TEXTS; i++)
 		journal_bind_text(statement, i + 1, texts[i]);
-	sqlite3_bind_int(statement, TEXTS + 1, calls);
-	sqlite3_bind_int64(statement, TEXTS + 2, job->created_us);
+	sqlite3_bind_int(statement, TEXTS + 1, script->count);
+	sqlite3_bind_int64(statement, TEXTS + 2, wall_us);
 	status = step_once(journal, statement, "begin the job");
 	sqlite3_finalize(statement);
 	return status;
 }
 
 static enum journal_status insert_calls(struct journal *journal, int64_t job,
-					const struct journal_call *calls, int count)
+					const struct script *script)
 {
 	sqlite3_stmt *statement = NULL;
 	enum journal_status status = journal_prepare(
 		journal, "INSERT INTO call VALUES (?, ?, ?, ?, ?, ?, ?, ?)", &statement);
 
-	for (int i = 0; status == JOURNAL_OK && i < count; i++) {
+	for (int call = 1; status == JOURNAL_OK && call <= script->count; call++) {
+		const struct script_line *line = script_line(script, call);
 		sqlite3_bind_int64(statement, 1, job);
-		sqlite3_bind_int(statement, 2, i + 1);
-		journal_bind_text(statement, 3, calls[i].phase);
-		journal_bind_text(statement, 4, calls[i].kind);
-		journal_bind_text(statement, 5, calls[i].string);
-		if (calls[i].string)
-			sqlite3_bind_int(statement, 6, calls[i].number);
+		sqlite3_bind_int(statement, 2, call);
+		journal_bind_text(statement, 3, line->phase);
+		journal_bind_text(statement, 4, line->kind);
+		journal_bind_text(statement, 5, line->string);
+		if (line->string)
+			sqlite3_bind_int(statement, 6, line->number);
 		else
 			sqlite3_bind_null(statement, 6);
-		journal_bind_text(statement, 7, calls[i].side);
-		journal_bind_text(statement, 8, calls[i].text);
+		journal_bind_text(statement, 7, line->side);
+		journal_bind_text(statement, 8, script_words(script, call));
 		status = step_once(journal, statement, "begin the job");
 	}
 	sqlite3_finalize(statement);
 	return status;
 }
 
-/* SQLite ends the transaction itself after some failures, and then there is nothing to take back.
- */
-static void take_back(struct journal *journal)
+static enum journal_status replace_script(struct journal *journal, int64_t job,
+					  const struct script *script)
 {
-	if (!sqlite3_get_autocommit(journal->database))
-		sqlite3_exec(journal->database, "ROLLBACK", NULL, NULL, NULL);
-}
+	sqlite3_stmt *statement = NULL;
+	struct text packed = {0};
+	enum journal_status status = journal_prepare(
+		journal, "INSERT OR REPLACE INTO script (job, packed) VALUES (?, ?)", &statement);
 
-/* Written to a file without a name, or under a name that nobody will look at, events are lost. */
-static enum journal_status still_in_place(struct journal *journal)
-{
-	int moved = 0;
-
-	sqlite3_file_control(journal->database, "main", SQLITE_FCNTL_HAS_MOVED, &moved);
-	return moved ? journal_fail(journal, JOURNAL_IO, "it was moved or removed while in use")
-		     : JOURNAL_OK;
-}
-
-enum journal_status journal_begin_transaction(struct journal *journal, const char *doing)
-{
-	enum journal_status status = still_in_place(journal);
-
-	return status == JOURNAL_OK ? journal_run(journal, doing, "BEGIN IMMEDIATE") : status;
-}
-
-/* What is damaged is not written to again, not even on closing. */
-enum journal_status journal_end_transaction(struct journal *journal, enum journal_status status,
-					    const char *doing)
-{
-	if (status == JOURNAL_OK)
-		status = journal_run(journal, doing, "COMMIT");
 	if (status != JOURNAL_OK)
-		take_back(journal);
-	if (status == JOURNAL_CORRUPT)
-		journal_touch_nothing_on_close(journal, true);
+		return status;
+	script_pack(script, &packed);
+	sqlite3_bind_int64(statement, 1, job);
+	sqlite3_bind_blob64(statement, 2, packed.bytes, packed.length, SQLITE_STATIC);
+	status = step_once(journal, statement, "keep the script");
+	sqlite3_finalize(statement);
+	text_free(&packed);
 	return status;
 }
 
-enum journal_status journal_begin(struct journal *journal, const struct journal_job *job,
-				  const struct journal_call *calls, int count)
+enum journal_status journal_begin(struct journal *journal, const struct script *script,
+				  int64_t wall_us)
 {
 	char uuid[JOURNAL_UUID_MAX];
-	int64_t number = 0;
+	int64_t job = 0;
 	enum journal_status status = journal_flush(journal);
 
 	if (status == JOURNAL_OK)
@@ -121,19 +111,55 @@ enum journal_status journal_begin(struct journal *journal, const struct journal_
 		status = journal_begin_transaction(journal, "begin the job");
 	if (status != JOURNAL_OK)
 		return status;
-	status = insert_job(journal, job, count, uuid);
+	status = insert_job(journal, script, wall_us, uuid);
 	if (status == JOURNAL_OK) {
-		number = sqlite3_last_insert_rowid(journal->database);
-		status = insert_calls(journal, number, calls, count);
+		job = sqlite3_last_insert_rowid(journal->database);
+		status = insert_calls(journal, job, script);
 	}
+	if (status == JOURNAL_OK)
+		status = replace_script(journal, job, script);
 	status = journal_end_transaction(journal, status, "begin the job");
 	if (status != JOURNAL_OK)
 		return status;
-	journal->job = number;
-	memcpy(journal->uuid, uuid, sizeof uuid);
+	journal->job = job;
 	journal->run = 1;
 	journal->next_seq = 1;
 	return JOURNAL_OK;
+}
+
+enum journal_status journal_keep_script(struct journal *journal, int64_t job,
+					const struct script *script)
+{
+	enum journal_status status = journal_begin_transaction(journal, "keep the script");
+
+	if (status != JOURNAL_OK)
+		return status;
+	return journal_end_transaction(journal, replace_script(journal, job, script),
+				       "keep the script");
+}
+
+enum journal_status journal_script(struct journal *journal, int64_t job, struct script **out)
+{
+	sqlite3_stmt *statement = NULL;
+	bool row = false;
+	enum journal_status status =
+		journal_prepare(journal, "SELECT packed FROM script WHERE job = ?", &statement);
+
+	*out = NULL;
+	if (status != JOURNAL_OK)
+		return status;
+	sqlite3_bind_int64(statement, 1, job);
+	status = journal_step(journal, statement, &row);
+	if (row)
+		*out = script_unpack(sqlite3_column_blob(statement, 0),
+				     (size_t)sqlite3_column_bytes(statement, 0));
+	sqlite3_finalize(statement);
+	if (status != JOURNAL_OK || *out)
+		return status;
+	return row ? journal_fail(journal, JOURNAL_CORRUPT, "the script of job %lld is damaged",
+				  (long long)job)
+		   : journal_fail(journal, JOURNAL_NONE, "it has no script of job %lld",
+				  (long long)job);
 }
 
 enum journal_status journal_resume(struct journal *journal, int64_t job)
@@ -143,7 +169,7 @@ enum journal_status journal_resume(struct journal *journal, int64_t job)
 
 	if (status == JOURNAL_OK)
 		status = journal_prepare(journal,
-					 "SELECT uuid, coalesce(max(run), 0) + 1, "
+					 "SELECT coalesce(max(run), 0) + 1, "
 					 "coalesce(max(seq), 0) + 1 FROM job LEFT JOIN event "
 					 "ON event.job = job.id WHERE job.id = ? GROUP BY job.id",
 					 &statement);
@@ -153,10 +179,8 @@ enum journal_status journal_resume(struct journal *journal, int64_t job)
 	int result = sqlite3_step(statement);
 	if (result == SQLITE_ROW) {
 		journal->job = job;
-		strncpy(journal->uuid, (const char *)sqlite3_column_text(statement, 0),
-			sizeof journal->uuid - 1);
-		journal->run = sqlite3_column_int64(statement, 1);
-		journal->next_seq = sqlite3_column_int64(statement, 2);
+		journal->run = sqlite3_column_int64(statement, 0);
+		journal->next_seq = sqlite3_column_int64(statement, 1);
 	} else if (result == SQLITE_DONE) {
 		status = journal_fail(journal, JOURNAL_NONE, "it has no job %lld", (long long)job);
 	} else {
@@ -184,7 +208,32 @@ static enum journal_status insert_event(struct journal *journal, const struct jo
 	else
 		sqlite3_bind_null(insert, 9);
 	journal_bind_text(insert, 10, event->detail);
+	sqlite3_bind_int64(insert, 11, event->boot_us);
 	return step_once(journal, insert, "write an event");
+}
+
+/* Nobody goes on with a job that is over. */
+static enum journal_status drop_script(struct journal *journal)
+{
+	char *sql = memory_format("DELETE FROM script WHERE job = %lld", (long long)journal->job);
+	enum journal_status status = journal_run(journal, "write an event", sql);
+
+	free(sql);
+	return status;
+}
+
+static enum journal_status insert_waiting(struct journal *journal)
+{
+	enum journal_status status = JOURNAL_OK;
+
+	for (int i = 0; status == JOURNAL_OK && i < journal->waiting_count; i++) {
+		const struct journal_event *event = &journal->waiting[i].event;
+		status = insert_event(journal, event, journal->next_seq + i);
+		bool over = event->kind == JOURNAL_FINISHED || event->kind == JOURNAL_ABANDONED;
+		if (status == JOURNAL_OK && over)
+			status = drop_script(journal);
+	}
+	return status;
 }
 
 enum journal_status journal_flush(struct journal *journal)
@@ -194,16 +243,14 @@ enum journal_status journal_flush(struct journal *journal)
 	if (journal->waiting_count == 0)
 		return status;
 	if (!journal->insert)
-		status = journal_prepare(journal,
-					 "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-					 &journal->insert);
+		status = journal_prepare(
+			journal, "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+			&journal->insert);
 	if (status == JOURNAL_OK)
 		status = journal_begin_transaction(journal, "write an event");
 	if (status != JOURNAL_OK)
 		return status;
-	for (int i = 0; status == JOURNAL_OK && i < journal->waiting_count; i++)
-		status = insert_event(journal, &journal->waiting[i].event, journal->next_seq + i);
-	status = journal_end_transaction(journal, status, "write an event");
+	status = journal_end_transaction(journal, insert_waiting(journal), "write an event");
 	if (status != JOURNAL_OK)
 		return status;
 	journal->next_seq += journal->waiting_count;
@@ -215,7 +262,7 @@ enum journal_status journal_flush(struct journal *journal)
 
 static void let_wait(struct journal *journal, const struct journal_event *event)
 {
-	/* The place is what the last event says, so of too many the oldest is the least missed. */
+	/* The last event says where the job stands, so the oldest is the least missed. */
 	if (journal->waiting_count == WAITING_MAX) {
 		free(journal->waiting[0].detail);
 		memmove(journal->waiting, journal->waiting + 1,
@@ -241,14 +288,4 @@ enum journal_status journal_append(struct journal *journal, const struct journal
 int journal_waiting(const struct journal *journal)
 {
 	return journal->waiting_count;
-}
-
-int64_t journal_job(const struct journal *journal)
-{
-	return journal->job;
-}
-
-const char *journal_uuid(const struct journal *journal)
-{
-	return journal->uuid;
 }

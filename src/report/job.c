@@ -28,7 +28,7 @@ static void add_tension(struct table *facts, const struct job *job, enum string_
 
 static void add_head(const struct job_page *page)
 {
-	const struct journal_place *job = &page->review.job;
+	const struct journal_job *job = &page->review.job;
 	struct text words = {0}, order = {0};
 	struct table facts;
 	char begun[DATE_TEXT_MAX], last[DATE_TEXT_MAX];
@@ -174,7 +174,7 @@ static void add_strings(const struct job_page *page)
 /* The job is done, so string that would be too short for today's machine is no fault: reach 0. */
 static void read_plan(struct job_page *page)
 {
-	const struct journal_place *job = &page->review.job;
+	const struct journal_job *job = &page->review.job;
 	struct faults faults = {0};
 
 	plan_read_texts(&page->plan, job->plan_file, job->plan_text, job->pattern,
@@ -205,7 +205,7 @@ enum journal_status report_job(struct journal *journal, const char *which, int64
 		return status;
 	status = review_job(journal, which, &page.review);
 	if (status == JOURNAL_OK)
-		status = trace_read(journal, page.review.job.job, &page.trace);
+		status = trace_read(journal, page.review.job.number, &page.trace);
 	journal_let_go(journal);
 	if (status == JOURNAL_OK) {
 		read_plan(&page);

@@ -56,8 +56,8 @@ struct event {
 	enum journal_kind kind;
 	int call;
 	bool working;
-	int64_t steady_us;
 	int64_t wall_us;
+	int64_t span_us; /* to the next event of the run */
 };
 
 static struct event event_of(sqlite3_stmt *row)
@@ -66,8 +66,8 @@ static struct event event_of(sqlite3_stmt *row)
 		.run = sqlite3_column_int64(row, 0),
 		.call = sqlite3_column_int(row, 2),
 		.working = sqlite3_column_int(row, 3),
-		.steady_us = sqlite3_column_int64(row, 4),
-		.wall_us = sqlite3_column_int64(row, 5),
+		.wall_us = sqlite3_column_int64(row, 4),
+		.span_us = sqlite3_column_int64(row, 5),
 	};
 	const char *kind = (const char *)sqlite3_column_text(row, 1);
 
@@ -101,11 +101,10 @@ enum clock_state { WAITING, WORKING, PAUSED };
 
 /* Between two events of one run: work, or part of a pause, which begins with the first event after
  * which the clock does not run; or the wait for the first press, or after the last call. */
-static void pass_time(struct trace *trace, const struct event *from, const struct event *to,
-		      enum clock_state *clock)
+static void pass_time(struct trace *trace, const struct event *from, enum clock_state *clock)
 {
 	struct trace_visit *visit = visit_now(trace);
-	int64_t length_us = to->steady_us - from->steady_us;
+	int64_t length_us = from->span_us;
 
 	if (from->kind == JOURNAL_STARTED)
 		*clock = WAITING;
@@ -182,8 +181,9 @@ static enum journal_status read_events(struct journal *journal, int64_t job, str
 	sqlite3_stmt *row = NULL;
 	enum journal_status status = journal_prepare(
 		journal,
-		"SELECT run, kind, call, working, steady_us, wall_us FROM event WHERE job = ?1 "
-		"ORDER BY seq",
+		"SELECT e.run, e.kind, e.call, e.working, e.wall_us, s.span_us FROM event AS e "
+		"LEFT JOIN span AS s ON s.job = e.job AND s.seq = e.seq WHERE e.job = ?1 "
+		"ORDER BY e.seq",
 		&row);
 	struct event before = {0};
 	enum clock_state clock = WAITING;
@@ -195,7 +195,7 @@ static enum journal_status read_events(struct journal *journal, int64_t job, str
 	while ((status = journal_step(journal, row, &more)) == JOURNAL_OK && more) {
 		struct event event = event_of(row);
 		if (any && event.run == before.run) {
-			pass_time(trace, &before, &event, &clock);
+			pass_time(trace, &before, &clock);
 		} else if (any) {
 			pass_run(trace, &before, &event);
 		}

@@ -20,7 +20,7 @@ static enum journal_status each_row(struct journal *journal, struct review *revi
 
 	if (status != JOURNAL_OK)
 		return status;
-	sqlite3_bind_int64(statement, 1, review->job.job);
+	sqlite3_bind_int64(statement, 1, review->job.number);
 	while ((status = journal_step(journal, statement, &row)) == JOURNAL_OK && row)
 		take(review, statement);
 	sqlite3_finalize(statement);
@@ -182,7 +182,7 @@ static enum journal_status read_responses(struct journal *journal, struct review
 
 	if (status != JOURNAL_OK)
 		return status;
-	sqlite3_bind_int64(statement, 1, review->job.job);
+	sqlite3_bind_int64(statement, 1, review->job.number);
 	while ((status = journal_step(journal, statement, &row)) == JOURNAL_OK && row) {
 		if (!values)
 			values = memory_new((size_t)sqlite3_column_int64(statement, 1),
@@ -200,7 +200,7 @@ static enum journal_status read_responses(struct journal *journal, struct review
 static enum journal_status read_usual(struct journal *journal, struct review *review)
 {
 	enum { ENOUGH = 4 * REVIEW_RECENT }; /* some may be of another detail */
-	const struct journal_place *job = &review->job;
+	const struct journal_job *job = &review->job;
 	const struct review_filter filter = {
 		.stringer = job->stringer,
 		.pattern = job->pattern,
@@ -258,7 +258,7 @@ enum journal_status review_job(struct journal *journal, const char *which, struc
 
 void review_free(struct review *review)
 {
-	journal_place_free(&review->job);
+	journal_job_free(&review->job);
 	for (size_t i = 0; i < review->phase_count; i++)
 		free(review->phases[i].name);
 	for (size_t i = 0; i < review->slowest_count; i++)

@@ -27,11 +27,11 @@ static void print_facts(struct table *facts, FILE *out)
 
 static void print_head(const struct review *review, FILE *out)
 {
-	const struct journal_place *job = &review->job;
+	const struct journal_job *job = &review->job;
 	char begun[DATE_TEXT_MAX], last[DATE_TEXT_MAX];
 
 	words_print(job->name, out);
-	fprintf(out, "  (job %lld)\n", (long long)job->job);
+	fprintf(out, "  (job %lld)\n", (long long)job->number);
 	words_print(job->pattern, out);
 	fprintf(out, ", %s, %s, strung by ", job->method, review->detail);
 	words_print(job->stringer, out);

@@ -249,7 +249,7 @@ struct review_halves {
 enum { REVIEW_SLOWEST = 5 };
 
 struct review {
-	struct journal_place job;
+	struct journal_job job;
 	const char *detail;
 	int64_t work_us;
 	int64_t pause_us;

@@ -71,10 +71,10 @@ static void forget(struct session *session)
 	session->remembered = 0;
 }
 
-static void pause_work(struct session *session, int64_t time_us)
+static void pause_work(struct session *session, const struct session_event *event)
 {
 	session->state = SESSION_PAUSED;
-	session->paused_since_us = time_us;
+	session->paused_since_us = event->boot_us;
 }
 
 static void go_on(struct session *session)
@@ -89,7 +89,7 @@ static void go_on(struct session *session)
 static bool do_begin(struct session *session, const struct session_event *event, enum notice notice,
 		     struct session_effects *effects)
 {
-	pause_work(session, event->time_us);
+	pause_work(session, event);
 	say(effects, notice);
 	write_record(session, effects, JOURNAL_STARTED);
 	return true;
@@ -113,7 +113,7 @@ static bool do_resume(struct session *session, const struct session_event *event
 		      struct session_effects *effects)
 {
 	remember(session);
-	bool was_long = event->time_us - session->paused_since_us >= long_pause_us;
+	bool was_long = event->boot_us - session->paused_since_us >= long_pause_us;
 	if (was_long && !session->fresh) {
 		say(effects, NOTICE_PLACE);
 		say_call_after(session, effects);
@@ -129,7 +129,7 @@ static bool do_pause(struct session *session, const struct session_event *event,
 		     struct session_effects *effects)
 {
 	forget(session);
-	pause_work(session, event->time_us);
+	pause_work(session, event);
 	say(effects, NOTICE_PAUSED);
 	write_record(session, effects, JOURNAL_PAUSE);
 	return true;
@@ -213,7 +213,7 @@ static bool do_undo_pause(struct session *session, const struct session_event *e
 {
 	if (!take_back(session, event->count))
 		return false;
-	pause_work(session, event->time_us);
+	pause_work(session, event);
 	say(effects, NOTICE_PAUSED);
 	write_record(session, effects, JOURNAL_UNDO);
 	write_record(session, effects, JOURNAL_PAUSE);
@@ -305,7 +305,7 @@ static bool in_calling(struct session *session, const struct session_event *even
 		return true;
 	case SESSION_PEDAL_GONE:
 		forget(session);
-		pause_work(session, event->time_us);
+		pause_work(session, event);
 		session->pedal_gone = true;
 		say(effects, NOTICE_PEDAL_GONE);
 		return report(session, event, JOURNAL_FAULT, effects);

@@ -2,7 +2,7 @@
  *
  *     session_step(session, event, effects)
  *
- * No clock, no file and no device is in here: an event brings its time, and what the world should
+ * No clock, no file and no device is in here: an event brings its times, and what the world should
  * do comes back as effects, in the order in which to do them (the voice first, the disk after it:
  * the press is answered at once). Whoever runs the session carries every effect out before the next
  * event.
@@ -69,9 +69,10 @@ enum session_event_kind {
 
 struct session_event {
 	enum session_event_kind kind;
-	int64_t time_us;     /* steady; of the press itself where there was one */
-	int count;           /* BACK, UNDO_PAUSE; 0 counts as 1 */
-	int call;            /* ANNOUNCED */
+	int64_t time_us; /* steady; of the press itself where there was one */
+	int64_t boot_us; /* the same moment on the clock that runs on while the computer sleeps */
+	int count;       /* BACK, UNDO_PAUSE; 0 counts as 1 */
+	int call;        /* ANNOUNCED */
 	int64_t response_us; /* ANNOUNCED: -1 if no press was answered */
 	const char *text;    /* ABANDON and reports: lives until the step returns */
 };
@@ -115,11 +116,11 @@ struct session {
 	int calls;
 	struct session_snapshot before[SESSION_MEMORY]; /* the last steps, newest first */
 	int remembered;
-	bool pedal_gone; /* paused because of it */
-	bool fresh;      /* paused before the first call */
-	int64_t paused_since_us;
-	int64_t last_us;   /* of the last event */
-	int64_t *spent_us; /* work, by call, from 1 */
+	bool pedal_gone;         /* paused because of it */
+	bool fresh;              /* paused before the first call */
+	int64_t paused_since_us; /* boot time: a pause goes on while the computer sleeps */
+	int64_t last_us;         /* of the last event */
+	int64_t *spent_us;       /* work, by call, from 1 */
 };
 
 /* A session of so many calls (1 to SCRIPT_LINES_MAX), to be begun with SESSION_START, or at a call

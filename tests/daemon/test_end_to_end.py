@@ -7,6 +7,7 @@ import json
 import os
 import pathlib
 import random
+import shutil
 import signal
 import socket
 import sqlite3
@@ -309,6 +310,51 @@ class EndToEnd(unittest.TestCase):
             self.assertEqual(hand.ask({"do": "next"})["call"], 13)
         resumed.terminate()
         self.assertEqual(resumed.wait(10), 0)
+
+    def go_on(self, bench_file, journal=None):
+        """Resumes the open job and works it off: the words of all calls that are said."""
+        process = self.bench.start("pullcall", "run", "--resume", "--sound", "none", "--pedal", "none",
+                                   "--bench", bench_file, "--journal", journal or self.bench.journal)
+        self.bench.wait_for_daemon()
+        said = []
+        with self.bench.connect() as watcher, self.bench.connect() as hand:
+            answer = watcher.ask({"do": "watch"})
+            for _ in range(answer["calls"] - answer["call"] + 2):
+                self.assertTrue(hand.ask({"do": "next"})["ok"])
+            while event := watcher.line():
+                if event["event"] == "call":
+                    said.append((event["call"], event["text"]))
+        self.assertEqual(process.wait(20), 0)
+        return said
+
+    def test_job_goes_on_with_its_own_lines_whatever_changed(self):
+        """The reach was raised, so that the string would be too short; the words are others."""
+        calls = [(call["n"], call["text"]) for call in self.calls()]
+        process = self.start_run("--pedal", "none")
+        with self.bench.connect() as hand:
+            for _ in range(12):
+                hand.ask({"do": "next"})
+        process.kill()
+        process.wait()
+        english = (SOURCE / "voice" / "en.yaml").read_text()
+        own = self.bench.home / ".local/share/pullcall/voice"
+        own.mkdir(parents=True)
+        (own / "xy.yaml").write_text(english.replace("Main {number}", "String {number}"))
+        bench = self.bench.home / "bench.yaml"
+        bench.write_text("reach: 900 mm\nvoice: { language: xy }\nspeak: { left: far side }\n")
+        refused = self.bench.run("pullcall", "run", "--new", DEMO, "--sound", "none", "--pedal", "none", "--bench", bench)
+        self.assertIn("length-short", refused.stderr)
+        said = self.go_on(bench)
+        self.assertEqual(said[1:], calls[12:])  # the first says call 12 again
+        self.assertEqual(self.bench.events()[-1], ("finished", len(calls) + 1))
+
+    def test_job_of_an_older_journal_goes_on(self):
+        calls = [(call["n"], call["text"]) for call in self.calls()]
+        journal = self.bench.home / "old.db"
+        shutil.copy(SOURCE / "tests" / "journal" / "version-1.db", journal)
+        bench = self.bench.home / "bench.yaml"
+        bench.write_text("{}\n")
+        self.assertEqual(self.go_on(bench, journal)[1:], calls[38:])
 
     def test_same_plan_goes_on_unless_told_to_begin_anew(self):
         process = self.start_run("--pedal", "none")

@@ -3,6 +3,7 @@
 #define TESTS_JOURNAL_SAMPLE_H
 
 #include "journal/journal.h"
+#include "script/script.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -60,38 +61,24 @@ static inline const char *sample_path(void **state, const char *name)
 	return path;
 }
 
-static const struct journal_job sample_job = {
-	.name = "ridge-court-0042",
-	.stringer = "apprentice",
-	.pattern = "open-16x19",
-	.sport = "tennis",
-	.method = "two-piece",
-	.plan_file = "/home/bench/ridge-court-0042.yaml",
-	.plan_text = "job: ridge-court-0042\nstringer: apprentice\n",
-	.pattern_text = "pattern: open-16x19\nmains: 16\n",
-	.language = "en",
-	.program = "pullcall 0.1.0",
-	.created_us = sample_wall_us,
-};
-
 /* 2 calls of preparing, 8 mains, 8 crosses, 2 of finishing. */
-static inline const struct journal_call *sample_calls(void)
+static inline struct script_line *sample_lines(void)
 {
-	static struct journal_call calls[SAMPLE_CALLS];
-	static char texts[SAMPLE_CALLS][64];
+	static struct script_line lines[SAMPLE_CALLS];
+	static char words[SAMPLE_CALLS][64];
 
 	for (int i = 0; i < SAMPLE_CALLS; i++) {
 		bool main = i >= 2 && i < 10, cross = i >= 10 && i < 18;
-		int number = main ? (i - 2) / 2 + 1 : i - 9;
+		int number = main ? (i - 2) / 2 + 1 : cross ? i - 9 : 0;
 		const char *side = i % 2 ? "right" : "left";
 
 		if (main)
-			snprintf(texts[i], sizeof texts[i], "main %d %s, pull", number, side);
+			snprintf(words[i], sizeof words[i], "main %d %s, pull", number, side);
 		else if (cross)
-			snprintf(texts[i], sizeof texts[i], "cross %d from the %s", number, side);
+			snprintf(words[i], sizeof words[i], "cross %d from the %s", number, side);
 		else
-			snprintf(texts[i], sizeof texts[i], i < 2 ? "inspect %d" : "trim %d", i);
-		calls[i] = (struct journal_call){
+			snprintf(words[i], sizeof words[i], i < 2 ? "inspect %d" : "trim %d", i);
+		lines[i] = (struct script_line){
 			.phase = main    ? "mains"
 				 : cross ? "crosses"
 				 : i < 2 ? "prepare"
@@ -100,15 +87,42 @@ static inline const struct journal_call *sample_calls(void)
 				: cross ? "weave"
 				: i < 2 ? "inspect"
 					: "trim",
+			.skill = "clamp",
 			.string = main    ? "main"
 				  : cross ? "cross"
 					  : NULL,
 			.number = number,
 			.side = main || cross ? side : NULL,
-			.text = texts[i],
+			.full_words = words[i],
+			.short_words = words[i],
+			.again_words = words[i],
+			.place = words[i],
+			.weight_s = 10,
 		};
 	}
-	return calls;
+	return lines;
+}
+
+/* The script of the job; its texts are static. A test may change what it likes. */
+static inline struct script sample_script(void)
+{
+	return (struct script){
+		.job = "ridge-court-0042",
+		.title = "Sixteen by nineteen",
+		.stringer = "apprentice",
+		.pattern = "open-16x19",
+		.sport = "tennis",
+		.method = "two-piece",
+		.detail = "bench",
+		.language = "en",
+		.program = "pullcall 0.1.0",
+		.plan_file = "/home/bench/ridge-court-0042.yaml",
+		.plan_text = "job: ridge-court-0042\nstringer: apprentice\n",
+		.pattern_text = "pattern: open-16x19\nmains: 16\n",
+		.whole = {8, 8},
+		.lines = sample_lines(),
+		.count = SAMPLE_CALLS,
+	};
 }
 
 /* An event `after_us` microseconds into the afternoon. */
@@ -120,6 +134,7 @@ static inline struct journal_event sample_event(enum journal_kind kind, int call
 		.call = call,
 		.working = working,
 		.steady_us = 5000000 + after_us,
+		.boot_us = 7000000 + after_us,
 		.wall_us = sample_wall_us + after_us,
 		.response_us = JOURNAL_NO_RESPONSE,
 	};
@@ -141,9 +156,35 @@ static inline struct journal *sample_begin(const char *path)
 {
 	struct journal *journal = sample_open(path);
 
-	if (journal_begin(journal, &sample_job, sample_calls(), SAMPLE_CALLS) != JOURNAL_OK)
+	struct script script = sample_script();
+	if (journal_begin(journal, &script, sample_wall_us) != JOURNAL_OK)
 		fail_msg("%s", journal_message(journal));
 	return journal;
+}
+
+/* The number of the newest open job. */
+static inline int64_t sample_open_job(struct journal *journal)
+{
+	struct journal_job job = {0};
+
+	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	int64_t number = job.number;
+	journal_job_free(&job);
+	return number;
+}
+
+/* The number that a query gives. */
+static inline int64_t sample_ask(struct journal *journal, const char *sql)
+{
+	sqlite3_stmt *statement = NULL;
+	bool row = false;
+
+	if (journal_prepare(journal, sql, &statement) != JOURNAL_OK ||
+	    journal_step(journal, statement, &row) != JOURNAL_OK || !row)
+		fail_msg("%s: %s", sql, journal_message(journal));
+	int64_t answer = sqlite3_column_int64(statement, 0);
+	sqlite3_finalize(statement);
+	return answer;
 }
 
 static inline void sample_append(struct journal *journal, enum journal_kind kind, int call,

@@ -1,4 +1,4 @@
-/* Beginning, adding, finding the place again, and who may write. */
+/* Beginning, adding, finding the job again, and who may write. */
 #include "journal/sample.h"
 
 #include <signal.h>
@@ -23,19 +23,20 @@ static void is_made_private(void **state)
 	journal_close(journal);
 }
 
-static void place_is_the_call_of_the_last_event(void **state)
+static void a_job_stands_at_the_call_of_its_last_event(void **state)
 {
 	const char *path = sample_path(state, "journal.db");
-	struct journal_place place;
+	const struct script script = sample_script();
+	struct journal_job job;
 	struct journal *journal = sample_begin(path);
 	char uuid[JOURNAL_UUID_MAX];
 
-	snprintf(uuid, sizeof uuid, "%s", journal_uuid(journal));
-	assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
-	assert_int_equal(place.call, 1);
-	assert_int_equal(place.runs, 0);
-	assert_true(place.open);
-	journal_place_free(&place);
+	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	snprintf(uuid, sizeof uuid, "%s", job.uuid);
+	assert_int_equal(job.call, 1);
+	assert_int_equal(job.runs, 0);
+	assert_true(job.open);
+	journal_job_free(&job);
 
 	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
 	sample_append(journal, JOURNAL_NEXT, 2, true, 1000);
@@ -45,33 +46,33 @@ static void place_is_the_call_of_the_last_event(void **state)
 	journal_close(journal);
 
 	journal = sample_open(path);
-	assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
-	assert_string_equal(place.uuid, uuid);
-	assert_string_equal(place.name, sample_job.name);
-	assert_string_equal(place.plan_text, sample_job.plan_text);
-	assert_string_equal(place.pattern_text, sample_job.pattern_text);
-	assert_string_equal(place.program, sample_job.program);
-	assert_int_equal(place.created_us, sample_job.created_us);
-	assert_int_equal(place.calls, SAMPLE_CALLS);
-	assert_int_equal(place.call, 2);
-	assert_int_equal(place.last, JOURNAL_PAUSE);
-	assert_int_equal(place.last_wall_us, sample_wall_us + 4000);
-	assert_true(place.paused);
-	assert_false(place.working);
-	assert_int_equal(place.runs, 1);
+	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	assert_string_equal(job.uuid, uuid);
+	assert_string_equal(job.name, script.job);
+	assert_string_equal(job.plan_text, script.plan_text);
+	assert_string_equal(job.pattern_text, script.pattern_text);
+	assert_string_equal(job.program, script.program);
+	assert_int_equal(job.created_us, sample_wall_us);
+	assert_int_equal(job.calls, SAMPLE_CALLS);
+	assert_int_equal(job.call, 2);
+	assert_int_equal(job.last, JOURNAL_PAUSE);
+	assert_int_equal(job.last_wall_us, sample_wall_us + 4000);
+	assert_true(job.paused);
+	assert_false(job.working);
+	assert_int_equal(job.runs, 1);
 
-	assert_int_equal(journal_resume(journal, place.job), JOURNAL_OK);
+	assert_int_equal(journal_resume(journal, job.number), JOURNAL_OK);
 	sample_append(journal, JOURNAL_STARTED, 2, false, 90);
 	sample_append(journal, JOURNAL_RESUME, 2, true, 100);
-	journal_place_free(&place);
-	assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
-	assert_int_equal(place.runs, 2);
-	assert_false(place.paused);
-	assert_true(place.working);
-	journal_place_free(&place);
+	journal_job_free(&job);
+	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	assert_int_equal(job.runs, 2);
+	assert_false(job.paused);
+	assert_true(job.working);
+	journal_job_free(&job);
 
 	sample_append(journal, JOURNAL_FINISHED, SAMPLE_CALLS + 1, false, 200);
-	assert_int_equal(journal_open_job(journal, &place), JOURNAL_NONE);
+	assert_int_equal(journal_open_job(journal, &job), JOURNAL_NONE);
 	journal_close(journal);
 }
 
@@ -88,11 +89,11 @@ static void the_work_on_each_call_is_known(void **state)
 	sample_append(journal, JOURNAL_PAUSE, 2, false, 15000);
 	sample_append(journal, JOURNAL_RESUME, 2, true, 90000);
 	/* Cut off here. */
-	assert_int_equal(journal_resume(journal, journal_job(journal)), JOURNAL_OK);
+	assert_int_equal(journal_resume(journal, sample_open_job(journal)), JOURNAL_OK);
 	sample_append(journal, JOURNAL_STARTED, 2, false, 100);
 	sample_append(journal, JOURNAL_RESUME, 2, true, 200);
 	sample_append(journal, JOURNAL_STOPPED, 2, false, 216);
-	assert_int_equal(journal_work(journal, journal_job(journal), work_us, SAMPLE_CALLS),
+	assert_int_equal(journal_work(journal, sample_open_job(journal), work_us, SAMPLE_CALLS),
 			 JOURNAL_OK);
 	assert_int_equal(work_us[1], 950);
 	assert_int_equal(work_us[2], 2000 + 8000 + 16);
@@ -102,45 +103,102 @@ static void the_work_on_each_call_is_known(void **state)
 	journal_close(journal);
 }
 
+static void a_script_is_kept_until_the_job_is_over(void **state)
+{
+	static const enum journal_kind ends[] = {JOURNAL_FINISHED, JOURNAL_ABANDONED};
+	const char *path = sample_path(state, "journal.db");
+	const struct script script = sample_script();
+
+	for (int i = 0; i < 2; i++) {
+		struct script *kept = NULL;
+		struct text want = {0}, got = {0};
+		struct journal *journal = sample_begin(path);
+		int64_t job = sample_open_job(journal);
+		sample_append(journal, JOURNAL_STARTED, 1, true, 0);
+		sample_append(journal, JOURNAL_STOPPED, 1, false, 10);
+		journal_close(journal);
+
+		journal = sample_open(path);
+		assert_int_equal(journal_script(journal, job, &kept), JOURNAL_OK);
+		script_pack(&script, &want);
+		script_pack(kept, &got);
+		assert_int_equal(got.length, want.length);
+		assert_memory_equal(got.bytes, want.bytes, want.length);
+		script_free(kept);
+		assert_int_equal(journal_resume(journal, job), JOURNAL_OK);
+		sample_append(journal, ends[i], 1, false, 20);
+		assert_int_equal(journal_script(journal, job, &kept), JOURNAL_NONE);
+		assert_null(kept);
+		assert_int_equal(sample_ask(journal, "SELECT count(*) FROM call WHERE job = 1"),
+				 SAMPLE_CALLS);
+		journal_close(journal);
+		text_free(&want);
+		text_free(&got);
+	}
+}
+
+static void sleep_is_pause_and_not_work(void **state)
+{
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	struct journal_event event;
+
+	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
+	event = sample_event(JOURNAL_NEXT, 2, true, 10);
+	event.boot_us += 5000; /* slept during call 1 */
+	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
+	event = sample_event(JOURNAL_PAUSE, 2, false, 30);
+	event.boot_us += 5000;
+	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
+	event = sample_event(JOURNAL_RESUME, 2, true, 70);
+	event.boot_us += 905000; /* and during the pause */
+	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
+	assert_int_equal(sample_ask(journal, "SELECT work_us FROM job_time"), 30);
+	assert_int_equal(sample_ask(journal, "SELECT pause_us FROM job_time"), 900040);
+	assert_int_equal(sample_ask(journal, "SELECT pause_us FROM pause_time"), 900040);
+	journal_close(journal);
+}
+
 static void a_finish_taken_back_is_open_again(void **state)
 {
-	struct journal_place place;
+	struct journal_job job;
 	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
 
 	sample_append(journal, JOURNAL_FINISHED, SAMPLE_CALLS + 1, false, 0);
-	assert_int_equal(journal_open_job(journal, &place), JOURNAL_NONE);
+	assert_int_equal(journal_open_job(journal, &job), JOURNAL_NONE);
 	sample_append(journal, JOURNAL_UNDO, SAMPLE_CALLS, true, 10);
-	assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
-	assert_int_equal(place.call, SAMPLE_CALLS);
-	journal_place_free(&place);
+	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	assert_int_equal(job.call, SAMPLE_CALLS);
+	journal_job_free(&job);
 	sample_append(journal, JOURNAL_ABANDONED, SAMPLE_CALLS, false, 20);
-	assert_int_equal(journal_open_job(journal, &place), JOURNAL_NONE);
+	assert_int_equal(journal_open_job(journal, &job), JOURNAL_NONE);
 	journal_close(journal);
 }
 
 static void jobs_are_found_by_number_uuid_and_name(void **state)
 {
-	struct journal_place place;
-	struct journal_job other = sample_job;
+	struct journal_job job;
+	struct script script = sample_script(), other = sample_script();
 	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
 	char uuid[JOURNAL_UUID_MAX];
 
-	snprintf(uuid, sizeof uuid, "%s", journal_uuid(journal));
-	assert_int_equal(journal_begin(journal, &sample_job, sample_calls(), 5), JOURNAL_OK);
-	other.name = "77";
-	assert_int_equal(journal_begin(journal, &other, sample_calls(), 5), JOURNAL_OK);
+	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	snprintf(uuid, sizeof uuid, "%s", job.uuid);
+	journal_job_free(&job);
+	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
+	other.job = "77";
+	assert_int_equal(journal_begin(journal, &other, sample_wall_us), JOURNAL_OK);
 	const struct {
 		const char *which;
 		int64_t job;
 	} cases[] = {{"1", 1}, {"2", 2}, {uuid, 1}, {"ridge-court-0042", 2}, {"77", 3}};
 	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-		assert_int_equal(journal_find(journal, cases[i].which, &place), JOURNAL_OK);
-		assert_int_equal(place.job, cases[i].job);
-		journal_place_free(&place);
+		assert_int_equal(journal_find(journal, cases[i].which, &job), JOURNAL_OK);
+		assert_int_equal(job.number, cases[i].job);
+		journal_job_free(&job);
 	}
 	static const char *const absent[] = {"4", "0", "ridge", "", "99999999999999999999"};
 	for (size_t i = 0; i < sizeof absent / sizeof absent[0]; i++)
-		assert_int_equal(journal_find(journal, absent[i], &place), JOURNAL_NONE);
+		assert_int_equal(journal_find(journal, absent[i], &job), JOURNAL_NONE);
 	assert_non_null(strstr(journal_message(journal), "\"99999999999999999999\""));
 	journal_close(journal);
 }
@@ -148,13 +206,17 @@ static void jobs_are_found_by_number_uuid_and_name(void **state)
 static void uuid_is_version_4(void **state)
 {
 	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
-	const char *uuid = journal_uuid(journal);
+	struct journal_job job;
+
+	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	const char *uuid = job.uuid;
 
 	/* RFC 9562, section 5.4: version 4 in the 13th digit, variant 10 in the 17th. */
 	assert_int_equal(strlen(uuid), 36);
 	assert_int_equal(uuid[14], '4');
 	assert_non_null(strchr("89ab", uuid[19]));
 	assert_int_equal(strspn(uuid, "0123456789abcdef-"), 36);
+	journal_job_free(&job);
 	journal_close(journal);
 }
 
@@ -162,7 +224,7 @@ static void one_program_writes_others_read(void **state)
 {
 	const char *path = sample_path(state, "journal.db");
 	struct journal *writer = sample_begin(path), *other = NULL;
-	struct journal_place place;
+	struct journal_job job;
 	char *error = NULL;
 	char process[32];
 
@@ -176,10 +238,11 @@ static void one_program_writes_others_read(void **state)
 
 	assert_int_equal(journal_open(path, JOURNAL_READ, &other, &error), JOURNAL_OK);
 	sample_append(writer, JOURNAL_NEXT, 2, true, 10);
-	assert_int_equal(journal_open_job(other, &place), JOURNAL_OK);
-	assert_int_equal(place.call, 2);
-	journal_place_free(&place);
-	assert_int_equal(journal_begin(other, &sample_job, sample_calls(), 5), JOURNAL_READ_ONLY);
+	assert_int_equal(journal_open_job(other, &job), JOURNAL_OK);
+	assert_int_equal(job.call, 2);
+	journal_job_free(&job);
+	struct script script = sample_script();
+	assert_int_equal(journal_begin(other, &script, sample_wall_us), JOURNAL_READ_ONLY);
 	journal_close(other);
 
 	sample_append(writer, JOURNAL_NEXT, 3, true, 20);
@@ -193,9 +256,10 @@ static int write_until_killed(const char *path, int report)
 {
 	struct journal *journal = NULL;
 	char *error = NULL;
+	const struct script script = sample_script();
 
 	if (journal_open(path, JOURNAL_WRITE, &journal, &error) != JOURNAL_OK ||
-	    journal_begin(journal, &sample_job, sample_calls(), SAMPLE_CALLS) != JOURNAL_OK)
+	    journal_begin(journal, &script, sample_wall_us) != JOURNAL_OK)
 		return 1;
 	for (int i = 0;; i++) {
 		struct journal_event event = sample_event(JOURNAL_NEXT, i % 20 + 1, true, i);
@@ -211,7 +275,7 @@ static void killed_at_any_moment_nothing_acknowledged_is_lost(void **state)
 
 	for (int round = 0; round < 20; round++) {
 		int pipe_ends[2], acknowledged = -1, i;
-		struct journal_place place;
+		struct journal_job job;
 
 		assert_int_equal(pipe(pipe_ends), 0);
 		pid_t child = fork();
@@ -232,11 +296,11 @@ static void killed_at_any_moment_nothing_acknowledged_is_lost(void **state)
 		/* The kernel has let go of the lock; the event after the last acknowledged one may
 		 * be there too. */
 		struct journal *journal = sample_open(path);
-		assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
-		int events = (int)(place.last_wall_us - sample_wall_us) + 1;
+		assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+		int events = (int)(job.last_wall_us - sample_wall_us) + 1;
 		assert_in_range(events, acknowledged + 1, acknowledged + 2);
-		assert_int_equal(place.call, (events - 1) % 20 + 1);
-		journal_place_free(&place);
+		assert_int_equal(job.call, (events - 1) % 20 + 1);
+		journal_job_free(&job);
 		journal_close(journal);
 	}
 }
@@ -246,8 +310,10 @@ int main(void)
 #define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
 	const struct CMUnitTest tests[] = {
 		TEST(is_made_private),
-		TEST(place_is_the_call_of_the_last_event),
+		TEST(a_job_stands_at_the_call_of_its_last_event),
 		TEST(the_work_on_each_call_is_known),
+		TEST(a_script_is_kept_until_the_job_is_over),
+		TEST(sleep_is_pause_and_not_work),
 		TEST(a_finish_taken_back_is_open_again),
 		TEST(jobs_are_found_by_number_uuid_and_name),
 		TEST(uuid_is_version_4),

@@ -85,7 +85,7 @@ static void make_other_database(const char *path)
 static void make_newer(const char *path)
 {
 	write_journal(path);
-	run_sql(path, "PRAGMA user_version = 2");
+	run_sql(path, "PRAGMA user_version = 3");
 }
 
 static void make_truncated(const char *path)
@@ -125,7 +125,7 @@ static const struct {
 	{"text", make_text, JOURNAL_NOT_OURS, JOURNAL_NOT_OURS, "not a journal"},
 	{"short", make_short, JOURNAL_NOT_OURS, JOURNAL_NOT_OURS, "not a journal"},
 	{"database", make_other_database, JOURNAL_NOT_OURS, JOURNAL_NOT_OURS, "not a journal"},
-	{"newer", make_newer, JOURNAL_NEWER, JOURNAL_NEWER, "its version 2, known here up to 1"},
+	{"newer", make_newer, JOURNAL_NEWER, JOURNAL_NEWER, "its version 3, known here up to 2"},
 	{"zeros", make_zeros, JOURNAL_CORRUPT, JOURNAL_CORRUPT, "first page"},
 	{"headless", make_headless, JOURNAL_CORRUPT, JOURNAL_CORRUPT, "first page"},
 	{"truncated", make_truncated, JOURNAL_CORRUPT, JOURNAL_CORRUPT, "damaged"},
@@ -238,7 +238,7 @@ static void a_stray_log_is_moved_away(void **state)
 {
 	const char *path = sample_path(state, "journal.db");
 	char log[SAMPLE_PATH_MAX + 8];
-	struct journal_place place;
+	struct journal_job job;
 	pid_t child = fork();
 
 	assert_true(child >= 0);
@@ -251,7 +251,7 @@ static void a_stray_log_is_moved_away(void **state)
 	assert_int_equal(access(log, F_OK), 0);
 	assert_int_equal(unlink(path), 0);
 	struct journal *journal = sample_open(path);
-	assert_int_equal(journal_open_job(journal, &place), JOURNAL_NONE);
+	assert_int_equal(journal_open_job(journal, &job), JOURNAL_NONE);
 	journal_close(journal);
 	assert_int_equal(access(sample_path(state, "journal.db-wal.stray"), F_OK), 0);
 }

@@ -86,13 +86,13 @@ static void run_job(struct run *run)
 {
 	struct journal *journal = NULL;
 	char *error = NULL;
+	const struct script script = sample_script();
 
 	if (journal_open(run->path, JOURNAL_WRITE, &journal, &error) != JOURNAL_OK) {
 		free(error);
 		return;
 	}
-	run->begun =
-		journal_begin(journal, &sample_job, sample_calls(), SAMPLE_CALLS) == JOURNAL_OK;
+	run->begun = journal_begin(journal, &script, sample_wall_us) == JOURNAL_OK;
 	for (int i = 0; run->begun && i < events_of(run); i++) {
 		struct journal_event event = event_number(i);
 		if (journal_append(journal, &event) != JOURNAL_OK)
@@ -143,15 +143,15 @@ static int events_in_order(struct journal *journal)
 static void check_after(const struct run *run, long operation)
 {
 	struct journal *journal = sample_open(run->path);
-	struct journal_place place;
+	struct journal_job job;
 
 	is_sound(journal);
-	enum journal_status status = journal_open_job(journal, &place);
+	enum journal_status status = journal_open_job(journal, &job);
 	if (run->begun && status != JOURNAL_OK)
 		fail_msg("operation %ld: the job is lost", operation);
 	if (status == JOURNAL_OK) {
-		assert_int_equal(place.calls, SAMPLE_CALLS);
-		journal_place_free(&place);
+		assert_int_equal(job.calls, SAMPLE_CALLS);
+		journal_job_free(&job);
 	}
 	if (run->before && !run->begun) { /* the last job is the long one */
 		assert_int_equal(status, JOURNAL_OK);
@@ -164,9 +164,9 @@ static void check_after(const struct run *run, long operation)
 			 run->acknowledged, events);
 	if (run->begun) {
 		struct journal_event event = event_number(events);
-		assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
-		assert_int_equal(journal_resume(journal, place.job), JOURNAL_OK);
-		journal_place_free(&place);
+		assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+		assert_int_equal(journal_resume(journal, job.number), JOURNAL_OK);
+		journal_job_free(&job);
 		assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
 		assert_int_equal(events_in_order(journal), events + 1);
 	}
@@ -247,13 +247,54 @@ static void while_the_log_is_moved_into_the_file(void **state)
 	lose_power_at_every_operation(state, before, 42);
 }
 
+/* A journal of version 1 is brought up to date, or it is not yet: nothing in between. */
+static void while_version_1_is_brought_up_to_date(void **state)
+{
+	const char *path = sample_path(state, "journal.db");
+	long operations = 1;
+
+	for (long k = 0; k <= operations; k++) {
+		struct journal *journal = NULL;
+		struct journal_job job;
+		char *error = NULL;
+		copy_file(SOURCE_DIR "/tests/journal/version-1.db", "", path);
+		disk_start();
+		if (k > 0) /* the first round only counts */
+			disk_power_off_at(k - 1, k % 2 ? 0 : (unsigned)k);
+		if (journal_open(path, JOURNAL_WRITE, &journal, &error) == JOURNAL_OK)
+			journal_close(journal);
+		if (k == 0)
+			operations = disk_operations();
+		assert_int_equal(disk_is_off(), k > 0);
+		if (k > 0)
+			disk_restore();
+		disk_stop();
+		free(error);
+		/* To read: of either version, whole. */
+		assert_int_equal(journal_open(path, JOURNAL_READ, &journal, &error), JOURNAL_OK);
+		is_sound(journal);
+		assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+		assert_int_equal(job.call, 38);
+		journal_job_free(&job);
+		journal_close(journal);
+		journal = sample_open(path);
+		is_sound(journal);
+		assert_int_equal(journal_resume(journal, sample_open_job(journal)), JOURNAL_OK);
+		sample_append(journal, JOURNAL_STARTED, 38, false, 0);
+		journal_close(journal);
+		remove_journal(path);
+	}
+	print_message("power lost at each of %ld operations\n", operations);
+	assert_true(operations > 5);
+}
+
 /* The same operations, but the file system holds back even what was synced: the test must see it.
  */
 static void the_test_sees_a_disk_that_lies(void **state)
 {
 	const char *path = sample_path(state, "journal.db");
 	struct run run = {.path = path};
-	struct journal_place place;
+	struct journal_job job;
 
 	disk_start();
 	disk_lie(true);
@@ -265,7 +306,7 @@ static void the_test_sees_a_disk_that_lies(void **state)
 	struct journal *journal = NULL;
 	char *error = NULL;
 	enum journal_status status = journal_open(path, JOURNAL_WRITE, &journal, &error);
-	int events = status == JOURNAL_OK && journal_open_job(journal, &place) == JOURNAL_OK
+	int events = status == JOURNAL_OK && journal_open_job(journal, &job) == JOURNAL_OK
 			     ? events_in_order(journal)
 			     : 0;
 	assert_true(events < run.acknowledged);
@@ -279,11 +320,12 @@ static struct journal *begin_in_the_end(const char *path, long write)
 	struct journal *journal = NULL;
 	char *error = NULL;
 	enum journal_status status = JOURNAL_FULL;
+	const struct script script = sample_script();
 
 	for (int tries = 0; tries < 100 && status != JOURNAL_OK; tries++) {
 		status = journal ? JOURNAL_OK : journal_open(path, JOURNAL_WRITE, &journal, &error);
 		if (status == JOURNAL_OK)
-			status = journal_begin(journal, &sample_job, sample_calls(), SAMPLE_CALLS);
+			status = journal_begin(journal, &script, sample_wall_us);
 		if (status != JOURNAL_OK && status != JOURNAL_FULL)
 			fail_msg("write %ld: status %d, %s", write, status,
 				 journal ? journal_message(journal) : error);
@@ -344,6 +386,7 @@ int main(void)
 		TEST(nothing_unsynced_survives),
 		TEST(half_of_the_unsynced_survives),
 		TEST(while_the_log_is_moved_into_the_file),
+		TEST(while_version_1_is_brought_up_to_date),
 		TEST(the_test_sees_a_disk_that_lies),
 		TEST(full_for_a_while_at_every_write),
 	};

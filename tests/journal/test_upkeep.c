@@ -4,19 +4,6 @@
 
 #include <sys/stat.h>
 
-static int64_t ask(struct journal *journal, const char *sql)
-{
-	sqlite3_stmt *statement = NULL;
-	bool row = false;
-
-	if (journal_prepare(journal, sql, &statement) != JOURNAL_OK ||
-	    journal_step(journal, statement, &row) != JOURNAL_OK || !row)
-		fail_msg("%s: %s", sql, journal_message(journal));
-	int64_t answer = sqlite3_column_int64(statement, 0);
-	sqlite3_finalize(statement);
-	return answer;
-}
-
 static struct journal *opened_to_read(const char *path)
 {
 	struct journal *journal = NULL;
@@ -29,11 +16,11 @@ static struct journal *opened_to_read(const char *path)
 
 static void add_job(struct journal *journal, const char *name, const char *stringer, int events)
 {
-	struct journal_job job = sample_job;
+	struct script script = sample_script();
 
-	job.name = name;
-	job.stringer = stringer;
-	assert_int_equal(journal_begin(journal, &job, sample_calls(), SAMPLE_CALLS), JOURNAL_OK);
+	script.job = name;
+	script.stringer = stringer;
+	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
 	for (int i = 0; i < events; i++)
 		sample_append(journal, JOURNAL_NEXT, i % 20 + 1, true, i);
 }
@@ -56,8 +43,8 @@ static void backup_is_one_whole_file(void **state)
 	const char *safe = sample_path(state, "safe/journal.db");
 	assert_int_equal(rename(copy, safe), 0);
 	struct journal *restored = opened_to_read(safe);
-	assert_int_equal(ask(restored, "SELECT count(*) FROM event"), 10);
-	assert_int_equal(ask(restored, "SELECT count(*) FROM call"), SAMPLE_CALLS);
+	assert_int_equal(sample_ask(restored, "SELECT count(*) FROM event"), 10);
+	assert_int_equal(sample_ask(restored, "SELECT count(*) FROM call"), SAMPLE_CALLS);
 	journal_close(restored);
 	restored = sample_open(safe);
 	assert_int_equal(journal_resume(restored, 1), JOURNAL_OK);
@@ -68,7 +55,7 @@ static void backup_is_one_whole_file(void **state)
 	sample_append(writer, JOURNAL_NEXT, 11, true, 11);
 	assert_int_equal(journal_backup(writer, safe), JOURNAL_OK);
 	restored = opened_to_read(safe);
-	assert_int_equal(ask(restored, "SELECT count(*) FROM event"), 11);
+	assert_int_equal(sample_ask(restored, "SELECT count(*) FROM event"), 11);
 	journal_close(restored);
 	journal_close(reader);
 	journal_close(writer);
@@ -99,7 +86,7 @@ static void merging_is_idempotent(void **state)
 	const char *one = sample_path(state, "one.db"), *two = sample_path(state, "two.db");
 	struct journal *journal = sample_open(one), *other = sample_open(two);
 	struct journal_merged merged;
-	struct journal_place place;
+	struct journal_job found;
 
 	add_job(journal, "ours", "mira", 3);
 	add_job(other, "theirs-1", "noah", 4);
@@ -110,9 +97,11 @@ static void merging_is_idempotent(void **state)
 		assert_int_equal(merged.added, round == 0 ? 2 : 0);
 		assert_int_equal(merged.known, round == 0 ? 0 : 2);
 		assert_int_equal(merged.lengthened, 0);
-		assert_int_equal(ask(journal, "SELECT count(*) FROM job"), 3);
-		assert_int_equal(ask(journal, "SELECT count(*) FROM event"), 12);
-		assert_int_equal(ask(journal, "SELECT count(*) FROM call"), 3 * SAMPLE_CALLS);
+		assert_int_equal(sample_ask(journal, "SELECT count(*) FROM job"), 3);
+		assert_int_equal(sample_ask(journal, "SELECT count(*) FROM event"), 12);
+		assert_int_equal(sample_ask(journal, "SELECT count(*) FROM call"),
+				 3 * SAMPLE_CALLS);
+		assert_int_equal(sample_ask(journal, "SELECT count(*) FROM script"), 3);
 	}
 
 	/* Theirs went on; ours did not, and is not offered to be gone on with. */
@@ -120,10 +109,10 @@ static void merging_is_idempotent(void **state)
 	assert_int_equal(journal_merge(journal, two, &merged), JOURNAL_OK);
 	assert_int_equal(merged.lengthened, 1);
 	assert_int_equal(merged.known, 1);
-	assert_int_equal(ask(journal, "SELECT count(*) FROM event"), 13);
-	assert_int_equal(journal_open_job(journal, &place), JOURNAL_OK);
-	assert_string_equal(place.name, "ours");
-	journal_place_free(&place);
+	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM event"), 13);
+	assert_int_equal(journal_open_job(journal, &found), JOURNAL_OK);
+	assert_string_equal(found.name, "ours");
+	journal_job_free(&found);
 
 	/* The other way round nothing of theirs is shortened. */
 	assert_int_equal(journal_merge(other, one, &merged), JOURNAL_OK);
@@ -131,10 +120,10 @@ static void merging_is_idempotent(void **state)
 	assert_int_equal(merged.known, 2);
 
 	/* Every row but the numbers is the same on both sides. */
-	assert_int_equal(ask(journal, "SELECT sum(steady_us + call + seq) FROM event"),
-			 ask(other, "SELECT sum(steady_us + call + seq) FROM event"));
-	assert_int_equal(ask(journal, "SELECT sum(length(text) + n) FROM call"),
-			 ask(other, "SELECT sum(length(text) + n) FROM call"));
+	assert_int_equal(sample_ask(journal, "SELECT sum(steady_us + call + seq) FROM event"),
+			 sample_ask(other, "SELECT sum(steady_us + call + seq) FROM event"));
+	assert_int_equal(sample_ask(journal, "SELECT sum(length(text) + n) FROM call"),
+			 sample_ask(other, "SELECT sum(length(text) + n) FROM call"));
 	journal_close(other);
 	journal_close(journal);
 }
@@ -175,7 +164,7 @@ static void merging_what_a_journal_may_not_hold(void **state)
 			 SQLITE_OK);
 	sqlite3_close(database);
 	assert_int_equal(journal_merge(journal, two, &merged), JOURNAL_NOT_OURS);
-	assert_int_equal(ask(journal, "SELECT count(*) FROM job"), 1);
+	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM job"), 1);
 	journal_close(journal);
 }
 
@@ -208,16 +197,17 @@ static int occurrences_anywhere(void **state, const char *word)
 
 static void add_job_of_persephone(struct journal *journal)
 {
-	struct journal_job job = sample_job;
+	struct script script = sample_script();
 	struct journal_event event = sample_event(JOURNAL_ABANDONED, 1, false, 0);
 
-	job.name = "for-persephone-2";
-	job.stringer = "persephone";
-	job.plan_file = "/home/persephone/jobs/0042.yaml";
-	job.plan_text = "job: for-persephone-2\nstringer: \"perse\\x70hone\"\n# Persephone's own\n";
-	job.pattern_text = "# drawn by PERSEPHONE\npersephone: 3\n";
+	script.job = "for-persephone-2";
+	script.stringer = "persephone";
+	script.plan_file = "/home/persephone/jobs/0042.yaml";
+	script.plan_text =
+		"job: for-persephone-2\nstringer: \"perse\\x70hone\"\n# Persephone's own\n";
+	script.pattern_text = "# drawn by PERSEPHONE\npersephone: 3\n";
 	event.detail = "Persephone was called away";
-	assert_int_equal(journal_begin(journal, &job, sample_calls(), SAMPLE_CALLS), JOURNAL_OK);
+	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
 	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
 }
 
@@ -225,7 +215,7 @@ static void forgetting_leaves_no_byte(void **state)
 {
 	struct journal *journal = sample_open(sample_path(state, "journal.db"));
 	struct journal_forgotten forgotten;
-	struct journal_place place;
+	struct journal_job found;
 
 	for (int i = 0; i < 30; i++) {
 		add_job_of_persephone(journal);
@@ -241,16 +231,16 @@ static void forgetting_leaves_no_byte(void **state)
 	assert_int_equal(occurrences_anywhere(state, "persephone"), 30);
 	assert_int_equal(occurrences_anywhere(state, "perse\\x70hone"), 0);
 
-	assert_int_equal(journal_find(journal, "1", &place), JOURNAL_OK);
-	assert_string_equal(place.stringer, "forgotten-1");
-	assert_string_equal(place.name, "for-forgotten-1-2");
-	assert_string_equal(place.plan_file, "/home/forgotten-1/jobs/0042.yaml");
-	assert_string_equal(place.plan_text, "job: for-forgotten-1-2\nstringer: forgotten-1\n"
+	assert_int_equal(journal_find(journal, "1", &found), JOURNAL_OK);
+	assert_string_equal(found.stringer, "forgotten-1");
+	assert_string_equal(found.name, "for-forgotten-1-2");
+	assert_string_equal(found.plan_file, "/home/forgotten-1/jobs/0042.yaml");
+	assert_string_equal(found.plan_text, "job: for-forgotten-1-2\nstringer: forgotten-1\n"
 					     "# forgotten-1's own\n");
-	assert_string_equal(place.pattern_text, "# drawn by forgotten-1\npersephone: 3\n");
-	journal_place_free(&place);
-	assert_int_equal(ask(journal, "SELECT count(*) FROM event WHERE detail = "
-				      "'forgotten-1 was called away'"),
+	assert_string_equal(found.pattern_text, "# drawn by forgotten-1\npersephone: 3\n");
+	journal_job_free(&found);
+	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM event WHERE detail = "
+					     "'forgotten-1 was called away'"),
 			 30);
 
 	assert_int_equal(journal_forget(journal, "persephone", &forgotten), JOURNAL_NONE);
@@ -259,35 +249,60 @@ static void forgetting_leaves_no_byte(void **state)
 	assert_string_equal(forgotten.alias, "forgotten-2");
 	assert_int_equal(forgotten.jobs, 30);
 	assert_int_equal(occurrences_anywhere(state, "mira"), 0);
-	assert_int_equal(ask(journal, "SELECT count(*) FROM event"), 30 * 4);
+	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM event"), 30 * 4);
+	journal_close(journal);
+}
+
+static void an_open_job_forgets_too(void **state)
+{
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+	struct script script = sample_script();
+	struct journal_forgotten forgotten;
+	struct script *kept = NULL;
+
+	script.job = "for-persephone-2";
+	script.title = "Persephone's own";
+	script.stringer = "persephone";
+	script.plan_text = "stringer: \"perse\\x70hone\"\n";
+	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
+	assert_int_equal(journal_forget(journal, "persephone", &forgotten), JOURNAL_OK);
+	assert_int_equal(journal_script(journal, 1, &kept), JOURNAL_OK);
+	assert_string_equal(kept->job, "for-forgotten-1-2");
+	assert_string_equal(kept->title, "forgotten-1's own");
+	assert_string_equal(kept->stringer, "forgotten-1");
+	assert_string_equal(kept->plan_text, "stringer: forgotten-1\n");
+	assert_string_equal(kept->pattern_text, script.pattern_text);
+	assert_int_equal(kept->count, SAMPLE_CALLS);
+	assert_string_equal(script_words(kept, 3), script_words(&script, 3));
+	script_free(kept);
 	journal_close(journal);
 }
 
 static void only_the_name_itself_is_forgotten(void **state)
 {
 	struct journal *journal = sample_open(sample_path(state, "journal.db"));
-	struct journal_job job = sample_job;
+	struct script script = sample_script();
 	struct journal_forgotten forgotten;
-	struct journal_place place;
+	struct journal_job found;
 
-	job.stringer = "al";
-	job.plan_text = "stringer: al\nnote: also, al and Zo\xc3\xab"
-			"al, al\n";
-	assert_int_equal(journal_begin(journal, &job, sample_calls(), 20), JOURNAL_OK);
-	job.stringer = "al-amin";
-	job.plan_text = "stringer: al-amin\n";
-	assert_int_equal(journal_begin(journal, &job, sample_calls(), 20), JOURNAL_OK);
+	script.stringer = "al";
+	script.plan_text = "stringer: al\nnote: also, al and Zo\xc3\xab"
+			   "al, al\n";
+	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
+	script.stringer = "al-amin";
+	script.plan_text = "stringer: al-amin\n";
+	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
 	assert_int_equal(journal_forget(journal, "al", &forgotten), JOURNAL_OK);
 	assert_int_equal(forgotten.jobs, 1);
-	assert_int_equal(journal_find(journal, "1", &place), JOURNAL_OK);
-	assert_string_equal(place.plan_text, "stringer: forgotten-1\nnote: also, forgotten-1 and "
+	assert_int_equal(journal_find(journal, "1", &found), JOURNAL_OK);
+	assert_string_equal(found.plan_text, "stringer: forgotten-1\nnote: also, forgotten-1 and "
 					     "Zo\xc3\xab"
 					     "al, forgotten-1\n");
-	journal_place_free(&place);
-	assert_int_equal(journal_find(journal, "2", &place), JOURNAL_OK);
-	assert_string_equal(place.stringer, "al-amin");
-	assert_string_equal(place.plan_text, "stringer: al-amin\n");
-	journal_place_free(&place);
+	journal_job_free(&found);
+	assert_int_equal(journal_find(journal, "2", &found), JOURNAL_OK);
+	assert_string_equal(found.stringer, "al-amin");
+	assert_string_equal(found.plan_text, "stringer: al-amin\n");
+	journal_job_free(&found);
 	journal_close(journal);
 }
 
@@ -300,9 +315,10 @@ static void a_reader_keeps_what_it_reads(void **state)
 	struct journal_forgotten forgotten;
 
 	assert_int_equal(journal_hold(reader), JOURNAL_OK);
-	assert_int_equal(ask(reader, "SELECT count(*) FROM job"), 1);
+	assert_int_equal(sample_ask(reader, "SELECT count(*) FROM job"), 1);
 	assert_int_equal(journal_forget(journal, "apprentice", &forgotten), JOURNAL_BUSY);
-	assert_int_equal(ask(journal, "SELECT count(*) FROM job WHERE stringer = 'apprentice'"), 0);
+	assert_int_equal(
+		sample_ask(journal, "SELECT count(*) FROM job WHERE stringer = 'apprentice'"), 0);
 	journal_let_go(reader);
 	assert_int_equal(journal_forget(journal, "apprentice", &forgotten), JOURNAL_NONE);
 	assert_int_equal(occurrences_anywhere(state, "apprentice"), 0);
@@ -337,6 +353,7 @@ int main(void)
 		TEST(merging_what_is_not_a_journal),
 		TEST(merging_what_a_journal_may_not_hold),
 		TEST(forgetting_leaves_no_byte),
+		TEST(an_open_job_forgets_too),
 		TEST(only_the_name_itself_is_forgotten),
 		TEST(a_reader_keeps_what_it_reads),
 		TEST(what_was_set_aside_is_counted),

@@ -1,8 +1,10 @@
 #include "report/shop.h"
 
 #include "base/base.h"
+#include "bench/bench.h"
 #include "phrase/phrase.h"
 #include "random.h"
+#include "script/script.h"
 #include "sequence/sequence.h"
 
 #include <math.h>
@@ -60,44 +62,18 @@ static void begin(struct journal *journal, const struct shop_job *job, const str
 {
 	struct faults faults = {0};
 	struct phrasebook *book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);
-	int count = plan->sequence->call_count;
-	struct journal_call *calls = memory_new((size_t)count, sizeof *calls);
-	char **words = memory_new((size_t)count, sizeof *words);
+	struct bench *bench = bench_new();
 
 	if (!book)
 		give_up("voice/en.yaml", &faults);
-	for (int i = 0; i < count; i++) {
-		const struct call *call = &plan->sequence->calls[i];
-		const struct move *move = &plan->sequence->moves[call->subject];
-		words[i] = phrase_call(book, plan->sequence, i, NULL);
-		calls[i] = (struct journal_call){
-			.phase = phase_name(call_phase(plan->sequence, i)),
-			.kind = call_kind_name(call->kind),
-			.string = move->has_string ? string_name(move->string) : NULL,
-			.number = move->number,
-			.side = move->has_side ? side_name(move->side) : NULL,
-			.text = words[i],
-		};
-	}
-	const struct journal_job entry = {
-		.name = job->name,
-		.stringer = plan->job->stringer,
-		.pattern = plan->pattern->name,
-		.sport = sport_name(plan->pattern->sport),
-		.method = method_name(plan->job->method),
-		.plan_file = plan->job->file,
-		.plan_text = plan->job->text,
-		.pattern_text = plan->pattern->text,
-		.language = "en",
-		.program = "pullcall test",
-		.created_us = shop_opened_us + job->day * 86400 * SECOND_US,
-	};
-	if (journal_begin(journal, &entry, calls, count) != JOURNAL_OK)
+	struct script *script = script_make(plan, bench, book);
+	script->job = job->name;
+	script->program = "pullcall test";
+	if (journal_begin(journal, script, shop_opened_us + job->day * 86400 * SECOND_US) !=
+	    JOURNAL_OK)
 		give_up(journal_message(journal), NULL);
-	for (int i = 0; i < count; i++)
-		free(words[i]);
-	free(words);
-	free(calls);
+	script_free(script);
+	bench_free(bench);
 	phrasebook_free(book);
 	faults_free(&faults);
 }
@@ -107,7 +83,7 @@ struct bench_work {
 	struct journal *journal;
 	const struct shop_job *job;
 	struct random random;
-	int64_t steady_us;
+	int64_t steady_us; /* of the boot clock too: this machine never sleeps */
 	int64_t wall_us;
 };
 
@@ -119,6 +95,7 @@ static void append(struct bench_work *work, enum journal_kind kind, int call, bo
 		.call = call,
 		.working = working,
 		.steady_us = work->steady_us,
+		.boot_us = work->steady_us,
 		.wall_us = work->wall_us,
 		.response_us =
 			pressed ? random_between(&work->random, 18000, 32000) : JOURNAL_NO_RESPONSE,
@@ -184,9 +161,13 @@ static void work_on(struct bench_work *work, const struct plan *plan, int call)
 
 static void sleep_over(struct bench_work *work, int call)
 {
+	struct journal_job open = {0};
+
 	append(work, JOURNAL_STOPPED, call, false);
-	if (journal_resume(work->journal, journal_job(work->journal)) != JOURNAL_OK)
+	if (journal_open_job(work->journal, &open) != JOURNAL_OK ||
+	    journal_resume(work->journal, open.number) != JOURNAL_OK)
 		give_up(journal_message(work->journal), NULL);
+	journal_job_free(&open);
 	work->steady_us = 90 * SECOND_US; /* the machine was off */
 	work->wall_us += 70000 * SECOND_US;
 	append(work, JOURNAL_STARTED, call, true);

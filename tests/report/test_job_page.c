@@ -222,7 +222,7 @@ static void the_course_is_what_the_review_says(void **state)
 		job.two_runs = job.seed % 2 == 0;
 		snprintf(number, sizeof number, "%d", (int)job.seed - 99);
 		assert_int_equal(review_job(journal, number, &review), JOURNAL_OK);
-		assert_int_equal(trace_read(journal, review.job.job, &trace), JOURNAL_OK);
+		assert_int_equal(trace_read(journal, review.job.number, &trace), JOURNAL_OK);
 		same_course(&review, &trace);
 		trace_free(&trace);
 		review_free(&review);
@@ -285,16 +285,17 @@ static void hostile_names_stay_text(void **state)
 {
 	static const char nasty[] = "<script>alert('1')</script> &amp; \"x\" \x1b[2J \xff\xc0\xae";
 	struct journal *journal = sample_open(sample_path(state, "journal.db"));
-	struct journal_job job = sample_job;
-	struct journal_call calls[SAMPLE_CALLS];
+	struct script script = sample_script();
+	struct script_line lines[SAMPLE_CALLS];
 	struct page_read page;
 
-	memcpy(calls, sample_calls(), sizeof calls);
+	memcpy(lines, script.lines, sizeof lines);
+	script.lines = lines;
 	for (int i = 0; i < SAMPLE_CALLS; i++)
-		calls[i].text = calls[i].phase = nasty;
-	job.name = job.stringer = job.pattern = job.method = job.plan_file = nasty;
-	job.language = "\"><script>";
-	assert_int_equal(journal_begin(journal, &job, calls, SAMPLE_CALLS), JOURNAL_OK);
+		lines[i].full_words = lines[i].phase = nasty;
+	script.job = script.stringer = script.pattern = script.method = script.plan_file = nasty;
+	script.language = "\"><script>";
+	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
 	for (int call = 1; call < SAMPLE_CALLS; call++)
 		sample_append(journal, call == 1 ? JOURNAL_STARTED : JOURNAL_NEXT, call, true,
 			      call * (int64_t)S * 20);

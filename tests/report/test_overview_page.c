@@ -26,18 +26,16 @@ static void read_page(struct journal *journal, const struct review_filter *filte
 static void add_jobs(struct journal *journal, const char *stringer, const double *minutes,
 		     size_t count)
 {
-	static const struct journal_call call = {.phase = "mains",
-						 .kind = "pull",
-						 .string = "main",
-						 .number = 1,
-						 .side = "left",
-						 .text = "main one left"};
+	struct script_line line = sample_lines()[2]; /* main 1 left */
 
 	for (size_t i = 0; i < count; i++) {
-		struct journal_job job = sample_job;
-		job.stringer = stringer;
-		job.created_us += (int64_t)i * 86400 * S;
-		assert_int_equal(journal_begin(journal, &job, &call, 1), JOURNAL_OK);
+		struct script script = sample_script();
+		script.stringer = stringer;
+		script.lines = &line;
+		script.count = 1;
+		assert_int_equal(
+			journal_begin(journal, &script, sample_wall_us + (int64_t)i * 86400 * S),
+			JOURNAL_OK);
 		sample_append(journal, JOURNAL_STARTED, 1, true, 0);
 		sample_append(journal, JOURNAL_FINISHED, 2, false, (int64_t)(minutes[i] * 60 * S));
 	}

@@ -30,7 +30,7 @@ static const char shop_sql[] =
 	"i * 50 / 70 + 1, i <> 20 AND i < 70, "
 	"id * 5000000000 + i * 30000000 + (id * 7919 + i * 104729) %% 20000000, "
 	"1700000000000000 + id * 3600000000 + i * 30000000, "
-	"CASE WHEN i %% 3 = 0 THEN 20000 + i END, NULL FROM job, n;"
+	"CASE WHEN i %% 3 = 0 THEN 20000 + i END, NULL, NULL FROM job, n;"
 	"COMMIT;";
 
 /* Writes a journal of so many jobs, all finished. */

@@ -13,19 +13,19 @@ static const char hard_name[] =
 /* An ordinary job, then one with an interruption, doubts and a name to stumble over. */
 static void write_jobs(struct journal *journal)
 {
-	struct journal_job job = sample_job;
+	struct script script = sample_script();
 	struct journal_event event;
 
-	assert_int_equal(journal_begin(journal, &job, sample_calls(), 4), JOURNAL_OK);
+	script.count = 4;
+	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
 	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
 	for (int call = 2; call <= 4; call++)
 		sample_append(journal, JOURNAL_NEXT, call, true, call * 1000000);
 	sample_append(journal, JOURNAL_FINISHED, 5, false, 9000000);
 
-	job.name = hard_name;
-	job.stringer = "";
-	job.created_us++;
-	assert_int_equal(journal_begin(journal, &job, sample_calls(), 4), JOURNAL_OK);
+	script.job = hard_name;
+	script.stringer = "";
+	assert_int_equal(journal_begin(journal, &script, sample_wall_us + 1), JOURNAL_OK);
 	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
 	sample_append(journal, JOURNAL_ANNOUNCED, 1, true, 100000);
 	sample_append(journal, JOURNAL_NEXT, 2, true, 1000000);

@@ -136,14 +136,13 @@ static void filters_narrow(void **state)
 static void write_timed(struct journal *journal, const char *stringer, const char *plan, int day,
 			double minutes, enum journal_kind end)
 {
-	struct journal_job job = sample_job;
+	struct script script = sample_script();
 	int64_t at = day * 86400000000;
 	int64_t call_us = (int64_t)(minutes * 60e6 / SAMPLE_CALLS);
 
-	job.stringer = stringer;
-	job.plan_text = plan;
-	job.created_us += at;
-	assert_int_equal(journal_begin(journal, &job, sample_calls(), SAMPLE_CALLS), JOURNAL_OK);
+	script.stringer = stringer;
+	script.plan_text = plan;
+	assert_int_equal(journal_begin(journal, &script, sample_wall_us + at), JOURNAL_OK);
 	sample_append(journal, JOURNAL_STARTED, 1, true, at);
 	for (int call = 2; call <= SAMPLE_CALLS; call++)
 		sample_append(journal, JOURNAL_NEXT, call, true, at + (call - 1) * call_us);

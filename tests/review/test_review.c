@@ -135,7 +135,7 @@ static void slowest_and_halves(void **state)
 	assert_int_equal(review.slowest_count, REVIEW_SLOWEST);
 	for (int i = 0; i < REVIEW_SLOWEST; i++)
 		assert_int_equal(review.slowest[i].n, slowest[i]);
-	assert_string_equal(review.slowest[2].text, sample_calls()[13].text);
+	assert_string_equal(review.slowest[2].text, sample_lines()[13].full_words);
 	assert_true(review.mains.first_us == 4.5 * S);
 	assert_true(review.mains.second_us == 8.5 * S);
 	assert_int_equal(review.response_count, 3);
@@ -180,16 +180,16 @@ static void reads_as_a_table(void **state)
 static void lists_jobs_by_filter(void **state)
 {
 	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
-	struct journal_job job = sample_job;
+	struct script script = sample_script();
 	char *text = NULL;
 	size_t size;
 
 	write_job(journal);
-	job.name = "a name that goes on and on \x1b[2J";
-	job.stringer = "Zo\xc3\xab";
-	job.pattern = "squash-14x18";
-	job.created_us += 86400 * (int64_t)S;
-	assert_int_equal(journal_begin(journal, &job, sample_calls(), 20), JOURNAL_OK);
+	script.job = "a name that goes on and on \x1b[2J";
+	script.stringer = "Zo\xc3\xab";
+	script.pattern = "squash-14x18";
+	assert_int_equal(journal_begin(journal, &script, sample_wall_us + 86400 * (int64_t)S),
+			 JOURNAL_OK);
 	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
 	sample_append(journal, JOURNAL_ABANDONED, 1, false, 3725 * (int64_t)S);
 

@@ -17,10 +17,12 @@ enum { CALLS = 5 };
 
 /* ---- scripts ---- */
 
-/* A script is words: event names, "back3" for a count, "+90s" to let time pass. */
+/* A script is words: event names, "back3" for a count, "+90s" to let time pass, "~90s" to let the
+ * computer sleep. */
 struct player {
 	struct session session;
 	int64_t now_us;
+	int64_t slept_us;
 	struct text told; /* what the effects were */
 };
 
@@ -73,9 +75,14 @@ static bool play_word(struct player *player, const char *word)
 		player->now_us += strtol(word + 1, NULL, 10) * SECOND_US;
 		return true;
 	}
+	if (word[0] == '~') {
+		player->slept_us += strtol(word + 1, NULL, 10) * SECOND_US;
+		return true;
+	}
 	struct session_event event = parse_event(word);
 	player->now_us += SECOND_US;
 	event.time_us = player->now_us;
+	event.boot_us = player->now_us + player->slept_us;
 	bool done = session_step(&player->session, &event, &effects);
 	text_clear(&player->told);
 	for (int i = 0; i < effects.count; i++)
@@ -188,6 +195,13 @@ static void pauses_stop_the_clock_and_say_the_place_when_long(void **state)
 	expect("start next next pause +30s next", "calling", 2,
 	       "say 2 again; write resume 2 working; ");
 	expect("start next next pause +60s next", "calling", 2,
+	       "say place; then say 2; write resume 2 working; ");
+	/* The computer slept meanwhile. */
+	expect("start next next pause ~58s next", "calling", 2,
+	       "say 2 again; write resume 2 working; ");
+	expect("start next next pause ~59s next", "calling", 2,
+	       "say place; then say 2; write resume 2 working; ");
+	expect("start next next pause ~30s +29s next", "calling", 2,
 	       "say place; then say 2; write resume 2 working; ");
 	expect("start next next pause-toggle +5s pause-toggle", "calling", 2,
 	       "say 2 again; write resume 2 working; ");
@@ -404,7 +418,7 @@ static void the_time_left_follows_the_pace_of_this_job(void **state)
 	assert_true(fabs(left_s - 20 * 240.0 / 90) < 0.001);
 	/* A pause is no work. */
 	int64_t worked_us = session_worked_us(&player.session, player.now_us);
-	play(&player, "pause +1000s next");
+	play(&player, "~5000s pause +1000s ~1000s next");
 	assert_int_equal(session_worked_us(&player.session, player.now_us), worked_us + SECOND_US);
 	script_free(script);
 	session_free(&player.session);

@@ -1,4 +1,4 @@
-/* Where a job stands. */
+/* Jobs as the journal holds them, and where they stand. */
 #include "journal/internal.h"
 
 #include "base/base.h"
@@ -33,7 +33,7 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 }
 
 /* Paused: the last pause has no resume after it. */
-#define PLACE_SQL                                                                                  \
+#define JOB_SQL                                                                                    \
 	"SELECT j.id, j.uuid, j.name, j.stringer, j.pattern, j.sport, j.method, j.plan_file, "     \
 	"j.plan_text, j.pattern_text, j.language, j.program, j.created_us, j.calls, s.call, "      \
 	"s.working, s.state = 'open', s.last, s.last_wall_us, s.runs, "                            \
@@ -41,58 +41,58 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 	"AND e.kind IN ('pause', 'resume') ORDER BY e.seq DESC LIMIT 1), 0) "                      \
 	"FROM job AS j JOIN job_state AS s ON s.job = j.id "
 
-static void read_place(sqlite3_stmt *row, struct journal_place *place)
+static void read_job(sqlite3_stmt *row, struct journal_job *job)
 {
-	char **const texts[] = {&place->name,      &place->stringer,     &place->pattern,
-				&place->sport,     &place->method,       &place->plan_file,
-				&place->plan_text, &place->pattern_text, &place->language,
-				&place->program};
+	char **const texts[] = {&job->name,      &job->stringer,     &job->pattern,
+				&job->sport,     &job->method,       &job->plan_file,
+				&job->plan_text, &job->pattern_text, &job->language,
+				&job->program};
 	const char *last = (const char *)sqlite3_column_text(row, 17);
 
-	*place = (struct journal_place){.job = sqlite3_column_int64(row, 0)};
-	strncpy(place->uuid, (const char *)sqlite3_column_text(row, 1), JOURNAL_UUID_MAX - 1);
+	*job = (struct journal_job){.number = sqlite3_column_int64(row, 0)};
+	strncpy(job->uuid, (const char *)sqlite3_column_text(row, 1), JOURNAL_UUID_MAX - 1);
 	for (int i = 0; i < (int)(sizeof texts / sizeof texts[0]); i++)
 		*texts[i] = journal_column_copy(row, i + 2);
-	place->created_us = sqlite3_column_int64(row, 12);
-	place->calls = sqlite3_column_int(row, 13);
-	place->call = sqlite3_column_int(row, 14);
-	place->working = sqlite3_column_int(row, 15);
-	place->open = sqlite3_column_int(row, 16);
-	place->last = JOURNAL_STARTED;
+	job->created_us = sqlite3_column_int64(row, 12);
+	job->calls = sqlite3_column_int(row, 13);
+	job->call = sqlite3_column_int(row, 14);
+	job->working = sqlite3_column_int(row, 15);
+	job->open = sqlite3_column_int(row, 16);
+	job->last = JOURNAL_STARTED;
 	if (last)
-		journal_kind_parse(last, &place->last);
-	place->last_wall_us = sqlite3_column_int64(row, 18);
-	place->runs = sqlite3_column_int(row, 19);
-	place->paused = sqlite3_column_int(row, 20);
+		journal_kind_parse(last, &job->last);
+	job->last_wall_us = sqlite3_column_int64(row, 18);
+	job->runs = sqlite3_column_int(row, 19);
+	job->paused = sqlite3_column_int(row, 20);
 }
 
-/* Runs a prepared PLACE_SQL, which it finalizes, for its first row. */
-static enum journal_status first_place(struct journal *journal, sqlite3_stmt *statement,
-				       struct journal_place *place)
+/* Runs a prepared JOB_SQL, which it finalizes, for its first row. */
+static enum journal_status first_job(struct journal *journal, sqlite3_stmt *statement,
+				     struct journal_job *job)
 {
 	bool row = false;
 	enum journal_status status = journal_step(journal, statement, &row);
 
 	if (row)
-		read_place(statement, place);
+		read_job(statement, job);
 	else if (status == JOURNAL_OK)
 		status = JOURNAL_NONE;
 	sqlite3_finalize(statement);
 	return status;
 }
 
-enum journal_status journal_open_job(struct journal *journal, struct journal_place *place)
+enum journal_status journal_open_job(struct journal *journal, struct journal_job *job)
 {
 	sqlite3_stmt *statement = NULL;
 	enum journal_status status = journal_prepare(
 		journal,
-		PLACE_SQL "WHERE j.id = (SELECT s.job FROM job_state AS s JOIN job AS o "
-			  "ON o.id = s.job WHERE s.state = 'open' AND NOT o.merged "
-			  "ORDER BY o.id DESC LIMIT 1)",
+		JOB_SQL "WHERE j.id = (SELECT s.job FROM job_state AS s JOIN job AS o "
+			"ON o.id = s.job WHERE s.state = 'open' AND NOT o.merged "
+			"ORDER BY o.id DESC LIMIT 1)",
 		&statement);
 
 	if (status == JOURNAL_OK)
-		status = first_place(journal, statement, place);
+		status = first_job(journal, statement, job);
 	return status == JOURNAL_NONE ? journal_fail(journal, status, "no job is open") : status;
 }
 
@@ -102,13 +102,13 @@ static bool is_number(const char *which)
 }
 
 enum journal_status journal_find(struct journal *journal, const char *which,
-				 struct journal_place *place)
+				 struct journal_job *job)
 {
 	sqlite3_stmt *statement = NULL;
-	const char *sql = is_number(which) ? PLACE_SQL "WHERE j.id = ?1 OR j.name = ?2 "
-						       "ORDER BY j.id = ?1 DESC, j.id DESC LIMIT 1"
-					   : PLACE_SQL "WHERE j.uuid = ?2 OR j.name = ?2 "
-						       "ORDER BY j.id DESC LIMIT 1";
+	const char *sql = is_number(which) ? JOB_SQL "WHERE j.id = ?1 OR j.name = ?2 "
+						     "ORDER BY j.id = ?1 DESC, j.id DESC LIMIT 1"
+					   : JOB_SQL "WHERE j.uuid = ?2 OR j.name = ?2 "
+						     "ORDER BY j.id DESC LIMIT 1";
 	enum journal_status status = journal_prepare(journal, sql, &statement);
 
 	if (status != JOURNAL_OK)
@@ -116,24 +116,24 @@ enum journal_status journal_find(struct journal *journal, const char *which,
 	if (is_number(which))
 		sqlite3_bind_int64(statement, 1, strtoll(which, NULL, 10));
 	journal_bind_text(statement, 2, which);
-	status = first_place(journal, statement, place);
+	status = first_job(journal, statement, job);
 	return status == JOURNAL_NONE ? journal_fail(journal, status, "it has no job \"%s\"", which)
 				      : status;
 }
 
-void journal_place_free(struct journal_place *place)
+void journal_job_free(struct journal_job *job)
 {
-	free(place->name);
-	free(place->stringer);
-	free(place->pattern);
-	free(place->sport);
-	free(place->method);
-	free(place->plan_file);
-	free(place->plan_text);
-	free(place->pattern_text);
-	free(place->language);
-	free(place->program);
-	*place = (struct journal_place){0};
+	free(job->name);
+	free(job->stringer);
+	free(job->pattern);
+	free(job->sport);
+	free(job->method);
+	free(job->plan_file);
+	free(job->plan_text);
+	free(job->pattern_text);
+	free(job->language);
+	free(job->program);
+	*job = (struct journal_job){0};
 }
 
 enum journal_status journal_work(struct journal *journal, int64_t job, int64_t *work_us, int calls)

@@ -1,0 +1,234 @@
+/* A job that is gone on with after the program, the bench file or the phrasebook changed: its
+ * remaining lines are the very ones it began with.
+ *
+ * Link with -Wl,--wrap=sequence_compile: the compiler of a "later program" gives other calls. */
+#include "bench/bench.h"
+#include "daemon/daemon.h"
+#include "job/job.h"
+#include "journal/sample.h"
+#include "phrase/phrase.h"
+#include "script/script.h"
+#include "sequence/sequence.h"
+
+static const char plan_path[] = SOURCE_DIR "/demo/ridge-court.yaml";
+
+static bool is_later_program;
+static int compiled;
+
+struct sequence *__real_sequence_compile(/* NOLINT(bugprone-reserved-identifier) */
+					 const struct job *job, const struct pattern *pattern,
+					 struct faults *faults);
+struct sequence *__wrap_sequence_compile(/* NOLINT(bugprone-reserved-identifier) */
+					 const struct job *job, const struct pattern *pattern,
+					 struct faults *faults);
+
+/* A later program leaves out the call of the first pull and turns the order of the last two. */
+struct sequence *__wrap_sequence_compile(/* NOLINT(bugprone-reserved-identifier) */
+					 const struct job *job, const struct pattern *pattern,
+					 struct faults *faults)
+{
+	struct sequence *sequence = __real_sequence_compile(job, pattern, faults);
+
+	compiled++;
+	if (!sequence || !is_later_program)
+		return sequence;
+	int last = sequence->call_count - 1;
+	struct call swapped = sequence->calls[last];
+	sequence->calls[last] = sequence->calls[last - 1];
+	sequence->calls[last - 1] = swapped;
+	memmove(&sequence->calls[11], &sequence->calls[12],
+		(size_t)(last - 11) * sizeof(struct call));
+	sequence->call_count--;
+	return sequence;
+}
+
+struct shop {
+	struct bench *bench;
+	struct phrasebook *book;
+	struct journal *journal;
+};
+
+static void open_shop(struct shop *shop, void **state)
+{
+	struct faults faults = {0};
+
+	is_later_program = false;
+	compiled = 0;
+	setenv("PULLCALL_PATTERNS", SOURCE_DIR "/patterns", 1);
+	shop->bench = bench_new();
+	shop->book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);
+	shop->journal = sample_open(sample_path(state, "journal.db"));
+	assert_non_null(shop->book);
+	faults_free(&faults);
+}
+
+static void close_shop(struct shop *shop)
+{
+	journal_close(shop->journal);
+	phrasebook_free(shop->book);
+	bench_free(shop->bench);
+}
+
+/* What a job would still say, and where. */
+static struct text lines_of(const struct work *work)
+{
+	struct text packed = {0};
+
+	script_pack(work->script, &packed);
+	return packed;
+}
+
+/* Begins the demonstration's job and leaves it at call 20; its lines. */
+static struct text begin_and_leave(const struct shop *shop)
+{
+	struct faults faults = {0};
+	struct work *work = work_load(plan_path, shop->book, shop->bench, &faults);
+
+	assert_non_null(work);
+	assert_int_equal(journal_begin(shop->journal, work->script, sample_wall_us), JOURNAL_OK);
+	sample_append(shop->journal, JOURNAL_STARTED, 1, false, 0);
+	sample_append(shop->journal, JOURNAL_NEXT, 20, true, 1000);
+	struct text lines = lines_of(work);
+	work_free(work);
+	faults_free(&faults);
+	return lines;
+}
+
+static void expect_goes_on(const struct shop *shop, const struct text *lines, int call)
+{
+	struct journal_job job;
+	struct work *work = NULL;
+	char *why = NULL;
+
+	assert_int_equal(journal_open_job(shop->journal, &job), JOURNAL_OK);
+	if (work_reopen(shop->journal, &job, shop->book, shop->bench, &work, &why) !=
+	    DAEMON_EXIT_DONE)
+		fail_msg("%s", why);
+	struct text now = lines_of(work);
+	assert_int_equal(work->session.call, call);
+	assert_int_equal(now.length, lines->length);
+	assert_memory_equal(now.bytes, lines->bytes, lines->length);
+	text_free(&now);
+	work_free(work);
+	journal_job_free(&job);
+}
+
+static void a_later_program_changes_nothing(void **state)
+{
+	struct shop shop;
+
+	open_shop(&shop, state);
+	struct text lines = begin_and_leave(&shop);
+	is_later_program = true;
+	expect_goes_on(&shop, &lines, 20);
+	assert_int_equal(compiled, 1); /* only when it was begun */
+	/* The test would see it: a new job of the same plan has other lines. */
+	struct text others = begin_and_leave(&shop);
+	assert_true(others.length != lines.length);
+	text_free(&others);
+	text_free(&lines);
+	close_shop(&shop);
+}
+
+static void a_changed_bench_changes_nothing(void **state)
+{
+	struct shop shop;
+	struct faults faults = {0};
+
+	open_shop(&shop, state);
+	struct text lines = begin_and_leave(&shop);
+	bench_free(shop.bench);
+	shop.bench = bench_read_text(
+		"bench.yaml", "reach: 900 mm\nspeak: { unit: kg, left: far side }\n", &faults);
+	assert_non_null(shop.bench);
+	assert_null(work_load(plan_path, shop.book, shop.bench, &faults)); /* string too short */
+	expect_goes_on(&shop, &lines, 20);
+	text_free(&lines);
+	faults_free(&faults);
+	close_shop(&shop);
+}
+
+static void a_changed_phrasebook_changes_nothing(void **state)
+{
+	struct shop shop;
+	struct faults faults = {0};
+
+	open_shop(&shop, state);
+	struct text lines = begin_and_leave(&shop);
+	phrasebook_free(shop.book);
+	shop.book = phrasebook_read(SOURCE_DIR "/tests/phrase/invented.yaml", &faults);
+	assert_non_null(shop.book);
+	expect_goes_on(&shop, &lines, 20);
+	text_free(&lines);
+	faults_free(&faults);
+	close_shop(&shop);
+}
+
+/* Its calls were never kept, so it is compiled as it was begun; but only once. */
+static void a_job_of_version_1_is_compiled_once(void **state)
+{
+	struct shop shop;
+	struct journal_job job;
+	struct work *work = NULL;
+	char *why = NULL, command[2 * SAMPLE_PATH_MAX];
+
+	snprintf(command, sizeof command, "cp '%s/tests/journal/version-1.db' '%s'", SOURCE_DIR,
+		 sample_path(state, "journal.db"));
+	assert_int_equal(system(command), 0); /* NOLINT(cert-env33-c): paths of our own */
+	open_shop(&shop, state);
+	assert_int_equal(journal_open_job(shop.journal, &job), JOURNAL_OK);
+	assert_int_equal(work_reopen(shop.journal, &job, shop.book, shop.bench, &work, &why),
+			 DAEMON_EXIT_DONE);
+	assert_int_equal(work->script->count, job.calls);
+	assert_string_equal(script_line(work->script, 38)->kind, "cross-behind");
+	assert_int_equal(script_line(work->script, 38)->number, 5);
+	struct text lines = lines_of(work);
+	work_free(work);
+	journal_job_free(&job);
+	is_later_program = true;
+	expect_goes_on(&shop, &lines, 38);
+	assert_int_equal(compiled, 1);
+	text_free(&lines);
+	close_shop(&shop);
+}
+
+static void a_damaged_script_is_told(void **state)
+{
+	struct shop shop;
+	struct journal_job job;
+	struct work *work = NULL;
+	char *why = NULL;
+	sqlite3_stmt *damage = NULL;
+	bool row = false;
+
+	open_shop(&shop, state);
+	struct text lines = begin_and_leave(&shop);
+	assert_int_equal(
+		journal_prepare(shop.journal, "UPDATE script SET packed = x'0102'", &damage),
+		JOURNAL_OK);
+	assert_int_equal(journal_step(shop.journal, damage, &row), JOURNAL_OK);
+	sqlite3_finalize(damage);
+	assert_int_equal(journal_open_job(shop.journal, &job), JOURNAL_OK);
+	assert_int_equal(work_reopen(shop.journal, &job, shop.book, shop.bench, &work, &why),
+			 DAEMON_EXIT_JOURNAL);
+	assert_null(work);
+	assert_non_null(strstr(why, "the script of job 1 is damaged"));
+	free(why);
+	journal_job_free(&job);
+	text_free(&lines);
+	close_shop(&shop);
+}
+
+int main(void)
+{
+#define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
+	const struct CMUnitTest tests[] = {
+		TEST(a_later_program_changes_nothing),
+		TEST(a_changed_bench_changes_nothing),
+		TEST(a_changed_phrasebook_changes_nothing),
+		TEST(a_job_of_version_1_is_compiled_once),
+		TEST(a_damaged_script_is_told),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
