@@ -73,17 +73,21 @@ int work_fault_skill(enum work_fault fault)
 
 void teach_explain(const struct teach_skill *skill, struct text *out)
 {
-	static const char *const whys[] = {
-		[TEACH_WHY_NEW] = "no history",
-		[TEACH_WHY_RUN] = "calls in a row without a fault",
-		[TEACH_WHY_CLEAN] = "a racket without a fault",
-		[TEACH_WHY_FAULTS] = "too many faults in one racket",
-		[TEACH_WHY_REST] = "days without practice",
+	static const struct {
+		int number; /* 0: none is said */
+		const char *text;
+	} whys[] = {
+		[TEACH_WHY_NEW] = {0, "no history"},
+		[TEACH_WHY_RUN] = {TEACH_RUN, "calls in a row without a fault"},
+		[TEACH_WHY_CLEAN] = {1, "racket without a fault"},
+		[TEACH_WHY_FAULTS] = {TEACH_FAULTS, "faults in one racket or in a row"},
+		[TEACH_WHY_NAMED] = {TEACH_FAULTS_NAMED, "fault when only the name was said"},
+		[TEACH_WHY_REST] = {TEACH_REST_DAYS, "days without practice"},
 	};
 
-	if (skill->why == TEACH_WHY_RUN || skill->why == TEACH_WHY_REST)
-		text_format(out, "%d ", skill->why == TEACH_WHY_RUN ? TEACH_RUN : TEACH_REST_DAYS);
-	text_add(out, whys[skill->why]);
+	if (whys[skill->why].number > 0)
+		text_format(out, "%d ", whys[skill->why].number);
+	text_add(out, whys[skill->why].text);
 	if (skill->run > 0)
 		text_format(out, "; %d without a fault since", skill->run);
 }

@@ -75,18 +75,20 @@ static void count_fault(struct trainee *trainee, struct teach_racket *racket,
 {
 	struct teach_skill *skill = &trainee->skills[which];
 	struct teach_tally *tally = &racket->skills[which];
-	int enough = skill->level == LEVEL_NAMED ? TEACH_FAULTS_NAMED : TEACH_FAULTS;
+	bool named = skill->level == LEVEL_NAMED;
+	int enough = named ? TEACH_FAULTS_NAMED : TEACH_FAULTS;
 
 	skill->rest_from_us = event->wall_us;
 	skill->run = 0;
 	skill->rights = 0;
-	skill->after_fault = true;
+	skill->misses++;
 	skill->last_fault = *event;
 	tally->faults++;
-	if (tally->faults < enough || tally->raised || skill->level == LEVEL_REASON)
+	if (tally->raised || skill->level == LEVEL_REASON ||
+	    (tally->faults < enough && skill->misses < TEACH_FAULTS))
 		return;
 	tally->raised = true;
-	move_level(skill, 1, TEACH_WHY_FAULTS, event->wall_us);
+	move_level(skill, 1, named ? TEACH_WHY_NAMED : TEACH_WHY_FAULTS, event->wall_us);
 }
 
 /* Counts the call that was left without a fault, now that it cannot be taken back any more. */
@@ -100,7 +102,7 @@ static void count_passed(struct trainee *trainee, struct teach_racket *racket, i
 	tally->done++;
 	skill->run++;
 	skill->rights += racket->passed_right;
-	skill->after_fault = false;
+	skill->misses = 0;
 	if (skill->run >= TEACH_RUN)
 		lower(skill, tally, TEACH_WHY_RUN, wall_us);
 }
@@ -186,7 +188,7 @@ static int64_t answer_delay_us(const struct teach_skill *skill)
 {
 	int seconds = TEACH_DELAY_S + skill->rights / TEACH_DELAY_RIGHT * TEACH_DELAY_STEP_S;
 
-	if (skill->after_fault)
+	if (skill->misses > 0)
 		return 0;
 	return (seconds < TEACH_DELAY_MAX_S ? seconds : TEACH_DELAY_MAX_S) * SECOND_US;
 }

@@ -7,9 +7,8 @@
  *     teach_rest(&trainee, now_us);
  *     manner = teach_manner(&trainee, racket, skill, what the line holds);
  *
- * A level is never stored: it always comes from the events, so journals can be merged and a trainer
- * can see why a level is what it is. Everything here is pure, and the memory does not grow with the
- * number of events.
+ * A level is never stored: it comes from the events, so journals can be merged and a trainer can
+ * see why a level is what it is. All of this is pure, in memory that does not grow.
  *
  * Help that always comes first is leaned on; help that fades and comes late is remembered longer
  * (guidance hypothesis: Salmoni, Schmidt & Walter 1984; Winstein, Pohl & Lewthwaite 1994, Res. Q.
@@ -28,8 +27,8 @@
 
 enum {
 	TEACH_RUN = 8,          /* calls of a skill in a row without a fault: one level down */
-	TEACH_FAULTS = 2,       /* of a skill in one racket: one level up */
-	TEACH_FAULTS_NAMED = 1, /* the same at the lowest level */
+	TEACH_FAULTS = 2,       /* of a skill in one racket, or in a row: one level up */
+	TEACH_FAULTS_NAMED = 1, /* at the lowest level, where only the name is said */
 	TEACH_REST_DAYS = 14,   /* every so many days without practice: one level up */
 	TEACH_REASONS = 3,      /* reasons said of a skill in one racket */
 	TEACH_DELAY_S = 3,      /* from a question to its answer */
@@ -98,14 +97,12 @@ int work_fault_skill(enum work_fault fault);
 enum teach_event_kind {
 	TEACH_DONE,  /* on to the next call, after one that was told or named */
 	TEACH_RIGHT, /* on to the next call, after a question: "I had it" */
-	/* Faults */
-	TEACH_WRONG, /* "I had not" */
+	TEACH_WRONG, /* "I had not"; this and the next four are faults */
 	TEACH_LATE,  /* the answer came by itself, after a delay that was not 0 */
 	TEACH_AGAIN,
-	TEACH_BACK,  /* to this call */
-	TEACH_FOUND, /* a fault at a station */
-	/* Of the racket as a whole */
-	TEACH_FINISHED,
+	TEACH_BACK,     /* to this call */
+	TEACH_FOUND,    /* a fault at a station */
+	TEACH_FINISHED, /* the racket as a whole */
 	TEACH_EVENTS,
 };
 
@@ -124,11 +121,12 @@ struct teach_event {
 /* ---- the fold ---- */
 
 enum teach_why {
-	TEACH_WHY_NEW,    /* no history */
-	TEACH_WHY_RUN,    /* down: TEACH_RUN calls in a row without a fault */
-	TEACH_WHY_CLEAN,  /* down: a racket without a fault of this skill */
-	TEACH_WHY_FAULTS, /* up */
-	TEACH_WHY_REST,   /* up: no practice */
+	TEACH_WHY_NEW, /* teach_explain has the words */
+	TEACH_WHY_RUN,
+	TEACH_WHY_CLEAN,
+	TEACH_WHY_FAULTS,
+	TEACH_WHY_NAMED,
+	TEACH_WHY_REST,
 };
 
 struct teach_skill {
@@ -137,7 +135,7 @@ struct teach_skill {
 	int64_t since_us;              /* ... and when it was reached; 0: never moved */
 	int run;                       /* calls in a row without a fault since then */
 	int rights;                    /* right answers in a row */
-	bool after_fault;              /* nothing went right since the last fault */
+	int misses;                    /* faults in a row */
 	struct teach_event last_fault; /* wall_us 0: none */
 	int64_t rest_from_us;          /* last practice, or the last level lost by rest; 0: never */
 };
@@ -148,8 +146,7 @@ struct teach_racket {
 	int64_t touched; /* count of events at its last one; 0: free */
 	int furthest;    /* calls up to this one have counted */
 	int missed;      /* the last call with a fault: more faults there do not count */
-	int passed;      /* a call left without a fault, which counts as soon as something happens
-			    at another: until then it may be taken back. 0: none */
+	int passed;      /* left without a fault; counts at the next event of another call */
 	int passed_skill;
 	bool passed_right;
 	struct teach_tally {
@@ -177,20 +174,19 @@ void teach_explain(const struct teach_skill *skill, struct text *out);
 
 /* ---- how a line is said ---- */
 
-/* What never fades: a line with one of these is always said in full. */
+/* What never fades: a line with one of these is always said in full; with the clamp order until the
+ * skill `clamp` is at LEVEL_SHORT or below. */
 enum {
 	LINE_CAUTION = 1 << 0,     /* it holds a caution that its shorter forms leave out */
 	LINE_TENSION = 1 << 1,     /* the machine is set: tension, prestretch, also "as set" */
 	LINE_SKIP = 1 << 2,        /* a hole after a skip, or a shared hole */
 	LINE_LAST_CHECK = 1 << 3,  /* the check before the last knot */
-	LINE_CLAMP_ORDER = 1 << 4, /* clamp before release: said in full until the skill `clamp` is
-				      at LEVEL_SHORT or below */
+	LINE_CLAMP_ORDER = 1 << 4, /* clamp before release: fades with the skill `clamp` */
 };
 
 struct teach_manner {
 	enum level said;  /* ASKED: question, then answer; the others are one sentence each */
-	int64_t delay_us; /* ASKED: from the end of the question to the answer. 0: at once, and then
-			     no answer is late */
+	int64_t delay_us; /* ASKED: from question to answer; 0: at once, and never late */
 };
 
 struct teach_manner teach_manner(const struct trainee *trainee, int64_t racket, int skill,

@@ -96,7 +96,7 @@ static void check_same(const struct trainee *a, const struct trainee *b)
 		assert_int_equal(left->since_us, right->since_us);
 		assert_int_equal(left->run, right->run);
 		assert_int_equal(left->rights, right->rights);
-		assert_int_equal(left->after_fault, right->after_fault);
+		assert_int_equal(left->misses, right->misses);
 		assert_int_equal(left->last_fault.wall_us, right->last_fault.wall_us);
 		assert_int_equal(left->rest_from_us, right->rest_from_us);
 	}
