@@ -22,6 +22,7 @@ static const struct {
 	{"load", "JOB", "hand a job to a running pullcalld", command_load},
 	{"tell", "WHAT", "next, again, back, pause, resume, where, stop or abandon", command_tell},
 	{"watch", "", "follow a running job, one line an event", command_watch},
+	{"board", "", "a page for a tablet or a second screen", command_board},
 	{"pedals", "[learn]", "the pedals plugged in; what a pedal sends", command_pedals},
 	{"voices", "[try]", "the voices there are; try one", command_voices},
 	{"pattern", "new", "write a pattern file by answering questions", command_pattern},

@@ -5,11 +5,8 @@
 """
 import itertools
 import json
-import os
-import shutil
 import subprocess
 import sys
-import tempfile
 import unittest
 
 from programs import SOURCE, Bench
@@ -27,13 +24,8 @@ PATTERNS = sorted(path.stem for path in (SOURCE / "patterns").glob("*.yaml"))
 
 class Status(unittest.TestCase):
     def setUp(self):
-        self.bench = Bench(sys.argv[1])
+        self.bench = Bench(sys.argv[1], in_memory=True)
         self.addCleanup(self.bench.close)
-        # In memory if there is such a place: a journal waits for the disk at every press.
-        memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
-        folder = tempfile.mkdtemp(prefix="pullcall-test-", dir=memory)
-        self.addCleanup(shutil.rmtree, folder, ignore_errors=True)
-        self.bench.environment["PULLCALL_JOURNAL"] = f"{folder}/journal.db"
         self.bench.start("pullcalld", "--pedal", "none", "--sound", "none", stderr=subprocess.DEVNULL)
         self.bench.wait_for_daemon()
 

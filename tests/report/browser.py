@@ -4,6 +4,7 @@ What is looked at is the very file; widths and colour schemes are emulated, and 
 run beside the page (Runtime.evaluate), which has none of its own.
 """
 import base64
+import hashlib
 import json
 import os
 import pathlib
@@ -15,6 +16,27 @@ import time
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--hide-scrollbars",
          "--disable-background-networking", "--disable-component-update", "--disable-sync",
          "--disable-extensions", "--remote-debugging-pipe"]
+
+
+AXE = "axe-core-4.14.1"
+# As the registry gives it for that version.
+AXE_SHA512 = "FHfa+lmNjQZfJz1q8wKqIDwC6DExcHt/pkjNQb09a3NPjCKg2rhu5qb2S4r76ASyFNNtuFooJpZe37OgudVGtQ=="
+
+
+def fetch_axe(folder):
+    """The script of axe-core, a checker of the Web Content Accessibility Guidelines; fetched into the folder once."""
+    tarball = pathlib.Path(folder) / f"{AXE}.tgz"
+    if not tarball.exists():
+        if not shutil.which("npm"):
+            raise SystemExit("npm is not installed: this test needs it (tests/packages)")
+        subprocess.run(["npm", "pack", "--silent", "--ignore-scripts", AXE.replace("-4", "@4"),
+                        "--pack-destination", str(folder)],
+                       check=True, stdout=subprocess.DEVNULL, cwd=folder, timeout=120)
+    digest = base64.b64encode(hashlib.sha512(tarball.read_bytes()).digest()).decode()
+    if digest != AXE_SHA512:
+        raise SystemExit(f"{tarball} is not what was pinned: sha512 {digest}")
+    return subprocess.run(["tar", "-xzOf", str(tarball), "package/axe.min.js"], check=True,
+                          capture_output=True).stdout.decode()
 
 
 class Browser:
@@ -75,16 +97,19 @@ class Browser:
             self.events.append(got)
 
     def open(self, path):
-        """Loads a file and returns the addresses of all that was asked for meanwhile."""
+        return self.go(pathlib.Path(path).as_uri())
+
+    def go(self, url):
+        """Loads a page and returns the addresses of all that was asked for meanwhile."""
         self.events = []
-        self.ask("Page.navigate", url=pathlib.Path(path).as_uri())
+        self.ask("Page.navigate", url=url)
         while not any(event.get("method") == "Page.loadEventFired" for event in self.events):
             self.events.append(self.read())
         return [event["params"]["request"]["url"] for event in self.events
                 if event.get("method") == "Network.requestWillBeSent"]
 
-    def look(self, width, scheme="light", media=""):
-        self.ask("Emulation.setDeviceMetricsOverride", width=width, height=900,
+    def look(self, width, scheme="light", media="", height=900):
+        self.ask("Emulation.setDeviceMetricsOverride", width=width, height=height,
                  deviceScaleFactor=1, mobile=False)
         self.ask("Emulation.setEmulatedMedia", media=media,
                  features=[{"name": "prefers-color-scheme", "value": scheme}])

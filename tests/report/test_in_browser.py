@@ -4,8 +4,6 @@ The pages as a reader has them: in Chromium on a desktop and on a phone, light a
 paper. Nothing runs over the edge, nothing is fetched, and axe-core (a checker of the Web Content
 Accessibility Guidelines, from npm) finds nothing serious. Screenshots stay in FOLDER.
 """
-import base64
-import hashlib
 import os
 import pathlib
 import re
@@ -15,32 +13,12 @@ import sys
 import tempfile
 import unittest
 
-from browser import Browser
+from browser import Browser, fetch_axe
 
 PULLCALL, WRITE_SHOP = sys.argv[1], sys.argv[2]
 FOLDER = pathlib.Path(sys.argv[3]).resolve()
 
-AXE = "axe-core-4.14.1"
-# As the registry gives it for that version.
-AXE_SHA512 = "FHfa+lmNjQZfJz1q8wKqIDwC6DExcHt/pkjNQb09a3NPjCKg2rhu5qb2S4r76ASyFNNtuFooJpZe37OgudVGtQ=="
-
 WIDTHS = {"desktop": 1280, "phone": 390, "narrow": 360}
-
-
-def fetch_axe():
-    """The checker's script, fetched once."""
-    tarball = FOLDER / f"{AXE}.tgz"
-    if not tarball.exists():
-        if not shutil.which("npm"):
-            raise SystemExit("npm is not installed: this test needs it (tests/packages)")
-        subprocess.run(["npm", "pack", "--silent", "--ignore-scripts", AXE.replace("-4", "@4"),
-                        "--pack-destination", str(FOLDER)],
-                       check=True, stdout=subprocess.DEVNULL, cwd=FOLDER, timeout=120)
-    digest = base64.b64encode(hashlib.sha512(tarball.read_bytes()).digest()).decode()
-    if digest != AXE_SHA512:
-        raise SystemExit(f"{tarball} is not what was pinned: sha512 {digest}")
-    return subprocess.run(["tar", "-xzOf", str(tarball), "package/axe.min.js"], check=True,
-                          capture_output=True).stdout.decode()
 
 
 def make_page(name, *arguments):
@@ -59,7 +37,7 @@ class Pages(unittest.TestCase):
         cls.addClassCleanup(shutil.rmtree, cls.room, ignore_errors=True)
         cls.journal = pathlib.Path(cls.room) / "journal.db"
         subprocess.run([WRITE_SHOP, str(cls.journal)], check=True)
-        cls.axe = fetch_axe()
+        cls.axe = fetch_axe(FOLDER)
         cls.pages = {
             "job": make_page("job", "ridge-court-0042"),
             "open-job": make_page("open-job", 'still <open> & "odd"'),

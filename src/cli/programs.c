@@ -1,4 +1,5 @@
-/* pullcall voices: the speaker knows them, so it is asked. */
+/* pullcall voices and board: other programs, that this one becomes. They stand beside it, else on
+ * PATH. */
 #include "base/base.h"
 #include "cli/cli.h"
 
@@ -8,17 +9,22 @@
 #include <string.h>
 #include <unistd.h>
 
-/* Becomes the speaker: beside this program, else on PATH. */
-static int become_speaker(char **argv)
+static int become(const char *program, char **argv)
 {
-	char *path = path_beside_program("pullcall-speaker");
+	char *path = path_beside_program(program);
 
 	if (path)
 		execv(path, argv);
-	execvp("pullcall-speaker", argv);
-	fprintf(stderr, "pullcall: pullcall-speaker cannot be started: %s\n", strerror(errno));
+	execvp(program, argv);
+	fprintf(stderr, "pullcall: %s cannot be started: %s\n", program, strerror(errno));
 	free(path);
 	return EXIT_UNAVAILABLE;
+}
+
+int command_board(int argc, char **argv)
+{
+	(void)argc;
+	return become("pullcall-board", argv);
 }
 
 int command_voices(int argc, char **argv)
@@ -66,5 +72,5 @@ int command_voices(int argc, char **argv)
 	arguments[count++] = try ? say : list;
 	if (try)
 		arguments[count] = argv[optind + 1];
-	return become_speaker(arguments);
+	return become("pullcall-speaker", arguments);
 }

@@ -1,0 +1,11 @@
+# cmake -DTO=FILE.c -P embed.cmake FILE...: writes every FILE as a C string named after it, board.css as board_css.
+set(code "#include \"board/board.h\"\n")
+math(EXPR last "${CMAKE_ARGC} - 1")
+foreach(i RANGE 4 ${last})
+  get_filename_component(name ${CMAKE_ARGV${i}} NAME)
+  string(REPLACE "." "_" name ${name})
+  file(READ ${CMAKE_ARGV${i}} bytes HEX)
+  string(REGEX REPLACE "(..)" "0x\\1," bytes "${bytes}")
+  string(APPEND code "\nconst char ${name}[] = {${bytes}0};\n")
+endforeach()
+file(WRITE ${TO} "${code}")

@@ -1,0 +1,131 @@
+/* The daemon, found again whenever it was lost. */
+#include "board/board.h"
+#include "daemon/daemon.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+static const int64_t refresh_us = 10 * SECOND_US;
+
+/* A connection on which a request is on its way; -1 if there is no daemon. */
+static int request(const char *verb)
+{
+	static const struct timeval patience = {.tv_sec = 1};
+	char *path = control_path();
+	char *line = memory_format("{\"do\": \"%s\"}\n", verb);
+	ssize_t length = (ssize_t)strlen(line);
+	int fd = path ? control_connect(path) : -1;
+
+	if (fd >= 0) {
+		setsockopt(fd, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof(patience));
+		if (send(fd, line, (size_t)length, MSG_NOSIGNAL) != length) {
+			close(fd);
+			fd = -1;
+		}
+	}
+	free(path);
+	free(line);
+	return fd;
+}
+
+/* The daemon's answer, or NULL if none comes in time. */
+static struct yaml_document *ask(const char *verb, struct faults *faults)
+{
+	struct text line = {0};
+	struct yaml_document *answer = NULL;
+	char bytes[4096];
+	ssize_t count;
+	int fd = request(verb);
+
+	if (fd < 0)
+		return NULL;
+	while ((count = recv(fd, bytes, sizeof(bytes), 0)) > 0 && line.length < YAML_BYTES_MAX) {
+		text_add_part(&line, bytes, (size_t)count);
+		if (bytes[count - 1] != '\n')
+			continue;
+		answer = yaml_read_json("answer", line.bytes, line.length, faults);
+		break;
+	}
+	text_free(&line);
+	close(fd);
+	return answer;
+}
+
+static bool member_is(const struct yaml_document *document, const char *key, const char *text)
+{
+	const struct yaml_node *node = yaml_get(document->root, key);
+
+	return node && node->kind == YAML_SCALAR && strcmp(node->text, text) == 0;
+}
+
+/* Takes the news off the descriptor. False if the daemon is gone. */
+static bool drain(int fd)
+{
+	char bytes[4096];
+	ssize_t count;
+
+	while ((count = recv(fd, bytes, sizeof(bytes), MSG_DONTWAIT)) > 0)
+		;
+	return count < 0 && (errno == EAGAIN || errno == EINTR);
+}
+
+/* The picture of an answer, or without one. */
+static bool show(struct link *link, const struct yaml_document *answer)
+{
+	struct text picture = {0};
+
+	picture_add(&picture, answer ? answer->root : NULL);
+	bool same = strcmp(text_string(&link->picture), text_string(&picture)) == 0;
+	text_free(&link->picture);
+	link->picture = picture;
+	link->calling = answer && member_is(answer, "state", "calling");
+	return !same;
+}
+
+static bool update(struct link *link)
+{
+	struct faults faults = {0};
+	struct yaml_document *answer = ask("status", &faults);
+
+	link->asked_us = clock_steady_us();
+	if (!answer) {
+		close(link->fd);
+		link->fd = -1;
+	}
+	bool changed = show(link, answer);
+	yaml_free(answer);
+	faults_free(&faults);
+	return changed;
+}
+
+bool link_turn(struct link *link, bool readable, bool looked_at)
+{
+	bool due = looked_at && link->calling && clock_steady_us() - link->asked_us >= refresh_us;
+
+	if (link->fd >= 0 && readable && !drain(link->fd)) {
+		close(link->fd);
+		link->fd = -1;
+		return show(link, NULL);
+	}
+	if (link->fd >= 0)
+		return readable || due ? update(link) : false;
+	link->fd = request("watch");
+	return link->fd < 0 ? show(link, NULL) : update(link);
+}
+
+char *link_steer(const char *verb)
+{
+	struct faults faults = {0};
+	struct yaml_document *answer = ask(verb, &faults);
+	char *why = NULL;
+
+	if (!answer)
+		why = memory_copy("The daemon does not answer.");
+	else if (!member_is(answer, "ok", "true"))
+		why = memory_format("Not done: %s.", yaml_get(answer->root, "error")->text);
+	yaml_free(answer);
+	faults_free(&faults);
+	return why;
+}

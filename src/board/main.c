@@ -1,0 +1,93 @@
+/* pullcall-board: what `pullcall board` becomes. Any signal ends it: there is nothing to save. */
+#include "base/base.h"
+#include "board/board.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static int fail(int code, const char *what, const char *why)
+{
+	fprintf(stderr, "pullcall board: %s: %s\n", what, why);
+	return code;
+}
+
+/* -1 with errno. The port may be left to the system: then *address becomes the one it is. */
+static int listen_at(struct sockaddr_in *address)
+{
+	static const int yes = 1;
+	struct sockaddr *generic = (struct sockaddr *)address;
+	socklen_t length = sizeof(*address);
+	int fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
+
+	if (fd < 0 || setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof(yes)) < 0 ||
+	    bind(fd, generic, length) < 0 || listen(fd, SOMAXCONN) < 0 ||
+	    getsockname(fd, generic, &length) < 0)
+		return -1;
+	return fd;
+}
+
+static int run(struct sockaddr_in *address, const char *token_file, bool steer)
+{
+	char token[TOKEN_MAX + 1] = "";
+	const char *why;
+
+	if (token_file && !token_read(token_file, token, &why))
+		return fail(EXIT_NO, token_file, why);
+	int fd = listen_at(address);
+	if (fd < 0)
+		return fail(EXIT_SYSTEM, "cannot listen there", strerror(errno));
+	char *text = authority(NULL, address);
+	printf("http://%s/\n", text);
+	fflush(stdout);
+	free(text);
+	serve(fd, token, steer);
+	return fail(EXIT_SYSTEM, "the web server", "does not start");
+}
+
+static bool read_address(const char *value, void *out)
+{
+	return address_parse(value, out);
+}
+
+int main(int argc, char **argv)
+{
+	struct sockaddr_in address;
+	const char *token_file = NULL;
+	bool steer = false;
+	const struct option_row options[] = {
+		{"listen", 0, "ADDRESS:PORT",
+		 "where, 127.0.0.1:8077 unless given; an address that other machines can reach "
+		 "needs --token-file",
+		 .read = read_address, .out = &address, .expected = "an IPv4 address and a port"},
+		{"token-file", 0, "FILE", "only who knows the token in this file may look",
+		 .text = &token_file},
+		{"steer", 0, NULL, "the page has next, again, back and pause; needs --token-file",
+		 .flag = &steer},
+		{0},
+	};
+	const struct command_syntax line = {
+		.name = "pullcall board",
+		.usage = "[OPTION...]",
+		.about =
+			"Serves a page for a tablet or a second screen at the bench: the call, the next "
+			"one, the bed at this call, how far, the time left. Prints the page's address, "
+			"and serves it until a signal ends it.",
+		.end = "Exit: 0 help was given, 1 the token file is at fault, 2 wrong usage, 69 the program "
+		       "pullcall-board is missing, 71 it cannot listen there.",
+		.options = options,
+	};
+
+	standard_files_open();
+	address_parse("127.0.0.1:8077", &address);
+	int code = command_line_read(&line, argc, argv);
+	if (code >= 0)
+		return code;
+	if (!token_file && steer)
+		return command_line_wrong(&line, "--steer needs --token-file");
+	if (!token_file && !address_is_loopback(&address))
+		return command_line_wrong(&line, "others can reach that address: it needs "
+						 "--token-file");
+	return run(&address, token_file, steer);
+}

@@ -1,0 +1,358 @@
+/* HTTP: the few paths there are, who may have them, and the stream of events.
+ *
+ * One thread, libmicrohttpd within our own loop. A browser that follows is suspended while there is
+ * nothing new; however slowly it reads, it is only ever sent the newest picture.
+ */
+#include "board/board.h"
+
+#include <microhttpd.h>
+#include <poll.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+	CONNECTIONS_MAX = 256,
+	WATCHERS_MAX = 64,
+	CONNECTION_BYTES = 24 * 1024, /* a request's headers, and what is on its way out */
+	IDLE_SECONDS = 10,            /* then a half request or a deaf reader is dropped */
+	BEAT_MS = 10 * 1000,          /* between signs of life to those who follow */
+	FORM_BYTES_MAX = 200,
+};
+
+/* A browser that follows. */
+struct watcher {
+	struct server *server;
+	struct MHD_Connection *connection;
+	struct text out; /* the event on its way */
+	size_t sent;
+	uint64_t seen; /* the number of the picture that it has */
+	bool suspended;
+	bool beat; /* a sign of life is due, which also finds out whether the browser is there */
+	struct watcher *next;
+};
+
+struct server {
+	const char *token; /* "": everybody may look */
+	bool steer;
+	struct link link;
+	uint64_t number; /* of the picture */
+	struct watcher *watchers;
+	int watcher_count;
+	int64_t beat_us; /* when the last one was */
+};
+
+/* The body of a request, as far as there is room. */
+struct request {
+	char body[FORM_BYTES_MAX + 1];
+	size_t length;
+};
+
+/* ---- answers ---- */
+
+static const char html[] = "text/html; charset=utf-8", plain[] = "text/plain; charset=utf-8";
+
+static enum MHD_Result queue(struct MHD_Connection *connection, unsigned status,
+			     struct MHD_Response *response)
+{
+	static const char *const headers[][2] = {
+		{"Content-Security-Policy",
+		 "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; "
+		 "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"},
+		{"X-Content-Type-Options", "nosniff"},
+		{"Referrer-Policy", "same-origin"},
+		{"Cross-Origin-Resource-Policy", "same-origin"},
+		{"Cache-Control", "no-store"},
+	};
+
+	for (size_t i = 0; i < sizeof(headers) / sizeof(headers[0]); i++)
+		MHD_add_response_header(response, headers[i][0], headers[i][1]);
+	enum MHD_Result result = MHD_queue_response(connection, status, response);
+	MHD_destroy_response(response);
+	return result;
+}
+
+static enum MHD_Result answer(struct MHD_Connection *connection, unsigned status, const char *type,
+			      const char *body)
+{
+	union {
+		const char *text;
+		void *bytes; /* copied, not changed */
+	} content = {.text = body};
+	struct MHD_Response *response =
+		MHD_create_response_from_buffer(strlen(body), content.bytes, MHD_RESPMEM_MUST_COPY);
+
+	MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_TYPE, type);
+	return queue(connection, status, response);
+}
+
+/* What a form asked for is done: the browser goes on to the page. */
+static enum MHD_Result go_to_page(struct MHD_Connection *connection, const char *cookie)
+{
+	struct MHD_Response *response =
+		MHD_create_response_from_buffer(0, NULL, MHD_RESPMEM_PERSISTENT);
+
+	MHD_add_response_header(response, MHD_HTTP_HEADER_LOCATION, "/");
+	if (cookie)
+		MHD_add_response_header(response, MHD_HTTP_HEADER_SET_COOKIE, cookie);
+	return queue(connection, MHD_HTTP_SEE_OTHER, response);
+}
+
+/* ---- the stream of events ---- */
+
+static void wake(struct watcher *watcher)
+{
+	if (watcher->suspended)
+		MHD_resume_connection(watcher->connection);
+	watcher->suspended = false;
+}
+
+/* The next event, if there is one. */
+static void fill(struct watcher *watcher)
+{
+	const struct server *server = watcher->server;
+
+	text_clear(&watcher->out);
+	watcher->sent = 0;
+	if (watcher->seen != server->number)
+		text_format(&watcher->out, "data: %s\n\n", text_string(&server->link.picture));
+	else if (watcher->beat)
+		text_add(&watcher->out, ":\n\n");
+	watcher->seen = server->number;
+	watcher->beat = false;
+}
+
+static ssize_t read_stream(void *data, uint64_t position, char *buffer, size_t size)
+{
+	struct watcher *watcher = data;
+
+	(void)position;
+	if (watcher->sent == watcher->out.length)
+		fill(watcher);
+	size_t left = watcher->out.length - watcher->sent;
+	size_t count = left < size ? left : size;
+	if (count == 0) {
+		watcher->suspended = true;
+		MHD_suspend_connection(watcher->connection);
+		return 0;
+	}
+	memcpy(buffer, watcher->out.bytes + watcher->sent, count);
+	watcher->sent += count;
+	return (ssize_t)count;
+}
+
+static void end_stream(void *data)
+{
+	struct watcher *watcher = data;
+	struct watcher **place = &watcher->server->watchers;
+
+	while (*place != watcher)
+		place = &(*place)->next;
+	*place = watcher->next;
+	watcher->server->watcher_count--;
+	text_free(&watcher->out);
+	free(watcher);
+}
+
+static enum MHD_Result begin_stream(struct server *server, struct MHD_Connection *connection)
+{
+	if (server->watcher_count == WATCHERS_MAX)
+		return answer(connection, MHD_HTTP_SERVICE_UNAVAILABLE, plain, "Too many look on.");
+	struct watcher *watcher = memory_new(1, sizeof(*watcher));
+	*watcher = (struct watcher){
+		.server = server, .connection = connection, .next = server->watchers};
+	server->watchers = watcher;
+	server->watcher_count++;
+	struct MHD_Response *response = MHD_create_response_from_callback(
+		MHD_SIZE_UNKNOWN, 4096, read_stream, watcher, end_stream);
+	MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_TYPE, "text/event-stream");
+	return queue(connection, MHD_HTTP_OK, response);
+}
+
+/* ---- requests ---- */
+
+static enum MHD_Result show_page(const struct server *server, struct MHD_Connection *connection)
+{
+	struct text page = {0};
+
+	text_add(&page, page_html);
+	text_add(&page, text_string(&server->link.picture));
+	if (server->steer)
+		text_add(&page, steer_html);
+	enum MHD_Result result = answer(connection, MHD_HTTP_OK, html, text_string(&page));
+	text_free(&page);
+	return result;
+}
+
+static bool has_token(const struct server *server, struct MHD_Connection *connection)
+{
+	const char *given = MHD_lookup_connection_value(connection, MHD_COOKIE_KIND, "pullcall");
+
+	return !*server->token || (given && token_is(server->token, given));
+}
+
+static enum MHD_Result answer_get(struct server *server, struct MHD_Connection *connection,
+				  const char *path)
+{
+	bool page = strcmp(path, "/") == 0;
+
+	if (strcmp(path, "/board.css") == 0)
+		return answer(connection, MHD_HTTP_OK, "text/css", board_css);
+	if (strcmp(path, "/board.js") == 0)
+		return answer(connection, MHD_HTTP_OK, "text/javascript", board_js);
+	if (!page && strcmp(path, "/events") != 0)
+		return answer(connection, MHD_HTTP_NOT_FOUND, plain, "There is nothing here.");
+	if (!has_token(server, connection))
+		return answer(connection, MHD_HTTP_UNAUTHORIZED, html, entrance_html);
+	return page ? show_page(server, connection) : begin_stream(server, connection);
+}
+
+/* The form of entrance.html: "token=TOKEN". A cookie keeps it. */
+static enum MHD_Result enter(const struct server *server, struct MHD_Connection *connection,
+			     const struct request *request)
+{
+	static const char field[] = "token=";
+	size_t length = sizeof(field) - 1;
+
+	if (strncmp(request->body, field, length) != 0 ||
+	    !token_is(server->token, request->body + length))
+		return answer(connection, MHD_HTTP_UNAUTHORIZED, html, entrance_html);
+	char *cookie = memory_format("pullcall=%s; Path=/; HttpOnly; SameSite=Strict; "
+				     "Max-Age=31536000",
+				     server->token);
+	enum MHD_Result result = go_to_page(connection, cookie);
+	free(cookie);
+	return result;
+}
+
+static enum MHD_Result answer_post(const struct server *server, struct MHD_Connection *connection,
+				   const char *path, const struct request *request)
+{
+	static const char *const verbs[] = {"/next", "/again", "/back", "/pause"};
+
+	if (*server->token && strcmp(path, "/enter") == 0)
+		return enter(server, connection, request);
+	if (!server->steer)
+		return answer(connection, MHD_HTTP_FORBIDDEN, plain, "This board only looks on.");
+	if (!has_token(server, connection))
+		return answer(connection, MHD_HTTP_UNAUTHORIZED, plain,
+			      "The token is missing or wrong.");
+	for (size_t i = 0; i < sizeof(verbs) / sizeof(verbs[0]); i++) {
+		if (strcmp(path, verbs[i]) != 0)
+			continue;
+		char *why = link_steer(verbs[i] + 1);
+		enum MHD_Result result = why ? answer(connection, MHD_HTTP_CONFLICT, plain, why)
+					     : go_to_page(connection, NULL);
+		free(why);
+		return result;
+	}
+	return answer(connection, MHD_HTTP_NOT_FOUND, plain, "There is nothing here.");
+}
+
+/* A POST must say where it comes from, as browsers do. */
+static bool is_ours(struct MHD_Connection *connection, bool post)
+{
+	const union MHD_ConnectionInfo *info =
+		MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+	const char *host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, "Host");
+	const char *origin = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, "Origin");
+
+	return host && host_is_ours(info->connect_fd, host) &&
+	       (origin ? origin_is_ours(origin, host) : !post);
+}
+
+/* Called with the headers, with every part of the body, and once more at the end. */
+static enum MHD_Result on_request(void *data, struct MHD_Connection *connection, const char *path,
+				  const char *method, const char *version, const char *bytes,
+				  size_t *size, void **state)
+{
+	struct request *request = *state;
+	bool post = strcmp(method, MHD_HTTP_METHOD_POST) == 0;
+
+	(void)version;
+	if (!request) {
+		if (!is_ours(connection, post))
+			return answer(connection, MHD_HTTP_FORBIDDEN, plain,
+				      "This board answers only at its own address.");
+		if (!post && strcmp(method, MHD_HTTP_METHOD_GET) != 0 &&
+		    strcmp(method, MHD_HTTP_METHOD_HEAD) != 0)
+			return answer(connection, MHD_HTTP_METHOD_NOT_ALLOWED, plain, "Not that.");
+		*state = memory_new(1, sizeof(*request));
+		return MHD_YES;
+	}
+	if (*size > 0) {
+		size_t room = FORM_BYTES_MAX - request->length;
+		size_t count = *size < room ? *size : room;
+		memcpy(request->body + request->length, bytes, count);
+		request->length += count;
+		*size = 0;
+		return MHD_YES;
+	}
+	return post ? answer_post(data, connection, path, request)
+		    : answer_get(data, connection, path);
+}
+
+static void on_end(void *data, struct MHD_Connection *connection, void **state,
+		   enum MHD_RequestTerminationCode code)
+{
+	(void)data, (void)connection, (void)code;
+	free(*state);
+	*state = NULL;
+}
+
+/* ---- the loop ---- */
+
+static struct MHD_Daemon *start(struct server *server, int fd)
+{
+	return MHD_start_daemon(MHD_USE_EPOLL | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, on_request,
+				server, MHD_OPTION_LISTEN_SOCKET, fd, MHD_OPTION_CONNECTION_LIMIT,
+				CONNECTIONS_MAX, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
+				(size_t)CONNECTION_BYTES, MHD_OPTION_CONNECTION_TIMEOUT,
+				IDLE_SECONDS, MHD_OPTION_NOTIFY_COMPLETED, on_end, NULL,
+				MHD_OPTION_END);
+}
+
+static int wait_ms(const struct server *server, struct MHD_Daemon *http)
+{
+	int most_ms = server->link.fd < 0 ? LINK_WAIT_MS : server->watchers ? BEAT_MS : -1;
+	MHD_UNSIGNED_LONG_LONG http_ms;
+
+	if (MHD_get_timeout(http, &http_ms) == MHD_YES &&
+	    (most_ms < 0 || http_ms < (unsigned)most_ms))
+		return (int)http_ms;
+	return most_ms;
+}
+
+static void turn(struct server *server, bool daemon_ready)
+{
+	int64_t now_us = clock_steady_us();
+	bool changed = link_turn(&server->link, daemon_ready, server->watchers != NULL);
+	bool beat = now_us - server->beat_us >= BEAT_MS * MS_US;
+
+	server->number += changed;
+	if (beat)
+		server->beat_us = now_us;
+	if (!beat && !changed)
+		return;
+	for (struct watcher *watcher = server->watchers; watcher; watcher = watcher->next) {
+		watcher->beat = beat;
+		wake(watcher);
+	}
+}
+
+void serve(int fd, const char *token, bool steer)
+{
+	struct server server = {.token = token, .steer = steer, .link.fd = -1};
+	struct MHD_Daemon *http = start(&server, fd);
+
+	if (!http)
+		return;
+	int http_fd = MHD_get_daemon_info(http, MHD_DAEMON_INFO_EPOLL_FD)->epoll_fd;
+	turn(&server, false);
+	for (;;) {
+		struct pollfd ready[] = {{.fd = http_fd, .events = POLLIN},
+					 {.fd = server.link.fd, .events = POLLIN}};
+		poll(ready, 2, wait_ms(&server, http));
+		turn(&server, ready[1].revents != 0);
+		MHD_run(http);
+	}
+}
