@@ -16,15 +16,20 @@
 
 #include "base/base.h"
 #include "daemon/daemon.h"
-#include "frame/frame.h"
 #include "journal/journal.h"
 #include "phrase/phrase.h"
 #include "review/review.h"
-#include "sequence/sequence.h"
 
 #include <stdbool.h>
 #include <stdio.h>
 #include <systemd/sd-event.h>
+
+/* For the commands that look at a job before it runs; the others see no further than its script. */
+struct job;
+struct pattern;
+struct route;
+struct routes;
+struct sequence;
 
 /* ---- 1. commands ---- */
 

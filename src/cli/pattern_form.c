@@ -1,4 +1,5 @@
 #include "cli/cli.h"
+#include "frame/frame.h"
 
 #include "base/base.h"
 

@@ -1,4 +1,5 @@
 #include "cli/cli.h"
+#include "job/job.h"
 
 #include "base/base.h"
 

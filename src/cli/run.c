@@ -133,9 +133,9 @@ static int resume(struct daemon *daemon, const char *which)
 static bool was_left_open(struct daemon *daemon, const char *path)
 {
 	struct faults faults = {0}; /* those of the plan are told when it is loaded */
-	struct job *job = strcmp(path, "-") == 0 ? NULL : job_read(path, &faults);
+	char *plan = strcmp(path, "-") == 0 ? NULL : script_plan_text(path, &faults);
 	char *name = NULL;
-	bool same = job && daemon_has_open_job(daemon, job->text, &name);
+	bool same = plan && daemon_has_open_job(daemon, plan, &name);
 
 	if (same)
 		fprintf(stderr,
@@ -148,7 +148,7 @@ static bool was_left_open(struct daemon *daemon, const char *path)
 			"with it later\n",
 			name, name);
 	free(name);
-	job_free(job);
+	free(plan);
 	faults_free(&faults);
 	return same;
 }

@@ -1,4 +1,5 @@
 #include "cli/cli.h"
+#include "sequence/sequence.h"
 
 #include "base/base.h"
 

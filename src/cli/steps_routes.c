@@ -1,5 +1,6 @@
 /* One-piece routes on paper. */
 #include "cli/cli.h"
+#include "sequence/sequence.h"
 
 /* How many crosses from step `at` on follow each other. */
 static int run_length(const struct route *route, int at)

@@ -1,4 +1,5 @@
 #include "cli/cli.h"
+#include "sequence/sequence.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -5,8 +5,7 @@
 #include <assert.h>
 #include <stdlib.h>
 
-/* A pause this long, and the stringer wants to hear the place before the call: DESIGN, "a minute".
- */
+/* After a pause this long the place is said before the call. Our choice. */
 static const int64_t long_pause_us = 60 * SECOND_US;
 
 static struct session_effect *add(struct session_effects *effects, enum session_effect_kind kind)
@@ -38,7 +37,7 @@ static void say_after(struct session_effects *effects, enum notice notice)
 	effect->after = true;
 }
 
-/* A call after a notice waits for the notice to end. */
+/* Says the call when the notice before it has ended. */
 static void say_call_after(const struct session *session, struct session_effects *effects)
 {
 	say_call(session, effects, false);
@@ -84,7 +83,7 @@ static void go_on(struct session *session)
 	session->fresh = false;
 }
 
-/* ---- what the events ask for; each says, then writes ---- */
+/* ---- what events do: each adds what to say, then what to write ---- */
 
 static bool do_begin(struct session *session, const struct session_event *event, enum notice notice,
 		     struct session_effects *effects)
@@ -142,7 +141,7 @@ static bool do_again(const struct session *session, struct session_effects *effe
 	return true;
 }
 
-/* Stays paused if it was; comes out of ENDING. */
+/* A paused job stays paused; one past its last call goes on. */
 static bool do_back(struct session *session, int count, struct session_effects *effects)
 {
 	if (session->call == 1) {
@@ -169,8 +168,8 @@ static bool do_end(struct session *session, const struct session_event *event,
 	return true;
 }
 
-/* Goes back to the call before the last steps. False if there is none: the gesture recogniser
- * takes back only what it gave, but a command may have come between. */
+/* Goes back to the call before the last steps. False if they are forgotten: the gesture recogniser
+ * takes back only steps that it gave, but a command may have come since. */
 static bool take_back(struct session *session, int steps)
 {
 	if (steps < 1)
@@ -235,7 +234,7 @@ static bool announce(const struct session *session, const struct session_event *
 	return report(session, event, record, effects);
 }
 
-/* Reports that mean the same in every state but OVER. */
+/* Reports that every state but OVER treats alike. */
 static bool do_report(const struct session *session, const struct session_event *event,
 		      struct session_effects *effects)
 {
@@ -264,7 +263,7 @@ static bool do_report(const struct session *session, const struct session_event 
 	}
 }
 
-/* ---- a handler for each state, over every event ---- */
+/* ---- one handler for each state ---- */
 
 static bool in_calling(struct session *session, const struct session_event *event,
 		       struct session_effects *effects)
@@ -298,7 +297,7 @@ static bool in_calling(struct session *session, const struct session_event *even
 	case SESSION_UNDO_PAUSE:
 		return do_undo_pause(session, event, effects);
 	case SESSION_ANNOUNCED:
-		/* Late news of a call that was left meanwhile is no news. */
+		/* The stringer may have gone on since. */
 		if (event->call == session->call)
 			write_record(session, effects, JOURNAL_ANNOUNCED)->response_us =
 				event->response_us;
@@ -370,7 +369,7 @@ static bool in_ending(struct session *session, const struct session_event *event
 		      struct session_effects *effects)
 {
 	switch (event->kind) {
-	case SESSION_REOPEN: /* the program ended between the last press and the finish */
+	case SESSION_REOPEN: /* the program ended after the last press, before the finish */
 		say(effects, NOTICE_DONE);
 		write_record(session, effects, JOURNAL_STARTED);
 		return true;

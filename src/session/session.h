@@ -2,10 +2,9 @@
  *
  *     session_step(session, event, effects)
  *
- * No clock, no file and no device is in here: an event brings its times, and what the world should
- * do comes back as effects, in the order in which to do them (the voice first, the disk after it:
- * the press is answered at once). Whoever runs the session carries every effect out before the next
- * event.
+ * It reads no clock, no file and no device. An event carries its times; effects say what to do, in
+ * that order: speak first, then write, so that a press is answered at once. The caller carries out
+ * all effects of an event before the next one.
  *
  *                       next at the last call
  *             CALLING ---------------------------> ENDING ---- settled ---> OVER
@@ -15,7 +14,7 @@
  *              v   |  pedal back
  *             PAUSED <---- start, reopen
  *
- * A job whose last call was answered is ENDING until that press can no longer be taken back.
+ * After the last call is answered the job is ENDING, until that press can no longer be taken back.
  */
 #ifndef SESSION_SESSION_H
 #define SESSION_SESSION_H
@@ -28,8 +27,8 @@
 #include <stdint.h>
 
 enum session_state {
-	SESSION_CALLING, /* a call was said and is worked on */
-	SESSION_PAUSED,  /* the clock of work stands */
+	SESSION_CALLING, /* the stringer works on a call */
+	SESSION_PAUSED,  /* time is not counted as work */
 	SESSION_ENDING,  /* past the last call */
 	SESSION_OVER,    /* finished, stopped or abandoned: nothing happens any more */
 	SESSION_STATES,
@@ -128,9 +127,8 @@ struct session {
 void session_init(struct session *session, int calls, int call);
 void session_free(struct session *session);
 
-/* Returns false where the event asks for something that cannot be done or is so already (back at
- * the first call, resume while calling): the answer of a command is then no. Effects may come in
- * any case. */
+/* False if the event asks for what cannot be done, or for what is so already: back at the first
+ * call, resume while calling. There may be effects all the same. */
 bool session_step(struct session *session, const struct session_event *event,
 		  struct session_effects *effects);
 

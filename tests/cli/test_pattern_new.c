@@ -1,5 +1,6 @@
 /* Patterns written by answering questions: from a file of answers, and by a person who errs. */
 #include "cli/cli.h"
+#include "frame/frame.h"
 #include "frame/near.h"
 
 #include <dirent.h>
