@@ -17,7 +17,7 @@ struct wish {
 
 struct run {
 	struct daemon *daemon;
-	bool lines;            /* no terminal: a line an event */
+	bool lines;            /* no screen: one line an event */
 	struct screen *screen; /* else NULL until the job has begun */
 	char *job;             /* what the last events told, for the last line: its name */
 	char *last;            /* what went into the journal last */
@@ -167,10 +167,17 @@ static int begin(struct daemon *daemon, const struct wish *wish)
 	return code;
 }
 
+static bool has_screen(void)
+{
+	const char *terminal = getenv("TERM");
+
+	return isatty(STDOUT_FILENO) && !(terminal && strcmp(terminal, "dumb") == 0);
+}
+
 int command_run(int argc, char **argv)
 {
 	struct wish wish = {.daemon = {.once = true, .keys = true}};
-	struct run run = {.lines = !isatty(STDOUT_FILENO)};
+	struct run run = {.lines = !has_screen()};
 	int code = read_command_line(argc, argv, &wish);
 
 	if (code >= 0)

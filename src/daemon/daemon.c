@@ -20,7 +20,7 @@ static int on_watchdog(sd_event_source *source, uint64_t usec, void *data)
 	uint64_t period_us = 0;
 
 	(void)usec;
-	if (!daemon->voice_lost)
+	if (daemon->voice_state != VOICE_LOST)
 		sd_notify(0, "WATCHDOG=1");
 	sd_watchdog_enabled(0, &period_us);
 	return sd_event_source_set_time_relative(source, period_us / 3);
@@ -298,7 +298,7 @@ struct daemon_look daemon_look(const struct daemon *daemon)
 		.work = daemon->work,
 		.said = daemon->said ? daemon->said : "",
 		.voice = daemon->voice ? daemon->voice : "",
-		.voice_good = daemon->voice_good,
+		.voice_good = daemon->voice_state == VOICE_GOOD,
 		.pedal = daemon->pedal ? daemon->pedal : "",
 		.journal = daemon->journal_fault ? daemon->journal_fault : "",
 	};

@@ -47,6 +47,13 @@ static void pedal_is_back(struct daemon *daemon, const struct pedal_event *event
 	step(daemon, SESSION_PEDAL_BACK, event);
 }
 
+/* /dev/null is no sign that somebody meant to press keys: commands may come instead. */
+static bool nothing_else_presses(const struct daemon *daemon)
+{
+	return daemon->options.pedals == DAEMON_PEDALS_KEYS ||
+	       (daemon->keys_used && !daemon->pedal_found);
+}
+
 static void on_pedal_event(void *owner, const struct pedal_event *event)
 {
 	struct daemon *daemon = owner;
@@ -55,10 +62,12 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 		daemon_log(daemon, "pedal: %s", event->text);
 	switch (event->kind) {
 	case PEDAL_GESTURE:
+		daemon->keys_used |= event->gesture.key < 0;
 		sources_forget(daemon->sources, event->source);
 		on_gesture(daemon, &event->gesture);
 		break;
 	case PEDAL_FOUND:
+		daemon->pedal_found = true;
 		if (daemon->pedal_missing) /* another one serves as well */
 			pedal_is_back(daemon, event);
 		else
@@ -86,8 +95,7 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 		memory_replace(&daemon->pedal, event->text);
 		break;
 	case PEDAL_KEYS_ENDED:
-		/* Nothing else can press: going on would wait for ever. */
-		if (daemon->options.pedals == DAEMON_PEDALS_KEYS)
+		if (nothing_else_presses(daemon))
 			step(daemon, SESSION_STOP, event);
 		break;
 	case PEDAL_NOTE:
@@ -161,6 +169,15 @@ bool daemon_open_sources(struct daemon *daemon, char **why)
 	    !open_keys(daemon, why))
 		return false;
 	return add(daemon, daemon_voice_open(daemon));
+}
+
+/* The voice was opened last: it is the first source and has the last descriptor. */
+void daemon_close_presses(struct daemon *daemon)
+{
+	for (int i = 0; i + 1 < daemon->io_count; i++)
+		daemon->io[i] = sd_event_source_disable_unref(daemon->io[i]);
+	sources_close(daemon->sources->next);
+	daemon->sources->next = NULL;
 }
 
 void daemon_close_sources(struct daemon *daemon)

@@ -21,6 +21,13 @@
 
 enum { DAEMON_SOURCES_MAX = 4 };
 
+enum voice_state {
+	VOICE_STARTING,
+	VOICE_GOOD,
+	VOICE_LOST, /* being replaced */
+	VOICE_NONE, /* no sound is possible now */
+};
+
 struct daemon {
 	struct daemon_options options;
 	sd_event *loop;
@@ -51,9 +58,10 @@ struct daemon {
 
 	char *said; /* see daemon_look */
 	char *voice;
-	bool voice_good;
-	bool voice_lost; /* being replaced */
+	enum voice_state voice_state;
 	char *pedal;
+	bool pedal_found; /* at any time */
+	bool keys_used;
 	bool pedal_missing; /* unplugged, and neither it nor another one came since */
 	char *journal_fault;
 	char *journal_aside; /* new name of a damaged journal, until a job is there to say it in */
@@ -83,6 +91,9 @@ void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_ur
  * that was asked for cannot be opened. */
 bool daemon_open_sources(struct daemon *daemon, char **why);
 void daemon_close_sources(struct daemon *daemon);
+
+/* All but the voice: nothing that is pressed or typed from now on is for us. */
+void daemon_close_presses(struct daemon *daemon);
 
 struct source *daemon_voice_open(struct daemon *daemon);
 

@@ -31,6 +31,7 @@ static void leave(struct daemon *daemon)
 	if (daemon->leaving)
 		return;
 	daemon->leaving = true;
+	daemon_close_presses(daemon);
 	sd_event_add_time_relative(daemon->loop, NULL, CLOCK_MONOTONIC, last_words_us, 0,
 				   on_last_words_late, NULL);
 }
@@ -55,7 +56,7 @@ void daemon_after(struct daemon *daemon)
 							    .time_us = clock_steady_us()});
 	if (daemon->work && daemon->work->session.state == SESSION_OVER)
 		end_work(daemon);
-	if (daemon->leaving && !daemon->talking)
+	if (daemon->leaving && (!daemon->talking || daemon->voice_state == VOICE_NONE))
 		sd_event_exit(daemon->loop, DAEMON_EXIT_DONE);
 	set_timer(daemon);
 }

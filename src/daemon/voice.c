@@ -39,10 +39,9 @@ static void on_started(struct daemon *daemon, const struct speech_event *event)
 	daemon->said_press_us = 0; /* said again after a fault, it answers no press */
 }
 
-static void set_voice(struct daemon *daemon, bool good, const char *text)
+static void set_voice(struct daemon *daemon, enum voice_state state, const char *text)
 {
-	daemon->voice_good = good;
-	daemon->voice_lost = false;
+	daemon->voice_state = state;
 	memory_replace(&daemon->voice, text);
 	daemon_log(daemon, "voice: %s", text);
 }
@@ -51,7 +50,7 @@ static void on_speech_event(struct daemon *daemon, const struct speech_event *ev
 {
 	switch (event->kind) {
 	case SPEECH_READY:
-		set_voice(daemon, true, event->text);
+		set_voice(daemon, VOICE_GOOD, event->text);
 		tell_ready(daemon);
 		break;
 	case SPEECH_STARTED:
@@ -63,23 +62,20 @@ static void on_speech_event(struct daemon *daemon, const struct speech_event *ev
 			daemon->talking = false;
 		break;
 	case SPEECH_LOST:
-		set_voice(daemon, false, event->text);
-		daemon->voice_lost = true;
+		set_voice(daemon, VOICE_LOST, event->text);
 		step(daemon, SESSION_VOICE_LOST, event);
 		break;
 	case SPEECH_BACK:
-		set_voice(daemon, true, event->text);
+		set_voice(daemon, VOICE_GOOD, event->text);
 		step(daemon, SESSION_VOICE_BACK, event);
 		break;
 	case SPEECH_NO_SOUND:
-		set_voice(daemon, false, event->text);
+		set_voice(daemon, VOICE_NONE, event->text);
 		step(daemon, SESSION_VOICE_LOST, event);
-		daemon->talking = false;
 		tell_ready(daemon);
 		break;
 	case SPEECH_REFUSED:
-		set_voice(daemon, false, event->text);
-		daemon->talking = false;
+		set_voice(daemon, VOICE_NONE, event->text);
 		tell_ready(daemon);
 		break;
 	case SPEECH_TROUBLE:
@@ -126,6 +122,7 @@ struct source *daemon_voice_open(struct daemon *daemon)
 	struct voice *voice = memory_new(1, sizeof *voice);
 
 	memory_replace(&daemon->voice, "the voice is being started");
+	daemon->voice_state = VOICE_STARTING;
 	daemon->speech = speech_open(&options, clock_steady_us());
 	speech_rest(daemon->speech, clock_steady_us()); /* until there is a job */
 	*voice = (struct voice){

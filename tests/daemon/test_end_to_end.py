@@ -251,7 +251,7 @@ class EndToEnd(unittest.TestCase):
         self.start_run("--pedal", "none")
         second = self.bench.run("pullcalld", "--sound", "none", "--pedal", "none")
         self.assertEqual(second.returncode, 1)
-        self.assertIn("is running", second.stderr)
+        self.assertIn('is running; hand it a job with "pullcall load JOB"', second.stderr)
         # In another session, with the same journal: refused by the journal.
         self.bench.environment["XDG_RUNTIME_DIR"] = str(self.bench.home)
         second = self.bench.run("pullcall", "run", DEMO, "--sound", "none", "--pedal", "none")
@@ -291,6 +291,57 @@ class EndToEnd(unittest.TestCase):
         process.send_signal(signal.SIGCONT)
         self.assertEqual(process.wait(10), 0)
         self.assertEqual(self.bench.events(["resume", "next"]), [("resume", 1), ("next", 2)])
+
+    def start_in_terminal(self, *options):
+        """A run in a terminal of its own; returns the process and both ends of the terminal."""
+        master, slave = os.openpty()
+        self.addCleanup(os.close, master)
+        self.addCleanup(os.close, slave)
+        process = self.bench.start("pullcall", "run", DEMO, *options, stdin=slave, stdout=slave)
+        self.bench.wait_for_daemon()
+        return process, master, slave
+
+    def test_keys_from_a_pipe_that_ends_end_the_run(self):
+        """As in `printf nnn | pullcall run JOB`; the place is kept."""
+        process = self.start_run(stdin=subprocess.PIPE)
+        for _ in range(3):
+            process.stdin.write(b"n")
+            process.stdin.flush()
+            time.sleep(0.1)
+        process.stdin.close()
+        self.assertEqual(process.wait(10), 0)
+        self.assertEqual(self.bench.events()[-1], ("stopped", 3))
+
+    def test_no_keys_at_all_do_not_end_the_run(self):
+        process = self.start_run()  # its standard input is /dev/null
+        self.assertEqual(self.bench.run("pullcall", "tell", "next").returncode, 0)
+        self.assertIsNone(process.poll())
+
+    def test_dumb_terminal_gets_lines(self):
+        self.bench.environment["TERM"] = "dumb"
+        process, master, _ = self.start_in_terminal("--sound", "none")
+        os.write(master, b"q")
+        self.assertEqual(process.wait(10), 0)
+        said = os.read(master, 100000).decode()
+        self.assertIn("job ridge-court-0042", said)
+        self.assertNotIn("\x1b", said)
+
+    def test_q_without_a_sound_device_waits_for_no_last_words(self):
+        """With a voice the last words are waited for, for up to 8 s."""
+        process, master, _ = self.start_in_terminal("--sound", "device:there is none")
+        with self.bench.connect() as hand:
+            wait_until(lambda: "there is none" in hand.ask({"do": "status"})["voice"], 10, "the voice is not refused")
+        os.write(master, b"q")
+        self.assertEqual(process.wait(4), 0)
+        self.assertEqual(self.bench.events()[-1], ("stopped", 1))
+
+    def test_what_is_typed_after_q_is_left_for_the_shell(self):
+        process, master, slave = self.start_in_terminal("--sound", f"wav:{self.bench.home}/heard.wav")
+        os.write(master, b"q")
+        wait_until(lambda: self.bench.events(["stopped"]), 10, "q does not stop")
+        os.write(master, b"ls -l\n")
+        self.assertEqual(process.wait(20), 0)
+        self.assertEqual(os.read(slave, 100), b"ls -l\n")
 
     def test_killed_job_goes_on_at_the_very_call(self):
         process = self.start_run("--pedal", "none")
