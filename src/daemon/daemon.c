@@ -157,39 +157,16 @@ static bool open_settings(struct daemon *daemon, int *code)
 	return good;
 }
 
-/* A damaged journal is kept as it is under another name, and work goes on in a new one. */
-static enum journal_status replace_damaged(struct daemon *daemon, const char *path, char **error)
-{
-	fprintf(stderr, "pullcall: %s\n", *error);
-	free(*error);
-	*error = NULL;
-	enum journal_status status = journal_set_aside(path, &daemon->journal_aside, error);
-	if (status != JOURNAL_OK)
-		return status;
-	fprintf(stderr, "pullcall: it was set aside as %s, and a new journal was begun\n",
-		daemon->journal_aside);
-	return journal_open(path, JOURNAL_WRITE, &daemon->journal, error);
-}
-
 static bool open_journal(struct daemon *daemon, int *code)
 {
-	char *usual = daemon->options.journal ? NULL : journal_default_path();
-	const char *path = daemon->options.journal ? daemon->options.journal : usual;
-	char *error = NULL;
+	char *why = NULL;
+	bool good = daemon_open_journal(daemon, &why) == JOURNAL_OK;
 
+	if (!good)
+		fprintf(stderr, "pullcall: %s\n", why);
+	free(why);
 	*code = DAEMON_EXIT_JOURNAL;
-	if (!path) {
-		fputs("pullcall: HOME is not set: name a journal with --journal FILE\n", stderr);
-		return false;
-	}
-	enum journal_status status = journal_open(path, JOURNAL_WRITE, &daemon->journal, &error);
-	if (status == JOURNAL_CORRUPT)
-		status = replace_damaged(daemon, path, &error);
-	if (status != JOURNAL_OK)
-		fprintf(stderr, "pullcall: %s\n", error);
-	free(error);
-	free(usual);
-	return status == JOURNAL_OK;
+	return good;
 }
 
 static bool open_control(struct daemon *daemon, int *code)

@@ -35,7 +35,7 @@ struct daemon {
 	sd_event_source *watchdog; /* NULL: the service manager wants none */
 	struct bench *bench;
 	struct phrasebook *book;
-	struct journal *journal;
+	struct journal *journal; /* NULL: an idle daemon leaves it to others */
 	struct control *control;
 	struct work *work; /* NULL: no job */
 
@@ -84,6 +84,12 @@ void daemon_log(struct daemon *daemon, const char *format, ...)
 void daemon_heard(struct daemon *daemon, uint64_t generation);
 
 void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_urgency urgency);
+
+/* ---- jobs.c; the rest is in daemon.h ---- */
+
+/* Opens the journal if it is not open. A damaged one is set aside and a new one begun. Not OK: *why
+ * says why, the caller frees it. */
+enum journal_status daemon_open_journal(struct daemon *daemon, char **why);
 
 /* ---- devices.c, voice.c ---- */
 

@@ -1,8 +1,41 @@
 /* Taking a job on: a new one, or one that was left open. */
 #include "daemon/internal.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+
+/* A damaged journal is kept under another name, and a new one is begun. */
+static enum journal_status replace_damaged(struct daemon *daemon, const char *path, char **why)
+{
+	fprintf(stderr, "pullcall: %s\n", *why);
+	free(*why);
+	*why = NULL;
+	enum journal_status status = journal_set_aside(path, &daemon->journal_aside, why);
+	if (status != JOURNAL_OK)
+		return status;
+	fprintf(stderr, "pullcall: it was set aside as %s, and a new journal was begun\n",
+		daemon->journal_aside);
+	return journal_open(path, JOURNAL_WRITE, &daemon->journal, why);
+}
+
+enum journal_status daemon_open_journal(struct daemon *daemon, char **why)
+{
+	*why = NULL;
+	if (daemon->journal)
+		return JOURNAL_OK;
+	char *path = daemon->options.journal ? memory_copy(daemon->options.journal)
+					     : journal_default_path();
+	if (!path) {
+		*why = memory_copy("HOME is not set: name a journal with --journal FILE");
+		return JOURNAL_NONE;
+	}
+	enum journal_status status = journal_open(path, JOURNAL_WRITE, &daemon->journal, why);
+	if (status == JOURNAL_CORRUPT)
+		status = replace_damaged(daemon, path, why);
+	free(path);
+	return status;
+}
 
 static void start_session(struct daemon *daemon, struct work *work, enum session_event_kind kind)
 {
@@ -32,9 +65,15 @@ enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct fau
 	struct work *work = work_load(path, daemon->book, daemon->bench, faults);
 	if (!work)
 		return DAEMON_EXIT_NO;
-	if (journal_begin(daemon->journal, work->script, clock_wall_us()) != JOURNAL_OK) {
-		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "journal", "%s",
-			  journal_message(daemon->journal));
+	char *why = NULL;
+	bool good = daemon_open_journal(daemon, &why) == JOURNAL_OK;
+	if (good && journal_begin(daemon->journal, work->script, clock_wall_us()) != JOURNAL_OK) {
+		good = false;
+		why = memory_copy(journal_message(daemon->journal));
+	}
+	if (!good) {
+		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "journal", "%s", why);
+		free(why);
 		work_free(work);
 		return DAEMON_EXIT_JOURNAL;
 	}
@@ -89,6 +128,8 @@ enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **
 	struct journal_job job = {0};
 
 	*why = NULL;
+	if (daemon_open_journal(daemon, why) != JOURNAL_OK)
+		return DAEMON_EXIT_JOURNAL;
 	enum daemon_exit code = find_open_job(daemon, which, &job, why);
 	if (code != DAEMON_EXIT_DONE)
 		return code;

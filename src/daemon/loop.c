@@ -56,6 +56,10 @@ void daemon_after(struct daemon *daemon)
 							    .time_us = clock_steady_us()});
 	if (daemon->work && daemon->work->session.state == SESSION_OVER)
 		end_work(daemon);
+	if (!daemon->work && !daemon->options.once) {
+		journal_close(daemon->journal); /* others may write to it meanwhile */
+		daemon->journal = NULL;
+	}
 	if (daemon->leaving && (!daemon->talking || daemon->voice_state == VOICE_NONE))
 		sd_event_exit(daemon->loop, DAEMON_EXIT_DONE);
 	set_timer(daemon);

@@ -114,6 +114,26 @@ class EndToEnd(unittest.TestCase):
         self.assertEqual(process.wait(10), 0)
         self.assertEqual([kind for kind, _ in self.bench.events(["abandoned", "stopped"])], ["abandoned", "stopped"])
 
+    def test_idle_daemon_leaves_the_journal_to_others(self):
+        process = self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
+        self.bench.wait_for_daemon()
+        forget = lambda: self.bench.run("pullcall", "journal", "forget", "apprentice")
+        self.assertEqual(self.bench.run("pullcall", "load", DEMO).returncode, 0)
+        self.assertEqual(forget().returncode, 74)
+        self.assertEqual(self.bench.run("pullcall", "tell", "abandon", "frame cracked").returncode, 0)
+        other = self.bench.home / "other.db"
+        shutil.copy(self.bench.journal, other)
+        merged = self.bench.run("pullcall", "journal", "merge", other)
+        self.assertEqual(merged.returncode, 0, merged.stderr)
+        forgotten = forget()
+        self.assertEqual(forgotten.returncode, 0, forgotten.stderr)
+        self.assertEqual(self.bench.run("pullcall", "load", DEMO).returncode, 0)
+        self.assertEqual(self.bench.run("pullcall", "tell", "next").returncode, 0)
+        process.terminate()
+        self.assertEqual(process.wait(10), 0)
+        self.assertEqual(self.bench.events(["abandoned", "resume", "stopped"]),
+                         [("abandoned", 1), ("resume", 1), ("stopped", 1)])
+
     def test_hangup_rereads_the_bench_between_jobs(self):
         bench = self.bench.home / "bench.yaml"
         bench.write_text("speak: { left: near side }\n")
