@@ -41,7 +41,7 @@ static void add_bed(const struct work *work, struct json *json)
 		json_string(json, "side", line->side);
 }
 
-/* Where the job stands: part of every good answer. */
+/* Where the job is: part of every answer that is not an error. */
 static void add_place(const struct daemon *daemon, struct json *json)
 {
 	const struct work *work = daemon->work;
@@ -103,7 +103,7 @@ static void answer_faults(const struct faults *faults, struct text *reply)
 	free(text);
 }
 
-/* To read a pipe or a device could hold up everything for as long as nobody writes. */
+/* Reading a pipe or a device could block the daemon for ever. */
 static bool may_block(const char *path)
 {
 	struct stat file;

@@ -164,7 +164,7 @@ static int on_client(sd_event_source *source, int fd, uint32_t events, void *dat
 	return 0;
 }
 
-static bool is_friend(int fd)
+static bool is_allowed(int fd)
 {
 	struct ucred peer;
 	socklen_t length = sizeof(peer);
@@ -194,7 +194,7 @@ static int on_connection(sd_event_source *source, int fd, uint32_t events, void 
 	(void)events;
 	if (peer < 0)
 		return 0;
-	if (!client || !is_friend(peer)) {
+	if (!client || !is_allowed(peer)) {
 		send(peer, refusal, sizeof(refusal) - 1, MSG_NOSIGNAL | MSG_DONTWAIT);
 		close(peer);
 		return 0;
@@ -205,8 +205,8 @@ static int on_connection(sd_event_source *source, int fd, uint32_t events, void 
 	return 0;
 }
 
-/* Held as long as the socket in the folder is there, so that of two daemons that start in one
- * instant only one begins. -1 with *why. */
+/* Locks the folder as long as the daemon runs, so that of two started at once only one gets the
+ * socket. -1 with *why. */
 static int lock_folder(const char *folder, char **why)
 {
 	mkdir(folder, 0700);
@@ -225,7 +225,7 @@ static int lock_folder(const char *folder, char **why)
 	return -1;
 }
 
-/* A listening socket at path, in a folder that is locked; or -1 with *why. */
+/* A socket that listens at path, whose folder is locked; or -1 with *why. */
 static int listen_at(const char *path, char **why)
 {
 	struct sockaddr_un address = {.sun_family = AF_UNIX};
@@ -235,7 +235,7 @@ static int listen_at(const char *path, char **why)
 		return -1;
 	}
 	memcpy(address.sun_path, path, strlen(path) + 1);
-	unlink(path); /* of a daemon that was killed */
+	unlink(path); /* left behind by a daemon that was killed */
 	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
 	mode_t mask = umask(0177);
 	bool bound = fd >= 0 && bind(fd, (const struct sockaddr *)&address, sizeof(address)) == 0 &&

@@ -12,8 +12,8 @@
 
 /* ---- the service manager's watchdog ---- */
 
-/* A sign of life, unless a voice that is needed has not come back: then the service manager may see
- * to it. A bench without a sound device is no reason to kill the daemon, nor is a pause. */
+/* No sign of life while the voice is lost: the service manager then restarts the daemon. A bench
+ * without a sound device is no reason for that. */
 static int on_watchdog(sd_event_source *source, uint64_t usec, void *data)
 {
 	const struct daemon *daemon = data;
@@ -79,7 +79,7 @@ static bool find_settings(const struct daemon_options *options, struct settings 
 	return false;
 }
 
-/* In place of the old ones, which no device and no job may use any more. */
+/* Call it while no source and no job uses the old ones. */
 static void take_settings(struct daemon *daemon, const struct settings *settings)
 {
 	bench_free(daemon->bench);
@@ -88,8 +88,7 @@ static void take_settings(struct daemon *daemon, const struct settings *settings
 	daemon->book = settings->book;
 }
 
-/* New settings are read only between jobs, and only if they are without fault. False if their
- * devices cannot be had. */
+/* Takes new settings if they are without fault. False if their sources cannot be opened. */
 static bool reread_settings(struct daemon *daemon)
 {
 	struct settings settings;
@@ -101,10 +100,10 @@ static bool reread_settings(struct daemon *daemon)
 		daemon_close_sources(daemon);
 		take_settings(daemon, &settings);
 		good = daemon_open_sources(daemon, &why);
-		daemon_log(daemon, "the bench file was read anew%s%s", why ? ": " : "",
+		daemon_log(daemon, "the bench file was read again%s%s", why ? ": " : "",
 			   why ? why : "");
 	} else {
-		daemon_log(daemon, "the bench is at fault, the old one stays in force: %s",
+		daemon_log(daemon, "the bench file is at fault, its old settings stay: %s",
 			   faults.count ? faults.items[0].text : "");
 	}
 	free(why);
@@ -119,7 +118,7 @@ static int on_hangup(sd_event_source *source, const struct signalfd_siginfo *inf
 	if (daemon->options.once)
 		return on_end(source, info, data); /* the terminal is gone */
 	if (daemon->work)
-		daemon_log(daemon, "a job is running: nothing is read anew");
+		daemon_log(daemon, "a job is running: the bench file is not read");
 	else if (!reread_settings(daemon))
 		return sd_event_exit(daemon->loop, DAEMON_EXIT_DEVICE);
 	return 0;
@@ -178,7 +177,7 @@ static bool open_control(struct daemon *daemon, int *code)
 	if (why)
 		fprintf(stderr, "pullcall: %s\n", why);
 	free(why);
-	/* Without XDG_RUNTIME_DIR a run works, but a daemon that nobody can reach is of no use. */
+	/* A run works without XDG_RUNTIME_DIR, but a daemon that nobody can reach is of no use. */
 	char *path = control_path();
 	bool good = daemon->control || (!path && daemon->options.once);
 	free(path);

@@ -2,8 +2,8 @@
 
 #include <string.h>
 
-/* A device with one of these is a power button, a headset, a camera, a remote control, the extra
- * keys of a laptop: its few keys are not for the feet. */
+/* Keys of power buttons, headsets, cameras, remote controls and laptops: whatever has one of them
+ * is no pedal. */
 static const unsigned short not_for_feet[] = {
 	KEY_POWER,
 	KEY_POWER2,
@@ -41,7 +41,7 @@ static const unsigned short not_for_feet[] = {
 	KEY_INFO,
 };
 
-/* More keys than this are not pedals in a row, unless they are the keys that pedals like to use. */
+/* A pedal has at most FEW_KEYS, or FEW_SPARE_KEYS if some are keys that no keyboard has. */
 enum { FEW_KEYS = 6, FEW_SPARE_KEYS = 12, LETTERS_OF_A_KEYBOARD = 10 };
 
 static bool has_bit(uint64_t bits, unsigned bit)
@@ -99,7 +99,7 @@ static bool is_gamepad(const struct input_device *device)
 	return has_type(device, EV_ABS) && any_key_from_to(device, BTN_JOYSTICK, BTN_THUMBR);
 }
 
-/* Pedals come by USB, by Bluetooth, or out of another program; what is soldered in is no pedal. */
+/* Pedals come by USB, by Bluetooth, or from another program. */
 static bool can_be_plugged_in(const struct input_device *device)
 {
 	return device->bus == BUS_USB || device->bus == BUS_BLUETOOTH || device->bus == BUS_VIRTUAL;

@@ -135,7 +135,7 @@ static void enter(struct key *key, enum step_state state, int64_t timeout_us)
 	key->timeout_us = timeout_us;
 }
 
-/* Nothing more comes of what was given: something else moved the place, or a time ran out. */
+/* Nothing more comes of what was given: something else moved the job, or a time ran out. */
 static void spend(struct key *key)
 {
 	bool down =
@@ -218,7 +218,8 @@ static void take_news(struct gestures *gestures, struct key *key, unsigned news,
 		give(gestures, key, GESTURE_FREED, time_us);
 }
 
-/* When the key's gesture times out. A hold waits for a contact that may just be letting go. */
+/* When the key's gesture times out: a hold not before the contact has settled, as it may be a
+ * release. */
 static int64_t step_due_us(const struct key *key)
 {
 	if (key->timeout_us != INT64_MAX && key->contact.state == CONTACT_SETTLING &&
@@ -244,7 +245,7 @@ static struct key *first_due(struct gestures *gestures)
 	return first;
 }
 
-/* Lets everything that runs out until now_us run out, in the order of time. */
+/* Handles every timeout up to now_us, in the order of time. */
 static void advance(struct gestures *gestures, int64_t now_us)
 {
 	for (;;) {

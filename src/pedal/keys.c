@@ -34,9 +34,9 @@ struct keys {
 	gesture_sink *emit;
 	void *owner;
 	struct key_parser parser;
-	bool line_used;         /* plain: this line is not empty */
-	bool after_return;      /* plain: the last byte was a carriage return */
-	enum gesture_kind last; /* typed: the last key, valid unless last_us is INT64_MIN */
+	bool line_used;         /* pipe: this line is not empty */
+	bool after_return;      /* pipe: the last byte was a carriage return */
+	enum gesture_kind last; /* terminal: the last key, valid unless last_us is INT64_MIN */
 	int64_t last_us;
 	int64_t now_us;
 	enum run_state run;
@@ -67,7 +67,7 @@ static void give(struct keys *keys, enum gesture_kind kind, int steps, int64_t t
 	keys->emit(keys->owner, &gesture);
 }
 
-/* Keys that move the place, or could be taken back with those that do. */
+/* Keys that move the job, or can be taken back with those that do. */
 static bool counts_as_hold(enum gesture_kind kind)
 {
 	return kind != GESTURE_WHERE && kind != GESTURE_STOP;
@@ -88,7 +88,7 @@ static void act(struct keys *keys, enum gesture_kind kind, bool may_be_repeat, i
 	give(keys, kind, 0, time_us);
 }
 
-/* A byte so soon after the same one that a hand did hardly send it. */
+/* A byte sooner after the same one than a hand can press twice. */
 static void quick(struct keys *keys, enum gesture_kind kind, int64_t time_us)
 {
 	switch (keys->run) {
@@ -121,7 +121,7 @@ static void typed_key(struct keys *keys, enum gesture_kind kind, int64_t time_us
 		act(keys, kind, gap <= KEYBOARD_WAIT_US, time_us);
 }
 
-static void plain_byte(struct keys *keys, unsigned char byte, int64_t time_us)
+static void pipe_byte(struct keys *keys, unsigned char byte, int64_t time_us)
 {
 	enum gesture_kind kind;
 	bool line_end = byte == '\n' || byte == '\r';
@@ -143,7 +143,7 @@ void keys_bytes(struct keys *keys, const char *bytes, size_t count, int64_t time
 		enum gesture_kind kind;
 
 		if (!keys->is_terminal)
-			plain_byte(keys, (unsigned char)bytes[i], time_us);
+			pipe_byte(keys, (unsigned char)bytes[i], time_us);
 		else if (key_parser_feed(&keys->parser, (unsigned char)bytes[i], &kind))
 			typed_key(keys, kind, time_us);
 	}

@@ -9,7 +9,7 @@
 #include <time.h>
 #include <unistd.h>
 
-/* A device that sends faster than it can be read must not keep the caller from its other work. */
+/* So that a device that sends without end does not hold up everything else. */
 enum { EVENTS_AT_ONCE = 512 };
 
 /* Without it libevdev writes about a device's oddities on standard error. */

@@ -16,19 +16,19 @@
 
 /* ---- 1. gestures ----
  *
- * Each gesture is final when it is given: the receiver needs no timing of its own, only the place
- * before each of the last two gestures that moved it.
+ * Each gesture is final when it is given: the receiver needs no timing of its own; it only
+ * remembers where the job was before each of the last two gestures that moved it.
  *
  *   NEXT        the step: next call; while paused: resume; at the end: finish
  *   AGAIN       say the current call again
  *   BACK        one call back
  *   PAUSE       pause; while paused: resume
- *   WHERE       say the place              (terminal keys only)
+ *   WHERE       say where the job is       (terminal keys only)
  *   STOP        end the run                (terminal keys only)
- *   UNDO_AGAIN  the last NEXT was the first half of a double tap: go back to the place before it
+ *   UNDO_AGAIN  the last NEXT was the first half of a double tap: go back to where it came from
  *               and say that call again
  *   UNDO_BACK   the same, but say the call before that one
- *   UNDO_PAUSE  the last gesture was the start of a hold: go back to the place before it and pause
+ *   UNDO_PAUSE  the last gesture was the start of a hold: go back to where it came from and pause
  *
  * An UNDO takes back the gestures directly before it, whatever they did: a step, a resume, the
  * finish. No gesture of another kind comes in between. So a double tap while paused resumes and
@@ -132,7 +132,7 @@ int64_t gestures_deadline_us(const struct gestures *gestures); /* INT64_MAX: non
  * FREED for contacts that were in trouble. */
 void gestures_release(struct gestures *gestures, int64_t now_us);
 
-/* Something else moved the place: no UNDO follows for gestures given before. */
+/* Something else moved the job: no UNDO follows for gestures given before. */
 void gestures_forget(struct gestures *gestures);
 
 /* True when no UNDO can follow without another NEXT before it. */

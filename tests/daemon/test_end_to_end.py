@@ -148,15 +148,15 @@ class EndToEnd(unittest.TestCase):
             process.send_signal(signal.SIGHUP)
             wait_until(lambda: said in log.read_text(), 10, said)
 
-        reread("voice: { language: xx }\n", "the old one stays in force")
+        reread("voice: { language: xx }\n", "its old settings stay")
         own = self.bench.home / ".local/share/pullcall/voice"
         own.mkdir(parents=True)
         english = (SOURCE / "voice" / "en.yaml").read_text()
         (own / "xy.yaml").write_text(english.replace("Eye protection on.", "Goggles on."))
-        reread("voice: { language: xy }\nspeak: { left: far side }\n", "was read anew")
+        reread("voice: { language: xy }\nspeak: { left: far side }\n", "was read again")
         with self.bench.connect() as hand:
             self.assertIn("Goggles on.", hand.ask({"do": "load", "file": str(DEMO)})["text"])
-        reread("speak: { left: near side }\n", "nothing is read anew")
+        reread("speak: { left: near side }\n", "the bench file is not read")
         process.terminate()
         self.assertEqual(process.wait(10), 0)
 
