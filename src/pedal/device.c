@@ -52,7 +52,12 @@ static void on_gesture(void *owner, const struct gesture *gesture)
 		return;
 	}
 	device->sink->before_gesture(device->sink->source, device);
-	sink_gesture(device->sink, device->name, gesture);
+	sink_give(device->sink, (struct pedal_event){.kind = PEDAL_GESTURE,
+						     .gesture = *gesture,
+						     .code = device->codes[gesture->key],
+						     .name = device->name,
+						     .port = device->port,
+						     .time_us = gesture->time_us});
 }
 
 static void set_keys(struct pedal_device *device, const struct input_device *input)

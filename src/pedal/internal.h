@@ -184,9 +184,6 @@ size_t default_keys(const struct input_device *device, struct pedal_key keys[GES
 
 bool entry_matches(const struct pedal_entry *entry, const struct input_device *device);
 
-/* list.c: the device as the list shows it; freed by pedal_list_free. */
-struct pedal_info info_of(const struct input_device *device);
-
 /* ---- node.c: one open event node ---- */
 
 struct node {
@@ -234,7 +231,8 @@ struct event_sink {
 	void (*before_gesture)(struct source *source, const struct pedal_device *device);
 };
 
-void sink_gesture(const struct event_sink *sink, const char *name, const struct gesture *gesture);
+/* Fills in the source, and an empty text if there is none. */
+void sink_give(const struct event_sink *sink, struct pedal_event event);
 void sink_say(const struct event_sink *sink, enum pedal_event_kind kind, const char *name,
 	      int64_t time_us, const char *format, ...) __attribute__((format(printf, 5, 6)));
 

@@ -30,7 +30,7 @@ static char *trouble_with(const struct input_device *device)
 	return NULL;
 }
 
-struct pedal_info info_of(const struct input_device *device)
+static struct pedal_info info_of(const struct input_device *device)
 {
 	struct pedal_info info = {
 		.name = memory_copy(device->name),

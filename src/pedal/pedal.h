@@ -186,7 +186,9 @@ enum pedal_event_kind {
 struct pedal_event {
 	enum pedal_event_kind kind;
 	struct source *source;
-	struct gesture gesture; /* PEDAL_GESTURE */
+	struct gesture gesture; /* GESTURE */
+	unsigned code;          /* GESTURE: of the pedal's key */
+	const char *port;       /* GESTURE: where the pedal is plugged in; NULL: unknown */
 	const char *name;       /* of the pedal, or "keys" */
 	const char *text;       /* one line for people, without a full stop; "" for a gesture */
 	int64_t time_us;        /* of the kernel's event where there is one */

@@ -5,16 +5,12 @@
 
 static const int64_t say_again_us = 30 * SECOND_US;
 
-void sink_gesture(const struct event_sink *sink, const char *name, const struct gesture *gesture)
+void sink_give(const struct event_sink *sink, struct pedal_event event)
 {
-	sink->emit(sink->owner, &(struct pedal_event){
-					.kind = PEDAL_GESTURE,
-					.source = sink->source,
-					.gesture = *gesture,
-					.name = name,
-					.text = "",
-					.time_us = gesture->time_us,
-				});
+	event.source = sink->source;
+	if (!event.text)
+		event.text = "";
+	sink->emit(sink->owner, &event);
 }
 
 void sink_say(const struct event_sink *sink, enum pedal_event_kind kind, const char *name,
@@ -26,13 +22,8 @@ void sink_say(const struct event_sink *sink, enum pedal_event_kind kind, const c
 	va_start(values, format);
 	vsnprintf(text, sizeof text, format, values);
 	va_end(values);
-	sink->emit(sink->owner, &(struct pedal_event){
-					.kind = kind,
-					.source = sink->source,
-					.name = name,
-					.text = text,
-					.time_us = time_us,
-				});
+	sink_give(sink, (struct pedal_event){
+				.kind = kind, .name = name, .text = text, .time_us = time_us});
 }
 
 bool may_say_again(int64_t *next_us, int64_t now_us)

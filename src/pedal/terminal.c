@@ -105,7 +105,10 @@ static void on_key(void *owner, const struct gesture *gesture)
 {
 	const struct terminal *terminal = owner;
 
-	sink_gesture(&terminal->sink, "keys", gesture);
+	sink_give(&terminal->sink, (struct pedal_event){.kind = PEDAL_GESTURE,
+							.gesture = *gesture,
+							.name = "keys",
+							.time_us = gesture->time_us});
 }
 
 static void end(struct terminal *terminal, int64_t now_us)
