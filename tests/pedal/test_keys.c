@@ -487,6 +487,9 @@ static void running_out_of_memory_restores_the_terminal(void **state)
 	close(master);
 }
 
+/* Still open when the program ends. */
+static struct source *source_at_exit;
+
 static void die_politely(int number)
 {
 	terminal_restore();
@@ -518,7 +521,7 @@ static void a_dying_program_restores_the_terminal(void **state)
 			signal(SIGTERM, die_politely);
 			signal(SIGHUP, die_politely);
 			signal(SIGABRT, die_politely);
-			open_keys(slave, &out);
+			source_at_exit = open_keys(slave, &out);
 			if (signals[i] == 0)
 				exit(0);
 			raise(signals[i]);
