@@ -78,15 +78,15 @@ bool call_hole_is_odd(const struct sequence *sequence, const struct call *call)
 	return route->from.number != route->number || route->to.number != route->number;
 }
 
-enum skill call_skill(const struct sequence *sequence, int index)
+enum skill call_skill(const struct sequence *sequence, int call)
 {
-	const struct call *call = &sequence->calls[index];
-	const struct move *route = call_route(sequence, call);
+	const struct call *it = &sequence->calls[call];
+	const struct move *route = call_route(sequence, it);
 
 	if (route && route->action == DO_WEAVE && route->string == STRING_CROSS &&
-	    !call_woven_before(sequence, call))
+	    !call_woven_before(sequence, it))
 		return SKILL_WEAVE_START;
-	if (route && call_hole_is_odd(sequence, call))
+	if (route && call_hole_is_odd(sequence, it))
 		return SKILL_SKIP;
-	return kinds[call->kind].skill;
+	return kinds[it->kind].skill;
 }

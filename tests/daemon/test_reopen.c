@@ -177,6 +177,13 @@ static void a_job_of_version_1_is_compiled_once(void **state)
 	assert_int_equal(system(command), 0); /* NOLINT(cert-env33-c): paths of our own */
 	open_shop(&shop, state);
 	assert_int_equal(journal_open_job(shop.journal, &job), JOURNAL_OK);
+	/* A program that makes other calls does not go on at another string. */
+	is_later_program = true;
+	assert_int_equal(work_reopen(shop.journal, &job, shop.book, shop.bench, &work, &why),
+			 DAEMON_EXIT_NO);
+	assert_non_null(strstr(why, "58 calls"));
+	free(why);
+	is_later_program = false;
 	assert_int_equal(work_reopen(shop.journal, &job, shop.book, shop.bench, &work, &why),
 			 DAEMON_EXIT_DONE);
 	assert_int_equal(work->script->count, job.calls);
@@ -187,7 +194,7 @@ static void a_job_of_version_1_is_compiled_once(void **state)
 	journal_job_free(&job);
 	is_later_program = true;
 	expect_goes_on(&shop, &lines, 38);
-	assert_int_equal(compiled, 1);
+	assert_int_equal(compiled, 2);
 	text_free(&lines);
 	close_shop(&shop);
 }
