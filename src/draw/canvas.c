@@ -1,7 +1,5 @@
 #include "draw/internal.h"
 
-#include "base/base.h"
-
 #include <stdlib.h>
 
 struct canvas *canvas_new(enum canvas_format format, const struct page *page)

@@ -1,8 +1,6 @@
 /* The bench card. */
 #include "draw/internal.h"
 
-#include "draw/draw.h"
-
 static const double margin_mm = 12;
 static const double facts_mm = 48;
 

@@ -1,7 +1,5 @@
 #include "draw/internal.h"
 
-#include "draw/draw.h"
-
 #include <math.h>
 #include <string.h>
 

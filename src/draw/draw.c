@@ -1,5 +1,3 @@
-#include "draw/draw.h"
-
 #include "draw/internal.h"
 
 #include <stdlib.h>

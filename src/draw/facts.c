@@ -1,4 +1,4 @@
-#include "draw/draw.h"
+#include "draw/internal.h"
 
 #include <string.h>
 

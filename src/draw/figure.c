@@ -1,6 +1,4 @@
-#include "draw/draw.h"
-
-#include "base/base.h"
+#include "draw/internal.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -54,8 +52,8 @@ static void draw_holes(struct canvas *canvas, const struct figure *figure)
 
 	canvas_group(canvas, "class=\"holes\"", NULL);
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
-		for (int i = 0; i < pattern_places(pattern); i++) {
-			struct place place = {pattern_hole_at(pattern, i), side};
+		for (int i = 0; i < pattern_hole_count(pattern); i++) {
+			struct sided_hole place = {pattern_hole_at(pattern, i), side};
 			const char *class = hole_in(&pattern->unused, place.hole)       ? " unused"
 					    : hole_in(&pattern->mains_skip, place.hole) ? " skipped"
 					    : hole_in(&pattern->shared, place.hole)     ? " shared"
@@ -170,7 +168,7 @@ static void draw_words(struct canvas *canvas, const struct figure *figure)
 void figure_draw(struct canvas *canvas, const struct figure *figure)
 {
 	canvas_group(canvas, "id=\"bed\"", NULL);
-	draw_frame(canvas, figure);
+	draw_frame(canvas, &figure->layout, figure->bottom_mm);
 	draw_strands(canvas, figure);
 	draw_holes(canvas, figure);
 	draw_tags(canvas, figure);

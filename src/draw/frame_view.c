@@ -1,5 +1,5 @@
 /* The frame: hoop, bridge, and where the handle goes on. */
-#include "draw/draw.h"
+#include "draw/internal.h"
 
 #include <math.h>
 
@@ -14,9 +14,12 @@ static void add_edge(const struct layout *layout, struct path *path, double from
 
 static void add_ring(const struct layout *layout, struct path *path, double out_mm)
 {
+	const int corners = 256;
+	double whole_mm = 2 * rim_half_mm(&layout->bed.rim);
+
 	path_begin(path, layout_spot(layout, 0, out_mm));
-	for (int i = 4; i < RIM_WHOLE; i += 4)
-		path_to(path, layout_spot(layout, i, out_mm));
+	for (int i = 1; i < corners; i++)
+		path_to(path, layout_spot(layout, whole_mm * i / corners, out_mm));
 }
 
 static void draw_hoop(struct canvas *canvas, const struct layout *layout)
@@ -43,8 +46,7 @@ static void draw_bridge(struct canvas *canvas, const struct layout *layout)
 	canvas_path(canvas, &path, &pen, "id=\"bridge\"");
 	path_clear(&path);
 	const double hatch_mm = 1.3;
-	struct spot a = layout_spot(layout, RIM_HALF, 0), b = layout_spot(layout, RIM_HALF + 1, 0);
-	double hatch = hatch_mm / hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm);
+	double hatch = hatch_mm / layout->scale;
 	double slant = hatch * layout->band_mm / hatch_mm;
 	int lines = (int)((to - from - slant) / hatch);
 	for (int i = 0; i <= lines; i++)
@@ -56,16 +58,15 @@ static void draw_bridge(struct canvas *canvas, const struct layout *layout)
 }
 
 /* The arms of the throat, cut off below the words. */
-static void draw_arms(struct canvas *canvas, const struct figure *figure)
+static void draw_arms(struct canvas *canvas, const struct layout *layout, double bottom_mm)
 {
-	const struct layout *layout = &figure->layout;
 	struct pen pen = {INK, MEDIUM_MM, 0, false, PALE};
 	double half = layout_arm_mm(layout) / 2;
 
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
 		struct path path = {0};
 		struct spot top = layout_arm(layout, side, 0);
-		struct spot bottom = layout_arm(layout, side, figure->bottom_mm - top.y_mm);
+		struct spot bottom = layout_arm(layout, side, bottom_mm - top.y_mm);
 		path_begin(&path, (struct spot){bottom.x_mm - half, bottom.y_mm});
 		path_to(&path, (struct spot){top.x_mm - half, top.y_mm});
 		path_to(&path, (struct spot){top.x_mm + half, top.y_mm});
@@ -75,13 +76,15 @@ static void draw_arms(struct canvas *canvas, const struct figure *figure)
 	}
 }
 
-void draw_frame(struct canvas *canvas, const struct figure *figure)
+void draw_frame(struct canvas *canvas, const struct layout *layout, double bottom_mm)
 {
+	bool bridge = layout->bridge_end[SIDE_RIGHT] > 0;
+
 	canvas_group(canvas, "class=\"frame\"", NULL);
-	if (figure->layout.bridge_end[SIDE_RIGHT] > 0)
-		draw_arms(canvas, figure);
-	draw_hoop(canvas, &figure->layout);
-	if (figure->layout.bridge_end[SIDE_RIGHT] > 0)
-		draw_bridge(canvas, &figure->layout);
+	if (bridge)
+		draw_arms(canvas, layout, bottom_mm);
+	draw_hoop(canvas, layout);
+	if (bridge)
+		draw_bridge(canvas, layout);
 	canvas_end(canvas);
 }

@@ -1,10 +1,10 @@
-/* Shared by the files of this room only. */
+/* How a picture is put together: page > sheet or card > figure > frame, strands, holes, tags. */
 #ifndef DRAW_INTERNAL_H
 #define DRAW_INTERNAL_H
 
 #include "draw/draw.h"
 
-/* What a format has to know how to do; only canvas.c and the formats look here. */
+/* ---- Formats: svg.c, paper.c ---- */
 
 struct backend {
 	void (*group)(struct canvas *canvas, const char *attributes, const char *title);
@@ -26,8 +26,129 @@ struct canvas {
 struct canvas *svg_new(const struct page *page);
 struct canvas *paper_new(enum canvas_format format, const struct page *page); /* Cairo */
 
-/* Lines of text set one below the other. */
+/* ---- The strung bed: stringing.c ---- */
 
+/* Whether a strand is under tension; one that the call will pull is not yet. */
+bool strand_is_pulled(const struct stringing *stringing, const struct strand *strand);
+
+/* Whether a cross passes over the main of that column. */
+bool strand_is_over(const struct strand *cross, const struct strand *main);
+
+/* ---- Where things go: layout.c ----
+ * A place along the rim is in real millimetres, clockwise from the middle of the head. */
+
+/* A spot on the rim, or that far outside it. */
+struct spot layout_spot(const struct layout *layout, double at, double out_mm);
+
+/* The unit vector across the rim. */
+struct spot layout_outward(const struct layout *layout, double at);
+
+double layout_at(const struct layout *layout, struct sided_hole place);
+
+/* The hole, in the middle of the frame's thickness. */
+struct spot layout_hole(const struct layout *layout, struct sided_hole place);
+
+/* The middle of an arm of the throat, so far below where it leaves the hoop, and how wide it is. */
+struct spot layout_arm(const struct layout *layout, enum side side, double down_mm);
+double layout_arm_mm(const struct layout *layout);
+
+/* How far along a line, from 0 to 1, another one meets it; less than 0: nowhere. */
+double layout_meeting(const struct spot line[static 2], const struct spot other[static 2]);
+
+/* ---- Tags: tags.c ----
+ * The words round the frame: a ring of hole labels, and outside that a ring with the order of the
+ * pulls and the names of the strings. Tags that would overlap make room along the rim. */
+
+enum tag_kind {
+	TAG_HOLE,   /* "7H" */
+	TAG_PULL,   /* "12", in a disc: where the string leaves for the tension head */
+	TAG_STRING, /* "M4", "C9": where the string goes in */
+	TAG_ARM,    /* no word: an arm of the throat, which the others make room for */
+};
+
+enum { TAG_TEXT_MAX = 16, TAGS_MAX = 4 * HOLES_MAX + 2 * STRANDS_MAX + 4 };
+
+struct tag {
+	enum tag_kind kind;
+	char text[TAG_TEXT_MAX];
+	struct sided_hole place;
+	int ring; /* 0: next to the frame, 1: outside that */
+	bool next;
+	double home; /* along the rim: its hole, and where there was room */
+	double at;
+	double half_width_mm;
+	double half_height_mm;
+	struct spot centre;
+};
+
+struct tags {
+	double size_mm; /* of the hole labels */
+	struct tag items[TAGS_MAX];
+	int count;
+};
+
+/* The room that the rings take outside the frame, on each side and at each end. */
+void tags_room(double size_mm, struct spot *out);
+
+/* Lays the tags out for that size. False if they cannot be kept apart near their holes. */
+bool tags_make(const struct layout *layout, const struct stringing *stringing, double size_mm,
+	       struct tags *out);
+
+/* The size of the letters in a tag. */
+double tag_size_mm(const struct tags *tags, enum tag_kind kind);
+
+/* ---- The figure: figure.c, strands.c, marks.c ---- */
+
+struct box {
+	double x_mm; /* left */
+	double y_mm; /* top */
+	double width_mm;
+	double height_mm;
+};
+
+struct figure {
+	const struct stringing *stringing;
+	const char *const *side_words; /* by side */
+	struct box box;
+	double bottom_mm; /* where the picture ends: it may need less than the box */
+	struct layout layout;
+	struct tags tags;
+};
+
+/* As large as the box allows, with the largest letters up to that size for which there is room. */
+void figure_fit(const struct stringing *stringing, const char *const side_words[2],
+		const struct box *box, double size_mm, struct figure *out);
+
+void figure_draw(struct canvas *canvas, const struct figure *figure);
+
+/* The marks of a picture, for the figure and for its legend. */
+void draw_hole(struct canvas *canvas, const struct pattern *pattern, struct hole hole,
+	       struct spot spot, double radius_mm, const char *attributes);
+void draw_knot(struct canvas *canvas, const struct knot *knot, struct spot spot, double radius_mm,
+	       const char *attributes);
+void draw_clamp(struct canvas *canvas, struct spot spot, struct spot along, double radius_mm,
+		const char *attributes);
+void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, double size_mm,
+	       const char *number, bool next, const char *attributes);
+
+void draw_strands(struct canvas *canvas, const struct figure *figure);
+
+/* A strand in several pieces: a main is a solid line, a cross an outline. */
+enum strand_look { LOOK_PULLED, LOOK_THREADED, LOOK_NEXT };
+
+void draw_pieces(struct canvas *canvas, const struct path *pieces, enum string_kind kind,
+		 enum strand_look look, double width_mm);
+
+/* How thick strings are drawn in this figure. */
+double strand_width_mm(const struct figure *figure);
+
+/* ---- Words: column.c, facts.c ---- */
+
+/* How many bytes of the text, up to a space, go into one line; all of them if they do. At least one
+ * word is taken. */
+int lettering_line(const char *text, double size_mm, bool bold, double width_mm);
+
+/* Lines of text set one below the other. */
 struct column {
 	struct canvas *canvas;
 	double x_mm;
@@ -48,6 +169,24 @@ void column_heading(struct column *column, const char *text);
 /* A name, and beside it a value of one or several lines. */
 void column_fact(struct column *column, const char *name, const char *value);
 
+/* "7H 9H 7T 9T", or "none". */
+void facts_holes(struct text *out, const struct hole_set *set);
+
+/* "8T left and right", "7T left, 9T right": where knots of this kind are. */
+void facts_knots(struct text *out, const struct stringing *stringing, enum string_kind string,
+		 bool start);
+
+/* "16 mains, 19 crosses, 6 bridge holes". */
+void facts_counts(struct text *out, const struct pattern *pattern);
+
+/* "Call 12 of 61". */
+void facts_call(struct text *out, const struct stringing *stringing);
+
+/* The whole picture: what it shows, the holes that are special, every pull in order. */
+void facts_describe(struct text *out, const struct stringing *stringing);
+
+/* ---- Pages: sheet.c, card.c, legend.c ---- */
+
 /* What the marks of a figure mean: only those that are in it. */
 
 /* How much room it takes in so many columns. */
@@ -59,8 +198,6 @@ void legend_draw(struct canvas *canvas, const struct stringing *stringing, struc
 /* A bar of 100 real millimetres, or why there is none. */
 void scale_draw(struct canvas *canvas, const struct figure *figure, struct spot bottom_right,
 		double size_mm);
-
-/* What is put on a page: the picture alone, or the bench card. */
 
 /* Upright A4 (ISO 216). */
 #define SHEET_WIDTH_MM  210.0

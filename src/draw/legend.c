@@ -1,8 +1,5 @@
 #include "draw/internal.h"
 
-#include "base/base.h"
-#include "draw/draw.h"
-
 #include <stdlib.h>
 
 enum entry {
@@ -146,7 +143,7 @@ static void draw_line(struct canvas *canvas, struct spot spot, enum strand_look 
 static void draw_sample_hole(struct canvas *canvas, const struct pattern *pattern,
 			     const struct hole_set *set, struct spot spot)
 {
-	for (int i = 0; i < pattern_places(pattern); i++) {
+	for (int i = 0; i < pattern_hole_count(pattern); i++) {
 		struct hole hole = pattern_hole_at(pattern, i);
 		if (!hole_in(set, hole))
 			continue;

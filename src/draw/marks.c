@@ -1,5 +1,5 @@
 /* The marks of holes, knots, clamps and pulls: each kind has a shape of its own. */
-#include "draw/draw.h"
+#include "draw/internal.h"
 
 /* A hole left over: a circle struck out. */
 static void draw_unused(struct canvas *canvas, struct spot spot, double radius_mm,

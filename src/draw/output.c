@@ -1,6 +1,4 @@
-#include "draw/draw.h"
-
-#include "base/base.h"
+#include "draw/internal.h"
 
 #include <errno.h>
 #include <fcntl.h>

@@ -1,8 +1,6 @@
 /* PDF and PNG, by Cairo. */
 #include "draw/internal.h"
 
-#include "base/base.h"
-
 #include <cairo-pdf.h>
 #include <cairo.h>
 #include <math.h>

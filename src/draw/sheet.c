@@ -1,7 +1,5 @@
 #include "draw/internal.h"
 
-#include "draw/draw.h"
-
 static const double margin_mm = 9;
 
 void sheet_title(struct text *out, const struct stringing *stringing)

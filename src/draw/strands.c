@@ -1,7 +1,5 @@
 /* Strings that pass over and under each other: the lower one has a gap where the upper one runs. */
-#include "draw/draw.h"
-
-#include "base/base.h"
+#include "draw/internal.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -14,7 +12,7 @@ static const double next_share = 1.5, threaded_share = 0.55;
 double strand_width_mm(const struct figure *figure)
 {
 	const struct layout *layout = &figure->layout;
-	struct place one = {{END_HEAD, layout->pattern->main_hole[END_HEAD][1]}, SIDE_RIGHT};
+	struct sided_hole one = {{END_HEAD, layout->pattern->main_hole[END_HEAD][1]}, SIDE_RIGHT};
 	double spacing =
 		2 * (layout_spot(layout, layout_at(layout, one), 0).x_mm - layout->centre.x_mm);
 
@@ -197,19 +195,15 @@ static void draw_strand(struct canvas *canvas, const struct figure *figure,
 	path_free(&pieces);
 }
 
-/* The shorter way round. */
-static double steps_between(double from, double to)
-{
-	return remainder(to - from, RIM_WHOLE);
-}
-
 static void draw_run(struct canvas *canvas, const struct figure *figure, const struct run *run)
 {
 	const struct layout *layout = &figure->layout;
 	double out_mm = layout->band_mm + (run->kind == RUN_LOOP ? loop_out_mm : knot_out_mm);
-	double from = layout_at(layout, run->from),
-	       steps = steps_between(from, layout_at(layout, run->to));
-	int corners = 2 + (int)(fabs(steps) / 3);
+	double from = layout_at(layout, run->from);
+	/* The shorter way round. */
+	double way_mm =
+		remainder(layout_at(layout, run->to) - from, 2 * rim_half_mm(&layout->bed.rim));
+	int corners = 2 + (int)(fabs(way_mm) / 3);
 	struct pen pen = pen_line(run->next                    ? ACCENT
 				  : run->string == STRING_MAIN ? INK
 							       : GREY,
@@ -220,7 +214,7 @@ static void draw_run(struct canvas *canvas, const struct figure *figure, const s
 	pen.round = true;
 	path_begin(&path, layout_hole(layout, run->from));
 	for (int i = 0; i <= corners; i++)
-		path_to(&path, layout_spot(layout, from + steps * i / corners, out_mm));
+		path_to(&path, layout_spot(layout, from + way_mm * i / corners, out_mm));
 	path_to(&path, layout_hole(layout, run->to));
 	char *attributes = memory_format(
 		"class=\"run %s\" data-from=\"%s\" data-from-side=\"%s\" data-to=\"%s\" "
@@ -234,7 +228,7 @@ static void draw_run(struct canvas *canvas, const struct figure *figure, const s
 }
 
 /* A spot on the string of a hole, so far inside the hoop. */
-static struct spot inside_of(const struct layout *layout, struct place place,
+static struct spot inside_of(const struct layout *layout, struct sided_hole place,
 			     enum string_kind string, double inside_mm)
 {
 	struct spot spot = layout_spot(layout, layout_at(layout, place), 0);

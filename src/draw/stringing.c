@@ -1,4 +1,4 @@
-#include "draw/draw.h"
+#include "draw/internal.h"
 
 #include <assert.h>
 
@@ -55,8 +55,8 @@ static void read_main(struct stringing *out, const struct move *move, bool next)
 	struct strand *strand = add_strand(out, move, next);
 
 	strand->column = move->side == SIDE_LEFT ? half + 1 - move->number : half + move->number;
-	strand->from = (struct place){move->from, move->side};
-	strand->to = (struct place){move->to, move->side};
+	strand->from = (struct sided_hole){move->from, move->side};
+	strand->to = (struct sided_hole){move->to, move->side};
 	if (move->number == 1 && !out->tip_known[other_side(move->side)]) {
 		/* The first of the two centre mains: the string goes over to the other one. */
 		out->tip[other_side(move->side)] = strand->from;
@@ -93,8 +93,8 @@ static void read_cross(struct stringing *out, const struct move *move, bool next
 
 	strand->weave = move->weave;
 	strand->mains = mains_met(out, move->from);
-	strand->from = (struct place){move->from, to_right ? SIDE_LEFT : SIDE_RIGHT};
-	strand->to = (struct place){move->to, to_right ? SIDE_RIGHT : SIDE_LEFT};
+	strand->from = (struct sided_hole){move->from, to_right ? SIDE_LEFT : SIDE_RIGHT};
+	strand->to = (struct sided_hole){move->to, to_right ? SIDE_RIGHT : SIDE_LEFT};
 	move_tip(out, TIP_CROSS, strand);
 }
 
@@ -125,7 +125,7 @@ static void read_pull(struct stringing *out, const struct move *move, bool next)
 static void read_knot(struct stringing *out, const struct move *move, bool next)
 {
 	assert(out->knot_count < KNOTS_MAX);
-	struct place place = {move->hole, move->side};
+	struct sided_hole place = {move->hole, move->side};
 	out->knots[out->knot_count++] = (struct knot){
 		.place = place,
 		.string = move->string,
@@ -165,7 +165,7 @@ static void read_unclamp(struct stringing *out, const struct move *move)
 
 static void read_tie_off(struct stringing *out, const struct move *move, bool next)
 {
-	struct place from = {move->from, move->side}, to = {move->hole, move->side};
+	struct sided_hole from = {move->from, move->side}, to = {move->hole, move->side};
 
 	add_run(out, &(struct run){RUN_KNOT, move->string, from, to, next});
 }

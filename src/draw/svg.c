@@ -1,8 +1,6 @@
 /* The SVG writer. Text stays text, so that it can be read, searched, spoken and restyled. */
 #include "draw/internal.h"
 
-#include "base/base.h"
-
 #include <math.h>
 #include <stdlib.h>
 

@@ -1,4 +1,4 @@
-#include "draw/draw.h"
+#include "draw/internal.h"
 
 #include <assert.h>
 #include <math.h>
@@ -59,7 +59,7 @@ static void settle(const struct layout *layout, double size_mm, struct tag *tag)
 }
 
 static void add_tag(const struct layout *layout, struct tags *tags, enum tag_kind kind,
-		    struct place place, const char *text, bool next)
+		    struct sided_hole place, const char *text, bool next)
 {
 	assert(tags->count < TAGS_MAX);
 	struct tag *tag = &tags->items[tags->count++];
@@ -85,8 +85,8 @@ static void add_holes(const struct layout *layout, struct tags *tags)
 	char text[HOLE_TEXT_MAX];
 
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
-		for (int i = 0; i < pattern_places(layout->pattern); i++) {
-			struct place place = {pattern_hole_at(layout->pattern, i), side};
+		for (int i = 0; i < pattern_hole_count(layout->pattern); i++) {
+			struct sided_hole place = {pattern_hole_at(layout->pattern, i), side};
 			add_tag(layout, tags, TAG_HOLE, place, hole_text(place.hole, text), false);
 		}
 	}

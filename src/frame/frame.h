@@ -1,12 +1,13 @@
-/* A frame's string pattern: what its file says, and the hole map computed from it.
+/* The frame: its holes, its string pattern, and where every string stands in it.
  *
- * The rules are those of the trade (common practice, no published source), as the manual page
- * pullcall-pattern(5) gives them:
- *   - main k (from the centre) uses the k-th hole at the head and the k-th at the throat that are
- * neither skipped by the mains nor unused; both sides alike;
- *   - crosses, from the head to the throat, take in that order every hole that is not a main's and
- * not unused, plus the shared ones; both sides alike;
- *   - a hole takes two strings at most, a tie-off counting as one.
+ *   1. Holes                as stringers number them
+ *   2. The pattern          what a pattern file says, and the hole map that follows from it
+ *   3. The hoop             a superellipse
+ *   4. The bed              every string and hole in its place: one geometry for lengths and
+ *                           pictures
+ *   5. String lengths
+ *
+ * Trade rules here are common practice with no published source, as pullcall-pattern(5) gives them.
  */
 #ifndef FRAME_FRAME_H
 #define FRAME_FRAME_H
@@ -16,11 +17,10 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* Holes (grommets) of a frame, named as stringers name them.
- *
- * A hole is numbered outward from the centre line on each side: 1H is the hole beside the centre at
- * the head, 1T likewise at the throat. A label names the pair; with a side it names one hole.
- */
+/* ---- Holes ------------------------------------------------------------------------------------
+ * A hole (grommet) is numbered outward from the centre line on each side: 1H is the hole beside the
+ * centre at the head, 1T likewise at the throat. A label names the pair; with a side it names one
+ * hole. */
 
 enum frame_end { END_HEAD, END_THROAT };
 
@@ -34,7 +34,6 @@ struct hole {
 
 enum { HOLES_MAX = 40, HOLE_TEXT_MAX = 16 };
 
-/* A set of labels, in and out in one operation. */
 struct hole_set {
 	uint64_t bits[2]; /* by end; bit n is hole n */
 };
@@ -60,7 +59,7 @@ bool hole_parse(const char *label, struct hole *out);
 /* "7H"; "-" for no hole. Returns buffer. */
 const char *hole_text(struct hole hole, char buffer[static HOLE_TEXT_MAX]);
 
-/* "7H 9H 11H-18H 17T-11T": runs at one end are drawn together. The caller frees it. */
+/* "7H 9H 11H-18H 17T-11T": neighbours at one end are written as a range. The caller frees it. */
 char *hole_list(const struct hole *holes, int count);
 
 bool hole_in(const struct hole_set *set, struct hole hole);
@@ -69,14 +68,26 @@ void hole_put(struct hole_set *set, struct hole hole);
 const char *end_name(enum frame_end end); /* "head", "throat" */
 const char *side_name(enum side side);    /* "left", "right" */
 
+/* ---- The pattern ------------------------------------------------------------------------------
+ * Main k (from the centre) uses the k-th hole at the head and the k-th at the throat that the mains
+ * do not skip and that is not unused. Crosses, from the head to the throat, take every other hole
+ * that is not unused, and the shared ones. Both sides are alike. A hole takes two strings at most,
+ * a tie-off counting as one. */
+
 enum { MAINS_MAX = 40, CROSSES_MAX = 60 };
 
 enum sport { SPORT_TENNIS, SPORT_BADMINTON, SPORT_SQUASH, SPORT_RACQUETBALL };
 
-/* The knots that end a string on one already there. */
+/* Which strings: also the two lengths of a two-piece job. */
+enum string_kind { STRING_MAIN, STRING_CROSS };
+
+/* The knots that tie a string to one already there. */
 enum tie_off { TIE_OFF_MAINS, TIE_OFF_CROSS_START, TIE_OFF_CROSS_END, TIE_OFFS };
 
-/* The inside of the hoop, for lengths and pictures; 0 where the file does not say. */
+/* A tie-off over more holes than this outside the frame is suspect (common practice). */
+enum { TIE_OFF_HOLES_USUAL = 3 };
+
+/* The inside of the hoop; 0 where the file does not say. */
 struct head {
 	double length_mm;
 	double width_mm;
@@ -93,15 +104,16 @@ struct pattern {
 	int mains;
 	int crosses;
 	int holes[2]; /* by end, per side */
-	int bridge; /* throat holes in the bridge, both sides together; 0: the hoop has no bridge */
+	int bridge;   /* throat holes in the bridge, both sides together; 0: no bridge */
 	struct hole_set mains_skip;
 	struct hole_set shared;
 	struct hole_set unused;
 	struct hole tie_off[TIE_OFFS][2]; /* by side; number 0: the file leaves it open */
 	enum frame_end crosses_start;
 	struct head head;
-	/* Between neighbours; all 0 if not given. [0]: between the two centre mains, [k]: between
-	 * mains k and k + 1 of a side; [c]: between crosses c and c + 1. */
+	/* `spacing`, between neighbours; all 0 if not given. Mains: [0] is between the two centre
+	 * mains, [k] between mains k and k + 1 of a side. Crosses: [c] is between crosses c and
+	 * c + 1. */
 	double main_gap_mm[MAINS_MAX / 2 + 1];
 	double cross_gap_mm[CROSSES_MAX + 1];
 	bool has_range;
@@ -129,19 +141,19 @@ int pattern_strings_in(const struct pattern *pattern, struct hole hole);
 int pattern_main_at(const struct pattern *pattern, struct hole hole);
 int pattern_cross_at(const struct pattern *pattern, struct hole hole);
 
-/* The holes of one side from the middle of the head round to the middle of the throat, used or not:
- * how many, the one at a place from 0, and the place of one. */
-int pattern_places(const struct pattern *pattern);
-struct hole pattern_hole_at(const struct pattern *pattern, int place);
-int pattern_place_of(const struct pattern *pattern, struct hole hole);
+/* The holes of one side in a row, from the middle of the head (0) round to the middle of the
+ * throat, used or not. */
+int pattern_hole_count(const struct pattern *pattern);
+struct hole pattern_hole_at(const struct pattern *pattern, int index);
+int pattern_hole_index(const struct pattern *pattern, struct hole hole);
 
-/* Whether a cross in this hole meets main k of each side. It passes by a main whose hole at that
- * end lies beyond its own, or is its own: that main comes out of the frame farther along. Follows
- * from the order of the holes alone. */
+/* Whether a cross in this hole meets main k of each side: the main's two holes lie on either side
+ * of the cross's on the way round the hoop. */
 bool pattern_meets(const struct pattern *pattern, struct hole cross, int main);
 
-/* The end where the mains start so that no loop at the throat spans the gap where the bridge ends:
- * with b mains a side whose throat hole is in the bridge, the throat if b is odd, else the head. */
+/* The usual end to start the mains, so that no loop at the throat spans the gap where the bridge
+ * ends: with b mains a side whose throat hole is in the bridge, the throat if b is odd, else the
+ * head. */
 enum frame_end pattern_mains_start(const struct pattern *pattern);
 
 /* The main k whose loop to main k + 1 would span that gap if the mains started at `start`, or 0. */
@@ -151,20 +163,22 @@ int pattern_loop_over_gap(const struct pattern *pattern, enum frame_end start);
 enum frame_end pattern_main_end(enum frame_end start, int main);
 
 const char *sport_name(enum sport sport);
+const char *string_name(enum string_kind strings); /* "main", "cross" */
 
-/* The head of a frame as a figure: a superellipse with the strings as its chords.
- *
- * The inside of the hoop is |x/a|^n + |y/b|^n = 1: x across the frame and y along it, the middle of
- * the head at 0, its far end at y = b. n = 2 is an ellipse, more is squarer. The area is
- * 4 a b Gamma(1 + 1/n)^2 / Gamma(1 + 2/n) (MathWorld, "Superellipse"), from which n is solved where
- * the pattern gives the strung area. A real hoop is not quite such a figure: everything here is an
- * estimate.
- */
+/* From memory: no racket is strung outside these tensions, whatever its maker says, so a number
+ * outside them is a slip of the pen. */
+#define TENSION_LEAST_NEWTON 20.0
+#define TENSION_MOST_NEWTON  500.0
 
-/* Where the outermost strings stand if the pattern gives no spacing, as a share of a and of b. From
- * memory: plausible for a racket, no source. */
-#define OUTERMOST_MAIN_SHARE  0.79
-#define OUTERMOST_CROSS_SHARE 0.88
+/* Reads a tension and reports one that is not plausible. */
+bool tension_read(const struct yaml_node *node, struct quantity *out);
+bool tension_is_plausible(struct quantity tension);
+
+/* ---- The hoop ---------------------------------------------------------------------------------
+ * Its inside is |x/a|^n + |y/b|^n = 1: x across the frame and y along it, the middle of the head at
+ * 0, its far end at y = b. n = 2 is an ellipse, more is squarer; it is solved from the strung area,
+ * 4 a b Gamma(1 + 1/n)^2 / Gamma(1 + 2/n) (MathWorld, "Superellipse"). A real hoop is not quite
+ * such a figure: all that follows is an estimate. */
 
 struct hoop {
 	double a_mm; /* half the width inside */
@@ -177,37 +191,55 @@ struct point {
 	double y_mm;
 };
 
-/* A hole in its place on the right half of the hoop; the left half is its mirror image. */
-struct hole_place {
-	struct point point;
-	double along_mm; /* along the hoop from the middle of the head */
-};
-
-/* The strings of a bed in their places. Filled by bed_of_pattern, then read only. */
-struct bed {
-	struct hoop hoop;
-	double beam_mm; /* how thick the frame is in the plane of the strings */
-	int half;       /* mains a side */
-	int crosses;
-	double main_x_mm[MAINS_MAX / 2 + 1]; /* by main from 1: distance from the centre line */
-	double cross_y_mm[CROSSES_MAX + 1];  /* by cross from 1 at the head: falling */
-	struct hole_place hole[2][HOLES_MAX + 1]; /* by end and number */
-};
-
 /* The hoop of that length, width and area; area 0: an ellipse. False if there is none: the area has
  * to lie between half the rectangle round it (a diamond, n = 1) and the whole of it. */
 bool hoop_fit(double length_mm, double width_mm, double area_mm2, struct hoop *out);
 double hoop_area_mm2(const struct hoop *hoop);
-double hoop_perimeter_mm(const struct hoop *hoop);
 
 /* Half the inside length at x, half the inside width at y; 0 outside the hoop. */
 double hoop_half_length_mm(const struct hoop *hoop, double x_mm);
 double hoop_half_width_mm(const struct hoop *hoop, double y_mm);
 
-/* The bed of a pattern. False if the pattern does not give length and width of the head.
- *
- * A hole stands where its string's chord meets the hoop, or as near to that as the order of the
- * holes allows; a shared hole between its two strings, an unused one between its neighbours. */
+/* The right half of the inner edge as straight pieces: right to a thousandth of a millimetre. */
+enum { RIM_PIECES = 1024 };
+
+struct rim {
+	struct point point[RIM_PIECES + 1];
+	double along_mm[RIM_PIECES + 1]; /* from the middle of the head */
+};
+
+void rim_of_hoop(const struct hoop *hoop, struct rim *out);
+
+/* From the middle of the head to the middle of the throat. */
+double rim_half_mm(const struct rim *rim);
+
+/* The point that far along, clockwise as seen on the face; any number goes round as often as it
+ * must. */
+struct point rim_point(const struct rim *rim, double along_mm);
+
+/* ---- The bed ----------------------------------------------------------------------------------
+ * Mains stand at their spacing and give their holes. Crosses stand where their holes are: the holes
+ * between two main holes lie evenly between them on the hoop, and the crosses of the side holes are
+ * spread evenly over what is left. */
+
+/* Where the outermost main stands if the pattern gives no spacing, as a share of a. From memory:
+ * plausible for a racket, no source. */
+#define OUTERMOST_MAIN_SHARE 0.79
+
+struct bed {
+	struct hoop hoop;
+	struct rim rim;
+	double beam_mm;
+	int half; /* mains a side */
+	int crosses;
+	double main_x_mm[MAINS_MAX / 2 + 1]; /* by main from 1: distance from the centre line */
+	double cross_y_mm[CROSSES_MAX + 1];  /* by cross from 1 at the head: falling */
+	double hole_mm[2][HOLES_MAX + 1];    /* by end and number: along the rim */
+	int misplaced; /* the first cross that `spacing` would put beside its hole, which is then
+			  not followed; 0: none */
+};
+
+/* The bed of a pattern. False if the pattern does not give length and width of the head. */
 bool bed_of_pattern(const struct pattern *pattern, struct bed *out);
 
 /* The inside length of the hoop where a string is. */
@@ -222,30 +254,32 @@ double bed_cross_gap_mm(const struct bed *bed, int cross);
 /* Along the hoop from one hole to another of the same side. */
 double bed_along_mm(const struct bed *bed, struct hole from, struct hole to);
 
-/* How much string a frame takes: an estimate, to be printed and spoken as one.
- *
+/* ---- String lengths ---------------------------------------------------------------------------
  * A string is as long as the hoop inside where it stands, and passes the frame twice; between
- * neighbours it runs outside the frame. To that come the ends that the machine grips and the knots.
- * Prestretching, the sag of a loose bed and a real hoop's shape are not in it.
- */
+ * neighbours it runs outside the frame. To that come the ends that the machine grips, the knots and
+ * a margin. An estimate, to be printed and spoken as one: prestretching, the sag of a loose bed and
+ * a real hoop's shape are not in it. */
 
 /* What is added to the bed itself. Each default is from memory, a plausible value without a source;
- * the reach is the user's machine's and comes from the bench file. */
+ * reach and margin are the user's to choose in the bench file. */
 struct length_allowance {
-	double reach_mm; /* an end: string the machine needs beyond the frame to grip */
-	double knot_mm;  /* a knot */
-	double weave;    /* going over and under makes a cross longer by this share */
+	double reach_mm;  /* an end: string the machine needs beyond the frame to grip */
+	double knot_mm;   /* a knot */
+	double weave;     /* going over and under makes a cross longer by this share */
+	double margin_mm; /* a cut length */
 };
 
 #define LENGTH_ALLOWANCE_DEFAULT                                                                   \
-	((struct length_allowance){.reach_mm = 350, .knot_mm = 100, .weave = 0.01})
+	((struct length_allowance){                                                                \
+		.reach_mm = 350, .knot_mm = 100, .weave = 0.01, .margin_mm = 300})
 
-/* Two-piece, and so hybrid too: the mains have two ends and two knots; the crosses begin in a knot
- * and so have one end and two knots. */
+/* Two-piece: the mains have two ends and two knots; the crosses begin in a knot and so have one end
+ * and two knots. */
 double length_of_mains_mm(const struct bed *bed, const struct length_allowance *allowance);
 double length_of_crosses_mm(const struct bed *bed, const struct length_allowance *allowance);
 
-/* One-piece. The short side strings one half of the mains and has one end and one knot. */
+/* One-piece. The short side strings one half of the mains and has one end and one knot; the margin
+ * is the long side's. */
 double length_of_short_side_mm(const struct bed *bed, const struct length_allowance *allowance);
 
 /* The long side strings the other half, of which `in_a_row` mains outward from the centre, and then
@@ -254,14 +288,9 @@ double length_of_short_side_mm(const struct bed *bed, const struct length_allowa
 double length_of_long_side_mm(const struct bed *bed, const struct length_allowance *allowance,
 			      int in_a_row, double outside_mm);
 
-/* One such run, from the hole where the string leaves to the one on the same side where it enters:
- * the spacing between neighbouring crosses or mains, along the hoop otherwise. */
+/* Outside the frame from the hole where the string leaves to the one on the same side where it
+ * enters: the spacing between neighbouring crosses or mains, along the hoop otherwise. */
 double length_outside_mm(const struct bed *bed, const struct pattern *pattern, struct hole from,
 			 struct hole to);
-
-/* The whole of the simplest route: from the last of all the long side's mains, begun at `start`, to
- * the first cross, and on from cross to cross. */
-double length_plain_route_mm(const struct bed *bed, const struct pattern *pattern,
-			     enum frame_end start);
 
 #endif

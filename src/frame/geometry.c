@@ -69,16 +69,8 @@ double hoop_half_width_mm(const struct hoop *hoop, double y_mm)
 	return hoop->a_mm * other_coordinate(hoop->n, y_mm / hoop->b_mm);
 }
 
-/* The right half of the hoop, walked from the middle of the head to the middle of the throat in
- * short straight steps: a thousand of them are right to a thousandth of a millimetre. */
-enum { WALK_STEPS = 1024 };
-
-struct walk {
-	struct hole_place at[WALK_STEPS + 1];
-};
-
-/* The point of the hoop in the direction `angle` from the head, on the unit hoop first. Scaled by
- * the larger part, so that no power of it vanishes however square the hoop is. */
+/* The point of the hoop in the direction `angle` from the head. Scaled by the larger coordinate, so
+ * that no power of it vanishes however square the hoop is. */
 static struct point point_towards(const struct hoop *hoop, double angle)
 {
 	double x = sin(angle), y = cos(angle);
@@ -88,185 +80,242 @@ static struct point point_towards(const struct hoop *hoop, double angle)
 	return (struct point){hoop->a_mm * radius * x, hoop->b_mm * radius * y};
 }
 
-static void walk_hoop(const struct hoop *hoop, struct walk *walk)
+void rim_of_hoop(const struct hoop *hoop, struct rim *out)
 {
-	for (int i = 0; i <= WALK_STEPS; i++) {
-		struct point point = point_towards(hoop, pi * i / WALK_STEPS);
-		double along = 0;
-		if (i > 0) {
-			const struct hole_place *last = &walk->at[i - 1];
-			along = last->along_mm +
-				hypot(point.x_mm - last->point.x_mm, point.y_mm - last->point.y_mm);
-		}
-		walk->at[i] = (struct hole_place){point, along};
+	for (int i = 0; i <= RIM_PIECES; i++) {
+		struct point point = point_towards(hoop, pi * i / RIM_PIECES);
+		out->along_mm[i] = 0;
+		if (i > 0)
+			out->along_mm[i] =
+				out->along_mm[i - 1] + hypot(point.x_mm - out->point[i - 1].x_mm,
+							     point.y_mm - out->point[i - 1].y_mm);
+		out->point[i] = point;
 	}
 }
 
-double hoop_perimeter_mm(const struct hoop *hoop)
+double rim_half_mm(const struct rim *rim)
 {
-	struct walk walk;
-
-	walk_hoop(hoop, &walk);
-	return 2 * walk.at[WALK_STEPS].along_mm;
+	return rim->along_mm[RIM_PIECES];
 }
 
-static double share_between(double from, double to, double value)
+struct point rim_point(const struct rim *rim, double along_mm)
 {
-	return to > from ? (value - from) / (to - from) : 0;
+	double half_mm = rim_half_mm(rim);
+	double at_mm = remainder(along_mm, 2 * half_mm); /* left half: below 0 */
+	int low = 0, high = RIM_PIECES;
+
+	while (high - low > 1) {
+		int middle = (low + high) / 2;
+		if (rim->along_mm[middle] > fabs(at_mm))
+			high = middle;
+		else
+			low = middle;
+	}
+	const struct point *a = &rim->point[low], *b = &rim->point[high];
+	double share =
+		(fabs(at_mm) - rim->along_mm[low]) / (rim->along_mm[high] - rim->along_mm[low]);
+	double x_mm = a->x_mm + share * (b->x_mm - a->x_mm);
+	return (struct point){copysign(x_mm, at_mm), a->y_mm + share * (b->y_mm - a->y_mm)};
 }
 
-/* How far along the hoop one comes to the height y. */
-static double along_at_height(const struct walk *walk, double y_mm)
+/* How far along one comes to the height y. */
+static double along_at_height(const struct rim *rim, double y_mm)
 {
-	int i = 1;
+	double low = 0, high = rim_half_mm(rim);
 
-	while (i < WALK_STEPS && walk->at[i].point.y_mm > y_mm)
-		i++;
-	const struct hole_place *a = &walk->at[i - 1], *b = &walk->at[i];
-	double share = share_between(-a->point.y_mm, -b->point.y_mm, -y_mm);
-	return a->along_mm + share * (b->along_mm - a->along_mm);
+	for (int i = 0; i < 60; i++) {
+		double middle = (low + high) / 2;
+		if (rim_point(rim, middle).y_mm > y_mm)
+			low = middle;
+		else
+			high = middle;
+	}
+	return low;
 }
 
-static double along_at_main(const struct walk *walk, double x_mm, enum frame_end end)
+/* However wide the spacing of a pattern, its mains stay inside the hoop. */
+static void place_mains(const struct pattern *pattern, struct bed *bed)
 {
-	int i = 1;
+	bool given = pattern->main_gap_mm[0] > 0;
+	double gap_mm = OUTERMOST_MAIN_SHARE * bed->hoop.a_mm / (bed->half - 0.5);
+	double widest_mm = 0.95 * bed->hoop.a_mm;
 
-	while (i < WALK_STEPS / 2 && walk->at[i].point.x_mm < x_mm)
-		i++;
-	const struct hole_place *a = &walk->at[i - 1], *b = &walk->at[i];
-	double share = share_between(a->point.x_mm, b->point.x_mm, x_mm);
-	double along = a->along_mm + share * (b->along_mm - a->along_mm);
-	return end == END_HEAD ? along : walk->at[WALK_STEPS].along_mm - along;
-}
-
-static struct point point_along(const struct walk *walk, double along_mm)
-{
-	int i = 1;
-
-	while (i < WALK_STEPS && walk->at[i].along_mm < along_mm)
-		i++;
-	const struct hole_place *a = &walk->at[i - 1], *b = &walk->at[i];
-	double share = share_between(a->along_mm, b->along_mm, along_mm);
-	return (struct point){
-		a->point.x_mm + share * (b->point.x_mm - a->point.x_mm),
-		a->point.y_mm + share * (b->point.y_mm - a->point.y_mm),
-	};
-}
-
-static void place_strings(const struct pattern *pattern, struct bed *bed)
-{
-	bool mains_given = pattern->main_gap_mm[0] > 0;
-	bool crosses_given = pattern->cross_gap_mm[1] > 0;
-	double main_gap = OUTERMOST_MAIN_SHARE * bed->hoop.a_mm / (bed->half - 0.5);
-	double cross_gap = 2 * OUTERMOST_CROSS_SHARE * bed->hoop.b_mm / (bed->crosses - 1);
-	double y = 0;
-
-	bed->main_x_mm[1] = (mains_given ? pattern->main_gap_mm[0] : main_gap) / 2;
+	bed->main_x_mm[1] = (given ? pattern->main_gap_mm[0] : gap_mm) / 2;
 	for (int k = 1; k < bed->half; k++)
 		bed->main_x_mm[k + 1] =
-			bed->main_x_mm[k] + (mains_given ? pattern->main_gap_mm[k] : main_gap);
-	for (int c = 1; c <= bed->crosses; c++) {
-		bed->cross_y_mm[c] = y;
-		y -= crosses_given ? pattern->cross_gap_mm[c] : cross_gap;
-	}
-	double middle = bed->cross_y_mm[bed->crosses] / 2;
-	for (int c = 1; c <= bed->crosses; c++)
-		bed->cross_y_mm[c] -= middle;
+			bed->main_x_mm[k] + (given ? pattern->main_gap_mm[k] : gap_mm);
+	double outermost_mm = bed->main_x_mm[bed->half];
+	for (int k = 1; k <= bed->half && outermost_mm > widest_mm; k++)
+		bed->main_x_mm[k] *= widest_mm / outermost_mm;
 }
 
-enum { PLACES_MAX = 2 * HOLES_MAX };
+/* The holes of one side in a row (pattern_hole_index), each as far along the rim as it is known. */
+struct row {
+	int count;
+	double along_mm[2 * HOLES_MAX]; /* less than 0: not known yet */
+};
 
-/* Where the strings of a hole meet the hoop; less than 0 if there are none. */
-static double wish_place(const struct pattern *pattern, const struct bed *bed,
-			 const struct walk *walk, struct hole hole)
+static double *row_hole(struct row *row, const struct pattern *pattern, struct hole hole)
 {
-	int main = pattern_main_at(pattern, hole);
-	int cross = pattern_cross_at(pattern, hole);
-	double of_main = main ? along_at_main(walk, bed->main_x_mm[main], hole.end) : 0;
-	double of_cross = cross ? along_at_height(walk, bed->cross_y_mm[cross]) : 0;
-
-	if (!main && !cross)
-		return -1;
-	return main && cross ? (of_main + of_cross) / 2 : of_main + of_cross;
+	return &row->along_mm[pattern_hole_index(pattern, hole)];
 }
 
-/* Unused holes lie evenly between the used ones. */
-static void fill_between(double *along_mm, int count, double whole_mm)
+/* Holes not known yet lie evenly between those that are, or up to the centre line. */
+static void fill_unknown(struct row *row, double half_mm)
 {
-	for (int i = 0; i < count; i++) {
-		if (along_mm[i] >= 0)
+	for (int i = 0; i < row->count; i++) {
+		if (row->along_mm[i] >= 0)
 			continue;
 		int next = i;
-		while (next < count && along_mm[next] < 0)
+		while (next < row->count && row->along_mm[next] < 0)
 			next++;
-		double from = i > 0 ? along_mm[i - 1] : 0;
-		double to = next < count ? along_mm[next] : whole_mm;
-		along_mm[i] = from + (to - from) / (next - i + 1);
+		double from_mm = i > 0 ? row->along_mm[i - 1] : 0;
+		double to_mm = next < row->count ? row->along_mm[next] : half_mm;
+		row->along_mm[i] = from_mm + (to_mm - from_mm) / (next - i + 1);
 	}
 }
 
-/* The rising numbers nearest to those given, by least squares: neighbours that fall are pooled at
- * their mean until none do. */
-static void make_rising(double *values, int count)
+static void place_main_holes(const struct pattern *pattern, const struct bed *bed, struct row *row)
 {
-	double mean[PLACES_MAX];
-	int size[PLACES_MAX];
-	int pools = 0;
+	row->count = pattern_hole_count(pattern);
+	for (int i = 0; i < row->count; i++)
+		row->along_mm[i] = -1;
+	for (int k = 1; k <= bed->half; k++) {
+		double y_mm = hoop_half_length_mm(&bed->hoop, bed->main_x_mm[k]);
+		for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
+			*row_hole(row, pattern, (struct hole){end, pattern->main_hole[end][k]}) =
+				along_at_height(&bed->rim, end == END_HEAD ? y_mm : -y_mm);
+	}
+}
 
-	for (int i = 0; i < count; i++) {
-		mean[pools] = values[i];
-		size[pools++] = 1;
-		while (pools > 1 && mean[pools - 2] > mean[pools - 1]) {
-			int both = size[pools - 2] + size[pools - 1];
-			mean[pools - 2] = (mean[pools - 2] * size[pools - 2] +
-					   mean[pools - 1] * size[pools - 1]) /
-					  both;
-			size[pools - 2] = both;
-			pools--;
+/* Where the crosses of the side holes begin and end, and how they are spread. */
+struct spread {
+	double top_mm; /* the last cross already in its place at the head, or the outermost main's
+			  hole */
+	double bottom_mm;
+	double head_hole_mm; /* heights of the outermost main's holes */
+	double throat_hole_mm;
+};
+
+/* A side cross this share of a gap inside the outermost main's hole is clear of it. */
+static const double clear_gap = 0.1;
+
+/* Evenly, in gaps; where that would put the first above the outermost main's hole at the head, or
+ * the last below its hole at the throat, half a gap inside that hole. */
+static void spread_evenly(const struct spread *spread, double *y_mm, int count)
+{
+	bool high = false, low = false;
+
+	for (int round = 0; round < 3; round++) {
+		double top = high ? spread->head_hole_mm : spread->top_mm;
+		double bottom = low ? spread->throat_hole_mm : spread->bottom_mm;
+		double gap = (top - bottom) / (count + 1 - 0.5 * high - 0.5 * low);
+		for (int i = 0; i < count; i++)
+			y_mm[i] = top - gap * (i + (high ? 0.5 : 1));
+		high |= count && y_mm[0] > spread->head_hole_mm - gap * clear_gap;
+		low |= count && y_mm[count - 1] < spread->throat_hole_mm + gap * clear_gap;
+	}
+}
+
+static double height_of(const struct bed *bed, double along_mm)
+{
+	return rim_point(&bed->rim, along_mm).y_mm;
+}
+
+/* By the holes alone. Crosses of side holes come in a row: those before and after are in their
+ * places. */
+static void place_crosses(const struct pattern *pattern, struct bed *bed, struct row *row)
+{
+	int head = pattern_hole_index(
+		pattern, (struct hole){END_HEAD, pattern->main_hole[END_HEAD][bed->half]});
+	int throat = pattern_hole_index(
+		pattern, (struct hole){END_THROAT, pattern->main_hole[END_THROAT][bed->half]});
+	int first = 0, count = 0;
+
+	for (int c = 1; c <= bed->crosses; c++) {
+		int hole = pattern_hole_index(pattern, pattern->cross_hole[c]);
+		if (hole > head && hole < throat) {
+			first = count++ ? first : c;
+			continue;
 		}
+		bed->cross_y_mm[c] = height_of(bed, row->along_mm[hole]);
 	}
-	for (int pool = 0, i = 0; pool < pools; pool++)
-		for (int n = 0; n < size[pool]; n++)
-			values[i++] = mean[pool];
+	struct spread spread = {
+		.head_hole_mm = height_of(bed, row->along_mm[head]),
+		.throat_hole_mm = height_of(bed, row->along_mm[throat]),
+	};
+	bool any_above = first > 1, any_below = first + count <= bed->crosses;
+	spread.top_mm = any_above ? bed->cross_y_mm[first - 1] : spread.head_hole_mm;
+	spread.bottom_mm = any_below ? bed->cross_y_mm[first + count] : spread.throat_hole_mm;
+	spread_evenly(&spread, &bed->cross_y_mm[first], count);
 }
 
-/* Holes follow each other round the hoop with frame between them, whatever the estimate says of
- * their strings: half their mean distance at the least. */
-static void keep_apart(double *along_mm, int count, double whole_mm)
-{
-	double least = whole_mm / count / 2;
+/* The share of a hole's room on the rim, towards each neighbour, that a cross has to leave. */
+static const double least_room = 0.3;
 
-	for (int i = 0; i < count; i++)
-		along_mm[i] -= i * least;
-	make_rising(along_mm, count);
-	for (int i = 0; i < count; i++) {
-		double low = (i + 0.5) * least, high = whole_mm - (count - i - 0.5) * least;
-		along_mm[i] = fmin(fmax(along_mm[i] + i * least, low), high);
-	}
+/* Whether a cross at that height still leaves the frame through its hole: between the same two main
+ * holes, or for a shared hole near enough. */
+static bool is_at_hole(const struct pattern *pattern, const struct bed *bed, const struct row *row,
+		       int cross, double y_mm)
+{
+	int hole = pattern_hole_index(pattern, pattern->cross_hole[cross]);
+	int before = hole, after = hole;
+	double at_mm = along_at_height(&bed->rim, y_mm);
+
+	if (pattern_main_at(pattern, pattern->cross_hole[cross]))
+		return fabs(at_mm - row->along_mm[hole]) < rim_half_mm(&bed->rim) / row->count / 2;
+	do
+		before--;
+	while (before >= 0 && !pattern_main_at(pattern, pattern_hole_at(pattern, before)));
+	do
+		after++;
+	while (after < row->count && !pattern_main_at(pattern, pattern_hole_at(pattern, after)));
+	double from_mm = before < 0 ? 0 : row->along_mm[before];
+	double to_mm = after == row->count ? rim_half_mm(&bed->rim) : row->along_mm[after];
+	double room_mm = least_room * (to_mm - from_mm) / (after - before);
+	return at_mm > from_mm + room_mm * (hole - before) &&
+	       at_mm < to_mm - room_mm * (after - hole);
 }
 
-static void place_holes(const struct pattern *pattern, struct bed *bed)
+/* The spacing that the pattern gives, as a whole moved to where it fits the holes best; not
+ * followed if it contradicts them. */
+static void follow_spacing(const struct pattern *pattern, struct bed *bed, const struct row *row)
 {
-	struct walk walk;
-	double along[PLACES_MAX];
-	int count = pattern_places(pattern);
+	double y_mm[CROSSES_MAX + 1] = {0}, off_mm = 0;
 
-	walk_hoop(&bed->hoop, &walk);
-	double whole = walk.at[WALK_STEPS].along_mm;
-	for (int i = 0; i < count; i++)
-		along[i] = wish_place(pattern, bed, &walk, pattern_hole_at(pattern, i));
-	fill_between(along, count, whole);
-	keep_apart(along, count, whole);
-	for (int i = 0; i < count; i++) {
+	for (int c = 2; c <= bed->crosses; c++)
+		y_mm[c] = y_mm[c - 1] - pattern->cross_gap_mm[c - 1];
+	for (int c = 1; c <= bed->crosses; c++)
+		off_mm += (bed->cross_y_mm[c] - y_mm[c]) / bed->crosses;
+	for (int c = 1; c <= bed->crosses && !bed->misplaced; c++)
+		if (!is_at_hole(pattern, bed, row, c, y_mm[c] + off_mm))
+			bed->misplaced = c;
+	for (int c = 1; c <= bed->crosses && !bed->misplaced; c++)
+		if (!pattern_main_at(pattern, pattern->cross_hole[c]))
+			bed->cross_y_mm[c] = y_mm[c] + off_mm;
+}
+
+/* Of a cross where the cross is; of an unused hole between its neighbours. */
+static void place_other_holes(const struct pattern *pattern, struct bed *bed, struct row *row)
+{
+	for (int i = 0; i < row->count; i++)
+		if (!pattern_main_at(pattern, pattern_hole_at(pattern, i)))
+			row->along_mm[i] = -1;
+	for (int c = 1; c <= bed->crosses; c++)
+		if (!pattern_main_at(pattern, pattern->cross_hole[c]))
+			*row_hole(row, pattern, pattern->cross_hole[c]) =
+				along_at_height(&bed->rim, bed->cross_y_mm[c]);
+	fill_unknown(row, rim_half_mm(&bed->rim));
+	for (int i = 0; i < row->count; i++) {
 		struct hole hole = pattern_hole_at(pattern, i);
-		bed->hole[hole.end][hole.number] =
-			(struct hole_place){point_along(&walk, along[i]), along[i]};
+		bed->hole_mm[hole.end][hole.number] = row->along_mm[i];
 	}
 }
 
 bool bed_of_pattern(const struct pattern *pattern, struct bed *out)
 {
 	const struct head *head = &pattern->head;
+	struct row row;
 
 	memset(out, 0, sizeof(*out));
 	if (!hoop_fit(head->length_mm, head->width_mm, head->area_mm2, &out->hoop))
@@ -274,8 +323,14 @@ bool bed_of_pattern(const struct pattern *pattern, struct bed *out)
 	out->beam_mm = head->beam_mm;
 	out->half = pattern_half(pattern);
 	out->crosses = pattern->crosses;
-	place_strings(pattern, out);
-	place_holes(pattern, out);
+	rim_of_hoop(&out->hoop, &out->rim);
+	place_mains(pattern, out);
+	place_main_holes(pattern, out, &row);
+	fill_unknown(&row, rim_half_mm(&out->rim));
+	place_crosses(pattern, out, &row);
+	if (pattern->cross_gap_mm[1] > 0)
+		follow_spacing(pattern, out, &row);
+	place_other_holes(pattern, out, &row);
 	return true;
 }
 
@@ -301,6 +356,5 @@ double bed_cross_gap_mm(const struct bed *bed, int cross)
 
 double bed_along_mm(const struct bed *bed, struct hole from, struct hole to)
 {
-	return fabs(bed->hole[from.end][from.number].along_mm -
-		    bed->hole[to.end][to.number].along_mm);
+	return fabs(bed->hole_mm[from.end][from.number] - bed->hole_mm[to.end][to.number]);
 }

@@ -1,7 +1,5 @@
 #include "frame/frame.h"
 
-#include "base/base.h"
-
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -73,4 +71,9 @@ const char *end_name(enum frame_end end)
 const char *side_name(enum side side)
 {
 	return side == SIDE_LEFT ? "left" : "right";
+}
+
+const char *string_name(enum string_kind strings)
+{
+	return strings == STRING_MAIN ? "main" : "cross";
 }

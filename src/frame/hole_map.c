@@ -1,7 +1,77 @@
-/* The hole map: which hole each string takes, worked out from the counts and the lists of holes. */
+/* The holes of a pattern file, and the hole map worked out from them: which hole each string takes.
+ */
 #include "frame/internal.h"
 
 #include <stdlib.h>
+
+enum { LABEL_BYTES_MAX = 80 };
+
+bool pattern_read_hole(const struct yaml_node *node, const struct pattern *pattern,
+		       struct hole *out)
+{
+	const char *label;
+
+	if (!yaml_text(node, LABEL_BYTES_MAX, &label))
+		return false;
+	struct hole hole;
+	if (!hole_parse(label, &hole)) {
+		yaml_fault(node, "hole-label",
+			   "expected a hole such as 7H (head) or 7T (throat), not \"%s\"", label);
+		return false;
+	}
+	int last = pattern->holes[hole.end];
+	if (last && hole.number > last) {
+		yaml_fault(node, "hole-range", "there is no hole %s: the %s has holes 1 to %d",
+			   label, end_name(hole.end), last);
+		return false;
+	}
+	*out = hole;
+	return true;
+}
+
+static void read_holes(const struct yaml_node *root, const char *key, const struct pattern *pattern,
+		       struct hole_set *set)
+{
+	const struct yaml_node *list = yaml_get(root, key);
+
+	if (!yaml_is_list(list))
+		return;
+	for (const struct yaml_node *node = list->first; node; node = node->next) {
+		struct hole hole;
+		if (!pattern_read_hole(node, pattern, &hole))
+			continue;
+		if (hole_in(set, hole))
+			yaml_fault(node, "hole-twice", "duplicate hole %s in %s", node->text, key);
+		hole_put(set, hole);
+	}
+}
+
+/* No hole can be both of two things. */
+static void check_apart(const struct yaml_node *root, const char *key, const struct hole_set *set,
+			const char *other_key, const struct hole_set *other)
+{
+	const struct yaml_node *list = yaml_get(root, key);
+
+	if (!list || list->kind != YAML_LIST)
+		return;
+	for (const struct yaml_node *node = list->first; node; node = node->next) {
+		struct hole hole;
+		if (node->kind == YAML_SCALAR && hole_parse(node->text, &hole) &&
+		    hole_in(set, hole) && hole_in(other, hole))
+			yaml_fault(node, "hole-conflict", "hole %s is in %s too: it cannot be both",
+				   node->text, other_key);
+	}
+}
+
+void pattern_read_hole_sets(const struct yaml_node *root, struct pattern *pattern)
+{
+	read_holes(root, "mains_skip", pattern, &pattern->mains_skip);
+	read_holes(root, "shared", pattern, &pattern->shared);
+	read_holes(root, "unused", pattern, &pattern->unused);
+	check_apart(root, "shared", &pattern->shared, "mains_skip", &pattern->mains_skip);
+	check_apart(root, "unused", &pattern->unused, "mains_skip", &pattern->mains_skip);
+	check_apart(root, "unused", &pattern->unused, "shared", &pattern->shared);
+}
 
 static void place_mains(const struct yaml_node *root, struct pattern *pattern, enum frame_end end)
 {
@@ -33,8 +103,8 @@ static void place_crosses(const struct yaml_node *root, struct pattern *pattern)
 	struct hole found[2 * HOLES_MAX];
 	int count = 0;
 
-	for (int place = 0; place < pattern_places(pattern); place++) {
-		struct hole hole = pattern_hole_at(pattern, place);
+	for (int i = 0; i < pattern_hole_count(pattern); i++) {
+		struct hole hole = pattern_hole_at(pattern, i);
 		if (takes_cross(pattern, hole))
 			found[count++] = hole;
 	}

@@ -1,5 +1,4 @@
 /* The measures in a pattern file: each plausible by itself, and possible together. */
-#include "frame/frame.h"
 #include "frame/internal.h"
 
 /* Plausible sizes, from memory: outside them a number is a slip of the pen, not a racket. */
@@ -7,7 +6,6 @@ static const double head_length_min_mm = 150, head_length_max_mm = 450;
 static const double head_width_min_mm = 120, head_width_max_mm = 400;
 static const double beam_default_mm = 12, beam_min_mm = 4, beam_max_mm = 40;
 static const double spacing_min_mm = 3, spacing_max_mm = 30;
-static const double tension_min_newton = 20, tension_max_newton = 500;
 
 static bool read_length(const struct yaml_node *node, double min_mm, double max_mm, double *out_mm)
 {
@@ -102,39 +100,64 @@ static void read_spacing(const struct yaml_node *root, struct pattern *pattern)
 			  "between neighbours, from the head");
 }
 
-/* The outermost strings have to stand inside the hoop. */
-static void check_room(const struct yaml_node *root, const struct pattern *pattern)
+static double sum(const double *values, int count)
 {
-	const struct yaml_node *spacing = yaml_get(root, "spacing");
-	struct bed bed;
+	double sum = 0;
 
-	if (!spacing || !bed_of_pattern(pattern, &bed))
-		return;
-	double across_mm = 2 * bed.main_x_mm[bed.half];
-	double along_mm = 2 * bed.cross_y_mm[1];
-	if (across_mm >= pattern->head.width_mm)
-		yaml_fault(yaml_get(spacing, "mains"), "spacing-room",
-			   "the mains would be %g mm from the first to the last, but the head is "
-			   "%g mm wide",
-			   across_mm, pattern->head.width_mm);
-	if (along_mm >= pattern->head.length_mm)
-		yaml_fault(yaml_get(spacing, "crosses"), "spacing-room",
-			   "the crosses would be %g mm from the first to the last, but the head is "
-			   "%g mm long",
-			   along_mm, pattern->head.length_mm);
+	for (int i = 0; i < count; i++)
+		sum += values[i];
+	return sum;
 }
 
-static bool read_tension(const struct yaml_node *map, const char *key, struct quantity *out)
+static bool check_room(const struct yaml_node *node, const char *strings, double taken_mm,
+		       const char *measure, double head_mm)
 {
-	const struct yaml_node *node = yaml_need(map, key);
+	if (taken_mm < head_mm)
+		return true;
+	yaml_fault(node, "spacing-room",
+		   "the %s would be %g mm from the first to the last, but the head is %g mm %s",
+		   strings, taken_mm, head_mm, measure);
+	return false;
+}
 
+/* The outermost strings have to stand inside the hoop, and each cross at its hole. */
+static void check_spacing(const struct yaml_node *root, const struct pattern *pattern)
+{
+	const struct yaml_node *spacing = yaml_get(root, "spacing");
+	const struct yaml_node *crosses = yaml_get(spacing, "crosses");
+	double mains_mm =
+		2 * sum(pattern->main_gap_mm, pattern_half(pattern)) - pattern->main_gap_mm[0];
+	double crosses_mm = sum(pattern->cross_gap_mm, pattern->crosses);
+	char label[HOLE_TEXT_MAX];
+	struct bed bed;
+
+	if (!spacing || !bed_of_pattern(pattern, &bed) ||
+	    !check_room(yaml_get(spacing, "mains"), "mains", mains_mm, "wide",
+			pattern->head.width_mm) ||
+	    !check_room(crosses, "crosses", crosses_mm, "long", pattern->head.length_mm))
+		return;
+	if (bed.misplaced)
+		yaml_warn(crosses, "spacing-holes",
+			  "with this spacing the cross in %s would not stand at its hole: lengths "
+			  "and pictures follow the holes instead",
+			  hole_text(pattern->cross_hole[bed.misplaced], label));
+}
+
+bool tension_is_plausible(struct quantity tension)
+{
+	double newton = quantity_base(tension);
+
+	return newton >= TENSION_LEAST_NEWTON && newton <= TENSION_MOST_NEWTON;
+}
+
+bool tension_read(const struct yaml_node *node, struct quantity *out)
+{
 	if (!yaml_quantity(node, DIMENSION_TENSION, out))
 		return false;
-	double newton = quantity_base(*out);
-	if (newton >= tension_min_newton && newton <= tension_max_newton)
+	if (tension_is_plausible(*out))
 		return true;
 	yaml_fault(node, "value-range", "%s is not plausible for a racket: expected %g to %g N",
-		   node->text, tension_min_newton, tension_max_newton);
+		   node->text, TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON);
 	return false;
 }
 
@@ -145,8 +168,8 @@ static void read_range(const struct yaml_node *root, struct pattern *pattern)
 
 	if (!yaml_is_map(map, keys))
 		return;
-	bool min = read_tension(map, "min", &pattern->tension_min);
-	bool max = read_tension(map, "max", &pattern->tension_max);
+	bool min = tension_read(yaml_need(map, "min"), &pattern->tension_min);
+	bool max = tension_read(yaml_need(map, "max"), &pattern->tension_max);
 	if (!min || !max)
 		return;
 	if (quantity_base(pattern->tension_min) > quantity_base(pattern->tension_max))
@@ -164,6 +187,6 @@ void pattern_read_measures(const struct yaml_node *root, struct pattern *pattern
 
 void pattern_check_measures(const struct yaml_node *root, const struct pattern *pattern)
 {
-	check_room(root, pattern);
+	check_spacing(root, pattern);
 	rules_check(root, pattern);
 }

@@ -28,23 +28,21 @@ int pattern_strings_in(const struct pattern *pattern, struct hole hole)
 	return (pattern_main_at(pattern, hole) != 0) + (pattern_cross_at(pattern, hole) != 0);
 }
 
-int pattern_places(const struct pattern *pattern)
+int pattern_hole_count(const struct pattern *pattern)
 {
 	return pattern->holes[END_HEAD] + pattern->holes[END_THROAT];
 }
 
-struct hole pattern_hole_at(const struct pattern *pattern, int place)
+struct hole pattern_hole_at(const struct pattern *pattern, int index)
 {
-	int head = pattern->holes[END_HEAD];
-
-	if (place < head)
-		return (struct hole){END_HEAD, place + 1};
-	return (struct hole){END_THROAT, pattern_places(pattern) - place};
+	if (index < pattern->holes[END_HEAD])
+		return (struct hole){END_HEAD, index + 1};
+	return (struct hole){END_THROAT, pattern_hole_count(pattern) - index};
 }
 
-int pattern_place_of(const struct pattern *pattern, struct hole hole)
+int pattern_hole_index(const struct pattern *pattern, struct hole hole)
 {
-	return hole.end == END_HEAD ? hole.number - 1 : pattern_places(pattern) - hole.number;
+	return hole.end == END_HEAD ? hole.number - 1 : pattern_hole_count(pattern) - hole.number;
 }
 
 bool pattern_meets(const struct pattern *pattern, struct hole cross, int main)

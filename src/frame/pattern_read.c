@@ -1,5 +1,4 @@
-/* The pattern file: its names, counts and holes. */
-#include "base/base.h"
+/* The pattern file as a whole; its names and counts. */
 #include "frame/internal.h"
 
 #include <stdlib.h>
@@ -89,74 +88,6 @@ static void read_counts(const struct yaml_node *root, struct pattern *pattern)
 	pattern->crosses_start = (enum frame_end)start;
 }
 
-bool pattern_read_hole(const struct yaml_node *node, const struct pattern *pattern,
-		       struct hole *out)
-{
-	const char *label;
-
-	if (!yaml_text(node, NAME_BYTES_MAX, &label))
-		return false;
-	struct hole hole;
-	if (!hole_parse(label, &hole)) {
-		yaml_fault(node, "hole-label",
-			   "expected a hole such as 7H (head) or 7T (throat), not \"%s\"", label);
-		return false;
-	}
-	int last = pattern->holes[hole.end];
-	if (last && hole.number > last) {
-		yaml_fault(node, "hole-range", "there is no hole %s: the %s has holes 1 to %d",
-			   label, end_name(hole.end), last);
-		return false;
-	}
-	*out = hole;
-	return true;
-}
-
-static void read_holes(const struct yaml_node *root, const char *key, const struct pattern *pattern,
-		       struct hole_set *set)
-{
-	const struct yaml_node *list = yaml_get(root, key);
-
-	if (!yaml_is_list(list))
-		return;
-	for (const struct yaml_node *node = list->first; node; node = node->next) {
-		struct hole hole;
-		if (!pattern_read_hole(node, pattern, &hole))
-			continue;
-		if (hole_in(set, hole))
-			yaml_fault(node, "hole-twice", "hole %s stands twice in %s", node->text,
-				   key);
-		hole_put(set, hole);
-	}
-}
-
-/* No hole can be both of two things. */
-static void check_apart(const struct yaml_node *root, const char *key, const struct hole_set *set,
-			const char *other_key, const struct hole_set *other)
-{
-	const struct yaml_node *list = yaml_get(root, key);
-
-	if (!list || list->kind != YAML_LIST)
-		return;
-	for (const struct yaml_node *node = list->first; node; node = node->next) {
-		struct hole hole;
-		if (node->kind == YAML_SCALAR && hole_parse(node->text, &hole) &&
-		    hole_in(set, hole) && hole_in(other, hole))
-			yaml_fault(node, "hole-conflict", "hole %s is in %s too: it cannot be both",
-				   node->text, other_key);
-	}
-}
-
-static void read_hole_sets(const struct yaml_node *root, struct pattern *pattern)
-{
-	read_holes(root, "mains_skip", pattern, &pattern->mains_skip);
-	read_holes(root, "shared", pattern, &pattern->shared);
-	read_holes(root, "unused", pattern, &pattern->unused);
-	check_apart(root, "shared", &pattern->shared, "mains_skip", &pattern->mains_skip);
-	check_apart(root, "unused", &pattern->unused, "mains_skip", &pattern->mains_skip);
-	check_apart(root, "unused", &pattern->unused, "shared", &pattern->shared);
-}
-
 static struct pattern *read_pattern(struct yaml_document *document)
 {
 	static const char *const keys[] = {"pattern", "title",   "sport",   "mains",
@@ -172,7 +103,7 @@ static struct pattern *read_pattern(struct yaml_document *document)
 	yaml_is_map(root, keys);
 	read_name(root, pattern);
 	read_counts(root, pattern);
-	read_hole_sets(root, pattern);
+	pattern_read_hole_sets(root, pattern);
 	pattern_read_tie_offs(root, pattern);
 	pattern_read_measures(root, pattern);
 

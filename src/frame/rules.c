@@ -1,7 +1,5 @@
 #include "frame/internal.h"
 
-#include "frame/frame.h"
-
 /* The largest each sport allows; 0: no such rule. */
 struct limits {
 	const char *rule;

@@ -25,7 +25,7 @@ static double all_crosses_mm(const struct bed *bed, const struct length_allowanc
 
 double length_of_mains_mm(const struct bed *bed, const struct length_allowance *allowance)
 {
-	return 2 * length_of_short_side_mm(bed, allowance);
+	return 2 * length_of_short_side_mm(bed, allowance) + allowance->margin_mm;
 }
 
 double length_of_crosses_mm(const struct bed *bed, const struct length_allowance *allowance)
@@ -33,7 +33,7 @@ double length_of_crosses_mm(const struct bed *bed, const struct length_allowance
 	double loops_mm = bed->cross_y_mm[1] - bed->cross_y_mm[bed->crosses];
 
 	return all_crosses_mm(bed, allowance) + loops_mm + allowance->reach_mm +
-	       2 * allowance->knot_mm;
+	       2 * allowance->knot_mm + allowance->margin_mm;
 }
 
 double length_of_short_side_mm(const struct bed *bed, const struct length_allowance *allowance)
@@ -46,7 +46,8 @@ double length_of_long_side_mm(const struct bed *bed, const struct length_allowan
 			      int in_a_row, double outside_mm)
 {
 	return half_of_mains_mm(bed, in_a_row) + bed_main_gap_mm(bed, 0) / 2 + outside_mm +
-	       all_crosses_mm(bed, allowance) + allowance->reach_mm + allowance->knot_mm;
+	       all_crosses_mm(bed, allowance) + allowance->reach_mm + allowance->knot_mm +
+	       allowance->margin_mm;
 }
 
 /* The number before the gap between two neighbours; 0 if they are none. */
@@ -66,16 +67,4 @@ double length_outside_mm(const struct bed *bed, const struct pattern *pattern, s
 	if (main && from.end == to.end)
 		return bed_main_gap_mm(bed, main);
 	return bed_along_mm(bed, from, to);
-}
-
-double length_plain_route_mm(const struct bed *bed, const struct pattern *pattern,
-			     enum frame_end start)
-{
-	int half = pattern_half(pattern);
-	enum frame_end end = pattern_main_end(start, half);
-	int first = pattern->crosses_start == END_HEAD ? 1 : pattern->crosses;
-	struct hole leave = {end, pattern->main_hole[end][half]};
-
-	return length_outside_mm(bed, pattern, leave, pattern->cross_hole[first]) +
-	       bed->cross_y_mm[1] - bed->cross_y_mm[bed->crosses];
 }

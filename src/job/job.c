@@ -1,6 +1,5 @@
+/* A job with its pattern in hand. */
 #include "job/job.h"
-
-#include "base/base.h"
 
 #include <stdlib.h>
 
@@ -24,13 +23,6 @@ static struct quantity adjusted(const struct job *job, enum string_kind strings,
 struct quantity job_tension(const struct job *job, enum string_kind strings, int number)
 {
 	return adjusted(job, strings, number, NULL);
-}
-
-bool tension_is_plausible(struct quantity tension)
-{
-	double newton = quantity_base(tension);
-
-	return newton >= TENSION_LEAST_NEWTON && newton <= TENSION_MOST_NEWTON;
 }
 
 static int string_count(const struct pattern *pattern, enum string_kind strings)
@@ -156,19 +148,4 @@ struct pattern *job_find_pattern(const struct job *job, struct faults *faults)
 	struct pattern *pattern = pattern_read(path, faults);
 	free(path);
 	return pattern;
-}
-
-void job_free(struct job *job)
-{
-	if (!job)
-		return;
-	free(job->file);
-	free(job->text);
-	free(job->name);
-	free(job->pattern);
-	free(job->stringer);
-	free(job->length[STRING_MAIN].name);
-	free(job->length[STRING_CROSS].name);
-	free(job->whole.name);
-	free(job);
 }

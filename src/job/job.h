@@ -7,9 +7,6 @@
 
 #include <stdbool.h>
 
-/* Which strings: also the two lengths of a two-piece job. */
-enum string_kind { STRING_MAIN, STRING_CROSS };
-
 enum method { METHOD_TWO_PIECE, METHOD_ONE_PIECE };
 
 /* How much is said at once: one move for a learner, one string for a practised hand. */
@@ -92,14 +89,7 @@ bool job_fits(const struct job *job, const struct pattern *pattern, struct fault
  * in. */
 struct quantity job_tension(const struct job *job, enum string_kind strings, int number);
 
-/* From memory: no racket is strung outside these, whatever its maker says, so a tension outside
- * them is a slip of the pen. */
-#define TENSION_LEAST_NEWTON 20.0
-#define TENSION_MOST_NEWTON  500.0
-bool tension_is_plausible(struct quantity tension);
-
 const char *method_name(enum method method);
 const char *detail_name(enum detail detail);
-const char *string_name(enum string_kind strings); /* "main", "cross" */
 
 #endif

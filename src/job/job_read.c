@@ -1,5 +1,4 @@
 /* The job plan: read strictly, defaults filled in. */
-#include "base/base.h"
 #include "job/job.h"
 
 #include <stdlib.h>
@@ -23,11 +22,6 @@ const char *method_name(enum method method)
 const char *detail_name(enum detail detail)
 {
 	return detail_names[detail];
-}
-
-const char *string_name(enum string_kind strings)
-{
-	return strings == STRING_MAIN ? "main" : "cross";
 }
 
 static char *copy_text(const struct yaml_node *node)
@@ -62,19 +56,10 @@ static void read_names(const struct yaml_node *root, struct job *job)
 	job->detail = (enum detail)choice;
 }
 
-static void read_tension(const struct yaml_node *map, const char *key, struct job *job,
-			 enum string_kind strings)
+static void read_tension(const struct yaml_node *node, struct job *job, enum string_kind strings)
 {
-	const struct yaml_node *node = yaml_need(map, key);
-	struct quantity *out = &job->tension[strings];
-
-	if (!yaml_quantity(node, DIMENSION_TENSION, out))
-		return;
-	if (!tension_is_plausible(*out))
-		yaml_fault(node, "value-range",
-			   "%s is not plausible for a racket: expected %g to %g N", node->text,
-			   TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON);
-	job->tension_position[strings] = node->position;
+	if (tension_read(node, &job->tension[strings]))
+		job->tension_position[strings] = node->position;
 }
 
 static void read_tensions(const struct yaml_node *root, struct job *job)
@@ -85,8 +70,8 @@ static void read_tensions(const struct yaml_node *root, struct job *job)
 	int choice;
 
 	if (yaml_is_map(map, keys)) {
-		read_tension(map, "mains", job, STRING_MAIN);
-		read_tension(map, "crosses", job, STRING_CROSS);
+		read_tension(yaml_need(map, "mains"), job, STRING_MAIN);
+		read_tension(yaml_need(map, "crosses"), job, STRING_CROSS);
 	}
 	job->beyond_range = yaml_choice(yaml_get(root, "beyond_makers_range"), wanted, &choice);
 }
@@ -264,6 +249,21 @@ static void read_weave(const struct yaml_node *root, struct job *job)
 	}
 	job->weave_side = (enum side)side;
 	job->weave_over = start == 0;
+}
+
+void job_free(struct job *job)
+{
+	if (!job)
+		return;
+	free(job->file);
+	free(job->text);
+	free(job->name);
+	free(job->pattern);
+	free(job->stringer);
+	free(job->length[STRING_MAIN].name);
+	free(job->length[STRING_CROSS].name);
+	free(job->whole.name);
+	free(job);
 }
 
 static struct job *read_job(struct yaml_document *document)

@@ -23,7 +23,8 @@ struct bar {
 
 struct bed_view {
 	struct canvas *canvas;
-	struct figure figure;
+	struct layout layout;
+	double bottom_mm;
 	struct stringing stringing;
 	struct bar bars[STRANDS_MAX];
 	int count;
@@ -82,7 +83,7 @@ static double longest_main(const struct bed_view *view)
 
 static void place_frame(struct bed_view *view)
 {
-	struct layout *layout = &view->figure.layout;
+	struct layout *layout = &view->layout;
 	const struct pattern *pattern = view->stringing.sequence->pattern;
 	struct head head;
 
@@ -93,8 +94,7 @@ static void place_frame(struct bed_view *view)
 	view->base[STRING_CROSS] = frame_left + frame_width + 7;
 	struct spot centre = {frame_left + frame_width / 2,
 			      view->base[STRING_MAIN] + number_room + 4 + high / 2};
-	view->figure.stringing = &view->stringing;
-	view->figure.bottom_mm = centre.y_mm + high / 2 + 16;
+	view->bottom_mm = centre.y_mm + high / 2 + 16;
 	layout_make(pattern, centre, scale, layout);
 }
 
@@ -102,7 +102,7 @@ static void place_bars(struct bed_view *view)
 {
 	for (int i = 0; i < view->count; i++) {
 		struct bar *bar = &view->bars[i];
-		layout_strand(&view->figure.layout, bar->strand, bar->line);
+		layout_strand(&view->layout, bar->strand, bar->line);
 		bar->at = bar->strand->kind == STRING_MAIN ? bar->line[0].x_mm : bar->line[0].y_mm;
 	}
 }
@@ -170,7 +170,7 @@ static void draw_strings(const struct bed_view *view)
 
 static void draw_guides(const struct bed_view *view, const struct bar *bar)
 {
-	double band = view->figure.layout.band_mm + 2, at = bar->at;
+	double band = view->layout.band_mm + 2, at = bar->at;
 	double base = view->base[bar->strand->kind];
 	const struct pen pen = pen_line(FAINT, hair);
 
@@ -273,19 +273,19 @@ static void draw_number(const struct bed_view *view, const struct bar *bar)
 /* What the bars stand on, and what they are. */
 static void draw_bases(const struct bed_view *view)
 {
-	const struct layout *layout = &view->figure.layout;
+	const struct layout *layout = &view->layout;
 	const struct lettering name = {PICTURE_LETTERS, GREY, true, ANCHOR_START, COLOUR_NONE};
 	const struct lettering side = {letters_small, GREY, false, ANCHOR_START, COLOUR_NONE};
 	const struct lettering right = {letters_small, GREY, false, ANCHOR_END, COLOUR_NONE};
 	const struct pen pen = pen_line(INK, thin);
 	double base = view->base[STRING_MAIN], x = view->base[STRING_CROSS];
 	double numbers = base + number_room / 2 + 1;
-	double top = layout->centre.y_mm - layout->hoop.b_mm;
+	double half = layout->scale * layout->bed.hoop.b_mm, top = layout->centre.y_mm - half;
 
 	sketch_line(view->canvas, (struct spot){frame_left + 8, base},
 		    (struct spot){frame_left + frame_width - 8, base}, &pen, NULL);
 	sketch_line(view->canvas, (struct spot){x, top},
-		    (struct spot){x, layout->centre.y_mm + layout->hoop.b_mm}, &pen, NULL);
+		    (struct spot){x, layout->centre.y_mm + half}, &pen, NULL);
 	canvas_text(view->canvas, (struct spot){0, base - 3}, &name, "mains", NULL);
 	sketch_text(view->canvas, (struct spot){0, numbers}, &side, "left", NULL);
 	sketch_text(view->canvas, (struct spot){x - 9, numbers}, &right, "right", NULL);
@@ -313,7 +313,7 @@ static void draw_view(const struct bed_view *view)
 {
 	double wide[2] = {bar_width(view, STRING_MAIN), bar_width(view, STRING_CROSS)};
 
-	draw_frame(view->canvas, &view->figure);
+	draw_frame(view->canvas, &view->layout, view->bottom_mm);
 	draw_strings(view);
 	draw_bases(view);
 	for (int i = 0; i < view->count; i++) {
@@ -341,7 +341,7 @@ void bed_picture(struct text *out, const struct sequence *sequence, const struct
 	describe(&description, view);
 	struct page page = {
 		.width_mm = PICTURE_WIDTH,
-		.height_mm = view->figure.bottom_mm + 1,
+		.height_mm = view->bottom_mm + 1,
 		.title = "Work on each string",
 		.description = text_string(&description),
 		.inside = "bed-",

@@ -11,14 +11,14 @@ static_assert((int)ROUTE_REACH_MAX == (int)OUTSIDE_MAX && (int)ROUTES_MAX == (in
 
 static int place_of_main(const struct pattern *pattern, enum frame_end end, int main)
 {
-	return pattern_place_of(pattern, (struct hole){end, pattern->main_hole[end][main]});
+	return pattern_hole_index(pattern, (struct hole){end, pattern->main_hole[end][main]});
 }
 
 /* Every run outside as string, where the pattern measures the head. */
 static void measure_runs(const struct pattern *pattern, struct route_frame *frame)
 {
 	struct bed bed;
-	int places = pattern_places(pattern);
+	int places = pattern_hole_count(pattern);
 
 	if (!bed_of_pattern(pattern, &bed))
 		return;
@@ -57,13 +57,13 @@ static void fill_frame(const struct builder *builder, struct route_frame *frame)
 
 	frame->crosses = pattern->crosses;
 	for (int cross = 1; cross <= pattern->crosses; cross++)
-		frame->cross[cross] = pattern_place_of(pattern, sequence->cross_hole[cross]);
+		frame->cross[cross] = pattern_hole_index(pattern, sequence->cross_hole[cross]);
 	frame->start =
 		place_of_main(pattern, pattern_main_end(sequence->mains_start, half - 1), half - 1);
 	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
 		frame->main[end] = place_of_main(pattern, end, half);
 	/* The row of places ends in the middle of the throat, with the bridge's holes. */
-	frame->gap = bridge > 0 ? pattern_places(pattern) - bridge - 1 : -1;
+	frame->gap = bridge > 0 ? pattern_hole_count(pattern) - bridge - 1 : -1;
 	frame->reach = sequence->job->outside;
 	find_room(builder, frame);
 	measure_runs(pattern, frame);

@@ -72,7 +72,7 @@ static void add_set(struct text *answers, const struct pattern *pattern, const s
 {
 	char label[HOLE_TEXT_MAX];
 
-	for (int place = 0; place < pattern_places(pattern); place++)
+	for (int place = 0; place < pattern_hole_count(pattern); place++)
 		if (hole_in(set, pattern_hole_at(pattern, place)))
 			text_format(answers, " %s",
 				    hole_text(pattern_hole_at(pattern, place), label));

@@ -220,7 +220,7 @@ static void check_holes(const struct picture *picture, const struct pattern *pat
 
 	for (int side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
 		const char *name = side_name((enum side)side);
-		for (int i = 0; i < pattern_places(pattern); i++) {
+		for (int i = 0; i < pattern_hole_count(pattern); i++) {
 			struct hole hole = pattern_hole_at(pattern, i);
 			hole_text(hole, text);
 			assert_int_equal(count_of(picture, "text", "label", text, name), 1);

@@ -22,7 +22,7 @@ static const char *const sample_lines[] = {
 	"tie_off: { mains: 8T, cross_start: 8H, cross_end: 6T }",
 	"crosses_start: head",
 	"head: { length: 330 mm, width: 247 mm, area: 640 cm2, beam: 12 mm }",
-	"spacing: { mains: 13 mm, crosses: 16 mm }",
+	"spacing: { mains: 13 mm }",
 	"tension: { min: 22 kg, max: 28 kg }",
 };
 

@@ -44,6 +44,14 @@ static void published_areas_come_out(void **state)
 	}
 }
 
+static double perimeter_mm(const struct hoop *hoop)
+{
+	struct rim rim;
+
+	rim_of_hoop(hoop, &rim);
+	return 2 * rim_half_mm(&rim);
+}
+
 static void published_perimeters_come_out(void **state)
 {
 	(void)state;
@@ -52,15 +60,14 @@ static void published_perimeters_come_out(void **state)
 	struct hoop diamond = {.a_mm = 3, .b_mm = 4, .n = 1};
 
 	/* Good to a thousandth of a millimetre on a racket, so to a few millionths. */
-	assert_near(hoop_perimeter_mm(&two) / 9.68844822055, 1, 1e-5);
-	assert_near(hoop_perimeter_mm(&five) / 21.01004454, 1, 1e-4);
-	assert_near(hoop_perimeter_mm(&diamond), 20, 1e-9);
+	assert_near(perimeter_mm(&two) / 9.68844822055, 1, 1e-5);
+	assert_near(perimeter_mm(&five) / 21.01004454, 1, 1e-4);
+	assert_near(perimeter_mm(&diamond), 20, 1e-9);
 
 	/* A head, against GSL's complete elliptic integral. */
 	struct hoop head = {.a_mm = 123.5, .b_mm = 165, .n = 2};
 	double k = sqrt(1 - pow(123.5 / 165, 2));
-	assert_near(hoop_perimeter_mm(&head), 4 * 165 * gsl_sf_ellint_Ecomp(k, GSL_PREC_DOUBLE),
-		    0.002);
+	assert_near(perimeter_mm(&head), 4 * 165 * gsl_sf_ellint_Ecomp(k, GSL_PREC_DOUBLE), 0.002);
 }
 
 static void the_exponent_gives_the_area_back(void **state)
@@ -160,41 +167,139 @@ static struct pattern *read_sample(int number, const char *line)
 	return pattern;
 }
 
-static void strings_stand_where_the_pattern_says(void **state)
+static double length_of_arc(double angle, void *data)
+{
+	const struct hoop *hoop = data;
+
+	return hypot(hoop->a_mm * cos(angle), hoop->b_mm * sin(angle));
+}
+
+/* Along an ellipse from the middle of the head to x, by GSL. */
+static double ellipse_mm(struct hoop *hoop, double x_mm)
+{
+	gsl_integration_workspace *workspace = gsl_integration_workspace_alloc(1000);
+	gsl_function function = {length_of_arc, hoop};
+	double mm, error;
+
+	gsl_integration_qags(&function, 0, asin(x_mm / hoop->a_mm), 0, 1e-10, 1000, workspace, &mm,
+			     &error);
+	gsl_integration_workspace_free(workspace);
+	return mm;
+}
+
+/* By hand, of the worked example as an ellipse. Main 6 is in 6H, main 7 in 8H, main 8 in 10H: the
+ * crosses in 7H and 9H lie half-way between them on the hoop, the other fifteen evenly between 9H
+ * and 9T. */
+static void strings_stand_where_their_holes_are(void **state)
 {
 	(void)state;
-	struct pattern *pattern = read_sample(0, "");
+	struct pattern *pattern = read_sample(13, "head: { length: 330 mm, width: 247 mm }");
 	struct bed bed;
 
 	assert_true(bed_of_pattern(pattern, &bed));
 	assert_near(bed.main_x_mm[1], 6.5, 1e-12);
 	assert_near(bed.main_x_mm[8], 97.5, 1e-12);
-	assert_near(bed.cross_y_mm[1], 144, 1e-12);
-	assert_near(bed.cross_y_mm[10], 0, 1e-12);
-	assert_near(bed.cross_y_mm[19], -144, 1e-12);
 	assert_near(bed_main_gap_mm(&bed, 0), 13, 1e-12);
 	assert_near(bed_main_gap_mm(&bed, 7), 13, 1e-12);
-	assert_near(bed_cross_gap_mm(&bed, 1), 16, 1e-12);
-	assert_near(bed_cross_mm(&bed, 10), 247, 1e-9);
 	assert_near(bed.beam_mm, 12, 0);
+	double six = ellipse_mm(&bed.hoop, 71.5), seven = ellipse_mm(&bed.hoop, 84.5);
+	double eight = ellipse_mm(&bed.hoop, 97.5);
+	assert_near(bed.hole_mm[END_HEAD][6], six, 0.01);
+	assert_near(bed.hole_mm[END_HEAD][7], (six + seven) / 2, 0.01);
+	assert_near(bed.hole_mm[END_HEAD][9], (seven + eight) / 2, 0.01);
+	for (int c = 1; c <= 19; c++) {
+		struct hole hole = pattern->cross_hole[c];
+		struct point point = rim_point(&bed.rim, bed.hole_mm[hole.end][hole.number]);
+		assert_near(point.y_mm, bed.cross_y_mm[c], 1e-6);
+		assert_near(2 * point.x_mm, bed_cross_mm(&bed, c), 0.01);
+		assert_near(bed.cross_y_mm[c], -bed.cross_y_mm[20 - c], 1e-6);
+	}
+	for (int c = 2; c < 18; c++)
+		assert_near(bed_cross_gap_mm(&bed, c), bed.cross_y_mm[2] / 8, 1e-6);
 	pattern_free(pattern);
 }
 
-static void strings_stand_by_default_where_the_shares_say(void **state)
+static struct bed bed_of_sample(int number, const char *line)
 {
-	(void)state;
-	struct pattern *pattern = read_sample(14, "# no spacing");
+	struct pattern *pattern = read_sample(number, line);
 	struct bed bed;
 
 	assert_true(bed_of_pattern(pattern, &bed));
+	pattern_free(pattern);
+	return bed;
+}
+
+static void mains_stand_by_default_where_the_share_says(void **state)
+{
+	(void)state;
+	struct bed bed = bed_of_sample(14, "# no spacing");
+
 	assert_near(bed.main_x_mm[8], 0.79 * 123.5, 1e-9);
 	assert_near(bed.main_x_mm[1], 0.79 * 123.5 / 15, 1e-9);
-	assert_near(bed.cross_y_mm[1], 0.88 * 165, 1e-9);
-	assert_near(bed.cross_y_mm[19], -0.88 * 165, 1e-9);
-	pattern_free(pattern);
-	pattern = read_sample(13, "# no head");
+	struct pattern *pattern = read_sample(13, "# no head");
 	assert_false(bed_of_pattern(pattern, &bed));
 	pattern_free(pattern);
+}
+
+/* All crosses in side holes: evenly between the outermost main's two holes. */
+static void crosses_of_side_holes_are_spread_evenly(void **state)
+{
+	(void)state;
+	struct faults faults = {0};
+	struct pattern *pattern = pattern_read_text(
+		"plain.yaml",
+		"pattern: plain\nsport: tennis\nmains: 4\ncrosses: 5\nholes: { head: 4, throat: 5 }\n"
+		"bridge: 0\nmains_skip: []\ncrosses_start: head\nhead: { length: 200 mm, width: 200 mm }\n"
+		"spacing: { mains: 30 mm }\n",
+		&faults);
+	struct bed bed;
+
+	assert_non_null(pattern);
+	assert_true(bed_of_pattern(pattern, &bed));
+	double hole_mm = sqrt(100 * 100 - 45 * 45);
+	for (int c = 1; c <= 5; c++)
+		assert_near(bed.cross_y_mm[c], hole_mm - hole_mm / 3 * c, 1e-3);
+	pattern_free(pattern);
+}
+
+/* The outermost main goes down to a hole far from the cross before it: the first side cross stands
+ * half a gap inside that hole, not above it. */
+static void no_side_cross_stands_above_the_outermost_main(void **state)
+{
+	(void)state;
+	struct faults faults = {0};
+	struct pattern *pattern = pattern_read_text(
+		"steep.yaml",
+		"pattern: steep\nsport: tennis\nmains: 4\ncrosses: 9\nholes: { head: 7, throat: 6 }\n"
+		"bridge: 0\nmains_skip: [1H]\ncrosses_start: head\n"
+		"head: { length: 150 mm, width: 150 mm }\n"
+		"spacing: { mains: 30 mm }\n",
+		&faults);
+	struct bed bed;
+
+	assert_non_null(pattern);
+	assert_true(bed_of_pattern(pattern, &bed));
+	double hole_mm = sqrt(75 * 75 - 45 * 45), gap_mm = 2 * hole_mm / 8.5;
+	assert_near(bed.cross_y_mm[2], hole_mm - gap_mm / 2, 1e-3);
+	assert_near(bed.cross_y_mm[9], -hole_mm + gap_mm, 1e-3);
+	pattern_free(pattern);
+}
+
+/* A spacing that agrees with the holes is followed; one that contradicts them is not. */
+static void a_given_spacing_of_crosses(void **state)
+{
+	(void)state;
+	struct bed holes = bed_of_sample(0, "");
+	struct bed given = bed_of_sample(14, "spacing: { mains: 13 mm, crosses: [16 mm, 14.5 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 14.5 mm, 16 mm] }");
+	struct bed wrong = bed_of_sample(14, "spacing: { mains: 13 mm, crosses: 16 mm }");
+
+	assert_int_equal(given.misplaced, 0);
+	assert_near(bed_cross_gap_mm(&given, 1), 16, 1e-9);
+	for (int c = 3; c < 17; c++)
+		assert_near(bed_cross_gap_mm(&given, c), 13.8, 1e-9);
+	assert_near(given.cross_y_mm[10], 0, 1e-6);
+	assert_int_equal(wrong.misplaced, 1);
+	assert_memory_equal(wrong.cross_y_mm, holes.cross_y_mm, sizeof(holes.cross_y_mm));
 }
 
 static void an_uneven_bed_is_placed_string_by_string(void **state)
@@ -209,30 +314,6 @@ static void an_uneven_bed_is_placed_string_by_string(void **state)
 	assert_near(bed.main_x_mm[2], 16, 1e-12);
 	assert_near(bed.main_x_mm[8], 91, 1e-12);
 	assert_near(bed_main_gap_mm(&bed, 7), 14, 1e-12);
-	pattern_free(pattern);
-}
-
-/* The sample is nearly an ellipse, and symmetrical about its middle but for the odd cross. */
-static void holes_stand_where_their_strings_meet_the_hoop(void **state)
-{
-	(void)state;
-	struct pattern *pattern = read_sample(0, "");
-	struct bed bed;
-
-	assert_true(bed_of_pattern(pattern, &bed));
-	struct hole_place first = bed.hole[END_HEAD][1];
-	struct hole_place middle = bed.hole[END_HEAD][18];
-	struct hole_place last = bed.hole[END_THROAT][1];
-	assert_near(first.point.x_mm, 6.5, 0.01);
-	assert_near(first.along_mm, 6.5, 0.05);
-	assert_near(middle.point.x_mm, 123.5, 0.01);
-	assert_near(middle.point.y_mm, 0, 0.01);
-	assert_near(middle.along_mm, hoop_perimeter_mm(&bed.hoop) / 4, 0.01);
-	assert_near(last.point.y_mm, -first.point.y_mm, 0.01);
-	assert_near(bed_along_mm(&bed, (struct hole){END_HEAD, 1}, (struct hole){END_THROAT, 1}),
-		    hoop_perimeter_mm(&bed.hoop) / 2 - 13, 0.1);
-	assert_near(bed_along_mm(&bed, (struct hole){END_THROAT, 17}, (struct hole){END_HEAD, 18}),
-		    16, 0.1);
 	pattern_free(pattern);
 }
 
@@ -267,10 +348,12 @@ int main(void)
 		cmocka_unit_test(impossible_heads_are_refused),
 		cmocka_unit_test(chords_integrate_to_the_area),
 		cmocka_unit_test(chords_lie_on_the_hoop),
-		cmocka_unit_test(strings_stand_where_the_pattern_says),
-		cmocka_unit_test(strings_stand_by_default_where_the_shares_say),
+		cmocka_unit_test(strings_stand_where_their_holes_are),
+		cmocka_unit_test(mains_stand_by_default_where_the_share_says),
+		cmocka_unit_test(crosses_of_side_holes_are_spread_evenly),
+		cmocka_unit_test(no_side_cross_stands_above_the_outermost_main),
+		cmocka_unit_test(a_given_spacing_of_crosses),
 		cmocka_unit_test(an_uneven_bed_is_placed_string_by_string),
-		cmocka_unit_test(holes_stand_where_their_strings_meet_the_hoop),
 		cmocka_unit_test(a_thin_centre_is_told_from_a_thin_edge),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

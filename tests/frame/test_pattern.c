@@ -92,10 +92,10 @@ static void holes_follow_each_other_round_the_frame(void **state)
 		{34, {END_THROAT, 1}},
 	};
 
-	assert_int_equal(pattern_places(pattern), 35);
+	assert_int_equal(pattern_hole_count(pattern), 35);
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
 		assert_true(hole_same(pattern_hole_at(pattern, cases[i].place), cases[i].hole));
-		assert_int_equal(pattern_place_of(pattern, cases[i].hole), cases[i].place);
+		assert_int_equal(pattern_hole_index(pattern, cases[i].hole), cases[i].place);
 	}
 	pattern_free(pattern);
 }
@@ -220,7 +220,7 @@ static void faults_of_holes(void **state)
 		{8, "mains_skip: [7H, 9H, 7T, 18T]",
 		 "8:26: error: there is no hole 18T: the throat has holes 1 to 17 [hole-range]"},
 		{8, "mains_skip: [7H, 9H, 7T, 7H]",
-		 "8:26: error: hole 7H stands twice in mains_skip [hole-twice]"},
+		 "8:26: error: duplicate hole 7H in mains_skip [hole-twice]"},
 		{8, "mains_skip: 7H", "8:13: error: expected a list such as [a, b] [value-kind]"},
 		{9, "shared: [7H]",
 		 "9:10: error: hole 7H is in mains_skip too: it cannot be both [hole-conflict]"},

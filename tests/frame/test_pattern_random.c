@@ -135,11 +135,11 @@ static void check_map(const struct drawn *drawn, const struct pattern *pattern)
 		}
 		assert_int_equal(main, drawn->half);
 	}
-	for (int i = 0; i < pattern_places(pattern); i++) {
+	for (int i = 0; i < pattern_hole_count(pattern); i++) {
 		struct hole hole = pattern_hole_at(pattern, i);
 		enum use use = drawn->use[hole.end][hole.number];
 		bool is_cross = use == USE_CROSS || use == USE_BOTH;
-		assert_int_equal(pattern_place_of(pattern, hole), i);
+		assert_int_equal(pattern_hole_index(pattern, hole), i);
 		assert_int_equal(pattern_cross_at(pattern, hole), is_cross ? ++cross : 0);
 		assert_int_equal(pattern_strings_in(pattern, hole),
 				 use == USE_NONE ? 0 : 1 + (use == USE_BOTH));
@@ -179,14 +179,20 @@ static void check_places(const struct pattern *pattern)
 	double last = 0;
 
 	assert_true(bed_of_pattern(pattern, &bed));
-	double half = hoop_perimeter_mm(&bed.hoop) / 2;
-	for (int i = 0; i < pattern_places(pattern); i++) {
+	double half = rim_half_mm(&bed.rim);
+	for (int i = 0; i < pattern_hole_count(pattern); i++) {
 		struct hole hole = pattern_hole_at(pattern, i);
-		struct hole_place place = bed.hole[hole.end][hole.number];
-		assert_true(place.along_mm > last && place.along_mm < half);
-		assert_true(place.point.x_mm > 0);
-		assert_near(hoop_half_width_mm(&bed.hoop, place.point.y_mm), place.point.x_mm, 0.2);
-		last = place.along_mm;
+		double along = bed.hole_mm[hole.end][hole.number];
+		struct point point = rim_point(&bed.rim, along);
+		assert_true(along > last && along < half);
+		assert_true(point.x_mm > 0);
+		assert_near(hoop_half_width_mm(&bed.hoop, point.y_mm), point.x_mm, 0.2);
+		last = along;
+	}
+	for (int c = 1; c <= pattern->crosses; c++) {
+		struct hole hole = pattern->cross_hole[c];
+		struct point point = rim_point(&bed.rim, bed.hole_mm[hole.end][hole.number]);
+		assert_near(point.y_mm, bed.cross_y_mm[c], 1e-6);
 	}
 }
 
@@ -241,7 +247,7 @@ static int strings_and_knots(const struct pattern *pattern, struct hole hole, en
 
 static bool any_hole_has_three(const struct pattern *pattern)
 {
-	for (int i = 0; i < pattern_places(pattern); i++) {
+	for (int i = 0; i < pattern_hole_count(pattern); i++) {
 		struct hole hole = pattern_hole_at(pattern, i);
 		for (int which = 0; which < 4; which++)
 			if (strings_and_knots(pattern, hole, (enum side)(which % 2),
