@@ -10,7 +10,7 @@
 enum { TEXT_BYTES_MAX = 120, RATE_MIN_WPM = 80, RATE_MAX_WPM = 450, VOLUME_MAX_PERCENT = 200 };
 
 /* From memory: what no tension head exceeds. */
-static const double reach_max_mm = 1500;
+static const double spare_max_mm = 1500;
 
 struct bench *bench_new(void)
 {
@@ -22,7 +22,8 @@ struct bench *bench_new(void)
 	bench->volume_percent = 100;
 	bench->sound = memory_copy("auto");
 	bench->unit_as_written = true;
-	bench->reach_mm = REACH_DEFAULT_MM;
+	bench->machine = memory_new(1, sizeof(*bench->machine));
+	*bench->machine = MACHINE_DEFAULT;
 	return bench;
 }
 
@@ -36,6 +37,7 @@ void bench_free(struct bench *bench)
 	free(bench->language);
 	free(bench->voice);
 	free(bench->sound);
+	free(bench->machine);
 	free(bench->side_words[SIDE_LEFT]);
 	free(bench->side_words[SIDE_RIGHT]);
 	free(bench);
@@ -243,23 +245,36 @@ static void read_speak(const struct yaml_node *root, struct bench *bench)
 			   "both sides have the same words: nobody could tell them apart");
 }
 
-static void read_reach(const struct yaml_node *root, struct bench *bench)
+static void read_spare(const struct yaml_node *node, double *out_mm)
 {
-	const struct yaml_node *node = yaml_get(root, "reach");
 	struct quantity quantity;
 
 	if (!yaml_quantity(node, DIMENSION_LENGTH, &quantity))
 		return;
-	bench->reach_mm = quantity_base(quantity);
-	if (bench->reach_mm < 0 || bench->reach_mm > reach_max_mm)
+	*out_mm = quantity_base(quantity);
+	if (*out_mm < 0 || *out_mm > spare_max_mm)
 		yaml_fault(node, "value-range", "%s is not plausible: expected 0 to %g mm",
-			   node->text, reach_max_mm);
+			   node->text, spare_max_mm);
+}
+
+static void read_machine(const struct yaml_node *root, struct machine *machine)
+{
+	static const char *const keys[] = {"tension", NULL};
+	static const char *const heads[] = {"lock-out", "constant", "drop-weight", NULL};
+	const struct yaml_node *map = yaml_get(root, "machine");
+	int head = 0;
+
+	read_spare(yaml_get(root, "reach"), &machine->reach_mm);
+	read_spare(yaml_get(root, "margin"), &machine->margin_mm);
+	if (yaml_is_map(map, keys))
+		yaml_choice(yaml_get(map, "tension"), heads, &head);
+	machine->head = (enum tension_head)head;
 }
 
 static struct bench *read_document(struct yaml_document *document, struct faults *faults)
 {
-	static const char *const keys[] = {"pedals", "gestures", "voice", "sound",
-					   "speak",  "reach",    NULL};
+	static const char *const keys[] = {"pedals", "gestures", "voice",   "sound", "speak",
+					   "reach",  "margin",   "machine", NULL};
 
 	if (!document)
 		return NULL;
@@ -275,7 +290,7 @@ static struct bench *read_document(struct yaml_document *document, struct faults
 	read_voice(root, bench);
 	read_sound(root, bench);
 	read_speak(root, bench);
-	read_reach(root, bench);
+	read_machine(root, bench->machine);
 	yaml_free(document);
 	if (faults->errors == errors)
 		return bench;

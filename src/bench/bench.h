@@ -14,6 +14,8 @@
 
 enum { BENCH_PEDALS_MAX = 8, BENCH_KEYS_MAX = 16, BENCH_PEDAL_TEXTS = 3 };
 
+struct machine;
+
 struct bench {
 	/* Pedals; none listed means: whatever looks like a pedal. Entries point into the bench. */
 	struct pedal_entry pedals[BENCH_PEDALS_MAX];
@@ -36,7 +38,7 @@ struct bench {
 	enum unit unit;
 	char *side_words[2]; /* by side; NULL: the phrasebook's own */
 
-	double reach_mm; /* string that the machine needs beyond the frame to grip */
+	struct machine *machine; /* `reach`, `margin`, `machine`: job/job.h */
 };
 
 /* A bench with every default. The caller frees it. */

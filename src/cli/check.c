@@ -11,7 +11,7 @@ static void check_job(const char *file, const char *text, struct faults *faults)
 {
 	struct plan plan;
 
-	plan_read_text(&plan, file, text, REACH_DEFAULT_MM, faults);
+	plan_read_text(&plan, file, text, &MACHINE_DEFAULT, faults);
 	plan_free(&plan);
 }
 

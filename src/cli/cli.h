@@ -26,6 +26,7 @@
 
 /* For the commands that look at a job before it runs; the others see no further than its script. */
 struct job;
+struct machine;
 struct pattern;
 struct route;
 struct routes;
@@ -127,11 +128,11 @@ char *form_fault(const struct form *form, enum question question);
 struct pattern *form_pattern(const struct form *form, enum question last, struct faults *faults);
 
 struct pattern_new {
-	FILE *in;         /* answers, one a line */
-	FILE *show;       /* for questions, and for what follows from the answers */
-	bool person;      /* answers are typed: ask again after a wrong one */
-	const char *file; /* what faults call `in` */
-	double reach_mm;  /* of the tension head, for the lengths */
+	FILE *in;                      /* answers, one a line */
+	FILE *show;                    /* for questions, and for what follows from the answers */
+	bool person;                   /* answers are typed: ask again after a wrong one */
+	const char *file;              /* what faults call `in` */
+	const struct machine *machine; /* for the lengths */
 };
 
 /* Asks, and writes the pattern file to *out and its name to *name (the caller frees both). False if

@@ -58,7 +58,7 @@ static enum draw_result draw_job(const struct yaml_document *document, const str
 	};
 	struct plan plan;
 
-	if (plan_read_text(&plan, document->file, document->bytes, bench->reach_mm, faults)) {
+	if (plan_read_text(&plan, document->file, document->bytes, bench->machine, faults)) {
 		char *words = words_at(plan.sequence, bench, wish->at_call, faults);
 		options.call_words = words;
 		result = wish->card ? draw_card(plan.sequence, &options, wish->output, faults)

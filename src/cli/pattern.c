@@ -61,7 +61,7 @@ static int ask_and_write(const struct bench *bench, const char *output, struct f
 		.show = stderr,
 		.person = person,
 		.file = "<standard input>",
-		.reach_mm = bench->reach_mm,
+		.machine = bench->machine,
 	};
 	int code = EXIT_NO;
 

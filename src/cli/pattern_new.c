@@ -2,6 +2,7 @@
 
 #include "base/base.h"
 #include "frame/frame.h"
+#include "job/job.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -194,7 +195,8 @@ static void show_lengths(const struct pattern_new *asker, const struct pattern *
 	struct length_allowance allowance = LENGTH_ALLOWANCE_DEFAULT;
 	struct bed bed;
 
-	allowance.reach_mm = asker->reach_mm;
+	allowance.reach_mm = asker->machine->reach_mm;
+	allowance.margin_mm = asker->machine->margin_mm;
 	if (!bed_of_pattern(pattern, &bed))
 		return;
 	fprintf(asker->show,

@@ -52,7 +52,7 @@ static void steps_of(const char *path, const struct wish *wish, struct faults *f
 	struct phrasebook *book = bench ? phrasebook_find(bench->language, faults) : NULL;
 	struct plan plan;
 
-	if (plan_read(&plan, path, bench ? bench->reach_mm : REACH_DEFAULT_MM, faults) && book) {
+	if (plan_read(&plan, path, bench ? bench->machine : &MACHINE_DEFAULT, faults) && book) {
 		const struct phrase_options options = bench_phrase_options(bench);
 		print_steps(plan.sequence, book, &options, wish->json);
 	}

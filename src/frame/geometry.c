@@ -118,19 +118,22 @@ struct point rim_point(const struct rim *rim, double along_mm)
 	return (struct point){copysign(x_mm, at_mm), a->y_mm + share * (b->y_mm - a->y_mm)};
 }
 
-/* How far along one comes to the height y. */
+/* How far along one comes to the height y, which is inside the hoop. */
 static double along_at_height(const struct rim *rim, double y_mm)
 {
-	double low = 0, high = rim_half_mm(rim);
+	int low = 0, high = RIM_PIECES;
 
-	for (int i = 0; i < 60; i++) {
-		double middle = (low + high) / 2;
-		if (rim_point(rim, middle).y_mm > y_mm)
+	while (high - low > 1) {
+		int middle = (low + high) / 2;
+		if (rim->point[middle].y_mm > y_mm)
 			low = middle;
 		else
 			high = middle;
 	}
-	return low;
+	double top = rim->point[low].y_mm, bottom = rim->point[high].y_mm;
+	double share = top > bottom ? (top - y_mm) / (top - bottom) : 0;
+	return rim->along_mm[low] +
+	       fmax(fmin(share, 1), 0) * (rim->along_mm[high] - rim->along_mm[low]);
 }
 
 /* However wide the spacing of a pattern, its mains stay inside the hoop. */

@@ -1,6 +1,8 @@
 /* The knots of a pattern: each must find its anchor there already, and room in the hole. */
 #include "frame/internal.h"
 
+#include <stdlib.h>
+
 static const char *const tie_off_keys[] = {
 	[TIE_OFF_MAINS] = "mains",
 	[TIE_OFF_CROSS_START] = "cross_start",
@@ -114,7 +116,7 @@ static bool check_rivals(const struct yaml_node *node, const struct pattern *pat
 	return true;
 }
 
-/* A warning, because a job may begin the mains at the other end. */
+/* Warnings, because a job may begin the mains at the other end. */
 static bool check_end(const struct yaml_node *node, const struct pattern *pattern,
 		      enum tie_off tie_off, struct hole hole)
 {
@@ -126,8 +128,16 @@ static bool check_end(const struct yaml_node *node, const struct pattern *patter
 	enum frame_end end = own_hole(pattern, tie_off).end;
 	char label[HOLE_TEXT_MAX];
 
-	if (hole.end == end)
+	int away = abs(hole.number - own_hole(pattern, tie_off).number);
+	if (hole.end == end && away <= TIE_OFF_HOLES_USUAL)
 		return true;
+	if (hole.end == end) {
+		yaml_warn(
+			node, "tie-off-far",
+			"a tie-off %d holes away: more than %d is suspect, look for a nearer hole",
+			away, TIE_OFF_HOLES_USUAL);
+		return false;
+	}
 	yaml_warn(node, "tie-off-end", "%s at the %s, not near %s", what[tie_off], end_name(end),
 		  hole_text(hole, label));
 	return false;

@@ -30,8 +30,19 @@ struct adjustment {
 	struct position position;
 };
 
-/* The reach of a job whose bench is not known: from memory, a plausible default. */
-enum { REACH_DEFAULT_MM = 350 };
+/* How the machine's tension head holds what it has pulled. */
+enum tension_head { HEAD_LOCK_OUT, HEAD_CONSTANT, HEAD_DROP_WEIGHT };
+
+/* The machine, from the bench file: lengths and what is called depend on it. */
+struct machine {
+	double reach_mm;  /* string that it needs beyond the frame to grip */
+	double margin_mm; /* to be on the safe side, added to each length to cut */
+	enum tension_head head;
+};
+
+/* Of a job whose bench is not known. From memory, plausible. */
+enum { REACH_DEFAULT_MM = 350, MARGIN_DEFAULT_MM = 300 };
+#define MACHINE_DEFAULT ((struct machine){REACH_DEFAULT_MM, MARGIN_DEFAULT_MM, HEAD_LOCK_OUT})
 
 enum { ADJUSTMENTS_MAX = 40, OUTSIDE_DEFAULT = 3, OUTSIDE_MAX = 4, ROUTE_NUMBER_MAX = 40 };
 
@@ -60,8 +71,7 @@ struct job {
 	int behind;           /* 0 or 1: pull this many crosses behind the weaving */
 	int first_pull;       /* 1 or 2: so many crosses are tensioned by the first pull */
 	enum detail detail;
-	double reach_mm; /* not in the plan: string that the machine needs to grip, from the bench
-			  */
+	struct machine machine; /* not in the plan */
 
 	/* Where things stand in the file, for faults found later. */
 	struct position pattern_position;

@@ -278,7 +278,7 @@ static struct job *read_job(struct yaml_document *document)
 
 	job->file = memory_copy(document->file);
 	job->text = memory_copy(document->bytes);
-	job->reach_mm = REACH_DEFAULT_MM;
+	job->machine = MACHINE_DEFAULT;
 	yaml_is_map(root, keys);
 	read_names(root, job);
 	read_tensions(root, job);

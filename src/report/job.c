@@ -178,7 +178,7 @@ static void read_plan(struct job_page *page)
 	struct faults faults = {0};
 
 	plan_read_texts(&page->plan, job->plan_file, job->plan_text, job->pattern,
-			job->pattern_text, 0, &faults);
+			job->pattern_text, &(struct machine){0}, &faults);
 	faults_free(&faults);
 }
 

@@ -117,7 +117,7 @@ struct script *script_read(const char *path, const struct bench *bench,
 			   const struct phrasebook *book, struct faults *faults)
 {
 	struct plan plan;
-	bool good = plan_read(&plan, path, bench->reach_mm, faults);
+	bool good = plan_read(&plan, path, bench->machine, faults);
 
 	return finish(&plan, good, bench, book);
 }
@@ -128,7 +128,7 @@ struct script *script_read_texts(const char *plan_file, const char *plan_text, c
 {
 	struct plan plan;
 	bool good = plan_read_texts(&plan, plan_file, plan_text, pattern, pattern_text,
-				    bench->reach_mm, faults);
+				    bench->machine, faults);
 
 	return finish(&plan, good, bench, book);
 }

@@ -1,15 +1,21 @@
-#include "sequence/sequence.h"
+#include "sequence/internal.h"
 
-#include "frame/frame.h"
+static struct length_allowance allowance_of(const struct job *job)
+{
+	struct length_allowance allowance = LENGTH_ALLOWANCE_DEFAULT;
+
+	allowance.reach_mm = job->machine.reach_mm;
+	allowance.margin_mm = job->machine.margin_mm;
+	return allowance;
+}
 
 struct lengths lengths_of_two_pieces(const struct job *job, const struct pattern *pattern)
 {
-	struct length_allowance allowance = LENGTH_ALLOWANCE_DEFAULT;
+	struct length_allowance allowance = allowance_of(job);
 	struct bed bed;
 
 	if (!bed_of_pattern(pattern, &bed))
 		return (struct lengths){0};
-	allowance.reach_mm = job->reach_mm;
 	double mains_mm = length_of_mains_mm(&bed, &allowance);
 	double crosses_mm = length_of_crosses_mm(&bed, &allowance);
 	return (struct lengths){
@@ -22,12 +28,11 @@ struct lengths lengths_of_two_pieces(const struct job *job, const struct pattern
 struct lengths lengths_of_one_piece(const struct job *job, const struct pattern *pattern,
 				    int in_a_row, double outside_mm)
 {
-	struct length_allowance allowance = LENGTH_ALLOWANCE_DEFAULT;
+	struct length_allowance allowance = allowance_of(job);
 	struct bed bed;
 
 	if (!bed_of_pattern(pattern, &bed))
 		return (struct lengths){0};
-	allowance.reach_mm = job->reach_mm;
 	double short_mm = length_of_short_side_mm(&bed, &allowance);
 	double long_mm = length_of_long_side_mm(&bed, &allowance, in_a_row, outside_mm);
 	return (struct lengths){
@@ -40,14 +45,17 @@ struct lengths lengths_of_one_piece(const struct job *job, const struct pattern 
 bool length_suffices(const struct job *job, const struct string_length *length, const char *what,
 		     double needed_mm, struct faults *faults)
 {
-	double short_mm = needed_mm - length->on_hand_mm;
+	/* The margin is there to be used. */
+	double least_mm = needed_mm - job->machine.margin_mm;
+	double short_mm = least_mm - length->on_hand_mm;
 
 	if (length->on_hand_mm == 0 || needed_mm == 0 || short_mm <= 0)
 		return true;
-	fault_add(faults, job->accept_short ? FAULT_WARNING : FAULT_ERROR, job->file,
-		  length->on_hand_position, "length-short",
-		  "%.2f m on hand, but %s take about %.2f m: %.0f cm short (an estimate)%s",
-		  length->on_hand_mm / 1000, what, needed_mm / 1000, short_mm / 10,
-		  job->accept_short ? "" : "; to go on all the same, write \"accept_short: yes\"");
+	fault_add(
+		faults, job->accept_short ? FAULT_WARNING : FAULT_ERROR, job->file,
+		length->on_hand_position, "length-short",
+		"%.2f m on hand, but %s take about %.2f m at least: %.0f cm short (an estimate)%s",
+		length->on_hand_mm / 1000, what, least_mm / 1000, short_mm / 10,
+		job->accept_short ? "" : "; to go on all the same, write \"accept_short: yes\"");
 	return job->accept_short;
 }

@@ -8,36 +8,38 @@ static bool compile(struct plan *plan, struct faults *faults)
 }
 
 /* Takes job, which may be NULL. */
-static bool complete(struct plan *plan, struct job *job, double reach_mm, struct faults *faults)
+static bool complete(struct plan *plan, struct job *job, const struct machine *machine,
+		     struct faults *faults)
 {
 	*plan = (struct plan){.job = job};
 	if (!job)
 		return false;
-	job->reach_mm = reach_mm;
+	job->machine = *machine;
 	plan->pattern = job_find_pattern(job, faults);
 	return compile(plan, faults);
 }
 
-bool plan_read(struct plan *out, const char *path, double reach_mm, struct faults *faults)
+bool plan_read(struct plan *out, const char *path, const struct machine *machine,
+	       struct faults *faults)
 {
-	return complete(out, job_read(path, faults), reach_mm, faults);
+	return complete(out, job_read(path, faults), machine, faults);
 }
 
-bool plan_read_text(struct plan *out, const char *file, const char *text, double reach_mm,
-		    struct faults *faults)
+bool plan_read_text(struct plan *out, const char *file, const char *text,
+		    const struct machine *machine, struct faults *faults)
 {
-	return complete(out, job_read_text(file, text, faults), reach_mm, faults);
+	return complete(out, job_read_text(file, text, faults), machine, faults);
 }
 
 bool plan_read_texts(struct plan *out, const char *file, const char *text, const char *pattern_file,
-		     const char *pattern_text, double reach_mm, struct faults *faults)
+		     const char *pattern_text, const struct machine *machine, struct faults *faults)
 {
 	*out = (struct plan){
 		.job = job_read_text(file, text, faults),
 		.pattern = pattern_read_text(pattern_file, pattern_text, faults),
 	};
 	if (out->job)
-		out->job->reach_mm = reach_mm;
+		out->job->machine = *machine;
 	return compile(out, faults);
 }
 

@@ -418,15 +418,17 @@ struct plan {
 };
 
 /* From a job plan's file ("-": standard input) or text, its pattern looked for as usual
- * (job/job.h). reach_mm is the machine's. False if it cannot be done; faults says why, and *out
+ * (job/job.h). False if it cannot be done; faults says why, and *out
  * holds what could be made all the same. plan_free in any case. */
-bool plan_read(struct plan *out, const char *path, double reach_mm, struct faults *faults);
-bool plan_read_text(struct plan *out, const char *file, const char *text, double reach_mm,
-		    struct faults *faults);
+bool plan_read(struct plan *out, const char *path, const struct machine *machine,
+	       struct faults *faults);
+bool plan_read_text(struct plan *out, const char *file, const char *text,
+		    const struct machine *machine, struct faults *faults);
 
 /* The same with the pattern as a text too: as it was when a journal was written. */
 bool plan_read_texts(struct plan *out, const char *file, const char *text, const char *pattern_file,
-		     const char *pattern_text, double reach_mm, struct faults *faults);
+		     const char *pattern_text, const struct machine *machine,
+		     struct faults *faults);
 
 void plan_free(struct plan *plan);
 

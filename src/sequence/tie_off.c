@@ -14,8 +14,8 @@ static const char *const what[TIE_OFFS] = {
 	[TIE_OFF_CROSS_END] = "the end of the crosses",
 };
 
-/* One knot to be tied. */
-struct knot {
+/* One end of string to be tied. */
+struct ending {
 	enum tie_off tie_off;
 	enum side side;
 	struct hole near;  /* where its string comes out, or goes in */
@@ -61,14 +61,14 @@ static int find_hole(const struct pattern *pattern, struct hole place, enum side
 	return best;
 }
 
-static void settle(struct builder *builder, const struct knot *knot, struct hole hole,
+static void settle(struct builder *builder, const struct ending *knot, struct hole hole,
 		   bool suggested)
 {
 	builder->tie_off[knot->tie_off][knot->side] = hole;
 	builder->suggested[knot->tie_off][knot->side] = suggested;
 }
 
-static bool suggest(struct builder *builder, const struct knot *knot, const struct taken *taken)
+static bool suggest(struct builder *builder, const struct ending *knot, const struct taken *taken)
 {
 	const struct sequence *sequence = builder->sequence;
 	enum frame_end end = knot->near.end;
@@ -84,22 +84,28 @@ static bool suggest(struct builder *builder, const struct knot *knot, const stru
 		return false;
 	}
 	settle(builder, knot, (struct hole){end, number}, true);
+	if (abs(number - knot->near.number) > TIE_OFF_HOLES_USUAL)
+		fault_add(builder->faults, FAULT_WARNING, sequence->job->file,
+			  sequence->job->pattern_position, "tie-off-far",
+			  "%s has no hole nearer than %d holes away to tie off %s on the %s side",
+			  sequence->pattern->name, abs(number - knot->near.number),
+			  what[knot->tie_off], side_name(knot->side));
 	return true;
 }
 
 /* The pattern's own first: a suggestion must not take the room that they need. */
-static bool choose(struct builder *builder, const struct knot *knots, int count)
+static bool choose(struct builder *builder, const struct ending *endings, int count)
 {
 	bool good = true;
 
 	for (int i = 0; i < count; i++)
-		if (knots[i].named.number)
-			settle(builder, &knots[i], knots[i].named, false);
+		if (endings[i].named.number)
+			settle(builder, &endings[i], endings[i].named, false);
 	for (int i = 0; i < count; i++) {
 		struct taken taken = {0};
 		count_strings(builder, &taken);
-		if (!knots[i].named.number)
-			good &= suggest(builder, &knots[i], &taken);
+		if (!builder->tie_off[endings[i].tie_off][endings[i].side].number)
+			good &= suggest(builder, &endings[i], &taken);
 	}
 	return good;
 }
@@ -113,14 +119,48 @@ static struct hole last_main_hole(const struct sequence *sequence)
 }
 
 /* Where the mains end is for the plan to say, so the pattern's hole is of use only at that end. */
-static struct knot mains_knot(const struct sequence *sequence, enum side side)
+static struct ending ending_of_mains(const struct sequence *sequence, enum side side)
 {
 	struct hole near = last_main_hole(sequence);
 	struct hole named = sequence->pattern->tie_off[TIE_OFF_MAINS][side];
 
 	if (named.end != near.end)
 		named.number = 0;
-	return (struct knot){TIE_OFF_MAINS, side, near, named};
+	return (struct ending){TIE_OFF_MAINS, side, near, named};
+}
+
+/* Mains that end where the pattern names no hole for them are tied alike on both sides, even if the
+ * start of the crosses has to find another hole than its own. Nothing is chosen if that cannot be.
+ */
+static void tie_mains_alike(struct builder *builder, const struct ending *main,
+			    struct ending *start, const struct ending *end)
+{
+	const struct pattern *pattern = builder->sequence->pattern;
+	struct taken taken = {0}, after = {0};
+
+	count_strings(builder, &taken);
+	taken.strings[end->side][end->named.end][end->named.number]++;
+	for (int number = 1; number <= HOLES_MAX; number++) {
+		int *left = &taken.strings[SIDE_LEFT][main->near.end][number];
+		int right = taken.strings[SIDE_RIGHT][main->near.end][number];
+		*left = *left > right ? *left : right;
+	}
+	struct hole hole = {main->near.end, find_hole(pattern, main->near, SIDE_LEFT, &taken)};
+	if (!hole.number)
+		return;
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
+		builder->tie_off[TIE_OFF_MAINS][side] = hole;
+	count_strings(builder, &after);
+	after.strings[end->side][end->named.end][end->named.number]++;
+	bool own = after.strings[start->side][start->named.end][start->named.number] < 2;
+	bool other = find_hole(pattern, start->near, start->side, &after) != 0;
+	bool good = (start->named.number && own) || other;
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		builder->tie_off[TIE_OFF_MAINS][side] = good ? hole : (struct hole){0};
+		builder->suggested[TIE_OFF_MAINS][side] = good;
+	}
+	if (good && !own)
+		start->named.number = 0;
 }
 
 bool tie_offs_of_two_piece(struct builder *builder)
@@ -129,16 +169,18 @@ bool tie_offs_of_two_piece(struct builder *builder)
 	const struct pattern *pattern = sequence->pattern;
 	const struct step *first = builder->steps;
 	const struct step *last = &builder->steps[builder->step_count - 1];
-	const struct knot knots[] = {
-		mains_knot(sequence, SIDE_LEFT),
-		mains_knot(sequence, SIDE_RIGHT),
+	struct ending endings[] = {
+		ending_of_mains(sequence, SIDE_LEFT),
+		ending_of_mains(sequence, SIDE_RIGHT),
 		{TIE_OFF_CROSS_START, first->entry, first->from,
 		 pattern->tie_off[TIE_OFF_CROSS_START][first->entry]},
 		{TIE_OFF_CROSS_END, last->exit, last->to,
 		 pattern->tie_off[TIE_OFF_CROSS_END][last->exit]},
 	};
 
-	return choose(builder, knots, sizeof(knots) / sizeof(knots[0]));
+	if (!endings[0].named.number && !endings[1].named.number)
+		tie_mains_alike(builder, &endings[0], &endings[2], &endings[3]);
+	return choose(builder, endings, sizeof(endings) / sizeof(endings[0]));
 }
 
 /* Where the long side may end on this side too, what the pattern names there is left free if that
@@ -146,7 +188,7 @@ bool tie_offs_of_two_piece(struct builder *builder)
 bool tie_off_of_short_side(struct builder *builder)
 {
 	const struct sequence *sequence = builder->sequence;
-	struct knot knot = mains_knot(sequence, other_side(sequence->job->weave_side));
+	struct ending knot = ending_of_mains(sequence, other_side(sequence->job->weave_side));
 	struct taken taken = {0};
 
 	if (knot.named.number)
@@ -176,14 +218,14 @@ static struct hole named_near(const struct pattern *pattern, const struct step *
 	return hole.end == last->to.end ? hole : (struct hole){0};
 }
 
-static struct knot end_knot(const struct builder *builder, const struct step *last,
-			    const struct taken *taken)
+static struct ending ending_of_long_side(const struct builder *builder, const struct step *last,
+					 const struct taken *taken)
 {
 	struct hole named = named_near(builder->sequence->pattern, last);
 
 	if (hole_same(named, last->to) || taken->strings[last->exit][named.end][named.number] > 1)
 		named.number = 0;
-	return (struct knot){TIE_OFF_CROSS_END, last->exit, last->to, named};
+	return (struct ending){TIE_OFF_CROSS_END, last->exit, last->to, named};
 }
 
 bool tie_off_has_room(const struct builder *builder, const struct step *last)
@@ -191,7 +233,7 @@ bool tie_off_has_room(const struct builder *builder, const struct step *last)
 	struct taken taken = {0};
 
 	count_strings(builder, &taken);
-	struct knot knot = end_knot(builder, last, &taken);
+	struct ending knot = ending_of_long_side(builder, last, &taken);
 	return knot.named.number ||
 	       find_hole(builder->sequence->pattern, knot.near, knot.side, &taken);
 }
@@ -201,6 +243,7 @@ bool tie_off_of_long_side(struct builder *builder)
 	struct taken taken = {0};
 
 	count_strings(builder, &taken);
-	struct knot knot = end_knot(builder, &builder->steps[builder->step_count - 1], &taken);
+	struct ending knot =
+		ending_of_long_side(builder, &builder->steps[builder->step_count - 1], &taken);
 	return choose(builder, &knot, 1);
 }

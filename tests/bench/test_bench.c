@@ -29,7 +29,9 @@ static void a_bench_without_a_file_has_every_default(void **state)
 	assert_int_equal(bench->rate_wpm, 165);
 	assert_int_equal(bench->volume_percent, 100);
 	assert_true(bench->unit_as_written);
-	assert_true(bench->reach_mm == REACH_DEFAULT_MM);
+	assert_true(bench->machine->reach_mm == REACH_DEFAULT_MM);
+	assert_true(bench->machine->margin_mm == MARGIN_DEFAULT_MM);
+	assert_int_equal(bench->machine->head, HEAD_LOCK_OUT);
 	assert_memory_equal(&bench->times, &gesture_default_times, sizeof(bench->times));
 	bench_free(bench);
 	faults_free(&faults);
@@ -49,7 +51,9 @@ static void every_key_is_read(void **state)
 		"voice: { name: en-us+f2, rate: 180, volume: 80 %, tone: yes, shop: loud }\n"
 		"sound: device:Desk\n"
 		"speak: { unit: kg, left: tape side, right: plain side }\n"
-		"reach: 40 cm\n";
+		"reach: 40 cm\n"
+		"margin: 0 mm\n"
+		"machine: { tension: drop-weight }\n";
 	struct faults faults = {0};
 	struct bench *bench = bench_read_text("bench.yaml", file, &faults);
 
@@ -81,7 +85,9 @@ static void every_key_is_read(void **state)
 	assert_false(bench->unit_as_written);
 	assert_int_equal(bench->unit, UNIT_KG);
 	assert_string_equal(bench->side_words[SIDE_LEFT], "tape side");
-	assert_true(bench->reach_mm == 400);
+	assert_true(bench->machine->reach_mm == 400);
+	assert_true(bench->machine->margin_mm == 0);
+	assert_int_equal(bench->machine->head, HEAD_DROP_WEIGHT);
 	bench_free(bench);
 	faults_free(&faults);
 }
@@ -113,6 +119,10 @@ static void what_is_wrong_is_said_in_its_place(void **state)
 		{"sound: [none]\n", {1, 8}, "value-kind"},
 		{"reach: 5 m\n", {1, 8}, "value-range"},
 		{"reach: 5 kg\n", {1, 8}, "value-quantity"},
+		{"margin: 5 m\n", {1, 9}, "value-range"},
+		{"margin: 30\n", {1, 9}, "value-quantity"},
+		{"machine: { tension: gravity }\n", {1, 21}, "value-choice"},
+		{"machine: { tensions: constant }\n", {1, 12}, "key-unknown"},
 	};
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {

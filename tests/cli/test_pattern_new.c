@@ -2,6 +2,7 @@
 #include "cli/cli.h"
 #include "frame/frame.h"
 #include "frame/near.h"
+#include "job/job.h"
 
 #include <dirent.h>
 #include <stdlib.h>
@@ -27,8 +28,11 @@ static struct outcome answer(const char *answers, bool person)
 	FILE *in = fmemopen(typed, strlen(typed), "r");
 	FILE *show = open_memstream(&outcome.shown, &shown_length);
 	FILE *out = open_memstream(&outcome.faults, &faults_length);
-	struct pattern_new asker = {
-		.in = in, .show = show, .person = person, .file = "answers", .reach_mm = 350};
+	struct pattern_new asker = {.in = in,
+				    .show = show,
+				    .person = person,
+				    .file = "answers",
+				    .machine = &MACHINE_DEFAULT};
 
 	outcome.done = pattern_new(&asker, &file, &outcome.name, &faults);
 	outcome.file = text_take(&file);
@@ -81,7 +85,7 @@ static void add_set(struct text *answers, const struct pattern *pattern, const s
 
 static void add_gaps(struct text *answers, const double *gaps_mm, int count)
 {
-	for (int i = 0; i < count; i++)
+	for (int i = 0; i < count && gaps_mm[0] > 0; i++)
 		text_format(answers, "%s%g mm", i ? ", " : "", gaps_mm[i]);
 	text_add(answers, "\n");
 }

@@ -290,7 +290,9 @@ static void a_given_spacing_of_crosses(void **state)
 {
 	(void)state;
 	struct bed holes = bed_of_sample(0, "");
-	struct bed given = bed_of_sample(14, "spacing: { mains: 13 mm, crosses: [16 mm, 14.5 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 14.5 mm, 16 mm] }");
+	struct bed given = bed_of_sample(
+		14,
+		"spacing: { mains: 13 mm, crosses: [16 mm, 14.5 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 13.8 mm, 14.5 mm, 16 mm] }");
 	struct bed wrong = bed_of_sample(14, "spacing: { mains: 13 mm, crosses: 16 mm }");
 
 	assert_int_equal(given.misplaced, 0);

@@ -58,22 +58,22 @@ static void the_worked_example_to_the_letter(void **state)
 static void what_a_file_says_is_kept(void **state)
 {
 	(void)state;
-	struct pattern *pattern = read_sample(
-		11, "tie_off: { mains: { left: 8T, right: 6T }, cross_end: { right: 8T } }");
+	struct pattern *pattern =
+		read_sample(11, "tie_off: { mains: { left: 8T }, cross_end: { right: 8T } }");
 
 	assert_string_equal(pattern->name, "test");
 	assert_string_equal(pattern->title, "Test");
 	assert_string_equal(sport_name(pattern->sport), "tennis");
 	assert_int_equal(pattern->bridge, 6);
 	assert_int_equal(pattern->tie_off[TIE_OFF_MAINS][SIDE_LEFT].number, 8);
-	assert_int_equal(pattern->tie_off[TIE_OFF_MAINS][SIDE_RIGHT].number, 6);
+	assert_int_equal(pattern->tie_off[TIE_OFF_MAINS][SIDE_RIGHT].number, 0);
 	assert_int_equal(pattern->tie_off[TIE_OFF_CROSS_START][SIDE_LEFT].number, 0);
 	assert_int_equal(pattern->tie_off[TIE_OFF_CROSS_END][SIDE_LEFT].number, 0);
 	assert_int_equal(pattern->tie_off[TIE_OFF_CROSS_END][SIDE_RIGHT].number, 8);
 	assert_near(pattern->head.area_mm2, 64000, 1e-9);
 	assert_near(pattern->main_gap_mm[0], 13, 0);
 	assert_near(pattern->main_gap_mm[7], 13, 0);
-	assert_near(pattern->cross_gap_mm[18], 16, 0);
+	assert_near(pattern->cross_gap_mm[18], 0, 0);
 	assert_near(pattern->tension_max.value, 28, 0);
 	pattern_free(pattern);
 }
@@ -268,11 +268,14 @@ static void faults_of_knots(void **state)
 		{11, "tie_off: { cross_end: 7T }",
 		 "11:23: error: the string that ends here comes out of 7T itself: tie it to "
 		 "another [tie-off-own]"},
+		{11, "tie_off: { mains: 6T }",
+		 "11:19: warning: a tie-off 4 holes away: more than 3 is suspect, look for a "
+		 "nearer hole [tie-off-far]"},
 		{11, "tie_off: { mains: 8T, cross_end: 8T }",
 		 "11:34: error: 8T left takes the knots of mains and cross_end beside its string: "
 		 "a hole takes two strings at most [hole-three]"},
-		{11, "tie_off: { mains: { left: 6T, right: 8T }, cross_end: 8T }",
-		 "11:55: error: 8T right takes the knots of mains and cross_end beside its string: "
+		{11, "tie_off: { mains: { right: 8T }, cross_end: 8T }",
+		 "11:45: error: 8T right takes the knots of mains and cross_end beside its string: "
 		 "a hole takes two strings at most [hole-three]"},
 		{11, "tie_off: { mains: 8T, cross_end: { left: 6T, right: 8T } }",
 		 "11:53: error: 8T right takes the knots of mains and cross_end beside its string: "
@@ -469,7 +472,9 @@ static void a_bed_thin_in_the_centre_is_noticed(void **state)
 		{14,
 		 "spacing: { crosses: [14 mm, 14 mm, 14 mm, 14 mm, 14 mm, 14 mm, 16 mm, 16 mm, "
 		 "16 mm, 16 mm, 16 mm, 16 mm, 17 mm, 17 mm, 17 mm, 17 mm, 17 mm, 17 mm] }",
-		 "14:21: warning: the bed is less dense in the centre than elsewhere: ITF Rules of "
+		 "14:21: warning: with this spacing the cross in 7H would not stand at its hole: "
+		 "lengths and pictures follow the holes instead [spacing-holes]\n"
+		 "test.yaml:14:21: warning: the bed is less dense in the centre than elsewhere: ITF Rules of "
 		 "Tennis, Appendix II b, forbids it [rule-density]"},
 	};
 	EXPECT(cases);

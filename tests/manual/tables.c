@@ -77,7 +77,9 @@ static void read_files(void)
 	struct job *job = job_read(SOURCE_DIR "/demo/ridge-court.yaml", &faults);
 	reading = "pullcall-bench.5";
 	struct bench *bench = bench_read_text(
-		"bench", "pedals: [ { name: x, keys: { F14: step } } ]\nspeak: { unit: kg }\n",
+		"bench",
+		"pedals: [ { name: x, keys: { F14: step } } ]\nspeak: { unit: kg }\n"
+		"machine: { tension: constant }\n",
 		&faults);
 	reading = "pullcall-phrasebook.5";
 	struct phrasebook *book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);
@@ -139,7 +141,8 @@ static void print_defaults(void)
 			       (long long)(times[i].us / SECOND_US));
 	printf("default rate %d\n", bench->rate_wpm);
 	printf("default volume %d %%\n", bench->volume_percent);
-	printf("default reach %g mm\n", bench->reach_mm);
+	printf("default reach %g mm\n", bench->machine->reach_mm);
+	printf("default margin %g mm\n", bench->machine->margin_mm);
 	bench_free(bench);
 }
 

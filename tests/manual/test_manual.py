@@ -228,7 +228,7 @@ class Formats(FormatTest):
 
     def test_defaults_of_the_bench(self):
         terms = dict(PAGES["pullcall-bench.5"].terms("KEYS", 1) + PAGES["pullcall-bench.5"].terms("KEYS"))
-        self.assertEqual(len(known("default")), 8)
+        self.assertEqual(len(known("default")), 9)
         for key, value in (word.split(" ", 1) for word in known("default")):
             self.assertIn(value, terms[f"*{key}*"], key)
 

@@ -212,19 +212,26 @@ static bool has_room(const struct strung_bed *bed, enum side side, enum frame_en
 	return bed->strings[side][end][number] < 2;
 }
 
-/* No hole of a main that is nearer, or towards the centre, had room. */
+/* No hole of a main that is nearer, or towards the centre, had room; for the mains, on both sides
+ * if both are tied alike. */
 static void check_suggestion(struct strung_bed *bed, const struct suggestion *suggestion)
 {
 	enum frame_end end = suggestion->near.end;
 	int near = suggestion->near.number, chosen = suggestion->hole.number;
-	bool outward = chosen > near;
+	bool outward = chosen > near, alike = false;
 
+	for (int i = 0; i < bed->suggestion_count; i++)
+		alike |= suggestion->of_mains && bed->suggestions[i].of_mains &&
+			 bed->suggestions[i].side != suggestion->side &&
+			 bed->suggestions[i].hole.number == chosen;
 	if (suggestion->hole.end != end)
 		wrong(bed, "suggests a knot at the other end");
 	for (int k = 1; k <= bed->racket->half; k++) {
 		int number = bed->racket->main_hole[end][k];
 		bool better = outward ? number < chosen : number < near && number > chosen;
-		if (better && number != near && has_room(bed, suggestion->side, end, number))
+		bool room = has_room(bed, suggestion->side, end, number) &&
+			    (!alike || has_room(bed, other_side(suggestion->side), end, number));
+		if (better && number != near && room)
 			wrong(bed, "suggests %d at the %s near %d, but %d has room", chosen,
 			      end_name(end), near, number);
 	}

@@ -52,8 +52,8 @@ static void check_hole(struct strung_bed *bed, struct hole named, struct hole ne
 	if (named.number && !hole_same(named, move->hole))
 		wrong(bed, "the pattern names another hole");
 	if (!named.number && bed->suggestion_count < 4)
-		bed->suggestions[bed->suggestion_count++] =
-			(struct suggestion){move->side, near, move->hole};
+		bed->suggestions[bed->suggestion_count++] = (struct suggestion){
+			move->side, near, move->hole, move->string == STRING_MAIN};
 }
 
 static void follow_start_knot(struct strung_bed *bed)
@@ -71,8 +71,11 @@ static void follow_start_knot(struct strung_bed *bed)
 		wrong(bed, "the first cross starts on the other side");
 	if (!is_anchor(bed, move->side, move->hole, NULL))
 		wrong(bed, "nothing to tie to there");
-	check_hole(bed, bed->racket->tie_off[TIE_OFF_CROSS_START][move->side],
-		   bed->racket->cross_hole[cross_of_number(bed, 1)]);
+	/* Its hole may be full: mains that end where none is named are tied alike on both sides. */
+	struct hole named = bed->racket->tie_off[TIE_OFF_CROSS_START][move->side];
+	if (named.number && bed->strings[move->side][named.end][named.number] > 1)
+		named.number = 0;
+	check_hole(bed, named, bed->racket->cross_hole[cross_of_number(bed, 1)]);
 	put_string(bed, move->side, move->hole);
 	strand->start_knot = true;
 }

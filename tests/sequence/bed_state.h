@@ -41,6 +41,7 @@ struct suggestion {
 	enum side side;
 	struct hole near;
 	struct hole hole;
+	bool of_mains;
 };
 
 struct strung_bed {

@@ -123,7 +123,7 @@ static const struct frame_case one_piece_cases[] = {
 	 "both, or set first_pull to 1 [adjust-first-pull]\n"},
 	{PATTERN("6", "head: { length: 330 mm, width: 247 mm, area: 640 cm2 }\n"),
 	 ONE("string: { whole: { on_hand: 10 m } }\n"), false,
-	 "job.yaml:6:29: error: 10.00 m on hand, but all strings take about 10.76 m: 76 cm short (an "
+	 "job.yaml:6:29: error: 10.00 m on hand, but all strings take about 10.96 m at least: 96 cm short (an "
 	 "estimate); to go on all the same, write \"accept_short: yes\" [length-short]\n"},
 };
 

@@ -72,7 +72,7 @@ struct simulated_job simulated_job_new(const char *detail)
 				   detail);
 
 	setenv("PULLCALL_PATTERNS", SOURCE_DIR "/patterns", 1);
-	if (!plan_read_text(&plan, "practice", text, 350, &faults)) {
+	if (!plan_read_text(&plan, "practice", text, &MACHINE_DEFAULT, &faults)) {
 		faults_print(&faults, stderr);
 		abort();
 	}
