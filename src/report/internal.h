@@ -101,17 +101,6 @@ void timeline_picture(struct text *out, const struct trace *trace);
 /* The strings in their places, as thick as the work on them was long, and a bar for each. */
 void bed_picture(struct text *out, const struct sequence *sequence, const struct review *review);
 
-/* How times spread: a line from the least to the most, a box from quartile to quartile, a stroke at
- * the median. */
-struct spread_row {
-	const char *name;
-	const struct stats_summary *times_us;
-};
-
-/* Rows that no job has are left out; there must be another. */
-void spread_picture(struct text *out, const char *id, const char *title,
-		    const struct spread_row *rows, size_t count);
-
 /* The times of a stringer's jobs one after the other: with the limits for single jobs while there
  * is no trend, else with the laws of learning. Only the newest are shown, from index series_first.
  */

@@ -73,78 +73,19 @@ static void add_quotes(const struct overview_page *page)
 
 /* ---- statistics ---- */
 
-static void add_spread(const struct overview_page *page, const char *id, const char *title,
-		       const struct spread_row *rows, size_t count, struct table *table)
-{
-	text_add(page->out, "<div>\n");
-	html_element(page->out, "h3", title);
-	text_add(page->out, "<figure>\n");
-	spread_picture(page->out, id, title, rows, count);
-	text_add(page->out, "</figure>\n");
-	html_table(page->out, table);
-	text_add(page->out, "</div>\n");
-}
-
-static void add_groups_spread(const struct overview_page *page, const char *id, const char *title,
-			      const struct review_group *groups, size_t count)
-{
-	struct spread_row rows[REVIEW_GROUPS] = {{NULL, NULL}};
-	char *names[REVIEW_GROUPS] = {NULL};
-	struct table table;
-	size_t shown = 0;
-
-	for (; shown < count && shown < REVIEW_GROUPS; shown++) {
-		names[shown] = review_group_name(&groups[shown]);
-		rows[shown] = (struct spread_row){names[shown], &groups[shown].work};
-	}
-	review_table_groups(groups, count, "Medians and quartiles", &table);
-	add_spread(page, id, title, rows, shown, &table);
-	for (size_t i = 0; i < shown; i++)
-		free(names[i]);
-}
-
-static void add_phases_spread(const struct overview_page *page)
-{
-	struct spread_row rows[REVIEW_PHASES + 1] = {{NULL, NULL}};
-	struct table table;
-
-	for (int i = 0; i < REVIEW_PHASES; i++)
-		rows[i] = (struct spread_row){review_phase_names[i], &page->overview->phases[i]};
-	rows[REVIEW_PHASES] = (struct spread_row){"paused", &page->overview->pause};
-	review_table_phase_medians(page->overview, &table);
-	add_spread(page, "phases-", table.caption, rows, REVIEW_PHASES + 1, &table);
-}
-
-static void add_tables(const struct overview_page *page)
-{
-	typedef void table_maker(const struct review_overview *overview, struct table *out);
-	static table_maker *const makers[] = {
-		review_table_halves_medians, review_table_slowest_strings,
-		review_table_unsure_strings, review_table_laws, review_table_limits};
-
-	for (size_t i = 0; i < sizeof makers / sizeof makers[0]; i++) {
-		struct table table;
-		makers[i](page->overview, &table);
-		html_table(page->out, &table);
-	}
-}
-
 static void add_statistics(const struct overview_page *page)
 {
-	const struct review_overview *overview = page->overview;
-
 	text_add(page->out, "<section>\n<h2>Statistics</h2>\n");
 	html_fold_open(page->out, "Medians, quartiles, phases, strings, laws of learning, limits");
 	html_element(page->out, "p",
-		     "A line from the shortest job to the longest, a box round the middle half of "
-		     "them, a stroke at the median. MAD is the median absolute deviation: half of "
-		     "the jobs are no further from the median.");
+		     "MAD is the median absolute deviation: half of the jobs are no further from "
+		     "the median.");
 	text_add(page->out, "<div class=\"charts\">\n");
-	add_groups_spread(page, "stringers-", "By stringer and kind of job", overview->groups,
-			  overview->group_count);
-	add_groups_spread(page, "kinds-", "By kind of job", overview->kinds, overview->kind_count);
-	add_phases_spread(page);
-	add_tables(page);
+	for (size_t i = 0; i < REVIEW_STATISTICS; i++) {
+		struct table table;
+		review_statistics[i](page->overview, &table);
+		html_table(page->out, &table);
+	}
 	text_add(page->out, "</div>\n");
 	html_fold_close(page->out);
 	text_add(page->out, "</section>\n");

@@ -142,8 +142,8 @@ static void add_summary(struct table *table, const struct stats_summary *work)
 	table_time(table, work->mad);
 }
 
-void review_table_groups(const struct review_group *groups, size_t count, const char *caption,
-			 struct table *out)
+static void summary_table(const struct review_group *groups, size_t count, const char *caption,
+			  struct table *out)
 {
 	static const struct table_column columns[] = SUMMARY_COLUMNS_OF("kind of job");
 
@@ -154,7 +154,17 @@ void review_table_groups(const struct review_group *groups, size_t count, const 
 	}
 }
 
-void review_table_phase_medians(const struct review_overview *overview, struct table *out)
+static void groups_table(const struct review_overview *overview, struct table *out)
+{
+	summary_table(overview->groups, overview->group_count, "By stringer and kind of job", out);
+}
+
+static void kinds_table(const struct review_overview *overview, struct table *out)
+{
+	summary_table(overview->kinds, overview->kind_count, "By kind of job", out);
+}
+
+static void phase_medians_table(const struct review_overview *overview, struct table *out)
 {
 	static const struct table_column columns[] = SUMMARY_COLUMNS_OF("phase");
 
@@ -167,7 +177,7 @@ void review_table_phase_medians(const struct review_overview *overview, struct t
 	add_summary(out, &overview->pause);
 }
 
-void review_table_halves_medians(const struct review_overview *overview, struct table *out)
+static void halves_medians_table(const struct review_overview *overview, struct table *out)
 {
 	static const struct table_column columns[] = {{"strings", false},
 						      {"jobs", true},
@@ -246,12 +256,12 @@ static void string_table(const struct review_overview *overview, const char *cap
 	free(strings);
 }
 
-void review_table_slowest_strings(const struct review_overview *overview, struct table *out)
+static void slowest_strings_table(const struct review_overview *overview, struct table *out)
 {
 	string_table(overview, "Slowest strings", by_mean, out);
 }
 
-void review_table_unsure_strings(const struct review_overview *overview, struct table *out)
+static void unsure_strings_table(const struct review_overview *overview, struct table *out)
 {
 	string_table(overview, "Asked again or stepped back from most", by_doubts, out);
 }
@@ -269,7 +279,7 @@ static void add_law(struct table *table, const struct stats_law *law, double bas
 		table_cell(table, "%.2f", law->r_squared);
 }
 
-void review_table_laws(const struct review_overview *overview, struct table *out)
+static void laws_table(const struct review_overview *overview, struct table *out)
 {
 	static const struct table_column columns[] = {{"kind of job", false},
 						      {"each doubling to", true},
@@ -289,7 +299,7 @@ void review_table_laws(const struct review_overview *overview, struct table *out
 	}
 }
 
-void review_table_limits(const struct review_overview *overview, struct table *out)
+static void limits_table(const struct review_overview *overview, struct table *out)
 {
 	static const struct table_column columns[] = {{"kind of job", false},
 						      {"mean", true},
@@ -317,6 +327,11 @@ void review_table_limits(const struct review_overview *overview, struct table *o
 		text_free(&outside);
 	}
 }
+
+review_table_maker *const review_statistics[REVIEW_STATISTICS] = {
+	groups_table,          kinds_table,          phase_medians_table, halves_medians_table,
+	slowest_strings_table, unsure_strings_table, laws_table,          limits_table,
+};
 
 void review_table_standards(const struct review_overview *overview,
 			    const struct review_standard *standard, struct table *out)

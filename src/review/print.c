@@ -77,30 +77,6 @@ static void print_group(const struct review_group *group, FILE *out)
 	print_facts(&facts, out);
 }
 
-static void print_statistics(const struct review_overview *overview, FILE *out)
-{
-	struct table table;
-
-	fputs("\nStatistics of work, each kind of job apart\n", out);
-	review_table_groups(overview->groups, overview->group_count, "By stringer and kind of job",
-			    &table);
-	print_table(&table, out);
-	review_table_groups(overview->kinds, overview->kind_count, "By kind of job", &table);
-	print_table(&table, out);
-	review_table_phase_medians(overview, &table);
-	print_table(&table, out);
-	review_table_halves_medians(overview, &table);
-	print_table(&table, out);
-	review_table_slowest_strings(overview, &table);
-	print_table(&table, out);
-	review_table_unsure_strings(overview, &table);
-	print_table(&table, out);
-	review_table_laws(overview, &table);
-	print_table(&table, out);
-	review_table_limits(overview, &table);
-	print_table(&table, out);
-}
-
 void review_print_overview(const struct review_overview *overview,
 			   const struct review_standard *standard, FILE *out)
 {
@@ -120,5 +96,9 @@ void review_print_overview(const struct review_overview *overview,
 		print_table(&table, out);
 	}
 	if (overview->finished)
-		print_statistics(overview, out);
+		fputs("\nStatistics of work, each kind of job apart\n", out);
+	for (size_t i = 0; overview->finished && i < REVIEW_STATISTICS; i++) {
+		review_statistics[i](overview, &table);
+		print_table(&table, out);
+	}
 }

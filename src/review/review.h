@@ -301,14 +301,12 @@ char *review_group_name(const struct review_group *group);
 enum { REVIEW_GROUPS = 12 };
 
 void review_group_facts(const struct review_group *group, struct table *out);
-void review_table_groups(const struct review_group *groups, size_t count, const char *caption,
-			 struct table *out);
-void review_table_phase_medians(const struct review_overview *overview, struct table *out);
-void review_table_halves_medians(const struct review_overview *overview, struct table *out);
-void review_table_slowest_strings(const struct review_overview *overview, struct table *out);
-void review_table_unsure_strings(const struct review_overview *overview, struct table *out);
-void review_table_laws(const struct review_overview *overview, struct table *out);
-void review_table_limits(const struct review_overview *overview, struct table *out);
+
+/* All statistics of an overview that has jobs, in the order in which they are shown. */
+typedef void review_table_maker(const struct review_overview *overview, struct table *out);
+enum { REVIEW_STATISTICS = 8 };
+extern review_table_maker *const review_statistics[REVIEW_STATISTICS];
+
 void review_table_standards(const struct review_overview *overview,
 			    const struct review_standard *standard, struct table *out);
 

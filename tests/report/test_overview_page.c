@@ -65,7 +65,7 @@ static void a_page_is_in_form(void **state)
 		if (filters[i].stringer && strcmp(filters[i].stringer, "nobody") == 0)
 			assert_true(pictures == 0 && numbers == 0);
 		else
-			assert_true(pictures >= 3 && numbers >= 3);
+			assert_true(page_count(&page, "table") >= 3);
 		page_free(&page);
 	}
 	journal_close(journal);
@@ -180,30 +180,6 @@ static void a_curve_goes_through_what_follows_it(void **state)
 	journal_close(journal);
 }
 
-/* Median and quartiles (R type 7) of 10, 20, 40, 80 min: 30, 17.5 and 50. */
-static void a_box_stands_where_its_numbers_say(void **state)
-{
-	static const double minutes[] = {20, 80, 10, 40};
-	struct journal *journal = sample_open(sample_path(state, "journal.db"));
-	struct corner_read range[2], box[8], median[2];
-	struct page_read page;
-	int at = -1;
-
-	add_jobs(journal, "mira", minutes, 4);
-	read_page(journal, &everything, NULL, &page);
-	corners_read(element_get(next_of(&page, &at, "path", "range"), "d"), range, 2);
-	corners_read(element_get(next_of(&page, &at, "path", "quartiles"), "d"), box, 8);
-	corners_read(element_get(next_of(&page, &at, "path", "median"), "d"), median, 2);
-	double per_minute = (range[1].x - range[0].x) / 70;
-	double low = fmin(box[0].x, box[1].x), high = fmax(box[0].x, box[1].x);
-	assert_true(fabs(median[0].x - range[0].x - 20 * per_minute) < 0.03);
-	assert_true(fabs(low - range[0].x - 7.5 * per_minute) < 0.03);
-	assert_true(fabs(high - range[0].x - 40 * per_minute) < 0.03);
-	assert_string_equal(next_of(&page, &at, "text", "value")->text, "30:00");
-	page_free(&page);
-	journal_close(journal);
-}
-
 static void many_jobs_stay_a_page(void **state)
 {
 	const char *path = sample_path(state, "journal.db");
@@ -213,7 +189,7 @@ static void many_jobs_stay_a_page(void **state)
 	struct journal *journal = sample_open(path);
 	read_page(journal, &everything, NULL, &page);
 	page_is_in_form(&page);
-	assert_true(page_numbers_are_in_tables(&page) > 20);
+	assert_true(page_numbers_are_in_tables(&page) > 8);
 	assert_true(page.bytes.length < 1000000);
 	assert_non_null(strstr(text_string(&page.bytes), "The newest 50 of"));
 	page_free(&page);
@@ -255,7 +231,6 @@ int main(void)
 		TEST(a_page_is_in_form),
 		TEST(a_chart_stands_where_its_numbers_say),
 		TEST(a_curve_goes_through_what_follows_it),
-		TEST(a_box_stands_where_its_numbers_say),
 		TEST(many_jobs_stay_a_page),
 		TEST(hostile_names_stay_text),
 		TEST(an_empty_journal_has_a_page),
