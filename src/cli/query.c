@@ -44,6 +44,21 @@ bool query_read_until(const char *value, void *out)
 	return read_day(value, 1, out);
 }
 
+/* A name that no job has is a slip rather than a wish for an empty list. */
+static bool names_are_known(struct journal *journal, const struct review_filter *filter)
+{
+	char *unknown = filter->stringer
+				? review_unknown(journal, REVIEW_STRINGER, filter->stringer)
+				: NULL;
+
+	if (!unknown && filter->pattern)
+		unknown = review_unknown(journal, REVIEW_PATTERN, filter->pattern);
+	if (unknown)
+		fprintf(stderr, "pullcall: %s\n", unknown);
+	free(unknown);
+	return !unknown;
+}
+
 struct journal *query_open(const struct query *query, enum journal_mode mode, int *code)
 {
 	char *usual = query->journal ? NULL : journal_default_path();
@@ -64,6 +79,11 @@ struct journal *query_open(const struct query *query, enum journal_mode mode, in
 	else if (error)
 		fprintf(stderr, "pullcall: %s\n", error);
 	*code = status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;
+	if (journal && !names_are_known(journal, &query->filter)) {
+		*code = EXIT_NO;
+		journal_close(journal);
+		journal = NULL;
+	}
 	free(error);
 	free(usual);
 	return journal;

@@ -84,7 +84,7 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 		 "a page for a browser, with pictures, instead of tables; \"-\" is standard output",
 		 .text = &wish->page},
 		{"quote", 0, NULL,
-		 "only what to quote for the next job, a line for each stringer, pattern and method",
+		 "only what to quote for the next job, a line for each stringer and kind of job",
 		 .flag = &wish->quote},
 		{"rating", 0, "PERCENT",
 		 "standard times too: observed time at this rating of the pace (100)",
@@ -140,6 +140,19 @@ static int write_page(const char *file, const struct text *page)
 	return EXIT_IO;
 }
 
+/* Closes the journal of a review of one job. Returns the exit code. */
+static int close_job(struct journal *journal, const char *job, enum journal_status status)
+{
+	char *unknown = status == JOURNAL_NONE ? review_unknown(journal, REVIEW_JOB, job) : NULL;
+
+	if (!unknown)
+		return query_close(journal, status);
+	fprintf(stderr, "pullcall: %s\n", unknown);
+	free(unknown);
+	journal_close(journal);
+	return EXIT_NO;
+}
+
 static int review_page(struct journal *journal, const struct wish *wish)
 {
 	struct text page = {0};
@@ -150,7 +163,7 @@ static int review_page(struct journal *journal, const struct wish *wish)
 	int written = status == JOURNAL_OK ? write_page(wish->page, &page) : 0;
 
 	text_free(&page);
-	int code = query_close(journal, status);
+	int code = wish->job ? close_job(journal, wish->job, status) : query_close(journal, status);
 	return code ? code : written;
 }
 
@@ -162,7 +175,7 @@ static int review_one(struct journal *journal, const char *job)
 	if (status == JOURNAL_OK)
 		review_print(&review, stdout);
 	review_free(&review);
-	return query_close(journal, status);
+	return close_job(journal, job, status);
 }
 
 static void print_quotes(const struct review_overview *overview)

@@ -170,6 +170,7 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 					      : why_not(request->verb));
 		return;
 	}
+	daemon->said_press_us = 0; /* nothing was pressed whose answer could be timed */
 	answer_place(daemon, reply);
 }
 

@@ -28,7 +28,7 @@ static void on_started(struct daemon *daemon, const struct speech_event *event)
 {
 	if (event->generation != daemon->said_generation)
 		return;
-	int64_t press_us = daemon->said_press_us;
+	int64_t press_us = speech_is_silent(daemon->speech) ? 0 : daemon->said_press_us;
 
 	daemon_step(daemon, &(struct session_event){
 				    .kind = SESSION_ANNOUNCED,

@@ -7,7 +7,7 @@
 /* The frame stands below the bars of the mains and to the left of those of the crosses. */
 static const double frame_left = 22, frame_width = 214, bar_longest = 58;
 static const double bars_top = 38; /* room for the time over the longest bar */
-static const double number_room = 15, letters_small = 10.5;
+static const double number_room = 15, letters_small = 11;
 static const double string_thin = 0.5, string_thick = 4.2, hair = 0.5, thin = 0.9;
 
 /* One string with its place and its time. */

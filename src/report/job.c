@@ -40,6 +40,9 @@ static void add_head(const struct job_page *page)
 	text_add(page->out, "<header>\n<p class=\"kind\">Review of a job</p>\n");
 	html_name(page->out, "h1", job->name);
 	html_name(page->out, "p", text_string(&words));
+	if (page->review.namesakes)
+		text_format(page->out, "<p>This is job %lld. Other jobs of this name: %s.</p>\n",
+			    (long long)job->number, page->review.namesakes);
 	review_facts(&page->review, &facts);
 	if (page->plan.sequence) {
 		add_tension(&facts, page->plan.job, STRING_MAIN, "Mains");

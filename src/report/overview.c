@@ -77,9 +77,6 @@ static void add_statistics(const struct overview_page *page)
 {
 	text_add(page->out, "<section>\n<h2>Statistics</h2>\n");
 	html_fold_open(page->out, "Medians, quartiles, phases, strings, laws of learning, limits");
-	html_element(page->out, "p",
-		     "MAD is the median absolute deviation: half of the jobs are no further from "
-		     "the median.");
 	text_add(page->out, "<div class=\"charts\">\n");
 	for (size_t i = 0; i < REVIEW_STATISTICS; i++) {
 		struct table table;

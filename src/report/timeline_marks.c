@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const double mark_below = 12, mark_room = 15, mark_radius = 6.7;
+static const double mark_below = 12, mark_room = 16.5, mark_radius = 7.5;
 static const double stalk_width = 0.9;
 
 static void draw_triangle(struct canvas *canvas, struct spot spot, bool filled)
@@ -24,7 +24,7 @@ static void draw_triangle(struct canvas *canvas, struct spot spot, bool filled)
 
 static void draw_number(struct canvas *canvas, struct spot spot, const char *number)
 {
-	const double size = strlen(number) > 1 ? 9 : 11;
+	const double size = strlen(number) > 1 ? 10 : 11.5;
 	const struct lettering letters = {size, PAPER, true, ANCHOR_MIDDLE, COLOUR_NONE};
 
 	sketch_text(canvas, spot, &letters, number, "class=\"value\"");

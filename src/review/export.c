@@ -5,32 +5,43 @@
 
 #include <string.h>
 
-/* Wall time as ISO 8601, in UTC, so that no reader need know where the bench stood. */
-#define ISO_TIME(column) "strftime('%Y-%m-%dT%H:%M:%fZ', " column " / 1000000.0, 'unixepoch')"
+/* Wall time as ISO 8601: in UTC, so that no reader need know where the bench stood, and in local
+ * time; and microseconds in minutes. */
+#define UTC(column)     "strftime('%Y-%m-%dT%H:%M:%fZ', " column " / 1e6, 'unixepoch')"
+#define LOCAL(column)   "strftime('%Y-%m-%dT%H:%M:%S', " column " / 1e6, 'unixepoch', 'localtime')"
+#define MINUTES(column) "round(" column " / 60e6, 2)"
 
+/* clang-format off */
 static const char *const table_sql[] = {
 	[REVIEW_JOBS] =
 		"SELECT j.id AS job, j.uuid, j.name, j.stringer, j.pattern, j.sport, j.method, "
+		"coalesce(plan_value(j.plan_text, 'detail', ''), 'bench') AS detail, "
+		"plan_value(j.plan_text, 'tension', 'mains') AS tension_mains, "
+		"plan_value(j.plan_text, 'tension', 'crosses') AS tension_crosses, "
+		"plan_value(j.plan_text, 'string', 'mains') AS string_mains, "
+		"plan_value(j.plan_text, 'string', 'crosses') AS string_crosses, "
 		"j.language, j.program, j.calls, s.call - 1 AS done, s.state, s.runs, "
-		"j.created_us, " ISO_TIME(
-			"j.created_us") " AS created, s.last_wall_us, "
-					"t.work_us, t.pause_us, t.repeats, t.backs, t.undos, t.pauses "
-					"FROM job AS j JOIN job_state AS s ON s.job = j.id "
-					"LEFT JOIN (SELECT * FROM job_time WHERE job = ?1) AS t WHERE j.id = ?1",
+		"j.created_us, " UTC("j.created_us") " AS created, "
+		LOCAL("j.created_us") " AS created_local, s.last_wall_us, t.work_us, "
+		MINUTES("t.work_us") " AS work_min, t.pause_us, "
+		MINUTES("t.pause_us") " AS pause_min, t.repeats, t.backs, t.undos, t.pauses "
+		"FROM job AS j JOIN job_state AS s ON s.job = j.id "
+		"LEFT JOIN (SELECT * FROM job_time WHERE job = ?1) AS t WHERE j.id = ?1",
 	[REVIEW_CALLS] =
 		"SELECT j.uuid, j.name, j.stringer, j.pattern, j.method, c.n, c.phase, c.kind, "
-		"c.string, c.number, c.side, c.text, t.work_us, t.repeats, t.backs "
+		"c.string, c.number, c.side, c.text, t.work_us, "
+		MINUTES("t.work_us") " AS work_min, t.repeats, t.backs "
 		"FROM job AS j JOIN call AS c ON c.job = j.id "
 		"LEFT JOIN (SELECT * FROM call_time WHERE job = ?1) AS t ON t.n = c.n "
 		"WHERE j.id = ?1 AND c.job = ?1 ORDER BY c.n",
 	[REVIEW_EVENTS] =
 		"SELECT j.uuid, j.name, j.stringer, j.pattern, j.method, e.seq, e.run, e.kind, "
-		"e.call, e.working, e.steady_us, e.wall_us, " ISO_TIME(
-			"e.wall_us") " AS wall, "
-				     "e.response_us, e.detail, c.phase, c.kind AS call_kind, c.string, c.number, "
-				     "c.side, c.text FROM job AS j JOIN event AS e ON e.job = j.id "
-				     "LEFT JOIN call AS c ON c.job = e.job AND c.n = e.call "
-				     "WHERE j.id = ?1 AND e.job = ?1 ORDER BY e.seq",
+		"e.call, e.working, e.steady_us, e.wall_us, " UTC("e.wall_us") " AS wall, "
+		LOCAL("e.wall_us") " AS wall_local, e.response_us, e.detail, c.phase, "
+		"c.kind AS call_kind, c.string, c.number, c.side, c.text "
+		"FROM job AS j JOIN event AS e ON e.job = j.id "
+		"LEFT JOIN call AS c ON c.job = e.job AND c.n = e.call "
+		"WHERE j.id = ?1 AND e.job = ?1 ORDER BY e.seq",
 };
 
 static const char *const format_names[] = {"csv", "json", "xes"};
@@ -128,6 +139,10 @@ static void add_json_row(struct text *line, sqlite3_stmt *row)
 			json_int(&json, name, sqlite3_column_int64(row, i));
 			continue;
 		}
+		if (sqlite3_column_type(row, i) == SQLITE_FLOAT) {
+			json_number(&json, name, sqlite3_column_double(row, i), 2);
+			continue;
+		}
 		const char *value = (const char *)sqlite3_column_text(row, i);
 		text_clear(&clean);
 		if (value)
@@ -192,8 +207,10 @@ static enum journal_status write_jobs(struct journal *journal, const struct revi
 				"ON j.id = wanted.id ORDER BY j.created_us, j.id",
 				&jobs);
 
-	if (status == JOURNAL_OK)
+	if (status == JOURNAL_OK) {
+		plan_functions(sqlite3_db_handle(jobs));
 		status = journal_prepare(journal, sql, &rows);
+	}
 	if (status == JOURNAL_OK) {
 		review_bind_filter(jobs, filter);
 		status = export_jobs(journal, jobs, rows, format, out);

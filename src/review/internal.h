@@ -27,6 +27,9 @@ void review_bind_filter(sqlite3_stmt *statement, const struct review_filter *fil
 /* learner, bench or quick; bench where the plan does not say. */
 const char *plan_detail(const char *plan);
 
+/* Lets statements ask plan_value(plan_text, 'tension' or 'string', 'mains' or 'crosses'). */
+void plan_functions(sqlite3 *database);
+
 /* ---- what an overview is computed from: a few numbers for each finished job ---- */
 
 enum { GATHER_NUMBERS = 64 }; /* of strings of one kind; none has more */

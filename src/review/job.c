@@ -116,10 +116,18 @@ static void take_break(struct review *review, sqlite3_stmt *row)
 	review->breaks[review->break_count - 1] = found;
 }
 
+static void take_namesakes(struct review *review, sqlite3_stmt *row)
+{
+	review->namesakes = journal_column_copy(row, 0);
+}
+
 static const struct {
 	const char *sql;
 	take_row *take;
 } parts[] = {
+	{"SELECT group_concat(id, ', ') FROM job WHERE id <> ?1 AND "
+	 "name = (SELECT name FROM job WHERE id = ?1)",
+	 take_namesakes},
 	{"SELECT work_us, repeats, backs, undos FROM job_time WHERE job = ?1", take_totals},
 	{"SELECT count(*) FROM event WHERE job = ?1 AND kind = 'fault'", take_faults},
 	{"SELECT phase, work_us, calls, repeats, backs FROM phase_time WHERE job = ?1 "
@@ -259,6 +267,7 @@ enum journal_status review_job(struct journal *journal, const char *which, struc
 void review_free(struct review *review)
 {
 	journal_job_free(&review->job);
+	free(review->namesakes);
 	for (size_t i = 0; i < review->phase_count; i++)
 		free(review->phases[i].name);
 	for (size_t i = 0; i < review->slowest_count; i++)

@@ -75,7 +75,7 @@ void review_facts(const struct review *review, struct table *out)
 	add_number(out, "Steps taken back", review->undos);
 	add_number(out, "Faults of voice or pedal", review->faults);
 	if (review->response_count) {
-		table_cell(out, "First sound after the pedal");
+		table_cell(out, "First sound after a press");
 		table_cell(out, "median %.0f ms, 95 %% within %.0f ms",
 			   review->response_median_us / 1000, review->response_p95_us / 1000);
 	}

@@ -2,6 +2,7 @@
 #include "review/internal.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 void review_bind_filter(sqlite3_stmt *statement, const struct review_filter *filter)
 {
@@ -57,4 +58,50 @@ enum journal_status review_print_jobs(struct journal *journal, const struct revi
 		fputs("no jobs\n", out);
 	table_free(&table);
 	return status;
+}
+
+/* ---- names ---- */
+
+static enum journal_status read_names(struct journal *journal, const char *sql, char ***names,
+				      size_t *count)
+{
+	sqlite3_stmt *statement = NULL;
+	enum journal_status status = journal_prepare(journal, sql, &statement);
+	bool row = false;
+
+	while (status == JOURNAL_OK &&
+	       (status = journal_step(journal, statement, &row)) == JOURNAL_OK && row) {
+		*names = memory_resize(*names, *count + 1, sizeof(char *));
+		(*names)[(*count)++] = journal_column_copy(statement, 0);
+	}
+	sqlite3_finalize(statement);
+	*names = memory_resize(*names, *count + 1, sizeof(char *));
+	(*names)[*count] = NULL;
+	return status;
+}
+
+char *review_unknown(struct journal *journal, enum review_name what, const char *word)
+{
+	static const struct {
+		const char *noun, *sql;
+	} rows[] = {
+		[REVIEW_JOB] = {"job", "SELECT DISTINCT name FROM job"},
+		[REVIEW_STRINGER] = {"stringer", "SELECT DISTINCT stringer FROM job"},
+		[REVIEW_PATTERN] = {"job with the pattern", "SELECT DISTINCT pattern FROM job"},
+	};
+	char **names = NULL, *sentence = NULL;
+	size_t count = 0;
+	bool known = read_names(journal, rows[what].sql, &names, &count) != JOURNAL_OK;
+
+	for (size_t i = 0; i < count; i++)
+		known = known || strcmp(names[i], word) == 0;
+	const char *meant = fault_did_you_mean(word, (const char *const *)names);
+	if (!known)
+		sentence = memory_format("no %s \"%s\"%s%s%s", rows[what].noun, word,
+					 meant ? "; did you mean \"" : "", meant ? meant : "",
+					 meant ? "\"?" : "");
+	for (size_t i = 0; i < count; i++)
+		free(names[i]);
+	free(names);
+	return sentence;
 }

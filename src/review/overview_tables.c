@@ -128,10 +128,10 @@ static void begin_commonest(struct table *table, const struct review_overview *o
 #define SUMMARY_COLUMNS_OF(first)                                                                  \
 	{                                                                                          \
 		{first, false}, {"jobs", true}, {"median", true}, {"1st q.", true},                \
-			{"3rd q.", true}, {"MAD", true},                                           \
+			{"3rd q.", true},                                                          \
 	}
 
-enum { SUMMARY_COLUMNS = 6 };
+enum { SUMMARY_COLUMNS = 5 };
 
 static void add_summary(struct table *table, const struct stats_summary *work)
 {
@@ -139,7 +139,6 @@ static void add_summary(struct table *table, const struct stats_summary *work)
 	table_time(table, work->median);
 	table_time(table, work->quartile1);
 	table_time(table, work->quartile3);
-	table_time(table, work->mad);
 }
 
 static void summary_table(const struct review_group *groups, size_t count, const char *caption,

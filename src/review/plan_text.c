@@ -4,7 +4,6 @@
 
 #include "base/base.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 static const char *const details[] = {"learner", "bench", "quick"};
@@ -29,22 +28,58 @@ static const char *quick_detail(const char *plan)
 	return NULL;
 }
 
+static struct yaml_document *read_plan(const char *plan)
+{
+	struct faults faults = {0};
+	struct yaml_document *document = yaml_read_bytes("plan", plan, strlen(plan), &faults);
+
+	if (document)
+		document->faults = NULL;
+	faults_free(&faults);
+	return document;
+}
+
 const char *plan_detail(const char *plan)
 {
 	const char *found = quick_detail(plan), *text = NULL;
 
 	if (found)
 		return found;
-	struct faults faults = {0};
-	struct yaml_document *document = yaml_read_bytes("plan", plan, strlen(plan), &faults);
+	struct yaml_document *document = read_plan(plan);
 	found = details[BENCH];
-	if (document && yaml_text(yaml_get(document->root, "detail"), 20, &text)) {
-		for (int i = 0; i < DETAILS; i++) {
-			if (strcmp(details[i], text) == 0)
-				found = details[i];
-		}
+	if (document && yaml_get(document->root, "detail"))
+		text = yaml_get(document->root, "detail")->text;
+	for (int i = 0; text && i < DETAILS; i++) {
+		if (strcmp(details[i], text) == 0)
+			found = details[i];
 	}
 	yaml_free(document);
-	faults_free(&faults);
 	return found;
+}
+
+/* plan_value(TEXT, KEY, PART): what the plan says of the tension or the string of its mains or
+ * crosses, or of both: `tension: { mains: 54 lb }`, `string: { name: multifilament 1.30 }`. */
+static void plan_value(sqlite3_context *context, int count, sqlite3_value **values)
+{
+	(void)count;
+	struct yaml_document *document = read_plan((const char *)sqlite3_value_text(values[0]));
+	const struct yaml_node *node =
+		document ? yaml_get(document->root, (const char *)sqlite3_value_text(values[1]))
+			 : NULL;
+	const struct yaml_node *part =
+		node ? yaml_get(node, (const char *)sqlite3_value_text(values[2])) : NULL;
+
+	part = part ? part : node;
+	const struct yaml_node *name = part ? yaml_get(part, "name") : NULL;
+	part = name ? name : part;
+	if (part && part->kind == YAML_SCALAR)
+		sqlite3_result_text(context, part->text, -1, SQLITE_TRANSIENT);
+	yaml_free(document);
+}
+
+void plan_functions(sqlite3 *database)
+{
+	sqlite3_create_function(database, "plan_value", 3,
+				SQLITE_UTF8 | SQLITE_DETERMINISTIC | SQLITE_DIRECTONLY, NULL,
+				plan_value, NULL, NULL);
 }

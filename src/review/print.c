@@ -31,7 +31,9 @@ static void print_head(const struct review *review, FILE *out)
 	char begun[DATE_TEXT_MAX], last[DATE_TEXT_MAX];
 
 	words_print(job->name, out);
-	fprintf(out, "  (job %lld)\n", (long long)job->number);
+	fprintf(out, "  (job %lld%s%s)\n", (long long)job->number,
+		review->namesakes ? "; other jobs of this name: " : "",
+		review->namesakes ? review->namesakes : "");
 	words_print(job->pattern, out);
 	fprintf(out, ", %s, %s, strung by ", job->method, review->detail);
 	words_print(job->stringer, out);

@@ -97,6 +97,12 @@ struct review_filter {
 enum journal_status review_print_jobs(struct journal *journal, const struct review_filter *filter,
 				      FILE *out);
 
+enum review_name { REVIEW_JOB, REVIEW_STRINGER, REVIEW_PATTERN };
+
+/* `no stringer "kin"; did you mean "kim"?`, or NULL where a job has that name. The caller frees it.
+ */
+char *review_unknown(struct journal *journal, enum review_name what, const char *word);
+
 /* ---- many jobs ---- */
 
 /* Jobs that can be compared. */
@@ -250,6 +256,7 @@ enum { REVIEW_SLOWEST = 5 };
 
 struct review {
 	struct journal_job job;
+	char *namesakes; /* the numbers of other jobs of this name, "3, 5", or NULL */
 	const char *detail;
 	int64_t work_us;
 	int64_t pause_us;

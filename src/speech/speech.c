@@ -237,6 +237,11 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 	return speech;
 }
 
+bool speech_is_silent(const struct speech *speech)
+{
+	return !speech->keeper;
+}
+
 void speech_close(struct speech *speech)
 {
 	if (!speech)

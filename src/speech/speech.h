@@ -70,6 +70,9 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
  * SPEECH_FINISHED first if the last words matter. NULL is fine. */
 void speech_close(struct speech *speech);
 
+/* The sound is "none": nothing that is said is heard. */
+bool speech_is_silent(const struct speech *speech);
+
 int speech_fd(const struct speech *speech); /* an epoll */
 int64_t speech_deadline_us(const struct speech *speech);
 void speech_dispatch(struct speech *speech, int64_t now_us);

@@ -7,7 +7,7 @@
 
 struct stats_summary stats_summarise(double *values, size_t count)
 {
-	struct stats_summary summary = {.count = count, .mean = NAN, .mad = NAN};
+	struct stats_summary summary = {.count = count, .mean = NAN};
 	const struct {
 		double *quantile;
 		double share;
@@ -22,10 +22,8 @@ struct stats_summary stats_summarise(double *values, size_t count)
 		*quantiles[i].quantile = count ? gsl_stats_quantile_from_sorted_data(
 							 values, 1, count, quantiles[i].share)
 					       : NAN;
-	if (count) {
+	if (count)
 		summary.mean = gsl_stats_mean(values, 1, count);
-		summary.mad = gsl_stats_mad0(values, 1, count, values);
-	}
 	return summary;
 }
 

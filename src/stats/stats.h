@@ -16,10 +16,9 @@ struct stats_summary {
 	size_t count;
 	double mean;
 	double min, decile1, quartile1, median, quartile3, decile9, max;
-	double mad; /* median absolute deviation from the median, not scaled */
 };
 
-/* Sorts and then overwrites the values. */
+/* Sorts the values. */
 struct stats_summary stats_summarise(double *values, size_t count);
 
 /* ---- individuals chart ---- */

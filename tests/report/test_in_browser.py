@@ -8,6 +8,7 @@ import os
 import pathlib
 import re
 import shutil
+import sqlite3
 import subprocess
 import sys
 import tempfile
@@ -43,6 +44,12 @@ class Pages(unittest.TestCase):
             "open-job": make_page("open-job", 'still <open> & "odd"'),
             "jobs": make_page("jobs"),
         }
+        # The same shop, were every job a day's work.
+        with sqlite3.connect(cls.journal) as journal:
+            journal.execute("UPDATE event SET steady_us = steady_us * 17")
+        journal.close()
+        cls.pages["hours"] = make_page("hours", "ridge-court-0042")
+        cls.pages["hours-of-jobs"] = make_page("hours-of-jobs")
         cls.browser = Browser(cls.room)
         cls.addClassCleanup(cls.browser.close)
 
@@ -88,7 +95,7 @@ class Pages(unittest.TestCase):
                 self.assertEqual(is_dark, scheme == "dark")
 
     def test_letters_in_pictures_are_inside_and_large_enough(self):
-        for name, place, scheme, _width in self.looks("desktop light", "narrow light"):
+        for name, place, scheme, _width in self.looks("desktop light", "phone light"):
             with self.subTest(page=name, place=place, scheme=scheme):
                 bad = self.browser.run(
                     "[...document.querySelectorAll('svg')].flatMap(svg => {"
@@ -97,10 +104,19 @@ class Pages(unittest.TestCase):
                     "const r = t.getBoundingClientRect();"
                     "const size = parseFloat(t.getAttribute('font-size')) * s.width /"
                     "  svg.viewBox.baseVal.width;"
-                    "return size < 6.4 || r.left < s.left - 1 || r.right > s.right + 1 ||"
+                    "return size < 9.9 || r.left < s.left - 1 || r.right > s.right + 1 ||"
                     "  r.top < s.top - 1 || r.bottom > s.bottom + 1})"
                     ".map(t => svg.getAttribute('aria-labelledby') + ': ' + t.textContent)})")
                 self.assertEqual(bad, [])
+                over_each_other = self.browser.run(
+                    "[...document.querySelectorAll('svg')].flatMap(svg => {"
+                    "const boxes = [...svg.querySelectorAll('.scale, .value, .number')].filter("
+                    "  t => !t.hasAttribute('transform')).map(t => [t, t.getBoundingClientRect()]);"
+                    "return boxes.flatMap(([t, a], i) => boxes.slice(i + 1).filter(([u, b]) =>"
+                    "  t.getAttribute('class') == u.getAttribute('class') && a.left < b.right - 1 &&"
+                    "  b.left < a.right - 1 && a.top + 3 < b.bottom - 3 && b.top + 3 < a.bottom - 3)"
+                    "  .map(([u]) => t.textContent + ' on ' + u.textContent))})")
+                self.assertEqual(over_each_other, [])
 
     def test_axe_finds_nothing_serious(self):
         rules = set()

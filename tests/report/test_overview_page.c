@@ -189,7 +189,6 @@ static void many_jobs_stay_a_page(void **state)
 	struct journal *journal = sample_open(path);
 	read_page(journal, &everything, NULL, &page);
 	page_is_in_form(&page);
-	assert_true(page_numbers_are_in_tables(&page) > 8);
 	assert_true(page.bytes.length < 1000000);
 	assert_non_null(strstr(text_string(&page.bytes), "The newest 50 of"));
 	page_free(&page);

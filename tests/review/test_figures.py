@@ -1,0 +1,211 @@
+"""Usage: test_figures.py PROGRAMS WRITE_SHOP
+
+What the programs say of jobs, against figures worked out here from the journal with SQL and sums.
+"""
+import csv
+import io
+import html
+import pathlib
+import re
+import sqlite3
+import statistics
+import subprocess
+import sys
+import time
+import unittest
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
+from programs import DEMO, Bench  # noqa: E402  (the path comes first)
+
+PROGRAMS, WRITE_SHOP = sys.argv[1], sys.argv[2]
+MINUTE = 60e6
+
+
+def facts_of_text(text):
+    """The lines "  Word    fact" below the heading."""
+    return re.findall(r"^  (\S.*?)  +(\S.*)$", text.split("\n\nWork by phase")[0], re.M)
+
+
+def facts_of_page(page):
+    pairs = re.findall(r"<dt>(.*?)</dt>\s*<dd>(.*?)</dd>", page)
+    return [(html.unescape(word), html.unescape(fact)) for word, fact in pairs]
+
+
+class Shop(unittest.TestCase):
+    """A journal of a shop; every test may spoil its own copy."""
+
+    @classmethod
+    def setUpClass(cls):
+        cls.original = pathlib.Path("/dev/shm" if pathlib.Path("/dev/shm").is_dir() else "/tmp") / \
+            f"pullcall-figures-{id(cls)}.db"
+        cls.addClassCleanup(lambda: cls.original.unlink(missing_ok=True))
+        subprocess.run([WRITE_SHOP, str(cls.original)], check=True)
+
+    def setUp(self):
+        self.bench = Bench(PROGRAMS)
+        self.addCleanup(self.bench.close)
+        self.bench.journal.write_bytes(self.original.read_bytes())
+        self.bench.environment["TZ"] = "Asia/Kathmandu"  # 5:45 ahead of UTC
+
+    def pullcall(self, *arguments, code=0):
+        done = self.bench.run("pullcall", *arguments)
+        self.assertEqual(done.returncode, code, done.stderr)
+        return done.stdout if code == 0 else done.stderr
+
+    def sql(self, query, *values):
+        with sqlite3.connect(self.bench.journal) as journal:
+            rows = journal.execute(query, values).fetchall()
+        journal.close()
+        return rows
+
+    def work(self, stringer, pattern, before=10**18):
+        """Microseconds of work on the finished jobs, in the order in which they were begun."""
+        return [row[0] for row in self.sql(
+            "SELECT work_us FROM job JOIN job_time ON job = id JOIN job_state USING (job) WHERE state = 'finished' "
+            "AND stringer = ? AND pattern = ? AND created_us < ? ORDER BY created_us", stringer, pattern, before)]
+
+    def quotes(self):
+        """By stringer and pattern: quote, from, to, with pauses, in minutes."""
+        found = re.findall(r"^(\w+): (\S+), two-piece, bench: (\d+) min \((\d+) to (\d+)\), (\d+) with pauses; ",
+                           self.pullcall("review", "--quote"), re.M)
+        return {row[:2]: tuple(map(int, row[2:])) for row in found}
+
+    def test_a_quote_is_never_below_what_was_done_of_late(self):
+        for factor in (1, 2):  # as they were; with the newest five twice as long as ever before
+            newest = [row[0] for row in self.sql(
+                "SELECT id FROM job WHERE stringer = 'mira' AND pattern = 'open-16x19' ORDER BY created_us DESC LIMIT 5")]
+            self.sql(f"UPDATE event SET steady_us = steady_us * {factor} WHERE job IN ({','.join(map(str, newest))})")
+            quotes = self.quotes()
+            self.assertEqual(len(quotes), 3)
+            for (stringer, pattern), (quote, low, high, with_pauses) in quotes.items():
+                work = self.work(stringer, pattern)
+                self.assertGreaterEqual(quote, min(work[-5:]) / MINUTE - 0.5)
+                self.assertLessEqual(quote, max(work[-5:]) / MINUTE + 0.5)
+                self.assertTrue(low <= quote <= high <= max(work[-10:]) / MINUTE + 0.5)
+                self.assertGreaterEqual(with_pauses, quote)
+
+    def test_without_a_trend_the_quote_is_the_median_of_the_last_ten(self):
+        median = statistics.median(self.work("mira", "open-16x19")[-10:]) / MINUTE
+        self.assertAlmostEqual(self.quotes()["mira", "open-16x19"][0], median, delta=0.51)
+
+    def test_learner_and_bench_are_not_mixed(self):
+        self.sql("UPDATE job SET plan_text = replace(plan_text, 'detail: bench', 'detail: learner') "
+                 "WHERE stringer = 'mira' AND id % 2")
+        names = re.findall(r"^(mira: .*?): ", self.pullcall("review", "--quote", "--stringer", "mira"), re.M)
+        self.assertEqual(sorted(names), ["mira: dense-18x20, two-piece, bench", "mira: dense-18x20, two-piece, learner",
+                                         "mira: open-16x19, two-piece, bench", "mira: open-16x19, two-piece, learner"])
+
+    def test_limits_are_for_a_steady_hand(self):
+        text = self.pullcall("review")
+        limits = text[text.index("Limits for single jobs"):]
+        self.assertIn("getting faster: ", text.split("Statistics")[0])
+        self.assertIn("mira: open-16x19", limits)
+        self.assertNotIn("apprentice", limits)
+
+    def test_a_review_leads_with_the_quote(self):
+        text, page = self.pullcall("review"), self.pullcall("review", "--html", "-")
+        for word in ("Quote, without pauses", "With pauses", "Usual", "Trend"):
+            self.assertIn(word, text.split("Statistics")[0])
+            self.assertLess(page.index(word), page.index("<details>"))
+        for word in ("3rd q.", "Laws of learning", "Limits for single jobs"):
+            before = page[:page.index(word)]
+            self.assertGreater(before.count("<details>"), before.count("</details>"), word)
+
+    def test_text_and_page_show_the_same_totals(self):
+        for job in ("1", "8", "29"):
+            text = facts_of_text(self.pullcall("review", job))
+            page = facts_of_page(self.pullcall("review", job, "--html", "-"))
+            self.assertGreater(len(text), 3)
+            self.assertEqual(text, page[:len(text)])
+
+    def test_a_job_is_compared_with_the_usual(self):
+        job, created = self.sql("SELECT max(id), max(created_us) FROM job WHERE stringer = 'mira' "
+                                "AND pattern = 'open-16x19'")[0]
+        usual = statistics.median(self.work("mira", "open-16x19", created)[-10:])
+        mine = self.work("mira", "open-16x19")[-1]
+        facts = dict(facts_of_text(self.pullcall("review", str(job))))
+        minutes, seconds = map(int, facts["Usual for this stringer"].split(";")[0].split(":"))
+        self.assertAlmostEqual(minutes * 60 + seconds, usual / 1e6, delta=0.6)
+        change = 100 * (mine / usual - 1)
+        self.assertEqual(facts["This one"], f"{abs(change):.0f} % {'longer' if change > 0 else 'shorter'} than usual")
+        self.assertNotIn("Usual for this stringer", self.pullcall("review", "1"))  # the first of all
+
+    def test_standard_time_is_per_stringer(self):
+        text = self.pullcall("review", "--rating", "120", "--allowance", "20")
+        table = text[text.index("Standard time"):text.index("Statistics")]
+        mean = statistics.mean(self.work("mira", "open-16x19")) * 1.2 * 1.2 / 1e6
+        self.assertRegex(table, rf"mira: open-16x19, two-piece, bench +\S+ +{int(mean // 60)}:")
+        self.assertEqual(table.count("open-16x19"), 2)
+
+    def test_jobs_tells_the_time_of_day_whole_names_and_the_open_ones_first(self):
+        self.sql("UPDATE job SET name = ? WHERE id = 7", "a name that is a good deal longer than most")
+        lines = self.pullcall("jobs").splitlines()
+        self.assertRegex(lines[1], r"^ *29 .* open +\d")
+        self.assertNotIn("open ", "".join(line[90:] for line in lines[2:]))
+        self.assertEqual(len(lines), 1 + 29)
+        self.assertTrue(any("a name that is a good deal longer than most  mira" in line for line in lines))
+        self.assertTrue(all(re.match(r" *\d+  2026-\d\d-\d\d 17:45  ", line) for line in lines[1:]))
+
+    def test_several_jobs_of_a_name(self):
+        self.sql("UPDATE job SET name = 'twin' WHERE id IN (3, 5, 9)")
+        self.assertIn("twin  (job 9; other jobs of this name: 3, 5)", self.pullcall("review", "twin"))
+        self.assertIn("This is job 9. Other jobs of this name: 3, 5.", self.pullcall("review", "twin", "--html", "-"))
+        self.assertNotIn("other jobs", self.pullcall("review", "4"))
+
+    def test_a_name_not_known(self):
+        for arguments, words in ((["review", "ridge-cort-0042"], 'no job "ridge-cort-0042"; did you mean "ridge-court-0042"?'),
+                                 (["review", "--stringer", "mirra"], 'no stringer "mirra"; did you mean "mira"?'),
+                                 (["jobs", "--stringer", "q"], 'no stringer "q"\n'),
+                                 (["export", "--format", "csv", "--pattern", "open-16x18"], 'did you mean "open-16x19"?')):
+            with self.subTest(arguments=arguments):
+                self.assertIn(words, self.pullcall(*arguments, code=1))
+
+    def test_csv_has_minutes_local_time_and_units(self):
+        jobs = list(csv.DictReader(io.StringIO(self.pullcall("export", "--format", "csv", "--table", "jobs"))))
+        self.assertEqual(len(jobs), 29)
+        for job in jobs:
+            self.assertAlmostEqual(float(job["work_min"]), int(job["work_us"]) / MINUTE, delta=0.006)
+            self.assertAlmostEqual(float(job["pause_min"]), int(job["pause_us"]) / MINUTE, delta=0.006)
+            self.assertEqual(job["created"][11:], "12:00:00.000Z")
+            self.assertEqual(job["created_local"][11:], "17:45:00")
+            self.assertRegex(job["tension_mains"], r"^(24|10\.5) kg$")
+            self.assertEqual(job["string_crosses"], "multifilament 1.30")
+            self.assertIn(job["detail"], ("bench", "learner"))
+        calls = csv.DictReader(io.StringIO(self.pullcall("export", "--format", "csv", "--stringer", "mira")))
+        for call in calls:
+            self.assertAlmostEqual(float(call["work_min"]), int(call["work_us"]) / MINUTE, delta=0.006)
+
+
+class Run(unittest.TestCase):
+    """A whole job through the real programs."""
+
+    def setUp(self):
+        self.bench = Bench(PROGRAMS)
+        self.addCleanup(self.bench.close)
+
+    def string(self, sound):
+        process = self.bench.start("pullcall", "run", DEMO, "--pedal", "keys", "--sound", sound, stdin=subprocess.PIPE)
+        self.bench.wait_for_daemon()
+        time.sleep(1.2)  # nobody has begun
+        while process.poll() is None:
+            try:
+                process.stdin.write(b" ")
+                process.stdin.flush()
+            except BrokenPipeError:
+                break
+            time.sleep(0.05)
+        self.assertEqual(process.wait(20), 0)
+        return self.bench.run("pullcall", "review", "ridge-court-0042").stdout
+
+    def test_waiting_to_begin_is_no_pause_and_silence_no_sound(self):
+        text = self.string("none")
+        self.assertIn("Calls done", text)
+        self.assertNotIn("aused", text)
+        self.assertNotIn("First sound", text)
+
+    def test_what_is_heard_after_a_press_is_timed(self):
+        self.assertIn("First sound after a press", self.string(f"wav:{self.bench.home}/heard.wav"))
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], "-v"])
