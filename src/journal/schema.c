@@ -122,6 +122,7 @@ static const char pause_time_view[] =
 	"CREATE VIEW pause_time AS\n"
 	"  -- Each stretch within a run in which the clock of work stood still, whatever else\n"
 	"  -- happened in it: up to the next event with work after it, or the last of the run.\n"
+	"  -- Waiting for the first press, or past the last call, is no pause.\n"
 	"SELECT p.job, p.seq, p.call, p.wall_us,\n"
 	"       coalesce(e.boot_us, e.steady_us) - coalesce(p.boot_us, p.steady_us) AS pause_us\n"
 	"FROM event AS p JOIN event AS e ON e.job = p.job AND e.seq = coalesce(\n"
@@ -129,7 +130,9 @@ static const char pause_time_view[] =
 	"   AND w.working ORDER BY seq LIMIT 1),\n"
 	"  (SELECT seq FROM event AS w WHERE w.job = p.job AND w.run = p.run\n"
 	"   ORDER BY seq DESC LIMIT 1))\n"
-	"WHERE NOT p.working AND e.seq > p.seq AND NOT EXISTS (SELECT 1 FROM event AS b\n"
+	"JOIN job AS j ON j.id = p.job\n"
+	"WHERE NOT p.working AND p.kind <> 'started' AND p.call <= j.calls\n"
+	"AND e.seq > p.seq AND NOT EXISTS (SELECT 1 FROM event AS b\n"
 	"  WHERE b.job = p.job AND b.run = p.run AND b.seq = p.seq - 1 AND NOT b.working)";
 
 static const char away_time_view[] =
@@ -141,8 +144,10 @@ static const char away_time_view[] =
 
 static const char job_time_view[] =
 	"CREATE VIEW job_time AS\n"
-	"  -- The whole of each job. pause_us: within runs; the time between runs is in away_time.\n"
-	"SELECT job, sum(span_us * working) AS work_us, sum(span_us * (1 - working)) AS pause_us,\n"
+	"  -- The whole of each job. pause_us: all of pause_time; between runs is in away_time.\n"
+	"SELECT job, sum(span_us * working) AS work_us,\n"
+	"       coalesce((SELECT sum(pause_us) FROM pause_time AS p WHERE p.job = span.job), 0)\n"
+	"       AS pause_us,\n"
 	"       sum(until = 'again') AS repeats, sum(until = 'back') AS backs,\n"
 	"       sum(until = 'undo') AS undos, sum(until = 'pause') AS pauses\n"
 	"FROM span GROUP BY job";

@@ -142,10 +142,7 @@ static const struct {
 	{"SELECT n, text, work_us, 1, repeats, backs FROM call_time WHERE job = ?1 "
 	 "AND repeats + backs > 0 ORDER BY n",
 	 take_unsure},
-	/* Nobody paused who has not begun yet, or is done. */
-	{"SELECT p.call, 0, p.wall_us, p.pause_us, p.seq FROM pause_time AS p "
-	 "JOIN event AS e ON e.job = p.job AND e.seq = p.seq JOIN job AS j ON j.id = p.job "
-	 "WHERE p.job = ?1 AND e.kind <> 'started' AND p.call <= j.calls UNION ALL "
+	{"SELECT call, 0, wall_us, pause_us, seq FROM pause_time WHERE job = ?1 UNION ALL "
 	 "SELECT call, 1, wall_us, away_us, seq FROM away_time WHERE job = ?1 ORDER BY 5",
 	 take_break},
 };
