@@ -142,7 +142,11 @@ static const struct {
 	{"SELECT n, text, work_us, 1, repeats, backs FROM call_time WHERE job = ?1 "
 	 "AND repeats + backs > 0 ORDER BY n",
 	 take_unsure},
-	{"SELECT call, 0, wall_us, pause_us, seq FROM pause_time WHERE job = ?1 UNION ALL "
+	/* The views of a journal of version 1 take waiting to begin, or past the end, for a pause.
+	 */
+	{"SELECT p.call, 0, p.wall_us, p.pause_us, p.seq FROM pause_time AS p "
+	 "JOIN event AS e ON e.job = p.job AND e.seq = p.seq JOIN job AS j ON j.id = p.job "
+	 "WHERE p.job = ?1 AND e.kind <> 'started' AND p.call <= j.calls UNION ALL "
 	 "SELECT call, 1, wall_us, away_us, seq FROM away_time WHERE job = ?1 ORDER BY 5",
 	 take_break},
 };

@@ -58,8 +58,8 @@ static void expect_same_rows(sqlite3 *database, const char *table, const char *c
 
 static void opened_to_write_it_is_brought_up_to_date(void **state)
 {
-	static const char *const views[] = {"job_state",  "span",       "call_time", "string_time",
-					    "phase_time", "pause_time", "away_time", "job_time"};
+	static const char *const views[] = {"job_state",   "span",       "call_time",
+					    "string_time", "phase_time", "away_time"};
 	const char *path = sample_path(state, "journal.db"), *fresh = sample_path(state, "new.db");
 	struct journal_job job;
 	struct script *script = NULL;
@@ -86,6 +86,14 @@ static void opened_to_write_it_is_brought_up_to_date(void **state)
 			 "detail");
 	for (size_t i = 0; i < sizeof views / sizeof views[0]; i++)
 		expect_same_rows(database, views[i], "*");
+	expect_same_rows(database, "job_time", "job, work_us, repeats, backs, undos");
+	/* Version 1 took the wait for the first press, and past the last call, for a pause. */
+	expect_no_rows(database,
+		       "SELECT * FROM main.pause_time EXCEPT SELECT * FROM old.pause_time");
+	expect_no_rows(database, "SELECT seq FROM old.pause_time AS p JOIN old.event AS e "
+				 "USING (job, seq) JOIN old.job AS j ON j.id = p.job "
+				 "WHERE e.kind <> 'started' AND e.call <= j.calls EXCEPT "
+				 "SELECT seq FROM main.pause_time");
 	/* Its tables and views are those of a new journal. */
 	expect_no_rows(database, "SELECT name, type FROM main.sqlite_schema EXCEPT "
 				 "SELECT name, type FROM fresh.sqlite_schema");
@@ -148,7 +156,8 @@ static void an_open_job_gets_a_script_and_goes_on(void **state)
 	int64_t job = sample_open_job(journal);
 	assert_int_equal(journal_keep_script(journal, job, &script), JOURNAL_OK);
 	assert_int_equal(journal_resume(journal, job), JOURNAL_OK);
-	sample_append(journal, JOURNAL_STARTED, 38, false, 0);
+	sample_append(journal, JOURNAL_STARTED, 38, true, 0);
+	sample_append(journal, JOURNAL_PAUSE, 38, false, 0);
 	assert_int_equal(journal_script(journal, job, &kept), JOURNAL_OK);
 	assert_string_equal(kept->title, script.title);
 	script_free(kept);
