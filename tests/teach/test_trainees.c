@@ -190,7 +190,7 @@ static double mean_level(int percent)
 		struct run run = run_trainee(&by_string, SIMULATED_CONSTANT, percent, seed);
 		for (int racket = 10; racket <= SIMULATED_RACKETS; racket++)
 			for (int i = 0; i < TEACH_SKILLS; i++, count++)
-				sum += run.rackets[racket].levels[i];
+				sum += (int)run.rackets[racket].levels[i];
 	}
 	return sum / count;
 }
