@@ -50,7 +50,7 @@ static bool is_authority(const char *given, const char *host, const struct socka
 
 bool host_is_ours(int fd, const char *host)
 {
-	struct sockaddr_in here;
+	struct sockaddr_in here = {0};
 	socklen_t length = sizeof(here);
 
 	return getsockname(fd, (struct sockaddr *)&here, &length) == 0 &&

@@ -60,6 +60,13 @@ static bool member_is(const struct yaml_document *document, const char *key, con
 	return node && node->kind == YAML_SCALAR && strcmp(node->text, text) == 0;
 }
 
+static void lose(struct link *link)
+{
+	if (link->fd >= 0)
+		close(link->fd);
+	link->fd = -1;
+}
+
 /* Takes the news off the descriptor. False if the daemon is gone. */
 static bool drain(int fd)
 {
@@ -71,30 +78,21 @@ static bool drain(int fd)
 	return count < 0 && (errno == EAGAIN || errno == EINTR);
 }
 
-/* The picture of an answer, or without one. */
-static bool show(struct link *link, const struct yaml_document *answer)
-{
-	struct text picture = {0};
-
-	picture_add(&picture, answer ? answer->root : NULL);
-	bool same = strcmp(text_string(&link->picture), text_string(&picture)) == 0;
-	text_free(&link->picture);
-	link->picture = picture;
-	link->calling = answer && member_is(answer, "state", "calling");
-	return !same;
-}
-
+/* Makes the picture anew. True if it is another. */
 static bool update(struct link *link)
 {
 	struct faults faults = {0};
-	struct yaml_document *answer = ask("status", &faults);
+	struct text picture = {0};
+	struct yaml_document *answer = link->fd < 0 ? NULL : ask("status", &faults);
 
+	if (!answer)
+		lose(link);
 	link->asked_us = clock_steady_us();
-	if (!answer) {
-		close(link->fd);
-		link->fd = -1;
-	}
-	bool changed = show(link, answer);
+	link->calling = answer && member_is(answer, "state", "calling");
+	picture_add(&picture, answer ? answer->root : NULL);
+	bool changed = strcmp(text_string(&link->picture), text_string(&picture)) != 0;
+	text_free(&link->picture);
+	link->picture = picture;
 	yaml_free(answer);
 	faults_free(&faults);
 	return changed;
@@ -102,17 +100,15 @@ static bool update(struct link *link)
 
 bool link_turn(struct link *link, bool readable, bool looked_at)
 {
-	bool due = looked_at && link->calling && clock_steady_us() - link->asked_us >= refresh_us;
+	bool times_are_old =
+		looked_at && link->calling && clock_steady_us() - link->asked_us >= refresh_us;
 
-	if (link->fd >= 0 && readable && !drain(link->fd)) {
-		close(link->fd);
-		link->fd = -1;
-		return show(link, NULL);
-	}
+	if (readable && !drain(link->fd))
+		lose(link);
 	if (link->fd >= 0)
-		return readable || due ? update(link) : false;
+		return (readable || times_are_old) && update(link);
 	link->fd = request("watch");
-	return link->fd < 0 ? show(link, NULL) : update(link);
+	return update(link);
 }
 
 char *link_steer(const char *verb)

@@ -1,5 +1,6 @@
-/* What the page shows, as HTML: sections in one order with fixed names. board.js puts each into its
- * place, and board.css leaves out those that are empty. */
+/* What the page shows, as HTML: sections with fixed names, which board.js puts into their places.
+ * Another section is another line in picture_add, and an area of the grid in board.css, which
+ * leaves out those that are empty. */
 #include "board/board.h"
 
 #include <stdlib.h>

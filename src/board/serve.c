@@ -15,7 +15,7 @@ enum {
 	WATCHERS_MAX = 64,
 	CONNECTION_BYTES = 24 * 1024, /* a request's headers, and what is on its way out */
 	IDLE_SECONDS = 10,            /* then a half request or a deaf reader is dropped */
-	BEAT_MS = 10 * 1000,          /* between signs of life to those who follow */
+	BEAT_MS = 10 * 1000,          /* see turn */
 	FORM_BYTES_MAX = 200,
 };
 
@@ -25,9 +25,8 @@ struct watcher {
 	struct MHD_Connection *connection;
 	struct text out; /* the event on its way */
 	size_t sent;
-	uint64_t seen; /* the number of the picture that it has */
+	uint64_t seen; /* the number of the picture that it was sent last */
 	bool suspended;
-	bool beat; /* a sign of life is due, which also finds out whether the browser is there */
 	struct watcher *next;
 };
 
@@ -35,10 +34,10 @@ struct server {
 	const char *token; /* "": everybody may look */
 	bool steer;
 	struct link link;
-	uint64_t number; /* of the picture */
+	uint64_t number; /* of the picture, from 1 */
 	struct watcher *watchers;
 	int watcher_count;
-	int64_t beat_us; /* when the last one was */
+	int64_t sent_us; /* when it went out last */
 };
 
 /* The body of a request, as far as there is room. */
@@ -115,10 +114,7 @@ static void fill(struct watcher *watcher)
 	watcher->sent = 0;
 	if (watcher->seen != server->number)
 		text_format(&watcher->out, "data: %s\n\n", text_string(&server->link.picture));
-	else if (watcher->beat)
-		text_add(&watcher->out, ":\n\n");
 	watcher->seen = server->number;
-	watcher->beat = false;
 }
 
 static ssize_t read_stream(void *data, uint64_t position, char *buffer, size_t size)
@@ -322,21 +318,19 @@ static int wait_ms(const struct server *server, struct MHD_Daemon *http)
 	return most_ms;
 }
 
+/* A picture goes out when it is another, and now and then without: that finds out which browsers
+ * are still there. */
 static void turn(struct server *server, bool daemon_ready)
 {
-	int64_t now_us = clock_steady_us();
 	bool changed = link_turn(&server->link, daemon_ready, server->watchers != NULL);
-	bool beat = now_us - server->beat_us >= BEAT_MS * MS_US;
+	int64_t now_us = clock_steady_us();
 
-	server->number += changed;
-	if (beat)
-		server->beat_us = now_us;
-	if (!beat && !changed)
+	if (!changed && now_us - server->sent_us < BEAT_MS * MS_US)
 		return;
-	for (struct watcher *watcher = server->watchers; watcher; watcher = watcher->next) {
-		watcher->beat = beat;
+	server->number++;
+	server->sent_us = now_us;
+	for (struct watcher *watcher = server->watchers; watcher; watcher = watcher->next)
 		wake(watcher);
-	}
 }
 
 void serve(int fd, const char *token, bool steer)
@@ -353,6 +347,9 @@ void serve(int fd, const char *token, bool steer)
 					 {.fd = server.link.fd, .events = POLLIN}};
 		poll(ready, 2, wait_ms(&server, http));
 		turn(&server, ready[1].revents != 0);
+		MHD_run(http);
+		/* Where there were too many connections it takes new ones again only in the run
+		 * after the one that closes some. */
 		MHD_run(http);
 	}
 }

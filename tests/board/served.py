@@ -12,10 +12,8 @@ TOKEN = "shop-floor_token-0123456789"
 
 
 class Served(Bench):
-    """Its journal is in memory where it can be: no press waits for the disk."""
-
-    def __init__(self, programs):
-        super().__init__(programs, in_memory=True)
+    def __init__(self, programs, in_memory=True):
+        super().__init__(programs, in_memory)
         self.token_file = self.home / "token"
         self.token_file.write_text(TOKEN + "\n")
         self.token_file.chmod(0o600)
@@ -45,7 +43,7 @@ class Served(Bench):
         return f"127.0.0.1:{self.port}"
 
     def open(self):
-        return socket.create_connection(("127.0.0.1", self.port), timeout=10)
+        return socket.create_connection(("127.0.0.1", self.port), timeout=40)
 
     def ask(self, method="GET", path="/", body="", **headers):
         """One request: its status, its headers by name in small letters, and its body. Host is right unless given;

@@ -223,6 +223,11 @@ class Faults(BoardTest):
         self.connections(200)
         self.works()
 
+    def test_more_connections_than_it_takes(self):
+        """Those that say nothing are hung up on, and then others have their turn."""
+        self.connections(300, b"GET / HTTP/1.1\r\n")
+        self.works()
+
     def test_half_requests(self):
         host = self.bench.host.encode()
         for request in (b"G", b"GET / HTTP/1.1\r\n", b"GET / HTTP/1.1\r\nHost: " + host + b"\r\n",
