@@ -276,7 +276,6 @@ static void draw_bases(const struct bed_view *view)
 	const struct layout *layout = &view->layout;
 	const struct lettering name = {PICTURE_LETTERS, GREY, true, ANCHOR_START, COLOUR_NONE};
 	const struct lettering side = {letters_small, GREY, false, ANCHOR_START, COLOUR_NONE};
-	const struct lettering right = {letters_small, GREY, false, ANCHOR_END, COLOUR_NONE};
 	const struct pen pen = pen_line(INK, thin);
 	double base = view->base[STRING_MAIN], x = view->base[STRING_CROSS];
 	double numbers = base + number_room / 2 + 1;
@@ -288,7 +287,7 @@ static void draw_bases(const struct bed_view *view)
 		    (struct spot){x, layout->centre.y_mm + half}, &pen, NULL);
 	canvas_text(view->canvas, (struct spot){0, base - 3}, &name, "mains", NULL);
 	sketch_text(view->canvas, (struct spot){0, numbers}, &side, "left", NULL);
-	sketch_text(view->canvas, (struct spot){x - 9, numbers}, &right, "right", NULL);
+	sketch_text(view->canvas, (struct spot){x - 16, numbers}, &side, "right", NULL);
 	canvas_text(view->canvas, (struct spot){x, top - 6}, &name, "crosses", NULL);
 }
 

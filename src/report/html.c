@@ -44,13 +44,10 @@ void html_name(struct text *out, const char *tag, const char *name)
 	text_format(out, "</bdi></%s>\n", tag);
 }
 
-static void add_cell(struct text *out, const struct table *table, size_t i)
+static void add_cell(struct text *out, const struct table_cell *cell, bool first, bool number)
 {
-	const struct table_cell *cell = &table->cells[i];
-	size_t column = i % table->column_count;
-
-	text_add(out, column == 0 ? "<th scope=\"row\"" : "<td");
-	text_add(out, table->columns[column].number ? " class=\"n\">" : ">");
+	text_add(out, first ? "<th scope=\"row\"" : "<td");
+	text_add(out, number ? " class=\"n\">" : ">");
 	if (cell->language) {
 		text_add(out, "<bdi lang=\"");
 		xml_add(out, cell->language);
@@ -64,19 +61,18 @@ static void add_cell(struct text *out, const struct table *table, size_t i)
 	if (cell->bar >= 0)
 		text_format(out, "<span class=\"bar\" style=\"width:%ld%%\"></span>",
 			    lround(100 * fmin(cell->bar, 1)));
-	text_add(out, column == 0 ? "</th>" : "</td>");
+	text_add(out, first ? "</th>" : "</td>");
 }
 
 static void add_rows(struct text *out, const struct table *table)
 {
-	for (size_t i = 0; i < table->cell_count; i++) {
-		if (i % table->column_count == 0)
-			text_add(out, i / table->column_count + 1 == table->total
-					      ? "<tr class=\"total\">"
-					      : "<tr>");
-		add_cell(out, table, i);
-		if ((i + 1) % table->column_count == 0)
-			text_add(out, "</tr>\n");
+	const struct table_cell *cell = table->cells, *end = cell + table->cell_count;
+
+	for (size_t row = 1; cell < end; row++) {
+		text_add(out, row == table->total ? "<tr class=\"total\">" : "<tr>");
+		for (size_t i = 0; i < table->column_count && cell < end; i++, cell++)
+			add_cell(out, cell, i == 0, table->columns[i].number);
+		text_add(out, "</tr>\n");
 	}
 }
 

@@ -89,7 +89,7 @@ static const char rules[] =
 	".pair{display:grid;grid-template-columns:minmax(0,34rem) minmax(0,1fr);gap:1rem 3.5rem;"
 	"align-items:start}.pair>h2{grid-column:1/-1;margin:0}}\n"
 	".charts{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,26rem),1fr));"
-	"gap:1.5rem 3.5rem}.charts h3{margin:.5rem 0}.charts>*{min-width:0}\n"
+	"gap:1.5rem 3.5rem;align-items:start}.charts h3{margin:.5rem 0}.charts>*{min-width:0}\n"
 	"@media print{@page{margin:14mm}html{font-size:9.5pt}th,td{padding:.2rem .75rem .2rem 0}"
 	"main,footer{max-width:none;padding:0}header{padding:0 0 .5rem}"
 	"section{padding:.75rem 0 1rem}figure,tr,thead{break-inside:avoid}"

@@ -127,8 +127,8 @@ static void begin_commonest(struct table *table, const struct review_overview *o
 
 #define SUMMARY_COLUMNS_OF(first)                                                                  \
 	{                                                                                          \
-		{first, false}, {"jobs", true}, {"median", true}, {"1st q.", true},                \
-			{"3rd q.", true},                                                          \
+		{first, false}, {"jobs", true}, {"median", true}, {"half from", true},             \
+			{"half to", true},                                                         \
 	}
 
 enum { SUMMARY_COLUMNS = 5 };
@@ -181,8 +181,8 @@ static void halves_medians_table(const struct review_overview *overview, struct 
 	static const struct table_column columns[] = {{"strings", false},
 						      {"jobs", true},
 						      {"median", true},
-						      {"1st q.", true},
-						      {"3rd q.", true}};
+						      {"half from", true},
+						      {"half to", true}};
 	const struct {
 		const char *strings;
 		const struct stats_summary *ratio;

@@ -107,7 +107,7 @@ class Shop(unittest.TestCase):
         for word in ("Quote, without pauses", "With pauses", "Usual", "Trend"):
             self.assertIn(word, text.split("Statistics")[0])
             self.assertLess(page.index(word), page.index("<details>"))
-        for word in ("3rd q.", "Laws of learning", "Limits for single jobs"):
+        for word in ("half to", "Laws of learning", "Limits for single jobs"):
             before = page[:page.index(word)]
             self.assertGreater(before.count("<details>"), before.count("</details>"), word)
 
