@@ -39,9 +39,18 @@ function follow() {
   };
   source.onerror = () => {
     link.textContent = "Connection lost. What stands here may be old.";
-    // A browser tries again by itself, unless it was refused.
-    if (source.readyState === EventSource.CLOSED) setTimeout(follow, 1000);
+    // The browser tries again by itself, unless it was refused.
+    if (source.readyState === EventSource.CLOSED) setTimeout(followAgain, 1000);
   };
+}
+
+async function followAgain() {
+  try {
+    if ((await fetch("/")).status === 401) location.reload();  // the token is another
+    else follow();
+  } catch {
+    setTimeout(followAgain, 1000);
+  }
 }
 
 async function steer(event) {

@@ -53,11 +53,11 @@ static struct yaml_document *ask(const char *verb, struct faults *faults)
 	return answer;
 }
 
-static bool member_is(const struct yaml_document *document, const char *key, const char *text)
+static const char *member(const struct yaml_document *document, const char *key)
 {
 	const struct yaml_node *node = yaml_get(document->root, key);
 
-	return node && node->kind == YAML_SCALAR && strcmp(node->text, text) == 0;
+	return node && node->kind == YAML_SCALAR ? node->text : "";
 }
 
 static void lose(struct link *link)
@@ -88,7 +88,7 @@ static bool update(struct link *link)
 	if (!answer)
 		lose(link);
 	link->asked_us = clock_steady_us();
-	link->calling = answer && member_is(answer, "state", "calling");
+	link->calling = answer && strcmp(member(answer, "state"), "calling") == 0;
 	picture_add(&picture, answer ? answer->root : NULL);
 	bool changed = strcmp(text_string(&link->picture), text_string(&picture)) != 0;
 	text_free(&link->picture);
@@ -100,13 +100,15 @@ static bool update(struct link *link)
 
 bool link_turn(struct link *link, bool readable, bool looked_at)
 {
-	bool times_are_old =
-		looked_at && link->calling && clock_steady_us() - link->asked_us >= refresh_us;
+	int64_t since_us = clock_steady_us() - link->asked_us;
+	bool times_are_old = looked_at && link->calling && since_us >= refresh_us;
 
 	if (readable && !drain(link->fd))
 		lose(link);
 	if (link->fd >= 0)
 		return (readable || times_are_old) && update(link);
+	if (since_us < LINK_WAIT_MS * MS_US)
+		return false;
 	link->fd = request("watch");
 	return update(link);
 }
@@ -119,8 +121,8 @@ char *link_steer(const char *verb)
 
 	if (!answer)
 		why = memory_copy("The daemon does not answer.");
-	else if (!member_is(answer, "ok", "true"))
-		why = memory_format("Not done: %s.", yaml_get(answer->root, "error")->text);
+	else if (strcmp(member(answer, "ok"), "true") != 0)
+		why = memory_format("Not done: %s.", member(answer, "error"));
 	yaml_free(answer);
 	faults_free(&faults);
 	return why;

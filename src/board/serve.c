@@ -271,7 +271,8 @@ static enum MHD_Result on_request(void *data, struct MHD_Connection *connection,
 				      "This board answers only at its own address.");
 		if (!post && strcmp(method, MHD_HTTP_METHOD_GET) != 0 &&
 		    strcmp(method, MHD_HTTP_METHOD_HEAD) != 0)
-			return answer(connection, MHD_HTTP_METHOD_NOT_ALLOWED, plain, "Not that.");
+			return answer(connection, MHD_HTTP_METHOD_NOT_ALLOWED, plain,
+				      "GET or POST.");
 		*state = memory_new(1, sizeof(*request));
 		return MHD_YES;
 	}

@@ -202,7 +202,8 @@ const char *control_verb_name(enum control_verb verb);
 /* Where the socket is; the caller frees it. NULL if $XDG_RUNTIME_DIR is not set. */
 char *control_path(void);
 
-/* A client's end: a blocking connection to the socket at path, or -1 with errno. */
+/* A client's end: a blocking connection to the socket at path, or -1 with errno. Waits at most a
+ * second for a daemon that does not answer. */
 int control_connect(const char *path);
 
 /* ---- 4. the job ---- */

@@ -280,12 +280,26 @@ class Faults(BoardTest):
             self.connections(1, request)
         self.works()
 
-    def test_daemon_that_says_nothing(self):
+    def test_daemon_that_hangs(self):
+        """Also with more clients in its queue than have room there."""
+        self.bench.end(self.bench.board)
         self.bench.daemon.send_signal(signal.SIGSTOP)
+        waiting = []
         try:
-            self.assertEqual(self.status(), 200)
+            for _ in range(3):
+                self.bench.start_board()
+                self.assertEqual(self.status(), 200)
+                self.assertIn("No pullcalld", self.bench.ask()[2])
+                try:
+                    while len(waiting) < 50:
+                        waiting.append(self.bench.connect())
+                except OSError:
+                    pass  # the queue is full
         finally:
             self.bench.daemon.send_signal(signal.SIGCONT)
+            for connection in waiting:
+                connection.close()
+        wait_until(lambda: "ridge-court" in self.bench.ask()[2], 10, "the daemon is not found again")
         self.works()
 
 

@@ -148,6 +148,10 @@ class Board(unittest.TestCase):
         wait_until(lambda: "No pullcalld" in self.words("call"), 5, "the page does not miss the daemon")
         self.bench.start_daemon(job=None)
         wait_until(lambda: "Cut out the old strings" in self.words("call"), 10, "the page does not go on")
+        self.bench.end(self.bench.board)
+        self.bench.token_file.write_text("another-" + TOKEN + "\n")
+        self.bench.start_board("--token-file", self.bench.token_file, port=port)
+        wait_until(lambda: self.run_when_loaded("!!document.querySelector('#token')"), 15, "the token is not asked for")
 
     def test_uses_nothing_but_its_server(self):
         self.browser.ask("Log.enable")
@@ -156,7 +160,7 @@ class Board(unittest.TestCase):
         self.press_to("main")
         asked = [event["params"]["request"]["url"] for event in self.browser.events
                  if event.get("method") == "Network.requestWillBeSent"]
-        self.assertEqual(sorted(url.removeprefix(self.url) for url in asked), ["", "board.css", "board.js", "events"])
+        self.assertEqual({url.removeprefix(self.url) for url in asked}, {"", "board.css", "board.js", "events"})
         complaints = [event["params"]["entry"]["text"] for event in self.browser.events
                       if event.get("method") == "Log.entryAdded"]
         self.assertEqual(complaints, [])
