@@ -6,57 +6,56 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* From here on there is room for blank lines and the keys. */
-enum { ROWS_ROOMY = 20, ROWS_KEYS = 14, BAR_MAX = 40 };
+/* From so many rows on there is room for voice and pedal, and for blank lines. */
+enum { ROWS_PARTS = 14, ROWS_ROOMY = 20, BAR_MAX = 40 };
 
-/* Bytes that a character takes, from its first byte; the words are UTF-8 and a column a character
- * wide. */
-static size_t character_bytes(const char *at)
-{
-	size_t bytes = 1;
+/* What a picture of the screen is made of. */
+struct picture {
+	struct text *out;
+	struct text line; /* being put together */
+	int columns;
+	bool blocks;
+};
 
-	while ((at[bytes] & 0xc0) == 0x80)
-		bytes++;
-	return bytes;
-}
-
-static int width_of(const char *text, size_t bytes)
+/* Columns of text: each character is taken for one wide. */
+static int plain_width(const char *text, int length)
 {
 	int width = 0;
 
-	for (size_t i = 0; i < bytes; i += character_bytes(text + i))
-		width++;
+	for (const char *at = text; at < text + length; width++)
+		utf8_next(&at);
 	return width;
 }
 
-/* Adds text, cut at `columns`, and ends the line. */
-static void add_line(struct text *out, const char *text, int columns)
+/* Adds a text and ends the line; what is too long for it ends in an ellipsis. */
+static void add_line(struct picture *picture, const char *text)
 {
-	size_t bytes = 0;
+	const char *end = picture->blocks ? "…" : "...";
+	int room = picture->columns;
+	const char *at = text;
 
-	for (int column = 0; column < columns && text[bytes]; column++)
-		bytes += character_bytes(text + bytes);
-	text_add_part(out, text, bytes);
-	text_add_char(out, '\n');
+	if (plain_width(text, (int)strlen(text)) <= room) {
+		text_add(picture->out, text);
+	} else {
+		for (room -= plain_width(end, (int)strlen(end)); room > 0; room--)
+			utf8_next(&at);
+		text_add_part(picture->out, text, (size_t)(at - text));
+		text_add(picture->out, end);
+	}
+	text_add_char(picture->out, '\n');
 }
 
-static void add_formatted(struct text *out, struct text *line, int columns)
+static void end_line(struct picture *picture)
 {
-	add_line(out, text_string(line), columns);
-	text_clear(line);
+	add_line(picture, text_string(&picture->line));
+	text_clear(&picture->line);
 }
 
 /* ---- words, broken into lines ---- */
 
 typedef int measure(const char *text, int length);
 
-static int plain_width(const char *text, int length)
-{
-	return width_of(text, (size_t)length);
-}
-
-/* The bytes of text that fit into `columns`, broken between words; at least one word. -1 if the
- * measure cannot tell. */
+/* The bytes of text that fit into `columns`, broken between words; 0 if the first word does not. */
 static int fitting(const char *text, int columns, measure *width)
 {
 	int fits = 0;
@@ -64,10 +63,7 @@ static int fitting(const char *text, int columns, measure *width)
 	for (int end = 0;; end++) {
 		if (text[end] != ' ' && text[end] != '\0')
 			continue;
-		int columns_needed = width(text, end);
-		if (columns_needed < 0)
-			return -1;
-		if (columns_needed > columns)
+		if (width(text, end) > columns)
 			return fits;
 		fits = end;
 		if (text[end] == '\0')
@@ -75,7 +71,7 @@ static int fitting(const char *text, int columns, measure *width)
 	}
 }
 
-/* Lines that text takes, or -1 if it does not go in at all. */
+/* Lines that text takes, or -1 if a word is wider than a line. */
 static int count_lines(const char *text, int columns, measure *width)
 {
 	int lines = 0;
@@ -91,68 +87,61 @@ static int count_lines(const char *text, int columns, measure *width)
 	return lines;
 }
 
-static int add_large(struct text *out, const char *text, int columns, int rows)
+static int add_large(struct picture *picture, const char *text, int rows)
 {
-	int lines = count_lines(text, columns, large_letters_width);
+	int lines = count_lines(text, picture->columns, large_letters_width);
 
 	if (lines < 0 || lines * LARGE_LETTER_ROWS > rows)
 		return 0;
 	bool spaced = lines * (LARGE_LETTER_ROWS + 1) <= rows;
 	while (*text) {
-		int bytes = fitting(text, columns, large_letters_width);
-		large_letters_add(out, text, bytes);
+		int bytes = fitting(text, picture->columns, large_letters_width);
+		large_letters_add(picture->out, text, bytes);
 		if (spaced)
-			text_add_char(out, '\n');
+			text_add_char(picture->out, '\n');
 		text += bytes;
 		text += strspn(text, " ");
 	}
 	return lines * (LARGE_LETTER_ROWS + spaced);
 }
 
-static int add_plain(struct text *out, const char *text, int columns, int rows)
+static int add_plain(struct picture *picture, const char *text, int rows)
 {
 	int used = 0;
 
-	while (*text && used < rows) {
-		int bytes = fitting(text, columns, plain_width);
-		if (bytes <= 0) { /* a word longer than the line */
-			add_line(out, text, columns);
+	for (; *text && used < rows; used++) {
+		int bytes = fitting(text, picture->columns, plain_width);
+		/* A word longer than a line, or what does not fit: cut, with an ellipsis. */
+		if (bytes <= 0 || (used + 1 == rows && text[bytes])) {
+			add_line(picture, text);
 			return used + 1;
 		}
-		text_add_part(out, text, (size_t)bytes);
-		text_add_char(out, '\n');
+		text_add_part(picture->out, text, (size_t)bytes);
+		text_add_char(picture->out, '\n');
 		text += bytes;
 		text += strspn(text, " ");
-		used++;
 	}
 	return used;
 }
 
 /* The words in exactly `rows` rows. */
-static void add_words(struct text *out, const char *words, const struct screen_size *size, int rows)
+static void add_words(struct picture *picture, const char *words, int rows)
 {
-	int used = size->blocks ? add_large(out, words, size->columns, rows) : 0;
+	int used = picture->blocks ? add_large(picture, words, rows) : 0;
 
 	if (used == 0)
-		used = add_plain(out, words, size->columns, rows);
+		used = add_plain(picture, words, rows);
 	for (; used < rows; used++)
-		text_add_char(out, '\n');
+		text_add_char(picture->out, '\n');
 }
 
 /* ---- the other lines ---- */
-
-static void add_time(struct text *line, const char *name, int64_t us)
-{
-	long long seconds = (long long)(us / SECOND_US);
-
-	text_format(line, "%s %lld:%02lld", name, seconds / 60, seconds % 60);
-}
 
 static const char *state_of(const struct session *session)
 {
 	switch (session->state) {
 	case SESSION_PAUSED:
-		return session->fresh ? "  READY" : "  PAUSED";
+		return session->fresh ? "  not begun" : "  PAUSED";
 	case SESSION_ENDING:
 		return "  DONE";
 	case SESSION_OVER:
@@ -162,74 +151,94 @@ static const char *state_of(const struct session *session)
 	}
 }
 
-static void add_heading(struct text *out, const struct work *work, int columns)
+static void add_heading(struct picture *picture, const struct work *work)
 {
 	const struct session *session = &work->session;
 	int call = session->call > session->calls ? session->calls : session->call;
-	struct text line = {0};
 
-	text_format(&line, "call %d of %d  %s%s  %s", call, session->calls,
+	text_format(&picture->line, "call %d of %d  %s%s  %s", call, session->calls,
 		    script_line(work->script, call)->phase, state_of(session), work->script->job);
-	add_formatted(out, &line, columns);
-	text_free(&line);
+	end_line(picture);
 }
 
-static void add_bar(struct text *out, const char *name, int left, int all,
-		    const struct screen_size *size)
+static void add_bar(struct picture *picture, const char *name, int left, int all)
 {
-	int room = size->columns - 22;
+	int room = picture->columns - 22;
 	int width = room > BAR_MAX ? BAR_MAX : room;
 	int done = all - left;
-	struct text line = {0};
 
-	text_format(&line, "%-8s", name);
+	text_format(&picture->line, "%-8s", name);
 	for (int i = 0; i < width; i++)
-		text_add(&line, i < done * width / all ? (size->blocks ? "█" : "#")
-						       : (size->blocks ? "░" : "."));
-	text_format(&line, " %2d of %d", done, all);
-	add_formatted(out, &line, size->columns);
-	text_free(&line);
+		text_add(&picture->line, i < done * width / all ? (picture->blocks ? "█" : "#")
+								: (picture->blocks ? "░" : "."));
+	text_format(&picture->line, " %2d of %d", done, all);
+	end_line(picture);
 }
 
-static void add_times(struct text *out, const struct work *work, int64_t now_us, int columns)
+static void add_time(struct text *line, const char *name, int64_t us)
+{
+	long long seconds = (long long)(us / SECOND_US);
+
+	text_format(line, "%s %lld:%02lld", name, seconds / 60, seconds % 60);
+}
+
+/* The pace in words once there are calls enough to tell, if the line has room for it. */
+static const char *pace_words(const struct work *work)
+{
+	double ratio = pace_ratio(&work->session, work->script);
+
+	if (work->session.call <= PACE_MIN_CALLS)
+		return "";
+	if (ratio < 0.9)
+		return "  faster than usual";
+	return ratio > 1.1 ? "  slower than usual" : "  usual pace";
+}
+
+static void add_times(struct picture *picture, const struct work *work, int64_t now_us)
 {
 	const struct session *session = &work->session;
-	struct text line = {0};
 	int64_t left_us = work_left_us(work, now_us);
+	const char *pace = pace_words(work);
 
-	add_time(&line, "work", session_worked_us(session, now_us));
-	add_time(&line, "  this call", session_spent_us(session, now_us));
-	text_format(&line, "  left %lld min",
+	add_time(&picture->line, "work", session_worked_us(session, now_us));
+	add_time(&picture->line, "  this call", session_spent_us(session, now_us));
+	text_format(&picture->line, "  left %lld min",
 		    (long long)((left_us + 30 * SECOND_US) / SECOND_US / 60));
-	text_format(&line, "  pace %.1f", pace_ratio(session, work->script));
-	add_formatted(out, &line, columns);
-	text_free(&line);
+	if ((int)(picture->line.length + strlen(pace)) <= picture->columns)
+		text_add(&picture->line, pace);
+	end_line(picture);
 }
 
-static void add_parts(struct text *out, const struct daemon_look *look, int columns)
+static void add_parts(struct picture *picture, const struct daemon_look *look)
 {
-	struct text line = {0};
-
 	if (*look->journal)
-		text_format(&line, "TIMES ARE NOT BEING SAVED: %s", look->journal);
+		text_format(&picture->line, "TIMES ARE NOT BEING SAVED: %s", look->journal);
 	else if (!look->voice_good)
-		text_format(&line, "NO VOICE: %s", look->voice);
+		text_format(&picture->line, "NO VOICE: %s", look->voice);
 	else
-		text_format(&line, "voice %s  pedal %s", look->voice, look->pedal);
-	add_formatted(out, &line, columns);
-	text_free(&line);
+		text_format(&picture->line, "voice %s  pedal %s", look->voice, look->pedal);
+	end_line(picture);
 }
 
-static void add_next(struct text *out, const struct work *work, int columns)
+static void add_next(struct picture *picture, const struct work *work)
 {
 	const struct session *session = &work->session;
 	int next = session->fresh ? session->call : session->call + 1;
-	struct text line = {0};
 
 	if (next <= session->calls)
-		text_format(&line, "next: %s", script_words(work->script, next));
-	add_formatted(out, &line, columns);
-	text_free(&line);
+		text_format(&picture->line, "next: %s", script_words(work->script, next));
+	end_line(picture);
+}
+
+static void add_keys(struct picture *picture, const struct session *session)
+{
+	bool paused = session->state == SESSION_PAUSED && !session->fresh;
+	const char *keys = paused ? "space go on  r again  b back  w where  q stop"
+				  : "space next  r again  b back  p pause  w where  q stop";
+	const char *fewer = paused ? "space go on  b back  w where  q stop"
+				   : "space next r again b back p pause q stop";
+
+	add_line(picture, (int)strlen(keys) <= picture->columns ? keys : fewer);
 }
 
 static const char *words_of(const struct daemon_look *look)
@@ -244,33 +253,34 @@ static const char *words_of(const struct daemon_look *look)
 void screen_lines(const struct daemon_look *look, int64_t now_us, const struct screen_size *size,
 		  struct text *out)
 {
+	struct picture picture = {.out = out, .columns = size->columns, .blocks = size->blocks};
 	const struct work *work = look->work;
 	bool roomy = size->rows >= ROWS_ROOMY;
-	bool keys = size->rows >= ROWS_KEYS;
+	bool parts = size->rows >= ROWS_PARTS || *look->journal || !look->voice_good;
 
 	if (!work) {
-		add_line(out, look->said, size->columns);
+		add_line(&picture, look->said);
 		return;
 	}
-	/* What the lines below the words take: next, two bars, times, parts. */
-	int others = 1 + 5 + (roomy ? 3 : 0) + (keys ? 1 : 0);
+	/* Heading, next, two bars, times, keys. */
+	int others = 6 + parts + (roomy ? 3 : 0);
 	int rows = size->rows > others ? size->rows - others : 1;
 	struct script_left left = work_strings_left(work);
 
-	add_heading(out, work, size->columns);
+	add_heading(&picture, work);
 	if (roomy)
 		text_add_char(out, '\n');
-	add_words(out, words_of(look), size, rows);
+	add_words(&picture, words_of(look), rows);
 	if (roomy)
 		text_add_char(out, '\n');
-	add_next(out, work, size->columns);
+	add_next(&picture, work);
 	if (roomy)
 		text_add_char(out, '\n');
-	add_bar(out, "mains", left.mains, work->script->whole.mains, size);
-	add_bar(out, "crosses", left.crosses, work->script->whole.crosses, size);
-	add_times(out, work, now_us, size->columns);
-	add_parts(out, look, size->columns);
-	if (keys)
-		add_line(out, "space next  r again  b back  p pause  w where  q stop",
-			 size->columns);
+	add_bar(&picture, "mains", left.mains, work->script->whole.mains);
+	add_bar(&picture, "crosses", left.crosses, work->script->whole.crosses);
+	add_times(&picture, work, now_us);
+	if (parts)
+		add_parts(&picture, look);
+	add_keys(&picture, &work->session);
+	text_free(&picture.line);
 }

@@ -11,6 +11,8 @@ double pace_ratio(const struct session *session, const struct script *script)
 	double worked_s = assumed_s;
 	double usual_s = assumed_s;
 
+	if (session->call <= PACE_MIN_CALLS)
+		return 1;
 	for (int call = 1; call < session->call && call <= session->calls; call++) {
 		/* A call that was walked over in no time, on the way back or forth, says nothing.
 		 */

@@ -143,9 +143,11 @@ const char *session_event_name(enum session_event_kind kind);
  *
  * Every line of the script has a weight: seconds that a practised hand takes for such a call. This
  * job's own pace is work done divided by the weights of the calls done; what is left is the weights
- * left at that pace. The first calls say little, so the usual pace counts as if some calls had been
- * done at it.
+ * left at that pace. The usual pace counts until PACE_MIN_CALLS calls are done (one slow knot among
+ * the first would double what is left), and after that as if some calls had been done at it.
  */
+
+enum { PACE_MIN_CALLS = 10 };
 
 int64_t pace_left_us(const struct session *session, const struct script *script, int64_t now_us);
 

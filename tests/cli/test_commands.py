@@ -273,7 +273,7 @@ class Commands(unittest.TestCase):
             self.assertEqual(code, 0, shown)
             # The terminal as it was, and in it how the run ended.
             self.assertRegex(shown, r"\033\[\?25h\033\[\?1049lridge-court-0042 is kept at call 2 of \d+\..*--resume\r\n$")
-            for words in ("READY", "call 2 of ", "PAUSED", "next: "):
+            for words in ("not begun", "call 2 of ", "PAUSED", "next: "):
                 self.assertIn(words, shown)
             self.bench.journal.unlink()
 
@@ -296,14 +296,14 @@ class Commands(unittest.TestCase):
     def test_terminal_is_the_shells_while_stopped(self):
         enter, leave = b"\033[?1049h", b"\033[?1049l"
         pid, terminal = self.start_in_terminal()
-        self.shown_until(terminal, b"READY")
+        self.shown_until(terminal, b"not begun")
         self.assertFalse(self.echoes(terminal))
         os.kill(pid, signal.SIGTSTP)
         self.assertTrue(os.WIFSTOPPED(os.waitpid(pid, os.WUNTRACED)[1]))
         self.shown_until(terminal, leave)
         self.assertTrue(self.echoes(terminal))
         os.kill(pid, signal.SIGCONT)
-        self.assertIn(enter, self.shown_until(terminal, b"READY"))
+        self.assertIn(enter, self.shown_until(terminal, b"not begun"))
         self.assertFalse(self.echoes(terminal))
         # Stopped without a warning; the shell then does as it likes with the terminal.
         os.kill(pid, signal.SIGSTOP)
@@ -312,7 +312,7 @@ class Commands(unittest.TestCase):
         mode[3] |= termios.ECHO | termios.ICANON
         termios.tcsetattr(terminal, termios.TCSANOW, mode)
         os.kill(pid, signal.SIGCONT)
-        self.assertIn(enter, self.shown_until(terminal, b"READY"))
+        self.assertIn(enter, self.shown_until(terminal, b"not begun"))
         self.assertFalse(self.echoes(terminal))
         os.write(terminal, b"q")
         self.shown_until(terminal, leave)
@@ -324,7 +324,7 @@ class Commands(unittest.TestCase):
         for number in (signal.SIGQUIT, signal.SIGABRT):
             self.bench.journal.unlink(missing_ok=True)
             pid, terminal = self.start_in_terminal()
-            self.shown_until(terminal, b"READY")
+            self.shown_until(terminal, b"not begun")
             if number == signal.SIGQUIT:
                 os.write(terminal, b"\x1c")
             else:

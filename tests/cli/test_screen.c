@@ -74,7 +74,7 @@ static void a_frame_says_what_to_do(void **state)
 	for (int press = 0; press < 18; press++)
 		step(work, SESSION_NEXT, (2 + 10 * press) * SECOND_US);
 	struct daemon_look look = look_at(work);
-	screen_lines(&look, 185 * SECOND_US, &(struct screen_size){60, 13, false}, &frame);
+	screen_lines(&look, 185 * SECOND_US, &(struct screen_size){60, 14, false}, &frame);
 	assert_string_equal(text_string(&frame),
 			    "call 18 of 58  mains  ridge-court-0042\n"
 			    "Main four left, hole four.\n"
@@ -87,8 +87,9 @@ static void a_frame_says_what_to_do(void **state)
 			    "next: Main four right, hole four.\n"
 			    "mains   ##############........................  6 of 16\n"
 			    "crosses ......................................  0 of 19\n"
-			    "work 3:03  this call 0:13  left 9 min  pace 0.4\n"
-			    "voice Desk speaker, 48000 Hz  pedal Foot switch\n");
+			    "work 3:03  this call 0:13  left 9 min  faster than usual\n"
+			    "voice Desk speaker, 48000 Hz  pedal Foot switch\n"
+			    "space next  r again  b back  p pause  w where  q stop\n");
 	text_clear(&frame);
 	step(work, SESSION_PAUSE, 190 * SECOND_US);
 	look.voice_good = false;
@@ -97,12 +98,34 @@ static void a_frame_says_what_to_do(void **state)
 	assert_non_null(strstr(text_string(&frame), "mains  PAUSED  ridge-court-0042\n"));
 	assert_non_null(strstr(text_string(&frame), "NO VOICE: no sound device\n"));
 	assert_non_null(strstr(text_string(&frame), "work 3:08  this call 0:18"));
-	assert_non_null(strstr(text_string(&frame), "█▄ ▄█ ▄▀▀▄ ▀█▀ █▄  █"));
+	assert_non_null(strstr(text_string(&frame), "\n▄   ▄  ▄▄  ▄ ▄  ▄ "));
+	assert_non_null(strstr(text_string(&frame), "\nspace go on  r again"));
 	look.journal = "the disk is full";
 	text_clear(&frame);
 	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){60, 24, true}, &frame);
 	assert_non_null(
 		strstr(text_string(&frame), "TIMES ARE NOT BEING SAVED: the disk is full\n"));
+	text_free(&frame);
+}
+
+static void a_small_screen_keeps_the_keys(void **state)
+{
+	struct stage *stage = *state;
+	struct daemon_look look = look_at(stage->work);
+	struct text frame = {0};
+
+	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){40, 12, true}, &frame);
+	assert_non_null(strstr(text_string(&frame), "\nspace go on  b back  w where  q stop\n"));
+	assert_null(strstr(text_string(&frame), "voice Desk"));
+	/* What does not fit ends in an ellipsis. */
+	assert_non_null(
+		strstr(text_string(&frame), "\nnext: Main four right, hole four, pull …\n"));
+	/* A fault is shown even so. */
+	look.voice_good = false;
+	look.voice = "no sound device";
+	text_clear(&frame);
+	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){40, 12, true}, &frame);
+	assert_non_null(strstr(text_string(&frame), "NO VOICE: no sound device\n"));
 	text_free(&frame);
 }
 
@@ -152,7 +175,8 @@ static void no_size_and_no_call_spills_over(void **state)
 static void letters_have_equal_rows(void **state)
 {
 	(void)state;
-	static const char all[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZ ,.-'";
+	static const char all[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZ ,.-'"
+				  "ÀÁÂÃÄÅÆÇÈÉÊËÌÍÎÏÐÑÒÓÔÕÖØÙÚÛÜÝÞßàáâãäåæçèéêëìíîïðñòóôõöøùúûüýþÿ";
 	struct text rows = {0};
 
 	large_letters_add(&rows, all, (int)strlen(all));
@@ -164,8 +188,15 @@ static void letters_have_equal_rows(void **state)
 		line += bytes + 1;
 	}
 	assert_int_equal(*line, '\0');
-	assert_int_equal(large_letters_width("caf\xc3\xa9", 5), -1);
-	assert_int_equal(large_letters_width("a1", 2), -1);
+	/* A character without a large letter stands among them as it is. */
+	text_clear(&rows);
+	large_letters_add(&rows, "i€i", 5);
+	assert_string_equal(text_string(&rows), "▄   ▄\n█   █\n█ € █\n");
+	assert_int_equal(large_letters_width("i€i", 5), 5);
+	/* Every letter of Latin-1 has its own shape: none looks like the plain one. */
+	text_clear(&rows);
+	large_letters_add(&rows, "é", 2);
+	assert_string_equal(text_string(&rows), "▄▄█\n█▄ \n█▄▄\n");
 	text_free(&rows);
 }
 
@@ -173,6 +204,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(a_frame_says_what_to_do),
+		cmocka_unit_test(a_small_screen_keeps_the_keys),
 		cmocka_unit_test(no_size_and_no_call_spills_over),
 		cmocka_unit_test(letters_have_equal_rows),
 	};

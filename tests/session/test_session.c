@@ -401,21 +401,24 @@ static void the_time_left_follows_the_pace_of_this_job(void **state)
 {
 	(void)state;
 	struct script *script = script_new(&(struct script){.job = "weights"});
-	for (int i = 0; i < 5; i++)
+	for (int i = 0; i < PACE_MIN_CALLS + 2; i++)
 		script_add(script, &(struct script_line){.kind = "main", .weight_s = 10});
 	struct player player = {.now_us = SECOND_US};
 
-	session_init(&player.session, CALLS, 1);
+	session_init(&player.session, PACE_MIN_CALLS + 2, 1);
 	play(&player, "start next"); /* calling 1 */
-	assert_int_equal(pace_left_us(&player.session, script, player.now_us), 50 * SECOND_US);
+	assert_int_equal(pace_left_us(&player.session, script, player.now_us), 120 * SECOND_US);
 	/* Half the current call's usual time has gone. */
 	assert_int_equal(pace_left_us(&player.session, script, player.now_us + 5 * SECOND_US),
-			 45 * SECOND_US);
-	/* Three calls of 60 s each where 10 s is usual: (60 + 180) / (60 + 30) times as slow. */
+			 115 * SECOND_US);
+	/* Three calls of 60 s each where 10 s is usual change nothing yet. */
 	play(&player, "+59s next +59s next +59s next");
-	assert_true(fabs(pace_ratio(&player.session, script) - 240.0 / 90) < 1e-9);
+	assert_int_equal(pace_left_us(&player.session, script, player.now_us), 90 * SECOND_US);
+	/* After seven more at the usual pace: (60 + 180 + 70) / (60 + 100) times as slow. */
+	play(&player, "+9s next +9s next +9s next +9s next +9s next +9s next +9s next");
+	assert_true(fabs(pace_ratio(&player.session, script) - 310.0 / 160) < 1e-9);
 	double left_s = (double)pace_left_us(&player.session, script, player.now_us) / 1e6;
-	assert_true(fabs(left_s - 20 * 240.0 / 90) < 0.001);
+	assert_true(fabs(left_s - 20 * 310.0 / 160) < 0.001);
 	/* A pause is no work. */
 	int64_t worked_us = session_worked_us(&player.session, player.now_us);
 	play(&player, "~5000s pause +1000s ~1000s next");
