@@ -126,7 +126,8 @@ struct faults {
 	size_t warnings;
 };
 
-/* Adds a fault. Copies file, not code. Control characters in the text become '?'. */
+/* Adds a fault, unless the same one is there. Copies file, not code. Control characters in the text
+ * become '?'. */
 void fault_add(struct faults *faults, enum fault_severity severity, const char *file,
 	       struct position position, const char *code, const char *format, ...)
 	__attribute__((format(printf, 6, 7)));
@@ -184,8 +185,9 @@ struct quantity {
 };
 
 /* Reads "NUMBER UNIT": a plain decimal number (optional sign, at most nine digits before the point
- * and four after it, no exponent), at least one space, a unit of the dimension. False leaves *out
- * alone; *why says what was expected. */
+ * and four after it; no exponent) and a unit of the dimension, in capitals or not, "lbs" too; the
+ * space between them may be left out. False leaves *out alone, and *why says what was expected; the
+ * caller frees it. */
 bool quantity_parse(const char *text, enum dimension dimension, struct quantity *out, char **why);
 
 /* The value in mm, mm2, newton, 1 (percent / 100) or s. */
@@ -195,6 +197,9 @@ struct quantity quantity_convert(struct quantity quantity, enum unit unit);
 
 /* a + b in a's unit, rounded to a hundredth: finer than any tension head is set. */
 struct quantity quantity_sum(struct quantity a, struct quantity b);
+
+/* "4.5 to 112.4 lb": two values in the base unit, said in another. The caller frees it. */
+char *quantity_range(double min, double max, enum unit unit);
 
 /* Whether they print alike in a's unit. */
 bool quantity_same(struct quantity a, struct quantity b);
@@ -270,6 +275,10 @@ bool yaml_int(const struct yaml_node *node, int min, int max, int *out);
 bool yaml_bool(const struct yaml_node *node, bool *out); /* yes | no */
 bool yaml_choice(const struct yaml_node *node, const char *const *names, int *out);
 bool yaml_quantity(const struct yaml_node *node, enum dimension dimension, struct quantity *out);
+
+/* The same, plausible only from min to max in the base unit (quantity_base). */
+bool yaml_quantity_within(const struct yaml_node *node, enum dimension dimension, double min,
+			  double max, struct quantity *out);
 
 /* A fault at a value, or at its key. */
 void yaml_fault(const struct yaml_node *node, const char *code, const char *format, ...)

@@ -17,21 +17,35 @@ static void make_printable(char *text)
 	}
 }
 
+/* A file may be read twice: to see what it is, and then as what it is. */
+static bool is_known(const struct faults *faults, const char *file, struct position position,
+		     const char *text)
+{
+	for (size_t i = 0; i < faults->count; i++) {
+		const struct fault *fault = &faults->items[i];
+		if (fault->position.line == position.line &&
+		    fault->position.column == position.column && strcmp(fault->text, text) == 0 &&
+		    strcmp(fault->file, file) == 0)
+			return true;
+	}
+	return false;
+}
+
 void fault_vadd(struct faults *faults, enum fault_severity severity, const char *file,
 		struct position position, const char *code, const char *format, va_list values)
 {
 	char *text = NULL;
 
-	if (severity == FAULT_ERROR)
-		faults->errors++;
-	else
-		faults->warnings++;
-	if (faults->count == FAULTS_MAX)
-		return;
 	if (vasprintf(&text, format, values) < 0)
 		text = memory_copy(code);
 	make_printable(text);
-
+	bool known = is_known(faults, file, position, text);
+	if (!known)
+		*(severity == FAULT_ERROR ? &faults->errors : &faults->warnings) += 1;
+	if (known || faults->count == FAULTS_MAX) {
+		free(text);
+		return;
+	}
 	faults->items = memory_resize(faults->items, faults->count + 1, sizeof(faults->items[0]));
 	faults->items[faults->count++] = (struct fault){
 		.file = memory_copy(file),

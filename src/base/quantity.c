@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 /* Factors to the base unit of the dimension; exact (NIST SP 811, Appendix B). */
 static const struct {
@@ -74,6 +75,40 @@ bool unit_parse(const char *name, enum unit *out)
 	return false;
 }
 
+/* A unit as people write it: small or capital, one or many ("Kg", "lbs"). */
+static bool find_unit(const char *name, enum dimension dimension, enum unit *out)
+{
+	size_t length = strlen(name);
+	bool many = dimension == DIMENSION_TENSION && length > 2 &&
+		    tolower((unsigned char)name[length - 1]) == 's';
+
+	for (enum unit unit = 0; unit < UNIT_COUNT; unit++) {
+		if (units[unit].dimension != dimension)
+			continue;
+		size_t own = strlen(units[unit].name);
+		if (strncasecmp(units[unit].name, name, own) == 0 && own == length - many) {
+			*out = unit;
+			return true;
+		}
+	}
+	return false;
+}
+
+/* "24,5 kg" */
+static bool has_decimal_comma(const char *text)
+{
+	text += *text == '-' || *text == '+';
+	text += count_digits(text);
+	return *text == ',' && count_digits(text + 1) > 0;
+}
+
+static char *comma_fault(const char *text)
+{
+	int before = (int)strcspn(text, ",");
+
+	return memory_format("write \"%.*s.%s\", with a point", before, text, text + before + 1);
+}
+
 bool quantity_parse(const char *text, enum dimension dimension, struct quantity *out, char **why)
 {
 	const char *expected = dimension_examples[dimension];
@@ -81,23 +116,21 @@ bool quantity_parse(const char *text, enum dimension dimension, struct quantity 
 	enum unit unit;
 
 	*why = NULL;
+	if (has_decimal_comma(text)) {
+		*why = comma_fault(text);
+		return false;
+	}
 	if (length == 0) {
 		*why = memory_format("expected %s, not \"%s\"", expected, text);
 		return false;
 	}
-	const char *name = text + length;
-	size_t blanks = strspn(name, " ");
-	name += blanks;
+	const char *name = text + length + strspn(text + length, " ");
 	if (*name == '\0') {
 		*why = memory_format("a unit is missing: expected %s", expected);
 		return false;
 	}
-	if (!unit_parse(name, &unit) || units[unit].dimension != dimension) {
+	if (!find_unit(name, dimension, &unit)) {
 		*why = memory_format("unit \"%s\" is not known here: expected %s", name, expected);
-		return false;
-	}
-	if (blanks == 0) {
-		*why = memory_format("a space is missing before the unit: expected %s", expected);
 		return false;
 	}
 	/* The digits are checked: strtod cannot meet an exponent, hex or locale surprises here, as
@@ -171,4 +204,13 @@ const char *quantity_text(struct quantity quantity, char buffer[static QUANTITY_
 	size_t length = strlen(buffer);
 	snprintf(buffer + length, QUANTITY_TEXT_MAX - length, " %s", units[quantity.unit].name);
 	return buffer;
+}
+
+char *quantity_range(double min, double max, enum unit unit)
+{
+	char least[QUANTITY_TEXT_MAX], most[QUANTITY_TEXT_MAX];
+	double factor = units[unit].factor;
+
+	return memory_format("%s to %s", number_text(min / factor, least),
+			     quantity_text((struct quantity){max / factor, unit}, most));
 }

@@ -3,6 +3,7 @@
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 static struct position key_of(const struct yaml_node *node)
 {
@@ -49,11 +50,20 @@ struct yaml_node *yaml_get(const struct yaml_node *map, const char *key)
 	return NULL;
 }
 
+/* "Job": reported as unknown, with the way to write it. */
+static bool is_in_capitals(const struct yaml_node *map, const char *key)
+{
+	for (const struct yaml_node *node = map->first; node; node = node->next)
+		if (strcasecmp(node->key, key) == 0)
+			return true;
+	return false;
+}
+
 struct yaml_node *yaml_need(const struct yaml_node *map, const char *key)
 {
 	struct yaml_node *node = yaml_get(map, key);
 
-	if (!node && map && map->kind == YAML_MAP)
+	if (!node && map && map->kind == YAML_MAP && !is_in_capitals(map, key))
 		yaml_fault_key(map, "key-missing", "key \"%s\" is missing%s%s", key,
 			       map->key ? " in " : "", map->key ? map->key : "");
 	return node;
@@ -70,6 +80,21 @@ static char *name_list(const char *const *names)
 		text_add(&list, names[i]);
 	}
 	return text_take(&list);
+}
+
+/* In { mains: 24,5 kg } the comma ends a value, and "5 kg" is taken for the next key. */
+static bool report_comma(const struct yaml_node *map, const struct yaml_node *node)
+{
+	const struct yaml_node *before = map->first;
+
+	while (before && before->next != node)
+		before = before->next;
+	if (!before || before->kind != YAML_SCALAR || strspn(node->key, "0123456789") == 0 ||
+	    before->text[0] == '\0' || before->text[strspn(before->text, "+-0123456789")])
+		return false;
+	yaml_fault_key(node, "key-unknown", "write \"%s.%s\", with a point: a comma ends the value",
+		       before->text, node->key);
+	return true;
 }
 
 static void report_unknown(const struct yaml_node *node, const char *const *keys)
@@ -100,7 +125,7 @@ bool yaml_is_map(const struct yaml_node *node, const char *const *keys)
 		const char *const *key = keys;
 		while (*key && strcmp(*key, member->key) != 0)
 			key++;
-		if (!*key)
+		if (!*key && !report_comma(node, member))
 			report_unknown(member, keys);
 	}
 	return true;
@@ -219,5 +244,24 @@ bool yaml_quantity(const struct yaml_node *node, enum dimension dimension, struc
 		return true;
 	yaml_fault(node, "value-quantity", "%s", why);
 	free(why);
+	return false;
+}
+
+bool yaml_quantity_within(const struct yaml_node *node, enum dimension dimension, double min,
+			  double max, struct quantity *out)
+{
+	struct quantity quantity;
+
+	if (!yaml_quantity(node, dimension, &quantity))
+		return false;
+	double value = quantity_base(quantity);
+	if (value >= min && value <= max) {
+		*out = quantity;
+		return true;
+	}
+	char *range = quantity_range(min, max, quantity.unit);
+	yaml_fault(node, "value-range", "%s is not plausible for a racket: expected %s", node->text,
+		   range);
+	free(range);
 	return false;
 }

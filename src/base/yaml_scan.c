@@ -132,6 +132,22 @@ static bool take_key(struct scan *scan, const char *text, size_t length, struct 
 	return false;
 }
 
+/* "job: club #12": the value is "club". With a space after it, # is meant as a comment. */
+static void look_for_comment(struct scan *scan, struct fy_event *event,
+			     const struct yaml_node *node)
+{
+	const struct fy_mark *end = fy_event_end_mark(event);
+	const char *at = scan->document->bytes + (end ? end->input_pos : 0);
+
+	at += strspn(at, " ");
+	if (!end || *at != '#' || strchr(" \t\r\n#!", at[1]))
+		return;
+	yaml_warn(node, "value-comment",
+		  "the value ends before #, which begins a comment: write \"%s %.*s\" in quotes if "
+		  "it belongs to it",
+		  node->text, (int)strcspn(at, "\r\n"), at);
+}
+
 static bool on_scalar(struct scan *scan, struct fy_event *event, struct position position)
 {
 	size_t length = 0;
@@ -153,6 +169,8 @@ static bool on_scalar(struct scan *scan, struct fy_event *event, struct position
 	struct yaml_node *node = attach(scan, YAML_SCALAR, position);
 	node->text = memory_copy_part(text, length);
 	node->plain = style == FYSS_PLAIN;
+	if (node->plain && length > 0)
+		look_for_comment(scan, event, node);
 	return true;
 }
 
@@ -205,6 +223,16 @@ static bool on_event(struct scan *scan, struct fy_event *event)
 	}
 }
 
+/* What two slips of the hand are called by libfyaml, and what to do about them. */
+static const char *plain_words(const char *message)
+{
+	if (strstr(message, "nested block mapping"))
+		return "a colon inside a value: write the value in quotes";
+	if (strstr(message, "multiline plain key"))
+		return "the next line is indented too far: keys of one map begin in the same column";
+	return message;
+}
+
 static void report_syntax(struct yaml_document *document, struct fy_diag *diag)
 {
 	void *cursor = NULL;
@@ -216,7 +244,8 @@ static void report_syntax(struct yaml_document *document, struct fy_diag *diag)
 		return;
 	}
 	fault_add(document->faults, FAULT_ERROR, document->file,
-		  (struct position){error->line, error->column}, "yaml-syntax", "%s", error->msg);
+		  (struct position){error->line, error->column}, "yaml-syntax", "%s",
+		  plain_words(error->msg));
 }
 
 static bool scan_events(struct scan *scan, struct fy_parser *parser, struct fy_diag *diag)

@@ -175,6 +175,19 @@ static void read_times(const struct yaml_node *root, struct bench *bench)
 		bench->pedals[i].times = bench->times;
 }
 
+static void check_language(const struct yaml_node *node)
+{
+	char *looked = NULL;
+	char *path = node ? path_find(PATH_VOICE, node->text, NULL, &looked) : NULL;
+
+	if (looked)
+		yaml_fault(node, "voice-language",
+			   "there is no phrasebook \"%s\": looked for %s.yaml in %s", node->text,
+			   node->text, looked);
+	free(looked);
+	free(path);
+}
+
 static void read_voice(const struct yaml_node *root, struct bench *bench)
 {
 	static const char *const keys[] = {"language", "name", "rate", "volume",
@@ -191,6 +204,8 @@ static void read_voice(const struct yaml_node *root, struct bench *bench)
 	if (strchr(bench->language, '/'))
 		yaml_fault(yaml_get(map, "language"), "voice-language",
 			   "expected a language such as \"en\", not a path");
+	else
+		check_language(yaml_get(map, "language"));
 	replace_text(yaml_get(map, "name"), &bench->voice);
 	yaml_int(yaml_get(map, "rate"), RATE_MIN_WPM, RATE_MAX_WPM, &bench->rate_wpm);
 	yaml_bool(yaml_get(map, "tone"), &bench->tone);
@@ -282,7 +297,10 @@ static struct bench *read_document(struct yaml_document *document, struct faults
 	struct bench *bench = bench_new();
 	const struct yaml_node *root = document->root;
 	const struct yaml_node *pedals = yaml_get(root, "pedals");
-	yaml_is_map(root, keys);
+	if (yaml_get(root, "job"))
+		yaml_fault(root, "file-kind", "this is a job plan, not a bench file");
+	else
+		yaml_is_map(root, keys);
 	if (yaml_is_list(pedals))
 		for (const struct yaml_node *node = pedals->first; node; node = node->next)
 			read_pedal(node, bench);

@@ -43,10 +43,10 @@ command_function command_check, command_steps, command_draw, command_run, comman
 
 /* ---- 2. check, draw ---- */
 
-enum file_kind { FILE_PATTERN, FILE_JOB, FILE_PHRASEBOOK, FILE_BENCH };
+enum file_kind { FILE_JOB, FILE_PATTERN, FILE_PHRASEBOOK, FILE_BENCH };
 
-/* By the keys that only one kind has. */
-enum file_kind file_kind_of(const struct yaml_document *document);
+/* By the keys that only one kind has; false with a fault if there is none of them. */
+bool file_kind_find(const struct yaml_document *document, enum file_kind *out);
 
 /* ---- 3. steps ---- */
 

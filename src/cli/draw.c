@@ -13,6 +13,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 struct wish {
 	const char *input;
@@ -85,21 +86,45 @@ static enum draw_result draw_pattern_file(const struct yaml_document *document,
 	return result;
 }
 
+/* A file, or the name of a pattern. The caller frees it. */
+static char *input_path(const char *input)
+{
+	char *looked = NULL;
+	char *path = NULL;
+
+	if (access(input, F_OK) != 0 && !strchr(input, '/') && strcmp(input, "-") != 0)
+		path = path_find(PATH_PATTERNS, input, NULL, &looked);
+	free(looked);
+	return path ? path : memory_copy(input);
+}
+
+static enum draw_result draw_document(const struct yaml_document *document, const struct wish *wish,
+				      const struct bench *bench, struct faults *faults)
+{
+	enum file_kind kind;
+
+	if (!file_kind_find(document, &kind))
+		return DRAW_INPUT;
+	if (kind == FILE_JOB)
+		return draw_job(document, wish, bench, faults);
+	if (!wish->card)
+		return draw_pattern_file(document, wish, bench, faults);
+	fault_add(faults, FAULT_ERROR, document->file, (struct position){1, 1}, "draw-card",
+		  "a bench card needs a job plan: tensions are not in a pattern");
+	return DRAW_INPUT;
+}
+
 static enum draw_result draw(const struct wish *wish, struct faults *faults)
 {
 	struct bench *bench = bench_find(wish->bench_file, faults);
-	struct yaml_document *document = bench ? yaml_read(wish->input, faults) : NULL;
-	enum draw_result result = DRAW_INPUT;
+	char *path = input_path(wish->input);
+	struct yaml_document *document = bench ? yaml_read(path, faults) : NULL;
+	enum draw_result result =
+		document ? draw_document(document, wish, bench, faults) : DRAW_INPUT;
 
-	if (document && file_kind_of(document) == FILE_JOB)
-		result = draw_job(document, wish, bench, faults);
-	else if (document && !wish->card)
-		result = draw_pattern_file(document, wish, bench, faults);
-	else if (document)
-		fault_add(faults, FAULT_ERROR, document->file, (struct position){1, 1}, "draw-card",
-			  "a bench card needs a job plan: tensions are not in a pattern");
 	yaml_free(document);
 	bench_free(bench);
+	free(path);
 	return result;
 }
 
@@ -121,7 +146,7 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 		.name = "pullcall draw",
 		.usage = "JOB|PATTERN --output FILE [OPTION...]",
 		.about =
-			"Draws the string bed of a job plan or a pattern file: SVG, PDF or PNG, as the name "
+			"Draws the string bed of a job plan or a pattern (its file, or its name): SVG, PDF or PNG, as the name "
 			"of FILE ends; \"-\" is SVG on standard output.",
 		.end = "Exit: 0 done, 1 the file is at fault, 2 wrong usage, 74 the picture cannot be "
 		       "written.",

@@ -11,16 +11,9 @@ static bool read_length(const struct yaml_node *node, double min_mm, double max_
 {
 	struct quantity quantity;
 
-	if (!yaml_quantity(node, DIMENSION_LENGTH, &quantity))
+	if (!yaml_quantity_within(node, DIMENSION_LENGTH, min_mm, max_mm, &quantity))
 		return false;
-	double mm = quantity_base(quantity);
-	if (mm < min_mm || mm > max_mm) {
-		yaml_fault(node, "value-range",
-			   "%s is not plausible for a racket: expected %g to %g mm", node->text,
-			   min_mm, max_mm);
-		return false;
-	}
-	*out_mm = mm;
+	*out_mm = quantity_base(quantity);
 	return true;
 }
 
@@ -152,13 +145,8 @@ bool tension_is_plausible(struct quantity tension)
 
 bool tension_read(const struct yaml_node *node, struct quantity *out)
 {
-	if (!yaml_quantity(node, DIMENSION_TENSION, out))
-		return false;
-	if (tension_is_plausible(*out))
-		return true;
-	yaml_fault(node, "value-range", "%s is not plausible for a racket: expected %g to %g N",
-		   node->text, TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON);
-	return false;
+	return yaml_quantity_within(node, DIMENSION_TENSION, TENSION_LEAST_NEWTON,
+				    TENSION_MOST_NEWTON, out);
 }
 
 static void read_range(const struct yaml_node *root, struct pattern *pattern)

@@ -2,6 +2,7 @@
 #include "job/job.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 static struct quantity adjusted(const struct job *job, enum string_kind strings, int number,
 				const struct adjustment **last)
@@ -56,10 +57,12 @@ static void check_plausible(const struct job *job, const struct pattern *pattern
 		char value[QUANTITY_TEXT_MAX];
 		if (!by || tension_is_plausible(tension))
 			continue;
+		char *range =
+			quantity_range(TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON, tension.unit);
 		fault_add(faults, FAULT_ERROR, job->file, by->position, "adjust-tension",
-			  "%s for %s %d is not plausible for a racket: expected %g to %g N",
-			  quantity_text(tension, value), string_name(strings), n,
-			  TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON);
+			  "%s for %s %d is not plausible for a racket: expected %s",
+			  quantity_text(tension, value), string_name(strings), n, range);
+		free(range);
 		return;
 	}
 }
@@ -125,6 +128,13 @@ bool job_fits(const struct job *job, const struct pattern *pattern, struct fault
 
 static void report_missing(const struct job *job, const char *looked, struct faults *faults)
 {
+	size_t length = strlen(job->pattern);
+	if (length > 5 && strcmp(job->pattern + length - 5, ".yaml") == 0) {
+		fault_add(faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
+			  "write the name without .yaml: \"pattern: %.*s\"", (int)length - 5,
+			  job->pattern);
+		return;
+	}
 	char *nearest = path_nearest(PATH_PATTERNS, job->pattern, job->file);
 	char *guess = nearest ? memory_format(" (did you mean \"%s\"?)", nearest) : NULL;
 

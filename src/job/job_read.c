@@ -69,7 +69,11 @@ static void read_tensions(const struct yaml_node *root, struct job *job)
 	const struct yaml_node *map = yaml_need(root, "tension");
 	int choice;
 
-	if (yaml_is_map(map, keys)) {
+	if (map && map->kind == YAML_SCALAR) {
+		yaml_fault(
+			map, "value-kind",
+			"write both with their unit: \"tension: { mains: 54 lb, crosses: 52 lb }\"");
+	} else if (yaml_is_map(map, keys)) {
 		read_tension(yaml_need(map, "mains"), job, STRING_MAIN);
 		read_tension(yaml_need(map, "crosses"), job, STRING_CROSS);
 	}
@@ -173,6 +177,18 @@ static void read_length(const struct yaml_node *map, struct string_length *out)
 	}
 }
 
+/* "string: poly" */
+static void report_string_name(const struct yaml_node *node, bool one)
+{
+	if (one)
+		yaml_fault(node, "value-kind", "write \"string: { whole: { name: %s } }\"",
+			   node->text);
+	else
+		yaml_fault(node, "value-kind",
+			   "write \"string: { mains: { name: %s }, crosses: { name: %s } }\"",
+			   node->text, node->text);
+}
+
 static void read_lengths(const struct yaml_node *root, struct job *job)
 {
 	static const char *const two_keys[] = {"mains", "crosses", NULL};
@@ -180,7 +196,9 @@ static void read_lengths(const struct yaml_node *root, struct job *job)
 	bool one = job->method == METHOD_ONE_PIECE;
 	const struct yaml_node *map = yaml_get(root, "string");
 
-	if (yaml_is_map(map, one ? one_keys : two_keys)) {
+	if (map && map->kind == YAML_SCALAR) {
+		report_string_name(map, one);
+	} else if (yaml_is_map(map, one ? one_keys : two_keys)) {
 		read_length(yaml_get(map, "mains"), &job->length[STRING_MAIN]);
 		read_length(yaml_get(map, "crosses"), &job->length[STRING_CROSS]);
 		read_length(yaml_get(map, "whole"), &job->whole);
@@ -292,9 +310,21 @@ static struct job *read_job(struct yaml_document *document)
 	return NULL;
 }
 
+static bool is_pattern(const struct yaml_node *root)
+{
+	const struct yaml_node *name = yaml_get(root, "pattern");
+
+	if (yaml_get(root, "job") || !yaml_get(root, "holes"))
+		return false;
+	yaml_fault(root, "file-kind", "this is a pattern; a job plan names it: \"pattern: %s\"",
+		   name && name->text ? name->text : "NAME");
+	return true;
+}
+
 static struct job *read_document(struct yaml_document *document)
 {
-	struct job *job = document ? read_job(document) : NULL;
+	bool plan = document && !is_pattern(document->root);
+	struct job *job = plan ? read_job(document) : NULL;
 
 	yaml_free(document);
 	return job;

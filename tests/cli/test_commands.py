@@ -121,7 +121,6 @@ class Commands(unittest.TestCase):
         self.refused(plan + "detail: quick\n", at(end, 1) + 'duplicate key "detail"')
         self.refused(plan.replace("54 lb", "54 stone"), at(6, 19) + 'unit "stone" is not known here')
         self.refused(plan.replace("54 lb", "54"), at(6, 19) + "a unit is missing")
-        self.refused(plan.replace("54 lb", "54lb"), at(6, 19) + "a space is missing before the unit")
         self.refused(plan.replace("mains 7-8", "mains 7-9"), "there is no main 9")
         self.refused(plan.replace("54 lb", "70 lb"), "outside the maker's range")
         self.refused(plan.replace("lead: 1", "lead: 4"), "expected a whole number from 1 to 3")
@@ -133,6 +132,44 @@ class Commands(unittest.TestCase):
         self.refused(b"job: a\0b\n", ":1:7: error: a NUL byte")
         self.refused(b"job: caf\xe9\n", ":1:9: error: not UTF-8")
         self.refused("", "the file is empty")
+
+    def test_what_is_often_typed_works_or_is_shown(self):
+        """Each slip of the hand is taken for what it means, or answered with the line to write."""
+        plan = DEMO.read_text(encoding="utf-8")
+        for typed in ("54lb", "54 lbs", "54 LB", "24.5Kg"):
+            result = self.pullcall("check", self.write("plan.yaml", plan.replace("54 lb", typed)))
+            self.assertEqual((result.returncode, result.stdout, result.stderr), (0, "1 job plan, 58 calls: no faults\n", ""), typed)
+        bare = "".join(line for line in plan.splitlines(True) if not line.startswith(("string:", "  mains: ", "  crosses: ")))
+        for content, message in (
+                (plan.replace("{ mains: 54 lb, crosses: 52 lb }", "54/52"), 'write both with their unit: "tension: { mains: 54 lb'),
+                (plan.replace("54 lb", "24,5 kg"), 'write "24.5 kg", with a point'),
+                (bare + "string: poly\n", 'write "string: { mains: { name: poly }, crosses: { name: poly } }"'),
+                (plan.replace("job: ridge", "job: club: ridge"), ":2:10: error: a colon inside a value: write the value in quotes"),
+                (plan.replace("stringer:", " stringer:"), "indented too far"),
+                (plan.replace("job:", "Job:", 1), 'unknown key "Job": did you mean "job"?'),
+                (plan.replace("open-16x19", "open-16x19.yaml"), 'write the name without .yaml: "pattern: open-16x19"'),
+                (plan.replace("54 lb", "170 lb"), "170 lb is not plausible for a racket: expected 4.5 to 112.4 lb"),
+                (plan.replace("54 lb", "70 lb"), "48.5 lb to 61.73 lb"),
+                ("voice: { language: de }\n", 'there is no phrasebook "de"'),
+                ("hello: there\n", "neither a job plan")):
+            self.refused(content, message)
+        result = self.pullcall("check", self.write("plan.yaml", plan.replace("job: ridge-court-0042", "job: club #12")))
+        self.assertEqual((result.returncode, result.stdout), (0, "1 job plan, 58 calls: no errors, 1 warning\n"))
+        self.assertIn('plan.yaml:2:6: warning: the value ends before #', result.stderr)
+        self.assertIn('write "club #12" in quotes', result.stderr)
+        self.assertEqual(self.pullcall("draw", "open-16x19", "-o", "bed.svg").returncode, 0)
+        self.assertIn("the job has 58", self.pullcall("draw", DEMO, "-o", "bed.svg", "--at", "999").stderr)
+        for arguments, message in ((["run", DEMO, "--bench", DEMO], "this is a job plan, not a bench file"),
+                                   (["run", SOURCE / "patterns/open-16x19.yaml"], 'this is a pattern; a job plan names it: "pattern: open-16x19"')):
+            result = self.pullcall(*arguments)
+            self.assertEqual(result.returncode, 1, arguments)
+            self.assertIn(message, result.stderr)
+
+    def test_check_says_what_it_found(self):
+        patterns = sorted(SOURCE.glob("patterns/*.yaml"))
+        result = self.pullcall("check", DEMO, *patterns)
+        self.assertEqual((result.returncode, result.stdout, result.stderr),
+                         (0, f"1 job plan, 58 calls; {len(patterns)} patterns: no faults\n", ""))
 
     def test_pattern_counts_are_explained(self):
         text = (SOURCE / "patterns/open-16x19.yaml").read_text(encoding="utf-8")

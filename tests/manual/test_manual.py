@@ -195,6 +195,8 @@ class Formats(FormatTest):
             said = set().union(*(PAGES[page].bold(section) for section in sections))
             said |= set(re.findall(r"\{(\w+)\}", "".join(PAGES[page].sections[section] for section in sections)))
             words = {word for word in known(page) if re.match("[A-Za-z]", word)} - {"F14", "N"}
+            if page == "pullcall-bench.5":
+                words.discard("job")  # it tells a plan from a bench file
             if page == "pullcall-phrasebook.5":
                 words |= set(re.findall(r"\{(\w+)\}", (SOURCE / "voice/en.yaml").read_text(encoding="utf-8")))
             self.has(said, words, page)
@@ -436,7 +438,9 @@ class Rendering(ManualTest):
         for page in self.pages():
             result = subprocess.run(["man", "--warnings=w", "-E", "UTF-8", "-l", "-Tutf8", "-Z", page],
                                     stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, check=True)
-            self.assertEqual(result.stderr, "", page)
+            # Where a page of paper ends is no fault: a terminal has no pages.
+            said = [line for line in result.stderr.splitlines() if "will not fit on one page" not in line]
+            self.assertEqual(said, [], page)
 
     def test_mandoc_has_nothing_to_say(self):
         for page in self.pages():
