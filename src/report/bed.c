@@ -4,18 +4,18 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-/* The frame stands below the bars of the mains and to the left of those of the crosses. */
+/* Bars for the mains stand above the frame, bars for the crosses to its right. */
 static const double frame_left = 22, frame_width = 214, bar_longest = 58;
-static const double bars_top = 38; /* room for the time over the longest bar */
+static const double bars_top = 38; /* leaves room for a time above the longest bar */
 static const double number_room = 15, letters_small = 11;
 static const double string_thin = 0.5, string_thick = 4.2, hair = 0.5, thin = 0.9;
 
-/* One string with its place and its time. */
+/* One string, its bar and its labels. */
 struct bar {
 	const struct strand *strand;
 	struct spot line[2]; /* inside the hoop */
-	double at;           /* across the bars: x of a main, y of a cross */
-	int64_t work_us;     /* less than 0: the journal has none */
+	double at;           /* x of a main's bar, y of a cross's */
+	int64_t work_us;     /* below 0: not in the journal */
 	bool slowest;
 	bool labelled;
 	bool numbered;
@@ -29,8 +29,7 @@ struct bed_view {
 	struct bar bars[STRANDS_MAX];
 	int count;
 	double longest_us;
-	double base[2]; /* by string_kind: where its bars stand: y of the mains', x of the crosses'
-			 */
+	double base[2]; /* by string_kind: y where the mains' bars begin, x where the crosses' do */
 };
 
 static int64_t work_on(const struct review *review, const struct strand *strand)
@@ -116,8 +115,8 @@ static int slower_first(const void *a, const void *b)
 	return (x->at > y->at) - (x->at < y->at);
 }
 
-/* Letters stand across the bars, so that neighbours may be too near for all to have some: the
- * slower string goes first, and of numbers the one nearer to the centre. */
+/* Neighbouring labels may overlap. The slower string keeps its time; of numbers, the one nearer to
+ * the centre stays. */
 static bool has_room(const struct bed_view *view, const struct bar *bar, bool numbers)
 {
 	for (int i = 0; i < view->count; i++) {
@@ -144,7 +143,7 @@ static void choose_labels(struct bed_view *view)
 		view->bars[i].numbered = has_room(view, &view->bars[i], true);
 }
 
-/* Crosses over mains, without the weave: thickness is what is to be seen. */
+/* The weave is left out, so that thickness can be compared. */
 static void draw_strings(const struct bed_view *view)
 {
 	for (enum string_kind kind = STRING_MAIN; kind <= STRING_CROSS; kind++) {
@@ -188,7 +187,7 @@ static void draw_guides(const struct bed_view *view, const struct bar *bar)
 		    "class=\"guide\"");
 }
 
-/* Pitch of the closest neighbours of a kind: no bar is wider than that allows. */
+/* Bars are as wide as the closest neighbours of their kind allow. */
 static double bar_width(const struct bed_view *view, enum string_kind kind)
 {
 	double least = 12;
@@ -203,7 +202,6 @@ static double bar_width(const struct bed_view *view, enum string_kind kind)
 	return fmax(0.72 * least, 1);
 }
 
-/* A main is named with its side. */
 static const char *side_word(const struct strand *strand)
 {
 	return strand->kind == STRING_CROSS ? "" : strand->side == SIDE_LEFT ? " left" : " right";
@@ -270,7 +268,7 @@ static void draw_number(const struct bed_view *view, const struct bar *bar)
 	sketch_text(view->canvas, spot, &letters, number, "class=\"number\"");
 }
 
-/* What the bars stand on, and what they are. */
+/* The base lines of the bars, and their headings. */
 static void draw_bases(const struct bed_view *view)
 {
 	const struct layout *layout = &view->layout;

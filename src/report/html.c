@@ -1,4 +1,4 @@
-/* The parts that a page is put together from. */
+/* HTML elements and tables. */
 #include "report/internal.h"
 
 #include <math.h>
@@ -7,7 +7,7 @@
 
 void html_open(struct text *out, const char *title)
 {
-	/* The policy holds the page to its word: nothing is fetched and nothing runs. */
+	/* The policy forbids the page to fetch or run anything. */
 	text_add(out, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n"
 		      "<meta http-equiv=\"Content-Security-Policy\" "
 		      "content=\"default-src 'none'; style-src 'unsafe-inline'\"/>\n"

@@ -9,7 +9,7 @@ struct job_page {
 	struct text *out;
 	struct review review;
 	struct trace trace;
-	struct plan plan; /* its sequence is NULL if the plan of then cannot be done now */
+	struct plan plan; /* its sequence is NULL if this version cannot read the plan */
 };
 
 /* ---- the head ---- */

@@ -1,9 +1,9 @@
-/* Where times stand: scales in steps that people count in, and the lines of a timeline. */
+/* Time axes in round steps, and places on the timeline. */
 #include "report/internal.h"
 
 #include <math.h>
 
-/* No step is left out that a person would take between a second and a day; beyond, by tens. */
+/* The least round step that is long enough: from a second to a day, then by tens. */
 static double step_over(double least_us)
 {
 	static const int seconds[] = {1,   2,   5,    10,   15,   30,    60,    120,  300,

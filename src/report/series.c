@@ -4,7 +4,7 @@
 #include <stdio.h>
 
 static const double top = 14, bottom = 176;
-static const double margin = 8; /* left and right of the first and the last point */
+static const double margin = 8; /* beside the first and the last point */
 static const double hair = 0.5, thin = 0.9, curve = 1.8, dash = 4, point = 2.4, ring = 5;
 
 enum { STROKES = 6, NUMBERS = 8, CURVE_STEPS = 60, NEWEST = 50 };
@@ -23,7 +23,7 @@ size_t series_first(const struct review_group *group)
 	return group->count > NEWEST ? group->count - NEWEST : 0;
 }
 
-/* n counts the jobs of the group from 1. */
+/* n: the job's number in the group, from 1. */
 static double x_of(const struct series_view *view, double n)
 {
 	double steps = fmax((double)(view->group->count - view->first) - 1, 1);
@@ -101,12 +101,12 @@ static void draw_limits(const struct series_view *view)
 	limit.dash_mm = dash;
 	draw_level(view, limits->centre, &middle);
 	if (limits->high <= limits->centre)
-		return; /* one time for all */
+		return; /* all jobs took the same time */
 	draw_level(view, fmax(limits->low, 0), &limit);
 	draw_level(view, limits->high, &limit);
 }
 
-/* From point to point: what came after what. */
+/* Joins the points in order. */
 static void draw_thread(const struct series_view *view)
 {
 	const struct pen pen = pen_line(GREY, thin);

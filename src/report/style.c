@@ -4,9 +4,8 @@
 
 #include <stddef.h>
 
-/* What pictures are drawn in, by the name that the style has for it, and its stand-in on dark
- * paper. Text in every one of them that carries text has a contrast of at least 4.5 to the paper
- * (WCAG 2.2, success criterion 1.4.3); core and pale lie under ink only. */
+/* The colours of pictures on light and on dark paper. Those that text is written in have a contrast
+ * of at least 4.5 to the paper (WCAG 2.2, success criterion 1.4.3). */
 static const struct {
 	const char *name;
 	int light;
@@ -28,7 +27,7 @@ static void add_colours(struct text *out, bool dark)
 	text_add(out, "}");
 }
 
-/* The pictures bring their colours as attributes, which any rule outweighs. */
+/* Pictures have their colours as attributes; these rules replace them. */
 static void add_picture_colours(struct text *out)
 {
 	for (size_t i = 0; i < COLOURS; i++) {

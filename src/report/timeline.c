@@ -7,7 +7,7 @@ static const double hair = 0.5, thin = 0.9;
 
 enum { LINES_MOST = 12, TICKS = 5 };
 
-/* The least time a line, of those that people count in, with which there are not too many. */
+/* The shortest round length of a line that needs at most LINES_MOST lines. */
 static double line_length_us(int64_t work_us)
 {
 	static const int minutes[] = {1, 2, 5, 10, 15, 30, 60, 120};
@@ -51,7 +51,7 @@ static bool is_solid(const struct trace_call *call)
 	return call->string == 'm';
 }
 
-/* The longest stretch of a part that no pause cuts through. */
+/* The longest stretch between two pause marks: room for a label. */
 static void find_uncut(const struct trace *trace, double *from_us, double *to_us)
 {
 	double begin_us = *from_us, end_us = *to_us, best_us = -1, at_us = begin_us;
@@ -88,7 +88,7 @@ static void draw_label(const struct timeline *timeline, const struct trace_call 
 	sketch_text(timeline->canvas, from, &letters, label, "class=\"string\"");
 }
 
-/* One line's part of a visit. */
+/* The part of a visit that is in one line. */
 static void draw_part(const struct timeline *timeline, const struct trace_call *call, int line,
 		      double from_us, double to_us)
 {
@@ -106,8 +106,7 @@ static void draw_part(const struct timeline *timeline, const struct trace_call *
 		   wide - 2 * edge, TIMELINE_HEIGHT - 2 * edge, &pen, "class=\"block\"");
 }
 
-/* A visit that goes over the end of a line is carried on in the next, its label in the longest
- * part. */
+/* A visit may span several lines; its label goes into the longest part. */
 static void draw_visit(const struct timeline *timeline, const struct trace_visit *visit)
 {
 	const struct trace_call *call = &timeline->trace->calls[visit->call];
@@ -149,7 +148,7 @@ static void draw_visits(const struct timeline *timeline)
 		draw_visit(timeline, visit);
 		if (strcmp(its, phase) == 0)
 			continue;
-		/* The name of a phase stands where it begins; of a short one, if there is room. */
+		/* A phase is named where it begins, if the name before leaves room. */
 		int line = timeline_line(timeline, (double)visit->begin_us + 1);
 		struct spot spot = timeline_spot(timeline, line, (double)visit->begin_us);
 		phase = its;

@@ -1,4 +1,4 @@
-/* What happened on the way, below the line in which it did. */
+/* The marks below the lines of a timeline, and their legend. */
 #include "report/internal.h"
 
 #include <math.h>
@@ -30,7 +30,7 @@ static void draw_number(struct canvas *canvas, struct spot spot, const char *num
 	sketch_text(canvas, spot, &letters, number, "class=\"value\"");
 }
 
-/* Round: within a run. Square: between two. Hollow round: a repeat. A triangle points back. */
+/* Disc: pause. Square: program closed. Ring: asked again. Triangle: a step back. */
 static void draw_mark_shape(struct canvas *canvas, enum trace_mark_kind kind, struct spot spot,
 			    const char *number)
 {
@@ -56,7 +56,7 @@ static void draw_mark_shape(struct canvas *canvas, enum trace_mark_kind kind, st
 	}
 }
 
-/* Marks stand below their moment, or beside it where others do; a stalk leads there. */
+/* A mark is moved aside where others stand; its stalk points to the moment. */
 static void draw_mark(const struct timeline *timeline, const struct trace_mark *mark, double x)
 {
 	const struct pen stalk = pen_line(ACCENT, stalk_width), cut = pen_line(PAPER, 3);
@@ -76,7 +76,7 @@ static void draw_mark(const struct timeline *timeline, const struct trace_mark *
 	draw_mark_shape(timeline->canvas, mark->kind, place, number);
 }
 
-/* The marks of one line: apart from each other as long as there is room for all. */
+/* Spreads the marks of one line so that they overlap only if there are too many. */
 static void draw_marks_of_line(const struct timeline *timeline, const struct trace_mark *marks,
 			       size_t count, int line)
 {

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Room for one thing more, zeroed; the room doubles. */
+/* Adds a zeroed element; the array doubles when it is full. */
 static void *one_more(void *things, size_t *count, size_t size)
 {
 	if ((*count & (*count - 1)) == 0)
@@ -29,7 +29,7 @@ static enum journal_status read_calls(struct journal *journal, int64_t job, stru
 				"SELECT phase, string, number, side, text FROM call WHERE job = ?1 "
 				"ORDER BY n",
 				&row);
-	size_t count = 1; /* none has the number 0 */
+	size_t count = 1; /* calls are numbered from 1 */
 	bool more = false;
 
 	if (status != JOURNAL_OK)
@@ -57,7 +57,7 @@ struct event {
 	int call;
 	bool working;
 	int64_t wall_us;
-	int64_t span_us; /* to the next event of the run */
+	int64_t span_us; /* until the next event of the run */
 };
 
 static struct event event_of(sqlite3_stmt *row)
@@ -72,7 +72,7 @@ static struct event event_of(sqlite3_stmt *row)
 	const char *kind = (const char *)sqlite3_column_text(row, 1);
 
 	if (!kind || !journal_kind_parse(kind, &event.kind))
-		event.kind = JOURNAL_ANNOUNCED; /* of a later version: time passes all the same */
+		event.kind = JOURNAL_ANNOUNCED; /* a kind of a later version still takes time */
 	return event;
 }
 
@@ -99,8 +99,8 @@ static struct trace_mark *add_mark(struct trace *trace, enum trace_mark_kind kin
 
 enum clock_state { WAITING, WORKING, PAUSED };
 
-/* Between two events of one run: work, or part of a pause, which begins with the first event after
- * which the clock does not run; or the wait for the first press, or after the last call. */
+/* The time from an event to the next one of the same run is work, part of a pause, or neither: the
+ * wait for the first press of a run, or after the last call. */
 static void pass_time(struct trace *trace, const struct event *from, enum clock_state *clock)
 {
 	struct trace_visit *visit = visit_now(trace);
@@ -119,7 +119,7 @@ static void pass_time(struct trace *trace, const struct event *from, enum clock_
 		return;
 	if (*clock != PAUSED)
 		add_mark(trace, TRACE_PAUSE, from);
-	/* Steps within a pause leave their marks after it. */
+	/* Steps made while paused have added marks after the pause's. */
 	size_t i = trace->mark_count - 1;
 	while (trace->marks[i].kind != TRACE_PAUSE)
 		i--;
@@ -148,7 +148,7 @@ static void begin_visit(struct trace *trace, const struct event *event)
 	if (visit && visit->left == JOURNAL_STARTED)
 		visit->left = event->kind;
 	if (event->call < 1 || event->call > trace->call_count)
-		return; /* past the last */
+		return; /* past the last call */
 	trace->visits = one_more(trace->visits, &trace->visit_count, sizeof *trace->visits);
 	trace->visits[trace->visit_count - 1] = (struct trace_visit){
 		.call = event->call,
@@ -157,7 +157,7 @@ static void begin_visit(struct trace *trace, const struct event *event)
 	};
 }
 
-/* What the person at the pedal did, at the call at which it was done. */
+/* Marks what the stringer did, at the call that was current. */
 static void note_step(struct trace *trace, const struct event *event)
 {
 	struct trace_visit *visit = visit_now(trace);

@@ -1,4 +1,4 @@
-/* CSV and JSON Lines: the columns of a statement, whatever they are. */
+/* CSV and JSON Lines: one statement for each table, written column by column. */
 #include "review/internal.h"
 
 #include "base/base.h"
@@ -44,6 +44,8 @@ static const char *const table_sql[] = {
 		"WHERE j.id = ?1 AND e.job = ?1 ORDER BY e.seq",
 };
 
+/* clang-format on */
+
 static const char *const format_names[] = {"csv", "json", "xes"};
 static const char *const table_names[] = {"jobs", "calls", "events"};
 
@@ -86,7 +88,7 @@ static void add_utf8(struct text *out, const char *text)
 	}
 }
 
-/* RFC 4180: quoted if it has to be, quotes doubled. */
+/* RFC 4180: quoted where necessary, quotes doubled. */
 static void add_csv_text(struct text *line, const char *value)
 {
 	if (*value && !strpbrk(value, "\",\r\n")) {
@@ -154,7 +156,7 @@ static void add_json_row(struct text *line, sqlite3_stmt *row)
 	text_free(&clean);
 }
 
-/* The rows of one job, which is bound. */
+/* Writes the rows of the job that is bound. */
 static enum journal_status export_rows(struct journal *journal, sqlite3_stmt *rows,
 				       enum review_format format, struct text *line, FILE *out)
 {
@@ -172,7 +174,7 @@ static enum journal_status export_rows(struct journal *journal, sqlite3_stmt *ro
 	return status;
 }
 
-/* Job by job, so that SQLite never holds more than one. */
+/* One job at a time keeps memory small. */
 static enum journal_status export_jobs(struct journal *journal, sqlite3_stmt *jobs,
 				       sqlite3_stmt *rows, enum review_format format, FILE *out)
 {

@@ -1,5 +1,5 @@
-/* One pass over the spans of all jobs, in the order of the tables: SQLite has nothing to sort or to
- * keep, and memory grows by some hundred bytes a job. */
+/* Reads the spans of all jobs in one pass. SQLite need not sort, and memory grows by about a
+ * hundred bytes a job. */
 #include "review/internal.h"
 
 #include "base/base.h"
@@ -17,7 +17,7 @@ struct tally {
 	double work_us[GATHER_KINDS][GATHER_NUMBERS];
 };
 
-/* Few names, so a search through all of them; usually it is the one seen last. */
+/* There are few names, and usually it is the last one again. */
 static const char *name_of(struct review_overview *overview, sqlite3_stmt *row, int column)
 {
 	const char *name = (const char *)sqlite3_column_text(row, column);
@@ -37,7 +37,6 @@ static bool same_kind(const struct review_kind *a, const struct review_kind *b)
 	       a->detail == b->detail;
 }
 
-/* Few kinds too. */
 static size_t index_of(struct gathered *all, const struct review_kind *kind)
 {
 	for (size_t i = 0; i < all->kind_count; i++) {
@@ -116,8 +115,8 @@ static void add_span(struct gathered_kind *sums, struct gathered_job *job, struc
 	add_to_string(sums, tally, span, working ? span_us : 0);
 }
 
-/* The work on the second half of the numbers over that on the first; of an odd number of them the
- * middle one is left out. */
+/* Work on the second half of the strings over that on the first; the middle one of an odd number is
+ * left out. */
 static double ratio_of_halves(const double *work_us)
 {
 	int highest = GATHER_NUMBERS - 1;

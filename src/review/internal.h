@@ -1,4 +1,4 @@
-/* Between the files of this room. */
+/* What the files of this room share. */
 #ifndef REVIEW_INTERNAL_H
 #define REVIEW_INTERNAL_H
 
@@ -11,15 +11,15 @@
 
 /* ---- which jobs ---- */
 
-/* The numbers of the jobs that pass a filter, the newest first: a subquery for statements whose
- * first six parameters review_bind_filter binds. */
+/* A subquery for the jobs that pass a filter, the newest first. Its parameters ?1 to ?6 are bound
+ * by review_bind_filter. */
 #define REVIEW_WANTED                                                                              \
 	"(SELECT id FROM job WHERE (?1 IS NULL OR stringer = ?1) "                                 \
 	"AND (?2 IS NULL OR pattern = ?2) AND (?3 IS NULL OR method = ?3) "                        \
 	"AND (?4 = 0 OR created_us >= ?4) AND (?5 = 0 OR created_us < ?5) "                        \
 	"ORDER BY created_us DESC, id DESC LIMIT ?6)"
 
-/* The filter must stay as it is while the statement is in use. */
+/* The filter must live as long as the statement is used. */
 void review_bind_filter(sqlite3_stmt *statement, const struct review_filter *filter);
 
 /* ---- what a plan says ---- */
@@ -27,24 +27,24 @@ void review_bind_filter(sqlite3_stmt *statement, const struct review_filter *fil
 /* learner, bench or quick; bench where the plan does not say. */
 const char *plan_detail(const char *plan);
 
-/* Lets statements ask plan_value(plan_text, 'tension' or 'string', 'mains' or 'crosses'). */
+/* Adds the SQL function plan_value(plan_text, 'tension' | 'string', 'mains' | 'crosses'). */
 void plan_functions(sqlite3 *database);
 
-/* ---- what an overview is computed from: a few numbers for each finished job ---- */
+/* ---- what an overview is computed from ---- */
 
-enum { GATHER_NUMBERS = 64 }; /* of strings of one kind; none has more */
+enum { GATHER_NUMBERS = 64 }; /* more than any bed has mains on a side, or crosses */
 enum { GATHER_MAINS_LEFT, GATHER_MAINS_RIGHT, GATHER_CROSSES, GATHER_KINDS };
 
 /* Sums over the jobs of one kind. */
 struct gathered_kind {
-	struct review_kind kind; /* its names belong to the overview, detail is static */
+	struct review_kind kind; /* names belong to the overview */
 	size_t jobs;
 	struct review_string_mean strings[GATHER_KINDS][GATHER_NUMBERS]; /* mean_us: the sum */
 };
 
 struct gathered_job {
 	struct review_time time;
-	const char *stringer; /* one pointer for one name, owned by the overview */
+	const char *stringer; /* belongs to the overview; equal names are equal pointers */
 	size_t kind;          /* index */
 	double phase_us[REVIEW_PHASES];
 	double mains_ratio; /* NaN where there are too few strings */
@@ -59,8 +59,8 @@ struct gathered {
 	size_t kind_count;
 };
 
-/* Reads the jobs that pass the filter; names, and the counts of jobs that are not finished, go to
- * the overview. The caller frees jobs and kinds, whatever comes back. */
+/* Reads the finished jobs that pass the filter, and counts the others in the overview, which owns
+ * the names. The caller frees jobs and kinds in any case. */
 enum journal_status gather(struct journal *journal, const struct review_filter *filter,
 			   struct gathered *out, struct review_overview *overview);
 

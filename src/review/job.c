@@ -1,4 +1,4 @@
-/* One job, read from the views. */
+/* Reads one job from the journal's views. */
 #include "review/internal.h"
 
 #include "base/base.h"
@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Every reader takes the rows of one statement about one job. */
+/* Takes one row of a statement about the job. */
 typedef void take_row(struct review *review, sqlite3_stmt *row);
 
 static enum journal_status each_row(struct journal *journal, struct review *review, const char *sql,
@@ -51,7 +51,7 @@ static struct review_work work_of(sqlite3_stmt *row, int first)
 	};
 }
 
-/* Room for one thing more; the arrays are short, and grow by one. */
+/* Adds a zeroed element; these arrays are short. */
 static void *one_more(void *things, size_t *count, size_t size)
 {
 	things = memory_resize(things, *count + 1, size);
@@ -142,8 +142,7 @@ static const struct {
 	{"SELECT n, text, work_us, 1, repeats, backs FROM call_time WHERE job = ?1 "
 	 "AND repeats + backs > 0 ORDER BY n",
 	 take_unsure},
-	/* The views of a journal of version 1 take waiting to begin, or past the end, for a pause.
-	 */
+	/* In a journal of version 1 the view counts waiting to begin and past the end, too. */
 	{"SELECT p.call, 0, p.wall_us, p.pause_us, p.seq FROM pause_time AS p "
 	 "JOIN event AS e ON e.job = p.job AND e.seq = p.seq JOIN job AS j ON j.id = p.job "
 	 "WHERE p.job = ?1 AND e.kind <> 'started' AND p.call <= j.calls UNION ALL "
@@ -205,7 +204,7 @@ static enum journal_status read_responses(struct journal *journal, struct review
 	return status;
 }
 
-/* What the stringer's jobs of this kind took before this one. */
+/* What the stringer's earlier jobs of this kind took. */
 static enum journal_status read_usual(struct journal *journal, struct review *review)
 {
 	enum { ENOUGH = 4 * REVIEW_RECENT }; /* some may be of another detail */

@@ -34,11 +34,11 @@ enum {
 	TEXT,
 };
 
-/* The call that has started and is not completed: what its events say of it. */
+/* The call that has started but is not complete. */
 struct activity {
 	int call; /* 0: none */
 	bool suspended;
-	struct text attributes; /* as XML, written with each of its events */
+	struct text attributes; /* XML that each of its events repeats */
 };
 
 static void add_string(struct text *xml, const char *key, const char *value)
@@ -55,7 +55,7 @@ static const char *column(sqlite3_stmt *row, int index)
 	return (const char *)sqlite3_column_text(row, index);
 }
 
-/* "weave cross", "pull main", "inspect": without the number, so that the same work at every string
+/* "weave cross", "inspect": without the number of the string, so that the same work on every string
  * is one activity. */
 static void add_activity_name(struct text *xml, sqlite3_stmt *row)
 {
@@ -117,11 +117,11 @@ static const char *leaving(const char *kind)
 	static const char *const done[] = {"next", "finished", NULL};
 
 	if (strcmp(kind, "abandoned") == 0)
-		return "pi_abort"; /* the whole of the process instance ends */
-	return is_one_of(kind, done) ? "complete" : "ate_abort"; /* of this activity alone */
+		return "pi_abort";                               /* the whole job ends */
+	return is_one_of(kind, done) ? "complete" : "ate_abort"; /* only this activity ends */
 }
 
-/* The transitions of the standard lifecycle model that one journal event brings. */
+/* Writes the transitions of the standard lifecycle model that a journal event stands for. */
 static void write_transitions(struct activity *activity, sqlite3_stmt *row, FILE *out)
 {
 	static const char *const ends[] = {"finished", "abandoned", NULL};

@@ -203,9 +203,23 @@ class Run(unittest.TestCase):
         self.assertNotIn("aused", text)
         self.assertNotIn("First sound", text)
 
+    def test_a_step_by_command_is_no_press(self):
+        process = self.bench.start("pullcall", "run", DEMO, "--pedal", "none", "--sound",
+                                   f"wav:{self.bench.home}/heard.wav")
+        self.bench.wait_for_daemon()
+        with self.bench.connect() as connection:
+            for _ in range(8):
+                self.assertTrue(connection.ask({"do": "next"})["ok"])
+                time.sleep(0.3)  # it is heard
+        process.terminate()
+        self.assertIn(process.wait(20), (0, 143))
+        text = self.bench.run("pullcall", "review", "ridge-court-0042").stdout
+        self.assertIn("7 of", text)
+        self.assertNotIn("First sound", text)
+
     def test_what_is_heard_after_a_press_is_timed(self):
         self.assertIn("First sound after a press", self.string(f"wav:{self.bench.home}/heard.wav"))
 
 
 if __name__ == "__main__":
-    unittest.main(argv=[sys.argv[0], "-v"])
+    unittest.main(argv=[sys.argv[0], "-v", *sys.argv[3:]])
