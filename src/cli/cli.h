@@ -39,7 +39,7 @@ typedef int command_function(int argc, char **argv);
 
 command_function command_check, command_steps, command_draw, command_run, command_load,
 	command_tell, command_watch, command_pedals, command_voices, command_pattern, command_jobs,
-	command_review, command_export, command_journal, command_board;
+	command_review, command_export, command_journal, command_abandon, command_board;
 
 /* ---- 2. check, draw ---- */
 

@@ -1,4 +1,4 @@
-/* pullcall journal: looking after the journal. */
+/* pullcall journal and abandon: changing the journal without a daemon. */
 #include "journal/journal.h"
 #include "cli/cli.h"
 
@@ -100,4 +100,65 @@ int command_journal(int argc, char **argv)
 	if (!journal)
 		return code;
 	return query_close(journal, task->run(journal, count, argv + optind + 1));
+}
+
+/* Closes an open job where it stands. */
+static enum journal_status abandon(struct journal *journal, const struct journal_job *job,
+				   const char *reason)
+{
+	enum journal_status status = journal_resume(journal, job->number);
+	const struct journal_event event = {
+		.kind = JOURNAL_ABANDONED,
+		.call = job->call,
+		.steady_us = clock_steady_us(),
+		.boot_us = clock_boot_us(),
+		.wall_us = clock_wall_us(),
+		.response_us = JOURNAL_NO_RESPONSE,
+		.detail = reason,
+	};
+
+	return status == JOURNAL_OK ? journal_append(journal, &event) : status;
+}
+
+int command_abandon(int argc, char **argv)
+{
+	struct query query = {0};
+	const struct option_row options[] = {QUERY_JOURNAL_ROW(&query), {0}};
+	const struct command_syntax line = {
+		.name = "pullcall abandon",
+		.usage = "JOB REASON",
+		.about =
+			"Closes a job that was left open for good; the reason goes into the journal. JOB is a "
+			"number from `pullcall jobs`, a name, or a UUID. A job that is running is closed by "
+			"`pullcall tell abandon`.",
+		.end = "Exit: 0 done, 1 there is no such open job, 2 wrong usage, 74 the journal cannot be "
+		       "written.",
+		.operand = "a job and a reason, in quotes,",
+		.least = 2,
+		.most = 2,
+		.options = options,
+	};
+	struct journal_job job = {0};
+	int code = command_line_read(&line, argc, argv);
+
+	if (code >= 0)
+		return code;
+	struct journal *journal = query_open(&query, JOURNAL_WRITE, &code);
+	if (!journal)
+		return code;
+	enum journal_status status = journal_find(journal, argv[optind], &job);
+	if (status == JOURNAL_OK && !job.open) {
+		fprintf(stderr, "pullcall: job %s (%lld) is not open\n", job.name,
+			(long long)job.number);
+		journal_close(journal);
+		journal_job_free(&job);
+		return EXIT_NO;
+	}
+	if (status == JOURNAL_OK)
+		status = abandon(journal, &job, argv[optind + 1]);
+	if (status == JOURNAL_OK)
+		printf("%s (%lld) is closed at call %d of %d.\n", job.name, (long long)job.number,
+		       job.call, job.calls);
+	journal_job_free(&job);
+	return query_close(journal, status);
 }

@@ -29,6 +29,7 @@ static const struct {
 	{"jobs", "", "the jobs in the journal", command_jobs},
 	{"review", "[JOB]", "where the minutes went", command_review},
 	{"export", "", "the journal for other programs", command_export},
+	{"abandon", "JOB", "close an open job for good", command_abandon},
 	{"journal", "WHAT", "back up, merge, anonymise a name", command_journal},
 };
 

@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 #include <unistd.h>
 
 struct wish {
@@ -21,13 +22,16 @@ struct run {
 	struct screen *screen; /* else NULL until the job has begun */
 	char *job;             /* what the last events told, for the last line: its name */
 	char *last;            /* what went into the journal last */
+	int64_t number;        /* of the job in the journal */
 	int call, calls;
 };
 
 static void remember(struct run *run, const struct note *note)
 {
-	if (note->kind == NOTE_JOB)
+	if (note->kind == NOTE_JOB) {
 		memory_replace(&run->job, note->name);
+		run->number = note->number;
+	}
 	if (note->kind != NOTE_RECORD)
 		return;
 	memory_replace(&run->last, note->name);
@@ -40,14 +44,16 @@ static void print_end(const struct run *run)
 {
 	if (!run->job || !run->last)
 		return;
+	long long number = (long long)run->number;
+
 	if (strcmp(run->last, journal_kind_name(JOURNAL_FINISHED)) == 0)
-		printf("%s is done. Where the minutes went: pullcall review %s\n", run->job,
-		       run->job);
+		printf("%s is done. Where the minutes went: pullcall review %lld\n", run->job,
+		       number);
 	else if (strcmp(run->last, journal_kind_name(JOURNAL_ABANDONED)) == 0)
 		printf("%s is closed at call %d of %d.\n", run->job, run->call, run->calls);
 	else
-		printf("%s is kept at call %d of %d. To go on: pullcall run --resume\n", run->job,
-		       run->call, run->calls);
+		printf("%s is kept at call %d of %d. To go on: pullcall run --resume %lld\n",
+		       run->job, run->call, run->calls, number);
 }
 
 static void on_note(void *owner, const struct note *note)
@@ -118,51 +124,94 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 	return -1;
 }
 
-static int resume(struct daemon *daemon, const char *which)
-{
-	char *why = NULL;
-	int code = daemon_reopen(daemon, which, &why);
+/* ---- several open jobs ---- */
 
-	if (why)
-		fprintf(stderr, "pullcall: %s\n", why);
-	free(why);
+static void print_open_job(const struct journal_job *job)
+{
+	time_t seconds = (time_t)(job->last_wall_us / SECOND_US);
+	struct tm local;
+	char when[32] = "";
+
+	if (localtime_r(&seconds, &local))
+		strftime(when, sizeof(when), "%Y-%m-%d %H:%M", &local);
+	fprintf(stderr, "%5lld  %-24s  call %d of %d, %s\n", (long long)job->number, job->name,
+		job->call, job->calls, when);
+}
+
+static bool is_among(const char *number, const struct journal_job *jobs, int count)
+{
+	for (int i = 0; i < count; i++)
+		if (strtoll(number, NULL, 10) == jobs[i].number)
+			return true;
+	return false;
+}
+
+/* Lists them and asks for the number of one, which the caller frees; NULL if nobody answers. */
+static char *ask_which(const struct journal_job *jobs, int count)
+{
+	char *line = NULL;
+	size_t capacity = 0;
+
+	fputs("Several jobs are open:\n", stderr);
+	for (int i = 0; i < count; i++)
+		print_open_job(&jobs[i]);
+	while (isatty(STDIN_FILENO)) {
+		fputs("Which number? ", stderr);
+		if (getline(&line, &capacity, stdin) < 0)
+			break;
+		line[strcspn(line, "\n")] = '\0';
+		if (is_among(line, jobs, count))
+			return line;
+	}
+	fprintf(stderr, "pullcall: say which: pullcall run --resume %lld\n",
+		(long long)jobs[0].number);
+	free(line);
+	return NULL;
+}
+
+/* Where several jobs could be meant, which: into *number, which the caller frees. -1 to go on, else
+ * the exit code. Before the pedals are opened, as they may take the terminal's keys. */
+static int choose_open_job(const struct wish *wish, char **number)
+{
+	const struct query query = {.journal = wish->daemon.journal};
+	struct journal_job *jobs = NULL;
+	int count = 0, code = -1;
+	struct journal *journal = query_open(&query, JOURNAL_READ, &code);
+
+	if (!journal)
+		return code;
+	enum journal_status status = journal_open_jobs(journal, wish->job, &jobs, &count);
+	code = query_close(journal, status);
+	if (code == EXIT_DONE)
+		code = -1;
+	if (code < 0 && count > 1) {
+		*number = ask_which(jobs, count);
+		code = *number ? -1 : EXIT_NO;
+	}
+	for (int i = 0; i < count; i++)
+		journal_job_free(&jobs[i]);
+	free(jobs);
 	return code;
 }
 
-/* Whether this very plan was left open. Any other job that was is mentioned. */
-static bool was_left_open(struct daemon *daemon, const char *path)
+static void tell(char *told)
 {
-	struct faults faults = {0}; /* those of the plan are told when it is loaded */
-	char *plan = strcmp(path, "-") == 0 ? NULL : script_plan_text(path, &faults);
-	char *name = NULL;
-	bool same = plan && daemon_has_open_job(daemon, plan, &name);
-
-	if (same)
-		fprintf(stderr,
-			"pullcall: job %s was left open: going on with it (--new begins it "
-			"anew)\n",
-			name);
-	else if (daemon_has_open_job(daemon, NULL, &name))
-		fprintf(stderr,
-			"pullcall: job %s is still open: \"pullcall run --resume %s\" goes on "
-			"with it later\n",
-			name, name);
-	free(name);
-	free(plan);
-	faults_free(&faults);
-	return same;
+	if (told)
+		fprintf(stderr, "pullcall: %s\n", told);
+	free(told);
 }
 
 static int begin(struct daemon *daemon, const struct wish *wish)
 {
 	struct faults faults = {0};
+	char *told = NULL;
+	int code;
 
-	/* Without a job plan there is only one to go on with. */
-	if (wish->resume || !wish->job)
-		return resume(daemon, wish->job);
-	if (!wish->anew && was_left_open(daemon, wish->job))
-		return resume(daemon, NULL);
-	int code = daemon_load(daemon, wish->job, &faults);
+	if (wish->resume)
+		code = daemon_reopen(daemon, wish->job, &told);
+	else
+		code = daemon_load(daemon, wish->job, wish->anew, &told, &faults);
+	tell(told);
 	faults_report(&faults);
 	return code;
 }
@@ -180,13 +229,20 @@ int command_run(int argc, char **argv)
 	struct run run = {.lines = !has_screen()};
 	int code = read_command_line(argc, argv, &wish);
 
+	char *number = NULL;
+	if (code < 0 && wish.resume)
+		code = choose_open_job(&wish, &number);
 	if (code >= 0)
 		return code;
+	if (number)
+		wish.job = number;
 	wish.daemon.viewer =
 		(struct daemon_viewer){.owner = &run, .note = on_note, .changed = on_change};
 	run.daemon = daemon_open(&wish.daemon, &code);
-	if (!run.daemon)
+	if (!run.daemon) {
+		free(number);
 		return code;
+	}
 	suspend_start(daemon_loop(run.daemon), &run.screen);
 	code = begin(run.daemon, &wish);
 	if (code == DAEMON_EXIT_DONE) {
@@ -198,6 +254,7 @@ int command_run(int argc, char **argv)
 	if (run.screen)
 		print_end(&run);
 	daemon_close(run.daemon);
+	free(number);
 	free(run.job);
 	free(run.last);
 	return code;

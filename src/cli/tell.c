@@ -15,6 +15,7 @@ struct wish {
 	const char *file;
 	const char *reason;
 	int count; /* 0: none */
+	bool anew;
 	bool json;
 };
 
@@ -29,6 +30,8 @@ static char *request_line(const struct wish *wish)
 		json_int(&json, "count", wish->count);
 	if (wish->file)
 		json_string(&json, "file", wish->file);
+	if (wish->anew)
+		json_bool(&json, "new", true);
 	if (wish->reason)
 		json_string(&json, "reason", wish->reason);
 	json_close(&json, '}');
@@ -44,6 +47,8 @@ static const char *field(const struct yaml_document *reply, const char *key)
 
 static void print_place(const struct yaml_document *reply)
 {
+	if (field(reply, "told"))
+		printf("%s\n", field(reply, "told"));
 	const char *said = field(reply, "said");
 	const char *call = field(reply, "call");
 
@@ -112,19 +117,24 @@ static int ask(const struct wish *wish)
 
 /* ---- commands ---- */
 
-static const struct option_row no_options[] = {{0}};
-
 int command_load(int argc, char **argv)
 {
-	static const struct command_syntax line = {
+	struct wish wish = {.verb = "load"};
+	const struct option_row options[] = {
+		{"new", 0, NULL, "begin the job anew even if it was left open", .flag = &wish.anew},
+		{0},
+	};
+	const struct command_syntax line = {
 		.name = "pullcall load",
-		.usage = "JOB",
-		.about = "Hands a job plan to the running pullcalld.",
+		.usage = "JOB [--new]",
+		.about =
+			"Hands a job plan to the running pullcalld. A job of that name that was left open goes "
+			"on where it was left.",
 		.end = "Exit: 0 taken, 1 at fault or no pullcalld is running or it is busy, 2 wrong usage.",
 		.operand = "a job plan",
 		.least = 1,
 		.most = 1,
-		.options = no_options,
+		.options = options,
 	};
 	char path[PATH_MAX];
 	int code = command_line_read(&line, argc, argv);
@@ -135,7 +145,8 @@ int command_load(int argc, char **argv)
 		fprintf(stderr, "%s: error: %s [file-open]\n", argv[optind], strerror(errno));
 		return EXIT_NO;
 	}
-	return ask(&(struct wish){.verb = "load", .file = path});
+	wish.file = path;
+	return ask(&wish);
 }
 
 static bool read_count(const char *text, int *out)

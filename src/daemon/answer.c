@@ -74,12 +74,14 @@ static void add_place(const struct daemon *daemon, struct json *json)
 		json_string(json, "journal", daemon->journal_fault);
 }
 
-static void answer_place(const struct daemon *daemon, struct text *reply)
+static void answer_place(const struct daemon *daemon, const char *told, struct text *reply)
 {
 	struct json json = {.out = reply};
 
 	json_open(&json, NULL, '{');
 	json_bool(&json, "ok", true);
+	if (told)
+		json_string(&json, "told", told);
 	if (daemon->said && *daemon->said)
 		json_string(&json, "said", daemon->said);
 	add_place(daemon, &json);
@@ -111,18 +113,21 @@ static bool may_block(const char *path)
 	return stat(path, &file) == 0 && !S_ISREG(file.st_mode) && !S_ISDIR(file.st_mode);
 }
 
-static void load(struct daemon *daemon, const char *path, struct text *reply)
+static void load(struct daemon *daemon, const struct request *request, struct text *reply)
 {
+	const char *path = request->text;
+	char *told = NULL;
 	struct faults faults = {0};
 
 	if (path[0] != '/')
 		request_refuse(reply, "expected an absolute path");
 	else if (may_block(path))
 		request_refuse(reply, "expected a file on a disk, not a pipe or a device");
-	else if (daemon_load(daemon, path, &faults) == DAEMON_EXIT_DONE)
-		answer_place(daemon, reply);
+	else if (daemon_load(daemon, path, request->anew, &told, &faults) == DAEMON_EXIT_DONE)
+		answer_place(daemon, told, reply);
 	else
 		answer_faults(&faults, reply);
+	free(told);
 	faults_free(&faults);
 }
 
@@ -171,7 +176,7 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 		return;
 	}
 	daemon->said_press_us = 0; /* nothing was pressed whose answer could be timed */
-	answer_place(daemon, reply);
+	answer_place(daemon, NULL, reply);
 }
 
 /* Until the program ends, whatever the bench file says. The words of a job that has begun stay. */
@@ -188,16 +193,16 @@ void daemon_answer(void *owner, const struct request *request, struct text *repl
 
 	switch (request->verb) {
 	case CONTROL_LOAD:
-		load(daemon, request->text, reply);
+		load(daemon, request, reply);
 		break;
 	case CONTROL_QUIET:
 	case CONTROL_LOUD:
 		set_loud(daemon, request->verb == CONTROL_LOUD);
-		answer_place(daemon, reply);
+		answer_place(daemon, NULL, reply);
 		break;
 	case CONTROL_WATCH:
 	case CONTROL_STATUS:
-		answer_place(daemon, reply);
+		answer_place(daemon, NULL, reply);
 		break;
 	default:
 		step(daemon, request, reply);

@@ -73,16 +73,16 @@ struct daemon;
 struct daemon *daemon_open(const struct daemon_options *options, int *code);
 void daemon_close(struct daemon *daemon); /* NULL is fine */
 
-/* Takes a new job on, from its plan's path. DONE; or NO (a running job, a plan at fault) or JOURNAL
- * (it cannot be written), and faults says why. */
-enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct faults *faults);
+/* Takes a job on from its plan's path. A job of that name that was left open goes on where it was
+ * left, with its plan as it was then, unless `anew`. DONE; or NO (a running job, a plan at fault)
+ * or JOURNAL (it cannot be written), and faults says why. *told is NULL, or what a person should
+ * know: that an open job goes on, or that another one is open; the caller frees it. */
+enum daemon_exit daemon_load(struct daemon *daemon, const char *path, bool anew, char **told,
+			     struct faults *faults);
 
-/* Goes on with the job that was left open: the newest, or the one named. DONE; or NO (there is none
- * that can be gone on with) or JOURNAL, and *why says why; the caller frees it. */
-enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **why);
-
-/* True if there is a job left open; *name is its name, the caller frees it. */
-bool daemon_has_open_job(struct daemon *daemon, const char *plan_text, char **name);
+/* Goes on with the job that was left open: the newest, or the one named. DONE; or NO (there is no
+ * such open job) or JOURNAL. *told says what was done, or why not; the caller frees it. */
+enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **told);
 
 /* Runs until the job is over (once) or a signal ends it. Returns the exit code. */
 int daemon_run(struct daemon *daemon);
@@ -147,6 +147,7 @@ struct note {
 	int calls;
 	const char *phase; /* of that call, or NULL */
 	const char *state; /* of the session, or NULL */
+	int64_t number;    /* JOB: its number in the journal */
 	int64_t wall_us;
 	int64_t response_us; /* RECORD of an announcement: -1 if no press was answered */
 };

@@ -116,6 +116,7 @@ enum { CONTROL_LINE_MAX = 4096, CONTROL_CLIENTS_MAX = 16, CONTROL_BUFFER_MAX = 1
 struct request {
 	enum control_verb verb;
 	int count;  /* back */
+	bool anew;  /* load: even if a job of that name is open */
 	char *text; /* load: the file; abandon: the reason; else NULL */
 };
 

@@ -43,6 +43,7 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 	speech_wake(daemon->speech, clock_steady_us());
 	daemon_note(daemon, (struct note){.kind = NOTE_JOB,
 					  .name = work->script->job,
+					  .number = journal_number(daemon->journal),
 					  .text = work->script->title,
 					  .response_us = -1});
 	daemon_step(daemon, &(struct session_event){.kind = kind, .time_us = clock_steady_us()});
@@ -54,53 +55,74 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 	daemon->journal_aside = NULL;
 }
 
-enum daemon_exit daemon_load(struct daemon *daemon, const char *path, struct faults *faults)
+/* The first line that differs, as it was; NULL if the texts are the same. The caller frees it. */
+static char *first_change(const char *before, const char *now)
 {
-	if (daemon->work) {
-		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "busy",
-			  "job %s is running: finish, stop or abandon it first",
-			  daemon->work->script->job);
-		return DAEMON_EXIT_NO;
+	for (int line = 1;; line++) {
+		size_t length = strcspn(before, "\n"), length_now = strcspn(now, "\n");
+		if (length != length_now || strncmp(before, now, length) != 0)
+			return memory_format("line %d was \"%.*s\"", line, (int)length, before);
+		if (!before[length] && !now[length])
+			return NULL;
+		before += length + (before[length] == '\n');
+		now += length + (now[length] == '\n');
 	}
-	struct work *work = work_load(path, daemon->book, daemon->bench, faults);
-	if (!work)
-		return DAEMON_EXIT_NO;
-	char *why = NULL;
-	bool good = daemon_open_journal(daemon, &why) == JOURNAL_OK;
-	if (good && journal_begin(daemon->journal, work->script, clock_wall_us()) != JOURNAL_OK) {
-		good = false;
-		why = memory_copy(journal_message(daemon->journal));
-	}
-	if (!good) {
-		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "journal", "%s", why);
-		free(why);
-		work_free(work);
-		return DAEMON_EXIT_JOURNAL;
-	}
-	start_session(daemon, work, SESSION_START);
-	return DAEMON_EXIT_DONE;
 }
 
-/* An open job: the one named, or the newest. NO or JOURNAL with *why if there is none. */
-static enum daemon_exit find_open_job(struct daemon *daemon, const char *which,
-				      struct journal_job *job, char **why)
+/* What to tell when a job goes on that was asked for by its plan, `script` as it is now. */
+static char *tell_going_on(const struct journal_job *job, const struct script *script)
 {
-	enum journal_status status = which ? journal_find(daemon->journal, which, job)
-					   : journal_open_job(daemon->journal, job);
+	char *plan = first_change(job->plan_text, script->plan_text);
+	char *pattern = first_change(job->pattern_text, script->pattern_text);
+	struct text told = {0};
 
-	if (status == JOURNAL_OK && job->open)
+	text_format(&told, "job %s (%lld) was left open at call %d of %d: going on with it",
+		    job->name, (long long)job->number, job->call, job->calls);
+	if (plan)
+		text_format(&told, ", with its plan as it was: it has changed since (%s)", plan);
+	if (pattern)
+		text_format(&told, ", with its pattern as it was: it has changed since (%s)",
+			    pattern);
+	text_add(&told, "; --new begins it anew");
+	free(plan);
+	free(pattern);
+	return text_take(&told);
+}
+
+/* A new job is begun beside one that is open: it is not forgotten. */
+static char *tell_other(struct daemon *daemon)
+{
+	struct journal_job job = {0};
+	char *told = NULL;
+
+	if (journal_open_job(daemon->journal, NULL, &job) == JOURNAL_OK)
+		told = memory_format(
+			"job %s (%lld) is still open: \"pullcall run --resume %lld\" goes on "
+			"with it later",
+			job.name, (long long)job.number, (long long)job.number);
+	journal_job_free(&job);
+	return told;
+}
+
+static void add_journal_fault(struct daemon *daemon, const char *path, char *why,
+			      struct faults *faults)
+{
+	fault_add(faults, FAULT_ERROR, path, (struct position){0}, "journal", "%s",
+		  why ? why : journal_message(daemon->journal));
+	free(why);
+}
+
+/* Takes work. */
+static enum daemon_exit begin_job(struct daemon *daemon, const char *path, struct work *work,
+				  char **told, struct faults *faults)
+{
+	*told = tell_other(daemon);
+	if (journal_begin(daemon->journal, work->script, clock_wall_us()) == JOURNAL_OK) {
+		start_session(daemon, work, SESSION_START);
 		return DAEMON_EXIT_DONE;
-	if (status == JOURNAL_OK) {
-		*why = memory_format("job %s is not open", job->name);
-		journal_job_free(job);
-		return DAEMON_EXIT_NO;
 	}
-	if (status == JOURNAL_NONE) {
-		*why = which ? memory_format("there is no job %s in the journal", which)
-			     : memory_copy("no job was left open");
-		return DAEMON_EXIT_NO;
-	}
-	*why = memory_copy(journal_message(daemon->journal));
+	add_journal_fault(daemon, path, NULL, faults);
+	work_free(work);
 	return DAEMON_EXIT_JOURNAL;
 }
 
@@ -123,30 +145,89 @@ static enum daemon_exit reopen_job(struct daemon *daemon, const struct journal_j
 	return DAEMON_EXIT_DONE;
 }
 
-enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **why)
+/* Takes work, of the plan as it is now. */
+static enum daemon_exit go_on(struct daemon *daemon, const char *path,
+			      const struct journal_job *job, struct work *work, char **told,
+			      struct faults *faults)
 {
-	struct journal_job job = {0};
+	char *why = NULL;
+	enum daemon_exit code = reopen_job(daemon, job, &why);
 
-	*why = NULL;
-	if (daemon_open_journal(daemon, why) != JOURNAL_OK)
-		return DAEMON_EXIT_JOURNAL;
-	enum daemon_exit code = find_open_job(daemon, which, &job, why);
-	if (code != DAEMON_EXIT_DONE)
-		return code;
-	code = reopen_job(daemon, &job, why);
-	journal_job_free(&job);
+	if (code == DAEMON_EXIT_DONE)
+		*told = tell_going_on(job, work->script);
+	else
+		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "journal", "%s", why);
+	free(why);
+	work_free(work);
 	return code;
 }
 
-bool daemon_has_open_job(struct daemon *daemon, const char *plan_text, char **name)
+enum daemon_exit daemon_load(struct daemon *daemon, const char *path, bool anew, char **told,
+			     struct faults *faults)
+{
+	struct journal_job open = {0};
+	char *why = NULL;
+
+	*told = NULL;
+	if (daemon->work) {
+		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "busy",
+			  "job %s is running: finish, stop or abandon it first",
+			  daemon->work->script->job);
+		return DAEMON_EXIT_NO;
+	}
+	struct work *work = work_load(path, daemon->book, daemon->bench, faults);
+	if (!work)
+		return DAEMON_EXIT_NO;
+	if (daemon_open_journal(daemon, &why) != JOURNAL_OK) {
+		add_journal_fault(daemon, path, why, faults);
+		work_free(work);
+		return DAEMON_EXIT_JOURNAL;
+	}
+	bool left_open =
+		!anew && journal_open_job(daemon->journal, work->script->job, &open) == JOURNAL_OK;
+	enum daemon_exit code = left_open ? go_on(daemon, path, &open, work, told, faults)
+					  : begin_job(daemon, path, work, told, faults);
+	journal_job_free(&open);
+	return code;
+}
+
+/* An open job: the one named, or the newest. NO or JOURNAL with *why if there is none. */
+static enum daemon_exit find_open_job(struct daemon *daemon, const char *which,
+				      struct journal_job *job, char **why)
+{
+	enum journal_status status = which ? journal_find(daemon->journal, which, job)
+					   : journal_open_job(daemon->journal, NULL, job);
+
+	if (status == JOURNAL_OK && job->open)
+		return DAEMON_EXIT_DONE;
+	if (status == JOURNAL_OK) {
+		*why = memory_format("job %s is not open", job->name);
+		journal_job_free(job);
+		return DAEMON_EXIT_NO;
+	}
+	if (status == JOURNAL_NONE) {
+		*why = which ? memory_format("there is no job %s in the journal", which)
+			     : memory_copy("no job was left open");
+		return DAEMON_EXIT_NO;
+	}
+	*why = memory_copy(journal_message(daemon->journal));
+	return DAEMON_EXIT_JOURNAL;
+}
+
+enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **told)
 {
 	struct journal_job job = {0};
 
-	*name = NULL;
-	if (journal_open_job(daemon->journal, &job) != JOURNAL_OK)
-		return false;
-	if (!plan_text || strcmp(plan_text, job.plan_text) == 0)
-		*name = memory_copy(job.name);
+	*told = NULL;
+	if (daemon_open_journal(daemon, told) != JOURNAL_OK)
+		return DAEMON_EXIT_JOURNAL;
+	enum daemon_exit code = find_open_job(daemon, which, &job, told);
+	if (code != DAEMON_EXIT_DONE)
+		return code;
+	code = reopen_job(daemon, &job, told);
+	if (code == DAEMON_EXIT_DONE)
+		*told = memory_format("going on with job %s (%lld), left open at call %d of %d",
+				      job.name, (long long)job.number, job.call, job.calls);
 	journal_job_free(&job);
-	return *name != NULL;
+	return code;
 }

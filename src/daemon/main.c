@@ -52,7 +52,7 @@ static void print_note(void *owner, const struct note *note)
 int main(int argc, char **argv)
 {
 	struct daemon_options options = {.viewer = {.note = print_note}};
-	char *why = NULL;
+	char *told = NULL;
 
 	standard_files_open();
 	int code = read_command_line(argc, argv, &options);
@@ -62,9 +62,11 @@ int main(int argc, char **argv)
 	struct daemon *daemon = daemon_open(&options, &code);
 	if (!daemon)
 		return code;
-	if (daemon_reopen(daemon, NULL, &why) != DAEMON_EXIT_DONE)
-		fprintf(stderr, "pullcalld: waiting for a job (%s)\n", why);
-	free(why);
+	if (daemon_reopen(daemon, NULL, &told) == DAEMON_EXIT_DONE)
+		fprintf(stderr, "pullcalld: %s\n", told);
+	else
+		fprintf(stderr, "pullcalld: waiting for a job (%s)\n", told);
+	free(told);
 	code = daemon_run(daemon);
 	daemon_close(daemon);
 	return code;

@@ -17,6 +17,8 @@ void note_json(const struct note *note, struct text *out)
 	json_string(&json, "event", kinds[note->kind]);
 	if (note->name)
 		json_string(&json, "name", note->name);
+	if (note->number)
+		json_int(&json, "number", note->number);
 	if (note->call) {
 		json_int(&json, "call", note->call);
 		json_int(&json, "calls", note->calls);

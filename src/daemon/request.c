@@ -37,7 +37,7 @@ void request_free(struct request *request)
 
 static bool read_request(const struct yaml_node *root, struct request *request)
 {
-	static const char *const keys[] = {"do", "count", "file", "reason", NULL};
+	static const char *const keys[] = {"do", "count", "file", "new", "reason", NULL};
 	const char *text;
 	int verb;
 
@@ -48,6 +48,10 @@ static bool read_request(const struct yaml_node *root, struct request *request)
 	const struct yaml_node *count = yaml_get(root, "count");
 	if (count && !yaml_int(count, 1, COUNT_MAX, &request->count))
 		return false;
+	static const char *const truths[] = {"false", "true", NULL};
+	int anew = 0;
+	yaml_choice(yaml_get(root, "new"), truths, &anew);
+	request->anew = anew;
 	const struct yaml_node *node = NULL;
 	if (request->verb == CONTROL_LOAD)
 		node = yaml_need(root, "file");

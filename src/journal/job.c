@@ -81,19 +81,42 @@ static enum journal_status first_job(struct journal *journal, sqlite3_stmt *stat
 	return status;
 }
 
-enum journal_status journal_open_job(struct journal *journal, struct journal_job *job)
+/* Jobs that were merged from another journal are somebody else's to go on with. */
+#define OPEN_SQL                                                                                   \
+	JOB_SQL "WHERE s.state = 'open' AND NOT j.merged AND (?1 IS NULL OR j.name = ?1) "         \
+		"ORDER BY j.id DESC"
+
+enum journal_status journal_open_job(struct journal *journal, const char *name,
+				     struct journal_job *job)
 {
 	sqlite3_stmt *statement = NULL;
-	enum journal_status status = journal_prepare(
-		journal,
-		JOB_SQL "WHERE j.id = (SELECT s.job FROM job_state AS s JOIN job AS o "
-			"ON o.id = s.job WHERE s.state = 'open' AND NOT o.merged "
-			"ORDER BY o.id DESC LIMIT 1)",
-		&statement);
+	enum journal_status status = journal_prepare(journal, OPEN_SQL " LIMIT 1", &statement);
 
-	if (status == JOURNAL_OK)
-		status = first_job(journal, statement, job);
+	if (status != JOURNAL_OK)
+		return status;
+	journal_bind_text(statement, 1, name);
+	status = first_job(journal, statement, job);
 	return status == JOURNAL_NONE ? journal_fail(journal, status, "no job is open") : status;
+}
+
+enum journal_status journal_open_jobs(struct journal *journal, const char *name,
+				      struct journal_job **jobs, int *count)
+{
+	sqlite3_stmt *statement = NULL;
+	enum journal_status status = journal_prepare(journal, OPEN_SQL, &statement);
+	bool row = false;
+
+	*jobs = NULL;
+	*count = 0;
+	if (status != JOURNAL_OK)
+		return status;
+	journal_bind_text(statement, 1, name);
+	while ((status = journal_step(journal, statement, &row)) == JOURNAL_OK && row) {
+		*jobs = memory_resize(*jobs, (size_t)*count + 1, sizeof(**jobs));
+		read_job(statement, &(*jobs)[(*count)++]);
+	}
+	sqlite3_finalize(statement);
+	return status;
 }
 
 static bool is_number(const char *which)
@@ -105,10 +128,12 @@ enum journal_status journal_find(struct journal *journal, const char *which,
 				 struct journal_job *job)
 {
 	sqlite3_stmt *statement = NULL;
-	const char *sql = is_number(which) ? JOB_SQL "WHERE j.id = ?1 OR j.name = ?2 "
-						     "ORDER BY j.id = ?1 DESC, j.id DESC LIMIT 1"
-					   : JOB_SQL "WHERE j.uuid = ?2 OR j.name = ?2 "
-						     "ORDER BY j.id DESC LIMIT 1";
+	const char *sql =
+		is_number(which) ? JOB_SQL
+			"WHERE j.id = ?1 OR j.name = ?2 "
+			"ORDER BY j.id = ?1 DESC, s.state = 'open' DESC, j.id DESC LIMIT 1"
+				 : JOB_SQL "WHERE j.uuid = ?2 OR j.name = ?2 "
+					   "ORDER BY s.state = 'open' DESC, j.id DESC LIMIT 1";
 	enum journal_status status = journal_prepare(journal, sql, &statement);
 
 	if (status != JOURNAL_OK)

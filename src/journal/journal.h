@@ -139,11 +139,20 @@ enum journal_status journal_append(struct journal *journal, const struct journal
 /* How many events are waiting to be written. */
 int journal_waiting(const struct journal *journal);
 
-/* The job left open, the newest if there are several; JOURNAL_NONE if there is none. Jobs that were
- * merged from another journal are not looked at: they are somebody else's to go on with. */
-enum journal_status journal_open_job(struct journal *journal, struct journal_job *job);
+/* The newest job that was left open, of that name unless it is NULL; JOURNAL_NONE if there is none.
+ * Jobs that were merged from another journal are not looked at: they are somebody else's. */
+enum journal_status journal_open_job(struct journal *journal, const char *name,
+				     struct journal_job *job);
 
-/* A job by its number, its UUID or its name (the newest of that name). */
+/* All of them, the newest first. The caller frees each, and *jobs. */
+enum journal_status journal_open_jobs(struct journal *journal, const char *name,
+				      struct journal_job **jobs, int *count);
+
+/* The number of the job begun or resumed last; 0 if there is none. */
+int64_t journal_number(const struct journal *journal);
+
+/* A job by its number, its UUID or its name (of several, the newest that is open, else the newest).
+ */
 enum journal_status journal_find(struct journal *journal, const char *which,
 				 struct journal_job *job);
 void journal_job_free(struct journal_job *job);

@@ -285,6 +285,11 @@ enum journal_status journal_append(struct journal *journal, const struct journal
 	return journal_flush(journal);
 }
 
+int64_t journal_number(const struct journal *journal)
+{
+	return journal->job;
+}
+
 int journal_waiting(const struct journal *journal)
 {
 	return journal->waiting_count;

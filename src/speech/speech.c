@@ -231,7 +231,7 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 	speech->silence = -1;
 	if (options->sound && strcmp(options->sound, "none") == 0) {
 		speech->silence = epoll_create1(EPOLL_CLOEXEC);
-		tell(speech, SPEECH_READY, 0, now_us, "no sound, as asked");
+		tell(speech, SPEECH_READY, 0, now_us, "sound off");
 	} else
 		open_keeper(speech, options, now_us);
 	return speech;

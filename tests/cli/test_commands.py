@@ -309,7 +309,7 @@ class Commands(unittest.TestCase):
             code, shown = self.in_terminal(columns, rows, [b" ", b" ", ("size", 40, 12), b"p", ("size", 80, 24), b"q"])
             self.assertEqual(code, 0, shown)
             # The terminal as it was, and in it how the run ended.
-            self.assertRegex(shown, r"\033\[\?25h\033\[\?1049lridge-court-0042 is kept at call 2 of \d+\..*--resume\r\n$")
+            self.assertRegex(shown, r"\033\[\?25h\033\[\?1049lridge-court-0042 is kept at call 2 of \d+\..*--resume 1\r\n$")
             for words in ("not begun", "call 2 of ", "PAUSED", "next: "):
                 self.assertIn(words, shown)
             self.bench.journal.unlink()

@@ -438,7 +438,7 @@ class EndToEnd(unittest.TestCase):
         with self.bench.connect() as hand:
             self.assertEqual(hand.ask({"do": "status"})["call"], 5)
         again.terminate()
-        self.assertIn("was left open: going on", again.communicate(timeout=10)[1])
+        self.assertIn("going on with it", again.communicate(timeout=10)[1])
         anew = self.start_run("--pedal", "none", "--new")
         with self.bench.connect() as hand:
             self.assertEqual(hand.ask({"do": "status"})["call"], 1)

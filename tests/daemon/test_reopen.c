@@ -100,7 +100,7 @@ static void expect_goes_on(const struct shop *shop, const struct text *lines, in
 	struct work *work = NULL;
 	char *why = NULL;
 
-	assert_int_equal(journal_open_job(shop->journal, &job), JOURNAL_OK);
+	assert_int_equal(journal_open_job(shop->journal, NULL, &job), JOURNAL_OK);
 	if (work_reopen(shop->journal, &job, shop->book, shop->bench, &work, &why) !=
 	    DAEMON_EXIT_DONE)
 		fail_msg("%s", why);
@@ -176,7 +176,7 @@ static void a_job_of_version_1_is_compiled_once(void **state)
 		 sample_path(state, "journal.db"));
 	assert_int_equal(system(command), 0); /* NOLINT(cert-env33-c): paths of our own */
 	open_shop(&shop, state);
-	assert_int_equal(journal_open_job(shop.journal, &job), JOURNAL_OK);
+	assert_int_equal(journal_open_job(shop.journal, NULL, &job), JOURNAL_OK);
 	/* A program that makes other calls does not go on at another string. */
 	is_later_program = true;
 	assert_int_equal(work_reopen(shop.journal, &job, shop.book, shop.bench, &work, &why),
@@ -215,7 +215,7 @@ static void a_damaged_script_is_told(void **state)
 		JOURNAL_OK);
 	assert_int_equal(journal_step(shop.journal, damage, &row), JOURNAL_OK);
 	sqlite3_finalize(damage);
-	assert_int_equal(journal_open_job(shop.journal, &job), JOURNAL_OK);
+	assert_int_equal(journal_open_job(shop.journal, NULL, &job), JOURNAL_OK);
 	assert_int_equal(work_reopen(shop.journal, &job, shop.book, shop.bench, &work, &why),
 			 DAEMON_EXIT_JOURNAL);
 	assert_null(work);

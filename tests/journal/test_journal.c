@@ -31,7 +31,7 @@ static void a_job_stands_at_the_call_of_its_last_event(void **state)
 	struct journal *journal = sample_begin(path);
 	char uuid[JOURNAL_UUID_MAX];
 
-	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
 	snprintf(uuid, sizeof uuid, "%s", job.uuid);
 	assert_int_equal(job.call, 1);
 	assert_int_equal(job.runs, 0);
@@ -46,7 +46,7 @@ static void a_job_stands_at_the_call_of_its_last_event(void **state)
 	journal_close(journal);
 
 	journal = sample_open(path);
-	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
 	assert_string_equal(job.uuid, uuid);
 	assert_string_equal(job.name, script.job);
 	assert_string_equal(job.plan_text, script.plan_text);
@@ -65,14 +65,14 @@ static void a_job_stands_at_the_call_of_its_last_event(void **state)
 	sample_append(journal, JOURNAL_STARTED, 2, false, 90);
 	sample_append(journal, JOURNAL_RESUME, 2, true, 100);
 	journal_job_free(&job);
-	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
 	assert_int_equal(job.runs, 2);
 	assert_false(job.paused);
 	assert_true(job.working);
 	journal_job_free(&job);
 
 	sample_append(journal, JOURNAL_FINISHED, SAMPLE_CALLS + 1, false, 200);
-	assert_int_equal(journal_open_job(journal, &job), JOURNAL_NONE);
+	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_NONE);
 	journal_close(journal);
 }
 
@@ -164,13 +164,13 @@ static void a_finish_taken_back_is_open_again(void **state)
 	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
 
 	sample_append(journal, JOURNAL_FINISHED, SAMPLE_CALLS + 1, false, 0);
-	assert_int_equal(journal_open_job(journal, &job), JOURNAL_NONE);
+	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_NONE);
 	sample_append(journal, JOURNAL_UNDO, SAMPLE_CALLS, true, 10);
-	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
 	assert_int_equal(job.call, SAMPLE_CALLS);
 	journal_job_free(&job);
 	sample_append(journal, JOURNAL_ABANDONED, SAMPLE_CALLS, false, 20);
-	assert_int_equal(journal_open_job(journal, &job), JOURNAL_NONE);
+	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_NONE);
 	journal_close(journal);
 }
 
@@ -181,7 +181,7 @@ static void jobs_are_found_by_number_uuid_and_name(void **state)
 	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
 	char uuid[JOURNAL_UUID_MAX];
 
-	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
 	snprintf(uuid, sizeof uuid, "%s", job.uuid);
 	journal_job_free(&job);
 	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
@@ -208,7 +208,7 @@ static void uuid_is_version_4(void **state)
 	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
 	struct journal_job job;
 
-	assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
 	const char *uuid = job.uuid;
 
 	/* RFC 9562, section 5.4: version 4 in the 13th digit, variant 10 in the 17th. */
@@ -238,7 +238,7 @@ static void one_program_writes_others_read(void **state)
 
 	assert_int_equal(journal_open(path, JOURNAL_READ, &other, &error), JOURNAL_OK);
 	sample_append(writer, JOURNAL_NEXT, 2, true, 10);
-	assert_int_equal(journal_open_job(other, &job), JOURNAL_OK);
+	assert_int_equal(journal_open_job(other, NULL, &job), JOURNAL_OK);
 	assert_int_equal(job.call, 2);
 	journal_job_free(&job);
 	struct script script = sample_script();
@@ -296,7 +296,7 @@ static void killed_at_any_moment_nothing_acknowledged_is_lost(void **state)
 		/* The kernel has let go of the lock; the event after the last acknowledged one may
 		 * be there too. */
 		struct journal *journal = sample_open(path);
-		assert_int_equal(journal_open_job(journal, &job), JOURNAL_OK);
+		assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
 		int events = (int)(job.last_wall_us - sample_wall_us) + 1;
 		assert_in_range(events, acknowledged + 1, acknowledged + 2);
 		assert_int_equal(job.call, (events - 1) % 20 + 1);

@@ -110,7 +110,7 @@ static void merging_is_idempotent(void **state)
 	assert_int_equal(merged.lengthened, 1);
 	assert_int_equal(merged.known, 1);
 	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM event"), 13);
-	assert_int_equal(journal_open_job(journal, &found), JOURNAL_OK);
+	assert_int_equal(journal_open_job(journal, NULL, &found), JOURNAL_OK);
 	assert_string_equal(found.name, "ours");
 	journal_job_free(&found);
 

@@ -110,6 +110,7 @@ static void print_notes(void)
 		struct note note = {.kind = kind,
 				    .name = "x",
 				    .text = "x",
+				    .number = 1,
 				    .call = 1,
 				    .calls = 1,
 				    .phase = "x",

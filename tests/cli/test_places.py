@@ -1,0 +1,154 @@
+#!/usr/bin/python3 -B
+"""No place is lost and no wrong racket picked up: jobs left open, plans edited since, equal names.
+
+    test_places.py FOLDER_OF_PROGRAMS
+"""
+import os
+import pathlib
+import pty
+import re
+import subprocess
+import sys
+import unittest
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
+from programs import DEMO, Bench, wait_until  # noqa: E402
+
+PROGRAMS = None
+PLAN = DEMO.read_text(encoding="utf-8")
+QUIET = ("--pedal", "none", "--sound", "none")
+
+
+class Places(unittest.TestCase):
+    def setUp(self):
+        self.bench = Bench(PROGRAMS)
+        self.addCleanup(self.bench.close)
+
+    def pullcall(self, *arguments, **options):
+        return self.bench.run("pullcall", *arguments, **options)
+
+    def plan(self, job, text=PLAN, file=None):
+        path = self.bench.home / (file or f"{job}.yaml")
+        path.write_text(text.replace("ridge-court-0042", job), encoding="utf-8")
+        return path
+
+    def string(self, *arguments, presses=0, end=("stop",)):
+        """Runs a job for so many presses, and ends it. What it wrote, and the job and call where it began."""
+        run = self.bench.start("pullcall", "run", *arguments, *QUIET, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        self.bench.wait_for_daemon()
+        with self.bench.connect() as hand:
+            began = {}
+            wait_until(lambda: "job" in began or began.update(hand.ask({"do": "status"})) or "job" in began, 10, "no job")
+            for _ in range(presses):
+                hand.ask({"do": "next"})
+        self.pullcall("tell", *end)
+        out, errors = run.communicate(timeout=20)
+        self.assertEqual(run.returncode, 0, errors)
+        return out + errors, began["job"], began["call"]
+
+    def test_a_plan_goes_on_though_another_job_was_open_since(self):
+        ridge, club = self.plan("ridge"), self.plan("club")
+        self.string(ridge, presses=6)
+        words, *began = self.string(club, presses=3)
+        self.assertEqual(began, ["club", 1])
+        self.assertIn('job ridge (1) is still open: "pullcall run --resume 1" goes on with it later', words)
+        words, *began = self.string(ridge)
+        self.assertEqual(began, ["ridge", 6])
+        self.assertIn("job ridge (1) was left open at call 6 of 58: going on with it; --new begins it anew", words)
+        self.assertEqual(self.string(ridge, "--new")[1:], ("ridge", 1))
+
+    def test_an_edited_plan_goes_on_as_it_was_and_says_what_changed(self):
+        ridge = self.plan("ridge")
+        self.string(ridge, presses=12)
+        self.plan("ridge", PLAN.replace("54 lb", "56 lb"))
+        words, *began = self.string(ridge)
+        self.assertEqual(began, ["ridge", 12])
+        self.assertIn('with its plan as it was: it has changed since (line 6 was "tension: { mains: 54 lb, crosses: 52 lb }")',
+                      words)
+        self.assertIn("--new begins it anew", words)
+
+    def test_load_goes_on_and_says_so(self):
+        ridge = self.plan("ridge")
+        self.string(ridge, presses=4)
+        self.string(self.plan("club"), presses=2, end=("abandon", "for the test"))
+        daemon = self.bench.start("pullcalld", *QUIET, stderr=subprocess.PIPE, text=True)
+        self.bench.wait_for_daemon()
+        self.assertIn('"job": "ridge", "call": 4', self.pullcall("tell", "where", "--json").stdout)
+        self.pullcall("tell", "stop")
+        daemon.terminate()
+        self.assertIn("going on with job ridge (1), left open at call 4 of 58", daemon.communicate(timeout=20)[1])
+        self.bench.start("pullcalld", *QUIET, stderr=subprocess.DEVNULL)
+        self.bench.wait_for_daemon()
+        self.pullcall("tell", "abandon", "for the test")
+        self.assertIn("Press to begin", self.pullcall("load", ridge).stdout)
+        for word in ("next", "next", "next", "stop"):
+            self.pullcall("tell", word)
+        told = []
+        wait_until(lambda: told.append(self.pullcall("load", ridge)) or told[-1].returncode == 0, 10, "the job does not end")
+        self.assertIn("job ridge (3) was left open at call 3 of 58: going on with it; --new begins it anew\n", told[-1].stdout)
+
+    def test_resume_asks_which_of_several(self):
+        """Two rackets of one name, and one of another."""
+        self.string(self.plan("ridge"), presses=4)
+        self.string(self.plan("ridge"), "--new", presses=9)
+        self.string(self.plan("club"), presses=2)
+        result = self.pullcall("run", "--resume", *QUIET)
+        self.assertEqual(result.returncode, 1)
+        for line in (r"^ +1  ridge +call 4 of 58, \d{4}-", r"^ +2  ridge +call 9 of 58, ", r"^ +3  club +call 2 of 58, "):
+            self.assertRegex(result.stderr, re.compile(line, re.M))
+        self.assertIn("say which: pullcall run --resume 3", result.stderr)
+        result = self.pullcall("run", "--resume", "ridge", *QUIET)
+        self.assertEqual(result.returncode, 1)
+        self.assertNotIn("club", result.stderr)
+        self.assertEqual(self.string("--resume", "1")[1:], ("ridge", 4))
+        self.assertEqual(self.string("--resume", "club")[1:], ("club", 2))
+
+    def test_every_way_to_go_on_that_is_printed_works(self):
+        self.string(self.plan("ridge"), presses=4)
+        self.string(self.plan("ridge"), "--new", presses=9)
+        for printed, call in ((self.string(self.plan("club"), presses=2)[0], 9), (self.pullcall("run", "--resume", *QUIET).stderr, 2)):
+            command = re.search(r"pullcall run (--resume \d+)", printed)[1].split()
+            self.assertEqual(self.string(*command)[2], call)
+
+    def in_terminal(self, answer):
+        pid, terminal = pty.fork()
+        if pid == 0:
+            os.chdir(self.bench.home)
+            os.execve(PROGRAMS / "pullcall", ["pullcall", "run", "--resume", "--sound", "none"],
+                      dict(self.bench.environment, TERM="dumb"))
+        os.write(terminal, answer)
+        shown = b""
+        while True:
+            try:
+                part = os.read(terminal, 65536)
+            except OSError:
+                break
+            shown += part
+            if b"call" in part and b"press" in part.lower():
+                os.write(terminal, b"q")
+        os.waitpid(pid, 0)
+        os.close(terminal)
+        return shown.decode()
+
+    def test_in_a_terminal_the_number_is_asked_for(self):
+        self.string(self.plan("ridge"), presses=4)
+        self.string(self.plan("club"), presses=2)
+        shown = self.in_terminal(b"7\n1\nq")
+        self.assertEqual(shown.count("Which number?"), 2)
+        self.assertIn("going on with job ridge (1), left open at call 4", shown)
+
+    def test_abandon_without_a_daemon(self):
+        self.string(self.plan("ridge"), presses=4)
+        result = self.pullcall("abandon", "1", "the frame cracked")
+        self.assertEqual((result.returncode, result.stdout), (0, "ridge (1) is closed at call 4 of 58.\n"), result.stderr)
+        self.assertEqual(self.bench.events({"abandoned"}), [("abandoned", 4)])
+        result = self.pullcall("abandon", "ridge", "again")
+        self.assertEqual((result.returncode, result.stdout), (1, ""))
+        self.assertIn("job ridge (1) is not open", result.stderr)
+        self.assertEqual(self.pullcall("abandon", "nobody", "why").returncode, 1)
+        self.assertIn("no job was left open", self.pullcall("run", "--resume", *QUIET).stderr)
+
+
+if __name__ == "__main__":
+    PROGRAMS = pathlib.Path(sys.argv.pop(1)).resolve()
+    unittest.main(verbosity=1)
