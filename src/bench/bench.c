@@ -47,6 +47,7 @@ struct phrase_options bench_phrase_options(const struct bench *bench)
 {
 	return (struct phrase_options){
 		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
+		.clear = bench->loud,
 		.unit_chosen = !bench->unit_as_written,
 		.unit = bench->unit,
 	};

@@ -203,27 +203,37 @@ struct numerals {
 	int rule_count;
 	struct sentence decimal; /* "{whole} point {digits}" */
 	struct sentence repeat;  /* a number of several digits, said again: {words}, {digits} */
+	struct sentence clear;   /* the same, in a loud shop */
+	char *clear_digits[10];  /* digits that have a word of their own then; else NULL */
 	struct plural_rule plurals[PLURALS];
 };
 
-/* Reads the maps `numbers` and `plural` and the sentences `decimal` and `repeat` of a phrasebook's
- * root. */
+/* Reads the maps `numbers`, `plural` and `clear` and the sentences `decimal` and `repeat` of a
+ * phrasebook's root. */
 void numerals_read(const struct yaml_node *root, struct numerals *out);
 void numerals_free(struct numerals *numerals);
 
 /* The last of ascending items that stands at number or below, or NULL. */
 const struct numeral *numerals_find(const struct numeral *items, int count, int number);
 
-/* A number as it is printed, to a hundredth; not negative. `again` takes the `repeat` form. */
-void numerals_say(const struct numerals *numerals, double number, bool again, struct text *out);
+/* How plainly a number is said. */
+struct plainness {
+	bool again; /* the call is repeated */
+	bool clear; /* the shop is loud */
+};
+
+/* A number as it is printed, to a hundredth; not negative. */
+void numerals_say(const struct numerals *numerals, double number, struct plainness plainness,
+		  struct text *out);
 
 /* The same from the digits before and after the point, as somebody wrote them: 1.30 */
 void numerals_say_decimal(const struct numerals *numerals, const char *whole, const char *decimals,
-			  bool again, struct text *out);
+			  struct plainness plainness, struct text *out);
 
-/* A whole number; its digits one by one. */
+/* A whole number in words; its digits one by one. */
 void numerals_say_whole(const struct numerals *numerals, int number, struct text *out);
-void numerals_say_digits(const struct numerals *numerals, const char *digits, struct text *out);
+void numerals_say_digits(const struct numerals *numerals, const char *digits, bool clear,
+			 struct text *out);
 
 /* The form of a noun after that number; `other` for one that is not whole. */
 enum plural numerals_plural(const struct numerals *numerals, double number);

@@ -53,51 +53,65 @@ void numerals_say_whole(const struct numerals *numerals, int number, struct text
 	field_values_free(&values);
 }
 
-void numerals_say_digits(const struct numerals *numerals, const char *digits, struct text *out)
+static void say_digit(const struct numerals *numerals, int digit, bool clear, struct text *out)
+{
+	if (clear && numerals->clear_digits[digit])
+		text_add(out, numerals->clear_digits[digit]);
+	else
+		numerals_say_whole(numerals, digit, out);
+}
+
+void numerals_say_digits(const struct numerals *numerals, const char *digits, bool clear,
+			 struct text *out)
 {
 	for (const char *digit = digits; *digit; digit++) {
 		if (digit > digits)
 			text_add(out, " ");
-		numerals_say_whole(numerals, *digit - '0', out);
+		say_digit(numerals, *digit - '0', clear, out);
 	}
 }
 
-static char *digit_words(const struct numerals *numerals, const char *digits)
+static char *digit_words(const struct numerals *numerals, const char *digits, bool clear)
 {
 	struct text words = {0};
 
-	numerals_say_digits(numerals, digits, &words);
+	numerals_say_digits(numerals, digits, clear, &words);
 	return text_take(&words);
 }
 
 /* Digits without a sign or a point. */
-static char *part_words(const struct numerals *numerals, const char *digits, bool again)
+static char *part_words(const struct numerals *numerals, const char *digits,
+			struct plainness plainness)
 {
 	struct field_values values = {0};
 	struct text words = {0};
 
-	numerals_say_whole(numerals, (int)strtol(digits, NULL, 10), &words);
-	if (!again || digits[1] == '\0')
+	if (digits[1] == '\0') {
+		say_digit(numerals, digits[0] - '0', plainness.clear, &words);
 		return text_take(&words);
-	values.words[FIELD_WORDS] = text_take(&words);
-	values.words[FIELD_DIGITS] = digit_words(numerals, digits);
-	sentence_fill(&numerals->repeat, &values, &words);
+	}
+	values.words[FIELD_WORDS] = whole_words(numerals, (int)strtol(digits, NULL, 10));
+	if (!plainness.again && !plainness.clear)
+		return values.words[FIELD_WORDS];
+	values.words[FIELD_DIGITS] = digit_words(numerals, digits, plainness.clear);
+	sentence_fill(plainness.again ? &numerals->repeat : &numerals->clear, &values, &words);
 	field_values_free(&values);
 	return text_take(&words);
 }
 
 void numerals_say_decimal(const struct numerals *numerals, const char *whole, const char *decimals,
-			  bool again, struct text *out)
+			  struct plainness plainness, struct text *out)
 {
 	struct field_values values = {0};
 
-	values.words[FIELD_WHOLE] = part_words(numerals, whole, again);
-	values.words[FIELD_DIGITS] = digit_words(numerals, decimals);
+	values.words[FIELD_WHOLE] = part_words(numerals, whole, plainness);
+	values.words[FIELD_DIGITS] = digit_words(numerals, decimals, plainness.clear);
 	sentence_fill(&numerals->decimal, &values, out);
 	field_values_free(&values);
 }
 
-void numerals_say(const struct numerals *numerals, double number, bool again, struct text *out)
+void numerals_say(const struct numerals *numerals, double number, struct plainness plainness,
+		  struct text *out)
 {
 	static const double number_max = 999999;
 	char printed[QUANTITY_TEXT_MAX];
@@ -107,9 +121,9 @@ void numerals_say(const struct numerals *numerals, double number, bool again, st
 	char *point = strchr(printed, '.');
 	if (point) {
 		*point = '\0';
-		numerals_say_decimal(numerals, printed, point + 1, again, out);
+		numerals_say_decimal(numerals, printed, point + 1, plainness, out);
 	} else {
-		char *words = part_words(numerals, printed, again);
+		char *words = part_words(numerals, printed, plainness);
 		text_add(out, words);
 		free(words);
 	}

@@ -160,20 +160,40 @@ static void read_plurals(const struct yaml_node *root, struct numerals *out)
 			read_plural(yaml_get(map, plural_name(plural)), &out->plurals[plural]);
 }
 
+/* A number of several digits said more plainly. */
+static void read_digits(const struct yaml_node *node, const char *what, struct sentence *out)
+{
+	static const struct field_rule rule = {.known = FIELD(WORDS) | FIELD(DIGITS)};
+
+	if (sentence_compile(node, what, &rule, out) && out->fields == 0)
+		yaml_fault(node, "phrase-missing", "expected {words}, {digits} or both");
+}
+
+static void read_clear(const struct yaml_node *map, struct numerals *out)
+{
+	static const char *const keys[] = {"number", "digits", NULL};
+	static const char *const digits[] = {"0", "1", "2", "3", "4", "5",
+					     "6", "7", "8", "9", NULL};
+	const struct yaml_node *words = yaml_get(map, "digits");
+
+	if (!yaml_is_map(map, keys))
+		return;
+	read_digits(yaml_need(map, "number"), "a number in a loud shop", &out->clear);
+	if (yaml_is_map(words, digits))
+		for (int digit = 0; digits[digit]; digit++)
+			words_read(yaml_get(words, digits[digit]), &out->clear_digits[digit]);
+}
+
 void numerals_read(const struct yaml_node *root, struct numerals *out)
 {
 	static const struct field_rule decimal = {
 		.known = FIELD(WHOLE) | FIELD(DIGITS),
 		.needed = FIELD(WHOLE) | FIELD(DIGITS),
 	};
-	static const struct field_rule repeat = {.known = FIELD(WORDS) | FIELD(DIGITS)};
-
 	read_numbers(root, out);
 	sentence_compile(yaml_need(root, "decimal"), "a decimal", &decimal, &out->decimal);
-	const struct yaml_node *node = yaml_need(root, "repeat");
-	if (sentence_compile(node, "a number said again", &repeat, &out->repeat) &&
-	    out->repeat.fields == 0)
-		yaml_fault(node, "phrase-missing", "expected {words}, {digits} or both");
+	read_digits(yaml_need(root, "repeat"), "a number said again", &out->repeat);
+	read_clear(yaml_need(root, "clear"), out);
 	read_plurals(root, out);
 }
 
@@ -187,4 +207,7 @@ void numerals_free(struct numerals *numerals)
 	free(numerals->rules);
 	sentence_free(&numerals->decimal);
 	sentence_free(&numerals->repeat);
+	sentence_free(&numerals->clear);
+	for (int digit = 0; digit < 10; digit++)
+		free(numerals->clear_digits[digit]);
 }

@@ -49,6 +49,7 @@ enum wording {
 /* How the user wants it said. A zeroed struct is the plan's own unit and the language's words. */
 struct phrase_options {
 	enum wording wording;
+	bool clear;       /* the shop is loud: numbers as `clear` in the phrasebook says */
 	bool unit_chosen; /* say tensions in `unit`, not in the unit that they are written in */
 	enum unit unit;   /* lb, kg or N */
 	const char *side_words[2]; /* left, right: "tape side"; NULL: the phrasebook's own */

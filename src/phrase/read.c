@@ -218,10 +218,10 @@ static void read_calls(const struct yaml_node *root, struct phrasebook *book)
 static struct phrasebook *read_book(const struct yaml_document *document)
 {
 	static const char *const keys[] = {
-		"phrasebook", "voice",   "numbers",    "decimal", "repeat",    "plural",
-		"nouns",      "counted", "sides",      "ends",    "weave",     "hole",
-		"holes",      "anchor",  "places",     "left",    "suggested", "calls",
-		"notices",    "match",   "next_empty", "shared",  NULL};
+		"phrasebook", "voice",   "numbers", "decimal",    "repeat", "clear",
+		"plural",     "nouns",   "counted", "sides",      "ends",   "weave",
+		"hole",       "holes",   "anchor",  "places",     "left",   "suggested",
+		"calls",      "notices", "match",   "next_empty", "shared", NULL};
 	static const char *const sides[] = {"left", "right", NULL};
 	static const char *const ends[] = {"head", "throat", NULL};
 	static const char *const over[] = {"under", "over", NULL};

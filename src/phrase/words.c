@@ -10,8 +10,10 @@ char *say_number(const struct manner *manner, double number)
 {
 	struct text words = {0};
 
-	numerals_say(&manner->book->numerals, number, manner->options->wording == WORDING_AGAIN,
-		     &words);
+	const struct plainness plainness = {.again = manner->options->wording == WORDING_AGAIN,
+					    .clear = manner->options->clear};
+
+	numerals_say(&manner->book->numerals, number, plainness, &words);
 	return text_take(&words);
 }
 
@@ -106,13 +108,13 @@ static const char *say_digits(const struct numerals *numerals, const char *at, s
 	at += count;
 	if (is_number && after > 0 && after <= NAME_NUMBER_DIGITS) {
 		char *decimals = memory_copy_part(at + 1, after);
-		numerals_say_decimal(numerals, whole, decimals, false, &words);
+		numerals_say_decimal(numerals, whole, decimals, (struct plainness){0}, &words);
 		free(decimals);
 		at += 1 + after;
 	} else if (is_number) {
 		numerals_say_whole(numerals, (int)strtol(whole, NULL, 10), &words);
 	} else {
-		numerals_say_digits(numerals, whole, &words);
+		numerals_say_digits(numerals, whole, false, &words);
 	}
 	add_word(out, text_string(&words));
 	text_free(&words);

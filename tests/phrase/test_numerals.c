@@ -18,7 +18,8 @@
 
 enum { SPOKEN_MAX = 400 };
 
-#define REST_OF_FILE "decimal: '{whole} point {digits}'\nrepeat: '{digits}'\n"
+#define REST_OF_FILE                                                                               \
+	"decimal: '{whole} point {digits}'\nrepeat: '{digits}'\nclear: { number: '{words}' }\n"
 
 static const char english_plural[] = "plural: { one: { exactly: [1] } }\n";
 
@@ -186,32 +187,49 @@ static void plural_forms(void **state)
 	}
 }
 
+#define AGAIN                                                                                      \
+	{                                                                                          \
+		.again = true                                                                      \
+	}
+#define CLEAR                                                                                      \
+	{                                                                                          \
+		.clear = true                                                                      \
+	}
+#define BOTH                                                                                       \
+	{                                                                                          \
+		.again = true, .clear = true                                                       \
+	}
+
 static void decimals_and_repeats(void **state)
 {
 	(void)state;
 	static const struct {
 		double number;
-		bool again;
+		struct plainness plainness;
 		const char *words;
 	} cases[] = {
-		{24.5, false, "twenty four point five"},
-		{0.5, false, "zero point five"},
-		{52.25, false, "fifty two point two five"},
-		{6.05, false, "six point zero five"},
-		{24.999, false, "twenty five"},
-		{0, false, "zero"},
-		{-3, false, "zero"},
-		{52, true, "fifty two, five two"},
-		{7, true, "seven"},
-		{24.5, true, "twenty four, two four point five"},
-		{1e12, false, "nine hundred ninety nine thousand nine hundred ninety nine"},
-		{110, true, "one hundred ten, one one zero"},
+		{24.5, {0}, "twenty four point five"},
+		{0.5, {0}, "zero point five"},
+		{52.25, {0}, "fifty two point two five"},
+		{6.05, {0}, "six point zero five"},
+		{24.999, {0}, "twenty five"},
+		{0, {0}, "zero"},
+		{-3, {0}, "zero"},
+		{52, AGAIN, "fifty two, five two"},
+		{52, CLEAR, "five two"},
+		{5, CLEAR, "five"},
+		{24.5, CLEAR, "two four point five"},
+		{52, BOTH, "fifty two, five two"},
+		{7, AGAIN, "seven"},
+		{24.5, AGAIN, "twenty four, two four point five"},
+		{1e12, {0}, "nine hundred ninety nine thousand nine hundred ninety nine"},
+		{110, AGAIN, "one hundred ten, one one zero"},
 	};
 	struct numerals numerals = read_file(SOURCE_DIR "/voice/en.yaml");
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
 		struct text words = {0};
-		numerals_say(&numerals, cases[i].number, cases[i].again, &words);
+		numerals_say(&numerals, cases[i].number, cases[i].plainness, &words);
 		assert_string_equal(words.bytes, cases[i].words);
 		text_free(&words);
 	}

@@ -266,6 +266,10 @@ static void numbers_are_checked(void **state)
 		     "expected a whole number from 0 to 9, not \"10\" [value-number]");
 	expect_fault("repeat: \"{words}, {digits}\"", "repeat: ^digits",
 		     "expected {words}, {digits} or both [phrase-missing]");
+	expect_fault("number: \"{digits}\"", "number: ^clearly",
+		     "expected {words}, {digits} or both [phrase-missing]");
+	expect_fault("number: \"{digits}\"", "number: \"{digits}\"\n  digits: { ^ten: one }",
+		     "unknown key \"ten\": expected 0, 1, 2, 3, 4, 5, 6, 7, 8 or 9 [key-unknown]");
 }
 
 /* xorshift64: the same damage in every run, from a seed that is printed. */
