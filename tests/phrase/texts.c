@@ -1,4 +1,5 @@
-/* texts JOB PATTERN PHRASEBOOK DETAIL [again]: what is said in a job, a text a line, each once. */
+/* texts JOB PATTERN PHRASEBOOK DETAIL [loud] [again]: what is said in a job, a text a line, each
+ * once. */
 #include "base/base.h"
 #include "phrase/phrase.h"
 #include "sequence/sequence.h"
@@ -8,15 +9,15 @@
 #include <string.h>
 
 static bool print_texts(const struct phrasebook *book, const struct job *job,
-			const struct pattern *pattern, bool again, struct faults *faults)
+			const struct pattern *pattern, const struct phrase_options *options,
+			struct faults *faults)
 {
 	struct sequence *sequence = sequence_compile(job, pattern, faults);
-	struct phrase_options options = {.wording = again ? WORDING_AGAIN : WORDING_PLANNED};
 	struct text said = {0};
 
 	text_add(&said, "\n");
 	for (int call = 0; sequence && call < sequence->call_count; call++) {
-		char *words = phrase_call(book, sequence, call, &options);
+		char *words = phrase_call(book, sequence, call, options);
 		char *line = memory_format("\n%s\n", words);
 		if (!strstr(said.bytes, line)) {
 			text_add(&said, line + 1);
@@ -43,16 +44,22 @@ static enum detail detail_of(const char *name)
 int main(int argc, char **argv)
 {
 	struct faults faults = {0};
+	struct phrase_options options = {0};
 	bool good = false;
 
-	if (argc != 5 && argc != 6)
+	if (argc < 5)
 		return 2;
+	for (int i = 5; i < argc; i++) {
+		options.clear |= strcmp(argv[i], "loud") == 0;
+		if (strcmp(argv[i], "again") == 0)
+			options.wording = WORDING_AGAIN;
+	}
 	struct job *job = job_read(argv[1], &faults);
 	struct pattern *pattern = pattern_read(argv[2], &faults);
 	struct phrasebook *book = phrasebook_read(argv[3], &faults);
 	if (job && pattern && book) {
 		job->detail = detail_of(argv[4]);
-		good = print_texts(book, job, pattern, argc == 6, &faults);
+		good = print_texts(book, job, pattern, &options, &faults);
 	}
 	faults_print(&faults, stderr);
 	faults_free(&faults);

@@ -1,5 +1,6 @@
-/* render VOICE WPM FOLDER: says each line of standard input into FOLDER/000.wav, 001.wav ...: what
- * the speaker would play, but at 16 kHz, with 0.3 s of silence around it, for a recogniser. */
+/* render VOICE WPM FOLDER [loud]: says each line of standard input into FOLDER/000.wav, 001.wav
+ * ...: what the speaker would play, but at 16 kHz, with 0.3 s of silence around it, for a
+ * recogniser. */
 #include "speaker/speaker.h"
 
 #include <stdio.h>
@@ -48,9 +49,9 @@ static bool write_wav(const char *path, const struct prompt *prompt)
 	return fclose(file) == 0;
 }
 
-static bool render(const char *line, const char *path)
+static bool render(const char *line, const char *path, bool loud)
 {
-	const struct prompt_style style = {.rate_hz = RATE_HZ, .volume_percent = 100};
+	const struct prompt_style style = {.rate_hz = RATE_HZ, .volume_percent = 100, .loud = loud};
 	struct speech_pcm pcm = {0};
 	struct prompt prompt = {0};
 	char words[SPOKEN_MAX];
@@ -67,13 +68,13 @@ int main(int count, char **arguments)
 	char line[LINE_MAX_BYTES], path[LINE_MAX_BYTES];
 	char *why = NULL;
 
-	if (count != 4 || !synth_open(arguments[1], atoi(arguments[2]), &why)) {
-		fprintf(stderr, "render: %s\n", why ? why : "wants VOICE WPM FOLDER");
+	if (count < 4 || !synth_open(arguments[1], atoi(arguments[2]), &why)) {
+		fprintf(stderr, "render: %s\n", why ? why : "wants VOICE WPM FOLDER [loud]");
 		return 1;
 	}
 	for (int i = 0; fgets(line, sizeof line, stdin); i++) {
 		snprintf(path, sizeof path, "%s/%03d.wav", arguments[3], i);
-		if (!render(line, path)) {
+		if (!render(line, path, count > 4)) {
 			fprintf(stderr, "render: cannot say: %s", line);
 			return 1;
 		}
