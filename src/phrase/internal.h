@@ -1,4 +1,13 @@
-/* Shared by the files of this room only. */
+/* The parts of this room, from the word up:
+ *
+ *   field        what a sentence can name in braces
+ *   kinds        which fields the sentence of each kind of call may and must name
+ *   sentence     a sentence with fields, compiled from the phrasebook and filled in
+ *   numerals     numbers in words, by the language's rules
+ *   read         the phrasebook file
+ *   words        values in words: tensions, sides, holes, names
+ *   call, notice what is said
+ */
 #ifndef PHRASE_INTERNAL_H
 #define PHRASE_INTERNAL_H
 
@@ -9,7 +18,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* The fields that a sentence can name in braces, and sets of them. */
+/* --- Fields, and sets of them --- */
 
 enum field {
 	/* of calls */
@@ -18,8 +27,7 @@ enum field {
 	FIELD_OTHER_SIDE,
 	FIELD_HOLE,
 	FIELD_HOLES,    /* of a main, both ends */
-	FIELD_ODD_HOLE, /* said only where it is not the hole that one would take without thinking
-			 */
+	FIELD_ODD_HOLE, /* only where it is not the hole that the hand expects */
 	FIELD_FROM,
 	FIELD_TO,
 	FIELD_FROM_END, /* head or throat */
@@ -36,9 +44,9 @@ enum field {
 	FIELD_LAST,
 	FIELD_OVER, /* over or under at the first main met, at the last main met */
 	FIELD_OVER_LAST,
-	FIELD_ODD_OVER, /* as FIELD_OVER, said only where it is not as for the cross before */
+	FIELD_ODD_OVER, /* as FIELD_OVER, only where it differs from the cross before */
 	FIELD_MATCH,    /* whether over or under is the same at the last main met as at the first */
-	FIELD_MISSING,  /* crosses that come later, amid those that a main is woven through */
+	FIELD_MISSING,  /* crosses still to come among those that a main is woven through */
 	FIELD_ANCHOR,   /* the string that a knot is tied on */
 	FIELD_SUGGESTED,
 	FIELD_LENGTH,
@@ -62,29 +70,29 @@ enum field {
 	FIELD_WORDS,
 	FIELD_NOUN,
 	FIELD_END, /* head or throat: of calls too */
-	FIELDS,    /* as many; in a piece of a sentence: no field */
+	FIELDS,    /* how many there are; in a piece of a sentence: no field */
 };
 
 typedef uint64_t field_set;
 
 #define FIELD(name) ((field_set)1 << FIELD_##name)
 
-/* What the sentences of one kind may and must name. */
+/* What a sentence may and must name. */
 struct field_rule {
 	field_set known;
 	field_set needed;
 };
 
-/* The fields that have nothing to say at times: they stand in brackets. */
+/* Fields that may have nothing to say: a sentence puts them in brackets. */
 extern const field_set fields_at_times;
 
 const char *field_name(enum field field);
 enum field field_find(const char *name); /* FIELDS: there is none */
 
-/* What each kind of call may, must and can say: the grammar that a phrasebook is checked against.
+/* --- Kinds of calls: what a phrasebook is checked against ---
  *
- * Some kinds come in variants with a sentence each: a pull is of a main, of a cross or of several
- * crosses. A phrasebook may write one sentence for all variants of a kind, with the fields that all
+ * Some kinds have variants with a sentence each: a pull is of a main, of a cross or of several
+ * crosses. A phrasebook may have one sentence for all variants of a kind, with the fields that all
  * of them know.
  */
 
@@ -99,7 +107,7 @@ enum variant {
 
 enum { KIND_VARIANTS_MAX = 4 };
 
-/* Who is told such calls: a learner is told each move, a practised hand each string. */
+/* Who hears such calls: a learner hears each move, a practised hand each string. */
 enum hearer { ALL, LEARNER, PRACTISED };
 
 struct kind_variant {
@@ -115,16 +123,16 @@ bool kind_is_called(enum call_kind kind, enum detail detail);
 
 const char *variant_name(enum variant variant);
 
-/* A sentence with fields: "Main {number} {side}[, {odd_hole}]."
+/* --- Sentences: "Main {number} {side}[, {odd_hole}]." ---
  *
- * A part in brackets is left out when a field in it has nothing to say; what follows a bar in it is
- * then said in its place: "Cut the mains[, {length}|, as long as the old ones]."
+ * A part in brackets is left out when a field in it has nothing to say. If it has a bar, what
+ * follows the bar is said instead: "Cut the mains[, {length}|, as long as the old ones]."
  */
 
 struct piece {
 	enum field field; /* FIELDS: words */
 	char *words;
-	int bracket;  /* 0: always said; else the number of the bracket that it is in */
+	int bracket;  /* the number of the bracket that it is in; 0: none, always said */
 	bool instead; /* behind the bar of that bracket */
 };
 
@@ -136,13 +144,13 @@ struct sentence {
 
 enum { SENTENCE_BYTES_MAX = 400, WORDS_BYTES_MAX = 60 };
 
-/* Compiles what stands at a node; `what` names it in faults, which point into the sentence. False
- * leaves *out empty. A NULL node is false and silent. */
+/* Compiles the text of a node; `what` names it in faults, which point into the sentence. False
+ * leaves *out empty. Does nothing and returns false for a NULL node. */
 bool sentence_compile(const struct yaml_node *node, const char *what, const struct field_rule *rule,
 		      struct sentence *out);
 void sentence_free(struct sentence *sentence);
 
-/* Words for the fields of a sentence. NULL: nothing to say. */
+/* The words for each field; NULL: it has nothing to say. */
 struct field_values {
 	char *words[FIELDS];
 };
@@ -152,25 +160,23 @@ void field_values_free(struct field_values *values);
 void sentence_fill(const struct sentence *sentence, const struct field_values *values,
 		   struct text *out);
 
-/* Words without fields; copied to *out, which the caller frees. */
+/* Copies words without fields to *out; the caller frees it. */
 bool words_read(const struct yaml_node *node, char **out);
 
-/* How a language composes its numbers: rules in the phrasebook, not in here.
+/* --- Numbers: how a language composes them is data ---
  *
- * A rule stands at the number from which it holds, up to the next rule:
+ * A rule in the phrasebook holds from its number up to the next rule:
  *
- *     7: seven               names no field: this number alone, whatever the rules say
+ *     7: seven               no field: a word for this number alone, which comes before any rule
  *     20: twenty[ {rest}]    20 to 29; {rest} is what is above 20
  *     100: "{count} hundred[ {rest}]"    {count} is how many hundreds, {rest} what is left over
  *
  * The unit of a rule is the largest power of ten up to its number (hundreds for a rule at 200 too),
- * or what is written behind a slash: 60/20 counts scores. A rule that does not count holds for one
- * unit: 60/20 for 60 to 79.
- *
- * So units before tens, scores and irregular tens are all data.
+ * or the number after a slash: 60/20 counts scores. A rule without {count} holds for one unit:
+ * 60/20 for 60 to 79.
  */
 
-/* Plural forms, named as in Unicode's CLDR; a language uses those that it needs, always "other". */
+/* Plural forms, named as in Unicode's CLDR. Every language has "other". */
 enum plural { PLURAL_ONE, PLURAL_TWO, PLURAL_FEW, PLURAL_MANY, PLURAL_OTHER, PLURALS };
 
 enum { NUMERAL_MIN = 999, PLURAL_NUMBERS_MAX = 16 };
@@ -187,8 +193,8 @@ struct number_list {
 	int count;
 };
 
-/* When a plural form is taken: for these numbers, or for these last digits unless the last two are
- * among the others. */
+/* When a plural form is used: for the numbers `exactly`, and for those with a `last_digit` unless
+ * their last two digits are in `but_not`. */
 struct plural_rule {
 	bool used;
 	struct number_list exactly;
@@ -213,7 +219,7 @@ struct numerals {
 void numerals_read(const struct yaml_node *root, struct numerals *out);
 void numerals_free(struct numerals *numerals);
 
-/* The last of ascending items that stands at number or below, or NULL. */
+/* The last of ascending items whose number is at most `number`, or NULL. */
 const struct numeral *numerals_find(const struct numeral *items, int count, int number);
 
 /* How plainly a number is said. */
@@ -226,7 +232,7 @@ struct plainness {
 void numerals_say(const struct numerals *numerals, double number, struct plainness plainness,
 		  struct text *out);
 
-/* The same from the digits before and after the point, as somebody wrote them: 1.30 */
+/* The same from the digits before and after the point, as a person wrote them: 1.30 */
 void numerals_say_decimal(const struct numerals *numerals, const char *whole, const char *decimals,
 			  struct plainness plainness, struct text *out);
 
@@ -235,12 +241,12 @@ void numerals_say_whole(const struct numerals *numerals, int number, struct text
 void numerals_say_digits(const struct numerals *numerals, const char *digits, bool clear,
 			 struct text *out);
 
-/* The form of a noun after that number; `other` for one that is not whole. */
+/* The form of a noun after that number; `other` for one with decimals. */
 enum plural numerals_plural(const struct numerals *numerals, double number);
 
 const char *plural_name(enum plural plural);
 
-/* A phrasebook as it was read: inside this room. */
+/* --- The phrasebook --- */
 
 /* What is counted. */
 enum noun {
@@ -255,7 +261,7 @@ enum noun {
 	NOUNS,
 };
 
-/* Where a call is, by what it is about. */
+/* The sentences for a place in a job. */
 enum place {
 	PLACE_OF_MAIN,
 	PLACE_OF_CROSS,
@@ -289,7 +295,7 @@ struct phrasebook {
 	struct sentence calls[CALL_KINDS][DETAILS][VARIANTS];
 };
 
-/* How to say it this time. */
+/* --- Values in words --- */
 struct manner {
 	const struct phrasebook *book;
 	const struct phrase_options *options; /* never NULL */
@@ -304,15 +310,16 @@ char *say_side(const struct manner *manner, enum side side);
 char *say_end(const struct manner *manner, enum frame_end end);
 char *say_hole(const struct manner *manner, struct hole hole);
 
-/* A name as words: digits become numbers, everything that is not a letter a space. NULL gives
- * NULL, and so does a name with nothing to say in it. */
+/* A name in words: digits become numbers, whatever else is not a letter becomes a space. NULL for
+ * NULL, and for a name without letters and digits. */
 char *say_name(const struct manner *manner, const char *name);
 
-/* What a sentence makes of values, which are freed. */
+/* The sentence with the values filled in. Frees the values. */
 char *say_sentence(const struct sentence *sentence, struct field_values *values);
 
-/* The whole text, as it leaves this room: capital letters where sentences begin, not too long.
- * Takes words. */
+/* Makes words ready to leave this room: capitals where sentences begin, not too long. Returns
+ * words.
+ */
 char *say_finally(char *words);
 
 /* Where the byte at `offset` of a scalar's text is in the file, for faults that point into a

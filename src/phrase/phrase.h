@@ -1,12 +1,12 @@
-/* The words: what is said for each call, and for what else there is to say.
+/* Calls and notices in words.
  *
  * A phrasebook is a file, voice/LANG.yaml: sentences with named fields in braces, and the rules by
  * which numbers, decimals, units, holes and sides become words of that language. Nothing is left to
- * the synthesiser's guess: what comes out of here is letters, spaces, apostrophes, commas, full
- * stops and hyphens, whatever a job is called. How to write one: the comments in voice/en.yaml.
+ * the synthesiser's guess: the words are letters, spaces, apostrophes, commas, full stops and
+ * hyphens, whatever a job is called. The comments in voice/en.yaml say how to write a phrasebook.
  *
- * At most three things are said in a call: one spoken message of four items gave more wrong
- * read-backs than two of two items each (Morrow & Rodvold, NASA).
+ * A call says at most three things: one spoken message of four items gave more wrong read-backs
+ * than two of two items each (Morrow & Rodvold, NASA).
  */
 #ifndef PHRASE_PHRASE_H
 #define PHRASE_PHRASE_H
@@ -15,24 +15,24 @@
 
 #include <stdbool.h>
 
-/* No phrase is longer; one that would be is cut between words. Fits the wire to the speaker. */
+/* The longest phrase, which fits the wire to the speaker; a longer one is cut between words. */
 enum { PHRASE_BYTES_MAX = 800 };
 
-/* What is said that is not a call; the names in a phrasebook are in notice_name. */
+/* What is said beside calls. notice_name gives the names that a phrasebook uses. */
 enum notice {
 	NOTICE_GREETING, /* a new job: press to begin */
 	NOTICE_REOPENED, /* a job left open: the place first, press to go on */
 	NOTICE_PLACE,    /* where am I: the place, what is left, the time left */
 	NOTICE_PAUSED,
-	NOTICE_FIRST,      /* there is nothing before the first call */
+	NOTICE_FIRST,      /* asked to go back at the first call */
 	NOTICE_DONE,       /* the last call was answered */
 	NOTICE_PEDAL_GONE, /* unplugged: the job waits */
 	NOTICE_PEDAL_BACK,
-	NOTICE_PEDAL_STUCK,    /* a contact that does not open */
-	NOTICE_PEDAL_CHATTER,  /* a contact that bounces far too much */
+	NOTICE_PEDAL_STUCK,    /* its contact does not open */
+	NOTICE_PEDAL_CHATTER,  /* its contact bounces far too much */
 	NOTICE_JOURNAL_FAILED, /* what is lost, and that the calls go on */
 	NOTICE_JOURNAL_MENDED,
-	NOTICE_JOURNAL_ASIDE, /* a damaged journal was set aside, a new one begun */
+	NOTICE_JOURNAL_ASIDE, /* a damaged journal was set aside and a new one begun */
 	NOTICES,
 };
 
