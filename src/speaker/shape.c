@@ -18,7 +18,7 @@
 #include <stdlib.h>
 
 static const double highpass_hz = 150, shelf_hz = 1500, shelf_db = 9, shelf_slope = 0.7;
-static const double ratio = 5, soft_db = -40, attack_s = 0.005, release_s = 0.03;
+static const double ratio = 5, soft_db = -25, attack_s = 0.005, release_s = 0.03;
 static const double peak_ratio = 4, limit_s = 0.002;
 
 /* Transfer function of a section, normalised to a0 = 1. */

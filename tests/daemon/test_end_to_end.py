@@ -97,6 +97,24 @@ class EndToEnd(unittest.TestCase):
         self.assertIn("to go", tell("where").stdout)
         self.assertEqual(tell("stop").returncode, 0)
 
+    def test_a_loud_shop_has_clear_numbers(self):
+        self.start_run("--pedal", "none", "--shop", "loud")
+        tell = lambda *words: self.bench.run("pullcall", "tell", *words)
+        said = [tell("next").stdout for _ in self.calls()]
+        tensions = [line for line in said if "  Set " in line]
+        self.assertTrue(tensions)
+        for line in tensions:
+            self.assertRegex(line, "Set (one|two|three|four|five|six) [a-z]+ ")
+        self.assertEqual(tell("stop").returncode, 0)
+
+    def test_the_shop_becomes_loud(self):
+        wav = self.bench.home / "heard.wav"
+        process = self.bench.start("pullcall", "run", DEMO, "--pedal", "none", "--sound", f"wav:{wav}")
+        self.bench.wait_for_daemon()
+        for word in ("loud", "next", "quiet", "next", "loud", "stop"):
+            self.assertEqual(self.bench.run("pullcall", "tell", word).returncode, 0, word)
+        self.assertEqual(process.wait(20), 0)
+
     def test_load_into_a_waiting_daemon(self):
         process = self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
         self.bench.wait_for_daemon()

@@ -158,6 +158,18 @@ static void what_is_playing_is_kept(void **state)
 	assert_int_equal(say(booth, text), 0);
 }
 
+static void a_loud_shop_has_prompts_of_its_own(void **state)
+{
+	struct booth *booth = *state;
+
+	assert_int_equal(say(booth, "one"), 1);
+	player_set_loud(booth->player, true);
+	assert_int_equal(say(booth, "one"), 1);
+	assert_int_equal(say(booth, "one"), 0);
+	player_set_loud(booth->player, false);
+	assert_int_equal(say(booth, "one"), 0);
+}
+
 /* A slow machine, too, shows signs of life at least ten times for each second of words. */
 static void a_checkpoint_is_often(void **state)
 {
@@ -256,6 +268,7 @@ int main(void)
 		PLAYER_TEST(what_is_said_comes_before_what_is_prepared),
 		PLAYER_TEST(more_than_there_is_room_for_is_left_out),
 		PLAYER_TEST(what_is_playing_is_kept),
+		PLAYER_TEST(a_loud_shop_has_prompts_of_its_own),
 		PLAYER_TEST(a_checkpoint_is_often),
 		PLAYER_TEST(what_is_prepared_makes_way),
 		PLAYER_TEST(what_is_said_does_not_make_way),
