@@ -233,8 +233,8 @@ static void add_next(struct picture *picture, const struct work *work)
 static void add_keys(struct picture *picture, const struct session *session)
 {
 	bool paused = session->state == SESSION_PAUSED && !session->fresh;
-	const char *keys = paused ? "space go on  r again  b back  w where  q stop"
-				  : "space next  r again  b back  p pause  w where  q stop";
+	const char *keys = paused ? "space go on  r again  b back  w where  ? why  q stop"
+				  : "space next  r again  b back  p pause  w where  ? why  q stop";
 	const char *fewer = paused ? "space go on  b back  w where  q stop"
 				   : "space next r again b back p pause q stop";
 

@@ -174,8 +174,8 @@ struct daemon_look daemon_look(const struct daemon *daemon);
  *
  *     {"do": "next"}
  *
- * or again, back (with "count"), pause, resume, where, stop, quiet, loud (the shop), abandon (with
- * "reason"), load (with "file", an absolute path), watch, status. It is answered by one line,
+ * or again, back (with "count"), pause, resume, where, why, stop, quiet, loud (the shop), abandon
+ * (with "reason"), load (with "file", an absolute path), watch, status. It is answered by one line,
  * {"ok": true, ...} or {"ok": false, "error": "..."}. After watch the connection gets a line for
  * every event until it is closed. A client that does not read is dropped when its buffer is full:
  * it can hold up nobody.
@@ -188,6 +188,7 @@ enum control_verb {
 	CONTROL_PAUSE,
 	CONTROL_RESUME,
 	CONTROL_WHERE,
+	CONTROL_WHY,
 	CONTROL_STOP,
 	CONTROL_QUIET,
 	CONTROL_LOUD,

@@ -68,6 +68,16 @@ static void say_call(struct daemon *daemon, const struct session_effect *effect,
 					  .response_us = -1});
 }
 
+/* Something that is neither the call nor a notice. */
+static void say_words(struct daemon *daemon, const char *name, const char *words)
+{
+	say(daemon, words, SPEECH_NOW);
+	memory_replace(&daemon->said, words);
+	daemon_note(
+		daemon,
+		(struct note){.kind = NOTE_SAID, .name = name, .text = words, .response_us = -1});
+}
+
 void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_urgency urgency)
 {
 	char *words = work_notice(daemon->work, notice, clock_steady_us());
@@ -151,6 +161,9 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 	switch (effect->kind) {
 	case SESSION_SAY_CALL:
 		say_call(daemon, effect, event->time_us);
+		break;
+	case SESSION_SAY_WHY:
+		say_words(daemon, "why", script_line(daemon->work->script, effect->call)->why);
 		break;
 	case SESSION_SAY_NOTICE:
 		say_notice(daemon, effect);

@@ -7,13 +7,13 @@
 #include <string.h>
 
 static const char *const kind_names[JOURNAL_KINDS] = {
-	[JOURNAL_STARTED] = "started",     [JOURNAL_ANNOUNCED] = "announced",
-	[JOURNAL_NEXT] = "next",           [JOURNAL_AGAIN] = "again",
-	[JOURNAL_BACK] = "back",           [JOURNAL_UNDO] = "undo",
-	[JOURNAL_PAUSE] = "pause",         [JOURNAL_RESUME] = "resume",
-	[JOURNAL_FAULT] = "fault",         [JOURNAL_MENDED] = "mended",
-	[JOURNAL_STOPPED] = "stopped",     [JOURNAL_FINISHED] = "finished",
-	[JOURNAL_ABANDONED] = "abandoned",
+	[JOURNAL_STARTED] = "started",   [JOURNAL_ANNOUNCED] = "announced",
+	[JOURNAL_NEXT] = "next",         [JOURNAL_AGAIN] = "again",
+	[JOURNAL_BACK] = "back",         [JOURNAL_UNDO] = "undo",
+	[JOURNAL_PAUSE] = "pause",       [JOURNAL_RESUME] = "resume",
+	[JOURNAL_WHY] = "why",           [JOURNAL_FAULT] = "fault",
+	[JOURNAL_MENDED] = "mended",     [JOURNAL_STOPPED] = "stopped",
+	[JOURNAL_FINISHED] = "finished", [JOURNAL_ABANDONED] = "abandoned",
 };
 
 const char *journal_kind_name(enum journal_kind kind)

@@ -47,6 +47,7 @@ enum journal_kind {
 	JOURNAL_UNDO, /* a step just made was taken back */
 	JOURNAL_PAUSE,
 	JOURNAL_RESUME,
+	JOURNAL_WHY,     /* the reason for a call was asked for */
 	JOURNAL_FAULT,   /* of the speaker or the pedal; detail says what */
 	JOURNAL_MENDED,  /* it works again */
 	JOURNAL_STOPPED, /* the program ended and the job did not */

@@ -48,7 +48,8 @@ static const char event_table[] =
 	"  seq INTEGER NOT NULL CHECK (seq > 0),\n"
 	"  run INTEGER NOT NULL CHECK (run > 0), -- how often the job had been begun or resumed\n"
 	"  kind TEXT NOT NULL CHECK (kind IN ('started', 'announced', 'next', 'again', 'back',\n"
-	"    'undo', 'pause', 'resume', 'fault', 'mended', 'stopped', 'finished', 'abandoned')),\n"
+	"    'undo', 'pause', 'resume', 'why', 'fault', 'mended', 'stopped', 'finished',\n"
+	"    'abandoned')),\n"
 	"  call INTEGER NOT NULL CHECK (call > 0), -- current after it; calls + 1: past the last\n"
 	"  working INTEGER NOT NULL CHECK (working IN (0, 1)), -- the clock of work runs after it\n"
 	"  steady_us INTEGER NOT NULL,\n"
@@ -166,7 +167,9 @@ const char *const journal_views[] = {
 const char *const journal_changes_1_to_2[] = {
 	"DROP VIEW job_state; DROP VIEW span; DROP VIEW call_time; DROP VIEW string_time;"
 	"DROP VIEW phase_time; DROP VIEW pause_time; DROP VIEW away_time; DROP VIEW job_time",
-	"ALTER TABLE event ADD COLUMN boot_us INTEGER",
+	"ALTER TABLE event RENAME TO old_event",
+	event_table,
+	"INSERT INTO event SELECT *, NULL FROM old_event; DROP TABLE old_event",
 	script_table,
 	NULL,
 };

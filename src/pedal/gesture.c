@@ -325,17 +325,12 @@ bool gestures_settled(const struct gestures *gestures)
 const char *gesture_name(enum gesture_kind kind)
 {
 	static const char *const names[] = {
-		[GESTURE_NEXT] = "next",
-		[GESTURE_AGAIN] = "again",
-		[GESTURE_BACK] = "back",
-		[GESTURE_PAUSE] = "pause",
-		[GESTURE_WHERE] = "where",
-		[GESTURE_STOP] = "stop",
-		[GESTURE_UNDO_AGAIN] = "undo-again",
-		[GESTURE_UNDO_BACK] = "undo-back",
-		[GESTURE_UNDO_PAUSE] = "undo-pause",
-		[GESTURE_STUCK] = "stuck",
-		[GESTURE_FREED] = "freed",
+		[GESTURE_NEXT] = "next",           [GESTURE_AGAIN] = "again",
+		[GESTURE_BACK] = "back",           [GESTURE_PAUSE] = "pause",
+		[GESTURE_WHERE] = "where",         [GESTURE_WHY] = "why",
+		[GESTURE_STOP] = "stop",           [GESTURE_UNDO_AGAIN] = "undo-again",
+		[GESTURE_UNDO_BACK] = "undo-back", [GESTURE_UNDO_PAUSE] = "undo-pause",
+		[GESTURE_STUCK] = "stuck",         [GESTURE_FREED] = "freed",
 		[GESTURE_CHATTER] = "chatter",
 	};
 

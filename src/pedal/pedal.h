@@ -24,6 +24,7 @@
  *   BACK        one call back
  *   PAUSE       pause; while paused: resume
  *   WHERE       say where the job is       (terminal keys only)
+ *   WHY         say why the call is done   (terminal keys only)
  *   STOP        end the run                (terminal keys only)
  *   UNDO_AGAIN  the last NEXT was the first half of a double tap: go back to where it came from
  *               and say that call again
@@ -69,6 +70,7 @@ enum gesture_kind {
 	GESTURE_BACK,
 	GESTURE_PAUSE,
 	GESTURE_WHERE,
+	GESTURE_WHY,
 	GESTURE_STOP,
 	GESTURE_UNDO_AGAIN,
 	GESTURE_UNDO_BACK,

@@ -342,9 +342,11 @@ static char *say_field(const struct said *said, enum field field)
 	}
 }
 
-/* The detail whose sentence is said. */
-static enum detail detail_of(enum call_kind kind, enum detail planned, enum wording wording)
+/* Which of a kind's sentences is said: that of a detail, or why. */
+static int sentence_of(enum call_kind kind, enum detail planned, enum wording wording)
 {
+	if (wording == WORDING_WHY)
+		return SENTENCE_WHY;
 	if (wording == WORDING_SHORT && kind_is_called(kind, DETAIL_QUICK))
 		return DETAIL_QUICK;
 	if (wording != WORDING_PLANNED && planned == DETAIL_QUICK)
@@ -357,11 +359,11 @@ char *phrase_call(const struct phrasebook *book, const struct sequence *sequence
 {
 	static const struct phrase_options plain = {0};
 	struct said said = look_at(book, sequence, call, options ? options : &plain);
-	enum detail detail =
-		detail_of(said.call->kind, sequence->job->detail, said.manner.options->wording);
+	int which =
+		sentence_of(said.call->kind, sequence->job->detail, said.manner.options->wording);
 	struct field_values values = {0};
 
-	const struct sentence *sentence = &book->calls[said.call->kind][detail][variant_of(&said)];
+	const struct sentence *sentence = &book->calls[said.call->kind][which][variant_of(&said)];
 	for (enum field field = 0; field < FIELDS; field++)
 		if (sentence->fields >> field & 1)
 			values.words[field] = say_field(&said, field);

@@ -273,6 +273,9 @@ enum place {
 /* What is left to string. */
 enum left { LEFT_BOTH, LEFT_MAINS, LEFT_CROSSES, LEFT_NONE, LEFTS };
 
+/* The sentences of a kind: one for each detail, and why it is done. */
+enum { SENTENCE_WHY = DETAILS, SENTENCES };
+
 struct phrasebook {
 	char *voice; /* may be NULL */
 	struct numerals numerals;
@@ -292,7 +295,7 @@ struct phrasebook {
 	struct sentence places[PLACES];
 	struct sentence left[LEFTS];
 	struct sentence notices[NOTICES];
-	struct sentence calls[CALL_KINDS][DETAILS][VARIANTS];
+	struct sentence calls[CALL_KINDS][SENTENCES][VARIANTS];
 };
 
 /* --- Values in words --- */

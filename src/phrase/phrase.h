@@ -43,6 +43,7 @@ enum wording {
 	WORDING_PLANNED, /* as the job's detail asks: short for quick, else full */
 	WORDING_FULL,    /* the quick detail is said as bench */
 	WORDING_SHORT,   /* as quick, where that detail has such calls */
+	WORDING_WHY,     /* why it is done */
 	WORDING_AGAIN, /* the full words, with numbers more explicit (`repeat` in the phrasebook) */
 };
 

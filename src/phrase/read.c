@@ -155,7 +155,8 @@ static struct field_rule common_rule(const struct kind_variant *variants, int co
 }
 
 static void read_variants(const struct yaml_node *node, const char *what,
-			  const struct kind_variant *variants, int count, struct sentence *out)
+			  const struct kind_variant *variants, int count, bool must,
+			  struct sentence *out)
 {
 	const char *keys[KIND_VARIANTS_MAX + 1] = {0};
 
@@ -163,22 +164,27 @@ static void read_variants(const struct yaml_node *node, const char *what,
 		keys[i] = variant_name(variants[i].variant);
 	if (!yaml_is_map(node, keys))
 		return;
-	for (int i = 0; i < count; i++)
-		sentence_compile(yaml_need(node, keys[i]), what, &variants[i].rule,
-				 &out[variants[i].variant]);
+	for (int i = 0; i < count; i++) {
+		struct field_rule rule = variants[i].rule;
+		rule.needed = must ? rule.needed : 0;
+		sentence_compile(yaml_need(node, keys[i]), what, &rule, &out[variants[i].variant]);
+	}
 }
 
-/* One sentence, or a map from variants to sentences. */
-static void read_call(const struct yaml_node *node, enum call_kind kind, struct sentence *out)
+/* One sentence, or a map from variants to sentences; `must`: they have values that must be named.
+ */
+static void read_call(const struct yaml_node *node, enum call_kind kind, bool must,
+		      struct sentence *out)
 {
 	const struct kind_variant *variants;
 	int count = kind_variants(kind, &variants);
 	char *what = memory_format("a call of \"%s\"", call_kind_name(kind));
 
 	if (node && node->kind == YAML_MAP && count > 1) {
-		read_variants(node, what, variants, count, out);
+		read_variants(node, what, variants, count, must, out);
 	} else {
 		struct field_rule rule = common_rule(variants, count);
+		rule.needed = must ? rule.needed : 0;
 		for (int i = 0; i < count; i++)
 			if (!sentence_compile(node, what, &rule, &out[variants[i].variant]))
 				break;
@@ -188,7 +194,7 @@ static void read_call(const struct yaml_node *node, enum call_kind kind, struct 
 
 static void read_kind(const struct yaml_node *node, struct phrasebook *book, enum call_kind kind)
 {
-	const char *keys[DETAILS + 1] = {0};
+	const char *keys[SENTENCES + 1] = {[SENTENCE_WHY] = "why"};
 
 	for (enum detail detail = 0; detail < DETAILS; detail++)
 		keys[detail] = detail_name(detail);
@@ -198,8 +204,9 @@ static void read_kind(const struct yaml_node *node, struct phrasebook *book, enu
 		const struct yaml_node *sentence = kind_is_called(kind, detail)
 							   ? yaml_need(node, keys[detail])
 							   : yaml_get(node, keys[detail]);
-		read_call(sentence, kind, book->calls[kind][detail]);
+		read_call(sentence, kind, true, book->calls[kind][detail]);
 	}
+	read_call(yaml_need(node, "why"), kind, false, book->calls[kind][SENTENCE_WHY]);
 }
 
 static void read_calls(const struct yaml_node *root, struct phrasebook *book)
@@ -322,7 +329,7 @@ void phrasebook_free(struct phrasebook *book)
 	free_sentences(book->places, PLACES);
 	free_sentences(book->left, LEFTS);
 	free_sentences(book->notices, NOTICES);
-	free_sentences(&book->calls[0][0][0], CALL_KINDS * DETAILS * VARIANTS);
+	free_sentences(&book->calls[0][0][0], CALL_KINDS * SENTENCES * VARIANTS);
 	free(book);
 }
 

@@ -44,6 +44,7 @@ static void add_line(struct maker *maker, int index)
 	char *full = words_of(maker, index, WORDING_FULL);
 	char *brief = words_of(maker, index, WORDING_SHORT);
 	char *again = words_of(maker, index, WORDING_AGAIN);
+	char *why = words_of(maker, index, WORDING_WHY);
 	char *place = phrase_place(maker->book, sequence, index, &maker->options);
 
 	count_pulls(maker, call);
@@ -57,6 +58,7 @@ static void add_line(struct maker *maker, int index)
 			   .full_words = full,
 			   .short_words = brief,
 			   .again_words = again,
+			   .why = why,
 			   .place = place,
 			   .number = subject->has_string ? subject->number : 0,
 			   .weight_s = call_kind_seconds(call->kind),
@@ -65,6 +67,7 @@ static void add_line(struct maker *maker, int index)
 	free(full);
 	free(brief);
 	free(again);
+	free(why);
 	free(place);
 }
 

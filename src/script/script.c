@@ -18,7 +18,7 @@ _Static_assert(offsetof(struct script, whole) == SCRIPT_FACTS * sizeof(char *),
 #define WORDS(name) offsetof(struct script_line, name)
 const size_t script_line_texts[SCRIPT_LINE_TEXTS] = {
 	WORDS(kind),       WORDS(phase),       WORDS(skill),       WORDS(string), WORDS(side),
-	WORDS(full_words), WORDS(short_words), WORDS(again_words), WORDS(place),
+	WORDS(full_words), WORDS(short_words), WORDS(again_words), WORDS(why),    WORDS(place),
 };
 _Static_assert(offsetof(struct script_line, number) == SCRIPT_LINE_TEXTS * sizeof(char *),
 	       "a text of struct script_line is missing here");

@@ -41,6 +41,7 @@ struct script_line {
 	const char *full_words;
 	const char *short_words; /* for a hand that knows the way; often the same */
 	const char *again_words; /* the full words, more explicit */
+	const char *why;         /* one sentence: the reason for it */
 	const char *place; /* where this is, as it stands within a sentence: "main four left" */
 	int number;        /* of the string; 0 if it is about none */
 	int weight_s;      /* usual seconds of work */

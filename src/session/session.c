@@ -141,6 +141,13 @@ static bool do_again(const struct session *session, struct session_effects *effe
 	return true;
 }
 
+static bool do_why(const struct session *session, struct session_effects *effects)
+{
+	add(effects, SESSION_SAY_WHY)->call = session->call;
+	write_record(session, effects, JOURNAL_WHY);
+	return true;
+}
+
 /* A paused job stays paused; one past its last call goes on. */
 static bool do_back(struct session *session, int count, struct session_effects *effects)
 {
@@ -286,6 +293,8 @@ static bool in_calling(struct session *session, const struct session_event *even
 	case SESSION_WHERE:
 		say(effects, NOTICE_PLACE);
 		return true;
+	case SESSION_WHY:
+		return do_why(session, effects);
 	case SESSION_STOP:
 		return do_end(session, event, JOURNAL_STOPPED, effects);
 	case SESSION_ABANDON:
@@ -334,6 +343,8 @@ static bool in_paused(struct session *session, const struct session_event *event
 	case SESSION_WHERE:
 		say(effects, NOTICE_PLACE);
 		return true;
+	case SESSION_WHY:
+		return do_why(session, effects);
 	case SESSION_STOP:
 		return do_end(session, event, JOURNAL_STOPPED, effects);
 	case SESSION_ABANDON:
@@ -381,6 +392,7 @@ static bool in_ending(struct session *session, const struct session_event *event
 		return false;
 	case SESSION_AGAIN:
 	case SESSION_WHERE:
+	case SESSION_WHY:
 		say(effects, NOTICE_DONE);
 		return true;
 	case SESSION_BACK:
@@ -505,6 +517,7 @@ const char *session_event_name(enum session_event_kind kind)
 		[SESSION_RESUME] = "resume",
 		[SESSION_PAUSE_TOGGLE] = "pause-toggle",
 		[SESSION_WHERE] = "where",
+		[SESSION_WHY] = "why",
 		[SESSION_STOP] = "stop",
 		[SESSION_ABANDON] = "abandon",
 		[SESSION_UNDO_AGAIN] = "undo-again",

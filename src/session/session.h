@@ -44,6 +44,7 @@ enum session_event_kind {
 	SESSION_RESUME,
 	SESSION_PAUSE_TOGGLE,
 	SESSION_WHERE,
+	SESSION_WHY, /* the reason for the current call */
 	SESSION_STOP,
 	SESSION_ABANDON, /* text: why */
 	/* Take back the last NEXT (pedal/pedal.h), then: */
@@ -78,6 +79,7 @@ struct session_event {
 
 enum session_effect_kind {
 	SESSION_SAY_CALL,   /* call; `again`: it was said before */
+	SESSION_SAY_WHY,    /* call */
 	SESSION_SAY_NOTICE, /* notice; `after`: when what is being said has ended */
 	SESSION_WRITE,      /* record, call, working, response_us, text */
 	SESSION_CLOSE,      /* the run is over */

@@ -89,7 +89,7 @@ static void a_frame_says_what_to_do(void **state)
 			    "crosses ......................................  0 of 19\n"
 			    "work 3:03  this call 0:13  left 9 min  faster than usual\n"
 			    "voice Desk speaker, 48000 Hz  pedal Foot switch\n"
-			    "space next  r again  b back  p pause  w where  q stop\n");
+			    "space next  r again  b back  p pause  w where  ? why  q stop\n");
 	text_clear(&frame);
 	step(work, SESSION_PAUSE, 190 * SECOND_US);
 	look.voice_good = false;

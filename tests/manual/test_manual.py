@@ -251,7 +251,7 @@ class Phrasebook(FormatTest):
 
     @staticmethod
     def sentences(lines):
-        """(line, kind, detail, variant) of every sentence of a call in the bundled phrasebook."""
+        """(line, kind, detail, variant) of every sentence of a call in the bundled phrasebook, but for the reasons."""
         kind = detail = None
         for at in range(lines.index("calls:") + 1, lines.index("notices:")):
             match = re.match(r"( +)([a-z-]+):(?: (.+))?$", lines[at])
@@ -260,10 +260,10 @@ class Phrasebook(FormatTest):
             depth, word = len(match[1]), match[2]
             if depth == 2:
                 kind = word
-            elif match[3]:
-                yield at, kind, word if depth == 4 else detail, word if depth == 6 else ""
-            elif depth == 4:
+            if depth == 4:
                 detail = word
+            if depth > 2 and match[3] and detail != "why":
+                yield at, kind, detail, word if depth == 6 else ""
 
     def values(self, lines, at):
         """What the sentence of that line may, must, and can only at times name."""
@@ -311,7 +311,7 @@ class Protocols(ManualTest):
         self.same(said, answers | known("state", "phase") | {"idle"}, "answers")
         notes = [json.loads(note) for note in known("note")]
         events = set().union(*notes) | {note["event"] for note in notes}
-        self.same(page.bold("EVENTS"), events | known("notice"), "events")
+        self.same(page.bold("EVENTS"), events | known("notice") | {"why"}, "events")
 
     @staticmethod
     def answers():

@@ -76,7 +76,7 @@ static const struct {
 } meanings[] = {
 	{" ", "next"},
 	{"nNaArRbBpPwW?qQ",
-	 "next next again again again again back back pause pause where where where stop stop"},
+	 "next next again again again again back back pause pause where where why stop stop"},
 	{"\x7f\x08", "back back"},
 	{"\x03\x04", "stop stop"},
 	{"xyzXYZ0123456789!@#$%^&*()_+-=[]{};:'\",.<>/|\\`~\t\x01\x1a\x0c", ""},

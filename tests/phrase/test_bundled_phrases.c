@@ -141,6 +141,7 @@ static void nothing_but_words_is_said(void **state)
 	static const struct phrase_options options[] = {
 		{0},
 		{.wording = WORDING_AGAIN},
+		{.wording = WORDING_WHY},
 		{.unit_chosen = true, .unit = UNIT_KG, .side_words = {"tape side", "plain side"}},
 		{.unit_chosen = true,
 		 .unit = UNIT_N,

@@ -178,6 +178,12 @@ static void what_is_missing_is_named(void **state)
 		     "  ^dismount:\n", "key \"learner\" is missing in dismount [key-missing]");
 	expect_fault("\n    quick:\n      mains: Cut the mains[, {length}].", "\n    ^quick:\n",
 		     "key \"mains\" is missing in quick [key-missing]");
+	expect_fault("  dismount:\n    learner: Unlock the frame. Lift it off the machine.\n"
+		     "    bench: Take the frame off.\n    quick: Frame off.\n"
+		     "    why: A frame that is forced out of its mounts can crack.\n",
+		     "  ^dismount:\n    learner: Unlock the frame. Lift it off the machine.\n"
+		     "    bench: Take the frame off.\n    quick: Frame off.\n",
+		     "key \"why\" is missing in dismount [key-missing]");
 	expect_fault("notices:\n  greeting: '[Job {job}. ]{mains} and {crosses}. Press to begin.'",
 		     "^notices:", "key \"greeting\" is missing in notices [key-missing]");
 	expect_fault("notices:\n  greeting", "^notises:\n  greeting",

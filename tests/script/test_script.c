@@ -107,6 +107,8 @@ static void a_line_has_fuller_and_shorter_words(void **state)
 	assert_string_equal(line->full_words, "Main four left, hole four.");
 	assert_string_equal(line->short_words, "Main four left.");
 	assert_string_equal(line->place, "main four left");
+	assert_string_equal(line->why,
+			    "A main takes the next free hole from the centre, at both ends.");
 	/* The two details differ only in which words come first. */
 	assert_int_equal(bench_script->count, quick->count);
 	assert_false(bench_script->says_short);
@@ -192,6 +194,7 @@ static void expect_same(const struct script *got, const struct script *want)
 		expect_text(line->full_words, other->full_words);
 		expect_text(line->short_words, other->short_words);
 		expect_text(line->again_words, other->again_words);
+		expect_text(line->why, other->why);
 		expect_text(line->place, other->place);
 		assert_int_equal(line->number, other->number);
 		assert_int_equal(line->weight_s, other->weight_s);
@@ -274,7 +277,7 @@ static void nonsense_is_refused(void **state)
 							: random_between(&random, 0, 255));
 		uLongf size = sizeof bytes - 5;
 		assert_int_equal(compress2(bytes + 5, &size, changed, kept, 1), Z_OK);
-		bytes[0] = 1;
+		bytes[0] = (unsigned char)packed.bytes[0];
 		for (int i = 0; i < 4; i++)
 			bytes[1 + i] = (unsigned char)(kept >> (8 * i));
 		struct script *got = script_unpack(bytes, 5 + size);

@@ -33,6 +33,9 @@ static void tell(struct text *told, const struct session_effect *effect)
 		text_format(told, "%ssay %d%s", effect->after ? "then " : "", effect->call,
 			    effect->again ? " again" : "");
 		break;
+	case SESSION_SAY_WHY:
+		text_format(told, "say why %d", effect->call);
+		break;
 	case SESSION_SAY_NOTICE:
 		text_format(told, "%ssay %s", effect->after ? "then " : "",
 			    notice_name(effect->notice));
@@ -148,6 +151,14 @@ static void a_place_is_repeated_and_gone_back_from(void **state)
 	       "say 5 again; write back 5 working; ");
 	expect("start next where", "calling", 1, "say place; ");
 	expect("start next next next next next next where", "ending", 6, "say done; ");
+}
+
+static void the_reason_is_said_on_request(void **state)
+{
+	(void)state;
+	expect("start next next why", "calling", 2, "say why 2; write why 2 working; ");
+	expect("start next next pause why", "paused", 2, "say why 2; write why 2; ");
+	expect("start next next next next next next why", "ending", 6, "say done; ");
 }
 
 static void gestures_are_taken_back(void **state)
@@ -433,6 +444,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(a_job_goes_from_greeting_to_finish),
 		cmocka_unit_test(a_place_is_repeated_and_gone_back_from),
+		cmocka_unit_test(the_reason_is_said_on_request),
 		cmocka_unit_test(gestures_are_taken_back),
 		cmocka_unit_test(pauses_stop_the_clock_and_say_the_place_when_long),
 		cmocka_unit_test(faults_are_said_and_survived),
