@@ -319,6 +319,16 @@ static int wait_ms(const struct server *server, struct MHD_Daemon *http)
 	return most_ms;
 }
 
+/* At its limit libmicrohttpd stops listening, and it notices only when it runs again that there is
+ * room: so the loop listens too. */
+static bool has_room(struct MHD_Daemon *http)
+{
+	const union MHD_DaemonInfo *info =
+		MHD_get_daemon_info(http, MHD_DAEMON_INFO_CURRENT_CONNECTIONS);
+
+	return info->num_connections < CONNECTIONS_MAX;
+}
+
 /* A picture goes out when it is another, and now and then without: that finds out which browsers
  * are still there. */
 static void turn(struct server *server, bool daemon_ready)
@@ -345,12 +355,10 @@ void serve(int fd, const char *token, bool steer)
 	turn(&server, false);
 	for (;;) {
 		struct pollfd ready[] = {{.fd = http_fd, .events = POLLIN},
-					 {.fd = server.link.fd, .events = POLLIN}};
-		poll(ready, 2, wait_ms(&server, http));
+					 {.fd = server.link.fd, .events = POLLIN},
+					 {.fd = has_room(http) ? fd : -1, .events = POLLIN}};
+		poll(ready, 3, wait_ms(&server, http));
 		turn(&server, ready[1].revents != 0);
-		MHD_run(http);
-		/* Where there were too many connections it takes new ones again only in the run
-		 * after the one that closes some. */
 		MHD_run(http);
 	}
 }
