@@ -356,6 +356,7 @@ struct call {
 	int first;
 	int last;
 	int subject;
+	bool abandoned; /* under work when the way back began: its moves do not count as done */
 };
 
 struct sequence {
@@ -371,6 +372,7 @@ struct sequence {
 	int move_count;
 	struct call *calls;
 	int call_count;
+	int undone[2]; /* by string_kind: strings that the last way back takes out */
 };
 
 /* Works the job out. NULL if it cannot be done; faults says why, and may hold warnings in any case.
@@ -378,6 +380,30 @@ struct sequence {
 struct sequence *sequence_compile(const struct job *job, const struct pattern *pattern,
 				  struct faults *faults);
 void sequence_free(struct sequence *sequence);
+
+/* What goes wrong while a job is strung. */
+enum mishap_kind {
+	MISHAP_REDO, /* a misweave or another fault is seen: the string, and all after it, again */
+	MISHAP_SLIPPED, /* a clamp let the last string slip */
+	MISHAP_BROKE,   /* a string broke */
+};
+
+/* The string that is at fault: of a redo; of a break if it is known, else `number` is 0 and it is
+ * the length under work. A slipped clamp is that of the string pulled last. The side is a main's.
+ */
+struct mishap {
+	enum mishap_kind kind;
+	enum string_kind string;
+	int number;
+	enum side side;
+};
+
+/* The way back: a whole new sequence, whose calls 0 to `call` are those of `before`. The next ones
+ * undo what has to come out, and the rest of the job follows from there. `call` is the one under
+ * work: it is not done, so its moves come again later where they are still needed. `before` may
+ * itself be such a sequence. NULL where there is no way back; faults says what to do instead. */
+struct sequence *sequence_go_back(const struct sequence *before, int call,
+				  const struct mishap *mishap, struct faults *faults);
 
 /* All routes that a one-piece job may take, the best first; the job takes the one that its plan
  * names. False with a fault if there is none, or if the job is not a one-piece job. */
