@@ -36,55 +36,9 @@ void html_fold_close(struct text *out);
 /* The style sheet; its colours are those of the pictures (draw/draw.h). */
 void style_add(struct text *out);
 
-/* ---- the course of a job: which call was under way when, by the clock of work ---- */
-
-struct trace_call {
-	char *phase;
-	char string; /* 'm' main, 'c' cross, 0 none */
-	int number;
-	char side; /* 'l', 'r', 0 */
-	char *text;
-};
-
-/* The time during which one call was current. */
-struct trace_visit {
-	int call;
-	int64_t begin_us; /* work done before it */
-	int64_t work_us;
-	int repeats;            /* asked again */
-	int64_t pause_us;       /* while the clock of work stood */
-	int64_t away_us;        /* between runs */
-	enum journal_kind left; /* the event that ended it; JOURNAL_STARTED: still current */
-};
-
-enum trace_mark_kind { TRACE_AGAIN, TRACE_BACK, TRACE_UNDO, TRACE_PAUSE, TRACE_AWAY, TRACE_MARKS };
-
-struct trace_mark {
-	enum trace_mark_kind kind;
-	int number; /* counts pauses and times away together, from 1; 0 for other marks */
-	int call;
-	int64_t at_us; /* work done before it */
-	int64_t wall_us;
-	int64_t length_us; /* of a pause or time away */
-};
-
-struct trace {
-	struct trace_call *calls; /* by number, from 1 */
-	int call_count;
-	struct trace_visit *visits;
-	size_t visit_count;
-	struct trace_mark *marks;
-	size_t mark_count;
-	int break_count; /* pauses and times away */
-	int64_t work_us;
-};
-
-enum journal_status trace_read(struct journal *journal, int64_t job, struct trace *out);
-void trace_free(struct trace *trace);
-
 /* The string that a call is about, short enough for a picture: "12", "4L"; else "". */
-enum { TRACE_LABEL_MAX = 16 };
-const char *trace_label(const struct trace_call *call, char buffer[static TRACE_LABEL_MAX]);
+enum { CALL_LABEL_MAX = 16 };
+const char *call_label(const struct review_call *call, char buffer[static CALL_LABEL_MAX]);
 
 /* ---- pictures, each an SVG element ----
  *
@@ -97,7 +51,7 @@ const char *trace_label(const struct trace_call *call, char buffer[static TRACE_
 
 /* The calls in the order in which they were worked on, along the clock of work, broken into lines.
  * A pause is a numbered mark without width. */
-void timeline_picture(struct text *out, const struct trace *trace);
+void timeline_picture(struct text *out, const struct review *review);
 
 /* The string bed, with a bar for the work on each string. */
 void bed_picture(struct text *out, const struct sequence *sequence, const struct review *review);
@@ -138,7 +92,7 @@ void sketch_time(struct canvas *canvas, struct spot spot, const struct lettering
 
 struct timeline {
 	struct canvas *canvas;
-	const struct trace *trace;
+	const struct review *review;
 	double left;    /* x where lines begin */
 	double line_us; /* work in one line */
 	int lines;

@@ -8,7 +8,6 @@
 struct job_page {
 	struct text *out;
 	struct review review;
-	struct trace trace;
 	struct plan plan; /* its sequence is NULL if this version cannot read the plan */
 };
 
@@ -68,7 +67,7 @@ static void add_minutes(const struct job_page *page)
 	review_table_phases(review, &table);
 	html_table(page->out, &table);
 	text_add(page->out, "</div>\n<div>\n");
-	review_table_calls(review, "Slowest calls", review->slowest, review->slowest_count, &table);
+	review_table_slowest_calls(review, &table);
 	html_table(page->out, &table);
 	text_add(page->out, "</div>\n</section>\n");
 }
@@ -76,7 +75,7 @@ static void add_minutes(const struct job_page *page)
 /* ---- the timeline ---- */
 
 /* "again 2 times, then a step back, paused 1:40". */
-static void describe_visit(struct text *out, const struct trace_visit *visit)
+static void describe_visit(struct text *out, const struct review_visit *visit)
 {
 	char time[DURATION_TEXT_MAX];
 
@@ -101,19 +100,19 @@ static void add_visits(const struct job_page *page)
 						      {"string", false},
 						      {"words, remarks", false},
 						      {"time", true}};
-	const struct trace *trace = &page->trace;
+	const struct review *review = &page->review;
 	struct table table;
-	char label[TRACE_LABEL_MAX];
+	char label[CALL_LABEL_MAX];
 
 	table_begin(&table, "Calls in the order in which they were worked on", columns, 5);
-	for (size_t i = 0; i < trace->visit_count; i++) {
-		const struct trace_visit *visit = &trace->visits[i];
-		const struct trace_call *call = &trace->calls[visit->call];
+	for (size_t i = 0; i < review->visit_count; i++) {
+		const struct review_visit *visit = &review->visits[i];
+		const struct review_call *call = &review->calls[visit->call];
 		struct text remarks = {0};
 		describe_visit(&remarks, visit);
 		table_time(&table, (double)visit->begin_us);
 		table_cell(&table, "%d", visit->call);
-		table_cell(&table, "%s", trace_label(call, label));
+		table_cell(&table, "%s", call_label(call, label));
 		table_words(&table, call->text, page->review.job.language,
 			    remarks.length ? text_string(&remarks) + 2 : NULL);
 		table_time(&table, (double)visit->work_us);
@@ -127,14 +126,13 @@ static void add_timeline(const struct job_page *page)
 	struct table table;
 
 	text_add(page->out, "<section class=\"pair\">\n<h2>Timeline</h2>\n<figure>\n");
-	timeline_picture(page->out, &page->trace);
+	timeline_picture(page->out, &page->review);
 	text_add(page->out, "<figcaption>Each block is a call, as wide as the work on it was long: "
 			    "mains solid, crosses outlined, the rest pale. Pauses take no room; "
 			    "their numbers stand in the table.</figcaption>\n</figure>\n<div>\n");
 	review_table_breaks(&page->review, &table);
 	html_table(page->out, &table);
-	review_table_calls(&page->review, "Asked again or stepped back from", page->review.unsure,
-			   page->review.unsure_count, &table);
+	review_table_unsure_calls(&page->review, &table);
 	html_table(page->out, &table);
 	html_fold_open(page->out, "The timeline as a table");
 	add_visits(page);
@@ -202,20 +200,13 @@ enum journal_status report_job(struct journal *journal, const char *which, int64
 			       struct text *out)
 {
 	struct job_page page = {.out = out};
-	enum journal_status status = journal_hold(journal);
+	enum journal_status status = review_job(journal, which, &page.review);
 
-	if (status != JOURNAL_OK)
-		return status;
-	status = review_job(journal, which, &page.review);
-	if (status == JOURNAL_OK)
-		status = trace_read(journal, page.review.job.number, &page.trace);
-	journal_let_go(journal);
 	if (status == JOURNAL_OK) {
 		read_plan(&page);
 		add_page(&page, made_us);
 	}
 	plan_free(&page.plan);
-	trace_free(&page.trace);
 	review_free(&page.review);
 	return status;
 }

@@ -28,7 +28,7 @@ static void draw_scale(const struct timeline *timeline, int line)
 	const struct lettering letters = {PICTURE_LETTERS, GREY, false, ANCHOR_END, COLOUR_NONE};
 	const struct pen pen = pen_line(FAINT, hair);
 	double from_us = line * timeline->line_us;
-	double end_us = fmin((double)timeline->trace->work_us, from_us + timeline->line_us);
+	double end_us = fmin((double)timeline->review->work_us, from_us + timeline->line_us);
 	struct spot from = timeline_spot(timeline, line, from_us),
 		    to = timeline_spot(timeline, line, end_us);
 
@@ -46,20 +46,31 @@ static void draw_scale(const struct timeline *timeline, int line)
 	}
 }
 
-static bool is_solid(const struct trace_call *call)
+const char *call_label(const struct review_call *call, char buffer[static CALL_LABEL_MAX])
+{
+	buffer[0] = '\0';
+	if (call->string == 'm')
+		snprintf(buffer, CALL_LABEL_MAX, "%d%c", call->number,
+			 call->side == 'l' ? 'L' : 'R');
+	else if (call->string == 'c')
+		snprintf(buffer, CALL_LABEL_MAX, "%d", call->number);
+	return buffer;
+}
+
+static bool is_solid(const struct review_call *call)
 {
 	return call->string == 'm';
 }
 
 /* The longest stretch between two pause marks: room for a label. */
-static void find_uncut(const struct trace *trace, double *from_us, double *to_us)
+static void find_uncut(const struct review *review, double *from_us, double *to_us)
 {
 	double begin_us = *from_us, end_us = *to_us, best_us = -1, at_us = begin_us;
 
-	for (size_t i = 0; i <= trace->mark_count; i++) {
-		double cut_us = i < trace->mark_count ? (double)trace->marks[i].at_us : end_us;
-		if (i < trace->mark_count &&
-		    (!trace->marks[i].number || cut_us < begin_us || cut_us > end_us))
+	for (size_t i = 0; i <= review->mark_count; i++) {
+		double cut_us = i < review->mark_count ? (double)review->marks[i].at_us : end_us;
+		if (i < review->mark_count &&
+		    (!review->marks[i].number || cut_us < begin_us || cut_us > end_us))
 			continue;
 		if (cut_us - at_us > best_us) {
 			best_us = cut_us - at_us;
@@ -70,17 +81,17 @@ static void find_uncut(const struct trace *trace, double *from_us, double *to_us
 	}
 }
 
-static void draw_label(const struct timeline *timeline, const struct trace_call *call, int line,
+static void draw_label(const struct timeline *timeline, const struct review_call *call, int line,
 		       double from_us, double to_us)
 {
 	const struct lettering letters = {PICTURE_LETTERS, is_solid(call) ? PAPER : INK, true,
 					  ANCHOR_MIDDLE, COLOUR_NONE};
-	char label[TRACE_LABEL_MAX];
+	char label[CALL_LABEL_MAX];
 
-	find_uncut(timeline->trace, &from_us, &to_us);
+	find_uncut(timeline->review, &from_us, &to_us);
 	struct spot from = timeline_spot(timeline, line, from_us),
 		    to = timeline_spot(timeline, line, to_us);
-	trace_label(call, label);
+	call_label(call, label);
 	if (lettering_width_mm(label, PICTURE_LETTERS, true) + 2 > to.x_mm - from.x_mm)
 		return;
 	from.x_mm = (from.x_mm + to.x_mm) / 2;
@@ -89,7 +100,7 @@ static void draw_label(const struct timeline *timeline, const struct trace_call 
 }
 
 /* The part of a visit that is in one line. */
-static void draw_part(const struct timeline *timeline, const struct trace_call *call, int line,
+static void draw_part(const struct timeline *timeline, const struct review_call *call, int line,
 		      double from_us, double to_us)
 {
 	const double gap = 0.7;
@@ -107,9 +118,9 @@ static void draw_part(const struct timeline *timeline, const struct trace_call *
 }
 
 /* A visit may span several lines; its label goes into the longest part. */
-static void draw_visit(const struct timeline *timeline, const struct trace_visit *visit)
+static void draw_visit(const struct timeline *timeline, const struct review_visit *visit)
 {
-	const struct trace_call *call = &timeline->trace->calls[visit->call];
+	const struct review_call *call = &timeline->review->calls[visit->call];
 	double begin_us = (double)visit->begin_us, end_us = begin_us + (double)visit->work_us;
 	int last = timeline_line(timeline, end_us), widest = 0;
 	double most_us = 0;
@@ -142,9 +153,9 @@ static void draw_visits(const struct timeline *timeline)
 
 	for (int i = 0; i <= LINES_MOST; i++)
 		room[i] = 0;
-	for (size_t i = 0; i < timeline->trace->visit_count; i++) {
-		const struct trace_visit *visit = &timeline->trace->visits[i];
-		const char *its = timeline->trace->calls[visit->call].phase;
+	for (size_t i = 0; i < timeline->review->visit_count; i++) {
+		const struct review_visit *visit = &timeline->review->visits[i];
+		const char *its = timeline->review->calls[visit->call].phase;
 		draw_visit(timeline, visit);
 		if (strcmp(its, phase) == 0)
 			continue;
@@ -162,31 +173,31 @@ static void draw_visits(const struct timeline *timeline)
 	}
 }
 
-static void describe(struct text *out, const struct trace *trace)
+static void describe(struct text *out, const struct review *review)
 {
-	int steps[TRACE_MARKS] = {0};
+	int steps[REVIEW_MARKS] = {0};
 	char time[DURATION_TEXT_MAX];
 
-	for (size_t i = 0; i < trace->mark_count; i++)
-		steps[trace->marks[i].kind]++;
+	for (size_t i = 0; i < review->mark_count; i++)
+		steps[review->marks[i].kind]++;
 	text_format(out, "The calls in the order in which they were worked on, along %s of work.",
-		    duration_text((double)trace->work_us, time));
+		    duration_text((double)review->work_us, time));
 	text_format(out,
 		    " Marked: %d asked again, %d stepped back, %d steps taken back, %d pauses, "
 		    "closed %d times. The table below has all of it.",
-		    steps[TRACE_AGAIN], steps[TRACE_BACK], steps[TRACE_UNDO], steps[TRACE_PAUSE],
-		    steps[TRACE_AWAY]);
+		    steps[REVIEW_AGAIN], steps[REVIEW_BACK], steps[REVIEW_UNDO],
+		    steps[REVIEW_PAUSE], steps[REVIEW_AWAY]);
 }
 
-void timeline_picture(struct text *out, const struct trace *trace)
+void timeline_picture(struct text *out, const struct review *review)
 {
-	struct timeline timeline = {.trace = trace, .line_us = line_length_us(trace->work_us)};
+	struct timeline timeline = {.review = review, .line_us = line_length_us(review->work_us)};
 	struct text description = {0};
 	const char *why;
 
-	timeline.lines = (int)fmax(ceil((double)trace->work_us / timeline.line_us), 1);
+	timeline.lines = (int)fmax(ceil((double)review->work_us / timeline.line_us), 1);
 	timeline.left = time_width(0, (timeline.lines - 1) * timeline.line_us) + 5;
-	describe(&description, trace);
+	describe(&description, review);
 	double foot = TIMELINE_TOP + timeline.lines * TIMELINE_PITCH - 10;
 	struct page page = {
 		.width_mm = PICTURE_WIDTH,

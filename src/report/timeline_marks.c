@@ -31,20 +31,20 @@ static void draw_number(struct canvas *canvas, struct spot spot, const char *num
 }
 
 /* Disc: pause. Square: program closed. Ring: asked again. Triangle: a step back. */
-static void draw_mark_shape(struct canvas *canvas, enum trace_mark_kind kind, struct spot spot,
+static void draw_mark_shape(struct canvas *canvas, enum review_mark_kind kind, struct spot spot,
 			    const char *number)
 {
 	const struct pen filled = pen_fill(ACCENT), ring = {ACCENT, 1.6, 0, false, PAPER};
 
 	switch (kind) {
-	case TRACE_AGAIN:
+	case REVIEW_AGAIN:
 		canvas_circle(canvas, spot, mark_radius - 1.4, &ring, NULL);
 		break;
-	case TRACE_BACK:
-	case TRACE_UNDO:
-		draw_triangle(canvas, spot, kind == TRACE_BACK);
+	case REVIEW_BACK:
+	case REVIEW_UNDO:
+		draw_triangle(canvas, spot, kind == REVIEW_BACK);
 		break;
-	case TRACE_PAUSE:
+	case REVIEW_PAUSE:
 		canvas_circle(canvas, spot, mark_radius, &filled, NULL);
 		draw_number(canvas, spot, number);
 		break;
@@ -57,7 +57,7 @@ static void draw_mark_shape(struct canvas *canvas, enum trace_mark_kind kind, st
 }
 
 /* A mark is moved aside where others stand; its stalk points to the moment. */
-static void draw_mark(const struct timeline *timeline, const struct trace_mark *mark, double x)
+static void draw_mark(const struct timeline *timeline, const struct review_mark *mark, double x)
 {
 	const struct pen stalk = pen_line(ACCENT, stalk_width), cut = pen_line(PAPER, 3);
 	int line = timeline_line(timeline, (double)mark->at_us);
@@ -77,7 +77,7 @@ static void draw_mark(const struct timeline *timeline, const struct trace_mark *
 }
 
 /* Spreads the marks of one line so that they overlap only if there are too many. */
-static void draw_marks_of_line(const struct timeline *timeline, const struct trace_mark *marks,
+static void draw_marks_of_line(const struct timeline *timeline, const struct review_mark *marks,
 			       size_t count, int line)
 {
 	double last = TIMELINE_RIGHT, width = last - timeline->left;
@@ -100,29 +100,29 @@ static void draw_marks_of_line(const struct timeline *timeline, const struct tra
 
 void timeline_marks(const struct timeline *timeline)
 {
-	const struct trace *trace = timeline->trace;
+	const struct review *review = timeline->review;
 	size_t next = 0;
 
-	for (size_t i = 0; i < trace->mark_count; i = next) {
-		int line = timeline_line(timeline, (double)trace->marks[i].at_us);
+	for (size_t i = 0; i < review->mark_count; i = next) {
+		int line = timeline_line(timeline, (double)review->marks[i].at_us);
 		next = i + 1;
-		while (next < trace->mark_count &&
-		       timeline_line(timeline, (double)trace->marks[next].at_us) == line)
+		while (next < review->mark_count &&
+		       timeline_line(timeline, (double)review->marks[next].at_us) == line)
 			next++;
-		draw_marks_of_line(timeline, &trace->marks[i], next - i, line);
+		draw_marks_of_line(timeline, &review->marks[i], next - i, line);
 	}
 }
 
-static const char *const mark_words[TRACE_MARKS] = {
-	[TRACE_AGAIN] = "asked again",    [TRACE_BACK] = "stepped back",
-	[TRACE_UNDO] = "step taken back", [TRACE_PAUSE] = "pause",
-	[TRACE_AWAY] = "program closed",
+static const char *const mark_words[REVIEW_MARKS] = {
+	[REVIEW_AGAIN] = "asked again",    [REVIEW_BACK] = "stepped back",
+	[REVIEW_UNDO] = "step taken back", [REVIEW_PAUSE] = "pause",
+	[REVIEW_AWAY] = "program closed",
 };
 
-static bool has_mark(const struct trace *trace, enum trace_mark_kind kind)
+static bool has_mark(const struct review *review, enum review_mark_kind kind)
 {
-	for (size_t i = 0; i < trace->mark_count; i++) {
-		if (trace->marks[i].kind == kind)
+	for (size_t i = 0; i < review->mark_count; i++) {
+		if (review->marks[i].kind == kind)
 			return true;
 	}
 	return false;
@@ -136,8 +136,8 @@ double timeline_legend(const struct timeline *timeline, double y)
 	struct canvas *canvas = timeline->canvas;
 	double x = left, room = 0;
 
-	for (enum trace_mark_kind kind = 0; kind < TRACE_MARKS; kind++) {
-		if (!has_mark(timeline->trace, kind))
+	for (enum review_mark_kind kind = 0; kind < REVIEW_MARKS; kind++) {
+		if (!has_mark(timeline->review, kind))
 			continue;
 		double wide = lettering_width_mm(mark_words[kind], PICTURE_LETTERS, false);
 		if (room == 0 || x + mark_room + wide > PICTURE_WIDTH) {

@@ -30,6 +30,15 @@ const char *plan_detail(const char *plan);
 /* Adds the SQL function plan_value(plan_text, 'tension' | 'string', 'mains' | 'crosses'). */
 void plan_functions(sqlite3 *database);
 
+/* ---- the course of a job ---- */
+
+/* Reads calls and events of review->job into the review: calls without their work, visits, marks,
+ * totals and responses. */
+enum journal_status review_read_course(struct journal *journal, struct review *review);
+
+/* Adds a zeroed element to an array whose room doubles when it is full. */
+void *review_one_more(void *things, size_t *count, size_t size);
+
 /* ---- what an overview is computed from ---- */
 
 enum { GATHER_NUMBERS = 64 }; /* more than any bed has mains on a side, or crosses */

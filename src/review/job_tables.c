@@ -5,6 +5,9 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
+
+enum { SLOWEST = 5 };
 
 static double share(int64_t part_us, int64_t whole_us)
 {
@@ -34,14 +37,14 @@ static void add_usual(struct table *table, const struct review *review)
 			   change > 0 ? "longer" : "shorter");
 }
 
-static void add_breaks(struct table *table, const struct review *review, bool away,
+static void add_breaks(struct table *table, const struct review *review, enum review_mark_kind kind,
 		       const char *word, int64_t length_us)
 {
 	char time[DURATION_TEXT_MAX];
 	int count = 0;
 
-	for (size_t i = 0; i < review->break_count; i++)
-		count += review->breaks[i].away == away;
+	for (size_t i = 0; i < review->mark_count; i++)
+		count += review->marks[i].kind == kind;
 	if (count == 0)
 		return;
 	table_cell(table, "%s", word);
@@ -68,8 +71,8 @@ void review_facts(const struct review *review, struct table *out)
 	add_usual(out, review);
 	table_cell(out, "Calls done");
 	table_cell(out, "%d of %d", review->job.call - 1, review->job.calls);
-	add_breaks(out, review, false, "Paused", review->pause_us);
-	add_breaks(out, review, true, "Program closed", review->away_us);
+	add_breaks(out, review, REVIEW_PAUSE, "Paused", review->pause_us);
+	add_breaks(out, review, REVIEW_AWAY, "Program closed", review->away_us);
 	add_number(out, "Asked again", review->repeats);
 	add_number(out, "Stepped back", review->backs);
 	add_number(out, "Steps taken back", review->undos);
@@ -77,7 +80,8 @@ void review_facts(const struct review *review, struct table *out)
 	if (review->response_count) {
 		table_cell(out, "First sound after a press");
 		table_cell(out, "median %.0f ms, 95 %% within %.0f ms",
-			   review->response_median_us / 1000, review->response_p95_us / 1000);
+			   review_response_us(review, 0.5) / 1000,
+			   review_response_us(review, 0.95) / 1000);
 	}
 }
 
@@ -130,33 +134,71 @@ void review_table_breaks(const struct review *review, struct table *out)
 	char date[DATE_TEXT_MAX];
 
 	table_begin(out, "Pauses, and times the program was closed", columns, 5);
-	for (size_t i = 0; i < review->break_count; i++) {
-		const struct review_break *found = &review->breaks[i];
-		table_cell(out, "%zu", i + 1);
-		table_cell(out, "%s", date_text(found->wall_us, date));
-		table_cell(out, "%s", found->away ? "program closed" : "paused");
-		table_cell(out, "%d", found->call);
-		table_time(out, (double)found->length_us);
+	for (size_t i = 0; i < review->mark_count; i++) {
+		const struct review_mark *mark = &review->marks[i];
+		if (!mark->number)
+			continue;
+		table_cell(out, "%d", mark->number);
+		table_cell(out, "%s", date_text(mark->wall_us, date));
+		table_cell(out, "%s", mark->kind == REVIEW_AWAY ? "program closed" : "paused");
+		table_cell(out, "%d", mark->call);
+		table_time(out, (double)mark->length_us);
 	}
 }
 
-void review_table_calls(const struct review *review, const char *caption,
-			const struct review_call *calls, size_t count, struct table *out)
+/* Calls by number. */
+static void call_table(const struct review *review, const char *caption, const int *numbers,
+		       size_t count, struct table *out)
 {
 	static const struct table_column columns[] = {
 		{"call", true}, {"words", false}, {"time", true}, {"again", true}, {"back", true}};
 	int64_t most_us = 0;
 
 	for (size_t i = 0; i < count; i++)
-		most_us = calls[i].work.work_us > most_us ? calls[i].work.work_us : most_us;
+		most_us = review->calls[numbers[i]].work.work_us > most_us
+				  ? review->calls[numbers[i]].work.work_us
+				  : most_us;
 	table_begin(out, caption, columns, 5);
 	for (size_t i = 0; i < count; i++) {
-		table_cell(out, "%d", calls[i].n);
-		table_words(out, calls[i].text, review->job.language, NULL);
-		table_time(out, (double)calls[i].work.work_us);
-		table_bar(out, share(calls[i].work.work_us, most_us));
-		add_work(out, &calls[i].work);
+		const struct review_call *call = &review->calls[numbers[i]];
+		table_cell(out, "%d", numbers[i]);
+		table_words(out, call->text, review->job.language, NULL);
+		table_time(out, (double)call->work.work_us);
+		table_bar(out, share(call->work.work_us, most_us));
+		add_work(out, &call->work);
 	}
+}
+
+void review_table_slowest_calls(const struct review *review, struct table *out)
+{
+	int slowest[SLOWEST] = {0};
+	size_t count = 0;
+
+	for (int n = 1; n <= review->call_count; n++) {
+		int64_t work_us = review->calls[n].work.work_us;
+		size_t at = count;
+		while (at > 0 && review->calls[slowest[at - 1]].work.work_us < work_us)
+			at--;
+		if (work_us <= 0 || at == SLOWEST)
+			continue;
+		count += count < SLOWEST;
+		memmove(&slowest[at + 1], &slowest[at], (count - at - 1) * sizeof slowest[0]);
+		slowest[at] = n;
+	}
+	call_table(review, "Slowest calls", slowest, count, out);
+}
+
+void review_table_unsure_calls(const struct review *review, struct table *out)
+{
+	int *unsure = memory_new((size_t)review->call_count, sizeof *unsure);
+	size_t count = 0;
+
+	for (int n = 1; n <= review->call_count; n++) {
+		if (review->calls[n].work.repeats + review->calls[n].work.backs)
+			unsure[count++] = n;
+	}
+	call_table(review, "Asked again or stepped back from", unsure, count, out);
+	free(unsure);
 }
 
 /* ---- strings ---- */

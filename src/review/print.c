@@ -57,10 +57,9 @@ void review_print(const struct review *review, FILE *out)
 	print_table(&table, out);
 	review_table_halves(review, &table);
 	print_table(&table, out);
-	review_table_calls(review, "Slowest calls", review->slowest, review->slowest_count, &table);
+	review_table_slowest_calls(review, &table);
 	print_table(&table, out);
-	review_table_calls(review, "Asked again or stepped back from", review->unsure,
-			   review->unsure_count, &table);
+	review_table_unsure_calls(review, &table);
 	print_table(&table, out);
 }
 

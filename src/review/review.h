@@ -221,7 +221,7 @@ struct review_work {
 };
 
 struct review_phase {
-	char *name; /* prepare, mains, crosses, finish */
+	const char *name; /* prepare, mains, crosses, finish */
 	struct review_work work;
 };
 
@@ -233,26 +233,49 @@ struct review_string {
 };
 
 struct review_call {
-	int n;
+	char *phase;
+	char string; /* 'm' main, 'c' cross, 0 none */
+	int number;
+	char side; /* 'l', 'r', 0 */
 	char *text;
 	struct review_work work;
 };
 
-struct review_break {
+/* The time during which one call was current. */
+struct review_visit {
 	int call;
-	bool away;       /* between runs, else a pause */
-	int64_t wall_us; /* when it began */
-	int64_t length_us;
+	int64_t begin_us; /* work done before it */
+	int64_t work_us;
+	int repeats;            /* asked again */
+	int64_t pause_us;       /* while the clock of work stood */
+	int64_t away_us;        /* between runs */
+	enum journal_kind left; /* the event that ended it; JOURNAL_STARTED: still current */
+};
+
+enum review_mark_kind {
+	REVIEW_AGAIN,
+	REVIEW_BACK,
+	REVIEW_UNDO,
+	REVIEW_PAUSE,
+	REVIEW_AWAY,
+	REVIEW_MARKS
+};
+
+struct review_mark {
+	enum review_mark_kind kind;
+	int number; /* counts pauses and times away together, from 1; 0 for other marks */
+	int call;
+	int64_t at_us; /* work done before it */
+	int64_t wall_us;
+	int64_t length_us; /* of a pause or time away */
 };
 
 /* Mean work a string in the first and in the second half of the strings of one kind, in the order
- * in which they were begun; of an odd number the middle one is left out. NaN below two strings. */
+ * in which they are strung; of an odd number the middle one is left out. NaN below two strings. */
 struct review_halves {
 	double first_us;
 	double second_us;
 };
-
-enum { REVIEW_SLOWEST = 5 };
 
 struct review {
 	struct journal_job job;
@@ -265,21 +288,21 @@ struct review {
 	int backs;
 	int undos;
 	int faults;
-	struct review_phase *phases; /* in the order in which they came */
+	struct review_call *calls; /* by number, from 1 */
+	int call_count;
+	struct review_visit *visits; /* in order, as are the next */
+	size_t visit_count;
+	struct review_mark *marks;
+	size_t mark_count;
+	int break_count;             /* marks that are pauses or times away */
+	struct review_phase *phases; /* those worked on, in order */
 	size_t phase_count;
 	struct review_string *strings; /* likewise */
 	size_t string_count;
-	struct review_call slowest[REVIEW_SLOWEST];
-	size_t slowest_count;
-	struct review_call *unsure; /* calls asked for again or left by a step back, in order */
-	size_t unsure_count;
-	struct review_break *breaks;
-	size_t break_count;
 	struct review_halves mains;
 	struct review_halves crosses;
-	size_t response_count; /* presses that were answered aloud; 0: the next are NaN */
-	double response_median_us;
-	double response_p95_us;
+	double *responses_us; /* sorted: from a press to the first sound */
+	size_t response_count;
 
 	/* The stringer's finished jobs of this kind begun before; 0: too few to compare. */
 	size_t usual_count;
@@ -292,6 +315,9 @@ struct review {
  * *out is empty. */
 enum journal_status review_job(struct journal *journal, const char *which, struct review *out);
 void review_free(struct review *review);
+
+/* A quantile of the responses; there must be some. */
+double review_response_us(const struct review *review, double share);
 
 void review_print(const struct review *review, FILE *out);
 
@@ -322,8 +348,8 @@ void review_table_phases(const struct review *review, struct table *out);
 void review_table_breaks(const struct review *review, struct table *out);
 void review_table_strings(const struct review *review, struct table *out);
 void review_table_halves(const struct review *review, struct table *out);
-void review_table_calls(const struct review *review, const char *caption,
-			const struct review_call *calls, size_t count, struct table *out);
+void review_table_slowest_calls(const struct review *review, struct table *out);
+void review_table_unsure_calls(const struct review *review, struct table *out);
 
 /* ---- for other programs ----
  *

@@ -165,66 +165,87 @@ static void blocks_fill_the_timeline(void **state)
 	journal_close(journal);
 }
 
-/* ---- the course against the review ---- */
+/* ---- the course against the journal's views ---- */
 
-static int count_marks(const struct trace *trace, enum trace_mark_kind kind)
+/* One number asked of the views about a job; ?1 is a text. */
+static int64_t ask(struct journal *journal, const char *sql, int64_t job, const char *text)
 {
-	int count = 0;
+	sqlite3_stmt *statement = NULL;
+	bool row = false;
 
-	for (size_t i = 0; i < trace->mark_count; i++)
-		count += trace->marks[i].kind == kind;
-	return count;
+	if (journal_prepare(journal, sql, &statement) != JOURNAL_OK)
+		fail_msg("%s", journal_message(journal));
+	journal_bind_text(statement, 1, text);
+	sqlite3_bind_int64(statement, 2, job);
+	assert_int_equal(journal_step(journal, statement, &row), JOURNAL_OK);
+	int64_t answer = sqlite3_column_int64(statement, 0);
+	sqlite3_finalize(statement);
+	return answer;
 }
 
-static void same_course(const struct review *review, const struct trace *trace)
+#define ASK(what, view, text)                                                                      \
+	ask(journal, "SELECT " what " FROM " view " WHERE job = ?2", review->job.number, text)
+
+static void as_the_views_say(struct journal *journal, const struct review *review)
 {
 	int64_t work_us = 0, pause_us = 0, away_us = 0;
-	size_t breaks = 0;
 
-	for (size_t i = 0; i < trace->visit_count; i++) {
-		assert_int_equal(trace->visits[i].begin_us, work_us);
-		work_us += trace->visits[i].work_us;
-		pause_us += trace->visits[i].pause_us;
-		away_us += trace->visits[i].away_us;
+	for (size_t i = 0; i < review->visit_count; i++) {
+		assert_int_equal(review->visits[i].begin_us, work_us);
+		work_us += review->visits[i].work_us;
+		pause_us += review->visits[i].pause_us;
+		away_us += review->visits[i].away_us;
 	}
 	assert_int_equal(work_us, review->work_us);
-	assert_int_equal(trace->work_us, review->work_us);
-	assert_int_equal(pause_us, review->pause_us);
-	assert_int_equal(away_us, review->away_us);
-	assert_int_equal(count_marks(trace, TRACE_AGAIN), review->repeats);
-	assert_int_equal(count_marks(trace, TRACE_BACK), review->backs);
-	assert_int_equal(count_marks(trace, TRACE_UNDO), review->undos);
-	for (size_t i = 0; i < trace->mark_count; i++) {
-		const struct trace_mark *mark = &trace->marks[i];
-		if (!mark->number)
-			continue;
-		assert_true(breaks < review->break_count);
-		const struct review_break *want = &review->breaks[breaks++];
-		assert_int_equal(mark->number, breaks);
-		assert_int_equal(mark->kind == TRACE_AWAY, want->away);
-		assert_int_equal(mark->call, want->call);
-		assert_int_equal(mark->wall_us, want->wall_us);
-		assert_int_equal(mark->length_us, want->length_us);
+	assert_int_equal(review->work_us, ASK("work_us", "job_time", NULL));
+	assert_int_equal(pause_us, ASK("sum(pause_us)", "pause_time", NULL));
+	assert_int_equal(review->pause_us, ASK("pause_us", "job_time", NULL));
+	assert_int_equal(away_us, ASK("sum(away_us)", "away_time", NULL));
+	assert_int_equal(review->away_us, away_us);
+	assert_int_equal(review->repeats, ASK("repeats", "job_time", NULL));
+	assert_int_equal(review->backs, ASK("backs", "job_time", NULL));
+	assert_int_equal(review->undos, ASK("undos", "job_time", NULL));
+	assert_int_equal(review->break_count,
+			 ASK("count(*)", "pause_time", NULL) + ASK("count(*)", "away_time", NULL));
+	for (size_t i = 0; i < review->phase_count; i++)
+		assert_int_equal(
+			review->phases[i].work.work_us,
+			ASK("sum(work_us * (phase = ?1))", "phase_time", review->phases[i].name));
+	for (int n = 1; n <= review->call_count; n++) {
+		char number[16];
+		snprintf(number, sizeof number, "%d", n);
+		const struct review_work *work = &review->calls[n].work;
+		assert_int_equal(work->work_us,
+				 ASK("sum(work_us * (n = ?1))", "call_time", number));
+		assert_int_equal(work->repeats,
+				 ASK("sum(repeats * (n = ?1))", "call_time", number));
+		assert_int_equal(work->backs, ASK("sum(backs * (n = ?1))", "call_time", number));
 	}
-	assert_int_equal(breaks, review->break_count);
+	for (size_t i = 0; i < review->string_count; i++) {
+		const struct review_string *string = &review->strings[i];
+		char name[32];
+		snprintf(name, sizeof name, "%s%d%c", string->is_main ? "main" : "cross",
+			 string->number, string->side ? string->side : ' ');
+		assert_int_equal(string->work.work_us,
+				 ASK("sum(work_us * (string || number || "
+				     "coalesce(substr(side, 1, 1), ' ') = ?1))",
+				     "string_time", name));
+	}
 }
 
-static void the_course_is_what_the_review_says(void **state)
+static void the_course_is_what_the_views_say(void **state)
 {
 	struct shop_job job = shop_usual;
 
 	for (job.seed = 100; job.seed < 110; job.seed++) {
 		struct journal *journal = shop_with(state, &job);
 		struct review review;
-		struct trace trace;
 		char number[16];
 		job.left_open = job.seed % 3 == 0;
 		job.two_runs = job.seed % 2 == 0;
 		snprintf(number, sizeof number, "%d", (int)job.seed - 99);
 		assert_int_equal(review_job(journal, number, &review), JOURNAL_OK);
-		assert_int_equal(trace_read(journal, review.job.number, &trace), JOURNAL_OK);
-		same_course(&review, &trace);
-		trace_free(&trace);
+		as_the_views_say(journal, &review);
 		review_free(&review);
 		journal_close(journal);
 	}
@@ -246,7 +267,7 @@ static void odd_steps(void **state)
 		{JOURNAL_NEXT, 2, true, 33},   {JOURNAL_NEXT, 3, true, 40},
 		{JOURNAL_UNDO, 2, true, 41},   {JOURNAL_STOPPED, 2, false, 45},
 	};
-	static const struct trace_visit visits[] = {
+	static const struct review_visit visits[] = {
 		{1, 0, 10 * S, 0, 0, 0, JOURNAL_NEXT},
 		{2, 10 * S, 4 * S, 0, 6 * S, 0, JOURNAL_BACK},
 		{1, 14 * S, 3 * S, 1, 10 * S, 0, JOURNAL_NEXT},
@@ -255,26 +276,23 @@ static void odd_steps(void **state)
 		{2, 25 * S, 4 * S, 0, 0, 0, JOURNAL_STARTED},
 	};
 	struct review review;
-	struct trace trace;
 
 	for (size_t i = 0; i < sizeof events / sizeof events[0]; i++)
 		sample_append(journal, events[i].kind, events[i].call, events[i].working,
 			      events[i].at_s * (int64_t)S);
 	assert_int_equal(review_job(journal, "1", &review), JOURNAL_OK);
-	assert_int_equal(trace_read(journal, 1, &trace), JOURNAL_OK);
-	same_course(&review, &trace);
-	assert_int_equal(trace.visit_count, 6);
+	as_the_views_say(journal, &review);
+	assert_int_equal(review.visit_count, 6);
 	for (size_t i = 0; i < 6; i++) {
-		assert_int_equal(trace.visits[i].call, visits[i].call);
-		assert_int_equal(trace.visits[i].begin_us, visits[i].begin_us);
-		assert_int_equal(trace.visits[i].work_us, visits[i].work_us);
-		assert_int_equal(trace.visits[i].repeats, visits[i].repeats);
-		assert_int_equal(trace.visits[i].pause_us, visits[i].pause_us);
-		assert_int_equal(trace.visits[i].left, visits[i].left);
+		assert_int_equal(review.visits[i].call, visits[i].call);
+		assert_int_equal(review.visits[i].begin_us, visits[i].begin_us);
+		assert_int_equal(review.visits[i].work_us, visits[i].work_us);
+		assert_int_equal(review.visits[i].repeats, visits[i].repeats);
+		assert_int_equal(review.visits[i].pause_us, visits[i].pause_us);
+		assert_int_equal(review.visits[i].left, visits[i].left);
 	}
-	assert_int_equal(trace.mark_count, 4);
-	assert_int_equal(trace.marks[0].length_us, 16 * (int64_t)S);
-	trace_free(&trace);
+	assert_int_equal(review.mark_count, 4);
+	assert_int_equal(review.marks[0].length_us, 16 * (int64_t)S);
 	review_free(&review);
 	journal_close(journal);
 }
@@ -366,14 +384,10 @@ static void all_of_a_page_is_of_one_moment(void **state)
 	assert_int_equal(journal_hold(reader), JOURNAL_OK);
 	for (int round = 0; round < 3; round++) {
 		struct review review;
-		struct trace trace;
 		if (round == 2)
 			journal_let_go(reader);
 		assert_int_equal(review_job(reader, "1", &review), JOURNAL_OK);
-		assert_int_equal(trace_read(reader, 1, &trace), JOURNAL_OK);
 		assert_int_equal(review.work_us, round < 2 ? S : 9 * S);
-		assert_int_equal(trace.work_us, review.work_us);
-		trace_free(&trace);
 		review_free(&review);
 		if (round == 0)
 			sample_append(writer, JOURNAL_NEXT, 3, true, 9 * S);
@@ -400,7 +414,7 @@ int main(void)
 		TEST(numbers_of_pictures_are_in_tables),
 		TEST(bars_are_as_long_as_the_work),
 		TEST(blocks_fill_the_timeline),
-		TEST(the_course_is_what_the_review_says),
+		TEST(the_course_is_what_the_views_say),
 		TEST(odd_steps),
 		TEST(hostile_names_stay_text),
 		TEST(a_job_without_events_or_bed_has_a_page),

@@ -108,38 +108,46 @@ static void times_add_up(void **state)
 static void interruptions_are_kept_apart(void **state)
 {
 	struct review review = reviewed(state);
+	const struct review_mark *breaks[2] = {NULL};
+	int count = 0;
 
+	for (size_t i = 0; i < review.mark_count; i++) {
+		if (review.marks[i].number)
+			breaks[count++] = &review.marks[i];
+	}
+	assert_int_equal(count, 2);
 	assert_int_equal(review.break_count, 2);
-	assert_int_equal(review.breaks[0].call, 5);
-	assert_false(review.breaks[0].away);
-	assert_int_equal(review.breaks[0].length_us, 100 * (int64_t)S); /* one stretch, not two */
-	assert_int_equal(review.breaks[1].call, 18);
-	assert_true(review.breaks[1].away);
+	assert_int_equal(breaks[0]->call, 5);
+	assert_int_equal(breaks[0]->kind, REVIEW_PAUSE);
+	assert_int_equal(breaks[0]->length_us, 100 * (int64_t)S); /* one stretch, not two */
+	assert_int_equal(breaks[1]->call, 18);
+	assert_int_equal(breaks[1]->kind, REVIEW_AWAY);
 	/* The last event of the first run was 153 + 100 s after its beginning. */
-	assert_int_equal(review.breaks[1].length_us, (72000 - 253) * (int64_t)S);
-	assert_int_equal(review.away_us, review.breaks[1].length_us);
+	assert_int_equal(breaks[1]->length_us, (72000 - 253) * (int64_t)S);
+	assert_int_equal(review.away_us, breaks[1]->length_us);
 	assert_int_equal(review.repeats, 1);
 	assert_int_equal(review.backs, 1);
 	assert_int_equal(review.faults, 1);
-	assert_int_equal(review.unsure_count, 2);
-	assert_int_equal(review.unsure[0].n, 12);
-	assert_int_equal(review.unsure[1].n, 15);
+	assert_int_equal(review.calls[12].work.repeats, 1);
+	assert_int_equal(review.calls[15].work.backs, 1);
 	review_free(&review);
 }
 
 static void slowest_and_halves(void **state)
 {
 	struct review review = reviewed(state);
-	static const int slowest[] = {20, 19, 14, 18, 17};
+	static const char *const slowest[] = {"20", "19", "14", "18", "17"};
+	struct table table;
 
-	assert_int_equal(review.slowest_count, REVIEW_SLOWEST);
-	for (int i = 0; i < REVIEW_SLOWEST; i++)
-		assert_int_equal(review.slowest[i].n, slowest[i]);
-	assert_string_equal(review.slowest[2].text, sample_lines()[13].full_words);
+	review_table_slowest_calls(&review, &table);
+	assert_int_equal(table.cell_count, 5 * table.column_count);
+	for (size_t i = 0; i < 5; i++)
+		assert_string_equal(table.cells[i * table.column_count].text, slowest[i]);
+	table_free(&table);
 	assert_true(review.mains.first_us == 4.5 * S);
 	assert_true(review.mains.second_us == 8.5 * S);
 	assert_int_equal(review.response_count, 3);
-	assert_true(review.response_median_us == 19000);
+	assert_true(review_response_us(&review, 0.5) == 19000);
 	review_free(&review);
 }
 

@@ -1,0 +1,245 @@
+/* The course of a job: its events, read in order, as visits to calls and marks. */
+#include "review/internal.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+void *review_one_more(void *things, size_t *count, size_t size)
+{
+	if ((*count & (*count - 1)) == 0)
+		things = memory_resize(things, *count ? 2 * *count : 1, size);
+	memset((char *)things + *count * size, 0, size);
+	++*count;
+	return things;
+}
+
+static enum journal_status prepare(struct journal *journal, const struct review *review,
+				   const char *sql, sqlite3_stmt **row)
+{
+	enum journal_status status = journal_prepare(journal, sql, row);
+
+	if (status == JOURNAL_OK)
+		sqlite3_bind_int64(*row, 1, review->job.number);
+	return status;
+}
+
+static char first_letter(sqlite3_stmt *row, int column)
+{
+	const char *text = (const char *)sqlite3_column_text(row, column);
+
+	return text ? text[0] : '\0';
+}
+
+static enum journal_status read_calls(struct journal *journal, struct review *review)
+{
+	sqlite3_stmt *row = NULL;
+	enum journal_status status = prepare(
+		journal, review,
+		"SELECT phase, string, number, side, text FROM call WHERE job = ?1 ORDER BY n",
+		&row);
+	size_t count = 1; /* calls are numbered from 1 */
+	bool more = false;
+
+	review->calls = memory_new(count, sizeof *review->calls);
+	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
+	       more) {
+		review->calls = review_one_more(review->calls, &count, sizeof *review->calls);
+		review->calls[count - 1] = (struct review_call){
+			.phase = journal_column_copy(row, 0),
+			.string = first_letter(row, 1),
+			.number = sqlite3_column_int(row, 2),
+			.side = first_letter(row, 3),
+			.text = journal_column_copy(row, 4),
+		};
+	}
+	review->call_count = (int)count - 1;
+	sqlite3_finalize(row);
+	return status;
+}
+
+struct event {
+	int64_t run;
+	enum journal_kind kind;
+	int call;
+	bool working;
+	int64_t wall_us;
+	int64_t span_us; /* until the next event of the run */
+	bool answered;
+	double response_us;
+};
+
+static struct event event_of(sqlite3_stmt *row)
+{
+	struct event event = {
+		.run = sqlite3_column_int64(row, 0),
+		.call = sqlite3_column_int(row, 2),
+		.working = sqlite3_column_int(row, 3),
+		.wall_us = sqlite3_column_int64(row, 4),
+		.span_us = sqlite3_column_int64(row, 5),
+		.answered = sqlite3_column_type(row, 6) != SQLITE_NULL,
+		.response_us = sqlite3_column_double(row, 6),
+	};
+	const char *kind = (const char *)sqlite3_column_text(row, 1);
+
+	if (!kind || !journal_kind_parse(kind, &event.kind))
+		event.kind = JOURNAL_ANNOUNCED; /* a kind of a later version still takes time */
+	return event;
+}
+
+static struct review_visit *visit_now(struct review *review)
+{
+	return review->visit_count ? &review->visits[review->visit_count - 1] : NULL;
+}
+
+static struct review_mark *add_mark(struct review *review, enum review_mark_kind kind, int call,
+				    int64_t wall_us)
+{
+	review->marks = review_one_more(review->marks, &review->mark_count, sizeof *review->marks);
+	struct review_mark *mark = &review->marks[review->mark_count - 1];
+	*mark = (struct review_mark){
+		.kind = kind,
+		.call = call,
+		.at_us = review->work_us,
+		.wall_us = wall_us,
+	};
+	if (kind == REVIEW_PAUSE || kind == REVIEW_AWAY)
+		mark->number = ++review->break_count;
+	return mark;
+}
+
+enum clock_state { WAITING, WORKING, PAUSED };
+
+static void pause_for(struct review *review, int64_t length_us)
+{
+	struct review_visit *visit = visit_now(review);
+	size_t i = review->mark_count - 1;
+
+	/* Steps made while paused have added marks after the pause's. */
+	while (review->marks[i].kind != REVIEW_PAUSE)
+		i--;
+	review->marks[i].length_us += length_us;
+	review->pause_us += length_us;
+	if (visit)
+		visit->pause_us += length_us;
+}
+
+/* The time from an event to the next one of the same run is work, part of a pause, or neither: the
+ * wait for the first press of a run, or after the last call. */
+static void pass_time(struct review *review, const struct event *from, enum clock_state *clock)
+{
+	struct review_visit *visit = visit_now(review);
+
+	if (from->kind == JOURNAL_STARTED)
+		*clock = WAITING;
+	if (from->working) {
+		review->work_us += from->span_us;
+		if (visit)
+			visit->work_us += from->span_us;
+		*clock = WORKING;
+	} else if (*clock != WAITING && from->call <= review->call_count) {
+		if (*clock != PAUSED)
+			add_mark(review, REVIEW_PAUSE, from->call, from->wall_us);
+		pause_for(review, from->span_us);
+		*clock = PAUSED;
+	}
+}
+
+static void pass_run(struct review *review, const struct event *from, const struct event *to)
+{
+	struct review_visit *visit = visit_now(review);
+	int64_t length_us = to->wall_us - from->wall_us;
+
+	add_mark(review, REVIEW_AWAY, from->call, from->wall_us)->length_us = length_us;
+	review->away_us += length_us;
+	if (visit)
+		visit->away_us += length_us;
+}
+
+static void begin_visit(struct review *review, const struct event *event)
+{
+	struct review_visit *visit = visit_now(review);
+
+	if (visit && visit->call == event->call && visit->left == JOURNAL_STARTED)
+		return;
+	if (visit && visit->left == JOURNAL_STARTED)
+		visit->left = event->kind;
+	if (event->call < 1 || event->call > review->call_count)
+		return; /* past the last call */
+	review->visits =
+		review_one_more(review->visits, &review->visit_count, sizeof *review->visits);
+	*visit_now(review) = (struct review_visit){
+		.call = event->call,
+		.begin_us = review->work_us,
+		.left = JOURNAL_STARTED,
+	};
+}
+
+/* Counts and marks what the stringer did, at the call that was current. */
+static void note_step(struct review *review, const struct event *event)
+{
+	static const struct {
+		enum journal_kind step;
+		enum review_mark_kind mark;
+	} steps[] = {{JOURNAL_AGAIN, REVIEW_AGAIN},
+		     {JOURNAL_BACK, REVIEW_BACK},
+		     {JOURNAL_UNDO, REVIEW_UNDO}};
+	struct review_visit *visit = visit_now(review);
+
+	review->repeats += event->kind == JOURNAL_AGAIN;
+	review->backs += event->kind == JOURNAL_BACK;
+	review->undos += event->kind == JOURNAL_UNDO;
+	review->faults += event->kind == JOURNAL_FAULT;
+	if (!visit)
+		return;
+	visit->repeats += event->kind == JOURNAL_AGAIN;
+	for (size_t i = 0; i < sizeof steps / sizeof steps[0]; i++) {
+		if (steps[i].step == event->kind)
+			add_mark(review, steps[i].mark, visit->call, event->wall_us);
+	}
+}
+
+static void note_response(struct review *review, const struct event *event)
+{
+	if (!event->answered)
+		return;
+	review->responses_us = review_one_more(review->responses_us, &review->response_count,
+					       sizeof *review->responses_us);
+	review->responses_us[review->response_count - 1] = event->response_us;
+}
+
+static enum journal_status read_events(struct journal *journal, struct review *review)
+{
+	sqlite3_stmt *row = NULL;
+	enum journal_status status =
+		prepare(journal, review,
+			"SELECT e.run, e.kind, e.call, e.working, e.wall_us, s.span_us, "
+			"e.response_us FROM event AS e LEFT JOIN span AS s ON s.job = e.job "
+			"AND s.seq = e.seq WHERE e.job = ?1 ORDER BY e.seq",
+			&row);
+	struct event before = {0};
+	enum clock_state clock = WAITING;
+	bool more = false, any = false;
+
+	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
+	       more) {
+		struct event event = event_of(row);
+		if (any && event.run == before.run)
+			pass_time(review, &before, &clock);
+		else if (any)
+			pass_run(review, &before, &event);
+		note_step(review, &event);
+		note_response(review, &event);
+		begin_visit(review, &event);
+		before = event;
+		any = true;
+	}
+	sqlite3_finalize(row);
+	return status;
+}
+
+enum journal_status review_read_course(struct journal *journal, struct review *review)
+{
+	enum journal_status status = read_calls(journal, review);
+
+	return status == JOURNAL_OK ? read_events(journal, review) : status;
+}
