@@ -335,6 +335,9 @@ char *path_find(enum path_kind kind, const char *name, const char *beside, char 
 /* The NAME of a file in those folders that `name` is probably a misspelling of, or NULL. */
 char *path_nearest(enum path_kind kind, const char *name, const char *beside);
 
+/* The names of all files of a kind, ended by NULL; the caller frees each, and the list. */
+char **path_names(enum path_kind kind);
+
 /* Those folders in that order; returns how many. */
 enum { PATH_FOLDERS_MAX = 3 };
 int path_folders(enum path_kind kind, char *folders[static PATH_FOLDERS_MAX]);

@@ -154,19 +154,33 @@ static void add_names(char *folder, char ***names, size_t *count)
 		closedir(entries);
 }
 
-char *path_nearest(enum path_kind kind, const char *name, const char *beside)
+static char **names_in(char **folders, int folder_count)
 {
-	char *folders[SEARCHED_MAX];
 	char **names = memory_new(1, sizeof(*names));
 	size_t count = 0;
-	int folder_count = search_folders(kind, beside, folders);
 
 	for (int i = 0; i < folder_count; i++)
 		add_names(folders[i], &names, &count);
-	const char *nearest = fault_did_you_mean(name, (const char *const *)names);
-	char *copy = memory_copy(nearest);
-	for (size_t i = 0; i < count; i++)
-		free(names[i]);
+	return names;
+}
+
+char **path_names(enum path_kind kind)
+{
+	char *folders[PATH_FOLDERS_MAX];
+	int count = path_folders(kind, folders);
+
+	return names_in(folders, count);
+}
+
+char *path_nearest(enum path_kind kind, const char *name, const char *beside)
+{
+	char *folders[SEARCHED_MAX];
+	int count = search_folders(kind, beside, folders);
+	char **names = names_in(folders, count);
+	char *nearest = memory_copy(fault_did_you_mean(name, (const char *const *)names));
+
+	for (char **at = names; *at; at++)
+		free(*at);
 	free(names);
-	return copy;
+	return nearest;
 }

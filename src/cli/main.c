@@ -25,7 +25,8 @@ static const struct {
 	{"board", "", "a page for a tablet or a second screen", command_board},
 	{"pedals", "[learn]", "the pedals plugged in; what a pedal sends", command_pedals},
 	{"voices", "[try]", "the voices there are; try one", command_voices},
-	{"pattern", "new", "write a pattern file by answering questions", command_pattern},
+	{"pattern", "list|new", "the patterns there are; write one by answering questions",
+	 command_pattern},
 	{"jobs", "", "the jobs in the journal", command_jobs},
 	{"review", "[JOB]", "where the minutes went", command_review},
 	{"export", "", "the journal for other programs", command_export},
@@ -41,7 +42,7 @@ static void print_help(void)
 	     "\n"
 	     "Talks a racket stringer through a job, one call at a time.\n");
 	for (int i = 0; i < COMMANDS; i++)
-		printf("  %-8s %-8s %s\n", commands[i].name, commands[i].usage,
+		printf("  %-8s %-9s %s\n", commands[i].name, commands[i].usage,
 		       commands[i].summary);
 	puts("\n\"pullcall COMMAND --help\" tells more; so do the manual pages, pullcall(1) first.\n"
 	     "\n"

@@ -97,8 +97,8 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 		.usage = "JOB [OPTION...]\n--resume [JOB] [OPTION...]",
 		.about =
 			"Strings a racket now. JOB is a job plan. A press of the pedal or the space bar is "
-			"the next call; a second press at once says the last call again; holding the pedal "
-			"pauses.\n"
+			"the next call; a second press at once takes the first one back and says the call "
+			"before it again; holding the pedal pauses.\n"
 			"\n"
 			"Keys: space, Enter, n next; r again; b back; p pause; w where; ? why; q stop.",
 		.end = "Exit: 0 done, or stopped and the place kept, 1 the plan is at fault or another one "

@@ -7,6 +7,7 @@ import json
 import os
 import pathlib
 import pty
+import re
 import signal
 import struct
 import fcntl
@@ -170,6 +171,30 @@ class Commands(unittest.TestCase):
         result = self.pullcall("check", DEMO, *patterns)
         self.assertEqual((result.returncode, result.stdout, result.stderr),
                          (0, f"1 job plan, 58 calls; {len(patterns)} patterns: no faults\n", ""))
+
+    def test_pattern_list_shows_all_by_sport(self):
+        result = self.pullcall("pattern", "list")
+        self.assertEqual((result.returncode, result.stderr), (0, ""))
+        for path in SOURCE.glob("patterns/*.yaml"):
+            self.assertRegex(result.stdout, rf"\d+ x \d+ +{path.stem}  ")
+        lines = result.stdout.splitlines()
+        self.assertLess(lines.index("tennis"), lines.index("squash"))
+        own = self.bench.home / ".local" / "share" / "pullcall" / "patterns"
+        own.mkdir(parents=True)
+        text = (SOURCE / "patterns/open-16x19.yaml").read_text(encoding="utf-8")
+        (own / "mine.yaml").write_text(text.replace("open-16x19", "mine"), encoding="utf-8")
+        (own / "open-16x19.yaml").write_text(text, encoding="utf-8")
+        listed = self.pullcall("pattern", "list").stdout
+        self.assertEqual((listed.count(" mine "), listed.count(" open-16x19 ")), (1, 1))
+
+    def test_the_least_plan_of_the_readme_works(self):
+        readme = (SOURCE / "README.md").read_text(encoding="utf-8")
+        plan = re.search(r"The least that it needs:\n\n(.*?)\n\n[a-z]", readme, re.S)[1]
+        more = re.search(r"has them all\):\n\n(.*?)\n\n", readme, re.S)[1]
+        for text in (plan, plan + "\n" + more):
+            text = re.sub("^    ", "", text, flags=re.M)
+            result = self.pullcall("check", self.write("plan.yaml", text))
+            self.assertEqual((result.returncode, result.stderr), (0, ""), text)
 
     def test_pattern_counts_are_explained(self):
         text = (SOURCE / "patterns/open-16x19.yaml").read_text(encoding="utf-8")
