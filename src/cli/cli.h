@@ -128,11 +128,14 @@ char *form_fault(const struct form *form, enum question question);
 struct pattern *form_pattern(const struct form *form, enum question last, struct faults *faults);
 
 struct pattern_new {
-	FILE *in;                      /* answers, one a line */
-	FILE *show;                    /* for questions, and for what follows from the answers */
-	bool person;                   /* answers are typed: ask again after a wrong one */
-	const char *file;              /* what faults call `in` */
-	const struct machine *machine; /* for the lengths */
+	FILE *in;         /* answers, one a line */
+	FILE *show;       /* for questions, and for what follows from the answers */
+	bool person;      /* answers are typed: ask again after a wrong one */
+	const char *file; /* what faults call `in` */
+	int columns;      /* of the terminal */
+	const char *kept; /* the file that keeps the answers of an interrupted session, or NULL */
+	bool (*is_taken)(const char *name); /* whether there is such a pattern; NULL: do not ask */
+	const struct machine *machine;      /* for the lengths */
 };
 
 /* Asks, and writes the pattern file to *out and its name to *name (the caller frees both). False if

@@ -9,6 +9,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <unistd.h>
 
 /* The whole file or none: what a full disk cut short is removed again. */
@@ -53,6 +54,24 @@ static int write_pattern(const char *output, bool terminal, const char *name,
 	return code;
 }
 
+/* A pattern that job plans find, or a file that would be overwritten. */
+static bool is_taken(const char *name)
+{
+	char *looked = NULL;
+	char *path = path_find(PATH_PATTERNS, name, "./", &looked);
+
+	free(looked);
+	free(path);
+	return path;
+}
+
+static int terminal_columns(void)
+{
+	struct winsize size;
+
+	return ioctl(STDERR_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 ? size.ws_col : 80;
+}
+
 static int ask_and_write(const struct bench *bench, const char *output, struct faults *faults)
 {
 	bool person = isatty(STDIN_FILENO);
@@ -63,6 +82,9 @@ static int ask_and_write(const struct bench *bench, const char *output, struct f
 		.show = stderr,
 		.person = person,
 		.file = "<standard input>",
+		.columns = terminal_columns(),
+		.kept = person ? "pattern-new.answers" : NULL,
+		.is_taken = person ? is_taken : NULL,
 		.machine = bench->machine,
 	};
 	int code = EXIT_NO;
@@ -70,7 +92,9 @@ static int ask_and_write(const struct bench *bench, const char *output, struct f
 	if (pattern_new(&asker, &text, &name, faults))
 		code = write_pattern(output, person && isatty(STDOUT_FILENO), name, &text);
 	else if (person)
-		fputs("\nGiven up: nothing was written.\n", stderr);
+		fputs("\nNothing was written. The answers so far are in pattern-new.answers: "
+		      "\"pullcall pattern new\"\ngoes on with them.\n",
+		      stderr);
 	text_free(&text);
 	free(name);
 	return code;

@@ -6,19 +6,32 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
-enum reply { REPLY_ANSWER, REPLY_BACK, REPLY_COUNTS, REPLY_END };
+enum reply { REPLY_ANSWER, REPLY_BACK, REPLY_STAY, REPLY_COUNTS, REPLY_END };
 
 struct dialogue {
 	const struct pattern_new *asker;
 	struct form form;
 	struct faults *faults;
-	int line; /* of the answers */
+	struct faults told; /* warnings that were shown: each is shown once */
+	int line;           /* of the answers */
 };
 
 static const char rule[] = "The maker's own stringing instructions come before anything here.";
 
 /* ---- lines ---- */
+
+/* Shows a line of text, indented, broken between words where the terminal ends. */
+static void show_text(const struct dialogue *dialogue, int indent, const char *text)
+{
+	struct text out = {0};
+
+	text_format(&out, "%*s", indent, "");
+	text_add_wrapped(&out, text, indent, dialogue->asker->columns);
+	fputs(text_string(&out), dialogue->asker->show);
+	text_free(&out);
+}
 
 /* A line without blanks around it. False at the end of the file; a line too long is cut, and *whole
  * tells. */
@@ -50,7 +63,7 @@ static bool read_line(struct dialogue *dialogue, char line[static ANSWER_MAX], b
 static void report(struct dialogue *dialogue, enum question question, const char *why)
 {
 	if (dialogue->asker->person)
-		fprintf(dialogue->asker->show, "  %s\n", why);
+		show_text(dialogue, 2, why);
 	else
 		fault_add(dialogue->faults, FAULT_ERROR, dialogue->asker->file,
 			  (struct position){dialogue->line, 1}, "answer", "%s: %s",
@@ -62,14 +75,22 @@ static void show_question(const struct dialogue *dialogue, enum question questio
 	const char *former = dialogue->form.answer[question];
 	const char *standard = question_default(question);
 
-	fprintf(dialogue->asker->show, "%s", question_text(question));
+	struct text line = {0};
+
+	text_add(&line, question_text(question));
 	const char *offered = former[0] || !standard ? former : standard;
 	if (offered[0])
-		fprintf(dialogue->asker->show, " [%s]", offered);
+		text_format(&line, " [%s]", offered);
 	else if (standard)
-		fputs(" (may be left out)", dialogue->asker->show);
-	fputs(": ", dialogue->asker->show);
+		text_add(&line, " (may be left out)");
+	text_add_char(&line, ':');
+	char *words = text_take(&line);
+	text_add_wrapped(&line, words, 0, dialogue->asker->columns);
+	/* The answer is typed on the same line. */
+	fprintf(dialogue->asker->show, "%.*s ", (int)line.length - 1, text_string(&line));
 	fflush(dialogue->asker->show);
+	text_free(&line);
+	free(words);
 }
 
 /* ---- answers ---- */
@@ -83,6 +104,41 @@ static const char *meaning(const char *line, const char *former, const char *sta
 	if (line[0])
 		return line;
 	return former[0] || !standard ? former : standard;
+}
+
+static void show_faults(struct dialogue *dialogue, const struct faults *faults)
+{
+	for (size_t i = 0; i < faults->count; i++) {
+		const struct fault *fault = &faults->items[i];
+		size_t told = dialogue->told.warnings;
+		char *line = memory_format("%s: %s",
+					   fault->severity == FAULT_ERROR ? "error" : "warning",
+					   fault->text);
+		if (fault->severity == FAULT_WARNING)
+			fault_add(&dialogue->told, FAULT_WARNING, "", (struct position){0},
+				  fault->code, "%s", fault->text);
+		if (fault->severity == FAULT_ERROR || dialogue->told.warnings > told)
+			show_text(dialogue, 2, line);
+		free(line);
+	}
+}
+
+/* Warnings of the answers so far, when the last of them has brought any. */
+static void show_new_warnings(struct dialogue *dialogue, enum question question)
+{
+	struct faults faults = {0};
+	struct pattern *pattern = form_pattern(&dialogue->form, question, &faults);
+
+	if (pattern)
+		show_faults(dialogue, &faults);
+	pattern_free(pattern);
+	faults_free(&faults);
+}
+
+static bool is_taken(const struct dialogue *dialogue, enum question question)
+{
+	return question == ASK_NAME && dialogue->asker->is_taken &&
+	       dialogue->asker->is_taken(dialogue->form.answer[ASK_NAME]);
 }
 
 /* Puts an answer into the form, or says why not. */
@@ -102,6 +158,8 @@ static bool take(struct dialogue *dialogue, enum question question, const char *
 		why = form_fault(&dialogue->form, question);
 	else if (answer[0] && dialogue->faults->errors == 0)
 		why = memory_copy("this says more of what was left out before");
+	if (!why && is_taken(dialogue, question))
+		why = memory_format("there is a pattern \"%s\" already", answer);
 	if (!why)
 		return true;
 	report(dialogue, question, why);
@@ -141,11 +199,13 @@ static enum reply ask(struct dialogue *dialogue, enum question question)
 		if (strcmp(line, "back") == 0)
 			return REPLY_BACK;
 		if (strcmp(line, "?") == 0)
-			fprintf(dialogue->asker->show, "  %s\n", question_help(question));
+			show_text(dialogue, 2, question_help(question));
 		else if (!whole)
 			report(dialogue, question, "the answer is too long");
-		else if (take(dialogue, question, line))
+		else if (take(dialogue, question, line)) {
+			show_new_warnings(dialogue, question);
 			return REPLY_ANSWER;
+		}
 	}
 }
 
@@ -206,14 +266,6 @@ static void show_lengths(const struct pattern_new *asker, const struct pattern *
 		length_of_crosses_mm(&bed, &allowance) / 1000, allowance.reach_mm);
 }
 
-static void show_warnings(const struct dialogue *dialogue, const struct faults *faults)
-{
-	for (size_t i = 0; i < faults->count; i++)
-		fprintf(dialogue->asker->show, "  %s: %s\n",
-			faults->items[i].severity == FAULT_ERROR ? "error" : "warning",
-			faults->items[i].text);
-}
-
 /* "Is this how the frame is drilled?" Only a person is asked. */
 static enum reply confirm(struct dialogue *dialogue)
 {
@@ -225,11 +277,17 @@ static enum reply confirm(struct dialogue *dialogue)
 		fflush(dialogue->asker->show);
 		if (!read_line(dialogue, line, &whole))
 			return REPLY_END;
-		if (strcmp(line, "no") == 0 || strcmp(line, "back") == 0)
+		if (strcmp(line, "no") == 0 || strcmp(line, "n") == 0)
 			return REPLY_COUNTS;
-		if (line[0] == '\0' || strcmp(line, "yes") == 0)
+		if (strcmp(line, "back") == 0)
+			return REPLY_STAY;
+		if (line[0] == '\0' || strcmp(line, "yes") == 0 || strcmp(line, "y") == 0)
 			break;
-		fputs("  yes or no\n", dialogue->asker->show);
+		show_text(
+			dialogue, 2,
+			"Compare the lists above with the holes of the frame, side by side. yes (or y) "
+			"goes on, no (or n) asks for the counts again, back asks the last question "
+			"again.");
 	}
 	return REPLY_ANSWER;
 }
@@ -245,10 +303,10 @@ static enum reply check_map(struct dialogue *dialogue)
 	enum reply reply = REPLY_END;
 	if (pattern) {
 		show_facts(dialogue->asker->show, pattern);
-		show_warnings(dialogue, &faults);
+		show_faults(dialogue, &faults);
 		reply = confirm(dialogue);
 	} else if (dialogue->asker->person) {
-		show_warnings(dialogue, &faults);
+		show_faults(dialogue, &faults);
 		fputs("  The counts again, please: an empty answer keeps what stands in [ ].\n",
 		      dialogue->asker->show);
 		reply = REPLY_COUNTS;
@@ -278,15 +336,69 @@ static enum reply go_through(struct dialogue *dialogue, enum question question)
 	return check_map(dialogue);
 }
 
+/* ---- an interrupted session: its answers are kept as a file that can be read as any other ---- */
+
+static void keep_answers(const struct dialogue *dialogue, enum question count)
+{
+	FILE *out = dialogue->asker->kept ? fopen(dialogue->asker->kept, "w") : NULL;
+
+	if (!out)
+		return;
+	fputs("# Answers for `pullcall pattern new`, which goes on with them.\n", out);
+	for (enum question question = 0; question < count; question++)
+		fprintf(out, "%s\n", dialogue->form.answer[question]);
+	fclose(out);
+}
+
+static bool wants_kept(struct dialogue *dialogue)
+{
+	char line[ANSWER_MAX];
+	bool whole;
+
+	fprintf(dialogue->asker->show,
+		"Go on with the answers in %s? [yes]: ", dialogue->asker->kept);
+	fflush(dialogue->asker->show);
+	return read_line(dialogue, line, &whole) && line[0] != 'n';
+}
+
+/* Takes the kept answers over, as far as they are good. Returns the question that comes next. */
+static enum question take_kept(struct dialogue *dialogue)
+{
+	const struct pattern_new *asker = dialogue->asker;
+	FILE *in = asker->person && asker->kept ? fopen(asker->kept, "r") : NULL;
+	enum question question = 0;
+	char *line = NULL;
+	size_t capacity = 0;
+
+	if (!in)
+		return 0;
+	if (wants_kept(dialogue)) {
+		while (question < QUESTIONS && getline(&line, &capacity, in) > 0) {
+			line[strcspn(line, "\n")] = '\0';
+			if (line[0] == '#')
+				continue;
+			if (!take(dialogue, question, line))
+				break;
+			question++;
+		}
+	}
+	free(line);
+	fclose(in);
+	return question;
+}
+
 /* False: given up, or at fault. */
 static bool fill_form(struct dialogue *dialogue)
 {
-	enum question question = 0;
+	enum question question = take_kept(dialogue);
 
 	while (question < QUESTIONS) {
 		switch (go_through(dialogue, question)) {
 		case REPLY_ANSWER:
 			question++;
+			keep_answers(dialogue, question);
+			break;
+		case REPLY_STAY:
 			break;
 		case REPLY_BACK:
 			question = question_before(dialogue, question);
@@ -308,17 +420,22 @@ bool pattern_new(const struct pattern_new *asker, struct text *out, char **name,
 	struct faults last = {0};
 
 	if (asker->person)
-		fprintf(asker->show,
+		show_text(
+			&dialogue, 0,
 			"Questions about the frame in your hand. \"?\" explains one, \"back\" goes "
-			"back one,\n\"-\" leaves one out. %s\n\n",
-			rule);
-	if (!fill_form(&dialogue))
-		return false;
-	struct pattern *pattern = form_pattern(&dialogue.form, QUESTIONS - 1, &last);
-	show_warnings(&dialogue, &last);
+			"back one, \"-\" leaves one out.");
+	if (asker->person)
+		show_text(&dialogue, 0, rule);
+	bool filled = fill_form(&dialogue);
+	struct pattern *pattern =
+		filled ? form_pattern(&dialogue.form, QUESTIONS - 1, &last) : NULL;
+	show_faults(&dialogue, &last);
+	faults_free(&dialogue.told);
 	faults_free(&last);
 	if (!pattern)
 		return false;
+	if (asker->kept)
+		unlink(asker->kept);
 	show_lengths(asker, pattern);
 	pattern_free(pattern);
 	char *file = form_file(&dialogue.form, QUESTIONS - 1);

@@ -172,6 +172,42 @@ class Commands(unittest.TestCase):
         self.assertEqual((result.returncode, result.stdout, result.stderr),
                          (0, f"1 job plan, 58 calls; {len(patterns)} patterns: no faults\n", ""))
 
+    def pattern_new(self, columns, typed):
+        """What `pattern new` shows in a terminal so wide, and how it ended; Ctrl-C ends it at the latest."""
+        pid, terminal = pty.fork()
+        if pid == 0:
+            os.chdir(self.bench.home)
+            os.execve(PROGRAMS / "pullcall", ["pullcall", "pattern", "new"], self.bench.environment)
+        fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+        shown = self.shown_until(terminal, b": ")
+        for line in [*typed, None]:
+            os.write(terminal, line.encode() + b"\n" if line is not None else b"\x03")
+            try:
+                shown += self.shown_until(terminal, b": ") if line is not None else b""
+            except OSError:
+                break
+        _, status = os.waitpid(pid, 0)
+        os.close(terminal)
+        return shown.decode().replace("\r\n", "\n"), status
+
+    def test_pattern_new_in_a_terminal(self):
+        shown, _ = self.pattern_new(40, ["open-16x19", "?", "club-16x19", "Club", "", "17", "16", "19"])
+        self.assertIn('there is a pattern "open-16x19" already', " ".join(shown.split()))
+        self.assertLessEqual(max(map(len, shown.splitlines())), 40 + len("club-16x19"))  # a question, and what is typed
+        self.assertIn("an odd number of mains", shown)
+        # Interrupted there, it is taken up again there.
+        kept = (self.bench.home / "pattern-new.answers").read_text(encoding="utf-8")
+        self.assertEqual(kept.splitlines()[1:], ["club-16x19", "Club", "tennis", "16", "19"])
+        shown, _ = self.pattern_new(80, ["y", "18", "17", "6", "7H 9H 7T 9T", "", "", "what", "back", "", "y"])
+        self.assertIn("Holes of one side at the head", shown)
+        self.assertIn("yes (or y) goes on, no (or n)", " ".join(shown.split()))
+        self.assertEqual(shown.count("Is this how the frame is drilled?"), 3)
+        self.assertIn("End where the crosses start", shown)
+        shown, status = self.pattern_new(80, ["y"] + [""] * 10)
+        self.assertIn("Written: club-16x19.yaml", shown)
+        self.assertEqual(self.pullcall("check", self.bench.home / "club-16x19.yaml").returncode, 0)
+        self.assertFalse((self.bench.home / "pattern-new.answers").exists())
+
     def test_pattern_list_shows_all_by_sport(self):
         result = self.pullcall("pattern", "list")
         self.assertEqual((result.returncode, result.stderr), (0, ""))

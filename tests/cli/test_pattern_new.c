@@ -31,6 +31,7 @@ static struct outcome answer(const char *answers, bool person)
 	struct pattern_new asker = {.in = in,
 				    .show = show,
 				    .person = person,
+				    .columns = 80,
 				    .file = "answers",
 				    .machine = &MACHINE_DEFAULT};
 
