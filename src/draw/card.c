@@ -1,6 +1,8 @@
 /* The bench card. */
 #include "draw/internal.h"
 
+#include <string.h>
+
 static const double margin_mm = 12;
 static const double facts_mm = 48;
 
@@ -11,9 +13,11 @@ static const char *const cautions[] = {
 	"What the maker of the frame and the maker of the machine say comes before this card.",
 };
 
+/* A row, unless there is nothing to say. */
 static void fact(struct column *column, const char *name, struct text *value)
 {
-	column_fact(column, name, text_string(value));
+	if (value->length > 0 && strcmp(text_string(value), "none") != 0)
+		column_fact(column, name, text_string(value));
 	text_clear(value);
 }
 
@@ -26,11 +30,9 @@ static void facts_of_pattern(struct column *column, const struct pattern *patter
 	fact(column, "Strings", &value);
 	text_format(&value, "%d head, %d throat", pattern->holes[END_HEAD],
 		    pattern->holes[END_THROAT]);
-	fact(column, "A side", &value);
+	fact(column, "Holes per side", &value);
 	if (pattern->bridge)
 		text_format(&value, "%d holes", pattern->bridge);
-	else
-		text_add(&value, "none");
 	fact(column, "Bridge", &value);
 	facts_holes(&value, &pattern->mains_skip);
 	fact(column, "Skipped", &value);
@@ -78,12 +80,12 @@ static void facts_of_crosses(struct column *column, const struct stringing *stri
 
 	column_heading(column, "Crosses");
 	text_format(&value, "%s to %s", end_name(end), end_name(other_end(end)));
-	fact(column, "Way", &value);
+	fact(column, "Direction", &value);
 	facts_knots(&value, stringing, STRING_CROSS, true);
 	fact(column, "Knot", &value);
 	if (first) {
-		text_format(&value, "%s from the %s", hole_text(first->from.hole, hole),
-			    side_name(first->from.side));
+		text_format(&value, "%s from the %s, %s first", hole_text(first->from.hole, hole),
+			    side_name(first->from.side), job->weave_over ? "over" : "under");
 		fact(column, "Cross 1", &value);
 	}
 	text_format(&value, "%s", job->behind ? "one behind" : "as woven");
@@ -162,7 +164,7 @@ static void facts_of_tension(struct column *column, const struct sequence *seque
 	if (pattern->has_range) {
 		text_format(&value, "%s to %s", quantity_text(pattern->tension_min, min),
 			    quantity_text(pattern->tension_max, max));
-		fact(column, "Limits", &value);
+		fact(column, "Maker's range", &value);
 	}
 	text_free(&value);
 }
@@ -177,6 +179,17 @@ static const struct string_length *length_of(const struct job *job, enum subject
 	default:
 		return &job->whole;
 	}
+}
+
+/* Of a one-piece length: how much of it goes to that side. */
+static void add_side_length(struct column *column, const char *name, double length_mm)
+{
+	struct text value = {0};
+
+	if (length_mm > 0)
+		text_format(&value, "%.2f m (estimate)", length_mm / 1000);
+	fact(column, name, &value);
+	text_free(&value);
 }
 
 static void facts_of_string(struct column *column, const struct sequence *sequence)
@@ -197,14 +210,14 @@ static void facts_of_string(struct column *column, const struct sequence *sequen
 			text_format(&value, "cut %.2f m (estimate)", move->length_mm / 1000);
 		if (length->prestretch > 0)
 			text_format(&value, ", prestretch %g %%", 100 * length->prestretch);
-		if (!value.length)
-			text_add(&value, "any");
 		fact(column,
 		     move->subject == SUBJECT_MAINS     ? "Mains"
 		     : move->subject == SUBJECT_CROSSES ? "Crosses"
 							: "Whole",
 		     &value);
 	}
+	add_side_length(column, "Short side", sequence->lengths.short_mm);
+	add_side_length(column, "Long side", sequence->lengths.long_mm);
 	text_free(&value);
 }
 

@@ -79,6 +79,22 @@ class Draw(unittest.TestCase):
         for millimetres in (lengths["mains_mm"], lengths["crosses_mm"]):
             self.assertIn(f"{millimetres / 1000:.2f} m", words)
 
+    def test_card_of_one_piece_has_both_lengths_and_no_empty_row(self):
+        plan = DEMO.read_text(encoding="utf-8").replace("two-piece", "one-piece")
+        plan = "".join(line for line in plan.splitlines(True) if not line.startswith(("string:", "  mains: ", "  crosses: ")))
+        path = self.bench.home / "one.yaml"
+        path.write_text(plan, encoding="utf-8")
+        texts = [text.text for text in self.picture(path, "--card").iter(SVG + "text")]
+        words = " ".join(texts)
+        lengths = json.loads(self.bench.run("pullcall", "steps", "--json", path).stdout)["lengths"]
+        for name, key in (("Short side", "short_mm"), ("Long side", "long_mm")):
+            self.assertIn(f"{name} {lengths[key] / 1000:.2f} m", words)
+        self.assertIn("from the left, over first", words)
+        for fact in ("Holes per side", "Direction", "Maker's range"):
+            self.assertIn(fact, words)
+        for empty in ("none", "any", "Shared", "Unused"):
+            self.assertNotIn(empty, texts)
+
     def test_users_words_for_the_sides(self):
         bench = self.bench.home / "bench.yaml"
         bench.write_text("speak: { left: tape side, right: plain side }\n", encoding="utf-8")
