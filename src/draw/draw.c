@@ -128,5 +128,6 @@ enum draw_result draw_card(const struct sequence *sequence, const struct draw_op
 	struct stringing stringing;
 
 	stringing_read(sequence, 0, &stringing);
+	stringing.by_call = true;
 	return draw_page(&stringing, options ? options : &no_options, card_draw, path, faults);
 }

@@ -226,6 +226,7 @@ struct pull {
 	struct sided_hole place; /* where the string leaves the frame for the tension head */
 	int first;               /* the strings tensioned by it */
 	int last;
+	int call; /* that makes it, from 1 */
 	bool next;
 };
 
@@ -247,6 +248,7 @@ enum {
 struct stringing {
 	const struct sequence *sequence;
 	int call; /* the bed stands as it does when this call is made, from 1; 0: the job is done */
+	bool by_call; /* pulls are numbered by their calls, not one after the other */
 	struct strand strands[STRANDS_MAX];
 	int strand_count;
 	struct run runs[RUNS_MAX];

@@ -17,6 +17,7 @@ enum entry {
 	ENTRY_START,
 	ENTRY_CLAMP,
 	ENTRY_PULL,
+	ENTRY_PULL_CALL,
 	ENTRY_NAME,
 	ENTRIES,
 };
@@ -36,6 +37,7 @@ static const char *const meaning[ENTRIES] = {
 	[ENTRY_START] = "Starting knot",
 	[ENTRY_CLAMP] = "Clamp",
 	[ENTRY_PULL] = "Order of pulls, where it is pulled",
+	[ENTRY_PULL_CALL] = "Call that pulls it, where it is pulled",
 	[ENTRY_NAME] = "Main 4, cross 9: where it goes in",
 };
 
@@ -106,7 +108,9 @@ static bool is_shown(const struct stringing *stringing, enum entry entry)
 	case ENTRY_CLAMP:
 		return stringing->call > 0 && stringing->clamp_count > 0;
 	case ENTRY_PULL:
-		return stringing->pull_count > 0;
+		return stringing->pull_count > 0 && !stringing->by_call;
+	case ENTRY_PULL_CALL:
+		return stringing->pull_count > 0 && stringing->by_call;
 	default:
 		return true;
 	}
@@ -225,6 +229,7 @@ static void draw_sample(struct canvas *canvas, const struct pattern *pattern, en
 		draw_clamp(canvas, spot, (struct spot){0, 1}, 1.4, NULL);
 		break;
 	case ENTRY_PULL:
+	case ENTRY_PULL_CALL:
 		draw_pull(canvas, spot, 0.86 * size_mm, 0.86 * size_mm, "12", false, NULL);
 		break;
 	default:

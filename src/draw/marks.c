@@ -1,6 +1,8 @@
 /* The marks of holes, knots, clamps and pulls: each kind has a shape of its own. */
 #include "draw/internal.h"
 
+#include <string.h>
+
 /* A hole left over: a circle struck out. */
 static void draw_unused(struct canvas *canvas, struct spot spot, double radius_mm,
 			const char *attributes)
@@ -101,11 +103,13 @@ void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, doub
 	       const char *number, bool next, const char *attributes)
 {
 	struct pen disc = pen_fill(next ? ACCENT : INK), ring = pen_line(ACCENT, THIN_MM);
-	struct lettering lettering = {size_mm, PAPER, true, ANCHOR_MIDDLE, COLOUR_NONE};
+	/* Three digits are set smaller, to stay inside. */
+	double letters_mm = strlen(number) > 2 ? 0.75 * size_mm : size_mm;
+	struct lettering lettering = {letters_mm, PAPER, true, ANCHOR_MIDDLE, COLOUR_NONE};
 
 	canvas_circle(canvas, centre, radius_mm, &disc, attributes);
 	if (next)
 		canvas_circle(canvas, centre, radius_mm + 0.45, &ring, NULL);
-	centre.y_mm += CAPITAL_SHARE * size_mm / 2;
+	centre.y_mm += CAPITAL_SHARE * letters_mm / 2;
 	canvas_text(canvas, centre, &lettering, number, NULL);
 }

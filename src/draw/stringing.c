@@ -105,6 +105,15 @@ static bool pulled_by(const struct strand *strand, const struct pull *pull)
 	       (strand->kind == STRING_CROSS || strand->side == pull->place.side);
 }
 
+static int call_of(const struct sequence *sequence, const struct move *move)
+{
+	int index = (int)(move - sequence->moves), call = 0;
+
+	while (call < sequence->call_count && sequence->calls[call].last < index)
+		call++;
+	return call + 1;
+}
+
 static void read_pull(struct stringing *out, const struct move *move, bool next)
 {
 	assert(out->pull_count < STRANDS_MAX);
@@ -115,6 +124,7 @@ static void read_pull(struct stringing *out, const struct move *move, bool next)
 		.place = {move->hole, move->side},
 		.first = cross ? move->pulls_first : move->number,
 		.last = cross ? move->pulls_last : move->number,
+		.call = call_of(out->sequence, move),
 		.next = next,
 	};
 	for (int i = 0; i < out->strand_count; i++)

@@ -111,9 +111,9 @@ static void add_pulls(const struct layout *layout, const struct stringing *strin
 	char text[TAG_TEXT_MAX];
 
 	for (int i = 0; i < stringing->pull_count; i++) {
-		snprintf(text, sizeof(text), "%d", i + 1);
-		add_tag(layout, tags, TAG_PULL, stringing->pulls[i].place, text,
-			stringing->pulls[i].next);
+		const struct pull *pull = &stringing->pulls[i];
+		snprintf(text, sizeof(text), "%d", stringing->by_call ? pull->call : i + 1);
+		add_tag(layout, tags, TAG_PULL, pull->place, text, pull->next);
 	}
 }
 

@@ -75,7 +75,15 @@ class Draw(unittest.TestCase):
         for fact in ("ridge-court-0042", "16 x 19", "7H 9H 7T 9T", "8T left and right", "54 lb (24.5 kg)",
                      "52 lb (23.6 kg)", "22 kg to 28 kg", "co-polyester 1.25", "multifilament 1.30", "eye protection"):
             self.assertIn(fact, words)
-        lengths = json.loads(self.bench.run("pullcall", "steps", "--json", DEMO).stdout)["lengths"]
+        steps = json.loads(self.bench.run("pullcall", "steps", "--json", DEMO).stdout)
+        # The badges are the numbers of the calls that pull.
+        pulling = [call["n"] for call in steps["calls"] for move in steps["moves"][call["moves"][0] - 1:call["moves"][1]]
+                   if move["do"] == "pull"]
+        texts = [text.text for text in self.picture(DEMO, "--card").iter(SVG + "text")]
+        self.assertTrue(set(map(str, pulling)) <= set(texts))
+        self.assertIn("Call that pulls it, where it is pulled", texts)
+        self.assertNotIn("1", texts)
+        lengths = steps["lengths"]
         for millimetres in (lengths["mains_mm"], lengths["crosses_mm"]):
             self.assertIn(f"{millimetres / 1000:.2f} m", words)
 
