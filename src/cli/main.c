@@ -73,7 +73,7 @@ static int run_command(int argc, char **argv)
 	return no_such_command(argv[0]);
 }
 
-/* Output that could not be written, on a full disk say, is not output. */
+/* Fails if the output could not be written, because the disk is full, say. */
 static int close_output(int code)
 {
 	if (fflush(stdout) == 0 && !ferror(stdout))

@@ -12,7 +12,7 @@
 #include <sys/ioctl.h>
 #include <unistd.h>
 
-/* The whole file or none: what a full disk cut short is removed again. */
+/* Writes the whole file; removes it again if the disk was full half way. */
 static int write_file(const char *path, const struct text *text)
 {
 	FILE *out = fopen(path, "wx");
@@ -47,7 +47,7 @@ static int write_pattern(const char *output, bool terminal, const char *name,
 		path = memory_format("%s.yaml", name);
 	if (path)
 		code = write_file(path, text);
-	/* Where the file could not be written, the answers are not lost. */
+	/* If the file could not be written, show what would be in it: the answers are not lost. */
 	if (!path || code != 0)
 		fwrite(text->bytes, 1, text->length, stdout);
 	free(path);

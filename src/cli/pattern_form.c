@@ -17,7 +17,7 @@ enum shape {
 };
 
 static const struct {
-	const char *parent; /* the map it stands in, or NULL */
+	const char *parent; /* the map that it belongs to, or NULL */
 	const char *key;
 	enum shape shape;
 	const char *standard;
@@ -191,7 +191,7 @@ static void add_value(struct text *out, enum shape shape, const char *answer)
 	}
 }
 
-/* A map's comment stands with the first question of it, whichever is answered first. */
+/* A map gets the comment of its first question, even if that one was left out. */
 static const char *comment_of(enum question question)
 {
 	const char *parent = questions[question].parent;
@@ -233,7 +233,7 @@ struct pattern *form_pattern(const struct form *form, enum question last, struct
 	return pattern;
 }
 
-/* What an answer may be made of, so that it cannot be taken for more than one value. */
+/* Only characters that cannot end a value or begin another. */
 static char *strange_character(const struct form *form, enum question question)
 {
 	static const char plain[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -253,8 +253,8 @@ char *form_fault(const struct form *form, enum question question)
 	if (why || form->answer[question][0] == '\0')
 		return why;
 	pattern_free(form_pattern(form, question, &faults));
-	/* The answers before this one were found good, so what is wrong now is this one; what is
-	 * missing is still to be asked. */
+	/* The answers before this one were good, so a fault is about this one; missing keys are
+	 * still to be asked for. */
 	for (size_t i = 0; i < faults.count && !why; i++)
 		if (faults.items[i].severity == FAULT_ERROR &&
 		    strcmp(faults.items[i].code, "key-missing") != 0)

@@ -95,8 +95,7 @@ static void show_question(const struct dialogue *dialogue, enum question questio
 
 /* ---- answers ---- */
 
-/* What a typed line stands for: itself, what was answered before, or the default. "-" is nothing.
- */
+/* What a typed line means: itself; empty, the former answer or the default; "-", nothing. */
 static const char *meaning(const char *line, const char *former, const char *standard)
 {
 	if (strcmp(line, "-") == 0)
@@ -157,7 +156,7 @@ static bool take(struct dialogue *dialogue, enum question question, const char *
 	else if (applies)
 		why = form_fault(&dialogue->form, question);
 	else if (answer[0] && dialogue->faults->errors == 0)
-		why = memory_copy("this says more of what was left out before");
+		why = memory_copy("this needs an answer that was left out before");
 	if (!why && is_taken(dialogue, question))
 		why = memory_format("there is a pattern \"%s\" already", answer);
 	if (!why)
@@ -168,8 +167,7 @@ static bool take(struct dialogue *dialogue, enum question question, const char *
 	return false;
 }
 
-/* A file is read through to its end, so that all its faults are found; where it ends, the rest is
- * left out. */
+/* Reads a file to its end, to find all its faults. Answers after the end are left out. */
 static enum reply read_answer(struct dialogue *dialogue, enum question question)
 {
 	char line[ANSWER_MAX];
@@ -307,7 +305,7 @@ static enum reply check_map(struct dialogue *dialogue)
 		reply = confirm(dialogue);
 	} else if (dialogue->asker->person) {
 		show_faults(dialogue, &faults);
-		fputs("  The counts again, please: an empty answer keeps what stands in [ ].\n",
+		fputs("  The counts again, please: an empty answer keeps the value in [ ].\n",
 		      dialogue->asker->show);
 		reply = REPLY_COUNTS;
 	} else {

@@ -9,7 +9,7 @@
 #include <time.h>
 #include <unistd.h>
 
-/* Midnight, local time, of the day given plus `days`. */
+/* Midnight in local time, so many days after the given day. */
 static bool read_day(const char *text, int days, int64_t *out_us)
 {
 	struct tm day = {.tm_isdst = -1};

@@ -33,7 +33,7 @@ int command_jobs(int argc, char **argv)
 	return query_close(journal, review_print_jobs(journal, &query.filter, stdout));
 }
 
-/* What is to be reviewed, and how. */
+/* What to review, and how. */
 struct wish {
 	struct query query;
 	bool quote;
@@ -67,7 +67,7 @@ static bool read_allowance(const char *value, void *out)
 	return read_percent(value, 0, 90, out);
 }
 
-/* Whether anything chooses among jobs, or says what to show of many. */
+/* Whether an option is given that makes no sense for one job. */
 static bool is_about_many(const struct wish *wish)
 {
 	const struct review_filter *filter = &wish->query.filter;

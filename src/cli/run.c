@@ -20,7 +20,7 @@ struct run {
 	struct daemon *daemon;
 	bool lines;            /* no screen: one line an event */
 	struct screen *screen; /* else NULL until the job has begun */
-	char *job;             /* what the last events told, for the last line: its name */
+	char *job;             /* its name, for the last line */
 	char *last;            /* what went into the journal last */
 	int64_t number;        /* of the job in the journal */
 	int call, calls;
@@ -39,7 +39,7 @@ static void remember(struct run *run, const struct note *note)
 	run->calls = note->calls;
 }
 
-/* When the screen is gone nothing tells any more how the run ended, and what to do next. */
+/* The screen is gone with all that it showed: says how the run ended and what to do next. */
 static void print_end(const struct run *run)
 {
 	if (!run->job || !run->last)
@@ -86,9 +86,10 @@ static bool plan_is_standard_input(const struct wish *wish)
 static int read_command_line(int argc, char **argv, struct wish *wish)
 {
 	const struct option_row options[] = {
-		{"resume", 0, NULL, "go on with the job that was left open, or with the one named",
+		{"resume", 0, NULL, "continue the job that was left open, or the one named",
 		 .flag = &wish->resume},
-		{"new", 0, NULL, "begin anew even if this job was left open", .flag = &wish->anew},
+		{"new", 0, NULL, "begin again even if a job of this name was left open",
+		 .flag = &wish->anew},
 		DAEMON_OPTION_ROWS(&wish->daemon),
 		{0},
 	};

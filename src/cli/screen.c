@@ -18,10 +18,10 @@ struct screen {
 	sd_event_source *resize;
 };
 
-/* The terminal to be put back at exit; -1: none. */
+/* The terminal to give back at exit; -1: none. */
 static int taken_fd = -1;
 
-/* Alternate screen without cursor, and back. */
+/* To the alternate screen without a cursor, and back. */
 static const char enter_codes[] = "\033[?1049h\033[?25l";
 static const char leave_codes[] = "\033[?25h\033[?1049l";
 
@@ -55,7 +55,7 @@ static struct screen_size size_of(const struct screen *screen)
 	return shown;
 }
 
-/* Lines over what stood there; the rest of each line and of the screen is cleared. */
+/* Writes the lines over the old ones, and clears the rest of each line and of the screen. */
 static void paint(const char *lines, int rows, struct text *out)
 {
 	text_add(out, "\033[H");
@@ -91,7 +91,7 @@ static int on_tick(sd_event_source *source, uint64_t usec, void *data)
 {
 	(void)usec;
 	screen_draw(data);
-	/* From now on: after a pause the seconds that were not shown are not made up for. */
+	/* Relative to now, so that seconds missed during a pause are not made up for. */
 	return sd_event_source_set_time_relative(source, (uint64_t)SECOND_US);
 }
 
@@ -130,7 +130,7 @@ struct screen *screen_open(struct daemon *daemon, int fd)
 void screen_take_again(struct screen *screen)
 {
 	if (tcgetpgrp(screen->fd) != getpgrp())
-		return; /* in the background: nothing is drawn into what others show */
+		return; /* in the background: another program has the terminal */
 	taken_fd = screen->fd;
 	write_all(screen->fd, enter_codes, sizeof(enter_codes) - 1);
 	screen_draw(screen);

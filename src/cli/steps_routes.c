@@ -2,7 +2,7 @@
 #include "cli/cli.h"
 #include "sequence/sequence.h"
 
-/* How many crosses from step `at` on follow each other. */
+/* How many consecutive crosses begin at step `at`. */
 static int run_length(const struct route *route, int at)
 {
 	int count = 1;

@@ -9,7 +9,7 @@ static const int deaths[] = {SIGQUIT, SIGABRT, SIGSEGV, SIGBUS, SIGFPE, SIGILL};
 
 enum { DEATHS = sizeof(deaths) / sizeof(deaths[0]) };
 
-/* What a sanitizer, say, has set. */
+/* The handlers that were set before, by a sanitizer say. */
 static struct sigaction before[DEATHS];
 
 /* In a signal handler: only what is safe there. */
@@ -42,7 +42,7 @@ static int on_stop(sd_event_source *source, const struct signalfd_siginfo *info,
 	return 0;
 }
 
-/* Also after a SIGSTOP, of which nobody is told. */
+/* SIGSTOP cannot be caught, so the terminal may not have been given back: take it again anyway. */
 static int on_continue(sd_event_source *source, const struct signalfd_siginfo *info, void *data)
 {
 	struct screen *const *screen = data;

@@ -60,7 +60,7 @@ static void print_place(const struct yaml_document *reply)
 		puts(field(reply, "state") ? field(reply, "state") : "done");
 }
 
-/* The end of a run, and what becomes of the job. */
+/* Says how the run ended, and whether the job stays open. */
 static void print_end(const struct yaml_document *reply, const char *verb)
 {
 	const char *call = field(reply, "call");
@@ -121,7 +121,8 @@ int command_load(int argc, char **argv)
 {
 	struct wish wish = {.verb = "load"};
 	const struct option_row options[] = {
-		{"new", 0, NULL, "begin the job anew even if it was left open", .flag = &wish.anew},
+		{"new", 0, NULL, "begin again even if a job of this name was left open",
+		 .flag = &wish.anew},
 		{0},
 	};
 	const struct command_syntax line = {

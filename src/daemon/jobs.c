@@ -83,7 +83,7 @@ static char *tell_going_on(const struct journal_job *job, const struct script *s
 	if (pattern)
 		text_format(&told, ", with its pattern as it was: it has changed since (%s)",
 			    pattern);
-	text_add(&told, "; --new begins it anew");
+	text_add(&told, "; --new begins it again");
 	free(plan);
 	free(pattern);
 	return text_take(&told);

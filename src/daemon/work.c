@@ -39,11 +39,11 @@ static struct script *compile_once(struct journal *journal, const struct journal
 						  job->pattern_text, bench, book, &faults);
 
 	if (!script)
-		*why = memory_format("job %s cannot be gone on with: %s", job->name,
+		*why = memory_format("job %s cannot be continued: %s", job->name,
 				     faults.count ? faults.items[0].text : "its plan is at fault");
 	else if (script->count != job->calls) /* it would go on at another string */
-		*why = memory_format("job %s cannot be gone on with: it began with %d calls, and "
-				     "this version of pullcall makes %d: begin it anew",
+		*why = memory_format("job %s cannot be continued: it began with %d calls, and "
+				     "this version of pullcall makes %d: begin it again with --new",
 				     job->name, job->calls, script->count);
 	else if (journal_keep_script(journal, job->number, script) != JOURNAL_OK)
 		*why = memory_copy(journal_message(journal));

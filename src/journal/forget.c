@@ -220,7 +220,7 @@ static enum journal_status replace_all(struct journal *journal, const struct swa
 	if (status == JOURNAL_OK)
 		status = update(journal, swap, "UPDATE job SET stringer = ?2 WHERE stringer = ?1",
 				&out->jobs);
-	/* A script that cannot be read cannot be searched for the name, nor gone on with. */
+	/* A script that cannot be read cannot be searched for the name, nor continued. */
 	if (status == JOURNAL_OK)
 		status = journal_run(journal, "forget the name",
 				     "DELETE FROM script WHERE script_without_name(packed) IS NULL;"

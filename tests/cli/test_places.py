@@ -54,7 +54,7 @@ class Places(unittest.TestCase):
         self.assertIn('job ridge (1) is still open: "pullcall run --resume 1" goes on with it later', words)
         words, *began = self.string(ridge)
         self.assertEqual(began, ["ridge", 6])
-        self.assertIn("job ridge (1) was left open at call 6 of 58: going on with it; --new begins it anew", words)
+        self.assertIn("job ridge (1) was left open at call 6 of 58: going on with it; --new begins it again", words)
         self.assertEqual(self.string(ridge, "--new")[1:], ("ridge", 1))
 
     def test_an_edited_plan_goes_on_as_it_was_and_says_what_changed(self):
@@ -65,7 +65,7 @@ class Places(unittest.TestCase):
         self.assertEqual(began, ["ridge", 12])
         self.assertIn('with its plan as it was: it has changed since (line 6 was "tension: { mains: 54 lb, crosses: 52 lb }")',
                       words)
-        self.assertIn("--new begins it anew", words)
+        self.assertIn("--new begins it again", words)
 
     def test_load_goes_on_and_says_so(self):
         ridge = self.plan("ridge")
@@ -85,7 +85,7 @@ class Places(unittest.TestCase):
             self.pullcall("tell", word)
         told = []
         wait_until(lambda: told.append(self.pullcall("load", ridge)) or told[-1].returncode == 0, 10, "the job does not end")
-        self.assertIn("job ridge (3) was left open at call 3 of 58: going on with it; --new begins it anew\n", told[-1].stdout)
+        self.assertIn("job ridge (3) was left open at call 3 of 58: going on with it; --new begins it again\n", told[-1].stdout)
 
     def test_resume_asks_which_of_several(self):
         """Two rackets of one name, and one of another."""
