@@ -213,8 +213,9 @@ static enum journal_status read_events(struct journal *journal, struct review *r
 	enum journal_status status =
 		prepare(journal, review,
 			"SELECT e.run, e.kind, e.call, e.working, e.wall_us, s.span_us, "
-			"e.response_us FROM event AS e LEFT JOIN span AS s ON s.job = e.job "
-			"AND s.seq = e.seq WHERE e.job = ?1 ORDER BY e.seq",
+			"e.response_us FROM event AS e "
+			"LEFT JOIN (SELECT seq, span_us FROM span WHERE job = ?1) AS s "
+			"ON s.seq = e.seq WHERE e.job = ?1 ORDER BY e.seq",
 			&row);
 	struct event before = {0};
 	enum clock_state clock = WAITING;
