@@ -1,7 +1,7 @@
-/* The bench file: what stands on this stringer's bench and how it is to behave.
+/* The bench file: the machine, pedals and voice of this stringer's bench.
  *
- * $XDG_CONFIG_HOME/pullcall/bench.yaml; every key has a default, and without any file all is as
- * bench_new makes it. pullcall-bench(5) describes the keys.
+ * $XDG_CONFIG_HOME/pullcall/bench.yaml. Every key has a default, which bench_new sets; no file at
+ * all is fine. pullcall-bench(5) describes the keys.
  */
 #ifndef BENCH_BENCH_H
 #define BENCH_BENCH_H
