@@ -74,7 +74,7 @@ static void make_tables(const struct option_row *rows, struct option longs[stati
 	int count = 0;
 	char *letter = shorts + sprintf(shorts, ":hV");
 
-	for (; rows[count].name && count < OPTIONS_MAX; count++) {
+	for (; count < OPTIONS_MAX && rows[count].name; count++) {
 		const struct option_row *row = &rows[count];
 		longs[count] = (struct option){row->name,
 					       takes_value(row) ? required_argument : no_argument,

@@ -38,7 +38,8 @@ static const struct kind kinds[CALL_KINDS] = {
 #define SAYS(variant, known, needed) {VARIANT_##variant, {known, needed}},
 #define COUNT(...)                                                                                 \
 	(int)(sizeof((const struct kind_variant[]){__VA_ARGS__}) / sizeof(struct kind_variant))
-#define KIND(id, name, hearer, skill, seconds, says) [CALL_##id] = {hearer, COUNT(says), {says}},
+#define KIND(id, name, hearer, skill, seconds, ...)                                                \
+	[CALL_##id] = {hearer, COUNT(__VA_ARGS__), {__VA_ARGS__}},
 	CALL_KIND_LIST(KIND)
 #undef KIND
 };
