@@ -60,9 +60,10 @@ static bool is_taken(const char *name)
 	char *looked = NULL;
 	char *path = path_find(PATH_PATTERNS, name, "./", &looked);
 
+	bool taken = path;
 	free(looked);
 	free(path);
-	return path;
+	return taken;
 }
 
 static int terminal_columns(void)
