@@ -101,7 +101,7 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 			"the next call; a second press at once takes the first one back and says the call "
 			"before it again; holding the pedal pauses.\n"
 			"\n"
-			"Keys: space, Enter, n next; r again; b back; p pause; w where; ? why; q stop.",
+			"Keys: space, Enter, n next; r again; b back; p pause; c choices; w where; ? why; q stop.",
 		.end = "Exit: 0 done, or stopped and the place kept, 1 the plan is at fault or another one "
 		       "is running, 2 wrong usage, 69 no keys, 71 the system, 74 the journal.",
 		.operand = "a job plan",

@@ -142,6 +142,8 @@ static const char *state_of(const struct session *session)
 	switch (session->state) {
 	case SESSION_PAUSED:
 		return session->fresh ? "  not begun" : "  PAUSED";
+	case SESSION_CHOOSING:
+		return "  CHOICES";
 	case SESSION_ENDING:
 		return "  DONE";
 	case SESSION_OVER:
@@ -230,15 +232,35 @@ static void add_next(struct picture *picture, const struct work *work)
 	end_line(picture);
 }
 
+/* As many of the keys as the width has room for. */
 static void add_keys(struct picture *picture, const struct session *session)
 {
-	bool paused = session->state == SESSION_PAUSED && !session->fresh;
-	const char *keys = paused ? "space go on  r again  b back  w where  ? why  q stop"
-				  : "space next  r again  b back  p pause  w where  ? why  q stop";
-	const char *fewer = paused ? "space go on  b back  w where  q stop"
-				   : "space next r again b back p pause q stop";
+	enum { WIDTHS = 3 };
+	static const char *const choosing[WIDTHS] = {
+		"space next choice  r take it  b leave  ? why  q stop",
+		"space next choice  r take it  b leave",
+		"space next  r take it  b leave",
+	};
+	static const char *const paused[WIDTHS] = {
+		"space go on  r again  b back  c choices  w where  ? why  q stop",
+		"space go on  r again  b back  c choices  q stop",
+		"space go on  b back  c choices  q stop",
+	};
+	static const char *const calling[WIDTHS] = {
+		"space next  r again  b back  p pause  c choices  w where  ? why  q stop",
+		"space next  r again  b back  p pause  c choices  q stop",
+		"space next r again b back p pause q stop",
+	};
+	const char *const *keys = calling;
+	int width = 0;
 
-	add_line(picture, (int)strlen(keys) <= picture->columns ? keys : fewer);
+	if (session->state == SESSION_CHOOSING)
+		keys = choosing;
+	else if (session->state == SESSION_PAUSED && !session->fresh)
+		keys = paused;
+	while (width < WIDTHS - 1 && (int)strlen(keys[width]) > picture->columns)
+		width++;
+	add_line(picture, keys[width]);
 }
 
 static const char *words_of(const struct daemon_look *look)

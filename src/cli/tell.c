@@ -200,21 +200,25 @@ int command_tell(int argc, char **argv)
 	const struct command_syntax line = {
 		.name = "pullcall tell",
 		.usage =
-			"next|again|pause|resume|where|why|stop|quiet|loud [--json]\nback [COUNT]\nabandon REASON",
-		.about = "Steers the running job, as its pedal does:\n"
-			 "\n"
-			 "next: the next call; while paused, goes on\n"
-			 "again: the same call again\n"
-			 "back: one call back, or COUNT\n"
-			 "pause: stops the clock of work; resume starts it again\n"
-			 "where: says and prints the place, what is left, and the time left\n"
-			 "why: says and prints the reason for the call\n"
-			 "stop: ends the run; the job stays open, to go on with later\n"
-			 "loud: makes the words easier to hear in noise; quiet: as they were\n"
-			 "abandon: closes the job for good; the reason goes into the journal",
+			"next|again|pause|resume|where|why|choices|stop [--json]\nquiet|loud|fuller|shorter|louder|softer [--json]\nback [COUNT]\nabandon REASON",
+		.about =
+			"Steers the running job, as its pedal does:\n"
+			"\n"
+			"next: the next call; while paused, goes on\n"
+			"again: the same call again\n"
+			"back: one call back, or COUNT\n"
+			"pause: stops the clock of work; resume starts it again\n"
+			"where: says and prints the place, what is left, and the time left\n"
+			"why: says and prints the reason for the call\n"
+			"choices: opens the choices; then next says the next one, again takes it, back leaves\n"
+			"stop: ends the run; the job stays open, to go on with later\n"
+			"loud: makes the words easier to hear in noise; quiet: as they were\n"
+			"fuller, shorter: says the calls with all their words, or with few\n"
+			"louder, softer: raises or lowers the voice by a quarter\n"
+			"abandon: closes the job for good; the reason goes into the journal",
 		.end = "Exit: 0 done, 1 it cannot be done now or nothing is running, 2 wrong usage.",
 		.operand =
-			"a word (next, again, back, pause, resume, where, why, stop, quiet, loud, abandon)",
+			"a word (next, again, back, pause, resume, where, why, choices, stop, quiet, loud, fuller, shorter, louder, softer, abandon)",
 		.least = 1,
 		.options = options,
 	};

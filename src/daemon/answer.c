@@ -132,11 +132,11 @@ static void load(struct daemon *daemon, const struct request *request, struct te
 }
 
 static const enum session_event_kind steps[] = {
-	[CONTROL_NEXT] = SESSION_NEXT,       [CONTROL_AGAIN] = SESSION_AGAIN,
-	[CONTROL_BACK] = SESSION_BACK,       [CONTROL_PAUSE] = SESSION_PAUSE,
-	[CONTROL_RESUME] = SESSION_RESUME,   [CONTROL_WHERE] = SESSION_WHERE,
-	[CONTROL_WHY] = SESSION_WHY,         [CONTROL_STOP] = SESSION_STOP,
-	[CONTROL_ABANDON] = SESSION_ABANDON,
+	[CONTROL_NEXT] = SESSION_NEXT,     [CONTROL_AGAIN] = SESSION_AGAIN,
+	[CONTROL_BACK] = SESSION_BACK,     [CONTROL_PAUSE] = SESSION_PAUSE,
+	[CONTROL_RESUME] = SESSION_RESUME, [CONTROL_WHERE] = SESSION_WHERE,
+	[CONTROL_WHY] = SESSION_WHY,       [CONTROL_CHOICES] = SESSION_CHOICES,
+	[CONTROL_STOP] = SESSION_STOP,     [CONTROL_ABANDON] = SESSION_ABANDON,
 };
 
 static const char *why_not(enum control_verb verb)
@@ -160,7 +160,7 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 	const struct session_event event = {
 		.kind = steps[request->verb],
 		.time_us = clock_steady_us(),
-		.count = request->count,
+		.count = request->verb == CONTROL_BACK ? request->count : 0,
 		.text = request->text,
 	};
 
@@ -199,6 +199,20 @@ void daemon_answer(void *owner, const struct request *request, struct text *repl
 	case CONTROL_QUIET:
 	case CONTROL_LOUD:
 		set_loud(daemon, request->verb == CONTROL_LOUD);
+		answer_place(daemon, NULL, reply);
+		break;
+	case CONTROL_LOUDER:
+	case CONTROL_SOFTER:
+		daemon_set_volume(daemon, request->verb == CONTROL_LOUDER);
+		answer_place(daemon, NULL, reply);
+		break;
+	case CONTROL_FULLER:
+	case CONTROL_SHORTER:
+		if (!daemon->work) {
+			request_refuse(reply, "no job is running");
+			break;
+		}
+		daemon_set_words(daemon, request->verb == CONTROL_SHORTER);
 		answer_place(daemon, NULL, reply);
 		break;
 	case CONTROL_WATCH:

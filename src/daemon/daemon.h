@@ -174,8 +174,9 @@ struct daemon_look daemon_look(const struct daemon *daemon);
  *
  *     {"do": "next"}
  *
- * or again, back (with "count"), pause, resume, where, why, stop, quiet, loud (the shop), abandon
- * (with "reason"), load (with "file", an absolute path), watch, status. It is answered by one line,
+ * or again, back (with "count"), pause, resume, where, why, choices, stop, quiet, loud (the shop),
+ * fuller, shorter (words), louder, softer, abandon (with "reason"), load (with "file", an absolute
+ * path), watch, status. It is answered by one line,
  * {"ok": true, ...} or {"ok": false, "error": "..."}. After watch the connection gets a line for
  * every event until it is closed. A client that does not read is dropped when its buffer is full:
  * it can hold up nobody.
@@ -189,9 +190,14 @@ enum control_verb {
 	CONTROL_RESUME,
 	CONTROL_WHERE,
 	CONTROL_WHY,
+	CONTROL_CHOICES,
 	CONTROL_STOP,
 	CONTROL_QUIET,
 	CONTROL_LOUD,
+	CONTROL_FULLER,
+	CONTROL_SHORTER,
+	CONTROL_LOUDER,
+	CONTROL_SOFTER,
 	CONTROL_ABANDON,
 	CONTROL_LOAD,
 	CONTROL_WATCH,
@@ -235,7 +241,7 @@ struct script_left work_strings_left(const struct work *work);
 
 int64_t work_left_us(const struct work *work, int64_t now_us);
 
-/* What to say for a notice; the caller frees it. */
-char *work_notice(const struct work *work, enum notice notice, int64_t now_us);
+/* What to say for a SESSION_SAY_NOTICE; the caller frees it. */
+char *work_notice(const struct work *work, const struct session_effect *said, int64_t now_us);
 
 #endif

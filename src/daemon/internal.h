@@ -83,7 +83,11 @@ void daemon_log(struct daemon *daemon, const char *format, ...)
 /* What was said last is being heard. */
 void daemon_heard(struct daemon *daemon, uint64_t generation);
 
-void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_urgency urgency);
+/* Until the job is over: with its full words, or its short ones. */
+void daemon_set_words(struct daemon *daemon, bool are_short);
+
+/* Until the program ends. */
+void daemon_set_volume(struct daemon *daemon, bool louder);
 
 /* ---- jobs.c; the rest is in daemon.h ---- */
 

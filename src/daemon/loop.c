@@ -10,7 +10,10 @@ static const uint64_t last_words_us = 8 * 1000 * 1000;
 static void set_timer(struct daemon *daemon)
 {
 	int64_t due_us = sources_deadline_us(daemon->sources);
+	int64_t session_us = daemon->work ? session_deadline_us(&daemon->work->session) : INT64_MAX;
 
+	if (session_us < due_us)
+		due_us = session_us;
 	if (due_us == INT64_MAX) {
 		sd_event_source_set_enabled(daemon->timer, SD_EVENT_OFF);
 		return;
@@ -50,6 +53,9 @@ static void end_work(struct daemon *daemon)
 void daemon_after(struct daemon *daemon)
 {
 	sources_dispatch_until(daemon->sources, clock_steady_us());
+	if (daemon->work && session_deadline_us(&daemon->work->session) <= clock_steady_us())
+		daemon_step(daemon, &(struct session_event){.kind = SESSION_TIMEOUT,
+							    .time_us = clock_steady_us()});
 	if (daemon->work && daemon->work->session.state == SESSION_ENDING &&
 	    sources_settled(daemon->sources))
 		daemon_step(daemon, &(struct session_event){.kind = SESSION_SETTLED,

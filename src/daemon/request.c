@@ -7,11 +7,13 @@
 enum { COUNT_MAX = 10000, TEXT_BYTES_MAX = 2048 };
 
 static const char *const verbs[CONTROL_VERBS + 1] = {
-	[CONTROL_NEXT] = "next",   [CONTROL_AGAIN] = "again",     [CONTROL_BACK] = "back",
-	[CONTROL_PAUSE] = "pause", [CONTROL_RESUME] = "resume",   [CONTROL_WHERE] = "where",
-	[CONTROL_WHY] = "why",     [CONTROL_STOP] = "stop",       [CONTROL_QUIET] = "quiet",
-	[CONTROL_LOUD] = "loud",   [CONTROL_ABANDON] = "abandon", [CONTROL_LOAD] = "load",
-	[CONTROL_WATCH] = "watch", [CONTROL_STATUS] = "status",   [CONTROL_VERBS] = NULL,
+	[CONTROL_NEXT] = "next",       [CONTROL_AGAIN] = "again",     [CONTROL_BACK] = "back",
+	[CONTROL_PAUSE] = "pause",     [CONTROL_RESUME] = "resume",   [CONTROL_WHERE] = "where",
+	[CONTROL_WHY] = "why",         [CONTROL_CHOICES] = "choices", [CONTROL_FULLER] = "fuller",
+	[CONTROL_SHORTER] = "shorter", [CONTROL_LOUDER] = "louder",   [CONTROL_SOFTER] = "softer",
+	[CONTROL_STOP] = "stop",       [CONTROL_QUIET] = "quiet",     [CONTROL_LOUD] = "loud",
+	[CONTROL_ABANDON] = "abandon", [CONTROL_LOAD] = "load",       [CONTROL_WATCH] = "watch",
+	[CONTROL_STATUS] = "status",   [CONTROL_VERBS] = NULL,
 };
 
 const char *control_verb_name(enum control_verb verb)

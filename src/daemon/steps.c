@@ -68,33 +68,26 @@ static void say_call(struct daemon *daemon, const struct session_effect *effect,
 					  .response_us = -1});
 }
 
-/* Something that is neither the call nor a notice. */
-static void say_words(struct daemon *daemon, const char *name, const char *words)
+/* Something that is not the call. */
+static void say_words(struct daemon *daemon, const char *name, const char *words,
+		      enum speech_urgency urgency)
 {
-	say(daemon, words, SPEECH_NOW);
+	say(daemon, words, urgency);
 	memory_replace(&daemon->said, words);
 	daemon_note(
 		daemon,
 		(struct note){.kind = NOTE_SAID, .name = name, .text = words, .response_us = -1});
 }
 
-void daemon_say_notice(struct daemon *daemon, enum notice notice, enum speech_urgency urgency)
-{
-	char *words = work_notice(daemon->work, notice, clock_steady_us());
-
-	say(daemon, words, urgency);
-	memory_replace(&daemon->said, words);
-	daemon_note(daemon, (struct note){.kind = NOTE_SAID,
-					  .name = notice_name(notice),
-					  .text = words,
-					  .response_us = -1});
-	free(words);
-}
-
 static void say_notice(struct daemon *daemon, const struct session_effect *effect)
 {
-	daemon_say_notice(daemon, effect->notice, effect->after ? SPEECH_AFTER : SPEECH_NOW);
-	if (effect->after)
+	char *words = work_notice(daemon->work, effect, clock_steady_us());
+
+	say_words(daemon, notice_name(effect->notice), words,
+		  effect->after ? SPEECH_AFTER : SPEECH_NOW);
+	free(words);
+	/* Of what waits only warnings must be heard: a press in the choices has said the next. */
+	if (effect->after && daemon->work->session.state != SESSION_CHOOSING)
 		daemon->owed[effect->notice] = daemon->last_generation;
 }
 
@@ -111,8 +104,8 @@ static void say_owed(struct daemon *daemon, uint64_t before)
 {
 	for (int notice = 0; notice < NOTICES; notice++)
 		if (daemon->owed[notice] && daemon->owed[notice] <= before) {
-			daemon_say_notice(daemon, notice, SPEECH_AFTER);
-			daemon->owed[notice] = daemon->last_generation;
+			say_notice(daemon,
+				   &(struct session_effect){.notice = notice, .after = true});
 		}
 }
 
@@ -155,6 +148,27 @@ static void write_record(struct daemon *daemon, const struct session_effect *eff
 					  .response_us = effect->response_us});
 }
 
+void daemon_set_words(struct daemon *daemon, bool are_short)
+{
+	struct work *work = daemon->work;
+
+	work->script->says_short = are_short;
+	watch_journal(daemon, journal_keep_script(daemon->journal, 0, work->script));
+}
+
+void daemon_set_volume(struct daemon *daemon, bool louder)
+{
+	enum { STEP = 5, PARTS = 4, LEAST = 10 }; /* a quarter: our choice */
+	int *volume = &daemon->bench->volume_percent;
+	int percent = louder ? *volume * STEP / PARTS : *volume * PARTS / STEP;
+
+	*volume = percent > SPEECH_VOLUME_MAX ? SPEECH_VOLUME_MAX
+		  : percent < LEAST           ? LEAST
+					      : percent;
+	speech_set_volume(daemon->speech, *volume, clock_steady_us());
+	daemon_log(daemon, "voice: volume %d %%", *volume);
+}
+
 static void carry_out(struct daemon *daemon, const struct session_effect *effect,
 		      const struct session_event *event)
 {
@@ -163,13 +177,22 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 		say_call(daemon, effect, event->time_us);
 		break;
 	case SESSION_SAY_WHY:
-		say_words(daemon, "why", script_line(daemon->work->script, effect->call)->why);
+		say_words(daemon, "why", script_line(daemon->work->script, effect->call)->why,
+			  SPEECH_NOW);
 		break;
 	case SESSION_SAY_NOTICE:
 		say_notice(daemon, effect);
 		break;
 	case SESSION_WRITE:
 		write_record(daemon, effect, event);
+		break;
+	case SESSION_SET_WORDS:
+		daemon_set_words(daemon, effect->short_words);
+		break;
+	case SESSION_SET_VOLUME:
+		daemon_set_volume(daemon, effect->louder);
+		break;
+	case SESSION_GO_BACK: /* see step_once */
 		break;
 	case SESSION_CLOSE:
 		break; /* daemon_after sees that the session is over */
@@ -209,6 +232,20 @@ static int64_t slept_us(struct daemon *daemon)
 	return daemon->slept_us;
 }
 
+static bool step_once(struct daemon *daemon, const struct session_event *cause);
+
+/* There is no way back in words yet: what to do by hand is said. */
+static void go_back(struct daemon *daemon, const struct session_effect *effect)
+{
+	(void)effect;
+	step_once(daemon,
+		  &(struct session_event){
+			  .kind = SESSION_REFUSED,
+			  .time_us = clock_steady_us(),
+			  .text = "Take the strings out by hand, and step back to their call",
+		  });
+}
+
 static bool step_once(struct daemon *daemon, const struct session_event *cause)
 {
 	struct session_effects effects;
@@ -226,6 +263,9 @@ static bool step_once(struct daemon *daemon, const struct session_event *cause)
 	}
 	if (cut_off)
 		say_owed(daemon, before);
+	for (int i = 0; i < effects.count; i++)
+		if (effects.items[i].kind == SESSION_GO_BACK)
+			go_back(daemon, &effects.items[i]);
 	if (daemon->last_generation > before)
 		prepare(daemon);
 	if (daemon->work->session.state == SESSION_PAUSED)

@@ -18,7 +18,7 @@ static struct work *new_work(struct script *script, const struct phrasebook *boo
 	work->script = script;
 	work->book = book;
 	work->options = bench_phrase_options(bench);
-	session_init(&work->session, calls, call > calls ? calls + 1 : call > 0 ? call : 1);
+	session_init(&work->session, script, call > calls ? calls + 1 : call > 0 ? call : 1);
 	return work;
 }
 
@@ -91,21 +91,22 @@ int64_t work_left_us(const struct work *work, int64_t now_us)
 	return pace_left_us(&work->session, work->script, now_us);
 }
 
-char *work_notice(const struct work *work, enum notice notice, int64_t now_us)
+char *work_notice(const struct work *work, const struct session_effect *said, int64_t now_us)
 {
 	const struct script *script = work->script;
 	struct script_left left = work_strings_left(work);
 	const struct notice_facts facts = {
 		.job = script->job,
-		.place = script_line(script, work->session.call)->place,
+		.place = script_line(script, said->call ? said->call : work->session.call)->place,
 		.mains = script->whole.mains,
 		.crosses = script->whole.crosses,
 		.mains_left = left.mains,
 		.crosses_left = left.crosses,
+		.reason = said->text,
 		.seconds_left = (double)work_left_us(work, now_us) / (double)SECOND_US,
 		.seconds_worked =
 			(double)session_worked_us(&work->session, now_us) / (double)SECOND_US,
 	};
 
-	return phrase_notice(work->book, notice, &facts, &work->options);
+	return phrase_notice(work->book, said->notice, &facts, &work->options);
 }

@@ -128,7 +128,8 @@ enum journal_status journal_resume(struct journal *journal, int64_t job);
  * (version 1). */
 enum journal_status journal_script(struct journal *journal, int64_t job, struct script **out);
 
-/* Keeps a script for an open job, in place of any that it has. */
+/* Keeps a script for an open job, in place of any that it has. Job 0: the one begun or resumed
+ * last. */
 enum journal_status journal_keep_script(struct journal *journal, int64_t job,
 					const struct script *script);
 

@@ -134,7 +134,8 @@ enum journal_status journal_keep_script(struct journal *journal, int64_t job,
 
 	if (status != JOURNAL_OK)
 		return status;
-	return journal_end_transaction(journal, replace_script(journal, job, script),
+	return journal_end_transaction(journal,
+				       replace_script(journal, job ? job : journal->job, script),
 				       "keep the script");
 }
 

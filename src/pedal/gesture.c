@@ -42,6 +42,7 @@ enum step_state {
 	STEP_SECOND, /* down, the double tap was given */
 	STEP_CHAIN,  /* up after a double tap: the next one goes further back */
 	STEP_SPENT,  /* down, and nothing more comes of this press */
+	STEP_AGAIN,  /* down, AGAIN was given: held, it opens the choices */
 };
 
 struct key {
@@ -117,11 +118,11 @@ int gestures_add_key(struct gestures *gestures, enum gesture_role role)
 static void give(struct gestures *gestures, const struct key *key, enum gesture_kind kind,
 		 int64_t time_us)
 {
-	bool undo = kind == GESTURE_UNDO_AGAIN || kind == GESTURE_UNDO_BACK ||
-		    kind == GESTURE_UNDO_PAUSE;
+	bool after_another = kind == GESTURE_UNDO_AGAIN || kind == GESTURE_UNDO_BACK ||
+			     kind == GESTURE_UNDO_PAUSE || kind == GESTURE_CHOICES;
 	struct gesture gesture = {
 		.kind = kind,
-		.steps = undo ? 1 : 0,
+		.steps = after_another ? 1 : 0,
 		.key = (int)(key - gestures->keys),
 		.time_us = time_us,
 	};
@@ -138,8 +139,8 @@ static void enter(struct key *key, enum step_state state, int64_t timeout_us)
 /* Nothing more comes of what was given: something else moved the job, or a time ran out. */
 static void spend(struct key *key)
 {
-	bool down =
-		key->state == STEP_FIRST || key->state == STEP_SECOND || key->state == STEP_SPENT;
+	bool down = key->state == STEP_FIRST || key->state == STEP_SECOND ||
+		    key->state == STEP_SPENT || key->state == STEP_AGAIN;
 
 	enter(key, down ? STEP_SPENT : STEP_IDLE, INT64_MAX);
 }
@@ -175,6 +176,8 @@ static void step_timeout(struct gestures *gestures, struct key *key, int64_t tim
 		give(gestures, key, GESTURE_UNDO_PAUSE, time_us);
 	else if (key->state == STEP_SECOND)
 		give(gestures, key, GESTURE_PAUSE, time_us);
+	else if (key->state == STEP_AGAIN)
+		give(gestures, key, GESTURE_CHOICES, time_us);
 	spend(key);
 }
 
@@ -195,10 +198,13 @@ static void press(struct gestures *gestures, struct key *key, int64_t time_us)
 	};
 
 	forget_all_but(gestures, key);
-	if (key->role == GESTURE_ROLE_STEP)
+	if (key->role == GESTURE_ROLE_STEP) {
 		step_press(gestures, key, time_us);
-	else
-		give(gestures, key, kinds[key->role], time_us);
+		return;
+	}
+	give(gestures, key, kinds[key->role], time_us);
+	if (key->role == GESTURE_ROLE_AGAIN)
+		enter(key, STEP_AGAIN, time_us + gestures->times.hold_us);
 }
 
 /* What the contact reports, in the order in which it happened. */
@@ -325,12 +331,19 @@ bool gestures_settled(const struct gestures *gestures)
 const char *gesture_name(enum gesture_kind kind)
 {
 	static const char *const names[] = {
-		[GESTURE_NEXT] = "next",           [GESTURE_AGAIN] = "again",
-		[GESTURE_BACK] = "back",           [GESTURE_PAUSE] = "pause",
-		[GESTURE_WHERE] = "where",         [GESTURE_WHY] = "why",
-		[GESTURE_STOP] = "stop",           [GESTURE_UNDO_AGAIN] = "undo-again",
-		[GESTURE_UNDO_BACK] = "undo-back", [GESTURE_UNDO_PAUSE] = "undo-pause",
-		[GESTURE_STUCK] = "stuck",         [GESTURE_FREED] = "freed",
+		[GESTURE_NEXT] = "next",
+		[GESTURE_AGAIN] = "again",
+		[GESTURE_BACK] = "back",
+		[GESTURE_PAUSE] = "pause",
+		[GESTURE_WHERE] = "where",
+		[GESTURE_WHY] = "why",
+		[GESTURE_CHOICES] = "choices",
+		[GESTURE_STOP] = "stop",
+		[GESTURE_UNDO_AGAIN] = "undo-again",
+		[GESTURE_UNDO_BACK] = "undo-back",
+		[GESTURE_UNDO_PAUSE] = "undo-pause",
+		[GESTURE_STUCK] = "stuck",
+		[GESTURE_FREED] = "freed",
 		[GESTURE_CHATTER] = "chatter",
 	};
 

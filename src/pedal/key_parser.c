@@ -19,11 +19,12 @@ struct binding {
 };
 
 static const struct binding plain_keys[] = {
-	{' ', GESTURE_NEXT},  {'\n', GESTURE_NEXT},      {'\r', GESTURE_NEXT},
-	{'n', GESTURE_NEXT},  {'a', GESTURE_AGAIN},      {'r', GESTURE_AGAIN},
-	{'b', GESTURE_BACK},  {BACKSPACE, GESTURE_BACK}, {DELETE, GESTURE_BACK},
-	{'p', GESTURE_PAUSE}, {'w', GESTURE_WHERE},      {'?', GESTURE_WHY},
-	{'q', GESTURE_STOP},  {CTRL_C, GESTURE_STOP},    {CTRL_D, GESTURE_STOP},
+	{' ', GESTURE_NEXT},    {'\n', GESTURE_NEXT},      {'\r', GESTURE_NEXT},
+	{'n', GESTURE_NEXT},    {'a', GESTURE_AGAIN},      {'r', GESTURE_AGAIN},
+	{'b', GESTURE_BACK},    {BACKSPACE, GESTURE_BACK}, {DELETE, GESTURE_BACK},
+	{'p', GESTURE_PAUSE},   {'w', GESTURE_WHERE},      {'?', GESTURE_WHY},
+	{'c', GESTURE_CHOICES}, {'q', GESTURE_STOP},       {CTRL_C, GESTURE_STOP},
+	{CTRL_D, GESTURE_STOP},
 };
 
 /* The last bytes of the sequences for Up, Right and Left. */

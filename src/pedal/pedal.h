@@ -25,6 +25,7 @@
  *   PAUSE       pause; while paused: resume
  *   WHERE       say where the job is       (terminal keys only)
  *   WHY         say why the call is done   (terminal keys only)
+ *   CHOICES     what else a job may need   (a held `again`, or a terminal key)
  *   STOP        end the run                (terminal keys only)
  *   UNDO_AGAIN  the last NEXT was the first half of a double tap: go back to where it came from
  *               and say that call again
@@ -45,7 +46,8 @@
  *   hold            NEXT  UNDO_PAUSE                   at 500 ms; the release means nothing
  *   hold, then tap  NEXT  UNDO_PAUSE  NEXT             that NEXT resumes; no double tap
  *   tap, then hold  NEXT  UNDO_AGAIN  PAUSE
- * With every other role a press gives one gesture at its leading edge, and nothing else.
+ * With every other role a press gives one gesture at its leading edge, and nothing else; but AGAIN
+ * held until 500 ms gives CHOICES too, with 1 for its steps.
  *
  * Contacts: key repeat is ignored. A press after quiet acts at once; edges within the debounce time
  * of an edge are bounce. A contact that stays down is reported STUCK, one with too many edges or
@@ -71,6 +73,7 @@ enum gesture_kind {
 	GESTURE_PAUSE,
 	GESTURE_WHERE,
 	GESTURE_WHY,
+	GESTURE_CHOICES,
 	GESTURE_STOP,
 	GESTURE_UNDO_AGAIN,
 	GESTURE_UNDO_BACK,
@@ -83,7 +86,8 @@ enum gesture_kind {
 
 struct gesture {
 	enum gesture_kind kind;
-	int steps;       /* gestures an UNDO takes back: 1, or 2 for a held terminal key; else 0 */
+	int steps;       /* gestures an UNDO takes back: 1, or 2 for a held terminal key; CHOICES: 1
+			    if an AGAIN was the start of this hold; else 0 */
 	int key;         /* the recogniser's number of the key; -1 for a terminal key */
 	int64_t time_us; /* the edge that made it, or the moment a time ran out */
 };

@@ -38,6 +38,7 @@ static const char *const field_names[FIELDS] = {
 	[FIELD_LEFT] = "left",
 	[FIELD_TIME_LEFT] = "time_left",
 	[FIELD_TIME_WORKED] = "time_worked",
+	[FIELD_REASON] = "reason",
 	[FIELD_MAINS] = "mains",
 	[FIELD_CROSSES] = "crosses",
 	[FIELD_STEP] = "step",
@@ -55,7 +56,7 @@ const field_set fields_at_times =
 	FIELD(ODD_HOLE) | FIELD(SKIP) | FIELD(NEXT_EMPTY) | FIELD(SHARED) | FIELD(NEW_PULL) |
 	FIELD(PRESTRETCH) | FIELD(ODD_OVER) | FIELD(MISSING) | FIELD(ANCHOR) | FIELD(SUGGESTED) |
 	FIELD(LENGTH) | FIELD(STRING_NAME) | FIELD(EARLY) | FIELD(JOB) | FIELD(TIME_LEFT) |
-	FIELD(TIME_WORKED) | FIELD(REST);
+	FIELD(TIME_WORKED) | FIELD(REASON) | FIELD(REST);
 
 const char *field_name(enum field field)
 {

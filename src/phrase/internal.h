@@ -60,6 +60,7 @@ enum field {
 	FIELD_TIME_WORKED,
 	FIELD_MAINS,
 	FIELD_CROSSES,
+	FIELD_REASON, /* of a refusal */
 	FIELD_STEP,
 	FIELD_STEPS,
 	/* of numbers, units and holes */

@@ -85,6 +85,8 @@ static char *say_field(const struct manner *manner, const struct notice_facts *f
 		return say_name(manner, facts->job);
 	case FIELD_PLACE:
 		return memory_copy(facts->place);
+	case FIELD_REASON:
+		return say_name(manner, facts->reason);
 	case FIELD_LEFT:
 		return say_left(manner, facts);
 	case FIELD_MAINS:

@@ -33,6 +33,19 @@ enum notice {
 	NOTICE_JOURNAL_FAILED, /* what is lost, and that the calls go on */
 	NOTICE_JOURNAL_MENDED,
 	NOTICE_JOURNAL_ASIDE, /* a damaged journal was set aside and a new one begun */
+	NOTICE_CHOICES,       /* they are open; then the first of them is said */
+	NOTICE_CHOOSE_REDO,   /* each choice by its name */
+	NOTICE_CHOOSE_STRING, /* of a redo, a string by its place */
+	NOTICE_CHOOSE_SLIPPED,
+	NOTICE_CHOOSE_BROKE,
+	NOTICE_CHOOSE_WHY,
+	NOTICE_CHOOSE_FULLER,
+	NOTICE_CHOOSE_SHORTER,
+	NOTICE_CHOOSE_LOUDER,
+	NOTICE_CHOOSE_SOFTER,
+	NOTICE_CHOOSE_LATER,
+	NOTICE_NO_STRING, /* there is nothing to redo yet */
+	NOTICE_REFUSED,   /* what was chosen cannot be done: what to do instead */
 	NOTICES,
 };
 
@@ -64,6 +77,7 @@ struct notice_facts {
 	int mains_left, crosses_left; /* to pull */
 	double seconds_left;          /* 0: not known. Said in minutes, rounded up */
 	double seconds_worked;        /* 0: not known. Said in minutes, rounded */
+	const char *reason;           /* of a refusal; NULL: none */
 };
 
 struct phrasebook;

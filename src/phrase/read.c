@@ -27,6 +27,19 @@ static const char *const notice_names[NOTICES + 1] = {
 	[NOTICE_JOURNAL_FAILED] = "journal-failed",
 	[NOTICE_JOURNAL_MENDED] = "journal-mended",
 	[NOTICE_JOURNAL_ASIDE] = "journal-aside",
+	[NOTICE_CHOICES] = "choices",
+	[NOTICE_CHOOSE_REDO] = "choose-redo",
+	[NOTICE_CHOOSE_STRING] = "choose-string",
+	[NOTICE_CHOOSE_SLIPPED] = "choose-slipped",
+	[NOTICE_CHOOSE_BROKE] = "choose-broke",
+	[NOTICE_CHOOSE_WHY] = "choose-why",
+	[NOTICE_CHOOSE_FULLER] = "choose-fuller",
+	[NOTICE_CHOOSE_SHORTER] = "choose-shorter",
+	[NOTICE_CHOOSE_LOUDER] = "choose-louder",
+	[NOTICE_CHOOSE_SOFTER] = "choose-softer",
+	[NOTICE_CHOOSE_LATER] = "choose-later",
+	[NOTICE_NO_STRING] = "no-string",
+	[NOTICE_REFUSED] = "refused",
 };
 
 const char *notice_name(enum notice notice)
@@ -138,6 +151,8 @@ static void read_notices(const struct yaml_node *root, struct phrasebook *book)
 	for (enum notice notice = 0; notice < NOTICES; notice++)
 		rules[notice] = (struct field_rule){known, 0};
 	rules[NOTICE_REOPENED].needed = FIELD(PLACE);
+	rules[NOTICE_CHOOSE_STRING].needed = FIELD(PLACE);
+	rules[NOTICE_REFUSED] = (struct field_rule){known | FIELD(REASON), FIELD(REASON)};
 	rules[NOTICE_PLACE].needed = FIELD(PLACE) | FIELD(LEFT) | FIELD(TIME_LEFT);
 	read_sentences(yaml_need(root, "notices"), notice_names, rules, book->notices);
 }

@@ -100,20 +100,44 @@ struct script_left script_left(const struct script *script, int number)
 	return number == 1 ? script->whole : script_line(script, number - 1)->left;
 }
 
+/* The bits of the bed in which the string of a line is counted; NULL: it is about none. */
+static uint64_t *bits_of(struct script_bed *bed, const struct script_line *line)
+{
+	if (!line->string || line->number >= 64)
+		return NULL;
+	if (strcmp(line->string, "cross") == 0)
+		return &bed->crosses;
+	return line->side && strcmp(line->side, "left") == 0 ? &bed->left : &bed->right;
+}
+
 struct script_bed script_bed(const struct script *script, int number)
 {
 	struct script_bed bed = {0};
 
 	for (int i = 1; i < number && i <= script->count; i++) {
 		const struct script_line *line = script_line(script, i);
-		uint64_t bit = line->number < 64 ? UINT64_C(1) << line->number : 0;
-		if (!line->string || strcmp(line->kind, call_kind_name(CALL_START_KNOT)) == 0)
+		uint64_t *bits = bits_of(&bed, line);
+		if (!bits || strcmp(line->kind, call_kind_name(CALL_START_KNOT)) == 0)
 			continue;
-		if (strcmp(line->string, "cross") == 0)
-			bed.crosses |= bit;
-		else if (line->left.mains < script_left(script, i).mains)
-			*(line->side && strcmp(line->side, "left") == 0 ? &bed.left : &bed.right) |=
-				bit;
+		if (bits == &bed.crosses || line->left.mains < script_left(script, i).mains)
+			*bits |= UINT64_C(1) << line->number;
 	}
 	return bed;
+}
+
+int script_strings(const struct script *script, int number, int lines[SCRIPT_STRINGS_MAX])
+{
+	struct script_bed bed = script_bed(script, number);
+	int count = 0;
+
+	for (int i = number - 1; i >= 1; i--) {
+		const struct script_line *line = script_line(script, i);
+		uint64_t *bits = bits_of(&bed, line);
+		uint64_t bit = UINT64_C(1) << (line->number & 63);
+		if (!bits || !(*bits & bit))
+			continue;
+		*bits &= ~bit; /* each once */
+		lines[count++] = i;
+	}
+	return count;
 }

@@ -116,6 +116,11 @@ struct script_bed {
 };
 struct script_bed script_bed(const struct script *script, int number);
 
+/* The lines where the strings that are in before a line is done were worked on last, the newest
+ * first. Returns how many. */
+enum { SCRIPT_STRINGS_MAX = 3 * 64 };
+int script_strings(const struct script *script, int number, int lines[SCRIPT_STRINGS_MAX]);
+
 /* ---- keeping ---- */
 
 /* Compressed, into `out`. The same script always gives the same bytes. */

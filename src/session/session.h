@@ -13,6 +13,10 @@
  *    pedal gone|   |  resume,                               from everywhere
  *              v   |  pedal back
  *             PAUSED <---- start, reopen
+ *              |   ^
+ *    a hold,   |   |  left, taken, no press for 20 s
+ *    choices   v   |
+ *            CHOOSING
  *
  * After the last call is answered the job is ENDING, until that press can no longer be taken back.
  */
@@ -27,10 +31,11 @@
 #include <stdint.h>
 
 enum session_state {
-	SESSION_CALLING, /* the stringer works on a call */
-	SESSION_PAUSED,  /* time is not counted as work */
-	SESSION_ENDING,  /* past the last call */
-	SESSION_OVER,    /* finished, stopped or abandoned: nothing happens any more */
+	SESSION_CALLING,  /* the stringer works on a call */
+	SESSION_PAUSED,   /* time is not counted as work */
+	SESSION_CHOOSING, /* paused, and the choices are being said */
+	SESSION_ENDING,   /* past the last call */
+	SESSION_OVER,     /* finished, stopped or abandoned: nothing happens any more */
 	SESSION_STATES,
 };
 
@@ -44,15 +49,20 @@ enum session_event_kind {
 	SESSION_RESUME,
 	SESSION_PAUSE_TOGGLE,
 	SESSION_WHERE,
-	SESSION_WHY, /* the reason for the current call */
+	SESSION_WHY,     /* the reason for the current call */
+	SESSION_CHOICES, /* opens them; count 1: the AGAIN before it was the start of this hold */
 	SESSION_STOP,
 	SESSION_ABANDON, /* text: why */
 	/* Take back the last NEXT (pedal/pedal.h), then: */
 	SESSION_UNDO_AGAIN, /* say the call it was made at again */
 	SESSION_UNDO_BACK,  /* say the one before that */
-	SESSION_UNDO_PAUSE, /* pause; count gestures are taken back */
+	SESSION_UNDO_PAUSE, /* pause, or of a job that is paused, the choices; in the choices, take
+			       the one that was said; count gestures are taken back */
 	SESSION_SETTLED,    /* no press can be taken back any more */
+	SESSION_TIMEOUT,    /* session_deadline_us has come */
 	/* Reports */
+	SESSION_WENT_BACK, /* script: has a way back after the current call, as the journal has */
+	SESSION_REFUSED,   /* a GO_BACK cannot be carried out; text: what to do instead */
 	SESSION_ANNOUNCED, /* call began to be heard; response_us after its press */
 	SESSION_VOICE_LOST,
 	SESSION_VOICE_BACK,
@@ -73,15 +83,35 @@ struct session_event {
 	int64_t boot_us; /* the same moment on the clock that runs on while the computer sleeps */
 	int count;       /* BACK, UNDO_PAUSE; 0 counts as 1 */
 	int call;        /* ANNOUNCED */
-	int64_t response_us; /* ANNOUNCED: -1 if no press was answered */
-	const char *text;    /* ABANDON and reports: lives until the step returns */
+	const struct script *script; /* WENT_BACK */
+	int64_t response_us;         /* ANNOUNCED: -1 if no press was answered */
+	const char *text;            /* ABANDON and reports: lives until the step returns */
+};
+
+/* What can be chosen, in the order in which it is said. A misweave is the most urgent, so `redo` is
+ * first: from "I see a misweave five crosses back" to the way back, two or three pedals take one
+ * hold and four presses. */
+enum choice {
+	CHOICE_REDO,
+	CHOICE_SLIPPED,
+	CHOICE_BROKE,
+	CHOICE_WHY,
+	CHOICE_FULLER,
+	CHOICE_SHORTER,
+	CHOICE_LOUDER,
+	CHOICE_SOFTER,
+	CHOICE_LATER,
+	CHOICES,
 };
 
 enum session_effect_kind {
 	SESSION_SAY_CALL,   /* call; `again`: it was said before */
 	SESSION_SAY_WHY,    /* call */
-	SESSION_SAY_NOTICE, /* notice; `after`: when what is being said has ended */
+	SESSION_SAY_NOTICE, /* notice, of a call or 0; `after`: when what is being said has ended */
 	SESSION_WRITE,      /* record, call, working, response_us, text */
+	SESSION_SET_WORDS,  /* short_words: from now on */
+	SESSION_SET_VOLUME, /* louder, or softer */
+	SESSION_GO_BACK,    /* choice; call: where the string of a redo was worked on last */
 	SESSION_CLOSE,      /* the run is over */
 };
 
@@ -91,6 +121,9 @@ struct session_effect {
 	bool again;
 	bool after;
 	bool working;
+	bool short_words;
+	bool louder;
+	enum choice choice;
 	enum notice notice;
 	enum journal_kind record;
 	int64_t response_us;
@@ -106,15 +139,29 @@ struct session_effects {
 
 enum { SESSION_MEMORY = 2 };
 
+/* The choice that was said last; of a redo, once it was taken, the string. */
+struct choosing {
+	enum choice choice;
+	bool walking;     /* choosing the string */
+	int string;       /* as in choice_string */
+	int64_t until_us; /* then they close */
+};
+
 struct session_snapshot {
 	enum session_state state;
 	int call;
+	bool fresh;
+	struct choosing choosing;
 };
 
 struct session {
 	enum session_state state;
+	const struct script *script;
 	int call; /* 1 to calls + 1 */
 	int calls;
+	struct choosing choosing;
+	bool just_left;                                 /* the choices, by a double tap */
+	bool just_took;                                 /* a choice, by AGAIN */
 	struct session_snapshot before[SESSION_MEMORY]; /* the last steps, newest first */
 	int remembered;
 	bool pedal_gone;         /* paused because of it */
@@ -122,11 +169,12 @@ struct session {
 	int64_t paused_since_us; /* boot time: a pause goes on while the computer sleeps */
 	int64_t last_us;         /* of the last event */
 	int64_t *spent_us;       /* work, by call, from 1 */
+	int64_t set_aside_us;    /* work on calls that a way back replaced */
 };
 
-/* A session of so many calls (1 to SCRIPT_LINES_MAX), to be begun with SESSION_START, or at a call
- * with SESSION_REOPEN. session_free releases what it holds. */
-void session_init(struct session *session, int calls, int call);
+/* A session over a script, which outlives it, to be begun with SESSION_START, or at a call with
+ * SESSION_REOPEN. session_free releases what it holds. */
+void session_init(struct session *session, const struct script *script, int call);
 void session_free(struct session *session);
 
 /* False if the event asks for what cannot be done, or for what is so already: back at the first
@@ -134,12 +182,16 @@ void session_free(struct session *session);
 bool session_step(struct session *session, const struct session_event *event,
 		  struct session_effects *effects);
 
+/* When SESSION_TIMEOUT is due; INT64_MAX: never. */
+int64_t session_deadline_us(const struct session *session);
+
 /* Work on the current call up to now, and on the job as a whole. */
 int64_t session_spent_us(const struct session *session, int64_t now_us);
 int64_t session_worked_us(const struct session *session, int64_t now_us);
 
 const char *session_state_name(enum session_state state);
 const char *session_event_name(enum session_event_kind kind);
+const char *choice_name(enum choice choice);
 
 /* How long the rest of a job will take, from how long its calls have taken so far.
  *

@@ -1,6 +1,7 @@
 /* pullcall-speaker: the voice. Runs as the daemon's child (--fd), or by itself to try a voice. */
 #include "base/base.h"
 #include "speaker/speaker.h"
+#include "speech/speech.h"
 
 #include <errno.h>
 #include <malloc.h>
@@ -11,7 +12,6 @@
 #include <unistd.h>
 
 enum {
-	VOLUME_MAX_PERCENT = 200,
 	POLL_US = 5000,
 	STALL_US = 2000000, /* a device that takes no sound for so long is lost */
 	MMAP_BYTES = 64 * 1024
@@ -52,7 +52,7 @@ static bool read_rate(const char *value, void *out)
 
 static bool read_volume(const char *value, void *out)
 {
-	return read_int(value, 1, VOLUME_MAX_PERCENT, out);
+	return read_int(value, 1, SPEECH_VOLUME_MAX, out);
 }
 
 static bool read_sleep(const char *value, void *out)

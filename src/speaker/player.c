@@ -17,6 +17,7 @@ enum {
 struct kept {
 	char *words;
 	bool loud;
+	int volume_percent;
 	struct prompt prompt;
 	uint64_t used; /* when; 0: never */
 };
@@ -91,6 +92,7 @@ static const struct prompt *prompt_for(struct player *player, const char *text)
 		return NULL;
 	for (int i = 0; i < KEPT; i++)
 		if (player->kept[i].words && player->kept[i].loud == player->style.loud &&
+		    player->kept[i].volume_percent == player->style.volume_percent &&
 		    strcmp(player->kept[i].words, words) == 0) {
 			player->kept[i].used = ++player->uses;
 			return &player->kept[i].prompt;
@@ -106,6 +108,7 @@ static const struct prompt *prompt_for(struct player *player, const char *text)
 	}
 	kept->words = memory_copy(words);
 	kept->loud = player->style.loud;
+	kept->volume_percent = player->style.volume_percent;
 	kept->used = ++player->uses;
 	return &kept->prompt;
 }
@@ -185,6 +188,11 @@ void player_hush(struct player *player)
 void player_set_loud(struct player *player, bool loud)
 {
 	player->style.loud = loud;
+}
+
+void player_set_volume(struct player *player, int percent)
+{
+	player->style.volume_percent = percent;
 }
 
 bool player_started(struct player *player, int64_t *at_us)

@@ -235,6 +235,9 @@ static void obey(struct service *service, const struct wire_message *order, int6
 	case WIRE_LOUD:
 		player_set_loud(service->player, order->kind == WIRE_LOUD);
 		break;
+	case WIRE_VOLUME:
+		player_set_volume(service->player, (int)order->generation);
+		break;
 	case WIRE_REST:
 		service->resting = true;
 		service->rest_began_us = now_us;

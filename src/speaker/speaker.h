@@ -300,6 +300,7 @@ void player_hush(struct player *player);
 
 /* From now on prompts are made for a loud shop, or for a quiet one. */
 void player_set_loud(struct player *player, bool loud);
+void player_set_volume(struct player *player, int percent);
 
 /* Text will probably be said. player_make_ready makes the first such text ready; one that it gives
  * up it begins anew the next time. */

@@ -226,6 +226,7 @@ void keeper_send(struct keeper *keeper, enum wire_kind kind, uint64_t generation
 
 /* For the speaker that runs, and for those started later. */
 void keeper_set_loud(struct keeper *keeper, bool loud, int64_t now_us);
+void keeper_set_volume(struct keeper *keeper, int percent, int64_t now_us);
 
 /* Whether to expect beats. */
 void keeper_rest(struct keeper *keeper, int64_t now_us);

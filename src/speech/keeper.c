@@ -297,6 +297,12 @@ void keeper_set_loud(struct keeper *keeper, bool loud, int64_t now_us)
 	keeper_send(keeper, loud ? WIRE_LOUD : WIRE_QUIET, 0, "", now_us);
 }
 
+void keeper_set_volume(struct keeper *keeper, int percent, int64_t now_us)
+{
+	keeper->options.volume_percent = percent;
+	keeper_send(keeper, WIRE_VOLUME, (uint64_t)percent, "", now_us);
+}
+
 void keeper_rest(struct keeper *keeper, int64_t now_us)
 {
 	step(keeper, SUPERVISOR_REST, now_us, 0);

@@ -321,6 +321,14 @@ void speech_set_loud(struct speech *speech, bool loud, int64_t now_us)
 	send_prepared(speech, now_us);
 }
 
+void speech_set_volume(struct speech *speech, int percent, int64_t now_us)
+{
+	if (!speech->keeper)
+		return;
+	keeper_set_volume(speech->keeper, percent, now_us);
+	send_prepared(speech, now_us);
+}
+
 void speech_hush(struct speech *speech, int64_t now_us)
 {
 	forget_waiting(speech, now_us);

@@ -20,7 +20,12 @@
 #include <stddef.h>
 #include <stdint.h>
 
-enum { SPEECH_TEXT_MAX = 1000, SPEECH_QUEUE_MAX = 4, SPEECH_PREPARED_MAX = 4 };
+enum {
+	SPEECH_TEXT_MAX = 1000,
+	SPEECH_QUEUE_MAX = 4,
+	SPEECH_PREPARED_MAX = 4,
+	SPEECH_VOLUME_MAX = 200
+};
 
 #define SPEECH_NEVER INT64_MAX
 
@@ -29,7 +34,7 @@ struct speech_options {
 	const char *sound;   /* "auto", "device", "device:NAME", "wav:FILE", "none" */
 	const char *voice;   /* NULL: the speaker's default */
 	int rate_wpm;        /* words a minute; 0: the speaker's default */
-	int volume_percent;  /* 0: 100 */
+	int volume_percent;  /* at most SPEECH_VOLUME_MAX; 0: 100 */
 	bool tone;           /* a short tone before the words */
 	bool loud;           /* the shop: the words are shaped to be heard in noise */
 	int sleep_s;         /* rest after which the device is closed; 0: 180 */
@@ -91,6 +96,9 @@ void speech_prepare(struct speech *speech, const char *const texts[], size_t cou
 /* The shop has become loud, or quiet: what is said from now on is made for that. */
 void speech_set_loud(struct speech *speech, bool loud, int64_t now_us);
 
+/* The volume of what is said from now on, 1 to SPEECH_VOLUME_MAX. */
+void speech_set_volume(struct speech *speech, int percent, int64_t now_us);
+
 /* Fades out what is being said, and drops what waits. */
 void speech_hush(struct speech *speech, int64_t now_us);
 
@@ -109,7 +117,7 @@ void speech_wake(struct speech *speech, int64_t now_us);
  * another version, or whose text does not end is refused whole.
  */
 
-enum { WIRE_VERSION = 2, WIRE_TEXT_MAX = 1000 /* with its terminator */ };
+enum { WIRE_VERSION = 3, WIRE_TEXT_MAX = 1000 /* with its terminator */ };
 
 enum wire_kind {
 	/* orders */
@@ -120,6 +128,7 @@ enum wire_kind {
 	WIRE_HUSH,    /* fade out what is being said */
 	WIRE_QUIET,   /* the shop is quiet: make prompts for that from now on */
 	WIRE_LOUD,    /* the shop is loud: likewise */
+	WIRE_VOLUME,  /* generation: the volume in percent, from now on */
 	WIRE_REST,    /* nothing will be said for a while: no beats, and sleep after some minutes */
 	WIRE_WAKE,    /* be ready to speak; WIRE_SAY wakes as well */
 	/* reports */

@@ -89,7 +89,7 @@ static void a_frame_says_what_to_do(void **state)
 			    "crosses ......................................  0 of 19\n"
 			    "work 3:03  this call 0:13  left 9 min  faster than usual\n"
 			    "voice Desk speaker, 48000 Hz  pedal Foot switch\n"
-			    "space next  r again  b back  p pause  w where  ? why  q stop\n");
+			    "space next  r again  b back  p pause  c choices  q stop\n");
 	text_clear(&frame);
 	step(work, SESSION_PAUSE, 190 * SECOND_US);
 	look.voice_good = false;
@@ -115,7 +115,7 @@ static void a_small_screen_keeps_the_keys(void **state)
 	struct text frame = {0};
 
 	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){40, 12, true}, &frame);
-	assert_non_null(strstr(text_string(&frame), "\nspace go on  b back  w where  q stop\n"));
+	assert_non_null(strstr(text_string(&frame), "\nspace go on  b back  c choices  q stop\n"));
 	assert_null(strstr(text_string(&frame), "voice Desk"));
 	/* What does not fit ends in an ellipsis. */
 	text_clear(&frame);

@@ -199,10 +199,10 @@ static const struct row rows[] = {
 	{"stuck is said once", "n", "down 10000ms up 10ms down 30000ms up 1000ms",
 	 "next@0 stuck@10000 freed@40035"},
 
-	{"three pedals: no gestures", "nab",
+	{"three pedals: held, `again` opens the choices", "nab",
 	 "down 80ms up 100ms down 80ms up 50ms down2 700ms up2 50ms down3 40ms up3 40ms down3 "
 	 "40ms up3 1000ms",
-	 "next@0 next@180 again2@310 back3@1060 back3@1140"},
+	 "next@0 next@180 again2@310 choices2@810 back3@1060 back3@1140"},
 	{"a pedal that pauses", "np", "down2 900ms up2 100ms down2 100ms up2",
 	 "pause2@0 pause2@1000"},
 	{"firmware that releases the first pedal as the second goes down", "nab",

@@ -248,7 +248,10 @@ static void check_undos(const struct out *out, int run)
 		if (is_undo(gesture->kind) &&
 		    (!last || last->kind != GESTURE_NEXT || last->key != gesture->key))
 			fail_msg("run %d: gesture %d takes back what is no NEXT", run, i);
-		if (is_undo(gesture->kind) != (gesture->steps == 1))
+		bool choices = gesture->kind == GESTURE_CHOICES;
+		if (choices && (!last || last->kind != GESTURE_AGAIN || last->key != gesture->key))
+			fail_msg("run %d: gesture %d is no held AGAIN", run, i);
+		if ((is_undo(gesture->kind) || choices) != (gesture->steps == 1))
 			fail_msg("run %d: gesture %d has %d steps", run, i, gesture->steps);
 		last = gesture;
 	}

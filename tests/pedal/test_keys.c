@@ -75,8 +75,9 @@ static const struct {
 	const char *expected;
 } meanings[] = {
 	{" ", "next"},
-	{"nNaArRbBpPwW?qQ",
-	 "next next again again again again back back pause pause where where why stop stop"},
+	{"nNaArRbBpPwW?cCqQ",
+	 "next next again again again again back back pause pause where where why choices "
+	 "choices stop stop"},
 	{"\x7f\x08", "back back"},
 	{"\x03\x04", "stop stop"},
 	{"xyzXYZ0123456789!@#$%^&*()_+-=[]{};:'\",.<>/|\\`~\t\x01\x1a\x0c", ""},
@@ -103,7 +104,7 @@ static const struct {
 	/* UTF-8, also with bytes that look like control characters of eight bits, and broken. */
 	{"n\xc3\xa9\xe2\x82\xac\xf0\x9f\x8e\xbe\xc2\x9b"
 	 "C\xff\xfe\xc3n",
-	 "next next"},
+	 "next choices next"},
 };
 
 static void bytes_mean_what_the_table_says(void **state)

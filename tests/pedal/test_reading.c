@@ -301,7 +301,7 @@ static void stuck_and_chattering_contacts(void **state)
 	struct rig *rig = begin(NULL);
 
 	press(rig, device, KEY_F15, 15000, 1000);
-	expect(rig, "found again stuck freed");
+	expect(rig, "found again choices stuck freed");
 	/* Twenty makes a second for two seconds, then peace. */
 	for (int i = 0; i < 40; i++)
 		press(rig, device, KEY_F16, 25, 25);

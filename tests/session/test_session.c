@@ -13,12 +13,48 @@
 
 #include <cmocka.h>
 
-enum { CALLS = 5 };
+enum { CALLS = 5, WALK_CALLS = 40 };
 
 /* ---- scripts ---- */
 
 /* A script is words: event names, "back3" for a count, "+90s" to let time pass, "~90s" to let the
  * computer sleep. */
+/* A cross a line. */
+static struct script *new_script(int lines)
+{
+	struct script *script = script_new(&(struct script){.job = "crosses", .whole = {0, lines}});
+
+	for (int i = 1; i <= lines; i++)
+		script_add(script, &(struct script_line){.kind = "cross",
+							 .string = "cross",
+							 .number = i,
+							 .left = {0, lines - i},
+							 .weight_s = 10});
+	return script;
+}
+
+static struct script *five;  /* CALLS lines */
+static struct script *forty; /* WALK_CALLS lines */
+static struct script *more;  /* a few more than those */
+
+static int set_up(void **state)
+{
+	(void)state;
+	five = new_script(CALLS);
+	forty = new_script(WALK_CALLS);
+	more = new_script(WALK_CALLS + 5);
+	return 0;
+}
+
+static int strike(void **state)
+{
+	(void)state;
+	script_free(five);
+	script_free(forty);
+	script_free(more);
+	return 0;
+}
+
 struct player {
 	struct session session;
 	int64_t now_us;
@@ -39,10 +75,23 @@ static void tell(struct text *told, const struct session_effect *effect)
 	case SESSION_SAY_NOTICE:
 		text_format(told, "%ssay %s", effect->after ? "then " : "",
 			    notice_name(effect->notice));
+		if (effect->call)
+			text_format(told, " %d", effect->call);
 		break;
 	case SESSION_WRITE:
 		text_format(told, "write %s %d%s", journal_kind_name(effect->record), effect->call,
 			    effect->working ? " working" : "");
+		break;
+	case SESSION_SET_WORDS:
+		text_format(told, "%s words", effect->short_words ? "short" : "full");
+		break;
+	case SESSION_SET_VOLUME:
+		text_add(told, effect->louder ? "louder" : "softer");
+		break;
+	case SESSION_GO_BACK:
+		text_format(told, "go back %s", choice_name(effect->choice));
+		if (effect->call)
+			text_format(told, " %d", effect->call);
 		break;
 	case SESSION_CLOSE:
 		text_add(told, "close");
@@ -63,6 +112,8 @@ static struct session_event parse_event(const char *word)
 			event.count = (int)strtol(word + letters, NULL, 10);
 			event.call = event.count;
 			event.response_us = 7000;
+			event.script = more;
+			event.text = "why not";
 			return event;
 		}
 	}
@@ -105,12 +156,13 @@ static void play(struct player *player, const char *script)
 	free(words);
 }
 
-/* Plays a script from a new session and compares where it ends, and what the last event led to. */
-static void expect(const char *script, const char *state, int call, const char *told)
+/* Plays events from a new session and compares where it ends, and what the last one led to. */
+static void expect_in(const struct script *lines, const char *script, const char *state, int call,
+		      const char *told)
 {
 	struct player player = {.now_us = 1000 * SECOND_US};
 
-	session_init(&player.session, CALLS, 1);
+	session_init(&player.session, lines, 1);
 	play(&player, script);
 	if (strcmp(session_state_name(player.session.state), state) != 0 ||
 	    player.session.call != call)
@@ -122,6 +174,11 @@ static void expect(const char *script, const char *state, int call, const char *
 			 told);
 	session_free(&player.session);
 	text_free(&player.told);
+}
+
+static void expect(const char *script, const char *state, int call, const char *told)
+{
+	expect_in(five, script, state, call, told);
 }
 
 static void a_job_goes_from_greeting_to_finish(void **state)
@@ -182,9 +239,12 @@ static void gestures_are_taken_back(void **state)
 	/* a double tap while paused resumes and says the call again */
 	expect("start next next pause next undo-again", "calling", 2,
 	       "say 2 again; write undo 2 working; write again 2 working; ");
-	/* a hold while paused stays paused */
-	expect("start next next pause next undo-pause1", "paused", 2,
-	       "say paused; write undo 2; write pause 2; ");
+	/* a hold while paused stays paused, and opens the choices */
+	expect("start next next pause next undo-pause1", "choosing", 2,
+	       "say choices; then say choose-redo; write undo 2; write pause 2; ");
+	/* a held key that says the call again pauses there */
+	expect("start next next next again undo-pause1", "paused", 3,
+	       "say paused; write undo 3; write pause 3; ");
 	/* a key held in a terminal takes back two steps */
 	expect("start next next next next undo-pause2", "paused", 2,
 	       "say paused; write undo 2; write pause 2; ");
@@ -195,6 +255,162 @@ static void gestures_are_taken_back(void **state)
 	       "say 5 again; write undo 5 working; write again 5 working; ");
 	/* nothing to take back: a command came between */
 	expect("start next next back undo-again", "calling", 1, "no; ");
+}
+
+/* "start next next pause next undo-pause1": one pedal, held to pause and held again. */
+static void choices_are_said_one_at_a_time(void **state)
+{
+	(void)state;
+	expect("start next next pause choices", "choosing", 2,
+	       "say choices; then say choose-redo; ");
+	expect("start next next choices", "choosing", 2,
+	       "say choices; then say choose-redo; write pause 2; ");
+	expect("start next next choices next", "choosing", 2, "say choose-slipped; ");
+	expect("start next next choices next next next", "choosing", 2, "say choose-why; ");
+	/* the words are full: they cannot be fuller */
+	expect("start next next choices next next next next", "choosing", 2,
+	       "say choose-shorter; ");
+	expect("start next next choices next next next next next next next", "choosing", 2,
+	       "say choose-later; ");
+	expect("start next next choices next next next next next next next next", "choosing", 2,
+	       "say choose-redo; ");
+	expect("start next next choices where", "choosing", 2, "say place; ");
+	expect("start next next choices why", "choosing", 2, "say why 2; write why 2; ");
+	expect("start choices", "choosing", 1, "say choices; then say choose-redo; ");
+	expect("start next next next next next next choices", "ending", 6, "no; ");
+}
+
+static void leaving_the_choices_changes_nothing(void **state)
+{
+	static const char *const ways[] = {"back",         "next undo-again",      "pause",
+					   "pause-toggle", "next next undo-again", "+20s timeout"};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof ways / sizeof *ways; i++) {
+		char *script = memory_format("start next next pause next undo-pause1 %s", ways[i]);
+		expect(script, "paused", 2, "say paused; ");
+		free(script);
+	}
+	/* 20 s without a press, no less */
+	expect("start next next choices +18s timeout", "choosing", 2, "no; ");
+	expect("start next next choices +18s next +18s timeout", "choosing", 2, "no; ");
+	expect("start next next choices back timeout", "paused", 2, "no; ");
+	expect("start next next choices back next", "calling", 2,
+	       "say 2 again; write resume 2 working; ");
+	expect("start next next choices resume", "calling", 2,
+	       "say 2 again; write resume 2 working; ");
+	/* not begun stays not begun */
+	expect("start next undo-pause1 back next", "calling", 1, "say 1; write resume 1 working; ");
+	/* a press, and a hold right after it: the gestures next, undo-again, pause */
+	expect("start next next choices next undo-again pause-toggle", "choosing", 2,
+	       "say choose-slipped; ");
+	expect("start next next choices next undo-again pause-toggle pause-toggle", "paused", 2,
+	       "say paused; ");
+	expect("start next next choices next undo-again pause-toggle pause-toggle pause-toggle",
+	       "calling", 2, "say 2 again; write resume 2 working; ");
+	expect("start next next choices pedal-gone", "paused", 2,
+	       "then say pedal-gone; write fault 2; ");
+	expect("start next next pedal-gone choices pedal-back", "choosing", 2,
+	       "then say pedal-back; write mended 2; ");
+}
+
+static void a_choice_is_taken(void **state)
+{
+	(void)state;
+	expect("start next next choices next next undo-pause1", "paused", 2, "go back slipped; ");
+	expect("start next next choices next again", "paused", 2, "go back slipped; ");
+	expect("start next next choices next next again", "paused", 2, "go back broke; ");
+	expect("start next next choices next next next again", "paused", 2,
+	       "say why 2; write why 2; ");
+	expect("start next next choices next next next next again", "paused", 2,
+	       "short words; say 2; ");
+	expect("start next next choices next next next next next again", "choosing", 2,
+	       "louder; say choose-louder; ");
+	expect("start next next choices next next next next next again again", "choosing", 2,
+	       "louder; say choose-louder; ");
+	expect("start next next choices next next next next next next again", "choosing", 2,
+	       "softer; say choose-softer; ");
+	expect("start next next choices next next next next next next next again", "over", 2,
+	       "write stopped 2; close; ");
+	/* The press that takes a choice may be held too long. */
+	expect("start next next choices1 next next next again choices1", "paused", 2, "no; ");
+	expect("start next next choices1 next next next again choices", "choosing", 2,
+	       "say choices; then say choose-redo; ");
+	expect("start next next choices1 next again went-back choices1", "calling", 3, "no; ");
+}
+
+static void a_string_is_chosen_for_a_redo(void **state)
+{
+	static const char upto13[] = "start next next next next next next next next next next next "
+				     "next next next ";
+
+	(void)state;
+	expect("start next choices again", "paused", 1, "say no-string; ");
+	expect("start next next choices again", "choosing", 2, "say choose-string 1; ");
+	expect("start next next choices again next", "choosing", 2, "say choose-string 1; ");
+	expect("start next next choices again again", "paused", 2, "go back redo 1; ");
+	expect("start next next choices again back", "paused", 2, "say paused; ");
+
+	/* Three to five crosses back first, then the two newest, then all the others. */
+	static const int order[] = {11, 10, 9, 13, 12, 8, 7, 6, 5, 4, 3, 2, 1, 11};
+	for (size_t i = 0; i < sizeof order / sizeof *order; i++) {
+		struct text script = {0};
+		char *told = memory_format("say choose-string %d; ", order[i]);
+		text_format(&script, "%schoices again", upto13);
+		for (size_t press = 0; press < i; press++)
+			text_add(&script, " next");
+		expect_in(forty, text_string(&script), "choosing", 14, told);
+		text_free(&script);
+		free(told);
+	}
+}
+
+/* "I see a misweave five crosses back": working on cross 14, it is cross 9. With two or three
+ * pedals one hold and four presses; with one pedal the holds that pause, open and take besides. */
+static void a_misweave_five_crosses_back_is_four_presses_away(void **state)
+{
+	(void)state;
+	struct player player = {.now_us = SECOND_US};
+
+	session_init(&player.session, forty, 14);
+	play(&player, "reopen next");
+	play(&player, "again choices1 again next next again");
+	assert_string_equal(text_string(&player.told), "go back redo 9; ");
+	play(&player, "went-back");
+	assert_string_equal(text_string(&player.told), "say 15; ");
+	session_free(&player.session);
+
+	session_init(&player.session, forty, 14);
+	play(&player, "reopen next");
+	play(&player,
+	     "next undo-pause1 next undo-pause1 next undo-pause1 next next next undo-pause1");
+	assert_string_equal(text_string(&player.told), "go back redo 9; ");
+	session_free(&player.session);
+	text_free(&player.told);
+}
+
+static void the_way_back_follows_the_current_call(void **state)
+{
+	(void)state;
+	expect("start next next went-back", "calling", 3, "say 3; ");
+	expect("start next next pause went-back", "calling", 3, "say 3; ");
+	expect("start next next choices went-back", "calling", 3, "say 3; ");
+	expect("start next next went-back back", "calling", 2,
+	       "say 2 again; write back 2 working; ");
+	expect("start next next next undo-again went-back undo-again", "calling", 3, "no; ");
+	expect("start next next next next next next went-back", "ending", 6, "no; ");
+	expect("start next next pause refused", "paused", 2, "say refused; ");
+
+	/* Work on the calls that it replaces stays work. */
+	struct player player = {.now_us = SECOND_US};
+	session_init(&player.session, five, 1);
+	play(&player, "start next +9s next +9s next +9s back back");
+	int64_t worked_us = session_worked_us(&player.session, player.now_us);
+	play(&player, "went-back");
+	assert_int_equal(session_worked_us(&player.session, player.now_us), worked_us + SECOND_US);
+	assert_int_equal(player.session.calls, WALK_CALLS + 5);
+	session_free(&player.session);
+	text_free(&player.told);
 }
 
 static void pauses_stop_the_clock_and_say_the_place_when_long(void **state)
@@ -254,7 +470,7 @@ static void a_job_is_reopened_where_it_was_left(void **state)
 	(void)state;
 	struct player player = {.now_us = SECOND_US};
 
-	session_init(&player.session, CALLS, 3);
+	session_init(&player.session, five, 3);
 	play(&player, "reopen");
 	assert_string_equal(text_string(&player.told), "say reopened; write started 3; ");
 	play(&player, "+5s next");
@@ -262,7 +478,7 @@ static void a_job_is_reopened_where_it_was_left(void **state)
 	session_free(&player.session);
 
 	/* Killed between the last press and the finish. */
-	session_init(&player.session, CALLS, CALLS + 1);
+	session_init(&player.session, five, CALLS + 1);
 	play(&player, "reopen");
 	assert_string_equal(text_string(&player.told), "say done; write started 6; ");
 	play(&player, "settled");
@@ -295,7 +511,8 @@ static void check_state(const struct session *session)
 {
 	assert_in_range(session->state, 0, SESSION_STATES - 1);
 	assert_in_range(session->call, 1, session->calls + 1);
-	if (session->state == SESSION_CALLING || session->state == SESSION_PAUSED)
+	if (session->state == SESSION_CALLING || session->state == SESSION_PAUSED ||
+	    session->state == SESSION_CHOOSING)
 		assert_in_range(session->call, 1, session->calls);
 	if (session->state == SESSION_ENDING)
 		assert_int_equal(session->call, session->calls + 1);
@@ -311,6 +528,9 @@ static void every_state_takes_every_event(void **state)
 		"start next next",
 		"start next next pause",
 		"start next next pedal-gone",
+		"start next next choices",
+		"start next next choices again",
+		"start next next choices next",
 		"start next next next next next",
 		"start next next next next next next",
 		"start next stop",
@@ -321,10 +541,12 @@ static void every_state_takes_every_event(void **state)
 		for (enum session_event_kind kind = SESSION_NEXT; kind < SESSION_EVENTS; kind++) {
 			struct player player = {.now_us = SECOND_US};
 			struct session_effects effects;
-			session_init(&player.session, CALLS, 1);
+			session_init(&player.session, five, 1);
 			play(&player, ways[i]);
-			const struct session_event event = {
-				.kind = kind, .time_us = player.now_us + 1, .call = 1};
+			const struct session_event event = {.kind = kind,
+							    .time_us = player.now_us + 1,
+							    .call = 1,
+							    .script = more};
 			session_step(&player.session, &event, &effects);
 			check_effects(&player.session, &effects);
 			check_state(&player.session);
@@ -361,14 +583,14 @@ static void replay(struct replay *replay, const struct session_effects *effects)
 static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **state)
 {
 	(void)state;
-	enum { STEPS = 100000, WALK_CALLS = 40 };
+	enum { STEPS = 100000 };
 	uint64_t seed = 20261125;
 	struct session session;
 	struct replay place = {1, false};
 	int64_t now_us = SECOND_US;
 	int jobs = 0;
 
-	session_init(&session, WALK_CALLS, 1);
+	session_init(&session, forty, 1);
 	struct session_event event = {.kind = SESSION_START, .time_us = now_us};
 	for (int step = 0; step < STEPS; step++) {
 		struct session_effects effects;
@@ -377,6 +599,8 @@ static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **sta
 		check_effects(&session, &effects);
 		check_state(&session);
 		replay(&place, &effects);
+		if (event.kind == SESSION_WENT_BACK && session.state == SESSION_CALLING)
+			place = (struct replay){session.call, true}; /* written before */
 		assert_int_equal(place.call, session.call);
 		if (session.state != SESSION_OVER)
 			assert_int_equal(place.working, session.state == SESSION_CALLING);
@@ -385,7 +609,7 @@ static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **sta
 		if (session.state == SESSION_OVER) {
 			jobs++;
 			session_free(&session);
-			session_init(&session, WALK_CALLS, 1);
+			session_init(&session, forty, 1);
 			event = (struct session_event){.kind = SESSION_START, .time_us = now_us};
 			continue;
 		}
@@ -400,7 +624,10 @@ static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **sta
 			.time_us = now_us,
 			.count = (int)random_below(&seed, 4),
 			.call = 1 + (int)random_below(&seed, WALK_CALLS),
+			.script = more,
 		};
+		if (event.kind == SESSION_WENT_BACK && session.call >= more->count)
+			event.kind = SESSION_NEXT; /* no way back is empty */
 	}
 	assert_true(jobs > 10);
 	session_free(&session);
@@ -416,7 +643,7 @@ static void the_time_left_follows_the_pace_of_this_job(void **state)
 		script_add(script, &(struct script_line){.kind = "main", .weight_s = 10});
 	struct player player = {.now_us = SECOND_US};
 
-	session_init(&player.session, PACE_MIN_CALLS + 2, 1);
+	session_init(&player.session, script, 1);
 	play(&player, "start next"); /* calling 1 */
 	assert_int_equal(pace_left_us(&player.session, script, player.now_us), 120 * SECOND_US);
 	/* Half the current call's usual time has gone. */
@@ -446,6 +673,12 @@ int main(void)
 		cmocka_unit_test(a_place_is_repeated_and_gone_back_from),
 		cmocka_unit_test(the_reason_is_said_on_request),
 		cmocka_unit_test(gestures_are_taken_back),
+		cmocka_unit_test(choices_are_said_one_at_a_time),
+		cmocka_unit_test(leaving_the_choices_changes_nothing),
+		cmocka_unit_test(a_choice_is_taken),
+		cmocka_unit_test(a_string_is_chosen_for_a_redo),
+		cmocka_unit_test(a_misweave_five_crosses_back_is_four_presses_away),
+		cmocka_unit_test(the_way_back_follows_the_current_call),
 		cmocka_unit_test(pauses_stop_the_clock_and_say_the_place_when_long),
 		cmocka_unit_test(faults_are_said_and_survived),
 		cmocka_unit_test(a_run_is_stopped_or_abandoned),
@@ -454,5 +687,5 @@ int main(void)
 		cmocka_unit_test(a_random_walk_stays_legal_and_the_journal_knows_the_place),
 		cmocka_unit_test(the_time_left_follows_the_pace_of_this_job),
 	};
-	return cmocka_run_group_tests(tests, NULL, NULL);
+	return cmocka_run_group_tests(tests, set_up, strike);
 }

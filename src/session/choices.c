@@ -1,0 +1,179 @@
+/* Choices by pedal: what a stringer may need in the middle of a job, without a free hand.
+ *
+ * They are said one at a time. NEXT says the next one, a hold or AGAIN takes the one said last, a
+ * double tap or BACK leaves. Opening, listening and leaving change nothing but the pause.
+ */
+#include "session/internal.h"
+
+#include "base/base.h"
+
+/* Without a press for so long they close. Our choice. */
+static const int64_t open_us = 20 * SECOND_US;
+
+/* The place of the nth string said among those that are in, newest first: a misweave that needs a
+ * way back is mostly seen when three to five crosses lie over it; those two that came last follow,
+ * then the others. Our choice. */
+static int order_of(int n, int count)
+{
+	enum { NEAR = 2, SEEN = 3 };
+
+	if (count < NEAR + SEEN || n >= NEAR + SEEN)
+		return n;
+	return n < SEEN ? n + NEAR : n - SEEN;
+}
+
+/* The line where the string that is said was worked on last; 0: no string is in. */
+static int chosen_line(const struct session *session, int *count)
+{
+	int lines[SCRIPT_STRINGS_MAX];
+
+	*count = script_strings(session->script, session->call, lines);
+	return *count ? lines[order_of(session->choosing.string % *count, *count)] : 0;
+}
+
+/* What is so already is no choice. */
+static bool is_offered(const struct session *session, enum choice choice)
+{
+	if (choice == CHOICE_FULLER)
+		return session->script->says_short;
+	return choice != CHOICE_SHORTER || !session->script->says_short;
+}
+
+static void say_choice(const struct session *session, struct session_effects *effects)
+{
+	static const enum notice notices[CHOICES] = {
+		[CHOICE_REDO] = NOTICE_CHOOSE_REDO,     [CHOICE_SLIPPED] = NOTICE_CHOOSE_SLIPPED,
+		[CHOICE_BROKE] = NOTICE_CHOOSE_BROKE,   [CHOICE_WHY] = NOTICE_CHOOSE_WHY,
+		[CHOICE_FULLER] = NOTICE_CHOOSE_FULLER, [CHOICE_SHORTER] = NOTICE_CHOOSE_SHORTER,
+		[CHOICE_LOUDER] = NOTICE_CHOOSE_LOUDER, [CHOICE_SOFTER] = NOTICE_CHOOSE_SOFTER,
+		[CHOICE_LATER] = NOTICE_CHOOSE_LATER,
+	};
+	struct session_effect *effect = effect_add(effects, SESSION_SAY_NOTICE);
+	int count;
+
+	effect->notice = notices[session->choosing.choice];
+	if (!session->choosing.walking)
+		return;
+	effect->notice = NOTICE_CHOOSE_STRING;
+	effect->call = chosen_line(session, &count);
+}
+
+void choices_stay_open(struct session *session, int64_t now_us)
+{
+	session->choosing.until_us = now_us + open_us;
+}
+
+static void show(struct session *session, struct choosing choosing,
+		 const struct session_event *event, struct session_effects *effects)
+{
+	session->state = SESSION_CHOOSING;
+	session->choosing = choosing;
+	choices_stay_open(session, event->time_us);
+	say_choice(session, effects);
+}
+
+void choices_open(struct session *session, const struct session_event *event,
+		  struct session_effects *effects)
+{
+	session->pedal_gone = false; /* its return does not end a pause that somebody uses */
+	effect_say(effects, NOTICE_CHOICES);
+	show(session, (struct choosing){0}, event, effects);
+	effects->items[effects->count - 1].after = true;
+}
+
+void choices_reopen(struct session *session, const struct session_event *event,
+		    struct session_effects *effects)
+{
+	session->just_left = false;
+	show(session, session->choosing, event, effects);
+}
+
+void choices_next(struct session *session, const struct session_event *event,
+		  struct session_effects *effects)
+{
+	struct choosing next = session->choosing;
+
+	if (next.walking) {
+		next.string++;
+	} else {
+		do
+			next.choice = (next.choice + 1) % CHOICES;
+		while (!is_offered(session, next.choice));
+	}
+	show(session, next, event, effects);
+}
+
+void choices_leave(struct session *session, struct session_effects *effects)
+{
+	session->state = SESSION_PAUSED;
+	effect_say(effects, NOTICE_PAUSED);
+}
+
+/* First which string, then the way back. */
+static void take_redo(struct session *session, const struct session_event *event,
+		      struct session_effects *effects)
+{
+	int count;
+	int line = chosen_line(session, &count);
+
+	if (count == 0) {
+		session->state = SESSION_PAUSED;
+		effect_say(effects, NOTICE_NO_STRING);
+	} else if (!session->choosing.walking) {
+		show(session, (struct choosing){.choice = CHOICE_REDO, .walking = true}, event,
+		     effects);
+	} else {
+		session->state = SESSION_PAUSED;
+		struct session_effect *effect = effect_add(effects, SESSION_GO_BACK);
+		effect->choice = CHOICE_REDO;
+		effect->call = line;
+	}
+}
+
+void choices_take(struct session *session, const struct session_event *event,
+		  struct session_effects *effects)
+{
+	enum choice choice = session->choosing.choice;
+
+	session->state = SESSION_PAUSED;
+	switch (choice) {
+	case CHOICE_REDO:
+		take_redo(session, event, effects);
+		break;
+	case CHOICE_SLIPPED:
+	case CHOICE_BROKE:
+		effect_add(effects, SESSION_GO_BACK)->choice = choice;
+		break;
+	case CHOICE_WHY:
+		effect_why(session, effects);
+		break;
+	case CHOICE_FULLER:
+	case CHOICE_SHORTER:
+		effect_add(effects, SESSION_SET_WORDS)->short_words = choice == CHOICE_SHORTER;
+		effect_say_call(session, effects, false);
+		break;
+	case CHOICE_LOUDER:
+	case CHOICE_SOFTER:
+		effect_add(effects, SESSION_SET_VOLUME)->louder = choice == CHOICE_LOUDER;
+		show(session, session->choosing, event, effects); /* a hold more: louder still */
+		break;
+	case CHOICE_LATER:
+		effect_end(session, event, JOURNAL_STOPPED, effects);
+		break;
+	case CHOICES:
+		break;
+	}
+}
+
+const char *choice_name(enum choice choice)
+{
+	static const char *const names[CHOICES] = {
+		[CHOICE_REDO] = "redo",     [CHOICE_SLIPPED] = "slipped",
+		[CHOICE_BROKE] = "broke",   [CHOICE_WHY] = "why",
+		[CHOICE_FULLER] = "fuller", [CHOICE_SHORTER] = "shorter",
+		[CHOICE_LOUDER] = "louder", [CHOICE_SOFTER] = "softer",
+		[CHOICE_LATER] = "later",
+	};
+
+	return names[choice];
+}
