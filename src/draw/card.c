@@ -13,53 +13,52 @@ static const char *const cautions[] = {
 	"What the maker of the frame and the maker of the machine say comes before this card.",
 };
 
-/* A row, unless there is nothing to say. */
-static void fact(struct column *column, const char *name, struct text *value)
+/* Both leave out the row where there is none. */
+static void fact_holes(struct column *column, const char *name, const struct hole_set *set)
 {
-	if (value->length > 0 && strcmp(text_string(value), "none") != 0)
-		column_fact(column, name, text_string(value));
-	text_clear(value);
+	struct text value = {0};
+
+	facts_holes(&value, set);
+	if (strcmp(text_string(&value), "none") != 0)
+		column_fact(column, name, "%s", text_string(&value));
+	text_free(&value);
+}
+
+static void fact_knots(struct column *column, const char *name, const struct stringing *stringing,
+		       enum string_kind string, bool start)
+{
+	struct text value = {0};
+
+	facts_knots(&value, stringing, string, start);
+	if (strcmp(text_string(&value), "none") != 0)
+		column_fact(column, name, "%s", text_string(&value));
+	text_free(&value);
 }
 
 static void facts_of_pattern(struct column *column, const struct pattern *pattern)
 {
-	struct text value = {0};
-
 	column_heading(column, "Frame");
-	text_format(&value, "%d x %d", pattern->mains, pattern->crosses);
-	fact(column, "Strings", &value);
-	text_format(&value, "%d head, %d throat", pattern->holes[END_HEAD],
+	column_fact(column, "Strings", "%d x %d", pattern->mains, pattern->crosses);
+	column_fact(column, "Holes per side", "%d head, %d throat", pattern->holes[END_HEAD],
 		    pattern->holes[END_THROAT]);
-	fact(column, "Holes per side", &value);
 	if (pattern->bridge)
-		text_format(&value, "%d holes", pattern->bridge);
-	fact(column, "Bridge", &value);
-	facts_holes(&value, &pattern->mains_skip);
-	fact(column, "Skipped", &value);
-	facts_holes(&value, &pattern->shared);
-	fact(column, "Shared", &value);
-	facts_holes(&value, &pattern->unused);
-	fact(column, "Unused", &value);
-	text_free(&value);
+		column_fact(column, "Bridge", "%d holes", pattern->bridge);
+	fact_holes(column, "Skipped", &pattern->mains_skip);
+	fact_holes(column, "Shared", &pattern->shared);
+	fact_holes(column, "Unused", &pattern->unused);
 }
 
 static void facts_of_mains(struct column *column, const struct stringing *stringing)
 {
 	const struct sequence *sequence = stringing->sequence;
-	const struct job *job = sequence->job;
-	struct text value = {0};
+	int lead = sequence->job->lead;
 
 	column_heading(column, "Mains");
-	text_format(&value, "%s, %s first", end_name(sequence->mains_start),
-		    side_name(job->first_side));
-	fact(column, "Start", &value);
-	text_format(&value, "%d main%s at most", job->lead, job->lead == 1 ? "" : "s");
-	fact(column, "Ahead", &value);
-	text_add(&value, end_name(sequence->mains_end));
-	fact(column, "Finish", &value);
-	facts_knots(&value, stringing, STRING_MAIN, false);
-	fact(column, "Tie off", &value);
-	text_free(&value);
+	column_fact(column, "Start", "%s, %s first", end_name(sequence->mains_start),
+		    side_name(sequence->job->first_side));
+	column_fact(column, "Ahead", "%d main%s at most", lead, lead == 1 ? "" : "s");
+	column_fact(column, "Finish", "%s", end_name(sequence->mains_end));
+	fact_knots(column, "Tie off", stringing, STRING_MAIN, false);
 }
 
 static const struct strand *first_cross(const struct stringing *stringing)
@@ -75,37 +74,32 @@ static void facts_of_crosses(struct column *column, const struct stringing *stri
 	const struct job *job = stringing->sequence->job;
 	const struct strand *first = first_cross(stringing);
 	enum frame_end end = stringing->sequence->cross_hole[1].end;
+	const char *way = job->behind ? "one behind" : "as woven";
 	char hole[HOLE_TEXT_MAX];
-	struct text value = {0};
 
 	column_heading(column, "Crosses");
-	text_format(&value, "%s to %s", end_name(end), end_name(other_end(end)));
-	fact(column, "Direction", &value);
-	facts_knots(&value, stringing, STRING_CROSS, true);
-	fact(column, "Knot", &value);
-	if (first) {
-		text_format(&value, "%s from the %s, %s first", hole_text(first->from.hole, hole),
-			    side_name(first->from.side), job->weave_over ? "over" : "under");
-		fact(column, "Cross 1", &value);
-	}
-	text_format(&value, "%s", job->behind ? "one behind" : "as woven");
+	column_fact(column, "Direction", "%s to %s", end_name(end), end_name(other_end(end)));
+	fact_knots(column, "Knot", stringing, STRING_CROSS, true);
+	if (first)
+		column_fact(column, "Cross 1", "%s from the %s, %s first",
+			    hole_text(first->from.hole, hole), side_name(first->from.side),
+			    job->weave_over ? "over" : "under");
 	if (job->first_pull > 1)
-		text_format(&value, ", 1 and %d at once", job->first_pull);
-	fact(column, "Pull", &value);
-	facts_knots(&value, stringing, STRING_CROSS, false);
-	fact(column, "Tie off", &value);
-	text_free(&value);
+		column_fact(column, "Pull", "%s, 1 and %d at once", way, job->first_pull);
+	else
+		column_fact(column, "Pull", "%s", way);
+	fact_knots(column, "Tie off", stringing, STRING_CROSS, false);
 }
 
 /* In the unit of the job, and in kilograms or pounds beside it. */
-static void add_tension(struct text *out, struct quantity tension)
+static void fact_tension(struct column *column, const char *name, struct quantity tension)
 {
 	char text[QUANTITY_TEXT_MAX];
 	struct quantity other =
 		quantity_convert(tension, tension.unit == UNIT_KG ? UNIT_LB : UNIT_KG);
 
-	text_format(out, "%s", quantity_text(tension, text));
-	text_format(out, " (%.1f %s)", other.value, unit_name(other.unit));
+	column_fact(column, name, "%s (%.1f %s)", quantity_text(tension, text), other.value,
+		    unit_name(other.unit));
 }
 
 /* The last of the strings from this one on that are pulled alike. */
@@ -133,92 +127,76 @@ static void facts_of_tension_of(struct column *column, const struct sequence *se
 				enum string_kind strings, int count)
 {
 	const int lines_max = 6;
-	struct text name = {0}, value = {0};
+	struct text name = {0};
 	int lines = 0;
 
 	for (int from = 1, to; from <= count; from = to + 1) {
 		to = last_alike(sequence->job, strings, from, count);
-		if (++lines == lines_max && to < count) {
+		bool last_line = ++lines == lines_max && to < count;
+		if (last_line)
 			to = count;
-			text_add(&value, "vary: see the steps");
-		} else {
-			add_tension(&value, job_tension(sequence->job, strings, from));
-		}
 		name_strings(&name, strings, from, to, count);
-		fact(column, text_string(&name), &value);
+		if (last_line)
+			column_fact(column, text_string(&name), "vary: see the steps");
+		else
+			fact_tension(column, text_string(&name),
+				     job_tension(sequence->job, strings, from));
 		text_clear(&name);
 	}
 	text_free(&name);
-	text_free(&value);
 }
 
 static void facts_of_tension(struct column *column, const struct sequence *sequence)
 {
 	const struct pattern *pattern = sequence->pattern;
 	char min[QUANTITY_TEXT_MAX], max[QUANTITY_TEXT_MAX];
-	struct text value = {0};
 
 	column_heading(column, "Tension");
 	facts_of_tension_of(column, sequence, STRING_MAIN, pattern_half(pattern));
 	facts_of_tension_of(column, sequence, STRING_CROSS, pattern->crosses);
-	if (pattern->has_range) {
-		text_format(&value, "%s to %s", quantity_text(pattern->tension_min, min),
+	if (pattern->has_range)
+		column_fact(column, "Maker's range", "%s to %s",
+			    quantity_text(pattern->tension_min, min),
 			    quantity_text(pattern->tension_max, max));
-		fact(column, "Maker's range", &value);
-	}
-	text_free(&value);
 }
 
-static const struct string_length *length_of(const struct job *job, enum subject subject)
+static void fact_string(struct column *column, const struct job *job, const struct move *move)
 {
-	switch (subject) {
-	case SUBJECT_MAINS:
-		return &job->length[STRING_MAIN];
-	case SUBJECT_CROSSES:
-		return &job->length[STRING_CROSS];
-	default:
-		return &job->whole;
-	}
-}
-
-/* Of a one-piece length: how much of it goes to that side. */
-static void add_side_length(struct column *column, const char *name, double length_mm)
-{
+	bool mains = move->subject == SUBJECT_MAINS, crosses = move->subject == SUBJECT_CROSSES;
+	const struct string_length *length = mains     ? &job->length[STRING_MAIN]
+					     : crosses ? &job->length[STRING_CROSS]
+						       : &job->whole;
 	struct text value = {0};
 
-	if (length_mm > 0)
-		text_format(&value, "%.2f m (estimate)", length_mm / 1000);
-	fact(column, name, &value);
+	if (length->name)
+		text_add(&value, length->name);
+	if (length->name && move->length_mm > 0)
+		text_add(&value, ", ");
+	if (move->length_mm > 0)
+		text_format(&value, "cut %.2f m (estimate)", move->length_mm / 1000);
+	if (length->prestretch > 0)
+		text_format(&value, ", prestretch %g %%", 100 * length->prestretch);
+	if (value.length)
+		column_fact(column,
+			    mains     ? "Mains"
+			    : crosses ? "Crosses"
+				      : "Whole",
+			    "%s", text_string(&value));
 	text_free(&value);
 }
 
 static void facts_of_string(struct column *column, const struct sequence *sequence)
 {
-	struct text value = {0};
+	const struct lengths *lengths = &sequence->lengths;
 
 	column_heading(column, "String");
-	for (int i = 0; i < sequence->move_count; i++) {
-		const struct move *move = &sequence->moves[i];
-		if (move->action != DO_CUT)
-			continue;
-		const struct string_length *length = length_of(sequence->job, move->subject);
-		if (length->name)
-			text_add(&value, length->name);
-		if (length->name && move->length_mm > 0)
-			text_add(&value, ", ");
-		if (move->length_mm > 0)
-			text_format(&value, "cut %.2f m (estimate)", move->length_mm / 1000);
-		if (length->prestretch > 0)
-			text_format(&value, ", prestretch %g %%", 100 * length->prestretch);
-		fact(column,
-		     move->subject == SUBJECT_MAINS     ? "Mains"
-		     : move->subject == SUBJECT_CROSSES ? "Crosses"
-							: "Whole",
-		     &value);
-	}
-	add_side_length(column, "Short side", sequence->lengths.short_mm);
-	add_side_length(column, "Long side", sequence->lengths.long_mm);
-	text_free(&value);
+	for (int i = 0; i < sequence->move_count; i++)
+		if (sequence->moves[i].action == DO_CUT)
+			fact_string(column, sequence->job, &sequence->moves[i]);
+	if (lengths->short_mm > 0)
+		column_fact(column, "Short side", "%.2f m (estimate)", lengths->short_mm / 1000);
+	if (lengths->long_mm > 0)
+		column_fact(column, "Long side", "%.2f m (estimate)", lengths->long_mm / 1000);
 }
 
 static double draw_head(struct canvas *canvas, const struct stringing *stringing)
@@ -264,20 +242,17 @@ static void draw_notes(struct canvas *canvas, double top_mm, double bottom_mm, d
 {
 	const double line_mm = 8;
 	struct column column = {canvas, margin_mm, top_mm, width_mm, 2.7};
-	struct pen pen = pen_line(FAINT, HAIR_MM);
-	struct path path = {0};
 
 	if (bottom_mm - top_mm < 2 * line_mm)
 		return;
 	column_heading(&column, "Notes");
 	int lines = (int)((bottom_mm - column.y_mm + 2) / line_mm);
 	for (int i = 1; i <= lines; i++) {
-		double y = column.y_mm - 2 + i * line_mm;
-		path_line(&path, (struct spot){margin_mm, y},
-			  (struct spot){margin_mm + width_mm, y});
+		struct spot left = {margin_mm, column.y_mm - 2 + i * line_mm};
+		canvas_begin(canvas, left);
+		canvas_to(canvas, spot_beside(left, width_mm, 0));
 	}
-	canvas_path(canvas, &path, &pen, NULL);
-	path_free(&path);
+	canvas_draw(canvas, pen_line(FAINT, HAIR_MM), NULL);
 }
 
 void card_draw(struct canvas *canvas, const struct stringing *stringing,
@@ -288,7 +263,8 @@ void card_draw(struct canvas *canvas, const struct stringing *stringing,
 	double width = SHEET_WIDTH_MM - 2 * margin_mm - facts_mm - between_mm;
 	double bottom = SHEET_HEIGHT_MM - margin_mm - cautions_mm;
 	double top = draw_head(canvas, stringing) + 2;
-	double legend_mm = legend_height_mm(stringing, columns, size_mm);
+	double legend_mm =
+		legend_draw(NULL, stringing, (struct spot){0, 0}, width, columns, size_mm);
 	struct box bed = {margin_mm, top, width, bottom - top - legend_mm - 3 * between_mm};
 	const char *sides[2];
 	struct figure figure;

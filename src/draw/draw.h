@@ -63,16 +63,10 @@ struct spot {
 	double y_mm;
 };
 
-/* Lines through corners, in one or several pieces. A zeroed struct is empty. */
-struct path {
-	struct corner {
-		struct spot spot;
-		bool begins; /* a new piece */
-	} * corners;
-	int count;
-	int capacity;
-	bool closed; /* every piece is */
-};
+static inline struct spot spot_beside(struct spot spot, double right_mm, double down_mm)
+{
+	return (struct spot){spot.x_mm + right_mm, spot.y_mm + down_mm};
+}
 
 /* 0xRRGGBB, or none. */
 enum { COLOUR_NONE = -1 };
@@ -80,9 +74,9 @@ enum { COLOUR_NONE = -1 };
 struct pen {
 	int stroke;
 	double width_mm;
+	int fill;       /* what two pieces enclose twice is not filled */
 	double dash_mm; /* dash and gap; 0: an unbroken line */
 	bool round;     /* ends; corners are sharp where a path is closed, else round */
-	int fill;       /* what two pieces enclose twice is not filled */
 };
 
 enum anchor { ANCHOR_START, ANCHOR_MIDDLE, ANCHOR_END };
@@ -90,9 +84,8 @@ enum anchor { ANCHOR_START, ANCHOR_MIDDLE, ANCHOR_END };
 struct lettering {
 	double size_mm;
 	int colour;
-	bool bold;
 	enum anchor anchor;
-	int halo; /* a colour behind the letters, or COLOUR_NONE */
+	bool bold;
 };
 
 struct page {
@@ -111,31 +104,38 @@ struct canvas;
 
 struct canvas *canvas_new(enum canvas_format format, const struct page *page);
 
+/* Adds the finished file to bytes and frees the canvas. False with *why (static storage) if it
+ * could not be made; an SVG always can. */
+bool canvas_finish(struct canvas *canvas, struct text *bytes, const char **why);
+
 /* What is drawn between group and end belongs together; title is its name for a reader, or NULL. */
 void canvas_group(struct canvas *canvas, const char *attributes, const char *title);
 void canvas_end(struct canvas *canvas);
-void canvas_path(struct canvas *canvas, const struct path *path, const struct pen *pen,
+
+/* A path has one or several pieces: canvas_begin starts one, canvas_to adds a corner, canvas_close
+ * leads back to where it began; canvas_box is a closed piece. canvas_draw draws the path, and may
+ * do so again with another pen: the next piece after it starts a new path. */
+void canvas_begin(struct canvas *canvas, struct spot spot);
+void canvas_to(struct canvas *canvas, struct spot spot);
+void canvas_close(struct canvas *canvas);
+void canvas_box(struct canvas *canvas, struct spot centre, double half_width_mm,
+		double half_height_mm);
+void canvas_draw(struct canvas *canvas, struct pen pen, const char *attributes);
+
+void canvas_line(struct canvas *canvas, struct spot from, struct spot to, struct pen pen,
 		 const char *attributes);
-void canvas_circle(struct canvas *canvas, struct spot centre, double radius_mm,
-		   const struct pen *pen, const char *attributes);
+void canvas_circle(struct canvas *canvas, struct spot centre, double radius_mm, struct pen pen,
+		   const char *attributes);
 
-/* The spot is on the base line of the letters. */
-void canvas_text(struct canvas *canvas, struct spot spot, const struct lettering *lettering,
+/* Text whose base line the spot is on, or whose capitals are centred vertically on it. */
+void canvas_text(struct canvas *canvas, struct spot spot, struct lettering lettering,
 		 const char *text, const char *attributes);
+void canvas_label(struct canvas *canvas, struct spot centre, struct lettering lettering,
+		  const char *text, const char *attributes);
 
-/* The finished file, added to bytes. False with *why (static storage) if it could not be made. The
- * canvas is gone in either case. */
-bool canvas_finish(struct canvas *canvas, struct text *bytes, const char **why);
-
-void path_begin(struct path *path, struct spot spot);
-void path_to(struct path *path, struct spot spot);
-void path_clear(struct path *path);
-void path_free(struct path *path);
-
-/* Two corners; a box round a centre, turned so that its height points along a direction. */
-void path_line(struct path *path, struct spot from, struct spot to);
-void path_box(struct path *path, struct spot centre, double half_width_mm, double half_height_mm,
-	      struct spot direction);
+/* Attributes made as by printf; they are good until the next call. */
+const char *canvas_attributes(struct canvas *canvas, const char *format, ...)
+	__attribute__((format(printf, 2, 3)));
 
 /* ---- Style ------------------------------------------------------------------------------------
  * Three greys and one colour, and nothing is told by them alone: every difference is one of shape
@@ -157,14 +157,19 @@ enum {
 #define MEDIUM_MM 0.4
 #define THICK_MM  0.6
 
+static inline struct pen pen_edge(int colour, double width_mm, int fill)
+{
+	return (struct pen){.stroke = colour, .width_mm = width_mm, .fill = fill};
+}
+
 static inline struct pen pen_line(int colour, double width_mm)
 {
-	return (struct pen){.stroke = colour, .width_mm = width_mm, .fill = COLOUR_NONE};
+	return pen_edge(colour, width_mm, COLOUR_NONE);
 }
 
 static inline struct pen pen_fill(int colour)
 {
-	return (struct pen){.stroke = COLOUR_NONE, .fill = colour};
+	return pen_edge(COLOUR_NONE, 0, colour);
 }
 
 /* The height of capitals and figures as a share of the size: the fonts in question differ by 3 %.

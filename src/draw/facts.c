@@ -74,11 +74,6 @@ void facts_order(struct text *out, const struct sequence *sequence)
 		    end_name(sequence->mains_end), end_name(from), end_name(other_end(from)));
 }
 
-void facts_call(struct text *out, const struct stringing *stringing)
-{
-	text_format(out, "Call %d of %d", stringing->call, stringing->sequence->call_count);
-}
-
 static void describe_holes(struct text *out, const struct pattern *pattern)
 {
 	text_format(out, " Holes a side: %d at the head, %d at the throat. Skipped by the mains: ",
@@ -130,8 +125,8 @@ void facts_describe(struct text *out, const struct stringing *stringing)
 	facts_counts(out, sequence->pattern);
 	text_add(out, ". ");
 	if (stringing->call) {
-		text_add(out, "As it stands at call ");
-		text_format(out, "%d of %d. ", stringing->call, sequence->call_count);
+		text_format(out, "As it stands at call %d of %d. ", stringing->call,
+			    sequence->call_count);
 	}
 	facts_order(out, sequence);
 	describe_holes(out, sequence->pattern);

@@ -1,7 +1,6 @@
 #include "draw/internal.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 static const double words_mm = 5.5; /* kept at both ends for "head" and "throat" */
 
@@ -47,6 +46,7 @@ static void draw_holes(struct canvas *canvas, const struct figure *figure)
 {
 	const struct layout *layout = &figure->layout;
 	const struct pattern *pattern = layout->pattern;
+	static const char *const classes[] = {"", " skipped", " shared", " unused"};
 	char text[HOLE_TEXT_MAX];
 	double radius = fmin(1.15, 0.3 * layout->band_mm);
 
@@ -54,16 +54,13 @@ static void draw_holes(struct canvas *canvas, const struct figure *figure)
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
 		for (int i = 0; i < pattern_hole_count(pattern); i++) {
 			struct sided_hole place = {pattern_hole_at(pattern, i), side};
-			const char *class = hole_in(&pattern->unused, place.hole)       ? " unused"
-					    : hole_in(&pattern->mains_skip, place.hole) ? " skipped"
-					    : hole_in(&pattern->shared, place.hole)     ? " shared"
-											: "";
-			char *attributes =
-				memory_format("class=\"hole%s\" data-hole=\"%s\" data-side=\"%s\"",
-					      class, hole_text(place.hole, text), side_name(side));
-			draw_hole(canvas, pattern, place.hole, layout_hole(layout, place), radius,
-				  attributes);
-			free(attributes);
+			enum hole_look look = hole_look(pattern, place.hole);
+			draw_hole(canvas, look, layout_hole(layout, place), radius,
+				  canvas_attributes(
+					  canvas,
+					  "class=\"hole%s\" data-hole=\"%s\" data-side=\"%s\"",
+					  classes[look], hole_text(place.hole, text),
+					  side_name(side)));
 		}
 	}
 	canvas_end(canvas);
@@ -98,40 +95,32 @@ static struct spot edge_towards(const struct tag *tag, struct spot spot)
 static void draw_guide(struct canvas *canvas, const struct figure *figure, const struct tag *tag)
 {
 	const struct tag *label = tag->kind == TAG_HOLE ? NULL : label_of(&figure->tags, tag);
-	struct pen pen = pen_line(FAINT, HAIR_MM);
 	struct spot from = layout_spot(&figure->layout, tag->home, figure->layout.band_mm + 0.3);
-	struct path path = {0};
 
 	if (label)
 		from = edge_towards(label, tag->centre);
-	path_line(&path, from, edge_towards(tag, label ? label->centre : from));
-	canvas_path(canvas, &path, &pen, "class=\"guide\"");
-	path_free(&path);
+	canvas_line(canvas, from, edge_towards(tag, label ? label->centre : from),
+		    pen_line(FAINT, HAIR_MM), "class=\"guide\"");
 }
 
 static void draw_tag(struct canvas *canvas, const struct figure *figure, const struct tag *tag)
 {
-	double size = tag_size_mm(&figure->tags, tag->kind);
-	struct lettering lettering = {size, INK, false, ANCHOR_MIDDLE, COLOUR_NONE};
-	struct spot spot = {tag->centre.x_mm, tag->centre.y_mm + CAPITAL_SHARE * size / 2};
+	static const char *const classes[] = {
+		[TAG_HOLE] = "label", [TAG_PULL] = "pull", [TAG_STRING] = "name"};
+	double size = tag_size_mm(tag->kind, figure->tags.size_mm);
+	struct lettering letters = {size, INK, ANCHOR_MIDDLE, .bold = tag->next};
 	char text[HOLE_TEXT_MAX];
-	char *attributes =
-		memory_format("class=\"%s\" data-hole=\"%s\" data-side=\"%s\"",
-			      tag->kind == TAG_HOLE   ? "label"
-			      : tag->kind == TAG_PULL ? "pull"
-						      : "name",
-			      hole_text(tag->place.hole, text), side_name(tag->place.side));
+	const char *attributes = canvas_attributes(
+		canvas, "class=\"%s\" data-hole=\"%s\" data-side=\"%s\"", classes[tag->kind],
+		hole_text(tag->place.hole, text), side_name(tag->place.side));
 
-	if (tag->kind == TAG_PULL) {
+	if (tag->kind == TAG_STRING)
+		letters.colour = tag->next ? ACCENT : GREY;
+	if (tag->kind == TAG_PULL)
 		draw_pull(canvas, tag->centre, tag->half_width_mm, size, tag->text, tag->next,
 			  attributes);
-	} else {
-		if (tag->kind == TAG_STRING)
-			lettering.colour = tag->next ? ACCENT : GREY;
-		lettering.bold = tag->next;
-		canvas_text(canvas, spot, &lettering, tag->text, attributes);
-	}
-	free(attributes);
+	else
+		canvas_label(canvas, tag->centre, letters, tag->text, attributes);
 }
 
 static void draw_tags(struct canvas *canvas, const struct figure *figure)
@@ -151,17 +140,17 @@ static void draw_tags(struct canvas *canvas, const struct figure *figure)
 static void draw_words(struct canvas *canvas, const struct figure *figure)
 {
 	const struct box *box = &figure->box;
-	double size = 3.4, right = box->x_mm + box->width_mm;
-	struct lettering lettering = {size, GREY, true, ANCHOR_MIDDLE, COLOUR_NONE};
-	double middle = figure->layout.centre.x_mm, top = box->y_mm + CAPITAL_SHARE * size;
+	struct lettering letters = {3.4, GREY, ANCHOR_MIDDLE, .bold = true};
+	double middle = figure->layout.centre.x_mm, right = box->x_mm + box->width_mm;
+	double top = box->y_mm + CAPITAL_SHARE * letters.size_mm;
 
-	canvas_text(canvas, (struct spot){middle, top}, &lettering, "HEAD", NULL);
-	canvas_text(canvas, (struct spot){middle, figure->bottom_mm}, &lettering, "THROAT", NULL);
-	lettering.anchor = ANCHOR_START;
-	canvas_text(canvas, (struct spot){box->x_mm, top}, &lettering,
-		    figure->side_words[SIDE_LEFT], NULL);
-	lettering.anchor = ANCHOR_END;
-	canvas_text(canvas, (struct spot){right, top}, &lettering, figure->side_words[SIDE_RIGHT],
+	canvas_text(canvas, (struct spot){middle, top}, letters, "HEAD", NULL);
+	canvas_text(canvas, (struct spot){middle, figure->bottom_mm}, letters, "THROAT", NULL);
+	letters.anchor = ANCHOR_START;
+	canvas_text(canvas, (struct spot){box->x_mm, top}, letters, figure->side_words[SIDE_LEFT],
+		    NULL);
+	letters.anchor = ANCHOR_END;
+	canvas_text(canvas, (struct spot){right, top}, letters, figure->side_words[SIDE_RIGHT],
 		    NULL);
 }
 

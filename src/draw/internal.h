@@ -4,27 +4,26 @@
 
 #include "draw/draw.h"
 
-/* ---- Formats: svg.c, paper.c ---- */
+/* ---- Canvas: canvas.c; PDF and PNG: paper.c ---- */
 
-struct backend {
-	void (*group)(struct canvas *canvas, const char *attributes, const char *title);
-	void (*end)(struct canvas *canvas);
-	void (*path)(struct canvas *canvas, const struct path *path, const struct pen *pen,
-		     const char *attributes);
-	void (*circle)(struct canvas *canvas, struct spot centre, double radius_mm,
-		       const struct pen *pen, const char *attributes);
-	void (*text)(struct canvas *canvas, struct spot spot, const struct lettering *lettering,
-		     const char *text, const char *attributes);
-	bool (*finish)(struct canvas *canvas, struct text *bytes, const char **why);
+struct path {
+	struct corner {
+		struct spot spot;
+		bool begins; /* a new piece */
+	} * corners;
+	int count;
+	int capacity;
+	bool closed; /* every piece is */
 };
 
-/* The first member of every format's own struct. */
-struct canvas {
-	const struct backend *backend;
-};
+struct paper;
 
-struct canvas *svg_new(const struct page *page);
-struct canvas *paper_new(enum canvas_format format, const struct page *page); /* Cairo */
+struct paper *paper_new(enum canvas_format format, const struct page *page);
+void paper_path(struct paper *paper, const struct path *path, const struct pen *pen);
+void paper_circle(struct paper *paper, struct spot centre, double radius_mm, const struct pen *pen);
+void paper_text(struct paper *paper, struct spot spot, const struct lettering *lettering,
+		const char *text);
+bool paper_finish(struct paper *paper, struct text *bytes, const char **why); /* canvas_finish */
 
 /* ---- The strung bed: stringing.c ---- */
 
@@ -94,8 +93,8 @@ void tags_room(double size_mm, struct spot *out);
 bool tags_make(const struct layout *layout, const struct stringing *stringing, double size_mm,
 	       struct tags *out);
 
-/* The size of the letters in a tag. */
-double tag_size_mm(const struct tags *tags, enum tag_kind kind);
+/* The size of the letters in a tag, where hole labels have that size. */
+double tag_size_mm(enum tag_kind kind, double size_mm);
 
 /* ---- The figure: figure.c, strands.c, marks.c ---- */
 
@@ -122,25 +121,25 @@ void figure_fit(const struct stringing *stringing, const char *const side_words[
 void figure_draw(struct canvas *canvas, const struct figure *figure);
 
 /* The marks of a picture, for the figure and for its legend. */
-void draw_hole(struct canvas *canvas, const struct pattern *pattern, struct hole hole,
-	       struct spot spot, double radius_mm, const char *attributes);
+enum hole_look { HOLE_PLAIN, HOLE_SKIPPED, HOLE_SHARED, HOLE_UNUSED };
+
+enum hole_look hole_look(const struct pattern *pattern, struct hole hole);
+void draw_hole(struct canvas *canvas, enum hole_look look, struct spot spot, double radius_mm,
+	       const char *attributes);
 void draw_knot(struct canvas *canvas, const struct knot *knot, struct spot spot, double radius_mm,
 	       const char *attributes);
-void draw_clamp(struct canvas *canvas, struct spot spot, struct spot along, double radius_mm,
+void draw_clamp(struct canvas *canvas, struct spot spot, enum string_kind string, double radius_mm,
 		const char *attributes);
 void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, double size_mm,
 	       const char *number, bool next, const char *attributes);
 
 void draw_strands(struct canvas *canvas, const struct figure *figure);
 
-/* A strand in several pieces: a main is a solid line, a cross an outline. */
+/* Draws the path as a string: a main is a solid line, a cross an outline. */
 enum strand_look { LOOK_PULLED, LOOK_THREADED, LOOK_NEXT };
 
-void draw_pieces(struct canvas *canvas, const struct path *pieces, enum string_kind kind,
-		 enum strand_look look, double width_mm);
-
-/* How thick strings are drawn in this figure. */
-double strand_width_mm(const struct figure *figure);
+void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_look look,
+		      double width_mm);
 
 /* ---- Words: column.c, facts.c ---- */
 
@@ -166,8 +165,9 @@ void column_title(struct column *column, const char *text, double size_mm);
 /* A heading with a rule above it. */
 void column_heading(struct column *column, const char *text);
 
-/* A name, and beside it a value of one or several lines. */
-void column_fact(struct column *column, const char *name, const char *value);
+/* A name, and beside it a value of one or several lines, made as by printf. */
+void column_fact(struct column *column, const char *name, const char *format, ...)
+	__attribute__((format(printf, 3, 4)));
 
 /* "7H 9H 7T 9T", or "none". */
 void facts_holes(struct text *out, const struct hole_set *set);
@@ -179,21 +179,15 @@ void facts_knots(struct text *out, const struct stringing *stringing, enum strin
 /* "16 mains, 19 crosses, 6 bridge holes". */
 void facts_counts(struct text *out, const struct pattern *pattern);
 
-/* "Call 12 of 61". */
-void facts_call(struct text *out, const struct stringing *stringing);
-
 /* The whole picture: what it shows, the holes that are special, every pull in order. */
 void facts_describe(struct text *out, const struct stringing *stringing);
 
 /* ---- Pages: sheet.c, card.c, legend.c ---- */
 
-/* What the marks of a figure mean: only those that are in it. */
-
-/* How much room it takes in so many columns. */
-double legend_height_mm(const struct stringing *stringing, int columns, double size_mm);
-
-void legend_draw(struct canvas *canvas, const struct stringing *stringing, struct spot top_left,
-		 double width_mm, int columns, double size_mm);
+/* Draws what the marks of the figure mean, in so many columns, and returns its height. Without a
+ * canvas it only measures. */
+double legend_draw(struct canvas *canvas, const struct stringing *stringing, struct spot top_left,
+		   double width_mm, int columns, double size_mm);
 
 /* A bar of 100 real millimetres, or why there is none. */
 void scale_draw(struct canvas *canvas, const struct figure *figure, struct spot bottom_right,

@@ -1,4 +1,4 @@
-/* PDF and PNG, by Cairo. */
+/* PDF and PNG, painted by Cairo. */
 #include "draw/internal.h"
 
 #include <cairo-pdf.h>
@@ -15,17 +15,11 @@ static const double points_per_mm = 72 / 25.4;
 static const double dots_per_mm = 200 / 25.4;
 
 struct paper {
-	struct canvas canvas;
 	enum canvas_format format;
 	cairo_surface_t *surface;
 	cairo_t *cairo;
-	struct text bytes; /* what the PDF surface has written so far */
+	struct text bytes; /* what Cairo has written so far */
 };
-
-static cairo_t *cairo_of(struct canvas *canvas)
-{
-	return ((struct paper *)canvas)->cairo;
-}
 
 static cairo_status_t write_bytes(void *closure, const unsigned char *data, unsigned length)
 {
@@ -37,18 +31,6 @@ static void set_colour(cairo_t *cairo, int colour)
 {
 	cairo_set_source_rgb(cairo, (colour >> 16 & 0xFF) / 255.0, (colour >> 8 & 0xFF) / 255.0,
 			     (colour & 0xFF) / 255.0);
-}
-
-static void paper_group(struct canvas *canvas, const char *attributes, const char *title)
-{
-	(void)canvas;
-	(void)attributes;
-	(void)title;
-}
-
-static void paper_end(struct canvas *canvas)
-{
-	(void)canvas;
 }
 
 static void paint(cairo_t *cairo, const struct pen *pen)
@@ -67,12 +49,10 @@ static void paint(cairo_t *cairo, const struct pen *pen)
 	cairo_new_path(cairo);
 }
 
-static void paper_path(struct canvas *canvas, const struct path *path, const struct pen *pen,
-		       const char *attributes)
+void paper_path(struct paper *paper, const struct path *path, const struct pen *pen)
 {
-	cairo_t *cairo = cairo_of(canvas);
+	cairo_t *cairo = paper->cairo;
 
-	(void)attributes;
 	for (int i = 0; i < path->count; i++) {
 		const struct corner *corner = &path->corners[i];
 		if (corner->begins && i > 0 && path->closed)
@@ -88,44 +68,63 @@ static void paper_path(struct canvas *canvas, const struct path *path, const str
 	paint(cairo, pen);
 }
 
-static void paper_circle(struct canvas *canvas, struct spot centre, double radius_mm,
-			 const struct pen *pen, const char *attributes)
+void paper_circle(struct paper *paper, struct spot centre, double radius_mm, const struct pen *pen)
 {
-	(void)attributes;
-	cairo_arc(cairo_of(canvas), centre.x_mm, centre.y_mm, radius_mm, 0, 2 * acos(-1));
-	paint(cairo_of(canvas), pen);
+	cairo_arc(paper->cairo, centre.x_mm, centre.y_mm, radius_mm, 0, 2 * acos(-1));
+	paint(paper->cairo, pen);
 }
 
-static void paper_text(struct canvas *canvas, struct spot spot, const struct lettering *lettering,
-		       const char *text, const char *attributes)
+void paper_text(struct paper *paper, struct spot spot, const struct lettering *lettering,
+		const char *text)
 {
 	static const double before[] = {0, 0.5, 1}; /* the share of the text left of the spot */
-	cairo_t *cairo = cairo_of(canvas);
+	cairo_t *cairo = paper->cairo;
 	cairo_text_extents_t extents;
 
-	(void)attributes;
 	cairo_select_font_face(cairo, FONT, CAIRO_FONT_SLANT_NORMAL,
 			       lettering->bold ? CAIRO_FONT_WEIGHT_BOLD : CAIRO_FONT_WEIGHT_NORMAL);
 	cairo_set_font_size(cairo, lettering->size_mm);
 	cairo_text_extents(cairo, text, &extents);
-	double x = spot.x_mm - extents.x_advance * before[lettering->anchor];
-	if (lettering->halo != COLOUR_NONE) {
-		struct pen pen = {lettering->halo, lettering->size_mm / 4, 0, true, COLOUR_NONE};
-		cairo_move_to(cairo, x, spot.y_mm);
-		cairo_text_path(cairo, text);
-		cairo_set_line_join(cairo, CAIRO_LINE_JOIN_ROUND);
-		paint(cairo, &pen);
-	}
 	set_colour(cairo, lettering->colour);
-	cairo_move_to(cairo, x, spot.y_mm);
+	cairo_move_to(cairo, spot.x_mm - extents.x_advance * before[lettering->anchor], spot.y_mm);
 	cairo_show_text(cairo, text);
 	cairo_new_path(cairo);
 }
 
-static bool paper_finish(struct canvas *canvas, struct text *bytes, const char **why)
+struct paper *paper_new(enum canvas_format format, const struct page *page)
 {
-	struct paper *paper = (struct paper *)canvas;
+	struct paper *paper = memory_new(1, sizeof(*paper));
+	double scale = format == CANVAS_PDF ? points_per_mm : dots_per_mm;
+	double width = page->width_mm * scale, height = page->height_mm * scale;
+	cairo_font_options_t *options = cairo_font_options_create();
 
+	paper->format = format;
+	if (format == CANVAS_PDF) {
+		paper->surface = cairo_pdf_surface_create_for_stream(write_bytes, &paper->bytes,
+								     width, height);
+		cairo_pdf_surface_set_metadata(paper->surface, CAIRO_PDF_METADATA_TITLE,
+					       page->title);
+		cairo_pdf_surface_set_metadata(paper->surface, CAIRO_PDF_METADATA_SUBJECT,
+					       page->description);
+	} else {
+		paper->surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)lround(width),
+							    (int)lround(height));
+	}
+	paper->cairo = cairo_create(paper->surface);
+	cairo_scale(paper->cairo, scale, scale);
+	if (format == CANVAS_PNG) {
+		set_colour(paper->cairo, PAPER);
+		cairo_paint(paper->cairo);
+	}
+	cairo_set_fill_rule(paper->cairo, CAIRO_FILL_RULE_EVEN_ODD);
+	cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
+	cairo_set_font_options(paper->cairo, options);
+	cairo_font_options_destroy(options);
+	return paper;
+}
+
+bool paper_finish(struct paper *paper, struct text *bytes, const char **why)
+{
 	cairo_show_page(paper->cairo);
 	cairo_status_t status = cairo_status(paper->cairo);
 	cairo_destroy(paper->cairo);
@@ -143,47 +142,4 @@ static bool paper_finish(struct canvas *canvas, struct text *bytes, const char *
 	text_free(&paper->bytes);
 	free(paper);
 	return status == CAIRO_STATUS_SUCCESS;
-}
-
-static void open_pdf(struct paper *paper, const struct page *page)
-{
-	paper->surface = cairo_pdf_surface_create_for_stream(write_bytes, &paper->bytes,
-							     page->width_mm * points_per_mm,
-							     page->height_mm * points_per_mm);
-	cairo_pdf_surface_set_metadata(paper->surface, CAIRO_PDF_METADATA_TITLE, page->title);
-	cairo_pdf_surface_set_metadata(paper->surface, CAIRO_PDF_METADATA_SUBJECT,
-				       page->description);
-	paper->cairo = cairo_create(paper->surface);
-	cairo_scale(paper->cairo, points_per_mm, points_per_mm);
-}
-
-static void open_png(struct paper *paper, const struct page *page)
-{
-	paper->surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24,
-						    (int)lround(page->width_mm * dots_per_mm),
-						    (int)lround(page->height_mm * dots_per_mm));
-	paper->cairo = cairo_create(paper->surface);
-	cairo_scale(paper->cairo, dots_per_mm, dots_per_mm);
-	set_colour(paper->cairo, 0xFFFFFF);
-	cairo_paint(paper->cairo);
-}
-
-struct canvas *paper_new(enum canvas_format format, const struct page *page)
-{
-	static const struct backend backend = {paper_group,  paper_end,  paper_path,
-					       paper_circle, paper_text, paper_finish};
-	struct paper *paper = memory_new(1, sizeof(*paper));
-
-	paper->canvas.backend = &backend;
-	paper->format = format;
-	if (format == CANVAS_PDF)
-		open_pdf(paper, page);
-	else
-		open_png(paper, page);
-	cairo_set_fill_rule(paper->cairo, CAIRO_FILL_RULE_EVEN_ODD);
-	cairo_font_options_t *options = cairo_font_options_create();
-	cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
-	cairo_set_font_options(paper->cairo, options);
-	cairo_font_options_destroy(options);
-	return &paper->canvas;
 }

@@ -6,8 +6,8 @@ void sheet_title(struct text *out, const struct stringing *stringing)
 {
 	text_add(out, stringing->sequence->pattern->title);
 	if (stringing->call) {
-		text_add(out, ", ");
-		text_format(out, "call %d of %d", stringing->call, stringing->sequence->call_count);
+		text_format(out, ", call %d of %d", stringing->call,
+			    stringing->sequence->call_count);
 	}
 }
 
@@ -39,7 +39,7 @@ static void head_call(struct column *column, const struct stringing *stringing, 
 {
 	struct text line = {0};
 
-	facts_call(&line, stringing);
+	text_format(&line, "Call %d of %d", stringing->call, stringing->sequence->call_count);
 	column_title(column, text_string(&line), 6);
 	if (words)
 		column_text(column, words, 4, ACCENT, true);
@@ -62,7 +62,8 @@ void sheet_draw(struct canvas *canvas, const struct stringing *stringing,
 	else
 		head_whole(&head, stringing);
 	sheet_sides(options, sides);
-	struct spot legend = {margin_mm, bottom - legend_height_mm(stringing, columns, size_mm)};
+	struct spot legend = {margin_mm, bottom};
+	legend.y_mm -= legend_draw(NULL, stringing, legend, width, columns, size_mm);
 	struct box bed = {margin_mm, head.y_mm + 3, width, legend.y_mm - head.y_mm - 8};
 	figure_fit(stringing, sides, &bed, 3.6, &figure);
 	figure_draw(canvas, &figure);

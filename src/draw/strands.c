@@ -9,7 +9,8 @@ static const double gap_share = 0.45; /* of its width: white on each side of the
 static const double loop_out_mm = 1.0, knot_out_mm = 2.0; /* of runs outside the frame */
 static const double next_share = 1.5, threaded_share = 0.55;
 
-double strand_width_mm(const struct figure *figure)
+/* How thick strings are in this figure. */
+static double strand_width_mm(const struct figure *figure)
 {
 	const struct layout *layout = &figure->layout;
 	struct sided_hole one = {{END_HEAD, layout->pattern->main_hole[END_HEAD][1]}, SIDE_RIGHT};
@@ -33,18 +34,16 @@ static double look_width_mm(enum strand_look look, double width_mm)
 	return share[look] * width_mm;
 }
 
-void draw_pieces(struct canvas *canvas, const struct path *pieces, enum string_kind kind,
-		 enum strand_look look, double width_mm)
+void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_look look,
+		      double width_mm)
 {
+	static const int colours[] = {INK, GREY, ACCENT};
 	double width = look_width_mm(look, width_mm);
-	int colour = look == LOOK_NEXT ? ACCENT : look == LOOK_PULLED ? INK : GREY;
-	struct pen pen = pen_line(colour, width);
 
-	canvas_path(canvas, pieces, &pen, "class=\"string\"");
-	if (kind == STRING_MAIN || look == LOOK_NEXT)
-		return;
-	pen = pen_line(CORE, width - 2 * fmin(THIN_MM, 0.28 * width));
-	canvas_path(canvas, pieces, &pen, "class=\"core\"");
+	canvas_draw(canvas, pen_line(colours[look], width), "class=\"string\"");
+	if (kind == STRING_CROSS && look != LOOK_NEXT)
+		canvas_draw(canvas, pen_line(CORE, width - 2 * fmin(THIN_MM, 0.28 * width)),
+			    "class=\"core\"");
 }
 
 /* Where, from 0 to 1 along a strand, another one crosses it. */
@@ -109,34 +108,28 @@ static struct spot along(const struct spot line[static 2], double share)
 }
 
 /* From hole to hole through the hoop, in pieces. */
-static void cut_pieces(const struct figure *figure, const struct strand *strand,
-		       const struct spot line[static 2], struct path *pieces)
+static void cut_pieces(struct canvas *canvas, const struct figure *figure,
+		       const struct strand *strand, const struct spot line[static 2])
 {
 	struct meeting meetings[STRANDS_MAX] = {0};
 	int count = find_meetings(figure, strand, line, meetings);
 
-	path_begin(pieces, layout_hole(&figure->layout, strand->from));
-	path_to(pieces, line[0]);
+	canvas_begin(canvas, layout_hole(&figure->layout, strand->from));
+	canvas_to(canvas, line[0]);
 	for (int i = 0; i < count; i++) {
 		const struct meeting *meeting = &meetings[i];
 		if (!meeting->under)
 			continue;
-		path_to(pieces, along(line, fmax(meeting->at - meeting->half, 0)));
-		path_begin(pieces, along(line, fmin(meeting->at + meeting->half, 1)));
+		canvas_to(canvas, along(line, fmax(meeting->at - meeting->half, 0)));
+		canvas_begin(canvas, along(line, fmin(meeting->at + meeting->half, 1)));
 	}
-	path_to(pieces, line[1]);
-	path_to(pieces, layout_hole(&figure->layout, strand->to));
-}
-
-static const char *look_class(enum strand_look look)
-{
-	static const char *const classes[] = {"", " slack", " next"};
-
-	return classes[look];
+	canvas_to(canvas, line[1]);
+	canvas_to(canvas, layout_hole(&figure->layout, strand->to));
 }
 
 static void open_strand(struct canvas *canvas, const struct strand *strand, enum strand_look look)
 {
+	static const char *const looks[] = {"", " slack", " next"};
 	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX];
 	const char *kind = string_name(strand->kind), *side = side_name(strand->side);
 	bool main = strand->kind == STRING_MAIN;
@@ -144,17 +137,17 @@ static void open_strand(struct canvas *canvas, const struct strand *strand, enum
 
 	hole_text(strand->from.hole, from);
 	hole_text(strand->to.hole, to);
-	char *attributes = memory_format(
-		"id=\"%s-%d%s%s\" class=\"strand %s%s\" data-string=\"%s\" data-number=\"%d\" "
-		"data-side=\"%s\" data-from=\"%s\" data-to=\"%s\" data-pull=\"%d\"",
-		kind, strand->number, main ? "-" : "", main ? side : "", kind, look_class(look),
-		kind, strand->number, side, from, to, strand->pull);
 	char *title = main ? memory_format("Main %d %s: in at %s, out at %s", strand->number, side,
 					   from, to)
 			   : memory_format("Cross %d from the %s, hole %s, first %s",
 					   strand->number, side, from, over);
+	const char *attributes = canvas_attributes(
+		canvas,
+		"id=\"%s-%d%s%s\" class=\"strand %s%s\" data-string=\"%s\" data-number=\"%d\" "
+		"data-side=\"%s\" data-from=\"%s\" data-to=\"%s\" data-pull=\"%d\"",
+		kind, strand->number, main ? "-" : "", main ? side : "", kind, looks[look], kind,
+		strand->number, side, from, to, strand->pull);
 	canvas_group(canvas, attributes, title);
-	free(attributes);
 	free(title);
 }
 
@@ -162,69 +155,63 @@ static void open_strand(struct canvas *canvas, const struct strand *strand, enum
 static void draw_arrow(struct canvas *canvas, const struct spot line[static 2])
 {
 	const double long_mm = 4.2, half_mm = 1.7;
-	double length = hypot(line[1].x_mm - line[0].x_mm, line[1].y_mm - line[0].y_mm);
-	struct spot along_line = {(line[1].x_mm - line[0].x_mm) / length,
-				  (line[1].y_mm - line[0].y_mm) / length};
+	double x = line[1].x_mm - line[0].x_mm, y = line[1].y_mm - line[0].y_mm;
+	double length = hypot(x, y), half = half_mm / length;
 	struct spot back = along(line, 1 - long_mm / length);
-	struct pen halo = {PAPER, 0.8, 0, true, PAPER}, pen = pen_fill(ACCENT);
-	struct path path = {.closed = true};
+	struct pen halo = pen_edge(PAPER, 0.8, PAPER);
 
-	path_begin(&path, line[1]);
-	for (int sign = -1; sign <= 1; sign += 2)
-		path_to(&path, (struct spot){back.x_mm - sign * half_mm * along_line.y_mm,
-					     back.y_mm + sign * half_mm * along_line.x_mm});
-	canvas_path(canvas, &path, &halo, NULL);
-	canvas_path(canvas, &path, &pen, "class=\"way\"");
-	path_free(&path);
+	halo.round = true;
+	canvas_begin(canvas, line[1]);
+	canvas_to(canvas, spot_beside(back, half * y, -half * x));
+	canvas_to(canvas, spot_beside(back, -half * y, half * x));
+	canvas_close(canvas);
+	canvas_draw(canvas, halo, NULL);
+	canvas_draw(canvas, pen_fill(ACCENT), "class=\"way\"");
 }
 
 static void draw_strand(struct canvas *canvas, const struct figure *figure,
 			const struct strand *strand)
 {
 	enum strand_look look = look_of(figure->stringing, strand);
-	struct path pieces = {0};
 	struct spot line[2];
 
 	layout_strand(&figure->layout, strand, line);
-	cut_pieces(figure, strand, line, &pieces);
 	open_strand(canvas, strand, look);
-	draw_pieces(canvas, &pieces, strand->kind, look, strand_width_mm(figure));
+	cut_pieces(canvas, figure, strand, line);
+	draw_string_path(canvas, strand->kind, look, strand_width_mm(figure));
 	if (strand->next)
 		draw_arrow(canvas, line);
 	canvas_end(canvas);
-	path_free(&pieces);
 }
 
 static void draw_run(struct canvas *canvas, const struct figure *figure, const struct run *run)
 {
 	const struct layout *layout = &figure->layout;
-	double out_mm = layout->band_mm + (run->kind == RUN_LOOP ? loop_out_mm : knot_out_mm);
+	bool loop = run->kind == RUN_LOOP;
+	double out_mm = layout->band_mm + (loop ? loop_out_mm : knot_out_mm);
 	double from = layout_at(layout, run->from);
 	/* The shorter way round. */
 	double way_mm =
 		remainder(layout_at(layout, run->to) - from, 2 * rim_half_mm(&layout->bed.rim));
 	int corners = 2 + (int)(fabs(way_mm) / 3);
-	struct pen pen = pen_line(run->next                    ? ACCENT
-				  : run->string == STRING_MAIN ? INK
-							       : GREY,
-				  run->next ? 2 * MEDIUM_MM : MEDIUM_MM);
+	struct pen pen = pen_line(run->string == STRING_MAIN ? INK : GREY, MEDIUM_MM);
 	char from_text[HOLE_TEXT_MAX], to_text[HOLE_TEXT_MAX];
-	struct path path = {0};
 
+	if (run->next)
+		pen = pen_line(ACCENT, 2 * MEDIUM_MM);
 	pen.round = true;
-	path_begin(&path, layout_hole(layout, run->from));
+	canvas_begin(canvas, layout_hole(layout, run->from));
 	for (int i = 0; i <= corners; i++)
-		path_to(&path, layout_spot(layout, from + way_mm * i / corners, out_mm));
-	path_to(&path, layout_hole(layout, run->to));
-	char *attributes = memory_format(
-		"class=\"run %s\" data-from=\"%s\" data-from-side=\"%s\" data-to=\"%s\" "
-		"data-to-side=\"%s\"",
-		run->kind == RUN_LOOP ? "loop" : "tie-off", hole_text(run->from.hole, from_text),
-		side_name(run->from.side), hole_text(run->to.hole, to_text),
-		side_name(run->to.side));
-	canvas_path(canvas, &path, &pen, attributes);
-	free(attributes);
-	path_free(&path);
+		canvas_to(canvas, layout_spot(layout, from + way_mm * i / corners, out_mm));
+	canvas_to(canvas, layout_hole(layout, run->to));
+	canvas_draw(canvas, pen,
+		    canvas_attributes(canvas,
+				      "class=\"run %s\" data-from=\"%s\" data-from-side=\"%s\" "
+				      "data-to=\"%s\" data-to-side=\"%s\"",
+				      loop ? "loop" : "tie-off",
+				      hole_text(run->from.hole, from_text),
+				      side_name(run->from.side), hole_text(run->to.hole, to_text),
+				      side_name(run->to.side)));
 }
 
 /* A spot on the string of a hole, so far inside the hoop. */
@@ -248,13 +235,13 @@ static void draw_knots(struct canvas *canvas, const struct figure *figure)
 
 	for (int i = 0; i < stringing->knot_count; i++) {
 		const struct knot *knot = &stringing->knots[i];
-		char *attributes = memory_format(
+		const char *attributes = canvas_attributes(
+			canvas,
 			"class=\"knot %s\" data-string=\"%s\" data-hole=\"%s\" data-side=\"%s\"",
 			knot->start ? "start" : "tie-off", string_name(knot->string),
 			hole_text(knot->place.hole, text), side_name(knot->place.side));
 		draw_knot(canvas, knot, inside_of(&figure->layout, knot->place, STRING_MAIN, 3),
 			  knot->next ? 1.8 : 1.35, attributes);
-		free(attributes);
 	}
 }
 
@@ -264,10 +251,8 @@ static void draw_clamps(struct canvas *canvas, const struct figure *figure)
 
 	for (int i = 0; stringing->call && i < stringing->clamp_count; i++) {
 		const struct clamp *clamp = &stringing->clamps[i];
-		bool main = clamp->string == STRING_MAIN;
-		struct spot along_string = {main ? 0 : 1, main ? 1 : 0};
 		struct spot spot = inside_of(&figure->layout, clamp->place, clamp->string, 4);
-		draw_clamp(canvas, spot, along_string, 1.6, "class=\"clamp\"");
+		draw_clamp(canvas, spot, clamp->string, 1.6, "class=\"clamp\"");
 	}
 }
 

@@ -12,15 +12,15 @@ static const double farthest_mm = 9;     /* from its hole, along the rim */
 
 static const char widest_label[] = "20H", widest_name[] = "M10";
 
-double tag_size_mm(const struct tags *tags, enum tag_kind kind)
+double tag_size_mm(enum tag_kind kind, double size_mm)
 {
-	return kind == TAG_HOLE ? tags->size_mm : 0.86 * tags->size_mm;
+	return kind == TAG_HOLE ? size_mm : 0.86 * size_mm;
 }
 
 /* Half the width and height of a tag. A disc holds two figures. */
 static struct spot half_size(enum tag_kind kind, const char *text, double size_mm)
 {
-	double letters = kind == TAG_HOLE ? size_mm : 0.86 * size_mm;
+	double letters = tag_size_mm(kind, size_mm);
 
 	if (kind == TAG_PULL)
 		return (struct spot){0.76 * size_mm, 0.76 * size_mm};

@@ -154,15 +154,10 @@ static void draw_strings(const struct bed_view *view)
 			double wide =
 				string_thin + (string_thick - string_thin) * share_of(view, bar);
 			int colour = bar->slowest ? ACCENT : INK;
-			struct pen pen = pen_line(colour, wide);
-			struct path path = {0};
-			path_line(&path, bar->line[0], bar->line[1]);
-			canvas_path(view->canvas, &path, &pen, "class=\"string\"");
-			if (kind == STRING_CROSS && !bar->slowest && wide > 2 * hair + 0.4) {
-				pen = pen_line(CORE, wide - 2 * hair);
-				canvas_path(view->canvas, &path, &pen, NULL);
-			}
-			path_free(&path);
+			canvas_line(view->canvas, bar->line[0], bar->line[1],
+				    pen_line(colour, wide), "class=\"string\"");
+			if (kind == STRING_CROSS && !bar->slowest && wide > 2 * hair + 0.4)
+				canvas_draw(view->canvas, pen_line(CORE, wide - 2 * hair), NULL);
 		}
 	}
 }
@@ -171,19 +166,19 @@ static void draw_guides(const struct bed_view *view, const struct bar *bar)
 {
 	double band = view->layout.band_mm + 2, at = bar->at;
 	double base = view->base[bar->strand->kind];
-	const struct pen pen = pen_line(FAINT, hair);
+	struct pen pen = pen_line(FAINT, hair);
 
 	if (bar->strand->kind == STRING_MAIN) {
 		double head = fmin(bar->line[0].y_mm, bar->line[1].y_mm) - band;
-		sketch_line(view->canvas, (struct spot){at, head},
-			    (struct spot){at, base + number_room - 1}, &pen, "class=\"guide\"");
+		canvas_line(view->canvas, (struct spot){at, head},
+			    (struct spot){at, base + number_room - 1}, pen, "class=\"guide\"");
 		return;
 	}
 	double left = fmin(bar->line[0].x_mm, bar->line[1].x_mm) - band;
 	double right = fmax(bar->line[0].x_mm, bar->line[1].x_mm) + band;
-	sketch_line(view->canvas, (struct spot){frame_left - 3, at}, (struct spot){left, at}, &pen,
+	canvas_line(view->canvas, (struct spot){frame_left - 3, at}, (struct spot){left, at}, pen,
 		    "class=\"guide\"");
-	sketch_line(view->canvas, (struct spot){right, at}, (struct spot){base - 1, at}, &pen,
+	canvas_line(view->canvas, (struct spot){right, at}, (struct spot){base - 1, at}, pen,
 		    "class=\"guide\"");
 }
 
@@ -211,7 +206,7 @@ static void draw_bar(const struct bed_view *view, const struct bar *bar, double 
 {
 	bool main = bar->strand->kind == STRING_MAIN;
 	double longest = bar_longest * share_of(view, bar), base = view->base[bar->strand->kind];
-	struct pen pen = {INK, thin, 0, false, CORE};
+	struct pen pen = pen_edge(INK, thin, CORE);
 
 	if (main || bar->slowest) {
 		pen = pen_fill(bar->slowest ? ACCENT : INK);
@@ -221,72 +216,74 @@ static void draw_bar(const struct bed_view *view, const struct bar *bar, double 
 	}
 	if (longest <= 0)
 		return;
-	char *attributes = memory_format("class=\"bar\" data-string=\"%s %d%s\"",
-					 string_name(bar->strand->kind), bar->strand->number,
-					 side_word(bar->strand));
 	if (main)
-		sketch_box(view->canvas, (struct spot){bar->at - wide / 2, base - longest}, wide,
-			   longest, &pen, attributes);
+		canvas_box(view->canvas, (struct spot){bar->at, base - longest / 2}, wide / 2,
+			   longest / 2);
 	else
-		sketch_box(view->canvas, (struct spot){base, bar->at - wide / 2}, longest, wide,
-			   &pen, attributes);
-	free(attributes);
+		canvas_box(view->canvas, (struct spot){base + longest / 2, bar->at}, longest / 2,
+			   wide / 2);
+	canvas_draw(view->canvas, pen,
+		    canvas_attributes(view->canvas, "class=\"bar\" data-string=\"%s %d%s\"",
+				      string_name(bar->strand->kind), bar->strand->number,
+				      side_word(bar->strand)));
 }
 
 static void draw_time(const struct bed_view *view, const struct bar *bar)
 {
 	bool main = bar->strand->kind == STRING_MAIN;
-	const struct lettering letters = {letters_small, bar->slowest ? ACCENT : INK, bar->slowest,
-					  ANCHOR_START, COLOUR_NONE};
+	const struct lettering letters = {letters_small, bar->slowest ? ACCENT : INK, ANCHOR_START,
+					  bar->slowest};
 	double end = bar_longest * share_of(view, bar) + 3;
 	double half = CAPITAL_SHARE * letters_small / 2;
-	char time[DURATION_TEXT_MAX], attributes[100] = "class=\"value\"";
+	char time[DURATION_TEXT_MAX];
+	const char *attributes = "class=\"value\"";
 	struct spot spot = {view->base[STRING_CROSS] + end, bar->at + half};
 
 	if (main) {
 		spot = (struct spot){bar->at + half, view->base[STRING_MAIN] - end};
-		snprintf(attributes, sizeof attributes,
-			 "class=\"value\" transform=\"rotate(-90 %ld.%02ld %ld.%02ld)\"",
-			 lround(100 * spot.x_mm) / 100, lround(100 * spot.x_mm) % 100,
-			 lround(100 * spot.y_mm) / 100, lround(100 * spot.y_mm) % 100);
+		attributes = canvas_attributes(
+			view->canvas,
+			"class=\"value\" transform=\"rotate(-90 %ld.%02ld %ld.%02ld)\"",
+			lround(100 * spot.x_mm) / 100, lround(100 * spot.x_mm) % 100,
+			lround(100 * spot.y_mm) / 100, lround(100 * spot.y_mm) % 100);
 	}
-	canvas_text(view->canvas, spot, &letters, duration_text((double)bar->work_us, time),
+	canvas_text(view->canvas, spot, letters, duration_text((double)bar->work_us, time),
 		    attributes);
 }
 
 static void draw_number(const struct bed_view *view, const struct bar *bar)
 {
 	bool main = bar->strand->kind == STRING_MAIN;
-	const struct lettering letters = {letters_small, bar->slowest ? ACCENT : GREY, bar->slowest,
-					  main ? ANCHOR_MIDDLE : ANCHOR_END, COLOUR_NONE};
+	const struct lettering letters = {letters_small, bar->slowest ? ACCENT : GREY,
+					  main ? ANCHOR_MIDDLE : ANCHOR_END, bar->slowest};
 	char number[16];
 	struct spot spot = {frame_left - 5, bar->at};
 
 	if (main)
 		spot = (struct spot){bar->at, view->base[STRING_MAIN] + number_room / 2 + 1};
 	snprintf(number, sizeof number, "%d", bar->strand->number);
-	sketch_text(view->canvas, spot, &letters, number, "class=\"number\"");
+	canvas_label(view->canvas, spot, letters, number, "class=\"number\"");
 }
 
 /* The base lines of the bars, and their headings. */
 static void draw_bases(const struct bed_view *view)
 {
 	const struct layout *layout = &view->layout;
-	const struct lettering name = {PICTURE_LETTERS, GREY, true, ANCHOR_START, COLOUR_NONE};
-	const struct lettering side = {letters_small, GREY, false, ANCHOR_START, COLOUR_NONE};
-	const struct pen pen = pen_line(INK, thin);
+	const struct lettering name = {PICTURE_LETTERS, GREY, ANCHOR_START, true};
+	const struct lettering side = {letters_small, GREY, ANCHOR_START, false};
+	struct pen pen = pen_line(INK, thin);
 	double base = view->base[STRING_MAIN], x = view->base[STRING_CROSS];
 	double numbers = base + number_room / 2 + 1;
 	double half = layout->scale * layout->bed.hoop.b_mm, top = layout->centre.y_mm - half;
 
-	sketch_line(view->canvas, (struct spot){frame_left + 8, base},
-		    (struct spot){frame_left + frame_width - 8, base}, &pen, NULL);
-	sketch_line(view->canvas, (struct spot){x, top},
-		    (struct spot){x, layout->centre.y_mm + half}, &pen, NULL);
-	canvas_text(view->canvas, (struct spot){0, base - 3}, &name, "mains", NULL);
-	sketch_text(view->canvas, (struct spot){0, numbers}, &side, "left", NULL);
-	sketch_text(view->canvas, (struct spot){x - 16, numbers}, &side, "right", NULL);
-	canvas_text(view->canvas, (struct spot){x, top - 6}, &name, "crosses", NULL);
+	canvas_line(view->canvas, (struct spot){frame_left + 8, base},
+		    (struct spot){frame_left + frame_width - 8, base}, pen, NULL);
+	canvas_line(view->canvas, (struct spot){x, top},
+		    (struct spot){x, layout->centre.y_mm + half}, pen, NULL);
+	canvas_text(view->canvas, (struct spot){0, base - 3}, name, "mains", NULL);
+	canvas_label(view->canvas, (struct spot){0, numbers}, side, "left", NULL);
+	canvas_label(view->canvas, (struct spot){x - 16, numbers}, side, "right", NULL);
+	canvas_text(view->canvas, (struct spot){x, top - 6}, name, "crosses", NULL);
 }
 
 static void describe(struct text *out, const struct bed_view *view)

@@ -33,8 +33,7 @@ void html_facts(struct text *out, struct table *facts);
 void html_fold_open(struct text *out, const char *summary);
 void html_fold_close(struct text *out);
 
-/* The style sheet; its colours are those of the pictures (draw/draw.h). */
-void style_add(struct text *out);
+extern const char page_css[]; /* page.css */
 
 /* The string that a call is about, short enough for a picture: "12", "4L"; else "". */
 enum { CALL_LABEL_MAX = 16 };
@@ -51,6 +50,7 @@ const char *call_label(const struct review_call *call, char buffer[static CALL_L
 
 /* The calls in the order in which they were worked on, along the clock of work, broken into lines.
  * A pause is a numbered mark without width. */
+#define TIMELINE_RIGHT (PICTURE_WIDTH - 7) /* x where full lines end */
 void timeline_picture(struct text *out, const struct review *review);
 
 /* The string bed, with a bar for the work on each string. */
@@ -63,57 +63,14 @@ size_t series_first(const struct review_group *group);
 
 /* ---- what several pictures are made of ---- */
 
-/* A time axis: first and last line, and the step between lines. */
-struct time_scale {
-	double from_us;
-	double to_us;
-	double step_us;
-};
-
-struct time_scale time_scale_for(double least_us, double most_us, int strokes);
-int time_scale_strokes(const struct time_scale *scale);
+/* The least round time that is long enough: from a second to a day, then by tens. */
+double round_step_us(double least_us);
 
 /* The width of the wider of two times, as text. */
 double time_width(double one_us, double other_us);
 
-/* corner: top left. */
-void sketch_box(struct canvas *canvas, struct spot corner, double wide, double high,
-		const struct pen *pen, const char *attributes);
-void sketch_line(struct canvas *canvas, struct spot from, struct spot to, const struct pen *pen,
-		 const char *attributes);
-
-/* Text centred vertically on the spot. */
-void sketch_text(struct canvas *canvas, struct spot spot, const struct lettering *lettering,
-		 const char *text, const char *attributes);
-void sketch_time(struct canvas *canvas, struct spot spot, const struct lettering *lettering,
-		 double us, const char *attributes);
-
-/* ---- the lines of the timeline ---- */
-
-struct timeline {
-	struct canvas *canvas;
-	const struct review *review;
-	double left;    /* x where lines begin */
-	double line_us; /* work in one line */
-	int lines;
-};
-
-/* y of the first line's blocks, their height, and the distance between lines. */
-#define TIMELINE_RIGHT  (PICTURE_WIDTH - 7)
-#define TIMELINE_TOP    18.0
-#define TIMELINE_HEIGHT 22.0
-#define TIMELINE_PITCH  60.0
-
-/* The line that a moment is in (the end of a line belongs to that line), and its place at the top
- * of the line's blocks. */
-int timeline_line(const struct timeline *timeline, double at_us);
-struct spot timeline_spot(const struct timeline *timeline, int line, double at_us);
-
-/* Repeats, steps back and pauses, below their line. */
-void timeline_marks(const struct timeline *timeline);
-
-/* Draws a legend of the marks used, from y down, and returns its height. Without a canvas it only
- * measures. */
-double timeline_legend(const struct timeline *timeline, double y);
+/* Centred vertically on the spot. */
+void time_label(struct canvas *canvas, struct spot spot, struct lettering letters, double us,
+		const char *attributes);
 
 #endif

@@ -7,13 +7,19 @@ static const double top = 14, bottom = 176;
 static const double margin = 8; /* beside the first and the last point */
 static const double hair = 0.5, thin = 0.9, curve = 1.8, dash = 4, point = 2.4, ring = 5;
 
+/* Keeps a number readable on lines. */
+#define PAPER_BEHIND                                                                               \
+	"stroke=\"#ffffff\" stroke-width=\"3\" stroke-linejoin=\"round\" paint-order=\"stroke\""
+
 enum { STROKES = 6, NUMBERS = 8, CURVE_STEPS = 60, NEWEST = 50 };
 
 struct series_view {
 	struct canvas *canvas;
 	const struct review_group *group;
-	size_t first; /* index of the first job shown */
-	struct time_scale scale;
+	size_t first;   /* index of the first job shown */
+	double from_us; /* the time axis: first and last line, and the step between lines */
+	double to_us;
+	double step_us;
 	double left;
 	double right;
 };
@@ -34,7 +40,7 @@ static double x_of(const struct series_view *view, double n)
 
 static double y_of(const struct series_view *view, double us)
 {
-	double share = (us - view->scale.from_us) / (view->scale.to_us - view->scale.from_us);
+	double share = (us - view->from_us) / (view->to_us - view->from_us);
 
 	return bottom - (bottom - top) * fmin(fmax(share, 0), 1);
 }
@@ -46,26 +52,27 @@ static struct spot spot_of(const struct series_view *view, size_t i)
 
 static void draw_times(const struct series_view *view)
 {
-	const struct pen pen = pen_line(FAINT, hair);
-	const struct lettering letters = {PICTURE_LETTERS, GREY, false, ANCHOR_END, COLOUR_NONE};
+	const struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
 
-	for (int i = 0; i <= time_scale_strokes(&view->scale); i++) {
-		double us = view->scale.from_us + i * view->scale.step_us, y = y_of(view, us);
-		sketch_line(view->canvas, (struct spot){view->left, y},
-			    (struct spot){view->right, y}, &pen, NULL);
-		sketch_time(view->canvas, (struct spot){view->left - 4, y}, &letters, us,
-			    "class=\"scale\"");
+	int steps = (int)lround((view->to_us - view->from_us) / view->step_us);
+
+	for (int i = 0; i <= steps; i++) {
+		double us = view->from_us + i * view->step_us, y = y_of(view, us);
+		canvas_line(view->canvas, (struct spot){view->left, y},
+			    (struct spot){view->right, y}, pen_line(FAINT, hair), NULL);
+		time_label(view->canvas, (struct spot){view->left - 4, y}, letters, us,
+			   "class=\"scale\"");
 	}
 }
 
 static void draw_numbers(const struct series_view *view)
 {
-	struct lettering letters = {PICTURE_LETTERS, GREY, false, ANCHOR_END, COLOUR_NONE};
+	struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
 	static const size_t rounds[] = {2, 5, 10};
 	size_t step = 1, power = 1;
 
-	sketch_text(view->canvas, (struct spot){view->left - 4, bottom + 13}, &letters, "n-th job",
-		    NULL);
+	canvas_label(view->canvas, (struct spot){view->left - 4, bottom + 13}, letters, "n-th job",
+		     NULL);
 	letters.anchor = ANCHOR_MIDDLE;
 	for (size_t i = 0; (view->group->count - view->first) / step >= NUMBERS; i++) {
 		step = power * rounds[i % 3];
@@ -76,65 +83,58 @@ static void draw_numbers(const struct series_view *view)
 		if (n % step != 0)
 			continue;
 		snprintf(number, sizeof number, "%zu", n);
-		sketch_text(view->canvas, (struct spot){x_of(view, (double)n), bottom + 13},
-			    &letters, number, "class=\"scale\"");
+		canvas_label(view->canvas, (struct spot){x_of(view, (double)n), bottom + 13},
+			     letters, number, "class=\"scale\"");
 	}
 }
 
-static void draw_level(const struct series_view *view, double us, const struct pen *pen)
+static void draw_level(const struct series_view *view, double us, struct pen pen)
 {
-	const struct lettering letters = {PICTURE_LETTERS, INK, false, ANCHOR_START, COLOUR_NONE};
+	const struct lettering letters = {PICTURE_LETTERS, INK, ANCHOR_START, false};
 	double y = y_of(view, us);
 
-	sketch_line(view->canvas, (struct spot){view->left, y}, (struct spot){view->right, y}, pen,
+	canvas_line(view->canvas, (struct spot){view->left, y}, (struct spot){view->right, y}, pen,
 		    "class=\"level\"");
-	sketch_time(view->canvas, (struct spot){view->right + 4, y}, &letters, us,
-		    "class=\"value\"");
+	time_label(view->canvas, (struct spot){view->right + 4, y}, letters, us, "class=\"value\"");
 }
 
 static void draw_limits(const struct series_view *view)
 {
 	const struct stats_limits *limits = &view->group->limits;
-	const struct pen middle = pen_line(INK, thin);
 	struct pen limit = pen_line(INK, thin);
 
 	limit.dash_mm = dash;
-	draw_level(view, limits->centre, &middle);
+	draw_level(view, limits->centre, pen_line(INK, thin));
 	if (limits->high <= limits->centre)
 		return; /* all jobs took the same time */
-	draw_level(view, fmax(limits->low, 0), &limit);
-	draw_level(view, limits->high, &limit);
+	draw_level(view, fmax(limits->low, 0), limit);
+	draw_level(view, limits->high, limit);
 }
 
 /* Joins the points in order. */
 static void draw_thread(const struct series_view *view)
 {
-	const struct pen pen = pen_line(GREY, thin);
-	struct path path = {0};
-
-	path_begin(&path, spot_of(view, view->first));
+	canvas_begin(view->canvas, spot_of(view, view->first));
 	for (size_t i = view->first + 1; i < view->group->count; i++)
-		path_to(&path, spot_of(view, i));
-	canvas_path(view->canvas, &path, &pen, NULL);
-	path_free(&path);
+		canvas_to(view->canvas, spot_of(view, i));
+	canvas_draw(view->canvas, pen_line(GREY, thin), NULL);
 }
 
 /* A ring's number is the one that its job has on the axis. */
 static void draw_points(const struct series_view *view)
 {
-	const struct pen disc = pen_fill(INK), around = {ACCENT, 1.6, 0, false, COLOUR_NONE};
-	const struct lettering letters = {PICTURE_LETTERS, ACCENT, true, ANCHOR_MIDDLE, PAPER};
+	const struct lettering letters = {PICTURE_LETTERS, ACCENT, ANCHOR_MIDDLE, true};
 
 	for (size_t i = view->first; i < view->group->count; i++) {
 		struct spot spot = spot_of(view, i);
 		char number[24];
-		canvas_circle(view->canvas, spot, point, &disc, "class=\"point\"");
+		canvas_circle(view->canvas, spot, point, pen_fill(INK), "class=\"point\"");
 		if (!review_is_outside(view->group, i))
 			continue;
-		canvas_circle(view->canvas, spot, ring, &around, "class=\"outside\"");
+		canvas_circle(view->canvas, spot, ring, pen_line(ACCENT, 1.6), "class=\"outside\"");
 		snprintf(number, sizeof number, "%zu", i + 1);
 		spot.y_mm += spot.y_mm < top + 20 ? 14 : -14;
-		sketch_text(view->canvas, spot, &letters, number, "class=\"value\"");
+		canvas_label(view->canvas, spot, letters, number, "class=\"value\" " PAPER_BEHIND);
 	}
 }
 
@@ -144,19 +144,14 @@ static void draw_law(const struct series_view *view, enum stats_law_name law)
 	bool better = law == fit->better;
 	struct pen pen = better ? pen_line(ACCENT, curve) : pen_line(GREY, thin);
 	double first = (double)view->first + 1, last = (double)view->group->count;
-	struct path path = {0};
 
 	pen.dash_mm = better ? 0 : dash;
 	for (int i = 0; i <= CURVE_STEPS; i++) {
 		double n = first + (last - first) * i / CURVE_STEPS;
 		struct spot spot = {x_of(view, n), y_of(view, stats_law_at(fit, law, n))};
-		if (i == 0)
-			path_begin(&path, spot);
-		else
-			path_to(&path, spot);
+		(i == 0 ? canvas_begin : canvas_to)(view->canvas, spot);
 	}
-	canvas_path(view->canvas, &path, &pen, better ? "class=\"law better\"" : "class=\"law\"");
-	path_free(&path);
+	canvas_draw(view->canvas, pen, better ? "class=\"law better\"" : "class=\"law\"");
 }
 
 static void make_scale(struct series_view *view)
@@ -172,8 +167,11 @@ static void make_scale(struct series_view *view)
 		least = fmin(least, fmax(group->limits.low, 0));
 		most = fmax(most, group->limits.high);
 	}
-	view->scale = time_scale_for(least, most, STROKES);
-	view->left = fmax(time_width(view->scale.from_us, view->scale.to_us),
+	view->step_us = round_step_us((most - least) / STROKES);
+	view->from_us = view->step_us * floor(least / view->step_us);
+	view->to_us =
+		fmax(view->step_us * ceil(most / view->step_us), view->from_us + view->step_us);
+	view->left = fmax(time_width(view->from_us, view->to_us),
 			  lettering_width_mm("n-th job", PICTURE_LETTERS, false)) +
 		     4;
 	view->right = PICTURE_WIDTH - (group->has_limits ? time_width(least, most) + 4 : 4);

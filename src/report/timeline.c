@@ -1,48 +1,62 @@
+/* The timeline of a job: blocks for the calls in lines, and marks below them. */
 #include "report/internal.h"
 
 #include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 static const double hair = 0.5, thin = 0.9;
 
+/* y of the first line's blocks, their height, and the distance between lines; where lines end. */
+static const double top = 18, height = 22, pitch = 60, right = TIMELINE_RIGHT;
+
+static const double mark_below = 12, mark_room = 16.5, mark_radius = 7.5;
+
 enum { LINES_MOST = 12, TICKS = 5 };
 
-/* The shortest round length of a line that needs at most LINES_MOST lines. */
-static double line_length_us(int64_t work_us)
-{
-	static const int minutes[] = {1, 2, 5, 10, 15, 30, 60, 120};
-	double longest_us = 0;
+struct timeline {
+	struct canvas *canvas;
+	const struct review *review;
+	double left;    /* x where lines begin */
+	double line_us; /* work in one line */
+	int lines;
+};
 
-	for (size_t i = 0; i < sizeof minutes / sizeof minutes[0]; i++) {
-		longest_us = minutes[i] * 60.0 * (double)SECOND_US;
-		if ((double)work_us <= LINES_MOST * longest_us)
-			return longest_us;
-	}
-	while ((double)work_us > LINES_MOST * longest_us)
-		longest_us *= 2;
-	return longest_us;
+/* The line that a moment is in; the end of a line belongs to it. Clamped as a double: damaged times
+ * may be far beyond what an int holds. */
+static int line_of(const struct timeline *timeline, double at_us)
+{
+	return (int)fmin(fmax(ceil(at_us / timeline->line_us) - 1, 0), timeline->lines - 1);
 }
+
+/* Its place at the top of the blocks of a line. */
+static struct spot spot_of(const struct timeline *timeline, int line, double at_us)
+{
+	double share = fmin(fmax(at_us / timeline->line_us - line, 0), 1);
+
+	return (struct spot){timeline->left + (right - timeline->left) * share, top + line * pitch};
+}
+
+/* ---- blocks ---- */
 
 static void draw_scale(const struct timeline *timeline, int line)
 {
-	const struct lettering letters = {PICTURE_LETTERS, GREY, false, ANCHOR_END, COLOUR_NONE};
-	const struct pen pen = pen_line(FAINT, hair);
+	const struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
+	struct pen pen = pen_line(FAINT, hair);
 	double from_us = line * timeline->line_us;
 	double end_us = fmin((double)timeline->review->work_us, from_us + timeline->line_us);
-	struct spot from = timeline_spot(timeline, line, from_us),
-		    to = timeline_spot(timeline, line, end_us);
+	struct spot from = spot_of(timeline, line, from_us), to = spot_of(timeline, line, end_us);
 
-	sketch_time(timeline->canvas,
-		    (struct spot){timeline->left - 5, from.y_mm + TIMELINE_HEIGHT / 2}, &letters,
-		    from_us, "class=\"scale\"");
-	from.y_mm = to.y_mm += TIMELINE_HEIGHT + 2.5;
-	sketch_line(timeline->canvas, from, to, &pen, NULL);
+	time_label(timeline->canvas, (struct spot){timeline->left - 5, from.y_mm + height / 2},
+		   letters, from_us, "class=\"scale\"");
+	from.y_mm = to.y_mm += height + 2.5;
+	canvas_line(timeline->canvas, from, to, pen, NULL);
 	for (int i = 0; i <= TICKS; i++) {
 		double tick_us = from_us + i * timeline->line_us / TICKS;
-		struct spot top = {timeline_spot(timeline, line, tick_us).x_mm, from.y_mm};
+		struct spot tick = {spot_of(timeline, line, tick_us).x_mm, from.y_mm};
 		if (tick_us <= end_us)
-			sketch_line(timeline->canvas, top, (struct spot){top.x_mm, top.y_mm + 2.5},
-				    &pen, NULL);
+			canvas_line(timeline->canvas, tick, spot_beside(tick, 0, 2.5), pen, NULL);
 	}
 }
 
@@ -84,19 +98,18 @@ static void find_uncut(const struct review *review, double *from_us, double *to_
 static void draw_label(const struct timeline *timeline, const struct review_call *call, int line,
 		       double from_us, double to_us)
 {
-	const struct lettering letters = {PICTURE_LETTERS, is_solid(call) ? PAPER : INK, true,
-					  ANCHOR_MIDDLE, COLOUR_NONE};
+	const struct lettering letters = {PICTURE_LETTERS, is_solid(call) ? PAPER : INK,
+					  ANCHOR_MIDDLE, true};
 	char label[CALL_LABEL_MAX];
 
 	find_uncut(timeline->review, &from_us, &to_us);
-	struct spot from = timeline_spot(timeline, line, from_us),
-		    to = timeline_spot(timeline, line, to_us);
+	struct spot from = spot_of(timeline, line, from_us), to = spot_of(timeline, line, to_us);
 	call_label(call, label);
 	if (lettering_width_mm(label, PICTURE_LETTERS, true) + 2 > to.x_mm - from.x_mm)
 		return;
 	from.x_mm = (from.x_mm + to.x_mm) / 2;
-	from.y_mm += TIMELINE_HEIGHT / 2;
-	sketch_text(timeline->canvas, from, &letters, label, "class=\"string\"");
+	from.y_mm += height / 2;
+	canvas_label(timeline->canvas, from, letters, label, "class=\"string\"");
 }
 
 /* The part of a visit that is in one line. */
@@ -104,17 +117,15 @@ static void draw_part(const struct timeline *timeline, const struct review_call 
 		      double from_us, double to_us)
 {
 	const double gap = 0.7;
-	struct spot from = timeline_spot(timeline, line, from_us),
-		    to = timeline_spot(timeline, line, to_us);
+	struct spot from = spot_of(timeline, line, from_us), to = spot_of(timeline, line, to_us);
 	double wide = fmax(to.x_mm - from.x_mm - gap, 0.3);
 	bool solid = is_solid(call) || wide < 2 * thin;
 	double edge = solid ? 0 : thin / 2;
-	struct pen pen = {INK, thin, 0, false, call->string ? CORE : PALE};
+	struct pen pen = solid ? pen_fill(INK) : pen_edge(INK, thin, call->string ? CORE : PALE);
 
-	if (solid)
-		pen = pen_fill(INK);
-	sketch_box(timeline->canvas, (struct spot){from.x_mm + edge, from.y_mm + edge},
-		   wide - 2 * edge, TIMELINE_HEIGHT - 2 * edge, &pen, "class=\"block\"");
+	canvas_box(timeline->canvas, spot_beside(from, wide / 2, height / 2), wide / 2 - edge,
+		   height / 2 - edge);
+	canvas_draw(timeline->canvas, pen, "class=\"block\"");
 }
 
 /* A visit may span several lines; its label goes into the longest part. */
@@ -122,32 +133,29 @@ static void draw_visit(const struct timeline *timeline, const struct review_visi
 {
 	const struct review_call *call = &timeline->review->calls[visit->call];
 	double begin_us = (double)visit->begin_us, end_us = begin_us + (double)visit->work_us;
-	int last = timeline_line(timeline, end_us), widest = 0;
-	double most_us = 0;
+	int last = line_of(timeline, end_us), widest = 0;
+	double widest_from_us = 0, widest_to_us = 0;
 
 	if (visit->work_us <= 0)
 		return;
-	for (int pass = 0; pass < 2; pass++) {
-		for (int line = timeline_line(timeline, begin_us); line <= last; line++) {
-			double from_us = fmax(begin_us, line * timeline->line_us);
-			double to_us = fmin(end_us, (line + 1) * timeline->line_us);
-			if (to_us <= from_us)
-				continue;
-			if (pass == 0)
-				draw_part(timeline, call, line, from_us, to_us);
-			else if (line == widest)
-				draw_label(timeline, call, line, from_us, to_us);
-			if (to_us - from_us > most_us) {
-				most_us = to_us - from_us;
-				widest = line;
-			}
+	for (int line = line_of(timeline, begin_us); line <= last; line++) {
+		double from_us = fmax(begin_us, line * timeline->line_us);
+		double to_us = fmin(end_us, (line + 1) * timeline->line_us);
+		if (to_us <= from_us)
+			continue;
+		draw_part(timeline, call, line, from_us, to_us);
+		if (to_us - from_us > widest_to_us - widest_from_us) {
+			widest = line;
+			widest_from_us = from_us;
+			widest_to_us = to_us;
 		}
 	}
+	draw_label(timeline, call, widest, widest_from_us, widest_to_us);
 }
 
 static void draw_visits(const struct timeline *timeline)
 {
-	const struct lettering letters = {PICTURE_LETTERS, GREY, true, ANCHOR_START, COLOUR_NONE};
+	const struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_START, true};
 	const char *phase = "";
 	double room[LINES_MOST + 1];
 
@@ -160,18 +168,166 @@ static void draw_visits(const struct timeline *timeline)
 		if (strcmp(its, phase) == 0)
 			continue;
 		/* A phase is named where it begins, if the name before leaves room. */
-		int line = timeline_line(timeline, (double)visit->begin_us + 1);
-		struct spot spot = timeline_spot(timeline, line, (double)visit->begin_us);
+		int line = line_of(timeline, (double)visit->begin_us + 1);
+		struct spot spot = spot_of(timeline, line, (double)visit->begin_us);
 		phase = its;
 		double wide = lettering_width_mm(its, PICTURE_LETTERS, true);
-		spot.x_mm = fmin(spot.x_mm, TIMELINE_RIGHT - wide);
+		spot.x_mm = fmin(spot.x_mm, right - wide);
 		if (spot.x_mm < room[line])
 			continue;
 		spot.y_mm -= 4;
-		canvas_text(timeline->canvas, spot, &letters, its, "class=\"phase\"");
+		canvas_text(timeline->canvas, spot, letters, its, "class=\"phase\"");
 		room[line] = spot.x_mm + wide + 3;
 	}
 }
+
+/* ---- marks ---- */
+
+static void draw_triangle(struct canvas *canvas, struct spot spot, bool filled)
+{
+	const double r = mark_radius - 0.7;
+
+	canvas_begin(canvas, spot_beside(spot, -r, 0));
+	canvas_to(canvas, spot_beside(spot, 0.7 * r, -0.9 * r));
+	canvas_to(canvas, spot_beside(spot, 0.7 * r, 0.9 * r));
+	canvas_close(canvas);
+	canvas_draw(canvas, pen_edge(ACCENT, 1.2, filled ? ACCENT : PAPER), NULL);
+}
+
+static void draw_number(struct canvas *canvas, struct spot spot, const char *number)
+{
+	const double size = strlen(number) > 1 ? 10 : 11.5;
+	const struct lettering letters = {size, PAPER, ANCHOR_MIDDLE, true};
+
+	canvas_label(canvas, spot, letters, number, "class=\"value\"");
+}
+
+/* Disc: pause. Square: program closed. Ring: asked again. Triangle: a step back. */
+static void draw_mark_shape(struct canvas *canvas, enum review_mark_kind kind, struct spot spot,
+			    const char *number)
+{
+	switch (kind) {
+	case REVIEW_AGAIN:
+		canvas_circle(canvas, spot, mark_radius - 1.4, pen_edge(ACCENT, 1.6, PAPER), NULL);
+		break;
+	case REVIEW_BACK:
+	case REVIEW_UNDO:
+		draw_triangle(canvas, spot, kind == REVIEW_BACK);
+		break;
+	case REVIEW_PAUSE:
+		canvas_circle(canvas, spot, mark_radius, pen_fill(ACCENT), NULL);
+		draw_number(canvas, spot, number);
+		break;
+	default:
+		canvas_box(canvas, spot, mark_radius, mark_radius);
+		canvas_draw(canvas, pen_fill(ACCENT), NULL);
+		draw_number(canvas, spot, number);
+		break;
+	}
+}
+
+/* A mark is moved aside where others stand; its stalk points to the moment. */
+static void draw_mark(const struct timeline *timeline, const struct review_mark *mark, double x)
+{
+	struct pen stalk = pen_line(ACCENT, thin);
+	int line = line_of(timeline, (double)mark->at_us);
+	struct spot head = spot_of(timeline, line, (double)mark->at_us);
+	struct spot foot = {head.x_mm, head.y_mm + height};
+	struct spot place = {x, foot.y_mm + mark_below};
+	char number[16];
+
+	head.y_mm -= 1.5;
+	if (mark->number) {
+		canvas_line(timeline->canvas, head, foot, pen_line(PAPER, 3), NULL);
+		canvas_line(timeline->canvas, head, foot, stalk, NULL);
+	}
+	canvas_line(timeline->canvas, foot, place, stalk, NULL);
+	snprintf(number, sizeof number, "%d", mark->number);
+	draw_mark_shape(timeline->canvas, mark->kind, place, number);
+}
+
+/* Spreads the marks of one line so that they overlap only if there are too many. */
+static void draw_marks_of_line(const struct timeline *timeline, const struct review_mark *marks,
+			       size_t count, int line)
+{
+	double last = right, width = last - timeline->left;
+	double room = fmin(mark_room, count > 1 ? width / (double)(count - 1) : width);
+	double *x = memory_new(count, sizeof *x);
+
+	for (size_t i = 0; i < count; i++) {
+		x[i] = spot_of(timeline, line, (double)marks[i].at_us).x_mm;
+		if (i > 0)
+			x[i] = fmax(x[i], x[i - 1] + room);
+	}
+	for (size_t i = count; i-- > 0;) {
+		x[i] = fmin(x[i], last);
+		last = x[i] - room;
+	}
+	for (size_t i = 0; i < count; i++)
+		draw_mark(timeline, &marks[i], x[i]);
+	free(x);
+}
+
+static void draw_marks(const struct timeline *timeline)
+{
+	const struct review *review = timeline->review;
+	size_t next = 0;
+
+	for (size_t i = 0; i < review->mark_count; i = next) {
+		int line = line_of(timeline, (double)review->marks[i].at_us);
+		next = i + 1;
+		while (next < review->mark_count &&
+		       line_of(timeline, (double)review->marks[next].at_us) == line)
+			next++;
+		draw_marks_of_line(timeline, &review->marks[i], next - i, line);
+	}
+}
+
+static const char *const mark_words[REVIEW_MARKS] = {
+	[REVIEW_AGAIN] = "asked again",    [REVIEW_BACK] = "stepped back",
+	[REVIEW_UNDO] = "step taken back", [REVIEW_PAUSE] = "pause",
+	[REVIEW_AWAY] = "program closed",
+};
+
+static bool has_mark(const struct review *review, enum review_mark_kind kind)
+{
+	for (size_t i = 0; i < review->mark_count; i++) {
+		if (review->marks[i].kind == kind)
+			return true;
+	}
+	return false;
+}
+
+/* Draws a legend of the marks used, from y down, and returns its height. Without a canvas it only
+ * measures. */
+static double draw_legend(const struct timeline *timeline, double y)
+{
+	const struct lettering letters = {PICTURE_LETTERS, INK, ANCHOR_START, false};
+	const double row = 18;
+	const double left = timeline->left + mark_radius;
+	struct canvas *canvas = timeline->canvas;
+	double x = left, room = 0;
+
+	for (enum review_mark_kind kind = 0; kind < REVIEW_MARKS; kind++) {
+		if (!has_mark(timeline->review, kind))
+			continue;
+		double wide = lettering_width_mm(mark_words[kind], PICTURE_LETTERS, false);
+		if (room == 0 || x + mark_room + wide > PICTURE_WIDTH) {
+			x = left;
+			room += row;
+		}
+		struct spot spot = {x, y + room - row / 2};
+		x += 2 * mark_room + wide;
+		if (!canvas)
+			continue;
+		draw_mark_shape(canvas, kind, spot, "1");
+		spot.x_mm += mark_radius + 4;
+		canvas_label(canvas, spot, letters, mark_words[kind], NULL);
+	}
+	return room;
+}
+
+/* ---- all of it ---- */
 
 static void describe(struct text *out, const struct review *review)
 {
@@ -191,17 +347,20 @@ static void describe(struct text *out, const struct review *review)
 
 void timeline_picture(struct text *out, const struct review *review)
 {
-	struct timeline timeline = {.review = review, .line_us = line_length_us(review->work_us)};
+	/* Lines are a minute long at least, and at most so many. */
+	double work_us = fmax((double)review->work_us, 60.0 * LINES_MOST * SECOND_US);
+	struct timeline timeline = {.review = review,
+				    .line_us = round_step_us(work_us / LINES_MOST)};
 	struct text description = {0};
 	const char *why;
 
 	timeline.lines = (int)fmax(ceil((double)review->work_us / timeline.line_us), 1);
 	timeline.left = time_width(0, (timeline.lines - 1) * timeline.line_us) + 5;
 	describe(&description, review);
-	double foot = TIMELINE_TOP + timeline.lines * TIMELINE_PITCH - 10;
+	double foot = top + timeline.lines * pitch - 10;
 	struct page page = {
 		.width_mm = PICTURE_WIDTH,
-		.height_mm = foot + timeline_legend(&timeline, foot),
+		.height_mm = foot + draw_legend(&timeline, foot),
 		.title = "Timeline of the job",
 		.description = text_string(&description),
 		.inside = "timeline-",
@@ -210,8 +369,8 @@ void timeline_picture(struct text *out, const struct review *review)
 	for (int line = 0; line < timeline.lines; line++)
 		draw_scale(&timeline, line);
 	draw_visits(&timeline);
-	timeline_marks(&timeline);
-	timeline_legend(&timeline, foot);
+	draw_marks(&timeline);
+	draw_legend(&timeline, foot);
 	canvas_finish(timeline.canvas, out, &why);
 	text_free(&description);
 }

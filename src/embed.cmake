@@ -1,7 +1,7 @@
-# cmake -DTO=FILE.c -P embed.cmake FILE...: writes every FILE as a C string named after it, board.css as board_css.
-set(code "#include \"board/board.h\"\n")
+# cmake -DTO=FILE.c -DHEADER=HEADER.h -P embed.cmake FILE...: writes every FILE as a C string named after it, board.css as board_css.
+set(code "#include \"${HEADER}\"\n")
 math(EXPR last "${CMAKE_ARGC} - 1")
-foreach(i RANGE 4 ${last})
+foreach(i RANGE 5 ${last})
   get_filename_component(name ${CMAKE_ARGV${i}} NAME)
   string(REPLACE "." "_" name ${name})
   file(READ ${CMAKE_ARGV${i}} bytes HEX)
