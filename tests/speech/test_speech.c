@@ -292,8 +292,7 @@ static void no_sound_is_the_quickest_sound(void **state)
 	voice_say(bench, "one");
 	assert_true(speech_deadline_us(bench->speech) <= clock_steady_us());
 	voice_turn(bench, 0);
-	assert_string_equal(text_string(&bench->log),
-			    "READY: no sound, as asked\nSTARTED 1\nFINISHED 1\n");
+	assert_string_equal(text_string(&bench->log), "READY: sound off\nSTARTED 1\nFINISHED 1\n");
 	assert_true(speech_deadline_us(bench->speech) == SPEECH_NEVER);
 }
 
