@@ -61,6 +61,20 @@ static void add_string(struct json *json, const struct move *move)
 	add_hole(json, "hole", move->hole);
 }
 
+/* The strings that a change of tension is for. */
+static void add_change(struct json *json, const struct move *move)
+{
+	bool crosses = move->subject == SUBJECT_CROSSES;
+
+	json_string(json, "string", string_name(crosses ? STRING_CROSS : STRING_MAIN));
+	json_int(json, "number", move->number);
+	json_int(json, "through", move->through);
+	if (!crosses && !move->both_sides)
+		json_string(json, "side", side_name(move->side));
+	if (move->back)
+		json_bool(json, "back", true);
+}
+
 static void add_move(struct json *json, const struct move *move, int number)
 {
 	json_line(json, 2);
@@ -68,8 +82,9 @@ static void add_move(struct json *json, const struct move *move, int number)
 	json_int(json, "n", number);
 	json_string(json, "phase", phase_name(move->phase));
 	json_string(json, "do", action_name(move->action));
+	bool look = move->action == DO_CHECK || move->action == DO_INSPECT;
 	if (subject_name(move->subject))
-		json_string(json, "subject", subject_name(move->subject));
+		json_string(json, look ? "what" : "subject", subject_name(move->subject));
 	add_string(json, move);
 	if (move->action == DO_WEAVE)
 		add_weave(json, &move->weave);
@@ -77,6 +92,10 @@ static void add_move(struct json *json, const struct move *move, int number)
 		add_tension(json, move->tension);
 	if (move->action == DO_SET_TENSION && move->prestretch > 0)
 		json_number(json, "prestretch", move->prestretch, 4);
+	if (move->through)
+		add_change(json, move);
+	if (move->as_set)
+		json_bool(json, "as_set", true);
 	if (move->missing)
 		add_missing(json, move);
 	if (move->pulls_last)
@@ -122,7 +141,7 @@ static void add_crosses(struct json *json, const struct sequence *sequence)
 	json_line(json, 1);
 	json_open(json, "crosses", '{');
 	json_int(json, "count", pattern->crosses);
-	json_string(json, "start", end_name(pattern->crosses_start));
+	json_string(json, "start", end_name(sequence->crosses_start));
 	json_open(json, "holes", '[');
 	for (int cross = 1; cross <= pattern->crosses; cross++) {
 		json_line(json, 2);

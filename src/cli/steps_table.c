@@ -102,7 +102,7 @@ static void add_facts(struct text *out, const struct sequence *sequence)
 		    end_name(sequence->mains_start), end_name(sequence->mains_end));
 	text_format(out, "  crosses  %2d at %s, from the %s, pulled %d behind\n", pattern->crosses,
 		    quantity_text(job->tension[STRING_CROSS], crosses),
-		    end_name(pattern->crosses_start), job->behind);
+		    end_name(sequence->crosses_start), job->behind);
 	add_adjustments(out, job);
 	if (pattern->has_range) {
 		char min[QUANTITY_TEXT_MAX], max[QUANTITY_TEXT_MAX];

@@ -26,6 +26,19 @@ struct quantity job_tension(const struct job *job, enum string_kind strings, int
 	return adjusted(job, strings, number, NULL);
 }
 
+struct quantity job_tie_off_tension(const struct job *job, enum string_kind strings, int number)
+{
+	struct quantity tension = job_tension(job, strings, number);
+
+	return quantity_sum(tension,
+			    (struct quantity){tension.value * job->tie_off_extra, tension.unit});
+}
+
+const struct string_length *job_length(const struct job *job, enum string_kind strings)
+{
+	return job->method == METHOD_ONE_PIECE ? &job->whole : &job->length[strings];
+}
+
 static int string_count(const struct pattern *pattern, enum string_kind strings)
 {
 	return strings == STRING_MAIN ? pattern_half(pattern) : pattern->crosses;
@@ -110,6 +123,32 @@ static void check_range(const struct job *job, const struct pattern *pattern,
 	}
 }
 
+/* A route of one-piece work may end with any cross. */
+static void check_extra(const struct job *job, const struct pattern *pattern,
+			enum string_kind strings, struct faults *faults)
+{
+	int last = string_count(pattern, strings);
+	bool any = job->method == METHOD_ONE_PIECE && strings == STRING_CROSS;
+	struct quantity most = {0, job->tension[strings].unit};
+	char value[QUANTITY_TEXT_MAX], limit[QUANTITY_TEXT_MAX];
+
+	for (int n = any ? 1 : last; n <= last; n++) {
+		struct quantity tension = job_tie_off_tension(job, strings, n);
+		if (quantity_base(tension) > quantity_base(most))
+			most = tension;
+	}
+	if (!tension_is_plausible(most))
+		fault_add(faults, FAULT_ERROR, job->file, job->extra_position, "tie-off-extra",
+			  "%s before a tie-off is not plausible for a racket: expected %g to %g N",
+			  quantity_text(most, value), TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON);
+	else if (pattern->has_range && outside(pattern, most))
+		fault_add(faults, job->beyond_range ? FAULT_WARNING : FAULT_ERROR, job->file,
+			  job->extra_position, "tie-off-extra",
+			  "%s before a tie-off is beyond the maker's %s",
+			  quantity_text(most, value),
+			  quantity_text(quantity_convert(pattern->tension_max, most.unit), limit));
+}
+
 bool job_fits(const struct job *job, const struct pattern *pattern, struct faults *faults)
 {
 	size_t errors = faults->errors;
@@ -122,6 +161,10 @@ bool job_fits(const struct job *job, const struct pattern *pattern, struct fault
 	if (pattern->has_range && faults->errors == errors) {
 		check_range(job, pattern, STRING_MAIN, faults);
 		check_range(job, pattern, STRING_CROSS, faults);
+	}
+	if (job->tie_off_extra > 0 && faults->errors == errors) {
+		check_extra(job, pattern, STRING_MAIN, faults);
+		check_extra(job, pattern, STRING_CROSS, faults);
 	}
 	return faults->errors == errors;
 }

@@ -12,9 +12,21 @@ enum method { METHOD_TWO_PIECE, METHOD_ONE_PIECE };
 /* How much is said at once: one move for a learner, one string for a practised hand. */
 enum detail { DETAIL_LEARNER, DETAIL_BENCH, DETAIL_QUICK, DETAILS };
 
+/* What a string is made of: how it wants to be handled. */
+enum material {
+	MATERIAL_UNKNOWN,
+	MATERIAL_GUT,
+	MATERIAL_MULTIFILAMENT,
+	MATERIAL_NYLON,
+	MATERIAL_POLYESTER,
+	MATERIAL_ARAMID,
+	MATERIALS,
+};
+
 /* One length of string. */
 struct string_length {
-	char *name;        /* NULL: not given */
+	char *name; /* NULL: not given */
+	enum material material;
 	double on_hand_mm; /* 0: not given */
 	double prestretch; /* share, 0.1 is 10 % */
 	struct position on_hand_position;
@@ -31,7 +43,7 @@ struct adjustment {
 };
 
 /* How the machine's tension head holds what it has pulled. */
-enum tension_head { HEAD_LOCK_OUT, HEAD_CONSTANT, HEAD_DROP_WEIGHT };
+enum tension_head { HEAD_LOCK_OUT, HEAD_CONSTANT, HEAD_DROP_WEIGHT, TENSION_HEADS };
 
 /* The machine, from the bench file: lengths and what is called depend on it. */
 struct machine {
@@ -62,15 +74,20 @@ struct job {
 	bool accept_short;              /* go on although `on_hand` is less than the estimate */
 	bool start_forced;              /* order.start is not auto: then mains_start */
 	enum frame_end mains_start;
-	enum side first_side; /* side pulled first */
-	int lead;             /* how many mains one side may be ahead, 1 to 3 */
-	int outside;          /* one-piece: longest run outside the frame, in hole positions */
-	int route;            /* one-piece: which of the routes found, from 1 */
+	enum side first_side;  /* side pulled first */
+	int lead;              /* how many mains one side may be ahead, 1 to 3 */
+	int outside;           /* one-piece: longest run outside the frame, in hole positions */
+	int route;             /* one-piece: which of the routes found, from 1 */
+	bool weave_from_given; /* weave.from: then weave_from, else the pattern's */
+	enum frame_end weave_from;
 	enum side weave_side; /* where the crosses are begun; in one-piece work the long side */
 	bool weave_over;      /* cross 1 goes over the first main that it meets */
 	int behind;           /* 0 or 1: pull this many crosses behind the weaving */
 	int first_pull;       /* 1 or 2: so many crosses are tensioned by the first pull */
 	enum detail detail;
+	int check_every; /* look for misweaves every so many crosses; 0: before the last knot only
+			  */
+	double tie_off_extra;   /* share that a string is pulled higher before it is tied off */
 	struct machine machine; /* not in the plan */
 
 	/* Where things stand in the file, for faults found later. */
@@ -79,6 +96,7 @@ struct job {
 	struct position start_position;
 	struct position method_position;
 	struct position route_position;
+	struct position extra_position;
 };
 
 /* Reads a job plan ("-": standard input). NULL if it is at fault; faults says why. */
@@ -99,6 +117,13 @@ bool job_fits(const struct job *job, const struct pattern *pattern, struct fault
  * in. */
 struct quantity job_tension(const struct job *job, enum string_kind strings, int number);
 
+/* The same for a string that is tied off next. */
+struct quantity job_tie_off_tension(const struct job *job, enum string_kind strings, int number);
+
+/* The length that these strings are cut from. */
+const struct string_length *job_length(const struct job *job, enum string_kind strings);
+
+const char *material_name(enum material material); /* NULL if unknown */
 const char *method_name(enum method method);
 const char *detail_name(enum detail detail);
 

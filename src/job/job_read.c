@@ -8,11 +8,14 @@ static const char *const method_names[] = {"two-piece", "one-piece", NULL};
 static const char *const detail_names[] = {"learner", "bench", "quick", NULL};
 static const char *const side_names[] = {"left", "right", NULL};
 
+static const char *const material_names[] = {NULL,     "gut", "multifilament", "nylon", "polyester",
+					     "aramid", NULL};
+
 enum { NAME_BYTES_MAX = 80 };
 
 /* Plausible, from memory. */
 static const double on_hand_min_mm = 500, on_hand_max_mm = 300000;
-static const double prestretch_max = 0.3;
+static const double prestretch_max = 0.3, tie_off_extra_max = 0.2;
 
 const char *method_name(enum method method)
 {
@@ -22,6 +25,11 @@ const char *method_name(enum method method)
 const char *detail_name(enum detail detail)
 {
 	return detail_names[detail];
+}
+
+const char *material_name(enum material material)
+{
+	return material_names[material];
 }
 
 static char *copy_text(const struct yaml_node *node)
@@ -150,14 +158,31 @@ static void read_adjustments(const struct yaml_node *root, struct job *job)
 		read_adjustment(node, job);
 }
 
+static bool read_share(const struct yaml_node *node, double max, double *out)
+{
+	struct quantity quantity;
+
+	if (!yaml_quantity(node, DIMENSION_RATIO, &quantity))
+		return false;
+	*out = quantity_base(quantity);
+	if (*out >= 0 && *out <= max)
+		return true;
+	yaml_fault(node, "value-range", "%s is not plausible: expected 0 to %g %%", node->text,
+		   max * 100);
+	return false;
+}
+
 static void read_length(const struct yaml_node *map, struct string_length *out)
 {
-	static const char *const keys[] = {"name", "on_hand", "prestretch", NULL};
+	static const char *const keys[] = {"name", "kind", "on_hand", "prestretch", NULL};
 	struct quantity quantity;
+	int material;
 
 	if (!yaml_is_map(map, keys))
 		return;
 	out->name = copy_text(yaml_get(map, "name"));
+	if (yaml_choice(yaml_get(map, "kind"), material_names + 1, &material))
+		out->material = (enum material)(material + 1);
 	const struct yaml_node *on_hand = yaml_get(map, "on_hand");
 	if (yaml_quantity(on_hand, DIMENSION_LENGTH, &quantity)) {
 		out->on_hand_mm = quantity_base(quantity);
@@ -167,14 +192,7 @@ static void read_length(const struct yaml_node *map, struct string_length *out)
 				   "%s is not plausible: expected %g to %g m", on_hand->text,
 				   on_hand_min_mm / 1000, on_hand_max_mm / 1000);
 	}
-	const struct yaml_node *prestretch = yaml_get(map, "prestretch");
-	if (yaml_quantity(prestretch, DIMENSION_RATIO, &quantity)) {
-		out->prestretch = quantity_base(quantity);
-		if (out->prestretch < 0 || out->prestretch > prestretch_max)
-			yaml_fault(prestretch, "value-range",
-				   "%s is not plausible: expected 0 to %g %%", prestretch->text,
-				   prestretch_max * 100);
-	}
+	read_share(yaml_get(map, "prestretch"), prestretch_max, &out->prestretch);
 }
 
 /* "string: poly" */
@@ -252,21 +270,51 @@ static void read_order(const struct yaml_node *root, struct job *job)
 
 static void read_weave(const struct yaml_node *root, struct job *job)
 {
-	static const char *const keys[] = {"side", "start", "behind", "first_pull", NULL};
+	static const char *const keys[] = {"from", "side", "start", "behind", "first_pull", NULL};
+	static const char *const ends[] = {"head", "throat", NULL};
 	static const char *const starts[] = {"over", "under", NULL};
 	const struct yaml_node *map = yaml_get(root, "weave");
-	int side = SIDE_LEFT, start = 0;
+	int from = END_HEAD, side = SIDE_LEFT, start = 0;
 
 	job->behind = 1;
-	job->first_pull = 2;
+	/* In one piece the clamp on the last main holds, so one cross can be pulled by itself. */
+	job->first_pull = job->method == METHOD_ONE_PIECE ? 1 : 2;
 	if (yaml_is_map(map, keys)) {
+		job->weave_from_given = yaml_choice(yaml_get(map, "from"), ends, &from);
 		yaml_choice(yaml_get(map, "side"), side_names, &side);
 		yaml_choice(yaml_get(map, "start"), starts, &start);
 		yaml_int(yaml_get(map, "behind"), 0, 1, &job->behind);
 		yaml_int(yaml_get(map, "first_pull"), 1, 2, &job->first_pull);
 	}
+	job->weave_from = (enum frame_end)from;
 	job->weave_side = (enum side)side;
 	job->weave_over = start == 0;
+}
+
+enum { LEARNER_CHECKS_EVERY = 5 };
+
+static void read_checks(const struct yaml_node *root, struct job *job)
+{
+	static const char *const keys[] = {"crosses", NULL};
+	const struct yaml_node *map = yaml_get(root, "checks");
+
+	job->check_every = job->detail == DETAIL_LEARNER ? LEARNER_CHECKS_EVERY : 0;
+	if (!yaml_is_map(map, keys))
+		return;
+	const struct yaml_node *crosses = yaml_get(map, "crosses");
+	if (yaml_int(crosses, 0, CROSSES_MAX, &job->check_every) && job->check_every == 0 &&
+	    job->detail == DETAIL_LEARNER)
+		yaml_fault(crosses, "checks-learner",
+			   "a learner looks for misweaves on the way: expected 1 to %d",
+			   CROSSES_MAX);
+}
+
+static void read_extra(const struct yaml_node *root, struct job *job)
+{
+	const struct yaml_node *node = yaml_get(root, "tie_off_extra");
+
+	if (read_share(node, tie_off_extra_max, &job->tie_off_extra))
+		job->extra_position = node->position;
 }
 
 void job_free(struct job *job)
@@ -286,10 +334,11 @@ void job_free(struct job *job)
 
 static struct job *read_job(struct yaml_document *document)
 {
-	static const char *const keys[] = {
-		"job",    "pattern", "stringer",     "method", "tension", "beyond_makers_range",
-		"adjust", "string",  "accept_short", "order",  "weave",   "detail",
-		NULL};
+	static const char *const keys[] = {"job",    "pattern",       "stringer",
+					   "method", "tension",       "beyond_makers_range",
+					   "adjust", "string",        "accept_short",
+					   "order",  "weave",         "detail",
+					   "checks", "tie_off_extra", NULL};
 	const struct yaml_node *root = document->root;
 	size_t errors = document->faults->errors;
 	struct job *job = memory_new(1, sizeof(*job));
@@ -304,6 +353,8 @@ static struct job *read_job(struct yaml_document *document)
 	read_lengths(root, job);
 	read_order(root, job);
 	read_weave(root, job);
+	read_checks(root, job);
+	read_extra(root, job);
 	if (document->faults->errors == errors)
 		return job;
 	job_free(job);

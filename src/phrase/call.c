@@ -84,9 +84,7 @@ static enum variant variant_of(const struct said *said)
 		return variant_of_strings(said);
 	if (said->string->string == STRING_MAIN)
 		return VARIANT_MAIN;
-	return subject->action == DO_PULL && subject->pulls_last > subject->pulls_first
-		       ? VARIANT_CROSSES
-		       : VARIANT_CROSS;
+	return subject->pulls_last > subject->pulls_first ? VARIANT_CROSSES : VARIANT_CROSS;
 }
 
 static char *say_holes(const struct said *said)
@@ -130,7 +128,7 @@ static char *say_anchor(const struct said *said)
 	if (!number) {
 		strings = STRING_CROSS;
 		number = pattern_cross_at(pattern, said->subject->hole);
-		if (number && pattern->crosses_start == END_THROAT)
+		if (number && said->sequence->crosses_start != END_HEAD)
 			number = pattern->crosses + 1 - number;
 	}
 	if (!number)
@@ -158,7 +156,7 @@ static char *say_string_name(const struct said *said)
 
 	if (said->subject->subject == SUBJECT_WHOLE)
 		length = &job->whole;
-	else if (said->subject->subject == SUBJECT_CROSSES)
+	else if (said->subject->subject == SUBJECT_CROSSES || said->subject->of_crosses)
 		length = &job->length[STRING_CROSS];
 	return say_name(&said->manner, length->name);
 }
@@ -266,6 +264,45 @@ static char *say_missing(const struct said *said)
 	return say_sentence(&said->manner.book->anchor[STRING_CROSS], &values);
 }
 
+/* In a sentence no word stands for it: it keeps its brackets. */
+static char *say_flag(bool flag)
+{
+	return flag ? memory_copy("") : NULL;
+}
+
+/* Once a job: with the string that is taken up first, and with that of the crosses. */
+static char *say_care(const struct said *said)
+{
+	enum string_kind strings = said->subject->of_crosses ? STRING_CROSS : STRING_MAIN;
+	enum material material = job_length(said->sequence->job, strings)->material;
+
+	if (material == MATERIAL_UNKNOWN)
+		return NULL;
+	return memory_copy(said->manner.book->care[material - MATERIAL_GUT]);
+}
+
+/* The cross woven before the delayed main. */
+static char *say_until(const struct said *said)
+{
+	const struct route *route = said->sequence->route;
+
+	if (!route || !route->delayed)
+		return NULL;
+	for (int i = 1; i < route->count; i++)
+		if (route->steps[i] == 0)
+			return say_number(&said->manner, route->steps[i - 1]);
+	return NULL;
+}
+
+static char *say_late(const struct said *said)
+{
+	const struct sequence *sequence = said->sequence;
+
+	return sequence->route && sequence->route->delayed && sequence->route->steps[0] != 0
+		       ? say_number(&said->manner, pattern_half(sequence->pattern))
+		       : NULL;
+}
+
 /* NULL: nothing to say. Only fields that the kind of call knows are asked for. */
 static char *say_field(const struct said *said, enum field field)
 {
@@ -274,7 +311,8 @@ static char *say_field(const struct said *said, enum field field)
 
 	switch (field) {
 	case FIELD_NUMBER:
-		return say_number(manner, said->string->number);
+		return say_number(manner,
+				  subject->through ? subject->number : said->string->number);
 	case FIELD_SIDE:
 		return say_side(manner, said->string->side);
 	case FIELD_OTHER_SIDE:
@@ -306,9 +344,9 @@ static char *say_field(const struct said *said, enum field field)
 			       : NULL;
 	case FIELD_PULLED:
 	case FIELD_LAST:
-		return say_number(manner, said->pull->pulls_last);
+		return say_number(manner, (said->pull ? said->pull : subject)->pulls_last);
 	case FIELD_FIRST:
-		return say_number(manner, said->pull->pulls_first);
+		return say_number(manner, (said->pull ? said->pull : subject)->pulls_first);
 	case FIELD_OVER:
 		return say_over(said, said->route->weave.first_over);
 	case FIELD_OVER_LAST:
@@ -328,7 +366,7 @@ static char *say_field(const struct said *said, enum field field)
 	case FIELD_NEW_PULL:
 		return say_new_pull(said);
 	case FIELD_EARLY:
-		return is_early(said) ? memory_copy("") : NULL;
+		return say_flag(is_early(said));
 	case FIELD_MISSING:
 		return say_missing(said);
 	case FIELD_SUGGESTED:
@@ -337,6 +375,23 @@ static char *say_field(const struct said *said, enum field field)
 		return say_length(said);
 	case FIELD_STRING_NAME:
 		return say_string_name(said);
+	case FIELD_CARE:
+		return say_care(said);
+	case FIELD_HEAD:
+		return memory_copy(manner->book->head[said->sequence->job->machine.head]);
+	case FIELD_THROUGH:
+		return subject->through > subject->number ? say_number(manner, subject->through)
+							  : NULL;
+	case FIELD_BOTH_SIDES:
+		return say_flag(subject->both_sides);
+	case FIELD_BACK:
+		return say_flag(subject->back);
+	case FIELD_AS_SET:
+		return say_flag(subject->as_set);
+	case FIELD_LATE:
+		return say_late(said);
+	case FIELD_UNTIL:
+		return say_until(said);
 	default:
 		return NULL;
 	}

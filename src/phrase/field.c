@@ -32,6 +32,14 @@ static const char *const field_names[FIELDS] = {
 	[FIELD_SUGGESTED] = "suggested",
 	[FIELD_LENGTH] = "length",
 	[FIELD_STRING_NAME] = "string_name",
+	[FIELD_CARE] = "care",
+	[FIELD_HEAD] = "head",
+	[FIELD_THROUGH] = "through",
+	[FIELD_BOTH_SIDES] = "both_sides",
+	[FIELD_BACK] = "back",
+	[FIELD_AS_SET] = "as_set",
+	[FIELD_LATE] = "late",
+	[FIELD_UNTIL] = "until",
 	[FIELD_EARLY] = "early",
 	[FIELD_JOB] = "job",
 	[FIELD_PLACE] = "place",
@@ -55,8 +63,9 @@ static const char *const field_names[FIELDS] = {
 const field_set fields_at_times =
 	FIELD(ODD_HOLE) | FIELD(SKIP) | FIELD(NEXT_EMPTY) | FIELD(SHARED) | FIELD(NEW_PULL) |
 	FIELD(PRESTRETCH) | FIELD(ODD_OVER) | FIELD(MISSING) | FIELD(ANCHOR) | FIELD(SUGGESTED) |
-	FIELD(LENGTH) | FIELD(STRING_NAME) | FIELD(EARLY) | FIELD(JOB) | FIELD(TIME_LEFT) |
-	FIELD(TIME_WORKED) | FIELD(REASON) | FIELD(REST);
+	FIELD(LENGTH) | FIELD(STRING_NAME) | FIELD(CARE) | FIELD(THROUGH) | FIELD(BOTH_SIDES) |
+	FIELD(BACK) | FIELD(AS_SET) | FIELD(LATE) | FIELD(UNTIL) | FIELD(EARLY) | FIELD(JOB) |
+	FIELD(TIME_LEFT) | FIELD(TIME_WORKED) | FIELD(REASON) | FIELD(REST);
 
 const char *field_name(enum field field)
 {

@@ -51,7 +51,15 @@ enum field {
 	FIELD_SUGGESTED,
 	FIELD_LENGTH,
 	FIELD_STRING_NAME,
-	FIELD_EARLY, /* no words: keeps its brackets for the first calls of a kind */
+	FIELD_CARE,       /* how a string of that kind wants to be handled */
+	FIELD_HEAD,       /* how to work the tension head */
+	FIELD_THROUGH,    /* the last of several strings that a tension is for */
+	FIELD_BOTH_SIDES, /* no words: the strings of both sides */
+	FIELD_BACK,       /* no words: the tension goes back to the plan's own */
+	FIELD_AS_SET,     /* no words: the machine is set so already */
+	FIELD_LATE,       /* the main of the long side that is left for later */
+	FIELD_UNTIL,      /* the cross after which it is woven */
+	FIELD_EARLY,      /* no words: keeps its brackets for the first calls of a kind */
 	/* of notices and places */
 	FIELD_JOB,
 	FIELD_PLACE,
@@ -143,7 +151,7 @@ struct sentence {
 	field_set fields;
 };
 
-enum { SENTENCE_BYTES_MAX = 400, WORDS_BYTES_MAX = 60 };
+enum { SENTENCE_BYTES_MAX = 400, WORDS_BYTES_MAX = 160 };
 
 /* Compiles the text of a node; `what` names it in faults, which point into the sentence. False
  * leaves *out empty. Does nothing and returns false for a NULL node. */
@@ -289,6 +297,8 @@ struct phrasebook {
 	char *suggested;
 	char *next_empty;
 	char *shared;
+	char *care[MATERIALS - 1]; /* from MATERIAL_GUT */
+	char *head[TENSION_HEADS];
 	struct sentence hole;
 	struct sentence holes_same;
 	struct sentence holes_differ;

@@ -240,14 +240,17 @@ static void read_calls(const struct yaml_node *root, struct phrasebook *book)
 static struct phrasebook *read_book(const struct yaml_document *document)
 {
 	static const char *const keys[] = {
-		"phrasebook", "voice",   "numbers", "decimal",    "repeat", "clear",
-		"plural",     "nouns",   "counted", "sides",      "ends",   "weave",
-		"hole",       "holes",   "anchor",  "places",     "left",   "suggested",
-		"calls",      "notices", "match",   "next_empty", "shared", NULL};
+		"phrasebook", "voice",   "numbers", "decimal",      "repeat", "clear",   "plural",
+		"nouns",      "counted", "sides",   "ends",         "weave",  "hole",    "holes",
+		"anchor",     "places",  "left",    "suggested",    "calls",  "notices", "match",
+		"next_empty", "shared",  "care",    "tension_head", NULL};
 	static const char *const sides[] = {"left", "right", NULL};
 	static const char *const ends[] = {"head", "throat", NULL};
 	static const char *const over[] = {"under", "over", NULL};
 	static const char *const match[] = {"opposite", "same", NULL};
+	static const char *const materials[] = {"gut",       "multifilament", "nylon",
+						"polyester", "aramid",        NULL};
+	static const char *const heads[] = {"lock-out", "constant", "drop-weight", NULL};
 	const struct yaml_node *root = document->root;
 	size_t errors = document->faults->errors;
 	struct phrasebook *book = memory_new(1, sizeof(*book));
@@ -263,6 +266,8 @@ static struct phrasebook *read_book(const struct yaml_document *document)
 	read_words(yaml_need(root, "ends"), ends, book->ends);
 	read_words(yaml_need(root, "weave"), over, book->over);
 	read_words(yaml_need(root, "match"), match, book->match);
+	read_words(yaml_need(root, "care"), materials, book->care);
+	read_words(yaml_need(root, "tension_head"), heads, book->head);
 	words_read(yaml_need(root, "suggested"), &book->suggested);
 	words_read(yaml_need(root, "next_empty"), &book->next_empty);
 	words_read(yaml_need(root, "shared"), &book->shared);
@@ -333,6 +338,8 @@ void phrasebook_free(struct phrasebook *book)
 	free_words(book->ends, 2);
 	free_words(book->over, 2);
 	free_words(book->match, 2);
+	free_words(book->care, MATERIALS - 1);
+	free_words(book->head, TENSION_HEADS);
 	free(book->suggested);
 	free(book->next_empty);
 	free(book->shared);

@@ -50,6 +50,15 @@ void builder_add(struct builder *builder, enum call_kind learner_kind, const str
 	sequence->move_count++;
 }
 
+void builder_chore(struct builder *builder, enum call_kind kind, enum phase phase,
+		   enum action action, enum subject subject)
+{
+	builder_whole_call(builder, kind);
+	builder_add(builder, kind,
+		    &(struct move){.action = action, .phase = phase, .subject = subject});
+	builder->call_open = false;
+}
+
 void builder_subject(struct builder *builder)
 {
 	struct sequence *sequence = builder->sequence;
@@ -58,18 +67,19 @@ void builder_subject(struct builder *builder)
 }
 
 void builder_tension(struct builder *builder, enum phase phase, enum string_kind strings,
-		     int number)
+		     int number, enum side side)
 {
-	const struct job *job = builder->sequence->job;
-	struct quantity tension = job_tension(job, strings, number);
-	const struct string_length *length =
-		job->method == METHOD_ONE_PIECE ? &job->whole : &job->length[strings];
-	double prestretch = length->prestretch;
+	const struct sequence *sequence = builder->sequence;
+	struct quantity tension = sequence_tension(sequence, strings, number, side);
+	double prestretch = job_length(sequence->job, strings)->prestretch;
+	bool as_set = builder->any_set[STRING_MAIN] && builder->tension.unit == tension.unit &&
+		      quantity_same(builder->tension, tension) &&
+		      fabs(builder->prestretch - prestretch) < 1e-6;
 
-	if (builder->tension_set && quantity_same(builder->tension, tension) &&
-	    fabs(builder->prestretch - prestretch) < 1e-6)
+	/* The crosses' own setting is said even where it stays as it is. */
+	if (as_set && builder->any_set[strings])
 		return;
-	builder->tension_set = true;
+	builder->any_set[strings] = true;
 	builder->tension = tension;
 	builder->prestretch = prestretch;
 	builder_whole_call(builder, CALL_SET_TENSION);
@@ -80,5 +90,75 @@ void builder_tension(struct builder *builder, enum phase phase, enum string_kind
 			    .subject = strings == STRING_MAIN ? SUBJECT_MAINS : SUBJECT_CROSSES,
 			    .tension = tension,
 			    .prestretch = prestretch,
+			    .as_set = as_set,
 		    });
+}
+
+static bool faces(const struct move *a, const struct move *b)
+{
+	if (a->string != b->string)
+		return false;
+	return a->string == STRING_MAIN ? a->hole.end == b->hole.end : a->side == b->side;
+}
+
+void builder_pull(struct builder *builder, const struct move *pull)
+{
+	struct move turn = *pull;
+
+	if (builder->sequence->job->detail == DETAIL_LEARNER &&
+	    !(builder->last_pull.hole.number && faces(&builder->last_pull, pull))) {
+		turn.action = DO_TURN;
+		turn.tension = (struct quantity){0};
+		turn.pulls_first = turn.pulls_last = 0;
+		builder_add(builder, CALL_TURN, &turn);
+	}
+	builder->last_pull = *pull;
+	builder_add(builder, CALL_PULL, pull);
+}
+
+/* Whether a string of that kind was pulled before this move. */
+static bool any_pulled(const struct sequence *sequence, int before, enum string_kind strings)
+{
+	for (int i = 0; i < before; i++)
+		if (sequence->moves[i].action == DO_PULL && sequence->moves[i].string == strings)
+			return true;
+	return false;
+}
+
+/* The strings that are pulled from this move on until the next setting. */
+static void name_strings(const struct sequence *sequence, int from, enum string_kind strings)
+{
+	struct move *set = &sequence->moves[from];
+	bool sides[2] = {false, false};
+
+	for (int i = from + 1; i < sequence->move_count; i++) {
+		const struct move *move = &sequence->moves[i];
+		if (move->action == DO_SET_TENSION)
+			break;
+		if (move->action != DO_PULL || move->string != strings)
+			continue;
+		int first = strings == STRING_CROSS ? move->pulls_first : move->number;
+		set->number = set->number && set->number < first ? set->number : first;
+		set->through = set->through > move->number ? set->through : move->number;
+		sides[move->side] = true;
+		set->side = move->side;
+	}
+	set->both_sides = sides[SIDE_LEFT] && sides[SIDE_RIGHT];
+}
+
+void builder_name_changes(struct builder *builder)
+{
+	const struct sequence *sequence = builder->sequence;
+
+	for (int i = 0; i < sequence->move_count; i++) {
+		struct move *move = &sequence->moves[i];
+		if (move->action != DO_SET_TENSION)
+			continue;
+		enum string_kind strings =
+			move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN;
+		if (!any_pulled(sequence, i, strings))
+			continue;
+		name_strings(sequence, i, strings);
+		move->back = quantity_same(move->tension, sequence->job->tension[strings]);
+	}
 }

@@ -4,16 +4,12 @@
 
 #include <stdlib.h>
 
-static void add_simple(struct builder *builder, enum call_kind kind, enum phase phase,
-		       enum action action, enum subject subject)
+/* Where the string on hand falls short of the margin, all of it. */
+static void add_cut(struct builder *builder, enum subject subject, double length_mm,
+		    const struct string_length *length)
 {
-	builder_call(builder, kind);
-	builder_add(builder, kind,
-		    &(struct move){.action = action, .phase = phase, .subject = subject});
-}
-
-static void add_cut(struct builder *builder, enum subject subject, double length_mm)
-{
+	if (length->on_hand_mm > 0 && length->on_hand_mm < length_mm)
+		length_mm = length->on_hand_mm;
 	builder_call(builder, CALL_CUT);
 	builder_add(builder, CALL_CUT,
 		    &(struct move){
@@ -28,29 +24,34 @@ static void build_preparation(struct builder *builder)
 {
 	enum phase phase = PHASE_PREPARE;
 
-	add_simple(builder, CALL_CHECK_EYES, phase, DO_CHECK, SUBJECT_EYES);
-	add_simple(builder, CALL_CUT_OUT, phase, DO_CUT_OUT, SUBJECT_NONE);
-	add_simple(builder, CALL_INSPECT_FRAME, phase, DO_INSPECT, SUBJECT_FRAME);
-	add_simple(builder, CALL_INSPECT_STRING, phase, DO_INSPECT, SUBJECT_STRING);
+	builder_chore(builder, CALL_CHECK_EYES, phase, DO_CHECK, SUBJECT_EYES);
+	/* The old bed shows whether the pattern is the frame's; cracks show best before the load
+	 * comes off. */
+	builder_chore(builder, CALL_CHECK_PATTERN, phase, DO_CHECK, SUBJECT_PATTERN);
+	builder_chore(builder, CALL_INSPECT_FRAME, phase, DO_INSPECT, SUBJECT_FRAME);
+	builder_chore(builder, CALL_CUT_OUT, phase, DO_CUT_OUT, SUBJECT_NONE);
+	builder_chore(builder, CALL_INSPECT_STRING, phase, DO_INSPECT, SUBJECT_STRING);
+	const struct job *job = builder->sequence->job;
+	const struct lengths *lengths = &builder->sequence->lengths;
 	if (builder->sequence->route) {
-		add_cut(builder, SUBJECT_WHOLE, builder->sequence->lengths.total_mm);
+		add_cut(builder, SUBJECT_WHOLE, lengths->total_mm, &job->whole);
 	} else {
-		add_cut(builder, SUBJECT_MAINS, builder->sequence->lengths.mains_mm);
-		add_cut(builder, SUBJECT_CROSSES, builder->sequence->lengths.crosses_mm);
+		add_cut(builder, SUBJECT_MAINS, lengths->mains_mm, &job->length[STRING_MAIN]);
+		add_cut(builder, SUBJECT_CROSSES, lengths->crosses_mm, &job->length[STRING_CROSS]);
 	}
-	add_simple(builder, CALL_MOUNT, phase, DO_MOUNT, SUBJECT_NONE);
-	add_simple(builder, CALL_LOCK, phase, DO_LOCK, SUBJECT_NONE);
-	builder_tension(builder, phase, STRING_MAIN, 1);
+	builder_chore(builder, CALL_MOUNT, phase, DO_MOUNT, SUBJECT_NONE);
+	builder_chore(builder, CALL_LOCK, phase, DO_LOCK, SUBJECT_NONE);
+	builder_tension(builder, phase, STRING_MAIN, 1, builder->sequence->job->first_side);
 }
 
 static void build_finish(struct builder *builder)
 {
 	enum phase phase = PHASE_FINISH;
 
-	add_simple(builder, CALL_DISMOUNT, phase, DO_DISMOUNT, SUBJECT_NONE);
-	add_simple(builder, CALL_CHECK_BED, phase, DO_CHECK, SUBJECT_BED);
-	add_simple(builder, CALL_TRIM, phase, DO_TRIM, SUBJECT_NONE);
-	add_simple(builder, CALL_STRAIGHTEN, phase, DO_STRAIGHTEN, SUBJECT_NONE);
+	builder_chore(builder, CALL_DISMOUNT, phase, DO_DISMOUNT, SUBJECT_NONE);
+	builder_chore(builder, CALL_CHECK_BED, phase, DO_CHECK, SUBJECT_BED);
+	builder_chore(builder, CALL_TRIM, phase, DO_TRIM, SUBJECT_NONE);
+	builder_chore(builder, CALL_STRAIGHTEN, phase, DO_STRAIGHTEN, SUBJECT_NONE);
 }
 
 static void warn_of_gap(const struct builder *builder)
@@ -75,7 +76,7 @@ static void number_crosses(struct sequence *sequence)
 
 	for (int c = 1; c <= last; c++)
 		sequence->cross_hole[c] =
-			pattern->cross_hole[pattern->crosses_start == END_HEAD ? c : last + 1 - c];
+			pattern->cross_hole[sequence->crosses_start == END_HEAD ? c : last + 1 - c];
 }
 
 /* Where it is said that one of two crosses is pulled otherwise than the other. */
@@ -99,8 +100,8 @@ static bool first_pull_fits(const struct builder *builder)
 	int cross = builder->steps[at].number;
 
 	if (job->first_pull == 1 || run_length(builder, at) == 1 ||
-	    quantity_same(job_tension(job, STRING_CROSS, cross),
-			  job_tension(job, STRING_CROSS, cross + 1)))
+	    quantity_same(sequence_tension(builder->sequence, STRING_CROSS, cross, SIDE_LEFT),
+			  sequence_tension(builder->sequence, STRING_CROSS, cross + 1, SIDE_LEFT)))
 		return true;
 	fault_add(
 		builder->faults, FAULT_ERROR, job->file, split_position(job, cross),
@@ -111,6 +112,9 @@ static bool first_pull_fits(const struct builder *builder)
 	return false;
 }
 
+/* No stringer takes a route with more breaks without asking for it (common practice). */
+enum { BREAKS_UNASKED = 2 };
+
 /* The route that the plan names; the best unless it says otherwise. */
 static bool choose_route(struct builder *builder)
 {
@@ -119,7 +123,18 @@ static bool choose_route(struct builder *builder)
 	struct routes *routes = memory_new(1, sizeof(*routes));
 	bool found = find_routes(builder, routes);
 
-	if (found && job->route <= routes->count) {
+	bool named = job->route_position.line > 0;
+
+	if (found && job->route <= routes->count && !named &&
+	    routes->items[0].breaks > BREAKS_UNASKED) {
+		fault_add(
+			builder->faults, FAULT_ERROR, job->file, job->method_position,
+			"route-breaks",
+			"in one piece the crosses of %s break off %d times: string it in two pieces, "
+			"begin the crosses at the other end (weave: from), or name a route (order: "
+			"route)",
+			sequence->pattern->name, routes->items[0].breaks);
+	} else if (found && job->route <= routes->count) {
 		sequence->route = memory_new(1, sizeof(*sequence->route));
 		*sequence->route = routes->items[job->route - 1];
 	} else if (found) {
@@ -143,6 +158,29 @@ static bool settle(struct builder *builder)
 	return tie_off_of_long_side(builder);
 }
 
+/* Whether a string is the last of its length before a knot. */
+static bool is_tied_off(const struct sequence *sequence, enum string_kind strings, int number,
+			enum side side)
+{
+	const struct route *route = sequence->route;
+	int half = pattern_half(sequence->pattern);
+
+	if (route && (strings == STRING_CROSS || is_long_side(sequence, side))) {
+		int last = route->steps[route->count - 1];
+		return last == (strings == STRING_CROSS ? number : 0) &&
+		       (strings == STRING_CROSS || number == half);
+	}
+	return number == (strings == STRING_MAIN ? half : sequence->pattern->crosses);
+}
+
+struct quantity sequence_tension(const struct sequence *sequence, enum string_kind strings,
+				 int number, enum side side)
+{
+	return is_tied_off(sequence, strings, number, side)
+		       ? job_tie_off_tension(sequence->job, strings, number)
+		       : job_tension(sequence->job, strings, number);
+}
+
 static struct sequence *new_sequence(const struct job *job, const struct pattern *pattern)
 {
 	struct sequence *sequence = memory_new(1, sizeof(*sequence));
@@ -151,6 +189,7 @@ static struct sequence *new_sequence(const struct job *job, const struct pattern
 	sequence->pattern = pattern;
 	sequence->mains_start = job->start_forced ? job->mains_start : pattern_mains_start(pattern);
 	sequence->mains_end = pattern_main_end(sequence->mains_start, pattern_half(pattern));
+	sequence->crosses_start = job->weave_from_given ? job->weave_from : pattern->crosses_start;
 	number_crosses(sequence);
 	return sequence;
 }
@@ -198,6 +237,7 @@ struct sequence *sequence_compile(const struct job *job, const struct pattern *p
 	build_mains(&builder);
 	build_crosses(&builder);
 	build_finish(&builder);
+	builder_name_changes(&builder);
 	return sequence;
 }
 

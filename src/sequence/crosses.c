@@ -113,18 +113,33 @@ static void add_unclamp(struct builder *builder, enum call_kind kind)
 	builder->held.any = false;
 }
 
+/* A pulled cross can no longer be straightened without sawing: a learner does it before the pull.
+ */
+static void add_straighten(struct builder *builder, const struct step *first,
+			   const struct step *step)
+{
+	struct move move = step_move(DO_STRAIGHTEN, step->exit, step);
+
+	if (step->string == STRING_MAIN || builder->sequence->job->detail != DETAIL_LEARNER)
+		return;
+	move.pulls_first = first->number;
+	move.pulls_last = step->number;
+	builder_add(builder, CALL_STRAIGHTEN_CROSS, &move);
+}
+
 /* Pull, move the clamp, release; `first` is the first of the crosses that are tensioned by it. */
 static void add_pull(struct builder *builder, const struct step *first, const struct step *step)
 {
 	struct move move = step_move(DO_PULL, step->exit, step);
 
+	add_straighten(builder, first, step);
 	move.hole = step->to;
-	move.tension = job_tension(builder->sequence->job, step->string, step->number);
+	move.tension = sequence_tension(builder->sequence, step->string, step->number, step->exit);
 	if (step->string == STRING_CROSS) {
 		move.pulls_first = first->number;
 		move.pulls_last = step->number;
 	}
-	builder_add(builder, CALL_PULL, &move);
+	builder_pull(builder, &move);
 	add_unclamp(builder, CALL_UNCLAMP);
 	add_clamp(builder, step);
 	move = step_move(DO_RELEASE, step->exit, step);
@@ -143,6 +158,28 @@ static void build_start_knot(struct builder *builder)
 	builder_add(builder, CALL_START_KNOT, &move);
 }
 
+static int count_woven(const struct builder *builder)
+{
+	int count = 0;
+
+	for (uint64_t rest = builder->woven; rest; rest &= rest - 1)
+		count++;
+	return count;
+}
+
+/* A look for misweaves on the way; the last one, before the knot, is everybody's. */
+static void build_check(struct builder *builder)
+{
+	const struct job *job = builder->sequence->job;
+	int woven = count_woven(builder), crosses = builder->sequence->pattern->crosses;
+	bool due = job->check_every > 0 && woven % job->check_every == 0;
+
+	if (job->detail == DETAIL_LEARNER)
+		due |= woven == 3 || woven == (crosses + 1) / 2;
+	if (due && woven < crosses)
+		builder_chore(builder, CALL_CHECK_WEAVE, PHASE_CROSSES, DO_CHECK, SUBJECT_WEAVE);
+}
+
 static void build_unpulled(struct builder *builder, const struct step *step)
 {
 	builder_call(builder, CALL_CROSS);
@@ -152,7 +189,7 @@ static void build_unpulled(struct builder *builder, const struct step *step)
 
 static void build_pull(struct builder *builder, const struct step *first, const struct step *last)
 {
-	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, last->number);
+	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, last->number, last->exit);
 	builder_call(builder, first < last ? CALL_PULL_CROSSES : CALL_PULL_CROSS);
 	add_pull(builder, first, last);
 }
@@ -180,7 +217,7 @@ static void build_cross(struct builder *builder, const struct step *pulled,
 {
 	bool loop = pulled < woven;
 
-	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, pulled->number);
+	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, pulled->number, pulled->exit);
 	builder_call(builder, loop ? CALL_CROSS_BEHIND : CALL_CROSS_PULL);
 	add_weave(builder, woven, loop);
 	if (!loop)
@@ -206,18 +243,18 @@ static void build_run(struct builder *builder, const struct step *run, int count
 
 	if (behind > count - 1)
 		behind = count - 1;
-	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, run[first_pull - 1].number);
+	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, run[first_pull - 1].number,
+			run->exit);
 	for (int woven = 1; woven <= count; woven++) {
 		int due = woven - behind;
-		if (due < first_pull) {
+		if (due < first_pull)
 			build_unpulled(builder, &run[woven - 1]);
-			continue;
-		}
-		if (due == first_pull && first_pull > 1)
+		else if (due == first_pull && first_pull > 1)
 			build_first_pull(builder, run, &run[due - 1], &run[woven - 1]);
 		else
 			build_cross(builder, &run[due - 1], &run[woven - 1]);
-		pulled = due;
+		pulled = due < first_pull ? 0 : due;
+		build_check(builder);
 	}
 	if (pulled == 0) {
 		build_pull(builder, run, &run[first_pull - 1]);
@@ -251,7 +288,7 @@ static void add_weave_main(struct builder *builder, const struct step *step)
 {
 	const struct pattern *pattern = builder->sequence->pattern;
 	bool from_head = step->from.end == END_HEAD;
-	bool rising = from_head == (pattern->crosses_start == END_HEAD);
+	bool rising = from_head == (builder->sequence->crosses_start == END_HEAD);
 	int main = step->entry == SIDE_LEFT ? 1 : pattern->mains;
 	int low = 1, high = pattern->crosses;
 	struct move move = step_move(DO_WEAVE, step->entry, step);
@@ -283,7 +320,7 @@ static bool meets_any(const struct builder *builder, const struct step *main)
 
 static void build_late_main(struct builder *builder, const struct step *step)
 {
-	builder_tension(builder, PHASE_CROSSES, STRING_MAIN, step->number);
+	builder_tension(builder, PHASE_CROSSES, STRING_MAIN, step->number, step->exit);
 	if (meets_any(builder, step))
 		add_weave_main(builder, step);
 	else
@@ -308,14 +345,31 @@ static void build_tie_off(struct builder *builder)
 	add_unclamp(builder, CALL_UNCLAMP_KNOT);
 }
 
+/* Between mains and crosses: the clamps, the right string, the tension. */
+static void build_changeover(struct builder *builder)
+{
+	const struct sequence *sequence = builder->sequence;
+
+	if (sequence->job->detail == DETAIL_LEARNER)
+		builder_chore(builder, CALL_SET_CLAMPS, PHASE_CROSSES, DO_SET_CLAMPS, SUBJECT_NONE);
+	if (sequence->route)
+		return;
+	builder_whole_call(builder, CALL_TAKE_UP);
+	builder_add(builder, CALL_TAKE_UP,
+		    &(struct move){
+			    .action = DO_INSPECT,
+			    .phase = PHASE_CROSSES,
+			    .subject = SUBJECT_STRING,
+			    .of_crosses = true,
+		    });
+	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, sequence->job->first_pull, SIDE_LEFT);
+	build_start_knot(builder);
+}
+
 void build_crosses(struct builder *builder)
 {
 	choose_parity(builder);
-	if (!builder->sequence->route) {
-		builder_tension(builder, PHASE_CROSSES, STRING_CROSS,
-				builder->sequence->job->first_pull);
-		build_start_knot(builder);
-	}
+	build_changeover(builder);
 	for (int at = 0; at < builder->step_count;) {
 		const struct step *step = &builder->steps[at];
 		if (step->string == STRING_MAIN) {
@@ -327,5 +381,7 @@ void build_crosses(struct builder *builder)
 		build_run(builder, step, count);
 		at += count;
 	}
+	/* The last moment at which a misweave costs minutes and not the bed. */
+	builder_chore(builder, CALL_CHECK_WEAVE, PHASE_CROSSES, DO_CHECK, SUBJECT_WEAVE);
 	build_tie_off(builder);
 }

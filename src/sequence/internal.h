@@ -39,10 +39,11 @@ struct builder {
 	uint64_t woven; /* crosses: bit n is cross n */
 	int move_capacity;
 	int call_capacity;
-	bool call_open;   /* the next move joins the last call */
-	bool tension_set; /* the machine has been set, to: */
+	bool call_open;  /* the next move joins the last call */
+	bool any_set[2]; /* by string_kind: the machine has been set for them; it stands at: */
 	struct quantity tension;
 	double prestretch;
+	struct move last_pull; /* the frame is turned so that this string faces the tension head */
 	struct hole tie_off[TIE_OFFS][2]; /* by side: chosen by tie_off... */
 	bool suggested[TIE_OFFS][2];
 };
@@ -59,10 +60,21 @@ void builder_whole_call(struct builder *builder, enum call_kind kind);
 void builder_add(struct builder *builder, enum call_kind learner_kind, const struct move *move);
 void builder_subject(struct builder *builder);
 
-/* Sets the machine for the next pull of this string, if it is not set so already: a call of its
- * own. */
+/* One move that has a call to itself in every detail. */
+void builder_chore(struct builder *builder, enum call_kind kind, enum phase phase,
+		   enum action action, enum subject subject);
+
+/* Sets the machine for the next pull of this string, if it is not set so already or this is the
+ * first setting for strings of its kind: a call of its own. The side is a main's. */
 void builder_tension(struct builder *builder, enum phase phase, enum string_kind strings,
-		     int number);
+		     int number, enum side side);
+
+/* Adds a pull; for a learner after a turn of the frame, where the string leaves it elsewhere than
+ * the one pulled last. */
+void builder_pull(struct builder *builder, const struct move *pull);
+
+/* When all moves are there: gives every change of tension the strings that it is for. */
+void builder_name_changes(struct builder *builder);
 
 /* Holes for knots: the pattern's where it names them, else the nearest that will do. False with a
  * fault if there is none. In one-piece work the short side's comes before the route, which must
@@ -185,9 +197,10 @@ struct search {
 	struct layer layers[CROSSES_MAX + 1]; /* by how many crosses have their places */
 };
 
-/* Breaks, run outside and string as one number, in that order of weight. */
-int64_t cost_of(int breaks, int outside, double mm);
+/* Breaks, a cross left over, run outside and string as one number, in that order of weight. */
+int64_t cost_of(int breaks, int leftover, int outside, double mm);
 int cost_breaks(int64_t cost);
+int cost_leftover(int64_t cost);
 int cost_outside(int64_t cost);
 double cost_mm(int64_t cost);
 

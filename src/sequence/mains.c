@@ -46,8 +46,8 @@ static void add_pull(struct builder *builder, enum side side, int main)
 	struct move move = main_move(DO_PULL, side, main);
 
 	move.hole = exit_hole(builder->sequence, main);
-	move.tension = job_tension(builder->sequence->job, STRING_MAIN, main);
-	builder_add(builder, CALL_PULL, &move);
+	move.tension = sequence_tension(builder->sequence, STRING_MAIN, main, side);
+	builder_pull(builder, &move);
 	builder_subject(builder);
 }
 
@@ -117,7 +117,7 @@ static void build_centre(struct builder *builder)
 
 static void build_main(struct builder *builder, enum side side, int main)
 {
-	builder_tension(builder, PHASE_MAINS, STRING_MAIN, main);
+	builder_tension(builder, PHASE_MAINS, STRING_MAIN, main, side);
 	builder_call(builder, CALL_MAIN);
 	add_feed(builder, side, main, 0);
 	add_pull(builder, side, main);
@@ -178,6 +178,7 @@ void build_mains(struct builder *builder)
 		build_mains_of(builder, first, from, from + lead - 1);
 		build_mains_of(builder, other_side(first), from, from + lead - 1);
 	}
+	builder_chore(builder, CALL_CHECK_MAINS, PHASE_MAINS, DO_CHECK, SUBJECT_MAINS);
 	end_side(builder, first);
 	end_side(builder, other_side(first));
 }

@@ -28,12 +28,15 @@ static const char *const actions[ACTIONS] = {
 	[DO_CHECK] = "check",
 	[DO_TRIM] = "trim",
 	[DO_STRAIGHTEN] = "straighten",
+	[DO_SET_CLAMPS] = "set-clamps",
+	[DO_TURN] = "turn",
 };
 
 static const char *const subjects[SUBJECTS] = {
 	[SUBJECT_NONE] = NULL,       [SUBJECT_EYES] = "eyes",   [SUBJECT_FRAME] = "frame",
 	[SUBJECT_STRING] = "string", [SUBJECT_MAINS] = "mains", [SUBJECT_CROSSES] = "crosses",
-	[SUBJECT_WHOLE] = "whole",   [SUBJECT_BED] = "bed",
+	[SUBJECT_WHOLE] = "whole",   [SUBJECT_BED] = "bed",     [SUBJECT_PATTERN] = "pattern",
+	[SUBJECT_WEAVE] = "weave",
 };
 
 static const char *const skills[SKILLS] = {

@@ -29,6 +29,19 @@ static void measure_runs(const struct pattern *pattern, struct route_frame *fram
 						  pattern_hole_at(pattern, to));
 }
 
+/* A cross left for last is easiest at the edge of the bed, where it has one neighbour; then, the
+ * fewer mains it meets. */
+static void rank_leftovers(const struct sequence *sequence, struct route_frame *frame)
+{
+	for (int cross = 1; cross <= frame->crosses; cross++) {
+		bool edge = cross == 1 || cross == frame->crosses;
+		frame->leftover[cross] = edge ? 1 : MAINS_MAX;
+		for (int k = 1; k <= pattern_half(sequence->pattern); k++)
+			frame->leftover[cross] += 2 * pattern_meets(sequence->pattern,
+								    sequence->cross_hole[cross], k);
+	}
+}
+
 /* Every cross changes the side, so the number of crosses says where the string ends. */
 static void find_room(const struct builder *builder, struct route_frame *frame)
 {
@@ -65,19 +78,20 @@ static void fill_frame(const struct builder *builder, struct route_frame *frame)
 	/* The row of places ends in the middle of the throat, with the bridge's holes. */
 	frame->gap = bridge > 0 ? pattern_hole_count(pattern) - bridge - 1 : -1;
 	frame->reach = sequence->job->outside;
+	rank_leftovers(sequence, frame);
 	find_room(builder, frame);
 	measure_runs(pattern, frame);
 }
 
-/* Straight on from the last main to the crosses in their order: no route to be found, so no limit
- * to the run between the two. */
+/* Straight on from the last main to the crosses in their order. */
 static bool go_straight_on(const struct sequence *sequence, const struct route_frame *frame,
 			   struct route *route)
 {
 	int from = frame->main[sequence->mains_end];
 	int to = frame->cross[1];
 
-	if (sequence->mains_end != sequence->pattern->crosses_start || from == to ||
+	if (sequence->mains_end != sequence->crosses_start || from == to ||
+	    abs(to - from) > frame->reach ||
 	    (frame->gap >= 0 && (from <= frame->gap) != (to <= frame->gap)) ||
 	    !frame->knot_at_cross[frame->crosses])
 		return false;

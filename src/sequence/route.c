@@ -29,6 +29,7 @@ static struct route string_together(const struct hunt *hunt, uint64_t key, int64
 		.delayed = true,
 		.main_from = hunt->search->main_from,
 		.breaks = cost_breaks(cost),
+		.leftover = cost_leftover(cost),
 		.outside = cost_outside(cost),
 		.outside_mm = cost_mm(cost),
 	};
@@ -191,7 +192,7 @@ static void collect(const struct searches *both, struct routes *out)
 			least = search_least(both->by_end[end]);
 	if (least == NO_WAY)
 		return;
-	hunt.bound = cost_of(cost_breaks(least) + 1, 0, 0);
+	hunt.bound = cost_of(cost_breaks(least) + 1, 0, 0, 0);
 	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
 		hunt.search = both->by_end[end];
 		if (is_wanted(&hunt, search_least(hunt.search)))

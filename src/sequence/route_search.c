@@ -5,12 +5,13 @@
 #include <math.h>
 #include <stdlib.h>
 
-enum { STRING_BITS = 30, OUTSIDE_BITS = 12 };
+enum { STRING_BITS = 30, OUTSIDE_BITS = 12, LEFTOVER_BITS = 8 };
 
-int64_t cost_of(int breaks, int outside, double mm)
+int64_t cost_of(int breaks, int leftover, int outside, double mm)
 {
 	int64_t cost = breaks;
 
+	cost = (cost << LEFTOVER_BITS) + leftover;
 	cost = (cost << OUTSIDE_BITS) + outside;
 	/* In thousandths of a millimetre: a kilometre of string fits. */
 	return (cost << STRING_BITS) + llround(mm * 1000);
@@ -18,7 +19,12 @@ int64_t cost_of(int breaks, int outside, double mm)
 
 int cost_breaks(int64_t cost)
 {
-	return (int)(cost >> (OUTSIDE_BITS + STRING_BITS));
+	return (int)(cost >> (LEFTOVER_BITS + OUTSIDE_BITS + STRING_BITS));
+}
+
+int cost_leftover(int64_t cost)
+{
+	return (int)(cost >> (OUTSIDE_BITS + STRING_BITS) & ((1 << LEFTOVER_BITS) - 1));
 }
 
 int cost_outside(int64_t cost)
@@ -42,7 +48,7 @@ static bool in_reach(const struct route_frame *frame, int from, int to)
 
 static int64_t run_cost(const struct route_frame *frame, int from, int to, bool is_break)
 {
-	return cost_of(is_break, abs(to - from), frame->run_mm[from][to]);
+	return cost_of(is_break, 0, abs(to - from), frame->run_mm[from][to]);
 }
 
 static int way_in(const struct search *search)
@@ -75,7 +81,7 @@ static int ways_from(const struct search *search, int done, struct way ways[stat
 	int place = frame->cross[cross];
 	int count = 0;
 
-	ways[count++] = (struct way){LATER, cost_of(1, 0, 0)};
+	ways[count++] = (struct way){LATER, cost_of(1, 0, 0, 0)};
 	for (int slot = 0; slot < search->layers[done].slots; slot++) {
 		int other = search_cross(search, done, slot);
 		ways[count++] = (struct way){
@@ -121,6 +127,7 @@ static int all_turns(const struct search *search, int done, uint64_t key,
 	int slots = search->layers[done].slots;
 	int keep = slots + 1 - search->layers[done + 1].slots;
 	const struct state before = state_unpack(key, slots);
+	int64_t leftover_cost = cost_of(0, search->frame->leftover[done + 1], 0, 0);
 	int count = 0;
 
 	for (int f = 0; f < from_count; f++) {
@@ -129,11 +136,12 @@ static int all_turns(const struct search *search, int done, uint64_t key,
 			if (!state_add(&state, from[f].code, to[t].code, search->sides_matter) ||
 			    !state_drop(&state, keep))
 				continue;
+			bool leftover = to[t].code == AT_END && cost_breaks(from[f].cost);
 			turns[count++] = (struct turn){
 				.from = from[f].code,
 				.to = to[t].code,
 				.after = state_pack(&state),
-				.cost = from[f].cost + to[t].cost,
+				.cost = from[f].cost + to[t].cost + (leftover ? leftover_cost : 0),
 			};
 		}
 	}

@@ -53,7 +53,8 @@ bool length_suffices(const struct job *job, const struct string_length *length, 
  *     ends (not back into the hole it came out of: nothing would hold it there);
  *   - it can end only where there is room for a knot.
  * A break is a cross that is not woven right after the cross numbered one less, or for cross 1 not
- * first. The best route has the fewest breaks, then the least run outside, then the least string.
+ * first. The best route has the fewest breaks; then no cross left for last by itself, or one at the
+ * edge of the bed; then the least run outside, then the least string.
  *
  * Everything here is a pure function of struct route_frame, which knows one side of a frame as a
  * row of places: holes from the middle of the head (0) round to the middle of the throat.
@@ -67,11 +68,12 @@ enum {
 
 struct route_frame {
 	int crosses;
-	int cross[CROSSES_MAX + 1]; /* places, by number from 1: rising or falling */
-	int start;                  /* where the last early main comes out */
-	int main[2];                /* the delayed main's holes, by end */
-	int gap;                    /* the place behind which the bridge's gap lies, or -1 */
-	int reach;                  /* longest run outside, in hole positions */
+	int cross[CROSSES_MAX + 1];    /* places, by number from 1: rising or falling */
+	int start;                     /* where the last early main comes out */
+	int main[2];                   /* the delayed main's holes, by end */
+	int gap;                       /* the place behind which the bridge's gap lies, or -1 */
+	int reach;                     /* longest run outside, in hole positions */
+	int leftover[CROSSES_MAX + 1]; /* how bad a cross is to be woven last by itself, from 1 */
 	bool knot_at_cross[CROSSES_MAX +
 			   1]; /* there is room for a knot if this cross is the last */
 	bool knot_at_main[2];  /* if the delayed main is, and comes out at this end */
@@ -84,6 +86,7 @@ struct route {
 	int steps[CROSSES_MAX + 1]; /* cross numbers in the order they are woven; 0: delayed main */
 	enum frame_end main_from;   /* where the delayed main is entered */
 	int breaks;
+	int leftover;      /* how bad it is that the last cross is woven by itself; 0: it is not */
 	int outside;       /* hole positions run outside the frame, in all */
 	double outside_mm; /* the same as string; 0 if the frame is not measured */
 };
@@ -183,6 +186,8 @@ enum action {
 	DO_CHECK,
 	DO_TRIM,
 	DO_STRAIGHTEN,
+	DO_SET_CLAMPS,
+	DO_TURN,
 	ACTIONS,
 };
 
@@ -192,10 +197,12 @@ enum subject {
 	SUBJECT_EYES,    /* check: eye protection, and the maker's instructions at hand */
 	SUBJECT_FRAME,   /* inspect: cracks in frame and grommets */
 	SUBJECT_STRING,  /* inspect: kinks and knots */
-	SUBJECT_MAINS,   /* cut, set-tension: the mains' length */
+	SUBJECT_MAINS,   /* cut, set-tension: the mains' length; check: count and skips */
 	SUBJECT_CROSSES, /* cut, set-tension: the crosses' length */
 	SUBJECT_WHOLE,   /* cut: a one-piece length */
 	SUBJECT_BED,     /* check: misweaves and damage */
+	SUBJECT_PATTERN, /* check: the old bed against the pattern */
+	SUBJECT_WEAVE,   /* check: misweaves, while a cross can still be drawn out */
 	SUBJECTS,
 };
 
@@ -224,8 +231,15 @@ struct move {
 			     those it meets: it goes over and under as if they were there */
 	struct quantity tension; /* set-tension, pull */
 	double prestretch;       /* set-tension */
-	double length_mm;        /* cut, feed of the short side: 0: not known */
-	int pulls_first;         /* pull of crosses: the crosses that it tensions */
+	/* set-tension: the machine is set so already; back to the plan's own tension after a
+	 * change; a change is for the strings `number` to `through`, of both sides or of `side` */
+	bool as_set;
+	bool back;
+	int through;
+	bool both_sides;
+	bool of_crosses;  /* inspect: the crosses' string is taken up */
+	double length_mm; /* cut, feed of the short side: 0: not known */
+	int pulls_first;  /* pull of crosses: the crosses that it tensions */
 	int pulls_last;
 };
 
@@ -262,34 +276,39 @@ enum skill {
 /* clang-format off */
 #define CALL_KIND_LIST(KIND)                                                              \
 	KIND(CHECK_EYES,     "check-eyes",     ALL,       PREPARE, 10, PLAIN)                    \
+	KIND(CHECK_PATTERN,  "check-pattern",  ALL,       PREPARE, 60, PLAIN)                     \
 	KIND(CUT_OUT,        "cut-out",        ALL,       PREPARE, 90, PLAIN)                    \
 	KIND(INSPECT_FRAME,  "inspect-frame",  ALL,       PREPARE, 45, PLAIN)                    \
-	KIND(INSPECT_STRING, "inspect-string", ALL,       PREPARE, 45, PLAIN)                    \
+	KIND(INSPECT_STRING, "inspect-string", ALL,       PREPARE, 45,                            \
+	     SAYS(MAIN, FIELD(CARE), NONE))                    \
 	KIND(CUT,            "cut",            ALL,       PREPARE, 45,                           \
 	     SAYS(MAINS, MEASURED, NONE)                                                         \
 	     SAYS(CROSSES, MEASURED, NONE)                                                       \
 	     SAYS(WHOLE, MEASURED, NONE))                                                        \
 	KIND(MOUNT,          "mount",          ALL,       MOUNT,   90, PLAIN)                    \
 	KIND(LOCK,           "lock",           ALL,       MOUNT,   10, PLAIN)                    \
+	KIND(TURN,           "turn",           LEARNER,   CLAMP,   5,                             \
+	     SAYS(MAIN, HOLED, NONE)                                                              \
+	     SAYS(CROSS, HOLED, NONE))                                                            \
 	KIND(SET_TENSION,    "set-tension",    ALL,       TENSION, 10,                           \
 	     SAYS(MAINS, TENSED | STRETCHED, FIELD(TENSION))                                     \
-	     SAYS(CROSSES, TENSED | STRETCHED, FIELD(TENSION))                                   \
-	     SAYS(MAIN, TENSED | STRUNG, FIELD(TENSION) | ONE_MAIN)                              \
-	     SAYS(CROSS, TENSED | ONE_CROSS, FIELD(TENSION) | ONE_CROSS))                        \
+	     SAYS(CROSSES, TENSED | STRETCHED | FIELD(AS_SET), FIELD(TENSION))                                   \
+	     SAYS(MAIN, TENSED | STRUNG | CHANGED, FIELD(TENSION) | FIELD(NUMBER) | SPAN)                              \
+	     SAYS(CROSS, TENSED | ONE_CROSS | CHANGED, FIELD(TENSION) | ONE_CROSS | FIELD(THROUGH)))                        \
 	KIND(FEED,           "feed",           LEARNER,   FEED,    10,                           \
 	     SAYS(MAIN, FED, ONE_MAIN))                                                          \
 	KIND(FEED_CENTRE,    "feed-centre",    ALL,       FEED,    20,                           \
 	     SAYS(MAIN, FED, NONE))                                                              \
 	KIND(FEED_SHORT,     "feed-short",     ALL,       FEED,    10,                           \
-	     SAYS(MAIN, FED | FIELD(LENGTH), FIELD(SIDE)))                                       \
+	     SAYS(MAIN, FED | FIELD(LENGTH) | DELAYED, FIELD(SIDE)))                                       \
 	KIND(CLAMP_START,    "clamp-start",    ALL,       CLAMP,   10,                           \
 	     SAYS(MAIN, HOLED, FIELD(SIDE)))                                                     \
 	KIND(UNCLAMP_START,  "unclamp-start",  LEARNER,   CLAMP,   10,                           \
 	     SAYS(MAIN, HOLED, FIELD(SIDE)))                                                     \
 	KIND(PULL,           "pull",           LEARNER,   CLAMP,   10,                           \
-	     SAYS(MAIN, HOLED | PULL, ONE_MAIN)                                                \
-	     SAYS(CROSS, HOLED | PULL, ONE_CROSS)                                              \
-	     SAYS(CROSSES, HOLED | PULL | SEVERAL, SEVERAL))                                   \
+	     SAYS(MAIN, HOLED | PULL | FIELD(HEAD), ONE_MAIN)                                     \
+	     SAYS(CROSS, HOLED | PULL | FIELD(HEAD), ONE_CROSS)                                   \
+	     SAYS(CROSSES, HOLED | PULL | SEVERAL | FIELD(HEAD), SEVERAL))                        \
 	KIND(CLAMP,          "clamp",          LEARNER,   CLAMP,   10,                           \
 	     SAYS(MAIN, HOLED, ONE_MAIN)                                                         \
 	     SAYS(CROSS, HOLED, ONE_CROSS))                                                      \
@@ -306,6 +325,10 @@ enum skill {
 	     SAYS(MAIN, HOLED | PULL, FIELD(SIDE)))                                            \
 	KIND(MAIN,           "main",           PRACTISED, FEED,    20,                           \
 	     SAYS(MAIN, FED | PULL, ONE_MAIN))                                                 \
+	KIND(CHECK_MAINS,    "check-mains",    ALL,       FEED,    20, PLAIN)                     \
+	KIND(SET_CLAMPS,     "set-clamps",     LEARNER,   CLAMP,   20, PLAIN)                     \
+	KIND(TAKE_UP,        "take-up",        ALL,       PREPARE, 15,                            \
+	     SAYS(CROSSES, FIELD(STRING_NAME) | FIELD(CARE), NONE))                               \
 	KIND(TIE_OFF,        "tie-off",        ALL,       TIE_OFF, 40,                           \
 	     SAYS(MAIN, TIED, ONE_MAIN | DOUBTED)                                                \
 	     SAYS(CROSS, TIED, DOUBTED))                                                         \
@@ -336,6 +359,10 @@ enum skill {
 	     SAYS(MAIN, HOLED, ONE_MAIN))                                                        \
 	KIND(LATE_MAIN,      "late-main",      PRACTISED, WEAVE,   45,                           \
 	     SAYS(MAIN, LATE | PULL, ONE_MAIN | FIELD(MISSING)))                               \
+	KIND(STRAIGHTEN_CROSS, "straighten-cross", LEARNER, WEAVE, 10,                            \
+	     SAYS(CROSS, ONE_CROSS | FIELD(EARLY), ONE_CROSS)                                     \
+	     SAYS(CROSSES, SEVERAL | FIELD(EARLY), SEVERAL))                                      \
+	KIND(CHECK_WEAVE,    "check-weave",    ALL,       WEAVE,   20, PLAIN)                     \
 	KIND(DISMOUNT,       "dismount",       ALL,       FINISH,  40, PLAIN)                    \
 	KIND(CHECK_BED,      "check-bed",      ALL,       FINISH,  45, PLAIN)                    \
 	KIND(TRIM,           "trim",           ALL,       FINISH,  40, PLAIN)                    \
@@ -363,7 +390,8 @@ struct sequence {
 	const struct pattern *pattern; /* neither is owned: they must outlive the sequence */
 	const struct job *job;
 	enum frame_end mains_start;
-	enum frame_end mains_end;                /* where the outermost mains finish */
+	enum frame_end mains_end; /* where the outermost mains finish */
+	enum frame_end crosses_start;
 	struct hole cross_hole[CROSSES_MAX + 1]; /* by number, from where the crosses start */
 	struct route *route; /* one-piece: the way of the long side, which is the side where
 				the weaving begins; else NULL */
@@ -409,6 +437,11 @@ struct sequence *sequence_go_back(const struct sequence *before, int call,
  * names. False with a fault if there is none, or if the job is not a one-piece job. */
 bool sequence_routes(const struct job *job, const struct pattern *pattern, struct routes *out,
 		     struct faults *faults);
+
+/* What the machine is set to for a string: adjusted, and higher before a tie-off if the plan wants
+ * it. The side is a main's. */
+struct quantity sequence_tension(const struct sequence *sequence, enum string_kind strings,
+				 int number, enum side side);
 
 /* The phase of a call is that of its first move. */
 enum phase call_phase(const struct sequence *sequence, int call);

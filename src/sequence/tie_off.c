@@ -163,19 +163,32 @@ static void tie_mains_alike(struct builder *builder, const struct ending *main,
 		start->named.number = 0;
 }
 
+/* Crosses that the plan begins at the other end than the pattern: each knot takes the hole that the
+ * pattern has for the other one, if a main goes through it. */
+static struct ending ending_of_crosses(const struct sequence *sequence, enum tie_off tie_off,
+				       enum side side, struct hole near)
+{
+	const struct pattern *pattern = sequence->pattern;
+	bool turned = sequence->crosses_start != pattern->crosses_start;
+	enum tie_off other =
+		tie_off == TIE_OFF_CROSS_START ? TIE_OFF_CROSS_END : TIE_OFF_CROSS_START;
+	struct hole named = pattern->tie_off[turned ? other : tie_off][side];
+
+	if (turned && (!pattern_main_at(pattern, named) || hole_same(named, near)))
+		named.number = 0;
+	return (struct ending){tie_off, side, near, named};
+}
+
 bool tie_offs_of_two_piece(struct builder *builder)
 {
 	const struct sequence *sequence = builder->sequence;
-	const struct pattern *pattern = sequence->pattern;
 	const struct step *first = builder->steps;
 	const struct step *last = &builder->steps[builder->step_count - 1];
 	struct ending endings[] = {
 		ending_of_mains(sequence, SIDE_LEFT),
 		ending_of_mains(sequence, SIDE_RIGHT),
-		{TIE_OFF_CROSS_START, first->entry, first->from,
-		 pattern->tie_off[TIE_OFF_CROSS_START][first->entry]},
-		{TIE_OFF_CROSS_END, last->exit, last->to,
-		 pattern->tie_off[TIE_OFF_CROSS_END][last->exit]},
+		ending_of_crosses(sequence, TIE_OFF_CROSS_START, first->entry, first->from),
+		ending_of_crosses(sequence, TIE_OFF_CROSS_END, last->exit, last->to),
 	};
 
 	if (!endings[0].named.number && !endings[1].named.number)

@@ -83,8 +83,9 @@ class Draw(unittest.TestCase):
         self.assertTrue(set(map(str, pulling)) <= set(texts))
         self.assertIn("Call that pulls it, where it is pulled", texts)
         self.assertNotIn("1", texts)
-        lengths = steps["lengths"]
-        for millimetres in (lengths["mains_mm"], lengths["crosses_mm"]):
+        cuts = [move["length_mm"] for move in steps["moves"] if move["do"] == "cut"]
+        self.assertEqual(len(cuts), 2)
+        for millimetres in cuts:
             self.assertIn(f"{millimetres / 1000:.2f} m", words)
 
     def test_card_of_one_piece_has_both_lengths_and_no_empty_row(self):

@@ -76,16 +76,16 @@ static void a_frame_says_what_to_do(void **state)
 	struct daemon_look look = look_at(work);
 	screen_lines(&look, 185 * SECOND_US, &(struct screen_size){60, 14, false}, &frame);
 	assert_string_equal(text_string(&frame),
-			    "call 18 of 58  mains  ridge-court-0042\n"
-			    "Main four left, hole four.\n"
+			    "call 18 of 63  mains  ridge-court-0042\n"
+			    "Main three right, hole three.\n"
 			    "\n"
 			    "\n"
 			    "\n"
 			    "\n"
 			    "\n"
 			    "\n"
-			    "next: Main four right, hole four.\n"
-			    "mains   ##############........................  6 of 16\n"
+			    "next: Main four left, hole four.\n"
+			    "mains   ###########...........................  5 of 16\n"
 			    "crosses ......................................  0 of 19\n"
 			    "work 3:03  this call 0:13  left 9 min  faster than usual\n"
 			    "voice Desk speaker, 48000 Hz  pedal Foot switch\n"
@@ -120,7 +120,7 @@ static void a_small_screen_keeps_the_keys(void **state)
 	/* What does not fit ends in an ellipsis. */
 	text_clear(&frame);
 	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){24, 12, true}, &frame);
-	assert_non_null(strstr(text_string(&frame), "\nnext: Main four right, …\n"));
+	assert_non_null(strstr(text_string(&frame), "\nnext: Main four left, h…\n"));
 	/* A fault is shown even so. */
 	look.voice_good = false;
 	look.voice = "no sound device";

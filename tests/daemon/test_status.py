@@ -11,7 +11,7 @@ import unittest
 
 from programs import SOURCE, Bench
 
-PLAN = """job: {pattern}-{method}-{detail}
+PLAN = """job: {pattern}-{detail}
 pattern: {pattern}
 stringer: apprentice
 method: {method}
@@ -64,7 +64,7 @@ class Status(unittest.TestCase):
 
     def test_strings_in_the_bed_of_every_pattern(self):
         details = itertools.cycle(("learner", "bench", "quick"))
-        for pattern, method in itertools.product(PATTERNS, ("two-piece", "one-piece")):
+        for pattern, method in itertools.product(PATTERNS, ("two-piece", "one-piece\norder: { route: 1 }")):
             detail = next(details)
             with self.subTest(pattern=pattern, method=method, detail=detail):
                 self.follow(*self.write_plan(pattern=pattern, method=method, detail=detail))

@@ -302,6 +302,51 @@ static void bundled_patterns_alternate_everywhere(void **state)
 	drawn_free(&drawn);
 }
 
+static double drawn_length(const struct line *line)
+{
+	struct corner_read from = inner(line, false), to = inner(line, true);
+
+	return hypot(to.x - from.x, to.y - from.y);
+}
+
+/* What is drawn is what is measured: at the scale of the first main, every string inside the hoop
+ * is as long as the estimate of string has it, to a millimetre. */
+static void chords_are_drawn_as_measured(void **state)
+{
+	static struct lines lines;
+	struct drawn drawn;
+	double worst = 0;
+
+	drawn_read(&drawn);
+	for (int i = 0; i < drawn.count; i++) {
+		const struct pattern *pattern = drawn.patterns[i];
+		struct faults faults = {0};
+		struct job *job = drawn_job(pattern, 0);
+		struct sequence *sequence = sequence_compile(job, pattern, &faults);
+		struct picture picture;
+		struct bed bed;
+		assert_true(bed_of_pattern(pattern, &bed));
+		drawn_picture(*state, sequence, NULL, false, &picture);
+		read_lines(&picture, &lines);
+		double scale = drawn_length(&lines.items[0]) / bed_main_mm(&bed, 1);
+		for (int l = 0; l < lines.count; l++) {
+			const struct line *line = &lines.items[l];
+			int cross = pattern->crosses_start == END_HEAD
+					    ? line->number
+					    : pattern->crosses + 1 - line->number;
+			double measured = line->cross ? bed_cross_mm(&bed, cross)
+						      : bed_main_mm(&bed, line->number);
+			worst = fmax(worst, fabs(drawn_length(line) / scale - measured));
+		}
+		picture_free(&picture);
+		sequence_free(sequence);
+		job_free(job);
+	}
+	print_message("chords differ by %.2f mm at most\n", worst);
+	assert_true(worst < 1);
+	drawn_free(&drawn);
+}
+
 /* By hand: 16x19 with the mains skipping 7H, 9H, 7T, 9T. The first and the last cross lie between
  * mains 6 and 7, the second and the last but one between 7 and 8. */
 static void known_count(void **state)
@@ -344,6 +389,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(bundled_patterns_alternate_everywhere),
 		cmocka_unit_test(known_count),
+		cmocka_unit_test(chords_are_drawn_as_measured),
 		cmocka_unit_test(made_up_rackets_alternate_everywhere),
 	};
 	return cmocka_run_group_tests(tests, drawn_folder, drawn_folder_gone);

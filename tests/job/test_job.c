@@ -171,7 +171,8 @@ static const struct refusal refusals[] = {
 	 "p.yaml:6:1: error: unknown key \"weeve\": did you mean \"weave\"? [key-unknown]\n"},
 	{LEAST "racket: blue\n",
 	 "p.yaml:6:1: error: unknown key \"racket\": expected job, pattern, stringer, method, "
-	 "tension, beyond_makers_range, adjust, string, accept_short, order, weave or detail "
+	 "tension, beyond_makers_range, adjust, string, accept_short, order, weave, detail, "
+	 "checks or tie_off_extra "
 	 "[key-unknown]\n"},
 	{LEAST "detail: bench\ndetail: quick\n",
 	 "p.yaml:7:1: error: duplicate key \"detail\": it is on line 6 already "
@@ -241,6 +242,23 @@ static const struct refusal refusals[] = {
 	 "p.yaml:6:29: error: 6.2 mm is not plausible: expected 0.5 to 300 m [value-range]\n"},
 	{LEAST "string: { crosses: { prestretch: 40 % } }\n",
 	 "p.yaml:6:34: error: 40 % is not plausible: expected 0 to 30 % [value-range]\n"},
+	{LEAST "weave: { from: handle }\n",
+	 "p.yaml:6:16: error: expected head or throat, not \"handle\" [value-choice]\n"},
+	{LEAST "string: { mains: { kind: silk } }\n",
+	 "p.yaml:6:26: error: expected gut, multifilament, nylon, polyester or aramid, not \"silk\" "
+	 "[value-choice]\n"},
+	{LEAST "checks: { crosses: 61 }\n",
+	 "p.yaml:6:20: error: expected a whole number from 0 to 60, not \"61\" [value-number]\n"},
+	{LEAST "checks: { mains: 3 }\n",
+	 "p.yaml:6:11: error: unknown key \"mains\": expected crosses [key-unknown]\n"},
+	{LEAST "checks: { crosses: 0 }\ndetail: learner\n",
+	 "p.yaml:6:20: error: a learner looks for misweaves on the way: expected 1 to 60 "
+	 "[checks-learner]\n"},
+	{LEAST "tie_off_extra: 21 %\n",
+	 "p.yaml:6:16: error: 21 % is not plausible: expected 0 to 20 % [value-range]\n"},
+	{LEAST "tie_off_extra: 2 kg\n",
+	 "p.yaml:6:16: error: unit \"kg\" is not known here: expected a share such as \"10 %\" "
+	 "[value-quantity]\n"},
 	{LEAST "string: { crosses: { prestretch: -1 % } }\n",
 	 "p.yaml:6:34: error: -1 % is not plausible: expected 0 to 30 % [value-range]\n"},
 	{LEAST "string: { whole: { on_hand: 12 m } }\n",
@@ -316,6 +334,11 @@ static void too_many_adjustments_are_refused(void **state)
 
 /* With the pattern in hand: 16 mains, 19 crosses, 22 to 28 kg, which is 48.5 to 61.73 lb. */
 static const struct refusal misfits[] = {
+	{LEAST "tie_off_extra: 20 %\n",
+	 "p.yaml:6:16: error: 64.8 lb before a tie-off is beyond the maker's 61.73 lb "
+	 "[tie-off-extra]\n"
+	 "p.yaml:6:16: error: 62.4 lb before a tie-off is beyond the maker's 61.73 lb "
+	 "[tie-off-extra]\n"},
 	{LEAST "adjust: [ { strings: mains 8-9, by: 1 lb } ]\n",
 	 "p.yaml:6:22: error: there is no main 9: small has 8 mains a side [adjust-range]\n"},
 	{LEAST "adjust:\n- { strings: crosses 20, by: 1 lb }\n- { strings: mains 90, by: 1 lb }\n",

@@ -78,12 +78,13 @@ static const char *const jobs[JOBS] = {
 	"job: one piece of string\n"
 	"method: one-piece\n"
 	"tension: { mains: 24 kg, crosses: 23.5 kg }\n"
-	"string: { whole: { name: co-polyester 1.25 } }\n",
+	"string: { whole: { name: co-polyester 1.25 } }\n"
+	"order: { route: 1 }\n",
 
 	"job: the other way round\n"
 	"method: one-piece\n"
 	"tension: { mains: 51 lb, crosses: 51 lb }\n"
-	"order: { first: right, lead: 2 }\n"
+	"order: { first: right, lead: 2, route: 1 }\n"
 	"weave: { side: right, start: under, behind: 0, first_pull: 1 }\n",
 };
 

@@ -77,6 +77,9 @@ class Novice:
         self.knotted = set()
         self.tension = {}    # string: pounds or kilos
         self.setting = None
+        self.facing = None   # the end or the side at the tension head
+        self.straight = set()
+        self.counted = False
         self.in_hole = {}    # (side, position): strings
         self.loop = None
         self.over_all = {}   # late mains: crosses they meet, by number
@@ -111,6 +114,23 @@ class Novice:
     def feed(self, count, side, into, out):
         self.lay_main(int(number(count)), side, hole(into), hole(out))
 
+    def turn(self, towards):
+        need(self.facing != towards, f"the {towards} is at the tension head already")
+        self.facing = towards
+
+    def count_mains(self):
+        self.counted = all(("main", *key) in self.tension for key in self.mains)
+        need(self.counted, "a main is slack")
+
+    def look(self):
+        need(not self.loop, "a loop is in the way")
+
+    def between(self):
+        need(self.counted and not self.crosses, "the crosses have begun")
+
+    def straighten(self, first, last=None):
+        self.straight |= set(range(int(number(first)), int(number(last or first)) + 1))
+
     def set_tension(self, value, _what):
         need(not self.gripped, "the tension head holds a string")
         self.setting = number(value)
@@ -127,6 +147,7 @@ class Novice:
         string = ("main", int(number(count)), side)
         where, last = self.ends[side]
         need(last == string, f"{last} is the last string on the {side}, not {string}")
+        need(self.facing == end, f"the {self.facing} is at the tension head")
         need(where[1] == end, f"{string} comes out at the {where[1]}, not at the {end}")
         self.grip([string], said)
 
@@ -134,6 +155,8 @@ class Novice:
         numbers = range(int(number(first)), int(number(last)) + 1)
         out_side, out = self.crosses[numbers[-1]][2]
         need((out_side, out) == (side, hole(where)), f"cross {numbers[-1]} comes out of {out} on the {out_side}")
+        need(self.facing == side, f"the {self.facing} is at the tension head")
+        need(self.straight >= set(numbers), "it is not straight")
         woven = max(self.order, key=self.order.get)
         need(woven == numbers[-1] or (self.loop == woven and self.order[woven] == self.order[numbers[-1]] + 1),
              f"cross {numbers[-1]} cannot be gripped: cross {woven} is drawn through")
@@ -269,7 +292,19 @@ class Novice:
 
 RULES = [(re.compile(pattern), method) for pattern, method in [
     (r"Feed both ends of the string, one on each side, in at (.+?) and out at (.+?)\. (?:Make the two lengths even|"
-     r"Leave the short side on the (?:left|right).*)\.", Novice.feed_both),
+     r"Mark the short side on the (?:left|right).*)\.", Novice.feed_both),
+    (r"Turn the frame\. The (head|throat) goes to the tension head\.", Novice.turn),
+    (r"Turn the frame\. The (left|right) side goes to the tension head\.", Novice.turn),
+    (r"Back to (.+?) (?:pounds?|kilos?|newtons?) for (.+?)\. Keep your fingers out of the tension head\.",
+     Novice.set_tension),
+    (r"Count the mains and the skips against the pattern\. See that no loop outside the frame crosses another\.",
+     Novice.count_mains),
+    (r"Turn or move the clamps for the crosses, if your machine asks for it\.", Novice.between),
+    (r"Take up the string for the crosses\. Feel for kinks and knots\.", Novice.between),
+    (r"Look along every cross for a misweave\. Now it can still be drawn out\.", Novice.look),
+    (r"Straighten cross (.+?) with your fingers(?:\. After the pull you cannot, without sawing)?\.", Novice.straighten),
+    (r"Straighten crosses (.+?) and (.+?) with your fingers(?:\. After the pull you cannot, without sawing)?\.",
+     Novice.straighten),
     (r"Feed main (.+) (left|right), in at (.+?), out at (.+?)(?:\. Skip [a-z]+)?(?:\. Cross no other loop)?\.", Novice.feed),
     (r"Set the machine to (.+?) (?:pounds?|kilos?|newtons?) for (.+?)\.(?: Keep your fingers out of the tension head\.)?",
      Novice.set_tension),
@@ -277,7 +312,8 @@ RULES = [(re.compile(pattern), method) for pattern, method in [
      r"the first pull|, as near to the frame as you can)?\.", Novice.clamp_main),
     (r"Clamp cross (.+?) on the (left|right)(?:, as near to the frame as you can)?\.", Novice.clamp_cross),
     (r"Pull main (.+?) (left|right) at the (head|throat), (.+?) (?:pounds?|kilos?|newtons?)"
-     r"(?:\. Stand clear of the line of the string)?\.", Novice.pull_main),
+     r"(?:\. It locks at the tension, so clamp at once, and do not pull twice\. Stand clear of the line of the string)?\.",
+     Novice.pull_main),
     (r"Pull cross (.+?) on the (left|right), where it comes out of (.+?), (.+?) (?:pounds?|kilos?|newtons?)"
      r"(?:\. Keep your fingers out of the tension head)?\.", Novice.pull_cross),
     (r"Pull crosses (.+?) and (.+?) together on the (left|right), where the string comes out of (.+?), (.+?) "

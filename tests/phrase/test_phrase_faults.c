@@ -116,7 +116,7 @@ static void faults_point_into_the_sentence(void **state)
 		 "unknown field {sdie}: did you mean {side}? [phrase-field]"},
 		{MAIN, "bench: Main {number} {side}, ^{}.",
 		 "unknown field {}: a call of \"main\" knows {number}, {side}, {other_side}, "
-		 "{hole}, {holes}, {odd_hole}, {from}, {to}, {from_end}, {to_end}, {skip}, {tension}, {pull}, {new_pull}, {early}, {end} [phrase-field]"},
+		 "{hole}, {holes}, {odd_hole}, {from}, {to}, {from_end}, {to_end}, {skip}, {tension}, {pull}, {new_pull}, {head}, {early}, {end} [phrase-field]"},
 		{"bench: Take the frame off.", "bench: Take the ^{side} off.",
 		 "{side} has no value in a call of \"dismount\", which knows no field "
 		 "[phrase-field]"},
@@ -125,8 +125,8 @@ static void faults_point_into_the_sentence(void **state)
 		{QUICK, "quick: Main {number} {side}, ^{odd_hole}.",
 		 "{odd_hole} has nothing to say at times: put it and the words that belong to it "
 		 "in [ ] [phrase-optional]"},
-		{"mains: Cut the mains[, {length}].",
-		 "mains: Cut the mains[, {length}|, ^{string_name}].",
+		{"mains: Cut the mains[, about {length}].",
+		 "mains: Cut the mains[, about {length}|, ^{string_name}].",
 		 "{string_name} has nothing to say at times: put it and the words that belong to it "
 		 "in [ ] [phrase-optional]"},
 		{QUICK, "quick: Main {number} {side}[ at^[, {odd_hole}]].",
@@ -176,8 +176,8 @@ static void what_is_missing_is_named(void **state)
 	(void)state;
 	expect_fault("  dismount:\n    learner: Unlock the frame. Lift it off the machine.\n",
 		     "  ^dismount:\n", "key \"learner\" is missing in dismount [key-missing]");
-	expect_fault("\n    quick:\n      mains: Cut the mains[, {length}].", "\n    ^quick:\n",
-		     "key \"mains\" is missing in quick [key-missing]");
+	expect_fault("\n    quick:\n      mains: Cut the mains[, about {length}].",
+		     "\n    ^quick:\n", "key \"mains\" is missing in quick [key-missing]");
 	expect_fault("  dismount:\n    learner: Unlock the frame. Lift it off the machine.\n"
 		     "    bench: Take the frame off.\n    quick: Frame off.\n"
 		     "    why: A frame that is forced out of its mounts can crack.\n",
@@ -197,7 +197,7 @@ static void variants_may_share_a_sentence(void **state)
 	(void)state;
 	static const char pull[] =
 		"    learner:\n"
-		"      main: Pull main {number} {side} at the {end}, {tension}[{early}. Stand clear of the line of the string].\n"
+		"      main: Pull main {number} {side} at the {end}, {tension}[{early}. {head}. Stand clear of the line of the string].\n"
 		"      cross: Pull cross {number} on the {side}, where it comes out of {hole}, {tension}[{early}. Keep your fingers out of the tension head].\n"
 		"      crosses: Pull crosses {first} and {last} together on the {side}, where the string comes out of {hole}, {tension}.\n";
 	static const char clamp[] =
@@ -209,7 +209,7 @@ static void variants_may_share_a_sentence(void **state)
 	expect_fault(
 		pull, "    learner: Pull ^{first} and {last}.\n",
 		"{first} has no value in a call of \"pull\", which knows {number}, {side}, "
-		"{other_side}, {hole}, {tension}, {pull}, {new_pull}, {early}, {end} [phrase-field]");
+		"{other_side}, {hole}, {tension}, {pull}, {new_pull}, {head}, {early}, {end} [phrase-field]");
 	expect_fault(clamp, "    learner: ^Clamp {number}.\n",
 		     "a call of \"clamp\" must say {side} [phrase-missing]");
 	char *text = replaced(clamp, "    learner: Clamp {number} {side}.\n");

@@ -351,18 +351,18 @@ static void long_texts_are_cut_between_words(void **state)
 	free_compiled(&compiled);
 }
 
-/* A tension that is changed while stringing is said with the string that it is for. */
-static void changed_tensions_name_the_string(void **state)
+/* A tension that is changed while stringing is said with the strings that it is for. */
+static void changed_tensions_name_the_strings(void **state)
 {
 	(void)state;
 	static const char *const expected[] = {
 		"Set fifty pounds for the mains. Fingers out of the tension head.",
-		"Set forty eight pounds for main five left.",
-		"Set fifty pounds for main seven left.",
-		"Set forty nine pounds for the crosses.",
-		"Set fifty pounds for cross three.",
+		"Set forty eight pounds for mains five to six, both sides.",
+		"Back to fifty pounds for mains seven to eight, both sides.",
+		"Set forty nine pounds for the crosses, prestretch off.",
+		"Back to fifty pounds for crosses three to eight.",
 		"Set fifty point seven five pounds for cross nine.",
-		"Set fifty pounds for cross ten.",
+		"Back to fifty pounds for crosses ten to nineteen.",
 	};
 	struct compiled compiled = compile(3, "open-16x19", DETAIL_BENCH);
 	const struct sequence *sequence = compiled.sequence;
@@ -399,10 +399,10 @@ static void notices_say_the_place(void **state)
 		      "Cross nineteen. One cross to go. About one minute.");
 	expect_notice(sequence, NOTICE_PLACE, (struct moment){.call = crosses - 1},
 		      "Cross one. Nineteen crosses to go.");
-	expect_notice(sequence, NOTICE_PLACE, (struct moment){.call = cross19 + 2},
+	expect_notice(sequence, NOTICE_PLACE, (struct moment){.call = cross19 + 3},
 		      "Finishing, step one of four. All strings pulled.");
 	expect_notice(sequence, NOTICE_REOPENED, (struct moment){.call = 2},
-		      "Getting ready, step three of nine. You stopped here. Press to go on.");
+		      "Getting ready, step three of ten. You stopped here. Press to go on.");
 	expect_notice(sequence, NOTICE_DONE, (struct moment){.seconds_worked = 1889},
 		      "That was the last call. Thirty one minutes of work.");
 	expect_notice(sequence, NOTICE_DONE, (struct moment){.seconds_worked = 10},
@@ -465,7 +465,7 @@ int main(void)
 		cmocka_unit_test(both_holes_are_said_where_they_differ),
 		cmocka_unit_test(quick_says_the_odd_holes),
 		cmocka_unit_test(a_knot_names_its_anchor),
-		cmocka_unit_test(changed_tensions_name_the_string),
+		cmocka_unit_test(changed_tensions_name_the_strings),
 		cmocka_unit_test(notices_say_the_place),
 		cmocka_unit_test(another_language_needs_no_code),
 	};

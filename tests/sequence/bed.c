@@ -31,15 +31,16 @@ struct chore {
 };
 
 static const struct chore two_piece_preparations[] = {
-	{DO_CHECK, SUBJECT_EYES},     {DO_CUT_OUT, SUBJECT_NONE}, {DO_INSPECT, SUBJECT_FRAME},
-	{DO_INSPECT, SUBJECT_STRING}, {DO_CUT, SUBJECT_MAINS},    {DO_CUT, SUBJECT_CROSSES},
-	{DO_MOUNT, SUBJECT_NONE},     {DO_LOCK, SUBJECT_NONE},    {ACTIONS, SUBJECT_NONE},
+	{DO_CHECK, SUBJECT_EYES},   {DO_CHECK, SUBJECT_PATTERN},  {DO_INSPECT, SUBJECT_FRAME},
+	{DO_CUT_OUT, SUBJECT_NONE}, {DO_INSPECT, SUBJECT_STRING}, {DO_CUT, SUBJECT_MAINS},
+	{DO_CUT, SUBJECT_CROSSES},  {DO_MOUNT, SUBJECT_NONE},     {DO_LOCK, SUBJECT_NONE},
+	{ACTIONS, SUBJECT_NONE},
 };
 
 static const struct chore one_piece_preparations[] = {
-	{DO_CHECK, SUBJECT_EYES},     {DO_CUT_OUT, SUBJECT_NONE}, {DO_INSPECT, SUBJECT_FRAME},
-	{DO_INSPECT, SUBJECT_STRING}, {DO_CUT, SUBJECT_WHOLE},    {DO_MOUNT, SUBJECT_NONE},
-	{DO_LOCK, SUBJECT_NONE},      {ACTIONS, SUBJECT_NONE},
+	{DO_CHECK, SUBJECT_EYES},   {DO_CHECK, SUBJECT_PATTERN},  {DO_INSPECT, SUBJECT_FRAME},
+	{DO_CUT_OUT, SUBJECT_NONE}, {DO_INSPECT, SUBJECT_STRING}, {DO_CUT, SUBJECT_WHOLE},
+	{DO_MOUNT, SUBJECT_NONE},   {DO_LOCK, SUBJECT_NONE},      {ACTIONS, SUBJECT_NONE},
 };
 
 static const struct chore finishes[] = {
@@ -59,9 +60,7 @@ static void follow_chore(struct strung_bed *bed)
 	const struct chore *chores = before ? preparations_of(bed) : finishes;
 	int *done = before ? &bed->preparations : &bed->finishes;
 
-	if (move->phase != PHASE_PREPARE && move->phase != PHASE_FINISH)
-		wrong(bed, "in the midst of stringing");
-	else if (chores[*done].action != move->action || chores[*done].subject != move->subject)
+	if (chores[*done].action != move->action || chores[*done].subject != move->subject)
 		wrong(bed, "not the next thing to do");
 	else
 		(*done)++;
@@ -69,6 +68,7 @@ static void follow_chore(struct strung_bed *bed)
 
 static void follow(struct strung_bed *bed)
 {
+	check_looks_before(bed);
 	switch (this_move(bed)->action) {
 	case DO_SET_TENSION:
 		follow_set_tension(bed);
@@ -99,7 +99,10 @@ static void follow(struct strung_bed *bed)
 		follow_tie_off(bed);
 		break;
 	default:
-		follow_chore(bed);
+		if (this_move(bed)->phase == PHASE_PREPARE || this_move(bed)->phase == PHASE_FINISH)
+			follow_chore(bed);
+		else
+			follow_look(bed);
 		break;
 	}
 	check_held(bed);
@@ -256,7 +259,8 @@ char *bed_fault(const struct sequence *sequence, const struct racket *racket)
 	check_all_tensioned(bed);
 	check_interlaced(bed);
 	check_ends(bed);
-	for (int i = 0; i < bed->suggestion_count; i++)
+	check_looks_at_end(bed);
+	for (int i = 0; i < bed->suggestion_count && !bed->fault; i++)
 		check_suggestion(bed, &bed->suggestions[i]);
 	char *fault = bed->fault;
 	free(bed);

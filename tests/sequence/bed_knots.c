@@ -19,6 +19,20 @@ static bool is_anchor(const struct strung_bed *bed, enum side side, struct hole 
 	return false;
 }
 
+/* Crosses that begin at the other end than the pattern has it: each knot takes the other one's
+ * hole, if that is a main's. */
+static struct hole turned_hole(const struct strung_bed *bed, enum tie_off other, enum side side,
+			       struct hole near)
+{
+	struct hole named = bed->racket->tie_off[other][side];
+
+	for (int k = 1; k <= bed->racket->half; k++)
+		if (named.number && named.number == bed->racket->main_hole[named.end][k] &&
+		    !hole_same(named, near))
+			return named;
+	return (struct hole){0};
+}
+
 /* The hole that the pattern names for a knot here; number 0: none of use. A one-piece route may end
  * where the pattern has another knot in mind. */
 static struct hole named_for(const struct strung_bed *bed, enum side side, const struct pass *own)
@@ -29,6 +43,8 @@ static struct hole named_for(const struct strung_bed *bed, enum side side, const
 
 	if (own->kind == STRING_MAIN)
 		tie_off = TIE_OFF_MAINS;
+	else if (racket->turned)
+		return turned_hole(bed, TIE_OFF_CROSS_START, side, own->exit);
 	else if (racket->one_piece && own->number == 1)
 		tie_off = TIE_OFF_CROSS_START;
 	else if (own->number != racket->crosses)
@@ -72,10 +88,13 @@ static void follow_start_knot(struct strung_bed *bed)
 	if (!is_anchor(bed, move->side, move->hole, NULL))
 		wrong(bed, "nothing to tie to there");
 	/* Its hole may be full: mains that end where none is named are tied alike on both sides. */
-	struct hole named = bed->racket->tie_off[TIE_OFF_CROSS_START][move->side];
+	struct hole near = bed->racket->cross_hole[cross_of_number(bed, 1)];
+	struct hole named = bed->racket->turned
+				    ? turned_hole(bed, TIE_OFF_CROSS_END, move->side, near)
+				    : bed->racket->tie_off[TIE_OFF_CROSS_START][move->side];
 	if (named.number && bed->strings[move->side][named.end][named.number] > 1)
 		named.number = 0;
-	check_hole(bed, named, bed->racket->cross_hole[cross_of_number(bed, 1)]);
+	check_hole(bed, named, near);
 	put_string(bed, move->side, move->hole);
 	strand->start_knot = true;
 }

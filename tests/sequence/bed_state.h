@@ -56,6 +56,7 @@ struct strung_bed {
 	bool set;                   /* the machine, to: */
 	const struct move *setting; /* the move that set it, until the first pull after it */
 	double newton;
+	enum unit unit;
 	double prestretch;
 	int strings[2][2][HOLES_MAX + 1];         /* in a hole: by side, end and number */
 	int over[CROSSES_MAX + 1][MAINS_MAX + 1]; /* by place from the head, main from the left */
@@ -64,6 +65,15 @@ struct strung_bed {
 	int first_end;  /* where the mains were begun */
 	struct suggestion suggestions[4];
 	int suggestion_count;
+	const struct move *last_pull;
+	const struct move *straightened; /* since the last pull */
+	bool turned;                     /* since the last pull */
+	int mains_checks;
+	int clamps_set;
+	int strings_taken_up;
+	int last_check;   /* crosses woven when the weave was looked at last */
+	bool crosses_set; /* the machine, for the crosses */
+	bool crosses_set_before;
 	int preparations;
 	int finishes;
 };
@@ -111,6 +121,17 @@ void follow_clamp(struct strung_bed *bed);
 void follow_release(struct strung_bed *bed);
 void follow_tie_off(struct strung_bed *bed);
 void follow_knot(struct strung_bed *bed);
+
+/* Looks, turns of the frame and what else leaves the strings as they are, between preparation and
+ * finish. */
+void follow_look(struct strung_bed *bed);
+
+/* What has to be looked at or done before the move under way. */
+void check_looks_before(struct strung_bed *bed);
+void check_looks_at_end(struct strung_bed *bed);
+
+/* Whether all of its strings are tensioned and it is not tied off. */
+bool is_ready_for_knot(const struct strung_bed *bed, enum working_end on);
 
 /* Two strings cross if the holes of the one lie on either side of the hole of the other. */
 bool they_cross(const struct strung_bed *bed, struct hole cross, int main);

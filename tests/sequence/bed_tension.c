@@ -11,14 +11,20 @@ void follow_set_tension(struct strung_bed *bed)
 
 	if (bed->head.on != NOWHERE)
 		wrong(bed, "the tension head holds a string");
-	if (bed->set && fabs(newton - bed->newton) < 0.01 &&
-	    fabs(move->prestretch - bed->prestretch) < 1e-9)
-		wrong(bed, "it is set so already");
+	bool same = bed->set && bed->unit == move->tension.unit &&
+		    fabs(newton - bed->newton) < 0.01 &&
+		    fabs(move->prestretch - bed->prestretch) < 1e-9;
+	if (same != move->as_set)
+		wrong(bed, same ? "it is set so already" : "it is not set so");
+	if (same && (move->subject != SUBJECT_CROSSES || bed->crosses_set_before))
+		wrong(bed, "only the crosses' own setting is said where it stays");
+	bed->crosses_set_before |= move->subject == SUBJECT_CROSSES;
 	if (bed->set != (move->phase != PHASE_PREPARE))
 		wrong(bed, "set first when preparing, and then no more");
 	bed->set = true;
 	bed->setting = move;
 	bed->newton = newton;
+	bed->unit = move->tension.unit;
 	bed->prestretch = move->prestretch;
 }
 
@@ -73,10 +79,26 @@ static void check_pull(struct strung_bed *bed, enum working_end on, int index,
 		wrong(bed, "a main before it has no tension yet");
 }
 
+/* No string of this working end is pulled any more. */
+static bool is_tied_off_next(const struct strung_bed *bed)
+{
+	const struct move *move = this_move(bed);
+
+	for (int i = bed->at + 1; i < bed->sequence->move_count; i++) {
+		const struct move *later = &bed->sequence->moves[i];
+		if (later->action == DO_PULL && end_of(bed, later) == end_of(bed, move))
+			return false;
+	}
+	return true;
+}
+
 static void check_tension(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
 	double wanted = bed->racket->newton[move->string][move->number];
+
+	if (is_tied_off_next(bed))
+		wanted *= 1 + bed->racket->tie_off_extra;
 
 	if (!bed->set)
 		wrong(bed, "the machine is not set");
@@ -88,7 +110,8 @@ static void check_tension(struct strung_bed *bed)
 	if (fabs(quantity_base(move->tension) - bed->newton) > 0.06)
 		wrong(bed, "announces another tension than the machine is set to");
 	for (int n = move->pulls_first; move->string == STRING_CROSS && n <= move->pulls_last; n++)
-		if (fabs(bed->racket->newton[STRING_CROSS][n] - wanted) > 0.01)
+		if (fabs(bed->racket->newton[STRING_CROSS][n] -
+			 bed->racket->newton[STRING_CROSS][move->number]) > 0.01)
 			wrong(bed, "pulls crosses of different tensions at once");
 }
 

@@ -217,17 +217,36 @@ static void write_order(struct racket *racket, struct random *random)
 	racket->weave_side = random_chance(random, 50) ? SIDE_LEFT : SIDE_RIGHT;
 	racket->weave_over = random_chance(random, 50);
 	racket->outside = random_chance(random, 60) ? 3 : random_between(random, 1, OUTSIDE_MAX);
+	racket->route_named = racket->one_piece && random_chance(random, 70);
 	text_format(&racket->job, "order: { start: %s, first: %s, lead: %d",
 		    !racket->start_forced             ? "auto"
 		    : racket->mains_start == END_HEAD ? "head"
 						      : "throat",
 		    sides[racket->first_side], racket->lead);
 	if (racket->one_piece)
-		text_format(&racket->job, ", outside: %d", racket->outside);
+		text_format(&racket->job, ", outside: %d%s", racket->outside,
+			    racket->route_named ? ", route: 1" : "");
 	text_add(&racket->job, " }\n");
-	text_format(&racket->job, "weave: { side: %s, start: %s, behind: %d, first_pull: %d }\n",
+	text_add(&racket->job, "weave: { ");
+	if (racket->turned)
+		text_format(&racket->job, "from: %s, ",
+			    racket->crosses_start == END_HEAD ? "head" : "throat");
+	text_format(&racket->job, "side: %s, start: %s, behind: %d, first_pull: %d }\n",
 		    sides[racket->weave_side], racket->weave_over ? "over" : "under",
 		    racket->behind, racket->first_pull);
+}
+
+static void write_checks(struct racket *racket, struct random *random)
+{
+	racket->check_every = racket->detail == DETAIL_LEARNER ? 5 : 0;
+	if (random_chance(random, 40)) {
+		racket->check_every = random_between(random, racket->detail == DETAIL_LEARNER, 8);
+		text_format(&racket->job, "checks: { crosses: %d }\n", racket->check_every);
+	}
+	if (random_chance(random, 30)) {
+		racket->tie_off_extra = random_between(random, 1, 10) / 100.0;
+		text_format(&racket->job, "tie_off_extra: %.0f %%\n", racket->tie_off_extra * 100);
+	}
 }
 
 static void write_job(struct racket *racket, struct random *random)
@@ -244,7 +263,11 @@ static void write_job(struct racket *racket, struct random *random)
 	write_tension(racket, random, STRING_MAIN, "mains");
 	write_tension(racket, random, STRING_CROSS, "crosses");
 	write_adjustments(racket, random);
+	racket->turned = !racket->one_piece && random_chance(random, 20);
+	if (racket->turned)
+		racket->crosses_start = racket->crosses_start == END_HEAD ? END_THROAT : END_HEAD;
 	write_order(racket, random);
+	write_checks(racket, random);
 	if (!racket->one_piece && random_chance(random, 30)) {
 		text_add(&racket->job, "string: { mains: { prestretch: 10 % } }\n");
 		racket->prestretch[STRING_MAIN] = 0.1;

@@ -18,7 +18,8 @@ struct racket {
 	int bridge;
 	int main_hole[2][MAINS_MAX / 2 + 1];     /* by end and main */
 	struct hole cross_hole[CROSSES_MAX + 1]; /* from the head */
-	enum frame_end crosses_start;
+	enum frame_end crosses_start;            /* the plan's, else the pattern's */
+	bool turned; /* the plan begins them at the other end than the pattern */
 	struct hole tie_off[TIE_OFFS][2]; /* number 0: not named */
 
 	bool one_piece;
@@ -26,12 +27,15 @@ struct racket {
 	enum frame_end mains_start;
 	enum side first_side;
 	int lead;
-	int outside; /* one-piece: longest run outside the frame */
+	int outside;      /* one-piece: longest run outside the frame */
+	bool route_named; /* one-piece: the plan takes the best route, however many breaks */
 	enum side weave_side;
 	bool weave_over;
 	int behind;
 	int first_pull;
 	enum detail detail;
+	int check_every;                   /* crosses between looks for misweaves; 0: none */
+	double tie_off_extra;              /* share */
 	double prestretch[2];              /* by string_kind */
 	double newton[2][CROSSES_MAX + 1]; /* what each string is to be pulled at, by string_kind */
 

@@ -92,7 +92,11 @@ static const struct frame_case one_piece_cases[] = {
 	 "job.yaml:6:17: error: there is no route 5: small has 4 [route-number]\n"},
 	{PATTERN("8", ""), ONE("order: { route: 2 }\n"), false,
 	 "job.yaml:6:17: error: there is no route 2: small has 1 [route-number]\n"},
-	{PATTERN("6", ""), ONE("order: { outside: 2 }\n"), true, ""},
+	{PATTERN("6", ""), ONE("order: { outside: 2, route: 1 }\n"), true, ""},
+	{PATTERN("6", ""), ONE("order: { outside: 2 }\n"), false,
+	 "job.yaml:4:9: error: in one piece the crosses of small break off 13 times: string it in "
+	 "two pieces, begin the crosses at the other end (weave: from), or name a route (order: "
+	 "route) [route-breaks]\n"},
 	{PATTERN("6", ""), ONE("order: { outside: 1 }\n"), false,
 	 NONE "run 2 holes along outside the frame, where 1 is the limit (order: outside)" TWO},
 	{"pattern: small\nsport: tennis\nmains: 4\ncrosses: 4\nholes: { head: 4, throat: 4 }\n"
@@ -118,12 +122,13 @@ static const struct frame_case one_piece_cases[] = {
 	 NONE
 	 "cross the gap where the bridge ends, and run 4 holes along outside the frame, where 3 "
 	 "is the limit (order: outside)" TWO},
-	{PATTERN("6", ""), ONE("adjust: [ { strings: crosses 2, by: 1 lb } ]\n"), false,
+	{PATTERN("6", ""),
+	 ONE("adjust: [ { strings: crosses 2, by: 1 lb } ]\nweave: { first_pull: 2 }\n"), false,
 	 "job.yaml:6:22: error: crosses 2 and 3 are pulled together but differ in tension: adjust "
 	 "both, or set first_pull to 1 [adjust-first-pull]\n"},
 	{PATTERN("6", "head: { length: 330 mm, width: 247 mm, area: 640 cm2 }\n"),
 	 ONE("string: { whole: { on_hand: 10 m } }\n"), false,
-	 "job.yaml:6:29: error: 10.00 m on hand, but all strings take about 10.96 m at least: 96 cm short (an "
+	 "job.yaml:6:29: error: 10.00 m on hand, but all strings take about 10.97 m at least: 97 cm short (an "
 	 "estimate); to go on all the same, write \"accept_short: yes\" [length-short]\n"},
 };
 
