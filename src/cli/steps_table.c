@@ -100,6 +100,10 @@ static void add_facts(struct text *out, const struct sequence *sequence)
 	text_format(out, "  mains    %2d at %s, started at the %s, tied off at the %s\n",
 		    pattern->mains, quantity_text(job->tension[STRING_MAIN], mains),
 		    end_name(sequence->mains_start), end_name(sequence->mains_end));
+	if (sequence->route)
+		text_format(out, "           short side %s; the long side goes on from the %s\n",
+			    side_name(other_side(job->weave_side)),
+			    end_name(sequence_mains_end(sequence, job->weave_side)));
 	text_format(out, "  crosses  %2d at %s, from the %s, pulled %d behind\n", pattern->crosses,
 		    quantity_text(job->tension[STRING_CROSS], crosses),
 		    end_name(sequence->crosses_start), job->behind);

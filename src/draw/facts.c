@@ -67,11 +67,15 @@ void facts_order(struct text *out, const struct sequence *sequence)
 {
 	enum frame_end from = sequence->cross_hole[1].end;
 
-	text_format(out,
-		    "Mains start at the %s, %s first, and finish at the %s. Crosses run from the "
-		    "%s to the %s.",
+	text_format(out, "Mains start at the %s, %s first, and finish at the %s",
 		    end_name(sequence->mains_start), side_name(sequence->job->first_side),
-		    end_name(sequence->mains_end), end_name(from), end_name(other_end(from)));
+		    end_name(sequence->mains_end));
+	enum side long_side = sequence->job->weave_side;
+	if (sequence_mains_end(sequence, long_side) != sequence->mains_end)
+		text_format(out, ", on the %s at the %s", side_name(long_side),
+			    end_name(sequence_mains_end(sequence, long_side)));
+	text_format(out, ". Crosses run from the %s to the %s.", end_name(from),
+		    end_name(other_end(from)));
 }
 
 static void describe_holes(struct text *out, const struct pattern *pattern)

@@ -438,6 +438,10 @@ struct sequence *sequence_go_back(const struct sequence *before, int call,
 bool sequence_routes(const struct job *job, const struct pattern *pattern, struct routes *out,
 		     struct faults *faults);
 
+/* The end where the mains of a side finish before the crosses: one-piece work may have its two
+ * sides at different ends. */
+enum frame_end sequence_mains_end(const struct sequence *sequence, enum side side);
+
 /* What the machine is set to for a string: adjusted, and higher before a tie-off if the plan wants
  * it. The side is a main's. */
 struct quantity sequence_tension(const struct sequence *sequence, enum string_kind strings,

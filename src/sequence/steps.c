@@ -13,6 +13,11 @@ int mains_in_a_row(const struct sequence *sequence, enum side side)
 	return is_long_side(sequence, side) && sequence->route->delayed ? half - 1 : half;
 }
 
+enum frame_end sequence_mains_end(const struct sequence *sequence, enum side side)
+{
+	return pattern_main_end(sequence->mains_start, mains_in_a_row(sequence, side));
+}
+
 struct step cross_step(const struct sequence *sequence, int cross, enum side entry)
 {
 	return (struct step){

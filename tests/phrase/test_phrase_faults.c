@@ -116,7 +116,7 @@ static void faults_point_into_the_sentence(void **state)
 		 "unknown field {sdie}: did you mean {side}? [phrase-field]"},
 		{MAIN, "bench: Main {number} {side}, ^{}.",
 		 "unknown field {}: a call of \"main\" knows {number}, {side}, {other_side}, "
-		 "{hole}, {holes}, {odd_hole}, {from}, {to}, {from_end}, {to_end}, {skip}, {tension}, {pull}, {new_pull}, {head}, {early}, {end} [phrase-field]"},
+		 "{hole}, {holes}, {odd_hole}, {from}, {to}, {from_end}, {to_end}, {skip}, {tension}, {pull}, {new_pull}, {early}, {end} [phrase-field]"},
 		{"bench: Take the frame off.", "bench: Take the ^{side} off.",
 		 "{side} has no value in a call of \"dismount\", which knows no field "
 		 "[phrase-field]"},

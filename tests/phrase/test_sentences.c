@@ -359,7 +359,7 @@ static void changed_tensions_name_the_strings(void **state)
 		"Set fifty pounds for the mains. Fingers out of the tension head.",
 		"Set forty eight pounds for mains five to six, both sides.",
 		"Back to fifty pounds for mains seven to eight, both sides.",
-		"Set forty nine pounds for the crosses, prestretch off.",
+		"Crosses forty nine pounds, prestretch off.",
 		"Back to fifty pounds for crosses three to eight.",
 		"Set fifty point seven five pounds for cross nine.",
 		"Back to fifty pounds for crosses ten to nineteen.",
