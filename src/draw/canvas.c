@@ -181,7 +181,8 @@ static void add_corner(struct canvas *canvas, struct spot spot, bool begins)
 		path->corners = memory_resize(path->corners, (size_t)path->capacity,
 					      sizeof(path->corners[0]));
 	}
-	path->corners[path->count++] = (struct corner){spot, begins};
+	path->corners[path->count] = (struct corner){spot, begins || path->count == 0};
+	path->count++;
 }
 
 void canvas_begin(struct canvas *canvas, struct spot spot)

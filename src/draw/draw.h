@@ -112,9 +112,10 @@ bool canvas_finish(struct canvas *canvas, struct text *bytes, const char **why);
 void canvas_group(struct canvas *canvas, const char *attributes, const char *title);
 void canvas_end(struct canvas *canvas);
 
-/* A path has one or several pieces: canvas_begin starts one, canvas_to adds a corner, canvas_close
- * leads back to where it began; canvas_box is a closed piece. canvas_draw draws the path, and may
- * do so again with another pen: the next piece after it starts a new path. */
+/* A path has one or several pieces: canvas_begin starts one, canvas_to adds a corner (the first of
+ * a path starts its first piece), canvas_close closes every piece; canvas_box is a closed piece.
+ * canvas_draw draws the path, and may do so again with another pen: the next corner after it is the
+ * first of a new path. */
 void canvas_begin(struct canvas *canvas, struct spot spot);
 void canvas_to(struct canvas *canvas, struct spot spot);
 void canvas_close(struct canvas *canvas);
@@ -266,9 +267,8 @@ struct stringing {
 	int clamp_count;
 
 	/* Under way: where the string was last fed through, of the mains by side and of the
-	 * crosses. */
+	 * crosses; hole 0: nowhere yet. */
 	struct sided_hole tip[3];
-	bool tip_known[3];
 };
 
 void stringing_read(const struct sequence *sequence, int call, struct stringing *out);

@@ -32,7 +32,6 @@ static void draw_bridge(struct canvas *canvas, const struct layout *layout)
 	double slant = hatch * layout->band_mm / hatch_mm;
 	int lines = (int)((to - from - slant) / hatch);
 
-	canvas_begin(canvas, layout_spot(layout, from, 0));
 	add_edge(canvas, layout, from, to, 0);
 	add_edge(canvas, layout, to, from, layout->band_mm);
 	canvas_close(canvas);

@@ -56,9 +56,8 @@ void draw_knot(struct canvas *canvas, const struct knot *knot, struct spot spot,
 
 	halo.round = true;
 	for (int i = 0; i < (knot->start ? 3 : 4); i++)
-		(i == 0 ? canvas_begin : canvas_to)(canvas,
-						    spot_beside(spot, radius_mm * corners[i].x_mm,
-								radius_mm * corners[i].y_mm));
+		canvas_to(canvas, spot_beside(spot, radius_mm * corners[i].x_mm,
+					      radius_mm * corners[i].y_mm));
 	canvas_close(canvas);
 	canvas_draw(canvas, halo, NULL);
 	canvas_draw(canvas, pen_edge(colour, MEDIUM_MM, knot->suggested ? PAPER : colour),

@@ -36,16 +36,12 @@ static int tip_going_on(const struct stringing *out, enum side side)
 /* The string comes from where it was last, round the outside of the frame. */
 static void move_tip(struct stringing *out, int tip, const struct strand *strand)
 {
-	if (tip == TIP_CROSS && !out->tip_known[TIP_CROSS]) {
-		int before = tip_going_on(out, strand->from.side);
-		out->tip[TIP_CROSS] = out->tip[before];
-		out->tip_known[TIP_CROSS] = out->tip_known[before];
-	}
-	if (out->tip_known[tip])
+	if (tip == TIP_CROSS && !out->tip[TIP_CROSS].hole.number)
+		out->tip[TIP_CROSS] = out->tip[tip_going_on(out, strand->from.side)];
+	if (out->tip[tip].hole.number)
 		add_run(out, &(struct run){RUN_LOOP, strand->kind, out->tip[tip], strand->from,
 					   strand->next});
 	out->tip[tip] = strand->to;
-	out->tip_known[tip] = true;
 }
 
 static void read_main(struct stringing *out, const struct move *move, bool next)
@@ -53,16 +49,15 @@ static void read_main(struct stringing *out, const struct move *move, bool next)
 	int half = pattern_half(out->sequence->pattern);
 	bool late = move->phase == PHASE_CROSSES;
 	struct strand *strand = add_strand(out, move, next);
+	struct sided_hole *other_tip = &out->tip[other_side(move->side)];
 
 	strand->column = move->side == SIDE_LEFT ? half + 1 - move->number : half + move->number;
 	strand->from = (struct sided_hole){move->from, move->side};
 	strand->to = (struct sided_hole){move->to, move->side};
-	if (move->number == 1 && !out->tip_known[other_side(move->side)]) {
+	if (move->number == 1 && !other_tip->hole.number) {
 		/* The first of the two centre mains: the string goes over to the other one. */
-		out->tip[other_side(move->side)] = strand->from;
-		out->tip_known[other_side(move->side)] = true;
+		*other_tip = strand->from;
 		out->tip[move->side] = strand->to;
-		out->tip_known[move->side] = true;
 		return;
 	}
 	move_tip(out, late ? TIP_CROSS : (int)move->side, strand);
@@ -98,11 +93,25 @@ static void read_cross(struct stringing *out, const struct move *move, bool next
 	move_tip(out, TIP_CROSS, strand);
 }
 
-static bool pulled_by(const struct strand *strand, const struct pull *pull)
+/* The strings that a move is about. */
+static struct pull strings_of(const struct move *move, bool next)
 {
-	return strand->kind == pull->string && strand->number >= pull->first &&
-	       strand->number <= pull->last &&
-	       (strand->kind == STRING_CROSS || strand->side == pull->place.side);
+	bool range = move->action == DO_PULL && move->string == STRING_CROSS;
+
+	return (struct pull){
+		.string = move->string,
+		.place = {move->hole, move->side},
+		.first = range ? move->pulls_first : move->number,
+		.last = range ? move->pulls_last : move->number,
+		.next = next,
+	};
+}
+
+static bool is_among(const struct strand *strand, const struct pull *strings)
+{
+	return strand->kind == strings->string && strand->number >= strings->first &&
+	       strand->number <= strings->last &&
+	       (strand->kind == STRING_CROSS || strand->side == strings->place.side);
 }
 
 static int call_of(const struct sequence *sequence, const struct move *move)
@@ -117,18 +126,11 @@ static int call_of(const struct sequence *sequence, const struct move *move)
 static void read_pull(struct stringing *out, const struct move *move, bool next)
 {
 	assert(out->pull_count < STRANDS_MAX);
-	bool cross = move->string == STRING_CROSS;
 	struct pull *pull = &out->pulls[out->pull_count++];
-	*pull = (struct pull){
-		.string = move->string,
-		.place = {move->hole, move->side},
-		.first = cross ? move->pulls_first : move->number,
-		.last = cross ? move->pulls_last : move->number,
-		.call = call_of(out->sequence, move),
-		.next = next,
-	};
+	*pull = strings_of(move, next);
+	pull->call = call_of(out->sequence, move);
 	for (int i = 0; i < out->strand_count; i++)
-		if (pulled_by(&out->strands[i], pull))
+		if (is_among(&out->strands[i], pull))
 			out->strands[i].pull = out->pull_count;
 }
 
@@ -143,10 +145,8 @@ static void read_knot(struct stringing *out, const struct move *move, bool next)
 		.suggested = move->suggested,
 		.next = next,
 	};
-	if (move->start) {
+	if (move->start)
 		out->tip[TIP_CROSS] = place;
-		out->tip_known[TIP_CROSS] = true;
-	}
 }
 
 static void read_clamp(struct stringing *out, const struct move *move)
@@ -238,17 +238,10 @@ static bool threads_something(const struct sequence *sequence, const struct call
  * through or ties off. */
 static void mark_strings(struct stringing *out, const struct call *call)
 {
-	const struct move *move = &out->sequence->moves[call->subject];
-	bool range = move->action == DO_PULL && move->string == STRING_CROSS;
-	int first = range ? move->pulls_first : move->number;
-	int last = range ? move->pulls_last : move->number;
+	struct pull about = strings_of(&out->sequence->moves[call->subject], true);
 
-	for (int i = 0; i < out->strand_count; i++) {
-		struct strand *strand = &out->strands[i];
-		strand->next |= strand->kind == move->string && strand->number >= first &&
-				strand->number <= last &&
-				(strand->kind == STRING_CROSS || strand->side == move->side);
-	}
+	for (int i = 0; i < out->strand_count; i++)
+		out->strands[i].next |= is_among(&out->strands[i], &about);
 }
 
 void stringing_read(const struct sequence *sequence, int call, struct stringing *out)

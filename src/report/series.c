@@ -114,8 +114,7 @@ static void draw_limits(const struct series_view *view)
 /* Joins the points in order. */
 static void draw_thread(const struct series_view *view)
 {
-	canvas_begin(view->canvas, spot_of(view, view->first));
-	for (size_t i = view->first + 1; i < view->group->count; i++)
+	for (size_t i = view->first; i < view->group->count; i++)
 		canvas_to(view->canvas, spot_of(view, i));
 	canvas_draw(view->canvas, pen_line(GREY, thin), NULL);
 }
@@ -148,8 +147,8 @@ static void draw_law(const struct series_view *view, enum stats_law_name law)
 	pen.dash_mm = better ? 0 : dash;
 	for (int i = 0; i <= CURVE_STEPS; i++) {
 		double n = first + (last - first) * i / CURVE_STEPS;
-		struct spot spot = {x_of(view, n), y_of(view, stats_law_at(fit, law, n))};
-		(i == 0 ? canvas_begin : canvas_to)(view->canvas, spot);
+		canvas_to(view->canvas,
+			  (struct spot){x_of(view, n), y_of(view, stats_law_at(fit, law, n))});
 	}
 	canvas_draw(view->canvas, pen, better ? "class=\"law better\"" : "class=\"law\"");
 }
