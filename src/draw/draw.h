@@ -105,7 +105,7 @@ struct canvas;
 struct canvas *canvas_new(enum canvas_format format, const struct page *page);
 
 /* Adds the finished file to bytes and frees the canvas. False with *why (static storage) if it
- * could not be made; an SVG always can. */
+ * could not be made; an SVG always can, and needs no why. */
 bool canvas_finish(struct canvas *canvas, struct text *bytes, const char **why);
 
 /* What is drawn between group and end belongs together; title is its name for a reader, or NULL. */

@@ -28,8 +28,8 @@ struct bed_view {
 	struct stringing stringing;
 	struct bar bars[STRANDS_MAX];
 	int count;
-	double longest_us;
-	double base[2]; /* by string_kind: y where the mains' bars begin, x where the crosses' do */
+	double longest_us[2]; /* by string_kind */
+	double base[2];       /* y where the mains' bars begin, x where the crosses' do */
 };
 
 static int64_t work_on(const struct review *review, const struct strand *strand)
@@ -46,38 +46,21 @@ static int64_t work_on(const struct review *review, const struct strand *strand)
 
 static void take_times(struct bed_view *view, const struct review *review)
 {
-	struct bar *slowest[2] = {NULL, NULL};
-
 	for (int i = 0; i < view->stringing.strand_count; i++) {
 		struct bar *bar = &view->bars[view->count++];
 		bar->strand = &view->stringing.strands[i];
 		bar->work_us = work_on(review, bar->strand);
-		view->longest_us = fmax(view->longest_us, (double)bar->work_us);
-		struct bar **most = &slowest[bar->strand->kind];
-		if (bar->work_us > 0 && (!*most || bar->work_us > (*most)->work_us))
-			*most = bar;
-	}
-	for (int kind = 0; kind < 2; kind++) {
-		if (slowest[kind])
-			slowest[kind]->slowest = true;
+		double *longest_us = &view->longest_us[bar->strand->kind];
+		*longest_us = fmax(*longest_us, (double)bar->work_us);
 	}
 }
 
-static double share_of(const struct bed_view *view, const struct bar *bar)
+/* Of the longest bar. */
+static double share_of(const struct bed_view *view, double work_us)
 {
-	return bar->work_us > 0 && view->longest_us > 0 ? (double)bar->work_us / view->longest_us
-							: 0;
-}
+	double longest_us = fmax(view->longest_us[STRING_MAIN], view->longest_us[STRING_CROSS]);
 
-static double longest_main(const struct bed_view *view)
-{
-	double share = 0;
-
-	for (int i = 0; i < view->count; i++) {
-		if (view->bars[i].strand->kind == STRING_MAIN)
-			share = fmax(share, share_of(view, &view->bars[i]));
-	}
-	return share;
+	return work_us > 0 ? work_us / longest_us : 0;
 }
 
 static void place_frame(struct bed_view *view)
@@ -89,7 +72,8 @@ static void place_frame(struct bed_view *view)
 	layout_head(pattern, &head);
 	double scale = frame_width / (head.width_mm + 2 * head.beam_mm);
 	double high = scale * (head.length_mm + 2 * head.beam_mm);
-	view->base[STRING_MAIN] = bars_top + bar_longest * longest_main(view);
+	view->base[STRING_MAIN] =
+		bars_top + bar_longest * share_of(view, view->longest_us[STRING_MAIN]);
 	view->base[STRING_CROSS] = frame_left + frame_width + 7;
 	struct spot centre = {frame_left + frame_width / 2,
 			      view->base[STRING_MAIN] + number_room + 4 + high / 2};
@@ -108,7 +92,7 @@ static void place_bars(struct bed_view *view)
 
 static int slower_first(const void *a, const void *b)
 {
-	const struct bar *x = *(struct bar *const *)a, *y = *(struct bar *const *)b;
+	const struct bar *x = a, *y = b;
 
 	if (x->work_us != y->work_us)
 		return x->work_us < y->work_us ? 1 : -1;
@@ -129,18 +113,20 @@ static bool has_room(const struct bed_view *view, const struct bar *bar, bool nu
 	return true;
 }
 
+/* Leaves the bars in the order of their times. */
 static void choose_labels(struct bed_view *view)
 {
-	struct bar *order[STRANDS_MAX] = {NULL};
+	bool found[2] = {false, false};
 
 	for (int i = 0; i < view->count; i++)
-		order[i] = &view->bars[i];
-	qsort(order, (size_t)view->count, sizeof order[0], slower_first);
-	for (int i = 0; i < view->count; i++) {
-		order[i]->labelled = order[i]->work_us >= 0 && has_room(view, order[i], false);
-	}
-	for (int i = 0; i < view->count; i++)
 		view->bars[i].numbered = has_room(view, &view->bars[i], true);
+	qsort(view->bars, (size_t)view->count, sizeof view->bars[0], slower_first);
+	for (int i = 0; i < view->count; i++) {
+		struct bar *bar = &view->bars[i];
+		bar->labelled = bar->work_us >= 0 && has_room(view, bar, false);
+		bar->slowest = bar->work_us > 0 && !found[bar->strand->kind];
+		found[bar->strand->kind] = true;
+	}
 }
 
 /* The weave is left out, so that thickness can be compared. */
@@ -151,8 +137,8 @@ static void draw_strings(const struct bed_view *view)
 			const struct bar *bar = &view->bars[i];
 			if (bar->strand->kind != kind)
 				continue;
-			double wide =
-				string_thin + (string_thick - string_thin) * share_of(view, bar);
+			double wide = string_thin + (string_thick - string_thin) *
+							    share_of(view, (double)bar->work_us);
 			int colour = bar->slowest ? ACCENT : INK;
 			canvas_line(view->canvas, bar->line[0], bar->line[1],
 				    pen_line(colour, wide), "class=\"string\"");
@@ -205,7 +191,8 @@ static const char *side_word(const struct strand *strand)
 static void draw_bar(const struct bed_view *view, const struct bar *bar, double wide)
 {
 	bool main = bar->strand->kind == STRING_MAIN;
-	double longest = bar_longest * share_of(view, bar), base = view->base[bar->strand->kind];
+	double longest = bar_longest * share_of(view, (double)bar->work_us),
+	       base = view->base[bar->strand->kind];
 	struct pen pen = pen_edge(INK, thin, CORE);
 
 	if (main || bar->slowest) {
@@ -233,7 +220,7 @@ static void draw_time(const struct bed_view *view, const struct bar *bar)
 	bool main = bar->strand->kind == STRING_MAIN;
 	const struct lettering letters = {letters_small, bar->slowest ? ACCENT : INK, ANCHOR_START,
 					  bar->slowest};
-	double end = bar_longest * share_of(view, bar) + 3;
+	double end = bar_longest * share_of(view, (double)bar->work_us) + 3;
 	double half = CAPITAL_SHARE * letters_small / 2;
 	char time[DURATION_TEXT_MAX];
 	const char *attributes = "class=\"value\"";
@@ -325,7 +312,6 @@ void bed_picture(struct text *out, const struct sequence *sequence, const struct
 {
 	struct bed_view *view = memory_new(1, sizeof *view);
 	struct text description = {0};
-	const char *why;
 
 	stringing_read(sequence, 0, &view->stringing);
 	take_times(view, review);
@@ -342,7 +328,7 @@ void bed_picture(struct text *out, const struct sequence *sequence, const struct
 	};
 	view->canvas = canvas_new(CANVAS_SVG, &page);
 	draw_view(view);
-	canvas_finish(view->canvas, out, &why);
+	canvas_finish(view->canvas, out, NULL);
 	text_free(&description);
 	free(view);
 }

@@ -194,7 +194,6 @@ void series_picture(struct text *out, const char *id, const struct review_group 
 				  "other dashed. The table has all of it.",
 		.inside = id,
 	};
-	const char *why;
 
 	make_scale(&view);
 	view.canvas = canvas_new(CANVAS_SVG, &page);
@@ -209,5 +208,5 @@ void series_picture(struct text *out, const char *id, const struct review_group 
 		draw_law(&view, group->learning.better);
 	}
 	draw_points(&view);
-	canvas_finish(view.canvas, out, &why);
+	canvas_finish(view.canvas, out, NULL);
 }

@@ -352,7 +352,6 @@ void timeline_picture(struct text *out, const struct review *review)
 	struct timeline timeline = {.review = review,
 				    .line_us = round_step_us(work_us / LINES_MOST)};
 	struct text description = {0};
-	const char *why;
 
 	timeline.lines = (int)fmax(ceil((double)review->work_us / timeline.line_us), 1);
 	timeline.left = time_width(0, (timeline.lines - 1) * timeline.line_us) + 5;
@@ -371,6 +370,6 @@ void timeline_picture(struct text *out, const struct review *review)
 	draw_visits(&timeline);
 	draw_marks(&timeline);
 	draw_legend(&timeline, foot);
-	canvas_finish(timeline.canvas, out, &why);
+	canvas_finish(timeline.canvas, out, NULL);
 	text_free(&description);
 }
