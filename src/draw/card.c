@@ -266,11 +266,9 @@ void card_draw(struct canvas *canvas, const struct stringing *stringing,
 	double legend_mm =
 		legend_draw(NULL, stringing, (struct spot){0, 0}, width, columns, size_mm);
 	struct box bed = {margin_mm, top, width, bottom - top - legend_mm - 3 * between_mm};
-	const char *sides[2];
 	struct figure figure;
 
-	sheet_sides(options, sides);
-	figure_fit(stringing, sides, &bed, 3, &figure);
+	figure_fit(stringing, options, &bed, 3, &figure);
 	struct spot legend = {margin_mm, figure.bottom_mm + between_mm};
 	figure_draw(canvas, &figure);
 	scale_draw(canvas, &figure, (struct spot){margin_mm + width, figure.bottom_mm}, size_mm);

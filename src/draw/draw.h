@@ -173,17 +173,13 @@ static inline struct pen pen_fill(int colour)
 	return pen_edge(COLOUR_NONE, 0, colour);
 }
 
-/* The height of capitals and figures as a share of the size: the fonts in question differ by 3 %.
- */
+/* The height of capitals and figures as a share of the size; usual fonts differ by 3 %. */
 #define CAPITAL_SHARE 0.73
 
 /* How wide text is in DejaVu Sans, the widest of the usual sans serifs: an SVG may be shown in any
  * of them, and asking Cairo for a font takes longer than drawing the picture. Characters beyond
  * ASCII count as a whole em, the en dash as half. */
 double lettering_width_mm(const char *text, double size_mm, bool bold);
-
-/* Adds the text to out, cut with an ellipsis where it would be wider than that. */
-void lettering_cut(struct text *out, const char *text, double size_mm, bool bold, double width_mm);
 
 /* ---- The strung bed ---------------------------------------------------------------------------
  * Read from the moves of a sequence, from the first up to a call. */

@@ -25,14 +25,14 @@ static void fit(struct figure *figure, double size_mm)
 	layout_make(pattern, centre, scale, &figure->layout);
 }
 
-void figure_fit(const struct stringing *stringing, const char *const side_words[2],
+void figure_fit(const struct stringing *stringing, const struct draw_options *options,
 		const struct box *box, double size_mm, struct figure *out)
 {
 	const int sizes = 9;
 	const double step_mm = 0.2;
 
 	out->stringing = stringing;
-	out->side_words = side_words;
+	out->options = options;
 	out->box = *box;
 	for (int i = 0; i < sizes; i++) {
 		double size = size_mm - i * step_mm;
@@ -42,12 +42,20 @@ void figure_fit(const struct stringing *stringing, const char *const side_words[
 	}
 }
 
+static const char *place_attributes(struct canvas *canvas, const char *class,
+				    struct sided_hole place)
+{
+	char text[HOLE_TEXT_MAX];
+
+	return canvas_attributes(canvas, "class=\"%s\" data-hole=\"%s\" data-side=\"%s\"", class,
+				 hole_text(place.hole, text), side_name(place.side));
+}
+
 static void draw_holes(struct canvas *canvas, const struct figure *figure)
 {
+	static const char *const classes[] = {"hole", "hole skipped", "hole shared", "hole unused"};
 	const struct layout *layout = &figure->layout;
 	const struct pattern *pattern = layout->pattern;
-	static const char *const classes[] = {"", " skipped", " shared", " unused"};
-	char text[HOLE_TEXT_MAX];
 	double radius = fmin(1.15, 0.3 * layout->band_mm);
 
 	canvas_group(canvas, "class=\"holes\"", NULL);
@@ -56,11 +64,7 @@ static void draw_holes(struct canvas *canvas, const struct figure *figure)
 			struct sided_hole place = {pattern_hole_at(pattern, i), side};
 			enum hole_look look = hole_look(pattern, place.hole);
 			draw_hole(canvas, look, layout_hole(layout, place), radius,
-				  canvas_attributes(
-					  canvas,
-					  "class=\"hole%s\" data-hole=\"%s\" data-side=\"%s\"",
-					  classes[look], hole_text(place.hole, text),
-					  side_name(side)));
+				  place_attributes(canvas, classes[look], place));
 		}
 	}
 	canvas_end(canvas);
@@ -109,10 +113,7 @@ static void draw_tag(struct canvas *canvas, const struct figure *figure, const s
 		[TAG_HOLE] = "label", [TAG_PULL] = "pull", [TAG_STRING] = "name"};
 	double size = tag_size_mm(tag->kind, figure->tags.size_mm);
 	struct lettering letters = {size, INK, ANCHOR_MIDDLE, .bold = tag->next};
-	char text[HOLE_TEXT_MAX];
-	const char *attributes = canvas_attributes(
-		canvas, "class=\"%s\" data-hole=\"%s\" data-side=\"%s\"", classes[tag->kind],
-		hole_text(tag->place.hole, text), side_name(tag->place.side));
+	const char *attributes = place_attributes(canvas, classes[tag->kind], tag->place);
 
 	if (tag->kind == TAG_STRING)
 		letters.colour = tag->next ? ACCENT : GREY;
@@ -141,17 +142,18 @@ static void draw_words(struct canvas *canvas, const struct figure *figure)
 {
 	const struct box *box = &figure->box;
 	struct lettering letters = {3.4, GREY, ANCHOR_MIDDLE, .bold = true};
+	const char *const *words = figure->options->side_words;
 	double middle = figure->layout.centre.x_mm, right = box->x_mm + box->width_mm;
 	double top = box->y_mm + CAPITAL_SHARE * letters.size_mm;
 
 	canvas_text(canvas, (struct spot){middle, top}, letters, "HEAD", NULL);
 	canvas_text(canvas, (struct spot){middle, figure->bottom_mm}, letters, "THROAT", NULL);
 	letters.anchor = ANCHOR_START;
-	canvas_text(canvas, (struct spot){box->x_mm, top}, letters, figure->side_words[SIDE_LEFT],
-		    NULL);
+	canvas_text(canvas, (struct spot){box->x_mm, top}, letters,
+		    words[SIDE_LEFT] ? words[SIDE_LEFT] : "LEFT", NULL);
 	letters.anchor = ANCHOR_END;
-	canvas_text(canvas, (struct spot){right, top}, letters, figure->side_words[SIDE_RIGHT],
-		    NULL);
+	canvas_text(canvas, (struct spot){right, top}, letters,
+		    words[SIDE_RIGHT] ? words[SIDE_RIGHT] : "RIGHT", NULL);
 }
 
 void figure_draw(struct canvas *canvas, const struct figure *figure)

@@ -51,9 +51,6 @@ struct spot layout_hole(const struct layout *layout, struct sided_hole place);
 struct spot layout_arm(const struct layout *layout, enum side side, double down_mm);
 double layout_arm_mm(const struct layout *layout);
 
-/* How far along a line, from 0 to 1, another one meets it; less than 0: nowhere. */
-double layout_meeting(const struct spot line[static 2], const struct spot other[static 2]);
-
 /* ---- Tags: tags.c ----
  * The words round the frame: a ring of hole labels, and outside that a ring with the order of the
  * pulls and the names of the strings. Tags that would overlap make room along the rim. */
@@ -107,7 +104,7 @@ struct box {
 
 struct figure {
 	const struct stringing *stringing;
-	const char *const *side_words; /* by side */
+	const struct draw_options *options;
 	struct box box;
 	double bottom_mm; /* where the picture ends: it may need less than the box */
 	struct layout layout;
@@ -115,7 +112,7 @@ struct figure {
 };
 
 /* As large as the box allows, with the largest letters up to that size for which there is room. */
-void figure_fit(const struct stringing *stringing, const char *const side_words[2],
+void figure_fit(const struct stringing *stringing, const struct draw_options *options,
 		const struct box *box, double size_mm, struct figure *out);
 
 void figure_draw(struct canvas *canvas, const struct figure *figure);
@@ -142,6 +139,9 @@ void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_
 		      double width_mm);
 
 /* ---- Words: column.c, facts.c ---- */
+
+/* Adds the text to out, cut with an ellipsis where it would be wider than that. */
+void lettering_cut(struct text *out, const char *text, double size_mm, bool bold, double width_mm);
 
 /* How many bytes of the text, up to a space, go into one line; all of them if they do. At least one
  * word is taken. */
@@ -202,8 +202,5 @@ void sheet_draw(struct canvas *canvas, const struct stringing *stringing,
 		const struct draw_options *options);
 void card_draw(struct canvas *canvas, const struct stringing *stringing,
 	       const struct draw_options *options);
-
-/* The words for the two sides. */
-void sheet_sides(const struct draw_options *options, const char *words[static 2]);
 
 #endif

@@ -107,20 +107,3 @@ void layout_strand(const struct layout *layout, const struct strand *strand,
 	line[0] = layout_spot(layout, layout_at(layout, strand->from), 0);
 	line[1] = layout_spot(layout, layout_at(layout, strand->to), 0);
 }
-
-double layout_meeting(const struct spot line[static 2], const struct spot other[static 2])
-{
-	double ax = line[1].x_mm - line[0].x_mm, ay = line[1].y_mm - line[0].y_mm;
-	double bx = other[1].x_mm - other[0].x_mm, by = other[1].y_mm - other[0].y_mm;
-	double cx = other[0].x_mm - line[0].x_mm, cy = other[0].y_mm - line[0].y_mm;
-	double cross = ax * by - ay * bx;
-	/* Two strings in one hole touch there but do not cross. */
-	const double edge = 1e-6;
-
-	if (cross == 0)
-		return -1;
-	double here = (cx * by - cy * bx) / cross, there = (cx * ay - cy * ax) / cross;
-	if (here < edge || here > 1 - edge || there < edge || there > 1 - edge)
-		return -1;
-	return here;
-}

@@ -11,14 +11,6 @@ void sheet_title(struct text *out, const struct stringing *stringing)
 	}
 }
 
-void sheet_sides(const struct draw_options *options, const char *words[static 2])
-{
-	static const char *const usual[2] = {"LEFT", "RIGHT"};
-
-	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
-		words[side] = options->side_words[side] ? options->side_words[side] : usual[side];
-}
-
 /* Of the whole job: what it is, and how it goes. */
 static void head_whole(struct column *column, const struct stringing *stringing)
 {
@@ -54,18 +46,16 @@ void sheet_draw(struct canvas *canvas, const struct stringing *stringing,
 	const double size_mm = 2.9;
 	double width = SHEET_WIDTH_MM - 2 * margin_mm, bottom = SHEET_HEIGHT_MM - margin_mm;
 	struct column head = {canvas, margin_mm, margin_mm, width, 3.2};
-	const char *sides[2];
 	struct figure figure;
 
 	if (stringing->call)
 		head_call(&head, stringing, options->call_words);
 	else
 		head_whole(&head, stringing);
-	sheet_sides(options, sides);
 	struct spot legend = {margin_mm, bottom};
 	legend.y_mm -= legend_draw(NULL, stringing, legend, width, columns, size_mm);
 	struct box bed = {margin_mm, head.y_mm + 3, width, legend.y_mm - head.y_mm - 8};
-	figure_fit(stringing, sides, &bed, 3.6, &figure);
+	figure_fit(stringing, options, &bed, 3.6, &figure);
 	figure_draw(canvas, &figure);
 	legend_draw(canvas, stringing, legend, width, columns, size_mm);
 	scale_draw(canvas, &figure, (struct spot){margin_mm + width, figure.bottom_mm}, size_mm);

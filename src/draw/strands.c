@@ -46,6 +46,24 @@ void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_
 			    "class=\"core\"");
 }
 
+/* How far along a line, from 0 to 1, another one meets it; less than 0: nowhere. */
+static double meeting_at(const struct spot line[static 2], const struct spot other[static 2])
+{
+	double ax = line[1].x_mm - line[0].x_mm, ay = line[1].y_mm - line[0].y_mm;
+	double bx = other[1].x_mm - other[0].x_mm, by = other[1].y_mm - other[0].y_mm;
+	double cx = other[0].x_mm - line[0].x_mm, cy = other[0].y_mm - line[0].y_mm;
+	double cross = ax * by - ay * bx;
+	/* Two strings in one hole touch there but do not cross. */
+	const double edge = 1e-6;
+
+	if (cross == 0)
+		return -1;
+	double here = (cx * by - cy * bx) / cross, there = (cx * ay - cy * ax) / cross;
+	if (here < edge || here > 1 - edge || there < edge || there > 1 - edge)
+		return -1;
+	return here;
+}
+
 /* Where, from 0 to 1 along a strand, another one crosses it. */
 struct meeting {
 	double at;
@@ -89,7 +107,7 @@ static int find_meetings(const struct figure *figure, const struct strand *stran
 		if (other->kind == strand->kind)
 			continue;
 		layout_strand(&figure->layout, other, other_line);
-		double at = layout_meeting(line, other_line);
+		double at = meeting_at(line, other_line);
 		if (at < 0)
 			continue;
 		double width = look_width_mm(look_of(stringing, other), strand_width_mm(figure));

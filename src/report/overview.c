@@ -93,30 +93,24 @@ static void add_statistics(const struct overview_page *page)
 static void add_filter(struct text *out, const struct review_filter *filter)
 {
 	static const struct table_column columns[] = {{"", false}, {"", false}};
+	char since[DATE_TEXT_MAX], until[DATE_TEXT_MAX];
 	const struct {
-		const char *word, *wanted;
-	} words[] = {{"Only of", filter->stringer},
-		     {"Only of pattern", filter->pattern},
-		     {"Only of method", filter->method}};
-	const struct {
-		const char *word;
-		int64_t wall_us;
-	} days[] = {{"Only since", filter->since_us}, {"Only before", filter->until_us}};
-	char day[DATE_TEXT_MAX];
+		const char *word, *value; /* NULL: not filtered by it */
+	} rows[] = {
+		{"Only of", filter->stringer},
+		{"Only of pattern", filter->pattern},
+		{"Only of method", filter->method},
+		{"Only since", filter->since_us ? day_text(filter->since_us, since) : NULL},
+		{"Only before", filter->until_us ? day_text(filter->until_us, until) : NULL},
+	};
 	struct table facts;
 
 	table_begin(&facts, NULL, columns, 2);
-	for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
-		if (!words[i].wanted)
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		if (!rows[i].value)
 			continue;
-		table_cell(&facts, "%s", words[i].word);
-		table_cell(&facts, "%s", words[i].wanted);
-	}
-	for (size_t i = 0; i < sizeof days / sizeof days[0]; i++) {
-		if (!days[i].wall_us)
-			continue;
-		table_cell(&facts, "%s", days[i].word);
-		table_cell(&facts, "%s", day_text(days[i].wall_us, day));
+		table_cell(&facts, "%s", rows[i].word);
+		table_cell(&facts, "%s", rows[i].value);
 	}
 	html_facts(out, &facts);
 }
