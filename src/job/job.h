@@ -123,7 +123,6 @@ struct quantity job_tie_off_tension(const struct job *job, enum string_kind stri
 /* The length that these strings are cut from. */
 const struct string_length *job_length(const struct job *job, enum string_kind strings);
 
-const char *material_name(enum material material); /* NULL if unknown */
 const char *method_name(enum method method);
 const char *detail_name(enum detail detail);
 

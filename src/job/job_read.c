@@ -27,11 +27,6 @@ const char *detail_name(enum detail detail)
 	return detail_names[detail];
 }
 
-const char *material_name(enum material material)
-{
-	return material_names[material];
-}
-
 static char *copy_text(const struct yaml_node *node)
 {
 	const char *text;
