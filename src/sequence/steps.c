@@ -70,3 +70,26 @@ int run_length(const struct builder *builder, int from)
 		count++;
 	return count;
 }
+
+/* Whether a string is the last of its length before a knot. */
+static bool is_tied_off(const struct sequence *sequence, enum string_kind strings, int number,
+			enum side side)
+{
+	const struct route *route = sequence->route;
+	int half = pattern_half(sequence->pattern);
+
+	if (route && (strings == STRING_CROSS || is_long_side(sequence, side))) {
+		int last = route->steps[route->count - 1];
+		return last == (strings == STRING_CROSS ? number : 0) &&
+		       (strings == STRING_CROSS || number == half);
+	}
+	return number == (strings == STRING_MAIN ? half : sequence->pattern->crosses);
+}
+
+struct quantity sequence_tension(const struct sequence *sequence, enum string_kind strings,
+				 int number, enum side side)
+{
+	return is_tied_off(sequence, strings, number, side)
+		       ? job_tie_off_tension(sequence->job, strings, number)
+		       : job_tension(sequence->job, strings, number);
+}
