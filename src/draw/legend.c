@@ -1,76 +1,34 @@
 /* What the marks of a figure mean, and its scale. */
 #include "draw/internal.h"
 
-enum entry {
-	ENTRY_MAIN,
-	ENTRY_CROSS,
-	ENTRY_NEXT,
-	ENTRY_THREADED,
-	ENTRY_HOLE,
-	ENTRY_SKIPPED,
-	ENTRY_SHARED,
-	ENTRY_UNUSED,
-	ENTRY_BRIDGE,
-	ENTRY_TIE_OFF,
-	ENTRY_SUGGESTED,
-	ENTRY_START,
-	ENTRY_CLAMP,
-	ENTRY_PULL,
-	ENTRY_PULL_CALL,
-	ENTRY_NAME,
-	ENTRIES,
+static const double row_share = 1.85; /* from row to row, as a share of the size */
+
+struct legend {
+	struct canvas *canvas; /* NULL: entries are only counted */
+	struct spot top_left;
+	double column_mm;
+	double size_mm;
+	int rows;
+	int count; /* entries so far */
+	struct spot sample;
 };
 
-static const char *const meaning[ENTRIES] = {
-	[ENTRY_MAIN] = "Main; broken where it runs under",
-	[ENTRY_CROSS] = "Cross",
-	[ENTRY_NEXT] = "What is next",
-	[ENTRY_THREADED] = "In place, not pulled yet",
-	[ENTRY_HOLE] = "Hole, 1 at the centre",
-	[ENTRY_SKIPPED] = "Hole the mains skip",
-	[ENTRY_SHARED] = "Shared: main and cross",
-	[ENTRY_UNUSED] = "Unused hole",
-	[ENTRY_BRIDGE] = "Bridge",
-	[ENTRY_TIE_OFF] = "Tie-off",
-	[ENTRY_SUGGESTED] = "The same, hole suggested only",
-	[ENTRY_START] = "Starting knot",
-	[ENTRY_CLAMP] = "Clamp",
-	[ENTRY_PULL] = "Order of pulls, where it is pulled",
-	[ENTRY_PULL_CALL] = "Call that pulls it, where it is pulled",
-	[ENTRY_NAME] = "Main 4, cross 9: where it goes in",
-};
-
-static bool any_in(const struct hole_set *set)
+/* The next entry, if its mark is in the figure. True if it is to be drawn at legend->sample. */
+static bool add_entry(struct legend *legend, bool shown, const char *meaning)
 {
-	return set->bits[END_HEAD] || set->bits[END_THROAT];
-}
+	const double sample_mm = 7, text_mm = 9.5;
 
-/* Which marks the picture has. */
-static void find_shown(const struct stringing *stringing, bool shown[static ENTRIES])
-{
-	const struct pattern *pattern = stringing->sequence->pattern;
-
-	shown[ENTRY_HOLE] = true;
-	shown[ENTRY_NEXT] = stringing->call > 0;
-	shown[ENTRY_SKIPPED] = any_in(&pattern->mains_skip);
-	shown[ENTRY_SHARED] = any_in(&pattern->shared);
-	shown[ENTRY_UNUSED] = any_in(&pattern->unused);
-	shown[ENTRY_BRIDGE] = pattern->bridge > 0;
-	shown[ENTRY_CLAMP] = stringing->call > 0 && stringing->clamp_count > 0;
-	shown[stringing->by_call ? ENTRY_PULL_CALL : ENTRY_PULL] = stringing->pull_count > 0;
-	for (int i = 0; i < stringing->strand_count; i++) {
-		const struct strand *strand = &stringing->strands[i];
-		shown[strand->kind == STRING_MAIN ? ENTRY_MAIN : ENTRY_CROSS] = true;
-		if (!strand->next && !strand_is_pulled(stringing, strand))
-			shown[ENTRY_THREADED] = true;
-	}
-	shown[ENTRY_NAME] = shown[ENTRY_MAIN];
-	for (int i = 0; i < stringing->knot_count; i++) {
-		const struct knot *knot = &stringing->knots[i];
-		shown[knot->start ? ENTRY_START : ENTRY_TIE_OFF] = true;
-		if (knot->suggested)
-			shown[ENTRY_SUGGESTED] = true;
-	}
+	if (!shown)
+		return false;
+	int n = legend->count++;
+	if (!legend->canvas)
+		return false;
+	struct spot left = spot_beside(legend->top_left, n / legend->rows * legend->column_mm,
+				       (n % legend->rows + 0.5) * row_share * legend->size_mm);
+	legend->sample = spot_beside(left, sample_mm / 2, 0);
+	canvas_label(legend->canvas, spot_beside(left, text_mm, 0),
+		     (struct lettering){legend->size_mm, INK, ANCHOR_START, false}, meaning, NULL);
+	return true;
 }
 
 /* A string from left to right, with a gap where another one runs over it. */
@@ -97,80 +55,105 @@ static void draw_bridge(struct canvas *canvas, struct spot spot)
 	canvas_draw(canvas, pen_line(GREY, HAIR_MM), NULL);
 }
 
-static void draw_sample(struct canvas *canvas, enum entry entry, struct spot spot, double size_mm)
+static void add_strings(struct legend *legend, const struct stringing *stringing)
 {
-	struct knot knot = {.suggested = entry == ENTRY_SUGGESTED, .start = entry == ENTRY_START};
+	struct canvas *canvas = legend->canvas;
+	bool mains = false, crosses = false, slack = false;
 
-	switch (entry) {
-	case ENTRY_MAIN:
-		draw_string(canvas, spot, STRING_MAIN, LOOK_PULLED, true);
-		break;
-	case ENTRY_CROSS:
-		draw_string(canvas, spot, STRING_CROSS, LOOK_PULLED, false);
-		break;
-	case ENTRY_NEXT:
-		draw_string(canvas, spot, STRING_MAIN, LOOK_NEXT, false);
-		break;
-	case ENTRY_THREADED:
-		draw_string(canvas, spot, STRING_MAIN, LOOK_THREADED, false);
-		break;
-	case ENTRY_HOLE:
-	case ENTRY_SKIPPED:
-	case ENTRY_SHARED:
-	case ENTRY_UNUSED:
-		draw_hole(canvas, HOLE_PLAIN + (entry - ENTRY_HOLE), spot, 1.3, NULL);
-		break;
-	case ENTRY_BRIDGE:
-		draw_bridge(canvas, spot);
-		break;
-	case ENTRY_TIE_OFF:
-	case ENTRY_SUGGESTED:
-	case ENTRY_START:
-		draw_knot(canvas, &knot, spot, 1.35, NULL);
-		break;
-	case ENTRY_CLAMP:
-		draw_clamp(canvas, spot, STRING_MAIN, 1.4, NULL);
-		break;
-	case ENTRY_PULL:
-	case ENTRY_PULL_CALL:
-		draw_pull(canvas, spot, 0.86 * size_mm, 0.86 * size_mm, "12", false, NULL);
-		break;
-	default:
-		canvas_label(canvas, spot,
-			     (struct lettering){0.9 * size_mm, GREY, ANCHOR_MIDDLE, false}, "M4 C9",
-			     NULL);
-		break;
+	for (int i = 0; i < stringing->strand_count; i++) {
+		const struct strand *strand = &stringing->strands[i];
+		mains |= strand->kind == STRING_MAIN;
+		crosses |= strand->kind == STRING_CROSS;
+		slack |= !strand->next && !strand_is_pulled(stringing, strand);
 	}
+	if (add_entry(legend, mains, "Main; broken where it runs under"))
+		draw_string(canvas, legend->sample, STRING_MAIN, LOOK_PULLED, true);
+	if (add_entry(legend, crosses, "Cross"))
+		draw_string(canvas, legend->sample, STRING_CROSS, LOOK_PULLED, false);
+	if (add_entry(legend, stringing->call > 0, "What is next"))
+		draw_string(canvas, legend->sample, STRING_MAIN, LOOK_NEXT, false);
+	if (add_entry(legend, slack, "In place, not pulled yet"))
+		draw_string(canvas, legend->sample, STRING_MAIN, LOOK_THREADED, false);
+}
+
+static bool any_in(const struct hole_set *set)
+{
+	return set->bits[END_HEAD] || set->bits[END_THROAT];
+}
+
+static void add_frame(struct legend *legend, const struct pattern *pattern)
+{
+	const double radius_mm = 1.3;
+
+	if (add_entry(legend, true, "Hole, 1 at the centre"))
+		draw_hole(legend->canvas, HOLE_PLAIN, legend->sample, radius_mm, NULL);
+	if (add_entry(legend, any_in(&pattern->mains_skip), "Hole the mains skip"))
+		draw_hole(legend->canvas, HOLE_SKIPPED, legend->sample, radius_mm, NULL);
+	if (add_entry(legend, any_in(&pattern->shared), "Shared: main and cross"))
+		draw_hole(legend->canvas, HOLE_SHARED, legend->sample, radius_mm, NULL);
+	if (add_entry(legend, any_in(&pattern->unused), "Unused hole"))
+		draw_hole(legend->canvas, HOLE_UNUSED, legend->sample, radius_mm, NULL);
+	if (add_entry(legend, pattern->bridge > 0, "Bridge"))
+		draw_bridge(legend->canvas, legend->sample);
+}
+
+static void add_knots(struct legend *legend, const struct stringing *stringing)
+{
+	const double radius_mm = 1.35;
+	const struct knot tie_off = {0}, suggestion = {.suggested = true}, start = {.start = true};
+	bool tie_offs = false, suggested = false, starts = false;
+
+	for (int i = 0; i < stringing->knot_count; i++) {
+		tie_offs |= !stringing->knots[i].start;
+		starts |= stringing->knots[i].start;
+		suggested |= stringing->knots[i].suggested;
+	}
+	if (add_entry(legend, tie_offs, "Tie-off"))
+		draw_knot(legend->canvas, &tie_off, legend->sample, radius_mm, NULL);
+	if (add_entry(legend, suggested, "The same, hole suggested only"))
+		draw_knot(legend->canvas, &suggestion, legend->sample, radius_mm, NULL);
+	if (add_entry(legend, starts, "Starting knot"))
+		draw_knot(legend->canvas, &start, legend->sample, radius_mm, NULL);
+}
+
+static void add_words(struct legend *legend, const struct stringing *stringing)
+{
+	double size_mm = 0.86 * legend->size_mm;
+	struct lettering name = {0.9 * legend->size_mm, GREY, ANCHOR_MIDDLE, false};
+
+	if (add_entry(legend, stringing->call > 0 && stringing->clamp_count > 0, "Clamp"))
+		draw_clamp(legend->canvas, legend->sample, STRING_MAIN, 1.4, NULL);
+	if (add_entry(legend, stringing->pull_count > 0,
+		      stringing->by_call ? "Call that pulls it, where it is pulled"
+					 : "Order of pulls, where it is pulled"))
+		draw_pull(legend->canvas, legend->sample, size_mm, size_mm, "12", false, NULL);
+	if (add_entry(legend, stringing->strand_count > 0, "Main 4, cross 9: where it goes in"))
+		canvas_label(legend->canvas, legend->sample, name, "M4 C9", NULL);
+}
+
+static void add_entries(struct legend *legend, const struct stringing *stringing)
+{
+	add_strings(legend, stringing);
+	add_frame(legend, stringing->sequence->pattern);
+	add_knots(legend, stringing);
+	add_words(legend, stringing);
 }
 
 double legend_draw(struct canvas *canvas, const struct stringing *stringing, struct spot top_left,
 		   double width_mm, int columns, double size_mm)
 {
-	const double sample_mm = 7, text_mm = 9.5, row_mm = 1.85 * size_mm;
-	bool shown[ENTRIES] = {false};
-	int count = 0, placed = 0;
+	struct legend legend = {NULL, top_left, width_mm / columns, size_mm, .rows = 0};
 
-	find_shown(stringing, shown);
-	for (enum entry entry = 0; entry < ENTRIES; entry++)
-		count += shown[entry];
-	int rows = (count + columns - 1) / columns;
-	if (!canvas)
-		return rows * row_mm;
-	canvas_group(canvas, "class=\"legend\"", NULL);
-	for (enum entry entry = 0; entry < ENTRIES; entry++) {
-		if (!shown[entry])
-			continue;
-		int column = placed / rows, row = placed % rows;
-		struct spot spot =
-			spot_beside(top_left, column * width_mm / columns, (row + 0.5) * row_mm);
-		draw_sample(canvas, entry, spot_beside(spot, sample_mm / 2, 0), size_mm);
-		canvas_label(canvas, spot_beside(spot, text_mm, 0),
-			     (struct lettering){size_mm, INK, ANCHOR_START, false}, meaning[entry],
-			     NULL);
-		placed++;
+	add_entries(&legend, stringing);
+	legend.rows = (legend.count + columns - 1) / columns;
+	if (canvas) {
+		legend.canvas = canvas;
+		legend.count = 0;
+		canvas_group(canvas, "class=\"legend\"", NULL);
+		add_entries(&legend, stringing);
+		canvas_end(canvas);
 	}
-	canvas_end(canvas);
-	return rows * row_mm;
+	return legend.rows * row_share * size_mm;
 }
 
 void scale_draw(struct canvas *canvas, const struct figure *figure, struct spot bottom_right,

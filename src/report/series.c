@@ -68,16 +68,12 @@ static void draw_times(const struct series_view *view)
 static void draw_numbers(const struct series_view *view)
 {
 	struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
-	static const size_t rounds[] = {2, 5, 10};
-	size_t step = 1, power = 1;
+	size_t shown = view->group->count - view->first; /* at most NEWEST */
+	size_t step = shown < NUMBERS ? 1 : shown < 2 * NUMBERS ? 2 : shown < 5 * NUMBERS ? 5 : 10;
 
 	canvas_label(view->canvas, (struct spot){view->left - 4, bottom + 13}, letters, "n-th job",
 		     NULL);
 	letters.anchor = ANCHOR_MIDDLE;
-	for (size_t i = 0; (view->group->count - view->first) / step >= NUMBERS; i++) {
-		step = power * rounds[i % 3];
-		power *= i % 3 == 2 ? 10 : 1;
-	}
 	for (size_t n = view->first + 1; n <= view->group->count; n++) {
 		char number[24];
 		if (n % step != 0)
