@@ -131,12 +131,11 @@ static const struct review_standard *standard_of(const struct wish *wish)
 /* Returns the exit code of a page that was made but could not be written, else 0. */
 static int write_page(const char *file, const struct text *page)
 {
-	char *why = NULL;
+	const char *why = NULL;
 
 	if (output_write(file, text_string(page), page->length, &why))
 		return 0;
 	fprintf(stderr, "pullcall: %s: cannot be written: %s\n", file, why);
-	free(why);
 	return EXIT_IO;
 }
 

@@ -38,7 +38,6 @@ static enum draw_result draw_page(const struct stringing *stringing,
 	struct text title = {0}, description = {0}, bytes = {0};
 	enum canvas_format format;
 	const char *why;
-	char *problem = NULL;
 
 	if (!format_of(path, &format)) {
 		fault(faults, path, "draw-format",
@@ -55,18 +54,14 @@ static enum draw_result draw_page(const struct stringing *stringing,
 	};
 	struct canvas *canvas = canvas_new(format, &page);
 	draw(canvas, stringing, options);
-	bool good = canvas_finish(canvas, &bytes, &why);
-	if (!good)
-		fault(faults, path, "draw-picture", why);
-	else if (!output_write(path, text_string(&bytes), bytes.length, &problem)) {
-		fault(faults, path, "draw-write", problem);
-		good = false;
-	}
-	free(problem);
+	bool made = canvas_finish(canvas, &bytes, &why);
+	bool written = made && output_write(path, text_string(&bytes), bytes.length, &why);
+	if (!written)
+		fault(faults, path, made ? "draw-write" : "draw-picture", why);
 	text_free(&title);
 	text_free(&description);
 	text_free(&bytes);
-	return good ? DRAW_DONE : DRAW_OUTSIDE;
+	return written ? DRAW_DONE : DRAW_OUTSIDE;
 }
 
 enum draw_result draw_bed(const struct sequence *sequence, const struct draw_options *options,

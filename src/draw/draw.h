@@ -50,8 +50,8 @@ enum draw_result draw_card(const struct sequence *sequence, const struct draw_op
 
 /* Writes to a temporary name in the same folder and renames that over the path, so that a full disk
  * leaves what was there before. "-" is standard output; that, a device and a pipe are written
- * straight. False with *why for the caller to free. */
-bool output_write(const char *path, const char *bytes, size_t length, char **why);
+ * straight. False with *why (as of strerror) if it could not be done. */
+bool output_write(const char *path, const char *bytes, size_t length, const char **why);
 
 /* ---- Canvas -----------------------------------------------------------------------------------
  * Lengths are millimetres on the page, from its top left corner, y down. Attributes are SVG

@@ -84,7 +84,7 @@ static int write_whole(const char *path, const char *bytes, size_t length)
 	return error;
 }
 
-bool output_write(const char *path, const char *bytes, size_t length, char **why)
+bool output_write(const char *path, const char *bytes, size_t length, const char **why)
 {
 	/* A file grown past its limit is an error to be told, not a reason to die with a temporary
 	 * file lying there. Nothing else writes while a picture is written. */
@@ -95,6 +95,6 @@ bool output_write(const char *path, const char *bytes, size_t length, char **why
 					   : write_whole(path, bytes, length);
 	sigaction(SIGXFSZ, &before, NULL);
 	if (error)
-		*why = memory_copy(strerror(error));
+		*why = strerror(error);
 	return !error;
 }
