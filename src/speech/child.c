@@ -15,7 +15,6 @@
 #include <unistd.h>
 
 /* Where the speaker finds its end of the wire. */
-#define WIRE_FD_OPTION "3"
 enum { WIRE_FD = 3 };
 
 enum {
@@ -60,37 +59,34 @@ struct command_line {
 	int count;
 };
 
-/* Copies value; nothing for NULL. */
-static void add_option(struct command_line *line, const char *option, const char *value)
+/* Takes over value; nothing for NULL. */
+static void add_option(struct command_line *line, const char *option, char *value)
 {
 	if (!value)
 		return;
 	line->arguments[line->count++] = memory_copy(option);
-	line->arguments[line->count++] = memory_copy(value);
+	line->arguments[line->count++] = value;
 }
 
-/* Nothing for 0, the speaker's default. */
-static void add_number(struct command_line *line, const char *option, int64_t number)
+/* NULL for 0, the speaker's default. */
+static char *number(int64_t value)
 {
-	if (number == 0)
-		return;
-	line->arguments[line->count++] = memory_copy(option);
-	line->arguments[line->count++] = memory_format("%lld", (long long)number);
+	return value ? memory_format("%lld", (long long)value) : NULL;
 }
 
 static struct command_line command_line(const struct speech_options *options, int64_t began_us)
 {
 	struct command_line line = {.arguments = {memory_copy(options->program)}, .count = 1};
 
-	add_option(&line, "--sound", options->sound);
-	add_option(&line, "--voice", options->voice);
-	add_number(&line, "--rate", options->rate_wpm);
-	add_number(&line, "--volume", options->volume_percent);
-	add_option(&line, "--tone", options->tone ? "yes" : NULL);
-	add_option(&line, "--shop", options->loud ? "loud" : NULL);
-	add_number(&line, "--sleep", options->sleep_s);
-	add_number(&line, "--began", began_us);
-	add_option(&line, "--fd", WIRE_FD_OPTION);
+	add_option(&line, "--sound", memory_copy(options->sound));
+	add_option(&line, "--voice", memory_copy(options->voice));
+	add_option(&line, "--rate", number(options->rate_wpm));
+	add_option(&line, "--volume", number(options->volume_percent));
+	add_option(&line, "--tone", memory_copy(options->tone ? "yes" : NULL));
+	add_option(&line, "--shop", memory_copy(options->loud ? "loud" : NULL));
+	add_option(&line, "--sleep", number(options->sleep_s));
+	add_option(&line, "--began", number(began_us));
+	add_option(&line, "--fd", number(WIRE_FD));
 	return line;
 }
 
@@ -238,22 +234,24 @@ bool child_reap(struct child *child, char how[static CHILD_HOW_MAX])
 	return true;
 }
 
-void child_finish(struct child *child, int64_t patience_us)
-{
-	struct pollfd end = {.fd = child->process, .events = POLLIN};
-	char how[CHILD_HOW_MAX];
-
-	if (child->process < 0)
-		return;
-	if (poll(&end, 1, (int)(patience_us / MS_US)) <= 0)
-		child_kill(child);
-	poll(&end, 1, (int)(SECOND_US / MS_US));
-	child_reap(child, how);
-}
-
 void child_close(struct child *child)
 {
 	close_fd(&child->wire);
 	close_fd(&child->process);
 	close_fd(&child->errors);
+}
+
+void child_end(struct child *child, int64_t patience_us)
+{
+	struct pollfd end = {.fd = child->process, .events = POLLIN};
+	char how[CHILD_HOW_MAX];
+
+	child_hang_up(child);
+	if (child->process >= 0) {
+		if (poll(&end, 1, (int)(patience_us / MS_US)) <= 0)
+			child_kill(child);
+		poll(&end, 1, (int)(SECOND_US / MS_US));
+		child_reap(child, how);
+	}
+	child_close(child);
 }

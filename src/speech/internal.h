@@ -3,8 +3,7 @@
  *   child        one run of the speaker program
  *   devices      notices when the machine's sound devices change
  *   supervisor   decides when to start, kill and replace the speaker; pure
- *   keeper       joins these three: keeps a speaker running
- *   speech       (speech.h) what is said, what waits, what was prepared
+ *   speech       (speech.h) joins these three: what is said, what waits, what was prepared
  */
 #ifndef SPEECH_INTERNAL_H
 #define SPEECH_INTERNAL_H
@@ -65,11 +64,11 @@ void child_kill(const struct child *child);
 enum { CHILD_HOW_MAX = 64 };
 bool child_reap(struct child *child, char how[static CHILD_HOW_MAX]);
 
-/* Waits for its end, kills it if that takes longer than patience_us, reaps it. */
-void child_finish(struct child *child, int64_t patience_us);
-
 /* Closes what is still open. The process must have been reaped. */
 void child_close(struct child *child);
+
+/* Hangs up, waits for its end, kills it if that takes longer than patience_us, and closes all. */
+void child_end(struct child *child, int64_t patience_us);
 
 /* --- Changes of sound devices ---
  *
@@ -104,7 +103,7 @@ bool devices_changed(int fd);
  */
 
 enum supervisor_state {
-	SUPERVISOR_OFF,      /* not opened, or closed */
+	SUPERVISOR_OFF,      /* not opened */
 	SUPERVISOR_STARTING, /* a speaker has been started and has not reported yet */
 	SUPERVISOR_MUTE,     /* it waits for a device to take its sound */
 	SUPERVISOR_LIVE,     /* sound flows, or rests by order */
@@ -115,7 +114,6 @@ enum supervisor_state {
 
 enum supervisor_event {
 	SUPERVISOR_OPEN,
-	SUPERVISOR_CLOSE,
 	SUPERVISOR_SPAWN_FAILED,
 	SUPERVISOR_READY,
 	SUPERVISOR_NO_DEVICE,
@@ -158,12 +156,10 @@ enum {
 	SUPERVISOR_SETTLE_US = 100000,      /* for permissions after a change of devices */
 };
 
-#define SUPERVISOR_NEVER INT64_MAX
-
 /* A zeroed struct is off. Read what you like; only supervisor_step writes. */
 struct supervisor {
 	enum supervisor_state state;
-	int64_t deadline_us; /* SUPERVISOR_NEVER: none. Meaningless while off */
+	int64_t deadline_us; /* SPEECH_NEVER: none */
 	int64_t ready_us;    /* when this speaker's sound began to flow */
 	uint64_t beats;      /* of this speaker */
 	int failures;        /* starts in a row that failed */
@@ -180,57 +176,5 @@ struct supervisor {
 /* Returns the orders. beats is for SUPERVISOR_BEAT alone. */
 unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event event, int64_t now_us,
 			 uint64_t beats);
-
-/* --- The keeper: carries out the supervisor's orders with a real process ---
- *
- * It calls its owner back from inside keeper_open, keeper_send, keeper_rest, keeper_wake and
- * keeper_dispatch, and at no other time.
- */
-
-struct keeper_owner {
-	/* READY, BACK, LOST, NO_SOUND, REFUSED or TROUBLE. */
-	void (*tell)(void *owner, enum speech_kind kind, int64_t now_us, const char *text);
-	/* WIRE_STARTED or WIRE_FINISHED. */
-	void (*report)(void *owner, const struct wire_message *message, int64_t now_us);
-	/* A fresh speaker knows nothing: send it what it should do. */
-	void (*replay)(void *owner, int64_t now_us);
-	void *owner;
-};
-
-struct keeper {
-	struct speech_options options; /* its texts are these: */
-	char *program, *sound, *voice;
-	struct keeper_owner owner;
-	struct supervisor supervisor;
-	struct child child;
-	int epoll;
-	int devices;               /* inotify, or -1 */
-	int64_t began_us;          /* when the first speaker's sound began; 0: not yet */
-	int64_t hung_up_us;        /* the wire was closed: the process must end by then; 0: no */
-	int64_t read_errors_us;    /* it prints too much: read on then; 0: no */
-	int troubles;              /* reported by this speaker */
-	char cause[WIRE_TEXT_MAX]; /* given with the next thing told */
-};
-
-/* options->program and options->sound are needed. Copies all texts. */
-void keeper_open(struct keeper *keeper, const struct speech_options *options,
-		 struct keeper_owner owner, int64_t now_us);
-
-void keeper_close(struct keeper *keeper); /* as speech_close */
-void keeper_dispatch(struct keeper *keeper, int64_t now_us);
-int64_t keeper_deadline_us(const struct keeper *keeper); /* SPEECH_NEVER: none */
-
-/* Sends the speaker an order, if there is one whose sound flows. */
-void keeper_send(struct keeper *keeper, enum wire_kind kind, uint64_t generation, const char *text,
-		 int64_t now_us);
-
-/* For the speaker that runs, and for those started later. */
-void keeper_set_loud(struct keeper *keeper, bool loud, int64_t now_us);
-void keeper_set_volume(struct keeper *keeper, int percent, int64_t now_us);
-
-/* Whether to expect beats. */
-void keeper_rest(struct keeper *keeper, int64_t now_us);
-void keeper_wake(struct keeper *keeper, int64_t now_us);
-bool keeper_rests(const struct keeper *keeper);
 
 #endif

@@ -1,8 +1,9 @@
-#include "speech/speech.h"
-
-#include "base/base.h"
 #include "speech/internal.h"
 
+#include "base/base.h"
+
+#include <errno.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,7 +12,11 @@
 
 enum {
 	EVENTS_MAX = 64,
-	REPLAYS_MAX = 3, /* of words that each speaker died before it began */
+	REPLAYS_MAX = 3,      /* of words that each speaker died before it began */
+	MESSAGES_A_TURN = 16, /* read in one dispatch */
+	TROUBLES_MAX = 10,    /* told of one speaker */
+	HANG_UP_US = 100000,  /* from the end of its messages to the end of its process */
+	END_US = 500000,
 };
 
 #define SPEAKER "pullcall-speaker"
@@ -24,8 +29,18 @@ struct utterance {
 };
 
 struct speech {
-	struct keeper *keeper; /* NULL: the sound is "none" */
-	int silence;           /* then: something to poll */
+	struct speech_options options; /* its texts are these: */
+	char *program, *sound, *voice;
+
+	struct supervisor supervisor; /* off: the sound is "none" */
+	struct child child;
+	int epoll;
+	int devices;               /* inotify, or -1 */
+	int64_t began_us;          /* when the first speaker's sound began; 0: not yet */
+	int64_t hung_up_us;        /* the wire was closed: the process must end by then; 0: no */
+	int64_t read_errors_us;    /* it prints too much: read on then; 0: no */
+	int troubles;              /* reported by this speaker */
+	char cause[WIRE_TEXT_MAX]; /* given with the next thing told */
 
 	uint64_t last_generation;
 	struct utterance current;
@@ -39,6 +54,10 @@ struct speech {
 	size_t first_event;
 	size_t event_count;
 };
+
+/* What happens to the speaker, and all that follows from it. */
+static void step(struct speech *speech, enum supervisor_event event, int64_t now_us,
+		 uint64_t beats);
 
 /* --- Events for the owner --- */
 
@@ -64,14 +83,39 @@ bool speech_next(struct speech *speech, struct speech_event *event)
 	return true;
 }
 
-/* --- What is said, and what waits --- */
+/* --- Orders to the speaker --- */
 
+/* What the next thing told to the owner gives as its reason. */
+__attribute__((format(printf, 2, 3))) static void set_cause(struct speech *speech,
+							    const char *format, ...)
+{
+	va_list values;
+
+	va_start(values, format);
+	vsnprintf(speech->cause, sizeof speech->cause, format, values);
+	va_end(values);
+}
+
+static void fault(struct speech *speech, const char *cause, int64_t now_us)
+{
+	set_cause(speech, "%s", cause);
+	step(speech, SUPERVISOR_FAULT, now_us, 0);
+}
+
+/* To a speaker whose sound flows, else nothing: `replay` will say it. */
 static void send(struct speech *speech, enum wire_kind kind, uint64_t generation, const char *text,
 		 int64_t now_us)
 {
-	if (speech->keeper)
-		keeper_send(speech->keeper, kind, generation, text, now_us);
+	struct wire_message message = {.kind = (uint16_t)kind, .generation = generation};
+
+	if (speech->supervisor.state != SUPERVISOR_LIVE || speech->child.wire < 0)
+		return;
+	wire_set_text(&message, text);
+	if (wire_send(speech->child.wire, &message) == WIRE_LATER)
+		fault(speech, "it does not read its orders", now_us);
 }
+
+/* --- What is said, and what waits --- */
 
 static void send_prepared(struct speech *speech, int64_t now_us)
 {
@@ -103,7 +147,7 @@ static void begin(struct speech *speech, struct utterance utterance, int64_t now
 {
 	forget(speech, &speech->current, now_us);
 	speech->current = utterance;
-	if (!speech->keeper) {
+	if (speech_is_silent(speech)) {
 		tell(speech, SPEECH_STARTED, utterance.generation, now_us, "");
 		finished(speech, &speech->current, now_us);
 		return;
@@ -141,23 +185,16 @@ static void rest_if_due(struct speech *speech, int64_t now_us)
 {
 	bool talks = speech->current.generation && !speech->current.finished;
 
-	if (!speech->rest_due || talks || !speech->keeper)
+	if (!speech->rest_due || talks)
 		return;
 	speech->rest_due = false;
-	keeper_rest(speech->keeper, now_us);
+	step(speech, SUPERVISOR_REST, now_us, 0);
 	send(speech, WIRE_REST, 0, "", now_us);
 }
 
-/* --- Called back by the keeper --- */
-
-static void on_told(void *owner, enum speech_kind kind, int64_t now_us, const char *text)
+/* WIRE_STARTED or WIRE_FINISHED. */
+static void on_progress(struct speech *speech, const struct wire_message *message, int64_t now_us)
 {
-	tell(owner, kind, 0, now_us, text);
-}
-
-static void on_report(void *owner, const struct wire_message *message, int64_t now_us)
-{
-	struct speech *speech = owner;
 	struct utterance *current = &speech->current;
 
 	if (current->generation == 0 || message->generation != current->generation)
@@ -172,14 +209,13 @@ static void on_report(void *owner, const struct wire_message *message, int64_t n
 	rest_if_due(speech, now_us);
 }
 
-/* The current call is said again even if it had been said to the end, because its end may have been
- * lost on the way to the ear. Not in a pause, and not for ever: the words themselves may be what
- * kills the speaker. */
-static void on_replay(void *owner, int64_t now_us)
+/* A fresh speaker knows nothing. The current call is said again even if it had been said to the
+ * end, because its end may have been lost on the way to the ear. Not in a pause, and not for ever:
+ * the words themselves may be what kills the speaker. */
+static void replay(struct speech *speech, int64_t now_us)
 {
-	struct speech *speech = owner;
 	struct utterance *current = &speech->current;
-	bool resting = keeper_rests(speech->keeper);
+	bool resting = speech->supervisor.resting;
 
 	if (current->generation && !(resting && current->finished)) {
 		if (current->replays++ <= REPLAYS_MAX)
@@ -193,6 +229,203 @@ static void on_replay(void *owner, int64_t now_us)
 	if (resting)
 		send(speech, WIRE_REST, 0, "", now_us);
 	rest_if_due(speech, now_us);
+}
+
+/* --- The speaker: carrying out the supervisor's orders --- */
+
+enum source { SOURCE_WIRE, SOURCE_PROCESS, SOURCE_ERRORS, SOURCE_DEVICES, SOURCES };
+
+static void watch(const struct speech *speech, int fd, enum source source)
+{
+	struct epoll_event wanted = {.events = EPOLLIN, .data.u32 = source};
+
+	epoll_ctl(speech->epoll, EPOLL_CTL_ADD, fd, &wanted);
+}
+
+static void spawn(struct speech *speech, int64_t now_us)
+{
+	speech->troubles = 0;
+	if (!child_start(&speech->child, &speech->options, speech->began_us)) {
+		set_cause(speech, "cannot start %s: %s", speech->options.program, strerror(errno));
+		step(speech, SUPERVISOR_SPAWN_FAILED, now_us, 0);
+		return;
+	}
+	watch(speech, speech->child.wire, SOURCE_WIRE);
+	watch(speech, speech->child.process, SOURCE_PROCESS);
+	watch(speech, speech->child.errors, SOURCE_ERRORS);
+}
+
+static void step(struct speech *speech, enum supervisor_event event, int64_t now_us, uint64_t beats)
+{
+	static const struct {
+		unsigned order;
+		enum speech_kind kind;
+	} tellings[] = {
+		{SUPERVISOR_TELL_READY, SPEECH_READY},
+		{SUPERVISOR_TELL_BACK, SPEECH_BACK},
+		{SUPERVISOR_TELL_LOST, SPEECH_LOST},
+		{SUPERVISOR_TELL_NO_SOUND, SPEECH_NO_SOUND},
+		{SUPERVISOR_TELL_REFUSED, SPEECH_REFUSED},
+	};
+	unsigned orders = supervisor_step(&speech->supervisor, event, now_us, beats);
+
+	for (size_t i = 0; i < sizeof tellings / sizeof *tellings; i++)
+		if (orders & tellings[i].order)
+			tell(speech, tellings[i].kind, 0, now_us, speech->cause);
+	if (orders & SUPERVISOR_KILL)
+		child_kill(&speech->child);
+	if (orders & SUPERVISOR_REPLAY)
+		replay(speech, now_us);
+	if (orders & SUPERVISOR_SPAWN)
+		spawn(speech, now_us);
+}
+
+static void on_ready(struct speech *speech, const struct wire_message *message, int64_t now_us)
+{
+	if (speech->began_us == 0)
+		speech->began_us = message->at_us;
+	set_cause(speech, "%s, %u Hz", message->text, message->rate_hz);
+	step(speech, SUPERVISOR_READY, now_us, 0);
+}
+
+static void on_message(struct speech *speech, const struct wire_message *message, int64_t now_us)
+{
+	switch (message->kind) {
+	case WIRE_READY:
+		on_ready(speech, message, now_us);
+		return;
+	case WIRE_NO_DEVICE:
+	case WIRE_REFUSED:
+		set_cause(speech, "%s", message->text);
+		step(speech,
+		     message->kind == WIRE_REFUSED ? SUPERVISOR_REFUSAL : SUPERVISOR_NO_DEVICE,
+		     now_us, 0);
+		return;
+	case WIRE_BEAT:
+		step(speech, SUPERVISOR_BEAT, now_us, message->beats);
+		return;
+	case WIRE_ASLEEP:
+		step(speech, SUPERVISOR_ASLEEP, now_us, 0);
+		return;
+	case WIRE_STARTED:
+	case WIRE_FINISHED:
+		on_progress(speech, message, now_us);
+		return;
+	case WIRE_TROUBLE:
+		if (speech->troubles++ < TROUBLES_MAX)
+			tell(speech, SPEECH_TROUBLE, 0, now_us, message->text);
+		return;
+	default: /* an order, from the wrong side */
+		fault(speech, "its messages make no sense", now_us);
+	}
+}
+
+static void read_wire(struct speech *speech, int64_t now_us)
+{
+	struct wire_message message;
+
+	for (int i = 0; i < MESSAGES_A_TURN && speech->child.wire >= 0; i++)
+		switch (wire_receive(speech->child.wire, &message)) {
+		case WIRE_DONE:
+			on_message(speech, &message, now_us);
+			break;
+		case WIRE_LATER:
+			return;
+		case WIRE_CLOSED:
+			/* How the process ended says more, and is known in a moment. */
+			child_hang_up(&speech->child);
+			speech->hung_up_us = now_us + HANG_UP_US;
+			return;
+		case WIRE_BAD:
+			fault(speech, "its messages make no sense", now_us);
+			return;
+		}
+}
+
+static void read_errors(struct speech *speech, int64_t now_us)
+{
+	bool paused = speech->read_errors_us != 0;
+
+	if (speech->child.errors < 0)
+		return;
+	if (child_drain(&speech->child, now_us)) {
+		speech->read_errors_us = 0;
+		if (paused && speech->child.errors >= 0)
+			watch(speech, speech->child.errors, SOURCE_ERRORS);
+		return;
+	}
+	speech->read_errors_us = speech->child.second_began_us + SECOND_US;
+	if (!paused)
+		epoll_ctl(speech->epoll, EPOLL_CTL_DEL, speech->child.errors, NULL);
+}
+
+static void reap(struct speech *speech, int64_t now_us)
+{
+	enum supervisor_state state = speech->supervisor.state;
+	char how[CHILD_HOW_MAX];
+
+	if (speech->child.process < 0 || !child_reap(&speech->child, how))
+		return;
+	read_wire(speech, now_us); /* its last words */
+	read_errors(speech, now_us);
+	/* Of one that was killed, or that said why it ended, the cause is known. */
+	bool unexplained = (state == SUPERVISOR_STARTING || state == SUPERVISOR_LIVE) &&
+			   !speech->supervisor.told_no_sound;
+	if (unexplained && speech->supervisor.state == state) {
+		const char *line = last_line_text(&speech->child.last_line);
+		set_cause(speech, "%s ended: %s%s%s", speech->options.program, how,
+			  line[0] ? ": " : "", line);
+	}
+	child_close(&speech->child);
+	speech->hung_up_us = 0;
+	speech->read_errors_us = 0;
+	step(speech, SUPERVISOR_EXIT, now_us, 0);
+}
+
+static void on_time(struct speech *speech, int64_t now_us)
+{
+	if (speech->read_errors_us && now_us >= speech->read_errors_us)
+		read_errors(speech, now_us);
+	if (speech->hung_up_us && now_us >= speech->hung_up_us) {
+		speech->hung_up_us = 0;
+		fault(speech, "it hung up", now_us);
+	}
+	if (now_us < speech->supervisor.deadline_us)
+		return;
+	if (speech->supervisor.state != SUPERVISOR_GONE) {
+		const char *line = last_line_text(&speech->child.last_line);
+		set_cause(speech, "no sound flowed in time%s%s", line[0] ? ": " : "", line);
+	}
+	step(speech, SUPERVISOR_TIME, now_us, 0);
+}
+
+void speech_dispatch(struct speech *speech, int64_t now_us)
+{
+	struct epoll_event ready[SOURCES];
+	int count = epoll_wait(speech->epoll, ready, SOURCES, 0);
+	bool exited = false;
+
+	for (int i = 0; i < count; i++)
+		switch ((enum source)ready[i].data.u32) {
+		case SOURCE_WIRE:
+			read_wire(speech, now_us);
+			break;
+		case SOURCE_ERRORS:
+			read_errors(speech, now_us);
+			break;
+		case SOURCE_PROCESS:
+			exited = true;
+			break;
+		case SOURCE_DEVICES:
+			if (devices_changed(speech->devices))
+				step(speech, SUPERVISOR_DEVICES, now_us, 0);
+			break;
+		case SOURCES:
+			break;
+		}
+	if (exited)
+		reap(speech, now_us);
+	on_time(speech, now_us);
 }
 
 /* --- The public functions --- */
@@ -209,48 +442,50 @@ static char *find_program(void)
 	return memory_copy(SPEAKER);
 }
 
-static void open_keeper(struct speech *speech, const struct speech_options *given, int64_t now_us)
-{
-	const struct keeper_owner owner = {
-		.tell = on_told, .report = on_report, .replay = on_replay, .owner = speech};
-	struct speech_options options = *given;
-	char *program = given->program ? memory_copy(given->program) : find_program();
-
-	options.program = program;
-	if (!given->sound)
-		options.sound = "auto";
-	speech->keeper = memory_new(1, sizeof *speech->keeper);
-	keeper_open(speech->keeper, &options, owner, now_us);
-	free(program);
-}
-
 struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 {
 	struct speech *speech = memory_new(1, sizeof *speech);
 
-	speech->silence = -1;
-	if (options->sound && strcmp(options->sound, "none") == 0) {
-		speech->silence = epoll_create1(EPOLL_CLOEXEC);
+	*speech = (struct speech){
+		.options = *options,
+		.program = options->program ? memory_copy(options->program) : find_program(),
+		.sound = memory_copy(options->sound ? options->sound : "auto"),
+		.voice = memory_copy(options->voice),
+		.supervisor = {.deadline_us = SPEECH_NEVER},
+		.child = NO_CHILD,
+		.epoll = epoll_create1(EPOLL_CLOEXEC),
+		.devices = -1,
+	};
+	speech->options.program = speech->program;
+	speech->options.sound = speech->sound;
+	speech->options.voice = speech->voice;
+	if (strcmp(speech->sound, "none") == 0) {
 		tell(speech, SPEECH_READY, 0, now_us, "sound off");
-	} else
-		open_keeper(speech, options, now_us);
+		return speech;
+	}
+	speech->devices = devices_watch();
+	if (speech->devices >= 0)
+		watch(speech, speech->devices, SOURCE_DEVICES);
+	step(speech, SUPERVISOR_OPEN, now_us, 0);
 	return speech;
 }
 
 bool speech_is_silent(const struct speech *speech)
 {
-	return !speech->keeper;
+	return speech->supervisor.state == SUPERVISOR_OFF;
 }
 
 void speech_close(struct speech *speech)
 {
 	if (!speech)
 		return;
-	if (speech->keeper)
-		keeper_close(speech->keeper);
-	else
-		close(speech->silence);
-	free(speech->keeper);
+	child_end(&speech->child, END_US);
+	if (speech->devices >= 0)
+		close(speech->devices);
+	close(speech->epoll);
+	free(speech->program);
+	free(speech->sound);
+	free(speech->voice);
 	free(speech->current.text);
 	for (size_t i = 0; i < speech->waiting_count; i++)
 		free(speech->waiting[i].text);
@@ -260,20 +495,20 @@ void speech_close(struct speech *speech)
 
 int speech_fd(const struct speech *speech)
 {
-	return speech->keeper ? speech->keeper->epoll : speech->silence;
+	return speech->epoll;
+}
+
+static int64_t sooner(int64_t a_us, int64_t b_us)
+{
+	return b_us != 0 && b_us < a_us ? b_us : a_us;
 }
 
 int64_t speech_deadline_us(const struct speech *speech)
 {
 	if (speech->event_count > 0)
 		return 0;
-	return speech->keeper ? keeper_deadline_us(speech->keeper) : SPEECH_NEVER;
-}
-
-void speech_dispatch(struct speech *speech, int64_t now_us)
-{
-	if (speech->keeper)
-		keeper_dispatch(speech->keeper, now_us);
+	return sooner(sooner(speech->supervisor.deadline_us, speech->hung_up_us),
+		      speech->read_errors_us);
 }
 
 uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency urgency,
@@ -283,8 +518,7 @@ uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency
 				      .text = memory_copy(text)};
 
 	speech->rest_due = false;
-	if (speech->keeper)
-		keeper_wake(speech->keeper, now_us);
+	step(speech, SUPERVISOR_WAKE, now_us, 0);
 	if (urgency == SPEECH_NOW) {
 		forget_waiting(speech, now_us);
 		forget_prepared(speech);
@@ -315,17 +549,15 @@ void speech_prepare(struct speech *speech, const char *const texts[], size_t cou
 
 void speech_set_loud(struct speech *speech, bool loud, int64_t now_us)
 {
-	if (!speech->keeper)
-		return;
-	keeper_set_loud(speech->keeper, loud, now_us);
+	speech->options.loud = loud;
+	send(speech, loud ? WIRE_LOUD : WIRE_QUIET, 0, "", now_us);
 	send_prepared(speech, now_us);
 }
 
 void speech_set_volume(struct speech *speech, int percent, int64_t now_us)
 {
-	if (!speech->keeper)
-		return;
-	keeper_set_volume(speech->keeper, percent, now_us);
+	speech->options.volume_percent = percent;
+	send(speech, WIRE_VOLUME, (uint64_t)percent, "", now_us);
 	send_prepared(speech, now_us);
 }
 
@@ -345,9 +577,7 @@ void speech_rest(struct speech *speech, int64_t now_us)
 
 void speech_wake(struct speech *speech, int64_t now_us)
 {
-	if (!speech->keeper)
-		return;
 	speech->rest_due = false;
-	keeper_wake(speech->keeper, now_us);
+	step(speech, SUPERVISOR_WAKE, now_us, 0);
 	send(speech, WIRE_WAKE, 0, "", now_us);
 }

@@ -68,14 +68,14 @@ static unsigned gone(struct supervisor *supervisor, int64_t now_us)
 	if (wait_us == 0)
 		return orders | start(supervisor, now_us);
 	supervisor->state = SUPERVISOR_GONE;
-	supervisor->deadline_us = supervisor->resting ? SUPERVISOR_NEVER : now_us + wait_us;
+	supervisor->deadline_us = supervisor->resting ? SPEECH_NEVER : now_us + wait_us;
 	return orders;
 }
 
 static unsigned finish_off(struct supervisor *supervisor)
 {
 	supervisor->state = SUPERVISOR_DYING;
-	supervisor->deadline_us = SUPERVISOR_NEVER;
+	supervisor->deadline_us = SPEECH_NEVER;
 	return SUPERVISOR_KILL | tell_lost(supervisor);
 }
 
@@ -93,8 +93,7 @@ static unsigned live(struct supervisor *supervisor, int64_t now_us)
 	supervisor->flowed = true;
 	supervisor->told_lost = false;
 	supervisor->told_no_sound = false;
-	supervisor->deadline_us =
-		supervisor->resting ? SUPERVISOR_NEVER : now_us + SUPERVISOR_STALL_US;
+	supervisor->deadline_us = supervisor->resting ? SPEECH_NEVER : now_us + SUPERVISOR_STALL_US;
 	return orders;
 }
 
@@ -104,7 +103,7 @@ static unsigned refused(struct supervisor *supervisor)
 	if (supervisor->was_ready)
 		return tell_no_sound(supervisor);
 	supervisor->state = SUPERVISOR_REFUSED;
-	supervisor->deadline_us = SUPERVISOR_NEVER;
+	supervisor->deadline_us = SPEECH_NEVER;
 	return SUPERVISOR_TELL_REFUSED;
 }
 
@@ -159,7 +158,7 @@ static unsigned time_came(struct supervisor *supervisor, int64_t now_us)
 
 static void expect_beat(struct supervisor *supervisor, int64_t when_us)
 {
-	supervisor->deadline_us = supervisor->resting ? SUPERVISOR_NEVER : when_us;
+	supervisor->deadline_us = supervisor->resting ? SPEECH_NEVER : when_us;
 }
 
 static unsigned while_live(struct supervisor *supervisor, const struct input *input)
@@ -181,7 +180,7 @@ static unsigned while_live(struct supervisor *supervisor, const struct input *in
 		supervisor->asleep = true;
 		return 0;
 	case SUPERVISOR_REST:
-		supervisor->deadline_us = SUPERVISOR_NEVER;
+		supervisor->deadline_us = SPEECH_NEVER;
 		return 0;
 	case SUPERVISOR_WAKE:
 		expect_beat(supervisor, input->now_us + (supervisor->asleep ? SUPERVISOR_WAKE_US
@@ -212,7 +211,7 @@ static unsigned while_gone(struct supervisor *supervisor, const struct input *in
 		return try_soon(supervisor, SUPERVISOR_SETTLE_US, input->now_us);
 	case SUPERVISOR_REST: /* a try that is already due is still made */
 		if (supervisor->deadline_us > input->now_us)
-			supervisor->deadline_us = SUPERVISOR_NEVER;
+			supervisor->deadline_us = SPEECH_NEVER;
 		return 0;
 	default:
 		return 0;
@@ -228,10 +227,6 @@ unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event ev
 		return 0; /* otherwise each press would give a stalled stream more time */
 	if (event == SUPERVISOR_REST || event == SUPERVISOR_WAKE)
 		supervisor->resting = event == SUPERVISOR_REST;
-	if (event == SUPERVISOR_CLOSE) {
-		*supervisor = (struct supervisor){.deadline_us = SUPERVISOR_NEVER};
-		return 0;
-	}
 	switch (supervisor->state) {
 	case SUPERVISOR_OFF:
 		return event == SUPERVISOR_OPEN ? start(supervisor, now_us) : 0;
