@@ -366,7 +366,7 @@ enum exit_code {
 	EXIT_IO = 74,          /* a file, or the journal, cannot be read or written */
 };
 
-/* A table ends with an empty row. A row with neither `text` nor `read` takes no value. */
+/* A table ends with an empty row. A row with none of `text`, `number` and `read` takes no value. */
 struct option_row {
 	const char *name;  /* without its dashes */
 	char letter;       /* its short form, or 0 */
@@ -374,6 +374,8 @@ struct option_row {
 	const char *help;
 	bool *flag;        /* is set to true */
 	const char **text; /* gets the value, which stays in argv */
+	int *number;       /* gets a whole number from min to max */
+	int min, max;
 	/* Or converts the value into *out; false if it is not what is `expected`. */
 	bool (*read)(const char *value, void *out);
 	void *out;

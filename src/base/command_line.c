@@ -1,5 +1,6 @@
 #include "base/base.h"
 
+#include <errno.h>
 #include <getopt.h>
 #include <stdlib.h>
 #include <string.h>
@@ -8,7 +9,7 @@ enum { OPTIONS_MAX = 24, HELP_COLUMNS = 88, OPTION_ROW = 256, OPTION_HELP = 512,
 
 static bool takes_value(const struct option_row *row)
 {
-	return row->text || row->read;
+	return row->text || row->number || row->read;
 }
 
 /* ---- help ---- */
@@ -117,12 +118,27 @@ static const struct option_row *row_of(const struct option_row *rows, int option
 	return rows;
 }
 
+static bool read_number(const struct option_row *row)
+{
+	char *end;
+
+	errno = 0;
+	long value = strtol(optarg, &end, 10);
+	if (errno || end == optarg || *end || value < row->min || value > row->max)
+		return false;
+	*row->number = (int)value;
+	return true;
+}
+
 static int take(const struct command_syntax *line, const struct option_row *row)
 {
 	if (row->flag)
 		*row->flag = true;
 	if (row->text)
 		*row->text = optarg;
+	if (row->number && !read_number(row))
+		return command_line_wrong(line, "--%s takes a number from %d to %d, not \"%s\"",
+					  row->name, row->min, row->max, optarg);
 	if (!row->read || row->read(optarg, row->out))
 		return -1;
 	return command_line_wrong(line, "--%s takes %s, not \"%s\"", row->name, row->expected,

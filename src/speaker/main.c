@@ -14,7 +14,9 @@
 enum {
 	POLL_US = 5000,
 	STALL_US = 2000000, /* a device that takes no sound for so long is lost */
-	MMAP_BYTES = 64 * 1024
+	MMAP_BYTES = 64 * 1024,
+	WIRE_MAX = 1 << 20,
+	SLEEP_MAX_S = 86400,
 };
 
 struct request {
@@ -26,52 +28,14 @@ struct request {
 	bool devices;
 };
 
-static bool read_number(const char *text, long long min, long long max, long long *out)
+static bool read_began(const char *value, void *out)
 {
+	int64_t *began_us = out;
 	char *end;
 
 	errno = 0;
-	*out = strtoll(text, &end, 10);
-	return !errno && end != text && !*end && *out >= min && *out <= max;
-}
-
-static bool read_int(const char *text, int min, int max, int *out)
-{
-	long long value;
-	bool good = read_number(text, min, max, &value);
-
-	if (good)
-		*out = (int)value;
-	return good;
-}
-
-static bool read_rate(const char *value, void *out)
-{
-	return read_int(value, SYNTH_RATE_MIN_WPM, SYNTH_RATE_MAX_WPM, out);
-}
-
-static bool read_volume(const char *value, void *out)
-{
-	return read_int(value, 1, SPEECH_VOLUME_MAX, out);
-}
-
-static bool read_sleep(const char *value, void *out)
-{
-	return read_int(value, 1, 86400, out);
-}
-
-static bool read_wire(const char *value, void *out)
-{
-	return read_int(value, 0, 1 << 20, out);
-}
-
-static bool read_began(const char *value, void *out)
-{
-	long long began_us;
-	bool good = read_number(value, 1, INT64_MAX / 2, &began_us);
-
-	*(int64_t *)out = began_us;
-	return good;
+	*began_us = strtoll(value, &end, 10);
+	return !errno && !*end && *began_us > 0 && *began_us <= INT64_MAX / 2;
 }
 
 static bool read_tone(const char *value, void *out)
@@ -97,25 +61,26 @@ static int read_command_line(int argc, char **argv, struct request *request)
 		{"list-voices", 0, NULL, "list the voices of the synthesiser",
 		 .flag = &request->voices},
 		{"list-devices", 0, NULL, "list the sound devices", .flag = &request->devices},
-		{"fd", 0, "N", "serve pullcalld over the socket N", .read = read_wire,
-		 .out = &request->wire, .expected = "a number from 0"},
+		{"fd", 0, "N", "serve pullcalld over the socket N", .number = &request->wire,
+		 .max = WIRE_MAX},
 		{"sound", 0, "SOUND",
 		 "device, device:NAME (a part that only one name has is enough), wav:FILE, auto; default: auto",
 		 .text = &request->player.sound},
 		{"voice", 0, "VOICE", "a name from --list-voices; default: " SYNTH_VOICE,
 		 .text = &request->player.voice},
-		{"rate", 0, "WPM", "words a minute, 80 to 450; default: 165", .read = read_rate,
-		 .out = &request->player.rate_wpm, .expected = "a number from 80 to 450"},
-		{"volume", 0, "PERCENT", "1 to 200; default: 100", .read = read_volume,
-		 .out = &request->player.volume_percent, .expected = "a number from 1 to 200"},
+		{"rate", 0, "WPM", "words a minute, 80 to 450; default: 165",
+		 .number = &request->player.rate_wpm, .min = SYNTH_RATE_MIN_WPM,
+		 .max = SYNTH_RATE_MAX_WPM},
+		{"volume", 0, "PERCENT", "1 to 200; default: 100",
+		 .number = &request->player.style.volume_percent, .min = 1,
+		 .max = SPEECH_VOLUME_MAX},
 		{"tone", 0, "yes|no", "a short tone before the words; default: no",
-		 .read = read_tone, .out = &request->player.tone, .expected = "yes or no"},
+		 .read = read_tone, .out = &request->player.style.tone, .expected = "yes or no"},
 		{"shop", 0, "quiet|loud",
 		 "loud: shape the words to be heard in noise; default: quiet", .read = read_shop,
-		 .out = &request->player.loud, .expected = "quiet or loud"},
+		 .out = &request->player.style.loud, .expected = "quiet or loud"},
 		{"sleep", 0, "SECONDS", "close the device after resting that long; default: 180",
-		 .read = read_sleep, .out = &request->sleep_s,
-		 .expected = "a number from 1 to 86400"},
+		 .number = &request->sleep_s, .min = 1, .max = SLEEP_MAX_S},
 		{"began", 0, "US", "continue the file that was begun at this steady time",
 		 .read = read_began, .out = &request->player.began_us,
 		 .expected = "a time in microseconds"},
@@ -221,7 +186,7 @@ int main(int argc, char **argv)
 		.player = {.sound = "auto",
 			   .voice = SYNTH_VOICE,
 			   .rate_wpm = SYNTH_RATE_WPM,
-			   .volume_percent = 100},
+			   .style.volume_percent = 100},
 		.wire = -1,
 		.sleep_s = SERVICE_SLEEP_S,
 	};

@@ -4,8 +4,6 @@
 #include "speech/speech.h"
 
 #include <assert.h>
-#include <pthread.h>
-#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -16,8 +14,7 @@ enum {
 
 struct kept {
 	char *words;
-	bool loud;
-	int volume_percent;
+	struct prompt_style style;
 	struct prompt prompt;
 	uint64_t used; /* when; 0: never */
 };
@@ -83,6 +80,33 @@ static bool keep_going(void *context)
 	return !player->gave_up;
 }
 
+static struct kept *find(struct player *player, const char *words)
+{
+	for (int i = 0; i < KEPT; i++) {
+		struct kept *kept = &player->kept[i];
+		if (kept->words && kept->style.loud == player->style.loud &&
+		    kept->style.volume_percent == player->style.volume_percent &&
+		    strcmp(kept->words, words) == 0)
+			return kept;
+	}
+	return NULL;
+}
+
+static struct kept *make(struct player *player, const char *words)
+{
+	struct kept *kept = oldest_unused(player);
+
+	if (!kept)
+		return NULL;
+	drop(kept);
+	if (!synth_speak(words, &player->pcm) ||
+	    !prompt_make(&player->pcm, synth_rate_hz(), &player->style, &kept->prompt))
+		return NULL;
+	kept->words = memory_copy(words);
+	kept->style = player->style;
+	return kept;
+}
+
 /* The prompt for text, made now if it is not there. NULL: nothing can be said, or gave_up. */
 static const struct prompt *prompt_for(struct player *player, const char *text)
 {
@@ -90,25 +114,11 @@ static const struct prompt *prompt_for(struct player *player, const char *text)
 
 	if (!spoken_text(text, words))
 		return NULL;
-	for (int i = 0; i < KEPT; i++)
-		if (player->kept[i].words && player->kept[i].loud == player->style.loud &&
-		    player->kept[i].volume_percent == player->style.volume_percent &&
-		    strcmp(player->kept[i].words, words) == 0) {
-			player->kept[i].used = ++player->uses;
-			return &player->kept[i].prompt;
-		}
-	struct kept *kept = oldest_unused(player);
+	struct kept *kept = find(player, words);
+	if (!kept)
+		kept = make(player, words);
 	if (!kept)
 		return NULL;
-	drop(kept);
-	if (!synth_speak(words, &player->pcm) ||
-	    !prompt_make(&player->pcm, synth_rate_hz(), &player->style, &kept->prompt)) {
-		prompt_free(&kept->prompt);
-		return NULL;
-	}
-	kept->words = memory_copy(words);
-	kept->loud = player->style.loud;
-	kept->volume_percent = player->style.volume_percent;
 	kept->used = ++player->uses;
 	return &kept->prompt;
 }
@@ -237,23 +247,8 @@ const struct sink *player_sink(const struct player *player)
 	return player->sink;
 }
 
-/* The libraries start threads, and none of them may receive a signal. */
-static sigset_t block_signals(void)
-{
-	sigset_t all, before;
-
-	sigfillset(&all);
-	pthread_sigmask(SIG_BLOCK, &all, &before);
-	return before;
-}
-
-static void restore_signals(const sigset_t *before)
-{
-	pthread_sigmask(SIG_SETMASK, before, NULL);
-}
-
-static enum sink_result open_parts(const struct player_options *options, struct player **opened,
-				   char **why)
+enum sink_result player_open(const struct player_options *options, struct player **opened,
+			     char **why)
 {
 	if (!synth_open(options->voice, options->rate_wpm, why))
 		return SINK_REFUSED;
@@ -264,12 +259,8 @@ static enum sink_result open_parts(const struct player_options *options, struct 
 		free(player);
 		return result;
 	}
-	player->style = (struct prompt_style){
-		.rate_hz = player->sink->rate_hz,
-		.volume_percent = options->volume_percent,
-		.tone = options->tone,
-		.loud = options->loud,
-	};
+	player->style = options->style;
+	player->style.rate_hz = player->sink->rate_hz;
 	player->checkpoint = options->checkpoint;
 	player->pcm.checkpoint = (struct checkpoint){.keep_going = keep_going, .owner = player};
 	for (int i = 0; i < CUES; i++)
@@ -278,36 +269,22 @@ static enum sink_result open_parts(const struct player_options *options, struct 
 	return SINK_OPEN;
 }
 
-enum sink_result player_open(const struct player_options *options, struct player **player,
-			     char **why)
-{
-	sigset_t signals = block_signals();
-	enum sink_result result = open_parts(options, player, why);
-
-	restore_signals(&signals);
-	return result;
-}
-
 bool player_start(struct player *player, char **why)
 {
-	sigset_t signals = block_signals();
-
 	mixer_open(&player->mixer, player->sink->rate_hz, player->sink->hold_ms);
-	bool started = sink_start(player->sink, why);
-	restore_signals(&signals);
-	return started;
+	return player->sink->start(player->sink, why);
 }
 
 void player_stop(struct player *player)
 {
-	sink_stop(player->sink);
+	player->sink->stop(player->sink);
 	mixer_reset(&player->mixer);
 }
 
 void player_close(struct player *player)
 {
 	player_stop(player);
-	sink_close(player->sink);
+	player->sink->close(player->sink);
 	player_forget_prepared(player);
 	for (int i = 0; i < KEPT; i++)
 		drop(&player->kept[i]);

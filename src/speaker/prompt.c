@@ -14,14 +14,14 @@ enum { PART_FRAMES = 2205 };
 /* Sound below a hundredth of the loudest sample is not part of a word. */
 enum { SILENCE_PARTS = 100 };
 
-static int16_t loudest(const struct speech_pcm *pcm)
+static int loudest(const struct speech_pcm *pcm)
 {
 	int peak = 0;
 
 	for (size_t i = 0; i < pcm->count; i++)
 		if (abs(pcm->samples[i]) > peak)
 			peak = abs(pcm->samples[i]);
-	return (int16_t)(peak > INT16_MAX ? INT16_MAX : peak);
+	return peak;
 }
 
 /* The part of pcm that is heard, with a little around it. False: there is none. */

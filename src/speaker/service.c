@@ -37,7 +37,6 @@ struct service {
 	bool resting;
 	bool asleep; /* the stream is closed */
 	bool told_error;
-	bool making_ahead;     /* a prompt that nobody waits for */
 	uint64_t beats;        /* at the last look */
 	int64_t silent_us;     /* since they last grew, or the stream was opened */
 	int64_t looked_us;     /* when */
@@ -169,13 +168,6 @@ static void report_progress(struct service *service, int64_t now_us)
 	}
 }
 
-static bool order_waits(const struct service *service)
-{
-	struct pollfd wire = {.fd = service->wire, .events = POLLIN};
-
-	return poll(&wire, 1, 0) > 0;
-}
-
 static void look(struct service *service, int64_t now_us)
 {
 	if (service->asleep)
@@ -189,16 +181,10 @@ static void look(struct service *service, int64_t now_us)
 static bool keep_going(void *context)
 {
 	struct service *service = context;
+	struct pollfd wire = {.fd = service->wire, .events = POLLIN};
 
 	look(service, clock_steady_us());
-	return !service->making_ahead || !order_waits(service);
-}
-
-static void make_ready(struct service *service)
-{
-	service->making_ahead = true;
-	player_make_ready(service->player);
-	service->making_ahead = false;
+	return poll(&wire, 1, 0) <= 0;
 }
 
 static void say(struct service *service, const struct wire_message *order, int64_t now_us)
@@ -309,7 +295,7 @@ static void turn(struct service *service)
 	if (wire.revents)
 		read_order(service, now_us);
 	else
-		make_ready(service);
+		player_make_ready(service->player);
 	if (service->asleep)
 		return;
 	if (service->resting && !player_is_busy(service->player) &&

@@ -17,18 +17,3 @@ enum sink_result sink_open(const char *sound, int64_t began_us, struct mixer *mi
 			     sound);
 	return SINK_REFUSED;
 }
-
-bool sink_start(struct sink *sink, char **why)
-{
-	return sink->kind->start(sink, why);
-}
-
-void sink_stop(struct sink *sink)
-{
-	sink->kind->stop(sink);
-}
-
-void sink_close(struct sink *sink)
-{
-	sink->kind->close(sink);
-}

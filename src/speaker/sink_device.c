@@ -109,14 +109,18 @@ static int callback(const void *input, void *output, unsigned long count,
 	return paContinue;
 }
 
+static PaStreamParameters parameters(const struct device *device, double latency_s)
+{
+	return (PaStreamParameters){.device = device->index,
+				    .channelCount = device->channels,
+				    .sampleFormat = paInt16,
+				    .suggestedLatency = latency_s};
+}
+
 static PaError open_stream(struct device *device)
 {
-	const PaStreamParameters wanted = {
-		.device = device->index,
-		.channelCount = device->channels,
-		.sampleFormat = paInt16,
-		.suggestedLatency = 2.0 * SINK_PERIOD_FRAMES / device->sink.rate_hz,
-	};
+	const PaStreamParameters wanted =
+		parameters(device, 2.0 * SINK_PERIOD_FRAMES / device->sink.rate_hz);
 
 	return Pa_OpenStream(&device->stream, NULL, &wanted, device->sink.rate_hz,
 			     SINK_PERIOD_FRAMES, paClipOff | paDitherOff, callback, device);
@@ -159,21 +163,15 @@ static void stop(struct sink *sink)
 
 static void close_device(struct sink *sink)
 {
-	stop(sink);
 	Pa_Terminate();
 	free(sink);
 }
 
 /* A device's default rate is a guess by the host API, except where a server has only one rate. */
-static uint32_t choose_rate(PaDeviceIndex index, int channels)
+static uint32_t choose_rate(const struct device *device)
 {
-	const PaDeviceInfo *info = Pa_GetDeviceInfo(index);
-	const PaStreamParameters wanted = {
-		.device = index,
-		.channelCount = channels,
-		.sampleFormat = paInt16,
-		.suggestedLatency = info->defaultLowOutputLatency,
-	};
+	const PaDeviceInfo *info = Pa_GetDeviceInfo(device->index);
+	const PaStreamParameters wanted = parameters(device, info->defaultLowOutputLatency);
 	int saved = quiet();
 	PaError error = Pa_IsFormatSupported(NULL, &wanted, RATE_HZ);
 
@@ -193,7 +191,6 @@ static enum sink_result no_device(PaError error, char **why)
 enum sink_result sink_open_device(const char *name, struct mixer *mixer, struct sink **sink,
 				  char **why)
 {
-	static const struct sink_kind kind = {.start = start, .stop = stop, .close = close_device};
 	PaError error = initialize();
 
 	if (error)
@@ -207,8 +204,10 @@ enum sink_result sink_open_device(const char *name, struct mixer *mixer, struct 
 	device->index = index;
 	device->channels = Pa_GetDeviceInfo(index)->maxOutputChannels > 1 ? 2 : 1;
 	device->sink = (struct sink){
-		.kind = &kind,
-		.rate_hz = choose_rate(index, device->channels),
+		.start = start,
+		.stop = stop,
+		.close = close_device,
+		.rate_hz = choose_rate(device),
 		.hold_ms = HOLD_MS,
 		.mixer = mixer,
 	};

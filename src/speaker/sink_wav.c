@@ -26,7 +26,6 @@ enum {
 	FRAME_BYTES = 2,
 	LATE_FRAMES = RATE_HZ / 10, /* by then a device would have run out of samples */
 	HEADER_PERIODS = 20,        /* a header about every 100 ms */
-	STACK_BYTES = 64 * 1024,
 	PIPE_BYTES = 1 << 20,
 };
 
@@ -156,7 +155,6 @@ static bool open_pipe(struct wav *wav)
 static bool start(struct sink *sink, char **why)
 {
 	struct wav *wav = (struct wav *)sink;
-	pthread_attr_t attributes;
 	int error = open_pipe(wav) ? 0 : errno;
 
 	if (error) {
@@ -168,15 +166,12 @@ static bool start(struct sink *sink, char **why)
 		write_header(wav);
 	}
 	atomic_store(&wav->stop, false);
-	pthread_attr_init(&attributes);
-	pthread_attr_setstacksize(&attributes, STACK_BYTES);
-	error = pthread_create(&wav->writer, &attributes, run_writer, wav);
+	error = pthread_create(&wav->writer, NULL, run_writer, wav);
 	if (!error) {
 		realtime_begin();
-		error = pthread_create(&wav->player, &attributes, run_player, wav);
+		error = pthread_create(&wav->player, NULL, run_player, wav);
 		realtime_end();
 	}
-	pthread_attr_destroy(&attributes);
 	wav->running = error == 0;
 	if (error)
 		*why = memory_format("cannot start a thread: %s", strerror(error));
@@ -201,7 +196,6 @@ static void close_wav(struct sink *sink)
 {
 	struct wav *wav = (struct wav *)sink;
 
-	stop(sink);
 	close(wav->file);
 	free(wav);
 }
@@ -223,7 +217,6 @@ static int open_file(const char *path, bool go_on)
 enum sink_result sink_open_wav(const char *path, int64_t began_us, struct mixer *mixer,
 			       struct sink **sink, char **why)
 {
-	static const struct sink_kind kind = {.start = start, .stop = stop, .close = close_wav};
 	int fd = open_file(path, began_us != 0);
 
 	if (fd < 0) {
@@ -233,7 +226,12 @@ enum sink_result sink_open_wav(const char *path, int64_t began_us, struct mixer 
 	}
 	struct wav *wav = memory_new(1, sizeof *wav);
 	*wav = (struct wav){
-		.sink = {.kind = &kind, .rate_hz = RATE_HZ, .began_us = began_us, .mixer = mixer},
+		.sink = {.start = start,
+			 .stop = stop,
+			 .close = close_wav,
+			 .rate_hz = RATE_HZ,
+			 .began_us = began_us,
+			 .mixer = mixer},
 		.file = fd,
 	};
 	snprintf(wav->sink.name, SINK_NAME_MAX, "file %s", path);

@@ -4,9 +4,10 @@
  *   player     says texts: the parts below put together
  *   spoken     what of a text reaches the synthesiser
  *   synth      words to sound: espeak-ng
- *   prompt     sound ready to be played: trimmed, shaped for a loud shop, resampled, at one
- * loudness mixer      what the sound device is given: runs in the audio callback sink       where
- * it goes: a sound device or a WAV file
+ *   prompt     sound ready to be played: trimmed, at one loudness, resampled
+ *   shape      the words made easier to hear in a loud shop
+ *   mixer      what the sound device is given: runs in the audio callback
+ *   sink       where it goes: a sound device or a WAV file
  *
  * One thread does everything but the audio callback, which a library (or the WAV file's sink) calls
  * from its own. A text *why that a function returns is freed by the caller.
@@ -107,8 +108,7 @@ struct speech_pcm {
 	size_t capacity;
 };
 
-/* Starts a thread inside the library: block the signals of this process first. False: *why says
- * what is missing. */
+/* Starts a thread inside the library. False: *why says what is missing. */
 bool synth_open(const char *voice, int rate_wpm, char **why);
 uint32_t synth_rate_hz(void);
 
@@ -223,16 +223,15 @@ enum sink_result {
 	SINK_REFUSED,   /* never: no such name, no such file */
 };
 
-struct sink;
-
-struct sink_kind {
-	bool (*start)(struct sink *sink, char **why);
-	void (*stop)(struct sink *sink);
-	void (*close)(struct sink *sink);
-};
-
+/* One of the two kinds, which fill in the functions. */
 struct sink {
-	const struct sink_kind *kind;
+	/* The mixer must have been opened at rate_hz. False: *why. */
+	bool (*start)(struct sink *sink, char **why);
+	/* No callback runs any more when this returns. It may hang on a device that is lost.
+	 * Harmless if it was not started. */
+	void (*stop)(struct sink *sink);
+	void (*close)(struct sink *sink); /* stop it first */
+
 	char name[SINK_NAME_MAX]; /* for people */
 	uint32_t rate_hz;
 	int hold_ms;      /* silence it needs before words, when just started */
@@ -247,13 +246,6 @@ struct sink {
  * result than SINK_OPEN comes with *why. */
 enum sink_result sink_open(const char *sound, int64_t began_us, struct mixer *mixer,
 			   struct sink **sink, char **why);
-
-/* The mixer must have been opened at the sink's rate. False: *why. */
-bool sink_start(struct sink *sink, char **why);
-
-/* No callback runs any more when this returns. It may hang on a device that is lost. */
-void sink_stop(struct sink *sink);
-void sink_close(struct sink *sink);
 
 /* One line a device that can play. Returns their number. */
 int sink_list_devices(FILE *out);
@@ -274,17 +266,15 @@ struct player_options {
 	const char *sound;
 	const char *voice;
 	int rate_wpm;
-	int volume_percent;
-	bool tone;
-	bool loud;        /* as in prompt_style */
-	int64_t began_us; /* as for sink_open */
+	struct prompt_style style; /* its rate is the sink's */
+	int64_t began_us;          /* as for sink_open */
 	/* While a prompt is made. What is being said is made even if it says to give up. */
 	struct checkpoint checkpoint;
 };
 
 struct player;
 
-/* Not started yet. The threads of the libraries take no signals. Results as for sink_open. */
+/* Not started yet. Results as for sink_open. */
 enum sink_result player_open(const struct player_options *options, struct player **player,
 			     char **why);
 void player_close(struct player *player);
@@ -323,7 +313,7 @@ const struct sink *player_sink(const struct player *player);
 /* --- The service: the speaker as the daemon's child ---
  *
  * One thread, one poll. It watches its own sound too, since the daemon does not while it rests: a
- * stream whose callback has stopped cannot be saved (see sink_stop), so the process ends and is
+ * stream whose callback has stopped cannot be saved (its stop may hang), so the process ends and is
  * replaced.
  */
 

@@ -88,9 +88,7 @@ static bool set_voice(const char *voice, char **why)
 
 bool synth_open(const char *voice, int rate_wpm, char **why)
 {
-	if (!open_library(why))
-		return false;
-	if (!set_voice(voice, why))
+	if (!open_library(why) || !set_voice(voice, why))
 		return false;
 	espeak_ERROR error = espeak_SetParameter(espeakRATE, rate_wpm, 0);
 	if (error != EE_OK)

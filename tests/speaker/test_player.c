@@ -56,7 +56,7 @@ static int setup(void **state)
 	const struct player_options options = {.sound = booth->sound,
 					       .voice = SYNTH_VOICE,
 					       .rate_wpm = SYNTH_RATE_MAX_WPM,
-					       .volume_percent = 100,
+					       .style.volume_percent = 100,
 					       .checkpoint = {.keep_going = go_on}};
 	assert_int_equal(player_open(&options, &booth->player, &why), SINK_OPEN);
 	assert_true(player_start(booth->player, &why));
