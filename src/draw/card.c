@@ -18,7 +18,7 @@ static void fact_holes(struct column *column, const char *name, const struct hol
 {
 	struct text value = {0};
 
-	facts_holes(&value, set);
+	facts_holes(&value, "", set);
 	if (strcmp(text_string(&value), "none") != 0)
 		column_fact(column, name, "%s", text_string(&value));
 	text_free(&value);
@@ -29,7 +29,7 @@ static void fact_knots(struct column *column, const char *name, const struct str
 {
 	struct text value = {0};
 
-	facts_knots(&value, stringing, string, start);
+	facts_knots(&value, "", stringing, string, start);
 	if (strcmp(text_string(&value), "none") != 0)
 		column_fact(column, name, "%s", text_string(&value));
 	text_free(&value);

@@ -156,7 +156,6 @@ enum {
 #define HAIR_MM   0.13
 #define THIN_MM   0.25
 #define MEDIUM_MM 0.4
-#define THICK_MM  0.6
 
 static inline struct pen pen_edge(int colour, double width_mm, int fill)
 {

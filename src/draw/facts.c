@@ -2,10 +2,12 @@
 
 #include <string.h>
 
-void facts_holes(struct text *out, const struct hole_set *set)
+void facts_holes(struct text *out, const char *label, const struct hole_set *set)
 {
-	size_t before = out->length;
 	char text[HOLE_TEXT_MAX];
+
+	text_add(out, label);
+	size_t before = out->length;
 
 	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
 		for (int number = 1; number <= HOLES_MAX; number++) {
@@ -31,13 +33,14 @@ static const struct knot *knot_on(const struct stringing *stringing, enum string
 	return NULL;
 }
 
-void facts_knots(struct text *out, const struct stringing *stringing, enum string_kind string,
-		 bool start)
+void facts_knots(struct text *out, const char *label, const struct stringing *stringing,
+		 enum string_kind string, bool start)
 {
 	const struct knot *left = knot_on(stringing, string, start, SIDE_LEFT);
 	const struct knot *right = knot_on(stringing, string, start, SIDE_RIGHT);
 	char text[HOLE_TEXT_MAX];
 
+	text_add(out, label);
 	if (left && right && hole_same(left->place.hole, right->place.hole)) {
 		text_format(out, "%s left and right", hole_text(left->place.hole, text));
 	} else {
@@ -78,26 +81,18 @@ void facts_order(struct text *out, const struct sequence *sequence)
 		    end_name(other_end(from)));
 }
 
-static void describe_holes(struct text *out, const struct pattern *pattern)
+static void describe_holes(struct text *out, const struct stringing *stringing)
 {
-	text_format(out, " Holes a side: %d at the head, %d at the throat. Skipped by the mains: ",
-		    pattern->holes[END_HEAD], pattern->holes[END_THROAT]);
-	facts_holes(out, &pattern->mains_skip);
-	text_add(out, ". Shared: ");
-	facts_holes(out, &pattern->shared);
-	text_add(out, ". Unused: ");
-	facts_holes(out, &pattern->unused);
-	text_add(out, ".");
-}
+	const struct pattern *pattern = stringing->sequence->pattern;
 
-static void describe_knots(struct text *out, const struct stringing *stringing)
-{
-	text_add(out, " Tie-offs of the mains: ");
-	facts_knots(out, stringing, STRING_MAIN, false);
-	text_add(out, ". Starting knot of the crosses: ");
-	facts_knots(out, stringing, STRING_CROSS, true);
-	text_add(out, ". Tie-off of the crosses: ");
-	facts_knots(out, stringing, STRING_CROSS, false);
+	text_format(out, " Holes a side: %d at the head, %d at the throat. ",
+		    pattern->holes[END_HEAD], pattern->holes[END_THROAT]);
+	facts_holes(out, "Skipped by the mains: ", &pattern->mains_skip);
+	facts_holes(out, ". Shared: ", &pattern->shared);
+	facts_holes(out, ". Unused: ", &pattern->unused);
+	facts_knots(out, ". Tie-offs of the mains: ", stringing, STRING_MAIN, false);
+	facts_knots(out, ". Starting knot of the crosses: ", stringing, STRING_CROSS, true);
+	facts_knots(out, ". Tie-off of the crosses: ", stringing, STRING_CROSS, false);
 	text_add(out, ".");
 }
 
@@ -133,7 +128,6 @@ void facts_describe(struct text *out, const struct stringing *stringing)
 			    sequence->call_count);
 	}
 	facts_order(out, sequence);
-	describe_holes(out, sequence->pattern);
-	describe_knots(out, stringing);
+	describe_holes(out, stringing);
 	describe_pulls(out, stringing);
 }

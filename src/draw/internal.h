@@ -169,12 +169,12 @@ void column_heading(struct column *column, const char *text);
 void column_fact(struct column *column, const char *name, const char *format, ...)
 	__attribute__((format(printf, 3, 4)));
 
-/* "7H 9H 7T 9T", or "none". */
-void facts_holes(struct text *out, const struct hole_set *set);
+/* The label, and "7H 9H 7T 9T" or "none". */
+void facts_holes(struct text *out, const char *label, const struct hole_set *set);
 
-/* "8T left and right", "7T left, 9T right": where knots of this kind are. */
-void facts_knots(struct text *out, const struct stringing *stringing, enum string_kind string,
-		 bool start);
+/* The label, and where knots of this kind are: "8T left and right", "7T left, 9T right". */
+void facts_knots(struct text *out, const char *label, const struct stringing *stringing,
+		 enum string_kind string, bool start);
 
 /* "16 mains, 19 crosses, 6 bridge holes". */
 void facts_counts(struct text *out, const struct pattern *pattern);

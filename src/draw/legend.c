@@ -23,8 +23,9 @@ static bool add_entry(struct legend *legend, bool shown, const char *meaning)
 	int n = legend->count++;
 	if (!legend->canvas)
 		return false;
-	struct spot left = spot_beside(legend->top_left, n / legend->rows * legend->column_mm,
-				       (n % legend->rows + 0.5) * row_share * legend->size_mm);
+	int column = n / legend->rows, row = n % legend->rows;
+	struct spot left = spot_beside(legend->top_left, column * legend->column_mm,
+				       (row + 0.5) * row_share * legend->size_mm);
 	legend->sample = spot_beside(left, sample_mm / 2, 0);
 	canvas_label(legend->canvas, spot_beside(left, text_mm, 0),
 		     (struct lettering){legend->size_mm, INK, ANCHOR_START, false}, meaning, NULL);
