@@ -9,11 +9,10 @@ static void fit(struct figure *figure, double size_mm)
 	const struct pattern *pattern = figure->stringing->sequence->pattern;
 	const struct box *box = &figure->box;
 	struct spot centre = {box->x_mm + box->width_mm / 2, 0};
-	struct spot room;
+	struct spot room = tags_room(size_mm);
 	struct head head;
 
 	layout_head(pattern, &head);
-	tags_room(size_mm, &room);
 	double across = (box->width_mm - 2 * room.x_mm) / (head.width_mm + 2 * head.beam_mm);
 	double along = (box->height_mm - 2 * room.y_mm - 2 * words_mm) /
 		       (head.length_mm + 2 * head.beam_mm);

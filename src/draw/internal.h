@@ -84,7 +84,7 @@ struct tags {
 };
 
 /* The room that the rings take outside the frame, on each side and at each end. */
-void tags_room(double size_mm, struct spot *out);
+struct spot tags_room(double size_mm);
 
 /* Lays the tags out for that size. False if they cannot be kept apart near their holes. */
 bool tags_make(const struct layout *layout, const struct stringing *stringing, double size_mm,

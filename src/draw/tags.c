@@ -34,14 +34,15 @@ static double depth(struct spot half, struct spot direction)
 	return 2 * (fabs(direction.x_mm) * half.x_mm + fabs(direction.y_mm) * half.y_mm);
 }
 
-void tags_room(double size_mm, struct spot *out)
+struct spot tags_room(double size_mm)
 {
 	struct spot label = half_size(TAG_HOLE, widest_label, size_mm);
 	struct spot name = half_size(TAG_STRING, widest_name, size_mm);
 	struct spot disc = half_size(TAG_PULL, "", size_mm);
+	double between_mm = loops_mm + between_rings_mm;
 
-	out->x_mm = loops_mm + 2 * label.x_mm + between_rings_mm + 2 * fmax(name.x_mm, disc.x_mm);
-	out->y_mm = loops_mm + 2 * label.y_mm + between_rings_mm + 2 * fmax(name.y_mm, disc.y_mm);
+	return (struct spot){between_mm + 2 * (label.x_mm + fmax(name.x_mm, disc.x_mm)),
+			     between_mm + 2 * (label.y_mm + fmax(name.y_mm, disc.y_mm))};
 }
 
 static void settle(const struct layout *layout, double size_mm, struct tag *tag)
@@ -120,9 +121,8 @@ static void add_pulls(const struct layout *layout, const struct stringing *strin
 /* In the way of both rings, all the way down. */
 static void add_arms(const struct layout *layout, struct tags *tags)
 {
-	struct spot room;
+	struct spot room = tags_room(tags->size_mm);
 
-	tags_room(tags->size_mm, &room);
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
 		if (layout->bridge_end[side] <= 0)
 			continue;

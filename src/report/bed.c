@@ -16,6 +16,7 @@ struct bar {
 	struct spot line[2]; /* inside the hoop */
 	double at;           /* x of a main's bar, y of a cross's */
 	int64_t work_us;     /* below 0: not in the journal */
+	double share;        /* of the longest bar */
 	bool slowest;
 	bool labelled;
 	bool numbered;
@@ -55,7 +56,6 @@ static void take_times(struct bed_view *view, const struct review *review)
 	}
 }
 
-/* Of the longest bar. */
 static double share_of(const struct bed_view *view, double work_us)
 {
 	double longest_us = fmax(view->longest_us[STRING_MAIN], view->longest_us[STRING_CROSS]);
@@ -86,6 +86,7 @@ static void place_bars(struct bed_view *view)
 	for (int i = 0; i < view->count; i++) {
 		struct bar *bar = &view->bars[i];
 		layout_strand(&view->layout, bar->strand, bar->line);
+		bar->share = share_of(view, (double)bar->work_us);
 		bar->at = bar->strand->kind == STRING_MAIN ? bar->line[0].x_mm : bar->line[0].y_mm;
 	}
 }
@@ -137,8 +138,7 @@ static void draw_strings(const struct bed_view *view)
 			const struct bar *bar = &view->bars[i];
 			if (bar->strand->kind != kind)
 				continue;
-			double wide = string_thin + (string_thick - string_thin) *
-							    share_of(view, (double)bar->work_us);
+			double wide = string_thin + (string_thick - string_thin) * bar->share;
 			int colour = bar->slowest ? ACCENT : INK;
 			canvas_line(view->canvas, bar->line[0], bar->line[1],
 				    pen_line(colour, wide), "class=\"string\"");
@@ -188,27 +188,27 @@ static const char *side_word(const struct strand *strand)
 	return strand->kind == STRING_CROSS ? "" : strand->side == SIDE_LEFT ? " left" : " right";
 }
 
+/* So far out from the base line of the bars, and beside the middle of this one. */
+static struct spot spot_at(const struct bed_view *view, const struct bar *bar, double out,
+			   double beside)
+{
+	double base = view->base[bar->strand->kind], at = bar->at + beside;
+
+	return bar->strand->kind == STRING_MAIN ? (struct spot){at, base - out}
+						: (struct spot){base + out, at};
+}
+
 static void draw_bar(const struct bed_view *view, const struct bar *bar, double wide)
 {
-	bool main = bar->strand->kind == STRING_MAIN;
-	double longest = bar_longest * share_of(view, (double)bar->work_us),
-	       base = view->base[bar->strand->kind];
-	struct pen pen = pen_edge(INK, thin, CORE);
+	bool main = bar->strand->kind == STRING_MAIN, solid = main || bar->slowest;
+	double edge = solid ? 0 : thin / 2;
+	double half_wide = wide / 2 - edge, half_long = (bar_longest * bar->share - edge) / 2;
+	struct pen pen = solid ? pen_fill(bar->slowest ? ACCENT : INK) : pen_edge(INK, thin, CORE);
 
-	if (main || bar->slowest) {
-		pen = pen_fill(bar->slowest ? ACCENT : INK);
-	} else {
-		wide -= thin;
-		longest -= thin / 2;
-	}
-	if (longest <= 0)
+	if (half_long <= 0)
 		return;
-	if (main)
-		canvas_box(view->canvas, (struct spot){bar->at, base - longest / 2}, wide / 2,
-			   longest / 2);
-	else
-		canvas_box(view->canvas, (struct spot){base + longest / 2, bar->at}, longest / 2,
-			   wide / 2);
+	canvas_box(view->canvas, spot_at(view, bar, half_long, 0), main ? half_wide : half_long,
+		   main ? half_long : half_wide);
 	canvas_draw(view->canvas, pen,
 		    canvas_attributes(view->canvas, "class=\"bar\" data-string=\"%s %d%s\"",
 				      string_name(bar->strand->kind), bar->strand->number,
@@ -217,23 +217,19 @@ static void draw_bar(const struct bed_view *view, const struct bar *bar, double 
 
 static void draw_time(const struct bed_view *view, const struct bar *bar)
 {
-	bool main = bar->strand->kind == STRING_MAIN;
 	const struct lettering letters = {letters_small, bar->slowest ? ACCENT : INK, ANCHOR_START,
 					  bar->slowest};
-	double end = bar_longest * share_of(view, (double)bar->work_us) + 3;
-	double half = CAPITAL_SHARE * letters_small / 2;
+	struct spot spot =
+		spot_at(view, bar, bar_longest * bar->share + 3, CAPITAL_SHARE * letters_small / 2);
 	char time[DURATION_TEXT_MAX];
 	const char *attributes = "class=\"value\"";
-	struct spot spot = {view->base[STRING_CROSS] + end, bar->at + half};
 
-	if (main) {
-		spot = (struct spot){bar->at + half, view->base[STRING_MAIN] - end};
+	if (bar->strand->kind == STRING_MAIN)
 		attributes = canvas_attributes(
 			view->canvas,
 			"class=\"value\" transform=\"rotate(-90 %ld.%02ld %ld.%02ld)\"",
 			lround(100 * spot.x_mm) / 100, lround(100 * spot.x_mm) % 100,
 			lround(100 * spot.y_mm) / 100, lround(100 * spot.y_mm) % 100);
-	}
 	canvas_text(view->canvas, spot, letters, duration_text((double)bar->work_us, time),
 		    attributes);
 }
