@@ -24,8 +24,8 @@ static void set_lines(struct column *column, double x_mm, double width_mm, const
 		      struct lettering lettering)
 {
 	while (*text) {
-		int length = lettering_line(text, lettering.size_mm, lettering.bold, width_mm);
-		set_line(column, x_mm, text, (size_t)length, lettering);
+		size_t length = lettering_line(text, lettering.size_mm, lettering.bold, width_mm);
+		set_line(column, x_mm, text, length, lettering);
 		column->y_mm += line_share * lettering.size_mm;
 		text += length;
 		text += strspn(text, " ");

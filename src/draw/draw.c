@@ -28,12 +28,9 @@ static bool format_of(const char *path, enum canvas_format *out)
 	return false;
 }
 
-typedef void page_draw(struct canvas *canvas, const struct stringing *stringing,
-		       const struct draw_options *options);
-
 static enum draw_result draw_page(const struct stringing *stringing,
-				  const struct draw_options *options, page_draw *draw,
-				  const char *path, struct faults *faults)
+				  const struct draw_options *options, bool card, const char *path,
+				  struct faults *faults)
 {
 	struct text title = {0}, description = {0}, bytes = {0};
 	enum canvas_format format;
@@ -53,7 +50,7 @@ static enum draw_result draw_page(const struct stringing *stringing,
 		.description = text_string(&description),
 	};
 	struct canvas *canvas = canvas_new(format, &page);
-	draw(canvas, stringing, options);
+	(card ? card_draw : sheet_draw)(canvas, stringing, options);
 	bool made = canvas_finish(canvas, &bytes, &why);
 	bool written = made && output_write(path, text_string(&bytes), bytes.length, &why);
 	if (!written)
@@ -78,7 +75,7 @@ enum draw_result draw_bed(const struct sequence *sequence, const struct draw_opt
 		return DRAW_USAGE;
 	}
 	stringing_read(sequence, options->at_call, &stringing);
-	return draw_page(&stringing, options, sheet_draw, path, faults);
+	return draw_page(&stringing, options, false, path, faults);
 }
 
 /* A job as usual practice has it. The tensions are never shown: inside the maker's range, so that
@@ -124,5 +121,5 @@ enum draw_result draw_card(const struct sequence *sequence, const struct draw_op
 
 	stringing_read(sequence, 0, &stringing);
 	stringing.by_call = true;
-	return draw_page(&stringing, options ? options : &no_options, card_draw, path, faults);
+	return draw_page(&stringing, options ? options : &no_options, true, path, faults);
 }

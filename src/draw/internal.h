@@ -145,7 +145,7 @@ void lettering_cut(struct text *out, const char *text, double size_mm, bool bold
 
 /* How many bytes of the text, up to a space, go into one line; all of them if they do. At least one
  * word is taken. */
-int lettering_line(const char *text, double size_mm, bool bold, double width_mm);
+size_t lettering_line(const char *text, double size_mm, bool bold, double width_mm);
 
 /* Lines of text set one below the other. */
 struct column {

@@ -48,36 +48,37 @@ double lettering_width_mm(const char *text, double size_mm, bool bold)
 	return width * size_mm;
 }
 
-void lettering_cut(struct text *out, const char *text, double size_mm, bool bold, double width_mm)
+/* How many bytes, in whole characters, fit into so many ems. */
+static size_t fit(const char *text, bool bold, double room)
 {
-	double room = width_mm / size_mm - 1, width = 0;
 	size_t length = 0;
 
-	if (lettering_width_mm(text, size_mm, bold) <= width_mm) {
-		text_add(out, text);
-		return;
-	}
-	while (text[length]) {
+	for (double width = 0; text[length]; length++) {
 		width += width_of(text + length, bold);
 		if (width > room)
 			break;
-		length++;
 	}
-	text_add_part(out, text, length);
-	text_add(out, "…");
+	return length;
 }
 
-int lettering_line(const char *text, double size_mm, bool bold, double width_mm)
+void lettering_cut(struct text *out, const char *text, double size_mm, bool bold, double width_mm)
 {
-	double room = width_mm / size_mm, width = 0;
-	int end = 0;
+	double room = width_mm / size_mm;
+	size_t length = fit(text, bold, room);
+	bool whole = !text[length];
 
-	for (int i = 0; text[i]; i++) {
-		if (text[i] == ' ')
-			end = i;
-		width += width_of(text + i, bold);
-		if (width > room && end > 0)
-			return end;
-	}
-	return (int)strlen(text);
+	text_add_part(out, text, whole ? length : fit(text, bold, room - 1));
+	if (!whole)
+		text_add(out, "…");
+}
+
+size_t lettering_line(const char *text, double size_mm, bool bold, double width_mm)
+{
+	size_t length = fit(text, bold, width_mm / size_mm);
+
+	if (!text[length])
+		return length;
+	while (length > 0 && text[length] != ' ')
+		length--;
+	return length > 0 ? length : strcspn(text, " ");
 }
