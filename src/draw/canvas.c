@@ -10,14 +10,12 @@
 /* What is on nearly every machine, in the order of looks; the layout leaves room for the widest. */
 #define FONTS "Helvetica Neue, Helvetica, Arial, Liberation Sans, DejaVu Sans, sans-serif"
 
-enum { ATTRIBUTES_MAX = 512 };
-
 struct canvas {
 	struct paper *paper; /* NULL: SVG */
 	struct text out;     /* SVG so far */
 	struct path path;
-	bool drawn; /* the path was; the next piece starts another */
-	char attributes[ATTRIBUTES_MAX];
+	bool drawn;       /* the path was; the next piece starts another */
+	char *attributes; /* canvas_attributes made last */
 };
 
 /* ---- numbers and attributes ---- */
@@ -84,7 +82,9 @@ const char *canvas_attributes(struct canvas *canvas, const char *format, ...)
 	va_list arguments;
 
 	va_start(arguments, format);
-	vsnprintf(canvas->attributes, sizeof(canvas->attributes), format, arguments);
+	free(canvas->attributes);
+	if (vasprintf(&canvas->attributes, format, arguments) < 0)
+		memory_fail();
 	va_end(arguments);
 	return canvas->attributes;
 }
@@ -145,6 +145,7 @@ bool canvas_finish(struct canvas *canvas, struct text *bytes, const char **why)
 	}
 	text_free(&canvas->out);
 	free(canvas->path.corners);
+	free(canvas->attributes);
 	free(canvas);
 	return good;
 }

@@ -5,10 +5,9 @@ static const double margin_mm = 9;
 void sheet_title(struct text *out, const struct stringing *stringing)
 {
 	text_add(out, stringing->sequence->pattern->title);
-	if (stringing->call) {
+	if (stringing->call)
 		text_format(out, ", call %d of %d", stringing->call,
 			    stringing->sequence->call_count);
-	}
 }
 
 /* Of the whole job: what it is, and how it goes. */
