@@ -44,37 +44,43 @@ static void add_mm(struct text *out, double mm)
 	text_add_part(out, at, (size_t)(digits + sizeof(digits) - at));
 }
 
+/* The name comes with its space, equals sign and quote. */
 static void add_mm_attribute(struct text *out, const char *name, double mm)
 {
-	text_format(out, " %s=\"", name);
+	text_add(out, name);
 	add_mm(out, mm);
 	text_add_char(out, '"');
 }
 
 static void add_colour(struct text *out, const char *name, int colour)
 {
+	text_add(out, name);
 	if (colour == COLOUR_NONE)
-		text_format(out, " %s=\"none\"", name);
+		text_add(out, "none\"");
 	else
-		text_format(out, " %s=\"#%06x\"", name, (unsigned)colour);
+		text_format(out, "#%06x\"", (unsigned)colour);
 }
 
 static void add_pen(struct text *out, const struct pen *pen)
 {
-	add_colour(out, "fill", pen->fill);
+	add_colour(out, " fill=\"", pen->fill);
 	if (pen->stroke == COLOUR_NONE)
 		return;
-	add_colour(out, "stroke", pen->stroke);
-	add_mm_attribute(out, "stroke-width", pen->width_mm);
+	add_colour(out, " stroke=\"", pen->stroke);
+	add_mm_attribute(out, " stroke-width=\"", pen->width_mm);
 	if (pen->dash_mm > 0)
-		add_mm_attribute(out, "stroke-dasharray", pen->dash_mm);
+		add_mm_attribute(out, " stroke-dasharray=\"", pen->dash_mm);
 	if (pen->round)
 		text_add(out, " stroke-linecap=\"round\"");
 }
 
 static void add_tag(struct text *out, const char *name, const char *attributes)
 {
-	text_format(out, "<%s%s%s", name, attributes ? " " : "", attributes ? attributes : "");
+	text_add(out, name);
+	if (attributes) {
+		text_add_char(out, ' ');
+		text_add(out, attributes);
+	}
 }
 
 const char *canvas_attributes(struct canvas *canvas, const char *format, ...)
@@ -154,7 +160,7 @@ bool canvas_finish(struct canvas *canvas, struct text *bytes, const char **why)
 
 void canvas_group(struct canvas *canvas, const char *attributes, const char *title)
 {
-	add_tag(&canvas->out, "g", attributes);
+	add_tag(&canvas->out, "<g", attributes);
 	text_add_char(&canvas->out, '>');
 	if (title) {
 		text_add(&canvas->out, "<title>");
@@ -221,7 +227,7 @@ void canvas_draw(struct canvas *canvas, struct pen pen, const char *attributes)
 		paper_path(canvas->paper, path, &pen);
 		return;
 	}
-	add_tag(out, "path", attributes);
+	add_tag(out, "<path", attributes);
 	add_pen(out, &pen);
 	if (pen.fill != COLOUR_NONE)
 		text_add(out, " fill-rule=\"evenodd\"");
@@ -257,10 +263,10 @@ void canvas_circle(struct canvas *canvas, struct spot centre, double radius_mm, 
 		paper_circle(canvas->paper, centre, radius_mm, &pen);
 		return;
 	}
-	add_tag(out, "circle", attributes);
-	add_mm_attribute(out, "cx", centre.x_mm);
-	add_mm_attribute(out, "cy", centre.y_mm);
-	add_mm_attribute(out, "r", radius_mm);
+	add_tag(out, "<circle", attributes);
+	add_mm_attribute(out, " cx=\"", centre.x_mm);
+	add_mm_attribute(out, " cy=\"", centre.y_mm);
+	add_mm_attribute(out, " r=\"", radius_mm);
 	add_pen(out, &pen);
 	text_add(out, "/>\n");
 }
@@ -276,11 +282,11 @@ void canvas_text(struct canvas *canvas, struct spot spot, struct lettering lette
 		paper_text(canvas->paper, spot, &lettering, text);
 		return;
 	}
-	add_tag(out, "text", attributes);
-	add_mm_attribute(out, "x", spot.x_mm);
-	add_mm_attribute(out, "y", spot.y_mm);
-	add_mm_attribute(out, "font-size", lettering.size_mm);
-	add_colour(out, "fill", lettering.colour);
+	add_tag(out, "<text", attributes);
+	add_mm_attribute(out, " x=\"", spot.x_mm);
+	add_mm_attribute(out, " y=\"", spot.y_mm);
+	add_mm_attribute(out, " font-size=\"", lettering.size_mm);
+	add_colour(out, " fill=\"", lettering.colour);
 	if (lettering.bold)
 		text_add(out, " font-weight=\"bold\"");
 	text_format(out, "%s>", anchors[lettering.anchor]);
