@@ -2,8 +2,6 @@
 #include "report/internal.h"
 
 #include <math.h>
-#include <stdarg.h>
-#include <stdlib.h>
 
 /* The colours of pictures on light and on dark paper. Those that text is written in have a contrast
  * of at least 4.5 to the paper (WCAG 2.2, success criterion 1.4.3). */
@@ -158,4 +156,11 @@ void html_fold_open(struct text *out, const char *summary)
 void html_fold_close(struct text *out)
 {
 	text_add(out, "</details>\n");
+}
+
+void html_fold_table(struct text *out, const char *summary, struct table *table)
+{
+	html_fold_open(out, summary);
+	html_table(out, table);
+	html_fold_close(out);
 }

@@ -32,8 +32,9 @@ void html_facts(struct text *out, struct table *facts);
 /* Folded until the reader opens it; always printed. */
 void html_fold_open(struct text *out, const char *summary);
 void html_fold_close(struct text *out);
+void html_fold_table(struct text *out, const char *summary, struct table *table);
 
-extern const char page_css[]; /* page.css */
+extern const char page_css[]; /* page.css, made a string by the build */
 
 /* The string that a call is about, short enough for a picture: "12", "4L"; else "". */
 enum { CALL_LABEL_MAX = 16 };
@@ -48,9 +49,9 @@ const char *call_label(const struct review_call *call, char buffer[static CALL_L
 #define PICTURE_WIDTH   360.0
 #define PICTURE_LETTERS 12.0
 
-/* The calls in the order in which they were worked on, along the clock of work, broken into lines.
- * A pause is a numbered mark without width. */
-#define TIMELINE_RIGHT (PICTURE_WIDTH - 7) /* x where full lines end */
+/* The calls in the order in which they were worked on, along the clock of work, broken into lines
+ * that end at TIMELINE_RIGHT. A pause is a numbered mark without width. */
+#define TIMELINE_RIGHT (PICTURE_WIDTH - 7)
 void timeline_picture(struct text *out, const struct review *review);
 
 /* The string bed, with a bar for the work on each string. */

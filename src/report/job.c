@@ -1,8 +1,6 @@
 /* The page of one job. */
 #include "report/internal.h"
 
-#include "sequence/sequence.h"
-
 #include <stdlib.h>
 
 struct job_page {
@@ -118,7 +116,7 @@ static void add_visits(const struct job_page *page)
 		table_time(&table, (double)visit->work_us);
 		text_free(&remarks);
 	}
-	html_table(page->out, &table);
+	html_fold_table(page->out, "The timeline as a table", &table);
 }
 
 static void add_timeline(const struct job_page *page)
@@ -134,9 +132,7 @@ static void add_timeline(const struct job_page *page)
 	html_table(page->out, &table);
 	review_table_unsure_calls(&page->review, &table);
 	html_table(page->out, &table);
-	html_fold_open(page->out, "The timeline as a table");
 	add_visits(page);
-	html_fold_close(page->out);
 	text_add(page->out, "</div>\n</section>\n");
 }
 
@@ -163,10 +159,8 @@ static void add_strings(const struct job_page *page)
 	text_add(page->out, "<div>\n");
 	review_table_halves(&page->review, &table);
 	html_table(page->out, &table);
-	html_fold_open(page->out, "Every string as a table");
 	review_table_strings(&page->review, &table);
-	html_table(page->out, &table);
-	html_fold_close(page->out);
+	html_fold_table(page->out, "Every string as a table", &table);
 	text_add(page->out, "</div>\n</section>\n");
 }
 

@@ -30,10 +30,8 @@ static void add_jobs_table(struct text *out, const struct review_group *group)
 	}
 	char *summary = memory_format("The newest %zu of %zu jobs as a table",
 				      group->count - series_first(group), group->count);
-	html_fold_open(out, series_first(group) ? summary : "These jobs as a table");
+	html_fold_table(out, series_first(group) ? summary : "These jobs as a table", &table);
 	free(summary);
-	html_table(out, &table);
-	html_fold_close(out);
 }
 
 static void add_group(const struct overview_page *page, size_t i)
