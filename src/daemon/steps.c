@@ -193,9 +193,8 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 		daemon_set_volume(daemon, effect->louder);
 		break;
 	case SESSION_GO_BACK: /* see step_once */
+	case SESSION_CLOSE:   /* daemon_after sees that the session is over */
 		break;
-	case SESSION_CLOSE:
-		break; /* daemon_after sees that the session is over */
 	}
 }
 

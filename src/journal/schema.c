@@ -165,7 +165,7 @@ const char *const journal_views[] = {
 };
 
 const char *const journal_changes_1_to_2[] = {
-	"DROP VIEW job_state; DROP VIEW span; DROP VIEW call_time; DROP VIEW string_time;"
+	"DROP VIEW job_state; DROP VIEW span; DROP VIEW call_time; DROP VIEW string_time",
 	"DROP VIEW phase_time; DROP VIEW pause_time; DROP VIEW away_time; DROP VIEW job_time",
 	"ALTER TABLE event RENAME TO old_event",
 	event_table,

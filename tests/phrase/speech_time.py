@@ -43,7 +43,7 @@ def main():
         calls = calls_of(pullcall, detail)
         lengths = seconds(render, calls)
         longest = max(zip(lengths, calls))
-        print(f"{detail}: {len(calls)} calls, {sum(lengths):.0f} s; the longest {longest[0]:.1f} s: {longest[1]}")
+        print(f"{detail}: {len(calls)} calls, {sum(lengths):.1f} s; the longest {longest[0]:.1f} s: {longest[1]}")
         crosses = [length for length, call in zip(lengths, calls) if call.startswith(("Cross ", "Weave "))]
         print(f"  {len(crosses)} crosses woven, {sum(crosses) / len(crosses):.2f} s on average")
 
