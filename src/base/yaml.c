@@ -97,6 +97,18 @@ static bool report_comma(const struct yaml_node *map, const struct yaml_node *no
 	return true;
 }
 
+/* { mains:54 lb }: without a space after it, the colon is part of the key. */
+static bool report_colon(const struct yaml_node *node)
+{
+	const char *colon = strchr(node->key, ':');
+
+	if (!colon)
+		return false;
+	yaml_fault_key(node, "key-unknown", "write \"%.*s: %s\", with a space after the colon",
+		       (int)(colon - node->key), node->key, colon + 1);
+	return true;
+}
+
 static void report_unknown(const struct yaml_node *node, const char *const *keys)
 {
 	const char *nearest = fault_did_you_mean(node->key, keys);
@@ -125,7 +137,7 @@ bool yaml_is_map(const struct yaml_node *node, const char *const *keys)
 		const char *const *key = keys;
 		while (*key && strcmp(*key, member->key) != 0)
 			key++;
-		if (!*key && !report_comma(node, member))
+		if (!*key && !report_comma(node, member) && !report_colon(member))
 			report_unknown(member, keys);
 	}
 	return true;

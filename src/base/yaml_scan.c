@@ -1,6 +1,7 @@
 /* From bytes to the tree: libfyaml's events, with what we refuse refused as early as possible. */
 #include "base/base.h"
 
+#include <ctype.h>
 #include <errno.h>
 #include <libfyaml.h>
 #include <stdlib.h>
@@ -126,9 +127,17 @@ static bool take_key(struct scan *scan, const char *text, size_t length, struct 
 	const struct yaml_node *twin = yaml_get(map, scan->key);
 	if (!twin)
 		return true;
-	fault_add(scan->document->faults, FAULT_ERROR, scan->document->file, position,
-		  "key-duplicate", "duplicate key \"%s\": it is on line %d already", scan->key,
-		  twin->key_position.line);
+	const struct yaml_node *last = map->first;
+	while (last->next)
+		last = last->next;
+	if (isdigit((unsigned char)scan->key[0]) && last->kind == YAML_SCALAR)
+		fault_add(scan->document->faults, FAULT_ERROR, scan->document->file, position,
+			  "key-duplicate", "write \"%s.%s\", with a point: a comma ends the value",
+			  last->text, scan->key);
+	else
+		fault_add(scan->document->faults, FAULT_ERROR, scan->document->file, position,
+			  "key-duplicate", "duplicate key \"%s\": it is on line %d already",
+			  scan->key, twin->key_position.line);
 	return false;
 }
 
@@ -223,13 +232,15 @@ static bool on_event(struct scan *scan, struct fy_event *event)
 	}
 }
 
-/* What two slips of the hand are called by libfyaml, and what to do about them. */
+/* What some slips of the hand are called by libfyaml, and what to do about them. */
 static const char *plain_words(const char *message)
 {
 	if (strstr(message, "nested block mapping"))
 		return "a colon inside a value: write the value in quotes";
 	if (strstr(message, "multiline plain key"))
 		return "the next line is indented too far: keys of one map begin in the same column";
+	if (strstr(message, "missing comma in flow"))
+		return "expected a comma between two keys, or the closing bracket";
 	return message;
 }
 

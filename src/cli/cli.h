@@ -188,6 +188,10 @@ void screen_take_again(struct screen *screen);
  * again. *screen may be NULL at any time. */
 void suspend_start(sd_event *loop, struct screen **screen);
 
+/* Whether there is the plan, or "-". If not, a message: perhaps an open job was meant, which
+ * `command` goes on with. */
+bool plan_exists(const char *path, const char *command);
+
 /* ---- 6. load, tell, watch: the control socket ---- */
 
 struct client;

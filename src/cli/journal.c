@@ -3,6 +3,7 @@
 #include "cli/cli.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* What follows the name of a task: `count` operands, `least` to `most` of them. */
@@ -133,29 +134,29 @@ int command_abandon(int argc, char **argv)
 			"`pullcall tell abandon`.",
 		.end = "Exit: 0 done, 1 there is no such open job, 2 wrong usage, 74 the journal cannot be "
 		       "written.",
-		.operand = "a job and a reason, in quotes,",
-		.least = 2,
-		.most = 2,
+		.operand = "a job and a reason",
 		.options = options,
 	};
 	struct journal_job job = {0};
+	char *why = NULL;
 	int code = command_line_read(&line, argc, argv);
 
 	if (code >= 0)
 		return code;
+	if (argc - optind != 2)
+		return command_line_wrong(
+			&line, "say which job and why, as in: pullcall abandon 4 \"wrong racket\"");
 	struct journal *journal = query_open(&query, JOURNAL_WRITE, &code);
 	if (!journal)
 		return code;
-	enum journal_status status = journal_find(journal, argv[optind], &job);
-	if (status == JOURNAL_OK && !job.open) {
-		fprintf(stderr, "pullcall: job %s (%lld) is not open\n", job.name,
-			(long long)job.number);
+	code = open_job_find(journal, argv[optind], &job, &why);
+	if (code != EXIT_DONE) {
+		fprintf(stderr, "pullcall: %s\n", why);
+		free(why);
 		journal_close(journal);
-		journal_job_free(&job);
-		return EXIT_NO;
+		return code;
 	}
-	if (status == JOURNAL_OK)
-		status = abandon(journal, &job, argv[optind + 1]);
+	enum journal_status status = abandon(journal, &job, argv[optind + 1]);
 	if (status == JOURNAL_OK)
 		printf("%s (%lld) is closed at call %d of %d.\n", job.name, (long long)job.number,
 		       job.call, job.calls);

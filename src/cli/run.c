@@ -3,10 +3,10 @@
 #include "cli/cli.h"
 #include "daemon/daemon.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 struct wish {
@@ -39,7 +39,7 @@ static void remember(struct run *run, const struct note *note)
 	run->calls = note->calls;
 }
 
-/* The screen is gone with all that it showed: says how the run ended and what to do next. */
+/* Says how the run ended and what to do next: a screen is gone with all that it showed. */
 static void print_end(const struct run *run)
 {
 	if (!run->job || !run->last)
@@ -125,19 +125,19 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 	return -1;
 }
 
-/* ---- several open jobs ---- */
-
-static void print_open_job(const struct journal_job *job)
+bool plan_exists(const char *path, const char *command)
 {
-	time_t seconds = (time_t)(job->last_wall_us / SECOND_US);
-	struct tm local;
-	char when[32] = "";
-
-	if (localtime_r(&seconds, &local))
-		strftime(when, sizeof(when), "%Y-%m-%d %H:%M", &local);
-	fprintf(stderr, "%5lld  %-24s  call %d of %d, %s\n", (long long)job->number, job->name,
-		job->call, job->calls, when);
+	if (strcmp(path, "-") == 0 || access(path, F_OK) == 0)
+		return true;
+	fprintf(stderr, "%s: error: %s [file-open]\n", path, strerror(errno));
+	if (!strpbrk(path, "./"))
+		fprintf(stderr,
+			"pullcall: an open job is named by --resume: pullcall %s --resume %s\n",
+			command, path);
+	return false;
 }
+
+/* ---- several open jobs ---- */
 
 static bool is_among(const char *number, const struct journal_job *jobs, int count)
 {
@@ -152,10 +152,11 @@ static char *ask_which(const struct journal_job *jobs, int count)
 {
 	char *line = NULL;
 	size_t capacity = 0;
+	struct text list = {0};
 
-	fputs("Several jobs are open:\n", stderr);
-	for (int i = 0; i < count; i++)
-		print_open_job(&jobs[i]);
+	open_jobs_list(jobs, count, &list);
+	fprintf(stderr, "Several jobs are open:%s\n", text_string(&list));
+	text_free(&list);
 	while (isatty(STDIN_FILENO)) {
 		fputs("Which number? ", stderr);
 		if (getline(&line, &capacity, stdin) < 0)
@@ -164,7 +165,8 @@ static char *ask_which(const struct journal_job *jobs, int count)
 		if (is_among(line, jobs, count))
 			return line;
 	}
-	fprintf(stderr, "pullcall: say which: pullcall run --resume %lld\n",
+	fprintf(stderr,
+		"pullcall: say the number of one, for example: pullcall run --resume %lld\n",
 		(long long)jobs[0].number);
 	free(line);
 	return NULL;
@@ -237,6 +239,8 @@ int command_run(int argc, char **argv)
 		return code;
 	if (number)
 		wish.job = number;
+	if (!wish.resume && !plan_exists(wish.job, "run"))
+		return EXIT_NO;
 	wish.daemon.viewer =
 		(struct daemon_viewer){.owner = &run, .note = on_note, .changed = on_change};
 	run.daemon = daemon_open(&wish.daemon, &code);
@@ -246,14 +250,13 @@ int command_run(int argc, char **argv)
 	}
 	suspend_start(daemon_loop(run.daemon), &run.screen);
 	code = begin(run.daemon, &wish);
-	if (code == DAEMON_EXIT_DONE) {
+	if (code == EXIT_DONE) {
 		if (!run.lines)
 			run.screen = screen_open(run.daemon, STDOUT_FILENO);
 		code = daemon_run(run.daemon);
 	}
 	screen_close(run.screen);
-	if (run.screen)
-		print_end(&run);
+	print_end(&run);
 	daemon_close(run.daemon);
 	free(number);
 	free(run.job);

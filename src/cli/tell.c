@@ -13,6 +13,7 @@
 struct wish {
 	const char *verb;
 	const char *file;
+	const char *open; /* the number or name of an open job */
 	const char *reason;
 	int count; /* 0: none */
 	bool anew;
@@ -30,6 +31,8 @@ static char *request_line(const struct wish *wish)
 		json_int(&json, "count", wish->count);
 	if (wish->file)
 		json_string(&json, "file", wish->file);
+	if (wish->open)
+		json_string(&json, "open", wish->open);
 	if (wish->anew)
 		json_bool(&json, "new", true);
 	if (wish->reason)
@@ -120,19 +123,22 @@ static int ask(const struct wish *wish)
 int command_load(int argc, char **argv)
 {
 	struct wish wish = {.verb = "load"};
+	bool resume = false;
 	const struct option_row options[] = {
+		{"resume", 0, NULL, "JOB is the number or the name of an open job, to go on with",
+		 .flag = &resume},
 		{"new", 0, NULL, "begin again even if a job of this name was left open",
 		 .flag = &wish.anew},
 		{0},
 	};
 	const struct command_syntax line = {
 		.name = "pullcall load",
-		.usage = "JOB [--new]",
+		.usage = "JOB [--new]\n--resume JOB",
 		.about =
-			"Hands a job plan to the running pullcalld. A job of that name that was left open goes "
+			"Hands a job plan to the running pullcalld. If this racket's job was left open, it goes "
 			"on where it was left.",
 		.end = "Exit: 0 taken, 1 at fault or no pullcalld is running or it is busy, 2 wrong usage.",
-		.operand = "a job plan",
+		.operand = "a job plan, or the number of an open job,",
 		.least = 1,
 		.most = 1,
 		.options = options,
@@ -142,6 +148,12 @@ int command_load(int argc, char **argv)
 
 	if (code >= 0)
 		return code;
+	if (resume) {
+		wish.open = argv[optind];
+		return ask(&wish);
+	}
+	if (!plan_exists(argv[optind], "load"))
+		return EXIT_NO;
 	if (!realpath(argv[optind], path)) {
 		fprintf(stderr, "%s: error: %s [file-open]\n", argv[optind], strerror(errno));
 		return EXIT_NO;

@@ -113,17 +113,30 @@ static bool may_block(const char *path)
 	return stat(path, &file) == 0 && !S_ISREG(file.st_mode) && !S_ISDIR(file.st_mode);
 }
 
+static void reopen(struct daemon *daemon, const char *which, struct text *reply)
+{
+	char *told = NULL;
+
+	if (daemon_reopen(daemon, which, &told) == EXIT_DONE)
+		answer_place(daemon, told, reply);
+	else
+		request_refuse(reply, told);
+	free(told);
+}
+
 static void load(struct daemon *daemon, const struct request *request, struct text *reply)
 {
 	const char *path = request->text;
 	char *told = NULL;
 	struct faults faults = {0};
 
-	if (path[0] != '/')
+	if (request->reopen)
+		reopen(daemon, path, reply);
+	else if (path[0] != '/')
 		request_refuse(reply, "expected an absolute path");
 	else if (may_block(path))
 		request_refuse(reply, "expected a file on a disk, not a pipe or a device");
-	else if (daemon_load(daemon, path, request->anew, &told, &faults) == DAEMON_EXIT_DONE)
+	else if (daemon_load(daemon, path, request->anew, &told, &faults) == EXIT_DONE)
 		answer_place(daemon, told, reply);
 	else
 		answer_faults(&faults, reply);

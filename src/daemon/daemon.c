@@ -120,7 +120,7 @@ static int on_hangup(sd_event_source *source, const struct signalfd_siginfo *inf
 	if (daemon->work)
 		daemon_log(daemon, "a job is running: the bench file is not read");
 	else if (!reread_settings(daemon))
-		return sd_event_exit(daemon->loop, DAEMON_EXIT_DEVICE);
+		return sd_event_exit(daemon->loop, EXIT_UNAVAILABLE);
 	return 0;
 }
 
@@ -152,7 +152,7 @@ static bool open_settings(struct daemon *daemon, int *code)
 		take_settings(daemon, &settings);
 	faults_print(&faults, stderr);
 	faults_free(&faults);
-	*code = DAEMON_EXIT_NO;
+	*code = EXIT_NO;
 	return good;
 }
 
@@ -164,7 +164,7 @@ static bool open_journal(struct daemon *daemon, int *code)
 	if (!good)
 		fprintf(stderr, "pullcall: %s\n", why);
 	free(why);
-	*code = DAEMON_EXIT_JOURNAL;
+	*code = EXIT_IO;
 	return good;
 }
 
@@ -173,7 +173,7 @@ static bool open_control(struct daemon *daemon, int *code)
 	char *why = NULL;
 
 	daemon->control = control_open(daemon->loop, daemon_answer, daemon, &why);
-	*code = DAEMON_EXIT_NO;
+	*code = EXIT_NO;
 	if (why)
 		fprintf(stderr, "pullcall: %s\n", why);
 	free(why);
@@ -203,7 +203,7 @@ static bool open_all(struct daemon *daemon, int *code)
 {
 	char *why = NULL;
 
-	*code = DAEMON_EXIT_SYSTEM;
+	*code = EXIT_SYSTEM;
 	if (sd_event_new(&daemon->loop) < 0)
 		return false;
 	catch_signals(daemon);
@@ -214,7 +214,7 @@ static bool open_all(struct daemon *daemon, int *code)
 	if (!open_settings(daemon, code) || !open_control(daemon, code) ||
 	    !open_journal(daemon, code))
 		return false;
-	*code = DAEMON_EXIT_DEVICE;
+	*code = EXIT_UNAVAILABLE;
 	bool good = daemon_open_sources(daemon, &why);
 	if (!good)
 		fprintf(stderr, "pullcall: %s\n", why);
@@ -260,7 +260,7 @@ int daemon_run(struct daemon *daemon)
 
 	daemon_after(daemon);
 	code = sd_event_loop(daemon->loop);
-	return code < 0 ? DAEMON_EXIT_SYSTEM : code;
+	return code < 0 ? EXIT_SYSTEM : code;
 }
 
 sd_event *daemon_loop(struct daemon *daemon)

@@ -43,16 +43,6 @@ enum daemon_pedals {
 	DAEMON_PEDALS_NONE
 };
 
-/* Exit codes beside 0 (done), 1 (the input is at fault, or the answer is no) and 2 (wrong usage):
- * from sysexits.h, and in the manual. */
-enum daemon_exit {
-	DAEMON_EXIT_DONE = 0,
-	DAEMON_EXIT_NO = 1,
-	DAEMON_EXIT_DEVICE = 69, /* EX_UNAVAILABLE: a voice, a device or keys that were asked for */
-	DAEMON_EXIT_SYSTEM = 71, /* EX_OSERR */
-	DAEMON_EXIT_JOURNAL = 74, /* EX_IOERR */
-};
-
 enum daemon_shop { DAEMON_SHOP_AS_BENCH, DAEMON_SHOP_QUIET, DAEMON_SHOP_LOUD };
 
 struct daemon_options {
@@ -73,16 +63,26 @@ struct daemon;
 struct daemon *daemon_open(const struct daemon_options *options, int *code);
 void daemon_close(struct daemon *daemon); /* NULL is fine */
 
-/* Takes a job on from its plan's path. A job of that name that was left open goes on where it was
- * left, with its plan as it was then, unless `anew`. DONE; or NO (a running job, a plan at fault)
- * or JOURNAL (it cannot be written), and faults says why. *told is NULL, or what a person should
- * know: that an open job goes on, or that another one is open; the caller frees it. */
-enum daemon_exit daemon_load(struct daemon *daemon, const char *path, bool anew, char **told,
-			     struct faults *faults);
+/* Takes a job on from its plan's path. The same racket's job that was left open goes on where it
+ * was left, with its plan as it was then, unless `anew`. EXIT_DONE; or EXIT_NO (a running job, a
+ * plan at fault) or EXIT_IO (the journal cannot be written), and faults says why. *told is NULL, or
+ * what a person should know: that an open job goes on, or that another one is open; the caller
+ * frees it. */
+enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, char **told,
+			   struct faults *faults);
 
-/* Goes on with the job that was left open: the newest, or the one named. DONE; or NO (there is no
- * such open job) or JOURNAL. *told says what was done, or why not; the caller frees it. */
-enum daemon_exit daemon_reopen(struct daemon *daemon, const char *which, char **told);
+/* Goes on with the job that was left open: the one worked on last, or the one named. EXIT_DONE; or
+ * EXIT_NO (a running job, no such open job, several of that name) or EXIT_IO. *told says what was
+ * done, and which other jobs are open, or why not; the caller frees it. */
+enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **told);
+
+/* The open job that `which` names: a number, a UUID, or a name that only one open job has. EXIT_NO
+ * or EXIT_IO with *why, which the caller frees. */
+enum exit_code open_job_find(struct journal *journal, const char *which, struct journal_job *job,
+			     char **why);
+
+/* Adds a line about each: number, name, stringer, pattern, place and time. */
+void open_jobs_list(const struct journal_job *jobs, int count, struct text *out);
 
 /* Runs until the job is over (once) or a signal ends it. Returns the exit code. */
 int daemon_run(struct daemon *daemon);
@@ -176,7 +176,8 @@ struct daemon_look daemon_look(const struct daemon *daemon);
  *
  * or again, back (with "count"), pause, resume, where, why, choices, stop, quiet, loud (the shop),
  * fuller, shorter (words), louder, softer, abandon (with "reason"), load (with "file", an absolute
- * path), watch, status. It is answered by one line,
+ * path, or with "open", the number or name of an open job), watch, status. It is answered by one
+ * line,
  * {"ok": true, ...} or {"ok": false, "error": "..."}. After watch the connection gets a line for
  * every event until it is closed. A client that does not read is dropped when its buffer is full:
  * it can hold up nobody.
@@ -229,11 +230,11 @@ struct work {
 struct work *work_load(const char *path, const struct phrasebook *book, const struct bench *bench,
 		       struct faults *faults);
 
-/* An open job of the journal, at the call where it was left, with the script that it began with. NO
- * (its plan is at fault) or JOURNAL with *why, which the caller frees. */
-enum daemon_exit work_reopen(struct journal *journal, const struct journal_job *job,
-			     const struct phrasebook *book, const struct bench *bench,
-			     struct work **out, char **why);
+/* An open job of the journal, at the call where it was left, with the script it began with. EXIT_NO
+ * (its plan is at fault) or EXIT_IO with *why, which the caller frees. */
+enum exit_code work_reopen(struct journal *journal, const struct journal_job *job,
+			   const struct phrasebook *book, const struct bench *bench,
+			   struct work **out, char **why);
 void work_free(struct work *work); /* NULL is fine */
 
 /* Strings still to pull at the call where the job is. */

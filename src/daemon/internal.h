@@ -119,9 +119,10 @@ enum { CONTROL_LINE_MAX = 4096, CONTROL_CLIENTS_MAX = 16, CONTROL_BUFFER_MAX = 1
 
 struct request {
 	enum control_verb verb;
-	int count;  /* back */
-	bool anew;  /* load: even if a job of that name is open */
-	char *text; /* load: the file; abandon: the reason; else NULL */
+	int count;   /* back */
+	bool anew;   /* load: even if a job of that name is open */
+	bool reopen; /* load: text names an open job, not a file */
+	char *text;  /* load: the file or the open job; abandon: the reason; else NULL */
 };
 
 /* Answers a request into *reply, one line of JSON without its end. */

@@ -26,7 +26,7 @@ static int on_last_words_late(sd_event_source *source, uint64_t usec, void *data
 {
 	(void)usec;
 	(void)data;
-	return sd_event_exit(sd_event_source_get_event(source), DAEMON_EXIT_DONE);
+	return sd_event_exit(sd_event_source_get_event(source), EXIT_DONE);
 }
 
 static void leave(struct daemon *daemon)
@@ -67,6 +67,6 @@ void daemon_after(struct daemon *daemon)
 		daemon->journal = NULL;
 	}
 	if (daemon->leaving && (!daemon->talking || daemon->voice_state == VOICE_NONE))
-		sd_event_exit(daemon->loop, DAEMON_EXIT_DONE);
+		sd_event_exit(daemon->loop, EXIT_DONE);
 	set_timer(daemon);
 }

@@ -62,7 +62,7 @@ int main(int argc, char **argv)
 	struct daemon *daemon = daemon_open(&options, &code);
 	if (!daemon)
 		return code;
-	if (daemon_reopen(daemon, NULL, &told) == DAEMON_EXIT_DONE)
+	if (daemon_reopen(daemon, NULL, &told) == EXIT_DONE)
 		fprintf(stderr, "pullcalld: %s\n", told);
 	else
 		fprintf(stderr, "pullcalld: waiting for a job (%s)\n", told);

@@ -39,7 +39,7 @@ void request_free(struct request *request)
 
 static bool read_request(const struct yaml_node *root, struct request *request)
 {
-	static const char *const keys[] = {"do", "count", "file", "new", "reason", NULL};
+	static const char *const keys[] = {"do", "count", "file", "new", "open", "reason", NULL};
 	const char *text;
 	int verb;
 
@@ -55,8 +55,9 @@ static bool read_request(const struct yaml_node *root, struct request *request)
 	yaml_choice(yaml_get(root, "new"), truths, &anew);
 	request->anew = anew;
 	const struct yaml_node *node = NULL;
+	request->reopen = request->verb == CONTROL_LOAD && yaml_get(root, "open");
 	if (request->verb == CONTROL_LOAD)
-		node = yaml_need(root, "file");
+		node = yaml_need(root, request->reopen ? "open" : "file");
 	else if (request->verb == CONTROL_ABANDON)
 		node = yaml_need(root, "reason");
 	else

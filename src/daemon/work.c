@@ -54,9 +54,9 @@ static struct script *compile_once(struct journal *journal, const struct journal
 	return NULL;
 }
 
-enum daemon_exit work_reopen(struct journal *journal, const struct journal_job *job,
-			     const struct phrasebook *book, const struct bench *bench,
-			     struct work **out, char **why)
+enum exit_code work_reopen(struct journal *journal, const struct journal_job *job,
+			   const struct phrasebook *book, const struct bench *bench,
+			   struct work **out, char **why)
 {
 	struct script *script = NULL;
 	enum journal_status status = journal_script(journal, job->number, &script);
@@ -68,8 +68,8 @@ enum daemon_exit work_reopen(struct journal *journal, const struct journal_job *
 		*why = memory_copy(journal_message(journal));
 	*out = new_work(script, book, bench, job->call);
 	if (*out)
-		return DAEMON_EXIT_DONE;
-	return status == JOURNAL_NONE ? DAEMON_EXIT_NO : DAEMON_EXIT_JOURNAL;
+		return EXIT_DONE;
+	return status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;
 }
 
 void work_free(struct work *work)

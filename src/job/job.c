@@ -181,9 +181,11 @@ static void report_missing(const struct job *job, const char *looked, struct fau
 	char *nearest = path_nearest(PATH_PATTERNS, job->pattern, job->file);
 	char *guess = nearest ? memory_format(" (did you mean \"%s\"?)", nearest) : NULL;
 
-	fault_add(faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
-		  "there is no pattern \"%s\"%s: looked for %s.yaml in %s", job->pattern,
-		  guess ? guess : "", job->pattern, looked);
+	fault_add(
+		faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
+		"there is no pattern \"%s\"%s: looked for %s.yaml in %s; \"pullcall pattern list\" "
+		"shows those there are",
+		job->pattern, guess ? guess : "", job->pattern, looked);
 	free(guess);
 	free(nearest);
 }
@@ -198,7 +200,16 @@ struct pattern *job_find_pattern(const struct job *job, struct faults *faults)
 		free(looked);
 		return NULL;
 	}
-	struct pattern *pattern = pattern_read(path, faults);
+	struct pattern *pattern = NULL;
+	struct yaml_document *document = yaml_read(path, faults);
+	if (document && yaml_get(document->root, "job"))
+		fault_add(
+			faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
+			"%s is a job plan, not the pattern \"%s\": give the plan another file name",
+			path, job->pattern);
+	else if (document)
+		pattern = pattern_read_text(document->file, document->bytes, faults);
+	yaml_free(document);
 	free(path);
 	return pattern;
 }

@@ -173,6 +173,10 @@ static void read_length(const struct yaml_node *map, struct string_length *out)
 	struct quantity quantity;
 	int material;
 
+	if (map && map->kind == YAML_SCALAR) {
+		yaml_fault(map, "value-kind", "write \"%s: { name: %s }\"", map->key, map->text);
+		return;
+	}
 	if (!yaml_is_map(map, keys))
 		return;
 	out->name = copy_text(yaml_get(map, "name"));

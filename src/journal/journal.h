@@ -141,12 +141,12 @@ enum journal_status journal_append(struct journal *journal, const struct journal
 /* How many events are waiting to be written. */
 int journal_waiting(const struct journal *journal);
 
-/* The newest job that was left open, of that name unless it is NULL; JOURNAL_NONE if there is none.
- * Jobs that were merged from another journal are not looked at: they are somebody else's. */
+/* The open job that was worked on last, of that name unless it is NULL; JOURNAL_NONE if there is
+ * none. Jobs that were merged from another journal are not looked at: they are somebody else's. */
 enum journal_status journal_open_job(struct journal *journal, const char *name,
 				     struct journal_job *job);
 
-/* All of them, the newest first. The caller frees each, and *jobs. */
+/* All of them, the one worked on last first. The caller frees each, and *jobs. */
 enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 				      struct journal_job **jobs, int *count);
 

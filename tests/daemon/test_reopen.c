@@ -101,8 +101,7 @@ static void expect_goes_on(const struct shop *shop, const struct text *lines, in
 	char *why = NULL;
 
 	assert_int_equal(journal_open_job(shop->journal, NULL, &job), JOURNAL_OK);
-	if (work_reopen(shop->journal, &job, shop->book, shop->bench, &work, &why) !=
-	    DAEMON_EXIT_DONE)
+	if (work_reopen(shop->journal, &job, shop->book, shop->bench, &work, &why) != EXIT_DONE)
 		fail_msg("%s", why);
 	struct text now = lines_of(work);
 	assert_int_equal(work->session.call, call);
@@ -179,13 +178,13 @@ static void a_job_of_version_1_is_compiled_once(void **state)
 	assert_int_equal(journal_open_job(shop.journal, NULL, &job), JOURNAL_OK);
 	/* A program that makes other calls, as today's does, does not go on at another string. */
 	assert_int_equal(work_reopen(shop.journal, &job, shop.book, shop.bench, &work, &why),
-			 DAEMON_EXIT_NO);
+			 EXIT_NO);
 	assert_non_null(strstr(why, "58 calls"));
 	free(why);
 	/* As if version 1 had made today's calls. */
 	job.calls = 63;
 	assert_int_equal(work_reopen(shop.journal, &job, shop.book, shop.bench, &work, &why),
-			 DAEMON_EXIT_DONE);
+			 EXIT_DONE);
 	assert_int_equal(work->script->count, job.calls);
 	assert_string_equal(script_line(work->script, 38)->kind, "weave-loop");
 	assert_int_equal(script_line(work->script, 38)->number, 3);
@@ -217,7 +216,7 @@ static void a_damaged_script_is_told(void **state)
 	sqlite3_finalize(damage);
 	assert_int_equal(journal_open_job(shop.journal, NULL, &job), JOURNAL_OK);
 	assert_int_equal(work_reopen(shop.journal, &job, shop.book, shop.bench, &work, &why),
-			 DAEMON_EXIT_JOURNAL);
+			 EXIT_IO);
 	assert_null(work);
 	assert_non_null(strstr(why, "the script of job 1 is damaged"));
 	free(why);

@@ -296,7 +296,9 @@ static void killed_at_any_moment_nothing_acknowledged_is_lost(void **state)
 		/* The kernel has let go of the lock; the event after the last acknowledged one may
 		 * be there too. */
 		struct journal *journal = sample_open(path);
-		assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
+		char number[16];
+		snprintf(number, sizeof number, "%d", round + 1);
+		assert_int_equal(journal_find(journal, number, &job), JOURNAL_OK);
 		int events = (int)(job.last_wall_us - sample_wall_us) + 1;
 		assert_in_range(events, acknowledged + 1, acknowledged + 2);
 		assert_int_equal(job.call, (events - 1) % 20 + 1);
