@@ -94,7 +94,7 @@ class Looking(BoardTest):
             next_picture(stream, "Job ridge court")
             self.bench.tell(do="next")
             self.bench.tell(do="next")
-            next_picture(stream, "call <b>2</b> of 63", "Compare the old bed")
+            next_picture(stream, "call <b>2</b> of 63", "the old bed")
             self.bench.end(self.bench.daemon)
             next_picture(stream, "No pullcalld is running.")
             self.bench.start_daemon(job=None)
