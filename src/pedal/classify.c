@@ -68,35 +68,20 @@ static int letters(const struct input_device *device)
 	return count;
 }
 
-static bool node_is_pointer(const struct event_node *node)
+static bool is_pointer(const struct input_device *device)
 {
-	bool moves = has_bit(node->relatives, REL_X) && has_bit(node->relatives, REL_Y);
-	bool touches = has_bit(node->absolutes, ABS_X) &&
-		       (node_has_key(node, BTN_TOUCH) || node_has_key(node, BTN_LEFT) ||
-			node_has_key(node, BTN_TOOL_PEN) || node_has_key(node, BTN_TOOL_FINGER));
+	bool moves = has_bit(device->relatives, REL_X) && has_bit(device->relatives, REL_Y);
+	bool touches =
+		has_bit(device->absolutes, ABS_X) &&
+		(device_has_key(device, BTN_TOUCH) || device_has_key(device, BTN_LEFT) ||
+		 device_has_key(device, BTN_TOOL_PEN) || device_has_key(device, BTN_TOOL_FINGER));
 
 	return moves || touches;
 }
 
-static bool has_type(const struct input_device *device, unsigned type)
-{
-	for (size_t i = 0; i < device->node_count; i++)
-		if (has_bit(device->nodes[i].types, type))
-			return true;
-	return false;
-}
-
-static bool is_pointer(const struct input_device *device)
-{
-	for (size_t i = 0; i < device->node_count; i++)
-		if (node_is_pointer(&device->nodes[i]))
-			return true;
-	return false;
-}
-
 static bool is_gamepad(const struct input_device *device)
 {
-	return has_type(device, EV_ABS) && any_key_from_to(device, BTN_JOYSTICK, BTN_THUMBR);
+	return has_bit(device->types, EV_ABS) && any_key_from_to(device, BTN_JOYSTICK, BTN_THUMBR);
 }
 
 /* Pedals come by USB, by Bluetooth, or from another program. */
@@ -107,7 +92,7 @@ static bool can_be_plugged_in(const struct input_device *device)
 
 static bool is_excluded(const struct input_device *device)
 {
-	if (has_type(device, EV_SW))
+	if (has_bit(device->types, EV_SW))
 		return true;
 	for (size_t i = 0; i < sizeof not_for_feet / sizeof *not_for_feet; i++)
 		if (device_has_key(device, not_for_feet[i]))

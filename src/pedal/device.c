@@ -25,7 +25,7 @@ static void report_trouble(struct pedal_device *device, const struct gesture *ge
 	if (gesture->kind == GESTURE_FREED) {
 		if (*said)
 			sink_say(device->sink, PEDAL_FREED, device->name, gesture->time_us,
-				 "%s: contact %s works again", device->name, key);
+				 "contact %s works again", key);
 		*said = false;
 		return;
 	}
@@ -34,13 +34,12 @@ static void report_trouble(struct pedal_device *device, const struct gesture *ge
 	*said = true;
 	if (gesture->kind == GESTURE_STUCK)
 		sink_say(device->sink, PEDAL_STUCK, device->name, gesture->time_us,
-			 "%s: contact %s stays down; is something on the pedal?", device->name,
-			 key);
+			 "contact %s stays down; is something on the pedal?", key);
 	else
 		sink_say(device->sink, PEDAL_CHATTER, device->name, gesture->time_us,
-			 "%s: contact %s makes and breaks by itself; it is ignored until it has "
-			 "been quiet for a second",
-			 device->name, key);
+			 "contact %s makes and breaks by itself; it is ignored until it has been "
+			 "quiet for a second",
+			 key);
 }
 
 static void on_gesture(void *owner, const struct gesture *gesture)
@@ -103,7 +102,7 @@ struct pedal_device *pedal_device_new(const struct event_sink *sink,
 static void close_nodes(struct pedal_device *device)
 {
 	for (int i = 0; i < device->node_count; i++)
-		node_close(device->nodes[i]);
+		node_close(&device->nodes[i]);
 	device->node_count = 0;
 	device->grab_us = INT64_MAX;
 	device->busy = false;
@@ -159,12 +158,8 @@ static void announce(struct pedal_device *device, int64_t now_us)
 	if (device->announced)
 		return;
 	device->announced = true;
-	if (device->seen_before)
-		sink_say(device->sink, PEDAL_BACK, device->name, now_us, "%s: here again",
-			 device->name);
-	else
-		sink_say(device->sink, PEDAL_FOUND, device->name, now_us, "%s: ready",
-			 device->name);
+	sink_say(device->sink, device->seen_before ? PEDAL_BACK : PEDAL_FOUND, device->name, now_us,
+		 device->seen_before ? "here again" : "ready");
 	device->seen_before = true;
 }
 
@@ -178,19 +173,18 @@ static void report_busy(struct pedal_device *device, int64_t now_us)
 	device->announced = false;
 	gestures_release(device->gestures, now_us);
 	sink_say(device->sink, PEDAL_BUSY, device->name, now_us,
-		 "%s: another program has taken this pedal for itself; close that program",
-		 device->name);
+		 "another program has taken this pedal for itself; close that program");
 }
 
 /* Grabs all nodes. EAGAIN: not while a key is down, or whoever saw its press would miss its
  * release. */
-static int grab_all(const struct pedal_device *device)
+static int grab_all(struct pedal_device *device)
 {
 	for (int i = 0; i < device->node_count; i++)
-		if (node_has_key_down(device->nodes[i]))
+		if (node_has_key_down(&device->nodes[i]))
 			return EAGAIN;
 	for (int i = 0; i < device->node_count; i++) {
-		int error = node_grab(device->nodes[i]);
+		int error = node_grab(&device->nodes[i]);
 
 		if (error)
 			return error;
@@ -211,8 +205,7 @@ static void try_grab(struct pedal_device *device, int64_t now_us)
 	if (error && error != EAGAIN) {
 		device->want_grab = false;
 		sink_say(device->sink, PEDAL_NOTE, device->name, now_us,
-			 "%s: cannot be kept from typing into other windows: %s", device->name,
-			 strerror(error));
+			 "cannot be kept from typing into other windows: %s", strerror(error));
 	}
 	announce(device, now_us);
 }
@@ -220,7 +213,7 @@ static void try_grab(struct pedal_device *device, int64_t now_us)
 static bool is_grabbed(const struct pedal_device *device)
 {
 	for (int i = 0; i < device->node_count; i++)
-		if (!device->nodes[i]->grabbed)
+		if (!device->nodes[i].grabbed)
 			return false;
 	return true;
 }
@@ -235,9 +228,9 @@ static void decide_grab(struct pedal_device *device, const struct input_device *
 	device->want_grab = wish == PEDAL_GRAB_YES || (wish == PEDAL_GRAB_SAFE && !typed_on);
 	if (wish == PEDAL_GRAB_SAFE && typed_on && !device->seen_before)
 		sink_say(device->sink, PEDAL_NOTE, device->name, now_us,
-			 "%s: looks like a %s, so its keys also reach other windows; if it is "
-			 "only the pedal, write \"grab: yes\" in its entry of the bench file",
-			 device->name, class == PEDAL_CLASS_KEYBOARD ? "keyboard" : "mouse");
+			 "looks like a %s, so its keys also reach other windows; if it is only the "
+			 "pedal, write \"grab: yes\" in its entry of the bench file",
+			 class == PEDAL_CLASS_KEYBOARD ? "keyboard" : "mouse");
 }
 
 /* ---- coming and going ---- */
@@ -245,7 +238,7 @@ static void decide_grab(struct pedal_device *device, const struct input_device *
 static bool is_open(const struct pedal_device *device, const struct event_node *node)
 {
 	for (int i = 0; i < device->node_count; i++)
-		if (same_text(device->nodes[i]->path, node->path))
+		if (same_text(device->nodes[i].path, node->path))
 			return true;
 	return false;
 }
@@ -258,16 +251,18 @@ static int open_nodes(struct pedal_device *device, const struct input_device *in
 	for (size_t i = 0; i < input->node_count && device->node_count < DEVICE_NODES_MAX; i++) {
 		if (is_open(device, &input->nodes[i]))
 			continue;
-		struct node *node = node_open(input->nodes[i].path, &error);
-		if (!node)
+		struct node *node = &device->nodes[device->node_count];
+		int failure = node_open(node, input->nodes[i].path);
+		if (failure) {
+			error = failure;
 			continue;
-		device->nodes[device->node_count++] = node;
+		}
+		device->node_count++;
 		node_found_down(node, on_edge, device, now_us);
 		if (!node->kernel_time && may_say_again(&device->say_clock_us, now_us))
 			sink_say(device->sink, PEDAL_NOTE, device->name, now_us,
-				 "%s: does not stamp its events with the steady clock; they count "
-				 "from when they arrive",
-				 device->name);
+				 "does not stamp its events with the steady clock; they count from "
+				 "when they arrive");
 	}
 	return error;
 }
@@ -285,9 +280,9 @@ static void report_denied(struct pedal_device *device, int64_t now_us)
 {
 	device->denied_us = INT64_MAX;
 	sink_say(device->sink, PEDAL_DENIED, device->name, now_us,
-		 "%s (%04x:%04x): no permission to read it; 71-pullcall-pedal.rules says how to "
-		 "let the person at this computer in",
-		 device->name, (unsigned)device->vendor, (unsigned)device->product);
+		 "no permission to read this device (%04x:%04x); 71-pullcall-pedal.rules says how "
+		 "to let the person at this computer in",
+		 (unsigned)device->vendor, (unsigned)device->product);
 }
 
 void pedal_device_attach(struct pedal_device *device, const struct input_device *input,
@@ -315,8 +310,7 @@ void pedal_device_lose(struct pedal_device *device, int64_t now_us)
 	close_nodes(device);
 	device->state = DEVICE_GONE;
 	if (device->announced)
-		sink_say(device->sink, PEDAL_GONE, device->name, now_us, "%s: unplugged",
-			 device->name);
+		sink_say(device->sink, PEDAL_GONE, device->name, now_us, "unplugged");
 	device->announced = false;
 }
 
@@ -327,8 +321,7 @@ bool pedal_device_read(struct pedal_device *device, struct node *node, bool hung
 
 	if (dropped && may_say_again(&device->say_dropped_us, now_us))
 		sink_say(device->sink, PEDAL_NOTE, device->name, now_us,
-			 "%s: sent more than could be read in time; its keys were looked at again",
-			 device->name);
+			 "sent more than could be read in time; its keys were looked at again");
 	if (state == NODE_GONE || (hung_up && state == NODE_DRAINED)) {
 		pedal_device_lose(device, now_us);
 		return true;

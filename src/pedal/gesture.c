@@ -241,25 +241,32 @@ static int64_t due_us(const struct key *key)
 	return key->contact.timeout_us < step_us ? key->contact.timeout_us : step_us;
 }
 
-static struct key *first_due(struct gestures *gestures)
+/* The number of the key whose timeout comes first; -1: there are no keys. */
+static int first_due(const struct gestures *gestures)
 {
-	struct key *first = NULL;
+	int first = -1;
 
 	for (int i = 0; i < gestures->key_count; i++)
-		if (!first || due_us(&gestures->keys[i]) < due_us(first))
-			first = &gestures->keys[i];
+		if (first < 0 || due_us(&gestures->keys[i]) < due_us(&gestures->keys[first]))
+			first = i;
 	return first;
 }
 
-/* Handles every timeout up to now_us, in the order of time. */
-static void advance(struct gestures *gestures, int64_t now_us)
+int64_t gestures_deadline_us(const struct gestures *gestures)
 {
-	for (;;) {
-		struct key *key = first_due(gestures);
-		int64_t time_us = key ? due_us(key) : INT64_MAX;
+	int first = first_due(gestures);
 
-		if (time_us == INT64_MAX || time_us > now_us)
-			break;
+	return first < 0 ? INT64_MAX : due_us(&gestures->keys[first]);
+}
+
+/* In the order of time. */
+void gestures_tick(struct gestures *gestures, int64_t now_us)
+{
+	int64_t time_us;
+
+	while ((time_us = gestures_deadline_us(gestures)) != INT64_MAX && time_us <= now_us) {
+		struct key *key = &gestures->keys[first_due(gestures)];
+
 		if (time_us > gestures->now_us)
 			gestures->now_us = time_us;
 		/* The contact first: a release that is believed now ends a hold that is due now. */
@@ -278,7 +285,7 @@ void gestures_edge(struct gestures *gestures, int number, enum gesture_edge edge
 	assert(number >= 0 && number < gestures->key_count);
 	struct key *key = &gestures->keys[number];
 
-	advance(gestures, time_us);
+	gestures_tick(gestures, time_us);
 	if (edge == GESTURE_EDGE_FOUND_DOWN)
 		spend(key);
 	take_news(gestures, key,
@@ -286,24 +293,9 @@ void gestures_edge(struct gestures *gestures, int number, enum gesture_edge edge
 		  gestures->now_us);
 }
 
-void gestures_tick(struct gestures *gestures, int64_t now_us)
-{
-	advance(gestures, now_us);
-}
-
-int64_t gestures_deadline_us(const struct gestures *gestures)
-{
-	int64_t deadline_us = INT64_MAX;
-
-	for (int i = 0; i < gestures->key_count; i++)
-		if (due_us(&gestures->keys[i]) < deadline_us)
-			deadline_us = due_us(&gestures->keys[i]);
-	return deadline_us;
-}
-
 void gestures_release(struct gestures *gestures, int64_t now_us)
 {
-	advance(gestures, now_us);
+	gestures_tick(gestures, now_us);
 	for (int i = 0; i < gestures->key_count; i++) {
 		struct key *key = &gestures->keys[i];
 		bool trouble = key->contact.stuck || key->contact.state == CONTACT_CHATTERING;

@@ -138,10 +138,6 @@ bool hotplug_read(struct hotplug *hotplug);
 struct event_node {
 	char *path; /* /dev/input/event5 */
 	char *name;
-	uint64_t types;
-	uint64_t keys[KEY_CNT / 64];
-	uint64_t relatives;
-	uint64_t absolutes;
 };
 
 struct input_device {
@@ -151,6 +147,11 @@ struct input_device {
 	int bus;
 	int vendor;
 	int product;
+	/* What its nodes together say they have: bits by the numbers of input-event-codes.h. */
+	uint64_t types;
+	uint64_t keys[KEY_CNT / 64];
+	uint64_t relatives;
+	uint64_t absolutes;
 	struct event_node *nodes;
 	size_t node_count;
 };
@@ -166,7 +167,6 @@ void inventory_free(struct inventory *inventory);
 /* Equal texts; NULL is equal to NULL only. */
 bool same_text(const char *a, const char *b);
 
-bool node_has_key(const struct event_node *node, unsigned code);
 bool device_has_key(const struct input_device *device, unsigned code);
 
 /* The keys it says it has, in the order of their codes, at most max; returns how many there are. */
@@ -194,8 +194,8 @@ struct node {
 	bool grabbed;
 };
 
-/* NULL if it cannot be opened; *error is the errno. */
-struct node *node_open(const char *path, int *error);
+/* 0, or the errno with which it cannot be opened. */
+int node_open(struct node *node, const char *path);
 void node_close(struct node *node);
 
 typedef void node_sink(void *owner, unsigned code, enum gesture_edge edge, int64_t time_us);
@@ -233,6 +233,8 @@ struct event_sink {
 
 /* Fills in the source, and an empty text if there is none. */
 void sink_give(const struct event_sink *sink, struct pedal_event event);
+
+/* Gives an event with a text that begins with the name. */
 void sink_say(const struct event_sink *sink, enum pedal_event_kind kind, const char *name,
 	      int64_t time_us, const char *format, ...) __attribute__((format(printf, 5, 6)));
 
@@ -266,7 +268,7 @@ struct pedal_device {
 	bool any_key;                /* a key not in codes is added when it is pressed */
 	bool said[GESTURE_KEYS_MAX]; /* trouble with the contact was reported */
 
-	struct node *nodes[DEVICE_NODES_MAX];
+	struct node nodes[DEVICE_NODES_MAX];
 	int node_count;
 	bool want_grab;
 	bool busy;         /* another program has it, and that was reported */

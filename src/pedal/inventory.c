@@ -44,13 +44,12 @@ static int hex_attribute(const char *device_dir, const char *name)
 	return (int)(strtoul(buffer, NULL, 16) & 0xffff);
 }
 
-/* A bitmap as the kernel prints it: hexadecimal words of a long, the highest first. */
-static void bits_attribute(const char *device_dir, const char *name, uint64_t *bits, size_t words)
+/* Adds a bitmap as the kernel prints it: hexadecimal words of a long, the highest first. */
+static void add_bits(const char *device_dir, const char *name, uint64_t *bits, size_t words)
 {
 	enum { LONG_BITS = 8 * sizeof(long) };
 	char buffer[ATTRIBUTE_MAX];
 
-	memset(bits, 0, words * sizeof *bits);
 	read_attribute(device_dir, name, buffer);
 	char *end = buffer + strlen(buffer);
 	for (size_t at = 0; at < words * 64 && end > buffer; at += LONG_BITS) {
@@ -71,17 +70,6 @@ static char *port_of(const char *device_dir)
 	if (slash && strncmp(slash, "/input", 6) == 0)
 		*slash = '\0';
 	return path;
-}
-
-static void read_node(struct event_node *node, const char *device_dir)
-{
-	node->name = text_attribute(device_dir, "name");
-	if (!node->name)
-		node->name = memory_copy("unnamed device");
-	bits_attribute(device_dir, "capabilities/ev", &node->types, 1);
-	bits_attribute(device_dir, "capabilities/key", node->keys, KEY_CNT / 64);
-	bits_attribute(device_dir, "capabilities/rel", &node->relatives, 1);
-	bits_attribute(device_dir, "capabilities/abs", &node->absolutes, 1);
 }
 
 bool same_text(const char *a, const char *b)
@@ -108,12 +96,21 @@ static void device_free(struct input_device *device)
 	free(device->serial);
 }
 
-static void add_node(struct input_device *device, struct event_node node)
+static void add_node(struct input_device *device, const char *device_dir, const char *path)
 {
+	struct event_node node = {.path = memory_copy(path),
+				  .name = text_attribute(device_dir, "name")};
+
+	if (!node.name)
+		node.name = memory_copy("unnamed device");
 	device->nodes = memory_resize(device->nodes, device->node_count + 1, sizeof node);
 	device->nodes[device->node_count++] = node;
 	if (!device->name || strlen(node.name) < strlen(device->name))
 		memory_replace(&device->name, node.name);
+	add_bits(device_dir, "capabilities/ev", &device->types, 1);
+	add_bits(device_dir, "capabilities/key", device->keys, KEY_CNT / 64);
+	add_bits(device_dir, "capabilities/rel", &device->relatives, 1);
+	add_bits(device_dir, "capabilities/abs", &device->absolutes, 1);
 }
 
 /* The device with these ids, or a new one; `ids` is used up. */
@@ -130,10 +127,8 @@ static struct input_device *find_or_add(struct inventory *inventory, struct inpu
 	return &inventory->devices[inventory->count++];
 }
 
-static void add(struct inventory *inventory, struct event_node node, const char *sysfs_dir,
-		int number)
+static void add(struct inventory *inventory, const char *device_dir, const char *path)
 {
-	char *device_dir = memory_format("%s/class/input/event%d/device", sysfs_dir, number);
 	struct input_device ids = {
 		.port = port_of(device_dir),
 		.serial = text_attribute(device_dir, "uniq"),
@@ -142,9 +137,7 @@ static void add(struct inventory *inventory, struct event_node node, const char 
 		.product = hex_attribute(device_dir, "id/product"),
 	};
 
-	read_node(&node, device_dir);
-	add_node(find_or_add(inventory, ids), node);
-	free(device_dir);
+	add_node(find_or_add(inventory, ids), device_dir, path);
 }
 
 struct inventory inventory_take(const char *input_dir, const char *sysfs_dir)
@@ -152,15 +145,14 @@ struct inventory inventory_take(const char *input_dir, const char *sysfs_dir)
 	struct inventory inventory = {0};
 
 	for (int number = 0; number < EVENT_NODES; number++) {
-		struct event_node node = {
-			.path = memory_format("%s/event%d", input_dir ? input_dir : INPUT_DIR,
-					      number),
-		};
+		char *path = memory_format("%s/event%d", input_dir ? input_dir : INPUT_DIR, number);
+		char *device_dir = memory_format("%s/class/input/event%d/device",
+						 sysfs_dir ? sysfs_dir : SYSFS_DIR, number);
 
-		if (access(node.path, F_OK) == 0)
-			add(&inventory, node, sysfs_dir ? sysfs_dir : SYSFS_DIR, number);
-		else
-			free(node.path);
+		if (access(path, F_OK) == 0)
+			add(&inventory, device_dir, path);
+		free(path);
+		free(device_dir);
 	}
 	return inventory;
 }
@@ -173,17 +165,9 @@ void inventory_free(struct inventory *inventory)
 	*inventory = (struct inventory){0};
 }
 
-bool node_has_key(const struct event_node *node, unsigned code)
-{
-	return code < KEY_CNT && (node->keys[code / 64] >> (code % 64) & 1);
-}
-
 bool device_has_key(const struct input_device *device, unsigned code)
 {
-	for (size_t i = 0; i < device->node_count; i++)
-		if (node_has_key(&device->nodes[i], code))
-			return true;
-	return false;
+	return device->keys[code / 64] >> (code % 64) & 1;
 }
 
 size_t device_keys(const struct input_device *device, unsigned *codes, size_t max)

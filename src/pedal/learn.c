@@ -7,11 +7,27 @@
 #include <stdlib.h>
 
 struct press {
+	const char *input_dir;
+	const char *sysfs_dir;
 	bool came;
 	unsigned code;
-	char *name;
-	char *port;
+	struct pedal_info *info; /* the device it came from; NULL if it was unplugged at once */
 };
+
+/* Moves the device out of the list. */
+static struct pedal_info *take(struct pedal_info *list, size_t count,
+			       const struct pedal_event *event)
+{
+	for (size_t i = 0; i < count; i++) {
+		if (!same_text(list[i].name, event->name) || !same_text(list[i].port, event->port))
+			continue;
+		struct pedal_info *info = memory_new(1, sizeof *info);
+		*info = list[i];
+		list[i] = (struct pedal_info){0};
+		return info;
+	}
+	return NULL;
+}
 
 static void on_event(void *owner, const struct pedal_event *event)
 {
@@ -19,12 +35,12 @@ static void on_event(void *owner, const struct pedal_event *event)
 
 	if (event->kind != PEDAL_GESTURE || press->came)
 		return;
-	*press = (struct press){
-		.came = true,
-		.code = event->code,
-		.name = memory_copy(event->name),
-		.port = memory_copy(event->port),
-	};
+	size_t count;
+	struct pedal_info *list = pedal_list(press->input_dir, press->sysfs_dir, &count);
+	press->came = true;
+	press->code = event->code;
+	press->info = take(list, count, event);
+	pedal_list_free(list, count);
 }
 
 /* Until a press has come, or poll has waited until end_us. */
@@ -43,20 +59,6 @@ static void wait_for_press(struct source *source, const struct press *press, int
 			return;
 		source->dispatch(source);
 	}
-}
-
-/* Moves the device out of the list. NULL if it has just been unplugged. */
-static struct pedal_info *take(struct pedal_info *list, size_t count, const struct press *press)
-{
-	for (size_t i = 0; press->came && i < count; i++) {
-		if (!same_text(list[i].name, press->name) || !same_text(list[i].port, press->port))
-			continue;
-		struct pedal_info *info = memory_new(1, sizeof *info);
-		*info = list[i];
-		list[i] = (struct pedal_info){0};
-		return info;
-	}
-	return NULL;
 }
 
 static bool none_can_be_read(const struct pedal_info *list, size_t count)
@@ -79,7 +81,7 @@ enum pedal_learn_result pedal_learn(const char *input_dir, const char *sysfs_dir
 	};
 	const struct pedal_config config = {
 		.entries = &any, .entry_count = 1, .input_dir = input_dir, .sysfs_dir = sysfs_dir};
-	struct press press = {0};
+	struct press press = {.input_dir = input_dir, .sysfs_dir = sysfs_dir};
 	size_t count;
 	struct pedal_info *list = pedal_list(input_dir, sysfs_dir, &count);
 	bool nothing = none_can_be_read(list, count);
@@ -96,11 +98,7 @@ enum pedal_learn_result pedal_learn(const char *input_dir, const char *sysfs_dir
 	wait_for_press(source, &press,
 		       timeout_ms < 0 ? INT64_MAX : clock_steady_us() + timeout_ms * MS_US);
 	source->close(source);
-	list = pedal_list(input_dir, sysfs_dir, &count);
-	*info = take(list, count, &press);
+	*info = press.info;
 	*code = press.code;
-	pedal_list_free(list, count);
-	free(press.name);
-	free(press.port);
 	return *info ? PEDAL_LEARNED : PEDAL_LEARN_TIMEOUT;
 }

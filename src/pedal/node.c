@@ -23,29 +23,29 @@ __attribute__((format(printf, 7, 0))) static void log_nothing(const struct libev
 	(void)format, (void)values;
 }
 
-struct node *node_open(const char *path, int *error)
+int node_open(struct node *node, const char *path)
 {
 	int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC | O_NOCTTY);
 
-	if (fd < 0) {
-		*error = errno;
-		return NULL;
-	}
+	if (fd < 0)
+		return errno;
 	struct libevdev *evdev = libevdev_new();
 	if (!evdev)
 		memory_fail();
 	libevdev_set_device_log_function(evdev, log_nothing, LIBEVDEV_LOG_ERROR, NULL);
 	int result = libevdev_set_fd(evdev, fd);
 	if (result < 0) {
-		*error = -result;
 		libevdev_free(evdev);
 		close(fd);
-		return NULL;
+		return -result;
 	}
-	struct node *node = memory_new(1, sizeof *node);
-	*node = (struct node){.path = memory_copy(path), .evdev = evdev, .fd = fd};
-	node->kernel_time = libevdev_set_clock_id(evdev, CLOCK_MONOTONIC) == 0;
-	return node;
+	*node = (struct node){
+		.path = memory_copy(path),
+		.evdev = evdev,
+		.fd = fd,
+		.kernel_time = libevdev_set_clock_id(evdev, CLOCK_MONOTONIC) == 0,
+	};
+	return 0;
 }
 
 static int64_t time_of(const struct node *node, const struct input_event *event, int64_t now_us)
@@ -125,7 +125,6 @@ void node_close(struct node *node)
 	libevdev_free(node->evdev);
 	close(node->fd);
 	free(node->path);
-	free(node);
 }
 
 int node_grab(struct node *node)

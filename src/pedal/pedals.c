@@ -140,7 +140,7 @@ static void scan(struct pedals *pedals, int64_t now_us)
 			continue;
 		pedal_device_attach(device, &inventory.devices[i], now_us);
 		for (int node = 0; node < device->node_count; node++)
-			watch(pedals, device->nodes[node]->fd);
+			watch(pedals, device->nodes[node].fd);
 	}
 	inventory_free(&inventory);
 }
@@ -157,7 +157,7 @@ static struct pedal_device *device_with(const struct pedals *pedals, int fd, str
 {
 	for (size_t i = 0; i < pedals->device_count; i++) {
 		for (int n = 0; n < pedals->devices[i]->node_count; n++) {
-			*node = pedals->devices[i]->nodes[n];
+			*node = &pedals->devices[i]->nodes[n];
 			if ((*node)->fd == fd)
 				return pedals->devices[i];
 		}
@@ -279,6 +279,6 @@ struct source *pedals_open(const struct pedal_config *config, pedal_sink *emit, 
 		watch(pedals, pedals->hotplug.fd);
 	else
 		sink_say(&pedals->sink, PEDAL_NOTE, "pedals", clock_steady_us(),
-			 "pedals plugged in later will not be noticed: %s", strerror(errno));
+			 "those plugged in later will not be noticed: %s", strerror(errno));
 	return &pedals->source;
 }

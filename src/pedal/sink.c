@@ -18,9 +18,10 @@ void sink_say(const struct event_sink *sink, enum pedal_event_kind kind, const c
 {
 	char text[512];
 	va_list values;
+	int begin = snprintf(text, sizeof text, "%.200s: ", name);
 
 	va_start(values, format);
-	vsnprintf(text, sizeof text, format, values);
+	vsnprintf(text + begin, sizeof text - (size_t)begin, format, values);
 	va_end(values);
 	sink_give(sink, (struct pedal_event){
 				.kind = kind, .name = name, .text = text, .time_us = time_us});

@@ -116,7 +116,7 @@ static void end(struct terminal *terminal, int64_t now_us)
 	keys_tick(terminal->keys, now_us);
 	terminal->ended = true;
 	terminal->source.fd = -1;
-	sink_say(&terminal->sink, PEDAL_KEYS_ENDED, "keys", now_us, "no more keys will come");
+	sink_say(&terminal->sink, PEDAL_KEYS_ENDED, "keys", now_us, "no more will come");
 }
 
 /* Reads once: what is left makes the descriptor ready again. */

@@ -31,6 +31,29 @@ static void the_list_has_pedals_first(void **state)
 	pedal_list_free(list, count);
 }
 
+/* All nodes of a device count together: the consumer keys of a keyboard are no pedal. */
+static void a_device_is_all_its_nodes(void **state)
+{
+	static const unsigned consumer_keys[] = {KEY_F13, 0};
+	struct fake_spec spec = keyboard();
+	struct fake_spec consumer = spec;
+	size_t count;
+
+	(void)state;
+	consumer.phys = "usb-0000:00:14.0-1/input1";
+	consumer.keys = consumer_keys;
+	fake_plug(1, &consumer);
+	struct pedal_info *list = pedal_list(fake_input_dir(), fake_sysfs_dir(), &count);
+	assert_int_equal(count, 1);
+	assert_int_equal(list->class, PEDAL_CLASS_PEDAL);
+	pedal_list_free(list, count);
+	fake_plug(2, &spec);
+	list = pedal_list(fake_input_dir(), fake_sysfs_dir(), &count);
+	assert_int_equal(count, 1);
+	assert_int_equal(list->class, PEDAL_CLASS_KEYBOARD);
+	pedal_list_free(list, count);
+}
+
 /* A device's name comes from outside and ends up in terminals. */
 static void names_are_made_printable(void **state)
 {
@@ -101,6 +124,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		WITH_DEVICES(the_list_has_pedals_first),
+		WITH_DEVICES(a_device_is_all_its_nodes),
 		WITH_DEVICES(names_are_made_printable),
 		WITH_DEVICES(a_key_is_learned_whatever_it_is_on),
 		WITH_DEVICES(nothing_is_learned),
