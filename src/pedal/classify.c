@@ -137,19 +137,17 @@ enum pedal_class classify(const struct input_device *device)
 	return class_by_keys(device);
 }
 
-size_t default_keys(const struct input_device *device, struct pedal_key keys[GESTURE_KEYS_MAX],
-		    bool *any)
+size_t default_keys(const struct input_device *device, struct pedal_key keys[GESTURE_KEYS_MAX])
 {
-	static const enum gesture_role row[] = {GESTURE_ROLE_NEXT, GESTURE_ROLE_AGAIN,
-						GESTURE_ROLE_BACK, GESTURE_ROLE_PAUSE};
+	static const enum gesture_role row[ROLES_BY_ORDER] = {
+		GESTURE_ROLE_NEXT, GESTURE_ROLE_AGAIN, GESTURE_ROLE_BACK, GESTURE_ROLE_PAUSE};
 	unsigned codes[GESTURE_KEYS_MAX];
 	size_t total = device_keys(device, codes, GESTURE_KEYS_MAX);
 	size_t count = total < GESTURE_KEYS_MAX ? total : GESTURE_KEYS_MAX;
-	bool in_a_row = total > 1 && total <= sizeof row / sizeof *row;
+	bool by_order = count > 1 && count <= ROLES_BY_ORDER;
 
-	*any = total > sizeof row / sizeof *row;
 	for (size_t i = 0; i < count; i++)
-		keys[i] = (struct pedal_key){codes[i], in_a_row ? row[i] : GESTURE_ROLE_STEP};
+		keys[i] = (struct pedal_key){codes[i], by_order ? row[i] : GESTURE_ROLE_STEP};
 	return count;
 }
 

@@ -69,7 +69,8 @@ static void set_keys(struct pedal_device *device, const struct input_device *inp
 		keys = device->entry->keys;
 		count = device->entry->key_count;
 	} else {
-		count = default_keys(input, defaults, &device->any_key);
+		count = default_keys(input, defaults);
+		device->any_key = count > ROLES_BY_ORDER;
 		if (device->any_key)
 			count = 0;
 	}
@@ -210,14 +211,6 @@ static void try_grab(struct pedal_device *device, int64_t now_us)
 	announce(device, now_us);
 }
 
-static bool is_grabbed(const struct pedal_device *device)
-{
-	for (int i = 0; i < device->node_count; i++)
-		if (!device->nodes[i].grabbed)
-			return false;
-	return true;
-}
-
 static void decide_grab(struct pedal_device *device, const struct input_device *input,
 			int64_t now_us)
 {
@@ -326,7 +319,7 @@ bool pedal_device_read(struct pedal_device *device, struct node *node, bool hung
 		pedal_device_lose(device, now_us);
 		return true;
 	}
-	if (device->want_grab && !device->busy && !is_grabbed(device))
+	if (device->grab_us != INT64_MAX && !device->busy) /* perhaps the last key came up */
 		try_grab(device, now_us);
 	return state == NODE_DRAINED;
 }

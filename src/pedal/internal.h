@@ -114,19 +114,11 @@ bool keys_settled(const struct keys *keys);
  * with the first device and goes with the last.
  */
 
-struct hotplug {
-	int fd;     /* readable when something may have changed; -1: cannot watch */
-	int folder; /* inotify watch of the folder; -1 while there is none */
-	const char *input_dir;
-};
-
-/* False if nothing can be watched (errno says why); *hotplug is then usable and silent. The folder
- * may be NULL, here and in inventory_take. */
-bool hotplug_open(struct hotplug *hotplug, const char *input_dir);
-void hotplug_close(struct hotplug *hotplug);
+/* An inotify descriptor, readable when something may have changed; -1 with errno: cannot watch. */
+int hotplug_open(const char *input_dir);
 
 /* Reads what is waiting; true if the folder should be scanned. */
-bool hotplug_read(struct hotplug *hotplug);
+bool hotplug_changed(int fd, const char *input_dir);
 
 /* ---- inventory.c: the input devices that are plugged in, as sysfs describes them ----
  *
@@ -176,11 +168,11 @@ size_t device_keys(const struct input_device *device, unsigned *codes, size_t ma
 
 enum pedal_class classify(const struct input_device *device);
 
-/* The roles without a bench file: one key does everything, two to four are next, again, back,
- * pause. With more, nobody knows which ones have a pedal on them: *any is set, and each key that is
- * pressed does everything. Returns the number of keys in `keys`. */
-size_t default_keys(const struct input_device *device, struct pedal_key keys[GESTURE_KEYS_MAX],
-		    bool *any);
+/* The roles without a bench file: one key does everything, two to ROLES_BY_ORDER are next, again,
+ * back, pause. With more, nobody knows which ones have a pedal on them: each key that is pressed
+ * does everything. Returns the number of keys in `keys`. */
+enum { ROLES_BY_ORDER = 4 };
+size_t default_keys(const struct input_device *device, struct pedal_key keys[GESTURE_KEYS_MAX]);
 
 bool entry_matches(const struct pedal_entry *entry, const struct input_device *device);
 

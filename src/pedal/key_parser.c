@@ -1,58 +1,42 @@
 #include "pedal/internal.h"
 
 #include <ctype.h>
+#include <string.h>
 
 enum {
 	CTRL_C = 0x03,
-	CTRL_D = 0x04,
-	BACKSPACE = 0x08,
 	ESCAPE = 0x1b,
-	DELETE = 0x7f,
 	PASTE_BEGINS = 200,
 	PASTE_ENDS = 201,
 	PARAMETER_MAX = 9999,
 };
 
-struct binding {
-	unsigned char byte;
-	enum gesture_kind kind;
+/* The bytes for each meaning. */
+enum { MEANINGS = GESTURE_STOP + 1 };
+static const char *const plain_keys[MEANINGS] = {
+	[GESTURE_NEXT] = " \n\rn",    [GESTURE_AGAIN] = "ar",
+	[GESTURE_BACK] = "b\b\x7f", /* Backspace sends one or the other */
+	[GESTURE_PAUSE] = "p",        [GESTURE_WHERE] = "w",
+	[GESTURE_WHY] = "?",          [GESTURE_CHOICES] = "c",
+	[GESTURE_STOP] = "q\x03\x04", /* Ctrl-C, Ctrl-D */
 };
 
-static const struct binding plain_keys[] = {
-	{' ', GESTURE_NEXT},    {'\n', GESTURE_NEXT},      {'\r', GESTURE_NEXT},
-	{'n', GESTURE_NEXT},    {'a', GESTURE_AGAIN},      {'r', GESTURE_AGAIN},
-	{'b', GESTURE_BACK},    {BACKSPACE, GESTURE_BACK}, {DELETE, GESTURE_BACK},
-	{'p', GESTURE_PAUSE},   {'w', GESTURE_WHERE},      {'?', GESTURE_WHY},
-	{'c', GESTURE_CHOICES}, {'q', GESTURE_STOP},       {CTRL_C, GESTURE_STOP},
-	{CTRL_D, GESTURE_STOP},
+/* The last bytes of the sequences for Right, Up and Left. */
+static const char *const arrow_keys[MEANINGS] = {
+	[GESTURE_NEXT] = "C",
+	[GESTURE_AGAIN] = "A",
+	[GESTURE_BACK] = "D",
 };
 
-/* The last bytes of the sequences for Up, Right and Left. */
-static const struct binding arrow_keys[] = {
-	{'A', GESTURE_AGAIN},
-	{'C', GESTURE_NEXT},
-	{'D', GESTURE_BACK},
-};
-
-static bool find(const struct binding *table, size_t count, int byte, enum gesture_kind *kind)
+static bool find(const char *const keys[static MEANINGS], int byte, enum gesture_kind *kind)
 {
-	for (size_t i = 0; i < count; i++) {
-		if (table[i].byte != byte)
+	for (int i = 0; i < MEANINGS; i++) {
+		if (byte == '\0' || !keys[i] || !strchr(keys[i], byte))
 			continue;
-		*kind = table[i].kind;
+		*kind = (enum gesture_kind)i;
 		return true;
 	}
 	return false;
-}
-
-static bool plain_key(unsigned char byte, enum gesture_kind *kind)
-{
-	return find(plain_keys, sizeof plain_keys / sizeof *plain_keys, tolower(byte), kind);
-}
-
-static bool arrow_key(unsigned char byte, enum gesture_kind *kind)
-{
-	return find(arrow_keys, sizeof arrow_keys / sizeof *arrow_keys, byte, kind);
 }
 
 static bool ground(struct key_parser *parser, unsigned char byte, enum gesture_kind *kind)
@@ -60,7 +44,7 @@ static bool ground(struct key_parser *parser, unsigned char byte, enum gesture_k
 	parser->state = KEY_PARSER_GROUND;
 	if (byte == CTRL_C)
 		parser->pasting = false;
-	return !parser->pasting && plain_key(byte, kind);
+	return !parser->pasting && find(plain_keys, tolower(byte), kind);
 }
 
 /* ESC, then a key: the Alt key was held, or Escape was pressed before. The key counts either way.
@@ -100,7 +84,7 @@ static bool in_control(struct key_parser *parser, unsigned char byte, enum gestu
 		parser->pasting = true;
 	if (byte == '~' && parser->parameter == PASTE_ENDS)
 		parser->pasting = false;
-	return !parser->pasting && arrow_key(byte, kind);
+	return !parser->pasting && find(arrow_keys, byte, kind);
 }
 
 static bool in_single(struct key_parser *parser, unsigned char byte, enum gesture_kind *kind)
@@ -110,7 +94,7 @@ static bool in_single(struct key_parser *parser, unsigned char byte, enum gestur
 	if (byte < 0x20 || byte > 0x7e)
 		return ground(parser, byte, kind);
 	parser->state = KEY_PARSER_GROUND;
-	return !parser->pasting && arrow_key(byte, kind);
+	return !parser->pasting && find(arrow_keys, byte, kind);
 }
 
 bool key_parser_feed(struct key_parser *parser, unsigned char byte, enum gesture_kind *kind)

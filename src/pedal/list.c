@@ -41,9 +41,8 @@ static struct pedal_info info_of(const struct input_device *device)
 		.class = classify(device),
 		.trouble = trouble_with(device),
 	};
-	bool any;
 
-	info.key_count = default_keys(device, info.keys, &any);
+	info.key_count = default_keys(device, info.keys);
 	return info;
 }
 

@@ -23,7 +23,7 @@ struct pedals {
 	struct source source; /* its fd is an epoll over the nodes and the hotplug */
 	struct pedal_config config;
 	struct event_sink sink;
-	struct hotplug hotplug;
+	int hotplug;     /* inotify, or -1 */
 	int64_t scan_us; /* when to scan the folder; INT64_MAX: no need to */
 	struct pedal_device **devices;
 	size_t device_count;
@@ -188,9 +188,9 @@ static bool read_ready(struct pedals *pedals, int64_t now_us)
 	bool drained = count < READY_MAX;
 
 	for (int i = 0; i < count; i++) {
-		if (ready[i].data.fd != pedals->hotplug.fd)
+		if (ready[i].data.fd != pedals->hotplug)
 			drained &= read_pedal(pedals, &ready[i], now_us);
-		else if (hotplug_read(&pedals->hotplug))
+		else if (hotplug_changed(pedals->hotplug, pedals->config.input_dir))
 			scan_soon(pedals, now_us);
 	}
 	return drained;
@@ -247,7 +247,8 @@ static void close_pedals(struct source *source)
 	for (size_t i = 0; i < pedals->device_count; i++)
 		pedal_device_free(pedals->devices[i]);
 	free(pedals->devices);
-	hotplug_close(&pedals->hotplug);
+	if (pedals->hotplug >= 0)
+		close(pedals->hotplug);
 	close(source->fd);
 	free(pedals);
 }
@@ -275,8 +276,11 @@ struct source *pedals_open(const struct pedal_config *config, pedal_sink *emit, 
 			 .source = &pedals->source,
 			 .before_gesture = forget_others},
 	};
-	if (hotplug_open(&pedals->hotplug, config->input_dir))
-		watch(pedals, pedals->hotplug.fd);
+	if (!config->input_dir)
+		pedals->config.input_dir = INPUT_DIR;
+	pedals->hotplug = hotplug_open(pedals->config.input_dir);
+	if (pedals->hotplug >= 0)
+		watch(pedals, pedals->hotplug);
 	else
 		sink_say(&pedals->sink, PEDAL_NOTE, "pedals", clock_steady_us(),
 			 "those plugged in later will not be noticed: %s", strerror(errno));

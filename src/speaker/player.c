@@ -247,6 +247,20 @@ const struct sink *player_sink(const struct player *player)
 	return player->sink;
 }
 
+static enum sink_result open_sink(const char *sound, int64_t began_us, struct mixer *mixer,
+				  struct sink **sink, char **why)
+{
+	if (strcmp(sound, "auto") == 0 || strcmp(sound, "device") == 0)
+		return sink_open_device(NULL, mixer, sink, why);
+	if (strncmp(sound, "device:", 7) == 0 && sound[7])
+		return sink_open_device(sound + 7, mixer, sink, why);
+	if (strncmp(sound, "wav:", 4) == 0 && sound[4])
+		return sink_open_wav(sound + 4, began_us, mixer, sink, why);
+	*why = memory_format("\"%s\" is no sound; expected auto, device, device:NAME or wav:FILE",
+			     sound);
+	return SINK_REFUSED;
+}
+
 enum sink_result player_open(const struct player_options *options, struct player **opened,
 			     char **why)
 {
@@ -254,7 +268,7 @@ enum sink_result player_open(const struct player_options *options, struct player
 		return SINK_REFUSED;
 	struct player *player = memory_new(1, sizeof *player);
 	enum sink_result result =
-		sink_open(options->sound, options->began_us, &player->mixer, &player->sink, why);
+		open_sink(options->sound, options->began_us, &player->mixer, &player->sink, why);
 	if (result != SINK_OPEN) {
 		free(player);
 		return result;

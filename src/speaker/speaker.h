@@ -241,20 +241,15 @@ struct sink {
 	struct mixer *mixer;
 };
 
-/* sound: "auto", "device", "device:NAME" or "wav:FILE". NAME is a device's name or a part of just
- * one device's name. began_us: 0, or that of a file to go on with. Not started yet. Any other
- * result than SINK_OPEN comes with *why. */
-enum sink_result sink_open(const char *sound, int64_t began_us, struct mixer *mixer,
-			   struct sink **sink, char **why);
-
-/* One line a device that can play. Returns their number. */
-int sink_list_devices(FILE *out);
-
-/* The kinds, for sink_open. */
+/* Not started yet. Any other result than SINK_OPEN comes with *why. name: a device's name or a part
+ * of just one device's name; NULL: the default. began_us: 0, or that of a file to go on with. */
 enum sink_result sink_open_device(const char *name, struct mixer *mixer, struct sink **sink,
 				  char **why);
 enum sink_result sink_open_wav(const char *path, int64_t began_us, struct mixer *mixer,
 			       struct sink **sink, char **why);
+
+/* One line a device that can play. Returns their number. */
+int sink_list_devices(FILE *out);
 
 /* --- The player ---
  *
@@ -263,18 +258,18 @@ enum sink_result sink_open_wav(const char *path, int64_t began_us, struct mixer 
  */
 
 struct player_options {
-	const char *sound;
+	const char *sound; /* "auto", "device", "device:NAME" or "wav:FILE" */
 	const char *voice;
 	int rate_wpm;
 	struct prompt_style style; /* its rate is the sink's */
-	int64_t began_us;          /* as for sink_open */
+	int64_t began_us;          /* as for sink_open_wav */
 	/* While a prompt is made. What is being said is made even if it says to give up. */
 	struct checkpoint checkpoint;
 };
 
 struct player;
 
-/* Not started yet. Results as for sink_open. */
+/* Not started yet. Results as of a sink. */
 enum sink_result player_open(const struct player_options *options, struct player **player,
 			     char **why);
 void player_close(struct player *player);

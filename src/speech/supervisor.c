@@ -1,12 +1,5 @@
 #include "speech/internal.h"
 
-/* An event with its time. */
-struct input {
-	enum supervisor_event event;
-	int64_t now_us;
-	uint64_t beats;
-};
-
 static unsigned start(struct supervisor *supervisor, int64_t now_us)
 {
 	supervisor->state = SUPERVISOR_STARTING;
@@ -116,24 +109,25 @@ static unsigned try_soon(struct supervisor *supervisor, int64_t wait_us, int64_t
 }
 
 /* STARTING and MUTE: no sound has come from this speaker yet. */
-static unsigned while_starting(struct supervisor *supervisor, const struct input *input)
+static unsigned while_starting(struct supervisor *supervisor, enum supervisor_event event,
+			       int64_t now_us)
 {
-	switch (input->event) {
+	switch (event) {
 	case SUPERVISOR_READY:
-		return live(supervisor, input->now_us);
+		return live(supervisor, now_us);
 	case SUPERVISOR_NO_DEVICE:
 		supervisor->state = SUPERVISOR_MUTE;
-		supervisor->deadline_us = input->now_us + SUPERVISOR_MUTE_US;
+		supervisor->deadline_us = now_us + SUPERVISOR_MUTE_US;
 		return tell_no_sound(supervisor);
 	case SUPERVISOR_REFUSAL:
 		return refused(supervisor);
 	case SUPERVISOR_SPAWN_FAILED:
 	case SUPERVISOR_EXIT:
-		return gone(supervisor, input->now_us);
+		return gone(supervisor, now_us);
 	case SUPERVISOR_FAULT:
 		return finish_off(supervisor);
 	case SUPERVISOR_TIME:
-		return input->now_us >= supervisor->deadline_us ? finish_off(supervisor) : 0;
+		return now_us >= supervisor->deadline_us ? finish_off(supervisor) : 0;
 	case SUPERVISOR_DEVICES:
 		/* What it found may have changed; the next try comes soon after it has ended. */
 		supervisor->failures = 0;
@@ -161,19 +155,20 @@ static void expect_beat(struct supervisor *supervisor, int64_t when_us)
 	supervisor->deadline_us = supervisor->resting ? SPEECH_NEVER : when_us;
 }
 
-static unsigned while_live(struct supervisor *supervisor, const struct input *input)
+static unsigned while_live(struct supervisor *supervisor, enum supervisor_event event,
+			   int64_t now_us, uint64_t beats)
 {
-	if (input->now_us - supervisor->ready_us >= SUPERVISOR_HEALTHY_US)
+	if (now_us - supervisor->ready_us >= SUPERVISOR_HEALTHY_US)
 		supervisor->failures = 0;
-	if (input->now_us - supervisor->ready_us >= SUPERVISOR_BRIEF_US)
+	if (now_us - supervisor->ready_us >= SUPERVISOR_BRIEF_US)
 		supervisor->brief = 0;
-	switch (input->event) {
+	switch (event) {
 	case SUPERVISOR_BEAT:
-		if (input->beats > supervisor->beats) {
-			supervisor->beats = input->beats;
+		if (beats > supervisor->beats) {
+			supervisor->beats = beats;
 			supervisor->graced = false;
 			supervisor->asleep = false;
-			expect_beat(supervisor, input->now_us + SUPERVISOR_STALL_US);
+			expect_beat(supervisor, now_us + SUPERVISOR_STALL_US);
 		}
 		return 0;
 	case SUPERVISOR_ASLEEP:
@@ -183,15 +178,15 @@ static unsigned while_live(struct supervisor *supervisor, const struct input *in
 		supervisor->deadline_us = SPEECH_NEVER;
 		return 0;
 	case SUPERVISOR_WAKE:
-		expect_beat(supervisor, input->now_us + (supervisor->asleep ? SUPERVISOR_WAKE_US
-									    : SUPERVISOR_STALL_US));
+		expect_beat(supervisor, now_us + (supervisor->asleep ? SUPERVISOR_WAKE_US
+								     : SUPERVISOR_STALL_US));
 		return 0;
 	case SUPERVISOR_EXIT:
-		return gone(supervisor, input->now_us);
+		return gone(supervisor, now_us);
 	case SUPERVISOR_FAULT:
 		return finish_off(supervisor);
 	case SUPERVISOR_TIME:
-		return time_came(supervisor, input->now_us);
+		return time_came(supervisor, now_us);
 	case SUPERVISOR_NO_DEVICE: /* its stream broke; an exit follows */
 		return tell_no_sound(supervisor);
 	default: /* READY too: it comes again when a closed stream is open again */
@@ -199,18 +194,18 @@ static unsigned while_live(struct supervisor *supervisor, const struct input *in
 	}
 }
 
-static unsigned while_gone(struct supervisor *supervisor, const struct input *input)
+static unsigned while_gone(struct supervisor *supervisor, enum supervisor_event event,
+			   int64_t now_us)
 {
-	switch (input->event) {
+	switch (event) {
 	case SUPERVISOR_TIME:
-		return input->now_us >= supervisor->deadline_us ? start(supervisor, input->now_us)
-								: 0;
+		return now_us >= supervisor->deadline_us ? start(supervisor, now_us) : 0;
 	case SUPERVISOR_WAKE:
-		return try_soon(supervisor, 0, input->now_us);
+		return try_soon(supervisor, 0, now_us);
 	case SUPERVISOR_DEVICES:
-		return try_soon(supervisor, SUPERVISOR_SETTLE_US, input->now_us);
+		return try_soon(supervisor, SUPERVISOR_SETTLE_US, now_us);
 	case SUPERVISOR_REST: /* a try that is already due is still made */
-		if (supervisor->deadline_us > input->now_us)
+		if (supervisor->deadline_us > now_us)
 			supervisor->deadline_us = SPEECH_NEVER;
 		return 0;
 	default:
@@ -221,8 +216,6 @@ static unsigned while_gone(struct supervisor *supervisor, const struct input *in
 unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event event, int64_t now_us,
 			 uint64_t beats)
 {
-	const struct input input = {.event = event, .now_us = now_us, .beats = beats};
-
 	if (event == SUPERVISOR_WAKE && !supervisor->resting)
 		return 0; /* otherwise each press would give a stalled stream more time */
 	if (event == SUPERVISOR_REST || event == SUPERVISOR_WAKE)
@@ -232,13 +225,13 @@ unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event ev
 		return event == SUPERVISOR_OPEN ? start(supervisor, now_us) : 0;
 	case SUPERVISOR_STARTING:
 	case SUPERVISOR_MUTE:
-		return while_starting(supervisor, &input);
+		return while_starting(supervisor, event, now_us);
 	case SUPERVISOR_LIVE:
-		return while_live(supervisor, &input);
+		return while_live(supervisor, event, now_us, beats);
 	case SUPERVISOR_DYING:
 		return event == SUPERVISOR_EXIT ? gone(supervisor, now_us) : 0;
 	case SUPERVISOR_GONE:
-		return while_gone(supervisor, &input);
+		return while_gone(supervisor, event, now_us);
 	case SUPERVISOR_REFUSED:
 		break;
 	}
