@@ -158,10 +158,8 @@ bool player_say(struct player *player, const char *text, uint64_t generation)
 	player->may_give_up = false;
 	const struct prompt *prompt = prompt_for(player, text);
 	player_forget_prepared(player);
-	if (!prompt)
-		return false;
-	play(player, *prompt, generation);
-	return true;
+	play(player, prompt ? *prompt : (struct prompt){0}, generation);
+	return prompt;
 }
 
 void player_prepare(struct player *player, const char *text)

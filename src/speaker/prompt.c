@@ -87,45 +87,30 @@ static float *make_words(const struct speech_pcm *pcm, size_t first, size_t end,
 	return NULL;
 }
 
-/* One part; *used and *made move on. False at the end, or on a fault. */
-static bool resample_part(SRC_STATE *state, const float *in, size_t count, double ratio, float *out,
-			  size_t room, size_t *used, size_t *made)
-{
-	size_t left = count - *used;
-	size_t part = left < PART_FRAMES ? left : PART_FRAMES;
-	SRC_DATA data = {
-		.data_in = in + *used,
-		.data_out = out + *made,
-		.input_frames = (long)part,
-		.output_frames = (long)(room - *made),
-		.end_of_input = part == left,
-		.src_ratio = ratio,
-	};
-
-	if (src_process(state, &data) != 0)
-		return false;
-	*used += (size_t)data.input_frames_used;
-	*made += (size_t)data.output_frames_gen;
-	return data.input_frames_used > 0 || data.output_frames_gen > 0;
-}
-
-/* Returns how many frames went into out, 0 if the checkpoint gave up. */
+/* Returns how many frames went into out; 0 after a fault, or if the checkpoint gave up. */
 static size_t resample(const float *in, size_t count, double ratio, float *out, size_t room,
 		       const struct checkpoint *checkpoint)
 {
 	int error;
 	SRC_STATE *state = src_new(SRC_SINC_FASTEST, 1, &error);
-	size_t used = 0, made = 0;
+	SRC_DATA part = {
+		.data_in = in, .data_out = out, .output_frames = (long)room, .src_ratio = ratio};
+	bool good = state, more = good;
 
-	if (!state)
-		return 0;
-	while (resample_part(state, in, count, ratio, out, room, &used, &made))
-		if (!checkpoint_passed(checkpoint)) {
-			made = 0;
-			break;
-		}
+	while (good && more) {
+		long left = (long)count - (part.data_in - in);
+		part.input_frames = left < PART_FRAMES ? left : PART_FRAMES;
+		part.end_of_input = part.input_frames == left;
+		good = src_process(state, &part) == 0;
+		more = part.input_frames_used > 0 || part.output_frames_gen > 0;
+		part.data_in += part.input_frames_used;
+		part.data_out += part.output_frames_gen;
+		part.output_frames -= part.output_frames_gen;
+		if (good && more)
+			good = checkpoint_passed(checkpoint);
+	}
 	src_delete(state);
-	return made;
+	return good ? (size_t)(part.data_out - out) : 0;
 }
 
 static void make_tone(float *samples, size_t count, const struct prompt_style *style)

@@ -191,15 +191,8 @@ static void say(struct service *service, const struct wire_message *order, int64
 {
 	wake(service, now_us);
 	report_progress(service, now_us);
-	if (player_say(service->player, order->text, order->generation))
-		return;
-	report_text(service, WIRE_TROUBLE, "nothing in the text can be said");
-	report(service,
-	       (struct wire_message){
-		       .kind = WIRE_STARTED, .generation = order->generation, .at_us = now_us},
-	       "");
-	report(service,
-	       (struct wire_message){.kind = WIRE_FINISHED, .generation = order->generation}, "");
+	if (!player_say(service->player, order->text, order->generation))
+		report_text(service, WIRE_TROUBLE, "nothing in the text can be said");
 }
 
 static void obey(struct service *service, const struct wire_message *order, int64_t now_us)

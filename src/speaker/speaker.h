@@ -279,7 +279,7 @@ bool player_start(struct player *player, char **why);
 void player_stop(struct player *player);
 
 /* Cuts off what is being said, and drops what was to be made ready. False: nothing in text can be
- * said. */
+ * said; silence starts and ends in its place. */
 bool player_say(struct player *player, const char *text, uint64_t generation);
 void player_hush(struct player *player);
 
