@@ -159,7 +159,7 @@ int command_abandon(int argc, char **argv)
 	enum journal_status status = abandon(journal, &job, argv[optind + 1]);
 	if (status == JOURNAL_OK)
 		printf("%s (%lld) is closed at call %d of %d.\n", job.name, (long long)job.number,
-		       job.call, job.calls);
+		       job.place, job.places);
 	journal_job_free(&job);
 	return query_close(journal, status);
 }

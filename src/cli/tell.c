@@ -15,7 +15,8 @@ struct wish {
 	const char *file;
 	const char *open; /* the number or name of an open job */
 	const char *reason;
-	int count; /* 0: none */
+	char *string; /* owned */
+	int count;    /* 0: none */
 	bool anew;
 	bool json;
 };
@@ -37,6 +38,8 @@ static char *request_line(const struct wish *wish)
 		json_bool(&json, "new", true);
 	if (wish->reason)
 		json_string(&json, "reason", wish->reason);
+	if (wish->string)
+		json_string(&json, "string", wish->string);
 	json_close(&json, '}');
 	return text_take(&line);
 }
@@ -185,18 +188,33 @@ static int wrong_word(const struct command_syntax *line, const char *word)
 	return command_line_wrong(line, "unknown word \"%s\"", word);
 }
 
+/* The words of a string's name, with spaces between. */
+static char *joined(char **words, int count)
+{
+	struct text text = {0};
+
+	for (int i = 0; i < count; i++)
+		text_format(&text, "%s%s", i ? " " : "", words[i]);
+	return text_take(&text);
+}
+
 /* What follows the verb: -1 to go on, else the exit code. */
 static int read_rest(const struct command_syntax *line, enum control_verb verb, int count,
 		     char **rest, struct wish *wish)
 {
-	int most = verb == CONTROL_BACK || verb == CONTROL_ABANDON;
+	int most = verb == CONTROL_REDO ? 3 : verb == CONTROL_BACK || verb == CONTROL_ABANDON;
 
 	if (verb == CONTROL_ABANDON && count != 1)
 		return command_line_wrong(line, "abandon takes a reason, in quotes");
+	if (verb == CONTROL_REDO && count == 0)
+		return command_line_wrong(line,
+					  "redo takes a string: \"cross 9\" or \"main 4 left\"");
 	if (count > most)
 		return command_line_wrong(line, "unexpected \"%s\"", rest[most]);
 	if (verb == CONTROL_ABANDON)
 		wish->reason = rest[0];
+	if (verb == CONTROL_REDO)
+		wish->string = joined(rest, count);
 	if (verb == CONTROL_BACK && count == 1 && !read_count(rest[0], &wish->count))
 		return command_line_wrong(line, "back takes a count from 1, not \"%s\"", rest[0]);
 	return -1;
@@ -212,7 +230,7 @@ int command_tell(int argc, char **argv)
 	const struct command_syntax line = {
 		.name = "pullcall tell",
 		.usage =
-			"next|again|pause|resume|where|why|choices|stop [--json]\nquiet|loud|fuller|shorter|louder|softer [--json]\nback [COUNT]\nabandon REASON",
+			"next|again|pause|resume|where|why|choices|stop [--json]\nquiet|loud|fuller|shorter|louder|softer [--json]\nback [COUNT]\nredo STRING\nslipped|broke\nabandon REASON",
 		.about =
 			"Steers the running job, as its pedal does:\n"
 			"\n"
@@ -227,10 +245,12 @@ int command_tell(int argc, char **argv)
 			"loud: makes the words easier to hear in noise; quiet: as they were\n"
 			"fuller, shorter: says the calls with all their words, or with few\n"
 			"louder, softer: raises or lowers the voice by a quarter\n"
+			"redo: a string must be done again (cross 9, main 4 left): the way back is said\n"
+			"slipped: a clamp has slipped; broke: a string has broken: likewise\n"
 			"abandon: closes the job for good; the reason goes into the journal",
 		.end = "Exit: 0 done, 1 it cannot be done now or nothing is running, 2 wrong usage.",
 		.operand =
-			"a word (next, again, back, pause, resume, where, why, choices, stop, quiet, loud, fuller, shorter, louder, softer, abandon)",
+			"a word (next, again, back, pause, resume, where, why, choices, stop, quiet, loud, fuller, shorter, louder, softer, redo, slipped, broke, abandon)",
 		.least = 1,
 		.options = options,
 	};
@@ -245,7 +265,10 @@ int command_tell(int argc, char **argv)
 	if (verb > CONTROL_ABANDON)
 		return wrong_word(&line, wish.verb);
 	code = read_rest(&line, verb, argc - optind - 1, argv + optind + 1, &wish);
-	return code >= 0 ? code : ask(&wish);
+	if (code < 0)
+		code = ask(&wish);
+	free(wish.string);
+	return code;
 }
 
 static void print_event(const char *line)

@@ -193,6 +193,27 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 	answer_place(daemon, NULL, reply);
 }
 
+/* Something went wrong: redo, slipped, broke. */
+static void go_back(struct daemon *daemon, const struct request *request, struct text *reply)
+{
+	struct script_mishap mishap = {0};
+	char *why = NULL;
+
+	if (!daemon->work) {
+		request_refuse(reply, "no job is running");
+		return;
+	}
+	bool good =
+		request->verb != CONTROL_REDO || script_parse_string(request->text, &mishap, &why);
+	mishap.kind = control_verb_name(request->verb);
+	sources_forget(daemon->sources, NULL);
+	if (good && daemon_go_back(daemon, &mishap, &why))
+		answer_place(daemon, NULL, reply);
+	else
+		request_refuse(reply, why);
+	free(why);
+}
+
 /* Until the program ends, whatever the bench file says. The words of a job that has begun stay. */
 static void set_loud(struct daemon *daemon, bool loud)
 {
@@ -213,6 +234,11 @@ void daemon_answer(void *owner, const struct request *request, struct text *repl
 	case CONTROL_LOUD:
 		set_loud(daemon, request->verb == CONTROL_LOUD);
 		answer_place(daemon, NULL, reply);
+		break;
+	case CONTROL_REDO:
+	case CONTROL_SLIPPED:
+	case CONTROL_BROKE:
+		go_back(daemon, request, reply);
 		break;
 	case CONTROL_LOUDER:
 	case CONTROL_SOFTER:

@@ -175,9 +175,9 @@ struct daemon_look daemon_look(const struct daemon *daemon);
  *     {"do": "next"}
  *
  * or again, back (with "count"), pause, resume, where, why, choices, stop, quiet, loud (the shop),
- * fuller, shorter (words), louder, softer, abandon (with "reason"), load (with "file", an absolute
- * path, or with "open", the number or name of an open job), watch, status. It is answered by one
- * line,
+ * fuller, shorter (words), louder, softer, redo (with "string": "cross 9"), slipped, broke, abandon
+ * (with "reason"), load (with "file", an absolute path, or with "open", the number or name of an
+ * open job), watch, status. It is answered by one line,
  * {"ok": true, ...} or {"ok": false, "error": "..."}. After watch the connection gets a line for
  * every event until it is closed. A client that does not read is dropped when its buffer is full:
  * it can hold up nobody.
@@ -195,6 +195,9 @@ enum control_verb {
 	CONTROL_STOP,
 	CONTROL_QUIET,
 	CONTROL_LOUD,
+	CONTROL_REDO,
+	CONTROL_SLIPPED,
+	CONTROL_BROKE,
 	CONTROL_FULLER,
 	CONTROL_SHORTER,
 	CONTROL_LOUDER,

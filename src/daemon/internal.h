@@ -83,6 +83,10 @@ void daemon_log(struct daemon *daemon, const char *format, ...)
 /* What was said last is being heard. */
 void daemon_heard(struct daemon *daemon, uint64_t generation);
 
+/* Undoes work: the way back follows the current call. False with *why, which the caller frees, if
+ * there is none; it says what to do instead. There is a job. */
+bool daemon_go_back(struct daemon *daemon, const struct script_mishap *mishap, char **why);
+
 /* Until the job is over: with its full words, or its short ones. */
 void daemon_set_words(struct daemon *daemon, bool are_short);
 
@@ -122,7 +126,7 @@ struct request {
 	int count;   /* back */
 	bool anew;   /* load: even if a job of that name is open */
 	bool reopen; /* load: text names an open job, not a file */
-	char *text;  /* load: the file or the open job; abandon: the reason; else NULL */
+	char *text;  /* load: the file or the open job; abandon: the reason; redo: the string */
 };
 
 /* Answers a request into *reply, one line of JSON without its end. */

@@ -80,7 +80,7 @@ static char *tell_going_on(const struct journal_job *job, const struct script *s
 	struct text told = {0};
 
 	text_format(&told, "job %s (%lld) was left open at call %d of %d: going on with it",
-		    job->name, (long long)job->number, job->call, job->calls);
+		    job->name, (long long)job->number, job->place, job->places);
 	if (plan || pattern)
 		text_add(&told, " as it was begun");
 	if (plan)
@@ -213,7 +213,8 @@ static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job
 		return EXIT_IO;
 	}
 	/* Without it only the pace starts anew. */
-	journal_work(daemon->journal, job->number, work->session.spent_us, work->session.calls);
+	journal_work(daemon->journal, job->number, work->script, work->session.spent_us,
+		     &work->session.set_aside_us);
 	start_session(daemon, work, SESSION_REOPEN);
 	return EXIT_DONE;
 }
@@ -274,7 +275,7 @@ void open_jobs_list(const struct journal_job *jobs, int count, struct text *out)
 			strftime(when, sizeof(when), "%Y-%m-%d %H:%M", &local);
 		text_format(out, "\n%5lld  %-20s  %-10s  %-15s  call %d of %d, %s",
 			    (long long)job->number, job->name, job->stringer, job->pattern,
-			    job->call, job->calls, when);
+			    job->place, job->places, when);
 	}
 }
 
@@ -383,7 +384,7 @@ enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **to
 	if (code != EXIT_DONE)
 		return code;
 	text_format(&line, "going on with job %s (%lld), left open at call %d of %d", job.name,
-		    (long long)job.number, job.call, job.calls);
+		    (long long)job.number, job.place, job.places);
 	if (!which)
 		add_others(daemon->journal, &line);
 	code = reopen_job(daemon, &job, told);

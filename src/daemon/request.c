@@ -9,7 +9,8 @@ enum { COUNT_MAX = 10000, TEXT_BYTES_MAX = 2048 };
 static const char *const verbs[CONTROL_VERBS + 1] = {
 	[CONTROL_NEXT] = "next",       [CONTROL_AGAIN] = "again",     [CONTROL_BACK] = "back",
 	[CONTROL_PAUSE] = "pause",     [CONTROL_RESUME] = "resume",   [CONTROL_WHERE] = "where",
-	[CONTROL_WHY] = "why",         [CONTROL_CHOICES] = "choices", [CONTROL_FULLER] = "fuller",
+	[CONTROL_WHY] = "why",         [CONTROL_CHOICES] = "choices", [CONTROL_REDO] = "redo",
+	[CONTROL_SLIPPED] = "slipped", [CONTROL_BROKE] = "broke",     [CONTROL_FULLER] = "fuller",
 	[CONTROL_SHORTER] = "shorter", [CONTROL_LOUDER] = "louder",   [CONTROL_SOFTER] = "softer",
 	[CONTROL_STOP] = "stop",       [CONTROL_QUIET] = "quiet",     [CONTROL_LOUD] = "loud",
 	[CONTROL_ABANDON] = "abandon", [CONTROL_LOAD] = "load",       [CONTROL_WATCH] = "watch",
@@ -39,7 +40,8 @@ void request_free(struct request *request)
 
 static bool read_request(const struct yaml_node *root, struct request *request)
 {
-	static const char *const keys[] = {"do", "count", "file", "new", "open", "reason", NULL};
+	static const char *const keys[] = {"do",   "count",  "file",   "new",
+					   "open", "reason", "string", NULL};
 	const char *text;
 	int verb;
 
@@ -60,6 +62,8 @@ static bool read_request(const struct yaml_node *root, struct request *request)
 		node = yaml_need(root, request->reopen ? "open" : "file");
 	else if (request->verb == CONTROL_ABANDON)
 		node = yaml_need(root, "reason");
+	else if (request->verb == CONTROL_REDO)
+		node = yaml_need(root, "string");
 	else
 		return true;
 	if (!yaml_text(node, TEXT_BYTES_MAX, &text))

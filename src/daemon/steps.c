@@ -6,6 +6,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 void daemon_note(struct daemon *daemon, struct note note)
 {
@@ -122,30 +123,44 @@ static void watch_journal(struct daemon *daemon, enum journal_status status)
 	daemon->journal_fault = good ? NULL : memory_copy(journal_message(daemon->journal));
 }
 
-static void write_record(struct daemon *daemon, const struct session_effect *effect,
-			 const struct session_event *cause)
+/* What the journal is told of a cause; `call` is a place in the script. */
+static struct journal_event event_of(struct daemon *daemon, enum journal_kind kind, int call,
+				     const struct session_event *cause)
 {
 	/* What the speaker reports may have happened before what is written already; spans of time
 	 * are never less than nothing. */
 	int64_t late_us = daemon->recorded_us - cause->time_us;
 	int64_t steady_us = cause->time_us + (late_us > 0 ? late_us : 0);
-	const struct journal_event event = {
-		.kind = effect->record,
-		.call = effect->call,
-		.working = effect->working,
+
+	daemon->recorded_us = steady_us;
+	return (struct journal_event){
+		.kind = kind,
+		.call = script_call(daemon->work->script, call),
 		.steady_us = steady_us,
 		.boot_us = cause->boot_us + (late_us > 0 ? late_us : 0),
 		.wall_us = clock_wall_us() - (clock_steady_us() - steady_us),
-		.response_us = effect->response_us,
-		.detail = effect->text,
+		.response_us = JOURNAL_NO_RESPONSE,
 	};
+}
 
-	daemon->recorded_us = steady_us;
-	watch_journal(daemon, journal_append(daemon->journal, &event));
+static void note_record(struct daemon *daemon, const struct journal_event *event)
+{
 	daemon_note(daemon, (struct note){.kind = NOTE_RECORD,
-					  .name = journal_kind_name(effect->record),
-					  .text = effect->text,
-					  .response_us = effect->response_us});
+					  .name = journal_kind_name(event->kind),
+					  .text = event->detail,
+					  .response_us = event->response_us});
+}
+
+static void write_record(struct daemon *daemon, const struct session_effect *effect,
+			 const struct session_event *cause)
+{
+	struct journal_event event = event_of(daemon, effect->record, effect->call, cause);
+
+	event.working = effect->working;
+	event.response_us = effect->response_us;
+	event.detail = effect->text;
+	watch_journal(daemon, journal_append(daemon->journal, &event));
+	note_record(daemon, &event);
 }
 
 void daemon_set_words(struct daemon *daemon, bool are_short)
@@ -233,16 +248,95 @@ static int64_t slept_us(struct daemon *daemon)
 
 static bool step_once(struct daemon *daemon, const struct session_event *cause);
 
-/* There is no way back in words yet: what to do by hand is said. */
+/* "redo cross 9", "slipped" */
+static char *mishap_words(const struct script_mishap *mishap)
+{
+	struct text words = {0};
+
+	text_add(&words, mishap->kind);
+	if (mishap->string)
+		text_format(&words, " %s %d", mishap->string, mishap->number);
+	if (mishap->side)
+		text_format(&words, " %s", mishap->side);
+	return text_take(&words);
+}
+
+/* On the disk before it is said: killed in between, the job goes on at the first call of the way
+ * back. What cannot be written is not begun, or a job that is gone on with would not know it. */
+static bool write_way_back(struct daemon *daemon, struct script *script,
+			   const struct session_event *cause, char **why)
+{
+	struct work *work = daemon->work;
+	char *detail = mishap_words(&script->mishaps[script->mishap_count - 1]);
+	struct journal_event event = event_of(daemon, JOURNAL_MISHAP, work->session.call, cause);
+
+	event.call = script_call(script, work->session.call + 1);
+	event.working = true;
+	event.detail = detail;
+	enum journal_status status = journal_go_back(daemon->journal, script, &event);
+	watch_journal(daemon, status);
+	if (status == JOURNAL_OK)
+		note_record(daemon, &event);
+	else
+		*why = memory_copy(journal_message(daemon->journal));
+	free(detail);
+	return status == JOURNAL_OK;
+}
+
+static const char *first_error(const struct faults *faults)
+{
+	for (size_t i = 0; i < faults->count; i++)
+		if (faults->items[i].severity == FAULT_ERROR)
+			return faults->items[i].text;
+	return "there is no way back from here";
+}
+
+bool daemon_go_back(struct daemon *daemon, const struct script_mishap *mishap, char **why)
+{
+	struct work *work = daemon->work;
+	struct faults faults = {0};
+	int64_t now_us = clock_steady_us();
+	struct session_event event = {
+		.kind = SESSION_WENT_BACK, .time_us = now_us, .boot_us = now_us + slept_us(daemon)};
+
+	*why = NULL;
+	if (work->session.call > work->session.calls) {
+		*why = memory_copy("the job is done: step back to its last call first");
+		return false;
+	}
+	struct script *script = script_go_back(work->script, work->session.call, mishap,
+					       daemon->bench, daemon->book, &faults);
+	if (!script)
+		*why = memory_copy(first_error(&faults));
+	else if (!write_way_back(daemon, script, &event, why))
+		script_free(script);
+	faults_free(&faults);
+	if (*why)
+		return false;
+	struct script *old = work->script;
+	work->script = script;
+	event.script = script;
+	step_once(daemon, &event);
+	script_free(old);
+	return true;
+}
+
 static void go_back(struct daemon *daemon, const struct session_effect *effect)
 {
-	(void)effect;
-	step_once(daemon,
-		  &(struct session_event){
-			  .kind = SESSION_REFUSED,
-			  .time_us = clock_steady_us(),
-			  .text = "Take the strings out by hand, and step back to their call",
-		  });
+	struct script_mishap mishap = {.kind = choice_name(effect->choice)};
+	char *why;
+
+	if (effect->choice == CHOICE_REDO) {
+		const struct script_line *line = script_line(daemon->work->script, effect->call);
+		mishap.string = line->string;
+		mishap.number = line->number;
+		mishap.side = strcmp(line->string, "main") == 0 ? line->side : NULL;
+	}
+	if (!daemon_go_back(daemon, &mishap, &why))
+		step_once(daemon, &(struct session_event){.kind = SESSION_REFUSED,
+							  .time_us = clock_steady_us(),
+							  .text = why});
+	free(why);
 }
 
 static bool step_once(struct daemon *daemon, const struct session_event *cause)

@@ -8,17 +8,16 @@
 
 /* Takes script. NULL if it is NULL. */
 static struct work *new_work(struct script *script, const struct phrasebook *book,
-			     const struct bench *bench, int call)
+			     const struct bench *bench, int place)
 {
 	if (!script)
 		return NULL;
 	struct work *work = memory_new(1, sizeof(*work));
-	int calls = script->count;
 
 	work->script = script;
 	work->book = book;
 	work->options = bench_phrase_options(bench);
-	session_init(&work->session, script, call > calls ? calls + 1 : call > 0 ? call : 1);
+	session_init(&work->session, script, place);
 	return work;
 }
 
@@ -66,7 +65,15 @@ enum exit_code work_reopen(struct journal *journal, const struct journal_job *jo
 		script = compile_once(journal, job, book, bench, why);
 	else if (status != JOURNAL_OK)
 		*why = memory_copy(journal_message(journal));
-	*out = new_work(script, book, bench, job->call);
+	int place = script ? script_place(script, job->call) : 0;
+	if (script && place == 0) {
+		*why = memory_format("the journal does not know where job %s stands: its script "
+				     "has no call %d",
+				     job->name, job->call);
+		script_free(script);
+		script = NULL;
+	}
+	*out = new_work(script, book, bench, place);
 	if (*out)
 		return EXIT_DONE;
 	return status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;

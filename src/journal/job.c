@@ -2,18 +2,20 @@
 #include "journal/internal.h"
 
 #include "base/base.h"
+#include "script/script.h"
 
 #include <stdlib.h>
 #include <string.h>
 
 static const char *const kind_names[JOURNAL_KINDS] = {
-	[JOURNAL_STARTED] = "started",   [JOURNAL_ANNOUNCED] = "announced",
-	[JOURNAL_NEXT] = "next",         [JOURNAL_AGAIN] = "again",
-	[JOURNAL_BACK] = "back",         [JOURNAL_UNDO] = "undo",
-	[JOURNAL_PAUSE] = "pause",       [JOURNAL_RESUME] = "resume",
-	[JOURNAL_WHY] = "why",           [JOURNAL_FAULT] = "fault",
-	[JOURNAL_MENDED] = "mended",     [JOURNAL_STOPPED] = "stopped",
-	[JOURNAL_FINISHED] = "finished", [JOURNAL_ABANDONED] = "abandoned",
+	[JOURNAL_STARTED] = "started",     [JOURNAL_ANNOUNCED] = "announced",
+	[JOURNAL_NEXT] = "next",           [JOURNAL_AGAIN] = "again",
+	[JOURNAL_BACK] = "back",           [JOURNAL_UNDO] = "undo",
+	[JOURNAL_PAUSE] = "pause",         [JOURNAL_RESUME] = "resume",
+	[JOURNAL_MISHAP] = "mishap",       [JOURNAL_WHY] = "why",
+	[JOURNAL_FAULT] = "fault",         [JOURNAL_MENDED] = "mended",
+	[JOURNAL_STOPPED] = "stopped",     [JOURNAL_FINISHED] = "finished",
+	[JOURNAL_ABANDONED] = "abandoned",
 };
 
 const char *journal_kind_name(enum journal_kind kind)
@@ -64,6 +66,38 @@ static void read_job(sqlite3_stmt *row, struct journal_job *job)
 	job->last_wall_us = sqlite3_column_int64(row, 18);
 	job->runs = sqlite3_column_int(row, 19);
 	job->paused = sqlite3_column_int(row, 20);
+	job->place = job->call;
+	job->places = job->calls;
+}
+
+/* Where a way back gave calls numbers of their own, their places are not their numbers. A journal
+ * of version 1 has none. */
+static enum journal_status read_places(struct journal *journal, struct journal_job *job)
+{
+	sqlite3_stmt *statement = NULL;
+	bool row = false;
+
+	if (journal->version < 2)
+		return JOURNAL_OK;
+	enum journal_status status = journal_prepare(
+		journal,
+		"SELECT max(iif(n = ?2, place, NULL)), max(iif(n = ?3, place, NULL)) FROM call "
+		"WHERE job = ?1 AND n IN (?2, ?3)",
+		&statement);
+	if (status != JOURNAL_OK)
+		return status;
+	sqlite3_bind_int64(statement, 1, job->number);
+	sqlite3_bind_int(statement, 2, job->call);
+	sqlite3_bind_int(statement, 3, job->calls);
+	status = journal_step(journal, statement, &row);
+	if (row && sqlite3_column_type(statement, 1) != SQLITE_NULL)
+		job->places = sqlite3_column_int(statement, 1);
+	if (row && sqlite3_column_type(statement, 0) != SQLITE_NULL)
+		job->place = sqlite3_column_int(statement, 0);
+	else if (job->call > job->calls)
+		job->place = job->places + 1;
+	sqlite3_finalize(statement);
+	return status;
 }
 
 /* Runs a prepared JOB_SQL, which it finalizes, for its first row. */
@@ -78,7 +112,7 @@ static enum journal_status first_job(struct journal *journal, sqlite3_stmt *stat
 	else if (status == JOURNAL_OK)
 		status = JOURNAL_NONE;
 	sqlite3_finalize(statement);
-	return status;
+	return status == JOURNAL_OK ? read_places(journal, job) : status;
 }
 
 /* Jobs that were merged from another journal are somebody else's to go on with. */
@@ -113,7 +147,8 @@ enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 	journal_bind_text(statement, 1, name);
 	while ((status = journal_step(journal, statement, &row)) == JOURNAL_OK && row) {
 		*jobs = memory_resize(*jobs, (size_t)*count + 1, sizeof(**jobs));
-		read_job(statement, &(*jobs)[(*count)++]);
+		read_job(statement, &(*jobs)[*count]);
+		read_places(journal, &(*jobs)[(*count)++]);
 	}
 	sqlite3_finalize(statement);
 	return status;
@@ -161,19 +196,22 @@ void journal_job_free(struct journal_job *job)
 	*job = (struct journal_job){0};
 }
 
-enum journal_status journal_work(struct journal *journal, int64_t job, int64_t *work_us, int calls)
+enum journal_status journal_work(struct journal *journal, int64_t job, const struct script *script,
+				 int64_t *work_us, int64_t *aside_us)
 {
 	sqlite3_stmt *statement = NULL;
 	bool row = false;
 	enum journal_status status = journal_prepare(
-		journal, "SELECT n, work_us FROM call_time WHERE job = ?1 AND n <= ?2", &statement);
+		journal, "SELECT n, work_us FROM call_time WHERE job = ?1", &statement);
 
 	if (status != JOURNAL_OK)
 		return status;
 	sqlite3_bind_int64(statement, 1, job);
-	sqlite3_bind_int(statement, 2, calls);
-	while ((status = journal_step(journal, statement, &row)) == JOURNAL_OK && row)
-		work_us[sqlite3_column_int(statement, 0)] = sqlite3_column_int64(statement, 1);
+	while ((status = journal_step(journal, statement, &row)) == JOURNAL_OK && row) {
+		int place = script_place(script, sqlite3_column_int(statement, 0));
+		bool there = place >= 1 && place <= script->count;
+		*(there ? &work_us[place] : aside_us) += sqlite3_column_int64(statement, 1);
+	}
 	sqlite3_finalize(statement);
 	return status;
 }

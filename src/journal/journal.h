@@ -47,6 +47,7 @@ enum journal_kind {
 	JOURNAL_UNDO, /* a step just made was taken back */
 	JOURNAL_PAUSE,
 	JOURNAL_RESUME,
+	JOURNAL_MISHAP,  /* something went wrong; detail says what. On with the way back */
 	JOURNAL_WHY,     /* the reason for a call was asked for */
 	JOURNAL_FAULT,   /* of the speaker or the pedal; detail says what */
 	JOURNAL_MENDED,  /* it works again */
@@ -86,8 +87,10 @@ struct journal_job {
 	char *language;
 	char *program;
 	int64_t created_us;
-	int calls;
-	int call;               /* the call that is current; calls + 1 is past the last */
+	int calls;              /* the highest number of a call */
+	int call;               /* the number of the current one; calls + 1 is past the last */
+	int place;              /* where it is among the calls as they are now ... */
+	int places;             /* ... and how many these are */
 	bool working;           /* after the last event */
 	bool paused;            /* there was a pause and no resume since */
 	bool open;              /* neither finished nor abandoned */
@@ -133,6 +136,12 @@ enum journal_status journal_script(struct journal *journal, int64_t job, struct 
 enum journal_status journal_keep_script(struct journal *journal, int64_t job,
 					const struct script *script);
 
+/* Begins the way back of the script's last mishap, in one commit: the mishap, the calls that follow
+ * it now, the script, and the event by which the job stands at the first of them. On failure
+ * nothing has changed. */
+enum journal_status journal_go_back(struct journal *journal, const struct script *script,
+				    const struct journal_event *event);
+
 /* Adds an event to the job begun or resumed last. An event that could not be written is kept in
  * memory and goes in, in order, with the next one that can be: a disk that is full for a while
  * loses nothing unless the program ends before there is room. */
@@ -159,9 +168,10 @@ enum journal_status journal_find(struct journal *journal, const char *which,
 				 struct journal_job *job);
 void journal_job_free(struct journal_job *job);
 
-/* The work on each call of a job up to now, into work_us[1] to work_us[calls]; those that took none
- * are left as they are. */
-enum journal_status journal_work(struct journal *journal, int64_t job, int64_t *work_us, int calls);
+/* The work on each call of a job up to now, added to work_us by its place in the script, from 1;
+ * that on calls which a way back replaced is added to *aside_us. */
+enum journal_status journal_work(struct journal *journal, int64_t job, const struct script *script,
+				 int64_t *work_us, int64_t *aside_us);
 
 /* One sentence about the last call that did not return JOURNAL_OK; valid until the next call. */
 const char *journal_message(const struct journal *journal);

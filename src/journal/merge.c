@@ -1,7 +1,12 @@
 #include "journal/internal.h"
+
+#include "base/base.h"
 #include "journal/journal.h"
 
 #include <stdlib.h>
+
+/* The column of `jobs` (merge_jobs). */
+enum { JOBS_CALLS = 12 };
 
 /* One merge: reading from `other`, writing into `ours`. */
 struct merge {
@@ -11,7 +16,8 @@ struct merge {
 	sqlite3_stmt *known;
 	sqlite3_stmt *calls;
 	sqlite3_stmt *events;
-	sqlite3_stmt *script; /* NULL: the other journal is of version 1 and has none */
+	sqlite3_stmt *mishaps; /* these two are NULL if the other journal is of version 1 */
+	sqlite3_stmt *script;
 };
 
 /* The columns after the first, which is the job's number and is given anew. */
@@ -66,19 +72,25 @@ static enum journal_status copy_rows(struct merge *merge, sqlite3_stmt *from, co
 	return status;
 }
 
-static enum journal_status copy_events(struct merge *merge, int64_t their_job, int64_t our_job)
+/* All that belongs to a job. */
+static enum journal_status copy_job(struct merge *merge, int64_t their_job, int64_t our_job)
 {
-	return copy_rows(merge, merge->events,
-			 "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", their_job,
-			 our_job);
-}
+	enum journal_status status = copy_rows(
+		merge, merge->calls, "INSERT INTO call VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		their_job, our_job);
 
-static enum journal_status copy_script(struct merge *merge, int64_t their_job, int64_t our_job)
-{
-	if (!merge->script)
-		return JOURNAL_OK;
-	return copy_rows(merge, merge->script, "INSERT INTO script VALUES (?, ?)", their_job,
-			 our_job);
+	if (status == JOURNAL_OK)
+		status = copy_rows(merge, merge->events,
+				   "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+				   their_job, our_job);
+	if (status == JOURNAL_OK && merge->mishaps)
+		status = copy_rows(merge, merge->mishaps,
+				   "INSERT INTO mishap VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+				   their_job, our_job);
+	if (status == JOURNAL_OK && merge->script)
+		status = copy_rows(merge, merge->script, "INSERT INTO script VALUES (?, ?)",
+				   their_job, our_job);
+	return status;
 }
 
 /* Columns of `jobs` from the third on are those of the job without its number and its mark. */
@@ -101,13 +113,7 @@ static enum journal_status add_job(struct merge *merge, sqlite3_stmt *jobs)
 	sqlite3_finalize(into);
 	int64_t ours = sqlite3_last_insert_rowid(merge->ours->database);
 	if (status == JOURNAL_OK)
-		status =
-			copy_rows(merge, merge->calls,
-				  "INSERT INTO call VALUES (?, ?, ?, ?, ?, ?, ?, ?)", theirs, ours);
-	if (status == JOURNAL_OK)
-		status = copy_events(merge, theirs, ours);
-	if (status == JOURNAL_OK)
-		status = copy_script(merge, theirs, ours);
+		status = copy_job(merge, theirs, ours);
 	merge->counts->added++;
 	return status;
 }
@@ -125,16 +131,23 @@ static enum journal_status delete_rows(struct merge *merge, const char *sql, int
 	return status;
 }
 
-static enum journal_status lengthen_job(struct merge *merge, int64_t theirs, int64_t ours)
+static enum journal_status lengthen_job(struct merge *merge, sqlite3_stmt *jobs, int64_t ours)
 {
-	enum journal_status status = delete_rows(merge, "DELETE FROM event WHERE job = ?", ours);
+	static const char *const deletes[] = {
+		"DELETE FROM event WHERE job = ?", "DELETE FROM call WHERE job = ?",
+		"DELETE FROM mishap WHERE job = ?", "DELETE FROM script WHERE job = ?"};
+	enum journal_status status = JOURNAL_OK;
 
+	for (size_t i = 0; status == JOURNAL_OK && i < sizeof deletes / sizeof *deletes; i++)
+		status = delete_rows(merge, deletes[i], ours);
 	if (status == JOURNAL_OK)
-		status = delete_rows(merge, "DELETE FROM script WHERE job = ?", ours);
-	if (status == JOURNAL_OK)
-		status = copy_events(merge, theirs, ours);
-	if (status == JOURNAL_OK)
-		status = copy_script(merge, theirs, ours);
+		status = copy_job(merge, sqlite3_column_int64(jobs, 0), ours);
+	if (status == JOURNAL_OK) { /* a way back adds to the calls */
+		char *sql = memory_format("UPDATE job SET calls = %d WHERE id = %lld",
+					  sqlite3_column_int(jobs, JOBS_CALLS), (long long)ours);
+		status = journal_run(merge->ours, "merge", sql);
+		free(sql);
+	}
 	merge->counts->lengthened++;
 	return status;
 }
@@ -154,7 +167,7 @@ static enum journal_status merge_job(struct merge *merge, sqlite3_stmt *jobs)
 	if (!row)
 		return add_job(merge, jobs);
 	if (sqlite3_column_int64(jobs, 1) > events)
-		return lengthen_job(merge, sqlite3_column_int64(jobs, 0), ours);
+		return lengthen_job(merge, jobs, ours);
 	merge->counts->known++;
 	return JOURNAL_OK;
 }
@@ -188,16 +201,21 @@ static enum journal_status prepare(struct merge *merge)
 
 	if (status != JOURNAL_OK)
 		return status;
-	status = journal_prepare(merge->other, "SELECT * FROM call WHERE job = ? ORDER BY n",
+	bool old = merge->other->version < 2;
+	status = journal_prepare(merge->other,
+				 old ? "SELECT *, NULL, NULL FROM call WHERE job = ? ORDER BY n"
+				     : "SELECT * FROM call WHERE job = ? ORDER BY n",
 				 &merge->calls);
 	if (status == JOURNAL_OK)
 		status = journal_prepare(merge->other,
-					 merge->other->version < 2
-						 ? "SELECT *, NULL FROM event WHERE job = ? "
-						   "ORDER BY seq"
-						 : "SELECT * FROM event WHERE job = ? ORDER BY seq",
+					 old ? "SELECT *, NULL FROM event WHERE job = ? "
+					       "ORDER BY seq"
+					     : "SELECT * FROM event WHERE job = ? ORDER BY seq",
 					 &merge->events);
-	if (status == JOURNAL_OK && merge->other->version >= 2)
+	if (status == JOURNAL_OK && !old)
+		status = journal_prepare(merge->other, "SELECT * FROM mishap WHERE job = ?",
+					 &merge->mishaps);
+	if (status == JOURNAL_OK && !old)
 		status = journal_prepare(merge->other, "SELECT * FROM script WHERE job = ?",
 					 &merge->script);
 	return status == JOURNAL_OK
@@ -228,6 +246,7 @@ enum journal_status journal_merge(struct journal *journal, const char *file,
 	sqlite3_finalize(merge.known);
 	sqlite3_finalize(merge.calls);
 	sqlite3_finalize(merge.events);
+	sqlite3_finalize(merge.mishaps);
 	sqlite3_finalize(merge.script);
 	journal_close(merge.other);
 	return status;

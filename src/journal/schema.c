@@ -38,6 +38,9 @@ static const char call_table[] =
 	"  number INTEGER,                  -- of the string\n"
 	"  side TEXT,\n"
 	"  text TEXT NOT NULL,\n"
+	"  place INTEGER,                   -- when it was made; NULL: n. A way back replaces the\n"
+	"                                   -- calls after it, and its own get new numbers\n"
+	"  mishap INTEGER,                  -- the one that it makes good, if any\n"
 	"  PRIMARY KEY (job, n)\n"
 	") STRICT, WITHOUT ROWID";
 
@@ -48,7 +51,7 @@ static const char event_table[] =
 	"  seq INTEGER NOT NULL CHECK (seq > 0),\n"
 	"  run INTEGER NOT NULL CHECK (run > 0), -- how often the job had been begun or resumed\n"
 	"  kind TEXT NOT NULL CHECK (kind IN ('started', 'announced', 'next', 'again', 'back',\n"
-	"    'undo', 'pause', 'resume', 'why', 'fault', 'mended', 'stopped', 'finished',\n"
+	"    'undo', 'pause', 'resume', 'mishap', 'why', 'fault', 'mended', 'stopped', 'finished',\n"
 	"    'abandoned')),\n"
 	"  call INTEGER NOT NULL CHECK (call > 0), -- current after it; calls + 1: past the last\n"
 	"  working INTEGER NOT NULL CHECK (working IN (0, 1)), -- the clock of work runs after it\n"
@@ -58,6 +61,23 @@ static const char event_table[] =
 	"  detail TEXT,\n"
 	"  boot_us INTEGER,                  -- NULL: written by version 1\n"
 	"  PRIMARY KEY (job, seq)\n"
+	") STRICT, WITHOUT ROWID";
+
+static const char mishap_table[] =
+	"CREATE TABLE mishap (\n"
+	"  -- What went wrong, so that work was done again.\n"
+	"  job INTEGER NOT NULL REFERENCES job(id),\n"
+	"  n INTEGER NOT NULL CHECK (n > 0), -- in the order in which they were found\n"
+	"  kind TEXT NOT NULL CHECK (kind IN ('redo', 'slipped', 'broke')),\n"
+	"  string TEXT CHECK (string IN ('main', 'cross')), -- of a redo\n"
+	"  number INTEGER,\n"
+	"  side TEXT,\n"
+	"  made INTEGER,                    -- the call in which its string was worked on last\n"
+	"  found INTEGER NOT NULL,          -- the call under work\n"
+	"  first INTEGER NOT NULL,          -- the first call of the way back\n"
+	"  undone INTEGER NOT NULL,         -- strings that come out\n"
+	"  wall_us INTEGER NOT NULL,\n"
+	"  PRIMARY KEY (job, n)\n"
 	") STRICT, WITHOUT ROWID";
 
 static const char script_table[] = "CREATE TABLE script (\n"
@@ -153,15 +173,24 @@ static const char job_time_view[] =
 	"       sum(until = 'undo') AS undos, sum(until = 'pause') AS pauses\n"
 	"FROM span GROUP BY job";
 
+static const char mishap_time_view[] =
+	"CREATE VIEW mishap_time AS\n"
+	"  -- The work lost to each mishap: on the way back, and on what was done again.\n"
+	"SELECT m.job, m.n, m.kind, m.string, m.number, m.side, m.made, m.found, m.undone,\n"
+	"       m.wall_us, coalesce(sum(s.span_us * s.working), 0) AS work_us\n"
+	"FROM mishap AS m LEFT JOIN call AS c ON c.job = m.job AND c.mishap = m.n\n"
+	"LEFT JOIN span AS s ON s.job = c.job AND s.call = c.n\n"
+	"GROUP BY m.job, m.n";
+
 const char *const journal_tables[] = {
-	job_table, call_table, event_table, script_table, "CREATE INDEX job_name ON job (name)",
+	job_table,    call_table,   event_table,
+	mishap_table, script_table, "CREATE INDEX job_name ON job (name)",
 	NULL,
 };
 
 const char *const journal_views[] = {
-	job_state_view,   span_view,       call_time_view,
-	string_time_view, phase_time_view, pause_time_view,
-	away_time_view,   job_time_view,   NULL,
+	job_state_view,  span_view,      call_time_view, string_time_view, phase_time_view,
+	pause_time_view, away_time_view, job_time_view,  mishap_time_view, NULL,
 };
 
 const char *const journal_changes_1_to_2[] = {
@@ -170,6 +199,8 @@ const char *const journal_changes_1_to_2[] = {
 	"ALTER TABLE event RENAME TO old_event",
 	event_table,
 	"INSERT INTO event SELECT *, NULL FROM old_event; DROP TABLE old_event",
+	"ALTER TABLE call ADD COLUMN place INTEGER; ALTER TABLE call ADD COLUMN mishap INTEGER",
+	mishap_table,
 	script_table,
 	NULL,
 };

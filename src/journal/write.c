@@ -53,17 +53,19 @@ static enum journal_status insert_job(struct journal *journal, const struct scri
 	return status;
 }
 
+/* Those from the place `first` on. */
 static enum journal_status insert_calls(struct journal *journal, int64_t job,
-					const struct script *script)
+					const struct script *script, int first)
 {
 	sqlite3_stmt *statement = NULL;
 	enum journal_status status = journal_prepare(
-		journal, "INSERT INTO call VALUES (?, ?, ?, ?, ?, ?, ?, ?)", &statement);
+		journal, "INSERT INTO call VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, nullif(?, 0))",
+		&statement);
 
-	for (int call = 1; status == JOURNAL_OK && call <= script->count; call++) {
-		const struct script_line *line = script_line(script, call);
+	for (int place = first; status == JOURNAL_OK && place <= script->count; place++) {
+		const struct script_line *line = script_line(script, place);
 		sqlite3_bind_int64(statement, 1, job);
-		sqlite3_bind_int(statement, 2, call);
+		sqlite3_bind_int(statement, 2, line->call);
 		journal_bind_text(statement, 3, line->phase);
 		journal_bind_text(statement, 4, line->kind);
 		journal_bind_text(statement, 5, line->string);
@@ -72,8 +74,10 @@ static enum journal_status insert_calls(struct journal *journal, int64_t job,
 		else
 			sqlite3_bind_null(statement, 6);
 		journal_bind_text(statement, 7, line->side);
-		journal_bind_text(statement, 8, script_words(script, call));
-		status = step_once(journal, statement, "begin the job");
+		journal_bind_text(statement, 8, script_words(script, place));
+		sqlite3_bind_int(statement, 9, place);
+		sqlite3_bind_int(statement, 10, line->mishap);
+		status = step_once(journal, statement, "write the calls");
 	}
 	sqlite3_finalize(statement);
 	return status;
@@ -114,7 +118,7 @@ enum journal_status journal_begin(struct journal *journal, const struct script *
 	status = insert_job(journal, script, wall_us, uuid);
 	if (status == JOURNAL_OK) {
 		job = sqlite3_last_insert_rowid(journal->database);
-		status = insert_calls(journal, job, script);
+		status = insert_calls(journal, job, script, 1);
 	}
 	if (status == JOURNAL_OK)
 		status = replace_script(journal, job, script);
@@ -237,16 +241,22 @@ static enum journal_status insert_waiting(struct journal *journal)
 	return status;
 }
 
+static enum journal_status prepare_insert(struct journal *journal)
+{
+	if (journal->insert)
+		return JOURNAL_OK;
+	return journal_prepare(journal,
+			       "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+			       &journal->insert);
+}
+
 enum journal_status journal_flush(struct journal *journal)
 {
 	enum journal_status status = JOURNAL_OK;
 
 	if (journal->waiting_count == 0)
 		return status;
-	if (!journal->insert)
-		status = journal_prepare(
-			journal, "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			&journal->insert);
+	status = prepare_insert(journal);
 	if (status == JOURNAL_OK)
 		status = journal_begin_transaction(journal, "write an event");
 	if (status != JOURNAL_OK)
@@ -294,4 +304,68 @@ int64_t journal_number(const struct journal *journal)
 int journal_waiting(const struct journal *journal)
 {
 	return journal->waiting_count;
+}
+
+static enum journal_status insert_mishap(struct journal *journal, const struct script *script,
+					 const struct journal_event *event)
+{
+	const struct script_mishap *mishap = &script->mishaps[script->mishap_count - 1];
+	sqlite3_stmt *statement = NULL;
+	enum journal_status status = journal_prepare(
+		journal,
+		"INSERT INTO mishap VALUES (?, ?, ?, ?, nullif(?, 0), ?, nullif(?, 0), ?, ?, ?, ?)",
+		&statement);
+
+	if (status != JOURNAL_OK)
+		return status;
+	sqlite3_bind_int64(statement, 1, journal->job);
+	sqlite3_bind_int(statement, 2, script->mishap_count);
+	journal_bind_text(statement, 3, mishap->kind);
+	journal_bind_text(statement, 4, mishap->string);
+	sqlite3_bind_int(statement, 5, mishap->number);
+	journal_bind_text(statement, 6, mishap->side);
+	sqlite3_bind_int(statement, 7, mishap->made);
+	sqlite3_bind_int(statement, 8, script_call(script, mishap->line));
+	sqlite3_bind_int(statement, 9, event->call);
+	sqlite3_bind_int(statement, 10, mishap->undone);
+	sqlite3_bind_int64(statement, 11, event->wall_us);
+	status = step_once(journal, statement, "write the mishap");
+	sqlite3_finalize(statement);
+	return status;
+}
+
+static enum journal_status insert_way_back(struct journal *journal, const struct script *script,
+					   const struct journal_event *event)
+{
+	char *sql = memory_format("UPDATE job SET calls = %d WHERE id = %lld",
+				  script_call(script, script->count), (long long)journal->job);
+	enum journal_status status = journal_run(journal, "write the calls", sql);
+
+	free(sql);
+	if (status == JOURNAL_OK)
+		status = insert_calls(journal, journal->job, script,
+				      script_place(script, event->call));
+	if (status == JOURNAL_OK)
+		status = insert_mishap(journal, script, event);
+	if (status == JOURNAL_OK)
+		status = replace_script(journal, journal->job, script);
+	return status == JOURNAL_OK ? insert_event(journal, event, journal->next_seq) : status;
+}
+
+enum journal_status journal_go_back(struct journal *journal, const struct script *script,
+				    const struct journal_event *event)
+{
+	enum journal_status status = journal_flush(journal);
+
+	if (status == JOURNAL_OK)
+		status = prepare_insert(journal);
+	if (status == JOURNAL_OK)
+		status = journal_begin_transaction(journal, "begin the way back");
+	if (status != JOURNAL_OK)
+		return status;
+	status = journal_end_transaction(journal, insert_way_back(journal, script, event),
+					 "begin the way back");
+	if (status == JOURNAL_OK)
+		journal->next_seq++;
+	return status;
 }

@@ -30,26 +30,72 @@ static char first_letter(sqlite3_stmt *row, int column)
 	return text ? text[0] : '\0';
 }
 
+static bool has_mishaps(struct journal *journal)
+{
+	sqlite3_stmt *row = NULL;
+	bool has = false;
+
+	if (journal_prepare(journal, "SELECT 1 FROM sqlite_schema WHERE name = 'mishap'", &row) ==
+	    JOURNAL_OK)
+		journal_step(journal, row, &has);
+	sqlite3_finalize(row);
+	return has;
+}
+
+const char *review_is_lost_sql(struct journal *journal)
+{
+	return has_mishaps(journal) ? "mishap IS NOT NULL" : "0";
+}
+
+enum journal_status review_prepare_lost(struct journal *journal, sqlite3_stmt **out)
+{
+	return journal_prepare(
+		journal,
+		has_mishaps(journal)
+			? "SELECT count(*), coalesce(sum(undone), 0) FROM mishap WHERE job = ?1"
+			: "SELECT 0, 0 WHERE ?1",
+		out);
+}
+
+enum journal_status review_read_lost(struct journal *journal, sqlite3_stmt *statement, int64_t job,
+				     struct review_lost *lost)
+{
+	bool row = false;
+
+	sqlite3_bind_int64(statement, 1, job);
+	enum journal_status status = journal_step(journal, statement, &row);
+	if (row) {
+		lost->mishaps = sqlite3_column_int(statement, 0);
+		lost->undone = sqlite3_column_int(statement, 1);
+	}
+	sqlite3_reset(statement);
+	return status;
+}
+
 static enum journal_status read_calls(struct journal *journal, struct review *review)
 {
 	sqlite3_stmt *row = NULL;
-	enum journal_status status = prepare(
-		journal, review,
-		"SELECT phase, string, number, side, text FROM call WHERE job = ?1 ORDER BY n",
-		&row);
+	char *sql = memory_format("SELECT n, phase, string, number, side, text, %s FROM call "
+				  "WHERE job = ?1 AND n BETWEEN 1 AND 1000000 ORDER BY n",
+				  review_is_lost_sql(journal));
+	enum journal_status status = prepare(journal, review, sql, &row);
 	size_t count = 1; /* calls are numbered from 1 */
 	bool more = false;
 
+	free(sql);
 	review->calls = memory_new(count, sizeof *review->calls);
 	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
 	       more) {
-		review->calls = review_one_more(review->calls, &count, sizeof *review->calls);
+		while ((int)count <= sqlite3_column_int(row, 0)) /* a way back leaves one free */
+			review->calls =
+				review_one_more(review->calls, &count, sizeof *review->calls);
 		review->calls[count - 1] = (struct review_call){
-			.phase = journal_column_copy(row, 0),
-			.string = first_letter(row, 1),
-			.number = sqlite3_column_int(row, 2),
-			.side = first_letter(row, 3),
-			.text = journal_column_copy(row, 4),
+			.phase = journal_column_copy(row, 1),
+			.string = first_letter(row, 2),
+			.number = sqlite3_column_int(row, 3),
+			.side = first_letter(row, 4),
+			.text = journal_column_copy(row, 5),
+			.lost = sqlite3_column_int(row, 6),
 		};
 	}
 	review->call_count = (int)count - 1;
@@ -133,8 +179,11 @@ static void pass_time(struct review *review, const struct event *from, enum cloc
 		*clock = WAITING;
 	if (from->working) {
 		review->work_us += from->span_us;
-		if (visit)
+		if (visit) {
 			visit->work_us += from->span_us;
+			if (review->calls[visit->call].lost)
+				review->lost.work_us += (double)from->span_us;
+		}
 		*clock = WORKING;
 	} else if (*clock != WAITING && from->call <= review->call_count) {
 		if (*clock != PAUSED)
@@ -240,7 +289,15 @@ static enum journal_status read_events(struct journal *journal, struct review *r
 
 enum journal_status review_read_course(struct journal *journal, struct review *review)
 {
+	sqlite3_stmt *lost = NULL;
 	enum journal_status status = read_calls(journal, review);
 
-	return status == JOURNAL_OK ? read_events(journal, review) : status;
+	if (status == JOURNAL_OK)
+		status = read_events(journal, review);
+	if (status == JOURNAL_OK)
+		status = review_prepare_lost(journal, &lost);
+	if (status == JOURNAL_OK)
+		status = review_read_lost(journal, lost, review->job.number, &review->lost);
+	sqlite3_finalize(lost);
+	return status;
 }

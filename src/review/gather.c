@@ -65,7 +65,8 @@ enum {
 	SPAN_PHASE,
 	SPAN_STRING,
 	SPAN_NUMBER,
-	SPAN_SIDE
+	SPAN_SIDE,
+	SPAN_LOST,
 };
 
 static int kind_of(sqlite3_stmt *span)
@@ -105,6 +106,8 @@ static void add_span(struct gathered_kind *sums, struct gathered_job *job, struc
 	tally->begun = tally->begun || working;
 	if (working)
 		job->time.work_us += span_us;
+	if (working && sqlite3_column_int(span, SPAN_LOST))
+		job->time.lost.work_us += span_us;
 	if (!phase_name) /* past the last call */
 		return;
 	if (!working && tally->begun)
@@ -183,12 +186,15 @@ static const char jobs_sql[] =
 	"FROM " REVIEW_WANTED " AS wanted "
 	"CROSS JOIN job AS j ON j.id = wanted.id CROSS JOIN job_state AS s ON s.job = j.id";
 
-static const char spans_sql[] =
-	"SELECT s.since, s.working, s.span_us, s.until, c.phase, c.string, c.number, c.side "
-	"FROM span AS s LEFT JOIN call AS c ON c.job = s.job AND c.n = s.call WHERE s.job = ?1";
+/* What is asked of each job. */
+struct questions {
+	sqlite3_stmt *spans;
+	sqlite3_stmt *lost;
+};
 
-static enum journal_status take_job(struct journal *journal, sqlite3_stmt *row, sqlite3_stmt *spans,
-				    struct gathered *all, struct review_overview *overview)
+static enum journal_status take_job(struct journal *journal, sqlite3_stmt *row,
+				    const struct questions *ask, struct gathered *all,
+				    struct review_overview *overview)
 {
 	const char *state = (const char *)sqlite3_column_text(row, JOB_STATE);
 
@@ -211,7 +217,10 @@ static enum journal_status take_job(struct journal *journal, sqlite3_stmt *row, 
 	job->stringer = name_of(overview, row, JOB_STRINGER);
 	job->kind = index_of(all, &kind);
 	all->kinds[job->kind].jobs++;
-	return read_job(journal, spans, &all->kinds[job->kind], job);
+	enum journal_status status =
+		review_read_lost(journal, ask->lost, job->time.job, &job->time.lost);
+	return status == JOURNAL_OK ? read_job(journal, ask->spans, &all->kinds[job->kind], job)
+				    : status;
 }
 
 static int by_beginning(const void *left, const void *right)
@@ -226,20 +235,31 @@ static int by_beginning(const void *left, const void *right)
 enum journal_status gather(struct journal *journal, const struct review_filter *filter,
 			   struct gathered *out, struct review_overview *overview)
 {
-	sqlite3_stmt *jobs = NULL, *spans = NULL;
+	struct questions ask = {0};
+	sqlite3_stmt *jobs = NULL;
 	enum journal_status status = journal_prepare(journal, jobs_sql, &jobs);
 	bool row = true;
 
 	if (status == JOURNAL_OK)
-		status = journal_prepare(journal, spans_sql, &spans);
+		status = review_prepare_lost(journal, &ask.lost);
+	if (status == JOURNAL_OK) {
+		char *sql = memory_format(
+			"SELECT s.since, s.working, s.span_us, s.until, c.phase, c.string, "
+			"c.number, c.side, %s FROM span AS s LEFT JOIN call AS c "
+			"ON c.job = s.job AND c.n = s.call WHERE s.job = ?1",
+			review_is_lost_sql(journal));
+		status = journal_prepare(journal, sql, &ask.spans);
+		free(sql);
+	}
 	if (status == JOURNAL_OK)
 		review_bind_filter(jobs, filter);
 	while (status == JOURNAL_OK && row) {
 		status = journal_step(journal, jobs, &row);
 		if (status == JOURNAL_OK && row)
-			status = take_job(journal, jobs, spans, out, overview);
+			status = take_job(journal, jobs, &ask, out, overview);
 	}
-	sqlite3_finalize(spans);
+	sqlite3_finalize(ask.spans);
+	sqlite3_finalize(ask.lost);
 	sqlite3_finalize(jobs);
 	if (out->count)
 		qsort(out->jobs, out->count, sizeof *out->jobs, by_beginning);

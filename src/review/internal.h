@@ -30,11 +30,25 @@ const char *plan_detail(const char *plan);
 /* Adds the SQL function plan_value(plan_text, 'tension' | 'string', 'mains' | 'crosses'). */
 void plan_functions(sqlite3 *database);
 
+/* ---- facts of a job, and of many ---- */
+
+/* A row for the work that mishaps cost, in so many jobs; none if there was no mishap. */
+void review_add_lost(struct table *table, const struct review_lost *lost, size_t jobs);
+
 /* ---- the course of a job ---- */
 
 /* Reads calls and events of review->job into the review: calls without their work, visits, marks,
  * totals and responses. */
 enum journal_status review_read_course(struct journal *journal, struct review *review);
+
+/* The column by which a call made good what went wrong: 0 in a journal of version 1, which has no
+ * mishaps. */
+const char *review_is_lost_sql(struct journal *journal);
+
+/* A statement for the mishaps and the strings undone of the job ?1; and its row, reset again. */
+enum journal_status review_prepare_lost(struct journal *journal, sqlite3_stmt **out);
+enum journal_status review_read_lost(struct journal *journal, sqlite3_stmt *statement, int64_t job,
+				     struct review_lost *lost);
 
 /* Adds a zeroed element to an array whose room doubles when it is full. */
 void *review_one_more(void *things, size_t *count, size_t size);

@@ -1,5 +1,5 @@
 /* What is said about one job. */
-#include "review/review.h"
+#include "review/internal.h"
 
 #include "base/base.h"
 
@@ -71,6 +71,7 @@ void review_facts(const struct review *review, struct table *out)
 	add_usual(out, review);
 	table_cell(out, "Calls done");
 	table_cell(out, "%d of %d", review->job.call - 1, review->job.calls);
+	review_add_lost(out, &review->lost, 1);
 	add_breaks(out, review, REVIEW_PAUSE, "Paused", review->pause_us);
 	add_breaks(out, review, REVIEW_AWAY, "Program closed", review->away_us);
 	add_number(out, "Asked again", review->repeats);

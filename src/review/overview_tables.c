@@ -1,5 +1,5 @@
 /* What is said about many jobs. */
-#include "review/review.h"
+#include "review/internal.h"
 
 #include "base/base.h"
 
@@ -90,6 +90,16 @@ void review_group_facts(const struct review_group *group, struct table *out)
 		table_cell(out, "none from %zu %s (it takes %d)", group->count,
 			   group->count == 1 ? "job" : "jobs", REVIEW_QUOTE_MIN);
 	}
+	struct review_lost lost = {0};
+	size_t jobs = 0;
+	for (size_t i = 0; i < group->count; i++) {
+		const struct review_lost *its = &group->jobs[i].lost;
+		jobs += its->mishaps > 0;
+		lost.mishaps += its->mishaps;
+		lost.undone += its->undone;
+		lost.work_us += its->work_us;
+	}
+	review_add_lost(out, &lost, jobs);
 	table_cell(out, "Trend");
 	table_cell(out, "%s", trend);
 	free(trend);

@@ -113,11 +113,19 @@ struct review_kind {
 	const char *detail; /* learner, bench, quick */
 };
 
+/* What went wrong, so that work was done again: part of the work, and counted apart. */
+struct review_lost {
+	int mishaps;
+	int undone; /* strings that came out */
+	double work_us;
+};
+
 struct review_time {
 	int64_t job;
 	int64_t created_us;
 	double work_us;
 	double pause_us;
+	struct review_lost lost;
 };
 
 enum { REVIEW_QUOTE_MIN = 3, REVIEW_RECENT = 10, REVIEW_BEST_OF = 5 };
@@ -238,6 +246,7 @@ struct review_call {
 	int number;
 	char side; /* 'l', 'r', 0 */
 	char *text;
+	bool lost; /* made good what went wrong */
 	struct review_work work;
 };
 
@@ -288,6 +297,7 @@ struct review {
 	int backs;
 	int undos;
 	int faults;
+	struct review_lost lost;
 	struct review_call *calls; /* by number, from 1 */
 	int call_count;
 	struct review_visit *visits; /* in order, as are the next */

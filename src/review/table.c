@@ -1,5 +1,5 @@
 /* The table that text and pages share, and its form as text. */
-#include "review/review.h"
+#include "review/internal.h"
 
 #include "base/base.h"
 
@@ -204,4 +204,17 @@ void facts_print(const struct table *facts, FILE *out)
 {
 	for (size_t row = 0; row < facts->cell_count / 2; row++)
 		fprintf(out, "  %-28s %s\n", cell_text(facts, row, 0), cell_text(facts, row, 1));
+}
+
+void review_add_lost(struct table *table, const struct review_lost *lost, size_t jobs)
+{
+	char time[DURATION_TEXT_MAX];
+
+	if (lost->mishaps == 0)
+		return;
+	table_cell(table, "Lost to mistakes");
+	char *where = jobs > 1 ? memory_format(" in %zu jobs", jobs) : memory_copy("");
+	table_cell(table, "%s, %d %s%s; strings done again: %d", duration_text(lost->work_us, time),
+		   lost->mishaps, lost->mishaps == 1 ? "time" : "times", where, lost->undone);
+	free(where);
 }

@@ -12,4 +12,10 @@ extern const size_t script_line_texts[SCRIPT_LINE_TEXTS];
 /* The text of a script or a line at that offset. */
 const char **script_text_at(void *item, size_t offset);
 
+/* "redo", "slipped", "broke", and NULL. */
+extern const char *const script_mishap_kinds[];
+
+/* Adds it at the end. */
+void script_add_mishap(struct script *script, const struct script_mishap *mishap);
+
 #endif

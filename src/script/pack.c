@@ -12,7 +12,9 @@ enum {
 	PACK_VERSION = 2,
 	PACK_HEAD = 5,
 	PACK_BYTES_MAX = 16 * 1024 * 1024,
-	PACK_NUMBER_MAX = 100000
+	PACK_NUMBER_MAX = 10000000,
+	BITS_WIDTH = 22,
+	BITS_PART = (1 << BITS_WIDTH) - 1,
 };
 
 static void add_text(struct text *out, const char *text)
@@ -27,6 +29,14 @@ static void add_number(struct text *out, int number)
 	text_add_char(out, '\0');
 }
 
+/* As three numbers. */
+static void add_bits(struct text *out, uint64_t bits)
+{
+	add_number(out, (int)(bits & BITS_PART));
+	add_number(out, (int)(bits >> BITS_WIDTH & BITS_PART));
+	add_number(out, (int)(bits >> 2 * BITS_WIDTH));
+}
+
 static void add_line(struct text *out, struct script_line line)
 {
 	for (int i = 0; i < SCRIPT_LINE_TEXTS; i++)
@@ -35,6 +45,22 @@ static void add_line(struct text *out, struct script_line line)
 	add_number(out, line.weight_s);
 	add_number(out, line.left.mains);
 	add_number(out, line.left.crosses);
+	add_number(out, line.call);
+	add_number(out, line.mishap);
+	add_bits(out, line.bed.left);
+	add_bits(out, line.bed.right);
+	add_bits(out, line.bed.crosses);
+}
+
+static void add_mishap(struct text *out, const struct script_mishap *mishap)
+{
+	add_text(out, mishap->kind);
+	add_text(out, mishap->string);
+	add_text(out, mishap->side);
+	add_number(out, mishap->number);
+	add_number(out, mishap->line);
+	add_number(out, mishap->made);
+	add_number(out, mishap->undone);
 }
 
 static void compress_into(const struct text *plain, struct text *out)
@@ -65,6 +91,9 @@ void script_pack(const struct script *script, struct text *out)
 	add_number(&plain, script->count);
 	for (int i = 0; i < script->count; i++)
 		add_line(&plain, script->lines[i]);
+	add_number(&plain, script->mishap_count);
+	for (int i = 0; i < script->mishap_count; i++)
+		add_mishap(&plain, &script->mishaps[i]);
 	compress_into(&plain, out);
 	text_free(&plain);
 }
@@ -103,6 +132,14 @@ static int take_number(struct reader *reader, int max)
 	return (int)number;
 }
 
+static uint64_t take_bits(struct reader *reader)
+{
+	uint64_t bits = (uint64_t)take_number(reader, BITS_PART);
+
+	bits |= (uint64_t)take_number(reader, BITS_PART) << BITS_WIDTH;
+	return bits | (uint64_t)take_number(reader, BITS_PART) << 2 * BITS_WIDTH;
+}
+
 static const char *or_null(const char *text)
 {
 	return *text ? text : NULL;
@@ -120,7 +157,54 @@ static struct script_line take_line(struct reader *reader)
 	line.weight_s = take_number(reader, PACK_NUMBER_MAX);
 	line.left.mains = take_number(reader, PACK_NUMBER_MAX);
 	line.left.crosses = take_number(reader, PACK_NUMBER_MAX);
+	line.call = take_number(reader, PACK_NUMBER_MAX);
+	line.mishap = take_number(reader, SCRIPT_MISHAPS_MAX);
+	line.bed.left = take_bits(reader);
+	line.bed.right = take_bits(reader);
+	line.bed.crosses = take_bits(reader);
 	return line;
+}
+
+/* One of the names, or NULL for an empty text. */
+static const char *take_name(struct reader *reader, const char *const *names)
+{
+	const char *text = take_text(reader);
+
+	for (; *names; names++)
+		if (strcmp(*names, text) == 0)
+			return *names;
+	reader->good = reader->good && !*text;
+	return NULL;
+}
+
+static bool take_mishap(struct reader *reader, struct script *script)
+{
+	static const char *const strings[] = {"main", "cross", NULL};
+	static const char *const sides[] = {"left", "right", NULL};
+	struct script_mishap mishap = {
+		.kind = take_name(reader, script_mishap_kinds),
+		.string = take_name(reader, strings),
+		.side = take_name(reader, sides),
+		.number = take_number(reader, PACK_NUMBER_MAX),
+		.line = take_number(reader, script->count),
+		.made = take_number(reader, PACK_NUMBER_MAX),
+		.undone = take_number(reader, PACK_NUMBER_MAX),
+	};
+
+	if (!reader->good || !mishap.kind || mishap.line == 0)
+		return false;
+	script_add_mishap(script, &mishap);
+	return true;
+}
+
+/* The numbers of calls rise, and each mishap that a line makes good is there. */
+static bool is_sound(const struct script *script)
+{
+	for (int i = 0; i < script->count; i++)
+		if (script->lines[i].call <= (i ? script->lines[i - 1].call : 0) ||
+		    script->lines[i].mishap > script->mishap_count)
+			return false;
+	return true;
 }
 
 /* NULL unless all of the bytes are one script. */
@@ -143,7 +227,10 @@ static struct script *read_plain(const char *bytes, size_t size)
 		if (reader.good)
 			script_add(script, &line);
 	}
-	if (reader.good && reader.at == reader.end)
+	int mishaps = take_number(&reader, SCRIPT_MISHAPS_MAX);
+	while (reader.good && mishaps-- > 0)
+		reader.good = take_mishap(&reader, script);
+	if (reader.good && reader.at == reader.end && is_sound(script))
 		return script;
 	script_free(script);
 	return NULL;

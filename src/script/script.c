@@ -58,6 +58,8 @@ struct script *script_new(const struct script *facts)
 	*script = *facts;
 	script->lines = NULL;
 	script->count = 0;
+	script->mishaps = NULL;
+	script->mishap_count = 0;
 	script->texts = own_texts(script, script_facts, SCRIPT_FACTS);
 	return script;
 }
@@ -68,6 +70,8 @@ void script_add(struct script *script, const struct script_line *line)
 	script->lines = memory_resize(script->lines, (size_t)script->count + 1, sizeof(*line));
 	struct script_line *added = &script->lines[script->count++];
 	*added = *line;
+	if (added->call == 0)
+		added->call = script->count;
 	added->texts = own_texts(added, script_line_texts, SCRIPT_LINE_TEXTS);
 }
 
@@ -78,6 +82,7 @@ void script_free(struct script *script)
 	for (int i = 0; i < script->count; i++)
 		free(script->lines[i].texts);
 	free(script->lines);
+	free(script->mishaps);
 	free(script->texts);
 	free(script);
 }
@@ -112,17 +117,23 @@ static uint64_t *bits_of(struct script_bed *bed, const struct script_line *line)
 
 struct script_bed script_bed(const struct script *script, int number)
 {
-	struct script_bed bed = {0};
+	return number == 1 ? (struct script_bed){0} : script_line(script, number - 1)->bed;
+}
 
-	for (int i = 1; i < number && i <= script->count; i++) {
-		const struct script_line *line = script_line(script, i);
-		uint64_t *bits = bits_of(&bed, line);
-		if (!bits || strcmp(line->kind, call_kind_name(CALL_START_KNOT)) == 0)
-			continue;
-		if (bits == &bed.crosses || line->left.mains < script_left(script, i).mains)
-			*bits |= UINT64_C(1) << line->number;
-	}
-	return bed;
+/* Calls that a way back replaces keep their numbers, so the last line has the highest. */
+int script_call(const struct script *script, int number)
+{
+	int past = number > script->count;
+
+	return script_line(script, number)->call + past;
+}
+
+int script_place(const struct script *script, int call)
+{
+	for (int i = 1; i <= script->count + 1; i++)
+		if (script_call(script, i) == call)
+			return i;
+	return 0;
 }
 
 int script_strings(const struct script *script, int number, int lines[SCRIPT_STRINGS_MAX])

@@ -7,8 +7,12 @@
  * the lines it began with, whatever became of the program, the phrasebook and the bench file
  * meanwhile.
  *
- * A line is known by its number, counted from 1. "Past the last" is the number of lines + 1: where
- * a job stands whose last call was answered.
+ * A line is known by its place, counted from 1. "Past the last" is the number of lines + 1: where a
+ * job stands whose last call was answered.
+ *
+ * When something goes wrong, a way back takes the place of the lines that follow the one under work
+ * (script_go_back). So a line also has a number that stays its own, by which the journal knows it:
+ * its place at first; the lines of a way back have numbers that no line had before.
  */
 #ifndef SCRIPT_SCRIPT_H
 #define SCRIPT_SCRIPT_H
@@ -23,12 +27,20 @@ struct bench;
 struct phrasebook;
 struct plan;
 
-enum { SCRIPT_LINES_MAX = 2000 };
+enum { SCRIPT_LINES_MAX = 2000, SCRIPT_MISHAPS_MAX = 100 };
 
 /* Strings to tension: not yet pulled. */
 struct script_left {
 	int mains;
 	int crosses;
+};
+
+/* Strings that are in, a bit each, main 1 or cross 1 being bit 1: mains that were pulled, crosses
+ * that were woven. */
+struct script_bed {
+	uint64_t left; /* mains of a side */
+	uint64_t right;
+	uint64_t crosses;
 };
 
 /* One call. What kinds, phases, skills and sides are called: sequence/sequence.h. */
@@ -45,8 +57,23 @@ struct script_line {
 	const char *place; /* where this is, as it stands within a sentence: "main four left" */
 	int number;        /* of the string; 0 if it is about none */
 	int weight_s;      /* usual seconds of work */
+	int call;          /* its own number: see above */
+	int mishap;        /* which of the script's mishaps it makes good, from 1; 0: none */
 	struct script_left left; /* after this call */
+	struct script_bed bed;   /* likewise */
 	char *texts;             /* holds the words above; owned */
+};
+
+/* What went wrong, and where. Kinds: "redo" (a misweave or another fault is seen), "slipped" (a
+ * clamp), "broke" (a string). The names are static. */
+struct script_mishap {
+	const char *kind;
+	const char *string; /* of a redo: "main" or "cross"; else NULL */
+	const char *side;   /* of a main: "left" or "right" */
+	int number;
+	int line;   /* where it was found: the one under work */
+	int made;   /* number of the call that its string was last worked on in; 0: none */
+	int undone; /* strings that come out */
 };
 
 struct script {
@@ -68,6 +95,8 @@ struct script {
 	bool says_short;          /* calls are said with their short words */
 	struct script_line *lines;
 	int count;
+	struct script_mishap *mishaps; /* in the order in which they happened */
+	int mishap_count;
 	char *texts; /* holds the texts above; owned */
 };
 
@@ -90,15 +119,30 @@ char *script_plan_text(const char *path, struct faults *faults);
 struct script *script_make(const struct plan *plan, const struct bench *bench,
 			   const struct phrasebook *book);
 
-/* A script without lines; texts are copied. Then lines are added at the end, copied too. */
+/* A script without lines; texts are copied. Then lines are added at the end, copied too; one
+ * without a number gets its place for it. */
 struct script *script_new(const struct script *facts);
 void script_add(struct script *script, const struct script_line *line);
 
+/* ---- when something goes wrong ---- */
+
+/* Reads the string of a redo: "cross 9", "main 4 left". False with *why, which the caller frees. */
+bool script_parse_string(const char *text, struct script_mishap *out, char **why);
+
+/* A new script: the lines up to `line`, the one under work, as they are, then the way back and the
+ * rest of the job. Plan and pattern are compiled anew, and every mishap so far is gone through
+ * again, so the result is the same whatever was said and done in between. Of the mishap, what went
+ * wrong is read; the rest is filled in. NULL if there is no way back, or if this program makes
+ * other calls of the work that is done already; faults says what to do instead. */
+struct script *script_go_back(const struct script *script, int line,
+			      const struct script_mishap *mishap, const struct bench *bench,
+			      const struct phrasebook *book, struct faults *faults);
+
 void script_free(struct script *script); /* NULL is fine */
 
-/* ---- reading; line numbers count from 1 ---- */
+/* ---- reading, by place ---- */
 
-/* The line of that number; of the last one if it is past it. */
+/* The line of that place; the last one if it is past it. */
 const struct script_line *script_line(const struct script *script, int number);
 
 /* What to say for it the first time: its full or its short words. */
@@ -107,14 +151,12 @@ const char *script_words(const struct script *script, int number);
 /* What is to pull before it is done. */
 struct script_left script_left(const struct script *script, int number);
 
-/* Strings that are in before it is done, a bit each, main 1 or cross 1 being bit 1: mains that were
- * pulled, crosses that were woven. */
-struct script_bed {
-	uint64_t left; /* mains of a side */
-	uint64_t right;
-	uint64_t crosses;
-};
+/* The strings that are in before it is done. */
 struct script_bed script_bed(const struct script *script, int number);
+
+/* The number of its call; past the last, the one that no call has. And back: 0 if there is none. */
+int script_call(const struct script *script, int number);
+int script_place(const struct script *script, int call);
 
 /* The lines where the strings that are in before a line is done were worked on last, the newest
  * first. Returns how many. */

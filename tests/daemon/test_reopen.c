@@ -129,6 +129,24 @@ static void a_later_program_changes_nothing(void **state)
 	close_shop(&shop);
 }
 
+static void a_later_program_does_not_go_back_over_other_calls(void **state)
+{
+	struct shop shop;
+	struct faults faults = {0};
+	const struct script_mishap mishap = {
+		.kind = "redo", .string = "main", .number = 1, .side = "left"};
+
+	open_shop(&shop, state);
+	struct work *work = work_load(plan_path, shop.book, shop.bench, &faults);
+	is_later_program = true;
+	assert_null(script_go_back(work->script, 20, &mishap, shop.bench, shop.book, &faults));
+	assert_int_equal(faults.errors, 1);
+	assert_non_null(strstr(faults.items[0].text, "makes other calls of what is done already"));
+	faults_free(&faults);
+	work_free(work);
+	close_shop(&shop);
+}
+
 static void a_changed_bench_changes_nothing(void **state)
 {
 	struct shop shop;
@@ -230,6 +248,7 @@ int main(void)
 #define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
 	const struct CMUnitTest tests[] = {
 		TEST(a_later_program_changes_nothing),
+		TEST(a_later_program_does_not_go_back_over_other_calls),
 		TEST(a_changed_bench_changes_nothing),
 		TEST(a_changed_phrasebook_changes_nothing),
 		TEST(a_job_of_version_1_is_compiled_once),

@@ -26,6 +26,7 @@ static void what_is_a_request(void **state)
 		struct text line = {0};
 		text_format(&line, "{\"do\": \"%s\"%s}", control_verb_name(verb),
 			    verb == CONTROL_LOAD      ? ", \"file\": \"/x\""
+			    : verb == CONTROL_REDO    ? ", \"string\": \"cross 9\""
 			    : verb == CONTROL_ABANDON ? ", \"reason\": \"cracked\""
 						      : "");
 		if (!parse(text_string(&line), &request, &reply))

@@ -97,6 +97,7 @@ static inline struct script_line *sample_lines(void)
 			.short_words = words[i],
 			.again_words = words[i],
 			.place = words[i],
+			.call = i + 1,
 			.weight_s = 10,
 		};
 	}

@@ -78,7 +78,8 @@ static void a_job_stands_at_the_call_of_its_last_event(void **state)
 
 static void the_work_on_each_call_is_known(void **state)
 {
-	int64_t work_us[SAMPLE_CALLS + 1] = {0};
+	int64_t work_us[SAMPLE_CALLS + 1] = {0}, aside_us = 0;
+	struct script script = sample_script();
 	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
 
 	sample_append(journal, JOURNAL_STARTED, 1, false, 0);
@@ -93,13 +94,101 @@ static void the_work_on_each_call_is_known(void **state)
 	sample_append(journal, JOURNAL_STARTED, 2, false, 100);
 	sample_append(journal, JOURNAL_RESUME, 2, true, 200);
 	sample_append(journal, JOURNAL_STOPPED, 2, false, 216);
-	assert_int_equal(journal_work(journal, sample_open_job(journal), work_us, SAMPLE_CALLS),
-			 JOURNAL_OK);
+	assert_int_equal(
+		journal_work(journal, sample_open_job(journal), &script, work_us, &aside_us),
+		JOURNAL_OK);
 	assert_int_equal(work_us[1], 950);
 	assert_int_equal(work_us[2], 2000 + 8000 + 16);
 	assert_int_equal(work_us[3], 4000);
 	assert_int_equal(work_us[4], 0);
-	assert_int_equal(journal_work(journal, 999, work_us, SAMPLE_CALLS), JOURNAL_OK);
+	assert_int_equal(journal_work(journal, 999, &script, work_us, &aside_us), JOURNAL_OK);
+	assert_int_equal(aside_us, 0);
+	journal_close(journal);
+}
+
+/* At call 12 it goes back: calls 11 and 12 again, and then the rest. */
+static struct script with_way_back(struct script_mishap *mishap)
+{
+	struct script script = sample_script();
+	static struct script_line lines[SAMPLE_CALLS + 2];
+
+	for (int i = 0; i < SAMPLE_CALLS + 2; i++) {
+		lines[i] = script.lines[i < 12 ? i : i - 2];
+		lines[i].call = i < 12 ? i + 1 : SAMPLE_CALLS + 2 + i - 12;
+		lines[i].mishap = i >= 12 && i < 14;
+	}
+	*mishap = (struct script_mishap){.kind = "redo",
+					 .string = "cross",
+					 .number = 1,
+					 .line = 12,
+					 .made = 11,
+					 .undone = 2};
+	script.lines = lines;
+	script.count = SAMPLE_CALLS + 2;
+	script.mishaps = mishap;
+	script.mishap_count = 1;
+	return script;
+}
+
+static void a_way_back_is_written_in_one_piece(void **state)
+{
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	struct script_mishap mishap;
+	struct script script = with_way_back(&mishap), *kept = NULL;
+	int64_t work_us[SAMPLE_CALLS + 3] = {0}, aside_us = 0, job;
+	struct journal_job now;
+
+	sample_append(journal, JOURNAL_STARTED, 1, false, 0);
+	sample_append(journal, JOURNAL_RESUME, 12, true, 50);
+	sample_append(journal, JOURNAL_NEXT, 13, true, 150);
+	sample_append(journal, JOURNAL_BACK, 12, true, 157);
+	struct journal_event event = sample_event(JOURNAL_MISHAP, SAMPLE_CALLS + 2, true, 1150);
+	event.detail = "redo cross 1";
+	assert_int_equal(journal_go_back(journal, &script, &event), JOURNAL_OK);
+	sample_append(journal, JOURNAL_NEXT, SAMPLE_CALLS + 3, true, 2150);
+	sample_append(journal, JOURNAL_NEXT, SAMPLE_CALLS + 4, true, 4150);
+	/* The same once more is refused by the table of calls: all of it, or nothing. */
+	assert_int_not_equal(journal_go_back(journal, &script, &event), JOURNAL_OK);
+	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM event WHERE kind = 'mishap'"),
+			 1);
+	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM mishap"), 1);
+	sample_append(journal, JOURNAL_NEXT, SAMPLE_CALLS + 5, true, 8150);
+
+	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM call"), SAMPLE_CALLS + 10);
+	assert_int_equal(sample_ask(journal, "SELECT work_us FROM mishap_time"), 3000);
+	assert_int_equal(sample_ask(journal, "SELECT undone FROM mishap_time"), 2);
+	job = sample_open_job(journal);
+	assert_int_equal(journal_open_job(journal, NULL, &now), JOURNAL_OK);
+	assert_int_equal(now.call, SAMPLE_CALLS + 5);
+	assert_int_equal(now.place, 16);
+	assert_int_equal(now.places, SAMPLE_CALLS + 2);
+	journal_job_free(&now);
+	assert_int_equal(journal_script(journal, job, &kept), JOURNAL_OK);
+	assert_int_equal(script_place(kept, SAMPLE_CALLS + 5), 16);
+	assert_int_equal(kept->mishap_count, 1);
+	assert_string_equal(kept->mishaps[0].string, "cross");
+	assert_int_equal(journal_work(journal, job, kept, work_us, &aside_us), JOURNAL_OK);
+	assert_int_equal(work_us[12], 100 + 993);
+	assert_int_equal(work_us[13], 1000);
+	assert_int_equal(work_us[15], 4000);
+	assert_int_equal(aside_us, 7); /* on call 13, which it replaced */
+	script_free(kept);
+
+	/* Merged, it is the same; and the longer copy takes the place of the shorter one. */
+	const char *other = sample_path(state, "other.db");
+	struct journal *copy = sample_open(sample_path(state, "copy.db"));
+	struct journal_merged merged;
+	assert_int_equal(journal_backup(journal, other), JOURNAL_OK);
+	assert_int_equal(journal_merge(copy, other, &merged), JOURNAL_OK);
+	assert_int_equal(merged.added, 1);
+	assert_int_equal(sample_ask(copy, "SELECT work_us FROM mishap_time"), 3000);
+	sample_append(journal, JOURNAL_FINISHED, SAMPLE_CALLS + 12, false, 9000);
+	assert_int_equal(journal_backup(journal, other), JOURNAL_OK);
+	assert_int_equal(journal_merge(copy, other, &merged), JOURNAL_OK);
+	assert_int_equal(merged.lengthened, 1);
+	assert_int_equal(sample_ask(copy, "SELECT count(*) FROM call"), SAMPLE_CALLS + 10);
+	assert_int_equal(sample_ask(copy, "SELECT count(*) FROM mishap"), 1);
+	journal_close(copy);
 	journal_close(journal);
 }
 
@@ -314,6 +403,7 @@ int main(void)
 		TEST(is_made_private),
 		TEST(a_job_stands_at_the_call_of_its_last_event),
 		TEST(the_work_on_each_call_is_known),
+		TEST(a_way_back_is_written_in_one_piece),
 		TEST(a_script_is_kept_until_the_job_is_over),
 		TEST(sleep_is_pause_and_not_work),
 		TEST(a_finish_taken_back_is_open_again),

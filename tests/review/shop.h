@@ -17,7 +17,7 @@ static const char shop_sql[] =
 	" 'pattern-' || (i %% 5), 'tennis', 'two-piece', 50, 1700000000000000 + i * 3600000000, 'en', "
 	"'pullcall', 'rack.yaml', printf('%%.900c', 'p'), printf('%%.1500c', 'q') FROM n;"
 	"WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 50) "
-	"INSERT INTO call SELECT id, i, CASE WHEN i < 8 THEN 'prepare' WHEN i < 24 THEN 'mains' "
+	"INSERT INTO call (job, n, phase, kind, string, number, side, text) SELECT id, i, CASE WHEN i < 8 THEN 'prepare' WHEN i < 24 THEN 'mains' "
 	"WHEN i < 43 THEN 'crosses' ELSE 'finish' END, 'pull', "
 	"CASE WHEN i BETWEEN 8 AND 23 THEN 'main' WHEN i BETWEEN 24 AND 42 THEN 'cross' END, "
 	"CASE WHEN i BETWEEN 8 AND 23 THEN (i - 6) / 2 WHEN i BETWEEN 24 AND 42 THEN i - 23 END, "

@@ -4,12 +4,18 @@
     scenarios.py SCENARIO BUILD_FOLDER WORK_FOLDER
 """
 import pathlib
+import sqlite3
 import statistics
 import sys
 
 import hearing
 import machine
 from racket import Failed, Racket, check
+
+
+def sql(journal, query):
+    with sqlite3.connect(journal) as database:
+        return database.execute(query).fetchall()
 
 
 def whole_job(build, work):
@@ -114,8 +120,40 @@ def reset(build, work):
                           ("next", 4), ("started", 4), ("resume", 4), ("stopped", 4)])
 
 
+def redo(build, work):
+    """One pedal alone: at cross six a misweave in cross three is seen. Three crosses come out and go in again, each
+    call heard in order."""
+    with Racket(build, work) as racket:
+        at = next(number for number, call in enumerate(racket.calls, 1) if call.startswith("Cross six "))
+        for number in range(1, at + 1):
+            racket.press(number)
+        for said in ("Paused at cross six.", "Choices. Redo a string.", "Redo cross three."):
+            racket.listen(said, lambda: racket.machine.press("b", 900), 0.50)
+        first = len(racket.cuts)
+        racket.listen("", lambda: racket.machine.press("b", 900), 0.50)
+        for _ in range(14):
+            racket.listen("", lambda: racket.machine.press("b"))
+        racket.machine.reply("stop")
+        racket.end("0")
+    journal = racket.work / "journal.db"
+    mishap, = sql(journal, "SELECT kind, string, number, made, found, undone FROM mishap")
+    check(mishap[:3] == ("redo", "cross", 3) and mishap[4:] == (at, 3), f"the journal's mishap is {mishap}")
+    made, = sql(journal, f"SELECT string, number FROM call WHERE n = {mishap[3]}")
+    check(made == ("cross", 3), f"made in a call about {made}")
+    calls = sql(journal, "SELECT n, text, string, number FROM call WHERE n > (SELECT first - 1 FROM mishap) ORDER BY n")
+    again = [number for _, _, string, number in calls if string == "cross"]
+    check(all(number in again for number in range(3, 20)), f"the rest of the job is about crosses {again}")
+    said = len(racket.cuts) - first
+    racket.cuts[first:] = [(start, end, text, before) for (start, end, _, before), (_, text, _, _)
+                           in zip(racket.cuts[first:], calls[:said], strict=True)]
+    racket.check_words()
+    racket.check_typed()
+    announced = [call for kind, call in racket.events() if kind == "announced"]
+    check(announced[-said:] == [number for number, _, _, _ in calls[:said]], f"announced, says the journal: {announced}")
+
+
 SCENARIOS = {"whole-job": whole_job, "gestures": gestures, "three-keys": three_keys, "unplugged": unplugged,
-             "reset": reset}
+             "reset": reset, "redo": redo}
 
 
 def main():

@@ -29,6 +29,7 @@ static struct script *new_script(int lines)
 							 .string = "cross",
 							 .number = i,
 							 .left = {0, lines - i},
+							 .bed = {.crosses = (UINT64_C(2) << i) - 2},
 							 .weight_s = 10});
 	return script;
 }
