@@ -15,7 +15,7 @@ static int place_of_main(const struct pattern *pattern, enum frame_end end, int 
 }
 
 /* Every run outside as string, where the pattern measures the head. */
-static void measure_runs(const struct pattern *pattern, struct route_frame *frame)
+static void measure_runs(const struct pattern *pattern, struct route_problem *problem)
 {
 	struct bed bed;
 	int places = pattern_hole_count(pattern);
@@ -24,83 +24,82 @@ static void measure_runs(const struct pattern *pattern, struct route_frame *fram
 		return;
 	for (int from = 0; from < places; from++)
 		for (int to = 0; to < places; to++)
-			frame->run_mm[from][to] =
+			problem->run_mm[from][to] =
 				length_outside_mm(&bed, pattern, pattern_hole_at(pattern, from),
 						  pattern_hole_at(pattern, to));
 }
 
 /* A cross left for last is easiest at the edge of the bed, where it has one neighbour; then, the
  * fewer mains it meets. */
-static void rank_leftovers(const struct sequence *sequence, struct route_frame *frame)
+static void rank_leftovers(const struct sequence *sequence, struct route_problem *problem)
 {
-	for (int cross = 1; cross <= frame->crosses; cross++) {
-		bool edge = cross == 1 || cross == frame->crosses;
-		frame->leftover[cross] = edge ? 1 : MAINS_MAX;
+	for (int cross = 1; cross <= problem->crosses; cross++) {
+		bool edge = cross == 1 || cross == problem->crosses;
+		problem->leftover[cross] = edge ? 1 : MAINS_MAX;
 		for (int k = 1; k <= pattern_half(sequence->pattern); k++)
-			frame->leftover[cross] += 2 * pattern_meets(sequence->pattern,
-								    sequence->cross_hole[cross], k);
+			problem->leftover[cross] +=
+				2 *
+				pattern_meets(sequence->pattern, sequence->cross_hole[cross], k);
 	}
 }
 
 /* Every cross changes the side, so the number of crosses says where the string ends. */
-static void find_room(const struct builder *builder, struct route_frame *frame)
+static void find_room(const struct builder *builder, struct route_problem *problem)
 {
 	const struct sequence *sequence = builder->sequence;
 	enum side entry = sequence->job->weave_side;
 
-	if (frame->crosses % 2 == 0)
+	if (problem->crosses % 2 == 0)
 		entry = other_side(entry);
-	for (int cross = 1; cross <= frame->crosses; cross++) {
+	for (int cross = 1; cross <= problem->crosses; cross++) {
 		struct step step = cross_step(sequence, cross, entry);
-		frame->knot_at_cross[cross] = tie_off_has_room(builder, &step);
+		problem->knot_at_cross[cross] = tie_off_has_room(builder, &step);
 	}
 	/* Comes to the main on its own side, or not at all. */
 	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
 		struct step step = main_step(sequence, other_end(end));
-		frame->knot_at_main[end] = tie_off_has_room(builder, &step);
+		problem->knot_at_main[end] = tie_off_has_room(builder, &step);
 	}
 }
 
-static void fill_frame(const struct builder *builder, struct route_frame *frame)
+static void fill_problem(const struct builder *builder, struct route_problem *problem)
 {
 	const struct sequence *sequence = builder->sequence;
 	const struct pattern *pattern = sequence->pattern;
 	int half = pattern_half(pattern);
 	int bridge = pattern->bridge / 2;
 
-	frame->crosses = pattern->crosses;
+	problem->crosses = pattern->crosses;
 	for (int cross = 1; cross <= pattern->crosses; cross++)
-		frame->cross[cross] = pattern_hole_index(pattern, sequence->cross_hole[cross]);
-	frame->start =
+		problem->cross[cross] = pattern_hole_index(pattern, sequence->cross_hole[cross]);
+	problem->start =
 		place_of_main(pattern, pattern_main_end(sequence->mains_start, half - 1), half - 1);
 	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
-		frame->main[end] = place_of_main(pattern, end, half);
+		problem->main[end] = place_of_main(pattern, end, half);
 	/* The row of places ends in the middle of the throat, with the bridge's holes. */
-	frame->gap = bridge > 0 ? pattern_hole_count(pattern) - bridge - 1 : -1;
-	frame->reach = sequence->job->outside;
-	rank_leftovers(sequence, frame);
-	find_room(builder, frame);
-	measure_runs(pattern, frame);
+	problem->gap = bridge > 0 ? pattern_hole_count(pattern) - bridge - 1 : -1;
+	problem->reach = sequence->job->outside;
+	rank_leftovers(sequence, problem);
+	find_room(builder, problem);
+	measure_runs(pattern, problem);
 }
 
 /* Straight on from the last main to the crosses in their order. */
-static bool go_straight_on(const struct sequence *sequence, const struct route_frame *frame,
+static bool go_straight_on(const struct sequence *sequence, const struct route_problem *problem,
 			   struct route *route)
 {
-	int from = frame->main[sequence->mains_end];
-	int to = frame->cross[1];
+	int from = problem->main[sequence->mains_end];
+	int to = problem->cross[1];
 
-	if (sequence->mains_end != sequence->crosses_start || from == to ||
-	    abs(to - from) > frame->reach ||
-	    (frame->gap >= 0 && (from <= frame->gap) != (to <= frame->gap)) ||
-	    !frame->knot_at_cross[frame->crosses])
+	if (sequence->mains_end != sequence->crosses_start || !route_may_run(problem, from, to) ||
+	    !problem->knot_at_cross[problem->crosses])
 		return false;
-	*route = (struct route){.count = frame->crosses};
-	for (int i = 0; i < frame->crosses; i++) {
-		to = frame->cross[i + 1];
+	*route = (struct route){.count = problem->crosses};
+	for (int i = 0; i < problem->crosses; i++) {
+		to = problem->cross[i + 1];
 		route->steps[i] = i + 1;
 		route->outside += abs(to - from);
-		route->outside_mm += frame->run_mm[from][to];
+		route->outside_mm += problem->run_mm[from][to];
 		from = to;
 	}
 	return true;
@@ -131,14 +130,16 @@ static void say_forbidden(const struct sequence *sequence, enum route_rule rule,
 	}
 }
 
-static void report_none(const struct builder *builder, const struct route_frame *frame)
+static void report_none(const struct builder *builder, const struct route_problem *problem)
 {
 	const struct sequence *sequence = builder->sequence;
 	struct text forbidden = {0};
+	unsigned rules;
 	int reach;
-	unsigned rules = routes_forbidden_by(frame, &reach);
 
-	if (!rules)
+	if (!routes_forbidden_by(problem, &rules, &reach))
+		text_add(&forbidden, "break the rules of its way round the frame");
+	else if (!rules)
 		text_format(&forbidden, "run more than %d holes along outside the frame", reach);
 	for (enum route_rule rule = 0; rule < ROUTE_RULES; rule++) {
 		if (!(rules >> rule & 1))
@@ -153,16 +154,33 @@ static void report_none(const struct builder *builder, const struct route_frame 
 	text_free(&forbidden);
 }
 
+/* Only patterns unlike any frame come to this. */
+static void report_given_up(const struct builder *builder, const struct routes *routes)
+{
+	const struct sequence *sequence = builder->sequence;
+
+	fault_add(builder->faults, routes->count ? FAULT_WARNING : FAULT_ERROR, sequence->job->file,
+		  sequence->job->method_position, "route-search",
+		  routes->count
+			  ? "there are too many ways to string %s in one piece to try them all: "
+			    "the route taken may not be the best"
+			  : "there are too many ways to string %s in one piece to try them all, "
+			    "and none was found: string it in two pieces",
+		  sequence->pattern->name);
+}
+
 bool find_routes(const struct builder *builder, struct routes *out)
 {
-	struct route_frame *frame = memory_new(1, sizeof(*frame));
+	struct route_problem *problem = memory_new(1, sizeof(*problem));
 
-	fill_frame(builder, frame);
+	fill_problem(builder, problem);
 	*out = (struct routes){0};
-	if (go_straight_on(builder->sequence, frame, &out->items[0]))
+	if (go_straight_on(builder->sequence, problem, &out->items[0]))
 		out->count = 1;
-	else if (!routes_find(frame, out))
-		report_none(builder, frame);
-	free(frame);
+	else if (!routes_find(problem, out) && !out->given_up)
+		report_none(builder, problem);
+	if (out->given_up)
+		report_given_up(builder, out);
+	free(problem);
 	return out->count > 0;
 }

@@ -1,281 +1,408 @@
-#include "sequence/sequence.h"
-
-#include "base/base.h"
+/* The search for one-piece routes: depth first along the string, first for routes without a break,
+ * then with one, and so on until there are some. */
 #include "sequence/internal.h"
 
+#include "base/base.h"
+
 #include <assert.h>
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* What comes next, beside a cross number. */
-enum { THE_MAIN = 0, THE_END = -1 };
+/* Where the string can be, each a bit of a set: at the start, at a cross (its number), at either
+ * hole of the delayed main. */
+enum { START = 0, MAIN_HEAD = CROSSES_MAX + 1, MAIN_THROAT = CROSSES_MAX + 2, NODES };
 
-/* The route being put together, and those worth keeping so far. */
-struct hunt {
-	const struct search *search;
-	int next[CROSSES_MAX + 1]; /* after each cross */
-	int after_start;
-	int after_main;
-	int64_t bound; /* what costs as much has a break too many */
-	struct routes *out;
-	int64_t costs[ROUTES_MAX];
+static_assert(NODES <= 64, "a set of nodes is a uint64_t");
+
+/* Frames in use take a few thousand steps; this many take a fraction of a second. */
+enum { STEPS_MOST = 2000000 };
+
+static const uint64_t main_nodes = UINT64_C(1) << MAIN_HEAD | UINT64_C(1) << MAIN_THROAT;
+
+/* No route goes on from node `at` to all that are left with that many breaks or fewer. */
+struct failure {
+	uint64_t left;
+	int at;
+	int breaks;
 };
 
-/* The steps, from the pieces put together. */
-static struct route string_together(const struct hunt *hunt, uint64_t key, int64_t cost)
-{
-	uint8_t used = state_unpack(key, 0).used;
-	struct route route = {
-		.delayed = true,
-		.main_from = hunt->search->main_from,
-		.breaks = cost_breaks(cost),
-		.leftover = cost_leftover(cost),
-		.outside = cost_outside(cost),
-		.outside_mm = cost_mm(cost),
-	};
-	int at = used & state_loose_end(AT_START) ? hunt->after_start : THE_MAIN;
+enum { FAILURES_BITS = 14, ANY_BREAKS = CROSSES_MAX + 1 };
 
-	while (at != THE_END) {
-		route.steps[route.count++] = at;
-		if (at != THE_MAIN)
-			at = hunt->next[at];
-		else
-			at = used & state_loose_end(AT_END) ? hunt->after_main : THE_END;
+struct search {
+	const struct route_problem *problem;
+	uint64_t near[NODES]; /* nodes that the string may run to from each */
+	uint64_t knots;       /* nodes with room for a knot */
+	bool sides_matter;    /* false: as if a cross did not change the side */
+	struct routes *out;   /* NULL: whether there is one is all that matters */
+	int found;
+	bool cut;       /* the limit on breaks ended an attempt */
+	int steps_left; /* at 0 the search is given up */
+	int count;      /* nodes visited so far: */
+	int visited[CROSSES_MAX + 1];
+	struct failure *failures; /* a hash table; a new one replaces the one in its place */
+};
+
+static uint64_t bit(int node)
+{
+	return UINT64_C(1) << node;
+}
+
+static int lowest(uint64_t nodes)
+{
+	return __builtin_ctzll(nodes);
+}
+
+static int highest(uint64_t nodes)
+{
+	return 63 - __builtin_clzll(nodes);
+}
+
+static bool is_main(int node)
+{
+	return node == MAIN_HEAD || node == MAIN_THROAT;
+}
+
+static int other_main(int node)
+{
+	return MAIN_HEAD + MAIN_THROAT - node;
+}
+
+static int place_of(const struct route_problem *problem, int node)
+{
+	if (node == START)
+		return problem->start;
+	return is_main(node) ? problem->main[node - MAIN_HEAD] : problem->cross[node];
+}
+
+bool route_may_run(const struct route_problem *problem, int from, int to)
+{
+	int distance = abs(to - from);
+	bool over_gap = problem->gap >= 0 && (from <= problem->gap) != (to <= problem->gap);
+
+	return distance >= 1 && distance <= problem->reach && !over_gap;
+}
+
+static uint64_t all_nodes(const struct route_problem *problem)
+{
+	return ((UINT64_C(2) << problem->crosses) - 2) | main_nodes;
+}
+
+static void see_problem(struct search *search, const struct route_problem *problem)
+{
+	search->problem = problem;
+	for (int from = START; from < NODES; from++) {
+		if (!((all_nodes(problem) | bit(START)) & bit(from)))
+			continue;
+		uint64_t to = all_nodes(problem) & ~(is_main(from) ? main_nodes : 0);
+		for (; to; to &= to - 1)
+			if (route_may_run(problem, place_of(problem, from),
+					  place_of(problem, lowest(to))))
+				search->near[from] |= bit(lowest(to));
 	}
-	assert(route.count == hunt->search->frame->crosses + 1);
+	for (int cross = 1; cross <= problem->crosses; cross++)
+		if (problem->knot_at_cross[cross])
+			search->knots |= bit(cross);
+	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
+		if (problem->knot_at_main[end])
+			search->knots |= bit(MAIN_HEAD + (int)end);
+}
+
+/* Every node near one of a set. */
+static uint64_t near_any(const struct search *search, uint64_t nodes)
+{
+	uint64_t near = 0;
+
+	for (; nodes; nodes &= nodes - 1)
+		near |= search->near[lowest(nodes)];
+	return near;
+}
+
+/* A set, and all of `left` that can be reached from it. */
+static uint64_t spread(const struct search *search, uint64_t from, uint64_t left)
+{
+	for (uint64_t fresh = from; fresh;) {
+		fresh = near_any(search, fresh) & left & ~from;
+		from |= fresh;
+	}
+	return from;
+}
+
+/* Whether the string is on the side opposite to the start: each cross changes the side. */
+static bool is_on_other_side(const struct search *search, uint64_t left)
+{
+	int crosses_left = __builtin_popcountll(left & ~main_nodes);
+
+	return search->sides_matter && (search->problem->crosses - crosses_left) % 2 != 0;
+}
+
+/* Whether each of the nodes left can still be reached, taken by itself. */
+static bool can_reach(const struct search *search, int at, uint64_t left)
+{
+	uint64_t crosses = left & ~main_nodes;
+	uint64_t here = spread(search, search->near[at] & crosses, crosses);
+
+	if (crosses == left)
+		return here == crosses;
+	uint64_t in = (search->near[at] | near_any(search, here)) & main_nodes;
+	if (!in)
+		return false;
+	uint64_t out = 0;
+	for (; in; in &= in - 1)
+		out |= search->near[other_main(lowest(in))] & crosses;
+	/* Then all crosses here come before the main, which is entered on the side of the start. */
+	if ((here != crosses || !out) && is_on_other_side(search, left & ~here))
+		return false;
+	return (here | spread(search, out, crosses)) == crosses;
+}
+
+/* Whether at most one node is a dead end from the outset, with room for a knot. */
+static bool can_end(const struct search *search)
+{
+	uint64_t all = all_nodes(search->problem);
+	int dead_ends = 0;
+
+	for (uint64_t rest = all; rest; rest &= rest - 1) {
+		int node = lowest(rest);
+		int ways = __builtin_popcountll(search->near[node] & all) +
+			   (int)(search->near[START] >> node & 1);
+		if (ways > !is_main(node))
+			continue;
+		if (++dead_ends > 1 || !(search->knots & bit(node)))
+			return false;
+	}
+	return true;
+}
+
+/* At least so many breaks: every block of crosses left begins with one, unless it goes on from
+ * here. */
+static int breaks_to_come(int at, uint64_t left)
+{
+	return __builtin_popcountll(left & ~(left << 1) & ~main_nodes & ~bit(at + 1));
+}
+
+/* Crosses still missing between the first and the last one woven when the delayed main goes in: the
+ * fewer, the easier. */
+static int missing_in_midst(const struct route *route)
+{
+	uint64_t woven = 0;
+
+	for (int i = 0; route->steps[i] != 0; i++)
+		woven |= bit(route->steps[i]);
+	if (!woven)
+		return 0;
+	return highest(woven) - lowest(woven) + 1 - __builtin_popcountll(woven);
+}
+
+/* Below 0 if route a is the better one of two with as many breaks. */
+static int compare(const struct route *a, const struct route *b)
+{
+	/* The same runs in another order add up to the same. */
+	int64_t a_um = llround(a->outside_mm * 1000), b_um = llround(b->outside_mm * 1000);
+
+	if (a->leftover != b->leftover)
+		return a->leftover - b->leftover;
+	if (a->outside != b->outside)
+		return a->outside - b->outside;
+	if (a_um != b_um)
+		return a_um < b_um ? -1 : 1;
+	int more = missing_in_midst(a) - missing_in_midst(b);
+	for (int i = 0; i < a->count && more == 0; i++)
+		more = a->steps[i] - b->steps[i];
+	return more;
+}
+
+static void keep(struct routes *out, const struct route *route)
+{
+	int at = out->count;
+
+	if (at == ROUTES_MAX) {
+		out->more = true;
+		at--;
+		if (compare(route, &out->items[at]) >= 0)
+			return;
+	} else {
+		out->count++;
+	}
+	for (; at > 0 && compare(route, &out->items[at - 1]) < 0; at--)
+		out->items[at] = out->items[at - 1];
+	out->items[at] = *route;
+}
+
+/* The route along the nodes visited. */
+static struct route route_of(const struct search *search)
+{
+	const struct route_problem *problem = search->problem;
+	struct route route = {.delayed = true, .count = search->count};
+	int from = START;
+	bool is_break = false;
+
+	for (int i = 0; i < search->count; i++) {
+		int to = search->visited[i];
+		int from_place = place_of(problem, from), to_place = place_of(problem, to);
+		is_break = !is_main(to) && to != from + 1;
+		route.breaks += is_break;
+		route.outside += abs(to_place - from_place);
+		route.outside_mm += problem->run_mm[from_place][to_place];
+		route.steps[i] = is_main(to) ? 0 : to;
+		if (is_main(to))
+			route.main_from = (enum frame_end)(to - MAIN_HEAD);
+		from = is_main(to) ? other_main(to) : to;
+	}
+	if (is_break)
+		route.leftover = problem->leftover[from];
 	return route;
 }
 
-/* Crosses that are missing in the midst of the others when the delayed main is woven: the fewer,
- * the easier. */
-static int missing_in_midst(const struct route *route)
-{
-	bool woven[CROSSES_MAX + 2] = {false};
-	int first = CROSSES_MAX, last = 0, missing = 0;
+static void go_on(struct search *search, int at, uint64_t left, int breaks_left);
 
-	for (int i = 0; route->steps[i] != THE_MAIN; i++) {
-		int cross = route->steps[i];
-		woven[cross] = true;
-		first = cross < first ? cross : first;
-		last = cross > last ? cross : last;
-	}
-	for (int cross = first; cross <= last; cross++)
-		missing += !woven[cross];
-	return missing;
+static void visit(struct search *search, int at, int to, uint64_t left, int breaks_left)
+{
+	search->visited[search->count++] = to;
+	if (is_main(to))
+		go_on(search, other_main(to), left & ~main_nodes, breaks_left);
+	else
+		go_on(search, to, left & ~bit(to), breaks_left - (to != at + 1));
+	search->count--;
 }
 
-/* Of routes that rank the same, the easier one; then any fixed order. */
-static bool goes_before(const struct route *a, int64_t a_cost, const struct route *b,
-			int64_t b_cost)
+static struct failure *failure_of(const struct search *search, int at, uint64_t left)
 {
-	if (a_cost != b_cost)
-		return a_cost < b_cost;
-	int more = missing_in_midst(a) - missing_in_midst(b);
-	if (more != 0)
-		return more < 0;
-	return memcmp(a->steps, b->steps, sizeof(a->steps)) < 0;
+	uint64_t hash = (left ^ (uint64_t)at << 56) * UINT64_C(0x9e3779b97f4a7c15);
+
+	return &search->failures[hash >> (64 - FAILURES_BITS)];
 }
 
-static void keep(struct hunt *hunt, const struct route *route, int64_t cost)
+/* Whether it is clear at once that no route goes on from here. */
+static bool is_hopeless(struct search *search, int at, uint64_t left, int breaks_left)
 {
-	struct route *items = hunt->out->items;
-	int at = hunt->out->count;
+	const struct failure *failure = failure_of(search, at, left);
 
-	if (at == ROUTES_MAX) {
-		hunt->out->more = true;
-		at--;
-	} else {
-		hunt->out->count++;
-	}
-	for (; at > 0 && goes_before(route, cost, &items[at - 1], hunt->costs[at - 1]); at--) {
-		items[at] = items[at - 1];
-		hunt->costs[at] = hunt->costs[at - 1];
-	}
-	items[at] = *route;
-	hunt->costs[at] = cost;
-}
-
-/* Whether a route of that cost is wanted. */
-static bool is_wanted(const struct hunt *hunt, int64_t cost)
-{
-	struct routes *out = hunt->out;
-
-	if (cost >= hunt->bound)
-		return false;
-	if (out->count < ROUTES_MAX || cost < hunt->costs[out->count - 1])
+	if (failure->left == left && failure->at == at && failure->breaks >= breaks_left) {
+		search->cut |= failure->breaks != ANY_BREAKS;
 		return true;
-	out->more = true;
-	return false;
+	}
+	if (!(search->knots & left) || !can_reach(search, at, left))
+		return true;
+	if (breaks_to_come(at, left) <= breaks_left)
+		return false;
+	search->cut = true;
+	return true;
 }
 
-static void take(struct hunt *hunt, int done, const struct turn *turn)
+static void finish(struct search *search, int at)
 {
-	int cross = done + 1;
-
-	if (turn->from == AT_START)
-		hunt->after_start = cross;
-	else if (turn->from == AT_WAY_OUT)
-		hunt->after_main = cross;
-	else if (turn->from != LATER)
-		hunt->next[search_cross(hunt->search, done, turn->from)] = cross;
-	if (turn->to == AT_WAY_IN)
-		hunt->next[cross] = THE_MAIN;
-	else if (turn->to == AT_END)
-		hunt->next[cross] = THE_END;
-	else if (turn->to != LATER)
-		hunt->next[cross] = search_cross(hunt->search, done, turn->to);
+	if (!(search->knots & bit(at)))
+		return;
+	search->found++;
+	if (search->out) {
+		struct route route = route_of(search);
+		keep(search->out, &route);
+	}
 }
 
-static int by_cost(const void *a, const void *b)
+static bool is_over(const struct search *search)
 {
-	const struct turn *left = a, *right = b;
-	int64_t difference = left->cost + left->rest - right->cost - right->rest;
-
-	return (difference > 0) - (difference < 0);
+	return search->steps_left == 0 || (search->found > 0 && !search->out);
 }
 
-/* Every wanted route from a state on, the best first, so that the others need not be looked at. */
-static void follow(struct hunt *hunt, int done, uint64_t key, int64_t spent)
+/* Follows the string from a node to those that are left. */
+static void go_on(struct search *search, int at, uint64_t left, int breaks_left)
 {
-	struct turn turns[TURNS_MAX];
-
-	if (done == hunt->search->frame->crosses) {
-		int64_t cost = spent + search_close(hunt->search, key);
-		struct route route = string_together(hunt, key, cost);
-		keep(hunt, &route, cost);
+	if (is_over(search))
+		return;
+	search->steps_left--;
+	if (!left) {
+		finish(search, at);
 		return;
 	}
-	int count = search_turns(hunt->search, done, key, turns);
-	qsort(turns, (size_t)count, sizeof(turns[0]), by_cost);
-	for (int t = 0; t < count; t++) {
-		if (!is_wanted(hunt, spent + turns[t].cost + turns[t].rest))
-			continue;
-		take(hunt, done, &turns[t]);
-		follow(hunt, done + 1, turns[t].after, spent + turns[t].cost);
-	}
-}
-
-/* Few breaks leave little to look at, and most frames need few. */
-static const int breaks_tried[] = {2, 5, CROSSES_MAX};
-enum { BREAKS_TRIED = sizeof(breaks_tried) / sizeof(breaks_tried[0]) };
-
-/* Both ways of entering the delayed main, within so many breaks. */
-struct searches {
-	struct search *by_end[2];
-	bool cut;
-};
-
-static struct searches search_both(const struct route_frame *frame, bool sides_matter, int breaks)
-{
-	struct searches both = {0};
-
-	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
-		both.by_end[end] = search_new(frame, end, sides_matter, breaks);
-		both.cut |= both.by_end[end]->cut;
-	}
-	return both;
-}
-
-static void free_both(struct searches *both)
-{
-	search_free(both->by_end[END_HEAD]);
-	search_free(both->by_end[END_THROAT]);
-}
-
-static void collect(const struct searches *both, struct routes *out)
-{
-	struct hunt hunt = {.out = out};
-	int64_t least = NO_WAY;
-
-	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
-		if (search_least(both->by_end[end]) < least)
-			least = search_least(both->by_end[end]);
-	if (least == NO_WAY)
+	if (is_hopeless(search, at, left, breaks_left))
 		return;
-	hunt.bound = cost_of(cost_breaks(least) + 1, 0, 0, 0);
-	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
-		hunt.search = both->by_end[end];
-		if (is_wanted(&hunt, search_least(hunt.search)))
-			follow(&hunt, 0, 0, 0);
-	}
+	uint64_t next = search->near[at] & left;
+	if (is_on_other_side(search, left))
+		next &= ~main_nodes;
+	int found = search->found;
+	bool cut = search->cut;
+	search->cut = false;
+	for (; next; next &= next - 1)
+		visit(search, at, lowest(next), left, breaks_left);
+	if (search->found == found && !is_over(search))
+		*failure_of(search, at, left) =
+			(struct failure){left, at, search->cut ? breaks_left : ANY_BREAKS};
+	search->cut |= cut;
 }
 
-bool routes_find(const struct route_frame *frame, struct routes *out)
+/* Whether there is a route. Takes no more than *steps_left steps, and subtracts them. */
+static bool find(struct search *search, const struct route_problem *problem, int *steps_left)
 {
-	bool more = true;
+	see_problem(search, problem);
+	search->failures = memory_new((size_t)1 << FAILURES_BITS, sizeof(struct failure));
+	search->steps_left = *steps_left;
+	search->cut = can_end(search);
+	for (int breaks = 0; search->cut && !search->found; breaks++) {
+		search->cut = false;
+		go_on(search, START, all_nodes(problem), breaks);
+	}
+	free(search->failures);
+	*steps_left = search->steps_left;
+	return search->found;
+}
+
+bool routes_find(const struct route_problem *problem, struct routes *out)
+{
+	struct search search = {.sides_matter = true, .out = out};
+	int steps_left = STEPS_MOST;
 
 	*out = (struct routes){0};
-	for (size_t i = 0; i < BREAKS_TRIED && more; i++) {
-		struct searches both = search_both(frame, true, breaks_tried[i]);
-		collect(&both, out);
-		more = out->count == 0 && both.cut;
-		free_both(&both);
-	}
+	find(&search, problem, &steps_left);
+	out->given_up = steps_left == 0;
 	return out->count > 0;
 }
 
-static bool is_there_a_way(const struct route_frame *frame, bool sides_matter)
+/* Whether there would be a route without those rules (bit n: rule n). */
+static bool is_way_without(const struct route_problem *problem, unsigned rules, int reach,
+			   int *steps_left)
 {
-	bool found = false, more = true;
+	struct search search = {.sides_matter = !(rules >> ROUTE_RULE_SIDES & 1)};
+	struct route_problem *eased = memory_new(1, sizeof(*eased));
 
-	for (size_t i = 0; i < BREAKS_TRIED && more; i++) {
-		struct searches both = search_both(frame, sides_matter, breaks_tried[i]);
-		found = both.by_end[END_HEAD]->found || both.by_end[END_THROAT]->found;
-		more = !found && both.cut;
-		free_both(&both);
-	}
-	return found;
-}
-
-/* Whether there would be a way without those rules (bit n: rule n). */
-static bool is_way_without(const struct route_frame *frame, unsigned rules, int reach)
-{
-	struct route_frame *other = memory_new(1, sizeof(*other));
-
-	*other = *frame;
-	other->reach = reach;
+	*eased = *problem;
+	eased->reach = reach;
 	if (rules >> ROUTE_RULE_BRIDGE & 1)
-		other->gap = -1;
+		eased->gap = -1;
 	if (rules >> ROUTE_RULE_KNOT & 1) {
-		for (int c = 1; c <= frame->crosses; c++)
-			other->knot_at_cross[c] = true;
-		other->knot_at_main[END_HEAD] = true;
-		other->knot_at_main[END_THROAT] = true;
+		memset(eased->knot_at_cross, true, sizeof(eased->knot_at_cross));
+		memset(eased->knot_at_main, true, sizeof(eased->knot_at_main));
 	}
-	bool found = is_there_a_way(other, !(rules >> ROUTE_RULE_SIDES & 1));
-	free(other);
+	bool found = find(&search, eased, steps_left);
+	free(eased);
 	return found;
 }
 
-static int count_rules(unsigned rules)
-{
-	int count = 0;
-
-	for (; rules; rules >>= 1)
-		count += (int)(rules & 1);
-	return count;
-}
-
-unsigned routes_forbidden_by(const struct route_frame *frame, int *reach)
+bool routes_forbidden_by(const struct route_problem *problem, unsigned *rules, int *reach)
 {
 	const unsigned all = (1U << ROUTE_RULES) - 1;
 	const unsigned longer = 1U << ROUTE_RULE_REACH;
+	int steps_left = STEPS_MOST;
 
+	*rules = 0;
 	*reach = ROUTE_REACH_MAX;
-	if (!is_way_without(frame, all, ROUTE_REACH_MAX))
-		return 0;
+	if (!is_way_without(problem, all, ROUTE_REACH_MAX, &steps_left))
+		return steps_left > 0;
 	for (int count = 1; count <= ROUTE_RULES; count++) {
-		for (unsigned rules = 1; rules <= all; rules++) {
-			if (count_rules(rules) != count)
+		for (unsigned some = 1; some <= all; some++) {
+			if (__builtin_popcount(some) != count)
 				continue;
-			for (*reach = frame->reach + !!(rules & longer); *reach <= ROUTE_REACH_MAX;
-			     ++*reach) {
-				if (is_way_without(frame, rules, *reach))
-					return rules;
-				if (!(rules & longer))
-					break;
+			int least = problem->reach + !!(some & longer);
+			int most = some & longer ? ROUTE_REACH_MAX : least;
+			for (*reach = least; *reach <= most; ++*reach) {
+				if (!is_way_without(problem, some, *reach, &steps_left))
+					continue;
+				*rules = some;
+				return true;
 			}
 		}
 	}
-	return 0;
+	/* Some search before the last one was given up. */
+	return false;
 }

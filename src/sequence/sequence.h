@@ -56,27 +56,31 @@ bool length_suffices(const struct job *job, const struct string_length *length, 
  * first. The best route has the fewest breaks; then no cross left for last by itself, or one at the
  * edge of the bed; then the least run outside, then the least string.
  *
- * Everything here is a pure function of struct route_frame, which knows one side of a frame as a
- * row of places: holes from the middle of the head (0) round to the middle of the throat.
+ * The search is exact: it tries all routes without a break, then all with one, and so on until some
+ * are found. A frame in use takes it about a millisecond. A pattern unlike any frame can allow too
+ * many attempts; then the search is given up, and says so.
+ *
+ * Everything here is a pure function of struct route_problem, which knows one side of a racket
+ * frame as a row of places: holes from the middle of the head (0) round to the middle of the
+ * throat.
  */
 
 enum {
 	ROUTE_PLACES_MAX = 2 * HOLES_MAX,
 	ROUTE_REACH_MAX = 4,
-	ROUTES_MAX = 40, /* so many are kept of those with the fewest breaks, the best */
+	ROUTES_MAX = 40, /* the best of those with the fewest breaks that are kept */
 };
 
-struct route_frame {
+struct route_problem {
 	int crosses;
 	int cross[CROSSES_MAX + 1];    /* places, by number from 1: rising or falling */
-	int start;                     /* where the last early main comes out */
-	int main[2];                   /* the delayed main's holes, by end */
-	int gap;                       /* the place behind which the bridge's gap lies, or -1 */
+	int start;                     /* place where the last early main comes out */
+	int main[2];                   /* places of the delayed main's holes, by end */
+	int gap;                       /* the bridge's gap lies behind this place; -1: none */
 	int reach;                     /* longest run outside, in hole positions */
 	int leftover[CROSSES_MAX + 1]; /* how bad a cross is to be woven last by itself, from 1 */
-	bool knot_at_cross[CROSSES_MAX +
-			   1]; /* there is room for a knot if this cross is the last */
-	bool knot_at_main[2];  /* if the delayed main is, and comes out at this end */
+	bool knot_at_cross[CROSSES_MAX + 1]; /* has room for a knot if this cross is the last */
+	bool knot_at_main[2]; /* has room if the delayed main is the last and comes out here */
 	double run_mm[ROUTE_PLACES_MAX][ROUTE_PLACES_MAX]; /* string outside, by places; or all 0 */
 };
 
@@ -95,11 +99,12 @@ struct routes {
 	struct route
 		items[ROUTES_MAX]; /* all of the same, least number of breaks; the best first */
 	int count;
-	bool more; /* there are others with as few breaks */
+	bool more;     /* there are others with as few breaks */
+	bool given_up; /* the search was stopped: there may be better ones */
 };
 
-/* Finds the best routes with the outermost main delayed. False if there is none. */
-bool routes_find(const struct route_frame *frame, struct routes *out);
+/* Finds the best routes with the outermost main delayed. False if none was found. */
+bool routes_find(const struct route_problem *problem, struct routes *out);
 
 /* Which rules stand in the way where there is no route: as few as can be, without which there would
  * be one. */
@@ -111,9 +116,10 @@ enum route_rule {
 	ROUTE_RULES,
 };
 
-/* Bit n of the result is rule n; with ROUTE_RULE_REACH, *reach is the least that would do. No bit:
- * even without the other rules and at ROUTE_REACH_MAX there is none. */
-unsigned routes_forbidden_by(const struct route_frame *frame, int *reach);
+/* Bit n of *rules is rule n; with ROUTE_RULE_REACH, *reach is the least that would do. No bit:
+ * even without the other rules and at ROUTE_REACH_MAX there is none. False if the search was given
+ * up before that was clear. */
+bool routes_forbidden_by(const struct route_problem *problem, unsigned *rules, int *reach);
 
 /* How a cross goes over and under the mains.
  *

@@ -122,6 +122,12 @@ static const struct frame_case one_piece_cases[] = {
 	 NONE
 	 "cross the gap where the bridge ends, and run 4 holes along outside the frame, where 3 "
 	 "is the limit (order: outside)" TWO},
+	{"pattern: small\nsport: tennis\nmains: 12\ncrosses: 60\nholes: { head: 36, throat: 36 }\n"
+	 "bridge: 0\ncrosses_start: head\n"
+	 "mains_skip: [2H, 3H, 5H, 8H, 10H, 11H, 1T, 2T, 4T, 5T, 8T, 9T, 11T, 12T, 14T]\n",
+	 ONE("order: { outside: 4, start: head }\n"), false,
+	 "job.yaml:4:9: error: there are too many ways to string small in one piece to try them all, "
+	 "and none was found: string it in two pieces [route-search]\n"},
 	{PATTERN("6", ""),
 	 ONE("adjust: [ { strings: crosses 2, by: 1 lb } ]\nweave: { first_pull: 2 }\n"), false,
 	 "job.yaml:6:22: error: crosses 2 and 3 are pulled together but differ in tension: adjust "

@@ -76,44 +76,46 @@ static int mains_met(const struct racket *racket, struct hole cross)
 }
 
 /* The frame as the search should see it; only the room for knots is not told exactly. */
-static void make_frame(const struct racket *racket, enum frame_end start, struct route_frame *frame)
+static void make_problem(const struct racket *racket, enum frame_end start,
+			 struct route_problem *problem)
 {
 	int bridge = racket->bridge / 2;
 	enum frame_end mains_end = end_of_mains(racket, start);
 	enum side last_side = racket->crosses % 2 ? !racket->weave_side : racket->weave_side;
 
-	memset(frame, 0, sizeof(*frame));
-	frame->crosses = racket->crosses;
+	memset(problem, 0, sizeof(*problem));
+	problem->crosses = racket->crosses;
 	for (int c = 1; c <= racket->crosses; c++) {
 		int from_head = racket->crosses_start == END_HEAD ? c : racket->crosses + 1 - c;
 		struct hole hole = racket->cross_hole[from_head];
 		bool edge = c == 1 || c == racket->crosses;
-		frame->cross[c] = place(racket, hole);
-		frame->leftover[c] = (edge ? 1 : MAINS_MAX) + mains_met(racket, hole);
-		frame->knot_at_cross[c] =
+		problem->cross[c] = place(racket, hole);
+		problem->leftover[c] = (edge ? 1 : MAINS_MAX) + mains_met(racket, hole);
+		problem->knot_at_cross[c] =
 			holes_with_room(racket, last_side, hole.end, hole, mains_end) > 0;
 	}
-	frame->start = main_place(racket, !mains_end, racket->half - 1);
+	problem->start = main_place(racket, !mains_end, racket->half - 1);
 	for (int end = 0; end < 2; end++) {
 		struct hole own = {(enum frame_end)end, racket->main_hole[end][racket->half]};
-		frame->main[end] = place(racket, own);
-		frame->knot_at_main[end] =
+		problem->main[end] = place(racket, own);
+		problem->knot_at_main[end] =
 			holes_with_room(racket, racket->weave_side, own.end, own, mains_end) > 0;
 	}
-	frame->gap = bridge ? racket->holes[END_HEAD] + racket->holes[END_THROAT] - bridge - 1 : -1;
-	frame->reach = racket->outside;
+	problem->gap =
+		bridge ? racket->holes[END_HEAD] + racket->holes[END_THROAT] - bridge - 1 : -1;
+	problem->reach = racket->outside;
 }
 
 static bool goes_straight_on(const struct racket *racket, enum frame_end start,
-			     const struct route_frame *frame)
+			     const struct route_problem *problem)
 {
 	enum frame_end end = end_of_mains(racket, start);
-	bool from_in = frame->gap >= 0 && frame->main[end] > frame->gap;
-	bool to_in = frame->gap >= 0 && frame->cross[1] > frame->gap;
+	bool from_in = problem->gap >= 0 && problem->main[end] > problem->gap;
+	bool to_in = problem->gap >= 0 && problem->cross[1] > problem->gap;
 
-	return end == racket->crosses_start && frame->main[end] != frame->cross[1] &&
-	       abs(frame->main[end] - frame->cross[1]) <= frame->reach && from_in == to_in &&
-	       frame->knot_at_cross[racket->crosses];
+	return end == racket->crosses_start && problem->main[end] != problem->cross[1] &&
+	       abs(problem->main[end] - problem->cross[1]) <= problem->reach && from_in == to_in &&
+	       problem->knot_at_cross[racket->crosses];
 }
 
 struct tally {
@@ -126,7 +128,7 @@ struct tally {
 
 /* The best that there is, and no worse. */
 static char *judge_route(const struct work *work, const struct racket *racket,
-			 const struct route_frame *frame, bool straight, struct tally *tally)
+			 const struct route_problem *problem, bool straight, struct tally *tally)
 {
 	const struct route *route = work->sequence->route;
 	struct routes *best = memory_new(1, sizeof(*best));
@@ -139,7 +141,7 @@ static char *judge_route(const struct work *work, const struct racket *racket,
 	} else {
 		tally->round++;
 		tally->breaks[route->breaks < 9 ? route->breaks : 9]++;
-		if (!routes_find(frame, best) || route->breaks != best->items[0].breaks ||
+		if (!routes_find(problem, best) || route->breaks != best->items[0].breaks ||
 		    route->leftover != best->items[0].leftover ||
 		    route->outside != best->items[0].outside ||
 		    (route->breaks > 2 && !racket->route_named))
@@ -155,10 +157,10 @@ static char *judge_route(const struct work *work, const struct racket *racket,
 
 /* A refusal has to have a ground. */
 static char *judge_refusal(const struct work *work, const struct racket *racket,
-			   const struct route_frame *frame, bool straight)
+			   const struct route_problem *problem, bool straight)
 {
 	struct routes *routes = memory_new(1, sizeof(*routes));
-	bool found = straight || routes_find(frame, routes);
+	bool found = straight || routes_find(problem, routes);
 	int breaks = straight ? 0 : routes->items[0].breaks;
 
 	free(routes);
@@ -175,21 +177,21 @@ static char *judge_refusal(const struct work *work, const struct racket *racket,
 
 static char *judge(const struct work *work, const struct racket *racket, struct tally *tally)
 {
-	struct route_frame *frame = memory_new(1, sizeof(*frame));
+	struct route_problem *problem = memory_new(1, sizeof(*problem));
 	enum frame_end start = racket->mains_start;
 
 	if (!work->pattern || !work->job) {
-		free(frame);
+		free(problem);
 		return memory_copy("cannot be read");
 	}
 	if (!racket->start_forced)
 		start = pattern_mains_start(work->pattern);
-	make_frame(racket, start, frame);
-	bool straight = goes_straight_on(racket, start, frame);
-	char *fault = work->sequence ? judge_route(work, racket, frame, straight, tally)
-				     : judge_refusal(work, racket, frame, straight);
+	make_problem(racket, start, problem);
+	bool straight = goes_straight_on(racket, start, problem);
+	char *fault = work->sequence ? judge_route(work, racket, problem, straight, tally)
+				     : judge_refusal(work, racket, problem, straight);
 	tally->refused += !work->sequence;
-	free(frame);
+	free(problem);
 	return fault;
 }
 
