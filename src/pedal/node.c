@@ -55,39 +55,27 @@ static int64_t time_of(const struct node *node, const struct input_event *event,
 	return node->kernel_time && time_us < now_us ? time_us : now_us;
 }
 
-/* Reads one event, or the whole difference after a drop. 0, or a negative errno as libevdev. */
-static int read_one(struct node *node, node_sink *give, void *owner, int64_t now_us, bool *dropped)
+enum node_state node_read(struct node *node, node_sink *give, void *owner, int64_t now_us,
+			  bool *dropped)
 {
 	struct input_event event;
 	unsigned flag = LIBEVDEV_READ_FLAG_NORMAL;
 
-	for (;;) {
+	/* The whole difference after a drop: libevdev forgets what is not read of it. */
+	for (int i = 0; i < EVENTS_AT_ONCE || flag == LIBEVDEV_READ_FLAG_SYNC; i++) {
 		int result = libevdev_next_event(node->evdev, flag, &event);
 
-		if (result < 0)
-			return flag == LIBEVDEV_READ_FLAG_SYNC && result == -EAGAIN ? 0 : result;
-		if (event.type == EV_KEY && event.value >= 0 && event.value <= GESTURE_EDGE_REPEAT)
+		if (result == -EAGAIN && flag == LIBEVDEV_READ_FLAG_NORMAL)
+			return NODE_DRAINED;
+		if (result < 0 && result != -EAGAIN && result != -EINTR)
+			return NODE_GONE;
+		flag = result == LIBEVDEV_READ_STATUS_SYNC ? LIBEVDEV_READ_FLAG_SYNC
+							   : LIBEVDEV_READ_FLAG_NORMAL;
+		*dropped |= result == LIBEVDEV_READ_STATUS_SYNC;
+		if (result >= 0 && event.type == EV_KEY && event.value >= 0 &&
+		    event.value <= GESTURE_EDGE_REPEAT)
 			give(owner, event.code, (enum gesture_edge)event.value,
 			     time_of(node, &event, now_us));
-		if (result == LIBEVDEV_READ_STATUS_SYNC) {
-			*dropped = true;
-			flag = LIBEVDEV_READ_FLAG_SYNC;
-		} else {
-			return 0;
-		}
-	}
-}
-
-enum node_state node_read(struct node *node, node_sink *give, void *owner, int64_t now_us,
-			  bool *dropped)
-{
-	for (int i = 0; i < EVENTS_AT_ONCE; i++) {
-		int result = read_one(node, give, owner, now_us, dropped);
-
-		if (result == -EAGAIN)
-			return NODE_DRAINED;
-		if (result < 0 && result != -EINTR)
-			return NODE_GONE;
 	}
 	return NODE_MORE;
 }

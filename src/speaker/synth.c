@@ -57,11 +57,17 @@ static const char *stem(const char *identifier)
 	return slash ? slash + 1 : identifier;
 }
 
+static const espeak_VOICE **list_variants(void)
+{
+	espeak_VOICE wanted = {.languages = "variant"};
+
+	return espeak_ListVoices(&wanted);
+}
+
 /* The library takes a variant it does not know for none, without a word. */
 static bool variant_exists(const char *name)
 {
-	espeak_VOICE wanted = {.languages = "variant"};
-	const espeak_VOICE **voices = espeak_ListVoices(&wanted);
+	const espeak_VOICE **voices = list_variants();
 
 	for (size_t i = 0; voices && voices[i]; i++)
 		if (strcmp(stem(voices[i]->identifier), name) == 0)
@@ -125,8 +131,7 @@ bool synth_list(FILE *out, char **why)
 		/* The first byte of languages is a priority. */
 		fprintf(out, "%-20s %-16s %s\n", stem(voices[i]->identifier),
 			voices[i]->languages + 1, voices[i]->name);
-	espeak_VOICE wanted = {.languages = "variant"};
-	voices = espeak_ListVoices(&wanted);
+	voices = list_variants();
 	fprintf(out, "\nWith a voice, as in %s, any of:", SYNTH_VOICE);
 	for (size_t i = 0; voices && voices[i]; i++)
 		fprintf(out, "%s+%s", i % 10 ? " " : "\n", stem(voices[i]->identifier));

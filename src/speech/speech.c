@@ -153,6 +153,7 @@ static void begin(struct speech *speech, struct utterance utterance, int64_t now
 		return;
 	}
 	send(speech, WIRE_SAY, utterance.generation, utterance.text, now_us);
+	send_prepared(speech, now_us);
 }
 
 static struct utterance shift_waiting(struct speech *speech)
@@ -167,10 +168,8 @@ static struct utterance shift_waiting(struct speech *speech)
 
 static void begin_next(struct speech *speech, int64_t now_us)
 {
-	if (speech->waiting_count == 0)
-		return;
-	begin(speech, shift_waiting(speech), now_us);
-	send_prepared(speech, now_us);
+	if (speech->waiting_count > 0)
+		begin(speech, shift_waiting(speech), now_us);
 }
 
 static void forget_waiting(struct speech *speech, int64_t now_us)
@@ -525,7 +524,6 @@ uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency
 	}
 	if (urgency == SPEECH_NOW || speech->current.generation == 0 || speech->current.finished) {
 		begin(speech, utterance, now_us);
-		send_prepared(speech, now_us);
 		return utterance.generation;
 	}
 	if (speech->waiting_count == SPEECH_QUEUE_MAX) {

@@ -80,6 +80,12 @@ class Commands(unittest.TestCase):
         self.assertIn('did you mean "pause"?', self.pullcall("tell", "pauze").stderr)
         self.assertEqual(self.bench.run("pullcalld", "job.yaml").returncode, 2)
 
+    def test_a_number_out_of_range_is_named(self):
+        for rate in ("79", "451", "fast", "165x", ""):
+            result = self.bench.run("pullcall-speaker", "--rate", rate, "--say", "one", "--sound", "device:none")
+            self.assertEqual((result.returncode, result.stdout), (2, ""), rate)
+            self.assertIn(f'--rate takes a number from 80 to 450, not "{rate}"', result.stderr)
+
     def test_full_disk_is_not_success(self):
         with open("/dev/full", "w", encoding="utf-8") as full:
             result = subprocess.run([PROGRAMS / "pullcall", "steps", DEMO], env=self.bench.environment, stdout=full,
