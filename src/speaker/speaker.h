@@ -270,7 +270,7 @@ struct player_options {
 struct player;
 
 /* Not started yet. Results as of a sink. */
-enum sink_result player_open(const struct player_options *options, struct player **player,
+enum sink_result player_open(const struct player_options *options, struct player **opened,
 			     char **why);
 void player_close(struct player *player);
 

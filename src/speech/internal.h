@@ -128,16 +128,16 @@ enum supervisor_event {
 	SUPERVISOR_TIME,    /* the deadline, or any other moment, has come */
 };
 
-/* Orders, to be carried out in this order. */
+/* Orders, to be carried out in this order. To tell something is the bit of its speech_kind. */
 enum {
-	SUPERVISOR_TELL_READY = 1 << 0,    /* sound flows for the first time */
-	SUPERVISOR_TELL_BACK = 1 << 1,     /* sound flows again */
-	SUPERVISOR_TELL_LOST = 1 << 2,     /* once for each outage */
-	SUPERVISOR_TELL_NO_SOUND = 1 << 3, /* once for each outage */
-	SUPERVISOR_TELL_REFUSED = 1 << 4,
-	SUPERVISOR_KILL = 1 << 5,
-	SUPERVISOR_REPLAY = 1 << 6, /* a fresh speaker: send it what it should say */
-	SUPERVISOR_SPAWN = 1 << 7,
+	SUPERVISOR_TELL_READY = 1 << SPEECH_READY,       /* sound flows for the first time */
+	SUPERVISOR_TELL_BACK = 1 << SPEECH_BACK,         /* sound flows again */
+	SUPERVISOR_TELL_LOST = 1 << SPEECH_LOST,         /* once for each outage */
+	SUPERVISOR_TELL_NO_SOUND = 1 << SPEECH_NO_SOUND, /* once for each outage */
+	SUPERVISOR_TELL_REFUSED = 1 << SPEECH_REFUSED,
+	SUPERVISOR_KILL = 1 << 8,
+	SUPERVISOR_REPLAY = 1 << 9, /* a fresh speaker: send it what it should say */
+	SUPERVISOR_SPAWN = 1 << 10,
 };
 
 enum {

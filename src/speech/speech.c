@@ -256,21 +256,11 @@ static void spawn(struct speech *speech, int64_t now_us)
 
 static void step(struct speech *speech, enum supervisor_event event, int64_t now_us, uint64_t beats)
 {
-	static const struct {
-		unsigned order;
-		enum speech_kind kind;
-	} tellings[] = {
-		{SUPERVISOR_TELL_READY, SPEECH_READY},
-		{SUPERVISOR_TELL_BACK, SPEECH_BACK},
-		{SUPERVISOR_TELL_LOST, SPEECH_LOST},
-		{SUPERVISOR_TELL_NO_SOUND, SPEECH_NO_SOUND},
-		{SUPERVISOR_TELL_REFUSED, SPEECH_REFUSED},
-	};
 	unsigned orders = supervisor_step(&speech->supervisor, event, now_us, beats);
 
-	for (size_t i = 0; i < sizeof tellings / sizeof *tellings; i++)
-		if (orders & tellings[i].order)
-			tell(speech, tellings[i].kind, 0, now_us, speech->cause);
+	for (enum speech_kind kind = 0; kind <= SPEECH_TROUBLE; kind++)
+		if (orders & 1U << kind)
+			tell(speech, kind, 0, now_us, speech->cause);
 	if (orders & SUPERVISOR_KILL)
 		child_kill(&speech->child);
 	if (orders & SUPERVISOR_REPLAY)

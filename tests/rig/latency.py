@@ -24,7 +24,7 @@ import time
 import hearing
 import sound
 
-PERIOD_FRAMES = 256  # as the speaker asks for (src/speaker/sink.h), and two periods of latency
+PERIOD_FRAMES = 256  # as the speaker asks for (src/speaker/speaker.h), and two periods of latency
 LATENCY_MS = 2 * PERIOD_FRAMES / 48
 RATE_WPM = 300  # of all voices: it shortens the run, not the way to the first sample
 GIVE_UP_S = 5

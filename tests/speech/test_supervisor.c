@@ -30,14 +30,21 @@ struct bench {
 
 static void happen(struct bench *bench, enum supervisor_event event)
 {
-	static const char *const names[] = {"READY",   "BACK", "LOST",   "NO-SOUND",
-					    "REFUSED", "kill", "replay", "spawn"};
+	static const struct {
+		unsigned order;
+		const char *name;
+	} names[] = {
+		{SUPERVISOR_TELL_READY, "READY"},     {SUPERVISOR_TELL_BACK, "BACK"},
+		{SUPERVISOR_TELL_LOST, "LOST"},       {SUPERVISOR_TELL_NO_SOUND, "NO-SOUND"},
+		{SUPERVISOR_TELL_REFUSED, "REFUSED"}, {SUPERVISOR_KILL, "kill"},
+		{SUPERVISOR_REPLAY, "replay"},        {SUPERVISOR_SPAWN, "spawn"},
+	};
 	unsigned orders = supervisor_step(&bench->supervisor, event, bench->now_us, bench->beats);
 
 	for (size_t i = 0; i < sizeof names / sizeof *names; i++)
-		if (orders & 1U << i)
+		if (orders & names[i].order)
 			text_format(&bench->out, "%s%s@%" PRId64, bench->out.length ? " " : "",
-				    names[i], bench->now_us / MS_US);
+				    names[i].name, bench->now_us / MS_US);
 }
 
 static void pass(struct bench *bench, int64_t time_us)
