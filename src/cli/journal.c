@@ -41,6 +41,12 @@ static enum journal_status anonymise(struct journal *journal, int count, char **
 	enum journal_status status = journal_forget(journal, names[0], &forgotten);
 
 	(void)count;
+	if (status == JOURNAL_NONE) {
+		char *unknown = review_unknown(journal, REVIEW_STRINGER, names[0]);
+		if (unknown)
+			fprintf(stderr, "pullcall: %s\n", unknown);
+		free(unknown);
+	}
 	if (status == JOURNAL_OK)
 		printf("the name is now \"%s\": stringer of %d jobs, in the texts of %d\n",
 		       forgotten.alias, forgotten.jobs, forgotten.texts);

@@ -56,7 +56,7 @@ void route_words(const struct job *job, const struct pattern *pattern, const str
 void routes_table(const struct job *job, const struct pattern *pattern, const struct routes *routes,
 		  struct text *out)
 {
-	text_format(out, "%s in one piece, %s, long side %s\n\n", pattern->name, job->name,
+	text_format(out, "%s (%s) in one piece, long side %s\n\n", job->name, pattern->name,
 		    side_name(job->weave_side));
 	text_add(out, "route  breaks  outside  way of the long side after its mains\n");
 	for (int i = 0; i < routes->count; i++) {

@@ -249,15 +249,18 @@ int command_tell(int argc, char **argv)
 			"slipped: a clamp has slipped; broke: a string has broken: likewise\n"
 			"abandon: closes the job for good; the reason goes into the journal",
 		.end = "Exit: 0 done, 1 it cannot be done now or nothing is running, 2 wrong usage.",
-		.operand =
-			"a word (next, again, back, pause, resume, where, why, choices, stop, quiet, loud, fuller, shorter, louder, softer, redo, slipped, broke, abandon)",
-		.least = 1,
+		.operand = "what to say",
 		.options = options,
 	};
 	int code = command_line_read(&line, argc, argv);
 
 	if (code >= 0)
 		return code;
+	if (optind == argc)
+		return command_line_wrong(
+			&line,
+			"say what: next, again, back, pause, resume, where, why, choices, stop, "
+			"quiet, loud, fuller, shorter, louder, softer, redo, slipped, broke or abandon");
 	wish.verb = argv[optind];
 	enum control_verb verb = CONTROL_NEXT;
 	while (verb <= CONTROL_ABANDON && strcmp(wish.verb, control_verb_name(verb)) != 0)

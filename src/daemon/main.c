@@ -26,8 +26,8 @@ static int read_command_line(int argc, char **argv, struct daemon_options *optio
 		.name = "pullcalld",
 		.usage = "[OPTION...]",
 		.about =
-			"Waits for a job (pullcall load JOB) and talks a stringer through it. Goes on with "
-			"a job that was left open. Stays in the foreground; SIGTERM ends it, SIGHUP makes "
+			"Waits for a job (pullcall load JOB) and talks a stringer through it. If jobs were "
+			"left open, it goes on with the one that was worked on last. Stays in the foreground; SIGTERM ends it, SIGHUP makes "
 			"it read its bench file again when no job is running.",
 		.end = "Exit: 0 done, 1 a file is at fault or another one is running, 2 wrong usage, 69 no "
 		       "device or keys, 71 the system, 74 the journal.",

@@ -266,6 +266,7 @@ enum journal_status journal_forget(struct journal *journal, const char *name,
 		status = scrub(journal);
 	out->set_aside = journal_count_set_aside(journal);
 	if (status == JOURNAL_OK && out->jobs == 0 && out->texts == 0)
-		status = journal_fail(journal, JOURNAL_NONE, "it knows no \"%s\"", name);
+		status = journal_fail(journal, JOURNAL_NONE, "the name \"%s\" is nowhere in it",
+				      name);
 	return status;
 }

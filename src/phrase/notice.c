@@ -98,7 +98,7 @@ static char *say_field(const struct manner *manner, const struct notice_facts *f
 			       ? say_minutes(manner, ceil(facts->seconds_left / minute_s))
 			       : NULL;
 	case FIELD_TIME_WORKED:
-		return facts->seconds_worked > 0
+		return facts->seconds_worked >= minute_s / 2
 			       ? say_minutes(manner, round(facts->seconds_worked / minute_s))
 			       : NULL;
 	default:

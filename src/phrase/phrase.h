@@ -76,7 +76,7 @@ struct notice_facts {
 	int mains, crosses;           /* that the frame has */
 	int mains_left, crosses_left; /* to pull */
 	double seconds_left;          /* 0: not known. Said in minutes, rounded up */
-	double seconds_worked;        /* 0: not known. Said in minutes, rounded */
+	double seconds_worked;        /* said in minutes, rounded; not said if that is none */
 	const char *reason;           /* of a refusal; NULL: none */
 };
 

@@ -23,12 +23,20 @@ char *review_overview_span(const struct review_overview *overview)
 	char first[DATE_TEXT_MAX], last[DATE_TEXT_MAX];
 	struct text span = {0};
 
-	if (overview->finished)
-		text_format(&span, "begun %s to %s", day_text(overview->first_us, first),
-			    day_text(overview->last_us, last));
+	if (overview->finished) {
+		day_text(overview->first_us, first);
+		day_text(overview->last_us, last);
+		text_format(&span, "begun %s", first);
+		if (strcmp(first, last) != 0)
+			text_format(&span, " to %s", last);
+	}
 	if (overview->open || overview->abandoned)
-		text_format(&span, "%sleft out: %zu open, %zu abandoned", span.length ? "; " : "",
-			    overview->open, overview->abandoned);
+		text_format(&span, "%sleft out: ", span.length ? "; " : "");
+	if (overview->open)
+		text_format(&span, "%zu open", overview->open);
+	if (overview->abandoned)
+		text_format(&span, "%s%zu abandoned", overview->open ? ", " : "",
+			    overview->abandoned);
 	return text_take(&span);
 }
 

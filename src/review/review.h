@@ -333,7 +333,7 @@ void review_print(const struct review *review, FILE *out);
 
 /* ---- what both text and page say ---- */
 
-/* "begun 2026-11-18 to 2026-11-29; left out: 1 open, 0 abandoned". The caller frees it. */
+/* "begun 2026-11-18 to 2026-11-29; left out: 1 open, 2 abandoned". The caller frees it. */
 char *review_overview_span(const struct review_overview *overview);
 
 /* "open-16x19, two-piece, bench"; with the stringer first if there is one. The caller frees it. */

@@ -226,6 +226,17 @@ class Day(unittest.TestCase):
             calls = self.query("SELECT calls FROM job WHERE id = ?", number)[0][0]
             self.stands(number, racket, calls + 1, "finished")
 
+    def test_a_slip_in_a_name_is_pointed_out(self):
+        self.string("hybrid.yaml", presses=2)
+        told = self.pullcall("journal", "anonymise", "ad", code=1)
+        self.assertIn('no stringer "ad"; did you mean "ada"?', told)
+        self.assertIn("say what: next, again, back, ", self.pullcall("tell", code=2))
+        self.assertIn("league-3 (dense-18x20) in one piece, long side left\n", self.pullcall("steps", "one.yaml", "--routes"))
+        self.finish("hybrid.yaml")
+        self.assertRegex(self.pullcall("review"), r"^1 finished job, begun [-\d]{10}\n")
+        self.string("tennis.yaml", presses=1)
+        self.assertRegex(self.pullcall("review"), r"^1 finished job, begun [-\d]{10}; left out: 1 open\n")
+
     # ---- figures ----
 
     def table(self, name):

@@ -405,7 +405,9 @@ static void notices_say_the_place(void **state)
 		      "Getting ready, step three of ten. You stopped here. Press to go on.");
 	expect_notice(sequence, NOTICE_DONE, (struct moment){.seconds_worked = 1889},
 		      "That was the last call. Thirty one minutes of work.");
-	expect_notice(sequence, NOTICE_DONE, (struct moment){.seconds_worked = 10},
+	expect_notice(sequence, NOTICE_DONE, (struct moment){.seconds_worked = 29},
+		      "That was the last call.");
+	expect_notice(sequence, NOTICE_DONE, (struct moment){.seconds_worked = 31},
 		      "That was the last call. One minute of work.");
 	expect_notice(sequence, NOTICE_DONE, (struct moment){0}, "That was the last call.");
 	expect_notice(sequence, NOTICE_JOURNAL_FAILED, (struct moment){0},
