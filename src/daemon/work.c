@@ -27,25 +27,23 @@ struct work *work_load(const char *path, const struct phrasebook *book, const st
 	return new_work(script_read(path, bench, book, faults), book, bench, 1);
 }
 
-/* A job of a version-1 journal has no script: it is compiled once more, from the plan and the
- * pattern as they were, and what comes out is kept, so that from now on it goes on with that. */
-static struct script *compile_once(struct journal *journal, const struct journal_job *job,
-				   const struct phrasebook *book, const struct bench *bench,
-				   char **why)
+/* A job of a version-1 journal has no script, but all its calls: they become one, which is kept. */
+static struct script *recover(struct journal *journal, const struct journal_job *job, char **why)
 {
 	struct faults faults = {0};
-	struct script *script = script_read_texts(job->plan_file, job->plan_text, job->pattern,
-						  job->pattern_text, bench, book, &faults);
+	struct script *calls = NULL, *script = NULL;
+	enum journal_status status = journal_old_calls(journal, job, &calls);
 
-	if (!script)
+	if (status == JOURNAL_OK)
+		script = script_of_old_calls(calls, &faults);
+	if (script)
+		status = journal_keep_script(journal, job->number, script);
+	if (status != JOURNAL_OK)
+		*why = memory_copy(journal_message(journal));
+	else if (!script)
 		*why = memory_format("job %s cannot be continued: %s", job->name,
 				     faults.count ? faults.items[0].text : "its plan is at fault");
-	else if (script->count != job->calls) /* it would go on at another string */
-		*why = memory_format("job %s cannot be continued: it began with %d calls, and "
-				     "this version of pullcall makes %d: begin it again with --new",
-				     job->name, job->calls, script->count);
-	else if (journal_keep_script(journal, job->number, script) != JOURNAL_OK)
-		*why = memory_copy(journal_message(journal));
+	script_free(calls);
 	faults_free(&faults);
 	if (!*why)
 		return script;
@@ -62,7 +60,7 @@ enum exit_code work_reopen(struct journal *journal, const struct journal_job *jo
 
 	*why = NULL;
 	if (status == JOURNAL_NONE)
-		script = compile_once(journal, job, book, bench, why);
+		script = recover(journal, job, why);
 	else if (status != JOURNAL_OK)
 		*why = memory_copy(journal_message(journal));
 	int place = script ? script_place(script, job->call) : 0;

@@ -131,6 +131,10 @@ enum journal_status journal_resume(struct journal *journal, int64_t job);
  * (version 1). */
 enum journal_status journal_script(struct journal *journal, int64_t job, struct script **out);
 
+/* The calls of a job that has none, as a script of that time knows them (script_of_old_calls). */
+enum journal_status journal_old_calls(struct journal *journal, const struct journal_job *job,
+				      struct script **out);
+
 /* Keeps a script for an open job, in place of any that it has. Job 0: the one begun or resumed
  * last. */
 enum journal_status journal_keep_script(struct journal *journal, int64_t job,

@@ -217,6 +217,49 @@ static enum journal_status insert_event(struct journal *journal, const struct jo
 	return step_once(journal, insert, "write an event");
 }
 
+static const char *column_text(sqlite3_stmt *row, int column)
+{
+	return (const char *)sqlite3_column_text(row, column);
+}
+
+enum journal_status journal_old_calls(struct journal *journal, const struct journal_job *job,
+				      struct script **out)
+{
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status = journal_prepare(
+		journal,
+		"SELECT phase, kind, string, number, side, text FROM call WHERE job = ? ORDER BY n",
+		&row);
+
+	if (status != JOURNAL_OK)
+		return status;
+	*out = script_new(&(struct script){
+		.job = job->name,
+		.stringer = job->stringer,
+		.pattern = job->pattern,
+		.sport = job->sport,
+		.method = job->method,
+		.language = job->language,
+		.program = job->program,
+		.plan_file = job->plan_file,
+		.plan_text = job->plan_text,
+		.pattern_text = job->pattern_text,
+	});
+	sqlite3_bind_int64(row, 1, job->number);
+	while ((status = journal_step(journal, row, &more)) == JOURNAL_OK && more)
+		script_add(*out, &(struct script_line){
+					 .phase = column_text(row, 0),
+					 .kind = column_text(row, 1),
+					 .string = column_text(row, 2),
+					 .number = sqlite3_column_int(row, 3),
+					 .side = column_text(row, 4),
+					 .full_words = column_text(row, 5),
+				 });
+	sqlite3_finalize(row);
+	return status;
+}
+
 /* Nobody goes on with a job that is over. */
 static enum journal_status drop_script(struct journal *journal)
 {

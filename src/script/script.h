@@ -119,6 +119,11 @@ char *script_plan_text(const char *path, struct faults *faults);
 struct script *script_make(const struct plan *plan, const struct bench *bench,
 			   const struct phrasebook *book);
 
+/* From the calls of a job that was begun before scripts were kept: `calls` has the facts that the
+ * journal knows, and of its lines kind, phase, string, side, number and full words. NULL if its
+ * plan or pattern cannot be read; faults says why. */
+struct script *script_of_old_calls(const struct script *calls, struct faults *faults);
+
 /* A script without lines; texts are copied. Then lines are added at the end, copied too; one
  * without a number gets its place for it. */
 struct script *script_new(const struct script *facts);

@@ -133,7 +133,7 @@ class Board(unittest.TestCase):
         self.enter()
         for _ in range(2):
             self.browser.run("document.querySelector('[formaction=\"/next\"]').click(); 0")
-        wait_until(lambda: "Cut out the old strings" in self.words("call"), 5, "the button does nothing")
+        wait_until(lambda: "the old bed" in self.words("call"), 5, "the button does nothing")
         self.browser.run("document.querySelector('[formaction=\"/pause\"]').click(); 0")
         wait_until(lambda: self.state() == "paused", 5, "the button does not pause")
         self.browser.run("document.querySelector('[formaction=\"/pause\"]').click(); 0")
@@ -147,7 +147,7 @@ class Board(unittest.TestCase):
         self.bench.end(self.bench.daemon)
         wait_until(lambda: "No pullcalld" in self.words("call"), 5, "the page does not miss the daemon")
         self.bench.start_daemon(job=None)
-        wait_until(lambda: "Cut out the old strings" in self.words("call"), 10, "the page does not go on")
+        wait_until(lambda: "the old bed" in self.words("call"), 10, "the page does not go on")
         self.bench.end(self.bench.board)
         self.bench.token_file.write_text("another-" + TOKEN + "\n")
         self.bench.start_board("--token-file", self.bench.token_file, port=port)

@@ -3,6 +3,7 @@
 
     test_end_to_end.py FOLDER_OF_PROGRAMS
 """
+import contextlib
 import json
 import os
 import pathlib
@@ -438,9 +439,10 @@ class EndToEnd(unittest.TestCase):
         self.assertEqual(self.bench.events()[-1], ("finished", len(calls) + 1))
 
     def test_job_of_an_older_journal_goes_on(self):
-        calls = [(call["n"], call["text"]) for call in self.calls()]
         journal = self.bench.home / "old.db"
         shutil.copy(SOURCE / "tests" / "journal" / "version-1.db", journal)
+        with contextlib.closing(sqlite3.connect(journal)) as old:
+            calls = old.execute("SELECT n, text FROM call WHERE job = 3 ORDER BY n").fetchall()
         bench = self.bench.home / "bench.yaml"
         bench.write_text("{}\n")
         self.assertEqual(self.go_on(bench, journal)[1:], calls[38:])
