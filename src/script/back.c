@@ -21,9 +21,9 @@ void script_add_mishap(struct script *script, const struct script_mishap *mishap
 
 bool script_parse_string(const char *text, struct script_mishap *out, char **why)
 {
-	char string[8] = "", side[8] = "", rest;
-	int number = 0;
-	int words = sscanf(text, "%7s %4d %7s %c", string, &number, side, &rest);
+	char string[8] = "", digits[5] = "", side[8] = "", rest;
+	int words = sscanf(text, "%7s %4[0-9] %7s %c", string, digits, side, &rest);
+	int number = (int)strtol(digits, NULL, 10);
 	bool cross = strcmp(string, string_name(STRING_CROSS)) == 0 && words == 2;
 	bool left = strcmp(side, side_name(SIDE_LEFT)) == 0;
 	bool right = strcmp(side, side_name(SIDE_RIGHT)) == 0;
@@ -72,7 +72,8 @@ static struct mishap read_mishap(const struct script_mishap *mishap)
 {
 	struct mishap read = {.number = mishap->number};
 
-	while (strcmp(script_mishap_kinds[read.kind], mishap->kind) != 0)
+	while (read.kind < MISHAP_BROKE &&
+	       strcmp(script_mishap_kinds[read.kind], mishap->kind) != 0)
 		read.kind++;
 	read.string =
 		is_same(mishap->string, string_name(STRING_CROSS)) ? STRING_CROSS : STRING_MAIN;
