@@ -53,11 +53,6 @@ static int lowest(uint64_t nodes)
 	return __builtin_ctzll(nodes);
 }
 
-static int highest(uint64_t nodes)
-{
-	return 63 - __builtin_clzll(nodes);
-}
-
 static bool is_main(int node)
 {
 	return node == MAIN_HEAD || node == MAIN_THROAT;
@@ -183,7 +178,7 @@ static int breaks_to_come(int at, uint64_t left)
 
 /* Crosses still missing between the first and the last one woven when the delayed main goes in: the
  * fewer, the easier. */
-static int missing_in_midst(const struct route *route)
+static int missing_between(const struct route *route)
 {
 	uint64_t woven = 0;
 
@@ -191,7 +186,8 @@ static int missing_in_midst(const struct route *route)
 		woven |= bit(route->steps[i]);
 	if (!woven)
 		return 0;
-	return highest(woven) - lowest(woven) + 1 - __builtin_popcountll(woven);
+	int first_to_last = 64 - __builtin_clzll(woven) - __builtin_ctzll(woven);
+	return first_to_last - __builtin_popcountll(woven);
 }
 
 /* Below 0 if route a is the better one of two with as many breaks. */
@@ -206,7 +202,7 @@ static int compare(const struct route *a, const struct route *b)
 		return a->outside - b->outside;
 	if (a_um != b_um)
 		return a_um < b_um ? -1 : 1;
-	int more = missing_in_midst(a) - missing_in_midst(b);
+	int more = missing_between(a) - missing_between(b);
 	for (int i = 0; i < a->count && more == 0; i++)
 		more = a->steps[i] - b->steps[i];
 	return more;

@@ -3,8 +3,7 @@
  * A move is the smallest thing a hand does. A call is what is spoken at once and answered with one
  * press: one move for a learner, one string for a practised hand. A sequence never changes once it
  * is compiled. The order of work and its rules are those of the trade (common practice, no
- * published source), but for the interlacing of the strings, which is a rule of the sports
- * (sequence/sequence.h).
+ * published source), but for the interlacing of the strings, which is a rule of the sports.
  */
 #ifndef SEQUENCE_SEQUENCE_H
 #define SEQUENCE_SEQUENCE_H
@@ -85,7 +84,7 @@ struct route_problem {
 };
 
 struct route {
-	bool delayed; /* the long side's outermost main is left for later, and one of the steps */
+	bool delayed; /* the long side's outermost main is one of the steps; else straight on */
 	int count;
 	int steps[CROSSES_MAX + 1]; /* cross numbers in the order they are woven; 0: delayed main */
 	enum frame_end main_from;   /* where the delayed main is entered */
@@ -96,8 +95,7 @@ struct route {
 };
 
 struct routes {
-	struct route
-		items[ROUTES_MAX]; /* all of the same, least number of breaks; the best first */
+	struct route items[ROUTES_MAX]; /* the best first; all have as many breaks */
 	int count;
 	bool more;     /* there are others with as few breaks */
 	bool given_up; /* the search was stopped: there may be better ones */
@@ -106,8 +104,7 @@ struct routes {
 /* Finds the best routes with the outermost main delayed. False if none was found. */
 bool routes_find(const struct route_problem *problem, struct routes *out);
 
-/* Which rules stand in the way where there is no route: as few as can be, without which there would
- * be one. */
+/* Which rules forbid a route where there is none: the fewest without which there would be one. */
 enum route_rule {
 	ROUTE_RULE_KNOT,   /* room for a knot where it ends */
 	ROUTE_RULE_BRIDGE, /* not across the bridge's gap */
