@@ -275,16 +275,26 @@ static void read_spare(const struct yaml_node *node, double *out_mm)
 
 static void read_machine(const struct yaml_node *root, struct machine *machine)
 {
-	static const char *const keys[] = {"tension", NULL};
+	static const char *const keys[] = {"tension", "clamps", "starting_clamp", "mounts", NULL};
 	static const char *const heads[] = {"lock-out", "constant", "drop-weight", NULL};
+	static const char *const clamps[] = {"fixed", "glide-bar", "flying", NULL};
 	const struct yaml_node *map = yaml_get(root, "machine");
-	int head = 0;
+	int head = HEAD_LOCK_OUT, kind = CLAMPS_FIXED;
 
 	read_spare(yaml_get(root, "reach"), &machine->reach_mm);
 	read_spare(yaml_get(root, "margin"), &machine->margin_mm);
-	if (yaml_is_map(map, keys))
-		yaml_choice(yaml_get(map, "tension"), heads, &head);
+	if (!yaml_is_map(map, keys))
+		return;
+	yaml_choice(yaml_get(map, "tension"), heads, &head);
 	machine->head = (enum tension_head)head;
+	yaml_choice(yaml_get(map, "clamps"), clamps, &kind);
+	machine->clamps = (enum clamps)kind;
+	yaml_bool(yaml_get(map, "starting_clamp"), &machine->starting_clamp);
+	const struct yaml_node *mounts = yaml_get(map, "mounts");
+	if (yaml_int(mounts, MOUNTS_FEW, MOUNTS_MANY, &machine->mounts) &&
+	    machine->mounts != MOUNTS_FEW && machine->mounts != MOUNTS_MANY)
+		yaml_fault(mounts, "value-choice", "%s mounts: expected %d or %d", mounts->text,
+			   MOUNTS_FEW, MOUNTS_MANY);
 }
 
 static struct bench *read_document(struct yaml_document *document, struct faults *faults)

@@ -10,7 +10,8 @@
 /* What was checked. */
 struct tally {
 	int files[FILE_BENCH + 1];
-	int calls; /* of the plans */
+	int calls;              /* of the plans */
+	struct machine machine; /* that they are for */
 };
 
 static void check_job(const char *file, const char *text, struct tally *tally,
@@ -18,7 +19,7 @@ static void check_job(const char *file, const char *text, struct tally *tally,
 {
 	struct plan plan;
 
-	if (plan_read_text(&plan, file, text, &MACHINE_DEFAULT, faults))
+	if (plan_read_text(&plan, file, text, &tally->machine, faults))
 		tally->calls += plan.sequence->call_count;
 	plan_free(&plan);
 }
@@ -56,7 +57,26 @@ static void check_file(const char *path, struct tally *tally, struct faults *fau
 	yaml_free(document);
 }
 
-/* "1 job plan, 58 calls; 2 patterns: no faults" */
+/* The user's own; a bench file with faults is another check's business. */
+static struct machine usual_machine(void)
+{
+	struct faults faults = {0};
+	struct bench *bench = bench_find(NULL, &faults);
+	struct machine machine = bench ? *bench->machine : MACHINE_DEFAULT;
+
+	bench_free(bench);
+	faults_free(&faults);
+	return machine;
+}
+
+static void print_machine(const struct machine *machine)
+{
+	printf(" on a %s machine with %s clamps%s", tension_head_name(machine->head),
+	       clamps_name(machine->clamps),
+	       machine->starting_clamp ? " and a starting clamp" : "");
+}
+
+/* "1 job plan, 58 calls on a lock-out machine with fixed clamps; 2 patterns: no faults" */
 static void print_tally(const struct tally *tally, size_t warnings)
 {
 	static const char *const names[] = {"job plan", "pattern", "phrasebook", "bench file"};
@@ -67,8 +87,10 @@ static void print_tally(const struct tally *tally, size_t warnings)
 		if (count == 0)
 			continue;
 		printf("%s%d %s%s", before, count, names[kind], count == 1 ? "" : "s");
-		if (kind == FILE_JOB)
+		if (kind == FILE_JOB) {
 			printf(", %d calls", tally->calls);
+			print_machine(&tally->machine);
+		}
 		before = "; ";
 	}
 	if (warnings > 0)
@@ -86,14 +108,15 @@ int command_check(int argc, char **argv)
 		.about =
 			"Looks for faults in pattern files, job plans, phrasebooks and bench files (\"-\" is "
 			"standard input), and prints each as FILE:LINE:COL: error: TEXT. A job plan is "
-			"checked together with its pattern, as far as the whole sequence.",
+			"checked together with its pattern, as far as the whole sequence on the "
+			"machine of your bench file.",
 		.end = "Exit: 0 no errors (there may be warnings), 1 errors, 2 wrong usage.",
 		.operand = "a file",
 		.least = 1,
 		.options = options,
 	};
 	struct faults faults = {0};
-	struct tally tally = {0};
+	struct tally tally = {.machine = usual_machine()};
 	int code = command_line_read(&line, argc, argv);
 
 	if (code >= 0)

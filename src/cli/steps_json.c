@@ -75,6 +75,15 @@ static void add_change(struct json *json, const struct move *move)
 		json_bool(json, "back", true);
 }
 
+static void add_clamp(struct json *json, const struct move *move)
+{
+	json_string(json, "with", clamp_kind_name(move->with));
+	if (move->across)
+		json_int(json, "across", move->across);
+	if (move->outside)
+		json_bool(json, "outside", true);
+}
+
 static void add_move(struct json *json, const struct move *move, int number)
 {
 	json_line(json, 2);
@@ -102,6 +111,8 @@ static void add_move(struct json *json, const struct move *move, int number)
 		add_pulls(json, move);
 	if (move->length_mm > 0)
 		json_number(json, "length_mm", move->length_mm, 0);
+	if (move->action == DO_CLAMP || move->action == DO_UNCLAMP)
+		add_clamp(json, move);
 	if (move->start)
 		json_bool(json, "start", true);
 	if (move->loop)

@@ -173,6 +173,10 @@ static void add_move(struct text *out, const struct move *move, int number)
 		text_format(out, ", %s", quantity_text(move->tension, tension));
 	if (move->length_mm > 0)
 		text_format(out, ", %.2f m", move->length_mm / 1000);
+	if (move->across)
+		text_format(out, " across %d", move->across);
+	if (move->outside)
+		text_format(out, " outside, %s", clamp_kind_name(move->with));
 	if (move->start)
 		text_add(out, " (start)");
 	if (move->suggested)

@@ -219,8 +219,7 @@ static int lock_folder(const char *folder, char **why)
 		return fd;
 	*why = errno == EWOULDBLOCK
 		       ? memory_copy("another pullcalld or \"pullcall run\" is running; hand it a "
-				     "job with \"pullcall load JOB\", an open one with \"pullcall "
-				     "load --resume NUMBER\"")
+				     "job with \"pullcall load JOB\"")
 		       : memory_format("%s cannot be locked: %s", folder, strerror(errno));
 	close(fd);
 	return -1;

@@ -51,7 +51,7 @@ static void facts_of_pattern(struct column *column, const struct pattern *patter
 static void facts_of_mains(struct column *column, const struct stringing *stringing)
 {
 	const struct sequence *sequence = stringing->sequence;
-	int lead = sequence->job->lead;
+	int lead = job_lead(sequence->job);
 
 	column_heading(column, "Mains");
 	column_fact(column, "Start", "%s, %s first", end_name(sequence->mains_start),
@@ -84,8 +84,8 @@ static void facts_of_crosses(struct column *column, const struct stringing *stri
 		column_fact(column, "Cross 1", "%s from the %s, %s first",
 			    hole_text(first->from.hole, hole), side_name(first->from.side),
 			    job->weave_over ? "over" : "under");
-	if (job->first_pull > 1)
-		column_fact(column, "Pull", "%s, 1 and %d at once", way, job->first_pull);
+	if (job_first_pull(job) > 1)
+		column_fact(column, "Pull", "%s, 1 and %d at once", way, job_first_pull(job));
 	else
 		column_fact(column, "Pull", "%s", way);
 	fact_knots(column, "Tie off", stringing, STRING_CROSS, false);

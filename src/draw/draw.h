@@ -235,7 +235,8 @@ struct clamp {
 	enum string_kind string;
 	int number;
 	enum side side;
-	bool start;
+	int across;   /* a flying clamp's other string, or 0 */
+	bool outside; /* the frame */
 	struct sided_hole place;
 };
 

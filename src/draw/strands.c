@@ -263,13 +263,37 @@ static void draw_knots(struct canvas *canvas, const struct figure *figure)
 	}
 }
 
+/* Where the other string of a flying clamp leaves the frame, beside the one that it holds. */
+static struct sided_hole neighbour_place(const struct sequence *sequence, const struct clamp *clamp)
+{
+	struct sided_hole place = clamp->place;
+
+	if (clamp->string == STRING_CROSS) {
+		place.hole = sequence->cross_hole[clamp->across];
+		return place;
+	}
+	place.hole.number = sequence->pattern->main_hole[place.hole.end][clamp->across];
+	if (clamp->number == 1)
+		place.side = other_side(place.side);
+	return place;
+}
+
 static void draw_clamps(struct canvas *canvas, const struct figure *figure)
 {
 	const struct stringing *stringing = figure->stringing;
 
 	for (int i = 0; stringing->call && i < stringing->clamp_count; i++) {
 		const struct clamp *clamp = &stringing->clamps[i];
-		struct spot spot = inside_of(&figure->layout, clamp->place, clamp->string, 4);
+		double inside_mm = clamp->outside ? -4 : 4;
+		struct spot spot =
+			inside_of(&figure->layout, clamp->place, clamp->string, inside_mm);
+		if (clamp->across) {
+			struct sided_hole place = neighbour_place(stringing->sequence, clamp);
+			struct spot other =
+				inside_of(&figure->layout, place, clamp->string, inside_mm);
+			draw_clamp(canvas, other, clamp->string, 1.6, "class=\"clamp across\"");
+			canvas_line(canvas, spot, other, pen_line(INK, MEDIUM_MM), NULL);
+		}
 		draw_clamp(canvas, spot, clamp->string, 1.6, "class=\"clamp\"");
 	}
 }

@@ -156,7 +156,8 @@ static void read_clamp(struct stringing *out, const struct move *move)
 		.string = move->string,
 		.number = move->number,
 		.side = move->side,
-		.start = move->start,
+		.across = move->across,
+		.outside = move->outside,
 		.place = {move->hole, move->side},
 	};
 }
@@ -166,7 +167,7 @@ static void read_unclamp(struct stringing *out, const struct move *move)
 	for (int i = 0; i < out->clamp_count; i++) {
 		const struct clamp *clamp = &out->clamps[i];
 		if (clamp->string != move->string || clamp->number != move->number ||
-		    clamp->side != move->side || clamp->start != move->start)
+		    clamp->side != move->side || !hole_same(clamp->place.hole, move->hole))
 			continue;
 		out->clamps[i] = out->clamps[--out->clamp_count];
 		return;

@@ -39,6 +39,23 @@ const struct string_length *job_length(const struct job *job, enum string_kind s
 	return job->method == METHOD_ONE_PIECE ? &job->whole : &job->length[strings];
 }
 
+int job_lead(const struct job *job)
+{
+	/* Flying clamps: main 2 of one side is needed to hold by before main 1 of the other. */
+	int least = job->machine.clamps == CLAMPS_FLYING ? 2 : 1;
+
+	return job->lead ? job->lead : least;
+}
+
+int job_first_pull(const struct job *job)
+{
+	if (job->first_pull)
+		return job->first_pull;
+	/* In one piece the clamp on the last main holds, so one cross can be pulled by itself; but
+	 * a flying clamp needs a second one to hold by. */
+	return job->method == METHOD_ONE_PIECE && job->machine.clamps != CLAMPS_FLYING ? 1 : 2;
+}
+
 static int string_count(const struct pattern *pattern, enum string_kind strings)
 {
 	return strings == STRING_MAIN ? pattern_half(pattern) : pattern->crosses;
@@ -149,10 +166,27 @@ static void check_extra(const struct job *job, const struct pattern *pattern,
 			  quantity_text(quantity_convert(pattern->tension_max, most.unit), limit));
 }
 
+/* What flying clamps need, where the plan says otherwise. */
+static void check_machine(const struct job *job, struct faults *faults)
+{
+	if (job->machine.clamps != CLAMPS_FLYING)
+		return;
+	if (job->lead == 1)
+		fault_add(faults, FAULT_ERROR, job->file, job->lead_position, "flying-lead",
+			  "with flying clamps one side is two mains ahead at the start: write "
+			  "\"lead: 2\", or leave it out");
+	if (job->first_pull == 1)
+		fault_add(faults, FAULT_ERROR, job->file, job->first_pull_position,
+			  "flying-first-pull",
+			  "a flying clamp holds the first cross by the second: write \"first_pull: "
+			  "2\", or leave it out");
+}
+
 bool job_fits(const struct job *job, const struct pattern *pattern, struct faults *faults)
 {
 	size_t errors = faults->errors;
 
+	check_machine(job, faults);
 	check_adjustments(job, pattern, faults);
 	if (faults->errors == errors) {
 		check_plausible(job, pattern, STRING_MAIN, faults);

@@ -45,16 +45,30 @@ struct adjustment {
 /* How the machine's tension head holds what it has pulled. */
 enum tension_head { HEAD_LOCK_OUT, HEAD_CONSTANT, HEAD_DROP_WEIGHT, TENSION_HEADS };
 
-/* The machine, from the bench file: lengths and what is called depend on it. */
+/* Fixed clamps stand on the machine. Those on glide bars are turned or moved between mains and
+ * crosses. Flying clamps grip two neighbouring strings, and hold one by the other. */
+enum clamps { CLAMPS_FIXED, CLAMPS_GLIDE_BAR, CLAMPS_FLYING };
+
+enum { MOUNTS_FEW = 2, MOUNTS_MANY = 6 };
+
+/* The machine, from the bench file: lengths, moves and what is called depend on it. */
 struct machine {
 	double reach_mm;  /* string that it needs beyond the frame to grip */
 	double margin_mm; /* to be on the safe side, added to each length to cut */
 	enum tension_head head;
+	enum clamps clamps;  /* two of them */
+	bool starting_clamp; /* a small hand clamp that is used outside the frame */
+	int mounts;          /* supports of the frame: MOUNTS_FEW or MOUNTS_MANY */
 };
 
 /* Of a job whose bench is not known. From memory, plausible. */
 enum { REACH_DEFAULT_MM = 350, MARGIN_DEFAULT_MM = 300 };
-#define MACHINE_DEFAULT ((struct machine){REACH_DEFAULT_MM, MARGIN_DEFAULT_MM, HEAD_LOCK_OUT})
+#define MACHINE_DEFAULT                                                                            \
+	((struct machine){                                                                         \
+		.reach_mm = REACH_DEFAULT_MM,                                                      \
+		.margin_mm = MARGIN_DEFAULT_MM,                                                    \
+		.mounts = MOUNTS_FEW,                                                              \
+	})
 
 enum { ADJUSTMENTS_MAX = 40, OUTSIDE_DEFAULT = 3, OUTSIDE_MAX = 4, ROUTE_NUMBER_MAX = 40 };
 
@@ -75,7 +89,7 @@ struct job {
 	bool start_forced;              /* order.start is not auto: then mains_start */
 	enum frame_end mains_start;
 	enum side first_side;  /* side pulled first */
-	int lead;              /* how many mains one side may be ahead, 1 to 3 */
+	int lead;              /* 0: not given; see job_lead */
 	int outside;           /* one-piece: longest run outside the frame, in hole positions */
 	int route;             /* one-piece: which of the routes found, from 1 */
 	bool weave_from_given; /* weave.from: then weave_from, else the pattern's */
@@ -83,7 +97,7 @@ struct job {
 	enum side weave_side; /* where the crosses are begun; in one-piece work the long side */
 	bool weave_over;      /* cross 1 goes over the first main that it meets */
 	int behind;           /* 0 or 1: pull this many crosses behind the weaving */
-	int first_pull;       /* 1 or 2: so many crosses are tensioned by the first pull */
+	int first_pull;       /* 0: not given; see job_first_pull */
 	enum detail detail;
 	int check_every; /* look for misweaves every so many crosses; 0: before the last knot only
 			  */
@@ -96,6 +110,8 @@ struct job {
 	struct position start_position;
 	struct position method_position;
 	struct position route_position;
+	struct position lead_position;
+	struct position first_pull_position;
 	struct position extra_position;
 };
 
@@ -109,9 +125,16 @@ void job_free(struct job *job);
 struct pattern *job_find_pattern(const struct job *job, struct faults *faults);
 
 /* The faults that only show with the pattern in hand: a tension outside the maker's range,
- * adjustments of strings that the frame has not got, more first pulls than crosses. False if there
- * was an error. */
+ * adjustments of strings that the frame has not got, more first pulls than crosses; and those that
+ * show with the machine: what flying clamps cannot do. False if there was an error. */
 bool job_fits(const struct job *job, const struct pattern *pattern, struct faults *faults);
+
+/* How many mains one side may be ahead of the other, 1 to 3: the plan's, else the machine's least.
+ */
+int job_lead(const struct job *job);
+
+/* How many crosses the first pull tensions, 1 or 2: likewise. */
+int job_first_pull(const struct job *job);
 
 /* What the machine must be set to for a string, adjustments added, in the unit the job is written
  * in. */
@@ -124,6 +147,8 @@ struct quantity job_tie_off_tension(const struct job *job, enum string_kind stri
 const struct string_length *job_length(const struct job *job, enum string_kind strings);
 
 const char *method_name(enum method method);
+const char *clamps_name(enum clamps clamps);
+const char *tension_head_name(enum tension_head head);
 const char *detail_name(enum detail detail);
 
 #endif

@@ -17,6 +17,20 @@ enum { NAME_BYTES_MAX = 80 };
 static const double on_hand_min_mm = 500, on_hand_max_mm = 300000;
 static const double prestretch_max = 0.3, tie_off_extra_max = 0.2;
 
+const char *clamps_name(enum clamps clamps)
+{
+	static const char *const names[] = {"fixed", "glide-bar", "flying"};
+
+	return names[clamps];
+}
+
+const char *tension_head_name(enum tension_head head)
+{
+	static const char *const names[] = {"lock-out", "constant", "drop-weight"};
+
+	return names[head];
+}
+
 const char *method_name(enum method method)
 {
 	return method_names[method];
@@ -249,7 +263,6 @@ static void read_order(const struct yaml_node *root, struct job *job)
 	const struct yaml_node *map = yaml_get(root, "order");
 	int start = 2, first = SIDE_LEFT;
 
-	job->lead = 1;
 	job->outside = OUTSIDE_DEFAULT;
 	job->route = 1;
 	if (!yaml_is_map(map, keys))
@@ -263,7 +276,9 @@ static void read_order(const struct yaml_node *root, struct job *job)
 	}
 	yaml_choice(yaml_get(map, "first"), side_names, &first);
 	job->first_side = (enum side)first;
-	yaml_int(yaml_get(map, "lead"), 1, 3, &job->lead);
+	node = yaml_get(map, "lead");
+	if (yaml_int(node, 1, 3, &job->lead))
+		job->lead_position = node->position;
 	read_route(map, job);
 }
 
@@ -276,14 +291,14 @@ static void read_weave(const struct yaml_node *root, struct job *job)
 	int from = END_HEAD, side = SIDE_LEFT, start = 0;
 
 	job->behind = 1;
-	/* In one piece the clamp on the last main holds, so one cross can be pulled by itself. */
-	job->first_pull = job->method == METHOD_ONE_PIECE ? 1 : 2;
 	if (yaml_is_map(map, keys)) {
 		job->weave_from_given = yaml_choice(yaml_get(map, "from"), ends, &from);
 		yaml_choice(yaml_get(map, "side"), side_names, &side);
 		yaml_choice(yaml_get(map, "start"), starts, &start);
 		yaml_int(yaml_get(map, "behind"), 0, 1, &job->behind);
-		yaml_int(yaml_get(map, "first_pull"), 1, 2, &job->first_pull);
+		const struct yaml_node *first_pull = yaml_get(map, "first_pull");
+		if (yaml_int(first_pull, 1, 2, &job->first_pull))
+			job->first_pull_position = first_pull->position;
 	}
 	job->weave_from = (enum frame_end)from;
 	job->weave_side = (enum side)side;

@@ -79,7 +79,7 @@ static enum variant variant_of(const struct said *said)
 
 	if (kind_variants(said->call->kind, &variants) == 1)
 		return variants[0].variant;
-	if (said->call->kind == CALL_CUT ||
+	if (said->call->kind == CALL_CUT || said->call->kind == CALL_SET_CLAMPS ||
 	    (said->call->kind == CALL_SET_TENSION && is_first_setting(said)))
 		return variant_of_strings(said);
 	if (said->string->string == STRING_MAIN)
@@ -303,6 +303,23 @@ static char *say_late(const struct said *said)
 		       : NULL;
 }
 
+/* The neighbour that a flying clamp holds a string by. */
+static char *say_across(const struct said *said)
+{
+	const struct move *clamp = said->subject;
+	bool main = clamp->string == STRING_MAIN;
+	bool centre = main && clamp->number == 1;
+	struct field_values values = {0};
+
+	if (!clamp->across)
+		return NULL;
+	values.words[FIELD_NUMBER] = say_number(&said->manner, clamp->across);
+	values.words[FIELD_SIDE] =
+		say_side(&said->manner, centre ? other_side(clamp->side) : clamp->side);
+	return say_sentence(&said->manner.book->places[main ? PLACE_OF_MAIN : PLACE_OF_CROSS],
+			    &values);
+}
+
 /* NULL: nothing to say. Only fields that the kind of call knows are asked for. */
 static char *say_field(const struct said *said, enum field field)
 {
@@ -367,6 +384,8 @@ static char *say_field(const struct said *said, enum field field)
 		return say_new_pull(said);
 	case FIELD_EARLY:
 		return say_flag(is_early(said));
+	case FIELD_ACROSS:
+		return say_across(said);
 	case FIELD_MISSING:
 		return say_missing(said);
 	case FIELD_SUGGESTED:

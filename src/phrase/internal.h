@@ -47,6 +47,7 @@ enum field {
 	FIELD_ODD_OVER, /* as FIELD_OVER, only where it differs from the cross before */
 	FIELD_MATCH,    /* whether over or under is the same at the last main met as at the first */
 	FIELD_MISSING,  /* crosses still to come among those that a main is woven through */
+	FIELD_ACROSS,   /* the string that a flying clamp holds another by */
 	FIELD_ANCHOR,   /* the string that a knot is tied on */
 	FIELD_SUGGESTED,
 	FIELD_LENGTH,

@@ -117,9 +117,7 @@ static uint64_t *bits_of(struct script_bed *bed, const struct script_line *line)
 
 struct script_bed script_bed(const struct script *script, int number)
 {
-	if (number == 1)
-		return (struct script_bed){0};
-	return script_line(script, number - 1)->bed;
+	return number == 1 ? (struct script_bed){0} : script_line(script, number - 1)->bed;
 }
 
 /* Calls that a way back replaces keep their numbers, so the last line has the highest. */

@@ -48,6 +48,128 @@ void builder_add(struct builder *builder, enum call_kind learner_kind, const str
 	sequence->moves[sequence->move_count] = *move;
 	sequence->calls[sequence->call_count - 1].last = sequence->move_count;
 	sequence->move_count++;
+	builder_follow(builder, move);
+}
+
+static void take_out(struct builder *builder, const struct move *move)
+{
+	bool step = move->phase == PHASE_CROSSES;
+
+	if (!step) {
+		builder->fed[move->side] = move->number - 1;
+		builder->mains_counted = false;
+		return;
+	}
+	builder->steps_in = step_index(builder, move->string, move->number);
+	if (move->string == STRING_CROSS)
+		builder->woven &= ~(UINT64_C(1) << move->number);
+	else
+		builder->all_in = false;
+}
+
+static void put_in(struct builder *builder, const struct move *move)
+{
+	if (move->phase == PHASE_MAINS) {
+		builder->fed[move->side] = move->number;
+		return;
+	}
+	builder->steps_in++;
+	if (move->string == STRING_CROSS)
+		builder->woven |= UINT64_C(1) << move->number;
+	else
+		builder->all_in = true;
+}
+
+static void follow_setting(struct builder *builder, const struct move *move)
+{
+	builder->any_set[move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN] = true;
+	builder->setting = *move;
+}
+
+static void follow_look(struct builder *builder, const struct move *move)
+{
+	builder->mains_counted |= move->action == DO_CHECK && move->subject == SUBJECT_MAINS;
+	builder->mounts_checked |= move->action == DO_CHECK && move->subject == SUBJECT_MOUNTS;
+	builder->taken_up |= move->of_crosses;
+}
+
+void builder_follow(struct builder *builder, const struct move *move)
+{
+	if (move->has_string)
+		holding_follow(builder, move);
+	switch (move->action) {
+	case DO_FEED:
+	case DO_WEAVE:
+		put_in(builder, move);
+		break;
+	case DO_TAKE_OUT:
+		take_out(builder, move);
+		break;
+	case DO_PULL:
+	case DO_TURN:
+		builder->facing = *move;
+		break;
+	case DO_SET_TENSION:
+		follow_setting(builder, move);
+		break;
+	case DO_CHECK:
+	case DO_INSPECT:
+		follow_look(builder, move);
+		break;
+	case DO_CUT_OUT:
+		builder->cutting = false;
+		break;
+	case DO_SET_CLAMPS:
+		builder->clamps_set = move->subject == SUBJECT_CROSSES;
+		break;
+	case DO_MOUNT:
+	case DO_DISMOUNT:
+		builder->mounted = move->action == DO_MOUNT;
+		break;
+	case DO_TIE_OFF:
+		builder->led[strand_of(builder, move)] = true;
+		break;
+	case DO_KNOT:
+		builder->start_knot |= move->start;
+		break;
+	case DO_UNTIE:
+		if (move->start)
+			builder->start_knot = false;
+		else
+			builder->led[strand_of(builder, move)] = false;
+		break;
+	default:
+		break;
+	}
+}
+
+void builder_clamp(struct builder *builder, enum call_kind learner_kind, const struct move *string)
+{
+	bool flying = builder->sequence->job->machine.clamps == CLAMPS_FLYING;
+	struct move move = {
+		.action = DO_CLAMP,
+		.phase = string->phase,
+		.has_string = true,
+		.string = string->string,
+		.number = string->number,
+		.has_side = true,
+		.side = string->side,
+		.hole = string->hole,
+		.with = flying ? CLAMP_FLYING : CLAMP_FIXED,
+	};
+
+	if (flying)
+		move.across = flying_neighbour(builder, move.string, move.number);
+	builder_add(builder, learner_kind, &move);
+}
+
+void builder_unclamp(struct builder *builder, enum call_kind learner_kind, const struct grip *grip)
+{
+	struct move move = grip->move;
+
+	move.action = DO_UNCLAMP;
+	move.phase = builder->sequence->moves[builder->sequence->move_count - 1].phase;
+	builder_add(builder, learner_kind, &move);
 }
 
 void builder_chore(struct builder *builder, enum call_kind kind, enum phase phase,
@@ -72,16 +194,14 @@ void builder_tension(struct builder *builder, enum phase phase, enum string_kind
 	const struct sequence *sequence = builder->sequence;
 	struct quantity tension = sequence_tension(sequence, strings, number, side);
 	double prestretch = job_length(sequence->job, strings)->prestretch;
-	bool as_set = builder->any_set[STRING_MAIN] && builder->tension.unit == tension.unit &&
-		      quantity_same(builder->tension, tension) &&
-		      fabs(builder->prestretch - prestretch) < 1e-6;
+	bool as_set = builder->any_set[STRING_MAIN] &&
+		      builder->setting.tension.unit == tension.unit &&
+		      quantity_same(builder->setting.tension, tension) &&
+		      fabs(builder->setting.prestretch - prestretch) < 1e-6;
 
 	/* The crosses' own setting is said even where it stays as it is. */
 	if (as_set && builder->any_set[strings])
 		return;
-	builder->any_set[strings] = true;
-	builder->tension = tension;
-	builder->prestretch = prestretch;
 	builder_whole_call(builder, CALL_SET_TENSION);
 	builder_add(builder, CALL_SET_TENSION,
 		    &(struct move){
@@ -94,7 +214,7 @@ void builder_tension(struct builder *builder, enum phase phase, enum string_kind
 		    });
 }
 
-static bool faces(const struct move *a, const struct move *b)
+bool builder_faces(const struct move *a, const struct move *b)
 {
 	if (a->string != b->string)
 		return false;
@@ -106,13 +226,12 @@ void builder_pull(struct builder *builder, const struct move *pull)
 	struct move turn = *pull;
 
 	if (builder->sequence->job->detail == DETAIL_LEARNER &&
-	    !(builder->last_pull.hole.number && faces(&builder->last_pull, pull))) {
+	    !(builder->facing.hole.number && builder_faces(&builder->facing, pull))) {
 		turn.action = DO_TURN;
 		turn.tension = (struct quantity){0};
 		turn.pulls_first = turn.pulls_last = 0;
 		builder_add(builder, CALL_TURN, &turn);
 	}
-	builder->last_pull = *pull;
 	builder_add(builder, CALL_PULL, pull);
 }
 
@@ -146,11 +265,11 @@ static void name_strings(const struct sequence *sequence, int from, enum string_
 	set->both_sides = sides[SIDE_LEFT] && sides[SIDE_RIGHT];
 }
 
-void builder_name_changes(struct builder *builder)
+void builder_name_changes(struct builder *builder, int from, int to)
 {
 	const struct sequence *sequence = builder->sequence;
 
-	for (int i = 0; i < sequence->move_count; i++) {
+	for (int i = from; i < to; i++) {
 		struct move *move = &sequence->moves[i];
 		if (move->action != DO_SET_TENSION)
 			continue;

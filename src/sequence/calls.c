@@ -40,10 +40,21 @@ const struct move *call_route(const struct sequence *sequence, const struct call
 
 const struct move *call_woven_before(const struct sequence *sequence, const struct call *call)
 {
-	for (int i = call->first - 1; i >= 0; i--) {
-		const struct move *move = &sequence->moves[i];
-		if (move->action == DO_WEAVE && move->string == STRING_CROSS)
-			return move;
+	uint64_t out = 0; /* crosses that came out again; bit n: cross n */
+
+	for (const struct call *before = call - 1; before >= sequence->calls; before--) {
+		for (int i = before->last; i >= before->first && !before->abandoned; i--) {
+			const struct move *move = &sequence->moves[i];
+			uint64_t bit = UINT64_C(1) << move->number;
+			if (move->string != STRING_CROSS)
+				continue;
+			if (move->action == DO_TAKE_OUT)
+				out |= bit;
+			if (move->action == DO_WEAVE && !(out & bit))
+				return move;
+			if (move->action == DO_WEAVE)
+				out &= ~bit;
+		}
 	}
 	return NULL;
 }

@@ -20,6 +20,29 @@ static void add_cut(struct builder *builder, enum subject subject, double length
 		    });
 }
 
+void build_cuts(struct builder *builder, bool mains, bool crosses)
+{
+	const struct job *job = builder->sequence->job;
+	const struct lengths *lengths = &builder->sequence->lengths;
+
+	builder_chore(builder, CALL_INSPECT_STRING, PHASE_PREPARE, DO_INSPECT, SUBJECT_STRING);
+	if (builder->sequence->route)
+		add_cut(builder, SUBJECT_WHOLE, lengths->total_mm, &job->whole);
+	else if (mains)
+		add_cut(builder, SUBJECT_MAINS, lengths->mains_mm, &job->length[STRING_MAIN]);
+	if (crosses && !builder->sequence->route)
+		add_cut(builder, SUBJECT_CROSSES, lengths->crosses_mm, &job->length[STRING_CROSS]);
+}
+
+void build_mounting(struct builder *builder)
+{
+	bool many = builder->sequence->job->machine.mounts == MOUNTS_MANY;
+
+	builder_chore(builder, many ? CALL_MOUNT_SIX : CALL_MOUNT, PHASE_PREPARE, DO_MOUNT,
+		      SUBJECT_NONE);
+	builder_chore(builder, CALL_LOCK, PHASE_PREPARE, DO_LOCK, SUBJECT_NONE);
+}
+
 static void build_preparation(struct builder *builder)
 {
 	enum phase phase = PHASE_PREPARE;
@@ -30,21 +53,12 @@ static void build_preparation(struct builder *builder)
 	builder_chore(builder, CALL_CHECK_PATTERN, phase, DO_CHECK, SUBJECT_PATTERN);
 	builder_chore(builder, CALL_INSPECT_FRAME, phase, DO_INSPECT, SUBJECT_FRAME);
 	builder_chore(builder, CALL_CUT_OUT, phase, DO_CUT_OUT, SUBJECT_NONE);
-	builder_chore(builder, CALL_INSPECT_STRING, phase, DO_INSPECT, SUBJECT_STRING);
-	const struct job *job = builder->sequence->job;
-	const struct lengths *lengths = &builder->sequence->lengths;
-	if (builder->sequence->route) {
-		add_cut(builder, SUBJECT_WHOLE, lengths->total_mm, &job->whole);
-	} else {
-		add_cut(builder, SUBJECT_MAINS, lengths->mains_mm, &job->length[STRING_MAIN]);
-		add_cut(builder, SUBJECT_CROSSES, lengths->crosses_mm, &job->length[STRING_CROSS]);
-	}
-	builder_chore(builder, CALL_MOUNT, phase, DO_MOUNT, SUBJECT_NONE);
-	builder_chore(builder, CALL_LOCK, phase, DO_LOCK, SUBJECT_NONE);
+	build_cuts(builder, true, true);
+	build_mounting(builder);
 	builder_tension(builder, phase, STRING_MAIN, 1, builder->sequence->job->first_side);
 }
 
-static void build_finish(struct builder *builder)
+void build_finish(struct builder *builder)
 {
 	enum phase phase = PHASE_FINISH;
 
@@ -93,15 +107,13 @@ static struct position split_position(const struct job *job, int cross)
 }
 
 /* Crosses that are pulled at once must be wanted at one tension. */
-static bool first_pull_fits(const struct builder *builder)
+static bool pull_fits(const struct builder *builder, int cross)
 {
-	const struct job *job = builder->sequence->job;
-	int at = builder->steps[0].string == STRING_MAIN;
-	int cross = builder->steps[at].number;
+	const struct sequence *sequence = builder->sequence;
+	const struct job *job = sequence->job;
 
-	if (job->first_pull == 1 || run_length(builder, at) == 1 ||
-	    quantity_same(sequence_tension(builder->sequence, STRING_CROSS, cross, SIDE_LEFT),
-			  sequence_tension(builder->sequence, STRING_CROSS, cross + 1, SIDE_LEFT)))
+	if (quantity_same(sequence_tension(sequence, STRING_CROSS, cross, SIDE_LEFT),
+			  sequence_tension(sequence, STRING_CROSS, cross + 1, SIDE_LEFT)))
 		return true;
 	fault_add(
 		builder->faults, FAULT_ERROR, job->file, split_position(job, cross),
@@ -110,6 +122,61 @@ static bool first_pull_fits(const struct builder *builder)
 		"first_pull to 1",
 		cross, cross + 1);
 	return false;
+}
+
+/* A flying clamp holds a cross by a neighbour: one that is in before, or that is pulled with it.
+ * The first cross that has neither, or 0. */
+static int cross_alone(const struct builder *builder)
+{
+	for (int at = 0; at < builder->step_count;) {
+		const struct step *step = &builder->steps[at];
+		bool main = step->string == STRING_MAIN;
+		if (!main && first_pull_of(builder, at) == 1 &&
+		    !flying_neighbour(builder, STRING_CROSS, step->number))
+			return step->number;
+		at += main ? 1 : run_length(builder, at);
+	}
+	return 0;
+}
+
+static bool runs_fit(const struct builder *builder)
+{
+	const struct job *job = builder->sequence->job;
+	int alone = job->machine.clamps == CLAMPS_FLYING ? cross_alone(builder) : 0;
+	bool good = true;
+
+	if (alone) {
+		fault_add(builder->faults, FAULT_ERROR, job->file, job->method_position,
+			  "flying-alone",
+			  "a flying clamp has nothing to hold cross %d by when it is pulled: name "
+			  "another route (order: route), or string it in two pieces",
+			  alone);
+		return false;
+	}
+	for (int at = 0; at < builder->step_count && good;) {
+		bool main = builder->steps[at].string == STRING_MAIN;
+		if (!main && first_pull_of(builder, at) > 1)
+			good = pull_fits(builder, builder->steps[at].number);
+		at += main ? 1 : run_length(builder, at);
+	}
+	return good;
+}
+
+/* The best route that the clamps can hold; the best if none. */
+static int route_for_clamps(struct builder *builder, struct routes *routes)
+{
+	struct sequence *sequence = builder->sequence;
+	int choice = 0;
+	bool held = sequence->job->machine.clamps != CLAMPS_FLYING;
+
+	for (int i = 0; i < routes->count && !held; i++) {
+		sequence->route = &routes->items[i];
+		plan_steps(builder);
+		held = cross_alone(builder) == 0;
+		choice = held ? i : 0;
+	}
+	sequence->route = NULL;
+	return choice;
 }
 
 /* No stringer takes a route with more breaks without asking for it (common practice). */
@@ -135,8 +202,9 @@ static bool choose_route(struct builder *builder)
 			"route)",
 			sequence->pattern->name, routes->items[0].breaks);
 	} else if (found && job->route <= routes->count) {
+		int choice = named ? job->route - 1 : route_for_clamps(builder, routes);
 		sequence->route = memory_new(1, sizeof(*sequence->route));
-		*sequence->route = routes->items[job->route - 1];
+		*sequence->route = routes->items[choice];
 	} else if (found) {
 		fault_add(builder->faults, FAULT_ERROR, job->file, job->route_position,
 			  "route-number", "there is no route %d: %s has %d", job->route,
@@ -197,24 +265,26 @@ struct sequence *sequence_compile(const struct job *job, const struct pattern *p
 	struct sequence *sequence = new_sequence(job, pattern);
 	struct builder builder = {.sequence = sequence, .faults = faults};
 
+	holding_begin(&builder.holding);
 	warn_of_gap(&builder);
 	/* All that is at fault is said at once. */
 	bool good = job_fits(job, pattern, faults);
 	good &= settle(&builder);
 	/* Without a route there is no more to be said of a one-piece job. */
 	if (builder.step_count > 0) {
-		good &= first_pull_fits(&builder);
+		good &= runs_fit(&builder);
 		good &= string_is_there(sequence, faults);
 	}
 	if (!good) {
 		sequence_free(sequence);
 		return NULL;
 	}
+	builder.all_in = !sequence->route || !sequence->route->delayed;
 	build_preparation(&builder);
 	build_mains(&builder);
 	build_crosses(&builder);
 	build_finish(&builder);
-	builder_name_changes(&builder);
+	builder_name_changes(&builder, 0, sequence->move_count);
 	return sequence;
 }
 

@@ -39,6 +39,7 @@ static void choose_parity(struct builder *builder)
 {
 	const struct sequence *sequence = builder->sequence;
 	const struct step *first = builder->steps;
+	bool all_in = builder->all_in;
 
 	builder->all_in =
 		!sequence->route || !sequence->route->delayed || first->string == STRING_MAIN;
@@ -47,10 +48,10 @@ static void choose_parity(struct builder *builder)
 	struct mains_met mains = mains_met(builder, first->from);
 	builder->parity = weave_parity(first->number, weave_first_met(mains, first->entry),
 				       sequence->job->weave_over);
-	builder->all_in = !sequence->route || !sequence->route->delayed;
+	builder->all_in = all_in;
 }
 
-static struct move step_move(enum action action, enum side side, const struct step *step)
+static struct move side_move(enum action action, enum side side, const struct step *step)
 {
 	return (struct move){
 		.action = action,
@@ -63,9 +64,17 @@ static struct move step_move(enum action action, enum side side, const struct st
 	};
 }
 
+struct move step_move(enum action action, const struct step *step)
+{
+	struct move move = side_move(action, step->exit, step);
+
+	move.hole = step->to;
+	return move;
+}
+
 static void add_weave(struct builder *builder, const struct step *step, bool loop)
 {
-	struct move move = step_move(DO_WEAVE, step->entry, step);
+	struct move move = side_move(DO_WEAVE, step->entry, step);
 
 	move.from = step->from;
 	move.to = step->to;
@@ -74,43 +83,14 @@ static void add_weave(struct builder *builder, const struct step *step, bool loo
 	move.loop = loop;
 	builder_add(builder, loop ? CALL_WEAVE_LOOP : CALL_WEAVE, &move);
 	builder_subject(builder);
-	builder->woven |= UINT64_C(1) << step->number;
 }
 
 static void add_draw(struct builder *builder, const struct step *step)
 {
-	struct move move = step_move(DO_DRAW, step->exit, step);
+	struct move move = side_move(DO_DRAW, step->exit, step);
 
 	move.hole = step->to;
 	builder_add(builder, step->string == STRING_MAIN ? CALL_DRAW_MAIN : CALL_DRAW, &move);
-}
-
-static void add_clamp(struct builder *builder, const struct step *step)
-{
-	struct move move = step_move(DO_CLAMP, step->exit, step);
-
-	move.hole = step->to;
-	builder_add(builder, CALL_CLAMP, &move);
-	builder->held = (struct held){true, step->string, step->number, step->exit, step->to};
-}
-
-static void add_unclamp(struct builder *builder, enum call_kind kind)
-{
-	const struct held *held = &builder->held;
-
-	if (held->any)
-		builder_add(builder, kind,
-			    &(struct move){
-				    .action = DO_UNCLAMP,
-				    .phase = PHASE_CROSSES,
-				    .has_string = true,
-				    .string = held->string,
-				    .number = held->number,
-				    .has_side = true,
-				    .side = held->side,
-				    .hole = held->hole,
-			    });
-	builder->held.any = false;
 }
 
 /* A pulled cross can no longer be straightened without sawing: a learner does it before the pull.
@@ -118,7 +98,7 @@ static void add_unclamp(struct builder *builder, enum call_kind kind)
 static void add_straighten(struct builder *builder, const struct step *first,
 			   const struct step *step)
 {
-	struct move move = step_move(DO_STRAIGHTEN, step->exit, step);
+	struct move move = side_move(DO_STRAIGHTEN, step->exit, step);
 
 	if (step->string == STRING_MAIN || builder->sequence->job->detail != DETAIL_LEARNER)
 		return;
@@ -127,10 +107,26 @@ static void add_straighten(struct builder *builder, const struct step *first,
 	builder_add(builder, CALL_STRAIGHTEN_CROSS, &move);
 }
 
+/* From the string before, if not the starting knot holds that. A flying clamp on a main stays until
+ * the first crosses are clamped: there are two. */
+static void move_clamp(struct builder *builder, const struct step *step)
+{
+	const struct grip *before = holding_clamp(&builder->holding, strand_of_crosses(builder));
+	struct move clamp = step_move(DO_CLAMP, step);
+	bool stays = before && before->move.with == CLAMP_FLYING &&
+		     before->move.string == STRING_MAIN && step->string == STRING_CROSS;
+
+	if (before && !stays)
+		builder_unclamp(builder, CALL_UNCLAMP, before);
+	builder_clamp(builder, CALL_CLAMP, &clamp);
+	if (stays)
+		builder_unclamp(builder, CALL_UNCLAMP, before);
+}
+
 /* Pull, move the clamp, release; `first` is the first of the crosses that are tensioned by it. */
 static void add_pull(struct builder *builder, const struct step *first, const struct step *step)
 {
-	struct move move = step_move(DO_PULL, step->exit, step);
+	struct move move = side_move(DO_PULL, step->exit, step);
 
 	add_straighten(builder, first, step);
 	move.hole = step->to;
@@ -140,16 +136,15 @@ static void add_pull(struct builder *builder, const struct step *first, const st
 		move.pulls_last = step->number;
 	}
 	builder_pull(builder, &move);
-	add_unclamp(builder, CALL_UNCLAMP);
-	add_clamp(builder, step);
-	move = step_move(DO_RELEASE, step->exit, step);
+	move_clamp(builder, step);
+	move = side_move(DO_RELEASE, step->exit, step);
 	builder_add(builder, CALL_RELEASE, &move);
 }
 
 static void build_start_knot(struct builder *builder)
 {
 	const struct step *step = &builder->steps[0];
-	struct move move = step_move(DO_KNOT, step->entry, step);
+	struct move move = side_move(DO_KNOT, step->entry, step);
 
 	move.start = true;
 	move.hole = builder->tie_off[TIE_OFF_CROSS_START][step->entry];
@@ -227,47 +222,65 @@ static void build_cross(struct builder *builder, const struct step *pulled,
 		add_draw(builder, woven);
 }
 
-/* Several at once only where the crosses begin. */
-static int first_pull_of(const struct builder *builder, int count)
+int first_pull_of(const struct builder *builder, int from)
 {
-	int first_pull = builder->woven ? 1 : builder->sequence->job->first_pull;
+	const struct sequence *sequence = builder->sequence;
+	bool flying = sequence->job->machine.clamps == CLAMPS_FLYING;
+	int count = run_length(builder, from);
+	int first_pull = 1;
 
+	if (from == (builder->steps[0].string == STRING_MAIN))
+		first_pull = job_first_pull(sequence->job);
+	else if (flying && !flying_neighbour(builder, STRING_CROSS, builder->steps[from].number))
+		first_pull = 2;
 	return first_pull < count ? first_pull : count;
 }
 
-static void build_run(struct builder *builder, const struct step *run, int count)
+/* Pulls the crosses of a run up to the `most`-th, as far as they are not pulled yet. */
+static void pull_up_to(struct builder *builder, int from, int most)
 {
-	int first_pull = first_pull_of(builder, count);
+	const struct step *run = &builder->steps[from];
+	int first_pull = first_pull_of(builder, from);
+
+	for (;;) {
+		int pulled = steps_pulled(builder) - from;
+		int next = pulled ? pulled + 1 : first_pull;
+		if (next > most)
+			return;
+		build_pull(builder, pulled ? &run[pulled] : run, &run[next - 1]);
+	}
+}
+
+static void build_run(struct builder *builder, int from)
+{
+	const struct step *run = &builder->steps[from];
+	int count = run_length(builder, from);
+	int first_pull = first_pull_of(builder, from);
 	int behind = builder->sequence->job->behind;
-	int pulled = 0;
+	int pulled = steps_pulled(builder) - from;
 
 	if (behind > count - 1)
 		behind = count - 1;
-	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, run[first_pull - 1].number,
-			run->exit);
-	for (int woven = 1; woven <= count; woven++) {
+	int next = pulled < first_pull ? first_pull - 1 : pulled;
+	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, run[next].number, run[next].exit);
+	for (int woven = builder->steps_in - from + 1; woven <= count; woven++) {
 		int due = woven - behind;
-		if (due < first_pull)
+		pulled = steps_pulled(builder) - from;
+		if (due < first_pull || due <= pulled)
 			build_unpulled(builder, &run[woven - 1]);
 		else if (due == first_pull && first_pull > 1)
 			build_first_pull(builder, run, &run[due - 1], &run[woven - 1]);
 		else
 			build_cross(builder, &run[due - 1], &run[woven - 1]);
-		pulled = due < first_pull ? 0 : due;
 		build_check(builder);
 	}
-	if (pulled == 0) {
-		build_pull(builder, run, &run[first_pull - 1]);
-		pulled = first_pull;
-	}
-	for (; pulled < count; pulled++)
-		build_pull(builder, &run[pulled], &run[pulled]);
+	pull_up_to(builder, from, count);
 }
 
 /* The delayed main, with no cross in yet: as any other. */
 static void add_feed_main(struct builder *builder, const struct step *step)
 {
-	struct move move = step_move(DO_FEED, step->entry, step);
+	struct move move = side_move(DO_FEED, step->entry, step);
 
 	builder_call(builder, CALL_MAIN);
 	move.from = step->from;
@@ -291,7 +304,7 @@ static void add_weave_main(struct builder *builder, const struct step *step)
 	bool rising = from_head == (builder->sequence->crosses_start == END_HEAD);
 	int main = step->entry == SIDE_LEFT ? 1 : pattern->mains;
 	int low = 1, high = pattern->crosses;
-	struct move move = step_move(DO_WEAVE, step->entry, step);
+	struct move move = side_move(DO_WEAVE, step->entry, step);
 
 	while (!is_met(builder, step, low))
 		low++;
@@ -326,13 +339,12 @@ static void build_late_main(struct builder *builder, const struct step *step)
 	else
 		add_feed_main(builder, step);
 	add_pull(builder, step, step);
-	builder->all_in = true;
 }
 
 static void build_tie_off(struct builder *builder)
 {
 	const struct step *last = &builder->steps[builder->step_count - 1];
-	struct move move = step_move(DO_TIE_OFF, last->exit, last);
+	struct move move = side_move(DO_TIE_OFF, last->exit, last);
 
 	move.from = last->to;
 	move.hole = builder->tie_off[TIE_OFF_CROSS_END][last->exit];
@@ -342,18 +354,25 @@ static void build_tie_off(struct builder *builder)
 	move.action = DO_KNOT;
 	move.from.number = 0;
 	builder_add(builder, CALL_KNOT, &move);
-	add_unclamp(builder, CALL_UNCLAMP_KNOT);
+	builder_unclamp(builder, CALL_UNCLAMP_KNOT,
+			holding_clamp(&builder->holding, strand_of_crosses(builder)));
 }
 
-/* Between mains and crosses: the clamps, the right string, the tension. */
-static void build_changeover(struct builder *builder)
+/* Clamps on glide bars must be turned or moved. A learner looks at others, too, but for flying
+ * ones: there is nothing to set. */
+static void set_clamps(struct builder *builder)
 {
-	const struct sequence *sequence = builder->sequence;
+	const struct job *job = builder->sequence->job;
+	bool asked = job->machine.clamps == CLAMPS_GLIDE_BAR ||
+		     (job->machine.clamps == CLAMPS_FIXED && job->detail == DETAIL_LEARNER);
 
-	if (sequence->job->detail == DETAIL_LEARNER)
-		builder_chore(builder, CALL_SET_CLAMPS, PHASE_CROSSES, DO_SET_CLAMPS, SUBJECT_NONE);
-	if (sequence->route)
-		return;
+	if (asked && !builder->clamps_set)
+		builder_chore(builder, CALL_SET_CLAMPS, PHASE_CROSSES, DO_SET_CLAMPS,
+			      SUBJECT_CROSSES);
+}
+
+static void take_up(struct builder *builder)
+{
 	builder_whole_call(builder, CALL_TAKE_UP);
 	builder_add(builder, CALL_TAKE_UP,
 		    &(struct move){
@@ -362,7 +381,20 @@ static void build_changeover(struct builder *builder)
 			    .subject = SUBJECT_STRING,
 			    .of_crosses = true,
 		    });
-	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, sequence->job->first_pull, SIDE_LEFT);
+}
+
+/* Between mains and crosses: the clamps, the right string, the tension. */
+static void build_changeover(struct builder *builder)
+{
+	const struct sequence *sequence = builder->sequence;
+
+	set_clamps(builder);
+	if (sequence->route || builder->start_knot)
+		return;
+	if (!builder->taken_up)
+		take_up(builder);
+	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, job_first_pull(sequence->job),
+			SIDE_LEFT);
 	build_start_knot(builder);
 }
 
@@ -372,13 +404,12 @@ void build_crosses(struct builder *builder)
 	build_changeover(builder);
 	for (int at = 0; at < builder->step_count;) {
 		const struct step *step = &builder->steps[at];
-		if (step->string == STRING_MAIN) {
+		int count = step->string == STRING_MAIN ? 1 : run_length(builder, at);
+		bool done = steps_pulled(builder) >= at + count;
+		if (!done && step->string == STRING_MAIN)
 			build_late_main(builder, step);
-			at++;
-			continue;
-		}
-		int count = run_length(builder, at);
-		build_run(builder, step, count);
+		else if (!done)
+			build_run(builder, at);
 		at += count;
 	}
 	/* The last moment at which a misweave costs minutes and not the bed. */

@@ -19,13 +19,27 @@ struct step {
 	struct hole to;
 };
 
-/* What the clamp holds. */
-struct held {
-	bool any; /* else the starting knot holds */
-	enum string_kind string;
-	int number;
-	enum side side;
-	struct hole hole;
+/* A working end of string: the two of the mains by side, and that of the crosses' own length. In
+ * one-piece work the crosses go on with the long side's. */
+enum strand { STRAND_LEFT, STRAND_RIGHT, STRAND_CROSSES, STRANDS, NO_STRAND };
+
+enum { MACHINE_CLAMPS = 2, GRIPS = MACHINE_CLAMPS + 1 };
+
+/* A clamp, or the tension head. */
+struct grip {
+	enum strand strand; /* NO_STRAND: free */
+	int place;          /* of the string on its strand, from 1 */
+	bool first_hold;    /* holds a string without tension of its own, for the first pull */
+	struct move move;   /* that put it on */
+};
+
+/* What holds the strings under tension. Every move goes through holding_follow, which ends the
+ * program where a move would let one go: that is a bug, and no bed should be lost to it. */
+struct holding {
+	int tensioned[STRANDS]; /* so many strings, from the strand's first */
+	bool tied[STRANDS];     /* its last knot holds it */
+	struct grip clamps[GRIPS];
+	struct grip head; /* the tension head */
 };
 
 struct builder {
@@ -33,20 +47,63 @@ struct builder {
 	struct faults *faults;
 	struct step steps[CROSSES_MAX + 1];
 	int step_count;
-	struct held held;
-	int parity;     /* of the weaving */
-	bool all_in;    /* the delayed main is in, or none was delayed */
-	uint64_t woven; /* crosses: bit n is cross n */
+	struct holding holding;
+	int parity;        /* of the weaving */
+	bool all_in;       /* the delayed main is in, or none was delayed */
+	uint64_t woven;    /* crosses: bit n is cross n */
+	int fed[2];        /* mains, by side, but for a delayed one */
+	int steps_in;      /* so many of the steps are woven or fed */
+	bool led[STRANDS]; /* the end is led through the hole of its last knot */
+	bool cutting;      /* a string broke, and is not cut out yet */
+	bool mounted;
+	bool mounts_checked; /* after the third main */
+	bool mains_counted;
+	bool clamps_set; /* for the crosses */
+	bool taken_up;   /* the crosses' string */
+	bool start_knot;
 	int move_capacity;
 	int call_capacity;
-	bool call_open;  /* the next move joins the last call */
-	bool any_set[2]; /* by string_kind: the machine has been set for them; it stands at: */
-	struct quantity tension;
-	double prestretch;
-	struct move last_pull; /* the frame is turned so that this string faces the tension head */
+	bool call_open;      /* the next move joins the last call */
+	bool any_set[2];     /* by string_kind: the machine has been set for them */
+	struct move setting; /* as it is set */
+	struct move facing;  /* the frame is turned so that this string faces the tension head */
 	struct hole tie_off[TIE_OFFS][2]; /* by side: chosen by tie_off... */
 	bool suggested[TIE_OFFS][2];
 };
+
+/* Which strand a string is on, and where: 1 for its first string. */
+enum strand strand_of(const struct builder *builder, const struct move *move);
+int string_place(const struct builder *builder, const struct move *move);
+enum strand strand_of_crosses(const struct builder *builder);
+int step_index(const struct builder *builder, enum string_kind string, int number);
+
+/* Mains of a side, and steps, that are under tension. */
+int mains_pulled(const struct builder *builder, enum side side);
+int steps_pulled(const struct builder *builder);
+
+/* Follows a move with what holds the strings: holding.c. */
+void holding_begin(struct holding *holding);
+void holding_follow(struct builder *builder, const struct move *move);
+
+/* The clamp on a string of this strand that is the furthest along it, or the one on a string; NULL:
+ * none. The first hold is none of them: that is holding_first. */
+const struct grip *holding_clamp(const struct holding *holding, enum strand strand);
+const struct grip *holding_clamp_at(const struct holding *holding, enum strand strand, int place);
+const struct grip *holding_first(const struct holding *holding);
+
+/* The strand broke: nothing of it is under tension any more. */
+void holding_lose(struct holding *holding, enum strand strand);
+
+/* Follows a move that is done: what is in, and what holds it. */
+void builder_follow(struct builder *builder, const struct move *move);
+
+/* Clamps the string of `move` at its hole, with the machine's clamps; or takes off a clamp. */
+void builder_clamp(struct builder *builder, enum call_kind learner_kind, const struct move *move);
+void builder_unclamp(struct builder *builder, enum call_kind learner_kind, const struct grip *grip);
+
+/* The neighbour that a flying clamp holds a string by: for a cross one that comes before it in the
+ * order of work, 0 if none does. */
+int flying_neighbour(const struct builder *builder, enum string_kind string, int number);
 
 /* Starts a call of this kind; its moves follow. For a learner every move becomes a call of its own
  * instead, of the kind given to builder_add. */
@@ -69,12 +126,16 @@ void builder_chore(struct builder *builder, enum call_kind kind, enum phase phas
 void builder_tension(struct builder *builder, enum phase phase, enum string_kind strings,
 		     int number, enum side side);
 
+/* Whether the frame is turned alike for two pulls. */
+bool builder_faces(const struct move *a, const struct move *b);
+
 /* Adds a pull; for a learner after a turn of the frame, where the string leaves it elsewhere than
  * the one pulled last. */
 void builder_pull(struct builder *builder, const struct move *pull);
 
-/* When all moves are there: gives every change of tension the strings that it is for. */
-void builder_name_changes(struct builder *builder);
+/* When all moves are there: gives every change of tension among these the strings that it is for.
+ */
+void builder_name_changes(struct builder *builder, int from, int to);
 
 /* Holes for knots: the pattern's where it names them, else the nearest that will do. False with a
  * fault if there is none. In one-piece work the short side's comes before the route, which must
@@ -106,8 +167,33 @@ int run_length(const struct builder *builder, int from);
 /* All ways of the long side, the best first. False with a fault if there is none. */
 bool find_routes(const struct builder *builder, struct routes *out);
 
+/* Each adds what is still to be done. */
 void build_mains(struct builder *builder);
 void build_crosses(struct builder *builder);
+void build_finish(struct builder *builder);
+
+/* Parts of the preparation, for a bed that is begun anew too. */
+void build_cuts(struct builder *builder, bool mains, bool crosses);
+void build_mounting(struct builder *builder);
+
+/* The first pulls at the centre, which depend on the machine: start.c. */
+void build_start(struct builder *builder);
+
+/* Moves of the mains, for the files that string them. */
+struct hole main_exit(const struct sequence *sequence, int main);
+struct move main_move(const struct sequence *sequence, enum action action, enum side side,
+		      int main);
+struct hole main_entry(const struct sequence *sequence, int main);
+void build_centre_feed(struct builder *builder);
+void build_main(struct builder *builder, enum side side, int main);
+void build_main_pull(struct builder *builder, enum side side, int main);
+void build_main_clamp(struct builder *builder, enum side side, int main); /* and release */
+
+/* A move of a step; `hole` is where it leaves the frame. */
+struct move step_move(enum action action, const struct step *step);
+
+/* How many crosses are pulled at once with the first of a run; `from` is its step. */
+int first_pull_of(const struct builder *builder, int from);
 
 /* Whether the string may run outside from one place to another. */
 bool route_may_run(const struct route_problem *problem, int from, int to);

@@ -30,13 +30,17 @@ static const char *const actions[ACTIONS] = {
 	[DO_STRAIGHTEN] = "straighten",
 	[DO_SET_CLAMPS] = "set-clamps",
 	[DO_TURN] = "turn",
+	[DO_LET_DOWN] = "let-down",
+	[DO_TAKE_OUT] = "take-out",
+	[DO_UNTIE] = "untie",
+	[DO_CLEAN] = "clean",
 };
 
 static const char *const subjects[SUBJECTS] = {
-	[SUBJECT_NONE] = NULL,       [SUBJECT_EYES] = "eyes",   [SUBJECT_FRAME] = "frame",
-	[SUBJECT_STRING] = "string", [SUBJECT_MAINS] = "mains", [SUBJECT_CROSSES] = "crosses",
-	[SUBJECT_WHOLE] = "whole",   [SUBJECT_BED] = "bed",     [SUBJECT_PATTERN] = "pattern",
-	[SUBJECT_WEAVE] = "weave",
+	[SUBJECT_NONE] = NULL,       [SUBJECT_EYES] = "eyes",     [SUBJECT_FRAME] = "frame",
+	[SUBJECT_STRING] = "string", [SUBJECT_MAINS] = "mains",   [SUBJECT_CROSSES] = "crosses",
+	[SUBJECT_WHOLE] = "whole",   [SUBJECT_BED] = "bed",       [SUBJECT_PATTERN] = "pattern",
+	[SUBJECT_WEAVE] = "weave",   [SUBJECT_MOUNTS] = "mounts", [SUBJECT_CLAMP] = "clamp",
 };
 
 static const char *const skills[SKILLS] = {
@@ -54,6 +58,13 @@ const char *phase_name(enum phase phase)
 const char *action_name(enum action action)
 {
 	return actions[action];
+}
+
+const char *clamp_kind_name(enum clamp_kind kind)
+{
+	static const char *const names[CLAMP_KINDS] = {"fixed", "flying", "starting"};
+
+	return names[kind];
 }
 
 const char *subject_name(enum subject subject)

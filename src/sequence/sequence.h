@@ -191,6 +191,11 @@ enum action {
 	DO_STRAIGHTEN,
 	DO_SET_CLAMPS,
 	DO_TURN,
+	/* Of the way back only. */
+	DO_LET_DOWN, /* slowly, what the tension head holds */
+	DO_TAKE_OUT, /* a string that has no tension */
+	DO_UNTIE,
+	DO_CLEAN, /* the clamp that slipped, and adjust it */
 	ACTIONS,
 };
 
@@ -206,8 +211,12 @@ enum subject {
 	SUBJECT_BED,     /* check: misweaves and damage */
 	SUBJECT_PATTERN, /* check: the old bed against the pattern */
 	SUBJECT_WEAVE,   /* check: misweaves, while a cross can still be drawn out */
+	SUBJECT_MOUNTS,  /* check: after the third main */
+	SUBJECT_CLAMP,   /* check: one that slipped */
 	SUBJECTS,
 };
+
+enum clamp_kind { CLAMP_FIXED, CLAMP_FLYING, CLAMP_STARTING, CLAMP_KINDS };
 
 /* Only the fields that belong to the action are set; `has_string` and `has_side` guard theirs. */
 struct move {
@@ -225,8 +234,12 @@ struct move {
 	struct hole to;   /* feed, weave: the hole left by */
 	struct hole
 		hole; /* pull: where the string leaves for the tension head; clamp, tie-off, knot */
-	bool start;   /* clamp, unclamp: the starting clamp; knot: the starting knot */
-	bool loop;    /* weave: leave a loop, do not draw it through yet */
+	bool start;   /* knot, untie: the starting knot */
+	enum clamp_kind with; /* clamp, unclamp */
+	int across;     /* clamp, unclamp: a flying clamp's other string, a neighbour of the same
+			   kind; for main 1 it is main 1 of the other side: 1; else 0 */
+	bool outside;   /* clamp, unclamp: outside the frame, for the first pull */
+	bool loop;      /* weave: leave a loop, do not draw it through yet */
 	bool suggested; /* tie-off, starting knot: the pattern names no hole, this is a suggestion
 			 */
 	struct weave weave;
@@ -289,6 +302,7 @@ enum skill {
 	     SAYS(CROSSES, MEASURED, NONE)                                                       \
 	     SAYS(WHOLE, MEASURED, NONE))                                                        \
 	KIND(MOUNT,          "mount",          ALL,       MOUNT,   90, PLAIN)                    \
+	KIND(MOUNT_SIX, "mount-six", ALL, MOUNT, 120, PLAIN) \
 	KIND(LOCK,           "lock",           ALL,       MOUNT,   10, PLAIN)                    \
 	KIND(TURN,           "turn",           LEARNER,   CLAMP,   5,                             \
 	     SAYS(MAIN, HOLED, NONE)                                                              \
@@ -306,15 +320,21 @@ enum skill {
 	     SAYS(MAIN, FED | FIELD(LENGTH) | DELAYED, FIELD(SIDE)))                                       \
 	KIND(CLAMP_START,    "clamp-start",    ALL,       CLAMP,   10,                           \
 	     SAYS(MAIN, HOLED, FIELD(SIDE)))                                                     \
+	KIND(CLAMP_OUTSIDE, "clamp-outside", ALL, CLAMP, 10, \
+	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
+	KIND(CLAMP_SCRAP, "clamp-scrap", ALL, CLAMP, 20, \
+	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
 	KIND(UNCLAMP_START,  "unclamp-start",  LEARNER,   CLAMP,   10,                           \
 	     SAYS(MAIN, HOLED, FIELD(SIDE)))                                                     \
+	KIND(UNCLAMP_OUTSIDE, "unclamp-outside", LEARNER, CLAMP, 10, \
+	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
 	KIND(PULL,           "pull",           LEARNER,   CLAMP,   10,                           \
 	     SAYS(MAIN, HOLED | PULL | FIELD(HEAD), ONE_MAIN)                                     \
 	     SAYS(CROSS, HOLED | PULL | FIELD(HEAD), ONE_CROSS)                                   \
 	     SAYS(CROSSES, HOLED | PULL | SEVERAL | FIELD(HEAD), SEVERAL))                        \
 	KIND(CLAMP,          "clamp",          LEARNER,   CLAMP,   10,                           \
-	     SAYS(MAIN, HOLED, ONE_MAIN)                                                         \
-	     SAYS(CROSS, HOLED, ONE_CROSS))                                                      \
+	     SAYS(MAIN, HOLED | FIELD(ACROSS), ONE_MAIN | FIELD(ACROSS)) \
+	     SAYS(CROSS, HOLED | FIELD(ACROSS), ONE_CROSS | FIELD(ACROSS))) \
 	KIND(UNCLAMP,        "unclamp",        LEARNER,   CLAMP,   10,                           \
 	     SAYS(MAIN, HOLED, ONE_MAIN)                                                         \
 	     SAYS(CROSS, HOLED, ONE_CROSS))                                                      \
@@ -326,10 +346,15 @@ enum skill {
 	     SAYS(CROSS, STRUNG, NONE))                                                          \
 	KIND(CENTRE_MAIN,    "centre-main",    PRACTISED, CLAMP,   10,                           \
 	     SAYS(MAIN, HOLED | PULL, FIELD(SIDE)))                                            \
+	KIND(CENTRE_BEYOND, "centre-beyond", PRACTISED, CLAMP, 10, \
+	     SAYS(MAIN, HOLED | PULL, FIELD(SIDE))) \
 	KIND(MAIN,           "main",           PRACTISED, FEED,    20,                           \
 	     SAYS(MAIN, FED | PULL, ONE_MAIN))                                                 \
+	KIND(CHECK_MOUNTS, "check-mounts", ALL, MOUNT, 15, PLAIN) \
 	KIND(CHECK_MAINS,    "check-mains",    ALL,       FEED,    20, PLAIN)                     \
-	KIND(SET_CLAMPS,     "set-clamps",     LEARNER,   CLAMP,   20, PLAIN)                     \
+	KIND(SET_CLAMPS,     "set-clamps",     ALL,   CLAMP,   20, \
+	     SAYS(CROSSES, NONE, NONE) \
+	     SAYS(MAINS, NONE, NONE))                     \
 	KIND(TAKE_UP,        "take-up",        ALL,       PREPARE, 15,                            \
 	     SAYS(CROSSES, FIELD(STRING_NAME) | FIELD(CARE), NONE))                               \
 	KIND(TIE_OFF,        "tie-off",        ALL,       TIE_OFF, 40,                           \
@@ -369,7 +394,33 @@ enum skill {
 	KIND(DISMOUNT,       "dismount",       ALL,       FINISH,  40, PLAIN)                    \
 	KIND(CHECK_BED,      "check-bed",      ALL,       FINISH,  45, PLAIN)                    \
 	KIND(TRIM,           "trim",           ALL,       FINISH,  40, PLAIN)                    \
-	KIND(STRAIGHTEN,     "straighten",     ALL,       FINISH,  45, PLAIN)
+	KIND(STRAIGHTEN,     "straighten",     ALL,       FINISH,  45, PLAIN) \
+	/* The way back. */ \
+	KIND(HOLD, "hold", ALL, CLAMP, 15, \
+	     SAYS(MAIN, HOLED | FIELD(ACROSS), ONE_MAIN) \
+	     SAYS(CROSS, HOLED | FIELD(ACROSS), ONE_CROSS)) \
+	KIND(LET_DOWN, "let-down", ALL, TENSION, 20, \
+	     SAYS(MAIN, HOLED, ONE_MAIN) \
+	     SAYS(CROSS, HOLED, ONE_CROSS)) \
+	KIND(TAKE_OUT, "take-out", ALL, WEAVE, 20, \
+	     SAYS(MAIN, STRUNG, ONE_MAIN) \
+	     SAYS(CROSS, STRUNG, ONE_CROSS)) \
+	KIND(CLAMP_OFF, "clamp-off", ALL, CLAMP, 10, \
+	     SAYS(MAIN, HOLED, ONE_MAIN) \
+	     SAYS(CROSS, HOLED, ONE_CROSS)) \
+	KIND(UNTIE, "untie", ALL, KNOT, 30, \
+	     SAYS(MAIN, HOLED, ONE_MAIN) \
+	     SAYS(CROSS, HOLED, NONE)) \
+	KIND(UNTIE_START, "untie-start", ALL, KNOT, 30, \
+	     SAYS(CROSS, HOLED, NONE)) \
+	KIND(PULL_AGAIN, "pull-again", PRACTISED, CLAMP, 30, \
+	     SAYS(MAIN, HOLED | PULL, ONE_MAIN) \
+	     SAYS(CROSS, HOLED | PULL, ONE_CROSS) \
+	     SAYS(CROSSES, HOLED | PULL | SEVERAL, SEVERAL)) \
+	KIND(CLEAN_CLAMP, "clean-clamp", LEARNER, CLAMP, 20, PLAIN) \
+	KIND(WATCH_CLAMP, "watch-clamp", ALL, CLAMP, 10, PLAIN) \
+	KIND(CUT_OUT_CROSSES, "cut-out-crosses", ALL, PREPARE, 60, PLAIN) \
+	KIND(CUT_OUT_BED, "cut-out-bed", ALL, PREPARE, 90, PLAIN)
 /* clang-format on */
 
 enum call_kind {
@@ -379,6 +430,9 @@ enum call_kind {
 		CALL_KINDS,
 };
 
+/* What loses its tension and is cut out when a string breaks. */
+enum loss { LOSS_NONE, LOSS_CROSSES, LOSS_BED };
+
 /* Moves first to last (indexes into moves) said at once. `subject` is the move whose values are
  * said. */
 struct call {
@@ -387,6 +441,7 @@ struct call {
 	int last;
 	int subject;
 	bool abandoned; /* under work when the way back began: its moves do not count as done */
+	enum loss lost; /* with it: a string broke */
 };
 
 struct sequence {
@@ -470,6 +525,7 @@ bool call_hole_is_odd(const struct sequence *sequence, const struct call *call);
 
 const char *phase_name(enum phase phase);
 const char *action_name(enum action action);
+const char *clamp_kind_name(enum clamp_kind kind);
 const char *subject_name(enum subject subject); /* NULL for none */
 const char *skill_name(enum skill skill);
 const char *call_kind_name(enum call_kind kind);

@@ -145,7 +145,7 @@ class Commands(unittest.TestCase):
         plan = DEMO.read_text(encoding="utf-8")
         for typed in ("54lb", "54 lbs", "54 LB", "24.5Kg"):
             result = self.pullcall("check", self.write("plan.yaml", plan.replace("54 lb", typed)))
-            self.assertEqual((result.returncode, result.stdout, result.stderr), (0, "1 job plan, 63 calls: no faults\n", ""), typed)
+            self.assertEqual((result.returncode, result.stdout, result.stderr), (0, "1 job plan, 64 calls on a lock-out machine with fixed clamps: no faults\n", ""), typed)
         bare = "".join(line for line in plan.splitlines(True) if not line.startswith(("string:", "  mains: ", "  crosses: ")))
         for content, message in (
                 (plan.replace("{ mains: 54 lb, crosses: 52 lb }", "54/52"), 'write both with their unit: "tension: { mains: 54 lb'),
@@ -161,11 +161,11 @@ class Commands(unittest.TestCase):
                 ("hello: there\n", "neither a job plan")):
             self.refused(content, message)
         result = self.pullcall("check", self.write("plan.yaml", plan.replace("job: ridge-court-0042", "job: club #12")))
-        self.assertEqual((result.returncode, result.stdout), (0, "1 job plan, 63 calls: no errors, 1 warning\n"))
+        self.assertEqual((result.returncode, result.stdout), (0, "1 job plan, 64 calls on a lock-out machine with fixed clamps: no errors, 1 warning\n"))
         self.assertIn('plan.yaml:2:6: warning: the value ends before #', result.stderr)
         self.assertIn('write "club #12" in quotes', result.stderr)
         self.assertEqual(self.pullcall("draw", "open-16x19", "-o", "bed.svg").returncode, 0)
-        self.assertIn("the job has 63", self.pullcall("draw", DEMO, "-o", "bed.svg", "--at", "999").stderr)
+        self.assertIn("the job has 64", self.pullcall("draw", DEMO, "-o", "bed.svg", "--at", "999").stderr)
         for arguments, message in ((["run", DEMO, "--bench", DEMO], "this is a job plan, not a bench file"),
                                    (["run", SOURCE / "patterns/open-16x19.yaml"], 'this is a pattern; a job plan names it: "pattern: open-16x19"')):
             result = self.pullcall(*arguments)
@@ -176,7 +176,7 @@ class Commands(unittest.TestCase):
         patterns = sorted(SOURCE.glob("patterns/*.yaml"))
         result = self.pullcall("check", DEMO, *patterns)
         self.assertEqual((result.returncode, result.stdout, result.stderr),
-                         (0, f"1 job plan, 63 calls; {len(patterns)} patterns: no faults\n", ""))
+                         (0, f"1 job plan, 64 calls on a lock-out machine with fixed clamps; {len(patterns)} patterns: no faults\n", ""))
 
     def pattern_new(self, columns, typed):
         """What `pattern new` shows in a terminal so wide, and how it ended; Ctrl-C ends it at the latest."""

@@ -187,7 +187,6 @@ class Day(unittest.TestCase):
         daemon = self.bench.start("pullcalld", "--pedal", "none", "--sound", "none", stderr=subprocess.PIPE, text=True)
         self.bench.wait_for_daemon()
         self.assertIn("job league-3 is running", self.pullcall("load", "hybrid.yaml", code=1))
-        self.assertIn('an open one with "pullcall load --resume NUMBER"', self.string("--resume", "2", presses=0, code=1))
         self.pullcall("tell", "stop")
         wait_until(lambda: "no job is running" in self.bench.run("pullcall", "tell", "where").stderr, 10, "the job goes on")
         self.assertIn("job club-17 (2) was left open at call 4 of ", self.pullcall("load", "hybrid.yaml"))

@@ -54,7 +54,7 @@ class Places(unittest.TestCase):
         self.assertIn('job ridge (1) is still open: "pullcall run --resume 1" goes on with it later', words)
         words, *began = self.string(ridge)
         self.assertEqual(began, ["ridge", 6])
-        self.assertIn("job ridge (1) was left open at call 6 of 63: going on with it; --new begins it again", words)
+        self.assertIn("job ridge (1) was left open at call 6 of 64: going on with it; --new begins it again", words)
         self.assertEqual(self.string(ridge, "--new")[1:], ("ridge", 1))
 
     def test_an_edited_plan_goes_on_as_it_was_and_says_what_changed(self):
@@ -76,7 +76,7 @@ class Places(unittest.TestCase):
         self.assertIn('"job": "ridge", "call": 4', self.pullcall("tell", "where", "--json").stdout)
         self.pullcall("tell", "stop")
         daemon.terminate()
-        self.assertIn("going on with job ridge (1), left open at call 4 of 63", daemon.communicate(timeout=20)[1])
+        self.assertIn("going on with job ridge (1), left open at call 4 of 64", daemon.communicate(timeout=20)[1])
         self.bench.start("pullcalld", *QUIET, stderr=subprocess.DEVNULL)
         self.bench.wait_for_daemon()
         self.pullcall("tell", "abandon", "for the test")
@@ -85,7 +85,7 @@ class Places(unittest.TestCase):
             self.pullcall("tell", word)
         told = []
         wait_until(lambda: told.append(self.pullcall("load", ridge)) or told[-1].returncode == 0, 10, "the job does not end")
-        self.assertIn("job ridge (3) was left open at call 3 of 63: going on with it; --new begins it again\n", told[-1].stdout)
+        self.assertIn("job ridge (3) was left open at call 3 of 64: going on with it; --new begins it again\n", told[-1].stdout)
 
     def test_resume_asks_which_of_several(self):
         """Two rackets of one name, and one of another."""
@@ -140,7 +140,7 @@ class Places(unittest.TestCase):
     def test_abandon_without_a_daemon(self):
         self.string(self.plan("ridge"), presses=4)
         result = self.pullcall("abandon", "1", "the frame cracked")
-        self.assertEqual((result.returncode, result.stdout), (0, "ridge (1) is closed at call 4 of 63.\n"), result.stderr)
+        self.assertEqual((result.returncode, result.stdout), (0, "ridge (1) is closed at call 4 of 64.\n"), result.stderr)
         self.assertEqual(self.bench.events({"abandoned"}), [("abandoned", 4)])
         result = self.pullcall("abandon", "ridge", "again")
         self.assertEqual((result.returncode, result.stdout), (1, ""))

@@ -76,7 +76,7 @@ static void a_frame_says_what_to_do(void **state)
 	struct daemon_look look = look_at(work);
 	screen_lines(&look, 185 * SECOND_US, &(struct screen_size){60, 14, false}, &frame);
 	assert_string_equal(text_string(&frame),
-			    "call 18 of 63  mains  ridge-court-0042\n"
+			    "call 18 of 64  mains  ridge-court-0042\n"
 			    "Main three right, hole three.\n"
 			    "\n"
 			    "\n"
@@ -84,7 +84,7 @@ static void a_frame_says_what_to_do(void **state)
 			    "\n"
 			    "\n"
 			    "\n"
-			    "next: Main four left, hole four.\n"
+			    "next: Check the mounts.\n"
 			    "mains   ###########...........................  5 of 16\n"
 			    "crosses ......................................  0 of 19\n"
 			    "work 3:03  this call 0:13  left 9 min  faster than usual\n"
@@ -119,8 +119,8 @@ static void a_small_screen_keeps_the_keys(void **state)
 	assert_null(strstr(text_string(&frame), "voice Desk"));
 	/* What does not fit ends in an ellipsis. */
 	text_clear(&frame);
-	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){24, 12, true}, &frame);
-	assert_non_null(strstr(text_string(&frame), "\nnext: Main four left, h…\n"));
+	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){20, 12, true}, &frame);
+	assert_non_null(strstr(text_string(&frame), "\nnext: Check the mou…\n"));
 	/* A fault is shown even so. */
 	look.voice_good = false;
 	look.voice = "no sound device";

@@ -81,11 +81,11 @@ static void everything_is_read(void **state)
 	assert_true(job->start_forced);
 	assert_int_equal(job->mains_start, END_HEAD);
 	assert_int_equal(job->first_side, SIDE_RIGHT);
-	assert_int_equal(job->lead, 3);
+	assert_int_equal(job_lead(job), 3);
 	assert_int_equal(job->weave_side, SIDE_RIGHT);
 	assert_false(job->weave_over);
 	assert_int_equal(job->behind, 0);
-	assert_int_equal(job->first_pull, 1);
+	assert_int_equal(job_first_pull(job), 1);
 	assert_int_equal(job->detail, DETAIL_QUICK);
 	job_free(job);
 }
@@ -105,11 +105,11 @@ static void what_is_left_out_is_filled_in(void **state)
 	assert_false(job->beyond_range);
 	assert_false(job->start_forced);
 	assert_int_equal(job->first_side, SIDE_LEFT);
-	assert_int_equal(job->lead, 1);
+	assert_int_equal(job_lead(job), 1);
 	assert_int_equal(job->weave_side, SIDE_LEFT);
 	assert_true(job->weave_over);
 	assert_int_equal(job->behind, 1);
-	assert_int_equal(job->first_pull, 2);
+	assert_int_equal(job_first_pull(job), 2);
 	assert_int_equal(job->detail, DETAIL_BENCH);
 	job_free(job);
 }
@@ -518,9 +518,9 @@ static void damage(struct random *random, char *bytes, size_t *length)
 static void check_sound(const struct job *job)
 {
 	assert_true(job->name && job->pattern && job->stringer);
-	assert_in_range(job->lead, 1, 3);
+	assert_in_range(job_lead(job), 1, 3);
 	assert_in_range(job->behind, 0, 1);
-	assert_in_range(job->first_pull, 1, 2);
+	assert_in_range(job_first_pull(job), 1, 2);
 	assert_true(quantity_base(job->tension[STRING_MAIN]) >= 20);
 	assert_true(quantity_base(job->tension[STRING_CROSS]) <= 500);
 	for (int i = 0; i < job->adjustment_count; i++) {

@@ -156,7 +156,8 @@ int main(void)
 	NAMES("detail", detail_name, DETAILS);
 	NAMES("state", session_state_name, SESSION_STATES);
 	NAMES("phase", phase_name, PHASES);
-	NAMES("do", action_name, ACTIONS);
+	NAMES("with", clamp_kind_name, CLAMP_KINDS);
+	NAMES("do", action_name, DO_LET_DOWN); /* those of a way back are not printed */
 	NAMES("subject", subject_name, SUBJECTS);
 	NAMES("travel", travel_name, TRAVEL_THROAT_TO_HEAD + 1);
 	NAMES("end", end_name, END_THROAT + 1);

@@ -12,6 +12,7 @@ import re
 import sqlite3
 import subprocess
 import sys
+import tempfile
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
@@ -343,7 +344,12 @@ class Protocols(ManualTest):
         stretched = DEMO.read_text(encoding="utf-8").replace("on_hand: 6.2 m", "prestretch: 5 %")
         for plan in (stretched, one_piece, one_piece.replace("order: { outside: 3, route: 2 }", "order: { route: 3 }")):
             keys |= keys_in(json.loads(run("pullcall", "steps", "-", "--json", text=plan).stdout))
-        self.same(said, keys | known("do", "phase", "subject", "travel", "end", "side") | {"over", "under"}, "steps")
+        with tempfile.NamedTemporaryFile("w", suffix=".yaml") as bench:
+            bench.write("machine: { clamps: flying }\n")
+            bench.flush()
+            keys |= keys_in(json.loads(run("pullcall", "steps", "-", "--json", "--bench", bench.name,
+                                             text=stretched.replace("lead: 1", "lead: 2")).stdout))
+        self.same(said, keys | known("do", "with", "phase", "subject", "travel", "end", "side") | {"over", "under"}, "steps")
 
 
 class Journal(ManualTest):

@@ -86,6 +86,26 @@ static const char *const jobs[JOBS] = {
 	"tension: { mains: 51 lb, crosses: 51 lb }\n"
 	"order: { first: right, lead: 2, route: 1 }\n"
 	"weave: { side: right, start: under, behind: 0, first_pull: 1 }\n",
+
+	"job: flying clamps\n"
+	"tension: { mains: 52 lb, crosses: 50 lb }\n",
+
+	"job: flying and starting clamps\n"
+	"tension: { mains: 52 lb, crosses: 50 lb }\n",
+
+	"job: bars and six mounts\n"
+	"tension: { mains: 23 kg, crosses: 22 kg }\n",
+};
+
+static const struct {
+	const char *job;
+	enum clamps clamps;
+	bool starting_clamp;
+	int mounts;
+} machines[] = {
+	{"flying clamps", CLAMPS_FLYING, false, MOUNTS_FEW},
+	{"flying and starting clamps", CLAMPS_FLYING, true, MOUNTS_FEW},
+	{"bars and six mounts", CLAMPS_GLIDE_BAR, true, MOUNTS_MANY},
 };
 
 struct job *bundled_job(int which)
@@ -99,6 +119,13 @@ struct job *bundled_job(int which)
 
 	faults_print(&faults, stderr);
 	assert_non_null(job);
+	for (size_t i = 0; i < sizeof(machines) / sizeof(machines[0]); i++) {
+		if (strcmp(machines[i].job, job->name) != 0)
+			continue;
+		job->machine.clamps = machines[i].clamps;
+		job->machine.starting_clamp = machines[i].starting_clamp;
+		job->machine.mounts = machines[i].mounts;
+	}
 	faults_free(&faults);
 	free(text);
 	return job;

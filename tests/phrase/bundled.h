@@ -6,7 +6,7 @@
 #include "phrase/phrase.h"
 #include "sequence/sequence.h"
 
-enum { BUNDLED_MAX = 100, BUNDLED_MIN = 10, JOBS = 7 };
+enum { BUNDLED_MAX = 100, BUNDLED_MIN = 10, JOBS = 10 };
 
 struct bundled {
 	struct phrasebook *book;

@@ -118,6 +118,43 @@ struct tally {
 	bool kinds[CALL_KINDS][DETAILS];
 };
 
+static void say_sequence(const struct bundled *bundled, const struct sequence *sequence,
+			 const struct phrase_options *options, struct tally *tally)
+{
+	struct said said = {sequence, options->wording == WORDING_AGAIN};
+
+	bundled_say_all(bundled->book, sequence, options, expect_words, &said);
+	for (int call = 0; call < sequence->call_count; call++)
+		tally->kinds[sequence->calls[call].kind][sequence->job->detail] = true;
+}
+
+/* Everything that can go wrong, at every seventh call. */
+static void say_ways_back(const struct bundled *bundled, const struct sequence *sequence,
+			  const struct phrase_options *options, struct tally *tally)
+{
+	static const struct mishap mishaps[] = {
+		{MISHAP_REDO, STRING_MAIN, 2, SIDE_LEFT},
+		{MISHAP_REDO, STRING_CROSS, 3, SIDE_LEFT},
+		{.kind = MISHAP_SLIPPED},
+		{.kind = MISHAP_BROKE},
+		{MISHAP_REDO, STRING_MAIN, 1, SIDE_RIGHT},
+		{MISHAP_REDO, STRING_CROSS, 1, SIDE_LEFT},
+	};
+	enum { MISHAPS = sizeof(mishaps) / sizeof(mishaps[0]), STEP = 7 };
+
+	for (int i = 0; i < MISHAPS; i++) {
+		for (int call = i; call < sequence->call_count; call += STEP) {
+			struct faults faults = {0};
+			struct sequence *after =
+				sequence_go_back(sequence, call, &mishaps[i], &faults);
+			if (after)
+				say_sequence(bundled, after, options, tally);
+			sequence_free(after);
+			faults_free(&faults);
+		}
+	}
+}
+
 static void say_job(const struct bundled *bundled, const struct pattern *pattern, struct job *job,
 		    const struct phrase_options *options, struct tally *tally)
 {
@@ -127,10 +164,9 @@ static void say_job(const struct bundled *bundled, const struct pattern *pattern
 	if (faults.errors)
 		faults_print(&faults, stderr);
 	assert_non_null(sequence);
-	struct said said = {sequence, options->wording == WORDING_AGAIN};
-	bundled_say_all(bundled->book, sequence, options, expect_words, &said);
-	for (int call = 0; call < sequence->call_count; call++)
-		tally->kinds[sequence->calls[call].kind][job->detail] = true;
+	say_sequence(bundled, sequence, options, tally);
+	if (pattern == bundled->patterns[0] && options->wording == WORDING_PLANNED)
+		say_ways_back(bundled, sequence, options, tally);
 	sequence_free(sequence);
 	faults_free(&faults);
 }

@@ -202,8 +202,8 @@ static void variants_may_share_a_sentence(void **state)
 		"      crosses: Pull crosses {first} and {last} together on the {side}, where the string comes out of {hole}, {tension}.\n";
 	static const char clamp[] =
 		"    learner:\n"
-		"      main: Clamp main {number} {side} at the {end}[{early}, as near to the frame as you can].\n"
-		"      cross: Clamp cross {number} on the {side}[{early}, as near to the frame as you can].\n";
+		"      main: Clamp main {number} {side} at the {end}[, across {across}][{early}, as near to the frame as you can].\n"
+		"      cross: Clamp cross {number} on the {side}[, across {across}][{early}, as near to the frame as you can].\n";
 	struct faults faults = {0};
 
 	expect_fault(
@@ -211,8 +211,8 @@ static void variants_may_share_a_sentence(void **state)
 		"{first} has no value in a call of \"pull\", which knows {number}, {side}, "
 		"{other_side}, {hole}, {tension}, {pull}, {new_pull}, {head}, {early}, {end} [phrase-field]");
 	expect_fault(clamp, "    learner: ^Clamp {number}.\n",
-		     "a call of \"clamp\" must say {side} [phrase-missing]");
-	char *text = replaced(clamp, "    learner: Clamp {number} {side}.\n");
+		     "a call of \"clamp\" must say {side}, {across} [phrase-missing]");
+	char *text = replaced(clamp, "    learner: Clamp {number} {side}[ across {across}].\n");
 	struct phrasebook *book = phrasebook_read_text("en.yaml", text, &faults);
 	assert_non_null(book);
 	phrasebook_free(book);

@@ -21,7 +21,7 @@ static void check_held(struct strung_bed *bed)
 	bool left = bed->strands[END_OF_LEFT].tensioned > 0;
 	bool right = bed->strands[END_OF_RIGHT].tensioned > 0;
 	enum working_end slack = left ? END_OF_RIGHT : END_OF_LEFT;
-	if (left != right && !grips(&bed->start_clamp, slack, 0))
+	if (left != right && !clamp_on(bed, slack, 0, true))
 		wrong(bed, "nothing holds the centre at the other side");
 }
 
@@ -60,6 +60,8 @@ static void follow_chore(struct strung_bed *bed)
 	const struct chore *chores = before ? preparations_of(bed) : finishes;
 	int *done = before ? &bed->preparations : &bed->finishes;
 
+	if (before && bed->anew && move->action != DO_CUT_OUT)
+		return;
 	if (chores[*done].action != move->action || chores[*done].subject != move->subject)
 		wrong(bed, "not the next thing to do");
 	else
@@ -98,8 +100,21 @@ static void follow(struct strung_bed *bed)
 	case DO_TIE_OFF:
 		follow_tie_off(bed);
 		break;
+	case DO_LET_DOWN:
+		follow_let_down(bed);
+		break;
+	case DO_TAKE_OUT:
+		follow_take_out(bed);
+		break;
+	case DO_UNTIE:
+		follow_untie(bed);
+		break;
 	default:
-		if (this_move(bed)->phase == PHASE_PREPARE || this_move(bed)->phase == PHASE_FINISH)
+		if (bed->way_back && this_move(bed)->action == DO_CUT_OUT &&
+		    this_move(bed)->subject != SUBJECT_NONE)
+			follow_cut_out(bed);
+		else if (this_move(bed)->phase == PHASE_PREPARE ||
+			 this_move(bed)->phase == PHASE_FINISH)
 			follow_chore(bed);
 		else
 			follow_look(bed);
@@ -122,7 +137,7 @@ static void check_phase(struct strung_bed *bed, enum phase before)
 {
 	const struct move *move = this_move(bed);
 
-	if (move->phase < before)
+	if (move->phase < before && !bed->way_back)
 		wrong(bed, "goes back to the phase before");
 	if (move->phase != PHASE_PREPARE &&
 	    preparations_of(bed)[bed->preparations].action != ACTIONS)
@@ -153,8 +168,10 @@ static void check_all_tensioned(struct strung_bed *bed)
 		if (strand->count > 0 && !strand->tied)
 			wrong(bed, "at the end a knot is missing");
 	}
-	if (bed->head.on != NOWHERE || bed->start_clamp.on != NOWHERE ||
-	    bed->clamps[0].on != NOWHERE || bed->clamps[1].on != NOWHERE)
+	bool any = bed->head.on != NOWHERE;
+	for (int i = 0; i < CLAMPS; i++)
+		any |= bed->clamps[i].on != NOWHERE;
+	if (any)
 		wrong(bed, "at the end a clamp or the tension head is still on");
 	if (finishes[bed->finishes].action != ACTIONS)
 		wrong(bed, "not everything is finished");
@@ -240,6 +257,15 @@ static void check_suggestion(struct strung_bed *bed, const struct suggestion *su
 	}
 }
 
+/* The call that begins with this move, if it was given up; else NULL. */
+static const struct call *call_given_up(const struct sequence *sequence, int move)
+{
+	for (int i = 0; i < sequence->call_count; i++)
+		if (sequence->calls[i].abandoned && sequence->calls[i].first == move)
+			return &sequence->calls[i];
+	return NULL;
+}
+
 char *bed_fault(const struct sequence *sequence, const struct racket *racket)
 {
 	struct strung_bed *bed = memory_new(1, sizeof(*bed));
@@ -247,10 +273,20 @@ char *bed_fault(const struct sequence *sequence, const struct racket *racket)
 	bed->sequence = sequence;
 	bed->racket = racket;
 	bed->first_end = -1;
-	bed->clamps[0].on = bed->clamps[1].on = NOWHERE;
-	bed->start_clamp.on = bed->head.on = NOWHERE;
+	for (int i = 0; i < CLAMPS; i++)
+		bed->clamps[i].on = NOWHERE;
+	bed->head.on = NOWHERE;
 	enum phase phase = PHASE_PREPARE;
+	for (int i = 0; i < sequence->call_count; i++)
+		bed->gave_up = sequence->calls[i].abandoned ? i + 1 : bed->gave_up;
 	for (bed->at = 0; bed->at < sequence->move_count && !bed->fault; bed->at++) {
+		const struct call *call = call_given_up(sequence, bed->at);
+		if (call) {
+			bed->way_back = true;
+			look_for_break(bed, call->last + 1);
+			bed->at = call->last;
+			continue;
+		}
 		check_phase(bed, phase);
 		phase = this_move(bed)->phase;
 		follow(bed);
@@ -260,7 +296,7 @@ char *bed_fault(const struct sequence *sequence, const struct racket *racket)
 	check_interlaced(bed);
 	check_ends(bed);
 	check_looks_at_end(bed);
-	for (int i = 0; i < bed->suggestion_count && !bed->fault; i++)
+	for (int i = 0; i < bed->suggestion_count && !bed->fault && !bed->way_back; i++)
 		check_suggestion(bed, &bed->suggestions[i]);
 	char *fault = bed->fault;
 	free(bed);

@@ -97,6 +97,7 @@ static void follow_start_knot(struct strung_bed *bed)
 	check_hole(bed, named, near);
 	put_string(bed, move->side, move->hole);
 	strand->start_knot = true;
+	strand->start_anchor = move->hole;
 }
 
 void follow_tie_off(struct strung_bed *bed)

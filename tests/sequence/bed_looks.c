@@ -17,11 +17,38 @@ bool is_ready_for_knot(const struct strung_bed *bed, enum working_end on)
 /* Mains are counted when the last of both sides is under tension and none is tied off. */
 static void follow_mains_check(struct strung_bed *bed)
 {
-	bool ready = is_ready_for_knot(bed, END_OF_LEFT) && is_ready_for_knot(bed, END_OF_RIGHT);
+	bool ready = true;
+
+	for (enum working_end on = END_OF_LEFT; on <= END_OF_RIGHT; on++) {
+		const struct strand *strand = &bed->strands[on];
+		bool tied = bed->way_back && strand->tied;
+		ready &= (tied || is_ready_for_knot(bed, on)) && strand->tensioned == strand->count;
+	}
 
 	if (!ready || bed->woven > 0)
 		wrong(bed, "counts the mains when they are not all in, or tied off already");
 	bed->mains_checks++;
+}
+
+/* After the third main of both sides, if both have as many. */
+static void follow_mounts_check(struct strung_bed *bed)
+{
+	int left = bed->strands[END_OF_LEFT].tensioned;
+	int right = bed->strands[END_OF_RIGHT].tensioned;
+	int least = left < right ? left : right, most = left < right ? right : left;
+	bool short_row = bed->racket->one_piece && bed->racket->half == 3;
+
+	if (most < 3 || (least != 3 && !(short_row && least == 2)))
+		wrong(bed, "looks at the mounts with %d and %d mains in", left, right);
+	bed->mounts_checks++;
+}
+
+/* Clamps on glide bars are set for the crosses; a learner looks at any but flying ones. */
+static bool sets_clamps(const struct strung_bed *bed)
+{
+	enum clamps clamps = bed->racket->machine.clamps;
+
+	return clamps == CLAMPS_GLIDE_BAR || (clamps == CLAMPS_FIXED && is_learner(bed));
 }
 
 /* Before the last knot everybody looks, a learner after cross 3 and half way too, and whoever wants
@@ -73,12 +100,13 @@ static void follow_turn(struct strung_bed *bed)
 
 	if (!is_learner(bed))
 		wrong(bed, "only a learner is told to turn the frame");
-	if (bed->turned || !is_for_next_pull(bed))
+	if (!bed->gave_up && (bed->turned || !is_for_next_pull(bed)))
 		wrong(bed, "turned already, or for another string than is pulled next");
-	pass = pass_of(bed, &on, &index);
+	pass = bed->way_back ? NULL : pass_of(bed, &on, &index);
 	if (pass && !hole_same(pass->exit, move->hole))
 		wrong(bed, "turned to another hole");
 	bed->turned = true;
+	bed->facing = move;
 }
 
 static void follow_straighten(struct strung_bed *bed)
@@ -87,7 +115,7 @@ static void follow_straighten(struct strung_bed *bed)
 
 	if (!is_learner(bed) || move->string != STRING_CROSS)
 		wrong(bed, "only a learner is told to straighten crosses, and only crosses");
-	if (bed->straightened || !is_for_next_pull(bed))
+	if (!bed->gave_up && (bed->straightened || !is_for_next_pull(bed)))
 		wrong(bed, "straightens another cross than is pulled next");
 	bed->straightened = move;
 }
@@ -101,6 +129,12 @@ static void follow_changeover(struct strung_bed *bed, int *count)
 	++*count;
 }
 
+static bool is_of_slip(const struct move *move)
+{
+	return move->subject == SUBJECT_CLAMP &&
+	       (move->action == DO_CLEAN || move->action == DO_CHECK);
+}
+
 void follow_look(struct strung_bed *bed)
 {
 	const struct move *move = this_move(bed);
@@ -111,8 +145,14 @@ void follow_look(struct strung_bed *bed)
 		follow_weave_check(bed);
 	else if (move->action == DO_INSPECT && move->subject == SUBJECT_STRING && move->of_crosses)
 		follow_changeover(bed, &bed->strings_taken_up);
-	else if (move->action == DO_SET_CLAMPS && is_learner(bed))
+	else if (move->action == DO_CHECK && move->subject == SUBJECT_MOUNTS)
+		follow_mounts_check(bed);
+	else if (move->action == DO_SET_CLAMPS && move->subject == SUBJECT_MAINS && bed->way_back)
+		bed->clamps_set = 0;
+	else if (move->action == DO_SET_CLAMPS)
 		follow_changeover(bed, &bed->clamps_set);
+	else if (bed->way_back && is_of_slip(move))
+		return;
 	else if (move->action == DO_TURN)
 		follow_turn(bed);
 	else if (move->action == DO_STRAIGHTEN)
@@ -135,17 +175,22 @@ static void check_before_pull(struct strung_bed *bed)
 	const struct move *move = this_move(bed);
 	const struct move *straight = bed->straightened;
 
-	if (bed->turned != (is_learner(bed) && faces_otherwise(bed->last_pull, move)))
+	if (bed->way_back
+		    ? is_learner(bed) && faces_otherwise(bed->facing, move)
+		    : bed->turned != (is_learner(bed) && faces_otherwise(bed->last_pull, move)))
 		wrong(bed, bed->turned ? "turned for nothing" : "pulled without a turn");
-	if (is_learner(bed) && move->string == STRING_CROSS &&
+	const struct strand *strand = &bed->strands[end_of(bed, move)];
+	bool again = bed->way_back &&
+		     find_pass(strand, move->string, move->number) == strand->tensioned - 1;
+	if (is_learner(bed) && move->string == STRING_CROSS && !again &&
 	    !(straight && straight->pulls_first == move->pulls_first &&
 	      straight->pulls_last == move->pulls_last))
 		wrong(bed, "pulled without being straightened");
 	if (move->string == STRING_CROSS && !bed->crosses_set)
 		wrong(bed, "the machine was not set for the crosses");
-	bed->last_pull = move;
+	bed->last_pull = bed->facing = move;
 	bed->turned = false;
-	bed->straightened = NULL;
+	bed->straightened = again ? bed->straightened : NULL;
 }
 
 /* What a change of tension says that it is for is what is pulled until the next. */
@@ -168,6 +213,10 @@ static void check_named_strings(struct strung_bed *bed)
 		left |= move->side == SIDE_LEFT;
 		right |= move->side == SIDE_RIGHT;
 	}
+	/* Before a way back it is named for what was to come then. */
+	int named = bed->gave_up ? bed->sequence->calls[bed->gave_up - 1].last : -1;
+	if (bed->at <= named)
+		return;
 	if (set->number != first || set->through != last || set->both_sides != (left && right))
 		wrong(bed, "names strings %d to %d for what is pulled from %d to %d", set->number,
 		      set->through, first, last);
@@ -205,11 +254,11 @@ void check_looks_before(struct strung_bed *bed)
 		check_before_pull(bed);
 	if (move->action == DO_SET_TENSION)
 		check_before_setting(bed);
-	if (is_mains_knot(move) && bed->mains_checks != 1)
+	if (is_mains_knot(move) && bed->mains_checks < 1)
 		wrong(bed, "the mains are tied off uncounted");
-	if (begins && bed->clamps_set != is_learner(bed))
+	if (begins && !bed->way_back && bed->clamps_set != sets_clamps(bed))
 		wrong(bed, "the clamps are not set for the crosses");
-	if (begins && bed->strings_taken_up != !bed->racket->one_piece)
+	if (begins && !bed->way_back && bed->strings_taken_up != !bed->racket->one_piece)
 		wrong(bed, "the crosses' string is not taken up");
 	if (last_knot && bed->last_check != bed->racket->crosses)
 		wrong(bed, "the last knot comes before a look at the weave");
@@ -219,6 +268,9 @@ void check_looks_before(struct strung_bed *bed)
 
 void check_looks_at_end(struct strung_bed *bed)
 {
-	if (bed->mains_checks != 1)
+	if (bed->mounts_checks < (bed->racket->half >= 3) ||
+	    (bed->mounts_checks > 1 && !bed->way_back))
+		wrong(bed, "mounts looked at again %d times", bed->mounts_checks);
+	if (bed->mains_checks < 1 || (bed->mains_checks > 1 && !bed->way_back))
 		wrong(bed, "mains counted %d times", bed->mains_checks);
 }

@@ -106,5 +106,8 @@ bool grips(const struct grip *grip, enum working_end on, int pass)
 
 bool is_clamped(const struct strung_bed *bed, enum working_end on, int pass)
 {
-	return grips(&bed->clamps[0], on, pass) || grips(&bed->clamps[1], on, pass);
+	for (int i = 0; i < CLAMPS; i++)
+		if (grips(&bed->clamps[i], on, pass) && !bed->clamps[i].first_hold)
+			return true;
+	return false;
 }

@@ -4,7 +4,7 @@
 
 #include "sequence/bed.h"
 
-enum { CLAMPS = 2, PASSES_MAX = MAINS_MAX + CROSSES_MAX };
+enum { CLAMPS = 3, PASSES_MAX = MAINS_MAX + CROSSES_MAX };
 
 /* A working end of string: the two of the mains, and the one of the crosses' own length. */
 enum working_end { END_OF_LEFT, END_OF_RIGHT, END_OF_CROSSES, WORKING_ENDS, NOWHERE };
@@ -28,12 +28,17 @@ struct strand {
 	bool start_knot;
 	bool through_anchor; /* led through the hole of its last knot */
 	struct hole anchor;
+	struct hole start_anchor;
 	bool tied;
 };
 
 struct grip {
 	enum working_end on; /* NOWHERE: free */
 	int pass;
+	enum clamp_kind with;
+	int across;      /* a flying clamp's other string */
+	bool first_hold; /* on a string without tension of its own, for the first pull */
+	struct hole hole;
 };
 
 /* A hole for a knot that the pattern does not name, and where the string is. */
@@ -51,7 +56,6 @@ struct strung_bed {
 	char *fault;
 	struct strand strands[WORKING_ENDS];
 	struct grip clamps[CLAMPS];
-	struct grip start_clamp;
 	struct grip head;           /* the tension head */
 	bool set;                   /* the machine, to: */
 	const struct move *setting; /* the move that set it, until the first pull after it */
@@ -66,9 +70,14 @@ struct strung_bed {
 	struct suggestion suggestions[4];
 	int suggestion_count;
 	const struct move *last_pull;
+	const struct move *facing;       /* the pull or turn that faces the tension head */
 	const struct move *straightened; /* since the last pull */
 	bool turned;                     /* since the last pull */
+	int gave_up;   /* the last call that was given up for a way back, from 1 */
+	bool way_back; /* there is one: strings come out again */
+	bool anew;     /* a string broke, and the crosses or all strings begin anew */
 	int mains_checks;
+	int mounts_checks;
 	int clamps_set;
 	int strings_taken_up;
 	int last_check;   /* crosses woven when the weave was looked at last */
@@ -106,6 +115,7 @@ int find_pass(const struct strand *strand, enum string_kind kind, int number);
 struct pass *pass_of(struct strung_bed *bed, enum working_end *on, int *index);
 
 bool grips(const struct grip *grip, enum working_end on, int pass);
+struct grip *clamp_on(struct strung_bed *bed, enum working_end on, int pass, bool first_hold);
 bool is_clamped(const struct strung_bed *bed, enum working_end on, int pass);
 
 /* Counts a string in a hole. */
@@ -121,6 +131,16 @@ void follow_clamp(struct strung_bed *bed);
 void follow_release(struct strung_bed *bed);
 void follow_tie_off(struct strung_bed *bed);
 void follow_knot(struct strung_bed *bed);
+
+/* The way back: strings are let down, come out, are untied or cut out. */
+void follow_let_down(struct strung_bed *bed);
+void follow_take_out(struct strung_bed *bed);
+void follow_untie(struct strung_bed *bed);
+void follow_cut_out(struct strung_bed *bed);
+
+/* After a call that was given up: loses the tension of what broke, if the next thing to do is to
+ * cut it out. */
+void look_for_break(struct strung_bed *bed, int move);
 
 /* Looks, turns of the frame and what else leaves the strings as they are, between preparation and
  * finish. */

@@ -208,12 +208,14 @@ static void write_adjustments(struct racket *racket, struct random *random)
 
 static void write_order(struct racket *racket, struct random *random)
 {
+	bool flying = racket->machine.clamps == CLAMPS_FLYING;
 	static const char *const sides[] = {"left", "right"};
 
 	racket->start_forced = random_chance(random, 40);
 	racket->mains_start = random_chance(random, 50) ? END_HEAD : END_THROAT;
 	racket->first_side = random_chance(random, 50) ? SIDE_LEFT : SIDE_RIGHT;
-	racket->lead = random_between(random, 1, 3);
+	/* Flying clamps need two mains of one side before the other's first, and two crosses. */
+	racket->lead = random_between(random, flying ? 2 : 1, 3);
 	racket->weave_side = random_chance(random, 50) ? SIDE_LEFT : SIDE_RIGHT;
 	racket->weave_over = random_chance(random, 50);
 	racket->outside = random_chance(random, 60) ? 3 : random_between(random, 1, OUTSIDE_MAX);
@@ -254,7 +256,8 @@ static void write_job(struct racket *racket, struct random *random)
 	static const char *const details[] = {"learner", "bench", "quick"};
 
 	racket->behind = random_between(random, 0, 1);
-	racket->first_pull = random_between(random, 1, 2);
+	racket->first_pull =
+		random_between(random, racket->machine.clamps == CLAMPS_FLYING ? 2 : 1, 2);
 	racket->detail = (enum detail)random_between(random, 0, 2);
 	text_format(&racket->job,
 		    "job: made-up\npattern: made-up\nstringer: nobody\nmethod: %s\ndetail: %s\n",
@@ -280,6 +283,11 @@ void racket_make(struct racket *racket, struct random *random, bool one_piece)
 
 	racket_free(racket);
 	racket->one_piece = one_piece;
+	racket->machine = MACHINE_DEFAULT;
+	racket->machine.clamps = (enum clamps)random_between(random, 0, 2);
+	racket->machine.head = (enum tension_head)random_between(random, 0, 2);
+	racket->machine.starting_clamp = random_chance(random, 40);
+	racket->machine.mounts = random_chance(random, 50) ? MOUNTS_FEW : MOUNTS_MANY;
 	make_holes(racket, random, uses);
 	make_tie_offs(racket, random, uses);
 	write_pattern(racket, uses);

@@ -22,6 +22,7 @@ struct racket {
 	bool turned; /* the plan begins them at the other end than the pattern */
 	struct hole tie_off[TIE_OFFS][2]; /* number 0: not named */
 
+	struct machine machine;
 	bool one_piece;
 	bool start_forced;
 	enum frame_end mains_start;

@@ -108,7 +108,19 @@ static bool one_more_pull(struct move *move)
 
 static bool other_clamp(struct move *move)
 {
-	move->start = !move->start;
+	move->with = (move->with + 1) % CLAMP_KINDS;
+	return move->action == DO_CLAMP || move->action == DO_UNCLAMP;
+}
+
+static bool other_neighbour(struct move *move)
+{
+	move->across++;
+	return move->action == DO_CLAMP || move->action == DO_UNCLAMP;
+}
+
+static bool other_place(struct move *move)
+{
+	move->outside = !move->outside;
 	return move->action == DO_CLAMP || move->action == DO_UNCLAMP;
 }
 
@@ -129,12 +141,24 @@ static const struct {
 	const char *name;
 	bool (*spoil)(struct move *move);
 } spoilers[] = {
-	{"number", nudge_number},  {"side", flip_side},        {"hole", shift_hole},
-	{"from", shift_from},      {"to", shift_to},           {"end", other_from},
-	{"tension", more_tension}, {"travel", other_travel},   {"first", other_start},
-	{"last", other_last},      {"missing", other_missing}, {"weave", other_way},
-	{"pulls", one_more_pull},  {"clamp", other_clamp},     {"named", never_suggested},
+	{"number", nudge_number},
+	{"side", flip_side},
+	{"hole", shift_hole},
+	{"from", shift_from},
+	{"to", shift_to},
+	{"end", other_from},
+	{"tension", more_tension},
+	{"travel", other_travel},
+	{"first", other_start},
+	{"last", other_last},
+	{"missing", other_missing},
+	{"weave", other_way},
+	{"pulls", one_more_pull},
+	{"clamp", other_clamp},
+	{"named", never_suggested},
 	{"phase", next_phase},
+	{"across", other_neighbour},
+	{"outside", other_place},
 };
 
 enum { SPOILERS = sizeof(spoilers) / sizeof(spoilers[0]) };

@@ -9,6 +9,8 @@ void work_compile(struct work *work, const struct racket *racket)
 	work->pattern =
 		pattern_read_text("made-up.yaml", text_string(&racket->pattern), &work->faults);
 	work->job = job_read_text("job.yaml", text_string(&racket->job), &work->faults);
+	if (work->job)
+		work->job->machine = racket->machine;
 	if (work->pattern && work->job)
 		work->sequence = sequence_compile(work->job, work->pattern, &work->faults);
 }
@@ -32,7 +34,9 @@ bool work_has(const struct work *work, const char *code)
 void work_show(const struct work *work, const struct racket *racket, uint64_t seed, int number,
 	       const char *fault)
 {
-	fprintf(stderr, "racket %d of seed %llu: %s\n%s\n%s\n", number, (unsigned long long)seed,
-		fault, text_string(&racket->pattern), text_string(&racket->job));
+	fprintf(stderr, "racket %d of seed %llu, %s clamps, starting clamp %d: %s\n%s\n%s\n",
+		number, (unsigned long long)seed, clamps_name(racket->machine.clamps),
+		racket->machine.starting_clamp, fault, text_string(&racket->pattern),
+		text_string(&racket->job));
 	faults_print(&work->faults, stderr);
 }
