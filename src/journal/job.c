@@ -118,7 +118,7 @@ static enum journal_status first_job(struct journal *journal, sqlite3_stmt *stat
 /* Jobs that were merged from another journal are somebody else's to go on with. */
 #define OPEN_SQL                                                                                   \
 	JOB_SQL "WHERE s.state = 'open' AND NOT j.merged AND (?1 IS NULL OR j.name = ?1) "         \
-		"ORDER BY s.last_wall_us DESC, j.id DESC"
+		"ORDER BY coalesce(s.last_wall_us, j.created_us) DESC, j.id DESC"
 
 enum journal_status journal_open_job(struct journal *journal, const char *name,
 				     struct journal_job *job)
