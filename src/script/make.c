@@ -46,6 +46,10 @@ static void follow(struct maker *maker, const struct move *move)
 
 	if (move->action == DO_WEAVE && is_cross)
 		set(&maker->bed.crosses, move->number, true);
+	if (move->action == DO_LET_DOWN || move->action == DO_TAKE_OUT)
+		set(pulled, move->number, false);
+	if (move->action == DO_TAKE_OUT)
+		set(bits_of(&maker->bed, move), move->number, false);
 	if (move->action != DO_PULL)
 		return;
 	if (!is_cross) {
@@ -54,6 +58,15 @@ static void follow(struct maker *maker, const struct move *move)
 	}
 	for (int cross = move->pulls_first; is_cross && cross <= move->pulls_last; cross++)
 		set(pulled, cross, true);
+}
+
+/* What a string that broke took with it. */
+static void lose(struct maker *maker, enum loss lost)
+{
+	if (lost == LOSS_BED)
+		maker->bed = maker->pulled = (struct script_bed){0};
+	if (lost == LOSS_CROSSES)
+		maker->bed.crosses = maker->pulled.crosses = 0;
 }
 
 static struct script_left left_of(const struct maker *maker)
@@ -80,6 +93,7 @@ static void add_line(struct maker *maker, int index)
 
 	for (int i = call->first; i <= call->last && !call->abandoned; i++)
 		follow(maker, &sequence->moves[i]);
+	lose(maker, call->lost);
 	script_add(maker->script,
 		   &(struct script_line){
 			   .kind = call_kind_name(call->kind),

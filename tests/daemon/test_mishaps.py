@@ -4,6 +4,7 @@
     test_mishaps.py FOLDER_OF_PROGRAMS
 """
 import pathlib
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -120,16 +121,127 @@ class Refused(MishapTest):
             hand.ask({"do": "next"})
 
 
-class Said(MishapTest):
+class CarriedOut(MishapTest):
+    def test_a_redo_and_the_rest_of_the_job(self):
+        _, hand = self.begin()
+        before = self.until(hand, "Cross twelve")
+        answer = hand.ask({"do": "redo", "string": "cross 9"})
+        self.assertTrue(answer["ok"], answer)
+        self.assertEqual((answer["state"], answer["call"]), ("calling", before["call"] + 1))
+        self.check_place(hand)
+        (mishap,) = self.rows("SELECT kind, string, number, found, first, undone FROM mishap")
+        self.assertEqual(mishap[:4], ("redo", "cross", 9, before["call"]))
+        self.assertEqual(self.rows(f"SELECT kind, call, detail FROM event WHERE kind = 'mishap'"),
+                         [("mishap", mishap[4], "redo cross 9")])
+        self.assertEqual(self.rows("SELECT text FROM call WHERE n = (SELECT made FROM mishap)")[0][0][:10], "Cross nine")
+        # `back` and `again` work in the middle of it.
+        first = answer["text"]
+        second = hand.ask({"do": "next"})["text"]
+        self.assertEqual(hand.ask({"do": "back"})["text"], first)
+        self.assertEqual(hand.ask({"do": "again"})["text"], first)
+        self.assertEqual(hand.ask({"do": "next"})["text"], second)
+        self.until(hand, "Cross twelve")
+        lost = self.rows("SELECT work_us FROM mishap_time")[0][0]
+        self.assertGreater(lost, 0)
+        self.finish(hand)
+        # What follows is no longer lost.
+        after = self.rows("SELECT work_us FROM mishap_time")[0][0]
+        self.assertLess(after, self.rows("SELECT work_us FROM job_time")[0][0])
+        for review in ([], ["ridge-court-0042"]):
+            said = self.bench.run("pullcall", "review", *review).stdout
+            self.assertRegex(said, r"Lost to mistakes +0:0\d, 1 time; strings done again: 3", said)
+
+    def test_twice_and_during_another(self):
+        _, hand = self.begin()
+        self.until(hand, "Cross twelve")
+        self.assertTrue(hand.ask({"do": "redo", "string": "cross 9"})["ok"])
+        hand.ask({"do": "redo", "string": "cross 9"})
+        self.check_place(hand)
+        self.until(hand, "Cross ten")
+        self.assertTrue(hand.ask({"do": "redo", "string": "cross 5"})["ok"])
+        self.check_place(hand)
+        self.until(hand, "Cross seven")
+        self.assertTrue(hand.ask({"do": "redo", "string": "cross 6"})["ok"])
+        self.check_place(hand)
+        self.finish(hand)
+
+    def test_slipped_and_broke(self):
+        for what in ("slipped", "broke"):
+            _, hand = self.begin()
+            self.until(hand, "Cross twelve")
+            answer = hand.ask({"do": what})
+            self.assertTrue(answer["ok"], answer)
+            self.check_place(hand)
+            self.finish(hand)
+            hand.close()
+            self.assertEqual(self.rows("SELECT kind FROM mishap ORDER BY job DESC LIMIT 1"), [(what,)])
+            self.bench.running[-1].kill()
+            self.bench.running[-1].wait()
+
+    def test_chosen_by_pedal(self):
+        """With the gestures of two or three pedals: `again` held, then again, next, next, again."""
+        _, hand = self.begin()
+        call = self.until(hand, "Cross fourteen")["call"]
+        for verb in ("choices", "again", "next", "next", "again"):
+            answer = hand.ask({"do": verb})
+        self.assertEqual((answer["state"], answer["call"]), ("calling", call + 1))
+        self.assertEqual(self.rows("SELECT kind, string, number FROM mishap"), [("redo", "cross", 9)])
+        self.finish(hand)
+
     def test_what_cannot_be_done_is_said(self):
         _, hand = self.begin()
         hand.ask({"do": "next"})
         for verb in ("choices", "next"):
             hand.ask({"do": verb})
-        answer = hand.ask({"do": "again"})
+        answer = hand.ask({"do": "again"})  # a clamp slipped, before there is one
         self.assertEqual(answer["state"], "paused")
         self.assertTrue(answer["said"].startswith("That cannot be done"), answer["said"])
         self.assertEqual(self.rows("SELECT count(*) FROM mishap"), [(0,)])
+
+
+class Killed(MishapTest):
+    def test_at_every_event(self):
+        daemon, hand = self.begin()
+        self.until(hand, "Cross twelve")
+        hand.close()
+        daemon.kill()
+        daemon.wait()
+        kept = self.bench.home / "kept"
+        kept.mkdir()
+        for file in self.bench.home.glob("journal.db*"):
+            shutil.copy(file, kept)
+        done = set()
+        for events in range(16):
+            for file in kept.glob("journal.db*"):
+                shutil.copy(file, self.bench.home)
+            daemon, hand = self.start()
+            with self.bench.connect() as watcher:
+                watcher.ask({"do": "watch"})
+                for request in ({"do": "next"}, {"do": "redo", "string": "cross 9"}, {"do": "next"}, {"do": "next"},
+                                {"do": "redo", "string": "cross 4"}, {"do": "back"}):
+                    hand.send(str(request).replace("'", '"').encode() + b"\n")
+                for _ in range(events):
+                    watcher.line()
+                daemon.kill()
+            daemon.wait()
+            hand.close()
+            daemon, hand = self.start()
+            status = self.check_place(hand)
+            mishaps = self.rows("SELECT count(*) FROM mishap")[0][0]
+            done.add(mishaps)
+            self.assertEqual(self.rows("SELECT count(*) FROM event WHERE kind = 'mishap'")[0][0], mishaps)
+            self.assertEqual(status["calls"], self.rows(
+                "SELECT place FROM call JOIN job ON job.id = call.job AND call.n = job.calls")[0][0])
+            hand.ask({"do": "next"})
+            self.check_place(hand)
+            if events % 5 == 0:
+                self.finish(hand)
+            hand.close()
+            daemon.kill()
+            daemon.wait()
+            for file in self.bench.home.glob("journal.db*"):
+                file.unlink()
+        self.assertGreaterEqual(len(done), 2, done)
 
 
 if __name__ == "__main__":

@@ -159,6 +159,8 @@ static void each_line_has_its_skill(void **state)
 
 /* ---- going back ---- */
 
+static void expect_same(const struct script *got, const struct script *want);
+
 static void strings_are_named_as_on_a_command_line(void **state)
 {
 	static const char *const nonsense[] = {
@@ -187,6 +189,105 @@ static void strings_are_named_as_on_a_command_line(void **state)
 	}
 }
 
+static struct script *packed_and_unpacked(const struct script *script)
+{
+	struct text packed = {0};
+
+	script_pack(script, &packed);
+	struct script *got = script_unpack(packed.bytes, packed.length);
+	text_free(&packed);
+	return got;
+}
+
+/* Whatever the way back is: what is done stays as it is, the rest is there with new numbers, and
+ * strings are counted on from what came out. */
+static void check_way_back(const struct script *before, const struct script *after, int line)
+{
+	const struct script_mishap *mishap = &after->mishaps[after->mishap_count - 1];
+
+	assert_int_equal(after->mishap_count, before->mishap_count + 1);
+	assert_int_equal(mishap->line, line);
+	assert_true(after->count > line && after->count <= SCRIPT_LINES_MAX);
+	for (int i = 1; i <= line; i++) {
+		assert_string_equal(script_words(after, i), script_words(before, i));
+		assert_int_equal(script_call(after, i), script_call(before, i));
+		assert_int_equal(script_place(after, script_call(before, i)), i);
+	}
+	for (int i = line + 1; i <= after->count; i++) {
+		assert_true(script_call(after, i) > script_call(before, before->count + 1));
+		assert_true(script_call(after, i) > script_call(after, i - 1));
+	}
+	assert_int_equal(script_line(after, line + 1)->mishap, after->mishap_count);
+	struct script_left left = script_left(after, after->count + 1);
+	assert_int_equal(left.mains, 0);
+	assert_int_equal(left.crosses, 0);
+	struct script_bed bed = script_bed(after, after->count + 1);
+	struct script_bed all = script_bed(before, before->count + 1);
+	assert_memory_equal(&bed, &all, sizeof bed);
+	struct script *kept = packed_and_unpacked(after);
+	expect_same(kept, after);
+	script_free(kept);
+}
+
+/* NULL if it is refused, which is said. */
+static struct script *go_back(const struct script *script, int line, struct script_mishap mishap)
+{
+	struct faults faults = {0};
+	struct script *after = script_go_back(script, line, &mishap, bench, book, &faults);
+
+	if (after)
+		check_way_back(script, after, line);
+	else
+		assert_true(faults.errors > 0);
+	faults_free(&faults);
+	return after;
+}
+
+static struct script_mishap redo_of(const struct script_line *line)
+{
+	bool main = strcmp(line->string, "main") == 0;
+
+	return (struct script_mishap){.kind = "redo",
+				      .string = main ? "main" : "cross",
+				      .number = line->number,
+				      .side = !main                             ? NULL
+					      : strcmp(line->side, "left") == 0 ? "left"
+										: "right"};
+}
+
+/* Redo anywhere, nested, and the other mishaps in between. */
+static void any_way_back_keeps_what_is_done(void **state)
+{
+	static const char *const details[] = {"learner", "bench", "quick"};
+	struct random random = {20261127};
+	int gone = 0, nested = 0;
+
+	(void)state;
+	for (int round = 0; round < 15; round++) {
+		struct script *script = read_script(details[round % 3]);
+		int line = 1;
+		for (int times = 0; times < 4; times++) {
+			int lines[SCRIPT_STRINGS_MAX];
+			line = random_between(&random, line, script->count);
+			int count = script_strings(script, line, lines);
+			struct script_mishap mishap = {
+				.kind = random_chance(&random, 50) ? "slipped" : "broke"};
+			if (count > 0 && random_chance(&random, 75))
+				mishap = redo_of(script_line(
+					script, lines[random_between(&random, 0, count - 1)]));
+			struct script *after = go_back(script, line, mishap);
+			if (!after)
+				continue;
+			gone++;
+			nested += script->mishap_count > 0;
+			script_free(script);
+			script = after;
+		}
+		script_free(script);
+	}
+	assert_true(gone > 15 && nested > 5);
+}
+
 static void the_last_strings_come_first(void **state)
 {
 	struct script *script = read_script("bench");
@@ -202,6 +303,30 @@ static void the_last_strings_come_first(void **state)
 		assert_int_equal(script_line(script, lines[i])->number, 13 - i);
 	assert_string_equal(script_line(script, lines[13])->string, "main");
 	assert_int_equal(script_line(script, lines[13])->number, 8);
+	script_free(script);
+}
+
+static void a_job_that_goes_back_for_ever_is_refused(void **state)
+{
+	struct script *script = read_script("learner");
+	int place = 1, times = 0;
+
+	(void)state;
+	while (strcmp(script_line(script, place)->place, "cross seven") != 0)
+		place++;
+	for (struct script *after; (after = go_back(script, place,
+						    (struct script_mishap){
+							    .kind = "redo",
+					     .string = "cross",
+					     .number = 5,
+						    }));
+	     times++) {
+		script_free(script);
+		script = after;
+		while (strcmp(script_line(script, ++place)->place, "cross seven") != 0)
+			assert_true(place < script->count);
+	}
+	assert_in_range(times, 10, SCRIPT_MISHAPS_MAX);
 	script_free(script);
 }
 
@@ -362,6 +487,8 @@ int main(void)
 		cmocka_unit_test(a_line_for_each_call),
 		cmocka_unit_test(strings_are_named_as_on_a_command_line),
 		cmocka_unit_test(the_last_strings_come_first),
+		cmocka_unit_test(any_way_back_keeps_what_is_done),
+		cmocka_unit_test(a_job_that_goes_back_for_ever_is_refused),
 		cmocka_unit_test(a_line_has_fuller_and_shorter_words),
 		cmocka_unit_test(strings_are_counted_down),
 		cmocka_unit_test(each_line_has_its_skill),
