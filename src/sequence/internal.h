@@ -97,8 +97,8 @@ void holding_lose(struct holding *holding, enum strand strand);
 /* Follows a move that is done: what is in, and what holds it. */
 void builder_follow(struct builder *builder, const struct move *move);
 
-/* Clamps the string of `move` at its hole, with the machine's clamps; or takes off a clamp. */
-void builder_clamp(struct builder *builder, enum call_kind learner_kind, const struct move *move);
+/* Clamps the string of a move at its hole, with the machine's clamps; or takes off a clamp. */
+void builder_clamp(struct builder *builder, enum call_kind learner_kind, const struct move *string);
 void builder_unclamp(struct builder *builder, enum call_kind learner_kind, const struct grip *grip);
 
 /* The neighbour that a flying clamp holds a string by: for a cross one that comes before it in the
