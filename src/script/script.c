@@ -117,7 +117,9 @@ static uint64_t *bits_of(struct script_bed *bed, const struct script_line *line)
 
 struct script_bed script_bed(const struct script *script, int number)
 {
-	return number == 1 ? (struct script_bed){0} : script_line(script, number - 1)->bed;
+	static const struct script_bed empty = {0};
+
+	return number == 1 ? empty : script_line(script, number - 1)->bed;
 }
 
 /* Calls that a way back replaces keep their numbers, so the last line has the highest. */

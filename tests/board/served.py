@@ -80,11 +80,10 @@ def next_picture(stream, *words):
     """The next event with all the words in it. The board repeats its picture now and then, so another fault than a
     missing event shows in so many of them."""
     seen = ""
-    for _, line in zip(range(500), stream):
-        if line.startswith("data: "):
-            seen = line
-            if all(word in line for word in words):
-                return line
+    pictures = (line for line in stream if line.startswith("data: "))
+    for _, seen in zip(range(12), pictures):
+        if all(word in seen for word in words):
+            return seen
     raise AssertionError(f"no picture with {words}; the last one was {seen}")
 
 

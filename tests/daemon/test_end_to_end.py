@@ -171,10 +171,10 @@ class EndToEnd(unittest.TestCase):
         own = self.bench.home / ".local/share/pullcall/voice"
         own.mkdir(parents=True)
         english = (SOURCE / "voice" / "en.yaml").read_text()
-        (own / "xy.yaml").write_text(english.replace("Eye protection on.", "Goggles on."))
+        (own / "xy.yaml").write_text(english.replace("Eye protection on", "Goggles on"))
         reread("voice: { language: xy }\nspeak: { left: far side }\n", "was read again")
         with self.bench.connect() as hand:
-            self.assertIn("Goggles on.", hand.ask({"do": "load", "file": str(DEMO)})["text"])
+            self.assertIn("Goggles on", hand.ask({"do": "load", "file": str(DEMO)})["text"])
         reread("speak: { left: near side }\n", "the bench file is not read")
         process.terminate()
         self.assertEqual(process.wait(10), 0)

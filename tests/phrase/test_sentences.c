@@ -204,15 +204,15 @@ static void options_change_the_words(void **state)
 		    "Main seven left, skip one to hole eight, pull fifty four, five four.");
 	expect_call(
 		bundled.book, sequence, set, &kilos,
-		"Set twenty four point five kilos for the mains. Fingers out of the tension head.");
+		"Set twenty four point five kilos for the mains, fingers out of the tension head.");
 	expect_call(
 		bundled.book, sequence, set, &newtons,
-		"Set two hundred forty newtons for the mains. Fingers out of the tension head.");
+		"Set two hundred forty newtons for the mains, fingers out of the tension head.");
 	/* The unit that it is written in is not rounded. */
 	compiled.sequence->moves[sequence->calls[set].subject].tension =
 		(struct quantity){24.35, UNIT_KG};
 	expect_call(bundled.book, sequence, set, &kilos,
-		    "Set twenty four point three five kilos for the mains. Fingers out of the "
+		    "Set twenty four point three five kilos for the mains, fingers out of the "
 		    "tension head.");
 	compiled.job->detail = DETAIL_QUICK;
 	expect_call(bundled.book, sequence, find_call(sequence, CALL_MAIN, 4), NULL,
@@ -356,7 +356,7 @@ static void changed_tensions_name_the_strings(void **state)
 {
 	(void)state;
 	static const char *const expected[] = {
-		"Set fifty pounds for the mains. Fingers out of the tension head.",
+		"Set fifty pounds for the mains, fingers out of the tension head.",
 		"Set forty eight pounds for mains five to six, both sides.",
 		"Back to fifty pounds for mains seven to eight, both sides.",
 		"Crosses forty nine pounds, prestretch off.",
