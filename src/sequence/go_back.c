@@ -707,8 +707,19 @@ struct sequence *sequence_go_back(const struct sequence *before, int call,
 				  const struct mishap *mishap, struct faults *faults)
 {
 	struct sequence *sequence = memory_new(1, sizeof(*sequence));
-	struct builder builder = {.sequence = sequence, .faults = faults};
+	jmp_buf give_up;
+	struct builder builder = {.sequence = sequence, .faults = faults, .refuse = &give_up};
 
+	if (setjmp(give_up)) {
+		fault_add(
+			faults, FAULT_ERROR, before->job->file, (struct position){0, 0},
+			"way-back-unclear",
+			"what holds the strings cannot be told here, where calls were stepped back "
+			"over an earlier repair: step on to the call that you are really at, or set "
+			"it right by hand and go on");
+		sequence_free(sequence);
+		return NULL;
+	}
 	holding_begin(&builder.holding);
 	copy_done(&builder, before, call);
 	builder.all_in = !sequence->route || !sequence->route->delayed;

@@ -12,10 +12,13 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-static void must(bool kept, const struct move *move, const char *rule)
+static void must(const struct builder *builder, bool kept, const struct move *move,
+		 const char *rule)
 {
 	if (kept)
 		return;
+	if (builder->refuse)
+		longjmp(*builder->refuse, 1);
 	fprintf(stderr, "bug in the order of moves: %s %s %d: %s\n", action_name(move->action),
 		string_name(move->string), move->number, rule);
 	abort();
@@ -183,19 +186,22 @@ static void follow_clamp(struct builder *builder, const struct move *move)
 	int most = starting ? machine->starting_clamp : MACHINE_CLAMPS;
 	struct grip *grip = holding->clamps;
 
-	must(clamps_in_use(holding, starting) < most, move, "no clamp is free");
+	must(builder, clamps_in_use(holding, starting) < most, move, "no clamp is free");
 	if (first_hold)
-		must(move->string == STRING_MAIN && move->number == 1 &&
+		must(builder,
+		     move->string == STRING_MAIN && move->number == 1 &&
 			     holding->tensioned[strand] == 0 && !holding_first(holding),
 		     move, "a clamp on a string without tension");
 	else
-		must(!holding_clamp_at(holding, strand, string_place(builder, move)), move,
+		must(builder, !holding_clamp_at(holding, strand, string_place(builder, move)), move,
 		     "clamped already");
-	must(first_hold || !move->outside, move, "outside the frame only for the first pull");
-	must((move->with == CLAMP_FLYING) == (machine->clamps == CLAMPS_FLYING) || starting, move,
+	must(builder, first_hold || !move->outside, move,
+	     "outside the frame only for the first pull");
+	must(builder,
+	     (move->with == CLAMP_FLYING) == (machine->clamps == CLAMPS_FLYING) || starting, move,
 	     "not a clamp of this machine");
 	if (move->with == CLAMP_FLYING && !move->outside)
-		must(move->across > 0 && neighbour_holds(builder, move), move,
+		must(builder, move->across > 0 && neighbour_holds(builder, move), move,
 		     "no neighbour to hold by");
 	while (grip->strand != NO_STRAND)
 		grip++;
@@ -213,7 +219,7 @@ static struct grip *grip_of(struct builder *builder, const struct move *move)
 		    hole_same(grip->move.hole, move->hole))
 			return grip;
 	}
-	must(false, move, "no clamp is there");
+	must(builder, false, move, "no clamp is there");
 	return NULL;
 }
 
@@ -240,7 +246,8 @@ static void follow_unclamp(struct builder *builder, const struct move *move)
 {
 	struct grip *grip = grip_of(builder, move);
 
-	must(may_come_off(&builder->holding, grip), move, "a string under tension would be let go");
+	must(builder, may_come_off(&builder->holding, grip), move,
+	     "a string under tension would be let go");
 	grip->strand = NO_STRAND;
 }
 
@@ -251,10 +258,12 @@ static void follow_pull(struct builder *builder, const struct move *move)
 	int place = string_place(builder, move);
 	int first = move->pulls_last ? place - (move->pulls_last - move->pulls_first) : place;
 
-	must(holding->head.strand == NO_STRAND, move, "the tension head holds another string");
-	must(place == holding->tensioned[strand] || first == holding->tensioned[strand] + 1, move,
+	must(builder, holding->head.strand == NO_STRAND, move,
+	     "the tension head holds another string");
+	must(builder,
+	     place == holding->tensioned[strand] || first == holding->tensioned[strand] + 1, move,
 	     "not the next string, and not the last one again");
-	must(!holding->tied[strand], move, "tied off already");
+	must(builder, !holding->tied[strand], move, "tied off already");
 	holding->tensioned[strand] = place;
 	holding->head = (struct grip){strand, place, false, *move};
 }
@@ -264,8 +273,10 @@ static void follow_release(struct builder *builder, const struct move *move)
 	struct holding *holding = &builder->holding;
 	enum strand strand = holding->head.strand;
 
-	must(strand == strand_of(builder, move), move, "the tension head does not hold it");
-	must(holding->tensioned[strand] == 0 ||
+	must(builder, strand == strand_of(builder, move), move,
+	     "the tension head does not hold it");
+	must(builder,
+	     holding->tensioned[strand] == 0 ||
 		     holding_clamp_at(holding, strand, holding->head.place),
 	     move, "released before it is clamped");
 	holding->head.strand = NO_STRAND;
@@ -277,13 +288,15 @@ static void follow_let_down(struct builder *builder, const struct move *move)
 	struct holding *holding = &builder->holding;
 	enum strand strand = holding->head.strand;
 
-	must(strand == strand_of(builder, move), move, "the tension head does not hold it");
+	must(builder, strand == strand_of(builder, move), move,
+	     "the tension head does not hold it");
 	const struct grip *clamp = holding_clamp(holding, strand);
 	holding->tensioned[strand] = clamp ? clamp->place : 0;
 	holding->head.strand = NO_STRAND;
 	if (strand != STRAND_CROSSES && !clamp) {
 		enum strand other = strand == STRAND_LEFT ? STRAND_RIGHT : STRAND_LEFT;
-		must(holding->tensioned[other] <= 1, move, "the other side would be let go");
+		must(builder, holding->tensioned[other] <= 1, move,
+		     "the other side would be let go");
 		holding->tensioned[other] = 0;
 	}
 	for (int i = 0; i < GRIPS; i++) {
@@ -291,7 +304,7 @@ static void follow_let_down(struct builder *builder, const struct move *move)
 		bool holds = grip->strand != NO_STRAND && !grip->first_hold &&
 			     grip->place <= holding->tensioned[grip->strand];
 		if (holds && grip->move.across)
-			must(neighbour_holds(builder, &grip->move), move,
+			must(builder, neighbour_holds(builder, &grip->move), move,
 			     "a flying clamp would lose its neighbour");
 	}
 }
@@ -320,19 +333,19 @@ void holding_follow(struct builder *builder, const struct move *move)
 	case DO_KNOT:
 		if (move->start)
 			break;
-		must(holding_clamp_at(holding, strand, holding->tensioned[strand]), move,
+		must(builder, holding_clamp_at(holding, strand, holding->tensioned[strand]), move,
 		     "the clamp stays on until the knot is tight");
 		holding->tied[strand] = true;
 		break;
 	case DO_UNTIE:
 		if (move->start)
 			break;
-		must(holding_clamp_at(holding, strand, holding->tensioned[strand]), move,
+		must(builder, holding_clamp_at(holding, strand, holding->tensioned[strand]), move,
 		     "a knot that holds is undone");
 		holding->tied[strand] = false;
 		break;
 	case DO_TAKE_OUT:
-		must(string_place(builder, move) > holding->tensioned[strand], move,
+		must(builder, string_place(builder, move) > holding->tensioned[strand], move,
 		     "a string under tension is taken out");
 		break;
 	default:

@@ -4,6 +4,8 @@
 
 #include "sequence/sequence.h"
 
+#include <setjmp.h>
+
 #include <stdint.h>
 
 /* The sequence under construction: shared by the files of this room, and nobody else's business. */
@@ -34,7 +36,8 @@ struct grip {
 };
 
 /* What holds the strings under tension. Every move goes through holding_follow, which ends the
- * program where a move would let one go: that is a bug, and no bed should be lost to it. */
+ * program where a move would let one go: that is a bug, and no bed should be lost to it. On the way
+ * back from a mishap the job is refused instead (struct builder, refuse). */
 struct holding {
 	int tensioned[STRANDS]; /* so many strings, from the strand's first */
 	bool tied[STRANDS];     /* its last knot holds it */
@@ -48,6 +51,7 @@ struct builder {
 	struct step steps[CROSSES_MAX + 1];
 	int step_count;
 	struct holding holding;
+	jmp_buf *refuse;   /* where a move that may not be leads to; NULL: it ends the program */
 	int parity;        /* of the weaving */
 	bool all_in;       /* the delayed main is in, or none was delayed */
 	uint64_t woven;    /* crosses: bit n is cross n */

@@ -178,6 +178,29 @@ class CarriedOut(MishapTest):
             self.bench.running[-1].kill()
             self.bench.running[-1].wait()
 
+    def test_after_stepping_back_over_an_earlier_repair(self):
+        """Where hands can be anywhere, a way back is worked out or refused; the daemon and the place stay."""
+        for first, steps_back, second in (("redo cross 2", 3, "slipped"), ("redo cross 2", 1, "slipped"),
+                                          ("broke", 4, "slipped"), ("slipped", 2, "redo cross 2")):
+            with self.subTest(first):
+                daemon, hand = self.begin()
+                self.until(hand, "Cross nine")
+                self.assertTrue(self.ask(hand, first)["ok"])
+                hand.ask({"do": "next"})
+                hand.ask({"do": "back", "count": steps_back})
+                answer = self.ask(hand, second)
+                self.assertTrue(answer["ok"] or "stepped back over an earlier repair" in answer["error"], answer)
+                self.assertIsNone(daemon.poll())
+                self.check_place(hand)
+                hand.ask({"do": "abandon", "reason": "enough"})
+                daemon.terminate()
+                daemon.wait(10)
+
+    @staticmethod
+    def ask(hand, words):
+        verb, _, string = words.partition(" ")
+        return hand.ask({"do": verb, "string": string} if string else {"do": verb})
+
     def test_chosen_by_pedal(self):
         """With the gestures of two or three pedals: `again` held, then again, next, next, again."""
         _, hand = self.begin()

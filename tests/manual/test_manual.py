@@ -39,10 +39,13 @@ def known(*groups):
 
 
 def literals(*rooms):
-    """The texts in the libraries of some rooms."""
+    """The texts in the libraries of some rooms: as `strings` finds them, and, where other bytes stand before them, as
+    the sections of texts have them."""
     files = [BUILD / "src" / f"lib{room}.a" for room in rooms]
-    result = subprocess.run(["strings", "-a", "-n", "2", *files], capture_output=True, text=True, check=True)
-    return set(result.stdout.splitlines())
+    found = subprocess.run(["strings", "-a", "-n", "2", *files], capture_output=True, text=True, check=True).stdout
+    sections = subprocess.run(["readelf", "-p", ".rodata.str1.1", "-p", ".rodata.str1.8", *files], capture_output=True,
+                              text=True, errors="replace", check=True).stdout
+    return {*found.splitlines(), *re.findall(r"^ +\[ *[0-9a-f]+\]  (.*)$", sections, re.M)}
 
 
 def run(*arguments, text=None):
