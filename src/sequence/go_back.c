@@ -703,29 +703,42 @@ static bool go_back(struct builder *builder, const struct sequence *before, int 
 	return true;
 }
 
+static void say_unclear(const struct job *job, struct faults *faults)
+{
+	fault_add(faults, FAULT_ERROR, job->file, (struct position){0, 0}, "way-back-unclear",
+		  "what holds the strings cannot be told here, where calls were stepped back over "
+		  "an earlier repair: step on to the call that you are really at, or set it right "
+		  "by hand and go on");
+}
+
+static bool follow_and_go_back(struct builder *builder, const struct sequence *before, int call,
+			       const struct mishap *mishap)
+{
+	holding_begin(&builder->holding);
+	copy_done(builder, before, call);
+	builder->all_in = !builder->sequence->route || !builder->sequence->route->delayed;
+	settle_again(builder);
+	stand_where_it_stands(builder);
+	return go_back(builder, before, call, mishap);
+}
+
 struct sequence *sequence_go_back(const struct sequence *before, int call,
 				  const struct mishap *mishap, struct faults *faults)
 {
-	struct sequence *sequence = memory_new(1, sizeof(*sequence));
+	struct builder *builder = memory_new(1, sizeof(*builder));
 	jmp_buf give_up;
-	struct builder builder = {.sequence = sequence, .faults = faults, .refuse = &give_up};
+	volatile bool good = false;
 
-	if (setjmp(give_up)) {
-		fault_add(
-			faults, FAULT_ERROR, before->job->file, (struct position){0, 0},
-			"way-back-unclear",
-			"what holds the strings cannot be told here, where calls were stepped back "
-			"over an earlier repair: step on to the call that you are really at, or set "
-			"it right by hand and go on");
-		sequence_free(sequence);
-		return NULL;
-	}
-	holding_begin(&builder.holding);
-	copy_done(&builder, before, call);
-	builder.all_in = !sequence->route || !sequence->route->delayed;
-	settle_again(&builder);
-	stand_where_it_stands(&builder);
-	if (go_back(&builder, before, call, mishap))
+	builder->sequence = memory_new(1, sizeof(*builder->sequence));
+	builder->faults = faults;
+	builder->refuse = &give_up;
+	if (setjmp(give_up) == 0)
+		good = follow_and_go_back(builder, before, call, mishap);
+	else
+		say_unclear(before->job, faults);
+	struct sequence *sequence = builder->sequence;
+	free(builder);
+	if (good)
 		return sequence;
 	sequence_free(sequence);
 	return NULL;
