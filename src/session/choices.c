@@ -72,27 +72,36 @@ static void show(struct session *session, struct choosing choosing,
 	say_choice(session, effects);
 }
 
-void choices_open(struct session *session, const struct session_event *event,
+bool choices_open(struct session *session, const struct session_event *event,
 		  struct session_effects *effects)
 {
+	bool worked = session->state == SESSION_CALLING;
+
+	if (session->just_took && event->count) /* the press that took a choice is held too long */
+		return false;
+	if (session->just_left || session->state == SESSION_CHOOSING) {
+		session->just_left = false;
+		show(session, session->choosing, event, effects);
+		return true;
+	}
+	session_forget(session);
+	if (worked)
+		session_pause(session, event);
 	session->pedal_gone = false; /* its return does not end a pause that somebody uses */
 	effect_say(effects, NOTICE_CHOICES);
 	show(session, (struct choosing){0}, event, effects);
-	effects->items[effects->count - 1].after = true;
+	effect_after(effects);
+	if (worked)
+		effect_write(session, effects, JOURNAL_PAUSE);
+	return true;
 }
 
-void choices_reopen(struct session *session, const struct session_event *event,
-		    struct session_effects *effects)
-{
-	session->just_left = false;
-	show(session, session->choosing, event, effects);
-}
-
-void choices_next(struct session *session, const struct session_event *event,
+bool choices_next(struct session *session, const struct session_event *event,
 		  struct session_effects *effects)
 {
 	struct choosing next = session->choosing;
 
+	session_remember(session);
 	if (next.walking) {
 		next.string++;
 	} else {
@@ -101,12 +110,18 @@ void choices_next(struct session *session, const struct session_event *event,
 		while (!is_offered(session, next.choice));
 	}
 	show(session, next, event, effects);
+	return true;
 }
 
-void choices_leave(struct session *session, struct session_effects *effects)
+bool choices_leave(struct session *session, const struct session_event *event,
+		   struct session_effects *effects)
 {
+	if (event->kind == SESSION_TIMEOUT && event->time_us < session->choosing.until_us)
+		return false;
+	session_forget(session);
 	session->state = SESSION_PAUSED;
 	effect_say(effects, NOTICE_PAUSED);
+	return true;
 }
 
 /* First which string, then the way back. */
@@ -117,24 +132,24 @@ static void take_redo(struct session *session, const struct session_event *event
 	int line = chosen_line(session, &count);
 
 	if (count == 0) {
-		session->state = SESSION_PAUSED;
 		effect_say(effects, NOTICE_NO_STRING);
 	} else if (!session->choosing.walking) {
 		show(session, (struct choosing){.choice = CHOICE_REDO, .walking = true}, event,
 		     effects);
 	} else {
-		session->state = SESSION_PAUSED;
 		struct session_effect *effect = effect_add(effects, SESSION_GO_BACK);
 		effect->choice = CHOICE_REDO;
 		effect->call = line;
 	}
 }
 
-void choices_take(struct session *session, const struct session_event *event,
+bool choices_take(struct session *session, const struct session_event *event,
 		  struct session_effects *effects)
 {
 	enum choice choice = session->choosing.choice;
 
+	session_forget(session);
+	session->just_took = event->kind == SESSION_AGAIN;
 	session->state = SESSION_PAUSED;
 	switch (choice) {
 	case CHOICE_REDO:
@@ -145,7 +160,7 @@ void choices_take(struct session *session, const struct session_event *event,
 		effect_add(effects, SESSION_GO_BACK)->choice = choice;
 		break;
 	case CHOICE_WHY:
-		effect_why(session, effects);
+		session_why(session, event, effects);
 		break;
 	case CHOICE_FULLER:
 	case CHOICE_SHORTER:
@@ -158,11 +173,12 @@ void choices_take(struct session *session, const struct session_event *event,
 		show(session, session->choosing, event, effects); /* a hold more: louder still */
 		break;
 	case CHOICE_LATER:
-		effect_end(session, event, JOURNAL_STOPPED, effects);
+		session_end(session, event, effects);
 		break;
 	case CHOICES:
 		break;
 	}
+	return true;
 }
 
 const char *choice_name(enum choice choice)

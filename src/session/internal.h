@@ -1,45 +1,43 @@
-/* Shared by the files of this room: session.c has the states, choices.c the choices, and both put
- * their effects together with effects.c. */
+/* Shared by the files of this room: session.c has the rules and choices.c the choices; both are put
+ * together from the steps of steps.c. */
 #ifndef SESSION_INTERNAL_H
 #define SESSION_INTERNAL_H
 
 #include "session/session.h"
 
-/* ---- effects.c ---- */
+/* What an event does: adds what to say, then what to write. False as in session_step. */
+typedef bool session_handler(struct session *session, const struct session_event *event,
+			     struct session_effects *effects);
+
+/* ---- steps.c: effects ---- */
 
 struct session_effect *effect_add(struct session_effects *effects, enum session_effect_kind kind);
-
-void effect_say_call(const struct session *session, struct session_effects *effects, bool again);
 void effect_say(struct session_effects *effects, enum notice notice);
-
-/* The same when what is being said has ended. */
-void effect_say_call_after(const struct session *session, struct session_effects *effects);
-void effect_say_after(struct session_effects *effects, enum notice notice);
-
+void effect_say_call(const struct session *session, struct session_effects *effects, bool again);
 struct session_effect *effect_write(const struct session *session, struct session_effects *effects,
 				    enum journal_kind record);
 
-/* The reason for the current call, said and written. */
-void effect_why(const struct session *session, struct session_effects *effects);
+/* What was added last is said when what is being said has ended. */
+void effect_after(struct session_effects *effects);
 
-/* The end of the run. */
-bool effect_end(struct session *session, const struct session_event *event,
-		enum journal_kind record, struct session_effects *effects);
+/* ---- steps.c: the state ---- */
+
+/* Keeps where the job is, for an UNDO; and drops what is kept. */
+void session_remember(struct session *session);
+void session_forget(struct session *session);
+
+void session_pause(struct session *session, const struct session_event *event);
+void session_go_on(struct session *session);
+
+/* The reason for the current call, said and written; and the end of the run. */
+session_handler session_why, session_end;
 
 /* ---- choices.c ---- */
 
-/* Of a paused job. */
-void choices_open(struct session *session, const struct session_event *event,
-		  struct session_effects *effects);
-void choices_reopen(struct session *session, const struct session_event *event,
-		    struct session_effects *effects);
+/* Opens them, or says again the one said last; the others while they are open. */
+session_handler choices_open, choices_next, choices_take, choices_leave;
 
-/* While choosing. */
-void choices_next(struct session *session, const struct session_event *event,
-		  struct session_effects *effects);
-void choices_take(struct session *session, const struct session_event *event,
-		  struct session_effects *effects);
-void choices_leave(struct session *session, struct session_effects *effects);
+/* They close so long after this. */
 void choices_stay_open(struct session *session, int64_t now_us);
 
 #endif

@@ -190,7 +190,6 @@ int64_t session_spent_us(const struct session *session, int64_t now_us);
 int64_t session_worked_us(const struct session *session, int64_t now_us);
 
 const char *session_state_name(enum session_state state);
-const char *session_event_name(enum session_event_kind kind);
 const char *choice_name(enum choice choice);
 
 /* How long the rest of a job will take, from how long its calls have taken so far.

@@ -101,13 +101,47 @@ static void tell(struct text *told, const struct session_effect *effect)
 	text_add(told, "; ");
 }
 
+static const char *const event_names[SESSION_EVENTS] = {
+	[SESSION_START] = "start",
+	[SESSION_REOPEN] = "reopen",
+	[SESSION_NEXT] = "next",
+	[SESSION_AGAIN] = "again",
+	[SESSION_BACK] = "back",
+	[SESSION_PAUSE] = "pause",
+	[SESSION_RESUME] = "resume",
+	[SESSION_PAUSE_TOGGLE] = "pause-toggle",
+	[SESSION_WHERE] = "where",
+	[SESSION_WHY] = "why",
+	[SESSION_CHOICES] = "choices",
+	[SESSION_TIMEOUT] = "timeout",
+	[SESSION_WENT_BACK] = "went-back",
+	[SESSION_REFUSED] = "refused",
+	[SESSION_STOP] = "stop",
+	[SESSION_ABANDON] = "abandon",
+	[SESSION_UNDO_AGAIN] = "undo-again",
+	[SESSION_UNDO_BACK] = "undo-back",
+	[SESSION_UNDO_PAUSE] = "undo-pause",
+	[SESSION_SETTLED] = "settled",
+	[SESSION_ANNOUNCED] = "announced",
+	[SESSION_VOICE_LOST] = "voice-lost",
+	[SESSION_VOICE_BACK] = "voice-back",
+	[SESSION_PEDAL_GONE] = "pedal-gone",
+	[SESSION_PEDAL_BACK] = "pedal-back",
+	[SESSION_PEDAL_STUCK] = "pedal-stuck",
+	[SESSION_PEDAL_CHATTER] = "pedal-chatter",
+	[SESSION_PEDAL_FREED] = "pedal-freed",
+	[SESSION_JOURNAL_FAILED] = "journal-failed",
+	[SESSION_JOURNAL_MENDED] = "journal-mended",
+	[SESSION_JOURNAL_ASIDE] = "journal-aside",
+};
+
 static struct session_event parse_event(const char *word)
 {
 	struct session_event event = {0};
 	size_t letters = strcspn(word, "0123456789");
 
 	for (enum session_event_kind kind = 0; kind < SESSION_EVENTS; kind++) {
-		const char *name = session_event_name(kind);
+		const char *name = event_names[kind];
 		if (strlen(name) == letters && strncmp(name, word, letters) == 0) {
 			event.kind = kind;
 			event.count = (int)strtol(word + letters, NULL, 10);
