@@ -6,7 +6,7 @@
  *   1. Commands        in the order of `pullcall --help`
  *   2. check, draw     what kind of file it is
  *   3. steps           a job on paper
- *   4. pattern new     a pattern file by answering questions
+ *   4. forms           a file written from answers: pattern new
  *   5. run             the screen
  *   6. load, tell      the control socket from the other side
  *   7. jobs, review    which journal, which jobs
@@ -68,81 +68,89 @@ void route_words(const struct job *job, const struct pattern *pattern, const str
 void route_json(const struct pattern *pattern, const struct route *route, const char *key,
 		struct json *json);
 
-/* ---- 4. pattern new ----
+/* ---- 4. forms: a file written from answers ----
  *
- * Each answer is checked by the reader of pattern files, on a file made of this answer and those
+ * `pattern new` is a table of questions, in the order in which they are asked and written. In a
+ * terminal a wrong answer is asked again, "?" explains a question, "back" goes back one and "-"
+ * leaves one out; an interrupted session is taken up again. From a file or a pipe a form reads one
+ * answer a line: an empty line is a default, a line that begins with # is a comment.
+ *
+ * Each answer is checked by the reader of such files, on a file made of this answer and those
  * before it. So there is one set of rules, and what is written can be read.
  */
 
-/* In the order in which they are asked and written. */
-enum question {
-	ASK_NAME,
-	ASK_TITLE,
-	ASK_SPORT,
-	ASK_MAINS,
-	ASK_CROSSES,
-	ASK_HOLES_HEAD,
-	ASK_HOLES_THROAT,
-	ASK_BRIDGE,
-	ASK_SKIP,
-	ASK_SHARED,
-	ASK_UNUSED, /* after this one the hole map is known */
-	ASK_CROSSES_START,
-	ASK_TIE_MAINS,
-	ASK_TIE_CROSS_START,
-	ASK_TIE_CROSS_END,
-	ASK_LENGTH,
-	ASK_WIDTH,
-	ASK_AREA,
-	ASK_BEAM,
-	ASK_SPACING_MAINS,
-	ASK_SPACING_CROSSES,
-	ASK_TENSION_MIN,
-	ASK_TENSION_MAX,
-	QUESTIONS,
-};
+enum { ANSWER_MAX = 400, QUESTIONS_MAX = 32 };
 
-enum { ANSWER_MAX = 400 };
+struct form;
+
+struct question {
+	const char *key;      /* of the file; "tie_off/mains" is `mains` in the map `tie_off` */
+	const char *ask;      /* "Number of mains" */
+	const char *help;     /* for "?" */
+	const char *standard; /* what an empty answer means: a value, or "" to leave the key out;
+				 NULL: an answer is needed */
+	const char *comment;  /* in the file, above the key or the map that it begins, or NULL */
+	/* Writes the answer as a value of the file; NULL: as it is. */
+	void (*write)(struct text *out, const char *answer);
+	/* Whether it makes sense after the answers so far; NULL: it always does. */
+	bool (*applies)(const struct form *form);
+};
 
 struct form {
-	char answer[QUESTIONS][ANSWER_MAX]; /* as typed, trimmed; "" if there is none */
-};
+	const char *what;                 /* "pattern": what is written, and what `new` follows */
+	const char *about;                /* shown first: what the questions are about */
+	const char *comment;              /* the first line of the file */
+	const struct question *questions; /* ended by an empty row; the first answer is the name */
 
-const char *question_text(enum question question);
-const char *question_help(enum question question);
+	/* Reads the file; false with faults. */
+	bool (*read)(const char *file, struct faults *faults);
+	bool (*is_taken)(const char *name); /* whether there is a file of that name; or NULL */
 
-/* What an empty answer means: a value, "" to leave it out, NULL if an answer is needed. */
-const char *question_default(enum question question);
+	/* Is called after each answer or question that does not apply; NULL: goes on. Returns the
+	 * question to ask next, n + 1 to go on, or FORM_END. */
+	int (*after)(struct form *form, int n);
+	const void *context; /* for `after` */
 
-/* Whether it makes sense after the answers so far: no width of a head without a length. */
-bool question_applies(enum question question, const struct form *form);
-
-/* The file of the answers up to and including `last`; the caller frees it. */
-char *form_file(const struct form *form, enum question last);
-
-/* What is wrong with an answer, given those before it, in one line that the caller frees; or NULL.
- */
-char *form_fault(const struct form *form, enum question question);
-
-/* The pattern of the answers up to and including `last`; NULL with faults. */
-struct pattern *form_pattern(const struct form *form, enum question last, struct faults *faults);
-
-struct pattern_new {
-	FILE *in;         /* answers, one a line */
-	FILE *show;       /* for questions, and for what follows from the answers */
-	bool person;      /* answers are typed: ask again after a wrong one */
-	const char *file; /* what faults call `in` */
-	int columns;      /* of the terminal */
+	/* Filled by form_run, or by a test. */
+	FILE *in;            /* answers, one a line */
+	const char *in_name; /* what faults call it */
+	FILE *show;          /* for questions, and for what follows from the answers */
+	bool person;         /* answers are typed: ask again after a wrong one */
+	int columns;         /* of the terminal */
 	const char *kept; /* the file that keeps the answers of an interrupted session, or NULL */
-	bool (*is_taken)(const char *name); /* whether there is such a pattern; NULL: do not ask */
-	const struct machine *machine;      /* for the lengths */
+
+	/* As typed, trimmed; "" if there is none. What is here at first is offered as the answer.
+	 */
+	char answer[QUESTIONS_MAX][ANSWER_MAX];
+	int line; /* of the answers */
+	struct faults faults;
+	struct faults told; /* warnings, to show each once */
 };
 
-/* Asks, and writes the pattern file to *out and its name to *name (the caller frees both). False if
- * the person gave up, or an answer in a file is wrong; faults then says where. In a file of answers
- * an empty line is a default, and a line that begins with # is a comment. */
-bool pattern_new(const struct pattern_new *asker, struct text *out, char **name,
-		 struct faults *faults);
+enum { FORM_END = -1 }; /* given up, or at fault */
+
+/* Asks on standard error, and writes `output`, or NAME.yaml from a terminal, or standard output.
+ * Returns the exit code. */
+int form_run(struct form *form, const char *output);
+
+/* Its two parts: asks and puts the file together; false if the person gave up or an answer in a
+ * file is wrong, which faults then say. form_free frees what it found. */
+bool form_fill(struct form *form, struct text *out);
+void form_free(struct form *form);
+
+/* For `write`: any text, in quotes where it needs them. */
+void form_write_text(struct text *out, const char *answer);
+
+/* For `after`: the file of the answers up to and including `last` (the caller frees it), words
+ * broken to the width of the terminal, faults told as those of an answer, and "words [yes]:". */
+char *form_file(const struct form *form, int last);
+void form_show(const struct form *form, int indent, const char *words);
+void form_report(struct form *form, const struct faults *faults);
+enum reply { REPLY_YES, REPLY_NO, REPLY_BACK, REPLY_END };
+enum reply form_confirm(struct form *form, const char *words, const char *help);
+
+/* The form of a pattern; `machine`, of the bench, says what is added to the lengths. */
+void pattern_form(struct form *form, const struct machine *machine);
 
 /* ---- 5. run: the screen ----
  *

@@ -5,101 +5,10 @@
 #include "cli/cli.h"
 #include "frame/frame.h"
 
-#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/ioctl.h>
 #include <unistd.h>
-
-/* Writes the whole file; removes it again if the disk was full half way. */
-static int write_file(const char *path, const struct text *text)
-{
-	FILE *out = fopen(path, "wx");
-
-	if (!out) {
-		fprintf(stderr, "pullcall: %s: %s\n", path, strerror(errno));
-		return EXIT_CREATE;
-	}
-	bool good = fwrite(text->bytes, 1, text->length, out) == text->length;
-	good = fflush(out) == 0 && good;
-	good = fsync(fileno(out)) == 0 && good;
-	int error = errno;
-	fclose(out);
-	if (good) {
-		fprintf(stderr, "Written: %s\n", path);
-		return 0;
-	}
-	fprintf(stderr, "pullcall: %s: %s\n", path, strerror(error));
-	unlink(path);
-	return EXIT_IO;
-}
-
-static int write_pattern(const char *output, bool terminal, const char *name,
-			 const struct text *text)
-{
-	char *path = NULL;
-	int code = 0;
-
-	if (output && strcmp(output, "-") != 0)
-		path = memory_copy(output);
-	else if (!output && terminal)
-		path = memory_format("%s.yaml", name);
-	if (path)
-		code = write_file(path, text);
-	/* If the file could not be written, show what would be in it: the answers are not lost. */
-	if (!path || code != 0)
-		fwrite(text->bytes, 1, text->length, stdout);
-	free(path);
-	return code;
-}
-
-/* A pattern that job plans find, or a file that would be overwritten. */
-static bool is_taken(const char *name)
-{
-	char *looked = NULL;
-	char *path = path_find(PATH_PATTERNS, name, "./", &looked);
-
-	bool taken = path;
-	free(looked);
-	free(path);
-	return taken;
-}
-
-static int terminal_columns(void)
-{
-	struct winsize size;
-
-	return ioctl(STDERR_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 ? size.ws_col : 80;
-}
-
-static int ask_and_write(const struct bench *bench, const char *output, struct faults *faults)
-{
-	bool person = isatty(STDIN_FILENO);
-	struct text text = {0};
-	char *name = NULL;
-	const struct pattern_new asker = {
-		.in = stdin,
-		.show = stderr,
-		.person = person,
-		.file = "<standard input>",
-		.columns = terminal_columns(),
-		.kept = person ? "pattern-new.answers" : NULL,
-		.is_taken = person ? is_taken : NULL,
-		.machine = bench->machine,
-	};
-	int code = EXIT_NO;
-
-	if (pattern_new(&asker, &text, &name, faults))
-		code = write_pattern(output, person && isatty(STDOUT_FILENO), name, &text);
-	else if (person)
-		fputs("\nNothing was written. The answers so far are in pattern-new.answers: "
-		      "\"pullcall pattern new\"\ngoes on with them.\n",
-		      stderr);
-	text_free(&text);
-	free(name);
-	return code;
-}
 
 /* By sport, then by counts, then by name. */
 static int compare(const void *left, const void *right)
@@ -207,8 +116,12 @@ int command_pattern(int argc, char **argv)
 	if (strcmp(argv[optind], "new") != 0)
 		return command_line_wrong(&line, "unknown pattern command \"%s\"", argv[optind]);
 	struct bench *bench = bench_find(NULL, &faults);
-	code = bench ? ask_and_write(bench, output, &faults) : EXIT_NO;
-	bench_free(bench);
 	faults_report(&faults);
+	if (!bench)
+		return EXIT_NO;
+	struct form form;
+	pattern_form(&form, bench->machine);
+	code = form_run(&form, output);
+	bench_free(bench);
 	return code;
 }

@@ -112,9 +112,13 @@ static void place_crosses(const struct yaml_node *root, struct pattern *pattern)
 		pattern->cross_hole[c] = found[c - 1];
 	if (count != pattern->crosses) {
 		char *list = hole_list(found, count);
-		yaml_fault_key(yaml_get(root, "crosses"), "crosses-count",
-			       "%d crosses, but %d holes a side are left for crosses: %s",
-			       pattern->crosses, count, count ? list : "none");
+		yaml_fault_key(
+			yaml_get(root, "crosses"), "crosses-count",
+			"%d crosses, but %d holes a side are left for crosses: %s%s",
+			pattern->crosses, count, count ? list : "none",
+			count > pattern->crosses
+				? "; if the counts are right, name each hole that stays empty as unused"
+				: "");
 		free(list);
 	}
 }

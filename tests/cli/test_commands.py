@@ -204,9 +204,10 @@ class Commands(unittest.TestCase):
         # Interrupted there, it is taken up again there.
         kept = (self.bench.home / "pattern-new.answers").read_text(encoding="utf-8")
         self.assertEqual(kept.splitlines()[1:], ["club-16x19", "Club", "tennis", "16", "19"])
-        shown, _ = self.pattern_new(80, ["y", "18", "17", "6", "7H 9H 7T 9T", "", "", "what", "back", "", "y"])
+        shown, _ = self.pattern_new(80, ["my-frame", "y", "18", "17", "6", "7H 9H 7T 9T", "", "", "what", "back", "", "y"])
+        self.assertEqual(shown.count("Go on with the answers in pattern-new.answers?"), 2)
         self.assertIn("Holes of one side at the head", shown)
-        self.assertIn("yes (or y) goes on, no (or n)", " ".join(shown.split()))
+        self.assertIn("yes (or y) goes on, no (or n) asks", " ".join(shown.split()))
         self.assertEqual(shown.count("Is this how the frame is drilled?"), 3)
         self.assertIn("End where the crosses start", shown)
         shown, status = self.pattern_new(80, ["y"] + [""] * 10)

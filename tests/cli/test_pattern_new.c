@@ -22,23 +22,25 @@ static struct outcome answer(const char *answers, bool person)
 {
 	struct outcome outcome = {0};
 	struct text file = {0};
-	struct faults faults = {0};
 	size_t shown_length, faults_length;
 	char *typed = strdup(answers);
 	FILE *in = fmemopen(typed, strlen(typed), "r");
 	FILE *show = open_memstream(&outcome.shown, &shown_length);
 	FILE *out = open_memstream(&outcome.faults, &faults_length);
-	struct pattern_new asker = {.in = in,
-				    .show = show,
-				    .person = person,
-				    .columns = 80,
-				    .file = "answers",
-				    .machine = &MACHINE_DEFAULT};
+	struct form form;
 
-	outcome.done = pattern_new(&asker, &file, &outcome.name, &faults);
+	pattern_form(&form, &MACHINE_DEFAULT);
+	form.in = in;
+	form.in_name = "answers";
+	form.show = show;
+	form.person = person;
+	form.columns = 80;
+	form.is_taken = NULL;
+	outcome.done = form_fill(&form, &file);
 	outcome.file = text_take(&file);
-	faults_print(&faults, out);
-	faults_free(&faults);
+	outcome.name = memory_copy(form.answer[0]);
+	faults_print(&form.faults, out);
+	form_free(&form);
 	fclose(in);
 	free(typed);
 	fclose(show);
@@ -224,6 +226,10 @@ static void answers_at_fault_have_their_lines(void **state)
 		{"a\n\n\n16\n20\n18\n17\n6\n7H 9H 7T 9T\n\n\n",
 		 "answers:11:1: error: 20 crosses, but 19 holes a side are left for crosses: 7H 9H "
 		 "11H-18H 17T-11T 9T 7T [crosses-count]\n"},
+		{"a\n\n\n16\n18\n18\n17\n6\n7H 9H 7T 9T\n\n\n",
+		 "answers:11:1: error: 18 crosses, but 19 holes a side are left for crosses: 7H 9H "
+		 "11H-18H 17T-11T 9T 7T; if the counts are right, name each hole that stays "
+		 "empty as unused [crosses-count]\n"},
 		{"a\n\n\n16: 17\n",
 		 "answers:4:1: error: Number of mains: expected letters, digits and . , + - % only "
 		 "[answer]\n"
@@ -243,7 +249,6 @@ static void answers_at_fault_have_their_lines(void **state)
 		assert_string_equal(outcome.faults, cases[i].faults);
 		assert_false(outcome.done);
 		assert_string_equal(outcome.file, "");
-		assert_null(outcome.name);
 		forget(&outcome);
 	}
 }

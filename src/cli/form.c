@@ -1,0 +1,484 @@
+/* Questions in a terminal, or a file of answers, that become a file. */
+#include "cli/cli.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/ioctl.h>
+#include <unistd.h>
+
+/* One byte more than an answer, so that an answer that is too long can be told. */
+enum { LINE_MAX_BYTES = ANSWER_MAX + 1 };
+
+static const char rule[] = "The maker's own stringing instructions come before anything here.";
+
+static const char plain[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 .,+%-";
+
+static bool applies(const struct form *form, int n)
+{
+	return !form->questions[n].applies || form->questions[n].applies(form);
+}
+
+/* ---- the file ---- */
+
+void form_write_text(struct text *out, const char *answer)
+{
+	static const char start[] =
+		"abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789";
+
+	if (strchr(start, answer[0]) && strspn(answer, plain) == strlen(answer)) {
+		text_add(out, answer);
+		return;
+	}
+	text_add_char(out, '"');
+	for (; *answer; answer++) {
+		if (*answer == '"' || *answer == '\\')
+			text_add_char(out, '\\');
+		text_add_char(out, *answer);
+	}
+	text_add_char(out, '"');
+}
+
+/* A map has the comment of its first question, even if that one is left out. */
+static const char *comment_of(const struct question *questions, int n)
+{
+	size_t map = strcspn(questions[n].key, "/");
+
+	while (n > 0 && questions[n].key[map] &&
+	       strncmp(questions[n - 1].key, questions[n].key, map + 1) == 0)
+		n--;
+	return questions[n].comment;
+}
+
+/* Opens the maps of "map/key" that the key before it did not open. */
+static void add_key(struct text *out, const char *key, const char *before, const char *comment)
+{
+	size_t opened = 0;
+	int depth = 0;
+
+	for (size_t i = 0; key[i] && key[i] == before[i]; i++) {
+		if (key[i] == '/') {
+			opened = i + 1;
+			depth++;
+		}
+	}
+	if (depth == 0 && comment)
+		text_format(out, "\n# %s\n", comment);
+	key += opened;
+	for (size_t map; key[map = strcspn(key, "/")]; key += map + 1)
+		text_format(out, "%*s%.*s:\n", 2 * depth++, "", (int)map, key);
+	text_format(out, "%*s%s: ", 2 * depth, "", key);
+}
+
+char *form_file(const struct form *form, int last)
+{
+	const char *before = "";
+	struct text out = {0};
+
+	for (int n = 0; n <= last; n++) {
+		const struct question *question = &form->questions[n];
+		if (form->answer[n][0] == '\0' || !applies(form, n))
+			continue;
+		add_key(&out, question->key, before, comment_of(form->questions, n));
+		(question->write ? question->write : text_add)(&out, form->answer[n]);
+		text_add_char(&out, '\n');
+		before = question->key;
+	}
+	return text_take(&out);
+}
+
+/* ---- lines ---- */
+
+void form_show(const struct form *form, int indent, const char *words)
+{
+	struct text out = {0};
+
+	text_format(&out, "%*s", indent, "");
+	text_add_wrapped(&out, words, indent, form->columns);
+	fputs(text_string(&out), form->show);
+	text_free(&out);
+}
+
+/* The answer is typed on the same line. */
+static void prompt(const struct form *form, const char *words)
+{
+	struct text line = {0};
+
+	text_add_wrapped(&line, words, 0, form->columns);
+	fprintf(form->show, "%.*s ", (int)line.length - 1, text_string(&line));
+	fflush(form->show);
+	text_free(&line);
+}
+
+static void show_question(const struct form *form, int n)
+{
+	const struct question *question = &form->questions[n];
+	const char *standard = question->standard;
+	const char *offered = form->answer[n][0] || !standard ? form->answer[n] : standard;
+	struct text line = {0};
+
+	text_add(&line, question->ask);
+	if (offered[0])
+		text_format(&line, " [%s]", offered);
+	else if (standard)
+		text_add(&line, " (may be left out)");
+	text_add_char(&line, ':');
+	prompt(form, text_string(&line));
+	text_free(&line);
+}
+
+/* A line without the blanks around it, or as much of one as there is room for. False at the end. */
+static bool read_line(struct form *form, char line[static LINE_MAX_BYTES])
+{
+	size_t length = 0;
+	int byte;
+
+	while ((byte = getc(form->in)) != EOF && byte != '\n')
+		if (length < ANSWER_MAX)
+			/* A NUL would hide what follows it: DEL is refused. */
+			line[length++] = byte ? (char)byte : '\x7f';
+	if (byte == EOF && length == 0)
+		return false;
+	form->line++;
+	while (length > 0 && length < ANSWER_MAX && strchr(" \t\r", line[length - 1]))
+		length--;
+	line[length] = '\0';
+	size_t blanks = strspn(line, " \t");
+	memmove(line, line + blanks, length - blanks + 1);
+	return true;
+}
+
+void form_report(struct form *form, const struct faults *faults)
+{
+	const struct position here = {form->line, 1};
+
+	for (size_t i = 0; i < faults->count; i++) {
+		const struct fault *fault = &faults->items[i];
+		bool error = fault->severity == FAULT_ERROR;
+		size_t told = form->told.warnings;
+		if (!error)
+			fault_add(&form->told, FAULT_WARNING, "", (struct position){0}, fault->code,
+				  "%s", fault->text);
+		if (!error && form->told.warnings == told)
+			continue;
+		if (!form->person) {
+			fault_add(&form->faults, fault->severity, form->in_name, here, fault->code,
+				  "%s", fault->text);
+			continue;
+		}
+		char *line = memory_format("%s: %s", error ? "error" : "warning", fault->text);
+		form_show(form, 2, line);
+		free(line);
+	}
+}
+
+enum reply form_confirm(struct form *form, const char *words, const char *help)
+{
+	char line[LINE_MAX_BYTES];
+	char *question = memory_format("%s [yes]:", words);
+	int reply = -1;
+
+	while (reply < 0) {
+		prompt(form, question);
+		if (!read_line(form, line))
+			reply = REPLY_END;
+		else if (strcmp(line, "") == 0 || strcmp(line, "y") == 0 ||
+			 strcmp(line, "yes") == 0)
+			reply = REPLY_YES;
+		else if (strcmp(line, "n") == 0 || strcmp(line, "no") == 0)
+			reply = REPLY_NO;
+		else if (strcmp(line, "back") == 0)
+			reply = REPLY_BACK;
+		else
+			form_show(form, 2, help);
+	}
+	free(question);
+	return (enum reply)reply;
+}
+
+/* ---- answers ---- */
+
+/* What a typed line means: itself; empty, the former answer or the default; "-", nothing. */
+static const char *meaning(const char *line, const char *former, const char *standard)
+{
+	if (strcmp(line, "-") == 0)
+		return standard ? standard : "";
+	if (line[0])
+		return line;
+	return former[0] || !standard ? former : standard;
+}
+
+/* What the reader of such files has against the file so far; its warnings are shown. Missing keys
+ * are still to be asked for. The answers before this one were good, so it is this one's fault. */
+static char *reader_fault(struct form *form, int n)
+{
+	struct faults faults = {0};
+	char *file = form_file(form, n);
+	char *why = NULL;
+
+	form->read(file, &faults);
+	for (size_t i = 0; i < faults.count && !why; i++)
+		if (faults.items[i].severity == FAULT_ERROR &&
+		    strcmp(faults.items[i].code, "key-missing") != 0)
+			why = memory_copy(faults.items[i].text);
+	if (form->person && faults.errors == 0)
+		form_report(form, &faults);
+	faults_free(&faults);
+	free(file);
+	return why;
+}
+
+/* What is wrong with an answer, for the caller to free; or NULL. */
+static char *answer_fault(struct form *form, int n)
+{
+	const struct question *question = &form->questions[n];
+	const char *answer = form->answer[n];
+
+	if (!applies(form, n))
+		return answer[0] && form->faults.errors == 0
+			       ? memory_copy("this needs an answer that was left out before")
+			       : NULL;
+	if (!answer[0])
+		return question->standard ? NULL : memory_copy("an answer is needed here");
+	/* Nothing that could end a value or begin another. */
+	if (question->write != form_write_text && strspn(answer, plain) != strlen(answer))
+		return memory_copy("expected letters, digits and . , + - % only");
+	char *why = reader_fault(form, n);
+	if (!why && n == 0 && form->is_taken && form->is_taken(answer))
+		why = memory_format("there is a %s \"%s\" already", form->what, answer);
+	return why;
+}
+
+/* Puts an answer into the form, or says why not. */
+static bool take(struct form *form, int n, const char *line)
+{
+	const struct question *question = &form->questions[n];
+	char *answer = form->answer[n];
+	char former[ANSWER_MAX];
+	char *why = NULL;
+
+	memcpy(former, answer, sizeof(former));
+	if (strlen(line) < ANSWER_MAX) {
+		snprintf(answer, ANSWER_MAX, "%s", meaning(line, former, question->standard));
+		why = answer_fault(form, n);
+	} else {
+		why = memory_copy("the answer is too long");
+	}
+	if (!why)
+		return true;
+	memcpy(answer, former, sizeof(former));
+	if (form->person)
+		form_show(form, 2, why);
+	else
+		fault_add(&form->faults, FAULT_ERROR, form->in_name,
+			  (struct position){form->line, 1}, "answer", "%s: %s", question->ask, why);
+	free(why);
+	return false;
+}
+
+/* The question that comes next, or FORM_END. A file has a line for each question, asked for or not,
+ * so that its lines keep their meaning; answers after its end are left out. It is read to its end,
+ * to find all that is wrong. */
+static int read_answer(struct form *form, int n)
+{
+	char line[LINE_MAX_BYTES];
+
+	do {
+		if (!read_line(form, line))
+			return take(form, n, "") ? n + 1 : FORM_END;
+	} while (line[0] == '#');
+	take(form, n, line);
+	return n + 1;
+}
+
+static int question_before(const struct form *form, int n)
+{
+	for (int before = n - 1; before >= 0; before--)
+		if (applies(form, before))
+			return before;
+	return n;
+}
+
+/* Asks until there is an answer. */
+static int ask(struct form *form, int n)
+{
+	char line[LINE_MAX_BYTES];
+
+	while (applies(form, n)) {
+		show_question(form, n);
+		if (!read_line(form, line))
+			return FORM_END;
+		if (strcmp(line, "back") == 0)
+			return question_before(form, n);
+		if (strcmp(line, "?") == 0)
+			form_show(form, 2, form->questions[n].help);
+		else if (take(form, n, line))
+			break;
+	}
+	return n + 1;
+}
+
+/* ---- an interrupted session: its answers are kept as a file that can be read as any other ---- */
+
+static void keep_answers(const struct form *form, int count)
+{
+	FILE *out = form->kept ? fopen(form->kept, "w") : NULL;
+
+	if (!out)
+		return;
+	fprintf(out, "# Answers for `pullcall %s new`, which goes on with them.\n", form->what);
+	for (int n = 0; n < count; n++)
+		fprintf(out, "%s\n", form->answer[n]);
+	fclose(out);
+}
+
+/* Takes the kept answers over, as far as they are good. Returns the question that comes next. */
+static int take_kept(struct form *form)
+{
+	FILE *kept = form->kept ? fopen(form->kept, "r") : NULL;
+	FILE *typed = form->in;
+	char line[LINE_MAX_BYTES];
+	int n = 0;
+
+	if (!kept)
+		return 0;
+	char *words = memory_format("Go on with the answers in %s?", form->kept);
+	if (form_confirm(form, words,
+			 "yes (or y) goes on after the last answer, no (or n) begins anew.") ==
+	    REPLY_YES) {
+		form->in = kept;
+		while (form->questions[n].key && read_line(form, line)) {
+			if (line[0] == '#')
+				continue;
+			if (!take(form, n, line))
+				break;
+			n++;
+		}
+		form->in = typed;
+	}
+	free(words);
+	fclose(kept);
+	return n;
+}
+
+/* ---- the whole ---- */
+
+static bool answer_all(struct form *form)
+{
+	for (int n = take_kept(form); form->questions[n].key;) {
+		int next = form->person ? ask(form, n) : read_answer(form, n);
+		if (next == n + 1 && form->faults.errors == 0 && form->after)
+			next = form->after(form, n);
+		if (next == FORM_END)
+			return false;
+		if (next > n)
+			keep_answers(form, next);
+		n = next;
+	}
+	return form->faults.errors == 0;
+}
+
+bool form_fill(struct form *form, struct text *out)
+{
+	struct faults faults = {0};
+	int count = 0;
+
+	while (form->questions[count].key)
+		count++;
+	if (form->person) {
+		form_show(form, 0, form->about);
+		form_show(form, 0, rule);
+		form_show(
+			form, 0,
+			"\"?\" explains a question, \"back\" goes back one, \"-\" leaves one out.");
+	}
+	if (!answer_all(form))
+		return false;
+	char *file = form_file(form, count - 1);
+	bool good = form->read(file, &faults);
+	form_report(form, &faults);
+	if (good)
+		text_format(out, "# %s\n# %s\n%s", form->comment, rule, file);
+	if (good && form->kept)
+		unlink(form->kept);
+	faults_free(&faults);
+	free(file);
+	return good;
+}
+
+void form_free(struct form *form)
+{
+	faults_free(&form->faults);
+	faults_free(&form->told);
+}
+
+/* Never overwrites a file; removes it again if the disk was full half way. */
+static int write_file(const char *path, const struct text *text)
+{
+	FILE *out = fopen(path, "wx");
+
+	if (!out) {
+		fprintf(stderr, "pullcall: %s: %s\n", path, strerror(errno));
+		return EXIT_CREATE;
+	}
+	bool good = fwrite(text->bytes, 1, text->length, out) == text->length;
+	good = fflush(out) == 0 && good;
+	good = fsync(fileno(out)) == 0 && good;
+	int error = errno;
+	fclose(out);
+	if (good) {
+		fprintf(stderr, "Written: %s\n", path);
+		return EXIT_DONE;
+	}
+	fprintf(stderr, "pullcall: %s: %s\n", path, strerror(error));
+	unlink(path);
+	return EXIT_IO;
+}
+
+static int write_form(const struct form *form, const char *output, const struct text *text)
+{
+	bool to_file = output ? strcmp(output, "-") != 0 : form->person && isatty(STDOUT_FILENO);
+	char *path = output ? memory_copy(output) : memory_format("%s.yaml", form->answer[0]);
+	int code = to_file ? write_file(path, text) : EXIT_DONE;
+
+	/* If the file could not be written, show what would be in it: the answers are not lost. */
+	if (!to_file || code != EXIT_DONE)
+		fwrite(text->bytes, 1, text->length, stdout);
+	free(path);
+	return code;
+}
+
+static int terminal_columns(void)
+{
+	struct winsize size;
+
+	return ioctl(STDERR_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 ? size.ws_col : 80;
+}
+
+int form_run(struct form *form, const char *output)
+{
+	char *kept = memory_format("%s-new.answers", form->what);
+	struct text text = {0};
+	int code = EXIT_NO;
+
+	form->in = stdin;
+	form->in_name = "<standard input>";
+	form->show = stderr;
+	form->columns = terminal_columns();
+	form->person = isatty(STDIN_FILENO);
+	if (form->person)
+		form->kept = kept;
+	else
+		form->is_taken = NULL;
+	if (form_fill(form, &text)) {
+		code = write_form(form, output, &text);
+	} else if (form->person) {
+		fprintf(stderr, "\nNothing was written. The answers so far are in %s:\n", kept);
+		fprintf(stderr, "\"pullcall %s new\" goes on with them.\n", form->what);
+	}
+	faults_report(&form->faults);
+	form_free(form);
+	text_free(&text);
+	free(kept);
+	return code;
+}
