@@ -203,7 +203,8 @@ static double draw_head(struct canvas *canvas, const struct stringing *stringing
 {
 	const struct job *job = stringing->sequence->job;
 	const struct pattern *pattern = stringing->sequence->pattern;
-	struct column head = {canvas, margin_mm, margin_mm, SHEET_WIDTH_MM - 2 * margin_mm, 3.2};
+	struct column head = {canvas, margin_mm, margin_mm, SHEET_WIDTH_MM - 2 * margin_mm,
+			      3.2,    false};
 	struct text line = {0};
 
 	column_title(&head, job->name, 7);
@@ -219,7 +220,8 @@ static double draw_head(struct canvas *canvas, const struct stringing *stringing
 
 static void draw_facts(struct canvas *canvas, const struct stringing *stringing, double top_mm)
 {
-	struct column column = {canvas, SHEET_WIDTH_MM - margin_mm - facts_mm, top_mm, facts_mm, 3};
+	struct column column = {canvas, SHEET_WIDTH_MM - margin_mm - facts_mm, top_mm, facts_mm, 3,
+				false};
 
 	facts_of_pattern(&column, stringing->sequence->pattern);
 	facts_of_mains(&column, stringing);
@@ -230,7 +232,8 @@ static void draw_facts(struct canvas *canvas, const struct stringing *stringing,
 
 static void draw_cautions(struct canvas *canvas, double top_mm)
 {
-	struct column column = {canvas, margin_mm, top_mm, SHEET_WIDTH_MM - 2 * margin_mm, 3.2};
+	struct column column = {canvas, margin_mm, top_mm, SHEET_WIDTH_MM - 2 * margin_mm,
+				3.2,    false};
 
 	column_heading(&column, "Safety first");
 	for (size_t i = 0; i < sizeof(cautions) / sizeof(cautions[0]); i++)
@@ -241,7 +244,7 @@ static void draw_cautions(struct canvas *canvas, double top_mm)
 static void draw_notes(struct canvas *canvas, double top_mm, double bottom_mm, double width_mm)
 {
 	const double line_mm = 8;
-	struct column column = {canvas, margin_mm, top_mm, width_mm, 2.7};
+	struct column column = {canvas, margin_mm, top_mm, width_mm, 2.7, false};
 
 	if (bottom_mm - top_mm < 2 * line_mm)
 		return;

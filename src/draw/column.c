@@ -6,30 +6,29 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const double line_share = 1.38; /* from line to line, as a share of the size */
-static const double name_share = 0.4;  /* of the width, for the names of facts */
-
-static void set_line(struct column *column, double x_mm, const char *text, size_t length,
-		     struct lettering lettering)
-{
-	struct text line = {0};
-	struct spot spot = {x_mm, column->y_mm + CAPITAL_SHARE * lettering.size_mm};
-
-	text_add_part(&line, text, length);
-	canvas_text(column->canvas, spot, lettering, text_string(&line), NULL);
-	text_free(&line);
-}
-
 static void set_lines(struct column *column, double x_mm, double width_mm, const char *text,
 		      struct lettering lettering)
 {
+	double size_mm = lettering.size_mm;
+	struct text line = {0};
+
 	while (*text) {
-		size_t length = lettering_line(text, lettering.size_mm, lettering.bold, width_mm);
-		set_line(column, x_mm, text, length, lettering);
-		column->y_mm += line_share * lettering.size_mm;
+		size_t length = strlen(text);
+		if (column->cut) {
+			lettering_cut(&line, text, size_mm, lettering.bold, width_mm);
+		} else {
+			length = lettering_line(text, size_mm, lettering.bold, width_mm);
+			text_add_part(&line, text, length);
+		}
+		canvas_text(column->canvas,
+			    (struct spot){x_mm, column->y_mm + CAPITAL_SHARE * size_mm}, lettering,
+			    text_string(&line), NULL);
+		column->y_mm += LINE_SHARE * size_mm;
+		text_clear(&line);
 		text += length;
 		text += strspn(text, " ");
 	}
+	text_free(&line);
 }
 
 void column_text(struct column *column, const char *text, double size_mm, int colour, bool bold)
@@ -40,13 +39,11 @@ void column_text(struct column *column, const char *text, double size_mm, int co
 
 void column_title(struct column *column, const char *text, double size_mm)
 {
-	struct lettering lettering = {size_mm, INK, ANCHOR_START, .bold = true};
-	struct text line = {0};
+	bool cut = column->cut;
 
-	lettering_cut(&line, text, size_mm, true, column->width_mm);
-	set_line(column, column->x_mm, text_string(&line), line.length, lettering);
-	column->y_mm += line_share * size_mm;
-	text_free(&line);
+	column->cut = true;
+	column_text(column, text, size_mm, INK, true);
+	column->cut = cut;
 }
 
 void column_heading(struct column *column, const char *text)
@@ -64,7 +61,9 @@ void column_fact(struct column *column, const char *name, const char *format, ..
 	struct lettering quiet = {column->size_mm, GREY, ANCHOR_START, false};
 	struct lettering plain = {column->size_mm, INK, ANCHOR_START, false};
 	double name_mm = lettering_width_mm(name, column->size_mm, false);
-	double left = fmax(name_share * column->width_mm, name_mm + 0.5 * column->size_mm);
+	double left = fmax((column->cut ? 0.25 : 0.4) * column->width_mm,
+			   name_mm + 0.5 * column->size_mm);
+	struct spot spot = {column->x_mm, column->y_mm + CAPITAL_SHARE * column->size_mm};
 	va_list arguments;
 	char *value;
 
@@ -72,7 +71,7 @@ void column_fact(struct column *column, const char *name, const char *format, ..
 	if (vasprintf(&value, format, arguments) < 0)
 		memory_fail();
 	va_end(arguments);
-	set_line(column, column->x_mm, name, strlen(name), quiet);
+	canvas_text(column->canvas, spot, quiet, name, NULL);
 	set_lines(column, column->x_mm + left, column->width_mm - left, value, plain);
 	free(value);
 }

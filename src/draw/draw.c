@@ -1,6 +1,5 @@
 #include "draw/internal.h"
 
-#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
 
@@ -28,37 +27,50 @@ static bool format_of(const char *path, enum canvas_format *out)
 	return false;
 }
 
+/* NULL with a fault if the path does not name a format. */
+static struct canvas *open_canvas(const char *path, const struct page *page, struct faults *faults)
+{
+	enum canvas_format format;
+
+	if (format_of(path, &format))
+		return canvas_new(format, page);
+	fault(faults, path, "draw-format", "the name of a picture ends in .svg, .pdf or .png");
+	return NULL;
+}
+
+static enum draw_result save(struct canvas *canvas, const char *path, struct faults *faults)
+{
+	struct text bytes = {0};
+	const char *why;
+	bool made = canvas_finish(canvas, &bytes, &why);
+	bool written = made && output_write(path, text_string(&bytes), bytes.length, &why);
+
+	if (!written)
+		fault(faults, path, made ? "draw-write" : "draw-picture", why);
+	text_free(&bytes);
+	return written ? DRAW_DONE : DRAW_OUTSIDE;
+}
+
 static enum draw_result draw_page(const struct stringing *stringing,
 				  const struct draw_options *options, bool card, const char *path,
 				  struct faults *faults)
 {
-	struct text title = {0}, description = {0}, bytes = {0};
-	enum canvas_format format;
-	const char *why;
+	struct text title = {0}, description = {0};
 
-	if (!format_of(path, &format)) {
-		fault(faults, path, "draw-format",
-		      "the name of a picture ends in .svg, .pdf or .png");
-		return DRAW_USAGE;
-	}
 	sheet_title(&title, stringing);
 	facts_describe(&description, stringing);
-	struct page page = {
+	const struct page page = {
 		.width_mm = SHEET_WIDTH_MM,
 		.height_mm = SHEET_HEIGHT_MM,
 		.title = text_string(&title),
 		.description = text_string(&description),
 	};
-	struct canvas *canvas = canvas_new(format, &page);
-	(card ? card_draw : sheet_draw)(canvas, stringing, options);
-	bool made = canvas_finish(canvas, &bytes, &why);
-	bool written = made && output_write(path, text_string(&bytes), bytes.length, &why);
-	if (!written)
-		fault(faults, path, made ? "draw-write" : "draw-picture", why);
+	struct canvas *canvas = open_canvas(path, &page, faults);
+	if (canvas)
+		(card ? card_draw : sheet_draw)(canvas, stringing, options);
 	text_free(&title);
 	text_free(&description);
-	text_free(&bytes);
-	return written ? DRAW_DONE : DRAW_OUTSIDE;
+	return canvas ? save(canvas, path, faults) : DRAW_USAGE;
 }
 
 enum draw_result draw_bed(const struct sequence *sequence, const struct draw_options *options,
@@ -122,4 +134,21 @@ enum draw_result draw_card(const struct sequence *sequence, const struct draw_op
 	stringing_read(sequence, 0, &stringing);
 	stringing.by_call = true;
 	return draw_page(&stringing, options ? options : &no_options, true, path, faults);
+}
+
+enum draw_result draw_label(const struct job *job, const struct pattern *pattern,
+			    const struct label *label, const char *path, struct faults *faults)
+{
+	const struct page page = {
+		.width_mm = label->width_mm,
+		.height_mm = label->height_mm,
+		.title = job->name,
+		.description = "What was strung, and how.",
+	};
+	struct canvas *canvas = open_canvas(path, &page, faults);
+
+	if (!canvas)
+		return DRAW_USAGE;
+	label_draw(canvas, job, pattern, label);
+	return save(canvas, path, faults);
 }

@@ -48,6 +48,17 @@ enum draw_result draw_pattern(const struct pattern *pattern, const struct draw_o
 enum draw_result draw_card(const struct sequence *sequence, const struct draw_options *options,
 			   const char *path, struct faults *faults);
 
+/* The label for a strung racket: names, strings, tensions, date. */
+struct label {
+	double width_mm;
+	double height_mm;
+	const char *date; /* of the stringing, as it is printed */
+	int number;       /* of the job in the journal; 0: none */
+};
+
+enum draw_result draw_label(const struct job *job, const struct pattern *pattern,
+			    const struct label *label, const char *path, struct faults *faults);
+
 /* Writes to a temporary name in the same folder and renames that over the path, so that a full disk
  * leaves what was there before. "-" is standard output; that, a device and a pipe are written
  * straight. False with *why (as of strerror) if it could not be done. */

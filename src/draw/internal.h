@@ -4,27 +4,6 @@
 
 #include "draw/draw.h"
 
-/* ---- Canvas: canvas.c; PDF and PNG: paper.c ---- */
-
-struct path {
-	struct corner {
-		struct spot spot;
-		bool begins; /* a new piece */
-	} * corners;
-	int count;
-	int capacity;
-	bool closed; /* every piece is */
-};
-
-struct paper;
-
-struct paper *paper_new(enum canvas_format format, const struct page *page);
-void paper_path(struct paper *paper, const struct path *path, const struct pen *pen);
-void paper_circle(struct paper *paper, struct spot centre, double radius_mm, const struct pen *pen);
-void paper_text(struct paper *paper, struct spot spot, const struct lettering *lettering,
-		const char *text);
-bool paper_finish(struct paper *paper, struct text *bytes, const char **why); /* canvas_finish */
-
 /* ---- The strung bed: stringing.c ---- */
 
 /* Whether a strand is under tension; one that the call will pull is not yet. */
@@ -154,7 +133,11 @@ struct column {
 	double y_mm; /* the next line's top; moves down as lines are set */
 	double width_mm;
 	double size_mm;
+	bool cut; /* a long text is cut, else it goes on in the next line */
 };
+
+/* From line to line, as a share of the size of the letters. */
+#define LINE_SHARE 1.38
 
 /* A line of that size and colour, or as many as the text needs. */
 void column_text(struct column *column, const char *text, double size_mm, int colour, bool bold);
@@ -202,5 +185,7 @@ void sheet_draw(struct canvas *canvas, const struct stringing *stringing,
 		const struct draw_options *options);
 void card_draw(struct canvas *canvas, const struct stringing *stringing,
 	       const struct draw_options *options);
+void label_draw(struct canvas *canvas, const struct job *job, const struct pattern *pattern,
+		const struct label *label);
 
 #endif

@@ -44,7 +44,7 @@ void sheet_draw(struct canvas *canvas, const struct stringing *stringing,
 	const int columns = 3;
 	const double size_mm = 2.9;
 	double width = SHEET_WIDTH_MM - 2 * margin_mm, bottom = SHEET_HEIGHT_MM - margin_mm;
-	struct column head = {canvas, margin_mm, margin_mm, width, 3.2};
+	struct column head = {canvas, margin_mm, margin_mm, width, 3.2, false};
 	struct figure figure;
 
 	if (stringing->call)

@@ -95,7 +95,7 @@ static void find_uncut(const struct review *review, double *from_us, double *to_
 	}
 }
 
-static void draw_label(const struct timeline *timeline, const struct review_call *call, int line,
+static void draw_words(const struct timeline *timeline, const struct review_call *call, int line,
 		       double from_us, double to_us)
 {
 	const struct lettering letters = {PICTURE_LETTERS, is_solid(call) ? PAPER : INK,
@@ -150,7 +150,7 @@ static void draw_visit(const struct timeline *timeline, const struct review_visi
 			widest_to_us = to_us;
 		}
 	}
-	draw_label(timeline, call, widest, widest_from_us, widest_to_us);
+	draw_words(timeline, call, widest, widest_from_us, widest_to_us);
 }
 
 static void draw_visits(const struct timeline *timeline)

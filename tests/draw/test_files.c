@@ -95,6 +95,23 @@ static void card_is_one_page(void **state)
 	free(path);
 }
 
+/* 72 points to the inch of 25.4 mm. */
+static void label_has_its_size(void **state)
+{
+	const struct label label = {.width_mm = 62, .height_mm = 29, .date = "26 Nov 2026"};
+	struct faults faults = {0};
+	char *path = path_in(state, "label.pdf");
+
+	assert_int_equal(draw_label(job, pattern, &label, path, &faults), DRAW_DONE);
+	char *facts = output_of("pdfinfo", path);
+	assert_non_null(strstr(facts, "Pages:           1\n"));
+	assert_non_null(strstr(facts, "175.748 x 82.2047 pts"));
+	assert_int_equal(draw_label(job, pattern, &label, "label.txt", &faults), DRAW_USAGE);
+	free(facts);
+	free(path);
+	faults_free(&faults);
+}
+
 /* Ink is there, and paper: the share of dark dots is that of a drawing. */
 static void png_is_a_drawing(void **state)
 {
@@ -376,6 +393,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(pdf_is_one_a4_page_with_text),
 		cmocka_unit_test(card_is_one_page),
+		cmocka_unit_test(label_has_its_size),
 		cmocka_unit_test(png_is_a_drawing),
 		cmocka_unit_test(bad_names),
 		cmocka_unit_test(nowhere_to_write),
