@@ -8,15 +8,14 @@
 #include <stdlib.h>
 #include <string.h>
 
+enum { WORDS_MAX = 64 };
+
 /* ---- requests ---- */
 
 struct wish {
 	const char *verb;
-	const char *file;
-	const char *open; /* the number or name of an open job */
-	const char *reason;
-	char *string; /* owned */
-	int count;    /* 0: none */
+	const char *key; /* what comes with it, and its value; NULL: nothing */
+	const char *value;
 	bool anew;
 	bool json;
 };
@@ -28,18 +27,12 @@ static char *request_line(const struct wish *wish)
 
 	json_open(&json, NULL, '{');
 	json_string(&json, "do", wish->verb);
-	if (wish->count)
-		json_int(&json, "count", wish->count);
-	if (wish->file)
-		json_string(&json, "file", wish->file);
-	if (wish->open)
-		json_string(&json, "open", wish->open);
+	if (wish->key && strcmp(wish->key, "count") == 0)
+		json_int(&json, wish->key, strtol(wish->value, NULL, 10));
+	else if (wish->key)
+		json_string(&json, wish->key, wish->value);
 	if (wish->anew)
 		json_bool(&json, "new", true);
-	if (wish->reason)
-		json_string(&json, "reason", wish->reason);
-	if (wish->string)
-		json_string(&json, "string", wish->string);
 	json_close(&json, '}');
 	return text_take(&line);
 }
@@ -70,7 +63,7 @@ static void print_place(const struct yaml_document *reply)
 static void print_end(const struct yaml_document *reply, const char *verb)
 {
 	const char *call = field(reply, "call");
-	bool abandoned = strcmp(verb, control_verb_name(CONTROL_ABANDON)) == 0;
+	bool abandoned = strcmp(verb, "abandon") == 0;
 
 	/* Past the last call it was finished, whatever ended the run. */
 	if (!field(reply, "text") && !abandoned)
@@ -152,7 +145,8 @@ int command_load(int argc, char **argv)
 	if (code >= 0)
 		return code;
 	if (resume) {
-		wish.open = argv[optind];
+		wish.key = "open";
+		wish.value = argv[optind];
 		return ask(&wish);
 	}
 	if (!plan_exists(argv[optind], "load"))
@@ -161,116 +155,116 @@ int command_load(int argc, char **argv)
 		fprintf(stderr, "%s: error: %s [file-open]\n", argv[optind], strerror(errno));
 		return EXIT_NO;
 	}
-	wish.file = path;
+	wish.key = "file";
+	wish.value = path;
 	return ask(&wish);
 }
 
-static bool read_count(const char *text, int *out)
+/* The word that people tell by that name, or NULL; names get all of them. */
+static const struct control_word *find_word(const char *name, const char *names[WORDS_MAX])
 {
-	char *end;
+	const struct control_word *found = NULL;
+	int count = 0;
 
-	errno = 0;
-	long count = strtol(text, &end, 10);
-	*out = (int)count;
-	return !errno && !*end && end != text && count >= 1 && count <= 10000;
+	for (const struct control_word *word = control_words; word->name; word++) {
+		if (!word->about)
+			continue;
+		names[count++] = word->name;
+		if (name && strcmp(word->name, name) == 0)
+			found = word;
+	}
+	names[count] = NULL;
+	return found;
 }
 
-static int wrong_word(const struct command_syntax *line, const char *word)
+static int wrong_word(const struct command_syntax *line, const char *word, const char *const *names)
 {
-	const char *names[CONTROL_ABANDON + 2] = {0};
+	const char *nearest = word ? fault_did_you_mean(word, names) : NULL;
+	struct text all = {0};
 
-	for (enum control_verb i = CONTROL_NEXT; i <= CONTROL_ABANDON; i++)
-		names[i] = control_verb_name(i);
-	const char *nearest = fault_did_you_mean(word, names);
 	if (nearest)
 		return command_line_wrong(line, "unknown word \"%s\": did you mean \"%s\"?", word,
 					  nearest);
-	return command_line_wrong(line, "unknown word \"%s\"", word);
+	if (word)
+		return command_line_wrong(line, "unknown word \"%s\"", word);
+	for (int i = 0; names[i]; i++)
+		text_format(&all, "%s%s", i == 0 ? "" : names[i + 1] ? ", " : " or ", names[i]);
+	command_line_wrong(line, "say what: %s", text_string(&all));
+	text_free(&all);
+	return EXIT_USAGE;
 }
 
-/* The words of a string's name, with spaces between. */
-static char *joined(char **words, int count)
+static bool is_count(const char *text)
 {
-	struct text text = {0};
+	char *end;
+	long count = strtol(text, &end, 10);
 
-	for (int i = 0; i < count; i++)
-		text_format(&text, "%s%s", i ? " " : "", words[i]);
-	return text_take(&text);
+	return !*end && end != text && count >= 1 && count <= 10000;
 }
 
-/* What follows the verb: -1 to go on, else the exit code. */
-static int read_rest(const struct command_syntax *line, enum control_verb verb, int count,
-		     char **rest, struct wish *wish)
+/* Takes what follows the word. -1 to go on, else the exit code. */
+static int read_rest(const struct command_syntax *line, const struct control_word *word,
+		     const char *rest, struct wish *wish)
 {
-	int most = verb == CONTROL_REDO ? 3 : verb == CONTROL_BACK || verb == CONTROL_ABANDON;
-
-	if (verb == CONTROL_ABANDON && count != 1)
-		return command_line_wrong(line, "abandon takes a reason, in quotes");
-	if (verb == CONTROL_REDO && count == 0)
-		return command_line_wrong(line,
-					  "redo takes a string: \"cross 9\" or \"main 4 left\"");
-	if (count > most)
-		return command_line_wrong(line, "unexpected \"%s\"", rest[most]);
-	if (verb == CONTROL_ABANDON)
-		wish->reason = rest[0];
-	if (verb == CONTROL_REDO)
-		wish->string = joined(rest, count);
-	if (verb == CONTROL_BACK && count == 1 && !read_count(rest[0], &wish->count))
-		return command_line_wrong(line, "back takes a count from 1, not \"%s\"", rest[0]);
+	if (!word->key && *rest)
+		return command_line_wrong(line, "unexpected \"%s\"", rest);
+	if (!*rest)
+		return word->key && word->operand[0] != '['
+			       ? command_line_wrong(line, "%s takes %s", word->name, word->wants)
+			       : -1;
+	if (strcmp(word->key, "count") == 0 && !is_count(rest))
+		return command_line_wrong(line, "%s takes %s, not \"%s\"", word->name, word->wants,
+					  rest);
+	wish->key = word->key;
+	wish->value = rest;
 	return -1;
+}
+
+/* What the words do, a line each. */
+static char *about_words(void)
+{
+	struct text about = {0};
+
+	text_add(&about, "Steers the running job, as its pedal does. WORD is one of:\n\n");
+	for (const struct control_word *word = control_words; word->name; word++)
+		if (word->about)
+			text_format(&about, "%s%s%s: %s\n", word->name, word->operand ? " " : "",
+				    word->operand ? word->operand : "", word->about);
+	return text_take(&about);
 }
 
 int command_tell(int argc, char **argv)
 {
 	struct wish wish = {0};
+	char *about = about_words();
 	const struct option_row options[] = {
 		{"json", 0, NULL, "print the answer as one JSON object", .flag = &wish.json},
 		{0},
 	};
 	const struct command_syntax line = {
 		.name = "pullcall tell",
-		.usage =
-			"next|again|pause|resume|where|why|choices|stop [--json]\nquiet|loud|fuller|shorter|louder|softer [--json]\nback [COUNT]\nredo STRING\nslipped|broke\nabandon REASON",
-		.about =
-			"Steers the running job, as its pedal does:\n"
-			"\n"
-			"next: the next call; while paused, goes on\n"
-			"again: the same call again\n"
-			"back: one call back, or COUNT\n"
-			"pause: stops the clock of work; resume starts it again\n"
-			"where: says and prints the place, what is left, and the time left\n"
-			"why: says and prints the reason for the call\n"
-			"choices: opens the choices; then next says the next one, again takes it, back leaves\n"
-			"stop: ends the run; the job stays open, to go on with later\n"
-			"loud: makes the words easier to hear in noise; quiet: as they were\n"
-			"fuller, shorter: says the calls with all their words, or with few\n"
-			"louder, softer: raises or lowers the voice by a quarter\n"
-			"redo: a string must be done again (cross 9, main 4 left): the way back is said\n"
-			"slipped: a clamp has slipped; broke: a string has broken: likewise\n"
-			"abandon: closes the job for good; the reason goes into the journal",
+		.usage = "WORD [--json]",
+		.about = about,
 		.end = "Exit: 0 done, 1 it cannot be done now or nothing is running, 2 wrong usage.",
 		.operand = "what to say",
 		.options = options,
 	};
 	int code = command_line_read(&line, argc, argv);
+	const char *names[WORDS_MAX];
+	struct text rest = {0};
 
-	if (code >= 0)
-		return code;
-	if (optind == argc)
-		return command_line_wrong(
-			&line,
-			"say what: next, again, back, pause, resume, where, why, choices, stop, "
-			"quiet, loud, fuller, shorter, louder, softer, redo, slipped, broke or abandon");
-	wish.verb = argv[optind];
-	enum control_verb verb = CONTROL_NEXT;
-	while (verb <= CONTROL_ABANDON && strcmp(wish.verb, control_verb_name(verb)) != 0)
-		verb++;
-	if (verb > CONTROL_ABANDON)
-		return wrong_word(&line, wish.verb);
-	code = read_rest(&line, verb, argc - optind - 1, argv + optind + 1, &wish);
+	if (code < 0) {
+		const struct control_word *word = find_word(argv[optind], names);
+		for (int i = optind + 1; word && i < argc; i++)
+			text_format(&rest, "%s%s", i > optind + 1 ? " " : "", argv[i]);
+		code = word ? read_rest(&line, word, text_string(&rest), &wish)
+			    : wrong_word(&line, argv[optind], names);
+		wish.verb = argv[optind];
+	}
 	if (code < 0)
 		code = ask(&wish);
-	free(wish.string);
+	text_free(&rest);
+	free(about);
 	return code;
 }
 

@@ -1,10 +1,14 @@
-/* Answers the requests that come through the control socket. */
+/* Answers the requests that come through the control socket. A row of the table at the end is all
+ * that a word takes, here and in `pullcall tell`. */
 #include "daemon/internal.h"
 
 #include "base/base.h"
 
 #include <stdlib.h>
+#include <string.h>
 #include <sys/stat.h>
+
+/* ---- answers ---- */
 
 /* The numbers whose bits are set. */
 static void add_numbers(struct json *json, const char *key, uint64_t bits)
@@ -88,8 +92,18 @@ static void answer_place(const struct daemon *daemon, const char *told, struct t
 	json_close(&json, '}');
 }
 
+static void refuse(struct text *reply, const char *why)
+{
+	struct json json = {.out = reply};
+
+	json_open(&json, NULL, '{');
+	json_bool(&json, "ok", false);
+	json_string(&json, "error", why);
+	json_close(&json, '}');
+}
+
 /* All faults, one a line, as `pullcall check` prints them. */
-static void answer_faults(const struct faults *faults, struct text *reply)
+static void refuse_faults(struct text *reply, const struct faults *faults)
 {
 	char *text = NULL;
 	size_t length = 0;
@@ -101,9 +115,11 @@ static void answer_faults(const struct faults *faults, struct text *reply)
 	fclose(out);
 	while (length > 0 && text[length - 1] == '\n')
 		text[--length] = '\0';
-	request_refuse(reply, text);
+	refuse(reply, text);
 	free(text);
 }
+
+/* ---- what each word does ---- */
 
 /* Reading a pipe or a device could block the daemon for ever. */
 static bool may_block(const char *path)
@@ -113,84 +129,45 @@ static bool may_block(const char *path)
 	return stat(path, &file) == 0 && !S_ISREG(file.st_mode) && !S_ISDIR(file.st_mode);
 }
 
-static void reopen(struct daemon *daemon, const char *which, struct text *reply)
-{
-	char *told = NULL;
-
-	if (daemon_reopen(daemon, which, &told) == EXIT_DONE)
-		answer_place(daemon, told, reply);
-	else
-		request_refuse(reply, told);
-	free(told);
-}
-
 static void load(struct daemon *daemon, const struct request *request, struct text *reply)
 {
-	const char *path = request->text;
+	const char *what = request->text;
 	char *told = NULL;
 	struct faults faults = {0};
+	enum exit_code code = EXIT_NO;
 
 	if (request->reopen)
-		reopen(daemon, path, reply);
-	else if (path[0] != '/')
-		request_refuse(reply, "expected an absolute path");
-	else if (may_block(path))
-		request_refuse(reply, "expected a file on a disk, not a pipe or a device");
-	else if (daemon_load(daemon, path, request->anew, &told, &faults) == EXIT_DONE)
-		answer_place(daemon, told, reply);
+		code = daemon_reopen(daemon, what, &told);
+	else if (what[0] != '/')
+		told = memory_copy("expected an absolute path");
+	else if (may_block(what))
+		told = memory_copy("expected a file on a disk, not a pipe or a device");
 	else
-		answer_faults(&faults, reply);
+		code = daemon_load(daemon, what, request->anew, &told, &faults);
+	if (code == EXIT_DONE)
+		answer_place(daemon, told, reply);
+	else if (told)
+		refuse(reply, told);
+	else
+		refuse_faults(reply, &faults);
 	free(told);
 	faults_free(&faults);
 }
 
-static const enum session_event_kind steps[] = {
-	[CONTROL_NEXT] = SESSION_NEXT,     [CONTROL_AGAIN] = SESSION_AGAIN,
-	[CONTROL_BACK] = SESSION_BACK,     [CONTROL_PAUSE] = SESSION_PAUSE,
-	[CONTROL_RESUME] = SESSION_RESUME, [CONTROL_WHERE] = SESSION_WHERE,
-	[CONTROL_WHY] = SESSION_WHY,       [CONTROL_CHOICES] = SESSION_CHOICES,
-	[CONTROL_STOP] = SESSION_STOP,     [CONTROL_ABANDON] = SESSION_ABANDON,
-};
-
-static const char *why_not(enum control_verb verb)
-{
-	switch (verb) {
-	case CONTROL_NEXT:
-		return "the job is done";
-	case CONTROL_BACK:
-		return "this is the first call";
-	case CONTROL_PAUSE:
-		return "already paused";
-	case CONTROL_RESUME:
-		return "not paused";
-	default:
-		return "not now";
-	}
-}
-
 static void step(struct daemon *daemon, const struct request *request, struct text *reply)
 {
-	const struct session_event event = {
-		.kind = steps[request->verb],
-		.time_us = clock_steady_us(),
-		.count = request->verb == CONTROL_BACK ? request->count : 0,
-		.text = request->text,
-	};
+	const struct control_word *word = request->word;
 
-	if (!daemon->work) {
-		request_refuse(reply, "no job is running");
-		return;
-	}
 	/* A press before this request is not taken back by a double tap after it. */
 	sources_forget(daemon->sources, NULL);
-	if (!daemon_step(daemon, &event)) {
-		request_refuse(reply, daemon->work->session.state == SESSION_ENDING
-					      ? "the job is done"
-					      : why_not(request->verb));
-		return;
-	}
+	if (!daemon_step(daemon, &(struct session_event){.kind = word->value,
+							 .time_us = clock_steady_us(),
+							 .count = request->count,
+							 .text = request->text}))
+		refuse(reply, daemon->work->session.state == SESSION_ENDING ? "the job is done"
+			      : word->refusal                               ? word->refusal
+									    : "not now");
 	daemon->said_press_us = 0; /* nothing was pressed whose answer could be timed */
-	answer_place(daemon, NULL, reply);
 }
 
 /* Something went wrong: redo, slipped, broke. */
@@ -199,67 +176,141 @@ static void go_back(struct daemon *daemon, const struct request *request, struct
 	struct script_mishap mishap = {0};
 	char *why = NULL;
 
-	if (!daemon->work) {
-		request_refuse(reply, "no job is running");
-		return;
-	}
-	bool good =
-		request->verb != CONTROL_REDO || script_parse_string(request->text, &mishap, &why);
-	mishap.kind = control_verb_name(request->verb);
+	bool good = !request->text || script_parse_string(request->text, &mishap, &why);
+	mishap.kind = request->word->name;
 	sources_forget(daemon->sources, NULL);
-	if (good && daemon_go_back(daemon, &mishap, &why))
-		answer_place(daemon, NULL, reply);
-	else
-		request_refuse(reply, why);
+	if (!good || !daemon_go_back(daemon, &mishap, &why))
+		refuse(reply, why);
 	free(why);
 }
 
 /* Until the program ends, whatever the bench file says. The words of a job that has begun stay. */
-static void set_loud(struct daemon *daemon, bool loud)
+static void set_shop(struct daemon *daemon, const struct request *request, struct text *reply)
 {
+	bool loud = request->word->value;
+
+	(void)reply;
 	daemon->options.shop = loud ? DAEMON_SHOP_LOUD : DAEMON_SHOP_QUIET;
 	daemon->bench->loud = loud;
 	speech_set_loud(daemon->speech, loud, clock_steady_us());
 }
 
-void daemon_answer(void *owner, const struct request *request, struct text *reply)
+static void set_words(struct daemon *daemon, const struct request *request, struct text *reply)
+{
+	(void)reply;
+	daemon_set_words(daemon, request->word->value);
+}
+
+static void set_volume(struct daemon *daemon, const struct request *request, struct text *reply)
+{
+	(void)reply;
+	daemon_set_volume(daemon, request->word->value);
+}
+
+const struct control_word control_words[] = {
+	{"next", .about = "the next call; while paused, goes on", .act = step,
+	 .value = SESSION_NEXT, .refusal = "the job is done"},
+	{"again", .about = "the same call again", .act = step, .value = SESSION_AGAIN},
+	{"back", .about = "one call back, or COUNT", .key = "count", .operand = "[COUNT]",
+	 .wants = "a count from 1 to 10000", .act = step, .value = SESSION_BACK,
+	 .refusal = "this is the first call"},
+	{"pause", .about = "stops the clock of work", .act = step, .value = SESSION_PAUSE,
+	 .refusal = "already paused"},
+	{"resume", .about = "starts the clock again", .act = step, .value = SESSION_RESUME,
+	 .refusal = "not paused"},
+	{"where", .about = "says and prints the place, what is left, and the time left",
+	 .act = step, .value = SESSION_WHERE},
+	{"why", .about = "says and prints the reason for the call", .act = step,
+	 .value = SESSION_WHY},
+	{"choices",
+	 .about = "opens the choices; then next says the next one, again takes it, back leaves",
+	 .act = step, .value = SESSION_CHOICES},
+	{"stop", .about = "ends the run; the job stays open, to go on with later", .act = step,
+	 .value = SESSION_STOP},
+	{"loud", .about = "makes the words easier to hear in noise", .act = set_shop, .value = true,
+	 .idle = true},
+	{"quiet", .about = "back to the usual words", .act = set_shop, .idle = true},
+	{"fuller", .about = "says the calls with all their words", .act = set_words},
+	{"shorter", .about = "says the calls with few words", .act = set_words, .value = true},
+	{"louder", .about = "raises the voice by a quarter", .act = set_volume, .value = true,
+	 .idle = true},
+	{"softer", .about = "lowers the voice by a quarter", .act = set_volume, .idle = true},
+	{"redo", .about = "a string must be done again: the way back is said", .key = "string",
+	 .operand = "STRING", .wants = "a string: \"cross 9\" or \"main 4 left\"", .act = go_back},
+	{"slipped", .about = "a clamp has slipped: the way back is said", .act = go_back},
+	{"broke", .about = "a string has broken: the way back is said", .act = go_back},
+	{"abandon", .about = "closes the job for good; the reason goes into the journal",
+	 .key = "reason", .operand = "REASON", .wants = "a reason", .act = step,
+	 .value = SESSION_ABANDON},
+	{"load", .key = "file", .act = load, .idle = true},
+	{"watch", .idle = true, .watches = true},
+	{"status", .idle = true},
+	{0},
+};
+
+/* ---- reading and answering ---- */
+
+enum { COUNT_MAX = 10000, TEXT_BYTES_MAX = 2048 };
+
+static bool read_request(const struct yaml_node *root, struct request *request)
+{
+	enum { WORDS = sizeof(control_words) / sizeof(control_words[0]) };
+	static const char *const truths[] = {"false", "true", NULL};
+	const char *names[WORDS], *keys[WORDS + 3] = {"do", "new", "open"};
+	int word, anew = 0, key_count = 3;
+	const char *text;
+
+	for (int i = 0; i < WORDS; i++) {
+		names[i] = control_words[i].name;
+		if (control_words[i].key)
+			keys[key_count++] = control_words[i].key;
+	}
+	yaml_is_map(root, keys);
+	if (root->document->faults->errors > 0 || !yaml_choice(yaml_need(root, "do"), names, &word))
+		return false;
+	request->word = &control_words[word];
+	const struct yaml_node *count = yaml_get(root, "count");
+	if (count && !yaml_int(count, 1, COUNT_MAX, &request->count))
+		return false;
+	yaml_choice(yaml_get(root, "new"), truths, &anew);
+	request->anew = anew;
+	request->reopen = request->word->act == load && yaml_get(root, "open");
+	const char *key = request->reopen ? "open" : request->word->key;
+	if (!key || strcmp(key, "count") == 0)
+		return true;
+	if (!yaml_text(yaml_need(root, key), TEXT_BYTES_MAX, &text))
+		return false;
+	request->text = memory_copy(text);
+	return true;
+}
+
+bool request_read(const char *line, size_t length, struct request *request, struct text *reply)
+{
+	struct faults faults = {0};
+
+	*request = (struct request){0};
+	struct yaml_document *document = yaml_read_json("request", line, length, &faults);
+	bool good = document && read_request(document->root, request);
+	if (!good)
+		refuse(reply, faults.count ? faults.items[0].text : "not a request");
+	yaml_free(document);
+	faults_free(&faults);
+	return good;
+}
+
+bool daemon_answer(void *owner, const char *line, size_t length, struct text *reply)
 {
 	struct daemon *daemon = owner;
+	struct request request;
+	bool good = request_read(line, length, &request, reply);
 
-	switch (request->verb) {
-	case CONTROL_LOAD:
-		load(daemon, request, reply);
-		break;
-	case CONTROL_QUIET:
-	case CONTROL_LOUD:
-		set_loud(daemon, request->verb == CONTROL_LOUD);
+	if (good && !daemon->work && !request.word->idle)
+		refuse(reply, "no job is running");
+	else if (good && request.word->act)
+		request.word->act(daemon, &request, reply);
+	if (reply->length == 0)
 		answer_place(daemon, NULL, reply);
-		break;
-	case CONTROL_REDO:
-	case CONTROL_SLIPPED:
-	case CONTROL_BROKE:
-		go_back(daemon, request, reply);
-		break;
-	case CONTROL_LOUDER:
-	case CONTROL_SOFTER:
-		daemon_set_volume(daemon, request->verb == CONTROL_LOUDER);
-		answer_place(daemon, NULL, reply);
-		break;
-	case CONTROL_FULLER:
-	case CONTROL_SHORTER:
-		if (!daemon->work) {
-			request_refuse(reply, "no job is running");
-			break;
-		}
-		daemon_set_words(daemon, request->verb == CONTROL_SHORTER);
-		answer_place(daemon, NULL, reply);
-		break;
-	case CONTROL_WATCH:
-	case CONTROL_STATUS:
-		answer_place(daemon, NULL, reply);
-		break;
-	default:
-		step(daemon, request, reply);
-	}
+	free(request.text);
 	daemon_after(daemon);
+	return good && request.word->watches;
 }

@@ -1,3 +1,4 @@
+/* The control socket: lines in, lines out. */
 #include "daemon/internal.h"
 
 #include "base/base.h"
@@ -9,6 +10,7 @@
 #include <sys/file.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
+#include <sys/time.h>
 #include <sys/un.h>
 #include <unistd.h>
 
@@ -99,42 +101,28 @@ static bool send_line(struct client *client, const char *line)
 	return flush(client);
 }
 
-/* False if the client was dropped. */
-static bool answer(struct client *client, const char *line, size_t length)
-{
-	struct request request;
-	struct text reply = {0};
-
-	if (request_parse(line, length, &request, &reply)) {
-		client->control->handle(client->control->owner, &request, &reply);
-		client->watches = client->watches || request.verb == CONTROL_WATCH;
-	}
-	request_free(&request);
-	bool there = send_line(client, text_string(&reply));
-	text_free(&reply);
-	return there;
-}
-
 /* Answers every complete line. */
-static bool take_lines(struct client *client)
+static void take_lines(struct client *client)
 {
+	static const char too_long[] = "{\"ok\": false, \"error\": \"line too long\"}";
+	const struct control *control = client->control;
 	char *end;
 
 	while ((end = memchr(client->line, '\n', client->length))) {
 		size_t length = (size_t)(end - client->line);
-		if (!answer(client, client->line, length))
-			return false;
+		struct text reply = {0};
+		client->watches |= control->handle(control->owner, client->line, length, &reply);
+		bool there = send_line(client, text_string(&reply));
+		text_free(&reply);
+		if (!there)
+			return;
 		client->length -= length + 1;
 		memmove(client->line, end + 1, client->length);
 	}
 	if (client->length < CONTROL_LINE_MAX)
-		return true;
-	struct text reply = {0};
-	request_refuse(&reply, "line too long");
+		return;
 	client->closing = true;
-	bool there = send_line(client, text_string(&reply));
-	text_free(&reply);
-	return there;
+	send_line(client, too_long);
 }
 
 static int on_client(sd_event_source *source, int fd, uint32_t events, void *data)
@@ -225,28 +213,56 @@ static int lock_folder(const char *folder, char **why)
 	return -1;
 }
 
-/* A socket that listens at path, whose folder is locked; or -1 with *why. */
-static int listen_at(const char *path, char **why)
+/* False, with errno, if it is too long. */
+static bool make_address(const char *path, struct sockaddr_un *address)
 {
-	struct sockaddr_un address = {.sun_family = AF_UNIX};
+	*address = (struct sockaddr_un){.sun_family = AF_UNIX};
+	errno = ENAMETOOLONG;
+	if (strlen(path) >= sizeof(address->sun_path))
+		return false;
+	memcpy(address->sun_path, path, strlen(path) + 1);
+	return true;
+}
 
-	if (strlen(path) >= sizeof(address.sun_path)) {
-		*why = memory_format("the path of the control socket is too long: %s", path);
+/* Closes fd, keeping errno. Returns -1. */
+static int give_up(int fd)
+{
+	int error = errno;
+
+	if (fd >= 0)
+		close(fd);
+	errno = error;
+	return -1;
+}
+
+/* A socket that listens at path, whose folder is locked; or -1 with errno. */
+static int listen_at(const char *path)
+{
+	struct sockaddr_un address;
+
+	if (!make_address(path, &address))
 		return -1;
-	}
-	memcpy(address.sun_path, path, strlen(path) + 1);
 	unlink(path); /* left behind by a daemon that was killed */
 	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
 	mode_t mask = umask(0177);
 	bool bound = fd >= 0 && bind(fd, (const struct sockaddr *)&address, sizeof(address)) == 0 &&
 		     listen(fd, CONTROL_CLIENTS_MAX) == 0;
 	umask(mask);
-	if (bound)
-		return fd;
-	*why = memory_format("no control socket at %s: %s", path, strerror(errno));
-	if (fd >= 0)
-		close(fd);
-	return -1;
+	return bound ? fd : give_up(fd);
+}
+
+int control_connect(const char *path)
+{
+	static const struct timeval patience = {.tv_sec = 1};
+	struct sockaddr_un address;
+
+	if (!make_address(path, &address))
+		return -1;
+	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+	/* A daemon that hangs with a queue of clients is not waited for without end. */
+	setsockopt(fd, SOL_SOCKET, SO_SNDTIMEO, &patience, sizeof(patience));
+	bool there = connect(fd, (const struct sockaddr *)&address, sizeof(address)) == 0;
+	return there ? fd : give_up(fd);
 }
 
 struct control *control_open(sd_event *loop, control_handler *handle, void *owner, char **why)
@@ -260,33 +276,22 @@ struct control *control_open(sd_event *loop, control_handler *handle, void *owne
 				   "`pullcall tell` and `watch` will not work");
 		return NULL;
 	}
-	int lock = lock_folder(folder, why);
-	free(folder);
-	int fd = lock < 0 ? -1 : listen_at(path, why);
-	if (fd < 0) {
-		if (lock >= 0)
-			close(lock);
-		free(path);
-		return NULL;
-	}
 	struct control *control = memory_new(1, sizeof(*control));
 	*control = (struct control){
-		.loop = loop,
-		.handle = handle,
-		.owner = owner,
-		.fd = fd,
-		.lock = lock,
-		.path = path,
-	};
+		.loop = loop, .handle = handle, .owner = owner, .fd = -1, .path = path};
 	for (int i = 0; i < CONTROL_CLIENTS_MAX; i++)
 		control->clients[i].fd = -1;
-	int error = sd_event_add_io(loop, &control->source, fd, EPOLLIN, on_connection, control);
-	if (error < 0) {
-		*why = memory_format("no control socket at %s: %s", path, strerror(-error));
-		control_close(control);
-		return NULL;
-	}
-	return control;
+	control->lock = lock_folder(folder, why);
+	free(folder);
+	if (control->lock >= 0)
+		control->fd = listen_at(path);
+	if (control->fd >= 0 && sd_event_add_io(loop, &control->source, control->fd, EPOLLIN,
+						on_connection, control) >= 0)
+		return control;
+	if (!*why)
+		*why = memory_format("no control socket at %s: %s", path, strerror(errno));
+	control_close(control);
+	return NULL;
 }
 
 void control_close(struct control *control)
@@ -297,9 +302,12 @@ void control_close(struct control *control)
 		if (control->clients[i].fd >= 0)
 			drop(&control->clients[i]);
 	sd_event_source_disable_unref(control->source);
-	close(control->fd);
-	unlink(control->path);
-	close(control->lock);
+	if (control->fd >= 0) {
+		close(control->fd);
+		unlink(control->path);
+	}
+	if (control->lock >= 0)
+		close(control->lock);
 	free(control->path);
 	free(control);
 }

@@ -47,58 +47,42 @@ static int on_end(sd_event_source *source, const struct signalfd_siginfo *info, 
 	(void)source;
 	(void)info;
 	sources_dispatch_until(daemon->sources, INT64_MAX);
-	daemon_step(daemon, &(struct session_event){
-				    .kind = SESSION_STOP,
-				    .time_us = clock_steady_us(),
-				    .text = "ended by a signal",
-			    });
+	daemon_step_now(daemon, SESSION_STOP, "ended by a signal");
 	sd_notify(0, "STOPPING=1");
 	speech_hush(daemon->speech, clock_steady_us());
 	return sd_event_exit(daemon->loop, 0);
 }
 
-/* A bench and the phrasebook of its language. */
-struct settings {
-	struct bench *bench;
-	struct phrasebook *book;
-};
-
-/* Both, or neither. */
-static bool find_settings(const struct daemon_options *options, struct settings *settings,
-			  struct faults *faults)
+/* Reads the bench and the phrasebook of its language, and takes them in place of the old ones if
+ * they are without fault: no job may use those. Sources that are open are closed then. */
+static bool read_settings(struct daemon *daemon, struct faults *faults)
 {
-	settings->bench = bench_find(options->bench_file, faults);
-	settings->book =
-		settings->bench ? phrasebook_find(settings->bench->language, faults) : NULL;
-	if (settings->book) {
-		if (options->shop)
-			settings->bench->loud = options->shop == DAEMON_SHOP_LOUD;
-		return true;
+	const struct daemon_options *options = &daemon->options;
+	struct bench *bench = bench_find(options->bench_file, faults);
+	struct phrasebook *book = bench ? phrasebook_find(bench->language, faults) : NULL;
+
+	if (!book) {
+		bench_free(bench);
+		return false;
 	}
-	bench_free(settings->bench);
-	return false;
-}
-
-/* Call it while no source and no job uses the old ones. */
-static void take_settings(struct daemon *daemon, const struct settings *settings)
-{
+	if (options->shop)
+		bench->loud = options->shop == DAEMON_SHOP_LOUD;
+	daemon_close_sources(daemon);
 	bench_free(daemon->bench);
 	phrasebook_free(daemon->book);
-	daemon->bench = settings->bench;
-	daemon->book = settings->book;
+	daemon->bench = bench;
+	daemon->book = book;
+	return true;
 }
 
-/* Takes new settings if they are without fault. False if their sources cannot be opened. */
+/* False if their sources cannot be opened. */
 static bool reread_settings(struct daemon *daemon)
 {
-	struct settings settings;
 	struct faults faults = {0};
 	char *why = NULL;
 	bool good = true;
 
-	if (find_settings(&daemon->options, &settings, &faults)) {
-		daemon_close_sources(daemon);
-		take_settings(daemon, &settings);
+	if (read_settings(daemon, &faults)) {
 		good = daemon_open_sources(daemon, &why);
 		daemon_log(daemon, "the bench file was read again%s%s", why ? ": " : "",
 			   why ? why : "");
@@ -142,45 +126,51 @@ static void catch_signals(struct daemon *daemon)
 
 /* ---- opening ---- */
 
-static bool open_settings(struct daemon *daemon, int *code)
+/* Prints *why, if there is a reason, and frees it. */
+static void print_why(char *why)
+{
+	if (why)
+		fprintf(stderr, "pullcall: %s\n", why);
+	free(why);
+}
+
+static bool open_settings(struct daemon *daemon)
 {
 	struct faults faults = {0};
-	struct settings settings;
-	bool good = find_settings(&daemon->options, &settings, &faults);
+	bool good = read_settings(daemon, &faults);
 
-	if (good)
-		take_settings(daemon, &settings);
-	faults_print(&faults, stderr);
-	faults_free(&faults);
-	*code = EXIT_NO;
+	faults_report(&faults);
 	return good;
 }
 
-static bool open_journal(struct daemon *daemon, int *code)
+static bool open_control(struct daemon *daemon)
+{
+	char *why = NULL;
+	char *path = control_path();
+
+	daemon->control = control_open(daemon->loop, daemon_answer, daemon, &why);
+	print_why(why);
+	/* A run works without XDG_RUNTIME_DIR, but a daemon that nobody can reach is of no use. */
+	bool good = daemon->control || (!path && daemon->options.once);
+	free(path);
+	return good;
+}
+
+static bool open_journal(struct daemon *daemon)
 {
 	char *why = NULL;
 	bool good = daemon_open_journal(daemon, &why) == JOURNAL_OK;
 
-	if (!good)
-		fprintf(stderr, "pullcall: %s\n", why);
-	free(why);
-	*code = EXIT_IO;
+	print_why(why);
 	return good;
 }
 
-static bool open_control(struct daemon *daemon, int *code)
+static bool open_sources(struct daemon *daemon)
 {
 	char *why = NULL;
+	bool good = daemon_open_sources(daemon, &why);
 
-	daemon->control = control_open(daemon->loop, daemon_answer, daemon, &why);
-	*code = EXIT_NO;
-	if (why)
-		fprintf(stderr, "pullcall: %s\n", why);
-	free(why);
-	/* A run works without XDG_RUNTIME_DIR, but a daemon that nobody can reach is of no use. */
-	char *path = control_path();
-	bool good = daemon->control || (!path && daemon->options.once);
-	free(path);
+	print_why(why);
 	return good;
 }
 
@@ -199,27 +189,21 @@ static int on_any_event(sd_event_source *source, void *data)
 	return 0;
 }
 
-static bool open_all(struct daemon *daemon, int *code)
+/* Returns EXIT_DONE or why not. */
+static enum exit_code open_all(struct daemon *daemon)
 {
-	char *why = NULL;
-
-	*code = EXIT_SYSTEM;
 	if (sd_event_new(&daemon->loop) < 0)
-		return false;
+		return EXIT_SYSTEM;
 	catch_signals(daemon);
 	sd_event_add_time(daemon->loop, &daemon->timer, CLOCK_MONOTONIC, 0, 1000, on_timer, daemon);
 	sd_event_source_set_enabled(daemon->timer, SD_EVENT_OFF);
 	sd_event_add_post(daemon->loop, NULL, on_any_event, daemon);
 	start_watchdog(daemon);
-	if (!open_settings(daemon, code) || !open_control(daemon, code) ||
-	    !open_journal(daemon, code))
-		return false;
-	*code = EXIT_UNAVAILABLE;
-	bool good = daemon_open_sources(daemon, &why);
-	if (!good)
-		fprintf(stderr, "pullcall: %s\n", why);
-	free(why);
-	return good;
+	if (!open_settings(daemon) || !open_control(daemon))
+		return EXIT_NO;
+	if (!open_journal(daemon))
+		return EXIT_IO;
+	return open_sources(daemon) ? EXIT_DONE : EXIT_UNAVAILABLE;
 }
 
 struct daemon *daemon_open(const struct daemon_options *options, int *code)
@@ -227,7 +211,8 @@ struct daemon *daemon_open(const struct daemon_options *options, int *code)
 	struct daemon *daemon = memory_new(1, sizeof(*daemon));
 
 	daemon->options = *options;
-	if (open_all(daemon, code))
+	*code = (int)open_all(daemon);
+	if (*code == EXIT_DONE)
 		return daemon;
 	daemon_close(daemon);
 	return NULL;

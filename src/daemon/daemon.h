@@ -65,19 +65,24 @@ void daemon_close(struct daemon *daemon); /* NULL is fine */
 
 /* Takes a job on from its plan's path. The same racket's job that was left open goes on where it
  * was left, with its plan as it was then, unless `anew`. EXIT_DONE; or EXIT_NO (a running job, a
- * plan at fault) or EXIT_IO (the journal cannot be written), and faults says why. *told is NULL, or
- * what a person should know: that an open job goes on, or that another one is open; the caller
- * frees it. */
+ * plan at fault) or EXIT_IO (the journal cannot be written). *told is NULL, or what a person should
+ * know: that an open job goes on, that another one is open, or why not unless faults says it; the
+ * caller frees it. */
 enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, char **told,
 			   struct faults *faults);
 
 /* Goes on with the job that was left open: the one worked on last, or the one named. EXIT_DONE; or
  * EXIT_NO (a running job, no such open job, several of that name) or EXIT_IO. *told says what was
- * done, and which other jobs are open, or why not; the caller frees it. */
+ * done, or why not; the caller frees it. */
 enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **told);
 
-/* The open job that `which` names: a number, a UUID, or a name that only one open job has. EXIT_NO
- * or EXIT_IO with *why, which the caller frees. */
+/* When the program starts: goes on with the job worked on last if it was cut off, by a crash or by
+ * the computer going down, but not if it was put away. Adds to `told` what is done, which jobs are
+ * open, and how to go on with one. */
+void daemon_take_up(struct daemon *daemon, struct text *told);
+
+/* The open job that `which` names: a number, a UUID, or a name that only one open job has; NULL:
+ * the one worked on last. EXIT_NO or EXIT_IO with *why, which the caller frees. */
 enum exit_code open_job_find(struct journal *journal, const char *which, struct journal_job *job,
 			     char **why);
 
@@ -149,7 +154,7 @@ struct note {
 	const char *state; /* of the session, or NULL */
 	int64_t number;    /* JOB: its number in the journal */
 	int64_t wall_us;
-	int64_t response_us; /* RECORD of an announcement: -1 if no press was answered */
+	int64_t response_us; /* RECORD of an announcement that answers a press */
 };
 
 void note_json(const struct note *note, struct text *out);
@@ -174,42 +179,32 @@ struct daemon_look daemon_look(const struct daemon *daemon);
  *
  *     {"do": "next"}
  *
- * or again, back (with "count"), pause, resume, where, why, choices, stop, quiet, loud (the shop),
- * fuller, shorter (words), louder, softer, redo (with "string": "cross 9"), slipped, broke, abandon
- * (with "reason"), load (with "file", an absolute path, or with "open", the number or name of an
- * open job), watch, status. It is answered by one line,
- * {"ok": true, ...} or {"ok": false, "error": "..."}. After watch the connection gets a line for
- * every event until it is closed. A client that does not read is dropped when its buffer is full:
- * it can hold up nobody.
+ * or another of control_words with what it takes ("count": 3, "string": "cross 9"), or load, with
+ * "file", an absolute path, or with "open", the number or name of an open job. It is answered by
+ * one line, {"ok": true, ...} or {"ok": false, "error": "..."}. After watch the connection gets a
+ * line for every event until it is closed. A client that does not read is dropped when its buffer
+ * is full: it can hold up nobody.
  */
 
-enum control_verb {
-	CONTROL_NEXT,
-	CONTROL_AGAIN,
-	CONTROL_BACK,
-	CONTROL_PAUSE,
-	CONTROL_RESUME,
-	CONTROL_WHERE,
-	CONTROL_WHY,
-	CONTROL_CHOICES,
-	CONTROL_STOP,
-	CONTROL_QUIET,
-	CONTROL_LOUD,
-	CONTROL_REDO,
-	CONTROL_SLIPPED,
-	CONTROL_BROKE,
-	CONTROL_FULLER,
-	CONTROL_SHORTER,
-	CONTROL_LOUDER,
-	CONTROL_SOFTER,
-	CONTROL_ABANDON,
-	CONTROL_LOAD,
-	CONTROL_WATCH,
-	CONTROL_STATUS,
-	CONTROL_VERBS,
+struct request;
+
+struct control_word {
+	const char *name;
+	const char *about; /* what it does, for `pullcall tell`; NULL: that does not say it */
+	const char *key;   /* what comes with it; NULL: nothing */
+	const char *
+		operand; /* the same for `pullcall tell`: REASON; in brackets: it may be left out */
+	const char *wants; /* the same in a sentence */
+	/* How the daemon does it, called with the word's value; NULL: it only answers. */
+	void (*act)(struct daemon *daemon, const struct request *request, struct text *reply);
+	int value;
+	const char *refusal; /* why it cannot be done now */
+	bool idle;           /* it needs no job */
+	bool watches;
 };
 
-const char *control_verb_name(enum control_verb verb);
+/* All of them, then an empty one. */
+extern const struct control_word control_words[];
 
 /* Where the socket is; the caller frees it. NULL if $XDG_RUNTIME_DIR is not set. */
 char *control_path(void);

@@ -6,7 +6,7 @@
  *   loop.c      what is done after every event
  *   devices.c   the sources of events: pedals and keys; voice.c: the voice
  *   steps.c     carries out what the session wants
- *   control.c   the control socket; request.c parses what comes through it
+ *   control.c   the control socket, both ends
  *   work.c      the job under way; note.c: what is printed of it
  */
 #ifndef DAEMON_INTERNAL_H
@@ -76,6 +76,9 @@ struct daemon {
  * answer is no, or there is no job. */
 bool daemon_step(struct daemon *daemon, const struct session_event *event);
 
+/* The same for an event of this moment. */
+bool daemon_step_now(struct daemon *daemon, enum session_event_kind kind, const char *text);
+
 void daemon_note(struct daemon *daemon, struct note note);
 void daemon_log(struct daemon *daemon, const char *format, ...)
 	__attribute__((format(printf, 2, 3)));
@@ -121,16 +124,9 @@ void daemon_after(struct daemon *daemon);
 
 enum { CONTROL_LINE_MAX = 4096, CONTROL_CLIENTS_MAX = 16, CONTROL_BUFFER_MAX = 1024 * 1024 };
 
-struct request {
-	enum control_verb verb;
-	int count;   /* back */
-	bool anew;   /* load: even if a job of that name is open */
-	bool reopen; /* load: text names an open job, not a file */
-	char *text;  /* load: the file or the open job; abandon: the reason; redo: the string */
-};
-
-/* Answers a request into *reply, one line of JSON without its end. */
-typedef void control_handler(void *owner, const struct request *request, struct text *reply);
+/* Answers a line into *reply, one line too, both without their ends. True: from now on the client
+ * watches. */
+typedef bool control_handler(void *owner, const char *line, size_t length, struct text *reply);
 
 struct control;
 
@@ -143,16 +139,18 @@ void control_close(struct control *control); /* NULL is fine */
 void control_tell(struct control *control, const char *line);
 bool control_is_watched(const struct control *control);
 
-/* ---- request.c ---- */
-
-/* Reads a request strictly. False with an error in *reply. Free the request in either case. */
-bool request_parse(const char *line, size_t length, struct request *request, struct text *reply);
-void request_free(struct request *request);
-
-/* {"ok": false, "error": why} */
-void request_refuse(struct text *reply, const char *why);
-
 /* ---- answer.c ---- */
+
+struct request {
+	const struct control_word *word;
+	int count;   /* back; 0: none was given */
+	bool anew;   /* load: even if a job of that name is open */
+	bool reopen; /* load: text names an open job, not a file */
+	char *text;  /* what the word takes; owned */
+};
+
+/* Reads a request strictly. False with an error in *reply. */
+bool request_read(const char *line, size_t length, struct request *request, struct text *reply);
 
 control_handler daemon_answer;
 

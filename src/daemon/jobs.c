@@ -6,8 +6,6 @@
 #include <string.h>
 #include <time.h>
 
-#define RUNNING "job %s is running: finish it, or leave it for later with \"pullcall tell stop\""
-
 /* A damaged journal is kept under another name, and a new one is begun. */
 static enum journal_status replace_damaged(struct daemon *daemon, const char *path, char **why)
 {
@@ -40,6 +38,24 @@ enum journal_status daemon_open_journal(struct daemon *daemon, char **why)
 	return status;
 }
 
+/* False if no job is running; else *told says which. */
+static bool is_busy(const struct daemon *daemon, char **told)
+{
+	const struct work *work = daemon->work;
+
+	*told = NULL;
+	if (!work)
+		return false;
+	const struct session *session = &work->session;
+	*told = memory_format(
+		"job %s (%lld) of %s is running, at call %d of %d: finish it, or leave "
+		"it for later with \"pullcall tell stop\"",
+		work->script->job, (long long)journal_number(daemon->journal),
+		work->script->stringer,
+		session->call < session->calls ? session->call : session->calls, session->calls);
+	return true;
+}
+
 static void start_session(struct daemon *daemon, struct work *work, enum session_event_kind kind)
 {
 	daemon->work = work;
@@ -47,16 +63,71 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 	daemon_note(daemon, (struct note){.kind = NOTE_JOB,
 					  .name = work->script->job,
 					  .number = journal_number(daemon->journal),
-					  .text = work->script->title,
-					  .response_us = -1});
-	daemon_step(daemon, &(struct session_event){.kind = kind, .time_us = clock_steady_us()});
+					  .text = work->script->title});
+	daemon_step_now(daemon, kind, NULL);
 	if (!daemon->journal_aside)
 		return;
-	daemon_step(daemon, &(struct session_event){.kind = SESSION_JOURNAL_ASIDE,
-						    .time_us = clock_steady_us()});
+	daemon_step_now(daemon, SESSION_JOURNAL_ASIDE, NULL);
 	free(daemon->journal_aside);
 	daemon->journal_aside = NULL;
 }
+
+/* The open jobs of a journal, the one worked on last first. */
+struct open_jobs {
+	struct journal_job *items;
+	int count;
+};
+
+/* Of that name, unless it is NULL. */
+static struct open_jobs open_jobs_read(struct journal *journal, const char *name)
+{
+	struct open_jobs jobs = {0};
+
+	journal_open_jobs(journal, name, &jobs.items, &jobs.count);
+	return jobs;
+}
+
+static void open_jobs_free(struct open_jobs *jobs)
+{
+	for (int i = 0; i < jobs->count; i++)
+		journal_job_free(&jobs->items[i]);
+	free(jobs->items);
+}
+
+/* Takes work. */
+static enum exit_code begin_job(struct daemon *daemon, struct work *work, char **told)
+{
+	if (journal_begin(daemon->journal, work->script, clock_wall_us()) == JOURNAL_OK) {
+		start_session(daemon, work, SESSION_START);
+		return EXIT_DONE;
+	}
+	memory_replace(told, journal_message(daemon->journal));
+	work_free(work);
+	return EXIT_IO;
+}
+
+/* Unless it can be done, *told says why. */
+static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job *job, char **told)
+{
+	struct work *work = NULL;
+	enum exit_code code =
+		work_reopen(daemon->journal, job, daemon->book, daemon->bench, &work, told);
+
+	if (code != EXIT_DONE)
+		return code;
+	if (journal_resume(daemon->journal, job->number) != JOURNAL_OK) {
+		*told = memory_copy(journal_message(daemon->journal));
+		work_free(work);
+		return EXIT_IO;
+	}
+	/* Without it only the pace starts anew. */
+	journal_work(daemon->journal, job->number, work->script, work->session.spent_us,
+		     &work->session.set_aside_us);
+	start_session(daemon, work, SESSION_REOPEN);
+	return EXIT_DONE;
+}
+
+/* ---- by a plan ---- */
 
 /* The first line that differs, as it was; NULL if the texts are the same. The caller frees it. */
 static char *first_change(const char *before, const char *now)
@@ -93,13 +164,6 @@ static char *tell_going_on(const struct journal_job *job, const struct script *s
 	return text_take(&told);
 }
 
-static const char *file_name(const char *path)
-{
-	const char *slash = strrchr(path, '/');
-
-	return slash ? slash + 1 : path;
-}
-
 /* What makes the open job another racket than the plan's, though both have one name: NULL if
  * nothing does. A plan that was edited in its file is still the same racket's. */
 static char *other_racket(const struct journal_job *job, const struct script *script)
@@ -110,159 +174,90 @@ static char *other_racket(const struct journal_job *job, const struct script *sc
 		{"pattern", job->pattern, script->pattern},
 		{"method", job->method, script->method},
 		{"stringer", job->stringer, script->stringer},
+		{"plan", job->plan_file, script->plan_file},
 	};
 
 	for (size_t i = 0; i < sizeof(facts) / sizeof(facts[0]); i++)
 		if (strcmp(facts[i].before, facts[i].now) != 0)
 			return memory_format("its %s is %s", facts[i].what, facts[i].before);
-	if (strcmp(file_name(job->plan_file), file_name(script->plan_file)) != 0 &&
-	    strcmp(job->plan_text, script->plan_text) != 0)
-		return memory_format("its plan is %s", file_name(job->plan_file));
 	return NULL;
 }
 
-static void free_jobs(struct journal_job *jobs, int count)
+/* The open job of the plan's racket, or NULL. */
+static const struct journal_job *find_same(const struct open_jobs *jobs,
+					   const struct script *script)
 {
-	for (int i = 0; i < count; i++)
-		journal_job_free(&jobs[i]);
-	free(jobs);
-}
-
-/* Finds the open job of the plan's racket. False if there is none. */
-static bool find_same_racket(struct journal *journal, const struct script *script,
-			     struct journal_job *job)
-{
-	struct journal_job *jobs = NULL;
-	int count = 0;
-	bool found = false;
-
-	journal_open_jobs(journal, script->job, &jobs, &count);
-	for (int i = 0; i < count && !found; i++) {
-		char *other = other_racket(&jobs[i], script);
-		found = !other;
-		free(other);
-		if (!found)
+	for (int i = 0; i < jobs->count; i++) {
+		if (strcmp(jobs->items[i].name, script->job) != 0)
 			continue;
-		*job = jobs[i];
-		jobs[i] = (struct journal_job){0};
+		char *other = other_racket(&jobs->items[i], script);
+		free(other);
+		if (!other)
+			return &jobs->items[i];
 	}
-	free_jobs(jobs, count);
-	return found;
+	return NULL;
 }
 
 /* A new job is begun beside one that is open: it is not forgotten. */
-static char *tell_other(struct daemon *daemon, const struct script *script)
+static char *tell_other(const struct daemon *daemon, const struct open_jobs *jobs,
+			const struct script *script)
 {
-	struct journal_job *jobs = NULL;
-	int count = 0, same_name = 0;
 	struct text told = {0};
+	int same_name = 0;
 
-	journal_open_jobs(daemon->journal, NULL, &jobs, &count);
-	while (same_name < count && strcmp(jobs[same_name].name, script->job) != 0)
+	if (jobs->count == 0)
+		return NULL;
+	while (same_name < jobs->count && strcmp(jobs->items[same_name].name, script->job) != 0)
 		same_name++;
-	if (count > 0) {
-		const struct journal_job *job = &jobs[same_name < count ? same_name : 0];
-		char *other = same_name < count ? other_racket(job, script) : NULL;
-		text_format(&told, "job %s (%lld) is still open", job->name,
-			    (long long)job->number);
-		if (other)
-			text_format(&told, " for another racket (%s)", other);
-		text_format(&told, ": \"pullcall %s --resume %lld\" goes on with it later",
-			    daemon->options.once ? "run" : "load", (long long)job->number);
-		free(other);
-	}
-	if (count > 1)
-		text_format(&told, "; %d open jobs: \"pullcall jobs\" lists them", count);
-	free_jobs(jobs, count);
-	return count > 0 ? text_take(&told) : NULL;
-}
-
-static void add_journal_fault(struct daemon *daemon, const char *path, char *why,
-			      struct faults *faults)
-{
-	fault_add(faults, FAULT_ERROR, path, (struct position){0}, "journal", "%s",
-		  why ? why : journal_message(daemon->journal));
-	free(why);
-}
-
-/* Takes work. */
-static enum exit_code begin_job(struct daemon *daemon, const char *path, struct work *work,
-				char **told, struct faults *faults)
-{
-	*told = tell_other(daemon, work->script);
-	if (journal_begin(daemon->journal, work->script, clock_wall_us()) == JOURNAL_OK) {
-		start_session(daemon, work, SESSION_START);
-		return EXIT_DONE;
-	}
-	add_journal_fault(daemon, path, NULL, faults);
-	work_free(work);
-	return EXIT_IO;
-}
-
-static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job *job, char **why)
-{
-	struct work *work = NULL;
-	enum exit_code code =
-		work_reopen(daemon->journal, job, daemon->book, daemon->bench, &work, why);
-
-	if (code != EXIT_DONE)
-		return code;
-	if (journal_resume(daemon->journal, job->number) != JOURNAL_OK) {
-		*why = memory_copy(journal_message(daemon->journal));
-		work_free(work);
-		return EXIT_IO;
-	}
-	/* Without it only the pace starts anew. */
-	journal_work(daemon->journal, job->number, work->script, work->session.spent_us,
-		     &work->session.set_aside_us);
-	start_session(daemon, work, SESSION_REOPEN);
-	return EXIT_DONE;
+	bool is_namesake = same_name < jobs->count;
+	const struct journal_job *job = &jobs->items[is_namesake ? same_name : 0];
+	char *other = is_namesake ? other_racket(job, script) : NULL;
+	text_format(&told, "job %s (%lld) is still open", job->name, (long long)job->number);
+	if (other)
+		text_format(&told, " for another racket (%s)", other);
+	text_format(&told, ": \"pullcall %s --resume %lld\" goes on with it later",
+		    daemon->options.once ? "run" : "load", (long long)job->number);
+	if (jobs->count > 1)
+		text_format(&told, "; %d open jobs: \"pullcall jobs\" lists them", jobs->count);
+	free(other);
+	return text_take(&told);
 }
 
 /* Takes work, of the plan as it is now. */
-static enum exit_code go_on(struct daemon *daemon, const char *path, const struct journal_job *job,
-			    struct work *work, char **told, struct faults *faults)
+static enum exit_code take_on(struct daemon *daemon, struct work *work, bool anew, char **told)
 {
-	char *why = NULL;
-	enum exit_code code = reopen_job(daemon, job, &why);
+	struct open_jobs jobs = open_jobs_read(daemon->journal, NULL);
+	const struct journal_job *same = anew ? NULL : find_same(&jobs, work->script);
+	enum exit_code code;
 
-	if (code == EXIT_DONE)
-		*told = tell_going_on(job, work->script);
-	else
-		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "journal", "%s", why);
-	free(why);
-	work_free(work);
+	if (same) {
+		code = reopen_job(daemon, same, told);
+		if (code == EXIT_DONE)
+			*told = tell_going_on(same, work->script);
+		work_free(work);
+	} else {
+		*told = tell_other(daemon, &jobs, work->script);
+		code = begin_job(daemon, work, told);
+	}
+	open_jobs_free(&jobs);
 	return code;
 }
 
 enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, char **told,
 			   struct faults *faults)
 {
-	struct journal_job open = {0};
-	char *why = NULL;
-
-	*told = NULL;
-	if (daemon->work) {
-		fault_add(faults, FAULT_ERROR, path, (struct position){0}, "busy", RUNNING,
-			  daemon->work->script->job);
+	if (is_busy(daemon, told))
 		return EXIT_NO;
-	}
 	struct work *work = work_load(path, daemon->book, daemon->bench, faults);
 	if (!work)
 		return EXIT_NO;
-	if (daemon_open_journal(daemon, &why) != JOURNAL_OK) {
-		add_journal_fault(daemon, path, why, faults);
-		work_free(work);
-		return EXIT_IO;
-	}
-	bool left_open = !anew && find_same_racket(daemon->journal, work->script, &open);
-	enum exit_code code = left_open ? go_on(daemon, path, &open, work, told, faults)
-					: begin_job(daemon, path, work, told, faults);
-	journal_job_free(&open);
-	return code;
+	if (daemon_open_journal(daemon, told) == JOURNAL_OK)
+		return take_on(daemon, work, anew, told);
+	work_free(work);
+	return EXIT_IO;
 }
 
-/* ---- open jobs by number or name ---- */
+/* ---- by number or name ---- */
 
 void open_jobs_list(const struct journal_job *jobs, int count, struct text *out)
 {
@@ -282,46 +277,44 @@ void open_jobs_list(const struct journal_job *jobs, int count, struct text *out)
 /* The open jobs of that name, where there are several; NULL if there are not. */
 static char *list_of_equals(struct journal *journal, const char *name)
 {
-	struct journal_job *jobs = NULL;
-	int count = 0;
+	struct open_jobs jobs = open_jobs_read(journal, name);
 	struct text list = {0};
 
-	journal_open_jobs(journal, name, &jobs, &count);
-	if (count > 1) {
-		text_format(&list, "%d open jobs have the name %s: say the number of one", count,
-			    name);
-		open_jobs_list(jobs, count, &list);
+	if (jobs.count > 1) {
+		text_format(&list, "%d open jobs have the name %s: say the number of one",
+			    jobs.count, name);
+		open_jobs_list(jobs.items, jobs.count, &list);
 	}
-	free_jobs(jobs, count);
-	return count > 1 ? text_take(&list) : NULL;
+	bool several = jobs.count > 1;
+	open_jobs_free(&jobs);
+	return several ? text_take(&list) : NULL;
 }
 
 /* No job is called so: perhaps an open one nearly is. */
 static char *tell_unknown(struct journal *journal, const char *which)
 {
-	struct journal_job *jobs = NULL;
-	int count = 0;
+	struct open_jobs jobs = open_jobs_read(journal, NULL);
+	const char **names = memory_new((size_t)jobs.count + 1, sizeof(*names));
 
-	journal_open_jobs(journal, NULL, &jobs, &count);
-	const char **names = memory_new((size_t)count + 1, sizeof(*names));
-	for (int i = 0; i < count; i++)
-		names[i] = jobs[i].name;
+	for (int i = 0; i < jobs.count; i++)
+		names[i] = jobs.items[i].name;
 	const char *meant = fault_did_you_mean(which, names);
 	char *told = meant ? memory_format("no job \"%s\"; did you mean \"%s\"?", which, meant)
 			   : memory_format("no job \"%s\"; \"pullcall jobs\" lists them", which);
 	free(names);
-	free_jobs(jobs, count);
+	open_jobs_free(&jobs);
 	return told;
 }
 
 enum exit_code open_job_find(struct journal *journal, const char *which, struct journal_job *job,
 			     char **why)
 {
-	enum journal_status status = journal_find(journal, which, job);
+	enum journal_status status =
+		which ? journal_find(journal, which, job) : journal_open_job(journal, NULL, job);
 
 	*why = NULL;
 	if (status == JOURNAL_NONE) {
-		*why = tell_unknown(journal, which);
+		*why = which ? tell_unknown(journal, which) : memory_copy("no job was left open");
 		return EXIT_NO;
 	}
 	if (status != JOURNAL_OK) {
@@ -331,7 +324,7 @@ enum exit_code open_job_find(struct journal *journal, const char *which, struct 
 	if (!job->open)
 		*why = memory_format("job %s (%lld) is not open", job->name,
 				     (long long)job->number);
-	else if (strcmp(which, job->name) == 0)
+	else if (which && strcmp(which, job->name) == 0)
 		*why = list_of_equals(journal, which);
 	if (!*why)
 		return EXIT_DONE;
@@ -339,58 +332,43 @@ enum exit_code open_job_find(struct journal *journal, const char *which, struct 
 	return EXIT_NO;
 }
 
-/* The open job that was worked on last. */
-static enum exit_code find_last(struct journal *journal, struct journal_job *job, char **why)
-{
-	enum journal_status status = journal_open_job(journal, NULL, job);
-
-	if (status == JOURNAL_OK)
-		return EXIT_DONE;
-	*why = memory_copy(status == JOURNAL_NONE ? "no job was left open"
-						  : journal_message(journal));
-	return status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;
-}
-
-/* Nobody said which job: the others are not forgotten. */
-static void add_others(struct journal *journal, struct text *told)
-{
-	struct journal_job *jobs = NULL;
-	int count = 0;
-
-	journal_open_jobs(journal, NULL, &jobs, &count);
-	if (count > 1) {
-		text_add(told, "; also open:");
-		open_jobs_list(jobs + 1, count - 1, told);
-		text_add(told, "\nTo take another one: \"pullcall tell stop\", then "
-			       "\"pullcall load --resume NUMBER\"");
-	}
-	free_jobs(jobs, count);
-}
-
 enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **told)
 {
 	struct journal_job job = {0};
-	struct text line = {0};
 
-	*told = NULL;
-	if (daemon->work) {
-		*told = memory_format(RUNNING, daemon->work->script->job);
+	if (is_busy(daemon, told))
 		return EXIT_NO;
-	}
 	if (daemon_open_journal(daemon, told) != JOURNAL_OK)
 		return EXIT_IO;
-	enum exit_code code = which ? open_job_find(daemon->journal, which, &job, told)
-				    : find_last(daemon->journal, &job, told);
+	enum exit_code code = open_job_find(daemon->journal, which, &job, told);
 	if (code != EXIT_DONE)
 		return code;
-	text_format(&line, "going on with job %s (%lld), left open at call %d of %d", job.name,
-		    (long long)job.number, job.place, job.places);
-	if (!which)
-		add_others(daemon->journal, &line);
 	code = reopen_job(daemon, &job, told);
 	if (code == EXIT_DONE)
-		*told = text_take(&line);
-	text_free(&line);
+		*told = memory_format("going on with job %s (%lld), left open at call %d of %d",
+				      job.name, (long long)job.number, job.place, job.places);
 	journal_job_free(&job);
 	return code;
+}
+
+void daemon_take_up(struct daemon *daemon, struct text *told)
+{
+	struct open_jobs jobs = open_jobs_read(daemon->journal, NULL);
+	char *line = NULL;
+	int taken = 0;
+
+	if (jobs.count == 0)
+		text_add(told, "waiting for a job");
+	else if (jobs.items[0].put_away)
+		text_add(told, "waiting for a job; left open:");
+	else if (daemon_reopen(daemon, NULL, &line) == EXIT_DONE)
+		text_format(told, "%s%s", line, jobs.count > ++taken ? "; also open:" : "");
+	else
+		text_format(told, "waiting for a job (%s); left open:", line);
+	open_jobs_list(jobs.items + taken, jobs.count - taken, told);
+	if (jobs.count > taken)
+		text_format(told, "\nTo go on with one: %s\"pullcall load --resume NUMBER\"",
+			    taken ? "\"pullcall tell stop\", then " : "");
+	free(line);
+	open_jobs_free(&jobs);
 }

@@ -54,12 +54,10 @@ void daemon_after(struct daemon *daemon)
 {
 	sources_dispatch_until(daemon->sources, clock_steady_us());
 	if (daemon->work && session_deadline_us(&daemon->work->session) <= clock_steady_us())
-		daemon_step(daemon, &(struct session_event){.kind = SESSION_TIMEOUT,
-							    .time_us = clock_steady_us()});
+		daemon_step_now(daemon, SESSION_TIMEOUT, NULL);
 	if (daemon->work && daemon->work->session.state == SESSION_ENDING &&
 	    sources_settled(daemon->sources))
-		daemon_step(daemon, &(struct session_event){.kind = SESSION_SETTLED,
-							    .time_us = clock_steady_us()});
+		daemon_step_now(daemon, SESSION_SETTLED, NULL);
 	if (daemon->work && daemon->work->session.state == SESSION_OVER)
 		end_work(daemon);
 	if (!daemon->work && !daemon->options.once) {

@@ -26,8 +26,8 @@ static int read_command_line(int argc, char **argv, struct daemon_options *optio
 		.name = "pullcalld",
 		.usage = "[OPTION...]",
 		.about =
-			"Waits for a job (pullcall load JOB) and talks a stringer through it. If jobs were "
-			"left open, it goes on with the one that was worked on last. Stays in the foreground; SIGTERM ends it, SIGHUP makes "
+			"Waits for a job (pullcall load JOB) and talks a stringer through it. If the "
+			"job worked on last was cut off, it goes on with that. Stays in the foreground; SIGTERM ends it, SIGHUP makes "
 			"it read its bench file again when no job is running.",
 		.end = "Exit: 0 done, 1 a file is at fault or another one is running, 2 wrong usage, 69 no "
 		       "device or keys, 71 the system, 74 the journal.",
@@ -52,7 +52,7 @@ static void print_note(void *owner, const struct note *note)
 int main(int argc, char **argv)
 {
 	struct daemon_options options = {.viewer = {.note = print_note}};
-	char *told = NULL;
+	struct text told = {0};
 
 	standard_files_open();
 	int code = read_command_line(argc, argv, &options);
@@ -62,11 +62,9 @@ int main(int argc, char **argv)
 	struct daemon *daemon = daemon_open(&options, &code);
 	if (!daemon)
 		return code;
-	if (daemon_reopen(daemon, NULL, &told) == EXIT_DONE)
-		fprintf(stderr, "pullcalld: %s\n", told);
-	else
-		fprintf(stderr, "pullcalld: waiting for a job (%s)\n", told);
-	free(told);
+	daemon_take_up(daemon, &told);
+	fprintf(stderr, "pullcalld: %s\n", text_string(&told));
+	text_free(&told);
 	code = daemon_run(daemon);
 	daemon_close(daemon);
 	return code;

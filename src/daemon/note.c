@@ -29,7 +29,7 @@ void note_json(const struct note *note, struct text *out)
 		json_string(&json, "state", note->state);
 	if (note->text)
 		json_string(&json, "text", note->text);
-	if (note->response_us >= 0)
+	if (note->response_us > 0)
 		json_number(&json, "response_ms", (double)note->response_us / (double)MS_US, 3);
 	json_number(&json, "time", (double)note->wall_us / (double)SECOND_US, 3);
 	json_close(&json, '}');
@@ -55,7 +55,7 @@ void note_line(const struct note *note, struct text *out)
 		text_format(out, "[%s]", note->name);
 	else if (note->kind == NOTE_JOB)
 		text_format(out, "job %s", note->name);
-	if (note->response_us >= 0)
+	if (note->response_us > 0)
 		text_format(out, " after %.0f ms", (double)note->response_us / (double)MS_US);
 	if (note->text)
 		text_format(out, "%s%s",

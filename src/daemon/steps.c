@@ -42,7 +42,7 @@ void daemon_log(struct daemon *daemon, const char *format, ...)
 	va_end(values);
 	if (length < 0)
 		return;
-	daemon_note(daemon, (struct note){.kind = NOTE_LOG, .text = text, .response_us = -1});
+	daemon_note(daemon, (struct note){.kind = NOTE_LOG, .text = text});
 	free(text);
 }
 
@@ -63,10 +63,7 @@ static void say_call(struct daemon *daemon, const struct session_effect *effect,
 	daemon->said_call = effect->call;
 	daemon->said_press_us = effect->after ? 0 : press_us;
 	memory_replace(&daemon->said, "");
-	daemon_note(daemon, (struct note){.kind = NOTE_CALL,
-					  .call = effect->call,
-					  .text = words,
-					  .response_us = -1});
+	daemon_note(daemon, (struct note){.kind = NOTE_CALL, .call = effect->call, .text = words});
 }
 
 /* Something that is not the call. */
@@ -75,9 +72,7 @@ static void say_words(struct daemon *daemon, const char *name, const char *words
 {
 	say(daemon, words, urgency);
 	memory_replace(&daemon->said, words);
-	daemon_note(
-		daemon,
-		(struct note){.kind = NOTE_SAID, .name = name, .text = words, .response_us = -1});
+	daemon_note(daemon, (struct note){.kind = NOTE_SAID, .name = name, .text = words});
 }
 
 static void say_notice(struct daemon *daemon, const struct session_effect *effect)
@@ -248,6 +243,12 @@ static int64_t slept_us(struct daemon *daemon)
 
 static bool step_once(struct daemon *daemon, const struct session_event *cause);
 
+static bool step_now(struct daemon *daemon, enum session_event_kind kind, const char *text)
+{
+	return step_once(daemon, &(struct session_event){
+					 .kind = kind, .time_us = clock_steady_us(), .text = text});
+}
+
 /* "redo cross 9", "slipped" */
 static char *mishap_words(const struct script_mishap *mishap)
 {
@@ -333,9 +334,7 @@ static void go_back(struct daemon *daemon, const struct session_effect *effect)
 		mishap.side = strcmp(line->string, "main") == 0 ? line->side : NULL;
 	}
 	if (!daemon_go_back(daemon, &mishap, &why))
-		step_once(daemon, &(struct session_event){.kind = SESSION_REFUSED,
-							  .time_us = clock_steady_us(),
-							  .text = why});
+		step_now(daemon, SESSION_REFUSED, why);
 	free(why);
 }
 
@@ -374,10 +373,7 @@ static void tell_journal_news(struct daemon *daemon)
 	bool failed = daemon->journal_fault != NULL;
 	if (failed)
 		daemon_log(daemon, "journal: %s", daemon->journal_fault);
-	step_once(daemon, &(struct session_event){
-				  .kind = failed ? SESSION_JOURNAL_FAILED : SESSION_JOURNAL_MENDED,
-				  .time_us = clock_steady_us(),
-			  });
+	step_now(daemon, failed ? SESSION_JOURNAL_FAILED : SESSION_JOURNAL_MENDED, NULL);
 }
 
 bool daemon_step(struct daemon *daemon, const struct session_event *event)
@@ -389,4 +385,11 @@ bool daemon_step(struct daemon *daemon, const struct session_event *event)
 	if (daemon->options.viewer.changed)
 		daemon->options.viewer.changed(daemon->options.viewer.owner);
 	return done;
+}
+
+bool daemon_step_now(struct daemon *daemon, enum session_event_kind kind, const char *text)
+{
+	return daemon_step(
+		daemon,
+		&(struct session_event){.kind = kind, .time_us = clock_steady_us(), .text = text});
 }

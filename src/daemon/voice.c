@@ -9,13 +9,6 @@ struct voice {
 	struct daemon *daemon;
 };
 
-static void step(struct daemon *daemon, enum session_event_kind kind,
-		 const struct speech_event *event)
-{
-	daemon_step(daemon, &(struct session_event){
-				    .kind = kind, .time_us = event->at_us, .text = event->text});
-}
-
 static void tell_ready(struct daemon *daemon)
 {
 	if (daemon->ready)
@@ -39,48 +32,46 @@ static void on_started(struct daemon *daemon, const struct speech_event *event)
 	daemon->said_press_us = 0; /* said again after a fault, it answers no press */
 }
 
-static void set_voice(struct daemon *daemon, enum voice_state state, const char *text)
+/* A report on the state of the speaker; 0: nothing changes, nothing for the session. */
+static const struct {
+	enum voice_state state;
+	enum session_event_kind event;
+} reports[] = {
+	[SPEECH_READY] = {VOICE_GOOD, 0},
+	[SPEECH_LOST] = {VOICE_LOST, SESSION_VOICE_LOST},
+	[SPEECH_BACK] = {VOICE_GOOD, SESSION_VOICE_BACK},
+	[SPEECH_NO_SOUND] = {VOICE_NONE, SESSION_VOICE_LOST},
+	[SPEECH_REFUSED] = {VOICE_NONE, 0},
+	[SPEECH_TROUBLE] = {0, 0},
+};
+
+static void on_report(struct daemon *daemon, const struct speech_event *event)
 {
-	daemon->voice_state = state;
-	memory_replace(&daemon->voice, text);
-	daemon_log(daemon, "voice: %s", text);
+	enum voice_state state = reports[event->kind].state;
+	enum session_event_kind kind = reports[event->kind].event;
+
+	if (state) {
+		daemon->voice_state = state;
+		memory_replace(&daemon->voice, event->text);
+	}
+	daemon_log(daemon, "voice: %s", event->text);
+	if (kind)
+		daemon_step(daemon, &(struct session_event){.kind = kind,
+							    .time_us = event->at_us,
+							    .text = event->text});
+	if (state && state != VOICE_LOST)
+		tell_ready(daemon);
 }
 
 static void on_speech_event(struct daemon *daemon, const struct speech_event *event)
 {
-	switch (event->kind) {
-	case SPEECH_READY:
-		set_voice(daemon, VOICE_GOOD, event->text);
-		tell_ready(daemon);
-		break;
-	case SPEECH_STARTED:
+	if (event->kind == SPEECH_STARTED) {
 		daemon_heard(daemon, event->generation);
 		on_started(daemon, event);
-		break;
-	case SPEECH_FINISHED:
-		if (event->generation == daemon->last_generation)
-			daemon->talking = false;
-		break;
-	case SPEECH_LOST:
-		set_voice(daemon, VOICE_LOST, event->text);
-		step(daemon, SESSION_VOICE_LOST, event);
-		break;
-	case SPEECH_BACK:
-		set_voice(daemon, VOICE_GOOD, event->text);
-		step(daemon, SESSION_VOICE_BACK, event);
-		break;
-	case SPEECH_NO_SOUND:
-		set_voice(daemon, VOICE_NONE, event->text);
-		step(daemon, SESSION_VOICE_LOST, event);
-		tell_ready(daemon);
-		break;
-	case SPEECH_REFUSED:
-		set_voice(daemon, VOICE_NONE, event->text);
-		tell_ready(daemon);
-		break;
-	case SPEECH_TROUBLE:
-		daemon_log(daemon, "voice: %s", event->text);
-		break;
+	} else if (event->kind != SPEECH_FINISHED) {
+		on_report(daemon, event);
+	} else if (event->generation == daemon->last_generation) {
+		daemon->talking = false;
 	}
 }
 

@@ -34,13 +34,16 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 	return false;
 }
 
-/* Paused: the last pause has no resume after it. */
+/* Paused: the last pause has no resume after it. Put away: stopped, and not by what a detail says.
+ */
 #define JOB_SQL                                                                                    \
 	"SELECT j.id, j.uuid, j.name, j.stringer, j.pattern, j.sport, j.method, j.plan_file, "     \
 	"j.plan_text, j.pattern_text, j.language, j.program, j.created_us, j.calls, s.call, "      \
 	"s.working, s.state = 'open', s.last, s.last_wall_us, s.runs, "                            \
 	"coalesce((SELECT e.kind = 'pause' FROM event AS e WHERE e.job = j.id "                    \
-	"AND e.kind IN ('pause', 'resume') ORDER BY e.seq DESC LIMIT 1), 0) "                      \
+	"AND e.kind IN ('pause', 'resume') ORDER BY e.seq DESC LIMIT 1), 0), "                     \
+	"coalesce((SELECT e.kind = 'stopped' AND e.detail IS NULL FROM event AS e "                \
+	"WHERE e.job = j.id ORDER BY e.seq DESC LIMIT 1), 0) "                                     \
 	"FROM job AS j JOIN job_state AS s ON s.job = j.id "
 
 static void read_job(sqlite3_stmt *row, struct journal_job *job)
@@ -66,6 +69,7 @@ static void read_job(sqlite3_stmt *row, struct journal_job *job)
 	job->last_wall_us = sqlite3_column_int64(row, 18);
 	job->runs = sqlite3_column_int(row, 19);
 	job->paused = sqlite3_column_int(row, 20);
+	job->put_away = sqlite3_column_int(row, 21);
 	job->place = job->call;
 	job->places = job->calls;
 }

@@ -51,7 +51,7 @@ enum journal_kind {
 	JOURNAL_WHY,     /* the reason for a call was asked for */
 	JOURNAL_FAULT,   /* of the speaker or the pedal; detail says what */
 	JOURNAL_MENDED,  /* it works again */
-	JOURNAL_STOPPED, /* the program ended and the job did not */
+	JOURNAL_STOPPED, /* the run ended, not the job; detail: by what, or NULL: by a person */
 	JOURNAL_FINISHED,
 	JOURNAL_ABANDONED, /* detail says why */
 	JOURNAL_KINDS
@@ -93,6 +93,7 @@ struct journal_job {
 	int places;             /* ... and how many these are */
 	bool working;           /* after the last event */
 	bool paused;            /* there was a pause and no resume since */
+	bool put_away;          /* its last run was stopped by a person */
 	bool open;              /* neither finished nor abandoned */
 	enum journal_kind last; /* the last event; JOURNAL_STARTED if there is none */
 	int64_t last_wall_us;

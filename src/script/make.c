@@ -123,6 +123,7 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 {
 	const struct job *job = plan->job;
 	const struct pattern *pattern = plan->pattern;
+	char *file = realpath(job->file, NULL);
 	const struct script facts = {
 		.job = job->name,
 		.title = pattern->title,
@@ -134,7 +135,7 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 		.detail = detail_name(job->detail),
 		.language = bench->language,
 		.program = "pullcall " PULLCALL_VERSION,
-		.plan_file = job->file,
+		.plan_file = file ? file : job->file,
 		.plan_text = job->text,
 		.pattern_text = pattern->text,
 		.whole = {pattern->mains, pattern->crosses},
@@ -147,6 +148,7 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 		.options = bench_phrase_options(bench),
 	};
 
+	free(file);
 	for (int i = 0; i < plan->sequence->call_count; i++)
 		add_line(&maker, i);
 	return maker.script;

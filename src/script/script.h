@@ -86,9 +86,9 @@ struct script {
 	const char *method;
 	const char *crosses_start; /* the end that the crosses are woven from: "head", "throat" */
 	const char *detail;
-	const char *language; /* of the words */
-	const char *program;  /* that made it: name and version */
-	const char *plan_file;
+	const char *language;  /* of the words */
+	const char *program;   /* that made it: name and version */
+	const char *plan_file; /* its full path, if it has one */
 	const char *plan_text;
 	const char *pattern_text;
 	struct script_left whole; /* strings of the frame */

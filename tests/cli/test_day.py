@@ -186,7 +186,7 @@ class Day(unittest.TestCase):
         # The bench computer goes down with Ada's racket on it, which is not the one begun last.
         daemon = self.bench.start("pullcalld", "--pedal", "none", "--sound", "none", stderr=subprocess.PIPE, text=True)
         self.bench.wait_for_daemon()
-        self.assertIn("job league-3 is running", self.pullcall("load", "hybrid.yaml", code=1))
+        self.assertIn("job league-3 (4) of kim is running, at call 12 of ", self.pullcall("load", "hybrid.yaml", code=1))
         self.pullcall("tell", "stop")
         wait_until(lambda: "no job is running" in self.bench.run("pullcall", "tell", "where").stderr, 10, "the job goes on")
         self.assertIn("job club-17 (2) was left open at call 4 of ", self.pullcall("load", "hybrid.yaml"))
@@ -211,7 +211,7 @@ class Day(unittest.TestCase):
         self.assertIn("going on with job club-17 (2), left open at call 5 of ", log)
         for number, line in ((1, "club-17 +kim"), (3, "club-17 +kim"), (4, "league-3 +kim")):
             self.assertRegex(log, re.compile(rf"^ +{number}  {line} ", re.M))
-        self.assertIn('To take another one: "pullcall tell stop", then "pullcall load --resume NUMBER"', log)
+        self.assertIn('To go on with one: "pullcall tell stop", then "pullcall load --resume NUMBER"', log)
 
     def finish_and_close(self):
         for number, plan in ((1, "tennis"), (2, "hybrid"), (3, "squash"), (4, "one")):

@@ -71,14 +71,10 @@ class Places(unittest.TestCase):
         ridge = self.plan("ridge")
         self.string(ridge, presses=4)
         self.string(self.plan("club"), presses=2, end=("abandon", "for the test"))
-        daemon = self.bench.start("pullcalld", *QUIET, stderr=subprocess.PIPE, text=True)
-        self.bench.wait_for_daemon()
-        self.assertIn('"job": "ridge", "call": 4', self.pullcall("tell", "where", "--json").stdout)
-        self.pullcall("tell", "stop")
-        daemon.terminate()
-        self.assertIn("going on with job ridge (1), left open at call 4 of 64", daemon.communicate(timeout=20)[1])
         self.bench.start("pullcalld", *QUIET, stderr=subprocess.DEVNULL)
         self.bench.wait_for_daemon()
+        self.assertIn("going on with job ridge (1), left open at call 4 of 64", self.pullcall("load", "--resume", "ridge").stdout)
+        self.assertIn('"job": "ridge", "call": 4', self.pullcall("tell", "where", "--json").stdout)
         self.pullcall("tell", "abandon", "for the test")
         self.assertIn("Press to begin", self.pullcall("load", ridge).stdout)
         for word in ("next", "next", "next", "stop"):
@@ -86,6 +82,59 @@ class Places(unittest.TestCase):
         told = []
         wait_until(lambda: told.append(self.pullcall("load", ridge)) or told[-1].returncode == 0, 10, "the job does not end")
         self.assertIn("job ridge (3) was left open at call 3 of 64: going on with it; --new begins it again\n", told[-1].stdout)
+
+    def daemon(self):
+        daemon = self.bench.start("pullcalld", *QUIET, stderr=subprocess.PIPE, text=True)
+        self.bench.wait_for_daemon()
+        return daemon
+
+    def test_a_daemon_takes_up_what_was_cut_off_and_not_what_was_put_away(self):
+        self.string(self.plan("ridge"), presses=4)
+        daemon = self.daemon()
+        self.assertIn("no job is running", self.pullcall("tell", "where").stderr)
+        self.pullcall("load", self.plan("club"))
+        self.pullcall("tell", "next")
+        self.pullcall("tell", "next")
+        daemon.kill()  # as by a power cut
+        log = daemon.communicate()[1]
+        self.assertIn("waiting for a job; left open:\n    1  ridge ", log)
+        self.assertIn('To go on with one: "pullcall load --resume NUMBER"', log)
+        for place in (2, 3):
+            daemon = self.daemon()
+            self.assertIn(f'"job": "club", "call": {place}', self.pullcall("tell", "where", "--json").stdout)
+            self.pullcall("tell", "next")  # goes on
+            self.pullcall("tell", "next")
+            daemon.terminate()  # as the computer goes down
+            log = daemon.communicate(timeout=20)[1]
+            self.assertRegex(log, re.compile(rf"going on with job club \(2\), left open at call {place} of 64; also open:\n +1  ridge "))
+        daemon = self.daemon()
+        self.pullcall("tell", "stop")
+        daemon.terminate()
+        daemon.communicate(timeout=20)
+        self.daemon()
+        self.assertIn("no job is running", self.pullcall("tell", "where").stderr)
+
+    def test_a_copy_of_a_plan_is_another_racket(self):
+        first = self.plan("ridge")
+        self.string(first, presses=4)
+        for file in ("copy.yaml", "folder/ridge.yaml"):
+            path = self.bench.home / file
+            path.parent.mkdir(exist_ok=True)
+            words, *began = self.string(self.plan("ridge", file=file))
+            self.assertEqual(began, ["ridge", 1])
+            self.assertIn("is still open for another racket (its plan is ", words)
+        words, *began = self.string(first.relative_to(self.bench.home))  # named in another way
+        self.assertEqual(began, ["ridge", 4])
+
+    def test_a_busy_daemon_says_with_what(self):
+        self.daemon()
+        self.pullcall("load", self.plan("ridge"))
+        self.pullcall("tell", "next")
+        self.pullcall("tell", "next")
+        busy = 'job ridge (1) of apprentice is running, at call 2 of 64: finish it, or leave it for later with "pullcall tell stop"\n'
+        for request in ((self.plan("club"),), ("--resume", "1")):
+            result = self.pullcall("load", *request)
+            self.assertEqual((result.returncode, result.stderr), (1, "pullcall: " + busy))
 
     def test_resume_asks_which_of_several(self):
         """Two rackets of one name, and one of another."""

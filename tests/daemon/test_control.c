@@ -38,14 +38,15 @@ static void tell_news(const struct rig *rig)
 	free(news);
 }
 
-static void handle(void *owner, const struct request *request, struct text *reply)
+static bool handle(void *owner, const char *line, size_t length, struct text *reply)
 {
+	static const char watch[] = "{\"do\": \"watch\"}";
 	struct rig *rig = owner;
 
-	(void)request;
 	rig->served++;
 	tell_news(rig);
 	text_add(reply, "{\"ok\": true}");
+	return length == strlen(watch) && memcmp(line, watch, length) == 0;
 }
 
 static int set_up(void **state)

@@ -89,8 +89,8 @@ static void read_files(void)
 	struct text reply = {0};
 	for (int i = 0; i < 2; i++) {
 		struct request request;
-		request_parse(requests[i], strlen(requests[i]), &request, &reply);
-		request_free(&request);
+		request_read(requests[i], strlen(requests[i]), &request, &reply);
+		free(request.text);
 	}
 	reading = NULL;
 	faults_print(&faults, stderr);
@@ -114,7 +114,8 @@ static void print_notes(void)
 				    .call = 1,
 				    .calls = 1,
 				    .phase = "x",
-				    .state = "x"};
+				    .state = "x",
+				    .response_us = 1};
 		note_json(&note, &line);
 		say("note", text_string(&line));
 		text_free(&line);
@@ -150,7 +151,8 @@ static void print_defaults(void)
 int main(void)
 {
 	NAMES("skill", skill_name, SKILLS);
-	NAMES("verb", control_verb_name, CONTROL_VERBS);
+	for (const struct control_word *word = control_words; word->name; word++)
+		say("verb", word->name);
 	NAMES("notice", notice_name, NOTICES);
 	NAMES("call", call_kind_name, CALL_KINDS);
 	NAMES("detail", detail_name, DETAILS);
