@@ -55,8 +55,9 @@ const char *text_string(const struct text *text);
 /* What was built, for the caller to free; the text is empty again. */
 char *text_take(struct text *text);
 
-/* Removes the first length bytes; there must be that many. */
+/* Removes the first length bytes, or all but those; there must be that many. */
 void text_remove_start(struct text *text, size_t length);
+void text_cut(struct text *text, size_t length);
 
 void text_clear(struct text *text); /* keeps the memory, for reuse in a loop */
 void text_free(struct text *text);

@@ -65,11 +65,16 @@ char *text_take(struct text *text)
 	return bytes;
 }
 
+void text_cut(struct text *text, size_t length)
+{
+	text->length = length;
+	if (text->bytes)
+		text->bytes[length] = '\0';
+}
+
 void text_clear(struct text *text)
 {
-	text->length = 0;
-	if (text->bytes)
-		text->bytes[0] = '\0';
+	text_cut(text, 0);
 }
 
 void text_remove_start(struct text *text, size_t length)

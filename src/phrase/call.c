@@ -60,18 +60,6 @@ static bool is_first_setting(const struct said *said)
 	return true;
 }
 
-static enum variant variant_of_strings(const struct said *said)
-{
-	switch (said->subject->subject) {
-	case SUBJECT_WHOLE:
-		return VARIANT_WHOLE;
-	case SUBJECT_CROSSES:
-		return VARIANT_CROSSES;
-	default:
-		return VARIANT_MAINS;
-	}
-}
-
 static enum variant variant_of(const struct said *said)
 {
 	const struct kind_variant *variants;
@@ -81,7 +69,9 @@ static enum variant variant_of(const struct said *said)
 		return variants[0].variant;
 	if (said->call->kind == CALL_CUT || said->call->kind == CALL_SET_CLAMPS ||
 	    (said->call->kind == CALL_SET_TENSION && is_first_setting(said)))
-		return variant_of_strings(said);
+		return subject->subject == SUBJECT_WHOLE     ? VARIANT_WHOLE
+		       : subject->subject == SUBJECT_CROSSES ? VARIANT_CROSSES
+							     : VARIANT_MAINS;
 	if (said->string->string == STRING_MAIN)
 		return VARIANT_MAIN;
 	return subject->pulls_last > subject->pulls_first ? VARIANT_CROSSES : VARIANT_CROSS;
@@ -89,17 +79,16 @@ static enum variant variant_of(const struct said *said)
 
 static char *say_holes(const struct said *said)
 {
-	const struct phrasebook *book = said->manner.book;
+	const struct manner *manner = &said->manner;
 	const struct move *route = said->route;
-	struct field_values values = {0};
 
-	if (route->from.number == route->to.number) {
-		values.words[FIELD_NUMBER] = say_number(&said->manner, route->to.number);
-		return say_sentence(&book->holes_same, &values);
-	}
-	values.words[FIELD_FROM] = say_hole(&said->manner, route->from);
-	values.words[FIELD_TO] = say_hole(&said->manner, route->to);
-	return say_sentence(&book->holes_differ, &values);
+	if (route->from.number == route->to.number)
+		return say(manner, SAID_HOLES_SAME,
+			   (struct field_values){.words = {[FIELD_NUMBER] = say_number(
+								   manner, route->to.number)}});
+	return say(manner, SAID_HOLES_DIFFER,
+		   (struct field_values){.words = {[FIELD_FROM] = say_hole(manner, route->from),
+						   [FIELD_TO] = say_hole(manner, route->to)}});
 }
 
 static char *say_odd_hole(const struct said *said)
@@ -121,21 +110,18 @@ static struct hole hole_of(const struct said *said)
 static char *say_anchor(const struct said *said)
 {
 	const struct pattern *pattern = said->sequence->pattern;
-	struct field_values values = {0};
+	const struct move *subject = said->subject;
 	enum string_kind strings = STRING_MAIN;
-	int number = pattern_main_at(pattern, said->subject->hole);
+	int number = pattern_main_at(pattern, subject->hole);
 
 	if (!number) {
 		strings = STRING_CROSS;
-		number = pattern_cross_at(pattern, said->subject->hole);
+		number = pattern_cross_at(pattern, subject->hole);
 		if (number && said->sequence->crosses_start != END_HEAD)
 			number = pattern->crosses + 1 - number;
 	}
-	if (!number)
-		return NULL;
-	values.words[FIELD_NUMBER] = say_number(&said->manner, number);
-	values.words[FIELD_SIDE] = say_side(&said->manner, said->subject->side);
-	return say_sentence(&said->manner.book->anchor[strings], &values);
+	return number ? say_string(&said->manner, SAID_ANCHOR + strings, number, subject->side)
+		      : NULL;
 }
 
 /* Metres, rounded up to a tenth: an estimate that is too short costs a string. */
@@ -149,21 +135,28 @@ static char *say_length(const struct said *said)
 	return say_counted(&said->manner, steps * step_mm / 1000, NOUN_METRE);
 }
 
-static char *say_string_name(const struct said *said)
+/* The length that the call is about. */
+static const struct string_length *length_of(const struct said *said)
 {
-	const struct job *job = said->sequence->job;
-	const struct string_length *length = &job->length[STRING_MAIN];
+	bool crosses = said->subject->subject == SUBJECT_CROSSES || said->subject->of_crosses;
 
-	if (said->subject->subject == SUBJECT_WHOLE)
-		length = &job->whole;
-	else if (said->subject->subject == SUBJECT_CROSSES || said->subject->of_crosses)
-		length = &job->length[STRING_CROSS];
-	return say_name(&said->manner, length->name);
+	return job_length(said->sequence->job, crosses ? STRING_CROSS : STRING_MAIN);
+}
+
+/* How to handle it: once a job, with the string that is taken up first, and with that of the
+ * crosses. */
+static char *say_care(const struct said *said)
+{
+	enum material material = length_of(said)->material;
+
+	return material == MATERIAL_UNKNOWN
+		       ? NULL
+		       : say_words(&said->manner, SAID_CARE + (int)(material - MATERIAL_GUT));
 }
 
 static char *say_over(const struct said *said, bool over)
 {
-	return memory_copy(said->manner.book->over[over]);
+	return say_words(&said->manner, SAID_WEAVE + over);
 }
 
 /* Hands go on as they did for the cross before; where they must not, it is said. */
@@ -179,26 +172,29 @@ static char *say_match(const struct said *said)
 {
 	const struct weave *weave = &said->route->weave;
 
-	return memory_copy(said->manner.book->match[weave->first_over == weave->last_over]);
+	return say_words(&said->manner, SAID_MATCH + (weave->first_over == weave->last_over));
+}
+
+static char *say_if(const struct said *said, bool is_so, int saying)
+{
+	return is_so ? say_words(&said->manner, saying) : NULL;
 }
 
 /* Where the numbering of the holes turns from one end to the other on the way. */
-static char *say_next_empty(const struct said *said)
+static bool is_next_empty(const struct said *said)
 {
 	const struct move *last = call_woven_before(said->sequence, said->call);
-	bool turns = last && last->from.end != said->route->from.end &&
-		     last->number == said->route->number - 1;
 
-	return turns ? memory_copy(said->manner.book->next_empty) : NULL;
+	return last && last->from.end != said->route->from.end &&
+	       last->number == said->route->number - 1;
 }
 
-static char *say_shared(const struct said *said)
+static bool is_shared(const struct said *said)
 {
 	const struct pattern *pattern = said->sequence->pattern;
-	bool shared = pattern_main_at(pattern, said->route->from) ||
-		      pattern_main_at(pattern, said->route->to);
 
-	return shared ? memory_copy(said->manner.book->shared) : NULL;
+	return pattern_main_at(pattern, said->route->from) ||
+	       pattern_main_at(pattern, said->route->to);
 }
 
 /* Where both ends leave as many holes empty; where they do not, both holes are said. */
@@ -247,38 +243,19 @@ static bool is_early(const struct said *said)
 /* One by its number, several by how many. */
 static char *say_missing(const struct said *said)
 {
-	struct field_values values = {0};
-	int count = 0, first = 0;
+	uint64_t missing = said->route->missing;
+	int count = __builtin_popcountll(missing);
 
-	for (int cross = CROSSES_MAX; cross >= 1; cross--) {
-		if (!(said->route->missing >> cross & 1))
-			continue;
-		first = cross;
-		count++;
-	}
-	if (count == 0)
-		return NULL;
-	if (count > 1)
-		return say_counted(&said->manner, count, NOUN_CROSS);
-	values.words[FIELD_NUMBER] = say_number(&said->manner, first);
-	return say_sentence(&said->manner.book->anchor[STRING_CROSS], &values);
+	if (count == 1)
+		return say_string(&said->manner, SAID_ANCHOR_CROSS, __builtin_ctzll(missing),
+				  SIDE_LEFT);
+	return count ? say_counted(&said->manner, count, NOUN_CROSS) : NULL;
 }
 
 /* In a sentence no word stands for it: it keeps its brackets. */
 static char *say_flag(bool flag)
 {
 	return flag ? memory_copy("") : NULL;
-}
-
-/* Once a job: with the string that is taken up first, and with that of the crosses. */
-static char *say_care(const struct said *said)
-{
-	enum string_kind strings = said->subject->of_crosses ? STRING_CROSS : STRING_MAIN;
-	enum material material = job_length(said->sequence->job, strings)->material;
-
-	if (material == MATERIAL_UNKNOWN)
-		return NULL;
-	return memory_copy(said->manner.book->care[material - MATERIAL_GUT]);
 }
 
 /* The cross woven before the delayed main. */
@@ -307,17 +284,11 @@ static char *say_late(const struct said *said)
 static char *say_across(const struct said *said)
 {
 	const struct move *clamp = said->subject;
-	bool main = clamp->string == STRING_MAIN;
-	bool centre = main && clamp->number == 1;
-	struct field_values values = {0};
+	bool centre = clamp->string == STRING_MAIN && clamp->number == 1;
 
-	if (!clamp->across)
-		return NULL;
-	values.words[FIELD_NUMBER] = say_number(&said->manner, clamp->across);
-	values.words[FIELD_SIDE] =
-		say_side(&said->manner, centre ? other_side(clamp->side) : clamp->side);
-	return say_sentence(&said->manner.book->places[main ? PLACE_OF_MAIN : PLACE_OF_CROSS],
-			    &values);
+	return clamp->across ? say_string(&said->manner, SAID_PLACE + clamp->string, clamp->across,
+					  centre ? other_side(clamp->side) : clamp->side)
+			     : NULL;
 }
 
 /* NULL: nothing to say. Only fields that the kind of call knows are asked for. */
@@ -345,11 +316,11 @@ static char *say_field(const struct said *said, enum field field)
 	case FIELD_TO:
 		return say_hole(manner, said->route->to);
 	case FIELD_END:
-		return say_end(manner, hole_of(said).end);
+		return say_words(manner, SAID_ENDS + hole_of(said).end);
 	case FIELD_FROM_END:
-		return say_end(manner, said->route->from.end);
+		return say_words(manner, SAID_ENDS + said->route->from.end);
 	case FIELD_TO_END:
-		return say_end(manner, said->route->to.end);
+		return say_words(manner, SAID_ENDS + said->route->to.end);
 	case FIELD_TENSION:
 		return say_tension(manner, said->pull ? said->pull->tension : subject->tension);
 	case FIELD_PULL:
@@ -377,9 +348,9 @@ static char *say_field(const struct said *said, enum field field)
 	case FIELD_SKIP:
 		return say_skip(said);
 	case FIELD_NEXT_EMPTY:
-		return say_next_empty(said);
+		return say_if(said, is_next_empty(said), SAID_NEXT_EMPTY);
 	case FIELD_SHARED:
-		return say_shared(said);
+		return say_if(said, is_shared(said), SAID_SHARED);
 	case FIELD_NEW_PULL:
 		return say_new_pull(said);
 	case FIELD_EARLY:
@@ -389,15 +360,15 @@ static char *say_field(const struct said *said, enum field field)
 	case FIELD_MISSING:
 		return say_missing(said);
 	case FIELD_SUGGESTED:
-		return subject->suggested ? memory_copy(manner->book->suggested) : NULL;
+		return say_if(said, subject->suggested, SAID_SUGGESTED);
 	case FIELD_LENGTH:
 		return say_length(said);
 	case FIELD_STRING_NAME:
-		return say_string_name(said);
+		return say_name(manner, length_of(said)->name);
 	case FIELD_CARE:
 		return say_care(said);
 	case FIELD_HEAD:
-		return memory_copy(manner->book->head[said->sequence->job->machine.head]);
+		return say_words(manner, SAID_HEAD + (int)said->sequence->job->machine.head);
 	case FIELD_THROUGH:
 		return subject->through > subject->number ? say_number(manner, subject->through)
 							  : NULL;
@@ -441,5 +412,5 @@ char *phrase_call(const struct phrasebook *book, const struct sequence *sequence
 	for (enum field field = 0; field < FIELDS; field++)
 		if (sentence->fields >> field & 1)
 			values.words[field] = say_field(&said, field);
-	return say_finally(say_sentence(sentence, &values));
+	return say_finally(sentence_fill(sentence, values));
 }

@@ -1,8 +1,7 @@
 /* The parts of this room, from the word up:
  *
- *   field        what a sentence can name in braces
- *   kinds        which fields the sentence of each kind of call may and must name
- *   sentence     a sentence with fields, compiled from the phrasebook and filled in
+ *   kinds        what a sentence can name in braces, and what that of each kind of call must
+ *   sentence     a sentence with fields, checked and filled in
  *   numerals     numbers in words, by the language's rules
  *   read         the phrasebook file
  *   words        values in words: tensions, sides, holes, names
@@ -18,74 +17,85 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* --- Fields, and sets of them --- */
+/* --- Fields, and sets of them ---
+ *
+ * AT_TIMES: it may have nothing to say, so a sentence puts it in brackets. "No words": it says
+ * nothing itself, but keeps or drops its brackets.
+ */
+
+/* clang-format off */
+#define FIELD_LIST(FIELD)                                                                          \
+	/* of calls */                                                                             \
+	FIELD(NUMBER, "number", ALWAYS)                                                            \
+	FIELD(SIDE, "side", ALWAYS)                                                                \
+	FIELD(OTHER_SIDE, "other_side", ALWAYS)                                                    \
+	FIELD(HOLE, "hole", ALWAYS)                                                                \
+	FIELD(HOLES, "holes", ALWAYS)           /* of a main, both ends */                         \
+	FIELD(ODD_HOLE, "odd_hole", AT_TIMES)   /* where it is not the one that the hand expects */ \
+	FIELD(FROM, "from", ALWAYS)                                                                \
+	FIELD(TO, "to", ALWAYS)                                                                    \
+	FIELD(FROM_END, "from_end", ALWAYS)     /* head or throat */                               \
+	FIELD(TO_END, "to_end", ALWAYS)                                                            \
+	FIELD(SKIP, "skip", AT_TIMES)           /* holes a main leaves empty beside the last one */ \
+	FIELD(NEXT_EMPTY, "next_empty", AT_TIMES) /* a cross's hole, at the other end than the last */ \
+	FIELD(SHARED, "shared", AT_TIMES)       /* a hole with a string in it already */           \
+	FIELD(TENSION, "tension", ALWAYS)       /* number and unit */                              \
+	FIELD(PULL, "pull", ALWAYS)             /* the number alone */                             \
+	FIELD(NEW_PULL, "new_pull", AT_TIMES)   /* the same, with the first pull after a change */ \
+	FIELD(PRESTRETCH, "prestretch", AT_TIMES)                                                  \
+	FIELD(PULLED, "pulled", ALWAYS)         /* the cross pulled while another is woven */      \
+	FIELD(FIRST, "first", ALWAYS)           /* of several crosses pulled at once */            \
+	FIELD(LAST, "last", ALWAYS)                                                                \
+	FIELD(OVER, "over", ALWAYS)             /* over or under, at the first main met */         \
+	FIELD(OVER_LAST, "over_last", ALWAYS)   /* likewise at the last */                         \
+	FIELD(ODD_OVER, "odd_over", AT_TIMES)   /* {over}, where it differs from the cross before */ \
+	FIELD(MATCH, "match", ALWAYS)           /* whether {over_last} is as {over} */             \
+	FIELD(MISSING, "missing", AT_TIMES)     /* crosses still to come that a main will meet */  \
+	FIELD(ACROSS, "across", AT_TIMES)       /* the string that a flying clamp holds another by */ \
+	FIELD(ANCHOR, "anchor", AT_TIMES)       /* the string that a knot is tied on */            \
+	FIELD(SUGGESTED, "suggested", AT_TIMES)                                                    \
+	FIELD(LENGTH, "length", AT_TIMES)                                                          \
+	FIELD(STRING_NAME, "string_name", AT_TIMES)                                                \
+	FIELD(CARE, "care", AT_TIMES)           /* how a string of that kind wants to be handled */ \
+	FIELD(HEAD, "head", ALWAYS)             /* how to work the tension head */                 \
+	FIELD(THROUGH, "through", AT_TIMES)     /* the last of several strings of a tension */     \
+	FIELD(BOTH_SIDES, "both_sides", AT_TIMES) /* no words: the strings of both sides */        \
+	FIELD(BACK, "back", AT_TIMES)           /* no words: the tension goes back to the plan's own */ \
+	FIELD(AS_SET, "as_set", AT_TIMES)       /* no words: the machine is set so already */      \
+	FIELD(LATE, "late", AT_TIMES)           /* the main of the long side that is left for later */ \
+	FIELD(UNTIL, "until", AT_TIMES)         /* the cross after which it is woven */            \
+	FIELD(EARLY, "early", AT_TIMES)         /* no words: one of the first calls of a kind */   \
+	/* of notices and places */                                                                \
+	FIELD(JOB, "job", AT_TIMES)                                                                \
+	FIELD(PLACE, "place", ALWAYS)                                                              \
+	FIELD(LEFT, "left", ALWAYS)                                                                \
+	FIELD(TIME_LEFT, "time_left", AT_TIMES)                                                    \
+	FIELD(TIME_WORKED, "time_worked", AT_TIMES)                                                \
+	FIELD(MAINS, "mains", ALWAYS)                                                              \
+	FIELD(CROSSES, "crosses", ALWAYS)                                                          \
+	FIELD(REASON, "reason", AT_TIMES)       /* of a refusal */                                 \
+	FIELD(STEP, "step", ALWAYS)                                                                \
+	FIELD(STEPS, "steps", ALWAYS)                                                              \
+	/* of numbers, nouns and holes */                                                          \
+	FIELD(COUNT, "count", ALWAYS)                                                              \
+	FIELD(REST, "rest", AT_TIMES)                                                              \
+	FIELD(WHOLE, "whole", ALWAYS)                                                              \
+	FIELD(DIGITS, "digits", ALWAYS)                                                            \
+	FIELD(WORDS, "words", ALWAYS)                                                              \
+	FIELD(END, "end", ALWAYS)               /* head or throat: of calls too */
+/* clang-format on */
 
 enum field {
-	/* of calls */
-	FIELD_NUMBER,
-	FIELD_SIDE,
-	FIELD_OTHER_SIDE,
-	FIELD_HOLE,
-	FIELD_HOLES,    /* of a main, both ends */
-	FIELD_ODD_HOLE, /* only where it is not the hole that the hand expects */
-	FIELD_FROM,
-	FIELD_TO,
-	FIELD_FROM_END, /* head or throat */
-	FIELD_TO_END,
-	FIELD_SKIP,       /* how many holes a main leaves empty beside the main before it */
-	FIELD_NEXT_EMPTY, /* said where a cross's hole is at the other end than the one before */
-	FIELD_SHARED,     /* said of a hole with a string in it already */
-	FIELD_TENSION,    /* number and unit */
-	FIELD_PULL,       /* the number alone */
-	FIELD_NEW_PULL,   /* the same, said with the first pull after a change */
-	FIELD_PRESTRETCH,
-	FIELD_PULLED, /* the cross pulled while another is woven */
-	FIELD_FIRST,  /* of several crosses pulled at once */
-	FIELD_LAST,
-	FIELD_OVER, /* over or under at the first main met, at the last main met */
-	FIELD_OVER_LAST,
-	FIELD_ODD_OVER, /* as FIELD_OVER, only where it differs from the cross before */
-	FIELD_MATCH,    /* whether over or under is the same at the last main met as at the first */
-	FIELD_MISSING,  /* crosses still to come among those that a main is woven through */
-	FIELD_ACROSS,   /* the string that a flying clamp holds another by */
-	FIELD_ANCHOR,   /* the string that a knot is tied on */
-	FIELD_SUGGESTED,
-	FIELD_LENGTH,
-	FIELD_STRING_NAME,
-	FIELD_CARE,       /* how a string of that kind wants to be handled */
-	FIELD_HEAD,       /* how to work the tension head */
-	FIELD_THROUGH,    /* the last of several strings that a tension is for */
-	FIELD_BOTH_SIDES, /* no words: the strings of both sides */
-	FIELD_BACK,       /* no words: the tension goes back to the plan's own */
-	FIELD_AS_SET,     /* no words: the machine is set so already */
-	FIELD_LATE,       /* the main of the long side that is left for later */
-	FIELD_UNTIL,      /* the cross after which it is woven */
-	FIELD_EARLY,      /* no words: keeps its brackets for the first calls of a kind */
-	/* of notices and places */
-	FIELD_JOB,
-	FIELD_PLACE,
-	FIELD_LEFT,
-	FIELD_TIME_LEFT,
-	FIELD_TIME_WORKED,
-	FIELD_MAINS,
-	FIELD_CROSSES,
-	FIELD_REASON, /* of a refusal */
-	FIELD_STEP,
-	FIELD_STEPS,
-	/* of numbers, units and holes */
-	FIELD_COUNT,
-	FIELD_REST,
-	FIELD_WHOLE,
-	FIELD_DIGITS,
-	FIELD_WORDS,
-	FIELD_NOUN,
-	FIELD_END, /* head or throat: of calls too */
-	FIELDS,    /* how many there are; in a piece of a sentence: no field */
+#define FIELD_ID(id, name, when) FIELD_##id,
+	FIELD_LIST(FIELD_ID)
+#undef FIELD_ID
+		FIELDS, /* how many there are; none */
 };
 
 typedef uint64_t field_set;
 
 #define FIELD(name) ((field_set)1 << FIELD_##name)
+#define NONE        ((field_set)0)
 
 /* What a sentence may and must name. */
 struct field_rule {
@@ -93,11 +103,12 @@ struct field_rule {
 	field_set needed;
 };
 
-/* Fields that may have nothing to say: a sentence puts them in brackets. */
 extern const field_set fields_at_times;
 
 const char *field_name(enum field field);
-enum field field_find(const char *name); /* FIELDS: there is none */
+
+/* The field of that name, which is `length` bytes long. FIELDS: there is none. */
+enum field field_find(const char *name, size_t length);
 
 /* --- Kinds of calls: what a phrasebook is checked against ---
  *
@@ -139,20 +150,12 @@ const char *variant_name(enum variant variant);
  * follows the bar is said instead: "Cut the mains[, {length}|, as long as the old ones]."
  */
 
-struct piece {
-	enum field field; /* FIELDS: words */
-	char *words;
-	int bracket;  /* the number of the bracket that it is in; 0: none, always said */
-	bool instead; /* behind the bar of that bracket */
-};
-
 struct sentence {
-	struct piece *pieces;
-	int count;
+	char *text; /* checked when it was compiled */
 	field_set fields;
 };
 
-enum { SENTENCE_BYTES_MAX = 400, WORDS_BYTES_MAX = 160 };
+enum { SENTENCE_BYTES_MAX = 400 };
 
 /* Compiles the text of a node; `what` names it in faults, which point into the sentence. False
  * leaves *out empty. Does nothing and returns false for a NULL node. */
@@ -165,13 +168,8 @@ struct field_values {
 	char *words[FIELDS];
 };
 
-void field_values_free(struct field_values *values);
-
-void sentence_fill(const struct sentence *sentence, const struct field_values *values,
-		   struct text *out);
-
-/* Copies words without fields to *out; the caller frees it. */
-bool words_read(const struct yaml_node *node, char **out);
+/* The sentence with the values filled in, for the caller to free. Frees the values. */
+char *sentence_fill(const struct sentence *sentence, struct field_values values);
 
 /* --- Numbers: how a language composes them is data ---
  *
@@ -189,7 +187,7 @@ bool words_read(const struct yaml_node *node, char **out);
 /* Plural forms, named as in Unicode's CLDR. Every language has "other". */
 enum plural { PLURAL_ONE, PLURAL_TWO, PLURAL_FEW, PLURAL_MANY, PLURAL_OTHER, PLURALS };
 
-enum { NUMERAL_MIN = 999, PLURAL_NUMBERS_MAX = 16 };
+enum { NUMERAL_MIN = 999, NUMBER_SET = 100 };
 
 struct numeral {
 	int from;
@@ -197,30 +195,23 @@ struct numeral {
 	struct sentence sentence;
 };
 
-/* A list of numbers in the phrasebook. */
-struct number_list {
-	int numbers[PLURAL_NUMBERS_MAX];
-	int count;
-};
-
-/* When a plural form is used: for the numbers `exactly`, and for those with a `last_digit` unless
- * their last two digits are in `but_not`. */
+/* The numbers with which a plural form is used: `exactly` these, those with a `last_digit` unless
+ * their last two digits are in `but_not`, and those of a `whole` part, with decimals or without. */
 struct plural_rule {
 	bool used;
-	struct number_list exactly;
-	struct number_list last_digit;
-	struct number_list but_not;
+	bool exactly[NUMBER_SET];
+	bool last_digit[NUMBER_SET];
+	bool but_not[NUMBER_SET];
+	bool whole[NUMBER_SET];
 };
 
 struct numerals {
-	struct numeral *words; /* exact numbers, ascending */
-	int word_count;
-	struct numeral *rules; /* ascending */
-	int rule_count;
+	struct numeral *items;
+	int count;
 	struct sentence decimal; /* "{whole} point {digits}" */
 	struct sentence repeat;  /* a number of several digits, said again: {words}, {digits} */
 	struct sentence clear;   /* the same, in a loud shop */
-	char *clear_digits[10];  /* digits that have a word of their own then; else NULL */
+	struct sentence clear_digits[10]; /* digits that have a word of their own then */
 	struct plural_rule plurals[PLURALS];
 };
 
@@ -229,8 +220,8 @@ struct numerals {
 void numerals_read(const struct yaml_node *root, struct numerals *out);
 void numerals_free(struct numerals *numerals);
 
-/* The last of ascending items whose number is at most `number`, or NULL. */
-const struct numeral *numerals_find(const struct numeral *items, int count, int number);
+/* The word for that number alone, or else the rule that holds for it; NULL: there is none. */
+const struct numeral *numerals_find(const struct numerals *numerals, int number);
 
 /* How plainly a number is said. */
 struct plainness {
@@ -238,20 +229,18 @@ struct plainness {
 	bool clear; /* the shop is loud */
 };
 
-/* A number as it is printed, to a hundredth; not negative. */
-void numerals_say(const struct numerals *numerals, double number, struct plainness plainness,
-		  struct text *out);
+/* Words that the caller frees: for a number as it is printed, to a hundredth, not negative; */
+char *numerals_say(const struct numerals *numerals, double number, struct plainness plainness);
 
-/* The same from the digits before and after the point, as a person wrote them: 1.30 */
-void numerals_say_decimal(const struct numerals *numerals, const char *whole, const char *decimals,
-			  struct plainness plainness, struct text *out);
+/* for the digits before and after the point, as a person wrote them: 1.30; */
+char *numerals_say_decimal(const struct numerals *numerals, const char *whole, const char *decimals,
+			   struct plainness plainness);
 
-/* A whole number in words; its digits one by one. */
-void numerals_say_whole(const struct numerals *numerals, int number, struct text *out);
-void numerals_say_digits(const struct numerals *numerals, const char *digits, bool clear,
-			 struct text *out);
+/* for a whole number; for its digits one by one. */
+char *numerals_say_whole(const struct numerals *numerals, int number);
+char *numerals_say_digits(const struct numerals *numerals, const char *digits, bool clear);
 
-/* The form of a noun after that number; `other` for one with decimals. */
+/* The form of a noun after that number. */
 enum plural numerals_plural(const struct numerals *numerals, double number);
 
 const char *plural_name(enum plural plural);
@@ -271,17 +260,57 @@ enum noun {
 	NOUNS,
 };
 
-/* The sentences for a place in a job. */
-enum place {
-	PLACE_OF_MAIN,
-	PLACE_OF_CROSS,
-	PLACE_OF_PREPARE,
-	PLACE_OF_FINISH,
-	PLACES,
-};
+/* Every sentence beside calls and numbers, a row each: SAYING(enumerator, map, key in that map,
+ * fields that it may name, fields that it must name). Without a map the key is the phrasebook's
+ * own. Rows of a map stand together. A choice by an enumeration is added to the first of its rows.
+ */
+/* clang-format off */
+#define SAYING_LIST(SAYING)                                                                        \
+	/* by side, frame_end, over or not, alike or not */                                        \
+	SAYING(SIDES, "sides", "left", NONE, NONE)                                                 \
+	SAYING(SIDE_RIGHT, "sides", "right", NONE, NONE)                                           \
+	SAYING(ENDS, "ends", "head", NONE, NONE)                                                   \
+	SAYING(END_THROAT, "ends", "throat", NONE, NONE)                                           \
+	SAYING(WEAVE, "weave", "under", NONE, NONE)                                                \
+	SAYING(WEAVE_OVER, "weave", "over", NONE, NONE)                                            \
+	SAYING(MATCH, "match", "opposite", NONE, NONE)                                             \
+	SAYING(MATCH_SAME, "match", "same", NONE, NONE)                                            \
+	SAYING(SUGGESTED, NULL, "suggested", NONE, NONE)                                           \
+	SAYING(NEXT_EMPTY, NULL, "next_empty", NONE, NONE)                                         \
+	SAYING(SHARED, NULL, "shared", NONE, NONE)                                                 \
+	SAYING(HOLE, NULL, "hole", FIELD(NUMBER) | FIELD(END), FIELD(NUMBER) | FIELD(END))         \
+	SAYING(HOLES_SAME, "holes", "same", FIELD(NUMBER), FIELD(NUMBER))                          \
+	SAYING(HOLES_DIFFER, "holes", "differ", FIELD(FROM) | FIELD(TO), FIELD(FROM) | FIELD(TO))  \
+	/* by string_kind */                                                                       \
+	SAYING(ANCHOR, "anchor", "main", FIELD(NUMBER) | FIELD(SIDE), FIELD(NUMBER))               \
+	SAYING(ANCHOR_CROSS, "anchor", "cross", FIELD(NUMBER) | FIELD(SIDE), FIELD(NUMBER))        \
+	SAYING(PLACE, "places", "main", FIELD(NUMBER) | FIELD(SIDE), FIELD(NUMBER) | FIELD(SIDE))  \
+	SAYING(PLACE_CROSS, "places", "cross", FIELD(NUMBER) | FIELD(SIDE), FIELD(NUMBER))         \
+	SAYING(PREPARING, "places", "prepare", FIELD(STEP) | FIELD(STEPS), NONE)                   \
+	SAYING(FINISHING, "places", "finish", FIELD(STEP) | FIELD(STEPS), NONE)                    \
+	SAYING(LEFT_BOTH, "left", "both", FIELD(MAINS) | FIELD(CROSSES), FIELD(MAINS) | FIELD(CROSSES)) \
+	SAYING(LEFT_MAINS, "left", "mains", FIELD(MAINS), FIELD(MAINS))                            \
+	SAYING(LEFT_CROSSES, "left", "crosses", FIELD(CROSSES), FIELD(CROSSES))                    \
+	SAYING(LEFT_NONE, "left", "none", NONE, NONE)                                              \
+	/* by material, from MATERIAL_GUT */                                                       \
+	SAYING(CARE, "care", "gut", NONE, NONE)                                                    \
+	SAYING(CARE_MULTIFILAMENT, "care", "multifilament", NONE, NONE)                            \
+	SAYING(CARE_NYLON, "care", "nylon", NONE, NONE)                                            \
+	SAYING(CARE_POLYESTER, "care", "polyester", NONE, NONE)                                    \
+	SAYING(CARE_ARAMID, "care", "aramid", NONE, NONE)                                          \
+	/* by tension_head */                                                                      \
+	SAYING(HEAD, "tension_head", "lock-out", NONE, NONE)                                       \
+	SAYING(HEAD_CONSTANT, "tension_head", "constant", NONE, NONE)                              \
+	SAYING(HEAD_DROP_WEIGHT, "tension_head", "drop-weight", NONE, NONE)
+/* clang-format on */
 
-/* What is left to string. */
-enum left { LEFT_BOTH, LEFT_MAINS, LEFT_CROSSES, LEFT_NONE, LEFTS };
+enum {
+#define SAYING_ID(id, ...) SAID_##id,
+	SAYING_LIST(SAYING_ID)
+#undef SAYING_ID
+		SAID_NOTICES, /* by notice */
+	SAYINGS = SAID_NOTICES + NOTICES,
+};
 
 /* The sentences of a kind: one for each detail, and why it is done. */
 enum { SENTENCE_WHY = DETAILS, SENTENCES };
@@ -289,28 +318,13 @@ enum { SENTENCE_WHY = DETAILS, SENTENCES };
 struct phrasebook {
 	char *voice; /* may be NULL */
 	struct numerals numerals;
-	char *nouns[NOUNS][PLURALS];
-	struct sentence counted; /* "{count} {noun}" */
-	char *sides[2];
-	char *ends[2];
-	char *over[2];  /* under, over */
-	char *match[2]; /* opposite, same */
-	char *suggested;
-	char *next_empty;
-	char *shared;
-	char *care[MATERIALS - 1]; /* from MATERIAL_GUT */
-	char *head[TENSION_HEADS];
-	struct sentence hole;
-	struct sentence holes_same;
-	struct sentence holes_differ;
-	struct sentence anchor[2]; /* by string_kind */
-	struct sentence places[PLACES];
-	struct sentence left[LEFTS];
-	struct sentence notices[NOTICES];
+	struct sentence sayings[SAYINGS];
+	struct sentence nouns[NOUNS][PLURALS];
 	struct sentence calls[CALL_KINDS][SENTENCES][VARIANTS];
 };
 
 /* --- Values in words --- */
+
 struct manner {
 	const struct phrasebook *book;
 	const struct phrase_options *options; /* never NULL */
@@ -322,19 +336,21 @@ char *say_counted(const struct manner *manner, double count, enum noun noun);
 char *say_tension(const struct manner *manner, struct quantity tension);
 char *say_tension_number(const struct manner *manner, struct quantity tension);
 char *say_side(const struct manner *manner, enum side side);
-char *say_end(const struct manner *manner, enum frame_end end);
 char *say_hole(const struct manner *manner, struct hole hole);
+
+/* A saying with {number} and {side}. */
+char *say_string(const struct manner *manner, int saying, int number, enum side side);
+
+/* A saying without fields, and one with these, which are freed. */
+char *say_words(const struct manner *manner, int saying);
+char *say(const struct manner *manner, int saying, struct field_values values);
 
 /* A name in words: digits become numbers, whatever else is not a letter becomes a space. NULL for
  * NULL, and for a name without letters and digits. */
 char *say_name(const struct manner *manner, const char *name);
 
-/* The sentence with the values filled in. Frees the values. */
-char *say_sentence(const struct sentence *sentence, struct field_values *values);
-
 /* Makes words ready to leave this room: capitals where sentences begin, not too long. Returns
- * words.
- */
+ * words. */
 char *say_finally(char *words);
 
 /* Where the byte at `offset` of a scalar's text is in the file, for faults that point into a

@@ -1,7 +1,34 @@
-/* Which fields the sentence of each kind of call may and must use. */
+/* What a sentence can name, and what that of each kind of call may and must. */
 #include "phrase/internal.h"
 
-#include <stddef.h>
+#include <string.h>
+
+static const char *const field_names[FIELDS] = {
+#define FIELD_NAME(id, name, when) [FIELD_##id] = name,
+	FIELD_LIST(FIELD_NAME)
+#undef FIELD_NAME
+};
+
+#define ALWAYS                    NONE
+#define AT_TIMES                  (field_set)1
+#define FIELD_BIT(id, name, when) | (when) << FIELD_##id
+const field_set fields_at_times = NONE FIELD_LIST(FIELD_BIT);
+#undef FIELD_BIT
+
+const char *field_name(enum field field)
+{
+	return field_names[field];
+}
+
+enum field field_find(const char *name, size_t length)
+{
+	enum field field = 0;
+
+	while (field < FIELDS && (strncmp(field_names[field], name, length) != 0 ||
+				  field_names[field][length] != '\0'))
+		field++;
+	return field;
+}
 
 /* Fields that come together. */
 #define ONE_MAIN  (FIELD(NUMBER) | FIELD(SIDE))
@@ -27,7 +54,6 @@
 #define DELAYED  (FIELD(LATE) | FIELD(UNTIL))
 #define MEASURED (FIELD(LENGTH) | FIELD(STRING_NAME))
 
-#define NONE  0
 #define PLAIN SAYS(MAIN, NONE, NONE)
 
 struct kind {

@@ -35,39 +35,18 @@ static void count_steps(const struct sequence *sequence, int call, int *step, in
 	}
 }
 
-static char *say_place(const struct manner *manner, const struct sequence *sequence, int call)
-{
-	const struct move *move = string_of(sequence, call);
-	struct field_values values = {0};
-	enum place place = PLACE_OF_MAIN;
-
-	if (move) {
-		place = move->string == STRING_MAIN ? PLACE_OF_MAIN : PLACE_OF_CROSS;
-		values.words[FIELD_NUMBER] = say_number(manner, move->number);
-		values.words[FIELD_SIDE] = say_side(manner, move->side);
-	} else {
-		int step, steps;
-		place = call_phase(sequence, call) == PHASE_FINISH ? PLACE_OF_FINISH
-								   : PLACE_OF_PREPARE;
-		count_steps(sequence, call, &step, &steps);
-		values.words[FIELD_STEP] = say_number(manner, step);
-		values.words[FIELD_STEPS] = say_number(manner, steps);
-	}
-	return say_sentence(&manner->book->places[place], &values);
-}
-
 static char *say_left(const struct manner *manner, const struct notice_facts *facts)
 {
-	struct field_values values = {0};
-	enum left what = LEFT_NONE;
+	int saying = facts->crosses_left ? SAID_LEFT_CROSSES : SAID_LEFT_NONE;
 
 	if (facts->mains_left)
-		what = facts->crosses_left ? LEFT_BOTH : LEFT_MAINS;
-	else if (facts->crosses_left)
-		what = LEFT_CROSSES;
-	values.words[FIELD_MAINS] = say_counted(manner, facts->mains_left, NOUN_MAIN);
-	values.words[FIELD_CROSSES] = say_counted(manner, facts->crosses_left, NOUN_CROSS);
-	return say_sentence(&manner->book->left[what], &values);
+		saying = facts->crosses_left ? SAID_LEFT_BOTH : SAID_LEFT_MAINS;
+	return say(
+		manner, saying,
+		(struct field_values){
+			.words = {[FIELD_MAINS] = say_counted(manner, facts->mains_left, NOUN_MAIN),
+				  [FIELD_CROSSES] =
+					  say_counted(manner, facts->crosses_left, NOUN_CROSS)}});
 }
 
 static char *say_minutes(const struct manner *manner, double minutes)
@@ -110,19 +89,27 @@ char *phrase_notice(const struct phrasebook *book, enum notice notice,
 		    const struct notice_facts *facts, const struct phrase_options *options)
 {
 	struct manner manner = {book, options ? options : &plain};
-	const struct sentence *sentence = &book->notices[notice];
+	const struct sentence *sentence = &book->sayings[SAID_NOTICES + notice];
 	struct field_values values = {0};
 
 	for (enum field field = 0; field < FIELDS; field++)
 		if (sentence->fields >> field & 1)
 			values.words[field] = say_field(&manner, facts, field);
-	return say_finally(say_sentence(sentence, &values));
+	return say_finally(sentence_fill(sentence, values));
 }
 
 char *phrase_place(const struct phrasebook *book, const struct sequence *sequence, int call,
 		   const struct phrase_options *options)
 {
-	struct manner manner = {book, options ? options : &plain};
+	const struct manner manner = {book, options ? options : &plain};
+	const struct move *move = string_of(sequence, call);
+	bool finishing = call_phase(sequence, call) == PHASE_FINISH;
+	int step, steps;
 
-	return say_place(&manner, sequence, call);
+	if (move)
+		return say_string(&manner, SAID_PLACE + move->string, move->number, move->side);
+	count_steps(sequence, call, &step, &steps);
+	return say(&manner, finishing ? SAID_FINISHING : SAID_PREPARING,
+		   (struct field_values){.words = {[FIELD_STEP] = say_number(&manner, step),
+						   [FIELD_STEPS] = say_number(&manner, steps)}});
 }

@@ -45,19 +45,6 @@ static bool parse_key(const struct yaml_node *node, struct numeral *out)
 	return false;
 }
 
-static int by_from(const void *a, const void *b)
-{
-	const struct numeral *left = a, *right = b;
-
-	return (left->from > right->from) - (left->from < right->from);
-}
-
-static void add_numeral(struct numeral **items, int *count, struct numeral item)
-{
-	*items = memory_resize(*items, (size_t)*count + 1, sizeof(**items));
-	(*items)[(*count)++] = item;
-}
-
 static void read_numeral(const struct yaml_node *node, struct numerals *out)
 {
 	static const struct field_rule rule = {.known = FIELD(COUNT) | FIELD(REST)};
@@ -66,32 +53,34 @@ static void read_numeral(const struct yaml_node *node, struct numerals *out)
 	if (!parse_key(node, &item) || !sentence_compile(node, "a number", &rule, &item.sentence))
 		return;
 	bool counts = item.sentence.fields & FIELD(COUNT);
-	if (item.sentence.fields == 0) {
-		add_numeral(&out->words, &out->word_count, item);
-	} else if (item.from > 1 && item.unit <= item.from && (!counts || item.unit > 1)) {
-		add_numeral(&out->rules, &out->rule_count, item);
-	} else {
+	bool good_rule = item.from > 1 && item.unit <= item.from && (!counts || item.unit > 1);
+	if (item.sentence.fields && !good_rule) {
 		yaml_fault(node, "phrase-number", "%s cannot be a rule with %s", node->key,
 			   counts ? "{count}" : "{rest}");
 		sentence_free(&item.sentence);
+		return;
 	}
+	out->items = memory_resize(out->items, (size_t)out->count + 1, sizeof(item));
+	out->items[out->count++] = item;
 }
 
-/* A number with no rule, or one whose rule would say another number as well. */
-static void check_rule(const struct yaml_node *map, const struct numerals *numerals, int number)
+/* A number with no word, or one whose rule would say another number as well. */
+static void check_number(const struct yaml_node *map, const struct numerals *numerals, int number)
 {
-	const struct numeral *rule = numerals_find(numerals->rules, numerals->rule_count, number);
+	const struct numeral *found = numerals_find(numerals, number);
 
-	bool counts = rule && rule->sentence.fields & FIELD(COUNT);
-	if (!rule || (!counts && number >= rule->from + rule->unit)) {
+	if (found && found->sentence.fields == 0)
+		return;
+	bool counts = found && found->sentence.fields & FIELD(COUNT);
+	if (!found || (!counts && number >= found->from + found->unit)) {
 		yaml_fault_key(map, "phrase-number", "there is no word for %d", number);
 		return;
 	}
-	int rest = number % (counts ? rule->unit : rule->from);
-	if (rest > 0 && !(rule->sentence.fields & FIELD(REST)))
+	int rest = number % (counts ? found->unit : found->from);
+	if (rest > 0 && !(found->sentence.fields & FIELD(REST)))
 		yaml_fault_key(map, "phrase-number",
 			       "%d would be said as %d: the rule for %d does not say {rest}",
-			       number, number - rest, rule->from);
+			       number, number - rest, found->from);
 }
 
 static void read_numbers(const struct yaml_node *root, struct numerals *out)
@@ -105,45 +94,32 @@ static void read_numbers(const struct yaml_node *root, struct numerals *out)
 		return;
 	for (const struct yaml_node *node = map->first; node; node = node->next)
 		read_numeral(node, out);
-	if (out->word_count)
-		qsort(out->words, (size_t)out->word_count, sizeof(*out->words), by_from);
-	if (out->rule_count)
-		qsort(out->rules, (size_t)out->rule_count, sizeof(*out->rules), by_from);
-	for (int n = 0; n <= NUMERAL_MIN && root->document->faults->errors == errors; n++) {
-		const struct numeral *word = numerals_find(out->words, out->word_count, n);
-		if (!word || word->from != n)
-			check_rule(map, out, n);
-	}
+	for (int n = 0; n <= NUMERAL_MIN && root->document->faults->errors == errors; n++)
+		check_number(map, out, n);
 }
 
-static void read_list(const struct yaml_node *node, int max, struct number_list *out)
+static void read_set(const struct yaml_node *node, int max, bool set[NUMBER_SET])
 {
 	int number;
 
 	if (!yaml_is_list(node))
 		return;
-	for (const struct yaml_node *item = node->first; item; item = item->next) {
-		if (!yaml_int(item, 0, max, &number))
-			continue;
-		if (out->count == PLURAL_NUMBERS_MAX) {
-			yaml_fault(item, "phrase-plural", "more than %d numbers",
-				   PLURAL_NUMBERS_MAX);
-			return;
-		}
-		out->numbers[out->count++] = number;
-	}
+	for (const struct yaml_node *item = node->first; item; item = item->next)
+		if (yaml_int(item, 0, max, &number))
+			set[number] = true;
 }
 
 static void read_plural(const struct yaml_node *node, struct plural_rule *out)
 {
-	static const char *const keys[] = {"exactly", "last_digit", "but_not", NULL};
+	static const char *const keys[] = {"exactly", "last_digit", "but_not", "whole", NULL};
 
 	if (!yaml_is_map(node, keys))
 		return;
 	out->used = true;
-	read_list(yaml_get(node, "exactly"), NUMERAL_MIN, &out->exactly);
-	read_list(yaml_get(node, "last_digit"), 9, &out->last_digit);
-	read_list(yaml_get(node, "but_not"), 99, &out->but_not);
+	read_set(yaml_get(node, "exactly"), NUMBER_SET - 1, out->exactly);
+	read_set(yaml_get(node, "last_digit"), 9, out->last_digit);
+	read_set(yaml_get(node, "but_not"), NUMBER_SET - 1, out->but_not);
+	read_set(yaml_get(node, "whole"), NUMBER_SET - 1, out->whole);
 }
 
 /* All but "other", which has no rule. */
@@ -174,6 +150,7 @@ static void read_clear(const struct yaml_node *map, struct numerals *out)
 	static const char *const keys[] = {"number", "digits", NULL};
 	static const char *const digits[] = {"0", "1", "2", "3", "4", "5",
 					     "6", "7", "8", "9", NULL};
+	static const struct field_rule word = {0};
 	const struct yaml_node *words = yaml_get(map, "digits");
 
 	if (!yaml_is_map(map, keys))
@@ -181,7 +158,8 @@ static void read_clear(const struct yaml_node *map, struct numerals *out)
 	read_digits(yaml_need(map, "number"), "a number in a loud shop", &out->clear);
 	if (yaml_is_map(words, digits))
 		for (int digit = 0; digits[digit]; digit++)
-			words_read(yaml_get(words, digits[digit]), &out->clear_digits[digit]);
+			sentence_compile(yaml_get(words, digits[digit]), "this word", &word,
+					 &out->clear_digits[digit]);
 }
 
 void numerals_read(const struct yaml_node *root, struct numerals *out)
@@ -190,6 +168,7 @@ void numerals_read(const struct yaml_node *root, struct numerals *out)
 		.known = FIELD(WHOLE) | FIELD(DIGITS),
 		.needed = FIELD(WHOLE) | FIELD(DIGITS),
 	};
+
 	read_numbers(root, out);
 	sentence_compile(yaml_need(root, "decimal"), "a decimal", &decimal, &out->decimal);
 	read_digits(yaml_need(root, "repeat"), "a number said again", &out->repeat);
@@ -199,15 +178,12 @@ void numerals_read(const struct yaml_node *root, struct numerals *out)
 
 void numerals_free(struct numerals *numerals)
 {
-	for (int i = 0; i < numerals->word_count; i++)
-		sentence_free(&numerals->words[i].sentence);
-	for (int i = 0; i < numerals->rule_count; i++)
-		sentence_free(&numerals->rules[i].sentence);
-	free(numerals->words);
-	free(numerals->rules);
+	for (int i = 0; i < numerals->count; i++)
+		sentence_free(&numerals->items[i].sentence);
+	free(numerals->items);
 	sentence_free(&numerals->decimal);
 	sentence_free(&numerals->repeat);
 	sentence_free(&numerals->clear);
 	for (int digit = 0; digit < 10; digit++)
-		free(numerals->clear_digits[digit]);
+		sentence_free(&numerals->clear_digits[digit]);
 }

@@ -18,35 +18,42 @@
 /* The longest phrase, which fits the wire to the speaker; a longer one is cut between words. */
 enum { PHRASE_BYTES_MAX = 800 };
 
-/* What is said beside calls. notice_name gives the names that a phrasebook uses. */
+/* What is said beside calls: NOTICE(enumerator, name in a phrasebook, fields that it must name). */
+/* clang-format off */
+#define NOTICE_LIST(NOTICE)                                                                        \
+	NOTICE(GREETING, "greeting", NONE)             /* a new job: press to begin */             \
+	NOTICE(REOPENED, "reopened", FIELD(PLACE))     /* a job left open: press to go on */       \
+	NOTICE(PLACE, "place", FIELD(PLACE) | FIELD(LEFT) | FIELD(TIME_LEFT)) /* where am I */     \
+	NOTICE(PAUSED, "paused", NONE)                                                             \
+	NOTICE(FIRST, "first", NONE)                   /* asked to go back at the first call */    \
+	NOTICE(DONE, "done", NONE)                     /* the last call was answered */            \
+	NOTICE(PEDAL_GONE, "pedal-gone", NONE)         /* unplugged: the job waits */              \
+	NOTICE(PEDAL_BACK, "pedal-back", NONE)                                                     \
+	NOTICE(PEDAL_STUCK, "pedal-stuck", NONE)       /* its contact does not open */             \
+	NOTICE(PEDAL_CHATTER, "pedal-chatter", NONE)   /* its contact bounces far too much */      \
+	NOTICE(JOURNAL_FAILED, "journal-failed", NONE) /* what is lost; the calls go on */         \
+	NOTICE(JOURNAL_MENDED, "journal-mended", NONE)                                             \
+	NOTICE(JOURNAL_ASIDE, "journal-aside", NONE)   /* a damaged one; a new one is begun */     \
+	NOTICE(CHOICES, "choices", NONE)               /* they are open */                         \
+	NOTICE(CHOOSE_REDO, "choose-redo", NONE)       /* each choice by its name */               \
+	NOTICE(CHOOSE_STRING, "choose-string", FIELD(PLACE)) /* of a redo, a string */             \
+	NOTICE(CHOOSE_SLIPPED, "choose-slipped", NONE)                                             \
+	NOTICE(CHOOSE_BROKE, "choose-broke", NONE)                                                 \
+	NOTICE(CHOOSE_WHY, "choose-why", NONE)                                                     \
+	NOTICE(CHOOSE_FULLER, "choose-fuller", NONE)                                               \
+	NOTICE(CHOOSE_SHORTER, "choose-shorter", NONE)                                             \
+	NOTICE(CHOOSE_LOUDER, "choose-louder", NONE)                                               \
+	NOTICE(CHOOSE_SOFTER, "choose-softer", NONE)                                               \
+	NOTICE(CHOOSE_LATER, "choose-later", NONE)                                                 \
+	NOTICE(NO_STRING, "no-string", NONE)           /* there is nothing to redo yet */          \
+	NOTICE(REFUSED, "refused", FIELD(REASON))      /* what to do instead */
+/* clang-format on */
+
 enum notice {
-	NOTICE_GREETING, /* a new job: press to begin */
-	NOTICE_REOPENED, /* a job left open: the place first, press to go on */
-	NOTICE_PLACE,    /* where am I: the place, what is left, the time left */
-	NOTICE_PAUSED,
-	NOTICE_FIRST,      /* asked to go back at the first call */
-	NOTICE_DONE,       /* the last call was answered */
-	NOTICE_PEDAL_GONE, /* unplugged: the job waits */
-	NOTICE_PEDAL_BACK,
-	NOTICE_PEDAL_STUCK,    /* its contact does not open */
-	NOTICE_PEDAL_CHATTER,  /* its contact bounces far too much */
-	NOTICE_JOURNAL_FAILED, /* what is lost, and that the calls go on */
-	NOTICE_JOURNAL_MENDED,
-	NOTICE_JOURNAL_ASIDE, /* a damaged journal was set aside and a new one begun */
-	NOTICE_CHOICES,       /* they are open; then the first of them is said */
-	NOTICE_CHOOSE_REDO,   /* each choice by its name */
-	NOTICE_CHOOSE_STRING, /* of a redo, a string by its place */
-	NOTICE_CHOOSE_SLIPPED,
-	NOTICE_CHOOSE_BROKE,
-	NOTICE_CHOOSE_WHY,
-	NOTICE_CHOOSE_FULLER,
-	NOTICE_CHOOSE_SHORTER,
-	NOTICE_CHOOSE_LOUDER,
-	NOTICE_CHOOSE_SOFTER,
-	NOTICE_CHOOSE_LATER,
-	NOTICE_NO_STRING, /* there is nothing to redo yet */
-	NOTICE_REFUSED,   /* what was chosen cannot be done: what to do instead */
-	NOTICES,
+#define NOTICE_ID(id, name, needed) NOTICE_##id,
+	NOTICE_LIST(NOTICE_ID)
+#undef NOTICE_ID
+		NOTICES,
 };
 
 struct sequence;

@@ -12,10 +12,9 @@ struct compiler {
 	const struct yaml_node *node;
 	const char *what;
 	const struct field_rule *rule;
-	struct sentence *sentence;
+	field_set fields; /* so far */
 	bool good;
 	bool says_something;
-	int bracket;          /* how many there were */
 	const char *opened;   /* the open bracket, or NULL */
 	bool bracket_decides; /* it has a field with nothing to say at times */
 	bool instead;         /* behind its bar */
@@ -48,18 +47,19 @@ static char *field_list(field_set set)
 	return list.length ? text_take(&list) : memory_copy("no field");
 }
 
-static void report_field(struct compiler *compiler, const char *at, const char *name)
+/* A field that the sentence does not know; `field`: it has a value in others. */
+static void report_field(struct compiler *compiler, const char *at, const char *name,
+			 enum field field)
 {
-	const char *names[FIELDS + 1];
+	const char *names[FIELDS + 1] = {0};
 	size_t count = 0;
 
-	for (enum field field = 0; field < FIELDS; field++)
-		if (compiler->rule->known >> field & 1)
-			names[count++] = field_name(field);
-	names[count] = NULL;
+	for (enum field known = 0; known < FIELDS; known++)
+		if (compiler->rule->known >> known & 1)
+			names[count++] = field_name(known);
 	const char *nearest = fault_did_you_mean(name, names);
 	char *list = field_list(compiler->rule->known);
-	if (field_find(name) < FIELDS)
+	if (field < FIELDS)
 		fault_at(compiler, at, "phrase-field", "{%s} has no value in %s, which knows %s",
 			 name, compiler->what, list);
 	else if (nearest)
@@ -71,100 +71,69 @@ static void report_field(struct compiler *compiler, const char *at, const char *
 	free(list);
 }
 
-static void add_piece(struct compiler *compiler, enum field field, const char *words, size_t length)
-{
-	struct sentence *sentence = compiler->sentence;
-
-	if (field == FIELDS && length == 0)
-		return;
-	sentence->pieces = memory_resize(sentence->pieces, (size_t)sentence->count + 1,
-					 sizeof(sentence->pieces[0]));
-	sentence->pieces[sentence->count++] = (struct piece){
-		.field = field,
-		.words = field == FIELDS ? memory_copy_part(words, length) : NULL,
-		.bracket = compiler->opened ? compiler->bracket : 0,
-		.instead = compiler->instead,
-	};
-}
-
-static void add_field(struct compiler *compiler, const char *at, const char *name)
-{
-	enum field field = field_find(name);
-	field_set bit = field < FIELDS ? (field_set)1 << field : 0;
-
-	if (!(compiler->rule->known & bit)) {
-		report_field(compiler, at, name);
-		return;
-	}
-	if ((fields_at_times & bit) && (!compiler->opened || compiler->instead))
-		fault_at(compiler, at, "phrase-optional",
-			 "{%s} has nothing to say at times: put it and the words that belong to it "
-			 "in [ ]",
-			 name);
-	compiler->bracket_decides |= (fields_at_times & bit) != 0;
-	compiler->sentence->fields |= bit;
-	compiler->says_something = true;
-	add_piece(compiler, field, NULL, 0);
-}
-
 /* The field that opens at `at`; returns what comes after it. */
 static const char *compile_field(struct compiler *compiler, const char *at)
 {
 	size_t length = strcspn(at + 1, "{}[]| ");
+	const char *after = at + 1 + length;
 
-	if (at[1 + length] != '}') {
+	if (*after != '}') {
 		fault_at(compiler, at, "phrase-brace",
 			 "\"{\" is not closed: a field is written {name}");
-		return at + 1 + length;
+		return after;
 	}
+	enum field field = field_find(at + 1, length);
+	field_set bit = field < FIELDS ? (field_set)1 << field : NONE;
 	char *name = memory_copy_part(at + 1, length);
-	add_field(compiler, at, name);
+	if (!(compiler->rule->known & bit))
+		report_field(compiler, at, name, field);
+	else if ((fields_at_times & bit) && (!compiler->opened || compiler->instead))
+		fault_at(compiler, at, "phrase-optional",
+			 "{%s} has nothing to say at times: put it and the words that belong to it "
+			 "in [ ]",
+			 name);
 	free(name);
-	return at + 1 + length + 1;
+	compiler->bracket_decides |= (fields_at_times & bit) != 0;
+	compiler->fields |= bit;
+	compiler->says_something = true;
+	return after + 1;
 }
 
-static void open_bracket(struct compiler *compiler, const char *at)
+static void compile_bracket(struct compiler *compiler, const char *at)
 {
-	if (compiler->opened)
-		fault_at(compiler, at, "phrase-bracket", "\"[\" inside \"[\"");
-	compiler->opened = at;
-	compiler->bracket++;
-	compiler->bracket_decides = false;
-	compiler->instead = false;
-}
-
-static void pass_bar(struct compiler *compiler, const char *at)
-{
-	if (!compiler->opened || compiler->instead)
-		fault_at(compiler, at, "phrase-bracket",
-			 "\"|\" stands once in [ ]: what is said else is behind it");
-	compiler->instead = true;
-}
-
-static void close_bracket(struct compiler *compiler, const char *at)
-{
-	if (!compiler->opened)
-		fault_at(compiler, at, "phrase-bracket", "\"]\" without \"[\"");
-	else if (!compiler->bracket_decides && compiler->good)
-		fault_at(compiler, compiler->opened, "phrase-bracket",
-			 "this part would always be said: [ ] are for a field with nothing to say "
-			 "at times");
-	compiler->opened = NULL;
-	compiler->instead = false;
+	if (*at == '[') {
+		if (compiler->opened)
+			fault_at(compiler, at, "phrase-bracket", "\"[\" inside \"[\"");
+		compiler->opened = at;
+		compiler->bracket_decides = false;
+		compiler->instead = false;
+	} else if (*at == '|') {
+		if (!compiler->opened || compiler->instead)
+			fault_at(compiler, at, "phrase-bracket",
+				 "\"|\" stands once in [ ]: what is said else is behind it");
+		compiler->instead = true;
+	} else {
+		if (!compiler->opened)
+			fault_at(compiler, at, "phrase-bracket", "\"]\" without \"[\"");
+		else if (!compiler->bracket_decides && compiler->good)
+			fault_at(compiler, compiler->opened, "phrase-bracket",
+				 "this part would always be said: [ ] are for a field with nothing "
+				 "to say at times");
+		compiler->opened = NULL;
+		compiler->instead = false;
+	}
 }
 
 /* What may reach the synthesiser beside letters shapes the sentence. */
 static bool is_sayable(uint32_t point)
 {
-	return utf8_is_letter(point) || point == ' ' || point == '\'' || point == ',' ||
-	       point == '.' || point == '-';
+	return utf8_is_letter(point) || (point < 0x80 && point && strchr(" ',.-", (int)point));
 }
 
 /* Words up to the next field or bracket; returns what comes after them. */
 static const char *compile_words(struct compiler *compiler, const char *at)
 {
-	size_t length = strcspn(at, "{}[]|");
-	const char *end = at + length;
+	const char *end = at + strcspn(at, "{}[]|");
 
 	for (const char *next = at; next < end;) {
 		const char *character = next;
@@ -178,7 +147,6 @@ static const char *compile_words(struct compiler *compiler, const char *at)
 			 (int)(next - character), character);
 		break;
 	}
-	add_piece(compiler, FIELDS, at, length);
 	return end;
 }
 
@@ -188,13 +156,9 @@ static const char *compile_next(struct compiler *compiler, const char *at)
 	case '{':
 		return compile_field(compiler, at);
 	case '[':
-		open_bracket(compiler, at);
-		return at + 1;
 	case ']':
-		close_bracket(compiler, at);
-		return at + 1;
 	case '|':
-		pass_bar(compiler, at);
+		compile_bracket(compiler, at);
 		return at + 1;
 	case '}':
 		fault_at(compiler, at, "phrase-brace", "\"}\" without \"{\"");
@@ -218,7 +182,7 @@ static bool is_text(const struct yaml_node *node, const char **text)
 
 static void check_whole(struct compiler *compiler)
 {
-	field_set missing = compiler->rule->needed & ~compiler->sentence->fields;
+	field_set missing = compiler->rule->needed & ~compiler->fields;
 
 	if (!compiler->says_something) {
 		yaml_fault(compiler->node, "phrase-empty", "%s says nothing", compiler->what);
@@ -235,75 +199,70 @@ static void check_whole(struct compiler *compiler)
 bool sentence_compile(const struct yaml_node *node, const char *what, const struct field_rule *rule,
 		      struct sentence *out)
 {
-	struct compiler compiler = {node, what, rule, out, .good = true};
-	const char *at;
+	struct compiler compiler = {.node = node, .what = what, .rule = rule, .good = true};
+	const char *text;
 
 	*out = (struct sentence){0};
-	if (!is_text(node, &at))
+	if (!is_text(node, &text))
 		return false;
-	while (*at)
+	for (const char *at = text; *at;)
 		at = compile_next(&compiler, at);
 	if (compiler.opened)
 		fault_at(&compiler, compiler.opened, "phrase-bracket", "\"[\" is not closed");
 	if (compiler.good)
 		check_whole(&compiler);
-	if (!compiler.good)
-		sentence_free(out);
+	if (compiler.good)
+		*out = (struct sentence){memory_copy(text), compiler.fields};
 	return compiler.good;
 }
 
 void sentence_free(struct sentence *sentence)
 {
-	for (int i = 0; i < sentence->count; i++)
-		free(sentence->pieces[i].words);
-	free(sentence->pieces);
+	free(sentence->text);
 	*sentence = (struct sentence){0};
 }
 
-void field_values_free(struct field_values *values)
+/* Fills in what is between `at` and `end`, which has no brackets. False, and nothing is added, if a
+ * field in it has nothing to say. */
+static bool fill_part(const char *at, const char *end, const struct field_values *values,
+		      struct text *out)
 {
-	for (enum field field = 0; field < FIELDS; field++)
-		free(values->words[field]);
-	*values = (struct field_values){0};
-}
+	size_t before = out->length;
 
-static bool bracket_is_said(const struct sentence *sentence, int bracket,
-			    const struct field_values *values)
-{
-	for (int i = 0; i < sentence->count; i++) {
-		const struct piece *piece = &sentence->pieces[i];
-		if (piece->bracket == bracket && !piece->instead && piece->field < FIELDS &&
-		    !values->words[piece->field])
+	while (at < end) {
+		size_t length = strcspn(at, "{[|]");
+		text_add_part(out, at, length);
+		at += length;
+		if (at == end)
+			break;
+		length = strcspn(at, "}");
+		const char *words = values->words[field_find(at + 1, length - 1)];
+		if (!words) {
+			text_cut(out, before);
 			return false;
+		}
+		text_add(out, words);
+		at += length + 1;
 	}
 	return true;
 }
 
-void sentence_fill(const struct sentence *sentence, const struct field_values *values,
-		   struct text *out)
+char *sentence_fill(const struct sentence *sentence, struct field_values values)
 {
-	for (int i = 0; i < sentence->count; i++) {
-		const struct piece *piece = &sentence->pieces[i];
-		if (piece->bracket &&
-		    bracket_is_said(sentence, piece->bracket, values) == piece->instead)
-			continue;
-		const char *words =
-			piece->field == FIELDS ? piece->words : values->words[piece->field];
-		if (words)
-			text_add(out, words);
+	struct text out = {0};
+
+	for (const char *at = sentence->text ? sentence->text : ""; *at;) {
+		const char *end = at + strcspn(at, "[|]");
+		bool said = fill_part(at, end, &values, &out);
+		if (*end == '|') {
+			at = end + 1;
+			end = strchr(at, ']');
+			if (!said)
+				fill_part(at, end, &values, &out);
+		}
+		at = end + (*end != '\0');
 	}
-}
-
-bool words_read(const struct yaml_node *node, char **out)
-{
-	static const struct field_rule no_fields = {0, 0};
-	struct sentence sentence = {0};
-
-	if (!sentence_compile(node, "this word", &no_fields, &sentence))
-		return false;
-	const char *text = node->text;
-	bool good = yaml_text(node, WORDS_BYTES_MAX, &text);
-	*out = good ? memory_copy(text) : NULL;
-	sentence_free(&sentence);
-	return good;
+	for (enum field field = 0; field < FIELDS; field++)
+		free(values.words[field]);
+	return out.length ? text_take(&out) : memory_copy("");
 }

@@ -8,33 +8,30 @@
 
 char *say_number(const struct manner *manner, double number)
 {
-	struct text words = {0};
-
 	const struct plainness plainness = {.again = manner->options->wording == WORDING_AGAIN,
 					    .clear = manner->options->clear};
 
-	numerals_say(&manner->book->numerals, number, plainness, &words);
-	return text_take(&words);
+	return numerals_say(&manner->book->numerals, number, plainness);
 }
 
-char *say_sentence(const struct sentence *sentence, struct field_values *values)
+char *say(const struct manner *manner, int saying, struct field_values values)
 {
-	struct text words = {0};
+	return sentence_fill(&manner->book->sayings[saying], values);
+}
 
-	sentence_fill(sentence, values, &words);
-	field_values_free(values);
-	return words.length ? text_take(&words) : memory_copy("");
+char *say_words(const struct manner *manner, int saying)
+{
+	return say(manner, saying, (struct field_values){0});
 }
 
 char *say_counted(const struct manner *manner, double count, enum noun noun)
 {
 	const struct phrasebook *book = manner->book;
 	enum plural plural = numerals_plural(&book->numerals, count);
-	struct field_values values = {0};
 
-	values.words[FIELD_COUNT] = say_number(manner, count);
-	values.words[FIELD_NOUN] = memory_copy(book->nouns[noun][plural]);
-	return say_sentence(&book->counted, &values);
+	return sentence_fill(
+		&book->nouns[noun][plural],
+		(struct field_values){.words = {[FIELD_COUNT] = say_number(manner, count)}});
 }
 
 /* As it is said: another unit than the written one is rounded to what a tension head can be set to:
@@ -71,29 +68,32 @@ char *say_side(const struct manner *manner, enum side side)
 {
 	char *chosen = say_name(manner, manner->options->side_words[side]);
 
-	return chosen ? chosen : memory_copy(manner->book->sides[side]);
+	return chosen ? chosen : say_words(manner, SAID_SIDES + side);
 }
 
-char *say_end(const struct manner *manner, enum frame_end end)
+char *say_string(const struct manner *manner, int saying, int number, enum side side)
 {
-	return memory_copy(manner->book->ends[end]);
+	return say(manner, saying,
+		   (struct field_values){.words = {[FIELD_NUMBER] = say_number(manner, number),
+						   [FIELD_SIDE] = say_side(manner, side)}});
 }
 
 char *say_hole(const struct manner *manner, struct hole hole)
 {
-	struct field_values values = {0};
-
-	values.words[FIELD_NUMBER] = say_number(manner, hole.number);
-	values.words[FIELD_END] = say_end(manner, hole.end);
-	return say_sentence(&manner->book->hole, &values);
-}
-
-static void add_word(struct text *words, const char *word)
-{
-	text_format(words, "%s%s", words->length ? " " : "", word);
+	return say(manner, SAID_HOLE,
+		   (struct field_values){
+			   .words = {[FIELD_NUMBER] = say_number(manner, hole.number),
+				     [FIELD_END] = say_words(manner, SAID_ENDS + hole.end)}});
 }
 
 enum { NAME_NUMBER_DIGITS = 3 };
+
+/* Adds a word, and frees it. */
+static void add_word(struct text *words, char *word)
+{
+	text_format(words, "%s%s", words->length ? " " : "", word);
+	free(word);
+}
 
 /* "16" is a number, "0042" and "20261101" are digits, "1.30" is a decimal. Returns what comes after
  * it. */
@@ -103,21 +103,19 @@ static const char *say_digits(const struct numerals *numerals, const char *at, s
 	size_t after = at[count] == '.' ? strspn(at + count + 1, "0123456789") : 0;
 	bool is_number = count <= NAME_NUMBER_DIGITS && (count == 1 || *at != '0');
 	char *whole = memory_copy_part(at, count);
-	struct text words = {0};
 
 	at += count;
 	if (is_number && after > 0 && after <= NAME_NUMBER_DIGITS) {
 		char *decimals = memory_copy_part(at + 1, after);
-		numerals_say_decimal(numerals, whole, decimals, (struct plainness){0}, &words);
+		add_word(out,
+			 numerals_say_decimal(numerals, whole, decimals, (struct plainness){0}));
 		free(decimals);
 		at += 1 + after;
 	} else if (is_number) {
-		numerals_say_whole(numerals, (int)strtol(whole, NULL, 10), &words);
+		add_word(out, numerals_say_whole(numerals, (int)strtol(whole, NULL, 10)));
 	} else {
-		numerals_say_digits(numerals, whole, false, &words);
+		add_word(out, numerals_say_digits(numerals, whole, false));
 	}
-	add_word(out, text_string(&words));
-	text_free(&words);
 	free(whole);
 	return at;
 }
@@ -131,9 +129,7 @@ static const char *say_letters(const char *at, struct text *out)
 		if (!utf8_is_letter(point) && point != '\'')
 			break;
 	}
-	char *word = memory_copy_part(at, (size_t)(end - at));
-	add_word(out, word);
-	free(word);
+	add_word(out, memory_copy_part(at, (size_t)(end - at)));
 	return end;
 }
 
@@ -153,6 +149,14 @@ char *say_name(const struct manner *manner, const char *name)
 	return words.length ? text_take(&words) : NULL;
 }
 
+/* A letter of Latin-1, small, as UTF-8: a capital is 0x20 lower. */
+static bool is_small(const char *at)
+{
+	unsigned char lead = (unsigned char)at[0], next = (unsigned char)at[1];
+
+	return lead == 0xc3 && next >= 0xa0 && next <= 0xbe && next != 0xb7;
+}
+
 /* Texts are shown as well as spoken. */
 static void begin_sentences(char *words)
 {
@@ -163,6 +167,8 @@ static void begin_sentences(char *words)
 			continue;
 		if (begins && *at >= 'a' && *at <= 'z')
 			*at = (char)(*at - 'a' + 'A');
+		else if (begins && is_small(at))
+			at[1] = (char)(at[1] - 0x20);
 		begins = *at == '.';
 	}
 }

@@ -87,17 +87,15 @@ static double distance(const char *a, const char *b)
 
 static char *number_words(const struct phrasebook *book, int number, bool clear)
 {
-	struct text words = {0};
-
-	numerals_say(&book->numerals, number, (struct plainness){.clear = clear}, &words);
-	return text_take(&words);
+	return numerals_say(&book->numerals, number, (struct plainness){.clear = clear});
 }
 
-static int add_words(struct value *values, int count, const char *field, char *const words[2])
+static int add_words(struct value *values, int count, const char *field,
+		     const struct sentence words[2])
 {
 	for (int i = 0; i < 2; i++)
-		values[count++] =
-			(struct value){field, memory_copy(words[i]), memory_copy(words[i])};
+		values[count++] = (struct value){field, memory_copy(words[i].text),
+						 memory_copy(words[i].text)};
 	return count;
 }
 
@@ -115,9 +113,9 @@ static int collect(const struct phrasebook *book, struct value *values)
 			values[count++] =
 				(struct value){numbers[i].field, number_words(book, number, false),
 					       number_words(book, number, true)};
-	count = add_words(values, count, "side", book->sides);
-	count = add_words(values, count, "end", book->ends);
-	return add_words(values, count, "weave", book->over);
+	count = add_words(values, count, "side", &book->sayings[SAID_SIDES]);
+	count = add_words(values, count, "end", &book->sayings[SAID_ENDS]);
+	return add_words(values, count, "weave", &book->sayings[SAID_WEAVE]);
 }
 
 static int by_distance(const void *a, const void *b)
