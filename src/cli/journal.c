@@ -35,13 +35,27 @@ static enum journal_status merge(struct journal *journal, int count, char **file
 	return status;
 }
 
+/* Other people, or the same one: whoever knows may go on. */
+static void print_others(char *others)
+{
+	char *rest = NULL;
+
+	for (char *name = strtok_r(others, "\n", &rest); name; name = strtok_r(NULL, "\n", &rest)) {
+		fputs("pullcall: the journal still has the stringer \"", stderr);
+		words_print(name, stderr);
+		fputs("\"; if that is the same person: pullcall journal anonymise \"", stderr);
+		words_print(name, stderr);
+		fputs("\"\n", stderr);
+	}
+}
+
 static enum journal_status anonymise(struct journal *journal, int count, char **names)
 {
-	struct journal_forgotten forgotten = {0};
-	enum journal_status status = journal_forget(journal, names[0], &forgotten);
+	struct journal_anonymised done = {0};
+	enum journal_status status = journal_anonymise(journal, names[0], &done);
 
 	(void)count;
-	if (status == JOURNAL_NONE) {
+	if (status == JOURNAL_NONE && !done.others) {
 		char *unknown = review_unknown(journal, REVIEW_STRINGER, names[0]);
 		if (unknown)
 			fprintf(stderr, "pullcall: %s\n", unknown);
@@ -49,11 +63,14 @@ static enum journal_status anonymise(struct journal *journal, int count, char **
 	}
 	if (status == JOURNAL_OK)
 		printf("the name is now \"%s\": stringer of %d jobs, in the texts of %d\n",
-		       forgotten.alias, forgotten.jobs, forgotten.texts);
-	if (forgotten.set_aside)
+		       done.alias, done.jobs, done.texts);
+	if (done.others)
+		print_others(done.others);
+	free(done.others);
+	if (done.set_aside)
 		fprintf(stderr,
 			"pullcall: damaged journals that were set aside may still hold it: %d\n",
-			forgotten.set_aside);
+			done.set_aside);
 	return status;
 }
 

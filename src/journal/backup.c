@@ -34,20 +34,24 @@ static enum journal_status may_replace(struct journal *journal, const char *file
 			    "%s is there and is not a journal: it is not replaced", file);
 }
 
+int journal_copy_pages(sqlite3 *from, sqlite3 *to)
+{
+	sqlite3_backup *backup = sqlite3_backup_init(to, "main", from, "main");
+
+	if (!backup)
+		return sqlite3_errcode(to);
+	sqlite3_backup_step(backup, -1);
+	return sqlite3_backup_finish(backup);
+}
+
 /* The copy is in write-ahead mode like its original; as a single file it must not be. */
-static int copy_pages(sqlite3 *from, const char *path)
+static int write_copy(sqlite3 *from, const char *path)
 {
 	sqlite3 *to = NULL;
 	int result = sqlite3_open_v2(path, &to, SQLITE_OPEN_READWRITE, NULL);
-	sqlite3_backup *backup =
-		result == SQLITE_OK ? sqlite3_backup_init(to, "main", from, "main") : NULL;
 
-	if (backup) {
-		sqlite3_backup_step(backup, -1);
-		result = sqlite3_backup_finish(backup);
-	} else if (result == SQLITE_OK) {
-		result = sqlite3_errcode(to);
-	}
+	if (result == SQLITE_OK)
+		result = journal_copy_pages(from, to);
 	if (result == SQLITE_OK)
 		result = sqlite3_exec(to, "PRAGMA journal_mode = DELETE", NULL, NULL, NULL);
 	int closed = sqlite3_close(to);
@@ -65,7 +69,7 @@ enum journal_status journal_backup(struct journal *journal, const char *file)
 	if (descriptor < 0) {
 		status = journal_fail_errno(journal, "write the backup", errno);
 	} else {
-		int result = copy_pages(journal->database, path);
+		int result = write_copy(journal->database, path);
 		if (result != SQLITE_OK)
 			status = journal_fail_sql(journal, "write the backup", result);
 		else if (fsync(descriptor) != 0 || rename(path, file) != 0)

@@ -23,30 +23,23 @@ static int make_empty(const char *path)
 	return 0;
 }
 
-static enum journal_status run_schema(struct journal *journal, const char *doing)
+static enum journal_status write_whole(struct journal *journal, const char *doing)
 {
-	char *identity = memory_format("PRAGMA application_id = %d; PRAGMA user_version = %d",
-				       JOURNAL_APPLICATION, JOURNAL_VERSION);
 	enum journal_status status =
 		journal_run(journal, doing, "PRAGMA synchronous = FULL; BEGIN");
 
 	if (status == JOURNAL_OK)
-		status = journal_run_all(journal, doing, journal_tables);
-	if (status == JOURNAL_OK)
-		status = journal_run_all(journal, doing, journal_views);
-	if (status == JOURNAL_OK)
-		status = journal_run(journal, doing, identity);
-	if (status == JOURNAL_OK)
-		status = journal_run(journal, doing, "COMMIT; PRAGMA journal_mode = WAL");
-	free(identity);
-	return status;
+		status = journal_write_schema(journal, doing);
+	return status == JOURNAL_OK
+		       ? journal_run(journal, doing, "COMMIT; PRAGMA journal_mode = WAL")
+		       : status;
 }
 
 static enum journal_status build(struct journal *journal, const char *path)
 {
 	int result = sqlite3_open_v2(path, &journal->database, SQLITE_OPEN_READWRITE, NULL);
 	enum journal_status status = result == SQLITE_OK
-					     ? run_schema(journal, "begin it")
+					     ? write_whole(journal, "begin it")
 					     : journal_fail_sql(journal, "begin it", result);
 
 	/* Closing the last connection moves what is in the write-ahead log into the file and syncs

@@ -7,7 +7,7 @@
 #include <sqlite3.h>
 #include <stddef.h>
 
-/* "pulc": what file(1) and this program know the journal by; and the version of schema.c. */
+/* "pulc": what file(1) and this program know the journal by; and the version of tables.sql. */
 enum { JOURNAL_APPLICATION = 0x70756c63, JOURNAL_VERSION = 2 };
 
 enum { JOURNAL_BUSY_MS = 250 };
@@ -21,14 +21,14 @@ struct waiting {
 struct journal {
 	sqlite3 *database;
 	char *path;
+	char *uri; /* of the file as it was opened */
 	char *message;
 	bool was_left_open; /* there was a write-ahead log when it was opened to write */
-	int version;        /* of the file */
+	int version;        /* of what is read and written: an old file is read as a new one */
 	int lock;           /* descriptor of the lock file, -1: none */
 	int holds;          /* how often it is held to one moment */
 
-	sqlite3_stmt *insert;
-	int64_t job;
+	int64_t job; /* begun or resumed last */
 	int64_t run;
 	int64_t next_seq;
 	struct waiting *waiting;
@@ -36,11 +36,7 @@ struct journal {
 	int waiting_room;
 };
 
-/* schema.c: statements, each list ended by NULL, to be run in order: a new journal is the tables
- * and the views; one of version 1 becomes one of version 2 by the changes and the views. */
-extern const char *const journal_tables[];
-extern const char *const journal_views[];
-extern const char *const journal_changes_1_to_2[];
+extern const char tables_sql[], views_sql[]; /* the files of these names, by the build */
 
 /* result.c: SQLite's and the system's answers as a status and a sentence. */
 enum journal_status journal_fail(struct journal *journal, enum journal_status status,
@@ -49,11 +45,28 @@ enum journal_status journal_fail_errno(struct journal *journal, const char *doin
 enum journal_status journal_fail_sql(struct journal *journal, const char *doing, int result);
 enum journal_status journal_status_of_errno(int error);
 
-/* query.c: small helpers over SQLite. */
+/* query.c: SQL. `doing` completes "cannot ..." in the message of a failure. */
 enum journal_status journal_run(struct journal *journal, const char *doing, const char *sql);
-enum journal_status journal_run_all(struct journal *journal, const char *doing,
-				    const char *const *statements);
 enum journal_status journal_ask_int(struct journal *journal, const char *sql, int64_t *out);
+
+/* Runs one statement with parameters. */
+enum journal_status journal_do(struct journal *journal, const char *doing, const char *sql,
+			       const struct journal_field *fields);
+
+/* Inserts one row: the fields name its columns. */
+enum journal_status journal_insert(struct journal *journal, const char *doing, const char *table,
+				   const struct journal_field *fields);
+
+/* Runs the statements that are the rows of a query. */
+enum journal_status journal_run_made(struct journal *journal, const char *doing, const char *sql);
+
+/* A query for every table `t` of the journal that shares columns, except some, with the table that
+ * pragma_table_info(OTHER) describes: its name, and the columns as a list. */
+#define JOURNAL_SHARED_COLUMNS(other, except)                                                      \
+	"SELECT t.name AS name, group_concat(a.name) AS columns FROM main.sqlite_schema AS t "     \
+	"JOIN pragma_table_info(t.name, 'main') AS a JOIN pragma_table_info(" other ") AS b "      \
+	"ON b.name = a.name WHERE t.type = 'table' AND a.name NOT IN (" except                     \
+	") GROUP BY t.rowid"
 
 /* With `on` nothing is moved from the log into the file on closing: what is damaged is kept exactly
  * as it was found. */
@@ -74,7 +87,15 @@ bool journal_is_missing(const struct journal *journal); /* or empty */
 /* create.c: makes a new journal at journal->path, complete or not at all. */
 enum journal_status journal_create(struct journal *journal);
 
-/* migrate.c: brings a journal of an earlier version up to date. */
+/* backup.c: makes one open database a copy of another; SQLite's result. */
+int journal_copy_pages(sqlite3 *from, sqlite3 *to);
+
+/* open.c: that every page of the file can be read and makes sense. */
+enum journal_status journal_check(struct journal *journal);
+
+/* migrate.c: writes the tables and views of a new journal; brings one of an earlier version up to
+ * date. */
+enum journal_status journal_write_schema(struct journal *journal, const char *doing);
 enum journal_status journal_migrate(struct journal *journal);
 
 /* write.c: tries to write the events that are waiting. */

@@ -4,7 +4,7 @@
  * added, one commit each, synced to the disk before journal_append returns. Whatever ends the
  * program, SIGKILL or a power cut, the next start finds the job and the call of its last event, and
  * the script to go on with. When the job is over, its script goes; its calls and events stay.
- * Times are never stored: they are views over the events (schema.c).
+ * Times are never stored: they are views over the events (views.sql).
  *
  * One program writes a journal at a time; others may read meanwhile. Nothing here waits longer than
  * a quarter of a second for another program. A function that fails leaves a sentence in
@@ -16,6 +16,7 @@
 #include <sqlite3.h>
 #include <stdbool.h>
 #include <stdint.h>
+#include <string.h>
 
 struct journal;
 struct script;
@@ -185,18 +186,46 @@ const char *journal_kind_name(enum journal_kind kind);
 bool journal_kind_parse(const char *name, enum journal_kind *out);
 
 /* Reading a journal with SQL, for the rooms that tell what is in it. The tables and views are
- * described in schema.c and, with `.schema`, by the sqlite3 shell.
+ * described in tables.sql and views.sql and, with `.schema`, by the sqlite3 shell.
  */
 
-/* A statement ready to be bound and stepped; the caller finalizes it. NULL on failure. */
-enum journal_status journal_prepare(struct journal *journal, const char *sql, sqlite3_stmt **out);
+/* A value for the parameter of its name (:name) of a statement. Texts and bytes must stay until the
+ * statement is finalized. An array of fields ends with {0}. */
+struct journal_field {
+	const char *name;
+	enum { JOURNAL_NULL, JOURNAL_NUMBER, JOURNAL_TEXT, JOURNAL_BYTES } type;
+	int64_t number; /* or the length of the bytes */
+	const void *bytes;
+};
+
+static inline struct journal_field field_number(const char *name, int64_t number)
+{
+	return (struct journal_field){name, JOURNAL_NUMBER, number, NULL};
+}
+
+static inline struct journal_field field_bytes(const char *name, const void *bytes, size_t length)
+{
+	return (struct journal_field){name, JOURNAL_BYTES, (int64_t)length, bytes};
+}
+
+/* NULL is null. */
+static inline struct journal_field field_text(const char *name, const char *text)
+{
+	return (struct journal_field){name, text ? JOURNAL_TEXT : JOURNAL_NULL,
+				      text ? (int64_t)strlen(text) : 0, text};
+}
+
+/* A statement ready to be stepped; the caller finalizes it. NULL on failure. */
+enum journal_status journal_query(struct journal *journal, const char *sql,
+				  const struct journal_field *fields, sqlite3_stmt **out);
+
+/* The one value that a query gives, as text for the caller to free; NULL if it is null or there is
+ * no row. */
+enum journal_status journal_ask_text(struct journal *journal, const char *sql,
+				     const struct journal_field *fields, char **out);
 
 /* Goes to the next row; *row is false after the last one and on failure. */
 enum journal_status journal_step(struct journal *journal, sqlite3_stmt *statement, bool *row);
-
-/* Binds text (NULL: null) that must stay as it is until the statement is finalized or bound anew.
- */
-void journal_bind_text(sqlite3_stmt *statement, int index, const char *text);
 
 /* A column's text as a copy for the caller to free; NULL stays NULL. */
 char *journal_column_copy(sqlite3_stmt *statement, int column);
@@ -207,7 +236,7 @@ enum journal_status journal_hold(struct journal *journal);
 void journal_let_go(struct journal *journal);
 
 /* Looking after a journal: setting a damaged one aside, backing up, bringing the benches of a shop
- * together, and forgetting a person.
+ * together, and taking a person's name out.
  */
 
 /* Moves a journal that is not open, with its write-ahead log, to a new name beside its own, byte by
@@ -228,25 +257,27 @@ struct journal_merged {
 
 /* Takes in the jobs of another journal, which is only read. A job is known by its UUID, so merging
  * the same file again changes nothing; of a job that is in both, the copy with more events stays.
- * All of it or nothing. Names that were forgotten here come back with jobs of an older copy that
+ * All of it or nothing. Names that were anonymised here come back with jobs of an older copy that
  * are added or lengthened. */
 enum journal_status journal_merge(struct journal *journal, const char *file,
 				  struct journal_merged *out);
 
-struct journal_forgotten {
-	int jobs;       /* strung by that person */
+struct journal_anonymised {
+	int jobs;       /* strung by that person, alone or with others */
 	int texts;      /* jobs and events in whose texts the name was replaced */
 	int set_aside;  /* damaged journals beside this one, which may hold the name and stay */
 	char alias[24]; /* what stands there now: "forgotten-1" */
+	char *others;   /* stringers who stay because the name is only a part of theirs ("kim" of
+			   "kim lee"), a line each, or NULL; the caller frees it */
 };
 
-/* Replaces a stringer's name in the whole journal: the stringer of the jobs, and the name as a
- * word, its letters a to z in either case, in plans, patterns, file names, job names and details of
+/* Replaces a person's name, in capitals or not, in the whole journal: as a stringer, alone or one
+ * of several ("ada & kim"), and as a word in plans, patterns, file names, job names and details of
  * events. Then rewrites the file and empties the write-ahead log, so that no page that was freed
- * holds it either. JOURNAL_NONE if the name was nowhere. JOURNAL_BUSY if another program is just
- * reading: the name is replaced, but may still be found in the raw file until this is called once
- * more. Backups, and journals that were set aside, are not changed. */
-enum journal_status journal_forget(struct journal *journal, const char *name,
-				   struct journal_forgotten *out);
+ * holds it either. JOURNAL_NONE if there was nothing to replace. JOURNAL_BUSY if another program is
+ * just reading: the name is replaced, but may still be found in the raw file until this is called
+ * once more. Backups, and journals that were set aside, are not changed. */
+enum journal_status journal_anonymise(struct journal *journal, const char *name,
+				      struct journal_anonymised *out);
 
 #endif

@@ -1,253 +1,114 @@
+/* Taking in the jobs of another journal: its file is attached, and SQL copies the rows. */
 #include "journal/internal.h"
 
 #include "base/base.h"
-#include "journal/journal.h"
 
 #include <stdlib.h>
 
-/* The column of `jobs` (merge_jobs). */
-enum { JOBS_CALLS = 12 };
+static const char theirs_sql[] =
+	"CREATE TEMP TABLE theirs AS SELECT t.id AS id, t.uuid, o.id AS here, "
+	"o.id AND (SELECT count(*) FROM other.event WHERE job = t.id) > "
+	"(SELECT count(*) FROM main.event WHERE job = o.id) AS longer "
+	"FROM other.job AS t LEFT JOIN main.job AS o ON o.uuid = t.uuid;"
+	"CREATE TEMP VIEW copied AS SELECT t.id AS id, o.id AS ours FROM theirs AS t "
+	"JOIN main.job AS o ON o.uuid = t.uuid WHERE t.longer OR t.here IS NULL;";
 
-/* One merge: reading from `other`, writing into `ours`. */
-struct merge {
-	struct journal *ours;
-	struct journal *other;
-	struct journal_merged *counts;
-	sqlite3_stmt *known;
-	sqlite3_stmt *calls;
-	sqlite3_stmt *events;
-	sqlite3_stmt *mishaps; /* these two are NULL if the other journal is of version 1 */
-	sqlite3_stmt *script;
-};
+/* Of a job that goes on there, all rows are replaced; of the job itself only what can change. */
+static const char clear_sql[] = "SELECT format('DELETE FROM main.%s WHERE job IN (SELECT here "
+				"FROM theirs WHERE longer)', name) FROM main.sqlite_schema "
+				"WHERE type = 'table' AND name <> 'job'";
 
-/* The columns after the first, which is the job's number and is given anew. */
-static void bind_row(sqlite3_stmt *into, sqlite3_stmt *row, int64_t job)
+static const char jobs_sql[] =
+	"SELECT format('INSERT INTO main.job (merged, %s) SELECT 1, %s FROM other.job "
+	"WHERE id IN (SELECT id FROM theirs WHERE longer OR here IS NULL) ORDER BY created_us, id "
+	"ON CONFLICT (uuid) DO UPDATE SET calls = excluded.calls', columns, columns) "
+	"FROM (" JOURNAL_SHARED_COLUMNS("t.name, 'other'", "'id', 'merged'") ") WHERE name = 'job'";
+
+static const char rows_sql[] =
+	"SELECT format('INSERT INTO main.%s (job, %s) SELECT copied.ours, %s FROM copied "
+	"JOIN other.%s AS o ON o.job = copied.id', name, columns, columns, name) "
+	"FROM (" JOURNAL_SHARED_COLUMNS("t.name, 'other'", "'job'") ") WHERE name <> 'job'";
+
+static enum journal_status count(struct journal *journal, struct journal_merged *out)
 {
-	sqlite3_bind_int64(into, 1, job);
-	for (int i = 1; i < sqlite3_column_count(row); i++)
-		sqlite3_bind_value(into, i + 1, sqlite3_column_value(row, i));
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status =
+		journal_query(journal,
+			      "SELECT count(*) - count(here), coalesce(sum(longer), 0), "
+			      "count(here) - coalesce(sum(longer), 0) FROM theirs",
+			      NULL, &row);
+
+	if (status == JOURNAL_OK)
+		status = journal_step(journal, row, &more);
+	if (more)
+		*out = (struct journal_merged){
+			.added = sqlite3_column_int(row, 0),
+			.lengthened = sqlite3_column_int(row, 1),
+			.known = sqlite3_column_int(row, 2),
+		};
+	sqlite3_finalize(row);
+	return status;
 }
 
-static enum journal_status insert(struct journal *ours, sqlite3_stmt *into)
+static enum journal_status copy(struct journal *journal, const char *doing,
+				struct journal_merged *out)
 {
-	int result = sqlite3_step(into);
+	static const char *const made[] = {clear_sql, jobs_sql, rows_sql};
+	enum journal_status status = journal_run(journal, doing, theirs_sql);
 
-	sqlite3_reset(into);
-	if (result == SQLITE_DONE)
-		return JOURNAL_OK;
+	if (status == JOURNAL_OK)
+		status = count(journal, out);
+	for (size_t i = 0; status == JOURNAL_OK && i < sizeof made / sizeof made[0]; i++)
+		status = journal_run_made(journal, doing, made[i]);
 	/* Every table says what it may hold, so that nothing else can be brought in. */
-	if ((result & 0xff) == SQLITE_CONSTRAINT)
-		return journal_fail(ours, JOURNAL_NOT_OURS, "cannot merge: %s",
-				    sqlite3_errmsg(ours->database));
-	return journal_fail_sql(ours, "merge", result);
-}
-
-static enum journal_status step_other(struct merge *merge, sqlite3_stmt *statement, bool *row)
-{
-	enum journal_status status = journal_step(merge->other, statement, row);
-
-	return status == JOURNAL_OK
-		       ? status
-		       : journal_fail(merge->ours, status, "%s", journal_message(merge->other));
-}
-
-static enum journal_status copy_rows(struct merge *merge, sqlite3_stmt *from, const char *into_sql,
-				     int64_t their_job, int64_t our_job)
-{
-	sqlite3_stmt *into = NULL;
-	enum journal_status status = journal_prepare(merge->ours, into_sql, &into);
-	bool row = true;
-
-	sqlite3_reset(from);
-	sqlite3_bind_int64(from, 1, their_job);
-	while (status == JOURNAL_OK && row) {
-		status = step_other(merge, from, &row);
-		if (status == JOURNAL_OK && row) {
-			bind_row(into, from, our_job);
-			status = insert(merge->ours, into);
-		}
-	}
-	sqlite3_reset(from);
-	sqlite3_finalize(into);
-	return status;
-}
-
-/* All that belongs to a job. */
-static enum journal_status copy_job(struct merge *merge, int64_t their_job, int64_t our_job)
-{
-	enum journal_status status = copy_rows(
-		merge, merge->calls, "INSERT INTO call VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-		their_job, our_job);
-
+	if (status != JOURNAL_OK &&
+	    (sqlite3_errcode(journal->database) & 0xff) == SQLITE_CONSTRAINT)
+		status = journal_fail(journal, JOURNAL_NOT_OURS, "cannot %s: %s", doing,
+				      sqlite3_errmsg(journal->database));
 	if (status == JOURNAL_OK)
-		status = copy_rows(merge, merge->events,
-				   "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-				   their_job, our_job);
-	if (status == JOURNAL_OK && merge->mishaps)
-		status = copy_rows(merge, merge->mishaps,
-				   "INSERT INTO mishap VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-				   their_job, our_job);
-	if (status == JOURNAL_OK && merge->script)
-		status = copy_rows(merge, merge->script, "INSERT INTO script VALUES (?, ?)",
-				   their_job, our_job);
+		status = journal_run(journal, doing, "DROP VIEW copied; DROP TABLE theirs");
 	return status;
 }
 
-/* Columns of `jobs` from the third on are those of the job without its number and its mark. */
-static enum journal_status add_job(struct merge *merge, sqlite3_stmt *jobs)
+/* That the other file is a journal, and whole; *uri is how to attach it. */
+static enum journal_status examine(struct journal *journal, const char *file, const char *doing,
+				   char **uri)
 {
-	sqlite3_stmt *into = NULL;
-	int64_t theirs = sqlite3_column_int64(jobs, 0);
-	enum journal_status status = journal_prepare(
-		merge->ours,
-		"INSERT INTO job (merged, uuid, name, stringer, pattern, sport, method, plan_file, "
-		"plan_text, pattern_text, language, calls, created_us, program) "
-		"VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-		&into);
-
-	if (status != JOURNAL_OK)
-		return status;
-	for (int i = 2; i < sqlite3_column_count(jobs); i++)
-		sqlite3_bind_value(into, i - 1, sqlite3_column_value(jobs, i));
-	status = insert(merge->ours, into);
-	sqlite3_finalize(into);
-	int64_t ours = sqlite3_last_insert_rowid(merge->ours->database);
-	if (status == JOURNAL_OK)
-		status = copy_job(merge, theirs, ours);
-	merge->counts->added++;
-	return status;
-}
-
-static enum journal_status delete_rows(struct merge *merge, const char *sql, int64_t job)
-{
-	sqlite3_stmt *delete = NULL;
-	enum journal_status status = journal_prepare(merge->ours, sql, &delete);
+	struct journal *other = NULL;
+	char *error = NULL;
+	enum journal_status status = journal_open(file, JOURNAL_READ, &other, &error);
 
 	if (status == JOURNAL_OK) {
-		sqlite3_bind_int64(delete, 1, job);
-		status = insert(merge->ours, delete);
+		status = journal_check(other);
+		if (status != JOURNAL_OK)
+			error = memory_copy(journal_message(other));
+		*uri = memory_copy(other->uri);
 	}
-	sqlite3_finalize(delete);
+	if (error)
+		journal_fail(journal, status, "cannot %s: %s", doing, error);
+	free(error);
+	journal_close(other);
 	return status;
-}
-
-static enum journal_status lengthen_job(struct merge *merge, sqlite3_stmt *jobs, int64_t ours)
-{
-	static const char *const deletes[] = {
-		"DELETE FROM event WHERE job = ?", "DELETE FROM call WHERE job = ?",
-		"DELETE FROM mishap WHERE job = ?", "DELETE FROM script WHERE job = ?"};
-	enum journal_status status = JOURNAL_OK;
-
-	for (size_t i = 0; status == JOURNAL_OK && i < sizeof deletes / sizeof *deletes; i++)
-		status = delete_rows(merge, deletes[i], ours);
-	if (status == JOURNAL_OK)
-		status = copy_job(merge, sqlite3_column_int64(jobs, 0), ours);
-	if (status == JOURNAL_OK) { /* a way back adds to the calls */
-		char *sql = memory_format("UPDATE job SET calls = %d WHERE id = %lld",
-					  sqlite3_column_int(jobs, JOBS_CALLS), (long long)ours);
-		status = journal_run(merge->ours, "merge", sql);
-		free(sql);
-	}
-	merge->counts->lengthened++;
-	return status;
-}
-
-/* A row of `jobs` begins with the job's number there, its count of events and its UUID. */
-static enum journal_status merge_job(struct merge *merge, sqlite3_stmt *jobs)
-{
-	bool row = false;
-
-	sqlite3_bind_value(merge->known, 1, sqlite3_column_value(jobs, 2));
-	enum journal_status status = journal_step(merge->ours, merge->known, &row);
-	int64_t ours = row ? sqlite3_column_int64(merge->known, 0) : 0;
-	int64_t events = row ? sqlite3_column_int64(merge->known, 1) : 0;
-	sqlite3_reset(merge->known);
-	if (status != JOURNAL_OK)
-		return status;
-	if (!row)
-		return add_job(merge, jobs);
-	if (sqlite3_column_int64(jobs, 1) > events)
-		return lengthen_job(merge, jobs, ours);
-	merge->counts->known++;
-	return JOURNAL_OK;
-}
-
-static enum journal_status merge_jobs(struct merge *merge)
-{
-	sqlite3_stmt *jobs = NULL;
-	enum journal_status status = journal_prepare(
-		merge->other,
-		"SELECT id, (SELECT count(*) FROM event WHERE job = id), uuid, name, stringer, "
-		"pattern, sport, method, plan_file, plan_text, pattern_text, language, calls, "
-		"created_us, program FROM job ORDER BY created_us, id",
-		&jobs);
-	bool row = true;
-
-	while (status == JOURNAL_OK && row) {
-		status = step_other(merge, jobs, &row);
-		if (status == JOURNAL_OK && row)
-			status = merge_job(merge, jobs);
-	}
-	sqlite3_finalize(jobs);
-	return status;
-}
-
-static enum journal_status prepare(struct merge *merge)
-{
-	enum journal_status status = journal_prepare(
-		merge->ours,
-		"SELECT id, (SELECT count(*) FROM event WHERE job = id) FROM job WHERE uuid = ?",
-		&merge->known);
-
-	if (status != JOURNAL_OK)
-		return status;
-	bool old = merge->other->version < 2;
-	status = journal_prepare(merge->other,
-				 old ? "SELECT *, NULL, NULL FROM call WHERE job = ? ORDER BY n"
-				     : "SELECT * FROM call WHERE job = ? ORDER BY n",
-				 &merge->calls);
-	if (status == JOURNAL_OK)
-		status = journal_prepare(merge->other,
-					 old ? "SELECT *, NULL FROM event WHERE job = ? "
-					       "ORDER BY seq"
-					     : "SELECT * FROM event WHERE job = ? ORDER BY seq",
-					 &merge->events);
-	if (status == JOURNAL_OK && !old)
-		status = journal_prepare(merge->other, "SELECT * FROM mishap WHERE job = ?",
-					 &merge->mishaps);
-	if (status == JOURNAL_OK && !old)
-		status = journal_prepare(merge->other, "SELECT * FROM script WHERE job = ?",
-					 &merge->script);
-	return status == JOURNAL_OK
-		       ? status
-		       : journal_fail(merge->ours, status, "%s", journal_message(merge->other));
 }
 
 enum journal_status journal_merge(struct journal *journal, const char *file,
 				  struct journal_merged *out)
 {
-	struct merge merge = {.ours = journal, .counts = out};
-	char *error = NULL;
+	static const char doing[] = "merge";
+	char *uri = NULL;
+	enum journal_status status = examine(journal, file, doing, &uri);
 
 	*out = (struct journal_merged){0};
-	enum journal_status status = journal_open(file, JOURNAL_READ, &merge.other, &error);
-	if (status != JOURNAL_OK) {
-		journal_fail(journal, status, "cannot merge: %s", error);
-		free(error);
+	if (status == JOURNAL_OK)
+		status = journal_do(journal, doing, "ATTACH :uri AS other",
+				    (struct journal_field[]){field_text("uri", uri), {0}});
+	free(uri);
+	if (status != JOURNAL_OK)
 		return status;
-	}
-	status = journal_hold(merge.other);
+	status = journal_begin_transaction(journal, doing);
 	if (status == JOURNAL_OK)
-		status = prepare(&merge);
-	if (status == JOURNAL_OK)
-		status = journal_begin_transaction(journal, "merge");
-	if (status == JOURNAL_OK)
-		status = journal_end_transaction(journal, merge_jobs(&merge), "merge");
-	sqlite3_finalize(merge.known);
-	sqlite3_finalize(merge.calls);
-	sqlite3_finalize(merge.events);
-	sqlite3_finalize(merge.mishaps);
-	sqlite3_finalize(merge.script);
-	journal_close(merge.other);
+		status = journal_end_transaction(journal, copy(journal, doing, out), doing);
+	sqlite3_exec(journal->database, "DETACH other", NULL, NULL, NULL);
 	return status;
 }

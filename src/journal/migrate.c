@@ -1,12 +1,48 @@
-/* Bringing a journal up to date, in place and in one transaction: whenever the power goes, the file
- * is of the old version or of the new one. A job of version 1 that is open has no script and gets
- * none here: it is compiled once, from the plan and the pattern that the journal holds, when it is
- * gone on with (daemon/work.c). */
+/* Bringing a journal of version 1 up to date in one transaction: whenever the power goes, the file
+ * is of the old version or of the new one. An open job of version 1 has no script and gets none
+ * here: it is made when the job is gone on with, from the plan and the pattern in the journal. */
 #include "journal/internal.h"
 
 #include "base/base.h"
 
 #include <stdlib.h>
+
+enum journal_status journal_write_schema(struct journal *journal, const char *doing)
+{
+	char *identity = memory_format("PRAGMA application_id = %d; PRAGMA user_version = %d",
+				       JOURNAL_APPLICATION, JOURNAL_VERSION);
+	enum journal_status status = journal_run(journal, doing, tables_sql);
+
+	if (status == JOURNAL_OK)
+		status = journal_run(journal, doing, views_sql);
+	if (status == JOURNAL_OK)
+		status = journal_run(journal, doing, identity);
+	free(identity);
+	return status;
+}
+
+/* The new tables are made beside the old ones and take over their rows, so that they are exactly
+ * those of a new journal. */
+static enum journal_status remake(struct journal *journal, const char *doing)
+{
+	static const char move_old[] =
+		"SELECT format('DROP %s \"%w\"', type, name) FROM sqlite_schema "
+		"WHERE type <> 'table' AND sql NOT NULL UNION ALL "
+		"SELECT format('ALTER TABLE %s RENAME TO old_%s', name, name) FROM sqlite_schema "
+		"WHERE name IN ('job', 'call', 'event')";
+	static const char copy[] =
+		"SELECT format('INSERT INTO %s (%s) SELECT %s FROM old_%s', name, columns, columns, "
+		"name) FROM (" JOURNAL_SHARED_COLUMNS("'old_' || t.name", "''") ")";
+	static const char drop_old[] = "DROP TABLE old_event; DROP TABLE old_call; "
+				       "DROP TABLE old_job";
+	enum journal_status status = journal_run_made(journal, doing, move_old);
+
+	if (status == JOURNAL_OK)
+		status = journal_write_schema(journal, doing);
+	if (status == JOURNAL_OK)
+		status = journal_run_made(journal, doing, copy);
+	return status == JOURNAL_OK ? journal_run(journal, doing, drop_old) : status;
+}
 
 enum journal_status journal_migrate(struct journal *journal)
 {
@@ -17,15 +53,7 @@ enum journal_status journal_migrate(struct journal *journal)
 	enum journal_status status = journal_begin_transaction(journal, doing);
 	if (status != JOURNAL_OK)
 		return status;
-	status = journal_run_all(journal, doing, journal_changes_1_to_2);
-	if (status == JOURNAL_OK)
-		status = journal_run_all(journal, doing, journal_views);
-	if (status == JOURNAL_OK) {
-		char *version = memory_format("PRAGMA user_version = %d", JOURNAL_VERSION);
-		status = journal_run(journal, doing, version);
-		free(version);
-	}
-	status = journal_end_transaction(journal, status, doing);
+	status = journal_end_transaction(journal, remake(journal, doing), doing);
 	if (status == JOURNAL_OK)
 		journal->version = JOURNAL_VERSION;
 	return status;

@@ -29,16 +29,42 @@ static bool has_log(const struct journal *journal)
 	return size > 0;
 }
 
-static enum journal_status connect(struct journal *journal, const char *name, int flags)
+/* SQLite is given paths as URIs, in which "immutable=1" says that nobody can be writing the file.
+ */
+static char *uri_of(const char *path, const char *options)
 {
-	int result = sqlite3_open_v2(name, &journal->database, flags | SQLITE_OPEN_EXRESCODE, NULL);
+	struct text uri = {0};
+
+	text_add(&uri, "file:");
+	for (; *path; path++) {
+		if (strchr("%?#", *path))
+			text_format(&uri, "%%%02x", (unsigned)*path);
+		else
+			text_add_char(&uri, *path);
+	}
+	text_format(&uri, "?%s", options);
+	return text_take(&uri);
+}
+
+/* A journal may come from anywhere: views and triggers in it get no more than SQL. */
+static void distrust(sqlite3 *database)
+{
+	sqlite3_db_config(database, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
+	sqlite3_db_config(database, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
+}
+
+static enum journal_status connect(struct journal *journal, const char *options)
+{
+	free(journal->uri);
+	journal->uri = uri_of(journal->path, options);
+	int result = sqlite3_open_v2(
+		journal->uri, &journal->database,
+		SQLITE_OPEN_READWRITE | SQLITE_OPEN_URI | SQLITE_OPEN_EXRESCODE, NULL);
 
 	if (result != SQLITE_OK)
 		return journal_fail_sql(journal, "open it", result);
 	journal_touch_nothing_on_close(journal, true); /* until the file has passed every check */
-	/* A journal may come from anywhere: views and triggers in it get no more than SQL. */
-	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
-	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
+	distrust(journal->database);
 	sqlite3_busy_timeout(journal->database, JOURNAL_BUSY_MS);
 	return journal_run(journal, "open it", "PRAGMA cell_size_check = ON");
 }
@@ -82,23 +108,23 @@ static enum journal_status identify(struct journal *journal)
 	return JOURNAL_OK;
 }
 
-/* That every page can be read and makes sense. It reads the whole file, which from a slow medium
- * takes a second for every 20 MB or so: a large journal that was closed as it should be is spared.
- */
-static enum journal_status check(struct journal *journal)
+enum journal_status journal_check(struct journal *journal)
 {
-	sqlite3_stmt *statement = NULL;
-	bool row = false;
+	char *answer = NULL;
+	enum journal_status status =
+		journal_ask_text(journal, "PRAGMA quick_check(1)", NULL, &answer);
 
-	if (!journal->was_left_open && file_size(journal->path) > CHECKED_BYTES_MAX)
-		return JOURNAL_OK;
-	enum journal_status status = journal_prepare(journal, "PRAGMA quick_check(1)", &statement);
-	if (status == JOURNAL_OK)
-		status = journal_step(journal, statement, &row);
-	if (row && strcmp((const char *)sqlite3_column_text(statement, 0), "ok") != 0)
+	if (status == JOURNAL_OK && answer && strcmp(answer, "ok") != 0)
 		status = journal_fail(journal, JOURNAL_CORRUPT, "the file is damaged");
-	sqlite3_finalize(statement);
+	free(answer);
 	return status;
+}
+
+/* Checking reads the whole file, which from a slow medium takes a second for every 20 MB or so: a
+ * large journal that was closed as it should be is spared. */
+static bool is_to_be_checked(const struct journal *journal)
+{
+	return journal->was_left_open || file_size(journal->path) <= CHECKED_BYTES_MAX;
 }
 
 static enum journal_status prepare_to_write(struct journal *journal)
@@ -114,7 +140,8 @@ static enum journal_status prepare_to_write(struct journal *journal)
 		return journal_fail(journal, JOURNAL_BUSY, "another program has just moved it");
 	if (chmod(journal->path, 0600) != 0 && errno != EPERM)
 		return journal_fail_errno(journal, "make it private", errno);
-	enum journal_status status = check(journal);
+	enum journal_status status =
+		is_to_be_checked(journal) ? journal_check(journal) : JOURNAL_OK;
 	if (status == JOURNAL_OK)
 		status = journal_run(journal, "open it",
 				     "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;"
@@ -137,7 +164,7 @@ static enum journal_status open_to_write(struct journal *journal)
 	}
 	journal->was_left_open = has_log(journal);
 	if (status == JOURNAL_OK)
-		status = connect(journal, journal->path, SQLITE_OPEN_READWRITE);
+		status = connect(journal, "mode=rw");
 	if (status == JOURNAL_OK)
 		status = identify(journal);
 	if (status == JOURNAL_OK && journal->lock < 0)
@@ -145,22 +172,6 @@ static enum journal_status open_to_write(struct journal *journal)
 	if (status == JOURNAL_OK)
 		status = prepare_to_write(journal);
 	return status;
-}
-
-/* path as a URI that tells SQLite that nobody can be writing the file. */
-static char *immutable_uri(const char *path)
-{
-	struct text uri = {0};
-
-	text_add(&uri, "file:");
-	for (; *path; path++) {
-		if (strchr("%?#", *path))
-			text_format(&uri, "%%%02x", (unsigned)*path);
-		else
-			text_add_char(&uri, *path);
-	}
-	text_add(&uri, "?immutable=1");
-	return text_take(&uri);
 }
 
 /* In a folder that may not be written SQLite cannot read a write-ahead log; if there is none, the
@@ -173,21 +184,40 @@ static enum journal_status reopen_immutable(struct journal *journal)
 				    "with its -wal file, to where that is allowed");
 	sqlite3_close(journal->database);
 	journal->database = NULL;
-	char *uri = immutable_uri(journal->path);
-	enum journal_status status = connect(journal, uri, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI);
-	free(uri);
+	enum journal_status status = connect(journal, "mode=ro&immutable=1");
 	return status == JOURNAL_OK ? identify(journal) : status;
+}
+
+/* What is of an earlier version is brought up to date in memory, so that all that reads a journal
+ * knows one version only. */
+static enum journal_status read_as_new(struct journal *journal)
+{
+	sqlite3 *memory = NULL;
+	int result = sqlite3_open(":memory:", &memory);
+
+	if (result == SQLITE_OK)
+		result = journal_copy_pages(journal->database, memory);
+	if (result != SQLITE_OK) {
+		sqlite3_close(memory);
+		return journal_fail_sql(journal, "read it", result);
+	}
+	sqlite3_close(journal->database);
+	journal->database = memory;
+	distrust(memory);
+	return journal_migrate(journal);
 }
 
 static enum journal_status open_to_read(struct journal *journal)
 {
 	if (journal_is_missing(journal))
 		return journal_fail(journal, JOURNAL_NONE, "there is none");
-	enum journal_status status = connect(journal, journal->path, SQLITE_OPEN_READONLY);
+	enum journal_status status = connect(journal, "mode=ro");
 	if (status == JOURNAL_OK)
 		status = identify(journal);
 	if (status == JOURNAL_READ_ONLY)
 		status = reopen_immutable(journal);
+	if (status == JOURNAL_OK && journal->version != JOURNAL_VERSION)
+		status = read_as_new(journal);
 	return status;
 }
 
@@ -219,11 +249,11 @@ void journal_close(struct journal *journal)
 	for (int i = 0; i < journal->waiting_count; i++)
 		free(journal->waiting[i].detail);
 	free(journal->waiting);
-	sqlite3_finalize(journal->insert);
 	sqlite3_close(journal->database);
 	if (journal->lock >= 0)
 		close(journal->lock); /* only now: closing the database may still write */
 	free(journal->message);
 	free(journal->path);
+	free(journal->uri);
 	free(journal);
 }

@@ -2,21 +2,14 @@
 
 #include "base/base.h"
 
+#include <stdio.h>
+#include <stdlib.h>
+
 enum journal_status journal_run(struct journal *journal, const char *doing, const char *sql)
 {
 	int result = sqlite3_exec(journal->database, sql, NULL, NULL, NULL);
 
 	return result == SQLITE_OK ? JOURNAL_OK : journal_fail_sql(journal, doing, result);
-}
-
-enum journal_status journal_run_all(struct journal *journal, const char *doing,
-				    const char *const *statements)
-{
-	enum journal_status status = JOURNAL_OK;
-
-	for (; status == JOURNAL_OK && *statements; statements++)
-		status = journal_run(journal, doing, *statements);
-	return status;
 }
 
 void journal_touch_nothing_on_close(struct journal *journal, bool on)
@@ -55,17 +48,95 @@ enum journal_status journal_end_transaction(struct journal *journal, enum journa
 	return status;
 }
 
-enum journal_status journal_prepare(struct journal *journal, const char *sql, sqlite3_stmt **out)
+/* False if the statement has no such parameter, which is a fault of the caller. */
+static bool bind(sqlite3_stmt *statement, const struct journal_field *field)
 {
-	int result = sqlite3_prepare_v2(journal->database, sql, -1, out, NULL);
+	char name[32];
 
-	return result == SQLITE_OK ? JOURNAL_OK : journal_fail_sql(journal, "read it", result);
+	snprintf(name, sizeof name, ":%s", field->name);
+	int index = sqlite3_bind_parameter_index(statement, name);
+	int result = SQLITE_OK; /* without a value it is null already */
+	if (field->type == JOURNAL_NUMBER)
+		result = sqlite3_bind_int64(statement, index, field->number);
+	else if (field->type == JOURNAL_BYTES)
+		result = sqlite3_bind_blob64(statement, index, field->bytes,
+					     (sqlite3_uint64)field->number, SQLITE_STATIC);
+	else if (field->type == JOURNAL_TEXT)
+		result = sqlite3_bind_text64(statement, index, field->bytes,
+					     (sqlite3_uint64)field->number, SQLITE_STATIC,
+					     SQLITE_UTF8);
+	return index > 0 && result == SQLITE_OK;
 }
 
-/* The caller's text outlives the step, so that it need not be copied. */
-void journal_bind_text(sqlite3_stmt *statement, int index, const char *text)
+static enum journal_status prepare(struct journal *journal, const char *doing, const char *sql,
+				   const struct journal_field *fields, sqlite3_stmt **out)
 {
-	sqlite3_bind_text(statement, index, text, -1, SQLITE_STATIC);
+	int result = sqlite3_prepare_v2(journal->database, sql, -1, out, NULL);
+	bool bound = result == SQLITE_OK;
+
+	for (; bound && fields && fields->name; fields++)
+		bound = bind(*out, fields);
+	if (bound)
+		return JOURNAL_OK;
+	enum journal_status status = journal_fail_sql(journal, doing, result);
+	sqlite3_finalize(*out);
+	*out = NULL;
+	return status;
+}
+
+enum journal_status journal_query(struct journal *journal, const char *sql,
+				  const struct journal_field *fields, sqlite3_stmt **out)
+{
+	return prepare(journal, "read it", sql, fields, out);
+}
+
+enum journal_status journal_do(struct journal *journal, const char *doing, const char *sql,
+			       const struct journal_field *fields)
+{
+	sqlite3_stmt *statement = NULL;
+	enum journal_status status = prepare(journal, doing, sql, fields, &statement);
+
+	if (status != JOURNAL_OK)
+		return status;
+	int result = sqlite3_step(statement);
+	if (result != SQLITE_DONE && result != SQLITE_ROW)
+		status = journal_fail_sql(journal, doing, result);
+	sqlite3_finalize(statement);
+	return status;
+}
+
+enum journal_status journal_insert(struct journal *journal, const char *doing, const char *table,
+				   const struct journal_field *fields)
+{
+	struct text sql = {0};
+
+	text_format(&sql, "INSERT INTO %s (%s", table, fields->name);
+	for (const struct journal_field *field = fields + 1; field->name; field++)
+		text_format(&sql, ", %s", field->name);
+	text_format(&sql, ") VALUES (:%s", fields->name);
+	for (const struct journal_field *field = fields + 1; field->name; field++)
+		text_format(&sql, ", :%s", field->name);
+	text_add_char(&sql, ')');
+	enum journal_status status = journal_do(journal, doing, text_string(&sql), fields);
+	text_free(&sql);
+	return status;
+}
+
+enum journal_status journal_run_made(struct journal *journal, const char *doing, const char *sql)
+{
+	sqlite3_stmt *row = NULL;
+	struct text made = {0};
+	bool more = false;
+	enum journal_status status = prepare(journal, doing, sql, NULL, &row);
+
+	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
+	       more)
+		text_format(&made, "%s;", (const char *)sqlite3_column_text(row, 0));
+	sqlite3_finalize(row);
+	if (status == JOURNAL_OK)
+		status = journal_run(journal, doing, text_string(&made));
+	text_free(&made);
+	return status;
 }
 
 char *journal_column_copy(sqlite3_stmt *statement, int column)
@@ -101,17 +172,27 @@ void journal_let_go(struct journal *journal)
 		sqlite3_exec(journal->database, "COMMIT", NULL, NULL, NULL);
 }
 
+enum journal_status journal_ask_text(struct journal *journal, const char *sql,
+				     const struct journal_field *fields, char **out)
+{
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status = journal_query(journal, sql, fields, &row);
+
+	if (status == JOURNAL_OK)
+		status = journal_step(journal, row, &more);
+	*out = more ? journal_column_copy(row, 0) : NULL;
+	sqlite3_finalize(row);
+	return status;
+}
+
 enum journal_status journal_ask_int(struct journal *journal, const char *sql, int64_t *out)
 {
-	sqlite3_stmt *statement = NULL;
-	enum journal_status status = journal_prepare(journal, sql, &statement);
+	char *text = NULL;
+	enum journal_status status = journal_ask_text(journal, sql, NULL, &text);
 
-	if (status != JOURNAL_OK)
-		return status;
-	bool row = false;
-	status = journal_step(journal, statement, &row);
-	if (row)
-		*out = sqlite3_column_int64(statement, 0);
-	sqlite3_finalize(statement);
+	if (text)
+		*out = strtoll(text, NULL, 10);
+	free(text);
 	return status;
 }

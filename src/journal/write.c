@@ -10,94 +10,79 @@
 /* A stringer makes some hundred events an hour: enough for a day without a disk. */
 enum { WAITING_MAX = 4096 };
 
-static enum journal_status step_once(struct journal *journal, sqlite3_stmt *statement,
-				     const char *doing)
+/* Null where the number stands for none. */
+static struct journal_field field_unless(int64_t none, const char *name, int64_t number)
 {
-	int result = sqlite3_step(statement);
+	struct journal_field field = field_number(name, number);
 
-	sqlite3_reset(statement);
-	return result == SQLITE_DONE ? JOURNAL_OK : journal_fail_sql(journal, doing, result);
+	if (number == none)
+		field.type = JOURNAL_NULL;
+	return field;
 }
 
 static enum journal_status insert_job(struct journal *journal, const struct script *script,
 				      int64_t wall_us, const char *uuid)
 {
-	const char *const texts[] = {uuid,
-				     script->job,
-				     script->stringer,
-				     script->pattern,
-				     script->sport,
-				     script->method,
-				     script->plan_file,
-				     script->plan_text,
-				     script->pattern_text,
-				     script->language,
-				     script->program};
-	enum { TEXTS = sizeof texts / sizeof texts[0] };
-	sqlite3_stmt *statement = NULL;
-	enum journal_status status = journal_prepare(
-		journal,
-		"INSERT INTO job (uuid, name, stringer, pattern, sport, method, plan_file, "
-		"plan_text, pattern_text, language, program, calls, created_us) "
-		"VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-		&statement);
+	const struct journal_field fields[] = {
+		field_text("uuid", uuid),
+		field_text("name", script->job),
+		field_text("stringer", script->stringer),
+		field_text("pattern", script->pattern),
+		field_text("sport", script->sport),
+		field_text("method", script->method),
+		field_number("calls", script->count),
+		field_number("created_us", wall_us),
+		field_text("language", script->language),
+		field_text("program", script->program),
+		field_text("plan_file", script->plan_file),
+		field_text("plan_text", script->plan_text),
+		field_text("pattern_text", script->pattern_text),
+		{0},
+	};
 
-	if (status != JOURNAL_OK)
-		return status;
-	for (int i = 0; i < TEXTS; i++)
-		journal_bind_text(statement, i + 1, texts[i]);
-	sqlite3_bind_int(statement, TEXTS + 1, script->count);
-	sqlite3_bind_int64(statement, TEXTS + 2, wall_us);
-	status = step_once(journal, statement, "begin the job");
-	sqlite3_finalize(statement);
-	return status;
+	return journal_insert(journal, "begin the job", "job", fields);
 }
 
 /* Those from the place `first` on. */
 static enum journal_status insert_calls(struct journal *journal, int64_t job,
 					const struct script *script, int first)
 {
-	sqlite3_stmt *statement = NULL;
-	enum journal_status status = journal_prepare(
-		journal, "INSERT INTO call VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, nullif(?, 0))",
-		&statement);
+	enum journal_status status = JOURNAL_OK;
 
 	for (int place = first; status == JOURNAL_OK && place <= script->count; place++) {
 		const struct script_line *line = script_line(script, place);
-		sqlite3_bind_int64(statement, 1, job);
-		sqlite3_bind_int(statement, 2, line->call);
-		journal_bind_text(statement, 3, line->phase);
-		journal_bind_text(statement, 4, line->kind);
-		journal_bind_text(statement, 5, line->string);
-		if (line->string)
-			sqlite3_bind_int(statement, 6, line->number);
-		else
-			sqlite3_bind_null(statement, 6);
-		journal_bind_text(statement, 7, line->side);
-		journal_bind_text(statement, 8, script_words(script, place));
-		sqlite3_bind_int(statement, 9, place);
-		sqlite3_bind_int(statement, 10, line->mishap);
-		status = step_once(journal, statement, "write the calls");
+		const struct journal_field fields[] = {
+			field_number("job", job),
+			field_number("n", line->call),
+			field_text("phase", line->phase),
+			field_text("kind", line->kind),
+			field_text("string", line->string),
+			field_unless(0, "number", line->string ? line->number : 0),
+			field_text("side", line->side),
+			field_text("text", script_words(script, place)),
+			field_number("place", place),
+			field_unless(0, "mishap", line->mishap),
+			{0},
+		};
+		status = journal_insert(journal, "write the calls", "call", fields);
 	}
-	sqlite3_finalize(statement);
 	return status;
 }
 
 static enum journal_status replace_script(struct journal *journal, int64_t job,
 					  const struct script *script)
 {
-	sqlite3_stmt *statement = NULL;
 	struct text packed = {0};
-	enum journal_status status = journal_prepare(
-		journal, "INSERT OR REPLACE INTO script (job, packed) VALUES (?, ?)", &statement);
 
-	if (status != JOURNAL_OK)
-		return status;
 	script_pack(script, &packed);
-	sqlite3_bind_int64(statement, 1, job);
-	sqlite3_bind_blob64(statement, 2, packed.bytes, packed.length, SQLITE_STATIC);
-	status = step_once(journal, statement, "keep the script");
-	sqlite3_finalize(statement);
+	const struct journal_field fields[] = {
+		field_number("job", job),
+		field_bytes("packed", packed.bytes, packed.length),
+		{0},
+	};
+	enum journal_status status =
+		journal_do(journal, "keep the script",
+			   "INSERT OR REPLACE INTO script VALUES (:job, :packed)", fields);
 	text_free(&packed);
 	return status;
 }
@@ -145,76 +130,79 @@ enum journal_status journal_keep_script(struct journal *journal, int64_t job,
 
 enum journal_status journal_script(struct journal *journal, int64_t job, struct script **out)
 {
-	sqlite3_stmt *statement = NULL;
-	bool row = false;
+	const struct journal_field fields[] = {field_number("job", job), {0}};
+	sqlite3_stmt *row = NULL;
+	bool more = false;
 	enum journal_status status =
-		journal_prepare(journal, "SELECT packed FROM script WHERE job = ?", &statement);
+		journal_query(journal, "SELECT packed FROM script WHERE job = :job", fields, &row);
 
 	*out = NULL;
-	if (status != JOURNAL_OK)
-		return status;
-	sqlite3_bind_int64(statement, 1, job);
-	status = journal_step(journal, statement, &row);
-	if (row)
-		*out = script_unpack(sqlite3_column_blob(statement, 0),
-				     (size_t)sqlite3_column_bytes(statement, 0));
-	sqlite3_finalize(statement);
+	if (status == JOURNAL_OK)
+		status = journal_step(journal, row, &more);
+	if (more)
+		*out = script_unpack(sqlite3_column_blob(row, 0),
+				     (size_t)sqlite3_column_bytes(row, 0));
+	sqlite3_finalize(row);
 	if (status != JOURNAL_OK || *out)
 		return status;
-	return row ? journal_fail(journal, JOURNAL_CORRUPT, "the script of job %lld is damaged",
-				  (long long)job)
-		   : journal_fail(journal, JOURNAL_NONE, "it has no script of job %lld",
-				  (long long)job);
+	return more ? journal_fail(journal, JOURNAL_CORRUPT, "the script of job %lld is damaged",
+				   (long long)job)
+		    : journal_fail(journal, JOURNAL_NONE, "it has no script of job %lld",
+				   (long long)job);
 }
 
 enum journal_status journal_resume(struct journal *journal, int64_t job)
 {
-	sqlite3_stmt *statement = NULL;
+	const struct journal_field fields[] = {field_number("job", job), {0}};
+	sqlite3_stmt *row = NULL;
+	bool more = false;
 	enum journal_status status = journal_flush(journal);
 
 	if (status == JOURNAL_OK)
-		status = journal_prepare(journal,
-					 "SELECT coalesce(max(run), 0) + 1, "
-					 "coalesce(max(seq), 0) + 1 FROM job LEFT JOIN event "
-					 "ON event.job = job.id WHERE job.id = ? GROUP BY job.id",
-					 &statement);
-	if (status != JOURNAL_OK)
-		return status;
-	sqlite3_bind_int64(statement, 1, job);
-	int result = sqlite3_step(statement);
-	if (result == SQLITE_ROW) {
+		status = journal_query(journal,
+				       "SELECT coalesce(max(run), 0) + 1, "
+				       "coalesce(max(seq), 0) + 1 FROM job LEFT JOIN event "
+				       "ON event.job = job.id WHERE job.id = :job GROUP BY job.id",
+				       fields, &row);
+	if (status == JOURNAL_OK)
+		status = journal_step(journal, row, &more);
+	if (more) {
 		journal->job = job;
-		journal->run = sqlite3_column_int64(statement, 0);
-		journal->next_seq = sqlite3_column_int64(statement, 1);
-	} else if (result == SQLITE_DONE) {
+		journal->run = sqlite3_column_int64(row, 0);
+		journal->next_seq = sqlite3_column_int64(row, 1);
+	} else if (status == JOURNAL_OK) {
 		status = journal_fail(journal, JOURNAL_NONE, "it has no job %lld", (long long)job);
-	} else {
-		status = journal_fail_sql(journal, "go on with the job", result);
 	}
-	sqlite3_finalize(statement);
+	sqlite3_finalize(row);
 	return status;
 }
 
+/* Nobody goes on with a job that is over, so its script goes. */
 static enum journal_status insert_event(struct journal *journal, const struct journal_event *event,
 					int64_t seq)
 {
-	sqlite3_stmt *insert = journal->insert;
+	const struct journal_field fields[] = {
+		field_number("job", journal->job),
+		field_number("seq", seq),
+		field_number("run", journal->run),
+		field_text("kind", journal_kind_name(event->kind)),
+		field_number("call", event->call),
+		field_number("working", event->working),
+		field_number("steady_us", event->steady_us),
+		field_number("boot_us", event->boot_us),
+		field_number("wall_us", event->wall_us),
+		field_text("detail", event->detail),
+		field_unless(JOURNAL_NO_RESPONSE, "response_us", event->response_us),
+		{0},
+	};
+	bool over = event->kind == JOURNAL_FINISHED || event->kind == JOURNAL_ABANDONED;
 
-	sqlite3_bind_int64(insert, 1, journal->job);
-	sqlite3_bind_int64(insert, 2, seq);
-	sqlite3_bind_int64(insert, 3, journal->run);
-	journal_bind_text(insert, 4, journal_kind_name(event->kind));
-	sqlite3_bind_int(insert, 5, event->call);
-	sqlite3_bind_int(insert, 6, event->working);
-	sqlite3_bind_int64(insert, 7, event->steady_us);
-	sqlite3_bind_int64(insert, 8, event->wall_us);
-	if (event->response_us >= 0)
-		sqlite3_bind_int64(insert, 9, event->response_us);
-	else
-		sqlite3_bind_null(insert, 9);
-	journal_bind_text(insert, 10, event->detail);
-	sqlite3_bind_int64(insert, 11, event->boot_us);
-	return step_once(journal, insert, "write an event");
+	enum journal_status status = journal_insert(journal, "write an event", "event", fields);
+	if (status == JOURNAL_OK && over)
+		status =
+			journal_do(journal, "write an event", "DELETE FROM script WHERE job = :job",
+				   (struct journal_field[]){fields[0], {0}});
+	return status;
 }
 
 static const char *column_text(sqlite3_stmt *row, int column)
@@ -225,12 +213,13 @@ static const char *column_text(sqlite3_stmt *row, int column)
 enum journal_status journal_old_calls(struct journal *journal, const struct journal_job *job,
 				      struct script **out)
 {
+	const struct journal_field fields[] = {field_number("job", job->number), {0}};
 	sqlite3_stmt *row = NULL;
 	bool more = false;
-	enum journal_status status = journal_prepare(
-		journal,
-		"SELECT phase, kind, string, number, side, text FROM call WHERE job = ? ORDER BY n",
-		&row);
+	enum journal_status status = journal_query(journal,
+						   "SELECT phase, kind, string, number, side, text "
+						   "FROM call WHERE job = :job ORDER BY n",
+						   fields, &row);
 
 	if (status != JOURNAL_OK)
 		return status;
@@ -246,7 +235,6 @@ enum journal_status journal_old_calls(struct journal *journal, const struct jour
 		.plan_text = job->plan_text,
 		.pattern_text = job->pattern_text,
 	});
-	sqlite3_bind_int64(row, 1, job->number);
 	while ((status = journal_step(journal, row, &more)) == JOURNAL_OK && more)
 		script_add(*out, &(struct script_line){
 					 .phase = column_text(row, 0),
@@ -260,37 +248,13 @@ enum journal_status journal_old_calls(struct journal *journal, const struct jour
 	return status;
 }
 
-/* Nobody goes on with a job that is over. */
-static enum journal_status drop_script(struct journal *journal)
-{
-	char *sql = memory_format("DELETE FROM script WHERE job = %lld", (long long)journal->job);
-	enum journal_status status = journal_run(journal, "write an event", sql);
-
-	free(sql);
-	return status;
-}
-
 static enum journal_status insert_waiting(struct journal *journal)
 {
 	enum journal_status status = JOURNAL_OK;
 
-	for (int i = 0; status == JOURNAL_OK && i < journal->waiting_count; i++) {
-		const struct journal_event *event = &journal->waiting[i].event;
-		status = insert_event(journal, event, journal->next_seq + i);
-		bool over = event->kind == JOURNAL_FINISHED || event->kind == JOURNAL_ABANDONED;
-		if (status == JOURNAL_OK && over)
-			status = drop_script(journal);
-	}
+	for (int i = 0; status == JOURNAL_OK && i < journal->waiting_count; i++)
+		status = insert_event(journal, &journal->waiting[i].event, journal->next_seq + i);
 	return status;
-}
-
-static enum journal_status prepare_insert(struct journal *journal)
-{
-	if (journal->insert)
-		return JOURNAL_OK;
-	return journal_prepare(journal,
-			       "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			       &journal->insert);
 }
 
 enum journal_status journal_flush(struct journal *journal)
@@ -299,9 +263,7 @@ enum journal_status journal_flush(struct journal *journal)
 
 	if (journal->waiting_count == 0)
 		return status;
-	status = prepare_insert(journal);
-	if (status == JOURNAL_OK)
-		status = journal_begin_transaction(journal, "write an event");
+	status = journal_begin_transaction(journal, "write an event");
 	if (status != JOURNAL_OK)
 		return status;
 	status = journal_end_transaction(journal, insert_waiting(journal), "write an event");
@@ -353,38 +315,36 @@ static enum journal_status insert_mishap(struct journal *journal, const struct s
 					 const struct journal_event *event)
 {
 	const struct script_mishap *mishap = &script->mishaps[script->mishap_count - 1];
-	sqlite3_stmt *statement = NULL;
-	enum journal_status status = journal_prepare(
-		journal,
-		"INSERT INTO mishap VALUES (?, ?, ?, ?, nullif(?, 0), ?, nullif(?, 0), ?, ?, ?, ?)",
-		&statement);
+	const struct journal_field fields[] = {
+		field_number("job", journal->job),
+		field_number("n", script->mishap_count),
+		field_text("kind", mishap->kind),
+		field_text("string", mishap->string),
+		field_unless(0, "number", mishap->number),
+		field_text("side", mishap->side),
+		field_unless(0, "made", mishap->made),
+		field_number("found", script_call(script, mishap->line)),
+		field_number("first", event->call),
+		field_number("undone", mishap->undone),
+		field_number("wall_us", event->wall_us),
+		{0},
+	};
 
-	if (status != JOURNAL_OK)
-		return status;
-	sqlite3_bind_int64(statement, 1, journal->job);
-	sqlite3_bind_int(statement, 2, script->mishap_count);
-	journal_bind_text(statement, 3, mishap->kind);
-	journal_bind_text(statement, 4, mishap->string);
-	sqlite3_bind_int(statement, 5, mishap->number);
-	journal_bind_text(statement, 6, mishap->side);
-	sqlite3_bind_int(statement, 7, mishap->made);
-	sqlite3_bind_int(statement, 8, script_call(script, mishap->line));
-	sqlite3_bind_int(statement, 9, event->call);
-	sqlite3_bind_int(statement, 10, mishap->undone);
-	sqlite3_bind_int64(statement, 11, event->wall_us);
-	status = step_once(journal, statement, "write the mishap");
-	sqlite3_finalize(statement);
-	return status;
+	return journal_insert(journal, "write the mishap", "mishap", fields);
 }
 
 static enum journal_status insert_way_back(struct journal *journal, const struct script *script,
 					   const struct journal_event *event)
 {
-	char *sql = memory_format("UPDATE job SET calls = %d WHERE id = %lld",
-				  script_call(script, script->count), (long long)journal->job);
-	enum journal_status status = journal_run(journal, "write the calls", sql);
+	const struct journal_field fields[] = {
+		field_number("job", journal->job),
+		field_number("calls", script_call(script, script->count)),
+		{0},
+	};
+	enum journal_status status =
+		journal_do(journal, "write the calls",
+			   "UPDATE job SET calls = :calls WHERE id = :job", fields);
 
-	free(sql);
 	if (status == JOURNAL_OK)
 		status = insert_calls(journal, journal->job, script,
 				      script_place(script, event->call));
@@ -400,8 +360,6 @@ enum journal_status journal_go_back(struct journal *journal, const struct script
 {
 	enum journal_status status = journal_flush(journal);
 
-	if (status == JOURNAL_OK)
-		status = prepare_insert(journal);
 	if (status == JOURNAL_OK)
 		status = journal_begin_transaction(journal, "begin the way back");
 	if (status != JOURNAL_OK)

@@ -13,16 +13,6 @@ void *review_one_more(void *things, size_t *count, size_t size)
 	return things;
 }
 
-static enum journal_status prepare(struct journal *journal, const struct review *review,
-				   const char *sql, sqlite3_stmt **row)
-{
-	enum journal_status status = journal_prepare(journal, sql, row);
-
-	if (status == JOURNAL_OK)
-		sqlite3_bind_int64(*row, 1, review->job.number);
-	return status;
-}
-
 static char first_letter(sqlite3_stmt *row, int column)
 {
 	const char *text = (const char *)sqlite3_column_text(row, column);
@@ -30,59 +20,18 @@ static char first_letter(sqlite3_stmt *row, int column)
 	return text ? text[0] : '\0';
 }
 
-static bool has_mishaps(struct journal *journal)
-{
-	sqlite3_stmt *row = NULL;
-	bool has = false;
-
-	if (journal_prepare(journal, "SELECT 1 FROM sqlite_schema WHERE name = 'mishap'", &row) ==
-	    JOURNAL_OK)
-		journal_step(journal, row, &has);
-	sqlite3_finalize(row);
-	return has;
-}
-
-const char *review_is_lost_sql(struct journal *journal)
-{
-	return has_mishaps(journal) ? "mishap IS NOT NULL" : "0";
-}
-
-enum journal_status review_prepare_lost(struct journal *journal, sqlite3_stmt **out)
-{
-	return journal_prepare(
-		journal,
-		has_mishaps(journal)
-			? "SELECT count(*), coalesce(sum(undone), 0) FROM mishap WHERE job = ?1"
-			: "SELECT 0, 0 WHERE ?1",
-		out);
-}
-
-enum journal_status review_read_lost(struct journal *journal, sqlite3_stmt *statement, int64_t job,
-				     struct review_lost *lost)
-{
-	bool row = false;
-
-	sqlite3_bind_int64(statement, 1, job);
-	enum journal_status status = journal_step(journal, statement, &row);
-	if (row) {
-		lost->mishaps = sqlite3_column_int(statement, 0);
-		lost->undone = sqlite3_column_int(statement, 1);
-	}
-	sqlite3_reset(statement);
-	return status;
-}
-
 static enum journal_status read_calls(struct journal *journal, struct review *review)
 {
+	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
 	sqlite3_stmt *row = NULL;
-	char *sql = memory_format("SELECT n, phase, string, number, side, text, %s FROM call "
-				  "WHERE job = ?1 AND n BETWEEN 1 AND 1000000 ORDER BY n",
-				  review_is_lost_sql(journal));
-	enum journal_status status = prepare(journal, review, sql, &row);
+	enum journal_status status =
+		journal_query(journal,
+			      "SELECT n, phase, string, number, side, text, mishap FROM call "
+			      "WHERE job = :job AND n BETWEEN 1 AND 1000000 ORDER BY n",
+			      fields, &row);
 	size_t count = 1; /* calls are numbered from 1 */
 	bool more = false;
 
-	free(sql);
 	review->calls = memory_new(count, sizeof *review->calls);
 	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
 	       more) {
@@ -258,14 +207,14 @@ static void note_response(struct review *review, const struct event *event)
 
 static enum journal_status read_events(struct journal *journal, struct review *review)
 {
+	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
 	sqlite3_stmt *row = NULL;
-	enum journal_status status =
-		prepare(journal, review,
-			"SELECT e.run, e.kind, e.call, e.working, e.wall_us, s.span_us, "
-			"e.response_us FROM event AS e "
-			"LEFT JOIN (SELECT seq, span_us FROM span WHERE job = ?1) AS s "
-			"ON s.seq = e.seq WHERE e.job = ?1 ORDER BY e.seq",
-			&row);
+	enum journal_status status = journal_query(
+		journal,
+		"SELECT e.run, e.kind, e.call, e.working, e.wall_us, s.span_us, e.response_us "
+		"FROM event AS e LEFT JOIN (SELECT seq, span_us FROM span WHERE job = :job) AS s "
+		"ON s.seq = e.seq WHERE e.job = :job ORDER BY e.seq",
+		fields, &row);
 	struct event before = {0};
 	enum clock_state clock = WAITING;
 	bool more = false, any = false;
@@ -287,17 +236,30 @@ static enum journal_status read_events(struct journal *journal, struct review *r
 	return status;
 }
 
+static enum journal_status read_lost(struct journal *journal, struct review *review)
+{
+	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status = journal_query(
+		journal, "SELECT count(*), coalesce(sum(undone), 0) FROM mishap WHERE job = :job",
+		fields, &row);
+
+	if (status == JOURNAL_OK)
+		status = journal_step(journal, row, &more);
+	if (more) {
+		review->lost.mishaps = sqlite3_column_int(row, 0);
+		review->lost.undone = sqlite3_column_int(row, 1);
+	}
+	sqlite3_finalize(row);
+	return status;
+}
+
 enum journal_status review_read_course(struct journal *journal, struct review *review)
 {
-	sqlite3_stmt *lost = NULL;
 	enum journal_status status = read_calls(journal, review);
 
 	if (status == JOURNAL_OK)
 		status = read_events(journal, review);
-	if (status == JOURNAL_OK)
-		status = review_prepare_lost(journal, &lost);
-	if (status == JOURNAL_OK)
-		status = review_read_lost(journal, lost, review->job.number, &review->lost);
-	sqlite3_finalize(lost);
-	return status;
+	return status == JOURNAL_OK ? read_lost(journal, review) : status;
 }

@@ -203,20 +203,19 @@ static enum journal_status write_jobs(struct journal *journal, const struct revi
 				      const char *sql, enum review_format format, FILE *out)
 {
 	sqlite3_stmt *jobs = NULL, *rows = NULL;
+	struct filter_fields wanted = review_filter_fields(filter);
 	enum journal_status status =
-		journal_prepare(journal,
-				"SELECT j.id FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j "
-				"ON j.id = wanted.id ORDER BY j.created_us, j.id",
-				&jobs);
+		journal_query(journal,
+			      "SELECT j.id FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j "
+			      "ON j.id = wanted.id ORDER BY j.created_us, j.id",
+			      wanted.fields, &jobs);
 
 	if (status == JOURNAL_OK) {
 		plan_functions(sqlite3_db_handle(jobs));
-		status = journal_prepare(journal, sql, &rows);
+		status = journal_query(journal, sql, NULL, &rows);
 	}
-	if (status == JOURNAL_OK) {
-		review_bind_filter(jobs, filter);
+	if (status == JOURNAL_OK)
 		status = export_jobs(journal, jobs, rows, format, out);
-	}
 	sqlite3_finalize(rows);
 	sqlite3_finalize(jobs);
 	return status;

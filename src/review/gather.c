@@ -179,22 +179,33 @@ static enum journal_status read_job(struct journal *journal, sqlite3_stmt *spans
 	return status;
 }
 
-enum { JOB_ID, JOB_CREATED, JOB_STRINGER, JOB_SPORT, JOB_PATTERN, JOB_METHOD, JOB_STATE, JOB_PLAN };
-
-static const char jobs_sql[] =
-	"SELECT j.id, j.created_us, j.stringer, j.sport, j.pattern, j.method, s.state, j.plan_text "
-	"FROM " REVIEW_WANTED " AS wanted "
-	"CROSS JOIN job AS j ON j.id = wanted.id CROSS JOIN job_state AS s ON s.job = j.id";
-
-/* What is asked of each job. */
-struct questions {
-	sqlite3_stmt *spans;
-	sqlite3_stmt *lost;
+enum {
+	JOB_ID,
+	JOB_CREATED,
+	JOB_STRINGER,
+	JOB_SPORT,
+	JOB_PATTERN,
+	JOB_METHOD,
+	JOB_STATE,
+	JOB_PLAN,
+	JOB_MISHAPS,
+	JOB_UNDONE,
 };
 
-static enum journal_status take_job(struct journal *journal, sqlite3_stmt *row,
-				    const struct questions *ask, struct gathered *all,
-				    struct review_overview *overview)
+static const char jobs_sql[] =
+	"SELECT j.id, j.created_us, j.stringer, j.sport, j.pattern, j.method, s.state, j.plan_text, "
+	"(SELECT count(*) FROM mishap WHERE job = j.id), "
+	"(SELECT coalesce(sum(undone), 0) FROM mishap WHERE job = j.id) FROM " REVIEW_WANTED
+	" AS wanted "
+	"CROSS JOIN job AS j ON j.id = wanted.id CROSS JOIN job_state AS s ON s.job = j.id";
+
+static const char spans_sql[] =
+	"SELECT s.since, s.working, s.span_us, s.until, c.phase, c.string, c.number, c.side, "
+	"c.mishap FROM span AS s LEFT JOIN call AS c ON c.job = s.job AND c.n = s.call "
+	"WHERE s.job = :job";
+
+static enum journal_status take_job(struct journal *journal, sqlite3_stmt *row, sqlite3_stmt *spans,
+				    struct gathered *all, struct review_overview *overview)
 {
 	const char *state = (const char *)sqlite3_column_text(row, JOB_STATE);
 
@@ -217,10 +228,9 @@ static enum journal_status take_job(struct journal *journal, sqlite3_stmt *row,
 	job->stringer = name_of(overview, row, JOB_STRINGER);
 	job->kind = index_of(all, &kind);
 	all->kinds[job->kind].jobs++;
-	enum journal_status status =
-		review_read_lost(journal, ask->lost, job->time.job, &job->time.lost);
-	return status == JOURNAL_OK ? read_job(journal, ask->spans, &all->kinds[job->kind], job)
-				    : status;
+	job->time.lost.mishaps = sqlite3_column_int(row, JOB_MISHAPS);
+	job->time.lost.undone = sqlite3_column_int(row, JOB_UNDONE);
+	return read_job(journal, spans, &all->kinds[job->kind], job);
 }
 
 static int by_beginning(const void *left, const void *right)
@@ -235,31 +245,19 @@ static int by_beginning(const void *left, const void *right)
 enum journal_status gather(struct journal *journal, const struct review_filter *filter,
 			   struct gathered *out, struct review_overview *overview)
 {
-	struct questions ask = {0};
-	sqlite3_stmt *jobs = NULL;
-	enum journal_status status = journal_prepare(journal, jobs_sql, &jobs);
+	struct filter_fields wanted = review_filter_fields(filter);
+	sqlite3_stmt *jobs = NULL, *spans = NULL;
+	enum journal_status status = journal_query(journal, jobs_sql, wanted.fields, &jobs);
 	bool row = true;
 
 	if (status == JOURNAL_OK)
-		status = review_prepare_lost(journal, &ask.lost);
-	if (status == JOURNAL_OK) {
-		char *sql = memory_format(
-			"SELECT s.since, s.working, s.span_us, s.until, c.phase, c.string, "
-			"c.number, c.side, %s FROM span AS s LEFT JOIN call AS c "
-			"ON c.job = s.job AND c.n = s.call WHERE s.job = ?1",
-			review_is_lost_sql(journal));
-		status = journal_prepare(journal, sql, &ask.spans);
-		free(sql);
-	}
-	if (status == JOURNAL_OK)
-		review_bind_filter(jobs, filter);
+		status = journal_query(journal, spans_sql, NULL, &spans);
 	while (status == JOURNAL_OK && row) {
 		status = journal_step(journal, jobs, &row);
 		if (status == JOURNAL_OK && row)
-			status = take_job(journal, jobs, &ask, out, overview);
+			status = take_job(journal, jobs, spans, out, overview);
 	}
-	sqlite3_finalize(ask.spans);
-	sqlite3_finalize(ask.lost);
+	sqlite3_finalize(spans);
 	sqlite3_finalize(jobs);
 	if (out->count)
 		qsort(out->jobs, out->count, sizeof *out->jobs, by_beginning);

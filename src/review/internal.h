@@ -11,16 +11,19 @@
 
 /* ---- which jobs ---- */
 
-/* A subquery for the jobs that pass a filter, the newest first. Its parameters ?1 to ?6 are bound
- * by review_bind_filter. */
+/* A subquery for the jobs that pass a filter, the newest first; its parameters are the fields that
+ * review_filter_fields fills. */
 #define REVIEW_WANTED                                                                              \
-	"(SELECT id FROM job WHERE (?1 IS NULL OR stringer = ?1) "                                 \
-	"AND (?2 IS NULL OR pattern = ?2) AND (?3 IS NULL OR method = ?3) "                        \
-	"AND (?4 = 0 OR created_us >= ?4) AND (?5 = 0 OR created_us < ?5) "                        \
-	"ORDER BY created_us DESC, id DESC LIMIT ?6)"
+	"(SELECT id FROM job WHERE (:stringer IS NULL OR stringer = :stringer) "                   \
+	"AND (:pattern IS NULL OR pattern = :pattern) AND (:method IS NULL OR method = :method) "  \
+	"AND (:since = 0 OR created_us >= :since) AND (:until = 0 OR created_us < :until) "        \
+	"ORDER BY created_us DESC, id DESC LIMIT :newest)"
 
-/* The filter must live as long as the statement is used. */
-void review_bind_filter(sqlite3_stmt *statement, const struct review_filter *filter);
+struct filter_fields {
+	struct journal_field fields[7];
+};
+
+struct filter_fields review_filter_fields(const struct review_filter *filter);
 
 /* ---- what a plan says ---- */
 
@@ -40,15 +43,6 @@ void review_add_lost(struct table *table, const struct review_lost *lost, size_t
 /* Reads calls and events of review->job into the review: calls without their work, visits, marks,
  * totals and responses. */
 enum journal_status review_read_course(struct journal *journal, struct review *review);
-
-/* The column by which a call made good what went wrong: 0 in a journal of version 1, which has no
- * mishaps. */
-const char *review_is_lost_sql(struct journal *journal);
-
-/* A statement for the mishaps and the strings undone of the job ?1; and its row, reset again. */
-enum journal_status review_prepare_lost(struct journal *journal, sqlite3_stmt **out);
-enum journal_status review_read_lost(struct journal *journal, sqlite3_stmt *statement, int64_t job,
-				     struct review_lost *lost);
 
 /* Adds a zeroed element to an array whose room doubles when it is full. */
 void *review_one_more(void *things, size_t *count, size_t size);

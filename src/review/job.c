@@ -143,21 +143,15 @@ static enum journal_status read_usual(struct journal *journal, struct review *re
 
 static enum journal_status read_namesakes(struct journal *journal, struct review *review)
 {
-	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_prepare(
-		journal, "SELECT group_concat(id, ', ') FROM job WHERE name = ?1 AND id <> ?2",
-		&row);
+	const struct journal_field fields[] = {
+		field_text("name", review->job.name),
+		field_number("id", review->job.number),
+		{0},
+	};
 
-	if (status != JOURNAL_OK)
-		return status;
-	journal_bind_text(row, 1, review->job.name);
-	sqlite3_bind_int64(row, 2, review->job.number);
-	status = journal_step(journal, row, &more);
-	if (more)
-		review->namesakes = journal_column_copy(row, 0);
-	sqlite3_finalize(row);
-	return status;
+	return journal_ask_text(
+		journal, "SELECT group_concat(id, ', ') FROM job WHERE name = :name AND id <> :id",
+		fields, &review->namesakes);
 }
 
 enum journal_status review_job(struct journal *journal, const char *which, struct review *out)

@@ -4,18 +4,20 @@
 #include <stdlib.h>
 #include <string.h>
 
-void review_bind_filter(sqlite3_stmt *statement, const struct review_filter *filter)
+struct filter_fields review_filter_fields(const struct review_filter *filter)
 {
-	journal_bind_text(statement, 1, filter->stringer);
-	journal_bind_text(statement, 2, filter->pattern);
-	journal_bind_text(statement, 3, filter->method);
-	sqlite3_bind_int64(statement, 4, filter->since_us);
-	sqlite3_bind_int64(statement, 5, filter->until_us);
-	sqlite3_bind_int(statement, 6, filter->newest > 0 ? filter->newest : -1);
+	return (struct filter_fields){{
+		field_text("stringer", filter->stringer),
+		field_text("pattern", filter->pattern),
+		field_text("method", filter->method),
+		field_number("since", filter->since_us),
+		field_number("until", filter->until_us),
+		field_number("newest", filter->newest > 0 ? filter->newest : -1),
+	}};
 }
 
 static const char list_sql[] =
-	"SELECT j.id, j.created_us, j.name, j.stringer, j.pattern, s.call - 1, j.calls, s.state, "
+	"SELECT j.id, j.created_us, j.name, j.stringer, j.pattern, s.place - 1, s.places, s.state, "
 	"coalesce((SELECT sum(p.span_us) FROM span AS p WHERE p.job = j.id AND p.working), 0) "
 	"FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j ON j.id = wanted.id "
 	"CROSS JOIN job_state AS s ON s.job = j.id "
@@ -42,12 +44,12 @@ enum journal_status review_print_jobs(struct journal *journal, const struct revi
 		{"pattern", false}, {"calls", true},  {"state", false}, {"work", true}};
 	struct table table;
 	sqlite3_stmt *statement = NULL;
-	enum journal_status status = journal_prepare(journal, list_sql, &statement);
+	struct filter_fields wanted = review_filter_fields(filter);
+	enum journal_status status = journal_query(journal, list_sql, wanted.fields, &statement);
 	bool more = false;
 
 	if (status != JOURNAL_OK)
 		return status;
-	review_bind_filter(statement, filter);
 	table_begin(&table, NULL, columns, 8);
 	while ((status = journal_step(journal, statement, &more)) == JOURNAL_OK && more)
 		add_job(&table, statement);
@@ -66,7 +68,7 @@ static enum journal_status read_names(struct journal *journal, const char *sql, 
 				      size_t *count)
 {
 	sqlite3_stmt *statement = NULL;
-	enum journal_status status = journal_prepare(journal, sql, &statement);
+	enum journal_status status = journal_query(journal, sql, NULL, &statement);
 	bool row = false;
 
 	while (status == JOURNAL_OK &&

@@ -237,6 +237,25 @@ class Day(unittest.TestCase):
         self.string("tennis.yaml", presses=1)
         self.assertRegex(self.pullcall("review"), r"^1 finished job, begun [-\d]{10}; left out: 1 open\n")
 
+    def test_no_spelling_of_a_name_stays_unseen(self):
+        for number, stringer in enumerate(("kim", "KIM", '"ada & Kim"', "kim lee", "joakim")):
+            self.write(f"name-{number}", PLAN, job=f"kim-{number}", pattern="open-16x19", stringer=stringer,
+                       method="two-piece", tension=TWO_PIECE)
+            self.string(f"name-{number}.yaml", presses=1)
+        told = self.pullcall("journal", "anonymise", "kim")
+        self.assertIn('the name is now "forgotten-1": stringer of 3 jobs', told)
+        self.assertIn('the journal still has the stringer "kim lee"; if that is the same person: '
+                      'pullcall journal anonymise "kim lee"', told)
+        self.assertEqual([row[0] for row in self.query("SELECT stringer FROM job ORDER BY id")],
+                         ["forgotten-1", "forgotten-1", "ada & forgotten-1", "kim lee", "joakim"])
+        self.assertEqual(self.query("SELECT name FROM job WHERE stringer GLOB '*forgotten*' AND "
+                                    "lower(name || plan_text || plan_file) GLOB '*[^a-z]kim[^a-z]*'"), [])
+        self.assertIn("going on with job forgotten-1-2 (3), left open at call 1 of ", self.string("--resume", "3", presses=0))
+        told = self.pullcall("journal", "anonymise", "kim", code=1)
+        self.assertIn('pullcall journal anonymise "kim lee"', told)
+        self.pullcall("journal", "anonymise", "kim lee")
+        self.assertEqual(self.query("SELECT count(*) FROM job WHERE stringer = 'forgotten-2'"), [(1,)])
+
     # ---- figures ----
 
     def table(self, name):

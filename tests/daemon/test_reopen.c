@@ -230,7 +230,7 @@ static void a_damaged_script_is_told(void **state)
 	open_shop(&shop, state);
 	struct text lines = begin_and_leave(&shop);
 	assert_int_equal(
-		journal_prepare(shop.journal, "UPDATE script SET packed = x'0102'", &damage),
+		journal_query(shop.journal, "UPDATE script SET packed = x'0102'", NULL, &damage),
 		JOURNAL_OK);
 	assert_int_equal(journal_step(shop.journal, damage, &row), JOURNAL_OK);
 	sqlite3_finalize(damage);

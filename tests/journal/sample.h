@@ -180,7 +180,7 @@ static inline int64_t sample_ask(struct journal *journal, const char *sql)
 	sqlite3_stmt *statement = NULL;
 	bool row = false;
 
-	if (journal_prepare(journal, sql, &statement) != JOURNAL_OK ||
+	if (journal_query(journal, sql, NULL, &statement) != JOURNAL_OK ||
 	    journal_step(journal, statement, &row) != JOURNAL_OK || !row)
 		fail_msg("%s: %s", sql, journal_message(journal));
 	int64_t answer = sqlite3_column_int64(statement, 0);

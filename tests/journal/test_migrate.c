@@ -58,8 +58,8 @@ static void expect_same_rows(sqlite3 *database, const char *table, const char *c
 
 static void opened_to_write_it_is_brought_up_to_date(void **state)
 {
-	static const char *const views[] = {"job_state",   "span",       "call_time",
-					    "string_time", "phase_time", "away_time"};
+	static const char *const views[] = {"span", "call_time", "string_time", "phase_time",
+					    "away_time"};
 	const char *path = sample_path(state, "journal.db"), *fresh = sample_path(state, "new.db");
 	struct journal_job job;
 	struct script *script = NULL;
@@ -86,6 +86,8 @@ static void opened_to_write_it_is_brought_up_to_date(void **state)
 			 "detail");
 	for (size_t i = 0; i < sizeof views / sizeof views[0]; i++)
 		expect_same_rows(database, views[i], "*");
+	expect_same_rows(database, "job_state",
+			 "job, last, call, working, runs, last_wall_us, state");
 	expect_same_rows(database, "job_time", "job, work_us, repeats, backs, undos");
 	/* Version 1 took the wait for the first press, and past the last call, for a pause. */
 	expect_no_rows(database,
@@ -99,11 +101,8 @@ static void opened_to_write_it_is_brought_up_to_date(void **state)
 				 "SELECT name, type FROM fresh.sqlite_schema");
 	expect_no_rows(database, "SELECT name, type FROM fresh.sqlite_schema EXCEPT "
 				 "SELECT name, type FROM main.sqlite_schema");
-	expect_no_rows(database, "SELECT sql FROM fresh.sqlite_schema WHERE name <> 'call' EXCEPT "
+	expect_no_rows(database, "SELECT sql FROM fresh.sqlite_schema EXCEPT "
 				 "SELECT sql FROM main.sqlite_schema");
-	expect_no_rows(database, "SELECT name, cid, type, pk, \"notnull\" FROM "
-				 "pragma_table_info('call', 'fresh') EXCEPT SELECT name, cid, "
-				 "type, pk, \"notnull\" FROM pragma_table_info('call', 'main')");
 	assert_int_equal(sqlite3_close(database), SQLITE_OK);
 }
 
@@ -119,7 +118,7 @@ static void opened_to_read_it_stays_as_it_is(void **state)
 	assert_int_equal(journal_find(journal, "mill-lane-0007", &job), JOURNAL_OK);
 	assert_false(job.open);
 	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM span"), 218);
-	assert_int_equal(sample_ask(journal, "PRAGMA user_version"), 1);
+	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM mishap"), 0);
 	journal_job_free(&job);
 	journal_close(journal);
 	snprintf(command, sizeof command, "cmp '%s' '%s'", fixture, path);

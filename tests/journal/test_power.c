@@ -109,7 +109,7 @@ static void is_sound(struct journal *journal)
 	sqlite3_stmt *statement = NULL;
 	bool row = false;
 
-	assert_int_equal(journal_prepare(journal, "PRAGMA integrity_check", &statement),
+	assert_int_equal(journal_query(journal, "PRAGMA integrity_check", NULL, &statement),
 			 JOURNAL_OK);
 	assert_int_equal(journal_step(journal, statement, &row), JOURNAL_OK);
 	assert_string_equal((const char *)sqlite3_column_text(statement, 0), "ok");
@@ -123,10 +123,10 @@ static int events_in_order(struct journal *journal)
 	bool row = false;
 	int count = 0;
 
-	assert_int_equal(journal_prepare(journal,
-					 "SELECT seq, kind, call, steady_us FROM event WHERE job = "
-					 "(SELECT max(id) FROM job) ORDER BY seq",
-					 &statement),
+	assert_int_equal(journal_query(journal,
+				       "SELECT seq, kind, call, steady_us FROM event WHERE job = "
+				       "(SELECT max(id) FROM job) ORDER BY seq",
+				       NULL, &statement),
 			 JOURNAL_OK);
 	while (journal_step(journal, statement, &row) == JOURNAL_OK && row) {
 		struct journal_event want = event_number(count++);

@@ -1,4 +1,4 @@
-/* Backing up, merging, forgetting. */
+/* Backing up, merging, anonymising. */
 #include "journal/journal.h"
 #include "journal/sample.h"
 
@@ -211,10 +211,10 @@ static void add_job_of_persephone(struct journal *journal)
 	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
 }
 
-static void forgetting_leaves_no_byte(void **state)
+static void anonymising_leaves_no_byte(void **state)
 {
 	struct journal *journal = sample_open(sample_path(state, "journal.db"));
-	struct journal_forgotten forgotten;
+	struct journal_anonymised done;
 	struct journal_job found;
 
 	for (int i = 0; i < 30; i++) {
@@ -223,10 +223,10 @@ static void forgetting_leaves_no_byte(void **state)
 	}
 	assert_true(occurrences_anywhere(state, "persephone") > 100);
 
-	if (journal_forget(journal, "persephone", &forgotten) != JOURNAL_OK)
+	if (journal_anonymise(journal, "persephone", &done) != JOURNAL_OK)
 		fail_msg("%s", journal_message(journal));
-	assert_int_equal(forgotten.jobs, 30);
-	assert_string_equal(forgotten.alias, "forgotten-1");
+	assert_int_equal(done.jobs, 30);
+	assert_string_equal(done.alias, "forgotten-1");
 	/* Left: the key of a map, once in each of the 30 patterns, which is not a name. */
 	assert_int_equal(occurrences_anywhere(state, "persephone"), 30);
 	assert_int_equal(occurrences_anywhere(state, "perse\\x70hone"), 0);
@@ -243,21 +243,21 @@ static void forgetting_leaves_no_byte(void **state)
 					     "'forgotten-1 was called away'"),
 			 30);
 
-	assert_int_equal(journal_forget(journal, "persephone", &forgotten), JOURNAL_NONE);
-	assert_int_equal(journal_forget(journal, "", &forgotten), JOURNAL_NONE);
-	assert_int_equal(journal_forget(journal, "mira", &forgotten), JOURNAL_OK);
-	assert_string_equal(forgotten.alias, "forgotten-2");
-	assert_int_equal(forgotten.jobs, 30);
+	assert_int_equal(journal_anonymise(journal, "persephone", &done), JOURNAL_NONE);
+	assert_int_equal(journal_anonymise(journal, "", &done), JOURNAL_NONE);
+	assert_int_equal(journal_anonymise(journal, "mira", &done), JOURNAL_OK);
+	assert_string_equal(done.alias, "forgotten-2");
+	assert_int_equal(done.jobs, 30);
 	assert_int_equal(occurrences_anywhere(state, "mira"), 0);
 	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM event"), 30 * 4);
 	journal_close(journal);
 }
 
-static void an_open_job_forgets_too(void **state)
+static void an_open_job_is_anonymised_too(void **state)
 {
 	struct journal *journal = sample_open(sample_path(state, "journal.db"));
 	struct script script = sample_script();
-	struct journal_forgotten forgotten;
+	struct journal_anonymised done;
 	struct script *kept = NULL;
 
 	script.job = "for-persephone-2";
@@ -265,7 +265,7 @@ static void an_open_job_forgets_too(void **state)
 	script.stringer = "persephone";
 	script.plan_text = "stringer: \"perse\\x70hone\"\n";
 	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
-	assert_int_equal(journal_forget(journal, "persephone", &forgotten), JOURNAL_OK);
+	assert_int_equal(journal_anonymise(journal, "persephone", &done), JOURNAL_OK);
 	assert_int_equal(journal_script(journal, 1, &kept), JOURNAL_OK);
 	assert_string_equal(kept->job, "for-forgotten-1-2");
 	assert_string_equal(kept->title, "forgotten-1's own");
@@ -278,11 +278,11 @@ static void an_open_job_forgets_too(void **state)
 	journal_close(journal);
 }
 
-static void only_the_name_itself_is_forgotten(void **state)
+static void only_the_name_itself_is_replaced(void **state)
 {
 	struct journal *journal = sample_open(sample_path(state, "journal.db"));
 	struct script script = sample_script();
-	struct journal_forgotten forgotten;
+	struct journal_anonymised done;
 	struct journal_job found;
 
 	script.stringer = "al";
@@ -292,8 +292,10 @@ static void only_the_name_itself_is_forgotten(void **state)
 	script.stringer = "al-amin";
 	script.plan_text = "stringer: al-amin\n";
 	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
-	assert_int_equal(journal_forget(journal, "al", &forgotten), JOURNAL_OK);
-	assert_int_equal(forgotten.jobs, 1);
+	assert_int_equal(journal_anonymise(journal, "al", &done), JOURNAL_OK);
+	assert_int_equal(done.jobs, 1);
+	assert_string_equal(done.others, "al-amin");
+	free(done.others);
 	assert_int_equal(journal_find(journal, "1", &found), JOURNAL_OK);
 	assert_string_equal(found.plan_text, "stringer: forgotten-1\nnote: also, forgotten-1 and "
 					     "Zo\xc3\xab"
@@ -306,21 +308,61 @@ static void only_the_name_itself_is_forgotten(void **state)
 	journal_close(journal);
 }
 
+static void capitals_and_pairs_are_the_same_person(void **state)
+{
+	static const struct {
+		const char *stringer, *left;
+	} rows[] = {
+		{"Zo\xc3\xab", "forgotten-1"},
+		{"ZO\xc3\x8b", "forgotten-1"},
+		{"zo\xc3\xab & ada", "forgotten-1 & ada"},
+		{"ada+zo\xc3\xab", "ada+forgotten-1"},
+		{"ada, Zo\xc3\xab , mira", "ada, forgotten-1 , mira"},
+		{"Zo\xc3\xab Lee", "Zo\xc3\xab Lee"},
+		{"Zo\xc3\xablle", "Zo\xc3\xablle"},
+	};
+	enum { ROWS = sizeof rows / sizeof rows[0] };
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+	struct script script = sample_script();
+	struct journal_anonymised done;
+	struct journal_job found;
+	char number[8];
+
+	for (int i = 0; i < ROWS; i++) {
+		script.stringer = rows[i].stringer;
+		assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
+	}
+	assert_int_equal(journal_anonymise(journal, "zo\xc3\xab", &done), JOURNAL_OK);
+	assert_int_equal(done.jobs, 5);
+	assert_string_equal(done.others, "Zo\xc3\xab Lee");
+	free(done.others);
+	for (int i = 0; i < ROWS; i++) {
+		snprintf(number, sizeof number, "%d", i + 1);
+		assert_int_equal(journal_find(journal, number, &found), JOURNAL_OK);
+		assert_string_equal(found.stringer, rows[i].left);
+		journal_job_free(&found);
+	}
+	assert_int_equal(journal_anonymise(journal, "zo\xc3\xab", &done), JOURNAL_NONE);
+	assert_string_equal(done.others, "Zo\xc3\xab Lee");
+	free(done.others);
+	journal_close(journal);
+}
+
 /* While another program holds an old moment, its pages must stay; that is said, and mended by
  * asking again. */
 static void a_reader_keeps_what_it_reads(void **state)
 {
 	const char *path = sample_path(state, "journal.db");
 	struct journal *journal = sample_begin(path), *reader = opened_to_read(path);
-	struct journal_forgotten forgotten;
+	struct journal_anonymised done;
 
 	assert_int_equal(journal_hold(reader), JOURNAL_OK);
 	assert_int_equal(sample_ask(reader, "SELECT count(*) FROM job"), 1);
-	assert_int_equal(journal_forget(journal, "apprentice", &forgotten), JOURNAL_BUSY);
+	assert_int_equal(journal_anonymise(journal, "apprentice", &done), JOURNAL_BUSY);
 	assert_int_equal(
 		sample_ask(journal, "SELECT count(*) FROM job WHERE stringer = 'apprentice'"), 0);
 	journal_let_go(reader);
-	assert_int_equal(journal_forget(journal, "apprentice", &forgotten), JOURNAL_NONE);
+	assert_int_equal(journal_anonymise(journal, "apprentice", &done), JOURNAL_NONE);
 	assert_int_equal(occurrences_anywhere(state, "apprentice"), 0);
 	journal_close(reader);
 	journal_close(journal);
@@ -329,7 +371,7 @@ static void a_reader_keeps_what_it_reads(void **state)
 static void what_was_set_aside_is_counted(void **state)
 {
 	const char *path = sample_path(state, "journal.db");
-	struct journal_forgotten forgotten;
+	struct journal_anonymised done;
 	char *aside, *error;
 
 	for (int i = 0; i < 2; i++) {
@@ -338,8 +380,8 @@ static void what_was_set_aside_is_counted(void **state)
 		free(aside);
 	}
 	struct journal *journal = sample_begin(path);
-	assert_int_equal(journal_forget(journal, "apprentice", &forgotten), JOURNAL_OK);
-	assert_int_equal(forgotten.set_aside, 2);
+	assert_int_equal(journal_anonymise(journal, "apprentice", &done), JOURNAL_OK);
+	assert_int_equal(done.set_aside, 2);
 	journal_close(journal);
 }
 
@@ -352,9 +394,10 @@ int main(void)
 		TEST(merging_is_idempotent),
 		TEST(merging_what_is_not_a_journal),
 		TEST(merging_what_a_journal_may_not_hold),
-		TEST(forgetting_leaves_no_byte),
-		TEST(an_open_job_forgets_too),
-		TEST(only_the_name_itself_is_forgotten),
+		TEST(anonymising_leaves_no_byte),
+		TEST(an_open_job_is_anonymised_too),
+		TEST(only_the_name_itself_is_replaced),
+		TEST(capitals_and_pairs_are_the_same_person),
 		TEST(a_reader_keeps_what_it_reads),
 		TEST(what_was_set_aside_is_counted),
 	};

@@ -173,9 +173,9 @@ static int64_t ask(struct journal *journal, const char *sql, int64_t job, const 
 	sqlite3_stmt *statement = NULL;
 	bool row = false;
 
-	if (journal_prepare(journal, sql, &statement) != JOURNAL_OK)
+	if (journal_query(journal, sql, NULL, &statement) != JOURNAL_OK)
 		fail_msg("%s", journal_message(journal));
-	journal_bind_text(statement, 1, text);
+	sqlite3_bind_text(statement, 1, text, -1, SQLITE_STATIC);
 	sqlite3_bind_int64(statement, 2, job);
 	assert_int_equal(journal_step(journal, statement, &row), JOURNAL_OK);
 	int64_t answer = sqlite3_column_int64(statement, 0);

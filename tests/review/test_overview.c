@@ -35,11 +35,11 @@ static double ask(struct journal *journal, const char *sql, const char *a, const
 	sqlite3_stmt *statement = NULL;
 	bool row = false;
 
-	if (journal_prepare(journal, sql, &statement) != JOURNAL_OK)
+	if (journal_query(journal, sql, NULL, &statement) != JOURNAL_OK)
 		fail_msg("%s", journal_message(journal));
-	journal_bind_text(statement, 1, a);
-	journal_bind_text(statement, 2, b);
-	journal_bind_text(statement, 3, c);
+	sqlite3_bind_text(statement, 1, a, -1, SQLITE_STATIC);
+	sqlite3_bind_text(statement, 2, b, -1, SQLITE_STATIC);
+	sqlite3_bind_text(statement, 3, c, -1, SQLITE_STATIC);
 	if (journal_step(journal, statement, &row) != JOURNAL_OK || !row)
 		fail_msg("%s: %s", sql, journal_message(journal));
 	double answer = sqlite3_column_double(statement, 0);

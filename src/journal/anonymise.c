@@ -1,0 +1,315 @@
+/* Taking a person's name out of a journal. SQL finds the rows; the functions that it calls here
+ * find and replace the name in a text. */
+#include "journal/internal.h"
+
+#include "base/base.h"
+#include "script/script.h"
+
+#include <ctype.h>
+#include <locale.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <wctype.h>
+
+/* What the SQL functions look for and put in its place. */
+struct swap {
+	const char *name;
+	const char *alias;
+	locale_t letters; /* knows capitals beyond ASCII */
+};
+
+/* How a text names the person. */
+enum mention {
+	NOWHERE,
+	AS_A_WORD,  /* as in "kim lee", who may be somebody else */
+	AS_A_PERSON /* the whole text, or one of several people: "ada & kim" */
+};
+
+/* ---- finding the name ---- */
+
+/* Letters beyond ASCII are several bytes of UTF-8, all of them at 0x80 or above. */
+static bool is_letter(char byte)
+{
+	return isalnum((unsigned char)byte) || byte == '_' || (unsigned char)byte >= 0x80;
+}
+
+/* A word begins or ends here: of two neighbours at least one is no letter. */
+static bool is_edge(char before, char after)
+{
+	return !is_letter(before) || !is_letter(after);
+}
+
+/* A key of a plan that happens to be spelt like the name is not the name. */
+static bool is_key(const char *behind)
+{
+	behind += strspn(behind, " ");
+	return *behind == ':';
+}
+
+/* The end of the name at the start of a text, in capitals or not; NULL if it is not there. */
+static const char *match(const char *text, const struct swap *swap)
+{
+	const char *name = swap->name;
+
+	while (*name) {
+		if (!*text || towlower_l(utf8_next(&text), swap->letters) !=
+				      towlower_l(utf8_next(&name), swap->letters))
+			return NULL;
+	}
+	return text;
+}
+
+/* The name as a word in text, from a place in it on, and its end; or NULL. */
+static const char *find_name(const char *text, const char *from, const struct swap *swap,
+			     const char **end)
+{
+	for (const char *at = from; *at; at++) {
+		*end = match(at, swap);
+		if (*end && (at == text || is_edge(at[-1], at[0])) && is_edge((*end)[-1], **end) &&
+		    !is_key(*end))
+			return at;
+	}
+	return NULL;
+}
+
+/* From `from` to `to` the text names one person, or one of several. */
+static bool is_person(const char *text, const char *from, const char *to)
+{
+	static const char separators[] = "&+,;/";
+
+	while (from > text && from[-1] == ' ')
+		from--;
+	to += strspn(to, " ");
+	return (from == text || strchr(separators, from[-1])) && strchr(separators, *to);
+}
+
+static enum mention mention(const char *text, const struct swap *swap)
+{
+	enum mention found = NOWHERE;
+	const char *from = text, *end = NULL;
+
+	for (const char *at; (at = find_name(text, from, swap, &end)); from = end) {
+		if (is_person(text, at, end))
+			return AS_A_PERSON;
+		found = AS_A_WORD;
+	}
+	return found;
+}
+
+/* ---- replacing it ---- */
+
+static char *swap_name(const char *text, const struct swap *swap)
+{
+	struct text swapped = {0};
+	const char *from = text, *end = NULL;
+
+	for (const char *at; (at = find_name(text, from, swap, &end)); from = end) {
+		text_add_part(&swapped, from, (size_t)(at - from));
+		text_add(&swapped, swap->alias);
+	}
+	text_add(&swapped, from);
+	return text_take(&swapped);
+}
+
+/* A plan's text; if it is the person's own, the name may be quoted or escaped out of recognition in
+ * the line `stringer: NAME`. */
+static char *swap_plan(const char *plan, const char *stringer, const struct swap *swap)
+{
+	static const char key[] = "stringer:";
+	char *text = swap_name(plan, swap), *line = text;
+
+	while (line && strncmp(line, key, sizeof key - 1) != 0) {
+		line = strchr(line, '\n');
+		line = line ? line + 1 : NULL;
+	}
+	if (!line || mention(stringer, swap) != AS_A_PERSON)
+		return text;
+	char *alias = swap_name(stringer, swap);
+	char *swapped = memory_format("%.*s%s %s%s", (int)(line - text), text, key, alias,
+				      line + strcspn(line, "\n"));
+	free(alias);
+	free(text);
+	return swapped;
+}
+
+/* ---- the functions of SQL ---- */
+
+static const char *text_of(sqlite3_value *value)
+{
+	return (const char *)sqlite3_value_text(value);
+}
+
+/* mention(text) */
+static void sql_mention(sqlite3_context *context, int count, sqlite3_value **values)
+{
+	const char *text = text_of(values[0]);
+
+	(void)count;
+	sqlite3_result_int(context, text ? (int)mention(text, sqlite3_user_data(context)) : 0);
+}
+
+/* swapped(text), swapped(plan, stringer) */
+static void sql_swapped(sqlite3_context *context, int count, sqlite3_value **values)
+{
+	const struct swap *swap = sqlite3_user_data(context);
+	const char *text = text_of(values[0]);
+
+	if (text)
+		sqlite3_result_text(context,
+				    count == 2 ? swap_plan(text, text_of(values[1]), swap)
+					       : swap_name(text, swap),
+				    -1, free);
+}
+
+/* swapped_script(packed): the name replaced in the texts of the job, not in the words of its calls.
+ * Null if it cannot be read. */
+static void sql_swapped_script(sqlite3_context *context, int count, sqlite3_value **values)
+{
+	const struct swap *swap = sqlite3_user_data(context);
+	struct script *script = script_unpack(sqlite3_value_blob(values[0]),
+					      (size_t)sqlite3_value_bytes(values[0]));
+
+	(void)count;
+	if (!script)
+		return;
+	struct script changed = *script;
+	const char **const texts[] = {&changed.job,       &changed.title,        &changed.pattern,
+				      &changed.plan_file, &changed.pattern_text, &changed.stringer,
+				      &changed.plan_text};
+	enum { TEXTS = sizeof texts / sizeof texts[0] };
+	char *swapped[TEXTS] = {0};
+	struct text packed = {0};
+
+	for (int i = 0; mention(script->stringer, swap) != AS_A_WORD && i < TEXTS; i++)
+		*texts[i] = swapped[i] = i == TEXTS - 1
+						 ? swap_plan(*texts[i], script->stringer, swap)
+						 : swap_name(*texts[i], swap);
+	script_pack(&changed, &packed);
+	sqlite3_result_blob64(context, packed.bytes, packed.length, SQLITE_TRANSIENT);
+	text_free(&packed);
+	for (int i = 0; i < TEXTS; i++)
+		free(swapped[i]);
+	script_free(script);
+}
+
+/* Makes the functions known, or with NULL unknown again. */
+static void define_functions(struct journal *journal, struct swap *swap)
+{
+	static const struct {
+		const char *name;
+		int count;
+		void (*run)(sqlite3_context *context, int count, sqlite3_value **values);
+	} rows[] = {
+		{"mention", 1, sql_mention},
+		{"swapped", 1, sql_swapped},
+		{"swapped", 2, sql_swapped},
+		{"swapped_script", 1, sql_swapped_script},
+	};
+
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+		sqlite3_create_function(journal->database, rows[i].name, rows[i].count,
+					SQLITE_UTF8 | SQLITE_DIRECTONLY, swap,
+					swap ? rows[i].run : NULL, NULL, NULL);
+}
+
+/* ---- the journal ---- */
+
+/* Every text of a job that a person may have written. The jobs of somebody whose own name has this
+ * one in it keep theirs: that is another name. */
+static const char jobs_sql[] =
+	"SELECT format('UPDATE job SET plan_text = swapped(plan_text, stringer), %s WHERE "
+	"mention(stringer) = 2 OR mention(stringer) = 0 AND (mention(plan_text) OR %s)', "
+	"group_concat(format('%s = swapped(%s)', name, name)), "
+	"group_concat(format('mention(%s)', name), ' OR ')) FROM pragma_table_info('job') "
+	"WHERE type = 'TEXT' AND name NOT IN ('uuid', 'sport', 'method', 'language', 'program', "
+	"'plan_text')";
+
+static enum journal_status replace(struct journal *journal, const char *doing,
+				   struct journal_anonymised *out)
+{
+	int before = sqlite3_total_changes(journal->database);
+	enum journal_status status = journal_run_made(journal, doing, jobs_sql);
+
+	if (status == JOURNAL_OK)
+		status = journal_run(
+			journal, doing,
+			"UPDATE event SET detail = swapped(detail) WHERE mention(detail)");
+	out->texts = sqlite3_total_changes(journal->database) - before;
+	/* A script that cannot be read cannot be searched for the name, nor continued. */
+	if (status == JOURNAL_OK)
+		status = journal_run(journal, doing,
+				     "DELETE FROM script WHERE swapped_script(packed) IS NULL;"
+				     "UPDATE script SET packed = swapped_script(packed)");
+	return status;
+}
+
+/* The alias and the number of jobs before, the names that stay after the replacement. */
+static enum journal_status replace_and_count(struct journal *journal, const char *doing,
+					     struct journal_anonymised *out)
+{
+	int64_t number = 0, jobs = 0;
+	enum journal_status status = journal_ask_int(
+		journal,
+		"SELECT coalesce(max(CAST(substr(stringer, 11) AS INTEGER)), 0) + 1 FROM job "
+		"WHERE stringer GLOB 'forgotten-[0-9]*'",
+		&number);
+
+	snprintf(out->alias, sizeof out->alias, "forgotten-%lld", (long long)number);
+	if (status == JOURNAL_OK)
+		status = journal_ask_int(
+			journal, "SELECT count(*) FROM job WHERE mention(stringer) = 2", &jobs);
+	out->jobs = (int)jobs;
+	if (status == JOURNAL_OK)
+		status = replace(journal, doing, out);
+	return status == JOURNAL_OK
+		       ? journal_ask_text(journal,
+					  "SELECT group_concat(stringer, char(10)) FROM (SELECT "
+					  "DISTINCT stringer FROM job WHERE mention(stringer))",
+					  NULL, &out->others)
+		       : status;
+}
+
+/* Freed pages are overwritten as they are freed (secure_delete); rewriting the file leaves none,
+ * and the log is emptied. */
+static enum journal_status scrub(struct journal *journal)
+{
+	int64_t busy = 0;
+	enum journal_status status = journal_run(journal, "rewrite the file", "VACUUM");
+
+	if (status == JOURNAL_OK)
+		status = journal_ask_int(journal, "PRAGMA wal_checkpoint(TRUNCATE)", &busy);
+	if (status == JOURNAL_OK && busy)
+		status = journal_fail(journal, JOURNAL_BUSY,
+				      "another program is reading it, and the name may still be in "
+				      "the raw file: try again when that has ended");
+	return status;
+}
+
+enum journal_status journal_anonymise(struct journal *journal, const char *name,
+				      struct journal_anonymised *out)
+{
+	static const char doing[] = "replace the name";
+
+	*out = (struct journal_anonymised){0};
+	if (!*name)
+		return journal_fail(journal, JOURNAL_NONE, "no name was given");
+	struct swap swap = {name, out->alias, newlocale(LC_CTYPE_MASK, "C.UTF-8", (locale_t)0)};
+	/* What SQLite puts aside meanwhile must not reach a disk. */
+	enum journal_status status = journal_run(journal, doing, "PRAGMA temp_store = MEMORY");
+	if (status == JOURNAL_OK)
+		status = journal_begin_transaction(journal, doing);
+	if (status == JOURNAL_OK) {
+		define_functions(journal, &swap);
+		status = journal_end_transaction(journal, replace_and_count(journal, doing, out),
+						 doing);
+		define_functions(journal, NULL);
+	}
+	freelocale(swap.letters);
+	if (status == JOURNAL_OK)
+		status = scrub(journal);
+	out->set_aside = journal_count_set_aside(journal);
+	if (status == JOURNAL_OK && out->jobs == 0 && out->texts == 0)
+		status = journal_fail(journal, JOURNAL_NONE, "the name \"%s\" is nowhere in it",
+				      name);
+	return status;
+}

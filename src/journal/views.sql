@@ -1,0 +1,99 @@
+-- Times are never stored: they are these views over the events.
+--
+-- Ask for a job by a constant (WHERE job = 7): that is looked up, not searched for. string_time is
+-- not built upon call_time, because SQLite hands the number of the one job that is asked for down
+-- through one grouping, not through two.
+
+CREATE VIEW job_state AS
+  -- Where each job stands: the last event says. Places count the calls as they are after every
+  -- way back; calls + 1 and places + 1 are past the last.
+SELECT j.id AS job, e.kind AS last, coalesce(e.call, 1) AS call,
+       coalesce(e.working, 0) AS working, coalesce(e.run, 0) AS runs,
+       coalesce(e.wall_us, j.created_us) AS last_wall_us,
+       CASE WHEN e.kind IN ('finished', 'abandoned') THEN e.kind ELSE 'open' END AS state,
+       coalesce((SELECT p.kind = 'pause' FROM event AS p WHERE p.job = j.id
+                 AND p.kind IN ('pause', 'resume') ORDER BY p.seq DESC LIMIT 1), 0) AS paused,
+       coalesce(e.kind = 'stopped' AND e.detail IS NULL, 0) AS put_away, -- by a person
+       coalesce((SELECT coalesce(c.place, c.n) FROM call AS c
+                 WHERE c.job = j.id AND c.n = coalesce(e.call, 1)),
+                (SELECT coalesce(c.place, c.n) + 1 FROM call AS c
+                 WHERE c.job = j.id AND c.n = j.calls), e.call, 1) AS place,
+       coalesce((SELECT c.place FROM call AS c WHERE c.job = j.id AND c.n = j.calls),
+                j.calls) AS places
+FROM job AS j LEFT JOIN event AS e
+  ON e.job = j.id AND e.seq = (SELECT max(seq) FROM event WHERE job = j.id);
+
+CREATE VIEW span AS
+  -- From each event to the next one of the same run, with the call that was current
+  -- meanwhile. What was cut off by a crash has no end and so no length. Time that the
+  -- computer slept is not work, but part of a pause.
+SELECT e.job, e.seq, e.run, e.call, e.working, e.wall_us, e.kind AS since,
+       n.kind AS until, CASE WHEN e.working THEN n.steady_us - e.steady_us
+       ELSE coalesce(n.boot_us, n.steady_us) - coalesce(e.boot_us, e.steady_us)
+       END AS span_us
+FROM event AS e JOIN event AS n
+  ON n.job = e.job AND n.seq = e.seq + 1 AND n.run = e.run;
+
+CREATE VIEW call_time AS
+  -- The work each call took, how often it was asked for again and left by a step back.
+SELECT s.job, s.call AS n, c.phase, c.kind, c.string, c.number, c.side, c.text,
+       sum(s.span_us * s.working) AS work_us,
+       sum(s.until = 'again') AS repeats, sum(s.until = 'back') AS backs
+FROM span AS s JOIN call AS c ON c.job = s.job AND c.n = s.call
+GROUP BY s.job, s.call;
+
+CREATE VIEW string_time AS
+  -- The work of each string, over all its calls. Mains have a side, crosses have both.
+SELECT s.job, c.phase, c.string, c.number, CASE c.string WHEN 'main' THEN c.side END AS side,
+       sum(s.span_us * s.working) AS work_us,
+       sum(s.until = 'again') AS repeats, sum(s.until = 'back') AS backs,
+       count(DISTINCT s.call) AS calls, min(s.call) AS first_call
+FROM span AS s JOIN call AS c ON c.job = s.job AND c.n = s.call
+WHERE c.string IS NOT NULL
+GROUP BY s.job, c.string, c.number, CASE c.string WHEN 'main' THEN c.side END;
+
+CREATE VIEW phase_time AS
+SELECT s.job, c.phase, sum(s.span_us * s.working) AS work_us,
+       sum(s.until = 'again') AS repeats, sum(s.until = 'back') AS backs,
+       count(DISTINCT s.call) AS calls, min(s.call) AS first_call
+FROM span AS s JOIN call AS c ON c.job = s.job AND c.n = s.call
+GROUP BY s.job, c.phase;
+
+CREATE VIEW pause_time AS
+  -- Each stretch within a run in which the clock of work stood still, whatever else
+  -- happened in it: up to the next event with work after it, or the last of the run.
+  -- Waiting for the first press, or past the last call, is no pause.
+SELECT p.job, p.seq, p.call, p.wall_us,
+       coalesce(e.boot_us, e.steady_us) - coalesce(p.boot_us, p.steady_us) AS pause_us
+FROM event AS p JOIN event AS e ON e.job = p.job AND e.seq = coalesce(
+  (SELECT seq FROM event AS w WHERE w.job = p.job AND w.run = p.run AND w.seq > p.seq
+   AND w.working ORDER BY seq LIMIT 1),
+  (SELECT seq FROM event AS w WHERE w.job = p.job AND w.run = p.run
+   ORDER BY seq DESC LIMIT 1))
+JOIN job AS j ON j.id = p.job
+WHERE NOT p.working AND p.kind <> 'started' AND p.call <= j.calls
+AND e.seq > p.seq AND NOT EXISTS (SELECT 1 FROM event AS b
+  WHERE b.job = p.job AND b.run = p.run AND b.seq = p.seq - 1 AND NOT b.working);
+
+CREATE VIEW away_time AS
+  -- Between two runs of a job: by wall time, as no steady clock ran.
+SELECT e.job, e.seq, e.call, e.wall_us, n.wall_us - e.wall_us AS away_us
+FROM event AS e JOIN event AS n
+  ON n.job = e.job AND n.seq = e.seq + 1 AND n.run <> e.run;
+
+CREATE VIEW job_time AS
+  -- The whole of each job. pause_us: all of pause_time; between runs is in away_time.
+SELECT job, sum(span_us * working) AS work_us,
+       coalesce((SELECT sum(pause_us) FROM pause_time AS p WHERE p.job = span.job), 0)
+       AS pause_us,
+       sum(until = 'again') AS repeats, sum(until = 'back') AS backs,
+       sum(until = 'undo') AS undos, sum(until = 'pause') AS pauses
+FROM span GROUP BY job;
+
+CREATE VIEW mishap_time AS
+  -- The work lost to each mishap: on the way back, and on what was done again.
+SELECT m.job, m.n, m.kind, m.string, m.number, m.side, m.made, m.found, m.undone,
+       m.wall_us, coalesce(sum(s.span_us * s.working), 0) AS work_us
+FROM mishap AS m LEFT JOIN call AS c ON c.job = m.job AND c.mishap = m.n
+LEFT JOIN span AS s ON s.job = c.job AND s.call = c.n
+GROUP BY m.job, m.n;
