@@ -61,7 +61,6 @@ static bool is_same_string(const struct script_line *line, const char *string, i
 	       (cross || is_same(line->side, side));
 }
 
-/* Their words may differ: they may be those of another phrasebook. */
 static bool is_same_call(const struct script_line *one, const struct script_line *other)
 {
 	return is_same(one->kind, other->kind) && is_same(one->string, other->string) &&
@@ -96,26 +95,34 @@ static bool apply(struct plan *plan, const struct script_mishap *mishap, struct 
 	return true;
 }
 
-/* The plan as it was compiled for the script, with all its ways back. False if this program, with
- * this bench, makes other calls of what is done. */
-static bool recompile(const struct script *script, int line, const struct bench *bench,
-		      const struct phrasebook *book, struct plan *plan, struct faults *faults)
+/* Their words may differ: they may be those of another phrasebook. */
+static bool is_said_by(const struct script_line *line, const struct sequence *sequence, int index)
+{
+	const struct call *call = &sequence->calls[index];
+	const struct move *subject = &sequence->moves[call->subject];
+
+	return is_same(line->kind, call_kind_name(call->kind)) &&
+	       is_same(line->string, subject->has_string ? string_name(subject->string) : NULL) &&
+	       is_same(line->side, subject->has_side ? side_name(subject->side) : NULL) &&
+	       line->number == (subject->has_string ? subject->number : 0);
+}
+
+bool script_plan(const struct script *script, int line, const struct bench *bench, struct plan *out,
+		 struct faults *faults)
 {
 	struct faults ours = {0}; /* the plan's own are known since the job began */
-	bool good = plan_read_texts(plan, script->plan_file, script->plan_text, script->pattern,
+	bool good = plan_read_texts(out, script->plan_file, script->plan_text, script->pattern,
 				    script->pattern_text, bench->machine, &ours);
 
 	for (int i = 0; good && i < script->mishap_count; i++)
-		good = apply(plan, &script->mishaps[i], &ours);
-	struct script *made = good ? script_make(plan, bench, book) : NULL;
-	good = made && made->count >= line;
+		good = apply(out, &script->mishaps[i], &ours);
+	good = good && out->sequence->call_count >= line;
 	for (int i = 1; good && i <= line; i++)
-		good = is_same_call(script_line(made, i), script_line(script, i));
+		good = is_said_by(script_line(script, i), out->sequence, i - 1);
 	if (!good)
 		refuse(faults, script, "back-other",
 		       "this version of pullcall, or this bench, makes other calls of what is done "
 		       "already: take the strings out by hand, and step back to their call");
-	script_free(made);
 	faults_free(&ours);
 	return good;
 }
@@ -193,7 +200,7 @@ struct script *script_go_back(const struct script *script, int line,
 
 	found.made = made_in(script, &found);
 	if (is_in_frame(script, mishap, faults) &&
-	    recompile(script, line, bench, book, &plan, faults) && apply(&plan, &found, faults)) {
+	    script_plan(script, line, bench, &plan, faults) && apply(&plan, &found, faults)) {
 		if (plan.sequence->call_count > SCRIPT_LINES_MAX ||
 		    script->mishap_count == SCRIPT_MISHAPS_MAX) {
 			refuse(faults, script, "back-many",

@@ -13,8 +13,6 @@ struct maker {
 	const struct sequence *sequence;
 	const struct phrasebook *book;
 	struct phrase_options options;
-	struct script_bed bed;    /* after the calls so far */
-	struct script_bed pulled; /* the strings that hold tension, after the calls so far */
 };
 
 static char *words_of(struct maker *maker, int call, enum wording wording)
@@ -23,64 +21,20 @@ static char *words_of(struct maker *maker, int call, enum wording wording)
 	return phrase_call(maker->book, maker->sequence, call, &maker->options);
 }
 
-static void set(uint64_t *bits, int number, bool on)
+static int count(uint64_t strings)
 {
-	uint64_t bit = UINT64_C(1) << number;
-
-	*bits = on ? *bits | bit : *bits & ~bit;
+	return __builtin_popcountll(strings);
 }
 
-/* The bits of the main's side, or of crosses. */
-static uint64_t *bits_of(struct script_bed *bed, const struct move *move)
+static struct script_left left_after(const struct script_left *whole, const struct strings *pulled)
 {
-	if (move->string == STRING_CROSS)
-		return &bed->crosses;
-	return move->side == SIDE_LEFT ? &bed->left : &bed->right;
-}
-
-/* Which strings are in and which are tensioned after a move. */
-static void follow(struct maker *maker, const struct move *move)
-{
-	bool is_cross = move->string == STRING_CROSS;
-	uint64_t *pulled = bits_of(&maker->pulled, move);
-
-	if (move->action == DO_WEAVE && is_cross)
-		set(&maker->bed.crosses, move->number, true);
-	if (move->action == DO_LET_DOWN || move->action == DO_TAKE_OUT)
-		set(pulled, move->number, false);
-	if (move->action == DO_TAKE_OUT)
-		set(bits_of(&maker->bed, move), move->number, false);
-	if (move->action != DO_PULL)
-		return;
-	if (!is_cross) {
-		set(pulled, move->number, true);
-		set(bits_of(&maker->bed, move), move->number, true);
-	}
-	for (int cross = move->pulls_first; is_cross && cross <= move->pulls_last; cross++)
-		set(pulled, cross, true);
-}
-
-/* What a string that broke took with it. */
-static void lose(struct maker *maker, enum loss lost)
-{
-	if (lost == LOSS_BED)
-		maker->bed = maker->pulled = (struct script_bed){0};
-	if (lost == LOSS_CROSSES)
-		maker->bed.crosses = maker->pulled.crosses = 0;
-}
-
-static struct script_left left_of(const struct maker *maker)
-{
-	const struct script_left *whole = &maker->script->whole;
-
 	return (struct script_left){
-		whole->mains - __builtin_popcountll(maker->pulled.left) -
-			__builtin_popcountll(maker->pulled.right),
-		whole->crosses - __builtin_popcountll(maker->pulled.crosses),
+		whole->mains - count(pulled->mains[SIDE_LEFT]) - count(pulled->mains[SIDE_RIGHT]),
+		whole->crosses - count(pulled->crosses),
 	};
 }
 
-static void add_line(struct maker *maker, int index)
+static void add_line(struct maker *maker, int index, const struct bed_strings *after)
 {
 	const struct sequence *sequence = maker->sequence;
 	const struct call *call = &sequence->calls[index];
@@ -91,9 +45,6 @@ static void add_line(struct maker *maker, int index)
 	char *why = words_of(maker, index, WORDING_WHY);
 	char *place = phrase_place(maker->book, sequence, index, &maker->options);
 
-	for (int i = call->first; i <= call->last && !call->abandoned; i++)
-		follow(maker, &sequence->moves[i]);
-	lose(maker, call->lost);
 	script_add(maker->script,
 		   &(struct script_line){
 			   .kind = call_kind_name(call->kind),
@@ -108,8 +59,9 @@ static void add_line(struct maker *maker, int index)
 			   .place = place,
 			   .number = subject->has_string ? subject->number : 0,
 			   .weight_s = call_kind_seconds(call->kind),
-			   .left = left_of(maker),
-			   .bed = maker->bed,
+			   .left = left_after(&maker->script->whole, &after->tensioned),
+			   .bed = {after->in.mains[SIDE_LEFT], after->in.mains[SIDE_RIGHT],
+				   after->in.crosses},
 		   });
 	free(full);
 	free(brief);
@@ -149,8 +101,10 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 	};
 
 	free(file);
+	struct bed_strings *beds = sequence_bed_strings(plan->sequence);
 	for (int i = 0; i < plan->sequence->call_count; i++)
-		add_line(&maker, i);
+		add_line(&maker, i, &beds[i + 1]);
+	free(beds);
 	return maker.script;
 }
 

@@ -35,8 +35,7 @@ struct script_left {
 	int crosses;
 };
 
-/* Strings that are in, a bit each, main 1 or cross 1 being bit 1: mains that were pulled, crosses
- * that were woven. */
+/* Strings that are in, a bit each, main 1 or cross 1 being bit 1: mains fed, crosses woven. */
 struct script_bed {
 	uint64_t left; /* mains of a side */
 	uint64_t right;
@@ -144,6 +143,12 @@ struct script *script_go_back(const struct script *script, int line,
 			      const struct phrasebook *book, struct faults *faults);
 
 void script_free(struct script *script); /* NULL is fine */
+
+/* The plan with the sequence that the script is said from, its ways back and all: its call n is the
+ * line of place n + 1, and sequence_bed_strings tells the bed at each. False if this program, with
+ * this bench, would say other calls up to `line`; faults says so. plan_free in any case. */
+bool script_plan(const struct script *script, int line, const struct bench *bench, struct plan *out,
+		 struct faults *faults);
 
 /* ---- reading, by place ---- */
 

@@ -68,72 +68,20 @@ static void settle_again(struct builder *builder)
 	struct route *route = builder->sequence->route;
 
 	builder->faults = &faults;
-	if (route)
-		tie_off_of_short_side(builder);
-	plan_steps(builder);
-	if (route)
-		tie_off_of_long_side(builder);
-	else
+	if (!route)
 		tie_offs_of_two_piece(builder);
+	else if (tie_off_of_short_side(builder))
+		tie_off_of_long_side(builder);
 	builder->faults = own;
 	faults_free(&faults);
-}
-
-static int count_strings(const struct builder *builder, enum string_kind string)
-{
-	int count = string == STRING_MAIN ? builder->fed[SIDE_LEFT] + builder->fed[SIDE_RIGHT] : 0;
-
-	for (int i = 0; i < builder->steps_in; i++)
-		count += builder->steps[i].string == string;
-	return count;
-}
-
-static void forget_crosses(struct builder *builder)
-{
-	enum strand strand = strand_of_crosses(builder);
-
-	builder->sequence->undone[STRING_CROSS] = count_strings(builder, STRING_CROSS);
-	holding_lose(&builder->holding, strand);
-	builder->led[strand] = builder->taken_up = builder->start_knot = false;
-	builder->steps_in = 0;
-	builder->woven = 0;
-	builder->any_set[STRING_CROSS] = false;
-}
-
-static void forget_mains(struct builder *builder)
-{
-	const struct sequence *sequence = builder->sequence;
-
-	builder->sequence->undone[STRING_MAIN] = count_strings(builder, STRING_MAIN);
-	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
-		holding_lose(&builder->holding, (enum strand)side);
-		builder->fed[side] = 0;
-		builder->led[side] = false;
-	}
-	builder->mains_counted = builder->mounts_checked = false;
-	builder->any_set[STRING_MAIN] = false;
-	builder->all_in = !sequence->route || !sequence->route->delayed;
-}
-
-static void forget(struct builder *builder, enum loss lost)
-{
-	if (lost == LOSS_BED)
-		forget_mains(builder);
-	if (lost != LOSS_NONE)
-		forget_crosses(builder);
-	builder->cutting |= lost != LOSS_NONE;
 }
 
 static void stand_where_it_stands(struct builder *builder)
 {
 	const struct sequence *sequence = builder->sequence;
 
-	for (int i = 0; i < sequence->call_count; i++) {
-		const struct call *call = &sequence->calls[i];
-		for (int at = call->first; at <= call->last && !call->abandoned; at++)
-			builder_follow(builder, &sequence->moves[at]);
-		forget(builder, call->lost);
-	}
+	for (int i = 0; i < sequence->call_count; i++)
+		stand_follow(builder, &sequence->calls[i]);
 	builder->sequence->undone[STRING_MAIN] = builder->sequence->undone[STRING_CROSS] = 0;
 }
 
@@ -657,7 +605,7 @@ static bool begin_anew(struct builder *builder, const struct mishap *mishap)
 			      "that string is not in the bed: take a new one and go on");
 	enum loss lost = only_crosses ? LOSS_CROSSES : LOSS_BED;
 	builder->sequence->calls[builder->sequence->call_count - 1].lost = lost;
-	forget(builder, lost);
+	stand_lose(builder, lost);
 	cut_out(builder, !only_crosses);
 	if (!only_crosses) {
 		clamps_for_mains(builder);
@@ -714,9 +662,8 @@ static void say_unclear(const struct job *job, struct faults *faults)
 static bool follow_and_go_back(struct builder *builder, const struct sequence *before, int call,
 			       const struct mishap *mishap)
 {
-	holding_begin(&builder->holding);
 	copy_done(builder, before, call);
-	builder->all_in = !builder->sequence->route || !builder->sequence->route->delayed;
+	stand_begin(builder);
 	settle_again(builder);
 	stand_where_it_stands(builder);
 	return go_back(builder, before, call, mishap);

@@ -101,6 +101,12 @@ void holding_lose(struct holding *holding, enum strand strand);
 /* Follows a move that is done: what is in, and what holds it. */
 void builder_follow(struct builder *builder, const struct move *move);
 
+/* Where a job stands: stand.c. To be begun before its calls are followed one by one; what a broken
+ * string takes with it is lost. */
+void stand_begin(struct builder *builder);
+void stand_follow(struct builder *builder, const struct call *call);
+void stand_lose(struct builder *builder, enum loss lost);
+
 /* Clamps the string of a move at its hole, with the machine's clamps; or takes off a clamp. */
 void builder_clamp(struct builder *builder, enum call_kind learner_kind, const struct move *string);
 void builder_unclamp(struct builder *builder, enum call_kind learner_kind, const struct grip *grip);

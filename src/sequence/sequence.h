@@ -491,6 +491,23 @@ struct mishap {
 struct sequence *sequence_go_back(const struct sequence *before, int call,
 				  const struct mishap *mishap, struct faults *faults);
 
+/* Strings of a bed: bit n is main n of a side, counted from the centre, or cross n. */
+struct strings {
+	uint64_t mains[2]; /* by side */
+	uint64_t crosses;
+};
+
+struct bed_strings {
+	struct strings in;        /* mains fed, crosses woven */
+	struct strings tensioned; /* of these */
+};
+
+/* The bed as it stands before each call, and after the last one: call_count + 1 of them, for the
+ * caller to free. It knows the ways back: what was let down or taken out is so, the moves of a call
+ * that was given up do not count, and of a string that broke nothing is left, nor of what is cut
+ * out with it. */
+struct bed_strings *sequence_bed_strings(const struct sequence *sequence);
+
 /* All routes that a one-piece job may take, the best first; the job takes the one that its plan
  * names. False with a fault if there is none, or if the job is not a one-piece job. */
 bool sequence_routes(const struct job *job, const struct pattern *pattern, struct routes *out,

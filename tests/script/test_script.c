@@ -226,6 +226,22 @@ static void check_way_back(const struct script *before, const struct script *aft
 	assert_memory_equal(&bed, &all, sizeof bed);
 	struct script *kept = packed_and_unpacked(after);
 	expect_same(kept, after);
+	/* What is kept tells the bed at each line, ways back and all. */
+	struct plan plan;
+	struct faults faults = {0};
+	assert_true(script_plan(kept, kept->count, bench, &plan, &faults));
+	struct bed_strings *beds = sequence_bed_strings(plan.sequence);
+	for (int i = 1; i <= kept->count + 1; i++) {
+		bed = script_bed(kept, i);
+		assert_true(bed.left == beds[i - 1].in.mains[SIDE_LEFT]);
+		assert_true(bed.crosses == beds[i - 1].in.crosses);
+		left = script_left(kept, i);
+		assert_int_equal(left.crosses + __builtin_popcountll(beds[i - 1].tensioned.crosses),
+				 kept->whole.crosses);
+	}
+	free(beds);
+	plan_free(&plan);
+	faults_free(&faults);
 	script_free(kept);
 }
 

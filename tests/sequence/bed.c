@@ -266,7 +266,51 @@ static const struct call *call_given_up(const struct sequence *sequence, int mov
 	return NULL;
 }
 
-char *bed_fault(const struct sequence *sequence, const struct racket *racket)
+static struct bed_strings strings_of(const struct strung_bed *bed)
+{
+	struct bed_strings strings = {0};
+
+	for (enum working_end on = 0; on < WORKING_ENDS; on++) {
+		const struct strand *strand = &bed->strands[on];
+		for (int i = 0; i < strand->count; i++) {
+			const struct pass *pass = &strand->passes[i];
+			uint64_t bit = UINT64_C(1) << pass->number;
+			bool cross = pass->kind == STRING_CROSS;
+			*(cross ? &strings.in.crosses : &strings.in.mains[on]) |= bit;
+			if (i < strand->tensioned)
+				*(cross ? &strings.tensioned.crosses
+					: &strings.tensioned.mains[on]) |= bit;
+		}
+	}
+	return strings;
+}
+
+/* After the last move of a call the program knows which strings are in and under tension. Those
+ * that broke it takes for cut out at once. */
+static void check_strings(struct strung_bed *bed, const struct bed_strings *said)
+{
+	const struct sequence *sequence = bed->sequence;
+	struct bed_strings is = strings_of(bed);
+	int call = 0;
+
+	while (call < sequence->call_count && sequence->calls[call].last != bed->at)
+		call++;
+	if (call == sequence->call_count)
+		return;
+	bool broke = false;
+	for (int i = 0; i <= call; i++) {
+		broke |= sequence->calls[i].lost != LOSS_NONE;
+		for (int at = sequence->calls[i].first; at <= sequence->calls[i].last; at++)
+			broke &= sequence->moves[at].action != DO_CUT_OUT;
+	}
+	said = &said[call + 1];
+	if (memcmp(&said->tensioned, &is.tensioned, sizeof(is.tensioned)) != 0 ||
+	    (!broke && memcmp(&said->in, &is.in, sizeof(is.in)) != 0))
+		wrong(bed, "not the strings that the program takes to be in and tensioned");
+}
+
+static char *fault_of(const struct sequence *sequence, const struct racket *racket,
+		      const struct bed_strings *said)
 {
 	struct strung_bed *bed = memory_new(1, sizeof(*bed));
 
@@ -290,6 +334,8 @@ char *bed_fault(const struct sequence *sequence, const struct racket *racket)
 		check_phase(bed, phase);
 		phase = this_move(bed)->phase;
 		follow(bed);
+		if (said)
+			check_strings(bed, said);
 	}
 	bed->at = sequence->move_count - 1;
 	check_all_tensioned(bed);
@@ -300,5 +346,19 @@ char *bed_fault(const struct sequence *sequence, const struct racket *racket)
 		check_suggestion(bed, &bed->suggestions[i]);
 	char *fault = bed->fault;
 	free(bed);
+	return fault;
+}
+
+char *bed_fault(const struct sequence *sequence, const struct racket *racket)
+{
+	return fault_of(sequence, racket, NULL);
+}
+
+char *bed_and_strings_fault(const struct sequence *sequence, const struct racket *racket)
+{
+	struct bed_strings *said = sequence_bed_strings(sequence);
+	char *fault = fault_of(sequence, racket, said);
+
+	free(said);
 	return fault;
 }

@@ -21,6 +21,9 @@
 /* The first thing that is wrong with the moves, or NULL; the caller frees it. */
 char *bed_fault(const struct sequence *sequence, const struct racket *racket);
 
+/* The same for moves that the program made: it must know the strings at each call, too. */
+char *bed_and_strings_fault(const struct sequence *sequence, const struct racket *racket);
+
 /* The first thing that is wrong with how they are grouped into calls, or NULL; likewise. */
 char *calls_fault(const struct sequence *sequence);
 

@@ -217,7 +217,7 @@ static char *spoil(struct work *work, const struct racket *racket, struct random
 		if (!fault)
 			fault = calls_fault(after);
 		if (!fault)
-			fault = bed_fault(after, racket);
+			fault = bed_and_strings_fault(after, racket);
 		if (fault) {
 			char *more =
 				memory_format("after mishap %d at call %d (%s %s %d): %s",

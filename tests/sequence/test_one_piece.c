@@ -176,7 +176,7 @@ static char *judge_route(const struct work *work, const struct racket *racket,
 	free(best);
 	if (!fault)
 		fault = calls_fault(work->sequence);
-	return fault ? fault : bed_fault(work->sequence, racket);
+	return fault ? fault : bed_and_strings_fault(work->sequence, racket);
 }
 
 /* A refusal has to have a ground. */

@@ -71,7 +71,7 @@ static char *judge(const struct work *work, const struct racket *racket)
 		return memory_copy("must warn of a loop over the gap where the bridge ends, and "
 				   "only then");
 	char *fault = calls_fault(work->sequence);
-	return fault ? fault : bed_fault(work->sequence, racket);
+	return fault ? fault : bed_and_strings_fault(work->sequence, racket);
 }
 
 static void no_move_is_wrong(void **state)

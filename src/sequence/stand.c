@@ -1,0 +1,109 @@
+/* Where a job stands after so many of its calls: told by the moves of those that were done. */
+#include "sequence/internal.h"
+
+#include "base/base.h"
+
+#include <stdlib.h>
+
+void stand_begin(struct builder *builder)
+{
+	const struct route *route = builder->sequence->route;
+
+	holding_begin(&builder->holding);
+	builder->all_in = !route || !route->delayed;
+	plan_steps(builder);
+}
+
+static int count_strings(const struct builder *builder, enum string_kind string)
+{
+	int count = string == STRING_MAIN ? builder->fed[SIDE_LEFT] + builder->fed[SIDE_RIGHT] : 0;
+
+	for (int i = 0; i < builder->steps_in; i++)
+		count += builder->steps[i].string == string;
+	return count;
+}
+
+static void lose_crosses(struct builder *builder)
+{
+	enum strand strand = strand_of_crosses(builder);
+
+	builder->sequence->undone[STRING_CROSS] = count_strings(builder, STRING_CROSS);
+	holding_lose(&builder->holding, strand);
+	builder->led[strand] = builder->taken_up = builder->start_knot = false;
+	builder->steps_in = 0;
+	builder->woven = 0;
+	builder->any_set[STRING_CROSS] = false;
+}
+
+static void lose_mains(struct builder *builder)
+{
+	const struct route *route = builder->sequence->route;
+
+	builder->sequence->undone[STRING_MAIN] = count_strings(builder, STRING_MAIN);
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		holding_lose(&builder->holding, (enum strand)side);
+		builder->fed[side] = 0;
+		builder->led[side] = false;
+	}
+	builder->mains_counted = builder->mounts_checked = false;
+	builder->any_set[STRING_MAIN] = false;
+	builder->all_in = !route || !route->delayed;
+}
+
+void stand_lose(struct builder *builder, enum loss lost)
+{
+	if (lost == LOSS_BED)
+		lose_mains(builder);
+	if (lost != LOSS_NONE)
+		lose_crosses(builder);
+	builder->cutting |= lost != LOSS_NONE;
+}
+
+void stand_follow(struct builder *builder, const struct call *call)
+{
+	for (int i = call->first; i <= call->last && !call->abandoned; i++)
+		builder_follow(builder, &builder->sequence->moves[i]);
+	stand_lose(builder, call->lost);
+}
+
+/* The first so many mains of each side, and of the steps. */
+static struct strings strings_of(const struct builder *builder, const int mains[2], int steps)
+{
+	struct strings strings = {0};
+
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
+		strings.mains[side] = (UINT64_C(2) << mains[side]) - 2;
+	for (int i = 0; i < steps; i++) {
+		const struct step *step = &builder->steps[i];
+		bool cross = step->string == STRING_CROSS;
+		*(cross ? &strings.crosses : &strings.mains[step->entry]) |= UINT64_C(1)
+									     << step->number;
+	}
+	return strings;
+}
+
+static struct bed_strings strings_now(const struct builder *builder)
+{
+	const int pulled[2] = {mains_pulled(builder, SIDE_LEFT), mains_pulled(builder, SIDE_RIGHT)};
+
+	return (struct bed_strings){
+		.in = strings_of(builder, builder->fed, builder->steps_in),
+		.tensioned = strings_of(builder, pulled, steps_pulled(builder)),
+	};
+}
+
+struct bed_strings *sequence_bed_strings(const struct sequence *sequence)
+{
+	struct sequence copy = *sequence; /* what is counted on the way is not kept */
+	struct builder *builder = memory_new(1, sizeof(*builder));
+	struct bed_strings *beds = memory_new((size_t)sequence->call_count + 1, sizeof(*beds));
+
+	builder->sequence = &copy;
+	stand_begin(builder);
+	for (int i = 0; i < sequence->call_count; i++) {
+		stand_follow(builder, &sequence->calls[i]);
+		beds[i + 1] = strings_now(builder);
+	}
+	free(builder);
+	return beds;
+}
