@@ -22,7 +22,7 @@ struct sequence *__wrap_sequence_compile(/* NOLINT(bugprone-reserved-identifier)
 					 const struct job *job, const struct pattern *pattern,
 					 struct faults *faults);
 
-/* A later program leaves out the call of the first pull and turns the order of the last two. */
+/* A later program leaves out a call of the preparation and turns the order of the last two. */
 struct sequence *__wrap_sequence_compile(/* NOLINT(bugprone-reserved-identifier) */
 					 const struct job *job, const struct pattern *pattern,
 					 struct faults *faults)
@@ -36,8 +36,7 @@ struct sequence *__wrap_sequence_compile(/* NOLINT(bugprone-reserved-identifier)
 	struct call swapped = sequence->calls[last];
 	sequence->calls[last] = sequence->calls[last - 1];
 	sequence->calls[last - 1] = swapped;
-	memmove(&sequence->calls[11], &sequence->calls[12],
-		(size_t)(last - 11) * sizeof(struct call));
+	memmove(&sequence->calls[2], &sequence->calls[3], (size_t)(last - 2) * sizeof(struct call));
 	sequence->call_count--;
 	return sequence;
 }

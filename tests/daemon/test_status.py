@@ -52,10 +52,8 @@ class Status(unittest.TestCase):
                 self.assertEqual(status.get("next"), after and after["text"])
                 first, last = call["moves"]
                 for move in steps["moves"][first - 1:last]:
-                    if move["do"] == "pull" and move["string"] == "main":
-                        strings[move["side"]].add(move["number"])
-                    elif move["do"] == "weave" and move["string"] == "cross":
-                        strings["crosses"].add(move["number"])
+                    if move["do"] in ("feed", "weave"):
+                        strings["crosses" if move["string"] == "cross" else move["side"]].add(move["number"])
                 daemon.ask({"do": "next"})
             daemon.ask({"do": "abandon", "reason": "test"})
         self.assertEqual(status["mains"], len(strings["left"]) + len(strings["right"]))
