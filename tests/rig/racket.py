@@ -59,8 +59,7 @@ class Racket:
         steps = subprocess.run([self.build / "bin/pullcall", "steps", PLAN, "--json"], capture_output=True, check=True)
         self.calls = [call["text"] for call in json.loads(steps.stdout)["calls"]]
         self.ear = hearing.Ear(self.work / "heard.wav")
-        self.cuts = []  # (start, end, what should have been said, how many words there may be before it)
-        self.broken = []  # calls that may have been broken off
+        self.cuts = []  # (start, end, what should have been said)
         self.delays = []
 
     def __enter__(self):
@@ -88,24 +87,30 @@ class Racket:
         act()
         onset = self.ear.wait_onset(start, 20)
         self.ear.wait_quiet(QUIET_S)
-        self.cuts.append((onset + skip_s, self.ear.now, text, 0))
+        self.cuts.append((onset + skip_s, self.ear.now, text))
         self.delays.append(onset - start)
 
-    def press_and_unplug(self, number, text):
+    def unplug(self, text):
+        """Pull the plug in a silence, and hear the text; how long it sounds."""
+        self.listen(text, self.machine.unplug)
+        return self.ear.now - self.ear.quiet_for() - self.cuts[-1][0]
+
+    def press_and_unplug(self, text, length_s):
         """Press, pull the plug amid the call's first words, and hear the text in its place."""
         start = self.ear.listen()
         self.machine.press("b")
         onset = self.ear.wait_onset(start, 20)
-        # A mere piece of a sound in front of the text would be a riddle to the recogniser.
         while self.ear.listen() < onset + 0.3:
             time.sleep(0.01)
         self.machine.unplug()
         self.machine.wait_for(text, 20)
+        # It is shown as soon as the speaker has it, which may be a while before it sounds.
+        self.ear.wait_onset(self.ear.listen(), 20)
         self.ear.wait_quiet(QUIET_S)
-        # Any number of the call's words may have been said, but not all; the last may be cut in two.
-        call = hearing.words_of(self.calls[number - 1])
-        self.cuts.append((start, self.ear.now, text, len(call) - 1))
-        self.broken += [f"{' '.join(call[:count])} {text}" for count in range(len(call))]
+        # The call broken off before it, in the middle of a word, would be a riddle to the recogniser.
+        end = self.ear.now - self.ear.quiet_for()
+        check(onset + 0.3 <= end - length_s, f"at {onset:.2f} s: the call was not begun before {text!r}")
+        self.cuts.append((end - length_s, self.ear.now, text))
 
     def press(self, number, key="b"):
         """Press, and hear the call of that number."""
@@ -121,13 +126,10 @@ class Racket:
         sides changed, and whatever else was said."""
         mirrored = [call.replace("left", "-").replace("right", "left").replace("-", "right") for call in self.calls]
         heard = hearing.recognise(self.work / "heard.wav", [cut[:2] for cut in self.cuts],
-                                  [*self.calls, *mirrored, *self.broken, *(cut[2] for cut in self.cuts)],
+                                  [*self.calls, *mirrored, *(cut[2] for cut in self.cuts)],
                                   self.work / "recogniser")
-        for got, (start, _, text, before) in zip(heard, self.cuts, strict=True):
-            words, wanted = got.split(), hearing.words_of(text)
-            extra = len(words) - len(wanted)
-            check(words[-len(wanted):] == wanted and 0 <= extra <= before,
-                  f"at {start:.2f} s: heard {got!r}, not {text!r}")
+        for got, (start, _, text) in zip(heard, self.cuts, strict=True):
+            check(got.split() == hearing.words_of(text), f"at {start:.2f} s: heard {got!r}, not {text!r}")
 
     def check_typed(self):
         """Nothing of what the pedal sent went anywhere else."""

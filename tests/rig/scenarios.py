@@ -82,11 +82,14 @@ def three_keys(build, work):
 def unplugged(build, work):
     """Twenty times, in the middle of a call: the loss is said, then the return and the call; the next press counts.
     The last time it is another unit of the same kind that comes."""
-    wanted = [("started", 1)]
+    lost, back = "The pedal is unplugged. The job waits.", "The pedal is back."
+    wanted = [("started", 1), ("fault", 1), ("mended", 1)]
     with Racket(build, work) as racket:
+        length_s = racket.unplug(lost)
+        racket.listen(back, lambda: racket.machine.plug("1"))
         for number in range(1, 21):
-            racket.press_and_unplug(number, "The pedal is unplugged. The job waits.")
-            racket.listen(f"The pedal is back. {racket.calls[number - 1]}",
+            racket.press_and_unplug(lost, length_s)
+            racket.listen(f"{back} {racket.calls[number - 1]}",
                           lambda: racket.machine.plug("2" if number == 20 else "1"))
             wanted += [("next" if number > 1 else "resume", number), ("fault", number), ("mended", number)]
         racket.press(21)
