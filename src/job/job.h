@@ -72,6 +72,13 @@ enum { REACH_DEFAULT_MM = 350, MARGIN_DEFAULT_MM = 300 };
 
 enum { ADJUSTMENTS_MAX = 40, OUTSIDE_DEFAULT = 3, OUTSIDE_MAX = 4, ROUTE_NUMBER_MAX = 40 };
 
+/* Whether a trainee strings, who is told less the more it is known (teach/teach.h). */
+enum teaching {
+	TEACHING_NONE,
+	TEACHING_ALONE,   /* who looks at the own work at the stations */
+	TEACHING_TRAINER, /* the job waits there for a trainer */
+};
+
 struct job {
 	char *file; /* as it appears in messages */
 	char *text; /* the plan as it was, for the journal */
@@ -99,6 +106,7 @@ struct job {
 	int behind;           /* 0 or 1: pull this many crosses behind the weaving */
 	int first_pull;       /* 0: not given; see job_first_pull */
 	enum detail detail;
+	enum teaching teaching; /* not TEACHING_NONE: string by string, detail is bench */
 	int check_every; /* look for misweaves every so many crosses; 0: before the last knot only
 			  */
 	double tie_off_extra;   /* share that a string is pulled higher before it is tied off */
@@ -150,5 +158,6 @@ const char *method_name(enum method method);
 const char *clamps_name(enum clamps clamps);
 const char *tension_head_name(enum tension_head head);
 const char *detail_name(enum detail detail);
+const char *teaching_name(enum teaching teaching); /* "no", "yes", "trainer" */
 
 #endif

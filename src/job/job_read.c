@@ -5,6 +5,7 @@
 #include <string.h>
 
 static const char *const method_names[] = {"two-piece", "one-piece", NULL};
+static const char *const teaching_names[] = {"no", "yes", "trainer", NULL};
 static const char *const detail_names[] = {"learner", "bench", "quick", NULL};
 static const char *const side_names[] = {"left", "right", NULL};
 
@@ -41,6 +42,11 @@ const char *detail_name(enum detail detail)
 	return detail_names[detail];
 }
 
+const char *teaching_name(enum teaching teaching)
+{
+	return teaching_names[teaching];
+}
+
 static char *copy_text(const struct yaml_node *node)
 {
 	const char *text;
@@ -71,6 +77,11 @@ static void read_names(const struct yaml_node *root, struct job *job)
 	choice = DETAIL_BENCH;
 	yaml_choice(yaml_get(root, "detail"), detail_names, &choice);
 	job->detail = (enum detail)choice;
+	choice = TEACHING_NONE;
+	yaml_choice(yaml_get(root, "teach"), teaching_names, &choice);
+	job->teaching = (enum teaching)choice;
+	if (job->teaching)
+		job->detail = DETAIL_BENCH; /* what is said of each call is up to the teaching */
 }
 
 static void read_tension(const struct yaml_node *node, struct job *job, enum string_kind strings)
@@ -352,7 +363,8 @@ static struct job *read_job(struct yaml_document *document)
 					   "method", "tension",       "beyond_makers_range",
 					   "adjust", "string",        "accept_short",
 					   "order",  "weave",         "detail",
-					   "checks", "tie_off_extra", NULL};
+					   "checks", "tie_off_extra", "teach",
+					   NULL};
 	const struct yaml_node *root = document->root;
 	size_t errors = document->faults->errors;
 	struct job *job = memory_new(1, sizeof(*job));

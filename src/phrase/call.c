@@ -3,6 +3,7 @@
 #include "phrase/internal.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 /* A call as its sentence sees it. Moves that the call has not got are NULL. */
 struct said {
@@ -387,11 +388,40 @@ static char *say_field(const struct said *said, enum field field)
 	}
 }
 
-/* Which of a kind's sentences is said: that of a detail, or why. */
-static int sentence_of(enum call_kind kind, enum detail planned, enum wording wording)
+static const struct sentence *sentence_at(const struct said *said, int which)
 {
+	return &said->manner.book->calls[said->call->kind][which][variant_of(said)];
+}
+
+static char *say_sentence(const struct said *said, int which)
+{
+	const struct sentence *sentence = sentence_at(said, which);
+	struct field_values values = {0};
+
+	for (enum field field = 0; field < FIELDS; field++)
+		if (sentence->fields >> field & 1)
+			values.words[field] = say_field(said, field);
+	return sentence_fill(sentence, values);
+}
+
+/* Which of a kind's sentences is said. */
+static int sentence_of(const struct said *said)
+{
+	const struct job *job = said->sequence->job;
+	enum call_kind kind = said->call->kind;
+	enum wording wording = said->manner.options->wording;
+	enum detail planned = job->detail;
+
 	if (wording == WORDING_WHY)
 		return SENTENCE_WHY;
+	if (wording == WORDING_NAME)
+		return SENTENCE_NAME;
+	if (wording == WORDING_ASK)
+		return SENTENCE_ASK;
+	if (job->teaching)
+		return wording == WORDING_SHORT || !sentence_at(said, DETAIL_LEARNER)->text
+			       ? DETAIL_BENCH
+			       : DETAIL_LEARNER;
 	if (wording == WORDING_SHORT && kind_is_called(kind, DETAIL_QUICK))
 		return DETAIL_QUICK;
 	if (wording != WORDING_PLANNED && planned == DETAIL_QUICK)
@@ -404,13 +434,17 @@ char *phrase_call(const struct phrasebook *book, const struct sequence *sequence
 {
 	static const struct phrase_options plain = {0};
 	struct said said = look_at(book, sequence, call, options ? options : &plain);
-	int which =
-		sentence_of(said.call->kind, sequence->job->detail, said.manner.options->wording);
-	struct field_values values = {0};
+	int which = sentence_of(&said);
 
-	const struct sentence *sentence = &book->calls[said.call->kind][which][variant_of(&said)];
-	for (enum field field = 0; field < FIELDS; field++)
-		if (sentence->fields >> field & 1)
-			values.words[field] = say_field(&said, field);
-	return say_finally(sentence_fill(sentence, values));
+	if (which >= SENTENCE_NAME && !sentence_at(&said, which)->text)
+		return NULL;
+	char *words = say_sentence(&said, which);
+	if (which == SENTENCE_ASK) {
+		char *name = say_sentence(&said, SENTENCE_NAME);
+		char *question = memory_format("%s %s", name, words);
+		free(name);
+		free(words);
+		words = question;
+	}
+	return say_finally(words);
 }

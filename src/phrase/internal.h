@@ -74,6 +74,7 @@
 	FIELD(MAINS, "mains", ALWAYS)                                                              \
 	FIELD(CROSSES, "crosses", ALWAYS)                                                          \
 	FIELD(REASON, "reason", AT_TIMES)       /* of a refusal */                                 \
+	FIELD(STRING, "string", AT_TIMES)       /* with a fault */                                 \
 	FIELD(STEP, "step", ALWAYS)                                                                \
 	FIELD(STEPS, "steps", ALWAYS)                                                              \
 	/* of numbers, nouns and holes */                                                          \
@@ -312,8 +313,9 @@ enum {
 	SAYINGS = SAID_NOTICES + NOTICES,
 };
 
-/* The sentences of a kind: one for each detail, and why it is done. */
-enum { SENTENCE_WHY = DETAILS, SENTENCES };
+/* The sentences of a kind: one for each detail, why it is done, and for teaching what it is called
+ * and what is asked about it. */
+enum { SENTENCE_WHY = DETAILS, SENTENCE_NAME, SENTENCE_ASK, SENTENCES };
 
 struct phrasebook {
 	char *voice; /* may be NULL */

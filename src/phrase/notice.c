@@ -66,6 +66,8 @@ static char *say_field(const struct manner *manner, const struct notice_facts *f
 		return memory_copy(facts->place);
 	case FIELD_REASON:
 		return say_name(manner, facts->reason);
+	case FIELD_STRING:
+		return facts->string ? memory_copy(facts->string) : NULL;
 	case FIELD_LEFT:
 		return say_left(manner, facts);
 	case FIELD_MAINS:

@@ -2,8 +2,9 @@
  *
  * A phrasebook is a file, voice/LANG.yaml: sentences with named fields in braces, and the rules by
  * which numbers, decimals, units, holes and sides become words of that language. Nothing is left to
- * the synthesiser's guess: the words are letters, spaces, apostrophes, commas, full stops and
- * hyphens, whatever a job is called. The comments in voice/en.yaml say how to write a phrasebook.
+ * the synthesiser's guess: the words are letters, spaces, apostrophes, commas, full stops,
+ * question marks and hyphens, whatever a job is called. The comments in voice/en.yaml say how to
+ * write a phrasebook.
  *
  * A call says at most three things: one spoken message of four items gave more wrong read-backs
  * than two of two items each (Morrow & Rodvold, NASA).
@@ -46,7 +47,29 @@ enum { PHRASE_BYTES_MAX = 800 };
 	NOTICE(CHOOSE_SOFTER, "choose-softer", NONE)                                               \
 	NOTICE(CHOOSE_LATER, "choose-later", NONE)                                                 \
 	NOTICE(NO_STRING, "no-string", NONE)           /* there is nothing to redo yet */          \
-	NOTICE(REFUSED, "refused", FIELD(REASON))      /* what to do instead */
+	NOTICE(REFUSED, "refused", FIELD(REASON))      /* what to do instead */                    \
+	/* teaching (teach/teach.h) */                                                  \
+	NOTICE(STATION_MOUNTED, "station-mounted", NONE) /* in the order of enum station */ \
+	NOTICE(STATION_CENTRE_MAINS, "station-centre-mains", NONE)                      \
+	NOTICE(STATION_MAINS_DONE, "station-mains-done", NONE)                          \
+	NOTICE(STATION_THIRD_CROSS, "station-third-cross", NONE)                        \
+	NOTICE(STATION_HALF_WAY, "station-half-way", NONE)                              \
+	NOTICE(STATION_BEFORE_LAST_KNOT, "station-before-last-knot", NONE)              \
+	NOTICE(STATION_FINISHED, "station-finished", NONE)                              \
+	NOTICE(STATION_ALONE, "station-alone", NONE)   /* who presses when all is right */ \
+	NOTICE(STATION_TRAINER, "station-trainer", NONE) /* who says whether it is */   \
+	NOTICE(STATION_PASSED, "station-passed", NONE)                                  \
+	NOTICE(FAULT_MISWEAVE, "fault-misweave", NONE) /* in the order of enum work_fault */ \
+	NOTICE(FAULT_WRONG_HOLE, "fault-wrong-hole", NONE)                              \
+	NOTICE(FAULT_CROSSED_LOOP, "fault-crossed-loop", NONE)                          \
+	NOTICE(FAULT_CLAMP_SLIP, "fault-clamp-slip", NONE)                              \
+	NOTICE(FAULT_NOTCH, "fault-notch", NONE)                                        \
+	NOTICE(FAULT_CROOKED, "fault-crooked", NONE)                                    \
+	NOTICE(FAULT_KNOT, "fault-knot", NONE)                                          \
+	NOTICE(FAULT_TAIL, "fault-tail", NONE)                                          \
+	NOTICE(FAULT_AWL, "fault-awl", NONE)                                            \
+	NOTICE(FAULT_UNEVEN, "fault-uneven", NONE)                                      \
+	NOTICE(FAULT_FRAME, "fault-frame", NONE)
 /* clang-format on */
 
 enum notice {
@@ -65,6 +88,8 @@ enum wording {
 	WORDING_SHORT,   /* as quick, where that detail has such calls */
 	WORDING_WHY,     /* why it is done */
 	WORDING_AGAIN, /* the full words, with numbers more explicit (`repeat` in the phrasebook) */
+	WORDING_NAME,  /* teaching: only what is next */
+	WORDING_ASK,   /* teaching: that, and a question */
 };
 
 /* How the user wants it said. A zeroed struct is the plan's own unit and the language's words. */
@@ -85,6 +110,7 @@ struct notice_facts {
 	double seconds_left;          /* 0: not known. Said in minutes, rounded up */
 	double seconds_worked;        /* said in minutes, rounded; not said if that is none */
 	const char *reason;           /* of a refusal; NULL: none */
+	const char *string;           /* phrase_place of a string with a fault; NULL: none */
 };
 
 struct phrasebook;
@@ -101,7 +127,7 @@ void phrasebook_free(struct phrasebook *book);
 const char *phrasebook_voice(const struct phrasebook *book);
 
 /* What to say for a call (an index into sequence->calls). The caller frees it. options may be
- * NULL. */
+ * NULL. A call that is never asked has neither a name nor a question: NULL. */
 char *phrase_call(const struct phrasebook *book, const struct sequence *sequence, int call,
 		  const struct phrase_options *options);
 

@@ -10,7 +10,7 @@ enum { NAME_BYTES_MAX = 160 };
 
 #define NOTICE_FIELDS                                                                              \
 	(FIELD(PLACE) | FIELD(LEFT) | FIELD(MAINS) | FIELD(CROSSES) | FIELD(JOB) |                 \
-	 FIELD(TIME_LEFT) | FIELD(TIME_WORKED) | FIELD(REASON))
+	 FIELD(TIME_LEFT) | FIELD(TIME_WORKED) | FIELD(REASON) | FIELD(STRING))
 
 static const struct saying {
 	const char *map; /* NULL: the phrasebook's own */
@@ -140,15 +140,18 @@ static void read_call(const struct yaml_node *node, enum call_kind kind, bool mu
 
 static void read_kind(const struct yaml_node *node, struct phrasebook *book, enum call_kind kind)
 {
-	const char *keys[SENTENCES + 1] = {[SENTENCE_WHY] = "why"};
+	const char *keys[SENTENCES + 1] = {
+		[SENTENCE_WHY] = "why", [SENTENCE_NAME] = "name", [SENTENCE_ASK] = "ask"};
 
 	for (enum detail detail = 0; detail < DETAILS; detail++)
 		keys[detail] = detail_name(detail);
 	if (!yaml_is_map(node, keys))
 		return;
+	bool is_asked = yaml_get(node, "name") || yaml_get(node, "ask");
 	for (int i = 0; i < SENTENCES; i++) {
 		bool of_detail = i < DETAILS;
-		bool needed = !of_detail || kind_is_called(kind, (enum detail)i);
+		bool needed = of_detail ? kind_is_called(kind, (enum detail)i)
+					: i == SENTENCE_WHY || is_asked;
 		read_call(needed ? yaml_need(node, keys[i]) : yaml_get(node, keys[i]), kind,
 			  of_detail, book->calls[kind][i]);
 	}

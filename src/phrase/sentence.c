@@ -127,7 +127,7 @@ static void compile_bracket(struct compiler *compiler, const char *at)
 /* What may reach the synthesiser beside letters shapes the sentence. */
 static bool is_sayable(uint32_t point)
 {
-	return utf8_is_letter(point) || (point < 0x80 && point && strchr(" ',.-", (int)point));
+	return utf8_is_letter(point) || (point < 0x80 && point && strchr(" ',.?-", (int)point));
 }
 
 /* Words up to the next field or bracket; returns what comes after them. */
@@ -143,7 +143,7 @@ static const char *compile_words(struct compiler *compiler, const char *at)
 			continue;
 		fault_at(compiler, character, "phrase-character",
 			 "\"%.*s\" is not for speaking: write letters, spaces, commas, full stops, "
-			 "hyphens and apostrophes",
+			 "question marks, hyphens and apostrophes",
 			 (int)(next - character), character);
 		break;
 	}

@@ -169,7 +169,7 @@ static void begin_sentences(char *words)
 			*at = (char)(*at - 'a' + 'A');
 		else if (begins && is_small(at))
 			at[1] = (char)(at[1] - 0x20);
-		begins = *at == '.';
+		begins = *at == '.' || *at == '?';
 	}
 }
 

@@ -172,7 +172,7 @@ static const struct refusal refusals[] = {
 	{LEAST "racket: blue\n",
 	 "p.yaml:6:1: error: unknown key \"racket\": expected job, pattern, stringer, method, "
 	 "tension, beyond_makers_range, adjust, string, accept_short, order, weave, detail, "
-	 "checks or tie_off_extra "
+	 "checks, tie_off_extra or teach "
 	 "[key-unknown]\n"},
 	{LEAST "detail: bench\ndetail: quick\n",
 	 "p.yaml:7:1: error: duplicate key \"detail\": it is on line 6 already "
@@ -254,6 +254,8 @@ static const struct refusal refusals[] = {
 	{LEAST "checks: { crosses: 0 }\ndetail: learner\n",
 	 "p.yaml:6:20: error: a learner looks for misweaves on the way: expected 1 to 60 "
 	 "[checks-learner]\n"},
+	{LEAST "teach: perhaps\n",
+	 "p.yaml:6:8: error: expected no, yes or trainer, not \"perhaps\" [value-choice]\n"},
 	{LEAST "tie_off_extra: 21 %\n",
 	 "p.yaml:6:16: error: 21 % is not plausible: expected 0 to 20 % [value-range]\n"},
 	{LEAST "tie_off_extra: 2 kg\n",

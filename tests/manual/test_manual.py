@@ -204,7 +204,7 @@ class Formats(FormatTest):
             if page == "pullcall-phrasebook.5":
                 words |= set(re.findall(r"\{(\w+)\}", (SOURCE / "voice/en.yaml").read_text(encoding="utf-8")))
             self.has(said, words, page)
-            spare = SPOKEN_TWICE | SOUNDS | SHOPS | {"--sound", "pullcall voices", "HOLE RULES", "ONE PIECE", "CALLS", "NOTICES", "8T",
+            spare = SPOKEN_TWICE | SOUNDS | SHOPS | {"--sound", "pullcall voices", "HOLE RULES", "ONE PIECE", "CALLS", "NOTICES", "8T", "TEACHING",
                                              "auto", "method"}
             self.assertFalse(sorted(said - words - known("unit") - spare), f"{page}: bold, but no program knows it")
 
@@ -250,12 +250,15 @@ class Phrasebook(FormatTest):
         told = self.table()
         self.assertEqual(sorted(told), sorted(found))
         for key, sentences in found.items():
-            # All details of a kind know the same, so one is asked.
-            self.assertEqual(told[key], (self.values(lines, sentences[0][0]), {detail for _, detail in sentences}), key)
+            # All details of a kind know the same, so one is asked. Any kind may have a `learner` sentence, for teaching.
+            values, details = told[key]
+            self.assertEqual(values, self.values(lines, sentences[0][0]), key)
+            self.assertEqual(details | {"learner"}, {detail for _, detail in sentences} | {"learner"}, key)
 
     @staticmethod
     def sentences(lines):
-        """(line, kind, detail, variant) of every sentence of a call in the bundled phrasebook, but for the reasons."""
+        """(line, kind, detail, variant) of every sentence of a call in the bundled phrasebook, but for the reasons,
+        the names and the questions."""
         kind = detail = None
         for at in range(lines.index("calls:") + 1, lines.index("notices:")):
             match = re.match(r"( +)([a-z-]+):(?: (.+))?$", lines[at])
@@ -266,7 +269,7 @@ class Phrasebook(FormatTest):
                 kind = word
             if depth == 4:
                 detail = word
-            if depth > 2 and match[3] and detail != "why":
+            if depth > 2 and match[3] and detail not in ("why", "name", "ask"):
                 yield at, kind, detail, word if depth == 6 else ""
 
     def values(self, lines, at):

@@ -156,7 +156,8 @@ void bundled_say_all(const struct phrasebook *book, const struct sequence *seque
 {
 	for (int call = 0; call < sequence->call_count; call++) {
 		char *text = phrase_call(book, sequence, call, options);
-		said(text, call, context);
+		if (text) /* nothing is asked */
+			said(text, call, context);
 		free(text);
 		char *place = phrase_place(book, sequence, call, options);
 		struct notice_facts facts = bundled_facts(sequence, call, place);

@@ -22,7 +22,7 @@ enum { THINGS_MAX = 3, BYTES_MAX = 300 };
  * lead byte of their UTF-8. */
 static bool is_word_byte(unsigned char byte)
 {
-	return isalpha(byte) || strchr(" ',.-", byte) || byte == 0xc3 ||
+	return isalpha(byte) || strchr(" ',.?-", byte) || byte == 0xc3 ||
 	       (byte >= 0x80 && byte <= 0xbf);
 }
 
@@ -39,7 +39,7 @@ static bool has_vowel(const char *word, size_t length)
 static void expect_no_abbreviation(const char *text)
 {
 	for (const char *at = text; *at;) {
-		size_t length = strcspn(at, " ,.-");
+		size_t length = strcspn(at, " ,.?-");
 		if (length > 1 && !has_vowel(at, length))
 			fail_msg("\"%.*s\" in: %s", (int)length, at, text);
 		at += length + (at[length] != '\0');
@@ -72,14 +72,14 @@ static int count_things(const char *text, enum detail detail, int *number_pairs)
 
 	*number_pairs = 0;
 	for (const char *at = text; *at;) {
-		size_t length = strcspn(at, " ,.-");
+		size_t length = strcspn(at, " ,.?-");
 		bool is_number = is_number_word(at, length);
 		*number_pairs += number && is_number;
 		at += length;
 		bool pause = *at == ',' || *at == '.';
 		things += detail == DETAIL_LEARNER ? *at == '.' : pause;
 		number = is_number && pause;
-		at += strspn(at, " ,.-");
+		at += strspn(at, " ,.?-");
 	}
 	return detail == DETAIL_LEARNER ? things : things - *number_pairs;
 }
@@ -87,6 +87,7 @@ static int count_things(const char *text, enum detail detail, int *number_pairs)
 struct said {
 	const struct sequence *sequence;
 	bool again;
+	bool asks;
 };
 
 static void expect_words(const char *text, int call, void *context)
@@ -104,8 +105,10 @@ static void expect_words(const char *text, int call, void *context)
 		fail_msg("a gap in: %s", text);
 	if (call < 0)
 		return;
-	if (text[length - 1] != '.')
-		fail_msg("no full stop: %s", text);
+	if (text[length - 1] != (said->asks ? '?' : '.'))
+		fail_msg("no full stop or question mark: %s", text);
+	if (said->asks)
+		return;
 	int number_pairs;
 	if (count_things(text, said->sequence->job->detail, &number_pairs) > THINGS_MAX)
 		fail_msg("more than three things: %s", text);
@@ -121,7 +124,8 @@ struct tally {
 static void say_sequence(const struct bundled *bundled, const struct sequence *sequence,
 			 const struct phrase_options *options, struct tally *tally)
 {
-	struct said said = {sequence, options->wording == WORDING_AGAIN};
+	struct said said = {sequence, options->wording == WORDING_AGAIN,
+			    options->wording == WORDING_ASK};
 
 	bundled_say_all(bundled->book, sequence, options, expect_words, &said);
 	for (int call = 0; call < sequence->call_count; call++)
@@ -178,6 +182,8 @@ static void nothing_but_words_is_said(void **state)
 		{0},
 		{.wording = WORDING_AGAIN},
 		{.wording = WORDING_WHY},
+		{.wording = WORDING_NAME},
+		{.wording = WORDING_ASK},
 		{.unit_chosen = true, .unit = UNIT_KG, .side_words = {"tape side", "plain side"}},
 		{.unit_chosen = true,
 		 .unit = UNIT_N,

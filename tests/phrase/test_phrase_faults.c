@@ -151,11 +151,11 @@ static void faults_point_into_the_sentence(void **state)
 		{MAIN, "bench: Main {number} {side}, holes^}, pull.",
 		 "\"}\" without \"{\" [phrase-brace]"},
 		{MAIN, "bench: Main {number} {side}, hole ^8.",
-		 "\"8\" is not for speaking: write letters, spaces, commas, full stops, hyphens "
-		 "and apostrophes [phrase-character]"},
+		 "\"8\" is not for speaking: write letters, spaces, commas, full stops, question "
+		 "marks, hyphens and apostrophes [phrase-character]"},
 		{MAIN, "bench: Main {number} {side} ^\xe2\x86\x92.",
 		 "\"\xe2\x86\x92\" is not for speaking: write letters, spaces, commas, full "
-		 "stops, hyphens and apostrophes [phrase-character]"},
+		 "stops, question marks, hyphens and apostrophes [phrase-character]"},
 		{"bench: Take the frame off.", "bench: ^'. -'",
 		 "a call of \"dismount\" says nothing [phrase-empty]"},
 		{"bench: Take the frame off.", "bench: ^[a, b]",

@@ -90,13 +90,17 @@ static char *sort_of(const struct sequence *sequence, const struct call *call)
 }
 
 /* One call of every sort that a job has. */
-static void add_sorts(int job, const char *pattern, enum detail detail, struct text *out)
+static void add_sorts(int job, const char *pattern, enum detail detail, enum teaching teaching,
+		      struct text *out)
 {
+	static const struct phrase_options asks = {.wording = WORDING_ASK};
 	struct compiled compiled = compile(job, pattern, detail);
 	const struct sequence *sequence = compiled.sequence;
 	struct text seen = {0};
 
-	text_format(out, "\n# job %d, %s, %s\n", job, pattern, detail_name(detail));
+	compiled.job->teaching = teaching;
+	text_format(out, "\n# job %d, %s, %s\n", job, pattern,
+		    teaching ? "teaching" : detail_name(detail));
 	text_add(&seen, "\n");
 	for (int i = 0; i < sequence->call_count; i++) {
 		char *sort = sort_of(sequence, &sequence->calls[i]);
@@ -104,7 +108,11 @@ static void add_sorts(int job, const char *pattern, enum detail detail, struct t
 		if (!strstr(text_string(&seen), line)) {
 			char *words = phrase_call(bundled.book, sequence, i, NULL);
 			text_add(&seen, line + 1);
+			char *question = phrase_call(bundled.book, sequence, i, &asks);
 			text_format(out, "%s: %s\n", sort, words);
+			if (teaching && question)
+				text_format(out, "%-14s %s\n", "", question);
+			free(question);
 			free(words);
 		}
 		free(line);
@@ -130,9 +138,11 @@ static void english_is_as_approved(void **state)
 	struct text got = {0};
 
 	text_add(&got, "# One call of every sort. Approved by reading; made by test_sentences.\n");
-	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++)
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
 		for (enum detail detail = 0; detail < DETAILS; detail++)
-			add_sorts(cases[i].job, cases[i].pattern, detail, &got);
+			add_sorts(cases[i].job, cases[i].pattern, detail, TEACHING_NONE, &got);
+		add_sorts(cases[i].job, cases[i].pattern, DETAIL_BENCH, TEACHING_ALONE, &got);
+	}
 	if (strcmp(got.bytes, approved) != 0) {
 		FILE *out = fopen(BINARY_DIR "/en.txt", "w");
 		assert_non_null(out);
