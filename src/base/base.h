@@ -277,9 +277,34 @@ bool yaml_bool(const struct yaml_node *node, bool *out); /* yes | no */
 bool yaml_choice(const struct yaml_node *node, const char *const *names, int *out);
 bool yaml_quantity(const struct yaml_node *node, enum dimension dimension, struct quantity *out);
 
-/* The same, plausible only from min to max in the base unit (quantity_base). */
-bool yaml_quantity_within(const struct yaml_node *node, enum dimension dimension, double min,
-			  double max, struct quantity *out);
+/* A table says what a map may hold, and where the values go. A row has one of `map` to `read`; with
+ * none of them a key is accepted, for the caller to read. */
+struct yaml_row {
+	const char *key;
+	bool needed;
+	const struct yaml_row *map; /* a map in it, by its own table */
+	char **text;               /* a copy, at most `most` bytes, in the place of what is there */
+	int *number;               /* a whole number from `least` to `most` */
+	unsigned *choice;          /* an enum: which of `names` */
+	bool *yes;                 /* yes | no */
+	struct quantity *quantity; /* of that dimension, */
+	double *base;              /* and in its base unit; from `least` to `most` in that, */
+	void (*read)(const struct yaml_node *node, void *out); /* or anything else */
+
+	const char *const *names; /* ended by NULL */
+	enum dimension dimension;
+	double least, most;        /* both 0: any */
+	void *out;                 /* for `read` */
+	bool *given;               /* becomes true if there is a good value */
+	struct position *position; /* of the value, if there is one */
+};
+
+/* Reads a map by a table that ends with an empty row. A key that is in no row is a fault. False if
+ * it is NULL or no map. */
+bool yaml_read_map(const struct yaml_node *node, const struct yaml_row *rows);
+
+/* Reads one value, of a list say, by its row. */
+bool yaml_read_value(const struct yaml_node *node, const struct yaml_row *row);
 
 /* A fault at a value, or at its key. */
 void yaml_fault(const struct yaml_node *node, const char *code, const char *format, ...)
@@ -336,8 +361,10 @@ char *path_find(enum path_kind kind, const char *name, const char *beside, char 
 /* The NAME of a file in those folders that `name` is probably a misspelling of, or NULL. */
 char *path_nearest(enum path_kind kind, const char *name, const char *beside);
 
-/* The names of all files of a kind, ended by NULL; the caller frees each, and the list. */
-char **path_names(enum path_kind kind);
+/* The names of all files of a kind, ended by NULL; the caller frees each, and the list. A name that
+ * is in several folders is there as often, and in the folder of `beside` any YAML file is listed.
+ */
+char **path_names(enum path_kind kind, const char *beside);
 
 /* Those folders in that order; returns how many. */
 enum { PATH_FOLDERS_MAX = 3 };

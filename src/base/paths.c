@@ -154,8 +154,10 @@ static void add_names(char *folder, char ***names, size_t *count)
 		closedir(entries);
 }
 
-static char **names_in(char **folders, int folder_count)
+char **path_names(enum path_kind kind, const char *beside)
 {
+	char *folders[SEARCHED_MAX];
+	int folder_count = search_folders(kind, beside, folders);
 	char **names = memory_new(1, sizeof(*names));
 	size_t count = 0;
 
@@ -164,19 +166,9 @@ static char **names_in(char **folders, int folder_count)
 	return names;
 }
 
-char **path_names(enum path_kind kind)
-{
-	char *folders[PATH_FOLDERS_MAX];
-	int count = path_folders(kind, folders);
-
-	return names_in(folders, count);
-}
-
 char *path_nearest(enum path_kind kind, const char *name, const char *beside)
 {
-	char *folders[SEARCHED_MAX];
-	int count = search_folders(kind, beside, folders);
-	char **names = names_in(folders, count);
+	char **names = path_names(kind, beside);
 	char *nearest = memory_copy(fault_did_you_mean(name, (const char *const *)names));
 
 	for (char **at = names; *at; at++)

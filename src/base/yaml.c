@@ -83,14 +83,20 @@ static char *name_list(const char *const *names)
 }
 
 /* In { mains: 24,5 kg } the comma ends a value, and "5 kg" is taken for the next key. */
+static bool is_cut_by_comma(const struct yaml_node *node, const struct yaml_node *next)
+{
+	return next && next->key && strspn(next->key, "0123456789") > 0 &&
+	       node->kind == YAML_SCALAR && node->text[0] != '\0' &&
+	       node->text[strspn(node->text, "+-0123456789")] == '\0';
+}
+
 static bool report_comma(const struct yaml_node *map, const struct yaml_node *node)
 {
 	const struct yaml_node *before = map->first;
 
 	while (before && before->next != node)
 		before = before->next;
-	if (!before || before->kind != YAML_SCALAR || strspn(node->key, "0123456789") == 0 ||
-	    before->text[0] == '\0' || before->text[strspn(before->text, "+-0123456789")])
+	if (!before || !is_cut_by_comma(before, node))
 		return false;
 	yaml_fault_key(node, "key-unknown", "write \"%s.%s\", with a point: a comma ends the value",
 		       before->text, node->key);
@@ -216,18 +222,22 @@ bool yaml_int(const struct yaml_node *node, int min, int max, int *out)
 
 bool yaml_choice(const struct yaml_node *node, const char *const *names, int *out)
 {
+	const char *meant = NULL;
+
 	if (!node)
 		return false;
-	if (node->kind == YAML_SCALAR) {
-		for (int i = 0; names[i]; i++) {
-			if (strcmp(names[i], node->text) == 0) {
-				*out = i;
-				return true;
-			}
+	for (int i = 0; node->kind == YAML_SCALAR && names[i]; i++) {
+		if (strcmp(names[i], node->text) == 0) {
+			*out = i;
+			return true;
 		}
+		if (strcasecmp(names[i], node->text) == 0)
+			meant = names[i];
 	}
 	char *list = name_list(names);
-	if (node->kind == YAML_SCALAR)
+	if (meant)
+		yaml_fault(node, "value-choice", "write \"%s\", not \"%s\"", meant, node->text);
+	else if (node->kind == YAML_SCALAR)
 		yaml_fault(node, "value-choice", "expected %s, not \"%s\"", list, node->text);
 	else
 		yaml_fault(node, "value-choice", "expected %s", list);
@@ -254,26 +264,8 @@ bool yaml_quantity(const struct yaml_node *node, enum dimension dimension, struc
 		return false;
 	if (quantity_parse(node->text, dimension, out, &why))
 		return true;
-	yaml_fault(node, "value-quantity", "%s", why);
+	if (!is_cut_by_comma(node, node->next))
+		yaml_fault(node, "value-quantity", "%s", why);
 	free(why);
-	return false;
-}
-
-bool yaml_quantity_within(const struct yaml_node *node, enum dimension dimension, double min,
-			  double max, struct quantity *out)
-{
-	struct quantity quantity;
-
-	if (!yaml_quantity(node, dimension, &quantity))
-		return false;
-	double value = quantity_base(quantity);
-	if (value >= min && value <= max) {
-		*out = quantity;
-		return true;
-	}
-	char *range = quantity_range(min, max, quantity.unit);
-	yaml_fault(node, "value-range", "%s is not plausible for a racket: expected %s", node->text,
-		   range);
-	free(range);
 	return false;
 }

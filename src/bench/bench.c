@@ -3,14 +3,13 @@
 #include "base/base.h"
 #include "job/job.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
 enum { TEXT_BYTES_MAX = 120, RATE_MIN_WPM = 80, RATE_MAX_WPM = 450, VOLUME_MAX_PERCENT = 200 };
-
-/* From memory: what no tension head exceeds. */
-static const double spare_max_mm = 1500;
+enum { SPARE_MAX_MM = 1500 }; /* from memory: what no tension head exceeds */
 
 struct bench *bench_new(void)
 {
@@ -53,23 +52,6 @@ struct phrase_options bench_phrase_options(const struct bench *bench)
 	};
 }
 
-static char *copy_text(const struct yaml_node *node)
-{
-	const char *text;
-
-	return yaml_text(node, TEXT_BYTES_MAX, &text) ? memory_copy(text) : NULL;
-}
-
-static void replace_text(const struct yaml_node *node, char **text)
-{
-	char *copy = copy_text(node);
-
-	if (!copy)
-		return;
-	free(*text);
-	*text = copy;
-}
-
 /* "05f3:00ff" */
 static bool parse_ids(const char *text, int *vendor, int *product)
 {
@@ -83,12 +65,13 @@ static bool parse_ids(const char *text, int *vendor, int *product)
 	return true;
 }
 
-static void read_keys(const struct yaml_node *map, struct bench *bench, struct pedal_entry *entry)
+/* Of the pedal that is being read. */
+static void read_pedal_keys(const struct yaml_node *map, void *out)
 {
+	struct bench *bench = out;
+	struct pedal_entry *entry = &bench->pedals[bench->pedal_count];
 	struct pedal_key *keys = bench->keys[bench->pedal_count];
 
-	if (!map)
-		return;
 	if (map->kind != YAML_MAP) {
 		yaml_fault(map, "value-kind", "expected keys and what they do: { F14: next }");
 		return;
@@ -114,72 +97,83 @@ static void read_keys(const struct yaml_node *map, struct bench *bench, struct p
 
 static void read_pedal(const struct yaml_node *node, struct bench *bench)
 {
-	static const char *const fields[] = {"device", "name", "serial", "port",
-					     "keys",   "grab", NULL};
 	static const char *const grabs[] = {
 		[PEDAL_GRAB_SAFE] = "safe", [PEDAL_GRAB_YES] = "yes", [PEDAL_GRAB_NO] = "no", NULL};
-	struct pedal_entry entry = {.vendor = PEDAL_ANY, .product = PEDAL_ANY};
-	const char *ids;
-	int grab = PEDAL_GRAB_SAFE;
+	char *ids = NULL;
 
-	if (!yaml_is_map(node, fields))
-		return;
 	if (bench->pedal_count == BENCH_PEDALS_MAX) {
 		yaml_fault(node, "pedal-count", "more than %d pedals", BENCH_PEDALS_MAX);
 		return;
 	}
-	const struct yaml_node *device = yaml_get(node, "device");
-	if (yaml_text(device, TEXT_BYTES_MAX, &ids) &&
-	    !parse_ids(ids, &entry.vendor, &entry.product))
-		yaml_fault(
-			device, "pedal-device",
-			"expected vendor and product such as \"05f3:00ff\", not \"%s\": quote it",
-			ids);
-	if (!device && !yaml_get(node, "name"))
+	struct pedal_entry *entry = &bench->pedals[bench->pedal_count];
+	char **texts = bench->pedal_texts[bench->pedal_count];
+	const struct yaml_row rows[] = {
+		{"device", .text = &ids, .most = TEXT_BYTES_MAX},
+		{"name", .text = &texts[0], .most = TEXT_BYTES_MAX},
+		{"serial", .text = &texts[1], .most = TEXT_BYTES_MAX},
+		{"port", .text = &texts[2], .most = TEXT_BYTES_MAX},
+		{"keys", .read = read_pedal_keys, .out = bench},
+		{"grab", .choice = &entry->grab, .names = grabs},
+		{0},
+	};
+	*entry = (struct pedal_entry){
+		.vendor = PEDAL_ANY, .product = PEDAL_ANY, .grab = PEDAL_GRAB_SAFE};
+	if (yaml_read_map(node, rows) && !yaml_get(node, "device") && !texts[0])
 		yaml_fault(node, "pedal-device",
 			   "expected a device or a name to know the pedal by");
-	char **texts = bench->pedal_texts[bench->pedal_count];
-	entry.name = texts[0] = copy_text(yaml_get(node, "name"));
-	entry.serial = texts[1] = copy_text(yaml_get(node, "serial"));
-	entry.port = texts[2] = copy_text(yaml_get(node, "port"));
-	yaml_choice(yaml_get(node, "grab"), grabs, &grab);
-	entry.grab = (enum pedal_grab)grab;
-	read_keys(yaml_get(node, "keys"), bench, &entry);
-	bench->pedals[bench->pedal_count++] = entry;
+	if (ids && !parse_ids(ids, &entry->vendor, &entry->product))
+		yaml_fault(
+			yaml_get(node, "device"), "pedal-device",
+			"expected vendor and product such as \"05f3:00ff\", not \"%s\": quote it",
+			ids);
+	free(ids);
+	entry->name = texts[0];
+	entry->serial = texts[1];
+	entry->port = texts[2];
+	bench->pedal_count++;
 }
 
-static void read_time(const struct yaml_node *map, const char *key, int64_t *out_us)
+static void read_pedals(const struct yaml_node *list, void *bench)
 {
-	struct quantity quantity;
-
-	if (yaml_quantity(yaml_get(map, key), DIMENSION_TIME, &quantity))
-		*out_us = (int64_t)(quantity_base(quantity) * (double)SECOND_US);
+	if (!yaml_is_list(list))
+		return;
+	for (const struct yaml_node *node = list->first; node; node = node->next)
+		read_pedal(node, bench);
 }
 
-static void read_times(const struct yaml_node *root, struct bench *bench)
+static void read_us(const struct yaml_node *node, void *out)
 {
-	static const char *const keys[] = {"debounce", "double_tap", "hold",
-					   "chain",    "stuck",      NULL};
-	const struct yaml_node *map = yaml_get(root, "gestures");
+	double s;
+	const struct yaml_row row = {.base = &s, .dimension = DIMENSION_TIME};
+	int64_t *us = out;
 
-	if (yaml_is_map(map, keys)) {
-		read_time(map, "debounce", &bench->times.debounce_us);
-		read_time(map, "double_tap", &bench->times.double_tap_us);
-		read_time(map, "hold", &bench->times.hold_us);
-		read_time(map, "chain", &bench->times.chain_us);
-		read_time(map, "stuck", &bench->times.stuck_us);
-		const char *fault = gesture_times_fault(&bench->times);
-		if (fault)
-			yaml_fault(map, "gesture-times", "%s", fault);
-	}
-	for (int i = 0; i < bench->pedal_count; i++)
-		bench->pedals[i].times = bench->times;
+	if (yaml_read_value(node, &row))
+		*us = (int64_t)(s * (double)SECOND_US);
+}
+
+static void read_times(const struct yaml_node *node, void *out)
+{
+	struct gesture_times *times = out;
+	const struct yaml_row rows[] = {
+		{"debounce", .read = read_us, .out = &times->debounce_us},
+		{"double_tap", .read = read_us, .out = &times->double_tap_us},
+		{"hold", .read = read_us, .out = &times->hold_us},
+		{"chain", .read = read_us, .out = &times->chain_us},
+		{"stuck", .read = read_us, .out = &times->stuck_us},
+		{0},
+	};
+
+	if (!yaml_read_map(node, rows))
+		return;
+	const char *fault = gesture_times_fault(times);
+	if (fault)
+		yaml_fault(node, "gesture-times", "%s", fault);
 }
 
 static void check_language(const struct yaml_node *node)
 {
 	char *looked = NULL;
-	char *path = node ? path_find(PATH_VOICE, node->text, NULL, &looked) : NULL;
+	char *path = path_find(PATH_VOICE, node->text, NULL, &looked);
 
 	if (looked)
 		yaml_fault(node, "voice-language",
@@ -189,36 +183,39 @@ static void check_language(const struct yaml_node *node)
 	free(path);
 }
 
-static void read_voice(const struct yaml_node *root, struct bench *bench)
+static void read_language(const struct yaml_node *node, void *language)
 {
-	static const char *const keys[] = {"language", "name", "rate", "volume",
-					   "tone",     "shop", NULL};
-	static const char *const shops[] = {"quiet", "loud", NULL};
-	int shop = 0;
-	const struct yaml_node *map = yaml_get(root, "voice");
-	const struct yaml_node *volume = yaml_get(map, "volume");
-	struct quantity quantity;
+	const struct yaml_row row = {.text = language, .most = TEXT_BYTES_MAX};
 
-	if (!yaml_is_map(map, keys))
+	if (!yaml_read_value(node, &row))
 		return;
-	replace_text(yaml_get(map, "language"), &bench->language);
-	if (strchr(bench->language, '/'))
-		yaml_fault(yaml_get(map, "language"), "voice-language",
+	if (strchr(node->text, '/'))
+		yaml_fault(node, "voice-language",
 			   "expected a language such as \"en\", not a path");
 	else
-		check_language(yaml_get(map, "language"));
-	replace_text(yaml_get(map, "name"), &bench->voice);
-	yaml_int(yaml_get(map, "rate"), RATE_MIN_WPM, RATE_MAX_WPM, &bench->rate_wpm);
-	yaml_bool(yaml_get(map, "tone"), &bench->tone);
-	yaml_choice(yaml_get(map, "shop"), shops, &shop);
+		check_language(node);
+}
+
+static void read_voice(const struct yaml_node *node, void *out)
+{
+	static const char *const shops[] = {"quiet", "loud", NULL};
+	struct bench *bench = out;
+	double volume = bench->volume_percent / 100.0;
+	unsigned shop = 0;
+	const struct yaml_row rows[] = {
+		{"language", .read = read_language, .out = &bench->language},
+		{"name", .text = &bench->voice, .most = TEXT_BYTES_MAX},
+		{"rate", .number = &bench->rate_wpm, .least = RATE_MIN_WPM, .most = RATE_MAX_WPM},
+		{"volume", .base = &volume, .dimension = DIMENSION_RATIO, .least = 0.01,
+		 .most = VOLUME_MAX_PERCENT / 100.0},
+		{"tone", .yes = &bench->tone},
+		{"shop", .choice = &shop, .names = shops},
+		{0},
+	};
+
+	yaml_read_map(node, rows);
 	bench->loud = shop == 1;
-	if (!yaml_quantity(volume, DIMENSION_RATIO, &quantity))
-		return;
-	if (quantity.value < 1 || quantity.value > VOLUME_MAX_PERCENT)
-		yaml_fault(volume, "value-range", "expected 1 to %d %%, not \"%s\"",
-			   VOLUME_MAX_PERCENT, volume->text);
-	else
-		bench->volume_percent = (int)quantity.value;
+	bench->volume_percent = (int)lround(volume * 100);
 }
 
 bool bench_is_sound(const char *text)
@@ -228,98 +225,86 @@ bool bench_is_sound(const char *text)
 	       (strncmp(text, "wav:", 4) == 0 && text[4]);
 }
 
-static void read_sound(const struct yaml_node *root, struct bench *bench)
+static void read_sound(const struct yaml_node *node, void *sound)
 {
-	const struct yaml_node *node = yaml_get(root, "sound");
+	const struct yaml_row row = {.text = sound, .most = TEXT_BYTES_MAX};
 
-	replace_text(node, &bench->sound);
-	if (node && node->kind == YAML_SCALAR && !bench_is_sound(bench->sound))
+	if (yaml_read_value(node, &row) && !bench_is_sound(node->text))
 		yaml_fault(node, "bench-sound",
 			   "expected auto, device, device:NAME, wav:FILE or none, not \"%s\"",
-			   bench->sound);
+			   node->text);
 }
 
-static void read_speak(const struct yaml_node *root, struct bench *bench)
+static void read_speak(const struct yaml_node *node, void *out)
 {
-	static const char *const keys[] = {"unit", "left", "right", NULL};
 	static const char *const units[] = {"as-written", "lb", "kg", "N", NULL};
 	static const enum unit values[] = {UNIT_LB, UNIT_LB, UNIT_KG, UNIT_N};
-	const struct yaml_node *map = yaml_get(root, "speak");
-	int unit = 0;
+	struct bench *bench = out;
+	char **words = bench->side_words;
+	unsigned unit = 0;
+	const struct yaml_row rows[] = {
+		{"unit", .choice = &unit, .names = units},
+		{"left", .text = &words[SIDE_LEFT], .most = TEXT_BYTES_MAX},
+		{"right", .text = &words[SIDE_RIGHT], .most = TEXT_BYTES_MAX},
+		{0},
+	};
 
-	if (!yaml_is_map(map, keys))
-		return;
-	yaml_choice(yaml_get(map, "unit"), units, &unit);
+	yaml_read_map(node, rows);
 	bench->unit_as_written = unit == 0;
 	bench->unit = values[unit];
-	replace_text(yaml_get(map, "left"), &bench->side_words[SIDE_LEFT]);
-	replace_text(yaml_get(map, "right"), &bench->side_words[SIDE_RIGHT]);
-	const char *left = bench->side_words[SIDE_LEFT];
-	const char *right = bench->side_words[SIDE_RIGHT];
-	if (left && right && strcmp(left, right) == 0)
-		yaml_fault(yaml_get(map, "right"), "speak-sides",
+	if (words[SIDE_LEFT] && words[SIDE_RIGHT] &&
+	    strcmp(words[SIDE_LEFT], words[SIDE_RIGHT]) == 0)
+		yaml_fault(yaml_get(node, "right"), "speak-sides",
 			   "both sides have the same words: nobody could tell them apart");
 }
 
-static void read_spare(const struct yaml_node *node, double *out_mm)
+static void read_machine(const struct yaml_node *node, void *out)
 {
-	struct quantity quantity;
+	struct machine *machine = out;
+	const struct yaml_row rows[] = {
+		{"tension", .choice = &machine->head, .names = tension_head_names},
+		{"clamps", .choice = &machine->clamps, .names = clamps_names},
+		{"starting_clamp", .yes = &machine->starting_clamp},
+		{"mounts", .number = &machine->mounts, .least = MOUNTS_FEW, .most = MOUNTS_MANY},
+		{0},
+	};
 
-	if (!yaml_quantity(node, DIMENSION_LENGTH, &quantity))
-		return;
-	*out_mm = quantity_base(quantity);
-	if (*out_mm < 0 || *out_mm > spare_max_mm)
-		yaml_fault(node, "value-range", "%s is not plausible: expected 0 to %g mm",
-			   node->text, spare_max_mm);
+	yaml_read_map(node, rows);
+	if (machine->mounts != MOUNTS_FEW && machine->mounts != MOUNTS_MANY)
+		yaml_fault(yaml_get(node, "mounts"), "value-choice", "%d mounts: expected %d or %d",
+			   machine->mounts, MOUNTS_FEW, MOUNTS_MANY);
 }
 
-static void read_machine(const struct yaml_node *root, struct machine *machine)
+static void read_keys(const struct yaml_node *root, struct bench *bench)
 {
-	static const char *const keys[] = {"tension", "clamps", "starting_clamp", "mounts", NULL};
-	static const char *const heads[] = {"lock-out", "constant", "drop-weight", NULL};
-	static const char *const clamps[] = {"fixed", "glide-bar", "flying", NULL};
-	const struct yaml_node *map = yaml_get(root, "machine");
-	int head = HEAD_LOCK_OUT, kind = CLAMPS_FIXED;
+	struct machine *machine = bench->machine;
+	const struct yaml_row rows[] = {
+		{"pedals", .read = read_pedals, .out = bench},
+		{"gestures", .read = read_times, .out = &bench->times},
+		{"voice", .read = read_voice, .out = bench},
+		{"sound", .read = read_sound, .out = &bench->sound},
+		{"speak", .read = read_speak, .out = bench},
+		{"reach", .base = &machine->reach_mm, .most = SPARE_MAX_MM},
+		{"margin", .base = &machine->margin_mm, .most = SPARE_MAX_MM},
+		{"machine", .read = read_machine, .out = machine},
+		{0},
+	};
 
-	read_spare(yaml_get(root, "reach"), &machine->reach_mm);
-	read_spare(yaml_get(root, "margin"), &machine->margin_mm);
-	if (!yaml_is_map(map, keys))
-		return;
-	yaml_choice(yaml_get(map, "tension"), heads, &head);
-	machine->head = (enum tension_head)head;
-	yaml_choice(yaml_get(map, "clamps"), clamps, &kind);
-	machine->clamps = (enum clamps)kind;
-	yaml_bool(yaml_get(map, "starting_clamp"), &machine->starting_clamp);
-	const struct yaml_node *mounts = yaml_get(map, "mounts");
-	if (yaml_int(mounts, MOUNTS_FEW, MOUNTS_MANY, &machine->mounts) &&
-	    machine->mounts != MOUNTS_FEW && machine->mounts != MOUNTS_MANY)
-		yaml_fault(mounts, "value-choice", "%s mounts: expected %d or %d", mounts->text,
-			   MOUNTS_FEW, MOUNTS_MANY);
+	if (yaml_get(root, "job"))
+		yaml_fault(root, "file-kind", "this is a job plan, not a bench file");
+	else
+		yaml_read_map(root, rows);
+	for (int i = 0; i < bench->pedal_count; i++)
+		bench->pedals[i].times = bench->times;
 }
 
 static struct bench *read_document(struct yaml_document *document, struct faults *faults)
 {
-	static const char *const keys[] = {"pedals", "gestures", "voice",   "sound", "speak",
-					   "reach",  "margin",   "machine", NULL};
-
 	if (!document)
 		return NULL;
 	size_t errors = faults->errors;
 	struct bench *bench = bench_new();
-	const struct yaml_node *root = document->root;
-	const struct yaml_node *pedals = yaml_get(root, "pedals");
-	if (yaml_get(root, "job"))
-		yaml_fault(root, "file-kind", "this is a job plan, not a bench file");
-	else
-		yaml_is_map(root, keys);
-	if (yaml_is_list(pedals))
-		for (const struct yaml_node *node = pedals->first; node; node = node->next)
-			read_pedal(node, bench);
-	read_times(root, bench);
-	read_voice(root, bench);
-	read_sound(root, bench);
-	read_speak(root, bench);
-	read_machine(root, bench->machine);
+	read_keys(document->root, bench);
 	yaml_free(document);
 	if (faults->errors == errors)
 		return bench;

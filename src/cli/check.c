@@ -71,8 +71,8 @@ static struct machine usual_machine(void)
 
 static void print_machine(const struct machine *machine)
 {
-	printf(" on a %s machine with %s clamps%s", tension_head_name(machine->head),
-	       clamps_name(machine->clamps),
+	printf(" on a %s machine with %s clamps%s", tension_head_names[machine->head],
+	       clamps_names[machine->clamps],
 	       machine->starting_clamp ? " and a starting clamp" : "");
 }
 

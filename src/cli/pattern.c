@@ -25,12 +25,21 @@ static int compare(const void *left, const void *right)
 	return strcmp(a->name, b->name);
 }
 
+/* The one that a plan in this folder would find. Other files here may be anything. */
 static struct pattern *read_named(const char *name, struct faults *faults)
 {
+	struct faults hidden = {0};
 	char *looked = NULL;
-	char *path = path_find(PATH_PATTERNS, name, NULL, &looked);
-	struct pattern *pattern = path ? pattern_read(path, faults) : NULL;
+	char *path = path_find(PATH_PATTERNS, name, "./", &looked);
+	bool here = path && strncmp(path, "./", 2) == 0;
+	struct yaml_document *document = path ? yaml_read(path, here ? &hidden : faults) : NULL;
+	struct pattern *pattern = NULL;
+	enum file_kind kind = FILE_PATTERN;
 
+	if (document && (!here || (file_kind_find(document, &kind) && kind == FILE_PATTERN)))
+		pattern = pattern_read_text(path, document->bytes, faults);
+	yaml_free(document);
+	faults_free(&hidden);
 	free(looked);
 	free(path);
 	return pattern;
@@ -60,7 +69,7 @@ static int list(void)
 {
 	struct faults faults = {0};
 	size_t count = 0;
-	struct pattern **patterns = read_all(path_names(PATH_PATTERNS), &count, &faults);
+	struct pattern **patterns = read_all(path_names(PATH_PATTERNS, "./"), &count, &faults);
 
 	for (size_t i = 0; i < count; i++) {
 		const struct pattern *before = i > 0 ? patterns[i - 1] : NULL;

@@ -65,8 +65,9 @@ char *hole_list(const struct hole *holes, int count);
 bool hole_in(const struct hole_set *set, struct hole hole);
 void hole_put(struct hole_set *set, struct hole hole);
 
-const char *end_name(enum frame_end end); /* "head", "throat" */
-const char *side_name(enum side side);    /* "left", "right" */
+const char *end_name(enum frame_end end);                  /* "head", "throat" */
+const char *side_name(enum side side);                     /* "left", "right" */
+extern const char *const end_names[], *const side_names[]; /* ended by NULL */
 
 /* ---- The pattern ------------------------------------------------------------------------------
  * Main k (from the centre) uses the k-th hole at the head and the k-th at the throat that the mains
@@ -170,9 +171,11 @@ const char *string_name(enum string_kind strings); /* "main", "cross" */
 #define TENSION_LEAST_NEWTON 20.0
 #define TENSION_MOST_NEWTON  500.0
 
-/* Reads a tension and reports one that is not plausible. */
-bool tension_read(const struct yaml_node *node, struct quantity *out);
 bool tension_is_plausible(struct quantity tension);
+
+/* In a row of a table (base/base.h): a quantity that is a plausible tension. */
+#define TENSION_RANGE                                                                              \
+	.dimension = DIMENSION_TENSION, .least = TENSION_LEAST_NEWTON, .most = TENSION_MOST_NEWTON
 
 /* ---- The hoop ---------------------------------------------------------------------------------
  * Its inside is |x/a|^n + |y/b|^n = 1: x across the frame and y along it, the middle of the head at

@@ -63,14 +63,17 @@ void hole_put(struct hole_set *set, struct hole hole)
 	set->bits[hole.end] |= UINT64_C(1) << hole.number;
 }
 
+const char *const end_names[] = {"head", "throat", NULL};
+const char *const side_names[] = {"left", "right", NULL};
+
 const char *end_name(enum frame_end end)
 {
-	return end == END_HEAD ? "head" : "throat";
+	return end_names[end];
 }
 
 const char *side_name(enum side side)
 {
-	return side == SIDE_LEFT ? "left" : "right";
+	return side_names[side];
 }
 
 const char *string_name(enum string_kind strings)

@@ -1,31 +1,12 @@
-/* The measures in a pattern file: each plausible by itself, and possible together. */
+/* The measures in a pattern file: each plausible by itself, and possible together. The limits are
+ * from memory: outside them a number is a slip of the pen, not a racket. */
 #include "frame/internal.h"
 
-/* Plausible sizes, from memory: outside them a number is a slip of the pen, not a racket. */
-static const double head_length_min_mm = 150, head_length_max_mm = 450;
-static const double head_width_min_mm = 120, head_width_max_mm = 400;
-static const double beam_default_mm = 12, beam_min_mm = 4, beam_max_mm = 40;
-static const double spacing_min_mm = 3, spacing_max_mm = 30;
-
-static bool read_length(const struct yaml_node *node, double min_mm, double max_mm, double *out_mm)
-{
-	struct quantity quantity;
-
-	if (!yaml_quantity_within(node, DIMENSION_LENGTH, min_mm, max_mm, &quantity))
-		return false;
-	*out_mm = quantity_base(quantity);
-	return true;
-}
-
 /* The hoop is a superellipse, between the diamond and the rectangle: no other area fits in. */
-static void read_area(const struct yaml_node *node, struct head *head)
+static void check_area(const struct yaml_node *node, struct head *head, double mm2)
 {
-	struct quantity quantity;
 	struct hoop hoop;
 
-	if (!yaml_quantity(node, DIMENSION_AREA, &quantity))
-		return;
-	double mm2 = quantity_base(quantity);
 	if (mm2 > 0 && hoop_fit(head->length_mm, head->width_mm, mm2, &hoop)) {
 		head->area_mm2 = mm2;
 		return;
@@ -37,60 +18,96 @@ static void read_area(const struct yaml_node *node, struct head *head)
 		   node->text, head->length_mm, head->width_mm, rectangle_cm2 / 2, rectangle_cm2);
 }
 
-static void read_head(const struct yaml_node *root, struct pattern *pattern)
+void pattern_read_head(const struct yaml_node *map, void *out)
 {
-	static const char *const keys[] = {"length", "width", "area", "beam", NULL};
-	const struct yaml_node *map = yaml_get(root, "head");
-	struct head *head = &pattern->head;
+	struct head *head = out;
+	double area_mm2;
+	bool length = false, width = false, area = false;
+	const struct yaml_row rows[] = {
+		{"length", true, .base = &head->length_mm, .given = &length, .least = 150,
+		 .most = 450},
+		{"width", true, .base = &head->width_mm, .given = &width, .least = 120,
+		 .most = 400},
+		{"area", .base = &area_mm2, .given = &area, .dimension = DIMENSION_AREA},
+		{"beam", .base = &head->beam_mm, .least = 4, .most = 40},
+		{0},
+	};
 
-	head->beam_mm = beam_default_mm;
-	if (!yaml_is_map(map, keys))
-		return;
-	bool length = read_length(yaml_need(map, "length"), head_length_min_mm, head_length_max_mm,
-				  &head->length_mm);
-	bool width = read_length(yaml_need(map, "width"), head_width_min_mm, head_width_max_mm,
-				 &head->width_mm);
-	read_length(yaml_get(map, "beam"), beam_min_mm, beam_max_mm, &head->beam_mm);
-	if (length && width)
-		read_area(yaml_get(map, "area"), head);
+	yaml_read_map(map, rows);
+	if (length && width && area)
+		check_area(yaml_get(map, "area"), head, area_mm2);
 }
+
+/* Distances between neighbours: how many, and their order. */
+struct gaps {
+	int count;
+	double *mm;
+	const char *order;
+};
 
 /* One distance for all, or a list of every single one. */
-static void read_gaps(const struct yaml_node *node, int count, double *gaps_mm, const char *order)
+static void read_gaps(const struct yaml_node *node, void *out)
 {
-	double one_mm;
+	const struct gaps *gaps = out;
+	double one_mm = 0;
+	const struct yaml_row row = {.base = &one_mm, .least = 3, .most = 30};
+	int found = 0;
 
-	if (!node)
+	/* Without the counts there is nothing to count the distances against. */
+	if (gaps->count <= 0)
 		return;
 	if (node->kind != YAML_LIST) {
-		if (read_length(node, spacing_min_mm, spacing_max_mm, &one_mm))
-			for (int i = 0; i < count; i++)
-				gaps_mm[i] = one_mm;
+		yaml_read_value(node, &row);
+		for (int i = 0; i < gaps->count; i++)
+			gaps->mm[i] = one_mm;
 		return;
 	}
-	int found = 0;
 	for (const struct yaml_node *item = node->first; item; item = item->next, found++)
-		if (read_length(item, spacing_min_mm, spacing_max_mm, &one_mm) && found < count)
-			gaps_mm[found] = one_mm;
-	if (found != count)
+		if (yaml_read_value(item, &row) && found < gaps->count)
+			gaps->mm[found] = one_mm;
+	if (found != gaps->count)
 		yaml_fault(node, "spacing-count", "%d distances, but there are %d: %s", found,
-			   count, order);
+			   gaps->count, gaps->order);
 }
 
-static void read_spacing(const struct yaml_node *root, struct pattern *pattern)
+void pattern_read_spacing(const struct yaml_node *map, void *out)
 {
-	static const char *const keys[] = {"mains", "crosses", NULL};
-	const struct yaml_node *map = yaml_get(root, "spacing");
+	struct pattern *pattern = out;
+	struct gaps mains = {pattern_half(pattern), pattern->main_gap_mm,
+			     "between the two centre mains, then outward on one side"};
+	struct gaps crosses = {pattern->crosses - 1, &pattern->cross_gap_mm[1],
+			       "between neighbours, from the head"};
+	const struct yaml_row rows[] = {
+		{"mains", .read = read_gaps, .out = &mains},
+		{"crosses", .read = read_gaps, .out = &crosses},
+		{0},
+	};
 
-	if (!yaml_is_map(map, keys))
-		return;
-	/* Without the counts there is nothing to count the distances against. */
-	if (pattern->mains > 0)
-		read_gaps(yaml_get(map, "mains"), pattern_half(pattern), pattern->main_gap_mm,
-			  "between the two centre mains, then outward on one side");
-	if (pattern->crosses > 0)
-		read_gaps(yaml_get(map, "crosses"), pattern->crosses - 1, &pattern->cross_gap_mm[1],
-			  "between neighbours, from the head");
+	yaml_read_map(map, rows);
+}
+
+void pattern_read_range(const struct yaml_node *map, void *out)
+{
+	struct pattern *pattern = out;
+	bool min = false, max = false;
+	const struct yaml_row rows[] = {
+		{"min", true, .quantity = &pattern->tension_min, .given = &min, TENSION_RANGE},
+		{"max", true, .quantity = &pattern->tension_max, .given = &max, TENSION_RANGE},
+		{0},
+	};
+
+	yaml_read_map(map, rows);
+	pattern->has_range = min && max;
+	if (pattern->has_range &&
+	    quantity_base(pattern->tension_min) > quantity_base(pattern->tension_max))
+		yaml_fault_key(map, "tension-range", "the least tension is above the greatest");
+}
+
+bool tension_is_plausible(struct quantity tension)
+{
+	double newton = quantity_base(tension);
+
+	return newton >= TENSION_LEAST_NEWTON && newton <= TENSION_MOST_NEWTON;
 }
 
 static double sum(const double *values, int count)
@@ -134,43 +151,6 @@ static void check_spacing(const struct yaml_node *root, const struct pattern *pa
 			  "with this spacing the cross in %s would not stand at its hole: lengths "
 			  "and pictures follow the holes instead",
 			  hole_text(pattern->cross_hole[bed.misplaced], label));
-}
-
-bool tension_is_plausible(struct quantity tension)
-{
-	double newton = quantity_base(tension);
-
-	return newton >= TENSION_LEAST_NEWTON && newton <= TENSION_MOST_NEWTON;
-}
-
-bool tension_read(const struct yaml_node *node, struct quantity *out)
-{
-	return yaml_quantity_within(node, DIMENSION_TENSION, TENSION_LEAST_NEWTON,
-				    TENSION_MOST_NEWTON, out);
-}
-
-static void read_range(const struct yaml_node *root, struct pattern *pattern)
-{
-	static const char *const keys[] = {"min", "max", NULL};
-	const struct yaml_node *map = yaml_get(root, "tension");
-
-	if (!yaml_is_map(map, keys))
-		return;
-	bool min = tension_read(yaml_need(map, "min"), &pattern->tension_min);
-	bool max = tension_read(yaml_need(map, "max"), &pattern->tension_max);
-	if (!min || !max)
-		return;
-	if (quantity_base(pattern->tension_min) > quantity_base(pattern->tension_max))
-		yaml_fault_key(map, "tension-range", "the least tension is above the greatest");
-	else
-		pattern->has_range = true;
-}
-
-void pattern_read_measures(const struct yaml_node *root, struct pattern *pattern)
-{
-	read_head(root, pattern);
-	read_spacing(root, pattern);
-	read_range(root, pattern);
 }
 
 void pattern_check_measures(const struct yaml_node *root, const struct pattern *pattern)

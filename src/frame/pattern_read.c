@@ -5,8 +5,8 @@
 #include <string.h>
 
 static const char *const sport_names[] = {"tennis", "badminton", "squash", "racquetball", NULL};
-static const char *const end_names[] = {"head", "throat", NULL};
 enum { NAME_BYTES_MAX = 80, TITLE_BYTES_MAX = 160 };
+enum { BEAM_DEFAULT_MM = 12 }; /* from memory, plausible */
 
 const char *sport_name(enum sport sport)
 {
@@ -28,85 +28,82 @@ static void check_stem(const struct yaml_node *node, const char *name)
 			   base);
 }
 
-static void read_name(const struct yaml_node *root, struct pattern *pattern)
+static void check_name(const struct yaml_node *node, const char *name)
 {
-	const struct yaml_node *node = yaml_need(root, "pattern");
-	const char *text;
-
-	if (yaml_text(node, NAME_BYTES_MAX, &text)) {
-		if (text[0] == '-' ||
-		    strspn(text, "abcdefghijklmnopqrstuvwxyz0123456789-") != strlen(text))
-			yaml_fault(node, "pattern-name",
-				   "expected small letters, digits and hyphens, beginning with a "
-				   "letter or a digit, not \"%s\"",
-				   text);
-		else
-			check_stem(node, text);
-		pattern->name = memory_copy(text);
-	}
-	if (yaml_text(yaml_get(root, "title"), TITLE_BYTES_MAX, &text))
-		pattern->title = memory_copy(text);
+	if (name[0] == '-' || strspn(name, "abcdefghijklmnopqrstuvwxyz0123456789-") != strlen(name))
+		yaml_fault(
+			node, "pattern-name",
+			"expected small letters, digits and hyphens, beginning with a letter or a "
+			"digit, not \"%s\"",
+			name);
 	else
-		pattern->title = memory_copy(pattern->name ? pattern->name : "");
+		check_stem(node, name);
 }
 
-static void read_bridge(const struct yaml_node *node, struct pattern *pattern)
+static void check_counts(const struct yaml_node *root, const struct pattern *pattern)
 {
+	const struct yaml_node *bridge = yaml_get(root, "bridge");
 	int holes = pattern->holes[END_THROAT];
 
-	if (!yaml_int(node, 0, 2 * HOLES_MAX, &pattern->bridge))
-		return;
+	if (pattern->mains % 2)
+		yaml_fault(
+			yaml_get(root, "mains"), "mains-odd",
+			"an odd number of mains: the mains lie evenly on both sides of the centre");
 	if (pattern->bridge % 2)
-		yaml_fault(node, "bridge-odd",
+		yaml_fault(bridge, "bridge-odd",
 			   "an odd number of bridge holes: count both sides together");
 	else if (holes && pattern->bridge / 2 > holes)
-		yaml_fault(node, "bridge-holes",
+		yaml_fault(bridge, "bridge-holes",
 			   "%d bridge holes are %d a side, but there are %d throat holes a side",
 			   pattern->bridge, pattern->bridge / 2, holes);
 }
 
-static void read_counts(const struct yaml_node *root, struct pattern *pattern)
+static void read_keys(const struct yaml_node *root, struct pattern *pattern)
 {
-	static const char *const hole_keys[] = {"head", "throat", NULL};
-	const struct yaml_node *mains = yaml_need(root, "mains");
-	const struct yaml_node *holes = yaml_need(root, "holes");
-	int sport = 0, start = END_HEAD;
+	const struct yaml_row holes[] = {
+		{"head", true, .number = &pattern->holes[END_HEAD], .least = 1, .most = HOLES_MAX},
+		{"throat", true, .number = &pattern->holes[END_THROAT], .least = 1,
+		 .most = HOLES_MAX},
+		{0},
+	};
+	const struct yaml_row rows[] = {
+		{"pattern", true, .text = &pattern->name, .most = NAME_BYTES_MAX},
+		{"title", .text = &pattern->title, .most = TITLE_BYTES_MAX},
+		{"sport", true, .choice = &pattern->sport, .names = sport_names},
+		{"mains", true, .number = &pattern->mains, .least = 4, .most = MAINS_MAX},
+		{"crosses", true, .number = &pattern->crosses, .least = 4, .most = CROSSES_MAX},
+		{"holes", true, .map = holes},
+		{"bridge", true, .number = &pattern->bridge, .most = 2 * HOLES_MAX},
+		{.key = "mains_skip"}, /* with their rules, below */
+		{.key = "shared"},
+		{.key = "unused"},
+		{"tie_off", .read = pattern_read_tie_offs, .out = pattern},
+		{"crosses_start", true, .choice = &pattern->crosses_start, .names = end_names},
+		{"head", .read = pattern_read_head, .out = &pattern->head},
+		{"spacing", .read = pattern_read_spacing, .out = pattern},
+		{"tension", .read = pattern_read_range, .out = pattern},
+		{0},
+	};
 
-	yaml_choice(yaml_need(root, "sport"), sport_names, &sport);
-	pattern->sport = (enum sport)sport;
-	if (yaml_int(mains, 4, MAINS_MAX, &pattern->mains) && pattern->mains % 2)
-		yaml_fault(
-			mains, "mains-odd",
-			"an odd number of mains: the mains lie evenly on both sides of the centre");
-	yaml_int(yaml_need(root, "crosses"), 4, CROSSES_MAX, &pattern->crosses);
-	if (yaml_is_map(holes, hole_keys)) {
-		yaml_int(yaml_need(holes, "head"), 1, HOLES_MAX, &pattern->holes[END_HEAD]);
-		yaml_int(yaml_need(holes, "throat"), 1, HOLES_MAX, &pattern->holes[END_THROAT]);
-	}
-	read_bridge(yaml_need(root, "bridge"), pattern);
-	yaml_choice(yaml_need(root, "crosses_start"), end_names, &start);
-	pattern->crosses_start = (enum frame_end)start;
+	yaml_read_map(root, rows);
+	if (pattern->name)
+		check_name(yaml_get(root, "pattern"), pattern->name);
+	if (!pattern->title)
+		pattern->title = memory_copy(pattern->name ? pattern->name : "");
+	check_counts(root, pattern);
+	pattern_read_hole_sets(root, pattern);
 }
 
 static struct pattern *read_pattern(struct yaml_document *document)
 {
-	static const char *const keys[] = {"pattern", "title",   "sport",   "mains",
-					   "crosses", "holes",   "bridge",  "mains_skip",
-					   "shared",  "unused",  "tie_off", "crosses_start",
-					   "head",    "spacing", "tension", NULL};
 	const struct yaml_node *root = document->root;
 	size_t errors = document->faults->errors;
 	struct pattern *pattern = memory_new(1, sizeof(*pattern));
 
 	pattern->file = memory_copy(document->file);
 	pattern->text = memory_copy(document->bytes);
-	yaml_is_map(root, keys);
-	read_name(root, pattern);
-	read_counts(root, pattern);
-	pattern_read_hole_sets(root, pattern);
-	pattern_read_tie_offs(root, pattern);
-	pattern_read_measures(root, pattern);
-
+	pattern->head.beam_mm = BEAM_DEFAULT_MM;
+	read_keys(root, pattern);
 	/* The rest makes sense only of what was read without fault. */
 	if (document->faults->errors == errors)
 		pattern_map_holes(root, pattern);

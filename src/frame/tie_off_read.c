@@ -10,33 +10,25 @@ static const char *const tie_off_keys[] = {
 	[TIE_OFFS] = NULL,
 };
 
-/* A tie-off is `8T`, or a map where the sides differ. */
-static void read_tie_off(const struct yaml_node *node, struct pattern *pattern,
-			 enum tie_off tie_off)
+void pattern_read_tie_offs(const struct yaml_node *map, void *out)
 {
-	static const char *const side_keys[] = {"left", "right", NULL};
-	struct hole *holes = pattern->tie_off[tie_off];
-
-	if (!node)
-		return;
-	if (node->kind == YAML_MAP) {
-		if (!yaml_is_map(node, side_keys))
-			return;
-		pattern_read_hole(yaml_get(node, "left"), pattern, &holes[SIDE_LEFT]);
-		pattern_read_hole(yaml_get(node, "right"), pattern, &holes[SIDE_RIGHT]);
-	} else if (pattern_read_hole(node, pattern, &holes[SIDE_LEFT])) {
-		holes[SIDE_RIGHT] = holes[SIDE_LEFT];
-	}
-}
-
-void pattern_read_tie_offs(const struct yaml_node *root, struct pattern *pattern)
-{
-	const struct yaml_node *map = yaml_get(root, "tie_off");
+	struct pattern *pattern = out;
 
 	if (!yaml_is_map(map, tie_off_keys))
 		return;
-	for (enum tie_off tie_off = 0; tie_off < TIE_OFFS; tie_off++)
-		read_tie_off(yaml_get(map, tie_off_keys[tie_off]), pattern, tie_off);
+	for (enum tie_off tie_off = 0; tie_off < TIE_OFFS; tie_off++) {
+		const struct yaml_node *node = yaml_get(map, tie_off_keys[tie_off]);
+		struct hole *holes = pattern->tie_off[tie_off];
+		/* `8T`, or a map where the sides differ. */
+		if (!node || node->kind != YAML_MAP) {
+			if (pattern_read_hole(node, pattern, &holes[SIDE_LEFT]))
+				holes[SIDE_RIGHT] = holes[SIDE_LEFT];
+		} else if (yaml_is_map(node, side_names)) {
+			for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
+				pattern_read_hole(yaml_get(node, side_names[side]), pattern,
+						  &holes[side]);
+		}
+	}
 }
 
 static const struct yaml_node *tie_off_node(const struct yaml_node *root, enum tie_off tie_off,

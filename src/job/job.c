@@ -90,7 +90,7 @@ static void check_plausible(const struct job *job, const struct pattern *pattern
 		char *range =
 			quantity_range(TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON, tension.unit);
 		fault_add(faults, FAULT_ERROR, job->file, by->position, "adjust-tension",
-			  "%s for %s %d is not plausible for a racket: expected %s",
+			  "%s for %s %d is not plausible: expected %s",
 			  quantity_text(tension, value), string_name(strings), n, range);
 		free(range);
 		return;
@@ -156,7 +156,7 @@ static void check_extra(const struct job *job, const struct pattern *pattern,
 	}
 	if (!tension_is_plausible(most))
 		fault_add(faults, FAULT_ERROR, job->file, job->extra_position, "tie-off-extra",
-			  "%s before a tie-off is not plausible for a racket: expected %g to %g N",
+			  "%s before a tie-off is not plausible: expected %g to %g N",
 			  quantity_text(most, value), TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON);
 	else if (pattern->has_range && outside(pattern, most))
 		fault_add(faults, job->beyond_range ? FAULT_WARNING : FAULT_ERROR, job->file,

@@ -155,9 +155,8 @@ struct quantity job_tie_off_tension(const struct job *job, enum string_kind stri
 const struct string_length *job_length(const struct job *job, enum string_kind strings);
 
 const char *method_name(enum method method);
-const char *clamps_name(enum clamps clamps);
-const char *tension_head_name(enum tension_head head);
 const char *detail_name(enum detail detail);
-const char *teaching_name(enum teaching teaching); /* "no", "yes", "trainer" */
+const char *teaching_name(enum teaching teaching);                    /* "no", "yes", "trainer" */
+extern const char *const clamps_names[], *const tension_head_names[]; /* ended by NULL */
 
 #endif

@@ -3,34 +3,22 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 static const char *const method_names[] = {"two-piece", "one-piece", NULL};
 static const char *const teaching_names[] = {"no", "yes", "trainer", NULL};
 static const char *const detail_names[] = {"learner", "bench", "quick", NULL};
-static const char *const side_names[] = {"left", "right", NULL};
+static const char *const materials[] = {"gut",       "multifilament", "nylon",
+					"polyester", "aramid",        NULL};
 
-static const char *const material_names[] = {NULL,     "gut", "multifilament", "nylon", "polyester",
-					     "aramid", NULL};
+const char *const clamps_names[] = {"fixed", "glide-bar", "flying", NULL};
+const char *const tension_head_names[] = {"lock-out", "constant", "drop-weight", NULL};
 
-enum { NAME_BYTES_MAX = 80 };
+enum { NAME_BYTES_MAX = 80, LEARNER_CHECKS_EVERY = 5 };
 
 /* Plausible, from memory. */
 static const double on_hand_min_mm = 500, on_hand_max_mm = 300000;
 static const double prestretch_max = 0.3, tie_off_extra_max = 0.2;
-
-const char *clamps_name(enum clamps clamps)
-{
-	static const char *const names[] = {"fixed", "glide-bar", "flying"};
-
-	return names[clamps];
-}
-
-const char *tension_head_name(enum tension_head head)
-{
-	static const char *const names[] = {"lock-out", "constant", "drop-weight"};
-
-	return names[head];
-}
 
 const char *method_name(enum method method)
 {
@@ -47,65 +35,37 @@ const char *teaching_name(enum teaching teaching)
 	return teaching_names[teaching];
 }
 
-static char *copy_text(const struct yaml_node *node)
+static void read_method(const struct yaml_node *node, void *out)
 {
-	const char *text;
+	struct job *job = out;
+	const struct yaml_row row = {.choice = &job->method, .names = method_names};
 
-	return yaml_text(node, NAME_BYTES_MAX, &text) ? memory_copy(text) : NULL;
-}
-
-/* Names become parts of file names and of spoken sentences: a pattern's is checked where it is
- * read. */
-static void read_names(const struct yaml_node *root, struct job *job)
-{
-	const struct yaml_node *pattern = yaml_need(root, "pattern");
-	int choice = 0;
-
-	job->name = copy_text(yaml_need(root, "job"));
-	job->pattern = copy_text(pattern);
-	job->stringer = copy_text(yaml_need(root, "stringer"));
-	if (job->pattern && strchr(job->pattern, '/'))
-		yaml_fault(pattern, "pattern-name",
-			   "expected the name of a pattern, not a path: \"%s\"", job->pattern);
-	if (pattern)
-		job->pattern_position = pattern->position;
-	const struct yaml_node *method = yaml_need(root, "method");
-	yaml_choice(method, method_names, &choice);
-	job->method = (enum method)choice;
-	if (method)
-		job->method_position = method->position;
-	choice = DETAIL_BENCH;
-	yaml_choice(yaml_get(root, "detail"), detail_names, &choice);
-	job->detail = (enum detail)choice;
-	choice = TEACHING_NONE;
-	yaml_choice(yaml_get(root, "teach"), teaching_names, &choice);
-	job->teaching = (enum teaching)choice;
-	if (job->teaching)
-		job->detail = DETAIL_BENCH; /* what is said of each call is up to the teaching */
-}
-
-static void read_tension(const struct yaml_node *node, struct job *job, enum string_kind strings)
-{
-	if (tension_read(node, &job->tension[strings]))
-		job->tension_position[strings] = node->position;
-}
-
-static void read_tensions(const struct yaml_node *root, struct job *job)
-{
-	static const char *const keys[] = {"mains", "crosses", NULL};
-	static const char *const wanted[] = {"wanted", NULL};
-	const struct yaml_node *map = yaml_need(root, "tension");
-	int choice;
-
-	if (map && map->kind == YAML_SCALAR) {
+	if (node->kind == YAML_SCALAR && strcasecmp(node->text, "hybrid") == 0)
 		yaml_fault(
-			map, "value-kind",
+			node, "value-choice",
+			"a hybrid is strung in two pieces: write \"method: two-piece\", and both "
+			"strings: \"string: { mains: { name: ... }, crosses: { name: ... } }\"");
+	else
+		yaml_read_value(node, &row);
+}
+
+static void read_tensions(const struct yaml_node *node, void *out)
+{
+	struct job *job = out;
+	const struct yaml_row rows[] = {
+		{"mains", true, .quantity = &job->tension[STRING_MAIN], TENSION_RANGE,
+		 .position = &job->tension_position[STRING_MAIN]},
+		{"crosses", true, .quantity = &job->tension[STRING_CROSS], TENSION_RANGE,
+		 .position = &job->tension_position[STRING_CROSS]},
+		{0},
+	};
+
+	if (node->kind == YAML_SCALAR)
+		yaml_fault(
+			node, "value-kind",
 			"write both with their unit: \"tension: { mains: 54 lb, crosses: 52 lb }\"");
-	} else if (yaml_is_map(map, keys)) {
-		read_tension(yaml_need(map, "mains"), job, STRING_MAIN);
-		read_tension(yaml_need(map, "crosses"), job, STRING_CROSS);
-	}
-	job->beyond_range = yaml_choice(yaml_get(root, "beyond_makers_range"), wanted, &choice);
+	else
+		yaml_read_map(node, rows);
 }
 
 /* A number of one or two digits at *at, which moves behind it; 0 if there is none, or one with a
@@ -145,201 +105,160 @@ static bool parse_strings(const char *text, struct adjustment *out)
 
 static void read_adjustment(const struct yaml_node *node, struct job *job)
 {
-	static const char *const keys[] = {"strings", "by", NULL};
+	char *strings = NULL;
+	bool by = false;
 	struct adjustment adjustment = {.position = node->position};
-	const char *text;
+	const struct yaml_row rows[] = {
+		{"strings", true, .text = &strings, .most = NAME_BYTES_MAX,
+		 .position = &adjustment.position},
+		{"by", true, .quantity = &adjustment.by, .dimension = DIMENSION_TENSION,
+		 .given = &by},
+		{0},
+	};
 
-	if (!yaml_is_map(node, keys))
-		return;
-	const struct yaml_node *strings = yaml_need(node, "strings");
-	bool good = yaml_text(strings, NAME_BYTES_MAX, &text);
-	if (good && !parse_strings(text, &adjustment)) {
-		yaml_fault(strings, "adjust-strings",
+	yaml_read_map(node, rows);
+	bool good = strings && parse_strings(strings, &adjustment);
+	if (strings && !good)
+		yaml_fault(yaml_get(node, "strings"), "adjust-strings",
 			   "expected strings such as \"mains 7-8\" or \"crosses 1\", not \"%s\"",
-			   text);
-		good = false;
-	}
-	if (!yaml_quantity(yaml_need(node, "by"), DIMENSION_TENSION, &adjustment.by) || !good)
-		return;
-	adjustment.position = strings->position;
-	if (job->adjustment_count == ADJUSTMENTS_MAX)
+			   strings);
+	if (good && by && job->adjustment_count == ADJUSTMENTS_MAX)
 		yaml_fault(node, "adjust-count", "more than %d adjustments", ADJUSTMENTS_MAX);
-	else
+	else if (good && by)
 		job->adjustments[job->adjustment_count++] = adjustment;
+	free(strings);
 }
 
-static void read_adjustments(const struct yaml_node *root, struct job *job)
+static void read_adjustments(const struct yaml_node *list, void *job)
 {
-	const struct yaml_node *list = yaml_get(root, "adjust");
-
 	if (!yaml_is_list(list))
 		return;
 	for (const struct yaml_node *node = list->first; node; node = node->next)
 		read_adjustment(node, job);
 }
 
-static bool read_share(const struct yaml_node *node, double max, double *out)
+static void read_length(const struct yaml_node *node, void *out)
 {
-	struct quantity quantity;
+	struct string_length *length = out;
+	unsigned material = 0;
+	bool known = false;
+	const struct yaml_row rows[] = {
+		{"name", .text = &length->name, .most = NAME_BYTES_MAX},
+		{"kind", .choice = &material, .names = materials, .given = &known},
+		{"on_hand", .base = &length->on_hand_mm, .dimension = DIMENSION_LENGTH,
+		 .least = on_hand_min_mm, .most = on_hand_max_mm,
+		 .position = &length->on_hand_position},
+		{"prestretch", .base = &length->prestretch, .dimension = DIMENSION_RATIO,
+		 .most = prestretch_max},
+		{0},
+	};
 
-	if (!yaml_quantity(node, DIMENSION_RATIO, &quantity))
-		return false;
-	*out = quantity_base(quantity);
-	if (*out >= 0 && *out <= max)
-		return true;
-	yaml_fault(node, "value-range", "%s is not plausible: expected 0 to %g %%", node->text,
-		   max * 100);
-	return false;
-}
-
-static void read_length(const struct yaml_node *map, struct string_length *out)
-{
-	static const char *const keys[] = {"name", "kind", "on_hand", "prestretch", NULL};
-	struct quantity quantity;
-	int material;
-
-	if (map && map->kind == YAML_SCALAR) {
-		yaml_fault(map, "value-kind", "write \"%s: { name: %s }\"", map->key, map->text);
-		return;
-	}
-	if (!yaml_is_map(map, keys))
-		return;
-	out->name = copy_text(yaml_get(map, "name"));
-	if (yaml_choice(yaml_get(map, "kind"), material_names + 1, &material))
-		out->material = (enum material)(material + 1);
-	const struct yaml_node *on_hand = yaml_get(map, "on_hand");
-	if (yaml_quantity(on_hand, DIMENSION_LENGTH, &quantity)) {
-		out->on_hand_mm = quantity_base(quantity);
-		out->on_hand_position = on_hand->position;
-		if (out->on_hand_mm < on_hand_min_mm || out->on_hand_mm > on_hand_max_mm)
-			yaml_fault(on_hand, "value-range",
-				   "%s is not plausible: expected %g to %g m", on_hand->text,
-				   on_hand_min_mm / 1000, on_hand_max_mm / 1000);
-	}
-	read_share(yaml_get(map, "prestretch"), prestretch_max, &out->prestretch);
-}
-
-/* "string: poly" */
-static void report_string_name(const struct yaml_node *node, bool one)
-{
-	if (one)
-		yaml_fault(node, "value-kind", "write \"string: { whole: { name: %s } }\"",
-			   node->text);
+	if (node->kind == YAML_SCALAR)
+		yaml_fault(node, "value-kind", "write \"%s: { name: %s }\"", node->key, node->text);
 	else
-		yaml_fault(node, "value-kind",
-			   "write \"string: { mains: { name: %s }, crosses: { name: %s } }\"",
-			   node->text, node->text);
+		yaml_read_map(node, rows);
+	if (known)
+		length->material = (enum material)(MATERIAL_GUT + material);
 }
 
-static void read_lengths(const struct yaml_node *root, struct job *job)
+/* "string: poly", or a length that the other method has. */
+static void report_method(const struct yaml_node *node, const struct job *job, const char *name)
 {
-	static const char *const two_keys[] = {"mains", "crosses", NULL};
-	static const char *const one_keys[] = {"whole", NULL};
+	char *lengths =
+		job->method == METHOD_ONE_PIECE
+			? memory_format("whole: { name: %s }", name)
+			: memory_format("mains: { name: %s }, crosses: { name: %s }", name, name);
+
+	yaml_fault_key(node, "string-method", "with \"method: %s\" write \"string: { %s }\"",
+		       method_name(job->method), lengths);
+	free(lengths);
+}
+
+static void read_strings(const struct yaml_node *node, void *out)
+{
+	struct job *job = out;
+	const struct yaml_row rows[] = {
+		{"mains", .read = read_length, .out = &job->length[STRING_MAIN]},
+		{"crosses", .read = read_length, .out = &job->length[STRING_CROSS]},
+		{"whole", .read = read_length, .out = &job->whole},
+		{0},
+	};
 	bool one = job->method == METHOD_ONE_PIECE;
-	const struct yaml_node *map = yaml_get(root, "string");
 
-	if (map && map->kind == YAML_SCALAR) {
-		report_string_name(map, one);
-	} else if (yaml_is_map(map, one ? one_keys : two_keys)) {
-		read_length(yaml_get(map, "mains"), &job->length[STRING_MAIN]);
-		read_length(yaml_get(map, "crosses"), &job->length[STRING_CROSS]);
-		read_length(yaml_get(map, "whole"), &job->whole);
-	}
-	yaml_bool(yaml_get(root, "accept_short"), &job->accept_short);
-}
-
-static void read_route(const struct yaml_node *map, struct job *job)
-{
-	const struct yaml_node *outside = yaml_get(map, "outside");
-	const struct yaml_node *route = yaml_get(map, "route");
-
-	yaml_int(outside, 1, OUTSIDE_MAX, &job->outside);
-	yaml_int(route, 1, ROUTE_NUMBER_MAX, &job->route);
-	if (route)
-		job->route_position = route->position;
-	if (job->method == METHOD_ONE_PIECE)
+	if (node->kind == YAML_SCALAR) {
+		report_method(node, job, node->text);
 		return;
-	for (int i = 0; i < 2; i++) {
-		const struct yaml_node *node = i == 0 ? outside : route;
-		if (node)
-			yaml_fault_key(node, "order-one-piece", "\"%s\" is for one-piece work",
-				       node->key);
 	}
+	if (!yaml_read_map(node, rows))
+		return;
+	for (const struct yaml_node *length = node->first; length; length = length->next)
+		if (one != (strcmp(length->key, "whole") == 0))
+			report_method(length, job, "...");
 }
 
-static void read_order(const struct yaml_node *root, struct job *job)
+/* In the file the two are numbered together: auto stands last. */
+enum { START_AUTO = 2 };
+
+static void read_order(const struct yaml_node *node, void *out)
 {
-	static const char *const keys[] = {"start", "first", "lead", "outside", "route", NULL};
 	static const char *const starts[] = {"head", "throat", "auto", NULL};
-	const struct yaml_node *map = yaml_get(root, "order");
-	int start = 2, first = SIDE_LEFT;
+	struct job *job = out;
+	unsigned start = START_AUTO;
+	const struct yaml_row rows[] = {
+		{"start", .choice = &start, .names = starts, .position = &job->start_position},
+		{"first", .choice = &job->first_side, .names = side_names},
+		{"lead", .number = &job->lead, .least = 1, .most = 3,
+		 .position = &job->lead_position},
+		{"outside", .number = &job->outside, .least = 1, .most = OUTSIDE_MAX},
+		{"route", .number = &job->route, .least = 1, .most = ROUTE_NUMBER_MAX,
+		 .position = &job->route_position},
+		{0},
+	};
 
-	job->outside = OUTSIDE_DEFAULT;
-	job->route = 1;
-	if (!yaml_is_map(map, keys))
+	if (!yaml_read_map(node, rows))
 		return;
-	const struct yaml_node *node = yaml_get(map, "start");
-	yaml_choice(node, starts, &start);
-	if (start != 2) {
-		job->start_forced = true;
-		job->mains_start = (enum frame_end)start;
-		job->start_position = node->position;
-	}
-	yaml_choice(yaml_get(map, "first"), side_names, &first);
-	job->first_side = (enum side)first;
-	node = yaml_get(map, "lead");
-	if (yaml_int(node, 1, 3, &job->lead))
-		job->lead_position = node->position;
-	read_route(map, job);
+	job->start_forced = start != START_AUTO;
+	job->mains_start = job->start_forced ? (enum frame_end)start : END_HEAD;
+	for (const struct yaml_row *row = &rows[3]; row->key && job->method != METHOD_ONE_PIECE;
+	     row++)
+		if (yaml_get(node, row->key))
+			yaml_fault_key(yaml_get(node, row->key), "order-one-piece",
+				       "\"%s\" is for one-piece work", row->key);
 }
 
-static void read_weave(const struct yaml_node *root, struct job *job)
+static void read_weave(const struct yaml_node *node, void *out)
 {
-	static const char *const keys[] = {"from", "side", "start", "behind", "first_pull", NULL};
-	static const char *const ends[] = {"head", "throat", NULL};
 	static const char *const starts[] = {"over", "under", NULL};
-	const struct yaml_node *map = yaml_get(root, "weave");
-	int from = END_HEAD, side = SIDE_LEFT, start = 0;
+	struct job *job = out;
+	unsigned start = 0;
+	const struct yaml_row rows[] = {
+		{"from", .choice = &job->weave_from, .names = end_names,
+		 .given = &job->weave_from_given},
+		{"side", .choice = &job->weave_side, .names = side_names},
+		{"start", .choice = &start, .names = starts},
+		{"behind", .number = &job->behind, .least = 0, .most = 1},
+		{"first_pull", .number = &job->first_pull, .least = 1, .most = 2,
+		 .position = &job->first_pull_position},
+		{0},
+	};
 
-	job->behind = 1;
-	if (yaml_is_map(map, keys)) {
-		job->weave_from_given = yaml_choice(yaml_get(map, "from"), ends, &from);
-		yaml_choice(yaml_get(map, "side"), side_names, &side);
-		yaml_choice(yaml_get(map, "start"), starts, &start);
-		yaml_int(yaml_get(map, "behind"), 0, 1, &job->behind);
-		const struct yaml_node *first_pull = yaml_get(map, "first_pull");
-		if (yaml_int(first_pull, 1, 2, &job->first_pull))
-			job->first_pull_position = first_pull->position;
-	}
-	job->weave_from = (enum frame_end)from;
-	job->weave_side = (enum side)side;
+	yaml_read_map(node, rows);
 	job->weave_over = start == 0;
 }
 
-enum { LEARNER_CHECKS_EVERY = 5 };
-
-static void read_checks(const struct yaml_node *root, struct job *job)
+/* What a learner is told more. */
+static void fill_checks(const struct yaml_node *root, struct job *job)
 {
-	static const char *const keys[] = {"crosses", NULL};
-	const struct yaml_node *map = yaml_get(root, "checks");
+	const struct yaml_node *crosses = yaml_get(yaml_get(root, "checks"), "crosses");
 
-	job->check_every = job->detail == DETAIL_LEARNER ? LEARNER_CHECKS_EVERY : 0;
-	if (!yaml_is_map(map, keys))
+	if (job->detail != DETAIL_LEARNER)
 		return;
-	const struct yaml_node *crosses = yaml_get(map, "crosses");
-	if (yaml_int(crosses, 0, CROSSES_MAX, &job->check_every) && job->check_every == 0 &&
-	    job->detail == DETAIL_LEARNER)
+	if (!crosses)
+		job->check_every = LEARNER_CHECKS_EVERY;
+	else if (job->check_every == 0)
 		yaml_fault(crosses, "checks-learner",
 			   "a learner looks for misweaves on the way: expected 1 to %d",
 			   CROSSES_MAX);
-}
-
-static void read_extra(const struct yaml_node *root, struct job *job)
-{
-	const struct yaml_node *node = yaml_get(root, "tie_off_extra");
-
-	if (read_share(node, tie_off_extra_max, &job->tie_off_extra))
-		job->extra_position = node->position;
 }
 
 void job_free(struct job *job)
@@ -357,30 +276,73 @@ void job_free(struct job *job)
 	free(job);
 }
 
+static void read_keys(const struct yaml_node *root, struct job *job)
+{
+	static const char *const wanted[] = {"wanted", NULL};
+	unsigned ignored;
+	const struct yaml_row checks[] = {
+		{"crosses", .number = &job->check_every, .most = CROSSES_MAX},
+		{0},
+	};
+	const struct yaml_row rows[] = {
+		{"job", true, .text = &job->name, .most = NAME_BYTES_MAX},
+		{"pattern", true, .text = &job->pattern, .most = NAME_BYTES_MAX,
+		 .position = &job->pattern_position},
+		{"stringer", true, .text = &job->stringer, .most = NAME_BYTES_MAX},
+		{"method", true, .read = read_method, .out = job,
+		 .position = &job->method_position},
+		{"tension", true, .read = read_tensions, .out = job},
+		{"beyond_makers_range", .choice = &ignored, .names = wanted,
+		 .given = &job->beyond_range},
+		{"adjust", .read = read_adjustments, .out = job},
+		{"string", .read = read_strings, .out = job},
+		{"accept_short", .yes = &job->accept_short},
+		{"order", .read = read_order, .out = job},
+		{"weave", .read = read_weave, .out = job},
+		{"detail", .choice = &job->detail, .names = detail_names},
+		{"checks", .map = checks},
+		{"tie_off_extra", .base = &job->tie_off_extra, .dimension = DIMENSION_RATIO,
+		 .most = tie_off_extra_max, .position = &job->extra_position},
+		{"teach", .choice = &job->teaching, .names = teaching_names},
+		{0},
+	};
+
+	yaml_read_map(root, rows);
+	if (job->teaching)
+		job->detail = DETAIL_BENCH; /* what is said of each call is up to the teaching */
+	fill_checks(root, job);
+}
+
+/* Names become parts of file names and of spoken sentences: a pattern's is checked where it is
+ * read. Of a plan that is at fault, it is looked for all the same, to say all that is wrong. */
+static void check_pattern(const struct yaml_node *root, const struct job *job)
+{
+	struct faults *faults = root->document->faults;
+
+	if (job->pattern && strchr(job->pattern, '/'))
+		yaml_fault(yaml_get(root, "pattern"), "pattern-name",
+			   "expected the name of a pattern, not a path: \"%s\"", job->pattern);
+	else if (job->pattern && faults->errors > 0)
+		pattern_free(job_find_pattern(job, faults));
+}
+
 static struct job *read_job(struct yaml_document *document)
 {
-	static const char *const keys[] = {"job",    "pattern",       "stringer",
-					   "method", "tension",       "beyond_makers_range",
-					   "adjust", "string",        "accept_short",
-					   "order",  "weave",         "detail",
-					   "checks", "tie_off_extra", "teach",
-					   NULL};
-	const struct yaml_node *root = document->root;
 	size_t errors = document->faults->errors;
 	struct job *job = memory_new(1, sizeof(*job));
 
-	job->file = memory_copy(document->file);
-	job->text = memory_copy(document->bytes);
-	job->machine = MACHINE_DEFAULT;
-	yaml_is_map(root, keys);
-	read_names(root, job);
-	read_tensions(root, job);
-	read_adjustments(root, job);
-	read_lengths(root, job);
-	read_order(root, job);
-	read_weave(root, job);
-	read_checks(root, job);
-	read_extra(root, job);
+	*job = (struct job){
+		.file = memory_copy(document->file),
+		.text = memory_copy(document->bytes),
+		.detail = DETAIL_BENCH,
+		.outside = OUTSIDE_DEFAULT,
+		.route = 1,
+		.weave_over = true,
+		.behind = 1,
+		.machine = MACHINE_DEFAULT,
+	};
+	read_keys(document->root, job);
+	check_pattern(document->root, job);
 	if (document->faults->errors == errors)
 		return job;
 	job_free(job);

@@ -45,17 +45,18 @@ struct lengths lengths_of_one_piece(const struct job *job, const struct pattern 
 bool length_suffices(const struct job *job, const struct string_length *length, const char *what,
 		     double needed_mm, struct faults *faults)
 {
+	double short_mm = needed_mm - length->on_hand_mm;
 	/* The margin is there to be used. */
-	double least_mm = needed_mm - job->machine.margin_mm;
-	double short_mm = least_mm - length->on_hand_mm;
+	bool enough = job->accept_short || short_mm <= job->machine.margin_mm;
 
 	if (length->on_hand_mm == 0 || needed_mm == 0 || short_mm <= 0)
 		return true;
-	fault_add(
-		faults, job->accept_short ? FAULT_WARNING : FAULT_ERROR, job->file,
-		length->on_hand_position, "length-short",
-		"%.2f m on hand, but %s take about %.2f m at least: %.0f cm short (an estimate)%s",
-		length->on_hand_mm / 1000, what, least_mm / 1000, short_mm / 10,
-		job->accept_short ? "" : "; to go on all the same, write \"accept_short: yes\"");
-	return job->accept_short;
+	fault_add(faults, enough ? FAULT_WARNING : FAULT_ERROR, job->file, length->on_hand_position,
+		  "length-short",
+		  "%.2f m on hand, but %s need %.2f m (an estimate, %g cm of it a margin): %.0f cm "
+		  "short%s",
+		  length->on_hand_mm / 1000, what, needed_mm / 1000, job->machine.margin_mm / 10,
+		  short_mm / 10,
+		  enough ? "" : "; to go on all the same, write \"accept_short: yes\"");
+	return enough;
 }

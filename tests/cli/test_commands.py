@@ -155,8 +155,12 @@ class Commands(unittest.TestCase):
                 (plan.replace("stringer:", " stringer:"), "indented too far"),
                 (plan.replace("job:", "Job:", 1), 'unknown key "Job": did you mean "job"?'),
                 (plan.replace("open-16x19", "open-16x19.yaml"), 'write the name without .yaml: "pattern: open-16x19"'),
-                (plan.replace("54 lb", "170 lb"), "170 lb is not plausible for a racket: expected 4.5 to 112.4 lb"),
+                (plan.replace("54 lb", "170 lb"), "170 lb is not plausible: expected 4.5 to 112.4 lb"),
                 (plan.replace("54 lb", "70 lb"), "48.5 lb to 61.73 lb"),
+                (plan.replace("open-16x19", "16x19").replace("54 lb", "54"), 'there is no pattern "16x19"'),
+                (bare.replace("two-piece", "one-piece") + "string: { mains: { name: poly } }\n", 'with "method: one-piece" write "string: { whole: {'),
+                (plan.replace("two-piece", "hybrid"), 'write "method: two-piece", and both strings'),
+                (plan.replace("detail: bench", "detail: Bench"), 'write "bench", not "Bench"'),
                 ("voice: { language: de }\n", 'there is no phrasebook "de"'),
                 ("hello: there\n", "neither a job plan")):
             self.refused(content, message)
@@ -164,6 +168,8 @@ class Commands(unittest.TestCase):
         self.assertEqual((result.returncode, result.stdout), (0, "1 job plan, 64 calls on a lock-out machine with fixed clamps: no errors, 1 warning\n"))
         self.assertIn('plan.yaml:2:6: warning: the value ends before #', result.stderr)
         self.assertIn('write "club #12" in quotes', result.stderr)
+        comma = self.pullcall("check", self.write("plan.yaml", plan.replace("mains: 54 lb", "mains: 24,5 kg"))).stderr
+        self.assertEqual(comma.count("error:"), 1, comma)
         self.assertEqual(self.pullcall("draw", "open-16x19", "-o", "bed.svg").returncode, 0)
         self.assertIn("the job has 64", self.pullcall("draw", DEMO, "-o", "bed.svg", "--at", "999").stderr)
         for arguments, message in ((["run", DEMO, "--bench", DEMO], "this is a job plan, not a bench file"),
@@ -171,6 +177,17 @@ class Commands(unittest.TestCase):
             result = self.pullcall(*arguments)
             self.assertEqual(result.returncode, 1, arguments)
             self.assertIn(message, result.stderr)
+
+    def test_one_figure_says_how_much_string_is_needed(self):
+        plan = DEMO.read_text(encoding="utf-8")
+        needed = float(re.search(r"mains (\d+\.\d\d) m", self.pullcall("steps", DEMO).stdout)[1])
+        for on_hand, word in ((needed + 0.01, None), (needed - 0.1, "warning"), (needed - 0.31, "error")):
+            text = re.sub("on_hand: [0-9.]+ m", f"on_hand: {on_hand:.2f} m", plan, count=1)
+            said = self.pullcall("check", self.write("plan.yaml", text)).stderr
+            if word is None:
+                self.assertEqual(said, "")
+            else:
+                self.assertIn(f"{word}: {on_hand:.2f} m on hand, but the mains need {needed:.2f} m (an estimate, 30 cm of it a margin)", said)
 
     def test_check_says_what_it_found(self):
         patterns = sorted(SOURCE.glob("patterns/*.yaml"))
@@ -227,8 +244,11 @@ class Commands(unittest.TestCase):
         text = (SOURCE / "patterns/open-16x19.yaml").read_text(encoding="utf-8")
         (own / "mine.yaml").write_text(text.replace("open-16x19", "mine"), encoding="utf-8")
         (own / "open-16x19.yaml").write_text(text, encoding="utf-8")
-        listed = self.pullcall("pattern", "list").stdout
-        self.assertEqual((listed.count(" mine "), listed.count(" open-16x19 ")), (1, 1))
+        self.write("here.yaml", text.replace("open-16x19", "here"))
+        self.write("other.yaml", "job: x\n")
+        result = self.pullcall("pattern", "list")
+        self.assertEqual([result.stdout.count(f" {name} ") for name in ("here", "mine", "open-16x19", "other")], [1, 1, 1, 0])
+        self.assertEqual(result.stderr, "")
 
     def test_the_least_plan_of_the_readme_works(self):
         readme = (SOURCE / "README.md").read_text(encoding="utf-8")

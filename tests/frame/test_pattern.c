@@ -352,13 +352,13 @@ static void faults_of_measures(void **state)
 		 "13:17: error: expected a length such as \"330 mm\" (mm, cm, m, in), not \"nan "
 		 "mm\" [value-quantity]"},
 		{13, "head: { length: 0 mm, width: 247 mm }",
-		 "13:17: error: 0 mm is not plausible for a racket: expected 150 to 450 mm "
+		 "13:17: error: 0 mm is not plausible: expected 150 to 450 mm "
 		 "[value-range]"},
 		{13, "head: { length: -330 mm, width: 247 mm }",
-		 "13:17: error: -330 mm is not plausible for a racket: expected 150 to 450 mm "
+		 "13:17: error: -330 mm is not plausible: expected 150 to 450 mm "
 		 "[value-range]"},
 		{13, "head: { length: 330 cm, width: 247 mm }",
-		 "13:17: error: 330 cm is not plausible for a racket: expected 15 to 45 cm "
+		 "13:17: error: 330 cm is not plausible: expected 15 to 45 cm "
 		 "[value-range]"},
 		{13, "head: { length: 330 mm, width: 247 mm, area: 816 cm2 }",
 		 "13:46: error: 816 cm2 does not fit a head of 330 by 247 mm: expected more than "
@@ -373,10 +373,10 @@ static void faults_of_measures(void **state)
 		 "13:46: error: unit \"mm\" is not known here: expected an area such as \"640 cm2\" "
 		 "(mm2, cm2, in2) [value-quantity]"},
 		{13, "head: { length: 330 mm, width: 247 mm, beam: 2 mm }",
-		 "13:46: error: 2 mm is not plausible for a racket: expected 4 to 40 mm "
+		 "13:46: error: 2 mm is not plausible: expected 4 to 40 mm "
 		 "[value-range]"},
 		{14, "spacing: { mains: 31 mm }",
-		 "14:19: error: 31 mm is not plausible for a racket: expected 3 to 30 mm "
+		 "14:19: error: 31 mm is not plausible: expected 3 to 30 mm "
 		 "[value-range]"},
 		{14, "spacing: { mains: 17 mm }",
 		 "14:19: error: the mains would be 255 mm from the first to the last, but the head "
@@ -398,7 +398,7 @@ static void faults_of_measures(void **state)
 		{15, "tension: { min: 28 kg, max: 22 kg }",
 		 "15:1: error: the least tension is above the greatest [tension-range]"},
 		{15, "tension: { min: 22 kg, max: 280 kg }",
-		 "15:29: error: 280 kg is not plausible for a racket: expected 2.04 to 50.99 kg "
+		 "15:29: error: 280 kg is not plausible: expected 2.04 to 50.99 kg "
 		 "[value-range]"},
 	};
 	EXPECT(cases);

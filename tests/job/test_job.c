@@ -185,6 +185,14 @@ static const struct refusal refusals[] = {
 	 "p.yaml:6:17: error: expected head, throat or auto, not \"bridge\" [value-choice]\n"},
 	{LEAST "order: { first: tape }\n",
 	 "p.yaml:6:17: error: expected left or right, not \"tape\" [value-choice]\n"},
+	{LEAST "order: { first: Left }\n",
+	 "p.yaml:6:17: error: write \"left\", not \"Left\" [value-choice]\n"},
+	{"job: one\npattern: open-16x19\nstringer: b\nmethod: Hybrid\n"
+	 "tension: { mains: 24,5 kg, crosses: 52 lb }\n",
+	 "p.yaml:4:9: error: a hybrid is strung in two pieces: write \"method: two-piece\", and both "
+	 "strings: \"string: { mains: { name: ... }, crosses: { name: ... } }\" [value-choice]\n"
+	 "p.yaml:5:22: error: write \"24.5 kg\", with a point: a comma ends the value "
+	 "[key-unknown]\n"},
 	{LEAST "order: { lead: 0 }\n",
 	 "p.yaml:6:16: error: expected a whole number from 1 to 3, not \"0\" [value-number]\n"},
 	{LEAST "order: { lead: 4 }\n",
@@ -194,7 +202,7 @@ static const struct refusal refusals[] = {
 	{LEAST "order: { lead: 1, outside: 2, route: 2 }\n",
 	 "p.yaml:6:19: error: \"outside\" is for one-piece work [order-one-piece]\n"
 	 "p.yaml:6:31: error: \"route\" is for one-piece work [order-one-piece]\n"},
-	{"job: one\npattern: a\nstringer: b\nmethod: one-piece\n"
+	{"job: one\npattern: open-16x19\nstringer: b\nmethod: one-piece\n"
 	 "tension: { mains: 54 lb, crosses: 52 lb }\norder: { outside: 5, route: 41 }\n",
 	 "p.yaml:6:19: error: expected a whole number from 1 to 4, not \"5\" [value-number]\n"
 	 "p.yaml:6:29: error: expected a whole number from 1 to 40, not \"41\" [value-number]\n"},
@@ -239,7 +247,7 @@ static const struct refusal refusals[] = {
 	 "p.yaml:6:29: error: a unit is missing: expected a length such as \"330 mm\" (mm, cm, m, "
 	 "in) [value-quantity]\n"},
 	{LEAST "string: { mains: { on_hand: 6.2 mm } }\n",
-	 "p.yaml:6:29: error: 6.2 mm is not plausible: expected 0.5 to 300 m [value-range]\n"},
+	 "p.yaml:6:29: error: 6.2 mm is not plausible: expected 500 to 300000 mm [value-range]\n"},
 	{LEAST "string: { crosses: { prestretch: 40 % } }\n",
 	 "p.yaml:6:34: error: 40 % is not plausible: expected 0 to 30 % [value-range]\n"},
 	{LEAST "weave: { from: handle }\n",
@@ -264,7 +272,8 @@ static const struct refusal refusals[] = {
 	{LEAST "string: { crosses: { prestretch: -1 % } }\n",
 	 "p.yaml:6:34: error: -1 % is not plausible: expected 0 to 30 % [value-range]\n"},
 	{LEAST "string: { whole: { on_hand: 12 m } }\n",
-	 "p.yaml:6:11: error: unknown key \"whole\": expected mains or crosses [key-unknown]\n"},
+	 "p.yaml:6:11: error: with \"method: two-piece\" write \"string: { mains: { name: ... }, "
+	 "crosses: { name: ... } }\" [string-method]\n"},
 	{LEAST "accept_short: true\n",
 	 "p.yaml:6:15: error: expected no or yes, not \"true\" [value-choice]\n"},
 	{LEAST "beyond_makers_range: yes\n",
@@ -273,31 +282,32 @@ static const struct refusal refusals[] = {
 	 "tension: { mains: 54 lb, crosses: 52 lb }\n",
 	 "p.yaml:2:10: error: expected the name of a pattern, not a path: \"../secret\" "
 	 "[pattern-name]\n"},
-	{"job: \npattern: a\nstringer: [x]\nmethod: three-piece\n"
+	{"job: \npattern: open-16x19\nstringer: [x]\nmethod: three-piece\n"
 	 "tension: { mains: 540 lb, crosses: 52lb, both: 50 lb }\n",
 	 "p.yaml:1:1: error: expected a text, but nothing is there [value-empty]\n"
 	 "p.yaml:3:11: error: expected a text, not a list [value-kind]\n"
 	 "p.yaml:4:9: error: expected two-piece or one-piece, not \"three-piece\" [value-choice]\n"
-	 "p.yaml:5:19: error: 540 lb is not plausible for a racket: expected 4.5 to 112.4 lb "
+	 "p.yaml:5:19: error: 540 lb is not plausible: expected 4.5 to 112.4 lb "
 	 "[value-range]\n"
 	 "p.yaml:5:42: error: unknown key \"both\": expected mains or crosses [key-unknown]\n"},
-	{"job: one\npattern: a\nstringer: b\nmethod: one-piece\ntension: 54 lb\n"
+	{"job: one\npattern: open-16x19\nstringer: b\nmethod: one-piece\ntension: 54 lb\n"
 	 "string: { mains: { on_hand: 6 m } }\n",
 	 "p.yaml:5:10: error: write both with their unit: \"tension: { mains: 54 lb, crosses: 52 lb }\" "
 	 "[value-kind]\n"
-	 "p.yaml:6:11: error: unknown key \"mains\": expected whole [key-unknown]\n"},
-	{"job: one\npattern: a\nstringer: b\nmethod: two-piece\n"
+	 "p.yaml:6:11: error: with \"method: one-piece\" write \"string: { whole: { name: ... } }\" "
+	 "[string-method]\n"},
+	{"job: one\npattern: open-16x19\nstringer: b\nmethod: two-piece\n"
 	 "tension: { mains: 010 kg, crosses: 1e1 kg }\n",
 	 "p.yaml:5:19: error: expected a tension such as \"54 lb\" (lb, kg, N), not \"010 kg\" "
 	 "[value-quantity]\n"
 	 "p.yaml:5:36: error: unit \"e1 kg\" is not known here: expected a tension such as "
 	 "\"54 lb\" (lb, kg, N) [value-quantity]\n"},
-	{"job: one\npattern: a\nstringer: b\nmethod: two-piece\ntension: { mains: 54 lb }\n",
+	{"job: one\npattern: open-16x19\nstringer: b\nmethod: two-piece\ntension: { mains: 54 lb }\n",
 	 "p.yaml:5:1: error: key \"crosses\" is missing in tension [key-missing]\n"},
 	{"- job\n- pattern\n",
 	 "p.yaml:1:1: error: expected lines of \"key: value\" [file-empty]\n"},
 	{"", "p.yaml:1:1: error: the file is empty [file-empty]\n"},
-	{"job: one\n\tpattern: a\n",
+	{"job: one\n\tpattern: open-16x19\n",
 	 "p.yaml:2:1: error: a tab: indent and separate with spaces [file-text]\n"},
 };
 
@@ -359,7 +369,7 @@ static const struct refusal misfits[] = {
 	 "61.73 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
 	 "[tension-range]\n"},
 	{LEAST "adjust: [ { strings: mains 7-8, by: -54 lb } ]\nbeyond_makers_range: wanted\n",
-	 "p.yaml:6:22: error: 0 lb for main 7 is not plausible for a racket: expected 4.5 to 112.4 lb "
+	 "p.yaml:6:22: error: 0 lb for main 7 is not plausible: expected 4.5 to 112.4 lb "
 	 "[adjust-tension]\n"},
 	{LEAST "adjust: [ { strings: crosses 1-19, by: 60 lb }, { strings: crosses 2, by: -10 lb "
 	       "} ]\n",
@@ -468,9 +478,7 @@ static void a_mistyped_pattern_is_guessed(void **state)
 					&faults);
 
 	assert_non_null(job);
-	setenv("PULLCALL_PATTERNS", SOURCE_DIR "/patterns", 1);
 	assert_null(job_find_pattern(job, &faults));
-	unsetenv("PULLCALL_PATTERNS");
 	char *messages = printed(&faults);
 	static const char start[] = "/nowhere/p.yaml:2:10: error: there is no pattern "
 				    "\"open-16x91\" (did you mean \"open-16x19\"?): looked for ";
@@ -563,6 +571,7 @@ static void damaged_plans_get_a_message(void **state)
 
 int main(void)
 {
+	setenv("PULLCALL_PATTERNS", SOURCE_DIR "/patterns", 1);
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(everything_is_read),
 		cmocka_unit_test(what_is_left_out_is_filled_in),

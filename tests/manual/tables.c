@@ -74,12 +74,21 @@ static void read_files(void)
 	reading = "pullcall-pattern.5";
 	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/uneven-18x19.yaml", &faults);
 	reading = "pullcall-job.5";
-	struct job *job = job_read(SOURCE_DIR "/demo/ridge-court.yaml", &faults);
+	struct job *job = job_read_text(
+		"job",
+		"job: x\npattern: x\nstringer: x\nmethod: two-piece\n"
+		"tension: { mains: 54 lb, crosses: 52 lb }\nbeyond_makers_range: wanted\n"
+		"adjust: [ { strings: mains 1, by: 1 lb } ]\n"
+		"string: { mains: { kind: gut } }\norder: { start: auto, first: left }\n"
+		"weave: { from: head, side: left, start: over }\ndetail: bench\n"
+		"checks: { crosses: 1 }\naccept_short: no\nteach: yes\n",
+		&faults);
 	reading = "pullcall-bench.5";
 	struct bench *bench = bench_read_text(
 		"bench",
-		"pedals: [ { name: x, keys: { F14: step } } ]\nspeak: { unit: kg }\n"
-		"machine: { tension: constant }\n",
+		"pedals: [ { name: x, grab: safe, keys: { F14: step } } ]\nspeak: { unit: kg }\n"
+		"machine: { tension: constant, clamps: fixed }\ngestures: { hold: 600 ms }\n"
+		"voice: { shop: quiet }\n",
 		&faults);
 	reading = "pullcall-phrasebook.5";
 	struct phrasebook *book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);

@@ -347,7 +347,7 @@ class Protocols(ManualTest):
         said -= {"pullcall steps", "--json", "--routes"}
         one_piece = next(example for example in PAGES["pullcall-job.5"].examples if "one-piece" in example)
         keys = keys_in(json.loads(run("pullcall", "steps", "-", "--routes", "--json", text=one_piece).stdout))
-        stretched = DEMO.read_text(encoding="utf-8").replace("on_hand: 6.2 m", "prestretch: 5 %")
+        stretched = DEMO.read_text(encoding="utf-8").replace("on_hand: 6.5 m", "prestretch: 5 %")
         for plan in (stretched, one_piece, one_piece.replace("order: { outside: 3, route: 2 }", "order: { route: 3 }")):
             keys |= keys_in(json.loads(run("pullcall", "steps", "-", "--json", text=plan).stdout))
         with tempfile.NamedTemporaryFile("w", suffix=".yaml") as bench:

@@ -134,8 +134,8 @@ static const struct frame_case one_piece_cases[] = {
 	 "both, or set first_pull to 1 [adjust-first-pull]\n"},
 	{PATTERN("6", "head: { length: 330 mm, width: 247 mm, area: 640 cm2 }\n"),
 	 ONE("string: { whole: { on_hand: 10 m } }\n"), false,
-	 "job.yaml:6:29: error: 10.00 m on hand, but all strings take about 10.97 m at least: 97 cm short (an "
-	 "estimate); to go on all the same, write \"accept_short: yes\" [length-short]\n"},
+	 "job.yaml:6:29: error: 10.00 m on hand, but all strings need 11.27 m (an estimate, 30 cm "
+	 "of it a margin): 127 cm short; to go on all the same, write \"accept_short: yes\" [length-short]\n"},
 };
 
 static void check_case(const struct frame_case *it)

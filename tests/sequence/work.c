@@ -35,7 +35,7 @@ void work_show(const struct work *work, const struct racket *racket, uint64_t se
 	       const char *fault)
 {
 	fprintf(stderr, "racket %d of seed %llu, %s clamps, starting clamp %d: %s\n%s\n%s\n",
-		number, (unsigned long long)seed, clamps_name(racket->machine.clamps),
+		number, (unsigned long long)seed, clamps_names[racket->machine.clamps],
 		racket->machine.starting_clamp, fault, text_string(&racket->pattern),
 		text_string(&racket->job));
 	faults_print(&work->faults, stderr);

@@ -1,0 +1,87 @@
+/* Maps read by a table of their keys. */
+#include "base/base.h"
+
+#include <stdlib.h>
+
+enum { ROWS_MAX = 24 };
+
+static bool read_text(const struct yaml_node *node, const struct yaml_row *row)
+{
+	const char *text;
+
+	if (!yaml_text(node, (size_t)row->most, &text))
+		return false;
+	memory_replace(row->text, text);
+	return true;
+}
+
+static bool read_choice(const struct yaml_node *node, const struct yaml_row *row)
+{
+	int choice;
+
+	if (!yaml_choice(node, row->names, &choice))
+		return false;
+	*row->choice = (unsigned)choice;
+	return true;
+}
+
+static bool read_quantity(const struct yaml_node *node, const struct yaml_row *row)
+{
+	struct quantity quantity;
+
+	if (!yaml_quantity(node, row->dimension, &quantity))
+		return false;
+	double value = quantity_base(quantity);
+	if (row->least < row->most && (value < row->least || value > row->most)) {
+		char *range = quantity_range(row->least, row->most, quantity.unit);
+		yaml_fault(node, "value-range", "%s is not plausible: expected %s", node->text,
+			   range);
+		free(range);
+		return false;
+	}
+	if (row->quantity)
+		*row->quantity = quantity;
+	else
+		*row->base = value;
+	return true;
+}
+
+bool yaml_read_value(const struct yaml_node *node, const struct yaml_row *row)
+{
+	if (row->map)
+		return yaml_read_map(node, row->map);
+	if (row->text)
+		return read_text(node, row);
+	if (row->number)
+		return yaml_int(node, (int)row->least, (int)row->most, row->number);
+	if (row->choice)
+		return read_choice(node, row);
+	if (row->yes)
+		return yaml_bool(node, row->yes);
+	if (row->quantity || row->base)
+		return read_quantity(node, row);
+	if (row->read)
+		row->read(node, row->out);
+	return true;
+}
+
+bool yaml_read_map(const struct yaml_node *node, const struct yaml_row *rows)
+{
+	const char *keys[ROWS_MAX + 1] = {0};
+
+	for (int i = 0; i < ROWS_MAX && rows[i].key; i++)
+		keys[i] = rows[i].key;
+	if (!yaml_is_map(node, keys))
+		return false;
+	for (const struct yaml_row *row = rows; row->key; row++) {
+		const struct yaml_node *value =
+			row->needed ? yaml_need(node, row->key) : yaml_get(node, row->key);
+		if (!value)
+			continue;
+		if (row->position)
+			*row->position = value->position;
+		if (yaml_read_value(value, row) && row->given)
+			*row->given = true;
+	}
+	return true;
+}
