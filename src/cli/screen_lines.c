@@ -184,12 +184,12 @@ static void add_time(struct text *line, const char *name, int64_t us)
 	text_format(line, "%s %lld:%02lld", name, seconds / 60, seconds % 60);
 }
 
-/* The pace in words once there are calls enough to tell, if the line has room for it. */
+/* The pace in words once there are calls enough to tell, but not for somebody's first job. */
 static const char *pace_words(const struct work *work)
 {
 	double ratio = pace_ratio(&work->session, work->script);
 
-	if (work->session.call <= PACE_MIN_CALLS)
+	if (work->is_first || !pace_is_known(&work->session, work->script))
 		return "";
 	if (ratio < 0.9)
 		return "  faster than usual";

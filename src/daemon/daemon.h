@@ -222,6 +222,7 @@ struct work {
 	const struct phrasebook *book; /* not owned */
 	struct phrase_options options;
 	struct session session;
+	bool is_first; /* its stringer has finished no job yet */
 };
 
 /* From a job plan's path, at its first call. NULL if it cannot be done; faults says why. */

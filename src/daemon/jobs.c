@@ -56,9 +56,26 @@ static bool is_busy(const struct daemon *daemon, char **told)
 	return true;
 }
 
+/* Whether a stringer has finished no job yet; false if the journal cannot tell. */
+static bool is_first_job(struct journal *journal, const char *stringer)
+{
+	const struct journal_field fields[] = {field_text("stringer", stringer), {0}};
+	char *finished = NULL;
+	enum journal_status status =
+		journal_ask_text(journal,
+				 "SELECT min(id) FROM job JOIN job_state ON job = id "
+				 "WHERE stringer = :stringer AND state = 'finished'",
+				 fields, &finished);
+	bool is_first = status == JOURNAL_OK && !finished;
+
+	free(finished);
+	return is_first;
+}
+
 static void start_session(struct daemon *daemon, struct work *work, enum session_event_kind kind)
 {
 	daemon->work = work;
+	work->is_first = is_first_job(daemon->journal, work->script->stringer);
 	speech_wake(daemon->speech, clock_steady_us());
 	daemon_note(daemon, (struct note){.kind = NOTE_JOB,
 					  .name = work->script->job,
@@ -129,38 +146,92 @@ static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job
 
 /* ---- by a plan ---- */
 
-/* The first line that differs, as it was; NULL if the texts are the same. The caller frees it. */
-static char *first_change(const char *before, const char *now)
+/* What has changed in a plan and a pattern since a job was begun with them. */
+struct changes {
+	struct text told; /* "tension.mains was 54 lb, racket added" */
+	struct text keys; /* the outermost ones, to be said: "tension and racket" */
+};
+
+/* One of the two maps may lack it. */
+static void add_change(struct changes *changes, const char *within, const struct yaml_node *before,
+		       const struct yaml_node *now)
 {
-	for (int line = 1;; line++) {
-		size_t length = strcspn(before, "\n"), length_now = strcspn(now, "\n");
-		if (length != length_now || strncmp(before, now, length) != 0)
-			return memory_format("line %d was \"%.*s\"", line, (int)length, before);
-		if (!before[length] && !now[length])
-			return NULL;
-		before += length + (before[length] == '\n');
-		now += length + (now[length] == '\n');
-	}
+	const char *key = before ? before->key : now->key;
+	struct text *told = &changes->told, *keys = &changes->keys;
+
+	text_format(told, "%s%s%s%s ", told->length ? ", " : "", within, *within ? "." : "", key);
+	if (!before || !now)
+		text_add(told, now ? "added" : "taken out");
+	else if (before->kind == YAML_SCALAR)
+		text_format(told, "was %s", before->text);
+	else
+		text_add(told, "was another");
+	const char *outermost = *within ? within : key;
+	const char *last = strrchr(text_string(keys), ' ');
+	if (strcmp(last ? last + 1 : text_string(keys), outermost) != 0)
+		text_format(keys, "%s%s", keys->length ? " and " : "", outermost);
 }
 
-/* What to tell when a job goes on that was asked for by its plan, `script` as it is now. */
-static char *tell_going_on(const struct journal_job *job, const struct script *script)
+static bool is_same(const struct yaml_node *a, const struct yaml_node *b)
 {
-	char *plan = first_change(job->plan_text, script->plan_text);
-	char *pattern = first_change(job->pattern_text, script->pattern_text);
+	if (a->kind != b->kind || strcmp(a->key ? a->key : "", b->key ? b->key : "") != 0 ||
+	    (a->text && strcmp(a->text, b->text) != 0))
+		return false;
+	for (a = a->first, b = b->first; a && b; a = a->next, b = b->next)
+		if (!is_same(a, b))
+			return false;
+	return !a && !b;
+}
+
+/* Two maps; `within` is the key of both, or "". */
+static void compare(struct changes *changes, const char *within, const struct yaml_node *before,
+		    const struct yaml_node *now)
+{
+	for (const struct yaml_node *old = before->first; old; old = old->next) {
+		const struct yaml_node *new = yaml_get(now, old->key);
+		if (new && old->kind == YAML_MAP &&new->kind == YAML_MAP && !*within)
+			compare(changes, old->key, old, new);
+		else if (!new || !is_same(old, new))
+			add_change(changes, within, old, new);
+	}
+	for (const struct yaml_node *new = now->first; new; new = new->next)
+		if (!yaml_get(before, new->key))
+			add_change(changes, within, NULL, new);
+}
+
+static void compare_texts(struct changes *changes, const char *before, const char *now)
+{
+	struct faults faults = {0};
+	struct yaml_document *old = yaml_read_bytes("", before, strlen(before), &faults);
+	struct yaml_document *new = yaml_read_bytes("", now, strlen(now), &faults);
+
+	if (old && new)
+		compare(changes, "", old->root, new->root);
+	yaml_free(old);
+	yaml_free(new);
+	faults_free(&faults);
+}
+
+/* Tells, and says aloud, that a job goes on that was asked for by its plan, `script` as it is now.
+ */
+static char *tell_going_on(struct daemon *daemon, const struct journal_job *job,
+			   const struct script *script)
+{
+	struct changes changes = {0};
 	struct text told = {0};
 
 	text_format(&told, "job %s (%lld) was left open at call %d of %d: going on with it",
 		    job->name, (long long)job->number, job->place, job->places);
-	if (plan || pattern)
-		text_add(&told, " as it was begun");
-	if (plan)
-		text_format(&told, "; its plan has changed since (%s)", plan);
-	if (pattern)
-		text_format(&told, "; its pattern has changed since (%s)", pattern);
+	compare_texts(&changes, job->plan_text, script->plan_text);
+	compare_texts(&changes, job->pattern_text, script->pattern_text);
+	if (changes.told.length > 0) {
+		text_format(&told, " as it was begun; changed since: %s",
+			    text_string(&changes.told));
+		daemon_step_now(daemon, SESSION_PLAN_CHANGED, text_string(&changes.keys));
+	}
 	text_add(&told, "; --new begins it again");
-	free(plan);
-	free(pattern);
+	text_free(&changes.told);
+	text_free(&changes.keys);
 	return text_take(&told);
 }
 
@@ -233,7 +304,7 @@ static enum exit_code take_on(struct daemon *daemon, struct work *work, bool ane
 	if (same) {
 		code = reopen_job(daemon, same, told);
 		if (code == EXIT_DONE)
-			*told = tell_going_on(same, work->script);
+			*told = tell_going_on(daemon, same, work->script);
 		work_free(work);
 	} else {
 		*told = tell_other(daemon, &jobs, work->script);

@@ -35,6 +35,7 @@ enum { PHRASE_BYTES_MAX = 800 };
 	NOTICE(JOURNAL_FAILED, "journal-failed", NONE) /* what is lost; the calls go on */         \
 	NOTICE(JOURNAL_MENDED, "journal-mended", NONE)                                             \
 	NOTICE(JOURNAL_ASIDE, "journal-aside", NONE)   /* a damaged one; a new one is begun */     \
+	NOTICE(PLAN_CHANGED, "plan-changed", NONE)     /* since the job began, which goes on */    \
 	NOTICE(CHOICES, "choices", NONE)               /* they are open */                         \
 	NOTICE(CHOOSE_REDO, "choose-redo", NONE)       /* each choice by its name */               \
 	NOTICE(CHOOSE_STRING, "choose-string", FIELD(PLACE)) /* of a redo, a string */             \
@@ -109,7 +110,7 @@ struct notice_facts {
 	int mains_left, crosses_left; /* to pull */
 	double seconds_left;          /* 0: not known. Said in minutes, rounded up */
 	double seconds_worked;        /* said in minutes, rounded; not said if that is none */
-	const char *reason;           /* of a refusal; NULL: none */
+	const char *reason;           /* of a refusal; what has changed; NULL: none */
 	const char *string;           /* phrase_place of a string with a fault; NULL: none */
 };
 

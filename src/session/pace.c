@@ -6,22 +6,41 @@
  * strings. */
 static const double assumed_s = 60;
 
+/* Of the calls done that say something: a string was worked on, and the call was not walked over in
+ * no time, on the way back or forth. */
+struct done {
+	int calls;
+	double worked_s;
+	double usual_s;
+};
+
+static struct done done_by(const struct session *session, const struct script *script)
+{
+	struct done done = {0};
+
+	for (int call = 1; call < session->call && call <= session->calls; call++) {
+		const struct script_line *line = script_line(script, call);
+		if (!line->string || session->spent_us[call] == 0)
+			continue;
+		done.calls++;
+		done.worked_s += (double)session->spent_us[call] / (double)SECOND_US;
+		done.usual_s += line->weight_s;
+	}
+	return done;
+}
+
+bool pace_is_known(const struct session *session, const struct script *script)
+{
+	return done_by(session, script).calls >= PACE_MIN_CALLS;
+}
+
 double pace_ratio(const struct session *session, const struct script *script)
 {
-	double worked_s = assumed_s;
-	double usual_s = assumed_s;
+	struct done done = done_by(session, script);
 
-	if (session->call <= PACE_MIN_CALLS)
-		return 1;
-	for (int call = 1; call < session->call && call <= session->calls; call++) {
-		/* A call that was walked over in no time, on the way back or forth, says nothing.
-		 */
-		if (session->spent_us[call] == 0)
-			continue;
-		worked_s += (double)session->spent_us[call] / (double)SECOND_US;
-		usual_s += script_line(script, call)->weight_s;
-	}
-	return worked_s / usual_s;
+	return done.calls < PACE_MIN_CALLS
+		       ? 1
+		       : (assumed_s + done.worked_s) / (assumed_s + done.usual_s);
 }
 
 int64_t pace_left_us(const struct session *session, const struct script *script, int64_t now_us)

@@ -363,6 +363,7 @@ static const struct rule {
 	[SESSION_JOURNAL_FAILED] = {ANY, .notice = NOTICE_JOURNAL_FAILED},
 	[SESSION_JOURNAL_MENDED] = {ANY, .notice = NOTICE_JOURNAL_MENDED},
 	[SESSION_JOURNAL_ASIDE] = {ANY, .notice = NOTICE_JOURNAL_ASIDE},
+	[SESSION_PLAN_CHANGED] = {ANY, .notice = NOTICE_PLAN_CHANGED},
 };
 
 static bool report(struct session *session, const struct session_event *event,
@@ -371,6 +372,7 @@ static bool report(struct session *session, const struct session_event *event,
 	if (rule->notice) {
 		effect_say(effects, rule->notice);
 		effect_after(effects);
+		effects->items[effects->count - 1].text = event->text;
 	}
 	if (rule->record)
 		effect_write(session, effects, rule->record)->text = event->text;

@@ -74,6 +74,7 @@ enum session_event_kind {
 	SESSION_JOURNAL_FAILED,
 	SESSION_JOURNAL_MENDED,
 	SESSION_JOURNAL_ASIDE, /* it was damaged, and this job is in a new one */
+	SESSION_PLAN_CHANGED,  /* since the job began; text: its keys that were */
 	SESSION_EVENTS,
 };
 
@@ -195,14 +196,17 @@ const char *choice_name(enum choice choice);
 /* How long the rest of a job will take, from how long its calls have taken so far.
  *
  * Every line of the script has a weight: seconds that a practised hand takes for such a call. This
- * job's own pace is work done divided by the weights of the calls done; what is left is the weights
- * left at that pace. The usual pace counts until PACE_MIN_CALLS calls are done (one slow knot among
- * the first would double what is left), and after that as if some calls had been done at it.
+ * job's own pace is work done divided by the weights of the calls done, of those about a string:
+ * who gets ready fast need not weave fast. What is left is the weights left at that pace. The usual
+ * pace counts until PACE_MIN_CALLS such calls are done (one slow knot among the first would double
+ * what is left), and after that as if some calls had been done at it.
  */
 
 enum { PACE_MIN_CALLS = 10 };
 
 int64_t pace_left_us(const struct session *session, const struct script *script, int64_t now_us);
+
+bool pace_is_known(const struct session *session, const struct script *script);
 
 /* Work per weight: 1 is the usual pace, 2 takes twice as long. */
 double pace_ratio(const struct session *session, const struct script *script);

@@ -60,12 +60,19 @@ class Places(unittest.TestCase):
     def test_an_edited_plan_goes_on_as_it_was_and_says_what_changed(self):
         ridge = self.plan("ridge")
         self.string(ridge, presses=12)
-        self.plan("ridge", PLAN.replace("54 lb", "56 lb"))
+        self.plan("ridge", PLAN.replace("54 lb", "56 lb").replace("detail: bench\n", "") + "tie_off_extra: 5 %\n# a remark\n")
         words, *began = self.string(ridge)
         self.assertEqual(began, ["ridge", 12])
-        self.assertIn('going on with it as it was begun; its plan has changed since (line 6 was "tension: { mains: 54 lb, crosses: 52 lb }")',
-                      words)
-        self.assertIn("--new begins it again", words)
+        self.assertIn("going on with it as it was begun; changed since: tension.mains was 54 lb, detail taken out, tie_off_extra added; "
+                      "--new begins it again", words)
+        self.assertIn("The plan was changed since this job began, in tension and detail and tie off extra. The job goes on as it began.", words)
+        self.plan("ridge", PLAN + "# a remark\n")
+        self.assertNotIn("changed", self.string(ridge)[0])
+
+    def test_a_job_is_named_when_it_goes_on(self):
+        ridge = self.plan("ridge")
+        self.string(ridge, presses=12)
+        self.assertRegex(self.string(ridge)[0], r"Job ridge\. .*\. You stopped here\. Press to go on\.")
 
     def test_load_goes_on_and_says_so(self):
         ridge = self.plan("ridge")

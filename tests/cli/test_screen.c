@@ -87,7 +87,7 @@ static void a_frame_says_what_to_do(void **state)
 			    "next: Check the mounts.\n"
 			    "mains   ###########...........................  5 of 16\n"
 			    "crosses ......................................  0 of 19\n"
-			    "work 3:03  this call 0:13  left 9 min  faster than usual\n"
+			    "work 3:03  this call 0:13  left 25 min\n"
 			    "voice Desk speaker, 48000 Hz  pedal Foot switch\n"
 			    "space next  r again  b back  p pause  c choices  q stop\n");
 	text_clear(&frame);
@@ -173,6 +173,25 @@ static void no_size_and_no_call_spills_over(void **state)
 	}
 }
 
+static void the_pace_is_in_words_after_ten_strings(void **state)
+{
+	const struct stage *stage = *state;
+	struct work *work = stage->work;
+	struct daemon_look look = look_at(work);
+	struct screen_size size = {60, 24, false};
+	struct text frame = {0};
+
+	for (int seconds = 501; work->session.call < 29; seconds++)
+		step(work, SESSION_NEXT, seconds * SECOND_US);
+	screen_lines(&look, 513 * SECOND_US, &size, &frame);
+	assert_non_null(strstr(text_string(&frame), "faster than usual\n"));
+	work->is_first = true;
+	text_clear(&frame);
+	screen_lines(&look, 513 * SECOND_US, &size, &frame);
+	assert_null(strstr(text_string(&frame), "usual"));
+	text_free(&frame);
+}
+
 static void letters_have_equal_rows(void **state)
 {
 	(void)state;
@@ -206,6 +225,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(a_frame_says_what_to_do),
 		cmocka_unit_test(a_small_screen_keeps_the_keys),
+		cmocka_unit_test(the_pace_is_in_words_after_ten_strings),
 		cmocka_unit_test(no_size_and_no_call_spills_over),
 		cmocka_unit_test(letters_have_equal_rows),
 	};

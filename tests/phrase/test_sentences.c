@@ -411,8 +411,9 @@ static void notices_say_the_place(void **state)
 		      "Cross one. Nineteen crosses to go.");
 	expect_notice(sequence, NOTICE_PLACE, (struct moment){.call = cross19 + 3},
 		      "Finishing, step one of four. All strings pulled.");
-	expect_notice(sequence, NOTICE_REOPENED, (struct moment){.call = 2},
-		      "Getting ready, step three of ten. You stopped here. Press to go on.");
+	expect_notice(
+		sequence, NOTICE_REOPENED, (struct moment){.call = 2},
+		"Job ridge court zero zero four two. Getting ready, step three of ten. You stopped here. Press to go on.");
 	expect_notice(sequence, NOTICE_DONE, (struct moment){.seconds_worked = 1889},
 		      "That was the last call. Thirty one minutes of work.");
 	expect_notice(sequence, NOTICE_DONE, (struct moment){.seconds_worked = 29},

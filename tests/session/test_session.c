@@ -133,6 +133,7 @@ static const char *const event_names[SESSION_EVENTS] = {
 	[SESSION_JOURNAL_FAILED] = "journal-failed",
 	[SESSION_JOURNAL_MENDED] = "journal-mended",
 	[SESSION_JOURNAL_ASIDE] = "journal-aside",
+	[SESSION_PLAN_CHANGED] = "plan-changed",
 };
 
 static struct session_event parse_event(const char *word)
@@ -675,7 +676,8 @@ static void the_time_left_follows_the_pace_of_this_job(void **state)
 	(void)state;
 	struct script *script = script_new(&(struct script){.job = "weights"});
 	for (int i = 0; i < PACE_MIN_CALLS + 2; i++)
-		script_add(script, &(struct script_line){.kind = "main", .weight_s = 10});
+		script_add(script,
+			   &(struct script_line){.kind = "main", .string = "main", .weight_s = 10});
 	struct player player = {.now_us = SECOND_US};
 
 	session_init(&player.session, script, 1);
