@@ -11,6 +11,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <time.h>
 
 /* --- Memory ---
  *
@@ -89,6 +90,9 @@ bool utf8_is_control(uint32_t point);
 int64_t clock_steady_us(void); /* CLOCK_MONOTONIC, as kernel input events are stamped */
 int64_t clock_boot_us(void);   /* CLOCK_BOOTTIME: the same, but runs on while the computer sleeps */
 int64_t clock_wall_us(void);   /* since 1970-01-01 UTC */
+
+/* Midnight of a day such as 2026-11-25 in local time. False if there is no such day. */
+bool clock_read_day(const char *text, struct tm *out);
 
 /* --- Faults in what a person wrote: files, and values on a command line ---
  *

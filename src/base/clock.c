@@ -1,5 +1,6 @@
 #include "base/base.h"
 
+#include <string.h>
 #include <time.h>
 
 static int64_t read_us(clockid_t id)
@@ -23,4 +24,18 @@ int64_t clock_boot_us(void)
 int64_t clock_wall_us(void)
 {
 	return read_us(CLOCK_REALTIME);
+}
+
+bool clock_read_day(const char *text, struct tm *out)
+{
+	struct tm day = {.tm_isdst = -1};
+	const char *end = strptime(text, "%Y-%m-%d", &day);
+
+	if (!end || *end || strlen(text) != strlen("2026-11-25"))
+		return false;
+	int month = day.tm_mon;
+	if (mktime(&day) == (time_t)-1 || day.tm_mon != month)
+		return false; /* 31 February is none */
+	*out = day;
+	return true;
 }

@@ -12,15 +12,10 @@
 /* Midnight in local time, so many days after the given day. */
 static bool read_day(const char *text, int days, int64_t *out_us)
 {
-	struct tm day = {.tm_isdst = -1};
-	const char *end = strptime(text, "%Y-%m-%d", &day);
+	struct tm day;
 
-	if (!end || *end)
+	if (!clock_read_day(text, &day))
 		return false;
-	int month = day.tm_mon;
-	time_t seconds = mktime(&day);
-	if (seconds == (time_t)-1 || day.tm_mon != month)
-		return false; /* 31 February is none */
 	day.tm_mday += days;
 	day.tm_isdst = -1;
 	*out_us = (int64_t)mktime(&day) * SECOND_US;

@@ -28,6 +28,7 @@ struct string_length {
 	char *name; /* NULL: not given */
 	enum material material;
 	double on_hand_mm; /* 0: not given */
+	char *reel;        /* that it is cut from, in place of on_hand; NULL: not given */
 	double prestretch; /* share, 0.1 is 10 % */
 	struct position on_hand_position;
 };
@@ -85,6 +86,10 @@ struct job {
 	char *name;
 	char *pattern; /* the pattern's name */
 	char *stringer;
+	char *racket;   /* its mark or serial number: these four are NULL if not given */
+	char *customer; /* whose it is */
+	char *due;      /* day: "2026-12-01" */
+	char *notes;    /* said when the job begins */
 	enum method method;
 	struct quantity tension[2]; /* by string_kind */
 	bool beyond_range; /* a tension outside the maker's range is wanted, in so many words */

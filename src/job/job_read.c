@@ -14,7 +14,7 @@ static const char *const materials[] = {"gut",       "multifilament", "nylon",
 const char *const clamps_names[] = {"fixed", "glide-bar", "flying", NULL};
 const char *const tension_head_names[] = {"lock-out", "constant", "drop-weight", NULL};
 
-enum { NAME_BYTES_MAX = 80, LEARNER_CHECKS_EVERY = 5 };
+enum { NAME_BYTES_MAX = 80, NOTES_BYTES_MAX = 300, LEARNER_CHECKS_EVERY = 5 };
 
 /* Plausible, from memory. */
 static const double on_hand_min_mm = 500, on_hand_max_mm = 300000;
@@ -148,6 +148,7 @@ static void read_length(const struct yaml_node *node, void *out)
 		{"on_hand", .base = &length->on_hand_mm, .dimension = DIMENSION_LENGTH,
 		 .least = on_hand_min_mm, .most = on_hand_max_mm,
 		 .position = &length->on_hand_position},
+		{"reel", .text = &length->reel, .most = NAME_BYTES_MAX},
 		{"prestretch", .base = &length->prestretch, .dimension = DIMENSION_RATIO,
 		 .most = prestretch_max},
 		{0},
@@ -157,6 +158,9 @@ static void read_length(const struct yaml_node *node, void *out)
 		yaml_fault(node, "value-kind", "write \"%s: { name: %s }\"", node->key, node->text);
 	else
 		yaml_read_map(node, rows);
+	if (length->reel && length->on_hand_mm > 0)
+		yaml_fault_key(yaml_get(node, "reel"), "reel-on-hand",
+			       "expected \"on_hand\" or \"reel\", not both");
 	if (known)
 		length->material = (enum material)(MATERIAL_GUT + material);
 }
@@ -246,6 +250,16 @@ static void read_weave(const struct yaml_node *node, void *out)
 	job->weave_over = start == 0;
 }
 
+static void read_day(const struct yaml_node *node, void *out)
+{
+	const struct yaml_row row = {.text = out, .most = NAME_BYTES_MAX};
+	struct tm day;
+
+	if (yaml_read_value(node, &row) && !clock_read_day(node->text, &day))
+		yaml_fault(node, "value-day", "expected a day such as 2026-12-01, not \"%s\"",
+			   node->text);
+}
+
 /* What a learner is told more. */
 static void fill_checks(const struct yaml_node *root, struct job *job)
 {
@@ -261,6 +275,12 @@ static void fill_checks(const struct yaml_node *root, struct job *job)
 			   CROSSES_MAX);
 }
 
+static void free_length(struct string_length *length)
+{
+	free(length->name);
+	free(length->reel);
+}
+
 void job_free(struct job *job)
 {
 	if (!job)
@@ -270,9 +290,13 @@ void job_free(struct job *job)
 	free(job->name);
 	free(job->pattern);
 	free(job->stringer);
-	free(job->length[STRING_MAIN].name);
-	free(job->length[STRING_CROSS].name);
-	free(job->whole.name);
+	free(job->racket);
+	free(job->customer);
+	free(job->due);
+	free(job->notes);
+	free_length(&job->length[STRING_MAIN]);
+	free_length(&job->length[STRING_CROSS]);
+	free_length(&job->whole);
 	free(job);
 }
 
@@ -304,6 +328,10 @@ static void read_keys(const struct yaml_node *root, struct job *job)
 		{"tie_off_extra", .base = &job->tie_off_extra, .dimension = DIMENSION_RATIO,
 		 .most = tie_off_extra_max, .position = &job->extra_position},
 		{"teach", .choice = &job->teaching, .names = teaching_names},
+		{"racket", .text = &job->racket, .most = NAME_BYTES_MAX},
+		{"customer", .text = &job->customer, .most = NAME_BYTES_MAX},
+		{"due", .read = read_day, .out = &job->due},
+		{"notes", .text = &job->notes, .most = NOTES_BYTES_MAX},
 		{0},
 	};
 

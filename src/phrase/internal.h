@@ -74,6 +74,12 @@
 	FIELD(MAINS, "mains", ALWAYS)                                                              \
 	FIELD(CROSSES, "crosses", ALWAYS)                                                          \
 	FIELD(REASON, "reason", AT_TIMES)       /* of a refusal */                                 \
+	FIELD(PATTERN, "pattern", ALWAYS)                                                          \
+	FIELD(MAINS_STRING, "mains_string", ALWAYS) /* its name and tension */                     \
+	FIELD(CROSSES_STRING, "crosses_string", ALWAYS)                                            \
+	FIELD(NOTES, "notes", AT_TIMES)                                                            \
+	FIELD(LAST_TIME, "last_time", AT_TIMES) /* when the racket was strung before */            \
+	FIELD(MONTH, "month", ALWAYS)                                                              \
 	FIELD(STRING, "string", AT_TIMES)       /* with a fault */                                 \
 	FIELD(STEP, "step", ALWAYS)                                                                \
 	FIELD(STEPS, "steps", ALWAYS)                                                              \
@@ -258,6 +264,7 @@ enum noun {
 	NOUN_NEWTON,
 	NOUN_METRE,
 	NOUN_PERCENT,
+	NOUN_JOB,
 	NOUNS,
 };
 
@@ -302,7 +309,24 @@ enum noun {
 	/* by tension_head */                                                                      \
 	SAYING(HEAD, "tension_head", "lock-out", NONE, NONE)                                       \
 	SAYING(HEAD_CONSTANT, "tension_head", "constant", NONE, NONE)                              \
-	SAYING(HEAD_DROP_WEIGHT, "tension_head", "drop-weight", NONE, NONE)
+	SAYING(HEAD_DROP_WEIGHT, "tension_head", "drop-weight", NONE, NONE)                        \
+	/* of a job that waits, and of its racket */                                               \
+	SAYING(STRING, NULL, "string", FIELD(STRING_NAME) | FIELD(TENSION), FIELD(TENSION))        \
+	SAYING(LAST_RECENT, "last_time", "within_a_year", FIELD(MONTH) | FIELD(TENSION), FIELD(TENSION)) \
+	SAYING(LAST_OLD, "last_time", "before", FIELD(TENSION), FIELD(TENSION))                    \
+	/* by month */                                                                             \
+	SAYING(MONTHS, "months", "jan", NONE, NONE)                                                \
+	SAYING(FEB, "months", "feb", NONE, NONE)                                                   \
+	SAYING(MAR, "months", "mar", NONE, NONE)                                                   \
+	SAYING(APR, "months", "apr", NONE, NONE)                                                   \
+	SAYING(MAY, "months", "may", NONE, NONE)                                                   \
+	SAYING(JUN, "months", "jun", NONE, NONE)                                                   \
+	SAYING(JUL, "months", "jul", NONE, NONE)                                                   \
+	SAYING(AUG, "months", "aug", NONE, NONE)                                                   \
+	SAYING(SEP, "months", "sep", NONE, NONE)                                                   \
+	SAYING(OCT, "months", "oct", NONE, NONE)                                                   \
+	SAYING(NOV, "months", "nov", NONE, NONE)                                                   \
+	SAYING(DEC, "months", "dec", NONE, NONE)
 /* clang-format on */
 
 enum {

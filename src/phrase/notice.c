@@ -3,6 +3,7 @@
 #include "phrase/internal.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 static const struct phrase_options plain = {0};
 
@@ -54,6 +55,40 @@ static char *say_minutes(const struct manner *manner, double minutes)
 	return say_counted(manner, minutes < 1 ? 1 : minutes, NOUN_MINUTE);
 }
 
+/* "54 lb" as it is said; NULL if there is none. */
+static char *say_written(const struct manner *manner, const char *text)
+{
+	struct quantity tension;
+	char *why = NULL;
+	bool good = text && quantity_parse(text, DIMENSION_TENSION, &tension, &why);
+
+	free(why);
+	return good ? say_tension(manner, tension) : NULL;
+}
+
+static char *say_set_up(const struct manner *manner, const struct notice_facts *facts, int string)
+{
+	return say(
+		manner, SAID_STRING,
+		(struct field_values){
+			.words = {[FIELD_STRING_NAME] = say_name(manner, facts->strings[string]),
+				  [FIELD_TENSION] = say_written(manner, facts->tensions[string])}});
+}
+
+static char *say_last_time(const struct manner *manner, const struct notice_facts *facts)
+{
+	int month = facts->last_month;
+
+	if (!facts->last_tension)
+		return NULL;
+	return say(
+		manner, month ? SAID_LAST_RECENT : SAID_LAST_OLD,
+		(struct field_values){
+			.words = {[FIELD_TENSION] = say_written(manner, facts->last_tension),
+				  [FIELD_MONTH] = month ? say_words(manner, SAID_MONTHS + month - 1)
+							: NULL}});
+}
+
 static char *say_field(const struct manner *manner, const struct notice_facts *facts,
 		       enum field field)
 {
@@ -74,6 +109,18 @@ static char *say_field(const struct manner *manner, const struct notice_facts *f
 		return say_counted(manner, facts->mains, NOUN_MAIN);
 	case FIELD_CROSSES:
 		return say_counted(manner, facts->crosses, NOUN_CROSS);
+	case FIELD_PATTERN:
+		return say_name(manner, facts->pattern);
+	case FIELD_MAINS_STRING:
+		return say_set_up(manner, facts, STRING_MAIN);
+	case FIELD_CROSSES_STRING:
+		return say_set_up(manner, facts, STRING_CROSS);
+	case FIELD_NOTES:
+		return say_name(manner, facts->notes);
+	case FIELD_LAST_TIME:
+		return say_last_time(manner, facts);
+	case FIELD_COUNT:
+		return say_counted(manner, facts->jobs, NOUN_JOB);
 	case FIELD_TIME_LEFT:
 		return facts->seconds_left > 0
 			       ? say_minutes(manner, ceil(facts->seconds_left / minute_s))

@@ -49,6 +49,13 @@ enum { PHRASE_BYTES_MAX = 800 };
 	NOTICE(CHOOSE_LATER, "choose-later", NONE)                                                 \
 	NOTICE(NO_STRING, "no-string", NONE)           /* there is nothing to redo yet */          \
 	NOTICE(REFUSED, "refused", FIELD(REASON))      /* what to do instead */                    \
+	NOTICE(NOTED, "noted", NONE)                   /* a note was taken */                      \
+	NOTICE(RACK_WAITS, "rack-waits", FIELD(COUNT)) /* no job: how many wait on the rack */     \
+	/* what a press begins: all that is to be set up; the same of one left for later */        \
+	NOTICE(RACK_NEXT, "rack-next", FIELD(JOB) | FIELD(MAINS_STRING) | FIELD(CROSSES_STRING))   \
+	NOTICE(RACK_AGAIN, "rack-again", FIELD(JOB) | FIELD(PLACE))                                \
+	NOTICE(RACK_FAULT, "rack-fault", FIELD(REASON)) /* the next one cannot be begun */         \
+	NOTICE(RACK_EMPTY, "rack-empty", NONE)                                                     \
 	/* teaching (teach/teach.h) */                                                  \
 	NOTICE(STATION_MOUNTED, "station-mounted", NONE) /* in the order of enum station */ \
 	NOTICE(STATION_CENTRE_MAINS, "station-centre-mains", NONE)                      \
@@ -111,6 +118,13 @@ struct notice_facts {
 	double seconds_left;          /* 0: not known. Said in minutes, rounded up */
 	double seconds_worked;        /* said in minutes, rounded; not said if that is none */
 	const char *reason;           /* of a refusal; what has changed; NULL: none */
+	const char *pattern;          /* its name; this and what follows: NULL or 0 if not known */
+	const char *tensions[2];      /* "54 lb", of mains and crosses */
+	const char *strings[2];       /* their names */
+	const char *notes;            /* of the plan */
+	const char *last_tension;     /* of the mains when this racket was strung last */
+	int last_month;               /* from 1: when that was, if it was within a year */
+	int jobs;                     /* that wait on the rack */
 	const char *string;           /* phrase_place of a string with a fault; NULL: none */
 };
 

@@ -10,7 +10,9 @@ enum { NAME_BYTES_MAX = 160 };
 
 #define NOTICE_FIELDS                                                                              \
 	(FIELD(PLACE) | FIELD(LEFT) | FIELD(MAINS) | FIELD(CROSSES) | FIELD(JOB) |                 \
-	 FIELD(TIME_LEFT) | FIELD(TIME_WORKED) | FIELD(REASON) | FIELD(STRING))
+	 FIELD(TIME_LEFT) | FIELD(TIME_WORKED) | FIELD(REASON) | FIELD(PATTERN) |                  \
+	 FIELD(MAINS_STRING) | FIELD(CROSSES_STRING) | FIELD(NOTES) | FIELD(LAST_TIME) |           \
+	 FIELD(COUNT) | FIELD(STRING))
 
 static const struct saying {
 	const char *map; /* NULL: the phrasebook's own */
@@ -101,7 +103,7 @@ static void read_nouns(const struct yaml_node *map, struct phrasebook *book)
 	static const char *const names[NOUNS + 1] = {
 		[NOUN_MAIN] = "main",   [NOUN_CROSS] = "cross",     [NOUN_MINUTE] = "minute",
 		[NOUN_POUND] = "lb",    [NOUN_KILO] = "kg",         [NOUN_NEWTON] = "N",
-		[NOUN_METRE] = "metre", [NOUN_PERCENT] = "percent",
+		[NOUN_METRE] = "metre", [NOUN_PERCENT] = "percent", [NOUN_JOB] = "job",
 	};
 
 	if (!yaml_is_map(map, names))

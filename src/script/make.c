@@ -34,6 +34,22 @@ static struct script_left left_after(const struct script_left *whole, const stru
 	};
 }
 
+/* What a call cuts off a reel. */
+static void set_cut(const struct maker *maker, const struct move *move, struct script_line *line)
+{
+	const struct job *job = maker->sequence->job;
+	const struct string_length *lengths[] = {
+		[SUBJECT_MAINS] = &job->length[STRING_MAIN],
+		[SUBJECT_CROSSES] = &job->length[STRING_CROSS],
+		[SUBJECT_WHOLE] = &job->whole,
+	};
+
+	if (move->action != DO_CUT)
+		return;
+	line->reel = lengths[move->subject]->reel;
+	line->cut_mm = (int)move->length_mm;
+}
+
 static void add_line(struct maker *maker, int index, const struct bed_strings *after)
 {
 	const struct sequence *sequence = maker->sequence;
@@ -45,29 +61,35 @@ static void add_line(struct maker *maker, int index, const struct bed_strings *a
 	char *why = words_of(maker, index, WORDING_WHY);
 	char *place = phrase_place(maker->book, sequence, index, &maker->options);
 
-	script_add(maker->script,
-		   &(struct script_line){
-			   .kind = call_kind_name(call->kind),
-			   .phase = phase_name(call_phase(sequence, index)),
-			   .skill = skill_name(call_skill(sequence, index)),
-			   .string = subject->has_string ? string_name(subject->string) : NULL,
-			   .side = subject->has_side ? side_name(subject->side) : NULL,
-			   .full_words = full,
-			   .short_words = brief,
-			   .again_words = again,
-			   .why = why,
-			   .place = place,
-			   .number = subject->has_string ? subject->number : 0,
-			   .weight_s = call_kind_seconds(call->kind),
-			   .left = left_after(&maker->script->whole, &after->tensioned),
-			   .bed = {after->in.mains[SIDE_LEFT], after->in.mains[SIDE_RIGHT],
-				   after->in.crosses},
-		   });
+	struct script_line line = {
+		.kind = call_kind_name(call->kind),
+		.phase = phase_name(call_phase(sequence, index)),
+		.skill = skill_name(call_skill(sequence, index)),
+		.string = subject->has_string ? string_name(subject->string) : NULL,
+		.side = subject->has_side ? side_name(subject->side) : NULL,
+		.full_words = full,
+		.short_words = brief,
+		.again_words = again,
+		.why = why,
+		.place = place,
+		.number = subject->has_string ? subject->number : 0,
+		.weight_s = call_kind_seconds(call->kind),
+		.left = left_after(&maker->script->whole, &after->tensioned),
+		.bed = {after->in.mains[SIDE_LEFT], after->in.mains[SIDE_RIGHT], after->in.crosses},
+	};
+
+	set_cut(maker, subject, &line);
+	script_add(maker->script, &line);
 	free(full);
 	free(brief);
 	free(again);
 	free(why);
 	free(place);
+}
+
+static const char *given(const char *text)
+{
+	return text ? text : "";
 }
 
 struct script *script_make(const struct plan *plan, const struct bench *bench,
@@ -76,6 +98,7 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 	const struct job *job = plan->job;
 	const struct pattern *pattern = plan->pattern;
 	char *file = realpath(job->file, NULL);
+	char tension[2][QUANTITY_TEXT_MAX];
 	const struct script facts = {
 		.job = job->name,
 		.title = pattern->title,
@@ -90,6 +113,14 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 		.plan_file = file ? file : job->file,
 		.plan_text = job->text,
 		.pattern_text = pattern->text,
+		.racket = given(job->racket),
+		.customer = given(job->customer),
+		.due = given(job->due),
+		.notes = given(job->notes),
+		.tension = {quantity_text(job->tension[STRING_MAIN], tension[STRING_MAIN]),
+			    quantity_text(job->tension[STRING_CROSS], tension[STRING_CROSS])},
+		.string = {given(job_length(job, STRING_MAIN)->name),
+			   given(job_length(job, STRING_CROSS)->name)},
 		.whole = {pattern->mains, pattern->crosses},
 		.says_short = job->detail == DETAIL_QUICK,
 	};

@@ -43,6 +43,7 @@ static void add_line(struct text *out, struct script_line line)
 		add_text(out, *script_text_at(&line, script_line_texts[i]));
 	add_number(out, line.number);
 	add_number(out, line.weight_s);
+	add_number(out, line.cut_mm);
 	add_number(out, line.left.mains);
 	add_number(out, line.left.crosses);
 	add_number(out, line.call);
@@ -155,6 +156,7 @@ static struct script_line take_line(struct reader *reader)
 	line.side = or_null(line.side);
 	line.number = take_number(reader, PACK_NUMBER_MAX);
 	line.weight_s = take_number(reader, PACK_NUMBER_MAX);
+	line.cut_mm = take_number(reader, PACK_NUMBER_MAX);
 	line.left.mains = take_number(reader, PACK_NUMBER_MAX);
 	line.left.crosses = take_number(reader, PACK_NUMBER_MAX);
 	line.call = take_number(reader, PACK_NUMBER_MAX);

@@ -54,9 +54,11 @@ struct script_line {
 	const char *again_words; /* the full words, more explicit */
 	const char *why;         /* one sentence: the reason for it */
 	const char *place; /* where this is, as it stands within a sentence: "main four left" */
+	const char *reel;  /* that this call cuts cut_mm off; "" or NULL: none */
 	int number;        /* of the string; 0 if it is about none */
 	int weight_s;      /* usual seconds of work */
 	int call;          /* its own number: see above */
+	int cut_mm;        /* the length to cut, where it is known; else 0 */
 	int mishap;        /* which of the script's mishaps it makes good, from 1; 0: none */
 	struct script_left left; /* after this call */
 	struct script_bed bed;   /* likewise */
@@ -90,6 +92,12 @@ struct script {
 	const char *plan_file; /* its full path, if it has one */
 	const char *plan_text;
 	const char *pattern_text;
+	const char *racket; /* these four are "" where the plan does not say */
+	const char *customer;
+	const char *due;
+	const char *notes;
+	const char *tension[2];   /* "54 lb", of the mains and of the crosses */
+	const char *string[2];    /* what the plan calls them; "" where it does not */
 	struct script_left whole; /* strings of the frame */
 	bool says_short;          /* calls are said with their short words */
 	struct script_line *lines;

@@ -33,7 +33,11 @@ static const char whole[] =
 	"beyond_makers_range: wanted\n"
 	"order: { start: head, first: right, lead: 3 }\n"
 	"weave: { side: right, start: under, behind: 0, first_pull: 1 }\n"
-	"detail: quick\n";
+	"detail: quick\n"
+	"racket: R-118\n"
+	"customer: counter 12\n"
+	"due: 2026-12-01\n"
+	"notes: Mind the chip at three o'clock.\n";
 
 static const char *const pattern_text =
 	"pattern: small\nsport: tennis\nmains: 16\ncrosses: 19\n"
@@ -78,6 +82,10 @@ static void everything_is_read(void **state)
 	assert_float_equal(job->length[STRING_CROSS].prestretch, 0.1, 1e-12);
 	assert_true(job->accept_short);
 	assert_true(job->beyond_range);
+	assert_string_equal(job->racket, "R-118");
+	assert_string_equal(job->customer, "counter 12");
+	assert_string_equal(job->due, "2026-12-01");
+	assert_string_equal(job->notes, "Mind the chip at three o'clock.");
 	assert_true(job->start_forced);
 	assert_int_equal(job->mains_start, END_HEAD);
 	assert_int_equal(job->first_side, SIDE_RIGHT);
@@ -169,10 +177,10 @@ static const struct refusal refusals[] = {
 		       "p.yaml:1:1: error: key \"tension\" is missing [key-missing]\n"},
 	{LEAST "weeve: { side: left }\n",
 	 "p.yaml:6:1: error: unknown key \"weeve\": did you mean \"weave\"? [key-unknown]\n"},
-	{LEAST "racket: blue\n",
-	 "p.yaml:6:1: error: unknown key \"racket\": expected job, pattern, stringer, method, "
+	{LEAST "frame: blue\n",
+	 "p.yaml:6:1: error: unknown key \"frame\": expected job, pattern, stringer, method, "
 	 "tension, beyond_makers_range, adjust, string, accept_short, order, weave, detail, "
-	 "checks, tie_off_extra or teach "
+	 "checks, tie_off_extra, teach, racket, customer, due or notes "
 	 "[key-unknown]\n"},
 	{LEAST "detail: bench\ndetail: quick\n",
 	 "p.yaml:7:1: error: duplicate key \"detail\": it is on line 6 already "
@@ -248,6 +256,15 @@ static const struct refusal refusals[] = {
 	 "in) [value-quantity]\n"},
 	{LEAST "string: { mains: { on_hand: 6.2 mm } }\n",
 	 "p.yaml:6:29: error: 6.2 mm is not plausible: expected 500 to 300000 mm [value-range]\n"},
+	{LEAST "due: 2026-02-29\n",
+	 "p.yaml:6:6: error: expected a day such as 2026-12-01, not \"2026-02-29\" [value-day]\n"},
+	{LEAST "due: 1.12.2026\n",
+	 "p.yaml:6:6: error: expected a day such as 2026-12-01, not \"1.12.2026\" [value-day]\n"},
+	{LEAST "notes: \"two\\nlines\"\n",
+	 "p.yaml:6:8: error: expected a text of one line without control characters "
+	 "[value-control]\n"},
+	{LEAST "string: { mains: { reel: red, on_hand: 6 m } }\n",
+	 "p.yaml:6:20: error: expected \"on_hand\" or \"reel\", not both [reel-on-hand]\n"},
 	{LEAST "string: { crosses: { prestretch: 40 % } }\n",
 	 "p.yaml:6:34: error: 40 % is not plausible: expected 0 to 30 % [value-range]\n"},
 	{LEAST "weave: { from: handle }\n",

@@ -138,6 +138,10 @@ struct notice_facts bundled_facts(const struct sequence *sequence, int call, con
 		.place = place,
 		.mains = sequence->pattern->mains,
 		.crosses = sequence->pattern->crosses,
+		.pattern = sequence->pattern->name,
+		.tensions = {"54 lb", "52.5 lb"},
+		.strings = {"co-polyester 1.25", ""},
+		.jobs = 3,
 	};
 
 	for (int i = sequence->calls[call].first; i < sequence->move_count; i++) {

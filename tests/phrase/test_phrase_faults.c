@@ -184,7 +184,8 @@ static void what_is_missing_is_named(void **state)
 		     "  ^dismount:\n    learner: Unlock the frame. Lift it off the machine.\n"
 		     "    bench: Take the frame off.\n    quick: Frame off.\n",
 		     "key \"why\" is missing in dismount [key-missing]");
-	expect_fault("notices:\n  greeting: '[Job {job}. ]{mains} and {crosses}. Press to begin.'",
+	expect_fault("notices:\n  greeting: '[Job {job}. ]{mains} and {crosses}.[ {last_time}.][ "
+		     "{notes}.] Press to begin.'",
 		     "^notices:", "key \"greeting\" is missing in notices [key-missing]");
 	expect_fault("notices:\n  greeting", "^notises:\n  greeting",
 		     "unknown key \"notises\": did you mean \"notices\"? [key-unknown]");

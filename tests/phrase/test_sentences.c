@@ -427,6 +427,38 @@ static void notices_say_the_place(void **state)
 	free_compiled(&compiled);
 }
 
+static void the_rack_is_said(void **state)
+{
+	(void)state;
+	struct compiled compiled = compile(0, "open-16x19", DETAIL_BENCH);
+	const struct sequence *sequence = compiled.sequence;
+	struct notice_facts facts = bundled_facts(sequence, 0, NULL);
+
+	expect_notice(sequence, NOTICE_RACK_WAITS, (struct moment){0},
+		      "Three jobs on the rack. Press to hear the next.");
+	expect_notice(
+		sequence, NOTICE_RACK_NEXT, (struct moment){0},
+		"Next, job ridge court zero zero four two. Open sixteen x nineteen. "
+		"Mains co polyester one point two five at fifty four pounds. Crosses at fifty "
+		"two point five pounds. Press to take it. Hold to pass it.");
+	facts.notes = "Mind the chip, left side";
+	facts.last_tension = "56 lb";
+	facts.last_month = 6;
+	char *recent = phrase_notice(bundled.book, NOTICE_GREETING, &facts, NULL);
+	assert_string_equal(recent,
+			    "Job ridge court zero zero four two. Sixteen mains and nineteen "
+			    "crosses. Last strung in June at fifty six pounds. Mind the chip "
+			    "left side. Press to begin.");
+	facts.notes = NULL;
+	facts.last_month = 0;
+	char *old = phrase_notice(bundled.book, NOTICE_GREETING, &facts, NULL);
+	assert_string_equal(old, "Job ridge court zero zero four two. Sixteen mains and nineteen "
+				 "crosses. Last time it had fifty six pounds. Press to begin.");
+	free(recent);
+	free(old);
+	free_compiled(&compiled);
+}
+
 static void another_language_needs_no_code(void **state)
 {
 	(void)state;
@@ -480,6 +512,7 @@ int main(void)
 		cmocka_unit_test(a_knot_names_its_anchor),
 		cmocka_unit_test(changed_tensions_name_the_strings),
 		cmocka_unit_test(notices_say_the_place),
+		cmocka_unit_test(the_rack_is_said),
 		cmocka_unit_test(another_language_needs_no_code),
 	};
 
