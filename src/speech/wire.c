@@ -34,7 +34,7 @@ static bool is_message(const struct wire_message *message, size_t length)
 {
 	return length > HEAD && length <= sizeof *message && message->version == WIRE_VERSION &&
 	       message->kind >= WIRE_SAY && message->kind < WIRE_KIND_END &&
-	       memchr(message->text, '\0', length - HEAD) == message->text + length - HEAD - 1;
+	       memchr(message->text, '\0', length - HEAD) == &message->text[length - HEAD - 1];
 }
 
 enum wire_result wire_receive(int fd, struct wire_message *message)
