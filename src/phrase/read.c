@@ -232,10 +232,13 @@ void phrasebook_free(struct phrasebook *book)
 	numerals_free(&book->numerals);
 	for (int i = 0; i < SAYINGS; i++)
 		sentence_free(&book->sayings[i]);
-	for (int i = 0; i < NOUNS * PLURALS; i++)
-		sentence_free(&book->nouns[0][i]);
-	for (int i = 0; i < CALL_KINDS * SENTENCES * VARIANTS; i++)
-		sentence_free(&book->calls[0][0][i]);
+	for (int noun = 0; noun < NOUNS; noun++)
+		for (int plural = 0; plural < PLURALS; plural++)
+			sentence_free(&book->nouns[noun][plural]);
+	for (int kind = 0; kind < CALL_KINDS; kind++)
+		for (int which = 0; which < SENTENCES; which++)
+			for (int variant = 0; variant < VARIANTS; variant++)
+				sentence_free(&book->calls[kind][which][variant]);
 	free(book);
 }
 
