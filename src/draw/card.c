@@ -13,84 +13,6 @@ static const char *const cautions[] = {
 	"What the maker of the frame and the maker of the machine say comes before this card.",
 };
 
-/* Both leave out the row where there is none. */
-static void fact_holes(struct column *column, const char *name, const struct hole_set *set)
-{
-	struct text value = {0};
-
-	facts_holes(&value, "", set);
-	if (strcmp(text_string(&value), "none") != 0)
-		column_fact(column, name, "%s", text_string(&value));
-	text_free(&value);
-}
-
-static void fact_knots(struct column *column, const char *name, const struct stringing *stringing,
-		       enum string_kind string, bool start)
-{
-	struct text value = {0};
-
-	facts_knots(&value, "", stringing, string, start);
-	if (strcmp(text_string(&value), "none") != 0)
-		column_fact(column, name, "%s", text_string(&value));
-	text_free(&value);
-}
-
-static void facts_of_pattern(struct column *column, const struct pattern *pattern)
-{
-	column_heading(column, "Frame");
-	column_fact(column, "Strings", "%d x %d", pattern->mains, pattern->crosses);
-	column_fact(column, "Holes per side", "%d head, %d throat", pattern->holes[END_HEAD],
-		    pattern->holes[END_THROAT]);
-	if (pattern->bridge)
-		column_fact(column, "Bridge", "%d holes", pattern->bridge);
-	fact_holes(column, "Skipped", &pattern->mains_skip);
-	fact_holes(column, "Shared", &pattern->shared);
-	fact_holes(column, "Unused", &pattern->unused);
-}
-
-static void facts_of_mains(struct column *column, const struct stringing *stringing)
-{
-	const struct sequence *sequence = stringing->sequence;
-	int lead = job_lead(sequence->job);
-
-	column_heading(column, "Mains");
-	column_fact(column, "Start", "%s, %s first", end_name(sequence->mains_start),
-		    side_name(sequence->job->first_side));
-	column_fact(column, "Ahead", "%d main%s at most", lead, lead == 1 ? "" : "s");
-	column_fact(column, "Finish", "%s", end_name(sequence->mains_end));
-	fact_knots(column, "Tie off", stringing, STRING_MAIN, false);
-}
-
-static const struct strand *first_cross(const struct stringing *stringing)
-{
-	for (int i = 0; i < stringing->strand_count; i++)
-		if (stringing->strands[i].kind == STRING_CROSS)
-			return &stringing->strands[i];
-	return NULL;
-}
-
-static void facts_of_crosses(struct column *column, const struct stringing *stringing)
-{
-	const struct job *job = stringing->sequence->job;
-	const struct strand *first = first_cross(stringing);
-	enum frame_end end = stringing->sequence->cross_hole[1].end;
-	const char *way = job->behind ? "one behind" : "as woven";
-	char hole[HOLE_TEXT_MAX];
-
-	column_heading(column, "Crosses");
-	column_fact(column, "Direction", "%s to %s", end_name(end), end_name(other_end(end)));
-	fact_knots(column, "Knot", stringing, STRING_CROSS, true);
-	if (first)
-		column_fact(column, "Cross 1", "%s from the %s, %s first",
-			    hole_text(first->from.hole, hole), side_name(first->from.side),
-			    job->weave_over ? "over" : "under");
-	if (job_first_pull(job) > 1)
-		column_fact(column, "Pull", "%s, 1 and %d at once", way, job_first_pull(job));
-	else
-		column_fact(column, "Pull", "%s", way);
-	fact_knots(column, "Tie off", stringing, STRING_CROSS, false);
-}
-
 /* In the unit of the job, and in kilograms or pounds beside it. */
 static void fact_tension(struct column *column, const char *name, struct quantity tension)
 {
@@ -162,26 +84,21 @@ static void facts_of_tension(struct column *column, const struct sequence *seque
 
 static void fact_string(struct column *column, const struct job *job, const struct move *move)
 {
-	bool mains = move->subject == SUBJECT_MAINS, crosses = move->subject == SUBJECT_CROSSES;
-	const struct string_length *length = mains     ? &job->length[STRING_MAIN]
-					     : crosses ? &job->length[STRING_CROSS]
-						       : &job->whole;
+	static const char *const names[] = {[SUBJECT_MAINS] = "Mains",
+					    [SUBJECT_CROSSES] = "Crosses",
+					    [SUBJECT_WHOLE] = "Whole"};
+	const struct string_length *length =
+		job_length(job, move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN);
 	struct text value = {0};
 
 	if (length->name)
-		text_add(&value, length->name);
-	if (length->name && move->length_mm > 0)
-		text_add(&value, ", ");
+		text_format(&value, ", %s", length->name);
 	if (move->length_mm > 0)
-		text_format(&value, "cut %.2f m (estimate)", move->length_mm / 1000);
+		text_format(&value, ", cut %.2f m (estimate)", move->length_mm / 1000);
 	if (length->prestretch > 0)
 		text_format(&value, ", prestretch %g %%", 100 * length->prestretch);
 	if (value.length)
-		column_fact(column,
-			    mains     ? "Mains"
-			    : crosses ? "Crosses"
-				      : "Whole",
-			    "%s", text_string(&value));
+		column_fact(column, names[move->subject], "%s", text_string(&value) + 2);
 	text_free(&value);
 }
 
@@ -199,12 +116,54 @@ static void facts_of_string(struct column *column, const struct sequence *sequen
 		column_fact(column, "Long side", "%.2f m (estimate)", lengths->long_mm / 1000);
 }
 
+/* The number of the first call of that kind; 0: the job has none. */
+static int first_call(const struct sequence *sequence, enum call_kind kind)
+{
+	for (int i = 0; i < sequence->call_count; i++)
+		if (sequence->calls[i].kind == kind)
+			return i + 1;
+	return 0;
+}
+
+/* The clamp that holds the first pull. */
+static void fact_first_hold(struct column *column, const struct sequence *sequence)
+{
+	const struct move *move = sequence->moves;
+	char hole[HOLE_TEXT_MAX];
+
+	while (move->action != DO_CLAMP)
+		move++;
+	column_fact(column, "First hold", "%s clamp on main %d %s, %s the frame at %s",
+		    clamp_kind_name(move->with), move->number, side_name(move->side),
+		    move->outside ? "outside" : "inside", hole_text(move->hole, hole));
+}
+
+static void facts_of_machine(struct column *column, const struct sequence *sequence)
+{
+	const struct machine *machine = &sequence->job->machine;
+	int look = first_call(sequence, CALL_CHECK_MOUNTS);
+	int set = first_call(sequence, CALL_SET_CLAMPS);
+
+	column_heading(column, "Machine");
+	column_fact(column, "Tension head", "%s", tension_head_name(machine->head));
+	column_fact(column, "Clamps", "%s", clamps_name(machine->clamps));
+	fact_first_hold(column, sequence);
+	if (machine->clamps == CLAMPS_FLYING)
+		column_fact(column, "Clamp across", "each string and the one before it");
+	if (set)
+		column_fact(column, "For crosses", "set the clamps, call %d", set);
+	if (look)
+		column_fact(column, "Mounts", "%d, look again at call %d", machine->mounts, look);
+	else
+		column_fact(column, "Mounts", "%d", machine->mounts);
+}
+
 static double draw_head(struct canvas *canvas, const struct stringing *stringing)
 {
 	const struct job *job = stringing->sequence->job;
 	const struct pattern *pattern = stringing->sequence->pattern;
-	struct column head = {canvas, margin_mm, margin_mm, SHEET_WIDTH_MM - 2 * margin_mm,
-			      3.2,    false};
+	struct column head =
+		column_at(canvas, margin_mm, margin_mm, SHEET_WIDTH_MM - 2 * margin_mm, 3.2);
 	struct text line = {0};
 
 	column_title(&head, job->name, 7);
@@ -220,20 +179,19 @@ static double draw_head(struct canvas *canvas, const struct stringing *stringing
 
 static void draw_facts(struct canvas *canvas, const struct stringing *stringing, double top_mm)
 {
-	struct column column = {canvas, SHEET_WIDTH_MM - margin_mm - facts_mm, top_mm, facts_mm, 3,
-				false};
+	struct column column =
+		column_at(canvas, SHEET_WIDTH_MM - margin_mm - facts_mm, top_mm, facts_mm, 3);
 
-	facts_of_pattern(&column, stringing->sequence->pattern);
-	facts_of_mains(&column, stringing);
-	facts_of_crosses(&column, stringing);
+	facts_of_bed(&column, stringing);
+	facts_of_machine(&column, stringing->sequence);
 	facts_of_tension(&column, stringing->sequence);
 	facts_of_string(&column, stringing->sequence);
 }
 
 static void draw_cautions(struct canvas *canvas, double top_mm)
 {
-	struct column column = {canvas, margin_mm, top_mm, SHEET_WIDTH_MM - 2 * margin_mm,
-				3.2,    false};
+	struct column column =
+		column_at(canvas, margin_mm, top_mm, SHEET_WIDTH_MM - 2 * margin_mm, 3.2);
 
 	column_heading(&column, "Safety first");
 	for (size_t i = 0; i < sizeof(cautions) / sizeof(cautions[0]); i++)
@@ -244,7 +202,7 @@ static void draw_cautions(struct canvas *canvas, double top_mm)
 static void draw_notes(struct canvas *canvas, double top_mm, double bottom_mm, double width_mm)
 {
 	const double line_mm = 8;
-	struct column column = {canvas, margin_mm, top_mm, width_mm, 2.7, false};
+	struct column column = column_at(canvas, margin_mm, top_mm, width_mm, 2.7);
 
 	if (bottom_mm - top_mm < 2 * line_mm)
 		return;

@@ -50,6 +50,10 @@ void column_heading(struct column *column, const char *text)
 {
 	struct spot left = {column->x_mm, column->y_mm + 0.8 * column->size_mm};
 
+	if (column->words) {
+		text_format(column->words, "\n%s.", text);
+		return;
+	}
 	canvas_line(column->canvas, left, spot_beside(left, column->width_mm, 0),
 		    pen_line(INK, THIN_MM), NULL);
 	column->y_mm = left.y_mm + 0.6 * column->size_mm;
@@ -71,7 +75,11 @@ void column_fact(struct column *column, const char *name, const char *format, ..
 	if (vasprintf(&value, format, arguments) < 0)
 		memory_fail();
 	va_end(arguments);
-	canvas_text(column->canvas, spot, quiet, name, NULL);
-	set_lines(column, column->x_mm + left, column->width_mm - left, value, plain);
+	if (column->words) {
+		text_format(column->words, " %s: %s.", name, value);
+	} else {
+		canvas_text(column->canvas, spot, quiet, name, NULL);
+		set_lines(column, column->x_mm + left, column->width_mm - left, value, plain);
+	}
 	free(value);
 }

@@ -1,25 +1,22 @@
+/* What a picture shows, in words: for the card, and for those who hear the picture described. */
 #include "draw/internal.h"
 
-#include <string.h>
+#include <stdlib.h>
 
-void facts_holes(struct text *out, const char *label, const struct hole_set *set)
+/* These leave out the row where there is none. */
+static void fact_holes(struct column *column, const char *name, const struct hole_set *set)
 {
-	char text[HOLE_TEXT_MAX];
+	struct hole holes[2 * HOLES_MAX];
+	int count = 0;
 
-	text_add(out, label);
-	size_t before = out->length;
-
-	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
-		for (int number = 1; number <= HOLES_MAX; number++) {
-			struct hole hole = {end, number};
-			if (!hole_in(set, hole))
-				continue;
-			text_format(out, "%s%s", out->length > before ? " " : "",
-				    hole_text(hole, text));
-		}
-	}
-	if (out->length == before)
-		text_add(out, "none");
+	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
+		for (int number = 1; number <= HOLES_MAX; number++)
+			if (hole_in(set, (struct hole){end, number}))
+				holes[count++] = (struct hole){end, number};
+	char *list = hole_list(holes, count);
+	if (count)
+		column_fact(column, name, "%s", list);
+	free(list);
 }
 
 static const struct knot *knot_on(const struct stringing *stringing, enum string_kind string,
@@ -33,37 +30,88 @@ static const struct knot *knot_on(const struct stringing *stringing, enum string
 	return NULL;
 }
 
-void facts_knots(struct text *out, const char *label, const struct stringing *stringing,
-		 enum string_kind string, bool start)
+static void fact_knots(struct column *column, const char *name, const struct stringing *stringing,
+		       enum string_kind string, bool start)
 {
 	const struct knot *left = knot_on(stringing, string, start, SIDE_LEFT);
 	const struct knot *right = knot_on(stringing, string, start, SIDE_RIGHT);
-	char text[HOLE_TEXT_MAX];
+	const struct knot *one = left ? left : right;
+	char text[HOLE_TEXT_MAX], other[HOLE_TEXT_MAX];
 
-	text_add(out, label);
-	if (left && right && hole_same(left->place.hole, right->place.hole)) {
-		text_format(out, "%s left and right", hole_text(left->place.hole, text));
-	} else {
-		if (left)
-			text_format(out, "%s left", hole_text(left->place.hole, text));
-		if (left && right)
-			text_add(out, ", ");
-		if (right)
-			text_format(out, "%s right", hole_text(right->place.hole, text));
-		if (!left && !right)
-			text_add(out, "none");
-	}
-	if ((left && left->suggested) || (right && right->suggested))
-		text_add(out, " (suggested)");
+	if (!one)
+		return;
+	const char *note = one->suggested || (right && right->suggested) ? " (suggested)" : "";
+	hole_text(one->place.hole, text);
+	if (!left || !right)
+		column_fact(column, name, "%s %s%s", text, side_name(one->place.side), note);
+	else if (hole_same(left->place.hole, right->place.hole))
+		column_fact(column, name, "%s left and right%s", text, note);
+	else
+		column_fact(column, name, "%s left, %s right%s", text,
+			    hole_text(right->place.hole, other), note);
 }
 
-void facts_counts(struct text *out, const struct pattern *pattern)
+static void facts_of_frame(struct column *column, const struct pattern *pattern)
 {
-	text_format(out, "%d mains, %d crosses, ", pattern->mains, pattern->crosses);
+	column_heading(column, "Frame");
+	column_fact(column, "Strings", "%d x %d", pattern->mains, pattern->crosses);
+	column_fact(column, "Holes per side", "%d head, %d throat", pattern->holes[END_HEAD],
+		    pattern->holes[END_THROAT]);
 	if (pattern->bridge)
-		text_format(out, "%d bridge holes", pattern->bridge);
+		column_fact(column, "Bridge", "%d holes", pattern->bridge);
+	fact_holes(column, "Skipped", &pattern->mains_skip);
+	fact_holes(column, "Shared", &pattern->shared);
+	fact_holes(column, "Unused", &pattern->unused);
+}
+
+static void facts_of_mains(struct column *column, const struct stringing *stringing)
+{
+	const struct sequence *sequence = stringing->sequence;
+	int lead = job_lead(sequence->job);
+
+	column_heading(column, "Mains");
+	column_fact(column, "Start", "%s, %s first", end_name(sequence->mains_start),
+		    side_name(sequence->job->first_side));
+	column_fact(column, "Ahead", "%d main%s at most", lead, lead == 1 ? "" : "s");
+	column_fact(column, "Finish", "%s", end_name(sequence->mains_end));
+	fact_knots(column, "Tie off", stringing, STRING_MAIN, false);
+}
+
+static const struct strand *first_cross(const struct stringing *stringing)
+{
+	for (int i = 0; i < stringing->strand_count; i++)
+		if (stringing->strands[i].kind == STRING_CROSS)
+			return &stringing->strands[i];
+	return NULL;
+}
+
+static void facts_of_crosses(struct column *column, const struct stringing *stringing)
+{
+	const struct job *job = stringing->sequence->job;
+	const struct strand *first = first_cross(stringing);
+	enum frame_end end = stringing->sequence->cross_hole[1].end;
+	const char *way = job->behind ? "one behind" : "as woven";
+	char hole[HOLE_TEXT_MAX];
+
+	column_heading(column, "Crosses");
+	column_fact(column, "Direction", "%s to %s", end_name(end), end_name(other_end(end)));
+	fact_knots(column, "Knot", stringing, STRING_CROSS, true);
+	if (first)
+		column_fact(column, "Cross 1", "%s from the %s, %s first",
+			    hole_text(first->from.hole, hole), side_name(first->from.side),
+			    job->weave_over ? "over" : "under");
+	if (job_first_pull(job) > 1)
+		column_fact(column, "Pull", "%s, 1 and %d at once", way, job_first_pull(job));
 	else
-		text_add(out, "no bridge");
+		column_fact(column, "Pull", "%s", way);
+	fact_knots(column, "Tie off", stringing, STRING_CROSS, false);
+}
+
+void facts_of_bed(struct column *column, const struct stringing *stringing)
+{
+	facts_of_frame(column, stringing->sequence->pattern);
+	facts_of_mains(column, stringing);
+	facts_of_crosses(column, stringing);
 }
 
 void facts_order(struct text *out, const struct sequence *sequence)
@@ -79,21 +127,6 @@ void facts_order(struct text *out, const struct sequence *sequence)
 			    end_name(sequence_mains_end(sequence, long_side)));
 	text_format(out, ". Crosses run from the %s to the %s.", end_name(from),
 		    end_name(other_end(from)));
-}
-
-static void describe_holes(struct text *out, const struct stringing *stringing)
-{
-	const struct pattern *pattern = stringing->sequence->pattern;
-
-	text_format(out, " Holes a side: %d at the head, %d at the throat. ",
-		    pattern->holes[END_HEAD], pattern->holes[END_THROAT]);
-	facts_holes(out, "Skipped by the mains: ", &pattern->mains_skip);
-	facts_holes(out, ". Shared: ", &pattern->shared);
-	facts_holes(out, ". Unused: ", &pattern->unused);
-	facts_knots(out, ". Tie-offs of the mains: ", stringing, STRING_MAIN, false);
-	facts_knots(out, ". Starting knot of the crosses: ", stringing, STRING_CROSS, true);
-	facts_knots(out, ". Tie-off of the crosses: ", stringing, STRING_CROSS, false);
-	text_add(out, ".");
 }
 
 static void describe_pulls(struct text *out, const struct stringing *stringing)
@@ -118,16 +151,12 @@ static void describe_pulls(struct text *out, const struct stringing *stringing)
 
 void facts_describe(struct text *out, const struct stringing *stringing)
 {
-	const struct sequence *sequence = stringing->sequence;
+	struct column column = {.words = out};
 
-	text_add(out, "The string bed seen from the face, head at the top: ");
-	facts_counts(out, sequence->pattern);
-	text_add(out, ". ");
-	if (stringing->call) {
-		text_format(out, "As it stands at call %d of %d. ", stringing->call,
-			    sequence->call_count);
-	}
-	facts_order(out, sequence);
-	describe_holes(out, stringing);
+	text_add(out, "The string bed seen from the face, head at the top.");
+	if (stringing->call)
+		text_format(out, " As it stands at call %d of %d.", stringing->call,
+			    stringing->sequence->call_count);
+	facts_of_bed(&column, stringing);
 	describe_pulls(out, stringing);
 }

@@ -126,8 +126,9 @@ void lettering_cut(struct text *out, const char *text, double size_mm, bool bold
  * word is taken. */
 size_t lettering_line(const char *text, double size_mm, bool bold, double width_mm);
 
-/* Lines of text set one below the other. */
+/* Lines of text set one below the other; or headings and facts as sentences, added to `words`. */
 struct column {
+	struct text *words; /* NULL: they are set */
 	struct canvas *canvas;
 	double x_mm;
 	double y_mm; /* the next line's top; moves down as lines are set */
@@ -135,6 +136,12 @@ struct column {
 	double size_mm;
 	bool cut; /* a long text is cut, else it goes on in the next line */
 };
+
+static inline struct column column_at(struct canvas *canvas, double x_mm, double y_mm,
+				      double width_mm, double size_mm)
+{
+	return (struct column){NULL, canvas, x_mm, y_mm, width_mm, size_mm, false};
+}
 
 /* From line to line, as a share of the size of the letters. */
 #define LINE_SHARE 1.38
@@ -152,15 +159,8 @@ void column_heading(struct column *column, const char *text);
 void column_fact(struct column *column, const char *name, const char *format, ...)
 	__attribute__((format(printf, 3, 4)));
 
-/* The label, and "7H 9H 7T 9T" or "none". */
-void facts_holes(struct text *out, const char *label, const struct hole_set *set);
-
-/* The label, and where knots of this kind are: "8T left and right", "7T left, 9T right". */
-void facts_knots(struct text *out, const char *label, const struct stringing *stringing,
-		 enum string_kind string, bool start);
-
-/* "16 mains, 19 crosses, 6 bridge holes". */
-void facts_counts(struct text *out, const struct pattern *pattern);
+/* Frame, mains and crosses. */
+void facts_of_bed(struct column *column, const struct stringing *stringing);
 
 /* The whole picture: what it shows, the holes that are special, every pull in order. */
 void facts_describe(struct text *out, const struct stringing *stringing);

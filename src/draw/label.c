@@ -28,9 +28,10 @@ void label_draw(struct canvas *canvas, const struct job *job, const struct patte
 	const double margin_mm = 2, title_share = 1.3, rows = 5;
 	double width = label->width_mm - 2 * margin_mm, height = label->height_mm - 2 * margin_mm;
 	double size = height / (LINE_SHARE * (title_share + rows));
-	struct column column = {canvas,     margin_mm, margin_mm, width, fmin(size, 0.06 * width),
-				.cut = true};
+	struct column column =
+		column_at(canvas, margin_mm, margin_mm, width, fmin(size, 0.06 * width));
 
+	column.cut = true;
 	column_title(&column, job->name, title_share * column.size_mm);
 	set_string(&column, "Mains", job, STRING_MAIN, pattern_half(pattern));
 	set_string(&column, "Crosses", job, STRING_CROSS, pattern->crosses);

@@ -17,8 +17,12 @@ static void head_whole(struct column *column, const struct stringing *stringing)
 	struct text line = {0};
 
 	column_title(column, pattern->title, 6);
-	text_format(&line, "%s: %s, ", pattern->name, sport_name(pattern->sport));
-	facts_counts(&line, pattern);
+	text_format(&line, "%s: %s, %d mains, %d crosses, ", pattern->name,
+		    sport_name(pattern->sport), pattern->mains, pattern->crosses);
+	if (pattern->bridge)
+		text_format(&line, "%d bridge holes", pattern->bridge);
+	else
+		text_add(&line, "no bridge");
 	column_text(column, text_string(&line), 3.2, GREY, false);
 	text_clear(&line);
 	facts_order(&line, stringing->sequence);
@@ -44,7 +48,7 @@ void sheet_draw(struct canvas *canvas, const struct stringing *stringing,
 	const int columns = 3;
 	const double size_mm = 2.9;
 	double width = SHEET_WIDTH_MM - 2 * margin_mm, bottom = SHEET_HEIGHT_MM - margin_mm;
-	struct column head = {canvas, margin_mm, margin_mm, width, 3.2, false};
+	struct column head = column_at(canvas, margin_mm, margin_mm, width, 3.2);
 	struct figure figure;
 
 	if (stringing->call)

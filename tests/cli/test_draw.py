@@ -57,7 +57,7 @@ class Draw(unittest.TestCase):
         self.assertEqual(picture.get("role"), "img")
         self.assertIn("Sixteen by nineteen", picture.findtext(SVG + "title"))
         description = picture.findtext(SVG + "desc")
-        self.assertIn("Skipped by the mains: 7H 9H 7T 9T.", description)
+        self.assertIn("Skipped: 7H 9H 7T 9T.", description)
         self.assertRegex(description, r"1, main 1 at 1H left; 2, main 1 at 1H right; .* 17, crosses 1 to 2 at 9H left")
 
     def test_at_a_call_its_words_stand_above(self):
