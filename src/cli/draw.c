@@ -54,6 +54,7 @@ static enum draw_result draw_job(const struct yaml_document *document, const str
 {
 	enum draw_result result = DRAW_INPUT;
 	struct draw_options options = {
+		.card = wish->card,
 		.at_call = wish->at_call,
 		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
 	};
@@ -62,8 +63,7 @@ static enum draw_result draw_job(const struct yaml_document *document, const str
 	if (plan_read_text(&plan, document->file, document->bytes, bench->machine, faults)) {
 		char *words = words_at(plan.sequence, bench, wish->at_call, faults);
 		options.call_words = words;
-		result = wish->card ? draw_card(plan.sequence, &options, wish->output, faults)
-				    : draw_bed(plan.sequence, &options, wish->output, faults);
+		result = draw_bed(plan.sequence, &options, wish->output, faults);
 		free(words);
 	}
 	plan_free(&plan);

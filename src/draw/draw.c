@@ -51,31 +51,10 @@ static enum draw_result save(struct canvas *canvas, const char *path, struct fau
 	return written ? DRAW_DONE : DRAW_OUTSIDE;
 }
 
-static enum draw_result draw_page(const struct stringing *stringing,
-				  const struct draw_options *options, bool card, const char *path,
-				  struct faults *faults)
-{
-	struct text title = {0}, description = {0};
-
-	sheet_title(&title, stringing);
-	facts_describe(&description, stringing);
-	const struct page page = {
-		.width_mm = SHEET_WIDTH_MM,
-		.height_mm = SHEET_HEIGHT_MM,
-		.title = text_string(&title),
-		.description = text_string(&description),
-	};
-	struct canvas *canvas = open_canvas(path, &page, faults);
-	if (canvas)
-		(card ? card_draw : sheet_draw)(canvas, stringing, options);
-	text_free(&title);
-	text_free(&description);
-	return canvas ? save(canvas, path, faults) : DRAW_USAGE;
-}
-
 enum draw_result draw_bed(const struct sequence *sequence, const struct draw_options *options,
 			  const char *path, struct faults *faults)
 {
+	struct text title = {0}, description = {0};
 	struct stringing stringing;
 
 	if (!options)
@@ -87,7 +66,21 @@ enum draw_result draw_bed(const struct sequence *sequence, const struct draw_opt
 		return DRAW_USAGE;
 	}
 	stringing_read(sequence, options->at_call, &stringing);
-	return draw_page(&stringing, options, false, path, faults);
+	stringing.by_call = options->card;
+	sheet_title(&title, &stringing);
+	facts_describe(&description, &stringing);
+	const struct page page = {
+		.width_mm = SHEET_WIDTH_MM,
+		.height_mm = SHEET_HEIGHT_MM,
+		.title = text_string(&title),
+		.description = text_string(&description),
+	};
+	struct canvas *canvas = open_canvas(path, &page, faults);
+	if (canvas)
+		(options->card ? card_draw : sheet_draw)(canvas, &stringing, options);
+	text_free(&title);
+	text_free(&description);
+	return canvas ? save(canvas, path, faults) : DRAW_USAGE;
 }
 
 /* A job as usual practice has it. The tensions are never shown: inside the maker's range, so that
@@ -101,14 +94,9 @@ static struct job usual_job(const struct pattern *pattern)
 		.file = pattern->file,
 		.name = pattern->name,
 		.pattern = pattern->name,
-		.method = METHOD_TWO_PIECE,
 		.tension = {tension, tension},
-		.first_side = SIDE_LEFT,
-		.lead = 1,
-		.weave_side = SIDE_LEFT,
 		.weave_over = true,
 		.behind = 1,
-		.first_pull = 2,
 		.detail = DETAIL_BENCH,
 	};
 }
@@ -124,16 +112,6 @@ enum draw_result draw_pattern(const struct pattern *pattern, const struct draw_o
 	enum draw_result result = draw_bed(sequence, options, path, faults);
 	sequence_free(sequence);
 	return result;
-}
-
-enum draw_result draw_card(const struct sequence *sequence, const struct draw_options *options,
-			   const char *path, struct faults *faults)
-{
-	struct stringing stringing;
-
-	stringing_read(sequence, 0, &stringing);
-	stringing.by_call = true;
-	return draw_page(&stringing, options ? options : &no_options, true, path, faults);
 }
 
 enum draw_result draw_label(const struct job *job, const struct pattern *pattern,

@@ -1,10 +1,9 @@
 /* Pictures: of a string bed, to look at, to print and to pin up; and what they are drawn with.
  *
- *   1. Files               a bed, a pattern, a bench card: SVG, PDF or PNG by the suffix
+ *   1. Files               a bed, a bench card, a label: SVG, PDF or PNG by the suffix
  *   2. Canvas              paths and letters on a page, whatever the format
  *   3. Style               colours, weights, the width of letters
- *   4. The strung bed      strings, loops, knots and clamps, read from the moves of a sequence
- *   5. The layout          where a frame's holes and strings go on the page
+ *   4. Strings             and where they go on the page
  *
  * A picture is made from a compiled sequence and nothing else, so what is seen is what is called.
  */
@@ -29,24 +28,20 @@ enum draw_result {
 };
 
 struct draw_options {
+	bool card;   /* the bench card of the whole job: all that a stringer pins up */
 	int at_call; /* the bed as it stands when this call is made, from 1; 0: the whole */
 	const char *call_words;    /* what is said at that call, or NULL */
 	const char *side_words[2]; /* by side, the user's own; NULL: left, right */
 };
 
-/* Draws to path: .svg, .pdf or .png; "-" is SVG on standard output. options may be NULL. */
+/* Draws to path: .svg, .pdf or .png; "-" is SVG on standard output. A bed and a card are one A4
+ * page. options may be NULL. */
 enum draw_result draw_bed(const struct sequence *sequence, const struct draw_options *options,
 			  const char *path, struct faults *faults);
 
-/* The same for a frame with no job yet: in two pieces, as the pattern and usual practice have it.
- */
+/* The same for a frame with no job yet: two-piece, by usual practice; no card. */
 enum draw_result draw_pattern(const struct pattern *pattern, const struct draw_options *options,
 			      const char *path, struct faults *faults);
-
-/* The bench card: one A4 page with the picture and all that a stringer pins up. at_call is not
- * used. */
-enum draw_result draw_card(const struct sequence *sequence, const struct draw_options *options,
-			   const char *path, struct faults *faults);
 
 /* The label for a strung racket: names, strings, tensions, date. */
 struct label {
@@ -191,8 +186,7 @@ static inline struct pen pen_fill(int colour)
  * ASCII count as a whole em, the en dash as half. */
 double lettering_width_mm(const char *text, double size_mm, bool bold);
 
-/* ---- The strung bed ---------------------------------------------------------------------------
- * Read from the moves of a sequence, from the first up to a call. */
+/* ---- Strings and their places -------------------------------------------------------------- */
 
 /* One hole of the frame. */
 struct sided_hole {
@@ -214,78 +208,15 @@ struct strand {
 	bool next;              /* what the call is about */
 };
 
-/* String that runs outside the frame from one hole to another. */
-enum run_kind { RUN_LOOP, RUN_KNOT };
+enum { STRANDS_MAX = MAINS_MAX + CROSSES_MAX };
 
-struct run {
-	enum run_kind kind;
-	enum string_kind string;
-	struct sided_hole from;
-	struct sided_hole to;
-	bool next;
-};
-
-struct knot {
-	struct sided_hole place;
-	enum string_kind string;
-	bool start;     /* a starting knot, else a tie-off */
-	bool suggested; /* the pattern names no hole for it */
-	bool next;
-};
-
-struct pull {
-	enum string_kind string;
-	struct sided_hole place; /* where the string leaves the frame for the tension head */
-	int first;               /* the strings tensioned by it */
-	int last;
-	int call; /* that makes it, from 1 */
-	bool next;
-};
-
-struct clamp {
-	enum string_kind string;
-	int number;
-	enum side side;
-	int across;   /* a flying clamp's other string, or 0 */
-	bool outside; /* the frame */
-	struct sided_hole place;
-};
-
-enum {
-	STRANDS_MAX = MAINS_MAX + CROSSES_MAX,
-	RUNS_MAX = STRANDS_MAX + 8,
-	KNOTS_MAX = 8,
-	CLAMPS_MAX = 8,
-};
-
-struct stringing {
-	const struct sequence *sequence;
-	int call; /* the bed stands as it does when this call is made, from 1; 0: the job is done */
-	bool by_call; /* pulls are numbered by their calls, not one after the other */
-	struct strand strands[STRANDS_MAX];
-	int strand_count;
-	struct run runs[RUNS_MAX];
-	int run_count;
-	struct knot knots[KNOTS_MAX];
-	int knot_count;
-	struct pull pulls[STRANDS_MAX]; /* pull n is pulls[n - 1] */
-	int pull_count;
-	struct clamp clamps[CLAMPS_MAX]; /* those that hold; none once the job is done */
-	int clamp_count;
-
-	/* Under way: where the string was last fed through, of the mains by side and of the
-	 * crosses; hole 0: nowhere yet. */
-	struct sided_hole tip[3];
-};
-
-void stringing_read(const struct sequence *sequence, int call, struct stringing *out);
+/* All strings of the finished bed, in the order of work. Returns how many. */
+int strands_read(const struct sequence *sequence, struct strand out[static STRANDS_MAX]);
 
 /* Adds how the mains start and finish and which way the crosses run, in two sentences. */
 void facts_order(struct text *out, const struct sequence *sequence);
 
-/* ---- The layout -------------------------------------------------------------------------------
- * The geometry of the frame (frame/frame.h) at a scale, with the handle below. */
-
+/* The geometry of the frame (frame/frame.h) at a scale, with the handle below. */
 struct layout {
 	const struct pattern *pattern;
 	struct spot centre;
@@ -297,12 +228,9 @@ struct layout {
 				 one */
 };
 
-/* The head that is drawn, in real millimetres: the pattern's, or a usual one of its sport. True if
- * it is the pattern's. */
-bool layout_head(const struct pattern *pattern, struct head *out);
-
-void layout_make(const struct pattern *pattern, struct spot centre, double scale,
-		 struct layout *out);
+/* As large as the frame may be in that width and height, its top in the middle below that spot. */
+void layout_fit(const struct pattern *pattern, struct spot top, double width_mm, double height_mm,
+		struct layout *out);
 
 /* A string inside the hoop: a straight line. */
 void layout_strand(const struct layout *layout, const struct strand *strand,

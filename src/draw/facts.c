@@ -19,13 +19,13 @@ static void fact_holes(struct column *column, const char *name, const struct hol
 	free(list);
 }
 
-static const struct knot *knot_on(const struct stringing *stringing, enum string_kind string,
+static const struct move *knot_on(const struct stringing *stringing, enum string_kind string,
 				  bool start, enum side side)
 {
 	for (int i = 0; i < stringing->knot_count; i++) {
-		const struct knot *knot = &stringing->knots[i];
-		if (knot->string == string && knot->start == start && knot->place.side == side)
-			return knot;
+		const struct move *move = stringing->knots[i].move;
+		if (move->string == string && move->start == start && move->side == side)
+			return move;
 	}
 	return NULL;
 }
@@ -33,22 +33,22 @@ static const struct knot *knot_on(const struct stringing *stringing, enum string
 static void fact_knots(struct column *column, const char *name, const struct stringing *stringing,
 		       enum string_kind string, bool start)
 {
-	const struct knot *left = knot_on(stringing, string, start, SIDE_LEFT);
-	const struct knot *right = knot_on(stringing, string, start, SIDE_RIGHT);
-	const struct knot *one = left ? left : right;
+	const struct move *left = knot_on(stringing, string, start, SIDE_LEFT);
+	const struct move *right = knot_on(stringing, string, start, SIDE_RIGHT);
+	const struct move *one = left ? left : right;
 	char text[HOLE_TEXT_MAX], other[HOLE_TEXT_MAX];
 
 	if (!one)
 		return;
 	const char *note = one->suggested || (right && right->suggested) ? " (suggested)" : "";
-	hole_text(one->place.hole, text);
+	hole_text(one->hole, text);
 	if (!left || !right)
-		column_fact(column, name, "%s %s%s", text, side_name(one->place.side), note);
-	else if (hole_same(left->place.hole, right->place.hole))
+		column_fact(column, name, "%s %s%s", text, side_name(one->side), note);
+	else if (hole_same(left->hole, right->hole))
 		column_fact(column, name, "%s left and right%s", text, note);
 	else
 		column_fact(column, name, "%s left, %s right%s", text,
-			    hole_text(right->place.hole, other), note);
+			    hole_text(right->hole, other), note);
 }
 
 static void facts_of_frame(struct column *column, const struct pattern *pattern)
@@ -136,14 +136,14 @@ static void describe_pulls(struct text *out, const struct stringing *stringing)
 	if (stringing->pull_count)
 		text_add(out, " Pulls in order:");
 	for (int i = 0; i < stringing->pull_count; i++) {
-		const struct pull *pull = &stringing->pulls[i];
+		const struct move *move = stringing->pulls[i].move;
 		text_format(out, "%s %d, ", i ? ";" : "", i + 1);
-		if (pull->first < pull->last)
-			text_format(out, "crosses %d to %d", pull->first, pull->last);
+		if (pull_first(move) < move->number)
+			text_format(out, "crosses %d to %d", pull_first(move), move->number);
 		else
-			text_format(out, "%s %d", string_name(pull->string), pull->last);
-		text_format(out, " at %s %s%s", hole_text(pull->place.hole, text),
-			    side_name(pull->place.side), pull->next ? " (next)" : "");
+			text_format(out, "%s %d", string_name(move->string), move->number);
+		text_format(out, " at %s %s%s", hole_text(move->hole, text), side_name(move->side),
+			    stringing->pulls[i].next ? " (next)" : "");
 	}
 	if (stringing->pull_count)
 		text_add(out, ".");

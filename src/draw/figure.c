@@ -4,24 +4,17 @@
 
 static const double words_mm = 5.5; /* kept at both ends for "head" and "throat" */
 
+/* At the top of the box: room to spare goes below, where the handle is. */
 static void fit(struct figure *figure, double size_mm)
 {
-	const struct pattern *pattern = figure->stringing->sequence->pattern;
 	const struct box *box = &figure->box;
-	struct spot centre = {box->x_mm + box->width_mm / 2, 0};
 	struct spot room = tags_room(size_mm);
-	struct head head;
+	double around_mm = words_mm + room.y_mm;
+	struct spot top = {box->x_mm + box->width_mm / 2, box->y_mm + around_mm};
 
-	layout_head(pattern, &head);
-	double across = (box->width_mm - 2 * room.x_mm) / (head.width_mm + 2 * head.beam_mm);
-	double along = (box->height_mm - 2 * room.y_mm - 2 * words_mm) /
-		       (head.length_mm + 2 * head.beam_mm);
-	double scale = fmin(across, along);
-	/* At the top of the box: room to spare goes below, where the handle is. */
-	centre.y_mm =
-		box->y_mm + words_mm + room.y_mm + scale * (head.length_mm / 2 + head.beam_mm);
-	figure->bottom_mm = 2 * centre.y_mm - box->y_mm;
-	layout_make(pattern, centre, scale, &figure->layout);
+	layout_fit(figure->stringing->sequence->pattern, top, box->width_mm - 2 * room.x_mm,
+		   box->height_mm - 2 * around_mm, &figure->layout);
+	figure->bottom_mm = 2 * figure->layout.centre.y_mm - box->y_mm;
 }
 
 void figure_fit(const struct stringing *stringing, const struct draw_options *options,

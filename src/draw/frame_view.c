@@ -14,12 +14,8 @@ static void add_edge(struct canvas *canvas, const struct layout *layout, double 
 
 static void add_ring(struct canvas *canvas, const struct layout *layout, double out_mm)
 {
-	const int corners = 256;
-	double whole_mm = 2 * rim_half_mm(&layout->bed.rim);
-
 	canvas_begin(canvas, layout_spot(layout, 0, out_mm));
-	for (int i = 1; i < corners; i++)
-		canvas_to(canvas, layout_spot(layout, whole_mm * i / corners, out_mm));
+	add_edge(canvas, layout, 0, 2 * rim_half_mm(&layout->bed.rim), out_mm);
 	canvas_close(canvas);
 }
 

@@ -4,7 +4,62 @@
 
 #include "draw/draw.h"
 
-/* ---- The strung bed: stringing.c ---- */
+/* ---- The strung bed: stringing.c ----
+ * Read from the moves of a sequence, from the first up to a call; what a way back has undone by
+ * then is not there. */
+
+/* String that runs outside the frame from one hole to another. */
+struct run {
+	const char *kind; /* "loop" or "tie-off" */
+	enum string_kind string;
+	struct sided_hole from;
+	struct sided_hole to;
+	bool next;
+};
+
+struct knot {
+	const struct move *move;
+	bool next;
+};
+
+struct pull {
+	const struct move *move;
+	int call; /* that makes it, from 1 */
+	bool next;
+};
+
+enum { RUNS_MAX = STRANDS_MAX + 8, KNOTS_MAX = 8, CLAMPS_MAX = 8 };
+
+struct stringing {
+	const struct sequence *sequence;
+	int call; /* the bed stands as it does when this call is made, from 1; 0: the job is done */
+	bool by_call; /* pulls are numbered by their calls, not one after the other */
+	struct strand strands[STRANDS_MAX];
+	int strand_count;
+	struct run runs[RUNS_MAX];
+	int run_count;
+	struct knot knots[KNOTS_MAX];
+	int knot_count;
+	struct pull pulls[STRANDS_MAX]; /* pull n is pulls[n - 1] */
+	int pull_count;
+	const struct move *clamps[CLAMPS_MAX]; /* those that hold */
+	int clamp_count;
+
+	/* Under way: where the string was last fed through, of the mains by side and of the
+	 * crosses; hole 0: nowhere yet. */
+	struct sided_hole tip[3];
+};
+
+void stringing_read(const struct sequence *sequence, int call, struct stringing *out);
+
+/* Where a pull, a knot or a clamp is. */
+static inline struct sided_hole place_of(const struct move *move)
+{
+	return (struct sided_hole){move->hole, move->side};
+}
+
+/* The first of the strings that a move is about; its number is the last. */
+int pull_first(const struct move *move);
 
 /* Whether a strand is under tension; one that the call will pull is not yet. */
 bool strand_is_pulled(const struct stringing *stringing, const struct strand *strand);
@@ -102,7 +157,7 @@ enum hole_look { HOLE_PLAIN, HOLE_SKIPPED, HOLE_SHARED, HOLE_UNUSED };
 enum hole_look hole_look(const struct pattern *pattern, struct hole hole);
 void draw_hole(struct canvas *canvas, enum hole_look look, struct spot spot, double radius_mm,
 	       const char *attributes);
-void draw_knot(struct canvas *canvas, const struct knot *knot, struct spot spot, double radius_mm,
+void draw_knot(struct canvas *canvas, const struct move *knot, bool next, struct spot spot,
 	       const char *attributes);
 void draw_clamp(struct canvas *canvas, struct spot spot, enum string_kind string, double radius_mm,
 		const char *attributes);

@@ -10,14 +10,6 @@ static const struct head usual[] = {
 	[SPORT_RACQUETBALL] = {346, 251, 68400, 10},
 };
 
-bool layout_head(const struct pattern *pattern, struct head *out)
-{
-	bool given = pattern->head.length_mm > 0 && pattern->head.width_mm > 0;
-
-	*out = given ? pattern->head : usual[pattern->sport];
-	return given;
-}
-
 static double whole_rim_mm(const struct layout *layout)
 {
 	return 2 * rim_half_mm(&layout->bed.rim);
@@ -34,19 +26,25 @@ static void place_bridge(struct layout *layout)
 	layout->bridge_end[SIDE_LEFT] = whole_rim_mm(layout) - layout->bridge_end[SIDE_RIGHT];
 }
 
-void layout_make(const struct pattern *pattern, struct spot centre, double scale,
-		 struct layout *out)
+void layout_fit(const struct pattern *pattern, struct spot top, double width_mm, double height_mm,
+		struct layout *out)
 {
 	struct pattern sized = *pattern; /* with a head, whether the file gives one or not */
+	struct head *head = &sized.head;
 
-	*out = (struct layout){.pattern = pattern, .centre = centre, .scale = scale};
-	out->assumed = !layout_head(pattern, &sized.head);
+	*out = (struct layout){.pattern = pattern};
+	out->assumed = head->length_mm <= 0 || head->width_mm <= 0;
+	if (out->assumed)
+		*head = usual[pattern->sport];
 	if (!bed_of_pattern(&sized, &out->bed)) {
 		/* An area that no hoop of that size has; pattern_read refuses such a file. */
-		sized.head.area_mm2 = 0;
+		head->area_mm2 = 0;
 		bed_of_pattern(&sized, &out->bed);
 	}
-	out->band_mm = sized.head.beam_mm * scale;
+	out->scale = fmin(width_mm / (head->width_mm + 2 * head->beam_mm),
+			  height_mm / (head->length_mm + 2 * head->beam_mm));
+	out->band_mm = head->beam_mm * out->scale;
+	out->centre = spot_beside(top, 0, out->scale * head->length_mm / 2 + out->band_mm);
 	place_bridge(out);
 }
 

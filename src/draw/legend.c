@@ -100,21 +100,21 @@ static void add_frame(struct legend *legend, const struct pattern *pattern)
 
 static void add_knots(struct legend *legend, const struct stringing *stringing)
 {
-	const double radius_mm = 1.35;
-	const struct knot tie_off = {0}, suggestion = {.suggested = true}, start = {.start = true};
+	const struct move tie_off = {0}, suggestion = {.suggested = true}, start = {.start = true};
 	bool tie_offs = false, suggested = false, starts = false;
 
 	for (int i = 0; i < stringing->knot_count; i++) {
-		tie_offs |= !stringing->knots[i].start;
-		starts |= stringing->knots[i].start;
-		suggested |= stringing->knots[i].suggested;
+		const struct move *knot = stringing->knots[i].move;
+		tie_offs |= !knot->start;
+		starts |= knot->start;
+		suggested |= knot->suggested;
 	}
 	if (add_entry(legend, tie_offs, "Tie-off"))
-		draw_knot(legend->canvas, &tie_off, legend->sample, radius_mm, NULL);
+		draw_knot(legend->canvas, &tie_off, false, legend->sample, NULL);
 	if (add_entry(legend, suggested, "The same, hole suggested only"))
-		draw_knot(legend->canvas, &suggestion, legend->sample, radius_mm, NULL);
+		draw_knot(legend->canvas, &suggestion, false, legend->sample, NULL);
 	if (add_entry(legend, starts, "Starting knot"))
-		draw_knot(legend->canvas, &start, legend->sample, radius_mm, NULL);
+		draw_knot(legend->canvas, &start, false, legend->sample, NULL);
 }
 
 static void add_words(struct legend *legend, const struct stringing *stringing)

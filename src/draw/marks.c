@@ -45,19 +45,20 @@ void draw_hole(struct canvas *canvas, enum hole_look look, struct spot spot, dou
 }
 
 /* A tie-off is a diamond, a starting knot a triangle; hollow where the hole is only suggested. */
-void draw_knot(struct canvas *canvas, const struct knot *knot, struct spot spot, double radius_mm,
+void draw_knot(struct canvas *canvas, const struct move *knot, bool next, struct spot spot,
 	       const char *attributes)
 {
 	static const struct spot diamond[] = {{0, -1.3}, {1.15, 0}, {0, 1.3}, {-1.15, 0}};
 	static const struct spot triangle[] = {{0, -1.3}, {1.25, 0.9}, {-1.25, 0.9}};
 	const struct spot *corners = knot->start ? triangle : diamond;
-	int colour = knot->next ? ACCENT : INK;
+	double size = next ? 1.8 : 1.35;
+	int colour = next ? ACCENT : INK;
 	struct pen halo = pen_edge(PAPER, 1.1, PAPER);
 
 	halo.round = true;
 	for (int i = 0; i < (knot->start ? 3 : 4); i++)
-		canvas_to(canvas, spot_beside(spot, radius_mm * corners[i].x_mm,
-					      radius_mm * corners[i].y_mm));
+		canvas_to(canvas,
+			  spot_beside(spot, size * corners[i].x_mm, size * corners[i].y_mm));
 	canvas_close(canvas);
 	canvas_draw(canvas, halo, NULL);
 	canvas_draw(canvas, pen_edge(colour, MEDIUM_MM, knot->suggested ? PAPER : colour),

@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 static const double gap_share = 0.45; /* of its width: white on each side of the upper string */
 static const double loop_out_mm = 1.0, knot_out_mm = 2.0; /* of runs outside the frame */
@@ -46,24 +47,6 @@ void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_
 			    "class=\"core\"");
 }
 
-/* How far along a line, from 0 to 1, another one meets it; less than 0: nowhere. */
-static double meeting_at(const struct spot line[static 2], const struct spot other[static 2])
-{
-	double ax = line[1].x_mm - line[0].x_mm, ay = line[1].y_mm - line[0].y_mm;
-	double bx = other[1].x_mm - other[0].x_mm, by = other[1].y_mm - other[0].y_mm;
-	double cx = other[0].x_mm - line[0].x_mm, cy = other[0].y_mm - line[0].y_mm;
-	double cross = ax * by - ay * bx;
-	/* Two strings in one hole touch there but do not cross. */
-	const double edge = 1e-6;
-
-	if (cross == 0)
-		return -1;
-	double here = (cx * by - cy * bx) / cross, there = (cx * ay - cy * ax) / cross;
-	if (here < edge || here > 1 - edge || there < edge || there > 1 - edge)
-		return -1;
-	return here;
-}
-
 /* Where, from 0 to 1 along a strand, another one crosses it. */
 struct meeting {
 	double at;
@@ -78,12 +61,6 @@ static int compare_meetings(const void *a, const void *b)
 	return (x > y) - (x < y);
 }
 
-static bool is_under(const struct strand *strand, const struct strand *other)
-{
-	return strand->kind == STRING_CROSS ? !strand_is_over(strand, other)
-					    : strand_is_over(other, strand);
-}
-
 /* However near the next string is, a gap for one does not reach it. */
 static void narrow_gaps(struct meeting *meetings, int count)
 {
@@ -94,25 +71,31 @@ static void narrow_gaps(struct meeting *meetings, int count)
 	}
 }
 
+/* Mains stand upright, and crosses lie level. */
 static int find_meetings(const struct figure *figure, const struct strand *strand,
 			 const struct spot line[static 2], struct meeting *meetings)
 {
 	const struct stringing *stringing = figure->stringing;
-	double length = hypot(line[1].x_mm - line[0].x_mm, line[1].y_mm - line[0].y_mm);
+	bool main = strand->kind == STRING_MAIN;
+	double x = line[1].x_mm - line[0].x_mm, y = line[1].y_mm - line[0].y_mm;
 	int count = 0;
 
 	for (int i = 0; i < stringing->strand_count; i++) {
 		const struct strand *other = &stringing->strands[i];
-		struct spot other_line[2];
-		if (other->kind == strand->kind)
+		const struct strand *cross = main ? other : strand;
+		struct spot at[2];
+		if (other->kind == strand->kind ||
+		    !pattern_meets(figure->layout.pattern, cross->from.hole,
+				   main ? strand->number : other->number))
 			continue;
-		layout_strand(&figure->layout, other, other_line);
-		double at = meeting_at(line, other_line);
-		if (at < 0)
-			continue;
+		layout_strand(&figure->layout, other, at);
 		double width = look_width_mm(look_of(stringing, other), strand_width_mm(figure));
-		meetings[count++] = (struct meeting){at, (0.5 + gap_share) * width / length,
-						     is_under(strand, other)};
+		meetings[count++] = (struct meeting){
+			.at = main ? (at[0].y_mm - line[0].y_mm) / y
+				   : (at[0].x_mm - line[0].x_mm) / x,
+			.half = (0.5 + gap_share) * width / hypot(x, y),
+			.under = strand_is_over(cross, main ? strand : other) == main,
+		};
 	}
 	qsort(meetings, (size_t)count, sizeof(meetings[0]), compare_meetings);
 	narrow_gaps(meetings, count);
@@ -205,7 +188,7 @@ static void draw_strand(struct canvas *canvas, const struct figure *figure,
 static void draw_run(struct canvas *canvas, const struct figure *figure, const struct run *run)
 {
 	const struct layout *layout = &figure->layout;
-	bool loop = run->kind == RUN_LOOP;
+	bool loop = strcmp(run->kind, "loop") == 0;
 	double out_mm = layout->band_mm + (loop ? loop_out_mm : knot_out_mm);
 	double from = layout_at(layout, run->from);
 	/* The shorter way round. */
@@ -213,7 +196,6 @@ static void draw_run(struct canvas *canvas, const struct figure *figure, const s
 		remainder(layout_at(layout, run->to) - from, 2 * rim_half_mm(&layout->bed.rim));
 	int corners = 2 + (int)(fabs(way_mm) / 3);
 	struct pen pen = pen_line(run->string == STRING_MAIN ? INK : GREY, MEDIUM_MM);
-	char from_text[HOLE_TEXT_MAX], to_text[HOLE_TEXT_MAX];
 
 	if (run->next)
 		pen = pen_line(ACCENT, 2 * MEDIUM_MM);
@@ -222,14 +204,7 @@ static void draw_run(struct canvas *canvas, const struct figure *figure, const s
 	for (int i = 0; i <= corners; i++)
 		canvas_to(canvas, layout_spot(layout, from + way_mm * i / corners, out_mm));
 	canvas_to(canvas, layout_hole(layout, run->to));
-	canvas_draw(canvas, pen,
-		    canvas_attributes(canvas,
-				      "class=\"run %s\" data-from=\"%s\" data-from-side=\"%s\" "
-				      "data-to=\"%s\" data-to-side=\"%s\"",
-				      loop ? "loop" : "tie-off",
-				      hole_text(run->from.hole, from_text),
-				      side_name(run->from.side), hole_text(run->to.hole, to_text),
-				      side_name(run->to.side)));
+	canvas_draw(canvas, pen, canvas_attributes(canvas, "class=\"run %s\"", run->kind));
 }
 
 /* A spot on the string of a hole, so far inside the hoop. */
@@ -252,21 +227,21 @@ static void draw_knots(struct canvas *canvas, const struct figure *figure)
 	char text[HOLE_TEXT_MAX];
 
 	for (int i = 0; i < stringing->knot_count; i++) {
-		const struct knot *knot = &stringing->knots[i];
+		const struct move *knot = stringing->knots[i].move;
 		const char *attributes = canvas_attributes(
 			canvas,
 			"class=\"knot %s\" data-string=\"%s\" data-hole=\"%s\" data-side=\"%s\"",
 			knot->start ? "start" : "tie-off", string_name(knot->string),
-			hole_text(knot->place.hole, text), side_name(knot->place.side));
-		draw_knot(canvas, knot, inside_of(&figure->layout, knot->place, STRING_MAIN, 3),
-			  knot->next ? 1.8 : 1.35, attributes);
+			hole_text(knot->hole, text), side_name(knot->side));
+		draw_knot(canvas, knot, stringing->knots[i].next,
+			  inside_of(&figure->layout, place_of(knot), STRING_MAIN, 3), attributes);
 	}
 }
 
 /* Where the other string of a flying clamp leaves the frame, beside the one that it holds. */
-static struct sided_hole neighbour_place(const struct sequence *sequence, const struct clamp *clamp)
+static struct sided_hole neighbour_place(const struct sequence *sequence, const struct move *clamp)
 {
-	struct sided_hole place = clamp->place;
+	struct sided_hole place = place_of(clamp);
 
 	if (clamp->string == STRING_CROSS) {
 		place.hole = sequence->cross_hole[clamp->across];
@@ -283,18 +258,17 @@ static void draw_clamps(struct canvas *canvas, const struct figure *figure)
 	const struct stringing *stringing = figure->stringing;
 
 	for (int i = 0; stringing->call && i < stringing->clamp_count; i++) {
-		const struct clamp *clamp = &stringing->clamps[i];
+		const struct move *clamp = stringing->clamps[i];
+		enum string_kind string = clamp->string;
 		double inside_mm = clamp->outside ? -4 : 4;
-		struct spot spot =
-			inside_of(&figure->layout, clamp->place, clamp->string, inside_mm);
+		struct spot spot = inside_of(&figure->layout, place_of(clamp), string, inside_mm);
 		if (clamp->across) {
 			struct sided_hole place = neighbour_place(stringing->sequence, clamp);
-			struct spot other =
-				inside_of(&figure->layout, place, clamp->string, inside_mm);
-			draw_clamp(canvas, other, clamp->string, 1.6, "class=\"clamp across\"");
+			struct spot other = inside_of(&figure->layout, place, string, inside_mm);
+			draw_clamp(canvas, other, string, 1.6, "class=\"clamp across\"");
 			canvas_line(canvas, spot, other, pen_line(INK, MEDIUM_MM), NULL);
 		}
-		draw_clamp(canvas, spot, clamp->string, 1.6, "class=\"clamp\"");
+		draw_clamp(canvas, spot, string, 1.6, "class=\"clamp\"");
 	}
 }
 

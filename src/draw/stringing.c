@@ -1,9 +1,60 @@
 #include "draw/internal.h"
 
 #include <assert.h>
+#include <stdlib.h>
+#include <string.h>
 
 /* The tip of the crosses' string, behind those of the mains by side. */
 enum { TIP_CROSS = 2 };
+
+/* ---- Moves that are undone ---- */
+
+/* What a move undoes; DO_FEED stands for weaving, too, and DO_KNOT for tying off. */
+static const enum action undone_by[ACTIONS] = {
+	[DO_UNCLAMP] = DO_CLAMP, [DO_PULL] = DO_PULL, /* the string is pulled again */
+	[DO_LET_DOWN] = DO_PULL, [DO_TAKE_OUT] = DO_FEED, [DO_UNTIE] = DO_KNOT,
+};
+
+static bool undoes(const struct move *move, const struct move *before)
+{
+	enum action action = before->action == DO_WEAVE     ? DO_FEED
+			     : before->action == DO_TIE_OFF ? DO_KNOT
+							    : before->action;
+	bool knot = action == DO_KNOT, at_hole = knot || action == DO_CLAMP;
+
+	return action == undone_by[move->action] && move->string == before->string &&
+	       move->start == before->start && (knot || move->number == before->number) &&
+	       (move->side == before->side || (move->string == STRING_CROSS && !at_hole)) &&
+	       (!at_hole || hole_same(move->hole, before->hole));
+}
+
+static bool is_lost(const struct move *move, enum loss lost)
+{
+	return lost == LOSS_BED || (lost == LOSS_CROSSES && move->phase == PHASE_CROSSES);
+}
+
+static void undo_before(const struct sequence *sequence, int index, bool *undone)
+{
+	for (int i = 0; undone_by[sequence->moves[index].action] && i < index; i++)
+		undone[i] |= undoes(&sequence->moves[index], &sequence->moves[i]);
+}
+
+/* Marks the moves that a way back, or an unclamping, has undone before that many calls are made. */
+static void mark_undone(const struct sequence *sequence, int calls, bool *undone)
+{
+	for (int c = 0; c < calls; c++) {
+		const struct call *call = &sequence->calls[c];
+		for (int i = call->first; i <= call->last; i++) {
+			undone[i] = call->abandoned;
+			if (!call->abandoned)
+				undo_before(sequence, i, undone);
+		}
+		for (int i = 0; i <= call->last; i++)
+			undone[i] |= is_lost(&sequence->moves[i], call->lost);
+	}
+}
+
+/* ---- Strings ---- */
 
 static void add_run(struct stringing *out, const struct run *run)
 {
@@ -19,6 +70,7 @@ static struct strand *add_strand(struct stringing *out, const struct move *move,
 		.kind = move->string,
 		.number = move->number,
 		.side = move->side,
+		.weave = move->weave,
 		.next = next,
 	};
 	return strand;
@@ -28,7 +80,7 @@ static struct strand *add_strand(struct stringing *out, const struct move *move,
 static int tip_going_on(const struct stringing *out, enum side side)
 {
 	for (int i = 0; i < out->knot_count; i++)
-		if (out->knots[i].string == STRING_MAIN && out->knots[i].place.side == side)
+		if (out->knots[i].move->string == STRING_MAIN && out->knots[i].move->side == side)
 			return (int)other_side(side);
 	return (int)side;
 }
@@ -39,7 +91,7 @@ static void move_tip(struct stringing *out, int tip, const struct strand *strand
 	if (tip == TIP_CROSS && !out->tip[TIP_CROSS].hole.number)
 		out->tip[TIP_CROSS] = out->tip[tip_going_on(out, strand->from.side)];
 	if (out->tip[tip].hole.number)
-		add_run(out, &(struct run){RUN_LOOP, strand->kind, out->tip[tip], strand->from,
+		add_run(out, &(struct run){"loop", strand->kind, out->tip[tip], strand->from,
 					   strand->next});
 	out->tip[tip] = strand->to;
 }
@@ -86,32 +138,25 @@ static void read_cross(struct stringing *out, const struct move *move, bool next
 	struct strand *strand = add_strand(out, move, next);
 	bool to_right = move->weave.travel == TRAVEL_LEFT_TO_RIGHT;
 
-	strand->weave = move->weave;
 	strand->mains = mains_met(out, move->from);
 	strand->from = (struct sided_hole){move->from, to_right ? SIDE_LEFT : SIDE_RIGHT};
 	strand->to = (struct sided_hole){move->to, to_right ? SIDE_RIGHT : SIDE_LEFT};
 	move_tip(out, TIP_CROSS, strand);
 }
 
-/* The strings that a move is about. */
-static struct pull strings_of(const struct move *move, bool next)
+int pull_first(const struct move *move)
 {
-	bool range = move->action == DO_PULL && move->string == STRING_CROSS;
+	bool several = move->action == DO_PULL && move->string == STRING_CROSS;
 
-	return (struct pull){
-		.string = move->string,
-		.place = {move->hole, move->side},
-		.first = range ? move->pulls_first : move->number,
-		.last = range ? move->pulls_last : move->number,
-		.next = next,
-	};
+	return several ? move->pulls_first : move->number;
 }
 
-static bool is_among(const struct strand *strand, const struct pull *strings)
+/* Whether the strand is one of those that the move is about. */
+static bool is_about(const struct move *move, const struct strand *strand)
 {
-	return strand->kind == strings->string && strand->number >= strings->first &&
-	       strand->number <= strings->last &&
-	       (strand->kind == STRING_CROSS || strand->side == strings->place.side);
+	return strand->kind == move->string && strand->number >= pull_first(move) &&
+	       strand->number <= move->number &&
+	       (strand->kind == STRING_CROSS || strand->side == move->side);
 }
 
 static int call_of(const struct sequence *sequence, const struct move *move)
@@ -126,72 +171,26 @@ static int call_of(const struct sequence *sequence, const struct move *move)
 static void read_pull(struct stringing *out, const struct move *move, bool next)
 {
 	assert(out->pull_count < STRANDS_MAX);
-	struct pull *pull = &out->pulls[out->pull_count++];
-	*pull = strings_of(move, next);
-	pull->call = call_of(out->sequence, move);
+	out->pulls[out->pull_count++] = (struct pull){move, call_of(out->sequence, move), next};
 	for (int i = 0; i < out->strand_count; i++)
-		if (is_among(&out->strands[i], pull))
+		if (is_about(move, &out->strands[i]))
 			out->strands[i].pull = out->pull_count;
 }
 
 static void read_knot(struct stringing *out, const struct move *move, bool next)
 {
 	assert(out->knot_count < KNOTS_MAX);
-	struct sided_hole place = {move->hole, move->side};
-	out->knots[out->knot_count++] = (struct knot){
-		.place = place,
-		.string = move->string,
-		.start = move->start,
-		.suggested = move->suggested,
-		.next = next,
-	};
+	out->knots[out->knot_count++] = (struct knot){move, next};
 	if (move->start)
-		out->tip[TIP_CROSS] = place;
-}
-
-static void read_clamp(struct stringing *out, const struct move *move)
-{
-	assert(out->clamp_count < CLAMPS_MAX);
-	out->clamps[out->clamp_count++] = (struct clamp){
-		.string = move->string,
-		.number = move->number,
-		.side = move->side,
-		.across = move->across,
-		.outside = move->outside,
-		.place = {move->hole, move->side},
-	};
-}
-
-static void read_unclamp(struct stringing *out, const struct move *move)
-{
-	for (int i = 0; i < out->clamp_count; i++) {
-		const struct clamp *clamp = &out->clamps[i];
-		if (clamp->string != move->string || clamp->number != move->number ||
-		    clamp->side != move->side || !hole_same(clamp->place.hole, move->hole))
-			continue;
-		out->clamps[i] = out->clamps[--out->clamp_count];
-		return;
-	}
-}
-
-static void read_tie_off(struct stringing *out, const struct move *move, bool next)
-{
-	struct sided_hole from = {move->from, move->side}, to = {move->hole, move->side};
-
-	add_run(out, &(struct run){RUN_KNOT, move->string, from, to, next});
+		out->tip[TIP_CROSS] = place_of(move);
 }
 
 static void read_move(struct stringing *out, const struct move *move, bool next)
 {
 	switch (move->action) {
 	case DO_FEED:
-		read_main(out, move, next);
-		break;
 	case DO_WEAVE:
-		if (move->string == STRING_MAIN)
-			read_main(out, move, next);
-		else
-			read_cross(out, move, next);
+		(move->string == STRING_MAIN ? read_main : read_cross)(out, move, next);
 		break;
 	case DO_PULL:
 		read_pull(out, move, next);
@@ -200,20 +199,23 @@ static void read_move(struct stringing *out, const struct move *move, bool next)
 		read_knot(out, move, next);
 		break;
 	case DO_TIE_OFF:
-		read_tie_off(out, move, next);
+		add_run(out, &(struct run){"tie-off",
+					   move->string,
+					   {move->from, move->side},
+					   place_of(move),
+					   next});
 		break;
 	case DO_CLAMP:
+		assert(out->clamp_count < CLAMPS_MAX);
 		if (!next)
-			read_clamp(out, move);
-		break;
-	case DO_UNCLAMP:
-		if (!next)
-			read_unclamp(out, move);
+			out->clamps[out->clamp_count++] = move;
 		break;
 	default: /* nothing that is seen on the bed */
 		break;
 	}
 }
+
+/* ---- The call ---- */
 
 /* The first call, from this one on, that has to do with a string. */
 static const struct call *call_with_string(const struct sequence *sequence, int index)
@@ -227,38 +229,48 @@ static const struct call *call_with_string(const struct sequence *sequence, int 
 	return NULL;
 }
 
-static bool threads_something(const struct sequence *sequence, const struct call *call)
-{
-	for (int i = call->first; i <= call->last; i++)
-		if (sequence->moves[i].action == DO_FEED || sequence->moves[i].action == DO_WEAVE)
-			return true;
-	return false;
-}
-
 /* A call that threads nothing new is about strings that are there: those it pulls, clamps, draws
- * through or ties off. */
+ * through, ties off or takes out. */
 static void mark_strings(struct stringing *out, const struct call *call)
 {
-	struct pull about = strings_of(&out->sequence->moves[call->subject], true);
+	const struct sequence *sequence = out->sequence;
 
+	for (int i = call->first; i <= call->last; i++)
+		if (sequence->moves[i].action == DO_FEED || sequence->moves[i].action == DO_WEAVE)
+			return;
 	for (int i = 0; i < out->strand_count; i++)
-		out->strands[i].next |= is_among(&out->strands[i], &about);
+		out->strands[i].next |= is_about(&sequence->moves[call->subject], &out->strands[i]);
 }
 
 void stringing_read(const struct sequence *sequence, int call, struct stringing *out)
 {
 	int done = call ? sequence->calls[call - 1].first : sequence->move_count;
 	const struct call *next = call ? call_with_string(sequence, call - 1) : NULL;
+	bool *undone = memory_new((size_t)sequence->move_count + 1, sizeof(*undone));
 
 	*out = (struct stringing){.sequence = sequence, .call = call};
+	mark_undone(sequence, call ? call - 1 : sequence->call_count, undone);
+	for (int i = next ? next->first : 0; next && i <= next->last; i++)
+		if (sequence->moves[i].action == DO_PULL)
+			undo_before(sequence, i, undone);
 	for (int i = 0; i < done; i++)
-		read_move(out, &sequence->moves[i], false);
+		if (!undone[i])
+			read_move(out, &sequence->moves[i], false);
+	free(undone);
 	if (!next)
 		return;
 	for (int i = next->first; i <= next->last; i++)
 		read_move(out, &sequence->moves[i], true);
-	if (!threads_something(sequence, next))
-		mark_strings(out, next);
+	mark_strings(out, next);
+}
+
+int strands_read(const struct sequence *sequence, struct strand out[static STRANDS_MAX])
+{
+	struct stringing stringing;
+
+	stringing_read(sequence, 0, &stringing);
+	memcpy(out, stringing.strands, sizeof(stringing.strands));
+	return stringing.strand_count;
 }
 
 bool strand_is_pulled(const struct stringing *stringing, const struct strand *strand)

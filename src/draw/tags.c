@@ -3,12 +3,14 @@
 #include <assert.h>
 #include <math.h>
 #include <stdio.h>
-#include <string.h>
+#include <stdlib.h>
 
 static const double loops_mm = 2.9; /* kept free outside the frame for the string's loops */
 static const double between_rings_mm = 1.0;
 static const double least_gap_mm = 0.55; /* between neighbours of a ring */
 static const double farthest_mm = 9;     /* from its hole, along the rim */
+
+enum { ROUNDS_MAX = 400 };
 
 static const char widest_label[] = "20H", widest_name[] = "M10";
 
@@ -114,7 +116,7 @@ static void add_pulls(const struct layout *layout, const struct stringing *strin
 	for (int i = 0; i < stringing->pull_count; i++) {
 		const struct pull *pull = &stringing->pulls[i];
 		snprintf(text, sizeof(text), "%d", stringing->by_call ? pull->call : i + 1);
-		add_tag(layout, tags, TAG_PULL, pull->place, text, pull->next);
+		add_tag(layout, tags, TAG_PULL, place_of(pull->move), text, pull->next);
 	}
 }
 
@@ -140,15 +142,11 @@ static void add_arms(const struct layout *layout, struct tags *tags)
 }
 
 /* Round the rim; those of one hole stay in the order in which they came. */
-static void sort_by_home(struct tag **ring, int count)
+static int compare_homes(const void *a, const void *b)
 {
-	for (int i = 1; i < count; i++) {
-		struct tag *tag = ring[i];
-		int j = i;
-		for (; j > 0 && ring[j - 1]->home > tag->home; j--)
-			ring[j] = ring[j - 1];
-		ring[j] = tag;
-	}
+	const struct tag *x = *(const struct tag *const *)a, *y = *(const struct tag *const *)b;
+
+	return x->home == y->home ? (x > y) - (x < y) : (x->home > y->home) - (x->home < y->home);
 }
 
 static bool too_close(const struct tag *a, const struct tag *b)
@@ -187,13 +185,6 @@ static bool push_apart(const struct layout *layout, double size_mm, struct tag *
 	return any;
 }
 
-static bool is_far(const struct layout *layout, const struct tag *tag)
-{
-	struct spot home = layout_spot(layout, tag->home, 0), at = layout_spot(layout, tag->at, 0);
-
-	return hypot(at.x_mm - home.x_mm, at.y_mm - home.y_mm) > farthest_mm;
-}
-
 static bool make_room(const struct layout *layout, struct tags *tags, int which)
 {
 	struct tag *ring[TAGS_MAX];
@@ -204,13 +195,17 @@ static bool make_room(const struct layout *layout, struct tags *tags, int which)
 			ring[count++] = &tags->items[i];
 	if (count < 3)
 		return true;
-	sort_by_home(ring, count);
-	while (rounds < 400 && push_apart(layout, tags->size_mm, ring, count))
-		rounds++;
-	for (int i = 0; i < count; i++)
-		if (is_far(layout, ring[i]))
+	qsort(ring, (size_t)count, sizeof(struct tag *), compare_homes);
+	while (push_apart(layout, tags->size_mm, ring, count))
+		if (++rounds == ROUNDS_MAX)
 			return false;
-	return rounds < 400;
+	for (int i = 0; i < count; i++) {
+		struct spot home = layout_spot(layout, ring[i]->home, 0);
+		struct spot at = layout_spot(layout, ring[i]->at, 0);
+		if (hypot(at.x_mm - home.x_mm, at.y_mm - home.y_mm) > farthest_mm)
+			return false;
+	}
+	return true;
 }
 
 bool tags_make(const struct layout *layout, const struct stringing *stringing, double size_mm,

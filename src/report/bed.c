@@ -26,7 +26,8 @@ struct bed_view {
 	struct canvas *canvas;
 	struct layout layout;
 	double bottom_mm;
-	struct stringing stringing;
+	const struct pattern *pattern;
+	struct strand strands[STRANDS_MAX];
 	struct bar bars[STRANDS_MAX];
 	int count;
 	double longest_us[2]; /* by string_kind */
@@ -47,9 +48,9 @@ static int64_t work_on(const struct review *review, const struct strand *strand)
 
 static void take_times(struct bed_view *view, const struct review *review)
 {
-	for (int i = 0; i < view->stringing.strand_count; i++) {
-		struct bar *bar = &view->bars[view->count++];
-		bar->strand = &view->stringing.strands[i];
+	for (int i = 0; i < view->count; i++) {
+		struct bar *bar = &view->bars[i];
+		bar->strand = &view->strands[i];
 		bar->work_us = work_on(review, bar->strand);
 		double *longest_us = &view->longest_us[bar->strand->kind];
 		*longest_us = fmax(*longest_us, (double)bar->work_us);
@@ -66,19 +67,13 @@ static double share_of(const struct bed_view *view, double work_us)
 static void place_frame(struct bed_view *view)
 {
 	struct layout *layout = &view->layout;
-	const struct pattern *pattern = view->stringing.sequence->pattern;
-	struct head head;
 
-	layout_head(pattern, &head);
-	double scale = frame_width / (head.width_mm + 2 * head.beam_mm);
-	double high = scale * (head.length_mm + 2 * head.beam_mm);
 	view->base[STRING_MAIN] =
 		bars_top + bar_longest * share_of(view, view->longest_us[STRING_MAIN]);
 	view->base[STRING_CROSS] = frame_left + frame_width + 7;
-	struct spot centre = {frame_left + frame_width / 2,
-			      view->base[STRING_MAIN] + number_room + 4 + high / 2};
-	view->bottom_mm = centre.y_mm + high / 2 + 16;
-	layout_make(pattern, centre, scale, layout);
+	struct spot top = {frame_left + frame_width / 2, view->base[STRING_MAIN] + number_room + 4};
+	layout_fit(view->pattern, top, frame_width, INFINITY, layout);
+	view->bottom_mm = 2 * layout->centre.y_mm - top.y_mm + 16;
 }
 
 static void place_bars(struct bed_view *view)
@@ -309,7 +304,8 @@ void bed_picture(struct text *out, const struct sequence *sequence, const struct
 	struct bed_view *view = memory_new(1, sizeof *view);
 	struct text description = {0};
 
-	stringing_read(sequence, 0, &view->stringing);
+	view->pattern = sequence->pattern;
+	view->count = strands_read(sequence, view->strands);
 	take_times(view, review);
 	place_frame(view);
 	place_bars(view);

@@ -115,14 +115,13 @@ char *drawn_bytes(const char *path, size_t *length)
 }
 
 void drawn_picture(const char *folder, const struct sequence *sequence,
-		   const struct draw_options *options, bool card, struct picture *out)
+		   const struct draw_options *options, struct picture *out)
 {
 	struct faults faults = {0};
 	char *path = memory_format("%s/picture.svg", folder);
 	size_t length = 0;
 
-	enum draw_result result = card ? draw_card(sequence, options, path, &faults)
-				       : draw_bed(sequence, options, path, &faults);
+	enum draw_result result = draw_bed(sequence, options, path, &faults);
 	faults_print(&faults, stderr);
 	assert_int_equal(result, DRAW_DONE);
 	char *bytes = drawn_bytes(path, &length);

@@ -24,9 +24,9 @@ struct job *drawn_job(const struct pattern *pattern, int plan);
 int drawn_folder(void **state);
 int drawn_folder_gone(void **state);
 
-/* Draws the bed (or the card) to FOLDER/picture.svg and reads that; fails the test on any fault. */
+/* Draws to FOLDER/picture.svg and reads that; fails the test on any fault. */
 void drawn_picture(const char *folder, const struct sequence *sequence,
-		   const struct draw_options *options, bool card, struct picture *out);
+		   const struct draw_options *options, struct picture *out);
 
 /* The bytes of a file, terminated; the caller frees them. NULL if there is none. */
 char *drawn_bytes(const char *path, size_t *length);

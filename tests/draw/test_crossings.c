@@ -267,7 +267,7 @@ static int check_bed(const char *folder, const struct sequence *sequence)
 	static struct lines lines;
 	struct picture picture;
 
-	drawn_picture(folder, sequence, NULL, false, &picture);
+	drawn_picture(folder, sequence, NULL, &picture);
 	read_lines(&picture, &lines);
 	check_moves(sequence, &lines);
 	check_pulls(sequence, &lines);
@@ -326,7 +326,7 @@ static void chords_are_drawn_as_measured(void **state)
 		struct picture picture;
 		struct bed bed;
 		assert_true(bed_of_pattern(pattern, &bed));
-		drawn_picture(*state, sequence, NULL, false, &picture);
+		drawn_picture(*state, sequence, NULL, &picture);
 		read_lines(&picture, &lines);
 		double scale = drawn_length(&lines.items[0]) / bed_main_mm(&bed, 1);
 		for (int l = 0; l < lines.count; l++) {

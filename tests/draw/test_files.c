@@ -20,6 +20,8 @@
 
 #include <cmocka.h>
 
+static const struct draw_options card = {.card = true};
+
 static struct pattern *pattern;
 static struct job *job;
 static struct sequence *sequence;
@@ -88,7 +90,7 @@ static void card_is_one_page(void **state)
 	struct faults faults = {0};
 	char *path = path_in(state, "card.PDF"); /* the suffix in either case */
 
-	assert_int_equal(draw_card(sequence, NULL, path, &faults), DRAW_DONE);
+	assert_int_equal(draw_bed(sequence, &card, path, &faults), DRAW_DONE);
 	char *facts = output_of("pdfinfo", path);
 	assert_non_null(strstr(facts, "Pages:           1\n"));
 	free(facts);
@@ -317,7 +319,7 @@ static void hostile_title(void **state)
 	memcpy(title, "</title><script>&\"'\xEF\xBF\xBE", 22);
 	title[sizeof(title) - 1] = '\0';
 	pattern->title = title;
-	drawn_picture(*state, sequence, NULL, false, &picture);
+	drawn_picture(*state, sequence, NULL, &picture);
 	for (int i = 0; i < picture.count; i++)
 		assert_string_not_equal(picture.items[i].name, "script");
 	int text = picture_inside(&picture, 0, "title", NULL);
@@ -363,7 +365,7 @@ static void own_words_for_the_sides(void **state)
 	struct draw_options options = {.side_words = {"tape side", "plain side"}};
 	struct picture picture;
 
-	drawn_picture(*state, sequence, &options, false, &picture);
+	drawn_picture(*state, sequence, &options, &picture);
 	assert_true(says(&picture, "tape side") && says(&picture, "plain side"));
 	assert_false(says(&picture, "LEFT"));
 	picture_free(&picture);

@@ -17,6 +17,8 @@
 
 #include <cmocka.h>
 
+static const struct draw_options card = {.card = true};
+
 enum { BOXES_MAX = 800 };
 
 struct box_read {
@@ -313,7 +315,7 @@ static void beds_can_be_read(void **state)
 			struct job *job;
 			struct sequence *sequence = compile(pattern, plan, &job);
 			struct picture picture;
-			drawn_picture(*state, sequence, NULL, false, &picture);
+			drawn_picture(*state, sequence, NULL, &picture);
 			check_reader(&picture);
 			check_holes(&picture, pattern);
 			check_pulls(&picture, sequence);
@@ -338,7 +340,7 @@ static void cards_can_be_read(void **state)
 			struct job *job;
 			struct sequence *sequence = compile(drawn.patterns[i], plan, &job);
 			struct picture picture;
-			drawn_picture(*state, sequence, NULL, true, &picture);
+			drawn_picture(*state, sequence, &card, &picture);
 			check_reader(&picture);
 			check_words(&picture, &a4, drawn.patterns[i]->name);
 			check_sizes(&picture, 1.6, drawn.patterns[i]->name);
@@ -378,7 +380,7 @@ static void a_full_card_can_be_read(void **state)
 	job->beyond_range = true;
 	struct sequence *sequence = sequence_compile(job, pattern, &faults);
 	assert_non_null(sequence);
-	drawn_picture(*state, sequence, NULL, true, &picture);
+	drawn_picture(*state, sequence, &card, &picture);
 	check_words(&picture, &a4, "a full card");
 	picture_free(&picture);
 	sequence_free(sequence);

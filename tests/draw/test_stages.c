@@ -99,7 +99,7 @@ static void check_stage(const char *folder, const struct sequence *sequence, int
 	struct expected expected = expect(sequence, call);
 	struct picture picture;
 
-	drawn_picture(folder, sequence, &options, false, &picture);
+	drawn_picture(folder, sequence, &options, &picture);
 	int next = count_class(&picture, "g", "next");
 	assert_int_equal(count_class(&picture, "g", "strand"), expected.strands);
 	assert_int_equal(count_class(&picture, "circle", "pull"), expected.pulls);
@@ -160,7 +160,7 @@ static void known_stage(void **state)
 		    move->side == SIDE_RIGHT)
 			options.at_call = call + 1;
 	}
-	drawn_picture(*state, sequence, &options, false, &picture);
+	drawn_picture(*state, sequence, &options, &picture);
 	assert_int_equal(count_class(&picture, "g", "strand"), 6);
 	assert_int_equal(count_class(&picture, "circle", "pull"), 6);
 	assert_int_equal(count_class(&picture, "path", "clamp"), 2);
@@ -189,7 +189,7 @@ static void no_gap_before_the_cross(void **state)
 	for (int call = 0; call < sequence->call_count; call++)
 		if (sequence->calls[call].kind == CALL_START_KNOT)
 			options.at_call = call + 1;
-	drawn_picture(*state, sequence, &options, false, &picture);
+	drawn_picture(*state, sequence, &options, &picture);
 	for (int i = 0; i < picture.count; i++)
 		if (element_is(&picture.items[i], "path", "string"))
 			assert_true(corners_read(element_get(&picture.items[i], "d"), corners,
