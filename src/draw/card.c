@@ -133,7 +133,7 @@ static void fact_first_hold(struct column *column, const struct sequence *sequen
 
 	while (move->action != DO_CLAMP)
 		move++;
-	column_fact(column, "First hold", "%s clamp on main %d %s, %s the frame at %s",
+	column_fact(column, "First hold", "%s clamp, main %d %s, %s at %s",
 		    clamp_kind_name(move->with), move->number, side_name(move->side),
 		    move->outside ? "outside" : "inside", hole_text(move->hole, hole));
 }

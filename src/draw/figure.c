@@ -110,8 +110,8 @@ static void draw_tag(struct canvas *canvas, const struct figure *figure, const s
 	if (tag->kind == TAG_STRING)
 		letters.colour = tag->next ? ACCENT : GREY;
 	if (tag->kind == TAG_PULL)
-		draw_pull(canvas, tag->centre, tag->half_width_mm, size, tag->text, tag->next,
-			  attributes);
+		draw_pull(canvas, tag->centre, tag->half_width_mm, size, tag->text,
+			  figure->stringing->by_call, tag->next, attributes);
 	else
 		canvas_label(canvas, tag->centre, letters, tag->text, attributes);
 }

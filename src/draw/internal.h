@@ -91,7 +91,7 @@ double layout_arm_mm(const struct layout *layout);
 
 enum tag_kind {
 	TAG_HOLE,   /* "7H" */
-	TAG_PULL,   /* "12", in a disc: where the string leaves for the tension head */
+	TAG_PULL,   /* "12", white on black: where the string leaves for the tension head */
 	TAG_STRING, /* "M4", "C9": where the string goes in */
 	TAG_ARM,    /* no word: an arm of the throat, which the others make room for */
 };
@@ -159,10 +159,13 @@ void draw_hole(struct canvas *canvas, enum hole_look look, struct spot spot, dou
 	       const char *attributes);
 void draw_knot(struct canvas *canvas, const struct move *knot, bool next, struct spot spot,
 	       const char *attributes);
-void draw_clamp(struct canvas *canvas, struct spot spot, enum string_kind string, double radius_mm,
+void draw_clamp(struct canvas *canvas, struct spot spot, enum string_kind string,
 		const char *attributes);
+/* A flying clamp, on two strings. */
+void draw_clamp_across(struct canvas *canvas, struct spot spot, struct spot other,
+		       enum string_kind string);
 void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, double size_mm,
-	       const char *number, bool next, const char *attributes);
+	       const char *number, bool is_call, bool next, const char *attributes);
 
 void draw_strands(struct canvas *canvas, const struct figure *figure);
 

@@ -121,13 +121,22 @@ static void add_words(struct legend *legend, const struct stringing *stringing)
 {
 	double size_mm = 0.86 * legend->size_mm;
 	struct lettering name = {0.9 * legend->size_mm, GREY, ANCHOR_MIDDLE, false};
+	bool single = false, across = false;
 
-	if (add_entry(legend, stringing->call > 0 && stringing->clamp_count > 0, "Clamp"))
-		draw_clamp(legend->canvas, legend->sample, STRING_MAIN, 1.4, NULL);
+	for (int i = 0; stringing->call && i < stringing->clamp_count; i++) {
+		single |= !stringing->clamps[i]->across;
+		across |= stringing->clamps[i]->across > 0;
+	}
+	if (add_entry(legend, single, "Clamp"))
+		draw_clamp(legend->canvas, legend->sample, STRING_MAIN, NULL);
+	if (add_entry(legend, across, "Flying clamp, on two strings"))
+		draw_clamp_across(legend->canvas, spot_beside(legend->sample, -2.4, 0),
+				  spot_beside(legend->sample, 2.4, 0), STRING_MAIN);
 	if (add_entry(legend, stringing->pull_count > 0,
 		      stringing->by_call ? "Call that pulls it, where it is pulled"
 					 : "Order of pulls, where it is pulled"))
-		draw_pull(legend->canvas, legend->sample, size_mm, size_mm, "12", false, NULL);
+		draw_pull(legend->canvas, legend->sample, size_mm, size_mm, "12",
+			  stringing->by_call, false, NULL);
 	if (add_entry(legend, stringing->strand_count > 0, "Main 4, cross 9: where it goes in"))
 		canvas_label(legend->canvas, legend->sample, name, "M4 C9", NULL);
 }

@@ -66,27 +66,42 @@ void draw_knot(struct canvas *canvas, const struct move *knot, bool next, struct
 }
 
 /* Two jaws, one on each side of the string. */
-void draw_clamp(struct canvas *canvas, struct spot spot, enum string_kind string, double radius_mm,
+void draw_clamp(struct canvas *canvas, struct spot spot, enum string_kind string,
 		const char *attributes)
 {
-	double off = 0.75 * radius_mm, thin = 0.45 * radius_mm;
+	const double half_mm = 1.6, off_mm = 1.2, thin_mm = 0.72;
 
 	for (int sign = -1; sign <= 1; sign += 2) {
 		if (string == STRING_MAIN)
-			canvas_box(canvas, spot_beside(spot, sign * off, 0), thin, radius_mm);
+			canvas_box(canvas, spot_beside(spot, sign * off_mm, 0), thin_mm, half_mm);
 		else
-			canvas_box(canvas, spot_beside(spot, 0, sign * off), radius_mm, thin);
+			canvas_box(canvas, spot_beside(spot, 0, sign * off_mm), half_mm, thin_mm);
 	}
 	canvas_draw(canvas, pen_edge(PAPER, THIN_MM, INK), attributes);
 }
 
+void draw_clamp_across(struct canvas *canvas, struct spot spot, struct spot other,
+		       enum string_kind string)
+{
+	draw_clamp(canvas, other, string, "class=\"clamp across\"");
+	canvas_line(canvas, spot, other, pen_line(INK, 2 * MEDIUM_MM), "class=\"bar\"");
+	draw_clamp(canvas, spot, string, "class=\"clamp\"");
+}
+
+/* The number of a call in a square; the place in the order of the pulls in a disc. */
 void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, double size_mm,
-	       const char *number, bool next, const char *attributes)
+	       const char *number, bool is_call, bool next, const char *attributes)
 {
 	/* Three digits are set smaller, to stay inside. */
 	double letters_mm = strlen(number) > 2 ? 0.75 * size_mm : size_mm;
+	struct pen pen = pen_fill(next ? ACCENT : INK);
 
-	canvas_circle(canvas, centre, radius_mm, pen_fill(next ? ACCENT : INK), attributes);
+	if (is_call) {
+		canvas_box(canvas, centre, radius_mm, 0.85 * radius_mm);
+		canvas_draw(canvas, pen, attributes);
+	} else {
+		canvas_circle(canvas, centre, radius_mm, pen, attributes);
+	}
 	if (next)
 		canvas_circle(canvas, centre, radius_mm + 0.45, pen_line(ACCENT, THIN_MM), NULL);
 	canvas_label(canvas, centre,

@@ -8,6 +8,7 @@
 
 static const double gap_share = 0.45; /* of its width: white on each side of the upper string */
 static const double loop_out_mm = 1.0, knot_out_mm = 2.0; /* of runs outside the frame */
+static const double clamp_inside_mm = 4;
 static const double next_share = 1.5, threaded_share = 0.55;
 
 /* How thick strings are in this figure. */
@@ -253,22 +254,36 @@ static struct sided_hole neighbour_place(const struct sequence *sequence, const 
 	return place;
 }
 
+/* A flying clamp stands square to its two strings, as near to the frame as both allow. */
+static void draw_flying_clamp(struct canvas *canvas, const struct figure *figure,
+			      const struct move *clamp, struct spot spot)
+{
+	const struct layout *layout = &figure->layout;
+	struct sided_hole neighbour = neighbour_place(figure->stringing->sequence, clamp);
+	struct spot other = inside_of(layout, neighbour, clamp->string, clamp_inside_mm);
+
+	if (clamp->string == STRING_CROSS)
+		spot.x_mm = other.x_mm = clamp->side == SIDE_LEFT ? fmax(spot.x_mm, other.x_mm)
+								  : fmin(spot.x_mm, other.x_mm);
+	else
+		spot.y_mm = other.y_mm = clamp->hole.end == END_HEAD ? fmax(spot.y_mm, other.y_mm)
+								     : fmin(spot.y_mm, other.y_mm);
+	draw_clamp_across(canvas, spot, other, clamp->string);
+}
+
 static void draw_clamps(struct canvas *canvas, const struct figure *figure)
 {
 	const struct stringing *stringing = figure->stringing;
 
 	for (int i = 0; stringing->call && i < stringing->clamp_count; i++) {
 		const struct move *clamp = stringing->clamps[i];
-		enum string_kind string = clamp->string;
-		double inside_mm = clamp->outside ? -4 : 4;
-		struct spot spot = inside_of(&figure->layout, place_of(clamp), string, inside_mm);
-		if (clamp->across) {
-			struct sided_hole place = neighbour_place(stringing->sequence, clamp);
-			struct spot other = inside_of(&figure->layout, place, string, inside_mm);
-			draw_clamp(canvas, other, string, 1.6, "class=\"clamp across\"");
-			canvas_line(canvas, spot, other, pen_line(INK, MEDIUM_MM), NULL);
-		}
-		draw_clamp(canvas, spot, string, 1.6, "class=\"clamp\"");
+		struct spot spot = inside_of(&figure->layout, place_of(clamp), clamp->string,
+					     clamp->outside ? -clamp_inside_mm : clamp_inside_mm);
+		if (clamp->across)
+			draw_flying_clamp(canvas, figure, clamp, spot);
+		else
+			draw_clamp(canvas, spot, clamp->string,
+				   clamp->outside ? "class=\"clamp outside\"" : "class=\"clamp\"");
 	}
 }
 

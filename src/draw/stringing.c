@@ -39,9 +39,19 @@ static void undo_before(const struct sequence *sequence, int index, bool *undone
 		undone[i] |= undoes(&sequence->moves[index], &sequence->moves[i]);
 }
 
-/* Marks the moves that a way back, or an unclamping, has undone before that many calls are made. */
+static bool is_among(const struct strings *strings, const struct move *move)
+{
+	bool cross = move->string == STRING_CROSS;
+
+	return (cross ? strings->crosses : strings->mains[move->side]) >> move->number & 1;
+}
+
+/* Marks the moves of the first so many calls of which nothing is left: of ways back, and of clamps
+ * that came off. */
 static void mark_undone(const struct sequence *sequence, int calls, bool *undone)
 {
+	struct bed_strings *beds = sequence_bed_strings(sequence), bed = beds[calls];
+
 	for (int c = 0; c < calls; c++) {
 		const struct call *call = &sequence->calls[c];
 		for (int i = call->first; i <= call->last; i++) {
@@ -52,6 +62,14 @@ static void mark_undone(const struct sequence *sequence, int calls, bool *undone
 		for (int i = 0; i <= call->last; i++)
 			undone[i] |= is_lost(&sequence->moves[i], call->lost);
 	}
+	for (int i = 0; calls && i <= sequence->calls[calls - 1].last; i++) {
+		const struct move *move = &sequence->moves[i];
+		if (move->action == DO_FEED || move->action == DO_WEAVE)
+			undone[i] |= !is_among(&bed.in, move);
+		if (move->action == DO_PULL)
+			undone[i] |= !is_among(&bed.tensioned, move);
+	}
+	free(beds);
 }
 
 /* ---- Strings ---- */

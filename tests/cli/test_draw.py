@@ -76,11 +76,13 @@ class Draw(unittest.TestCase):
                      "52 lb (23.6 kg)", "22 kg to 28 kg", "co-polyester 1.25", "multifilament 1.30", "eye protection"):
             self.assertIn(fact, words)
         steps = json.loads(self.bench.run("pullcall", "steps", "--json", DEMO).stdout)
-        # The badges are the numbers of the calls that pull.
+        # The squares have the numbers of the calls that pull; the discs of the bed are another count.
         pulling = [call["n"] for call in steps["calls"] for move in steps["moves"][call["moves"][0] - 1:call["moves"][1]]
                    if move["do"] == "pull"]
-        texts = [text.text for text in self.picture(DEMO, "--card").iter(SVG + "text")]
+        card = self.picture(DEMO, "--card")
+        texts = [text.text for text in card.iter(SVG + "text")]
         self.assertTrue(set(map(str, pulling)) <= set(texts))
+        self.assertEqual((len(with_class(card, "path", "pull")), with_class(card, "circle", "pull")), (len(pulling), []))
         self.assertIn("Call that pulls it, where it is pulled", texts)
         self.assertNotIn("1", texts)
         cuts = [move["length_mm"] for move in steps["moves"] if move["do"] == "cut"]

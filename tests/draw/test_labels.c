@@ -24,7 +24,7 @@ enum { BOXES_MAX = 800 };
 struct box_read {
 	double left, top, right, bottom;
 	const char *what;
-	bool disc;
+	enum { WORD, DISC, SQUARE } shape;
 };
 
 /* A page, and the edge that most printers leave white (common, no source). */
@@ -81,14 +81,15 @@ static void add_disc(struct boxes *boxes, const struct element *element)
 	double x = element_number(element, "cx"), y = element_number(element, "cy");
 	double r = element_number(element, "r");
 
-	*add_box(boxes) = (struct box_read){x - r, y - r, x + r, y + r, "a disc", true};
+	*add_box(boxes) = (struct box_read){x - r, y - r, x + r, y + r, "a disc", DISC};
 }
 
-static void add_path(struct boxes *boxes, const struct element *element, const char *what)
+static void add_path(struct boxes *boxes, const struct element *element, const char *what,
+		     int shape)
 {
 	struct corner_read corners[64];
 	int count = corners_read(element_get(element, "d"), corners, 64);
-	struct box_read box = {1e9, 1e9, -1e9, -1e9, what, false};
+	struct box_read box = {1e9, 1e9, -1e9, -1e9, what, shape};
 
 	for (int i = 0; i < count; i++) {
 		box.left = fmin(box.left, corners[i].x);
@@ -99,14 +100,18 @@ static void add_path(struct boxes *boxes, const struct element *element, const c
 	*add_box(boxes) = box;
 }
 
-static bool in_disc(const struct box_read *word, const struct box_read *disc)
+/* A number in its mark. */
+static bool in_mark(const struct box_read *word, const struct box_read *mark)
 {
-	double x = (disc->left + disc->right) / 2, y = (disc->top + disc->bottom) / 2;
-	double r = (disc->right - disc->left) / 2;
+	double x = (mark->left + mark->right) / 2, y = (mark->top + mark->bottom) / 2;
+	double half_x = (mark->right - mark->left) / 2, half_y = (mark->bottom - mark->top) / 2;
 	double far_x = fmax(fabs(word->left - x), fabs(word->right - x));
 	double far_y = fmax(fabs(word->top - y), fabs(word->bottom - y));
 
-	return hypot(far_x, far_y) <= r;
+	if (word->shape != WORD || mark->shape == WORD)
+		return false;
+	return mark->shape == DISC ? hypot(far_x, far_y) <= half_x
+				   : far_x <= half_x && far_y <= half_y;
 }
 
 static bool overlap(const struct box_read *a, const struct box_read *b)
@@ -126,11 +131,8 @@ static void check_boxes(const struct boxes *boxes, const struct paper *paper, co
 				 a->what, a->left, a->top, a->right, a->bottom);
 		for (int j = 0; j < i; j++) {
 			const struct box_read *b = &boxes->items[j];
-			if (!overlap(a, b))
+			if (!overlap(a, b) || in_mark(a, b) || in_mark(b, a))
 				continue;
-			if ((a->disc && !b->disc && in_disc(b, a)) ||
-			    (b->disc && !a->disc && in_disc(a, b)))
-				continue; /* a number in its disc */
 			fail_msg("%s: \"%s\" and \"%s\" overlap at %.1f %.1f", where, a->what,
 				 b->what, a->left, a->top);
 		}
@@ -163,8 +165,10 @@ static void check_words(const struct picture *picture, const struct paper *paper
 				add_text(&boxes, element, families[f]);
 			else if (element_is(element, "circle", "pull"))
 				add_disc(&boxes, element);
+			else if (element_is(element, "path", "pull"))
+				add_path(&boxes, element, "a square", SQUARE);
 			else if (element_is(element, "path", "arm"))
-				add_path(&boxes, element, "an arm of the throat");
+				add_path(&boxes, element, "an arm of the throat", WORD);
 		}
 		assert_true(boxes.count > 5);
 		check_boxes(&boxes, paper, where);

@@ -4,6 +4,7 @@
 
 #include "base/base.h"
 
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -175,6 +176,140 @@ static void known_stage(void **state)
 	pattern_free(pattern);
 }
 
+/* For open-16x19 on a machine with flying clamps: each grips two neighbours and stands square to
+ * them. The first one holds outside the frame. */
+static void flying_clamps(void **state)
+{
+	struct faults faults = {0};
+	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
+	struct job *job = drawn_job(pattern, 0);
+	int across = 0, outside = 0;
+
+	job->machine.clamps = CLAMPS_FLYING;
+	job->lead = 2;
+	struct sequence *sequence = sequence_compile(job, pattern, &faults);
+	assert_non_null(sequence);
+	for (int call = 0; call < sequence->call_count; call++) {
+		struct draw_options options = {.at_call = call + 1};
+		struct corner_read other[64], own[64];
+		struct picture picture;
+		drawn_picture(*state, sequence, &options, &picture);
+		for (int i = 0; i < picture.count; i++) {
+			const struct element *clamp = &picture.items[i];
+			outside += element_is(clamp, "path", "outside");
+			if (!element_is(clamp, "path", "across"))
+				continue;
+			/* The mark on the other string, a bar between the two, the mark on its own.
+			 */
+			assert_true(i + 2 < picture.count &&
+				    element_is(clamp + 2, "path", "clamp"));
+			corners_read(element_get(clamp, "d"), other, 64);
+			corners_read(element_get(clamp + 2, "d"), own, 64);
+			double x = fabs(own[0].x - other[0].x), y = fabs(own[0].y - other[0].y);
+			double beside = fmax(x, y), askew = fmin(x, y);
+			assert_true(beside > 4 && beside < 16);
+			assert_true(askew < 0.02);
+			across++;
+		}
+		picture_free(&picture);
+	}
+	assert_true(across > 60);
+	assert_true(outside > 0);
+	sequence_free(sequence);
+	job_free(job);
+	pattern_free(pattern);
+	faults_free(&faults);
+}
+
+static bool is_among(const struct strings *strings, const struct element *strand)
+{
+	bool cross = strcmp(element_get(strand, "data-string"), "cross") == 0;
+	bool right = strcmp(element_get(strand, "data-side"), "right") == 0;
+	uint64_t bits = cross ? strings->crosses : strings->mains[right];
+
+	return bits >> atoi(element_get(strand, "data-number")) & 1;
+}
+
+static int count_strings(const struct strings *strings)
+{
+	return __builtin_popcountll(strings->mains[SIDE_LEFT]) +
+	       __builtin_popcountll(strings->mains[SIDE_RIGHT]) +
+	       __builtin_popcountll(strings->crosses);
+}
+
+/* What is drawn at a call is in the bed, or stands out; it is drawn thin until it is tensioned. */
+static void check_strings(const char *folder, const struct sequence *sequence, int call,
+			  const struct bed_strings *bed)
+{
+	struct draw_options options = {.at_call = call + 1};
+	struct picture picture;
+	int in = 0;
+
+	drawn_picture(folder, sequence, &options, &picture);
+	for (int i = 0; i < picture.count; i++) {
+		const struct element *strand = &picture.items[i];
+		if (!element_is(strand, "g", "strand"))
+			continue;
+		in += is_among(&bed->in, strand);
+		if (element_is(strand, "g", "next"))
+			continue;
+		assert_true(is_among(&bed->in, strand));
+		assert_int_equal(element_is(strand, "g", "slack"),
+				 !is_among(&bed->tensioned, strand));
+	}
+	assert_int_equal(in, count_strings(&bed->in));
+	/* A disc for each pull that holds, and for the one that the call makes. */
+	assert_in_range(count_class(&picture, "circle", "pull"), count_strings(&bed->tensioned) > 0,
+			count_strings(&bed->in) + 2);
+	assert_true(count_class(&picture, "path", "clamp") <= 6);
+	picture_free(&picture);
+}
+
+/* One mishap after the other, each some calls after the one before. */
+static void ways_back(void **state)
+{
+	static const struct mishap mishaps[] = {
+		{MISHAP_REDO, STRING_MAIN, 3, SIDE_RIGHT},
+		{MISHAP_SLIPPED, STRING_MAIN, 0, 0},
+		{MISHAP_REDO, STRING_CROSS, 1, SIDE_LEFT},
+		{MISHAP_REDO, STRING_CROSS, 4, SIDE_LEFT},
+		{MISHAP_SLIPPED, STRING_MAIN, 0, 0},
+		{MISHAP_BROKE, STRING_CROSS, 0, 0},
+		{MISHAP_BROKE, STRING_MAIN, 0, 0},
+	};
+	enum { MISHAPS = sizeof(mishaps) / sizeof(mishaps[0]) };
+	int gone_back = 0;
+	struct drawn drawn;
+
+	drawn_read(&drawn);
+	for (int plan = 0; plan < DRAWN_PLANS; plan++) {
+		struct faults faults = {0};
+		struct job *job = drawn_job(drawn.patterns[plan], plan);
+		struct sequence *sequence = sequence_compile(job, drawn.patterns[plan], &faults);
+		assert_non_null(sequence);
+		for (int i = 0; i < 2 * MISHAPS; i++) {
+			int call = 14 + 9 * i < sequence->call_count ? 14 + 9 * i : 0;
+			struct sequence *again =
+				sequence_go_back(sequence, call, &mishaps[i % MISHAPS], &faults);
+			if (!again)
+				continue;
+			gone_back++;
+			sequence_free(sequence);
+			sequence = again;
+		}
+		struct bed_strings *beds = sequence_bed_strings(sequence);
+		for (int call = 0; call < sequence->call_count; call++)
+			check_strings(*state, sequence, call, &beds[call]);
+		free(beds);
+		sequence_free(sequence);
+		job_free(job);
+		faults_free(&faults);
+	}
+	print_message("%d ways back\n", gone_back);
+	assert_true(gone_back > 10);
+	drawn_free(&drawn);
+}
+
 /* Where a cross is not there yet the mains have no gap for it. */
 static void no_gap_before_the_cross(void **state)
 {
@@ -230,10 +365,9 @@ static void no_such_call(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(calls_of_every_pattern),
-		cmocka_unit_test(known_stage),
-		cmocka_unit_test(no_gap_before_the_cross),
-		cmocka_unit_test(no_such_call),
+		cmocka_unit_test(calls_of_every_pattern),  cmocka_unit_test(known_stage),
+		cmocka_unit_test(flying_clamps),           cmocka_unit_test(ways_back),
+		cmocka_unit_test(no_gap_before_the_cross), cmocka_unit_test(no_such_call),
 	};
 	return cmocka_run_group_tests(tests, drawn_folder, drawn_folder_gone);
 }
