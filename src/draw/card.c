@@ -145,8 +145,8 @@ static void facts_of_machine(struct column *column, const struct sequence *seque
 	int set = first_call(sequence, CALL_SET_CLAMPS);
 
 	column_heading(column, "Machine");
-	column_fact(column, "Tension head", "%s", tension_head_name(machine->head));
-	column_fact(column, "Clamps", "%s", clamps_name(machine->clamps));
+	column_fact(column, "Tension head", "%s", tension_head_names[machine->head]);
+	column_fact(column, "Clamps", "%s", clamps_names[machine->clamps]);
 	fact_first_hold(column, sequence);
 	if (machine->clamps == CLAMPS_FLYING)
 		column_fact(column, "Clamp across", "each string and the one before it");

@@ -84,7 +84,8 @@ void draw_clamp_across(struct canvas *canvas, struct spot spot, struct spot othe
 		       enum string_kind string)
 {
 	draw_clamp(canvas, other, string, "class=\"clamp across\"");
-	canvas_line(canvas, spot, other, pen_line(INK, 2 * MEDIUM_MM), "class=\"bar\"");
+	canvas_line(canvas, spot, other, pen_line(PAPER, 4 * MEDIUM_MM), NULL);
+	canvas_draw(canvas, pen_line(INK, 2 * MEDIUM_MM), NULL);
 	draw_clamp(canvas, spot, string, "class=\"clamp\"");
 }
 

@@ -199,12 +199,13 @@ static void flying_clamps(void **state)
 			outside += element_is(clamp, "path", "outside");
 			if (!element_is(clamp, "path", "across"))
 				continue;
-			/* The mark on the other string, a bar between the two, the mark on its own.
+			/* The mark on the other string, a bar with its edge between the two, the
+			 * mark on its own.
 			 */
-			assert_true(i + 2 < picture.count &&
-				    element_is(clamp + 2, "path", "clamp"));
+			assert_true(i + 3 < picture.count &&
+				    element_is(clamp + 3, "path", "clamp"));
 			corners_read(element_get(clamp, "d"), other, 64);
-			corners_read(element_get(clamp + 2, "d"), own, 64);
+			corners_read(element_get(clamp + 3, "d"), own, 64);
 			double x = fabs(own[0].x - other[0].x), y = fabs(own[0].y - other[0].y);
 			double beside = fmax(x, y), askew = fmin(x, y);
 			assert_true(beside > 4 && beside < 16);
