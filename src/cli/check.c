@@ -14,12 +14,13 @@ struct tally {
 	struct machine machine; /* that they are for */
 };
 
-static void check_job(const char *file, const char *text, struct tally *tally,
+static void check_job(const struct yaml_document *document, struct tally *tally,
 		      struct faults *faults)
 {
 	struct plan plan;
 
-	if (plan_read_text(&plan, file, text, &tally->machine, faults))
+	stringer_check(document, NULL);
+	if (plan_read_text(&plan, document->file, document->bytes, &tally->machine, faults))
 		tally->calls += plan.sequence->call_count;
 	plan_free(&plan);
 }
@@ -34,7 +35,7 @@ static void check_document(const struct yaml_document *document, struct tally *t
 	tally->files[kind]++;
 	switch (kind) {
 	case FILE_JOB:
-		check_job(document->file, document->bytes, tally, faults);
+		check_job(document, tally, faults);
 		break;
 	case FILE_PATTERN:
 		pattern_free(pattern_read_text(document->file, document->bytes, faults));

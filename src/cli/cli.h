@@ -196,8 +196,12 @@ void screen_take_again(struct screen *screen);
  * again. *screen may be NULL at any time. */
 void suspend_start(sd_event *loop, struct screen **screen);
 
-/* Whether there is the plan, or "-". If not, a message: perhaps an open job was meant, which
- * `command` goes on with. */
+/* Warns of a plan whose stringer the journal (NULL: the usual one) knows by another spelling: two
+ * names would be two people. */
+void stringer_check(const struct yaml_document *plan, const char *journal);
+
+/* Whether there is the plan, or "-". If not, a message: perhaps a pattern was meant, or an open job
+ * that `command` (NULL: none) goes on with. */
 bool plan_exists(const char *path, const char *command);
 
 /* ---- 6. load, tell, watch: the control socket ---- */

@@ -93,3 +93,22 @@ int query_close(struct journal *journal, enum journal_status status)
 	journal_close(journal);
 	return code;
 }
+
+void stringer_check(const struct yaml_document *plan, const char *journal_path)
+{
+	const struct yaml_node *stringer = yaml_get(plan->root, "stringer");
+	char *path = journal_path ? memory_copy(journal_path) : journal_default_path();
+	struct journal *journal = NULL;
+	char *error = NULL, *other = NULL;
+
+	if (stringer && stringer->kind == YAML_SCALAR && path &&
+	    journal_open(path, JOURNAL_READ, &journal, &error) == JOURNAL_OK)
+		other = review_other_spelling(journal, stringer->text);
+	if (other)
+		yaml_warn(stringer, "stringer-spelling",
+			  "new stringer \"%s\"; the journal knows \"%s\"", stringer->text, other);
+	journal_close(journal);
+	free(other);
+	free(error);
+	free(path);
+}

@@ -19,7 +19,7 @@ int command_jobs(int argc, char **argv)
 		.name = "pullcall jobs",
 		.usage = "[OPTION...]",
 		.about =
-			"Lists the jobs in the journal, the oldest first: when, what, how far, time of work.",
+			"Lists the jobs in the journal, the open ones first, then the oldest first: when, what, how far, time of work.",
 		.end = "Exit: 0 done, 1 there is no journal yet, 2 wrong usage, 74 it cannot be read.",
 		.options = options,
 	};

@@ -130,10 +130,24 @@ bool plan_exists(const char *path, const char *command)
 	if (strcmp(path, "-") == 0 || access(path, F_OK) == 0)
 		return true;
 	fprintf(stderr, "%s: error: %s [file-open]\n", path, strerror(errno));
-	if (!strpbrk(path, "./"))
+	char *looked = NULL;
+	char *pattern = strchr(path, '/') ? NULL : path_find(PATH_PATTERNS, path, NULL, &looked);
+	if (pattern)
+		fprintf(stderr,
+			"pullcall: %s is a pattern; a job plan names it. The least that a plan says:\n"
+			"\n"
+			"job: NAME\n"
+			"pattern: %s\n"
+			"stringer: NAME\n"
+			"method: two-piece\n"
+			"tension: { mains: 54 lb, crosses: 52 lb }\n",
+			path, path);
+	else if (command && !strpbrk(path, "./"))
 		fprintf(stderr,
 			"pullcall: an open job is named by --resume: pullcall %s --resume %s\n",
 			command, path);
+	free(looked);
+	free(pattern);
 	return false;
 }
 
@@ -181,8 +195,10 @@ static int choose_open_job(const struct wish *wish, char **number)
 	int count = 0, code = -1;
 	struct journal *journal = query_open(&query, JOURNAL_READ, &code);
 
-	if (!journal)
-		return code;
+	if (!journal || (wish->job && journal_is_number(wish->job))) {
+		journal_close(journal);
+		return journal ? -1 : code;
+	}
 	enum journal_status status = journal_open_jobs(journal, wish->job, &jobs, &count);
 	code = query_close(journal, status);
 	if (code == EXIT_DONE)
@@ -195,6 +211,22 @@ static int choose_open_job(const struct wish *wish, char **number)
 		journal_job_free(&jobs[i]);
 	free(jobs);
 	return code;
+}
+
+/* What is wrong with the plan otherwise, the daemon says. */
+static void check_stringer(const struct wish *wish)
+{
+	struct faults unread = {0}, faults = {0};
+	struct yaml_document *plan =
+		strcmp(wish->job, "-") == 0 ? NULL : yaml_read(wish->job, &unread);
+
+	if (plan) {
+		plan->faults = &faults;
+		stringer_check(plan, wish->daemon.journal);
+	}
+	yaml_free(plan);
+	faults_free(&unread);
+	faults_report(&faults);
 }
 
 static void tell(char *told)
@@ -241,6 +273,8 @@ int command_run(int argc, char **argv)
 		wish.job = number;
 	if (!wish.resume && !plan_exists(wish.job, "run"))
 		return EXIT_NO;
+	if (!wish.resume)
+		check_stringer(&wish);
 	wish.daemon.viewer =
 		(struct daemon_viewer){.owner = &run, .note = on_note, .changed = on_change};
 	run.daemon = daemon_open(&wish.daemon, &code);

@@ -90,6 +90,8 @@ int command_steps(int argc, char **argv)
 
 	if (code >= 0)
 		return code;
+	if (!plan_exists(argv[optind], NULL))
+		return EXIT_NO;
 	if (wish.routes)
 		routes_of(argv[optind], wish.json, &faults);
 	else

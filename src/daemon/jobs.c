@@ -364,6 +364,9 @@ static char *list_of_equals(struct journal *journal, const char *name)
 /* No job is called so: perhaps an open one nearly is. */
 static char *tell_unknown(struct journal *journal, const char *which)
 {
+	if (journal_is_number(which))
+		return memory_format("no job has the number %s; \"pullcall jobs\" lists them",
+				     which);
 	struct open_jobs jobs = open_jobs_read(journal, NULL);
 	const char **names = memory_new((size_t)jobs.count + 1, sizeof(*names));
 
@@ -395,7 +398,7 @@ enum exit_code open_job_find(struct journal *journal, const char *which, struct 
 	if (!job->open)
 		*why = memory_format("job %s (%lld) is not open", job->name,
 				     (long long)job->number);
-	else if (which && strcmp(which, job->name) == 0)
+	else if (which && !journal_is_number(which) && strcmp(which, job->name) == 0)
 		*why = list_of_equals(journal, which);
 	if (!*why)
 		return EXIT_DONE;

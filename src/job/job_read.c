@@ -336,6 +336,11 @@ static void read_keys(const struct yaml_node *root, struct job *job)
 	};
 
 	yaml_read_map(root, rows);
+	if (job->name && strspn(job->name, "0123456789") == strlen(job->name))
+		yaml_warn(yaml_get(root, "job"), "job-number",
+			  "where a job is asked for, %s is the number that it has in the journal, "
+			  "never this name: a letter in the name tells them apart",
+			  job->name);
 	if (job->teaching)
 		job->detail = DETAIL_BENCH; /* what is said of each call is up to the teaching */
 	fill_checks(root, job);

@@ -119,7 +119,7 @@ enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 	return status;
 }
 
-static bool is_number(const char *which)
+bool journal_is_number(const char *which)
 {
 	return *which && strspn(which, "0123456789") == strlen(which) && strlen(which) < 19;
 }
@@ -129,14 +129,15 @@ enum journal_status journal_find(struct journal *journal, const char *which,
 {
 	const struct journal_field fields[] = {
 		field_text("which", which),
-		field_number("number", is_number(which) ? strtoll(which, NULL, 10) : 0),
+		field_number("number", journal_is_number(which) ? strtoll(which, NULL, 10) : -1),
 		{0},
 	};
-	enum journal_status status = first_job(
-		journal,
-		JOB_SQL "WHERE j.id = :number OR j.uuid = :which OR j.name = :which "
-			"ORDER BY j.id = :number DESC, s.state = 'open' DESC, j.id DESC LIMIT 1",
-		fields, job);
+	enum journal_status status =
+		first_job(journal,
+			  JOB_SQL "WHERE CASE WHEN :number >= 0 THEN j.id = :number "
+				  "ELSE j.uuid = :which OR j.name = :which END "
+				  "ORDER BY s.state = 'open' DESC, j.id DESC LIMIT 1",
+			  fields, job);
 
 	return status == JOURNAL_NONE ? journal_fail(journal, status, "it has no job \"%s\"", which)
 				      : status;

@@ -169,7 +169,8 @@ enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 int64_t journal_number(const struct journal *journal);
 
 /* A job by its number, its UUID or its name (of several, the newest that is open, else the newest).
- */
+ * What is a number is never taken for a name. */
+bool journal_is_number(const char *which);
 enum journal_status journal_find(struct journal *journal, const char *which,
 				 struct journal_job *job);
 void journal_job_free(struct journal_job *job);

@@ -3,6 +3,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 struct filter_fields review_filter_fields(const struct review_filter *filter)
 {
@@ -96,9 +97,12 @@ char *review_unknown(struct journal *journal, enum review_name what, const char 
 	bool known = read_names(journal, rows[what].sql, &names, &count) != JOURNAL_OK;
 
 	for (size_t i = 0; i < count; i++)
-		known = known || strcmp(names[i], word) == 0;
+		known = known || (strcmp(names[i], word) == 0 &&
+				  !(what == REVIEW_JOB && journal_is_number(word)));
 	const char *meant = fault_did_you_mean(word, (const char *const *)names);
-	if (!known)
+	if (!known && what == REVIEW_JOB && journal_is_number(word))
+		sentence = memory_format("no job has the number %s", word);
+	else if (!known)
 		sentence = memory_format("no %s \"%s\"%s%s%s", rows[what].noun, word,
 					 meant ? "; did you mean \"" : "", meant ? meant : "",
 					 meant ? "\"?" : "");
@@ -106,4 +110,23 @@ char *review_unknown(struct journal *journal, enum review_name what, const char 
 		free(names[i]);
 	free(names);
 	return sentence;
+}
+
+char *review_other_spelling(struct journal *journal, const char *stringer)
+{
+	char **names = NULL, *other = NULL;
+	size_t count = 0;
+	bool known = read_names(journal, "SELECT DISTINCT stringer FROM job", &names, &count) !=
+		     JOURNAL_OK;
+
+	for (size_t i = 0; i < count; i++) {
+		known = known || strcmp(names[i], stringer) == 0;
+		if (strcasecmp(names[i], stringer) == 0)
+			memory_replace(&other, names[i]);
+		free(names[i]);
+	}
+	free(names);
+	if (known)
+		memory_replace(&other, NULL);
+	return other;
 }

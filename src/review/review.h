@@ -103,6 +103,10 @@ enum review_name { REVIEW_JOB, REVIEW_STRINGER, REVIEW_PATTERN };
  */
 char *review_unknown(struct journal *journal, enum review_name what, const char *word);
 
+/* A stringer whose name differs from this one in capitals only, where this one has no job yet; else
+ * NULL. The caller frees it. */
+char *review_other_spelling(struct journal *journal, const char *stringer);
+
 /* ---- many jobs ---- */
 
 /* Jobs that can be compared. */

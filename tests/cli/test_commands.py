@@ -178,6 +178,19 @@ class Commands(unittest.TestCase):
             self.assertEqual(result.returncode, 1, arguments)
             self.assertIn(message, result.stderr)
 
+    def test_a_pattern_in_place_of_a_plan_gets_the_least_plan(self):
+        for command in ("steps", "run", "load"):
+            said = self.pullcall(command, "open-16x19").stderr
+            self.assertIn("open-16x19 is a pattern; a job plan names it", said)
+            plan = said[said.index("job: NAME"):]
+            self.assertEqual(self.pullcall("check", self.write("plan.yaml", plan)).stderr, "")
+
+    def test_help_says_what_can_be_told_and_how_jobs_are_sorted(self):
+        tell = re.search("^  tell .*", self.pullcall("--help").stdout, re.M)[0]
+        for word in ("redo", "slipped", "broke", "why", "choices"):
+            self.assertIn(word, tell)
+        self.assertIn("the open ones first, then the oldest", " ".join(self.pullcall("jobs", "--help").stdout.split()))
+
     def test_one_figure_says_how_much_string_is_needed(self):
         plan = DEMO.read_text(encoding="utf-8")
         needed = float(re.search(r"mains (\d+\.\d\d) m", self.pullcall("steps", DEMO).stdout)[1])

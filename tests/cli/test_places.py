@@ -57,6 +57,28 @@ class Places(unittest.TestCase):
         self.assertIn("job ridge (1) was left open at call 6 of 64: going on with it; --new begins it again", words)
         self.assertEqual(self.string(ridge, "--new")[1:], ("ridge", 1))
 
+    def test_a_number_is_never_a_name(self):
+        two = self.plan("2")
+        self.assertIn('plan.yaml'.replace("plan", "2") + ":2:6: warning: where a job is asked for, 2 is the number", self.pullcall("check", two).stderr)
+        self.string(two, presses=3)
+        for arguments in (("review", "2"), ("run", "--resume", "2", *QUIET), ("abandon", "2", "wrong racket")):
+            self.assertIn("no job has the number 2", self.pullcall(*arguments).stderr, arguments)
+        self.string(self.plan("ridge"), presses=2)
+        self.assertIn("ridge", self.pullcall("review", "2").stdout)
+        self.assertEqual(self.string("--resume", "2")[1:], ("ridge", 2))
+        self.assertEqual(self.string("--resume", "1")[1:], ("2", 3))
+
+    def test_another_spelling_of_a_stringer_is_said(self):
+        kim = self.plan("one", PLAN.replace("stringer: apprentice", "stringer: kim"))
+        large = self.plan("two", PLAN.replace("stringer: apprentice", "stringer: Kim"))
+        hint = 'new stringer "Kim"; the journal knows "kim"'
+        self.assertNotIn(hint, self.pullcall("check", large).stderr)
+        self.string(kim, presses=1)
+        self.assertEqual(self.pullcall("check", kim).stderr, "")
+        self.assertIn(hint, self.pullcall("check", large).stderr)
+        self.assertIn(hint, self.string(large, presses=1)[0])
+        self.assertNotIn(hint, self.pullcall("check", large).stderr)  # both have jobs now
+
     def test_an_edited_plan_goes_on_as_it_was_and_says_what_changed(self):
         ridge = self.plan("ridge")
         self.string(ridge, presses=12)

@@ -279,13 +279,13 @@ static void jobs_are_found_by_number_uuid_and_name(void **state)
 	const struct {
 		const char *which;
 		int64_t job;
-	} cases[] = {{"1", 1}, {"2", 2}, {uuid, 1}, {"ridge-court-0042", 2}, {"77", 3}};
+	} cases[] = {{"1", 1}, {"2", 2}, {uuid, 1}, {"ridge-court-0042", 2}};
 	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
 		assert_int_equal(journal_find(journal, cases[i].which, &job), JOURNAL_OK);
 		assert_int_equal(job.number, cases[i].job);
 		journal_job_free(&job);
 	}
-	static const char *const absent[] = {"4", "0", "ridge", "", "99999999999999999999"};
+	static const char *const absent[] = {"4", "0", "77", "ridge", "", "99999999999999999999"};
 	for (size_t i = 0; i < sizeof absent / sizeof absent[0]; i++)
 		assert_int_equal(journal_find(journal, absent[i], &job), JOURNAL_NONE);
 	assert_non_null(strstr(journal_message(journal), "\"99999999999999999999\""));
