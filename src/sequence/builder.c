@@ -55,16 +55,20 @@ static void take_out(struct builder *builder, const struct move *move)
 {
 	bool step = move->phase == PHASE_CROSSES;
 
+	*strings_with(&builder->redo, move->string, move->side) &= ~(UINT64_C(1) << move->number);
 	if (!step) {
 		builder->fed[move->side] = move->number - 1;
 		builder->mains_counted = false;
 		return;
 	}
 	builder->steps_in = step_index(builder, move->string, move->number);
+	if (builder->drawn > builder->steps_in)
+		builder->drawn = builder->steps_in;
 	if (move->string == STRING_CROSS)
 		builder->woven &= ~(UINT64_C(1) << move->number);
 	else
 		builder->all_in = false;
+	builder->woven_checked = builder->woven;
 }
 
 static void put_in(struct builder *builder, const struct move *move)
@@ -74,6 +78,8 @@ static void put_in(struct builder *builder, const struct move *move)
 		return;
 	}
 	builder->steps_in++;
+	if (move->action == DO_FEED)
+		builder->drawn = builder->steps_in;
 	if (move->string == STRING_CROSS)
 		builder->woven |= UINT64_C(1) << move->number;
 	else
@@ -91,6 +97,8 @@ static void follow_look(struct builder *builder, const struct move *move)
 	builder->mains_counted |= move->action == DO_CHECK && move->subject == SUBJECT_MAINS;
 	builder->mounts_checked |= move->action == DO_CHECK && move->subject == SUBJECT_MOUNTS;
 	builder->taken_up |= move->of_crosses;
+	if (move->action == DO_CHECK && move->subject == SUBJECT_WEAVE)
+		builder->woven_checked = builder->woven;
 }
 
 void builder_follow(struct builder *builder, const struct move *move)
@@ -104,6 +112,9 @@ void builder_follow(struct builder *builder, const struct move *move)
 		break;
 	case DO_TAKE_OUT:
 		take_out(builder, move);
+		break;
+	case DO_DRAW:
+		builder->drawn = builder->steps_in;
 		break;
 	case DO_PULL:
 	case DO_TURN:
@@ -143,21 +154,26 @@ void builder_follow(struct builder *builder, const struct move *move)
 	}
 }
 
+struct move move_like(const struct move *move, enum action action)
+{
+	return (struct move){
+		.action = action,
+		.phase = move->phase,
+		.has_string = true,
+		.string = move->string,
+		.number = move->number,
+		.has_side = true,
+		.side = move->side,
+		.hole = move->hole,
+	};
+}
+
 void builder_clamp(struct builder *builder, enum call_kind learner_kind, const struct move *string)
 {
 	bool flying = builder->sequence->job->machine.clamps == CLAMPS_FLYING;
-	struct move move = {
-		.action = DO_CLAMP,
-		.phase = string->phase,
-		.has_string = true,
-		.string = string->string,
-		.number = string->number,
-		.has_side = true,
-		.side = string->side,
-		.hole = string->hole,
-		.with = flying ? CLAMP_FLYING : CLAMP_FIXED,
-	};
+	struct move move = move_like(string, DO_CLAMP);
 
+	move.with = flying ? CLAMP_FLYING : CLAMP_FIXED;
 	if (flying)
 		move.across = flying_neighbour(builder, move.string, move.number);
 	builder_add(builder, learner_kind, &move);
@@ -170,6 +186,58 @@ void builder_unclamp(struct builder *builder, enum call_kind learner_kind, const
 	move.action = DO_UNCLAMP;
 	move.phase = builder->sequence->moves[builder->sequence->move_count - 1].phase;
 	builder_add(builder, learner_kind, &move);
+}
+
+/* A flying clamp on a main stays until the first crosses are clamped: there are two. */
+static void take_off_behind(struct builder *builder, const struct grip *head, bool stays)
+{
+	for (int i = 0; i < GRIPS; i++) {
+		const struct grip *grip = &builder->holding.clamps[i];
+		bool behind = grip->strand == head->strand &&
+			      (grip->first_hold || grip->place < head->place);
+		bool late = grip->move.with == CLAMP_FLYING && grip->move.string == STRING_MAIN &&
+			    head->move.string == STRING_CROSS;
+		enum call_kind kind = !grip->first_hold    ? CALL_UNCLAMP
+				      : grip->move.outside ? CALL_UNCLAMP_OUTSIDE
+							   : CALL_UNCLAMP_START;
+		if (behind && late == stays)
+			builder_unclamp(builder, kind, grip);
+	}
+}
+
+void builder_hold(struct builder *builder)
+{
+	const struct grip head = builder->holding.head;
+	struct move release = move_like(&head.move, DO_RELEASE);
+
+	if (head.strand == NO_STRAND)
+		return;
+	take_off_behind(builder, &head, false);
+	if (!holding_clamp_at(&builder->holding, head.strand, head.place))
+		builder_clamp(builder, CALL_CLAMP, &head.move);
+	take_off_behind(builder, &head, true);
+	release.hole.number = 0;
+	builder_add(builder, CALL_RELEASE, &release);
+}
+
+void builder_tie_off(struct builder *builder, const struct move *last, enum tie_off tie_off)
+{
+	enum strand strand = strand_of(builder, last);
+	struct move move = move_like(last, DO_TIE_OFF);
+
+	if (builder->holding.tied[strand] && !holding_clamp(&builder->holding, strand))
+		return;
+	builder_call(builder, CALL_TIE_OFF);
+	move.from = last->hole;
+	move.hole = builder->tie_off[tie_off][last->side];
+	move.suggested = builder->suggested[tie_off][last->side];
+	if (!builder->led[strand])
+		builder_add(builder, CALL_TIE_OFF, &move);
+	move.action = DO_KNOT;
+	move.from.number = 0;
+	if (!builder->holding.tied[strand])
+		builder_add(builder, CALL_KNOT, &move);
+	builder_unclamp(builder, CALL_UNCLAMP_KNOT, holding_clamp(&builder->holding, strand));
 }
 
 void builder_chore(struct builder *builder, enum call_kind kind, enum phase phase,
@@ -214,7 +282,8 @@ void builder_tension(struct builder *builder, enum phase phase, enum string_kind
 		    });
 }
 
-bool builder_faces(const struct move *a, const struct move *b)
+/* Whether the frame is turned alike for two pulls. */
+static bool faces(const struct move *a, const struct move *b)
 {
 	if (a->string != b->string)
 		return false;
@@ -226,7 +295,7 @@ void builder_pull(struct builder *builder, const struct move *pull)
 	struct move turn = *pull;
 
 	if (builder->sequence->job->detail == DETAIL_LEARNER &&
-	    !(builder->facing.hole.number && builder_faces(&builder->facing, pull))) {
+	    !(builder->facing.hole.number && faces(&builder->facing, pull))) {
 		turn.action = DO_TURN;
 		turn.tension = (struct quantity){0};
 		turn.pulls_first = turn.pulls_last = 0;

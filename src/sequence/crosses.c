@@ -107,22 +107,6 @@ static void add_straighten(struct builder *builder, const struct step *first,
 	builder_add(builder, CALL_STRAIGHTEN_CROSS, &move);
 }
 
-/* From the string before, if not the starting knot holds that. A flying clamp on a main stays until
- * the first crosses are clamped: there are two. */
-static void move_clamp(struct builder *builder, const struct step *step)
-{
-	const struct grip *before = holding_clamp(&builder->holding, strand_of_crosses(builder));
-	struct move clamp = step_move(DO_CLAMP, step);
-	bool stays = before && before->move.with == CLAMP_FLYING &&
-		     before->move.string == STRING_MAIN && step->string == STRING_CROSS;
-
-	if (before && !stays)
-		builder_unclamp(builder, CALL_UNCLAMP, before);
-	builder_clamp(builder, CALL_CLAMP, &clamp);
-	if (stays)
-		builder_unclamp(builder, CALL_UNCLAMP, before);
-}
-
 /* Pull, move the clamp, release; `first` is the first of the crosses that are tensioned by it. */
 static void add_pull(struct builder *builder, const struct step *first, const struct step *step)
 {
@@ -136,9 +120,7 @@ static void add_pull(struct builder *builder, const struct step *first, const st
 		move.pulls_last = step->number;
 	}
 	builder_pull(builder, &move);
-	move_clamp(builder, step);
-	move = side_move(DO_RELEASE, step->exit, step);
-	builder_add(builder, CALL_RELEASE, &move);
+	builder_hold(builder);
 }
 
 static void build_start_knot(struct builder *builder)
@@ -171,7 +153,7 @@ static void build_check(struct builder *builder)
 
 	if (job->detail == DETAIL_LEARNER)
 		due |= woven == 3 || woven == (crosses + 1) / 2;
-	if (due && woven < crosses)
+	if (due && woven < crosses && builder->woven_checked != builder->woven)
 		builder_chore(builder, CALL_CHECK_WEAVE, PHASE_CROSSES, DO_CHECK, SUBJECT_WEAVE);
 }
 
@@ -251,6 +233,15 @@ static void pull_up_to(struct builder *builder, int from, int most)
 	}
 }
 
+/* The loop of the cross woven last, where the pull before it was interrupted. */
+static void draw_loop(struct builder *builder)
+{
+	if (builder->drawn == builder->steps_in)
+		return;
+	builder_call(builder, CALL_DRAW);
+	add_draw(builder, &builder->steps[builder->steps_in - 1]);
+}
+
 static void build_run(struct builder *builder, int from)
 {
 	const struct step *run = &builder->steps[from];
@@ -263,6 +254,13 @@ static void build_run(struct builder *builder, int from)
 		behind = count - 1;
 	int next = pulled < first_pull ? first_pull - 1 : pulled;
 	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, run[next].number, run[next].exit);
+	if (builder->steps_in > from) {
+		if (behind == 0)
+			draw_loop(builder);
+		pull_up_to(builder, from, builder->steps_in - from - behind);
+		draw_loop(builder);
+		build_check(builder);
+	}
 	for (int woven = builder->steps_in - from + 1; woven <= count; woven++) {
 		int due = woven - behind;
 		pulled = steps_pulled(builder) - from;
@@ -320,7 +318,6 @@ static void add_weave_main(struct builder *builder, const struct step *step)
 	builder_call(builder, CALL_LATE_MAIN);
 	builder_add(builder, CALL_WEAVE_MAIN, &move);
 	builder_subject(builder);
-	add_draw(builder, step);
 }
 
 static bool meets_any(const struct builder *builder, const struct step *main)
@@ -334,28 +331,13 @@ static bool meets_any(const struct builder *builder, const struct step *main)
 static void build_late_main(struct builder *builder, const struct step *step)
 {
 	builder_tension(builder, PHASE_CROSSES, STRING_MAIN, step->number, step->exit);
-	if (meets_any(builder, step))
+	if (!builder->all_in && meets_any(builder, step))
 		add_weave_main(builder, step);
-	else
+	else if (!builder->all_in)
 		add_feed_main(builder, step);
+	if (builder->drawn < builder->steps_in)
+		add_draw(builder, step);
 	add_pull(builder, step, step);
-}
-
-static void build_tie_off(struct builder *builder)
-{
-	const struct step *last = &builder->steps[builder->step_count - 1];
-	struct move move = side_move(DO_TIE_OFF, last->exit, last);
-
-	move.from = last->to;
-	move.hole = builder->tie_off[TIE_OFF_CROSS_END][last->exit];
-	move.suggested = builder->suggested[TIE_OFF_CROSS_END][last->exit];
-	builder_call(builder, CALL_TIE_OFF);
-	builder_add(builder, CALL_TIE_OFF, &move);
-	move.action = DO_KNOT;
-	move.from.number = 0;
-	builder_add(builder, CALL_KNOT, &move);
-	builder_unclamp(builder, CALL_UNCLAMP_KNOT,
-			holding_clamp(&builder->holding, strand_of_crosses(builder)));
 }
 
 /* Clamps on glide bars must be turned or moved. A learner looks at others, too, but for flying
@@ -413,6 +395,8 @@ void build_crosses(struct builder *builder)
 		at += count;
 	}
 	/* The last moment at which a misweave costs minutes and not the bed. */
-	builder_chore(builder, CALL_CHECK_WEAVE, PHASE_CROSSES, DO_CHECK, SUBJECT_WEAVE);
-	build_tie_off(builder);
+	if (builder->woven_checked != builder->woven)
+		builder_chore(builder, CALL_CHECK_WEAVE, PHASE_CROSSES, DO_CHECK, SUBJECT_WEAVE);
+	struct move last = step_move(DO_TIE_OFF, &builder->steps[builder->step_count - 1]);
+	builder_tie_off(builder, &last, TIE_OFF_CROSS_END);
 }

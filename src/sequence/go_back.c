@@ -4,7 +4,6 @@
 
 #include "base/base.h"
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -15,26 +14,32 @@ static enum phase phase_now(const struct builder *builder)
 	return sequence->moves[sequence->move_count - 1].phase;
 }
 
-static bool refuse(struct builder *builder, const char *code, const char *text)
+static bool refuse(const struct builder *builder, const char *code)
 {
-	fault_add(builder->faults, FAULT_ERROR, builder->sequence->job->file, (struct position){0},
-		  code, "%s", text);
-	return false;
-}
-
-/* A move like this one, of the same string. */
-static struct move like(const struct move *move, enum action action, enum phase phase)
-{
-	return (struct move){
-		.action = action,
-		.phase = phase,
-		.has_string = true,
-		.string = move->string,
-		.number = move->number,
-		.has_side = true,
-		.side = move->side,
-		.hole = move->hole,
+	static const struct {
+		const char *code;
+		const char *text;
+	} refusals[] = {
+		{"redo-string", "that string is not in yet: go on, or name one that is"},
+		{"redo-knot", "the last knot is tied, so no cross can be drawn out any more: cut "
+			      "the crosses out, as after a broken string"},
+		{"redo-main", "with crosses in the bed a main cannot be strung again: cut the bed "
+			      "out and begin anew, as after a broken main"},
+		{"slipped-none", "no clamp holds a string now: if one came loose, look which, and "
+				 "redo that string"},
+		{"broke-string", "that string is not in the bed: take a new one and go on"},
+		{"broke-cut", "what broke is not cut out yet: go on until it is"},
+		{"back-unclear", "what holds the strings cannot be told here, where calls were "
+				 "stepped back over an earlier repair: step on to the call that "
+				 "you are really at, or set it right by hand and go on"},
 	};
+	int i = 0;
+
+	while (strcmp(refusals[i].code, code) != 0)
+		i++;
+	fault_add(builder->faults, FAULT_ERROR, builder->sequence->job->file, (struct position){0},
+		  code, "%s", refusals[i].text);
+	return false;
 }
 
 /* --- Where the job stands --- */
@@ -106,30 +111,6 @@ static void take_out_steps(struct builder *builder, int keep)
 		take_out(builder, step_move(DO_TAKE_OUT, &builder->steps[builder->steps_in - 1]));
 }
 
-/* A string that the tension head holds is clamped first, as it would have been. */
-static void clear_head(struct builder *builder)
-{
-	const struct grip head = builder->holding.head;
-	enum phase phase = head.move.phase;
-
-	if (head.strand == NO_STRAND)
-		return;
-	builder_call(builder, CALL_HOLD);
-	for (int i = 0; i < GRIPS; i++) {
-		const struct grip *grip = &builder->holding.clamps[i];
-		bool behind = grip->strand == head.strand &&
-			      (grip->first_hold || grip->place < head.place);
-		if (behind)
-			builder_unclamp(builder, CALL_UNCLAMP, grip);
-	}
-	struct move move = like(&head.move, DO_CLAMP, phase);
-	if (!holding_clamp_at(&builder->holding, head.strand, head.place))
-		builder_clamp(builder, CALL_CLAMP, &move);
-	move = like(&head.move, DO_RELEASE, phase);
-	move.hole.number = 0;
-	builder_add(builder, CALL_RELEASE, &move);
-}
-
 /* The pull that a string was tensioned by, to be done again. */
 static struct move pull_again(const struct builder *builder, const struct move *string)
 {
@@ -150,7 +131,7 @@ static void let_down(struct builder *builder, enum strand strand, const struct m
 {
 	const struct grip *clamp = holding_clamp(&builder->holding, strand);
 	struct move pull = pull_again(builder, &clamp->move);
-	struct move down = like(&pull, DO_LET_DOWN, pull.phase);
+	struct move down = move_like(&pull, DO_LET_DOWN);
 
 	builder_tension(builder, pull.phase, pull.string, pull.number, pull.side);
 	builder_call(builder, CALL_LET_DOWN);
@@ -166,7 +147,7 @@ static void let_down(struct builder *builder, enum strand strand, const struct m
 static void untie(struct builder *builder, const struct move *last, struct hole knot)
 {
 	enum strand strand = strand_of(builder, last);
-	struct move move = like(last, DO_UNTIE, last->phase);
+	struct move move = move_like(last, DO_UNTIE);
 
 	if (!builder->led[strand])
 		return;
@@ -278,9 +259,7 @@ static int steps_to_keep(const struct builder *builder, int index)
 	bool main = builder->steps[from].string == STRING_MAIN;
 	int together = main ? 1 : first_pull_of(builder, from);
 
-	if (index < pulled)
-		return index < from + together ? from : index;
-	return index < most_in(builder) ? index : most_in(builder);
+	return index < pulled && index < from + together ? from : index;
 }
 
 /* Where the clamp goes that holds what stays. False: the starting knot holds it. */
@@ -335,70 +314,86 @@ static void undo_steps(struct builder *builder, int keep)
 	take_out_steps(builder, keep);
 }
 
-static bool redo_cross(struct builder *builder, const struct mishap *mishap)
-{
-	enum strand strand = strand_of_crosses(builder);
-	int index = step_index(builder, STRING_CROSS, mishap->number);
+/* --- Strings again --- */
 
-	if (index >= builder->steps_in)
-		return refuse(builder, "redo-string",
-			      "that cross is not woven yet: go on, or name one that is");
-	if (builder->holding.tied[strand])
-		return refuse(builder, "redo-knot",
-			      "the last knot is tied, so no cross can be drawn out any more: cut "
-			      "the crosses out, as after a broken string");
-	clear_head(builder);
-	if (builder->led[strand]) {
-		const struct step *last = &builder->steps[builder->step_count - 1];
-		struct move end = step_move(DO_CLAMP, last);
-		untie(builder, &end, builder->tie_off[TIE_OFF_CROSS_END][last->exit]);
-	}
-	undo_steps(builder, steps_to_keep(builder, index));
-	return true;
+/* The first main of a side that is to come out; 0: none. A delayed one is among the steps. */
+static int first_main(const struct builder *builder, enum side side)
+{
+	uint64_t mains = builder->redo.mains[side];
+	int first = mains ? __builtin_ctzll(mains) : 0;
+
+	return first <= mains_in_a_row(builder->sequence, side) ? first : 0;
 }
 
-/* --- A main again --- */
-
-static bool redo_main(struct builder *builder, const struct mishap *mishap)
+/* The first of the steps that is to come out. */
+static int first_step(const struct builder *builder)
 {
-	const struct sequence *sequence = builder->sequence;
-	enum side side = mishap->side, other = other_side(side);
-	int before = mishap->number - 1;
-	bool delayed = before == mains_in_a_row(sequence, side) && builder->steps_in > 0;
+	struct strings redo = builder->redo;
+	int index = 0;
 
-	if (builder->woven)
-		return refuse(builder, "redo-main",
-			      "with crosses in the bed a main cannot be strung again: cut the bed "
-			      "out and begin anew, as after a broken main");
-	if (before < 0 || (!delayed && mishap->number > builder->fed[side]))
-		return refuse(builder, "redo-string",
-			      "that main is not in yet: go on, or name one that is");
-	clear_head(builder);
-	if (builder->steps_in > 0)
-		undo_steps(builder, 0);
-	if (delayed)
-		return true;
+	while (index < builder->steps_in) {
+		const struct step *step = &builder->steps[index];
+		if (*strings_with(&redo, step->string, step->entry) >> step->number & 1)
+			break;
+		index++;
+	}
+	return index;
+}
+
+static int lesser(int a, int b)
+{
+	return a < b ? a : b;
+}
+
+/* Main 1 comes out at the end, of both sides; neither side may be ahead by more than `lead`. */
+static void redo_mains(struct builder *builder)
+{
+	const int first[2] = {first_main(builder, SIDE_LEFT), first_main(builder, SIDE_RIGHT)};
+	int lead = job_lead(builder->sequence->job),
+	    half = pattern_half(builder->sequence->pattern);
+	int keep[2] = {half, half};
+
 	untie_start_knot(builder);
 	clamps_for_mains(builder);
 	builder->any_set[STRING_CROSS] = false;
-	int lead = job_lead(sequence->job);
-	int least = before > 1 ? before : 1; /* main 1 comes out at the end, of both sides */
-	int far = before ? before + lead : 1;
-	int keep[2];
-	keep[side] = least;
-	keep[other] = far;
-	for (enum side each = SIDE_LEFT; each <= SIDE_RIGHT; each++) {
-		int pulled = mains_pulled(builder, each);
-		struct move last = main_move(sequence, DO_CLAMP, each, pulled ? pulled : 1);
-		if (builder->fed[each] > pulled && builder->fed[each] > 1)
-			take_out_main(builder, each, builder->fed[each]);
-		if (pulled > keep[each] || !builder->holding.tied[each])
-			untie(builder, &last, builder->tie_off[TIE_OFF_MAINS][each]);
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		int before = first[side] - 1;
+		if (before < 0)
+			continue;
+		keep[side] = lesser(keep[side], before > 1 ? before : 1);
+		keep[other_side(side)] = lesser(keep[other_side(side)], before ? before + lead : 1);
 	}
-	undo_mains(builder, side, keep);
-	if (before == 0)
-		undo_centre(builder, side);
-	return true;
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		int pulled = mains_pulled(builder, side);
+		struct move last =
+			main_move(builder->sequence, DO_CLAMP, side, pulled ? pulled : 1);
+		if (builder->fed[side] > pulled && builder->fed[side] > 1)
+			take_out_main(builder, side, builder->fed[side]);
+		if (pulled > keep[side] || !builder->holding.tied[side])
+			untie(builder, &last, builder->tie_off[TIE_OFF_MAINS][side]);
+	}
+	undo_mains(builder, keep[SIDE_LEFT] < keep[SIDE_RIGHT] ? SIDE_LEFT : SIDE_RIGHT, keep);
+	if (first[SIDE_LEFT] == 1 || first[SIDE_RIGHT] == 1)
+		undo_centre(builder, first[SIDE_LEFT] == 1 ? SIDE_LEFT : SIDE_RIGHT);
+}
+
+/* Takes out the strings that are to come out, and what came after them. */
+static void take_out_marked(struct builder *builder)
+{
+	const struct step *last = &builder->steps[builder->step_count - 1];
+	struct move end = step_move(DO_CLAMP, last);
+	bool mains = first_main(builder, SIDE_LEFT) || first_main(builder, SIDE_RIGHT);
+	int index = mains ? 0 : first_step(builder);
+
+	if (!mains && index == builder->steps_in)
+		return;
+	builder_hold(builder);
+	if (builder->steps_in == builder->step_count)
+		untie(builder, &end, builder->tie_off[TIE_OFF_CROSS_END][last->exit]);
+	if (builder->steps_in > 0)
+		undo_steps(builder, steps_to_keep(builder, index));
+	if (mains)
+		redo_mains(builder);
 }
 
 /* --- A clamp slipped --- */
@@ -429,133 +424,27 @@ static void clean_clamp(struct builder *builder)
 	builder_add(builder, CALL_CLEAN_CLAMP, &move);
 }
 
-/* The string is pulled again; or is in the tension head anyway. */
-static void pull_slipped(struct builder *builder, const struct grip *clamp)
-{
-	struct move slipped = clamp->move;
-	struct move pull = pull_again(builder, &slipped);
-	struct move release = like(&pull, DO_RELEASE, pull.phase);
-
-	slipped.phase = pull.phase;
-	builder_tension(builder, pull.phase, pull.string, pull.number, pull.side);
-	builder_call(builder, CALL_PULL_AGAIN);
-	builder_pull(builder, &pull);
-	builder_subject(builder);
-	builder_unclamp(builder, CALL_UNCLAMP, clamp);
-	clean_clamp(builder);
-	builder_clamp(builder, CALL_CLAMP, &slipped);
-	release.hole.number = 0;
-	builder_add(builder, CALL_RELEASE, &release);
-}
-
-static bool is_set_so(const struct builder *builder, const struct move *setting)
-{
-	return quantity_same(setting->tension, builder->setting.tension) &&
-	       setting->tension.unit == builder->setting.tension.unit &&
-	       fabs(setting->prestretch - builder->setting.prestretch) < 1e-6;
-}
-
-/* The pull that comes next with the machine as it was set; NULL: it is set anew before. */
-static const struct move *next_pull(const struct sequence *sequence, int from)
-{
-	for (int i = from; i < sequence->move_count; i++) {
-		if (sequence->moves[i].action == DO_SET_TENSION)
-			return NULL;
-		if (sequence->moves[i].action == DO_PULL)
-			return &sequence->moves[i];
-	}
-	return NULL;
-}
-
-/* The machine and the frame as the rest of the job expects them; `next` may be NULL. */
-static void set_back(struct builder *builder, const struct builder *was, const struct move *next)
-{
-	struct move turn = was->facing, setting = was->setting;
-	bool same = is_set_so(builder, &setting);
-
-	if (next && !same) {
-		setting.subject = next->string == STRING_CROSS ? SUBJECT_CROSSES : SUBJECT_MAINS;
-		setting.phase = next->phase;
-		setting.number = setting.through = 0;
-		builder_whole_call(builder, CALL_SET_TENSION);
-		builder_add(builder, CALL_SET_TENSION, &setting);
-	}
-	if (builder->sequence->job->detail != DETAIL_LEARNER ||
-	    builder_faces(&turn, &builder->facing))
-		return;
-	turn.action = DO_TURN;
-	turn.tension = (struct quantity){0};
-	turn.pulls_first = turn.pulls_last = 0;
-	builder_whole_call(builder, CALL_TURN);
-	builder_add(builder, CALL_TURN, &turn);
-}
-
-/* A setting that was to come, and that the machine has now. It is not said again for the same
- * strings. */
-static void copy_setting(struct builder *builder, const struct move *setting)
-{
-	struct move move = *setting;
-
-	if (is_set_so(builder, setting)) {
-		if (setting->subject == builder->setting.subject && !setting->as_set)
-			return;
-		move.as_set = true;
-	}
-	builder_whole_call(builder, CALL_SET_TENSION);
-	builder_add(builder, CALL_SET_TENSION, &move);
-}
-
-/* The call under work and all after it, as they were. */
-static void copy_rest(struct builder *builder, const struct sequence *before, int from)
-{
-	for (int i = from; i < before->call_count; i++) {
-		const struct call *call = &before->calls[i];
-		if (call->kind == CALL_SET_TENSION) {
-			copy_setting(builder, &before->moves[call->first]);
-			continue;
-		}
-		builder_whole_call(builder, call->kind);
-		int first = builder->sequence->move_count;
-		for (int at = call->first; at <= call->last; at++)
-			builder_add(builder, call->kind, &before->moves[at]);
-		struct call *copy = &builder->sequence->calls[builder->sequence->call_count - 1];
-		copy->subject = first + call->subject - call->first;
-	}
-}
-
-static bool go_on_after_slip(struct builder *builder, const struct sequence *before, int call)
+/* The string is pulled again, unless the tension head holds it anyway. */
+static bool clamp_again(struct builder *builder)
 {
 	const struct grip *clamp = clamp_that_slipped(builder);
-	const struct builder was = *builder;
 	const struct grip *head = &builder->holding.head;
 
 	if (!clamp && head->strand == NO_STRAND)
-		return refuse(
-			builder, "slipped-none",
-			"no clamp holds a string now: if one came loose, look which, and redo "
-			"that string");
+		return false;
 	if (head->strand == NO_STRAND) {
-		pull_slipped(builder, clamp);
-	} else {
-		const struct grip held = *head;
-		const struct grip *on =
-			holding_clamp_at(&builder->holding, held.strand, held.place);
-		struct move again = like(&held.move, DO_CLAMP, phase_now(builder));
-		if (on) {
-			again = on->move;
-			builder_call(builder, CALL_CLEAN_CLAMP);
-			builder_unclamp(builder, CALL_UNCLAMP, on);
-		}
-		builder_call(builder, CALL_CLEAN_CLAMP);
-		clean_clamp(builder);
-		if (on)
-			builder_clamp(builder, CALL_CLAMP, &again);
+		struct move pull = pull_again(builder, &clamp->move);
+		builder_tension(builder, pull.phase, pull.string, pull.number, pull.side);
+		builder_call(builder, CALL_PULL_AGAIN);
+		builder_pull(builder, &pull);
+		builder_subject(builder);
 	}
+	clamp = holding_clamp_at(&builder->holding, head->strand, head->place);
+	if (clamp)
+		builder_unclamp(builder, CALL_UNCLAMP, clamp);
+	clean_clamp(builder);
+	builder_hold(builder);
 	builder_chore(builder, CALL_WATCH_CLAMP, phase_now(builder), DO_CHECK, SUBJECT_CLAMP);
-	set_back(builder, &was, next_pull(before, before->calls[call].first));
-	int rest = builder->sequence->move_count;
-	copy_rest(builder, before, call);
-	builder_name_changes(builder, before->calls[call].last + 1, rest);
 	return true;
 }
 
@@ -573,7 +462,7 @@ static void cut_out(struct builder *builder, bool bed)
 
 	builder_call(builder, kind);
 	if (holding->head.strand != NO_STRAND) {
-		struct move release = like(&holding->head.move, DO_RELEASE, move.phase);
+		struct move release = move_like(&holding->head.move, DO_RELEASE);
 		release.hole.number = 0;
 		builder_add(builder, CALL_RELEASE, &release);
 	}
@@ -584,25 +473,14 @@ static void cut_out(struct builder *builder, bool bed)
 	builder_subject(builder);
 }
 
-static bool is_in(const struct builder *builder, const struct mishap *mishap)
-{
-	if (mishap->string == STRING_CROSS)
-		return builder->woven >> mishap->number & 1;
-	return mishap->number <= builder->fed[mishap->side] ||
-	       (builder->all_in && builder->steps_in > 0 &&
-		mishap->number <= pattern_half(builder->sequence->pattern));
-}
-
-static bool begin_anew(struct builder *builder, const struct mishap *mishap)
+/* The length under work: the crosses', or all. */
+static bool begin_anew(struct builder *builder)
 {
 	bool crosses = builder->woven || builder->start_knot;
-	bool known = mishap->number > 0;
-	bool only_crosses =
-		!builder->sequence->route && (known ? mishap->string == STRING_CROSS : crosses);
+	bool only_crosses = crosses && !builder->sequence->route;
 
-	if (builder->fed[SIDE_LEFT] == 0 || (known && !is_in(builder, mishap)))
-		return refuse(builder, "broke-string",
-			      "that string is not in the bed: take a new one and go on");
+	if (builder->fed[SIDE_LEFT] == 0)
+		return false;
 	enum loss lost = only_crosses ? LOSS_CROSSES : LOSS_BED;
 	builder->sequence->calls[builder->sequence->call_count - 1].lost = lost;
 	stand_lose(builder, lost);
@@ -612,7 +490,7 @@ static bool begin_anew(struct builder *builder, const struct mishap *mishap)
 		builder_chore(builder, CALL_INSPECT_FRAME, PHASE_PREPARE, DO_INSPECT,
 			      SUBJECT_FRAME);
 	}
-	build_cuts(builder, !only_crosses, crosses || only_crosses);
+	build_cuts(builder, !only_crosses, crosses);
 	if (!builder->mounted)
 		build_mounting(builder);
 	if (!only_crosses)
@@ -623,40 +501,32 @@ static bool begin_anew(struct builder *builder, const struct mishap *mishap)
 
 /* --- All of them --- */
 
-static bool undo(struct builder *builder, const struct mishap *mishap)
-{
-	if (mishap->kind == MISHAP_BROKE)
-		return begin_anew(builder, mishap);
-	return mishap->string == STRING_MAIN ? redo_main(builder, mishap)
-					     : redo_cross(builder, mishap);
-}
-
-static bool go_back(struct builder *builder, const struct sequence *before, int call,
-		    const struct mishap *mishap)
+static bool go_back(struct builder *builder, const struct mishap *mishap)
 {
 	struct sequence *sequence = builder->sequence;
+	struct call *given_up = &sequence->calls[sequence->call_count - 1];
+	const char *code = mishap->kind == MISHAP_REDO ? stand_refusal(builder, mishap)
+			   : builder->cutting          ? "broke-cut"
+						       : NULL;
 	int done = sequence->move_count;
 
-	if (builder->cutting)
-		return refuse(builder, "broke-cut",
-			      "what broke is not cut out yet: go on until it is");
-	if (mishap->kind == MISHAP_SLIPPED)
-		return go_on_after_slip(builder, before, call);
-	if (!undo(builder, mishap))
-		return false;
+	if (code)
+		return refuse(builder, code);
+	if (mishap->kind == MISHAP_SLIPPED && !clamp_again(builder))
+		return refuse(builder, "slipped-none");
+	if (mishap->kind == MISHAP_BROKE && !begin_anew(builder))
+		return refuse(builder, "broke-string");
+	if (mishap->kind == MISHAP_REDO) {
+		given_up->redo = *mishap;
+		stand_follow(builder, given_up);
+	}
+	take_out_marked(builder);
+	take_out_steps(builder, most_in(builder));
 	build_mains(builder);
 	build_crosses(builder);
 	build_finish(builder);
 	builder_name_changes(builder, done, sequence->move_count);
 	return true;
-}
-
-static void say_unclear(const struct job *job, struct faults *faults)
-{
-	fault_add(faults, FAULT_ERROR, job->file, (struct position){0, 0}, "way-back-unclear",
-		  "what holds the strings cannot be told here, where calls were stepped back over "
-		  "an earlier repair: step on to the call that you are really at, or set it right "
-		  "by hand and go on");
 }
 
 static bool follow_and_go_back(struct builder *builder, const struct sequence *before, int call,
@@ -666,7 +536,7 @@ static bool follow_and_go_back(struct builder *builder, const struct sequence *b
 	stand_begin(builder);
 	settle_again(builder);
 	stand_where_it_stands(builder);
-	return go_back(builder, before, call, mishap);
+	return go_back(builder, mishap);
 }
 
 struct sequence *sequence_go_back(const struct sequence *before, int call,
@@ -682,7 +552,7 @@ struct sequence *sequence_go_back(const struct sequence *before, int call,
 	if (setjmp(give_up) == 0)
 		good = follow_and_go_back(builder, before, call, mishap);
 	else
-		say_unclear(before->job, faults);
+		refuse(builder, "back-unclear");
 	struct sequence *sequence = builder->sequence;
 	free(builder);
 	if (good)

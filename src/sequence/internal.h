@@ -51,14 +51,17 @@ struct builder {
 	struct step steps[CROSSES_MAX + 1];
 	int step_count;
 	struct holding holding;
-	jmp_buf *refuse;   /* where a move that may not be leads to; NULL: it ends the program */
-	int parity;        /* of the weaving */
-	bool all_in;       /* the delayed main is in, or none was delayed */
-	uint64_t woven;    /* crosses: bit n is cross n */
-	int fed[2];        /* mains, by side, but for a delayed one */
-	int steps_in;      /* so many of the steps are woven or fed */
-	bool led[STRANDS]; /* the end is led through the hole of its last knot */
-	bool cutting;      /* a string broke, and is not cut out yet */
+	jmp_buf *refuse; /* where a move that may not be leads to; NULL: it ends the program */
+	int parity;      /* of the weaving */
+	bool all_in;     /* the delayed main is in, or none was delayed */
+	uint64_t woven;  /* crosses: bit n is cross n */
+	int fed[2];      /* mains, by side, but for a delayed one */
+	int steps_in;    /* so many of the steps are woven or fed */
+	int drawn;       /* so many of these are drawn through */
+	uint64_t woven_checked; /* crosses that were in when the weave was looked at */
+	bool led[STRANDS];      /* the end is led through the hole of its last knot */
+	bool cutting;           /* a string broke, and is not cut out yet */
+	struct strings redo;    /* strings that are still to come out on the way back */
 	bool mounted;
 	bool mounts_checked; /* after the third main */
 	bool mains_counted;
@@ -107,9 +110,26 @@ void stand_begin(struct builder *builder);
 void stand_follow(struct builder *builder, const struct call *call);
 void stand_lose(struct builder *builder, enum loss lost);
 
+/* Why a string cannot be strung again now, as the code of a fault; NULL: it can. */
+const char *stand_refusal(const struct builder *builder, const struct mishap *redo);
+
+/* The strings of a set among which this one is. */
+uint64_t *strings_with(struct strings *strings, enum string_kind string, enum side side);
+
 /* Clamps the string of a move at its hole, with the machine's clamps; or takes off a clamp. */
 void builder_clamp(struct builder *builder, enum call_kind learner_kind, const struct move *string);
 void builder_unclamp(struct builder *builder, enum call_kind learner_kind, const struct grip *grip);
+
+/* A move of the same string at the same place. */
+struct move move_like(const struct move *move, enum action action);
+
+/* Clamps the string that the tension head holds, if it holds one, takes the clamps behind it off,
+ * and releases it. */
+void builder_hold(struct builder *builder);
+
+/* Ties the end of a strand off, as far as that is not done; `last` is a move of its last string,
+ * where that leaves the frame. */
+void builder_tie_off(struct builder *builder, const struct move *last, enum tie_off tie_off);
 
 /* The neighbour that a flying clamp holds a string by: for a cross one that comes before it in the
  * order of work, 0 if none does. */
@@ -135,9 +155,6 @@ void builder_chore(struct builder *builder, enum call_kind kind, enum phase phas
  * first setting for strings of its kind: a call of its own. The side is a main's. */
 void builder_tension(struct builder *builder, enum phase phase, enum string_kind strings,
 		     int number, enum side side);
-
-/* Whether the frame is turned alike for two pulls. */
-bool builder_faces(const struct move *a, const struct move *b);
 
 /* Adds a pull; for a learner after a turn of the frame, where the string leaves it elsewhere than
  * the one pulled last. */
@@ -177,7 +194,7 @@ int run_length(const struct builder *builder, int from);
 /* All ways of the long side, the best first. False with a fault if there is none. */
 bool find_routes(const struct builder *builder, struct routes *out);
 
-/* Each adds what is still to be done. */
+/* Each adds what is still to be done, whatever call the work stopped at. */
 void build_mains(struct builder *builder);
 void build_crosses(struct builder *builder);
 void build_finish(struct builder *builder);
@@ -196,8 +213,8 @@ struct move main_move(const struct sequence *sequence, enum action action, enum 
 struct hole main_entry(const struct sequence *sequence, int main);
 void build_centre_feed(struct builder *builder);
 void build_main(struct builder *builder, enum side side, int main);
+void build_mounts_check(struct builder *builder);
 void build_main_pull(struct builder *builder, enum side side, int main);
-void build_main_clamp(struct builder *builder, enum side side, int main); /* and release */
 
 /* A move of a step; `hole` is where it leaves the frame. */
 struct move step_move(enum action action, const struct step *step);

@@ -51,16 +51,6 @@ void build_main_pull(struct builder *builder, enum side side, int main)
 	builder_subject(builder);
 }
 
-void build_main_clamp(struct builder *builder, enum side side, int main)
-{
-	struct move move = main_move(builder->sequence, DO_CLAMP, side, main);
-
-	builder_clamp(builder, CALL_CLAMP, &move);
-	move = main_move(builder->sequence, DO_RELEASE, side, main);
-	move.hole.number = 0;
-	builder_add(builder, CALL_RELEASE, &move);
-}
-
 /* In one-piece work the short side is left what it needs, and that is what has to be said. */
 void build_centre_feed(struct builder *builder)
 {
@@ -78,7 +68,7 @@ void build_centre_feed(struct builder *builder)
 }
 
 /* Everybody looks at the mounts again after the third main of both sides. */
-static void check_mounts(struct builder *builder)
+void build_mounts_check(struct builder *builder)
 {
 	enum { MAINS_BEFORE = 3 };
 	bool due = true;
@@ -94,11 +84,11 @@ static void check_mounts(struct builder *builder)
 
 void build_main(struct builder *builder, enum side side, int main)
 {
+	build_mounts_check(builder);
 	builder_tension(builder, PHASE_MAINS, STRING_MAIN, main, side);
 	builder_call(builder, CALL_MAIN);
-	add_feed(builder, side, main, 0);
+	if (builder->fed[side] < main)
+		add_feed(builder, side, main, 0);
 	build_main_pull(builder, side, main);
-	builder_unclamp(builder, CALL_UNCLAMP, holding_clamp(&builder->holding, (enum strand)side));
-	build_main_clamp(builder, side, main);
-	check_mounts(builder);
+	builder_hold(builder);
 }

@@ -2,29 +2,6 @@
  * `lead`. */
 #include "sequence/internal.h"
 
-static void unclamp_knot(struct builder *builder, enum side side)
-{
-	builder_unclamp(builder, CALL_UNCLAMP_KNOT,
-			holding_clamp(&builder->holding, (enum strand)side));
-}
-
-static void build_tie_off(struct builder *builder, enum side side)
-{
-	const struct sequence *sequence = builder->sequence;
-	int outermost = pattern_half(sequence->pattern);
-	struct move move = main_move(sequence, DO_TIE_OFF, side, outermost);
-
-	move.from = move.hole;
-	move.hole = builder->tie_off[TIE_OFF_MAINS][side];
-	move.suggested = builder->suggested[TIE_OFF_MAINS][side];
-	builder_call(builder, CALL_TIE_OFF);
-	builder_add(builder, CALL_TIE_OFF, &move);
-	move.action = DO_KNOT;
-	move.from.number = 0;
-	builder_add(builder, CALL_KNOT, &move);
-	unclamp_knot(builder, side);
-}
-
 static void build_mains_of(struct builder *builder, enum side side, int from, int to)
 {
 	int last = mains_in_a_row(builder->sequence, side);
@@ -37,14 +14,11 @@ static void build_mains_of(struct builder *builder, enum side side, int from, in
 /* The long side goes on: its clamp stays where it is. */
 static void end_side(struct builder *builder, enum side side)
 {
-	const struct grip *clamp = holding_clamp(&builder->holding, (enum strand)side);
+	const struct sequence *sequence = builder->sequence;
+	struct move last = main_move(sequence, DO_TIE_OFF, side, pattern_half(sequence->pattern));
 
-	if (is_long_side(builder->sequence, side))
-		return;
-	if (!builder->holding.tied[side])
-		build_tie_off(builder, side);
-	else if (clamp)
-		unclamp_knot(builder, side);
+	if (!is_long_side(sequence, side))
+		builder_tie_off(builder, &last, TIE_OFF_MAINS);
 }
 
 void build_mains(struct builder *builder)
@@ -59,6 +33,7 @@ void build_mains(struct builder *builder)
 		build_mains_of(builder, first, from, from + lead - 1);
 		build_mains_of(builder, other_side(first), from, from + lead - 1);
 	}
+	build_mounts_check(builder);
 	if (!builder->mains_counted)
 		builder_chore(builder, CALL_CHECK_MAINS, PHASE_MAINS, DO_CHECK, SUBJECT_MAINS);
 	end_side(builder, first);

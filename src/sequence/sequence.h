@@ -430,6 +430,22 @@ enum call_kind {
 		CALL_KINDS,
 };
 
+/* What goes wrong while a job is strung. */
+enum mishap_kind {
+	MISHAP_REDO, /* a misweave or another fault is seen: the string, and all after it, again */
+	MISHAP_SLIPPED, /* a clamp let the last string slip */
+	MISHAP_BROKE,   /* a string broke */
+};
+
+/* The string of a redo; the side is a main's. A slipped clamp is that of the string pulled last;
+ * what breaks is the length under work. */
+struct mishap {
+	enum mishap_kind kind;
+	enum string_kind string;
+	int number;
+	enum side side;
+};
+
 /* What loses its tension and is cut out when a string breaks. */
 enum loss { LOSS_NONE, LOSS_CROSSES, LOSS_BED };
 
@@ -441,7 +457,9 @@ struct call {
 	int last;
 	int subject;
 	bool abandoned; /* under work when the way back began: its moves do not count as done */
-	enum loss lost; /* with it: a string broke */
+	/* With it: */
+	enum loss lost;     /* a string broke */
+	struct mishap redo; /* a string was to come out; number 0: none */
 };
 
 struct sequence {
@@ -467,23 +485,6 @@ struct sequence *sequence_compile(const struct job *job, const struct pattern *p
 				  struct faults *faults);
 void sequence_free(struct sequence *sequence);
 
-/* What goes wrong while a job is strung. */
-enum mishap_kind {
-	MISHAP_REDO, /* a misweave or another fault is seen: the string, and all after it, again */
-	MISHAP_SLIPPED, /* a clamp let the last string slip */
-	MISHAP_BROKE,   /* a string broke */
-};
-
-/* The string that is at fault: of a redo; of a break if it is known, else `number` is 0 and it is
- * the length under work. A slipped clamp is that of the string pulled last. The side is a main's.
- */
-struct mishap {
-	enum mishap_kind kind;
-	enum string_kind string;
-	int number;
-	enum side side;
-};
-
 /* The way back: a whole new sequence, whose calls 0 to `call` are those of `before`. The next ones
  * undo what has to come out, and the rest of the job follows from there. `call` is the one under
  * work: it is not done, so its moves come again later where they are still needed. `before` may
@@ -500,6 +501,7 @@ struct strings {
 struct bed_strings {
 	struct strings in;        /* mains fed, crosses woven */
 	struct strings tensioned; /* of these */
+	struct strings redo;      /* of these: what a redo would take out */
 };
 
 /* The bed as it stands before each call, and after the last one: call_count + 1 of them, for the

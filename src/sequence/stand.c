@@ -30,9 +30,10 @@ static void lose_crosses(struct builder *builder)
 	builder->sequence->undone[STRING_CROSS] = count_strings(builder, STRING_CROSS);
 	holding_lose(&builder->holding, strand);
 	builder->led[strand] = builder->taken_up = builder->start_knot = false;
-	builder->steps_in = 0;
-	builder->woven = 0;
+	builder->steps_in = builder->drawn = 0;
+	builder->woven = builder->woven_checked = 0;
 	builder->any_set[STRING_CROSS] = false;
+	builder->redo.crosses = 0;
 }
 
 static void lose_mains(struct builder *builder)
@@ -44,6 +45,7 @@ static void lose_mains(struct builder *builder)
 		holding_lose(&builder->holding, (enum strand)side);
 		builder->fed[side] = 0;
 		builder->led[side] = false;
+		builder->redo.mains[side] = 0;
 	}
 	builder->mains_counted = builder->mounts_checked = false;
 	builder->any_set[STRING_MAIN] = false;
@@ -54,20 +56,28 @@ void stand_lose(struct builder *builder, enum loss lost)
 {
 	if (lost == LOSS_BED)
 		lose_mains(builder);
-	if (lost != LOSS_NONE)
-		lose_crosses(builder);
-	builder->cutting |= lost != LOSS_NONE;
+	lose_crosses(builder);
+	builder->cutting = true;
 }
 
 void stand_follow(struct builder *builder, const struct call *call)
 {
 	for (int i = call->first; i <= call->last && !call->abandoned; i++)
 		builder_follow(builder, &builder->sequence->moves[i]);
-	stand_lose(builder, call->lost);
+	if (call->redo.number)
+		*strings_with(&builder->redo, call->redo.string, call->redo.side) |=
+			UINT64_C(1) << call->redo.number;
+	if (call->lost != LOSS_NONE)
+		stand_lose(builder, call->lost);
+}
+
+uint64_t *strings_with(struct strings *strings, enum string_kind string, enum side side)
+{
+	return string == STRING_CROSS ? &strings->crosses : &strings->mains[side];
 }
 
 /* The first so many mains of each side, and of the steps. */
-static struct strings strings_of(const struct builder *builder, const int mains[2], int steps)
+static struct strings first_strings(const struct builder *builder, const int mains[2], int steps)
 {
 	struct strings strings = {0};
 
@@ -75,21 +85,50 @@ static struct strings strings_of(const struct builder *builder, const int mains[
 		strings.mains[side] = (UINT64_C(2) << mains[side]) - 2;
 	for (int i = 0; i < steps; i++) {
 		const struct step *step = &builder->steps[i];
-		bool cross = step->string == STRING_CROSS;
-		*(cross ? &strings.crosses : &strings.mains[step->entry]) |= UINT64_C(1)
-									     << step->number;
+		*strings_with(&strings, step->string, step->entry) |= UINT64_C(1) << step->number;
 	}
 	return strings;
 }
 
-static struct bed_strings strings_now(const struct builder *builder)
+static struct strings strings_in(const struct builder *builder)
+{
+	return first_strings(builder, builder->fed, builder->steps_in);
+}
+
+const char *stand_refusal(const struct builder *builder, const struct mishap *redo)
+{
+	struct strings in = strings_in(builder);
+
+	if (builder->cutting)
+		return "broke-cut";
+	if (redo->string == STRING_MAIN && builder->woven)
+		return "redo-main";
+	if (!(*strings_with(&in, redo->string, redo->side) >> redo->number & 1))
+		return "redo-string";
+	if (redo->string == STRING_CROSS && builder->holding.tied[strand_of_crosses(builder)])
+		return "redo-knot";
+	return NULL;
+}
+
+static struct bed_strings bed_now(const struct builder *builder)
 {
 	const int pulled[2] = {mains_pulled(builder, SIDE_LEFT), mains_pulled(builder, SIDE_RIGHT)};
-
-	return (struct bed_strings){
-		.in = strings_of(builder, builder->fed, builder->steps_in),
-		.tensioned = strings_of(builder, pulled, steps_pulled(builder)),
+	struct bed_strings bed = {
+		.in = strings_in(builder),
+		.tensioned = first_strings(builder, pulled, steps_pulled(builder)),
 	};
+
+	for (int number = 1; number <= CROSSES_MAX; number++) {
+		for (int i = 0; i < 3; i++) {
+			struct mishap redo = {.string = i < 2 ? STRING_MAIN : STRING_CROSS,
+					      .side = i % 2 ? SIDE_RIGHT : SIDE_LEFT,
+					      .number = number};
+			if (!stand_refusal(builder, &redo))
+				*strings_with(&bed.redo, redo.string, redo.side) |= UINT64_C(1)
+										    << number;
+		}
+	}
+	return bed;
 }
 
 struct bed_strings *sequence_bed_strings(const struct sequence *sequence)
@@ -102,7 +141,7 @@ struct bed_strings *sequence_bed_strings(const struct sequence *sequence)
 	stand_begin(builder);
 	for (int i = 0; i < sequence->call_count; i++) {
 		stand_follow(builder, &sequence->calls[i]);
-		beds[i + 1] = strings_now(builder);
+		beds[i + 1] = bed_now(builder);
 	}
 	free(builder);
 	return beds;

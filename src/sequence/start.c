@@ -40,19 +40,17 @@ static void build_first(struct builder *builder, enum side side)
 {
 	builder_call(builder, CALL_CENTRE_MAIN);
 	build_main_pull(builder, side, 1);
-	build_main_clamp(builder, side, 1);
+	builder_hold(builder);
 }
 
 static void build_second(struct builder *builder, enum side side)
 {
-	const struct grip *hold = holding_first(&builder->holding);
-	bool outside = hold->move.outside;
+	bool outside = holding_first(&builder->holding)->move.outside;
 
 	builder_tension(builder, PHASE_MAINS, STRING_MAIN, 1, side);
 	builder_call(builder, outside ? CALL_CENTRE_BEYOND : CALL_CENTRE_MAIN);
 	build_main_pull(builder, side, 1);
-	builder_unclamp(builder, outside ? CALL_UNCLAMP_OUTSIDE : CALL_UNCLAMP_START, hold);
-	build_main_clamp(builder, side, 1);
+	builder_hold(builder);
 }
 
 void build_start(struct builder *builder)
@@ -64,7 +62,8 @@ void build_start(struct builder *builder)
 	if (builder->fed[first] == 0)
 		build_centre_feed(builder);
 	if (mains_pulled(builder, first) == 0) {
-		add_hold(builder, other_side(first));
+		if (!holding_first(&builder->holding))
+			add_hold(builder, other_side(first));
 		build_first(builder, first);
 	}
 	/* A flying clamp for main 1 of the other side finds main 1 of this one held from beyond. */

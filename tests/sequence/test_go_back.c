@@ -166,6 +166,37 @@ static bool is_continued(const struct sequence *before, const struct sequence *a
 	       memcmp(before->moves, after->moves, (size_t)moves * sizeof(struct move)) == 0;
 }
 
+/* Whether the program lists it among those that a redo takes. */
+static bool is_listed(const struct sequence *sequence, int call, const struct mishap *redo)
+{
+	struct bed_strings *beds = sequence_bed_strings(sequence);
+	const struct strings *listed = &beds[call].redo;
+	uint64_t strings =
+		redo->string == STRING_CROSS ? listed->crosses : listed->mains[redo->side];
+
+	free(beds);
+	return strings >> redo->number & 1;
+}
+
+/* Whether the string of a redo comes out, or is cut out, after the call at which it was asked for:
+ * whatever else goes wrong on the way. */
+static bool comes_out(const struct sequence *sequence, int call, const struct mishap *redo)
+{
+	for (int i = call + 1; i < sequence->call_count; i++) {
+		const struct call *later = &sequence->calls[i];
+		for (int at = later->first; at <= later->last && !later->abandoned; at++) {
+			const struct move *move = &sequence->moves[at];
+			if (move->action == DO_CUT_OUT)
+				return true;
+			if (move->action == DO_TAKE_OUT && move->string == redo->string &&
+			    move->number == redo->number &&
+			    (redo->string == STRING_CROSS || move->side == redo->side))
+				return true;
+		}
+	}
+	return false;
+}
+
 struct tally {
 	int ways;
 	int kinds[3];
@@ -181,6 +212,8 @@ static char *spoil(struct work *work, const struct racket *racket, struct random
 	int least = 0;
 	int mishaps = random_between(random, 1, MISHAPS_MAX);
 	char *fault = NULL;
+	struct mishap redos[MISHAPS_MAX] = {0};
+	int at[MISHAPS_MAX];
 
 	for (int i = 0; i < mishaps && !fault; i++) {
 		int most = work->sequence->call_count - 1;
@@ -200,6 +233,9 @@ static char *spoil(struct work *work, const struct racket *racket, struct random
 				mishap.kind, call + 1, string_name(mishap.string),
 				side_name(mishap.side), mishap.number, code ? code : "nothing",
 				refusal ? refusal : "nothing");
+		if (!fault && mishap.kind == MISHAP_REDO &&
+		    is_listed(work->sequence, call, &mishap) != (after != NULL))
+			fault = memory_copy("the strings that a redo takes are others than listed");
 		if (after && !fault && !is_continued(work->sequence, after, call))
 			fault = memory_copy("the calls before are not as they were");
 		faults_free(&faults);
@@ -214,6 +250,13 @@ static char *spoil(struct work *work, const struct racket *racket, struct random
 		least = call + 1;
 		sequence_free(work->sequence);
 		work->sequence = after;
+		redos[i] = mishap.kind == MISHAP_REDO ? mishap : (struct mishap){0};
+		at[i] = call;
+		for (int j = 0; j <= i && !fault; j++)
+			if (redos[j].number && !comes_out(after, at[j], &redos[j]))
+				fault = memory_format("%s %s %d stays in",
+						      string_name(redos[j].string),
+						      side_name(redos[j].side), redos[j].number);
 		if (!fault)
 			fault = calls_fault(after);
 		if (!fault)
