@@ -221,7 +221,7 @@ static const char jobs_sql[] =
 	"mention(stringer) = 2 OR mention(stringer) = 0 AND (mention(plan_text) OR %s)', "
 	"group_concat(format('%s = swapped(%s)', name, name)), "
 	"group_concat(format('mention(%s)', name), ' OR ')) FROM pragma_table_info('job') "
-	"WHERE type = 'TEXT' AND name NOT IN ('uuid', 'sport', 'method', 'language', 'program', "
+	"WHERE type = 'TEXT' AND name NOT IN ('uuid', 'sport', 'method', 'detail', 'language', 'program', "
 	"'plan_text')";
 
 static enum journal_status replace(struct journal *journal, const char *doing,

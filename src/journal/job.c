@@ -38,14 +38,14 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 	"SELECT j.id, j.uuid, j.created_us, j.calls, s.call, s.place, s.places, s.working, "       \
 	"s.paused, s.put_away, s.state = 'open', s.last, s.last_wall_us, s.runs, j.name, "         \
 	"j.stringer, j.pattern, j.sport, j.method, j.plan_file, j.plan_text, j.pattern_text, "     \
-	"j.language, j.program FROM job AS j JOIN job_state AS s ON s.job = j.id "
+	"j.language, j.program, j.detail FROM job AS j JOIN job_state AS s ON s.job = j.id "
 
 static void read_job(sqlite3_stmt *row, struct journal_job *job)
 {
 	char **const texts[] = {&job->name,      &job->stringer,     &job->pattern,
 				&job->sport,     &job->method,       &job->plan_file,
 				&job->plan_text, &job->pattern_text, &job->language,
-				&job->program};
+				&job->program,   &job->detail};
 	const char *last = (const char *)sqlite3_column_text(row, 11);
 
 	*job = (struct journal_job){
@@ -155,6 +155,7 @@ void journal_job_free(struct journal_job *job)
 	free(job->pattern_text);
 	free(job->language);
 	free(job->program);
+	free(job->detail);
 	*job = (struct journal_job){0};
 }
 

@@ -82,6 +82,7 @@ struct journal_job {
 	char *pattern;
 	char *sport;
 	char *method;
+	char *detail;
 	char *plan_file;
 	char *plan_text;
 	char *pattern_text;
@@ -190,8 +191,8 @@ bool journal_kind_parse(const char *name, enum journal_kind *out);
  * described in tables.sql and views.sql and, with `.schema`, by the sqlite3 shell.
  */
 
-/* A value for the parameter of its name (:name) of a statement. Texts and bytes must stay until the
- * statement is finalized. An array of fields ends with {0}. */
+/* A value for the parameter of its name (:name), if a statement has that. Texts and bytes must stay
+ * until the statement is finalized. An array of fields ends with {0}. */
 struct journal_field {
 	const char *name;
 	enum { JOURNAL_NULL, JOURNAL_NUMBER, JOURNAL_TEXT, JOURNAL_BYTES } type;

@@ -33,6 +33,10 @@ static enum journal_status remake(struct journal *journal, const char *doing)
 	static const char copy[] =
 		"SELECT format('INSERT INTO %s (%s) SELECT %s FROM old_%s', name, columns, columns, "
 		"name) FROM (" JOURNAL_SHARED_COLUMNS("'old_' || t.name", "''") ")";
+	static const char set_detail[] = /* which a plan of that time says in a line of its own */
+		"UPDATE job SET detail = value FROM json_each('[\"learner\", \"quick\"]') "
+		"WHERE instr(char(10) || plan_text || char(10), "
+		"char(10) || 'detail: ' || value || char(10))";
 	static const char drop_old[] = "DROP TABLE old_event; DROP TABLE old_call; "
 				       "DROP TABLE old_job";
 	enum journal_status status = journal_run_made(journal, doing, move_old);
@@ -41,6 +45,8 @@ static enum journal_status remake(struct journal *journal, const char *doing)
 		status = journal_write_schema(journal, doing);
 	if (status == JOURNAL_OK)
 		status = journal_run_made(journal, doing, copy);
+	if (status == JOURNAL_OK)
+		status = journal_run(journal, doing, set_detail);
 	return status == JOURNAL_OK ? journal_run(journal, doing, drop_old) : status;
 }
 

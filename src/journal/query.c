@@ -48,35 +48,31 @@ enum journal_status journal_end_transaction(struct journal *journal, enum journa
 	return status;
 }
 
-/* False if the statement has no such parameter, which is a fault of the caller. */
-static bool bind(sqlite3_stmt *statement, const struct journal_field *field)
+static int bind(sqlite3_stmt *statement, const struct journal_field *field)
 {
 	char name[32];
 
 	snprintf(name, sizeof name, ":%s", field->name);
 	int index = sqlite3_bind_parameter_index(statement, name);
-	int result = SQLITE_OK; /* without a value it is null already */
+	if (index == 0 || field->type == JOURNAL_NULL)
+		return SQLITE_OK; /* without a value it is null already */
 	if (field->type == JOURNAL_NUMBER)
-		result = sqlite3_bind_int64(statement, index, field->number);
-	else if (field->type == JOURNAL_BYTES)
-		result = sqlite3_bind_blob64(statement, index, field->bytes,
-					     (sqlite3_uint64)field->number, SQLITE_STATIC);
-	else if (field->type == JOURNAL_TEXT)
-		result = sqlite3_bind_text64(statement, index, field->bytes,
-					     (sqlite3_uint64)field->number, SQLITE_STATIC,
-					     SQLITE_UTF8);
-	return index > 0 && result == SQLITE_OK;
+		return sqlite3_bind_int64(statement, index, field->number);
+	sqlite3_uint64 length = (sqlite3_uint64)field->number;
+	if (field->type == JOURNAL_BYTES)
+		return sqlite3_bind_blob64(statement, index, field->bytes, length, SQLITE_STATIC);
+	return sqlite3_bind_text64(statement, index, field->bytes, length, SQLITE_STATIC,
+				   SQLITE_UTF8);
 }
 
 static enum journal_status prepare(struct journal *journal, const char *doing, const char *sql,
 				   const struct journal_field *fields, sqlite3_stmt **out)
 {
 	int result = sqlite3_prepare_v2(journal->database, sql, -1, out, NULL);
-	bool bound = result == SQLITE_OK;
 
-	for (; bound && fields && fields->name; fields++)
-		bound = bind(*out, fields);
-	if (bound)
+	for (; result == SQLITE_OK && fields && fields->name; fields++)
+		result = bind(*out, fields);
+	if (result == SQLITE_OK)
 		return JOURNAL_OK;
 	enum journal_status status = journal_fail_sql(journal, doing, result);
 	sqlite3_finalize(*out);

@@ -23,6 +23,7 @@ CREATE TABLE job (
   merged INTEGER NOT NULL DEFAULT 0 CHECK (merged IN (0, 1)), -- from another journal
   language TEXT NOT NULL,          -- of the words
   program TEXT NOT NULL,           -- name and version that began it
+  detail TEXT NOT NULL DEFAULT 'bench', -- learner, bench, quick: how much the calls say
   plan_file TEXT NOT NULL,
   plan_text TEXT NOT NULL,         -- the long texts last: what is before them is read fast
   pattern_text TEXT NOT NULL

@@ -35,10 +35,13 @@ FROM event AS e JOIN event AS n
   ON n.job = e.job AND n.seq = e.seq + 1 AND n.run = e.run;
 
 CREATE VIEW call_time AS
-  -- The work each call took, how often it was asked for again and left by a step back.
+  -- The work each call took, how often it was asked for again and left by a step back. A call
+  -- stands unless a way back has replaced it.
 SELECT s.job, s.call AS n, c.phase, c.kind, c.string, c.number, c.side, c.text,
        sum(s.span_us * s.working) AS work_us,
-       sum(s.until = 'again') AS repeats, sum(s.until = 'back') AS backs
+       sum(s.until = 'again') AS repeats, sum(s.until = 'back') AS backs,
+       coalesce(c.place, c.n) AS place, c.mishap, NOT EXISTS (SELECT 1 FROM call AS later
+         WHERE later.job = c.job AND later.n > c.n AND later.place <= c.place) AS stands
 FROM span AS s JOIN call AS c ON c.job = s.job AND c.n = s.call
 GROUP BY s.job, s.call;
 

@@ -30,6 +30,7 @@ static enum journal_status insert_job(struct journal *journal, const struct scri
 		field_text("pattern", script->pattern),
 		field_text("sport", script->sport),
 		field_text("method", script->method),
+		field_text("detail", script->detail),
 		field_number("calls", script->count),
 		field_number("created_us", wall_us),
 		field_text("language", script->language),

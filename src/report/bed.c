@@ -41,7 +41,7 @@ static int64_t work_on(const struct review *review, const struct strand *strand)
 		bool main = strand->kind == STRING_MAIN;
 		if (string->is_main == main && string->number == strand->number &&
 		    (!main || string->side == side_name(strand->side)[0]))
-			return string->work.work_us;
+			return string->work_us;
 	}
 	return -1;
 }

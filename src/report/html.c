@@ -83,35 +83,53 @@ void html_name(struct text *out, const char *tag, const char *name)
 	text_format(out, "</bdi></%s>\n", tag);
 }
 
-static void add_cell(struct text *out, const struct table_cell *cell, bool first, bool number)
+static void add_cell(struct text *out, const struct table *table, size_t i, double most)
 {
-	text_add(out, first ? "<th scope=\"row\"" : "<td");
-	text_add(out, number ? " class=\"n\">" : ">");
-	if (cell->language) {
+	const struct table_column *column = &table->columns[i % table->column_count];
+	const struct table_cell *cell = &table->cells[i];
+	const char *language = column->kind == COLUMN_SPOKEN ? table->language : "";
+	const char *tag = i % table->column_count ? "td" : "th scope=\"row\"";
+	bool isolated = column->kind == COLUMN_NAME || column->kind == COLUMN_SPOKEN;
+
+	text_format(out, "<%s%s>", tag, column_is_right(column) ? " class=\"n\"" : "");
+	if (isolated) {
 		text_add(out, "<bdi lang=\"");
-		xml_add(out, cell->language);
+		xml_add(out, language);
 		text_add(out, "\">");
 	}
 	xml_add(out, cell->text);
-	if (cell->language)
+	if (isolated)
 		text_add(out, "</bdi>");
 	if (cell->remark)
 		html_element(out, "small", cell->remark);
-	if (cell->bar >= 0)
+	if (most > 0)
 		text_format(out, "<span class=\"bar\" style=\"width:%ld%%\"></span>",
-			    lround(100 * fmin(cell->bar, 1)));
-	text_add(out, first ? "</th>" : "</td>");
+			    lround(100 * cell->value / most));
+	text_format(out, "</%.2s>", tag);
+}
+
+/* The largest value in a column that has bars, the sum left out; else 0. */
+static double largest(const struct table *table, size_t column)
+{
+	double most = 0;
+
+	for (size_t i = column; table->columns[column].bar && i < table->cell_count;
+	     i += table->column_count)
+		if (i / table->column_count + 1 != table->total)
+			most = fmax(most, table->cells[i].value);
+	return most;
 }
 
 static void add_rows(struct text *out, const struct table *table)
 {
-	const struct table_cell *cell = table->cells, *end = cell + table->cell_count;
-
-	for (size_t row = 1; cell < end; row++) {
-		text_add(out, row == table->total ? "<tr class=\"total\">" : "<tr>");
-		for (size_t i = 0; i < table->column_count && cell < end; i++, cell++)
-			add_cell(out, cell, i == 0, table->columns[i].number);
-		text_add(out, "</tr>\n");
+	for (size_t i = 0; i < table->cell_count; i++) {
+		size_t column = i % table->column_count, row = i / table->column_count + 1;
+		bool total = row == table->total;
+		if (column == 0)
+			text_add(out, total ? "<tr class=\"total\">" : "<tr>");
+		add_cell(out, table, i, total ? 0 : largest(table, column));
+		if (column + 1 == table->column_count)
+			text_add(out, "</tr>\n");
 	}
 }
 
@@ -123,7 +141,7 @@ void html_table(struct text *out, struct table *table)
 		text_add(out, "<thead><tr>");
 		for (size_t i = 0; i < table->column_count; i++) {
 			text_format(out, "<th scope=\"col\"%s>",
-				    table->columns[i].number ? " class=\"n\"" : "");
+				    column_is_right(&table->columns[i]) ? " class=\"n\"" : "");
 			xml_add(out, table->columns[i].heading);
 			text_add(out, "</th>");
 		}

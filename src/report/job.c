@@ -23,15 +23,14 @@ static void add_tension(struct table *facts, const struct job *job, enum string_
 		   name ? name : "");
 }
 
-static void add_head(const struct job_page *page)
+static void add_head(struct job_page *page)
 {
 	const struct journal_job *job = &page->review.job;
 	struct text words = {0}, order = {0};
-	struct table facts;
 	char begun[DATE_TEXT_MAX], last[DATE_TEXT_MAX];
 
 	text_format(&words, "%s, %s, %s, strung by %s. Begun %s, %s %s.", job->pattern, job->method,
-		    page->review.detail, job->stringer, date_text(job->created_us, begun),
+		    job->detail, job->stringer, date_text(job->created_us, begun),
 		    job->open ? "open, last event" : journal_kind_name(job->last),
 		    date_text(job->last_wall_us, last));
 	text_add(page->out, "<header>\n<p class=\"kind\">Review of a job</p>\n");
@@ -40,13 +39,12 @@ static void add_head(const struct job_page *page)
 	if (page->review.namesakes)
 		text_format(page->out, "<p>This is job %lld. Other jobs of this name: %s.</p>\n",
 			    (long long)job->number, page->review.namesakes);
-	review_facts(&page->review, &facts);
 	if (page->plan.sequence) {
-		add_tension(&facts, page->plan.job, STRING_MAIN, "Mains");
-		add_tension(&facts, page->plan.job, STRING_CROSS, "Crosses");
+		add_tension(&page->review.facts, page->plan.job, STRING_MAIN, "Mains");
+		add_tension(&page->review.facts, page->plan.job, STRING_CROSS, "Crosses");
 		facts_order(&order, page->plan.sequence);
 	}
-	html_facts(page->out, &facts);
+	html_facts(page->out, &page->review.facts);
 	if (order.length)
 		html_element(page->out, "p", text_string(&order));
 	text_add(page->out, "</header>\n");
@@ -56,17 +54,12 @@ static void add_head(const struct job_page *page)
 
 /* ---- where the minutes went ---- */
 
-static void add_minutes(const struct job_page *page)
+static void add_minutes(struct job_page *page)
 {
-	const struct review *review = &page->review;
-	struct table table;
-
 	text_add(page->out, "<section class=\"pair\">\n<h2>Where the minutes went</h2>\n<div>\n");
-	review_table_phases(review, &table);
-	html_table(page->out, &table);
+	html_table(page->out, &page->review.parts[REVIEW_BY_PHASE]);
 	text_add(page->out, "</div>\n<div>\n");
-	review_table_slowest_calls(review, &table);
-	html_table(page->out, &table);
+	html_table(page->out, &page->review.parts[REVIEW_SLOWEST_CALLS]);
 	text_add(page->out, "</div>\n</section>\n");
 }
 
@@ -93,55 +86,51 @@ static void describe_visit(struct text *out, const struct review_visit *visit)
 
 static void add_visits(const struct job_page *page)
 {
-	static const struct table_column columns[] = {{"from", true},
-						      {"call", true},
-						      {"string", false},
-						      {"words, remarks", false},
-						      {"time", true}};
+	static const struct table_column columns[] = {{"from", COLUMN_TIME, false},
+						      {"call", COLUMN_NUMBER, false},
+						      {"string", COLUMN_TEXT, false},
+						      {"words, remarks", COLUMN_SPOKEN, false},
+						      {"time", COLUMN_TIME, false}};
 	const struct review *review = &page->review;
 	struct table table;
 	char label[CALL_LABEL_MAX];
 
 	table_begin(&table, "Calls in the order in which they were worked on", columns, 5);
+	table.language = review->job.language;
 	for (size_t i = 0; i < review->visit_count; i++) {
 		const struct review_visit *visit = &review->visits[i];
 		const struct review_call *call = &review->calls[visit->call];
 		struct text remarks = {0};
 		describe_visit(&remarks, visit);
-		table_time(&table, (double)visit->begin_us);
-		table_cell(&table, "%d", visit->call);
+		table_value(&table, (double)visit->begin_us);
+		table_value(&table, call->place);
 		table_cell(&table, "%s", call_label(call, label));
-		table_words(&table, call->text, page->review.job.language,
-			    remarks.length ? text_string(&remarks) + 2 : NULL);
-		table_time(&table, (double)visit->work_us);
+		table_cell(&table, "%s", call->text);
+		if (remarks.length)
+			table_remark(&table, text_string(&remarks) + 2);
+		table_value(&table, (double)visit->work_us);
 		text_free(&remarks);
 	}
 	html_fold_table(page->out, "The timeline as a table", &table);
 }
 
-static void add_timeline(const struct job_page *page)
+static void add_timeline(struct job_page *page)
 {
-	struct table table;
-
 	text_add(page->out, "<section class=\"pair\">\n<h2>Timeline</h2>\n<figure>\n");
 	timeline_picture(page->out, &page->review);
 	text_add(page->out, "<figcaption>Each block is a call, as wide as the work on it was long: "
 			    "mains solid, crosses outlined, the rest pale. Pauses take no room; "
 			    "their numbers stand in the table.</figcaption>\n</figure>\n<div>\n");
-	review_table_breaks(&page->review, &table);
-	html_table(page->out, &table);
-	review_table_unsure_calls(&page->review, &table);
-	html_table(page->out, &table);
+	html_table(page->out, &page->review.parts[REVIEW_BREAKS]);
+	html_table(page->out, &page->review.parts[REVIEW_UNSURE_CALLS]);
 	add_visits(page);
 	text_add(page->out, "</div>\n</section>\n");
 }
 
 /* ---- the strings ---- */
 
-static void add_strings(const struct job_page *page)
+static void add_strings(struct job_page *page)
 {
-	struct table table;
-
 	if (page->review.string_count == 0)
 		return;
 	text_add(page->out, "<section class=\"pair\">\n<h2>String by string</h2>\n");
@@ -157,10 +146,9 @@ static void add_strings(const struct job_page *page)
 			     "and the pattern as they were on the day.");
 	}
 	text_add(page->out, "<div>\n");
-	review_table_halves(&page->review, &table);
-	html_table(page->out, &table);
-	review_table_strings(&page->review, &table);
-	html_fold_table(page->out, "Every string as a table", &table);
+	html_table(page->out, &page->review.parts[REVIEW_HALVES]);
+	html_fold_table(page->out, "Every string as a table",
+			&page->review.parts[REVIEW_BY_STRING]);
 	text_add(page->out, "</div>\n</section>\n");
 }
 
@@ -177,7 +165,7 @@ static void read_plan(struct job_page *page)
 	faults_free(&faults);
 }
 
-static void add_page(const struct job_page *page, int64_t made_us)
+static void add_page(struct job_page *page, int64_t made_us)
 {
 	char *title = memory_format("%s, review", page->review.job.name);
 

@@ -12,20 +12,21 @@ struct overview_page {
 
 static void add_jobs_table(struct text *out, const struct review_group *group)
 {
-	static const struct table_column columns[] = {{"n-th", true},   {"job", true},
-						      {"begun", false}, {"work", true},
-						      {"paused", true}, {"limits", false}};
+	static const struct table_column columns[] = {
+		{"n-th", COLUMN_NUMBER, false}, {"job", COLUMN_NUMBER, false},
+		{"begun", COLUMN_TEXT, false},  {"work", COLUMN_TIME, false},
+		{"paused", COLUMN_TIME, false}, {"limits", COLUMN_TEXT, false}};
 	struct table table;
 	char day[DATE_TEXT_MAX];
 
 	table_begin(&table, "Work on each job", columns, 6);
 	for (size_t i = series_first(group); i < group->count; i++) {
 		const struct review_time *job = &group->jobs[i];
-		table_cell(&table, "%zu", i + 1);
-		table_cell(&table, "%lld", (long long)job->job);
+		table_value(&table, (double)i + 1);
+		table_value(&table, (double)job->job);
 		table_cell(&table, "%s", day_text(job->created_us, day));
-		table_time(&table, job->work_us);
-		table_time(&table, job->pause_us);
+		table_value(&table, job->work_us);
+		table_value(&table, job->pause_us);
 		table_cell(&table, "%s", review_is_outside(group, i) ? "outside" : "");
 	}
 	char *summary = memory_format("The newest %zu of %zu jobs as a table",
@@ -90,7 +91,6 @@ static void add_statistics(const struct overview_page *page)
 
 static void add_filter(struct text *out, const struct review_filter *filter)
 {
-	static const struct table_column columns[] = {{"", false}, {"", false}};
 	char since[DATE_TEXT_MAX], until[DATE_TEXT_MAX];
 	const struct {
 		const char *word, *value; /* NULL: not filtered by it */
@@ -103,7 +103,7 @@ static void add_filter(struct text *out, const struct review_filter *filter)
 	};
 	struct table facts;
 
-	table_begin(&facts, NULL, columns, 2);
+	facts_begin(&facts);
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
 		if (!rows[i].value)
 			continue;

@@ -26,8 +26,8 @@ static enum journal_status read_calls(struct journal *journal, struct review *re
 	sqlite3_stmt *row = NULL;
 	enum journal_status status =
 		journal_query(journal,
-			      "SELECT n, phase, string, number, side, text, mishap FROM call "
-			      "WHERE job = :job AND n BETWEEN 1 AND 1000000 ORDER BY n",
+			      "SELECT n, phase, string, number, side, text, coalesce(place, n) "
+			      "FROM call WHERE job = :job AND n BETWEEN 1 AND 1000000 ORDER BY n",
 			      fields, &row);
 	size_t count = 1; /* calls are numbered from 1 */
 	bool more = false;
@@ -44,10 +44,65 @@ static enum journal_status read_calls(struct journal *journal, struct review *re
 			.number = sqlite3_column_int(row, 3),
 			.side = first_letter(row, 4),
 			.text = journal_column_copy(row, 5),
-			.lost = sqlite3_column_int(row, 6),
+			.place = sqlite3_column_int(row, 6),
 		};
 	}
 	review->call_count = (int)count - 1;
+	sqlite3_finalize(row);
+	return status;
+}
+
+static enum journal_status read_strings(struct journal *journal, struct review *review)
+{
+	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status = journal_query(
+		journal, "SELECT string, number, side, work_us FROM string_time WHERE job = :job",
+		fields, &row);
+
+	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
+	       more) {
+		review->strings = review_one_more(review->strings, &review->string_count,
+						  sizeof *review->strings);
+		review->strings[review->string_count - 1] = (struct review_string){
+			.is_main = first_letter(row, 0) == 'm',
+			.number = sqlite3_column_int(row, 1),
+			.side = first_letter(row, 2),
+			.work_us = sqlite3_column_int64(row, 3),
+		};
+	}
+	sqlite3_finalize(row);
+	return status;
+}
+
+/* Half of the responses, and 95 %, are as long as these or shorter. */
+static enum journal_status read_sums(struct journal *journal, struct review *review)
+{
+	static const char sql[] =
+		"WITH r AS (SELECT response_us, row_number() OVER (ORDER BY response_us) AS i, "
+		"count(*) OVER () AS most FROM event WHERE job = :job AND response_us NOT NULL) "
+		"SELECT count(*), coalesce(sum(undone), 0), (SELECT coalesce(sum(work_us), 0) "
+		"FROM call_time WHERE job = :job AND mishap NOT NULL), "
+		"(SELECT min(response_us) FROM r WHERE 2 * i >= most), "
+		"(SELECT min(response_us) FROM r WHERE 20 * i >= 19 * most) "
+		"FROM mishap WHERE job = :job";
+	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status = journal_query(journal, sql, fields, &row);
+
+	if (status == JOURNAL_OK)
+		status = journal_step(journal, row, &more);
+	if (more) {
+		review->lost = (struct review_lost){
+			.mishaps = sqlite3_column_int(row, 0),
+			.undone = sqlite3_column_int(row, 1),
+			.work_us = sqlite3_column_double(row, 2),
+		};
+		review->response_us = sqlite3_column_int64(row, 3);
+		review->slow_response_us = sqlite3_column_int64(row, 4);
+	}
 	sqlite3_finalize(row);
 	return status;
 }
@@ -59,8 +114,6 @@ struct event {
 	bool working;
 	int64_t wall_us;
 	int64_t span_us; /* until the next event of the run */
-	bool answered;
-	double response_us;
 };
 
 static struct event event_of(sqlite3_stmt *row)
@@ -71,8 +124,6 @@ static struct event event_of(sqlite3_stmt *row)
 		.working = sqlite3_column_int(row, 3),
 		.wall_us = sqlite3_column_int64(row, 4),
 		.span_us = sqlite3_column_int64(row, 5),
-		.answered = sqlite3_column_type(row, 6) != SQLITE_NULL,
-		.response_us = sqlite3_column_double(row, 6),
 	};
 	const char *kind = (const char *)sqlite3_column_text(row, 1);
 
@@ -93,7 +144,8 @@ static struct review_mark *add_mark(struct review *review, enum review_mark_kind
 	struct review_mark *mark = &review->marks[review->mark_count - 1];
 	*mark = (struct review_mark){
 		.kind = kind,
-		.call = call,
+		.place = call <= review->call_count ? review->calls[call].place
+						    : review->job.places + 1,
 		.at_us = review->work_us,
 		.wall_us = wall_us,
 	};
@@ -128,11 +180,8 @@ static void pass_time(struct review *review, const struct event *from, enum cloc
 		*clock = WAITING;
 	if (from->working) {
 		review->work_us += from->span_us;
-		if (visit) {
+		if (visit)
 			visit->work_us += from->span_us;
-			if (review->calls[visit->call].lost)
-				review->lost.work_us += (double)from->span_us;
-		}
 		*clock = WORKING;
 	} else if (*clock != WAITING && from->call <= review->call_count) {
 		if (*clock != PAUSED)
@@ -196,23 +245,13 @@ static void note_step(struct review *review, const struct event *event)
 	}
 }
 
-static void note_response(struct review *review, const struct event *event)
-{
-	if (!event->answered)
-		return;
-	review->responses_us = review_one_more(review->responses_us, &review->response_count,
-					       sizeof *review->responses_us);
-	review->responses_us[review->response_count - 1] = event->response_us;
-}
-
 static enum journal_status read_events(struct journal *journal, struct review *review)
 {
 	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
 	sqlite3_stmt *row = NULL;
 	enum journal_status status = journal_query(
 		journal,
-		"SELECT e.run, e.kind, e.call, e.working, e.wall_us, s.span_us, e.response_us "
-		"FROM event AS e LEFT JOIN (SELECT seq, span_us FROM span WHERE job = :job) AS s "
+		"SELECT e.run, e.kind, e.call, e.working, e.wall_us, s.span_us FROM event AS e LEFT JOIN (SELECT seq, span_us FROM span WHERE job = :job) AS s "
 		"ON s.seq = e.seq WHERE e.job = :job ORDER BY e.seq",
 		fields, &row);
 	struct event before = {0};
@@ -227,29 +266,9 @@ static enum journal_status read_events(struct journal *journal, struct review *r
 		else if (any)
 			pass_run(review, &before, &event);
 		note_step(review, &event);
-		note_response(review, &event);
 		begin_visit(review, &event);
 		before = event;
 		any = true;
-	}
-	sqlite3_finalize(row);
-	return status;
-}
-
-static enum journal_status read_lost(struct journal *journal, struct review *review)
-{
-	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
-	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_query(
-		journal, "SELECT count(*), coalesce(sum(undone), 0) FROM mishap WHERE job = :job",
-		fields, &row);
-
-	if (status == JOURNAL_OK)
-		status = journal_step(journal, row, &more);
-	if (more) {
-		review->lost.mishaps = sqlite3_column_int(row, 0);
-		review->lost.undone = sqlite3_column_int(row, 1);
 	}
 	sqlite3_finalize(row);
 	return status;
@@ -260,6 +279,8 @@ enum journal_status review_read_course(struct journal *journal, struct review *r
 	enum journal_status status = read_calls(journal, review);
 
 	if (status == JOURNAL_OK)
-		status = read_events(journal, review);
-	return status == JOURNAL_OK ? read_lost(journal, review) : status;
+		status = read_strings(journal, review);
+	if (status == JOURNAL_OK)
+		status = read_sums(journal, review);
+	return status == JOURNAL_OK ? read_events(journal, review) : status;
 }

@@ -15,12 +15,12 @@
 static const char *const table_sql[] = {
 	[REVIEW_JOBS] =
 		"SELECT j.id AS job, j.uuid, j.name, j.stringer, j.pattern, j.sport, j.method, "
-		"coalesce(plan_value(j.plan_text, 'detail', ''), 'bench') AS detail, "
+		"j.detail, "
 		"plan_value(j.plan_text, 'tension', 'mains') AS tension_mains, "
 		"plan_value(j.plan_text, 'tension', 'crosses') AS tension_crosses, "
 		"plan_value(j.plan_text, 'string', 'mains') AS string_mains, "
 		"plan_value(j.plan_text, 'string', 'crosses') AS string_crosses, "
-		"j.language, j.program, j.calls, s.call - 1 AS done, s.state, s.runs, "
+		"j.language, j.program, s.places AS calls, s.place - 1 AS done, s.state, s.runs, "
 		"j.created_us, " UTC("j.created_us") " AS created, "
 		LOCAL("j.created_us") " AS created_local, s.last_wall_us, t.work_us, "
 		MINUTES("t.work_us") " AS work_min, t.pause_us, "

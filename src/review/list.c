@@ -11,6 +11,8 @@ struct filter_fields review_filter_fields(const struct review_filter *filter)
 		field_text("stringer", filter->stringer),
 		field_text("pattern", filter->pattern),
 		field_text("method", filter->method),
+		field_text("sport", filter->sport),
+		field_text("detail", filter->detail),
 		field_number("since", filter->since_us),
 		field_number("until", filter->until_us),
 		field_number("newest", filter->newest > 0 ? filter->newest : -1),
@@ -18,43 +20,26 @@ struct filter_fields review_filter_fields(const struct review_filter *filter)
 }
 
 static const char list_sql[] =
-	"SELECT j.id, j.created_us, j.name, j.stringer, j.pattern, s.place - 1, s.places, s.state, "
+	"SELECT j.id, strftime('%Y-%m-%d %H:%M', j.created_us / 1000000, 'unixepoch', 'localtime'), "
+	"j.name, j.stringer, j.pattern, (s.place - 1) || '/' || s.places, s.state, "
 	"coalesce((SELECT sum(p.span_us) FROM span AS p WHERE p.job = j.id AND p.working), 0) "
 	"FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j ON j.id = wanted.id "
 	"CROSS JOIN job_state AS s ON s.job = j.id "
 	"ORDER BY s.state <> 'open', j.created_us, j.id";
 
-static void add_job(struct table *table, sqlite3_stmt *row)
-{
-	char date[DATE_TEXT_MAX];
-
-	table_cell(table, "%lld", (long long)sqlite3_column_int64(row, 0));
-	table_cell(table, "%s", date_text(sqlite3_column_int64(row, 1), date));
-	for (int column = 2; column <= 4; column++)
-		table_words(table, (const char *)sqlite3_column_text(row, column), NULL, NULL);
-	table_cell(table, "%d/%d", sqlite3_column_int(row, 5), sqlite3_column_int(row, 6));
-	table_cell(table, "%s", (const char *)sqlite3_column_text(row, 7));
-	table_time(table, sqlite3_column_double(row, 8));
-}
-
 enum journal_status review_print_jobs(struct journal *journal, const struct review_filter *filter,
 				      FILE *out)
 {
 	static const struct table_column columns[] = {
-		{"job", true},      {"begun", false}, {"name", false},  {"stringer", false},
-		{"pattern", false}, {"calls", true},  {"state", false}, {"work", true}};
-	struct table table;
-	sqlite3_stmt *statement = NULL;
+		{"job", COLUMN_NUMBER, false},   {"begun", COLUMN_TEXT, false},
+		{"name", COLUMN_NAME, false},    {"stringer", COLUMN_NAME, false},
+		{"pattern", COLUMN_NAME, false}, {"calls", COLUMN_FIGURES, false},
+		{"state", COLUMN_TEXT, false},   {"work", COLUMN_TIME, false}};
 	struct filter_fields wanted = review_filter_fields(filter);
-	enum journal_status status = journal_query(journal, list_sql, wanted.fields, &statement);
-	bool more = false;
+	struct table table;
 
-	if (status != JOURNAL_OK)
-		return status;
 	table_begin(&table, NULL, columns, 8);
-	while ((status = journal_step(journal, statement, &more)) == JOURNAL_OK && more)
-		add_job(&table, statement);
-	sqlite3_finalize(statement);
+	enum journal_status status = table_rows(&table, journal, list_sql, wanted.fields);
 	if (status == JOURNAL_OK && table.cell_count)
 		table_print(&table, 0, out);
 	else if (status == JOURNAL_OK)

@@ -1,11 +1,246 @@
-/* From the gathered jobs to groups and their statistics. */
+/* Many jobs: read in one pass, kind by kind and stringer by stringer, in memory of some two hundred
+ * bytes a job, and described. */
 #include "review/internal.h"
-
-#include "base/base.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+
+const char *const review_phase_names[REVIEW_PHASES] = {"prepare", "mains", "crosses", "finish"};
+
+enum { NUMBERS = 64 }; /* more than any bed has mains on a side, or crosses */
+enum { MAINS_LEFT, MAINS_RIGHT, CROSSES, STRINGS };
+
+/* What is being read. Jobs come sorted by kind, stringer and beginning, so that a kind or a group
+ * ends where the next one begins. */
+struct reading {
+	struct journal *journal;
+	sqlite3_stmt *spans; /* of the job :job */
+	struct review_overview *out;
+	struct review_string_mean strings[STRINGS][NUMBERS]; /* of this kind; mean_us is a sum */
+	double work_us[STRINGS][NUMBERS];                    /* of this job */
+	size_t commonest; /* jobs of the kind whose strings are in the overview */
+};
+
+/* ---- one job ---- */
+
+static double *phase_of(struct review_time *job, const char *name)
+{
+	for (int i = 0; i < REVIEW_PHASES; i++) {
+		if (strcmp(name, review_phase_names[i]) == 0)
+			return &job->phase_us[i];
+	}
+	return NULL;
+}
+
+enum { SINCE, WORKING, SPAN_US, UNTIL, PHASE, STRING, NUMBER, SIDE, MISHAP };
+
+static const char spans_sql[] =
+	"SELECT s.since, s.working, s.span_us, s.until, c.phase, c.string, c.number, c.side, "
+	"c.mishap FROM span AS s LEFT JOIN call AS c ON c.job = s.job AND c.n = s.call "
+	"WHERE s.job = :job";
+
+static const char *text_of(sqlite3_stmt *row, int column)
+{
+	return (const char *)sqlite3_column_text(row, column);
+}
+
+static void add_to_string(struct reading *reading, sqlite3_stmt *span, double work_us)
+{
+	const char *string = text_of(span, STRING), *side = text_of(span, SIDE);
+	const char *until = text_of(span, UNTIL);
+	int number = sqlite3_column_int(span, NUMBER);
+
+	if (!string || number < 1 || number >= NUMBERS)
+		return;
+	int kind = string[0] == 'c' ? CROSSES : side && side[0] == 'r' ? MAINS_RIGHT : MAINS_LEFT;
+	reading->work_us[kind][number] += work_us;
+	reading->strings[kind][number].repeats += strcmp(until, "again") == 0;
+	reading->strings[kind][number].backs += strcmp(until, "back") == 0;
+}
+
+/* begun: the run has had its first press. */
+static void add_span(struct reading *reading, struct review_time *job, sqlite3_stmt *span,
+		     bool *begun)
+{
+	double span_us = sqlite3_column_double(span, SPAN_US);
+	bool working = sqlite3_column_int(span, WORKING);
+	const char *name = text_of(span, PHASE); /* NULL: past the last call */
+	double *phase_us = name ? phase_of(job, name) : NULL;
+
+	*begun = working || (*begun && strcmp(text_of(span, SINCE), "started") != 0);
+	if (working)
+		job->work_us += span_us;
+	else if (*begun && name)
+		job->pause_us += span_us;
+	if (working && phase_us)
+		*phase_us += span_us;
+	if (working && sqlite3_column_int(span, MISHAP))
+		job->lost.work_us += span_us;
+	add_to_string(reading, span, working ? span_us : 0);
+}
+
+/* Work on the second half of the strings over that on the first; the middle one of an odd number is
+ * left out. */
+static double ratio_of_halves(const double *work_us, const double *more_us)
+{
+	int highest = NUMBERS - 1;
+	double first = 0, second = 0;
+
+	while (highest > 0 && work_us[highest] + more_us[highest] <= 0)
+		highest--;
+	for (int i = 1; i <= highest / 2; i++) {
+		first += work_us[i] + more_us[i];
+		second += work_us[highest + 1 - i] + more_us[highest + 1 - i];
+	}
+	return first > 0 ? second / first : NAN;
+}
+
+static enum journal_status read_spans(struct reading *reading, struct review_time *job)
+{
+	static const double none[NUMBERS];
+	enum journal_status status = JOURNAL_OK;
+	bool row = false, begun = false;
+
+	memset(reading->work_us, 0, sizeof reading->work_us);
+	sqlite3_reset(reading->spans);
+	sqlite3_bind_int64(reading->spans, 1, job->job);
+	while ((status = journal_step(reading->journal, reading->spans, &row)) == JOURNAL_OK && row)
+		add_span(reading, job, reading->spans, &begun);
+	for (int kind = 0; kind < STRINGS; kind++) {
+		for (int number = 1; number < NUMBERS; number++) {
+			double work_us = reading->work_us[kind][number];
+			reading->strings[kind][number].jobs += work_us > 0;
+			reading->strings[kind][number].mean_us += work_us;
+		}
+	}
+	job->mains_ratio =
+		ratio_of_halves(reading->work_us[MAINS_LEFT], reading->work_us[MAINS_RIGHT]);
+	job->crosses_ratio = ratio_of_halves(reading->work_us[CROSSES], none);
+	return status;
+}
+
+/* ---- kinds and groups ---- */
+
+enum { SPORT, PATTERN, METHOD, DETAIL, STRINGER, ID, CREATED, STATE, MISHAPS, UNDONE };
+
+static const char jobs_sql[] =
+	"SELECT j.sport, j.pattern, j.method, j.detail, j.stringer, j.id, j.created_us, s.state, "
+	"(SELECT count(*) FROM mishap WHERE job = j.id), "
+	"(SELECT coalesce(sum(undone), 0) FROM mishap WHERE job = j.id) FROM " REVIEW_WANTED
+	" AS wanted CROSS JOIN job AS j ON j.id = wanted.id "
+	"CROSS JOIN job_state AS s ON s.job = j.id "
+	"ORDER BY j.pattern, j.method, j.detail, j.sport, j.stringer, j.created_us, j.id";
+
+static char **names_of(struct review_group *group, int column)
+{
+	char **const names[] = {&group->kind.sport, &group->kind.pattern, &group->kind.method,
+				&group->kind.detail, &group->stringer};
+
+	return names[column];
+}
+
+/* The job of this row is in the newest group: its first `columns` names are the same. */
+static bool goes_on(struct review_group *groups, size_t count, sqlite3_stmt *row, int columns)
+{
+	for (int i = 0; i < columns; i++) {
+		if (!count || strcmp(*names_of(&groups[count - 1], i), text_of(row, i)) != 0)
+			return false;
+	}
+	return true;
+}
+
+/* A group of no jobs yet that begins with the next one. */
+static void begin_group(struct review_group **groups, size_t *count, sqlite3_stmt *row, int columns,
+			size_t first)
+{
+	*groups = review_one_more(*groups, count, sizeof **groups);
+	for (int i = 0; i < columns; i++)
+		*names_of(&(*groups)[*count - 1], i) = journal_column_copy(row, i);
+	(*groups)[*count - 1].first = first;
+}
+
+/* Of the commonest kind, the strings that were worked on. */
+static void end_kind(struct reading *reading)
+{
+	static const char sides[STRINGS] = {[MAINS_LEFT] = 'l', [MAINS_RIGHT] = 'r'};
+	struct review_overview *out = reading->out;
+	size_t jobs = out->kind_count ? out->kinds[out->kind_count - 1].count : 0;
+
+	if (jobs > reading->commonest) {
+		reading->commonest = jobs;
+		free(out->strings);
+		out->strings = memory_new((size_t)STRINGS * NUMBERS, sizeof *out->strings);
+		out->string_count = 0;
+		for (int kind = 0; kind < STRINGS; kind++) {
+			for (int number = 1; number < NUMBERS; number++) {
+				struct review_string_mean string = reading->strings[kind][number];
+				if (string.jobs == 0)
+					continue;
+				string.is_main = kind != CROSSES;
+				string.side = sides[kind];
+				string.number = number;
+				string.mean_us /= string.jobs;
+				out->strings[out->string_count++] = string;
+			}
+		}
+	}
+	memset(reading->strings, 0, sizeof reading->strings);
+}
+
+static enum journal_status take_job(struct reading *reading, sqlite3_stmt *row)
+{
+	struct review_overview *out = reading->out;
+	const char *state = text_of(row, STATE);
+	int64_t created_us = sqlite3_column_int64(row, CREATED);
+
+	if (strcmp(state, "finished") != 0) {
+		*(strcmp(state, "open") == 0 ? &out->open : &out->abandoned) += 1;
+		return JOURNAL_OK;
+	}
+	if (!goes_on(out->kinds, out->kind_count, row, STRINGER)) {
+		end_kind(reading);
+		begin_group(&out->kinds, &out->kind_count, row, STRINGER, out->finished);
+	}
+	if (!goes_on(out->groups, out->group_count, row, STRINGER + 1))
+		begin_group(&out->groups, &out->group_count, row, STRINGER + 1, out->finished);
+	out->kinds[out->kind_count - 1].count++;
+	out->groups[out->group_count - 1].count++;
+	if (out->finished == 0 || created_us < out->first_us)
+		out->first_us = created_us;
+	if (created_us > out->last_us)
+		out->last_us = created_us;
+	out->times = review_one_more(out->times, &out->finished, sizeof *out->times);
+	struct review_time *job = &out->times[out->finished - 1];
+	*job = (struct review_time){
+		.job = sqlite3_column_int64(row, ID),
+		.created_us = created_us,
+		.lost = {.mishaps = sqlite3_column_int(row, MISHAPS),
+			 .undone = sqlite3_column_int(row, UNDONE)},
+	};
+	return read_spans(reading, job);
+}
+
+static enum journal_status read_jobs(struct reading *reading, const struct review_filter *filter)
+{
+	struct filter_fields wanted = review_filter_fields(filter);
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status =
+		journal_query(reading->journal, spans_sql, NULL, &reading->spans);
+
+	if (status == JOURNAL_OK)
+		status = journal_query(reading->journal, jobs_sql, wanted.fields, &row);
+	while (status == JOURNAL_OK &&
+	       (status = journal_step(reading->journal, row, &more)) == JOURNAL_OK && more)
+		status = take_job(reading, row);
+	end_kind(reading);
+	sqlite3_finalize(row);
+	sqlite3_finalize(reading->spans);
+	return status;
+}
+
+/* ---- what there is to say ---- */
 
 bool review_is_outside(const struct review_group *group, size_t job)
 {
@@ -14,16 +249,11 @@ bool review_is_outside(const struct review_group *group, size_t job)
 	return group->has_limits && (work_us < group->limits.low || work_us > group->limits.high);
 }
 
-static size_t at_most(size_t count, size_t most)
-{
-	return count < most ? count : most;
-}
-
 /* The median and the middle four fifths of recent jobs hold whatever the times do; what a trend
  * says of the next job is believed only as far as the stringer has lately got. */
 static void quote(struct review_group *group)
 {
-	size_t recent = at_most(group->count, REVIEW_RECENT);
+	size_t recent = group->count < REVIEW_RECENT ? group->count : REVIEW_RECENT;
 	const struct review_time *newest = group->jobs + group->count - recent;
 	double work[REVIEW_RECENT], total[REVIEW_RECENT], best = INFINITY, worst = 0;
 
@@ -52,8 +282,9 @@ static void quote(struct review_group *group)
 }
 
 /* room: for as many numbers as there are jobs. */
-static void describe(struct review_group *group, double *room)
+static void describe(struct review_group *group, const struct review_time *times, double *room)
 {
+	group->jobs = times + group->first;
 	for (size_t i = 0; i < group->count; i++)
 		room[i] = group->jobs[i].work_us;
 	if (group->stringer) {
@@ -66,174 +297,82 @@ static void describe(struct review_group *group, double *room)
 	group->work = stats_summarise(room, group->count); /* sorts, so it comes last */
 }
 
-/* By kind, stringer and beginning. */
-static int by_group(const void *left, const void *right)
-{
-	const struct gathered_job *a = *(const struct gathered_job *const *)left;
-	const struct gathered_job *b = *(const struct gathered_job *const *)right;
-
-	if (a->kind != b->kind)
-		return a->kind < b->kind ? -1 : 1;
-	int order = strcmp(a->stringer, b->stringer);
-	return order ? order : (a > b) - (a < b); /* they lie in the order of their beginning */
-}
-
-/* The most jobs first; the rest is there so that the order is always the same. */
+/* The most jobs first, and by name as they were read. */
 static int by_count(const void *left, const void *right)
 {
 	const struct review_group *a = left, *b = right;
-	int order = (a->count < b->count) - (a->count > b->count);
 
-	if (order == 0)
-		order = strcmp(a->kind.pattern, b->kind.pattern);
-	if (order == 0 && a->stringer)
-		order = strcmp(a->stringer, b->stringer);
-	if (order == 0)
-		order = strcmp(a->kind.method, b->kind.method);
-	if (order == 0)
-		order = strcmp(a->kind.detail, b->kind.detail);
-	return order ? order : strcmp(a->kind.sport, b->kind.sport);
+	if (a->count != b->count)
+		return a->count < b->count ? 1 : -1;
+	return (a->first > b->first) - (a->first < b->first);
 }
 
-/* Groups of neighbours among the sorted jobs: of one kind, and of one stringer or of all. */
-static struct review_group *group_jobs(const struct gathered *all,
-				       const struct gathered_job *const *jobs,
-				       const struct review_time *times, bool of_one, double *room,
-				       size_t *count)
-{
-	struct review_group *groups = NULL;
-	size_t from = 0;
-
-	for (size_t to = 1; to <= all->count; to++) {
-		if (to < all->count && jobs[from]->kind == jobs[to]->kind &&
-		    (!of_one || jobs[from]->stringer == jobs[to]->stringer))
-			continue;
-		groups = memory_resize(groups, *count + 1, sizeof *groups);
-		groups[*count] = (struct review_group){
-			.stringer = of_one ? jobs[from]->stringer : NULL,
-			.kind = all->kinds[jobs[from]->kind].kind,
-			.jobs = times + from,
-			.count = to - from,
-		};
-		describe(&groups[(*count)++], room);
-		from = to;
-	}
-	qsort(groups, *count, sizeof *groups, by_count);
-	return groups;
-}
-
-static const struct gathered_kind *kind_of(const struct gathered *all,
-					   const struct review_kind *kind)
-{
-	size_t i = 0;
-
-	while (memcmp(&all->kinds[i].kind, kind, sizeof *kind) != 0)
-		i++;
-	return &all->kinds[i];
-}
-
-/* A summary of one number of each job of a kind, those that are NaN left out. */
-static struct stats_summary summarise(const struct gathered *all, const struct gathered_kind *kind,
-				      size_t offset, double *room)
+/* Of one number of each job of the commonest kind, where it is one. */
+static struct stats_summary summarise(const struct review_group *kind, size_t offset, double *room)
 {
 	size_t count = 0;
 
-	for (size_t i = 0; i < all->count; i++) {
-		double value;
-		memcpy(&value, (const char *)&all->jobs[i] + offset, sizeof value);
-		if (&all->kinds[all->jobs[i].kind] == kind && !isnan(value))
-			room[count++] = value;
+	for (size_t i = 0; i < kind->count; i++) {
+		memcpy(&room[count], (const char *)&kind->jobs[i] + offset, sizeof *room);
+		count += !isnan(room[count]);
 	}
 	return stats_summarise(room, count);
 }
 
-static void take_strings(const struct gathered_kind *kind, struct review_overview *overview)
+static void compute(struct review_overview *out)
 {
-	static const char sides[GATHER_KINDS] = {
-		[GATHER_MAINS_LEFT] = 'l',
-		[GATHER_MAINS_RIGHT] = 'r',
-	};
+	double *room = memory_new(out->finished, sizeof *room);
+	const struct review_group *kind = out->kinds;
 
-	overview->strings =
-		memory_new((size_t)GATHER_KINDS * GATHER_NUMBERS, sizeof *overview->strings);
-	for (int strings = 0; strings < GATHER_KINDS; strings++) {
-		for (int number = 1; number < GATHER_NUMBERS; number++) {
-			struct review_string_mean string = kind->strings[strings][number];
-			if (string.jobs == 0)
-				continue;
-			string.is_main = strings != GATHER_CROSSES;
-			string.side = sides[strings];
-			string.number = number;
-			string.mean_us /= string.jobs;
-			overview->strings[overview->string_count++] = string;
-		}
-	}
-}
-
-static void take_commonest(const struct gathered *all, struct review_overview *out, double *room)
-{
-	const struct gathered_kind *kind = kind_of(all, &out->kinds[0].kind);
-
+	for (size_t i = 0; i < out->kind_count; i++)
+		describe(&out->kinds[i], out->times, room);
+	for (size_t i = 0; i < out->group_count; i++)
+		describe(&out->groups[i], out->times, room);
+	qsort(out->kinds, out->kind_count, sizeof *out->kinds, by_count);
+	qsort(out->groups, out->group_count, sizeof *out->groups, by_count);
 	for (size_t i = 0; i < REVIEW_PHASES; i++)
 		out->phases[i] = summarise(
-			all, kind, offsetof(struct gathered_job, phase_us) + i * sizeof(double),
-			room);
-	out->pause = summarise(all, kind, offsetof(struct gathered_job, time.pause_us), room);
-	out->mains_ratio = summarise(all, kind, offsetof(struct gathered_job, mains_ratio), room);
-	out->crosses_ratio =
-		summarise(all, kind, offsetof(struct gathered_job, crosses_ratio), room);
-	take_strings(kind, out);
-}
-
-static void compute(const struct gathered *all, struct review_overview *out)
-{
-	double *room = memory_new(all->count, sizeof *room);
-	const struct gathered_job **jobs = memory_new(all->count, sizeof(struct gathered_job *));
-
-	out->finished = all->count;
-	out->first_us = all->jobs[0].time.created_us;
-	out->last_us = all->jobs[all->count - 1].time.created_us;
-	for (size_t i = 0; i < all->count; i++)
-		jobs[i] = &all->jobs[i];
-	qsort(jobs, all->count, sizeof(struct gathered_job *), by_group);
-	out->times = memory_new(all->count, sizeof *out->times);
-	for (size_t i = 0; i < all->count; i++)
-		out->times[i] = jobs[i]->time;
-	out->kinds = group_jobs(all, jobs, out->times, false, room, &out->kind_count);
-	out->groups = group_jobs(all, jobs, out->times, true, room, &out->group_count);
-	take_commonest(all, out, room);
-	free(jobs);
+			kind, offsetof(struct review_time, phase_us) + i * sizeof(double), room);
+	out->pause = summarise(kind, offsetof(struct review_time, pause_us), room);
+	out->mains_ratio = summarise(kind, offsetof(struct review_time, mains_ratio), room);
+	out->crosses_ratio = summarise(kind, offsetof(struct review_time, crosses_ratio), room);
 	free(room);
 }
 
 enum journal_status review_overview(struct journal *journal, const struct review_filter *filter,
 				    struct review_overview *out)
 {
-	struct gathered all = {0};
+	struct reading *reading = memory_new(1, sizeof *reading);
 
 	*out = (struct review_overview){0};
+	*reading = (struct reading){.journal = journal, .out = out};
 	enum journal_status status = journal_hold(journal);
 	if (status == JOURNAL_OK) {
-		status = gather(journal, filter, &all, out);
+		status = read_jobs(reading, filter);
 		journal_let_go(journal);
 	}
+	free(reading);
 	if (status != JOURNAL_OK)
 		review_overview_free(out);
-	else if (all.count)
-		compute(&all, out);
-	free(all.jobs);
-	free(all.kinds);
+	else if (out->finished)
+		compute(out);
 	return status;
+}
+
+static void free_groups(struct review_group *groups, size_t count)
+{
+	for (size_t i = 0; i < count; i++) {
+		for (int column = 0; column <= STRINGER; column++)
+			free(*names_of(&groups[i], column));
+	}
+	free(groups);
 }
 
 void review_overview_free(struct review_overview *overview)
 {
-	for (size_t i = 0; i < overview->name_count; i++)
-		free(overview->names[i]);
-	free(overview->names);
+	free_groups(overview->kinds, overview->kind_count);
+	free_groups(overview->groups, overview->group_count);
 	free(overview->times);
-	free(overview->kinds);
-	free(overview->groups);
 	free(overview->strings);
 	*overview = (struct review_overview){0};
 }

@@ -44,7 +44,7 @@ static void add_name(struct table *table, const struct review_group *group)
 {
 	char *name = review_group_name(group);
 
-	table_words(table, name, "", NULL);
+	table_cell(table, "%s", name);
 	free(name);
 }
 
@@ -75,14 +75,12 @@ static char *trend_words(const struct review_group *group)
 			     fit->count);
 }
 
-static const struct table_column fact_columns[] = {{"", false}, {"", false}};
-
 void review_group_facts(const struct review_group *group, struct table *out)
 {
 	char *trend = trend_words(group), usual[DURATION_TEXT_MAX];
 	size_t recent = group->count < REVIEW_RECENT ? group->count : REVIEW_RECENT;
 
-	table_begin(out, NULL, fact_columns, 2);
+	facts_begin(out);
 	table_cell(out, "Quote, without pauses");
 	if (group->has_quote) {
 		table_cell(out, "%.0f min", minutes(group->quote_us));
@@ -143,31 +141,34 @@ static void begin_commonest(struct table *table, const struct review_overview *o
 
 /* ---- medians ---- */
 
-#define SUMMARY_COLUMNS_OF(first)                                                                  \
-	{                                                                                          \
-		{first, false}, {"jobs", true}, {"median", true}, {"half from", true},             \
-			{"half to", true},                                                         \
-	}
-
 enum { SUMMARY_COLUMNS = 5 };
 
-static void add_summary(struct table *table, const struct stats_summary *work)
+/* Columns for the kinds of values, and what a row is about. */
+#define SUMMARY(row, words, values)                                                                \
+	{                                                                                          \
+		{row, words, false}, {"jobs", COLUMN_COUNT, false}, {"median", values, false},     \
+			{"half from", values, false}, {"half to", values, false},                  \
+	}
+
+/* base: 1 for a share of which the change is shown. */
+static void add_summary(struct table *table, const struct stats_summary *work, double base)
 {
-	table_count(table, (int64_t)work->count);
-	table_time(table, work->median);
-	table_time(table, work->quartile1);
-	table_time(table, work->quartile3);
+	table_value(table, (double)work->count);
+	table_value(table, work->median - base);
+	table_value(table, work->quartile1 - base);
+	table_value(table, work->quartile3 - base);
 }
 
 static void summary_table(const struct review_group *groups, size_t count, const char *caption,
 			  struct table *out)
 {
-	static const struct table_column columns[] = SUMMARY_COLUMNS_OF("kind of job");
+	static const struct table_column columns[] =
+		SUMMARY("kind of job", COLUMN_NAME, COLUMN_TIME);
 
 	table_begin(out, caption, columns, SUMMARY_COLUMNS);
 	for (size_t i = 0; i < shown(count); i++) {
 		add_name(out, &groups[i]);
-		add_summary(out, &groups[i].work);
+		add_summary(out, &groups[i].work, 0);
 	}
 }
 
@@ -183,39 +184,31 @@ static void kinds_table(const struct review_overview *overview, struct table *ou
 
 static void phase_medians_table(const struct review_overview *overview, struct table *out)
 {
-	static const struct table_column columns[] = SUMMARY_COLUMNS_OF("phase");
+	static const struct table_column columns[] = SUMMARY("phase", COLUMN_TEXT, COLUMN_TIME);
 
 	begin_commonest(out, overview, "Phases", columns, SUMMARY_COLUMNS);
 	for (int i = 0; i < REVIEW_PHASES; i++) {
 		table_cell(out, "%s", review_phase_names[i]);
-		add_summary(out, &overview->phases[i]);
+		add_summary(out, &overview->phases[i], 0);
 	}
 	table_cell(out, "paused, not in the above");
-	add_summary(out, &overview->pause);
+	add_summary(out, &overview->pause, 0);
 }
 
 static void halves_medians_table(const struct review_overview *overview, struct table *out)
 {
-	static const struct table_column columns[] = {{"strings", false},
-						      {"jobs", true},
-						      {"median", true},
-						      {"half from", true},
-						      {"half to", true}};
+	static const struct table_column columns[] = SUMMARY("strings", COLUMN_TEXT, COLUMN_CHANGE);
 	const struct {
 		const char *strings;
 		const struct stats_summary *ratio;
 	} rows[] = {{"mains", &overview->mains_ratio}, {"crosses", &overview->crosses_ratio}};
 
-	begin_commonest(out, overview, "Second half against first", columns, 5);
+	begin_commonest(out, overview, "Second half against first", columns, SUMMARY_COLUMNS);
 	for (size_t i = 0; i < 2; i++) {
-		const struct stats_summary *ratio = rows[i].ratio;
-		if (!ratio->count)
+		if (!rows[i].ratio->count)
 			continue;
 		table_cell(out, "%s", rows[i].strings);
-		table_count(out, (int64_t)ratio->count);
-		table_cell(out, "%+.0f %%", 100 * (ratio->median - 1));
-		table_cell(out, "%+.0f %%", 100 * (ratio->quartile1 - 1));
-		table_cell(out, "%+.0f %%", 100 * (ratio->quartile3 - 1));
+		add_summary(out, rows[i].ratio, 1);
 	}
 }
 
@@ -249,8 +242,11 @@ static int by_doubts(const void *left, const void *right)
 static void string_table(const struct review_overview *overview, const char *caption,
 			 int (*order)(const void *, const void *), struct table *out)
 {
-	static const struct table_column columns[] = {
-		{"string", false}, {"jobs", true}, {"mean", true}, {"again", true}, {"back", true}};
+	static const struct table_column columns[] = {{"string", COLUMN_TEXT, false},
+						      {"jobs", COLUMN_COUNT, false},
+						      {"mean", COLUMN_TIME, false},
+						      {"again", COLUMN_COUNT, false},
+						      {"back", COLUMN_COUNT, false}};
 	size_t size = overview->string_count * sizeof *overview->strings;
 	struct review_string_mean *strings = memory_new(1, size + 1);
 
@@ -265,10 +261,10 @@ static void string_table(const struct review_overview *overview, const char *cap
 			   string->side == 'l'   ? " left"
 			   : string->side == 'r' ? " right"
 						 : "");
-		table_count(out, string->jobs);
-		table_time(out, string->mean_us);
-		table_count(out, string->repeats);
-		table_count(out, string->backs);
+		table_value(out, string->jobs);
+		table_value(out, string->mean_us);
+		table_value(out, string->repeats);
+		table_value(out, string->backs);
 	}
 	free(strings);
 }
@@ -288,21 +284,26 @@ static void unsure_strings_table(const struct review_overview *overview, struct 
 /* What remains of the time after one more doubling, or one more job. */
 static void add_law(struct table *table, const struct stats_law *law, double base)
 {
-	table_cell(table, "%.1f %% (%.0f to %.0f)", 100 * pow(base, law->exponent),
-		   100 * pow(base, law->exponent_low), 100 * pow(base, law->exponent_high));
+	double left = 100 * pow(base, law->exponent);
+
+	if (left < 0.5)
+		table_cell(table, "under 1 %%");
+	else
+		table_cell(table, "%.0f %% (%.0f to %.0f)", left,
+			   100 * pow(base, law->exponent_low), 100 * pow(base, law->exponent_high));
 	if (isnan(law->r_squared))
-		table_count(table, 0);
+		table_value(table, NAN);
 	else
 		table_cell(table, "%.2f", law->r_squared);
 }
 
 static void laws_table(const struct review_overview *overview, struct table *out)
 {
-	static const struct table_column columns[] = {{"kind of job", false},
-						      {"each doubling to", true},
-						      {"R\xC2\xB2", true},
-						      {"each job to", true},
-						      {"R\xC2\xB2", true}};
+	static const struct table_column columns[] = {{"kind of job", COLUMN_NAME, false},
+						      {"each doubling to", COLUMN_FIGURES, false},
+						      {"R\xC2\xB2", COLUMN_FIGURES, false},
+						      {"each job to", COLUMN_FIGURES, false},
+						      {"R\xC2\xB2", COLUMN_FIGURES, false}};
 
 	table_begin(out, "Laws of learning, power and exponential, with intervals of 95 %", columns,
 		    5);
@@ -318,11 +319,11 @@ static void laws_table(const struct review_overview *overview, struct table *out
 
 static void limits_table(const struct review_overview *overview, struct table *out)
 {
-	static const struct table_column columns[] = {{"kind of job", false},
-						      {"mean", true},
-						      {"from", true},
-						      {"to", true},
-						      {"outside", false}};
+	static const struct table_column columns[] = {{"kind of job", COLUMN_NAME, false},
+						      {"mean", COLUMN_TIME, false},
+						      {"from", COLUMN_TIME, false},
+						      {"to", COLUMN_TIME, false},
+						      {"outside", COLUMN_TEXT, false}};
 
 	table_begin(out, "Limits for single jobs: mean and 2.66 mean moving ranges to each side",
 		    columns, 5);
@@ -337,10 +338,10 @@ static void limits_table(const struct review_overview *overview, struct table *o
 					    (long long)group->jobs[job].job);
 		}
 		add_name(out, group);
-		table_time(out, group->limits.centre);
-		table_time(out, fmax(group->limits.low, 0));
-		table_time(out, group->limits.high);
-		table_words(out, outside.length ? text_string(&outside) : "none", NULL, NULL);
+		table_value(out, group->limits.centre);
+		table_value(out, fmax(group->limits.low, 0));
+		table_value(out, group->limits.high);
+		table_cell(out, "%s", outside.length ? text_string(&outside) : "none");
 		text_free(&outside);
 	}
 }
@@ -353,27 +354,21 @@ review_table_maker *const review_statistics[REVIEW_STATISTICS] = {
 void review_table_standards(const struct review_overview *overview,
 			    const struct review_standard *standard, struct table *out)
 {
-	static const struct table_column columns[] = {{"kind of job", false},
-						      {"mean", true},
-						      {"allowance of work", true},
-						      {"of shift", true}};
+	static const struct table_column columns[] = {{"kind of job", COLUMN_NAME, false},
+						      {"mean", COLUMN_TIME, false},
+						      {"allowance of work", COLUMN_TIME, false},
+						      {"of shift", COLUMN_TIME, false}};
 	char *caption = memory_format("Standard time: rating %.0f %%, allowance %.0f %%",
 				      100 * standard->rating, 100 * standard->allowance);
 
 	table_begin(out, caption, columns, 4);
 	free(caption);
 	for (size_t i = 0; i < shown(overview->group_count); i++) {
-		const struct review_group *group = &overview->groups[i];
-		double mean = group->work.mean;
-		double of_shift = stats_standard_time(mean, standard->rating, standard->allowance,
-						      STATS_ALLOWANCE_OF_SHIFT);
-		add_name(out, group);
-		table_time(out, mean);
-		table_time(out, stats_standard_time(mean, standard->rating, standard->allowance,
-						    STATS_ALLOWANCE_OF_WORK));
-		if (isnan(of_shift))
-			table_count(out, 0);
-		else
-			table_time(out, of_shift);
+		double mean = overview->groups[i].work.mean;
+		add_name(out, &overview->groups[i]);
+		table_value(out, mean);
+		for (int of = STATS_ALLOWANCE_OF_WORK; of <= STATS_ALLOWANCE_OF_SHIFT; of++)
+			table_value(out, stats_standard_time(mean, standard->rating,
+							     standard->allowance, of));
 	}
 }

@@ -8,19 +8,12 @@
 enum { COLUMNS = 80 };
 
 /* With a blank line before; nothing if there is nothing in it. */
-static void print_table(struct table *table, FILE *out)
+static void print_table(const struct table *table, FILE *out)
 {
 	if (table->cell_count) {
 		fputc('\n', out);
 		table_print(table, COLUMNS, out);
 	}
-	table_free(table);
-}
-
-static void print_facts(struct table *facts, FILE *out)
-{
-	facts_print(facts, out);
-	table_free(facts);
 }
 
 /* ---- one job ---- */
@@ -35,7 +28,7 @@ static void print_head(const struct review *review, FILE *out)
 		review->namesakes ? "; other jobs of this name: " : "",
 		review->namesakes ? review->namesakes : "");
 	words_print(job->pattern, out);
-	fprintf(out, ", %s, %s, strung by ", job->method, review->detail);
+	fprintf(out, ", %s, %s, strung by ", job->method, job->detail);
 	words_print(job->stringer, out);
 	fprintf(out, "\nbegun %s, %s %s\n\n", date_text(job->created_us, begun),
 		job->open ? "open, last event" : journal_kind_name(job->last),
@@ -44,23 +37,10 @@ static void print_head(const struct review *review, FILE *out)
 
 void review_print(const struct review *review, FILE *out)
 {
-	struct table table;
-
 	print_head(review, out);
-	review_facts(review, &table);
-	print_facts(&table, out);
-	review_table_phases(review, &table);
-	print_table(&table, out);
-	review_table_breaks(review, &table);
-	print_table(&table, out);
-	review_table_strings(review, &table);
-	print_table(&table, out);
-	review_table_halves(review, &table);
-	print_table(&table, out);
-	review_table_slowest_calls(review, &table);
-	print_table(&table, out);
-	review_table_unsure_calls(review, &table);
-	print_table(&table, out);
+	facts_print(&review->facts, out);
+	for (int part = 0; part < REVIEW_PARTS; part++)
+		print_table(&review->parts[part], out);
 }
 
 /* ---- many jobs ---- */
@@ -75,7 +55,8 @@ static void print_group(const struct review_group *group, FILE *out)
 	fputc('\n', out);
 	free(name);
 	review_group_facts(group, &facts);
-	print_facts(&facts, out);
+	facts_print(&facts, out);
+	table_free(&facts);
 }
 
 void review_print_overview(const struct review_overview *overview,
@@ -95,11 +76,13 @@ void review_print_overview(const struct review_overview *overview,
 	if (standard && overview->finished) {
 		review_table_standards(overview, standard, &table);
 		print_table(&table, out);
+		table_free(&table);
 	}
 	if (overview->finished)
 		fputs("\nStatistics of work, each kind of job apart\n", out);
 	for (size_t i = 0; overview->finished && i < REVIEW_STATISTICS; i++) {
 		review_statistics[i](overview, &table);
 		print_table(&table, out);
+		table_free(&table);
 	}
 }

@@ -36,16 +36,33 @@ const char *day_text(int64_t wall_us, char buffer[static DATE_TEXT_MAX]);
 
 enum { TABLE_COLUMNS_MAX = 8 };
 
+enum column_kind {
+	COLUMN_TEXT,
+	COLUMN_NAME,    /* words that a person wrote, in a language not known */
+	COLUMN_SPOKEN,  /* words in the language of the table */
+	COLUMN_FIGURES, /* words that stand to the right, as do the next */
+	COLUMN_NUMBER,
+	COLUMN_COUNT,  /* a dash for 0 */
+	COLUMN_TIME,   /* microseconds */
+	COLUMN_SHARE,  /* 1 is 100 % */
+	COLUMN_CHANGE, /* a share with its sign */
+};
+
 struct table_column {
 	const char *heading;
-	bool number; /* to the right */
+	enum column_kind kind;
+	bool bar; /* a page draws a bar to every value, as a share of the largest */
 };
+
+static inline bool column_is_right(const struct table_column *column)
+{
+	return column->kind >= COLUMN_FIGURES;
+}
 
 struct table_cell {
 	char *text;
-	char *remark;         /* a page has it below the text; or NULL */
-	const char *language; /* of words that somebody wrote: its code, "" if unknown; else NULL */
-	double bar;           /* a page draws a bar of this share of the longest; below 0: none */
+	char *remark; /* a page has it below the text; or NULL */
+	double value; /* NaN: it is words */
 };
 
 /* Filled cell by cell, row by row; the first cell names its row. */
@@ -53,6 +70,7 @@ struct table {
 	char *caption;
 	const struct table_column *columns; /* borrowed */
 	size_t column_count;
+	const char *language; /* borrowed; "" or NULL if unknown */
 	struct table_cell *cells;
 	size_t cell_count;
 	size_t total; /* the row that is a sum, counted from 1; 0: none */
@@ -61,16 +79,18 @@ struct table {
 /* caption may be NULL. */
 void table_begin(struct table *table, const char *caption, const struct table_column *columns,
 		 size_t column_count);
+void facts_begin(struct table *facts); /* word and fact, as lines */
 void table_free(struct table *table);
 
 void table_cell(struct table *table, const char *format, ...) __attribute__((format(printf, 2, 3)));
-void table_time(struct table *table, double us);
-void table_count(struct table *table, int64_t count); /* a dash for 0 */
-void table_words(struct table *table, const char *words, const char *language, const char *remark);
+void table_value(struct table *table, double value); /* as its column says; NaN: a dash */
 
-/* Gives the cell added last its bar; makes the row that the next cell begins the sum. */
-void table_bar(struct table *table, double share);
-void table_total(struct table *table);
+/* Adds the rows of a query; null is an empty cell. */
+enum journal_status table_rows(struct table *table, struct journal *journal, const char *sql,
+			       const struct journal_field *fields);
+
+/* Gives the cell added last its remark. */
+void table_remark(struct table *table, const char *remark);
 
 /* As text in at most that many columns if words can be cut for it; 0: as wide as it has to be. */
 void table_print(const struct table *table, int columns, FILE *out);
@@ -88,6 +108,8 @@ struct review_filter {
 	const char *stringer;
 	const char *pattern;
 	const char *method;
+	const char *sport;
+	const char *detail;
 	int64_t since_us; /* begun at or after, wall time */
 	int64_t until_us; /* begun before */
 	int newest;       /* only this many, the newest */
@@ -111,10 +133,10 @@ char *review_other_spelling(struct journal *journal, const char *stringer);
 
 /* Jobs that can be compared. */
 struct review_kind {
-	const char *sport;
-	const char *pattern;
-	const char *method;
-	const char *detail; /* learner, bench, quick */
+	char *sport;
+	char *pattern;
+	char *method;
+	char *detail; /* learner, bench, quick */
 };
 
 /* What went wrong, so that work was done again: part of the work, and counted apart. */
@@ -124,22 +146,31 @@ struct review_lost {
 	double work_us;
 };
 
+enum { REVIEW_PHASES = 4 };
+extern const char *const review_phase_names[REVIEW_PHASES]; /* prepare, mains, crosses, finish */
+
 struct review_time {
 	int64_t job;
 	int64_t created_us;
 	double work_us;
 	double pause_us;
 	struct review_lost lost;
+	double phase_us[REVIEW_PHASES];
+	/* Work on the second half of the mains or crosses over that on the first: 1.1 is 10 %
+	 * slower. NaN where there are too few strings. */
+	double mains_ratio;
+	double crosses_ratio;
 };
 
 enum { REVIEW_QUOTE_MIN = 3, REVIEW_RECENT = 10, REVIEW_BEST_OF = 5 };
 
 /* The finished jobs of one kind, by one stringer or (stringer NULL) by all. */
 struct review_group {
-	const char *stringer;
+	char *stringer;
 	struct review_kind kind;
-	const struct review_time *jobs; /* in the order in which they were begun */
+	size_t first; /* index of its first job in the overview's times */
 	size_t count;
+	const struct review_time *jobs; /* in the order in which they were begun */
 	struct stats_summary work;
 
 	/* Of one stringer, with STATS_LEARNING_MIN jobs or more. */
@@ -174,9 +205,8 @@ struct review_string_mean {
 	int backs;
 };
 
-enum { REVIEW_PHASES = 4 };
-
 struct review_overview {
+	struct review_time *times; /* of the finished jobs: the groups point into them */
 	size_t finished;
 	size_t open;
 	size_t abandoned;
@@ -190,19 +220,11 @@ struct review_overview {
 	/* Of the jobs of kinds[0]. */
 	struct stats_summary phases[REVIEW_PHASES];
 	struct stats_summary pause;
-	/* Work on the second half of the mains or crosses over that on the first: 1.1 is 10 %
-	 * slower. */
 	struct stats_summary mains_ratio;
 	struct stats_summary crosses_ratio;
 	struct review_string_mean *strings; /* mains left, mains right, crosses; by number */
 	size_t string_count;
-
-	struct review_time *times; /* what the groups point into */
-	char **names;              /* all names above */
-	size_t name_count;
 };
-
-extern const char *const review_phase_names[REVIEW_PHASES]; /* prepare, mains, crosses, finish */
 
 /* On failure journal_message tells why and *out is empty. */
 enum journal_status review_overview(struct journal *journal, const struct review_filter *filter,
@@ -224,24 +246,11 @@ void review_print_quote(const struct review_group *group, FILE *out);
 
 /* ---- one job ---- */
 
-/* Work on some calls: those of a phase, of a string, or a single one. */
-struct review_work {
-	int64_t work_us;
-	int calls;
-	int repeats; /* asked for again */
-	int backs;   /* left by a step back */
-};
-
-struct review_phase {
-	const char *name; /* prepare, mains, crosses, finish */
-	struct review_work work;
-};
-
 struct review_string {
 	bool is_main;
 	int number;
 	char side; /* of a main: 'l', 'r'; of a cross: 0 */
-	struct review_work work;
+	int64_t work_us;
 };
 
 struct review_call {
@@ -250,8 +259,7 @@ struct review_call {
 	int number;
 	char side; /* 'l', 'r', 0 */
 	char *text;
-	bool lost; /* made good what went wrong */
-	struct review_work work;
+	int place; /* among the calls as they are after every way back */
 };
 
 /* The time during which one call was current. */
@@ -276,24 +284,26 @@ enum review_mark_kind {
 
 struct review_mark {
 	enum review_mark_kind kind;
-	int number; /* counts pauses and times away together, from 1; 0 for other marks */
-	int call;
+	int number;    /* counts pauses and times away together, from 1; 0 for other marks */
+	int place;     /* of the call */
 	int64_t at_us; /* work done before it */
 	int64_t wall_us;
 	int64_t length_us; /* of a pause or time away */
 };
 
-/* Mean work a string in the first and in the second half of the strings of one kind, in the order
- * in which they are strung; of an odd number the middle one is left out. NaN below two strings. */
-struct review_halves {
-	double first_us;
-	double second_us;
+enum review_part {
+	REVIEW_BY_PHASE,
+	REVIEW_BREAKS,
+	REVIEW_BY_STRING,
+	REVIEW_HALVES,
+	REVIEW_SLOWEST_CALLS,
+	REVIEW_UNSURE_CALLS,
+	REVIEW_PARTS
 };
 
 struct review {
 	struct journal_job job;
 	char *namesakes; /* the numbers of other jobs of this name, "3, 5", or NULL */
-	const char *detail;
 	int64_t work_us;
 	int64_t pause_us;
 	int64_t away_us;
@@ -308,30 +318,29 @@ struct review {
 	size_t visit_count;
 	struct review_mark *marks;
 	size_t mark_count;
-	int break_count;             /* marks that are pauses or times away */
-	struct review_phase *phases; /* those worked on, in order */
-	size_t phase_count;
-	struct review_string *strings; /* likewise */
+	int break_count;               /* marks that are pauses or times away */
+	struct review_string *strings; /* those worked on */
 	size_t string_count;
-	struct review_halves mains;
-	struct review_halves crosses;
-	double *responses_us; /* sorted: from a press to the first sound */
-	size_t response_count;
+
+	/* From a press to the first sound: what half and 95 % of the presses took at most; 0: no
+	 * press was timed. */
+	int64_t response_us;
+	int64_t slow_response_us;
 
 	/* The stringer's finished jobs of this kind begun before; 0: too few to compare. */
 	size_t usual_count;
 	double usual_us;
 	double usual_low_us;
 	double usual_high_us;
+
+	struct table facts; /* word and fact */
+	struct table parts[REVIEW_PARTS];
 };
 
 /* The job of that number, UUID or name (journal_find). On failure journal_message tells why and
  * *out is empty. */
 enum journal_status review_job(struct journal *journal, const char *which, struct review *out);
 void review_free(struct review *review);
-
-/* A quantile of the responses; there must be some. */
-double review_response_us(const struct review *review, double share);
 
 void review_print(const struct review *review, FILE *out);
 
@@ -356,14 +365,6 @@ extern review_table_maker *const review_statistics[REVIEW_STATISTICS];
 
 void review_table_standards(const struct review_overview *overview,
 			    const struct review_standard *standard, struct table *out);
-
-void review_facts(const struct review *review, struct table *out);
-void review_table_phases(const struct review *review, struct table *out);
-void review_table_breaks(const struct review *review, struct table *out);
-void review_table_strings(const struct review *review, struct table *out);
-void review_table_halves(const struct review *review, struct table *out);
-void review_table_slowest_calls(const struct review *review, struct table *out);
-void review_table_unsure_calls(const struct review *review, struct table *out);
 
 /* ---- for other programs ----
  *

@@ -4,6 +4,7 @@
 #include "base/base.h"
 
 #include <assert.h>
+#include <math.h>
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,15 +22,13 @@ void table_begin(struct table *table, const char *caption, const struct table_co
 	};
 }
 
-static struct table_cell *new_cell(struct table *table, char *text)
+static void new_cell(struct table *table, char *text)
 {
 	if ((table->cell_count & (table->cell_count - 1)) == 0)
 		table->cells =
 			memory_resize(table->cells, table->cell_count ? 2 * table->cell_count : 1,
 				      sizeof *table->cells);
-	struct table_cell *cell = &table->cells[table->cell_count++];
-	*cell = (struct table_cell){.text = text, .bar = -1};
-	return cell;
+	table->cells[table->cell_count++] = (struct table_cell){.text = text, .value = NAN};
 }
 
 void table_cell(struct table *table, const char *format, ...)
@@ -44,35 +43,59 @@ void table_cell(struct table *table, const char *format, ...)
 	new_cell(table, bytes);
 }
 
-void table_time(struct table *table, double us)
+void table_value(struct table *table, double value)
 {
+	static const char dash[] = "\xE2\x80\x93";
 	char time[DURATION_TEXT_MAX];
+	const struct table_column *column =
+		&table->columns[table->cell_count % table->column_count];
 
-	new_cell(table, memory_copy(duration_text(us, time)));
+	if (isnan(value) || (column->kind == COLUMN_COUNT && value == 0))
+		table_cell(table, "%s", dash);
+	else if (column->kind == COLUMN_TIME)
+		table_cell(table, "%s", duration_text(value, time));
+	else if (column->kind == COLUMN_SHARE && value > 0 && value < 0.005)
+		table_cell(table, "under 1 %%");
+	else if (column->kind == COLUMN_SHARE || column->kind == COLUMN_CHANGE)
+		table_cell(table, column->kind == COLUMN_SHARE ? "%.0f %%" : "%+.0f %%",
+			   100 * value);
+	else
+		table_cell(table, "%.0f", value);
+	table->cells[table->cell_count - 1].value = value;
 }
 
-void table_bar(struct table *table, double share)
+enum journal_status table_rows(struct table *table, struct journal *journal, const char *sql,
+			       const struct journal_field *fields)
 {
-	table->cells[table->cell_count - 1].bar = share;
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status = journal_query(journal, sql, fields, &row);
+
+	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
+	       more) {
+		for (int i = 0; i < (int)table->column_count; i++) {
+			const char *text = (const char *)sqlite3_column_text(row, i);
+			if (text && table->columns[i].kind >= COLUMN_NUMBER)
+				table_value(table, sqlite3_column_double(row, i));
+			else
+				table_cell(table, "%s", text ? text : "");
+		}
+	}
+	sqlite3_finalize(row);
+	return status;
 }
 
-void table_count(struct table *table, int64_t count)
+void table_remark(struct table *table, const char *remark)
 {
-	new_cell(table,
-		 count ? memory_format("%lld", (long long)count) : memory_copy("\xE2\x80\x93"));
+	table->cells[table->cell_count - 1].remark = memory_copy(remark);
 }
 
-void table_words(struct table *table, const char *words, const char *language, const char *remark)
+void facts_begin(struct table *facts)
 {
-	struct table_cell *cell = new_cell(table, memory_copy(words));
+	static const struct table_column columns[] = {{"", COLUMN_TEXT, false},
+						      {"", COLUMN_TEXT, false}};
 
-	cell->language = language;
-	cell->remark = remark && *remark ? memory_copy(remark) : NULL;
-}
-
-void table_total(struct table *table)
-{
-	table->total = table->cell_count / table->column_count;
+	table_begin(facts, NULL, columns, 2);
 }
 
 void table_free(struct table *table)
@@ -145,8 +168,8 @@ static void fit_columns(const struct table *table, int columns, int *widths)
 			widths[i] = width > widths[i] ? width : widths[i];
 		}
 		sum += widths[i] + gap;
-		if (!table->columns[i].number &&
-		    (table->columns[widest].number || widths[i] > widths[widest]))
+		if (!column_is_right(&table->columns[i]) &&
+		    (column_is_right(&table->columns[widest]) || widths[i] > widths[widest]))
 			widest = i;
 	}
 	if (columns > 0 && sum > columns && widths[widest] > sum - columns)
@@ -166,10 +189,10 @@ static void add_cell(struct text *line, const struct table *table, size_t column
 
 	if (column > 0)
 		add_blanks(line, gap);
-	if (table->columns[column].number)
+	if (column_is_right(&table->columns[column]))
 		add_blanks(line, blanks);
 	add_text(line, text, width);
-	if (!table->columns[column].number)
+	if (!column_is_right(&table->columns[column]))
 		add_blanks(line, blanks);
 }
 

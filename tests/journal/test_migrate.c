@@ -16,6 +16,15 @@ static void copy_fixture(const char *path)
 	assert_int_equal(system(command), 0); /* NOLINT(cert-env33-c): paths of our own */
 }
 
+static void alter(const char *path, const char *sql)
+{
+	sqlite3 *database = NULL;
+
+	assert_int_equal(sqlite3_open(path, &database), SQLITE_OK);
+	assert_int_equal(sqlite3_exec(database, sql, NULL, NULL, NULL), SQLITE_OK);
+	assert_int_equal(sqlite3_close(database), SQLITE_OK);
+}
+
 /* A database beside others, with the fixture attached as `old` and a new journal as `fresh`. */
 static sqlite3 *attach(const char *path, const char *fresh)
 {
@@ -58,13 +67,23 @@ static void expect_same_rows(sqlite3 *database, const char *table, const char *c
 
 static void opened_to_write_it_is_brought_up_to_date(void **state)
 {
-	static const char *const views[] = {"span", "call_time", "string_time", "phase_time",
-					    "away_time"};
+	static const char *const views[][2] = {
+		{"span", "*"},
+		{"call_time", "job, n, phase, kind, string, number, side, text, work_us, repeats, "
+			      "backs"},
+		{"string_time", "*"},
+		{"phase_time", "*"},
+		{"away_time", "*"},
+		{"job_state", "job, last, call, working, runs, last_wall_us, state"},
+		{"job_time", "job, work_us, repeats, backs, undos"},
+	};
 	const char *path = sample_path(state, "journal.db"), *fresh = sample_path(state, "new.db");
 	struct journal_job job;
 	struct script *script = NULL;
 
 	copy_fixture(path);
+	alter(path, "UPDATE job SET plan_text = replace(plan_text, 'detail: bench', 'detail: "
+		    "learner') WHERE id = 2");
 	journal_close(sample_open(fresh));
 	for (int round = 0; round < 2; round++) {
 		struct journal *journal = sample_open(path);
@@ -79,16 +98,17 @@ static void opened_to_write_it_is_brought_up_to_date(void **state)
 		journal_close(journal);
 	}
 	sqlite3 *database = attach(path, fresh);
-	expect_same_rows(database, "job", "*");
+	expect_same_rows(database, "job",
+			 "id, uuid, name, stringer, pattern, sport, method, calls, created_us, "
+			 "merged, language, program, plan_file, pattern_text");
+	expect_no_rows(database, "SELECT * FROM main.job WHERE detail <> iif(id = 2, 'learner', "
+				 "'bench')");
 	expect_same_rows(database, "call", "job, n, phase, kind, string, number, side, text");
 	expect_same_rows(database, "event",
 			 "job, seq, run, kind, call, working, steady_us, wall_us, response_us, "
 			 "detail");
 	for (size_t i = 0; i < sizeof views / sizeof views[0]; i++)
-		expect_same_rows(database, views[i], "*");
-	expect_same_rows(database, "job_state",
-			 "job, last, call, working, runs, last_wall_us, state");
-	expect_same_rows(database, "job_time", "job, work_us, repeats, backs, undos");
+		expect_same_rows(database, views[i][0], views[i][1]);
 	/* Version 1 took the wait for the first press, and past the last call, for a pause. */
 	expect_no_rows(database,
 		       "SELECT * FROM main.pause_time EXCEPT SELECT * FROM old.pause_time");

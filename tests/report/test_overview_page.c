@@ -170,7 +170,7 @@ static void a_curve_goes_through_what_follows_it(void **state)
 	}
 	assert_non_null(
 		strstr(text_string(&page.bytes), "getting faster: 60 to 30 min over 9 jobs"));
-	assert_non_null(strstr(text_string(&page.bytes), "80.0 % (80 to 80)"));
+	assert_non_null(strstr(text_string(&page.bytes), "80 % (80 to 80)"));
 	assert_non_null(strstr(text_string(&page.bytes), "no clear change"));
 	assert_non_null(strstr(text_string(&page.bytes), "no trend from 4 jobs"));
 	/* Limits, and rings for what is outside them, are for the steady hand alone. */

@@ -24,13 +24,14 @@ static const char shop_sql[] =
 	"CASE WHEN i BETWEEN 8 AND 42 THEN CASE i %% 2 WHEN 0 THEN 'left' ELSE 'right' END END, "
 	"'cross nine from the left, twelve head, over first' FROM job, n;"
 	"WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 70) "
-	"INSERT INTO event SELECT id, i, 1 + (i > 40), CASE WHEN i = 1 OR i = 41 THEN 'started' "
+	"INSERT INTO event (job, seq, run, kind, call, working, steady_us, wall_us, response_us) "
+	"SELECT id, i, 1 + (i > 40), CASE WHEN i = 1 OR i = 41 THEN 'started' "
 	"WHEN i = 70 THEN 'finished' WHEN i = 20 THEN 'pause' WHEN i = 21 THEN 'resume' "
 	"WHEN i %% 11 = 0 THEN 'again' WHEN (i + id) %% 17 = 0 THEN 'back' ELSE 'next' END, "
 	"i * 50 / 70 + 1, i <> 20 AND i < 70, "
 	"id * 5000000000 + i * 30000000 + (id * 7919 + i * 104729) %% 20000000, "
 	"1700000000000000 + id * 3600000000 + i * 30000000, "
-	"CASE WHEN i %% 3 = 0 THEN 20000 + i END, NULL, NULL FROM job, n;"
+	"CASE WHEN i %% 3 = 0 THEN 20000 + i END FROM job, n;"
 	"COMMIT;";
 
 /* Writes a journal of so many jobs, all finished. */

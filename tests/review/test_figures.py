@@ -89,8 +89,7 @@ class Shop(unittest.TestCase):
         self.assertAlmostEqual(self.quotes()["mira", "open-16x19"][0], median, delta=0.51)
 
     def test_learner_and_bench_are_not_mixed(self):
-        self.sql("UPDATE job SET plan_text = replace(plan_text, 'detail: bench', 'detail: learner') "
-                 "WHERE stringer = 'mira' AND id % 2")
+        self.sql("UPDATE job SET detail = 'learner' WHERE stringer = 'mira' AND id % 2")
         names = re.findall(r"^(mira: .*?): ", self.pullcall("review", "--quote", "--stringer", "mira"), re.M)
         self.assertEqual(sorted(names), ["mira: dense-18x20, two-piece, bench", "mira: dense-18x20, two-piece, learner",
                                          "mira: open-16x19, two-piece, bench", "mira: open-16x19, two-piece, learner"])
@@ -216,6 +215,36 @@ class Run(unittest.TestCase):
         text = self.bench.run("pullcall", "review", "ridge-court-0042").stdout
         self.assertIn("7 of", text)
         self.assertNotIn("First sound", text)
+
+    def test_a_repair_is_counted_alike_everywhere(self):
+        run = self.bench.start("pullcall", "run", DEMO, "--pedal", "none", "--sound", "none", stdout=subprocess.PIPE,
+                               stderr=subprocess.STDOUT, text=True)
+        self.bench.wait_for_daemon()
+        with self.bench.connect() as connection:
+            for word in ["next"] * 24 + ["slipped"] + ["next"] * 9:
+                time.sleep(0.03)
+                self.assertTrue(connection.ask({"do": word})["ok"], word)
+            before = connection.ask({"do": "status"})
+            self.assertGreater(before["calls"], 58)
+        run.terminate()
+        kept = re.search(r"is kept at call (\d+) of (\d+)", run.communicate(timeout=20)[0])
+        call, calls = map(int, kept.groups())
+        self.assertEqual((call, calls), (before["call"], before["calls"]))
+        self.assertIn(f" {call - 1}/{calls}  open ", self.bench.run("pullcall", "jobs").stdout)
+        text = self.bench.run("pullcall", "review", "1").stdout
+        page = self.bench.run("pullcall", "review", "1", "--html", "-").stdout
+        facts = dict(facts_of_text(text))
+        self.assertEqual(facts["Calls done"], f"{call - 1} of {calls}")
+        self.assertIn(("Calls done", f"{call - 1} of {calls}"), facts_of_page(page))
+        rows = re.findall(r"^(\S.*?)  +(\S+) +(\d+:\d+) ", text[text.index("Work by phase"):].split("\n\n")[0], re.M)
+        table = {name: (int(count), time_) for name, count, time_ in rows}
+        self.assertEqual(table["all"][0], call)  # the call under work has been worked on, too
+        self.assertEqual(sum(count for count, _ in table.values()), 2 * call)
+        self.assertEqual(table["lost to mistakes"][1], facts["Lost to mistakes"].split(",")[0])
+        self.assertLess(table["lost to mistakes"][0], call)
+        exported = list(csv.DictReader(io.StringIO(self.bench.run("pullcall", "export", "--format", "csv", "--table",
+                                                                  "jobs").stdout)))[0]
+        self.assertEqual((exported["done"], exported["calls"]), (str(call - 1), str(calls)))
 
     def test_what_is_heard_after_a_press_is_timed(self):
         self.assertIn("First sound after a press", self.string(f"wav:{self.bench.home}/heard.wav"))

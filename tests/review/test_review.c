@@ -80,28 +80,40 @@ static const struct review_string *string_of(const struct review *review, bool i
 	return NULL;
 }
 
+static const char *cell(const struct review *review, enum review_part part, size_t row,
+			size_t column)
+{
+	const struct table *table = &review->parts[part];
+
+	assert_true(row * table->column_count + column < table->cell_count);
+	return table->cells[row * table->column_count + column].text;
+}
+
 static void times_add_up(void **state)
 {
 	struct review review = reviewed(state);
-	static const int64_t phases[] = {3, 52, 116, 39}; /* 1+2; 3 to 10; 11 to 18; 19+20 */
+	/* 1+2; 3 to 10; 11 to 18; 19+20 */
+	static const char *const phases[][3] = {{"prepare", "2", "0:03"},
+						{"mains", "8", "0:52"},
+						{"crosses", "8", "1:56"},
+						{"finish", "2", "0:39"},
+						{"all", "20", "3:30"}};
 
 	assert_int_equal(review.work_us, 210 * (int64_t)S);
 	assert_int_equal(review.pause_us, 100 * (int64_t)S);
-	assert_int_equal(review.phase_count, 4);
-	for (int i = 0; i < 4; i++)
-		assert_int_equal(review.phases[i].work.work_us, phases[i] * S);
-	assert_string_equal(review.phases[1].name, "mains");
-	assert_int_equal(review.phases[1].work.calls, 8);
+	for (size_t row = 0; row < 5; row++) {
+		for (size_t column = 0; column < 3; column++)
+			assert_string_equal(cell(&review, REVIEW_BY_PHASE, row, column),
+					    phases[row][column]);
+	}
 
 	/* Call 3 is main 1 on the left, call 4 main 1 on the right; call 11 cross 1. The step back
 	 * gave 4 of the seconds between call 15's beginning and its end to call 14. */
 	assert_int_equal(review.string_count, 16);
-	assert_int_equal(string_of(&review, true, 1, 'l')->work.work_us, 3 * S);
-	assert_int_equal(string_of(&review, true, 4, 'r')->work.work_us, 10 * S);
-	assert_int_equal(string_of(&review, false, 4, 0)->work.work_us, 18 * S);
-	assert_int_equal(string_of(&review, false, 5, 0)->work.work_us, 11 * S);
-	assert_int_equal(string_of(&review, false, 5, 0)->work.backs, 1);
-	assert_int_equal(string_of(&review, false, 2, 0)->work.repeats, 1);
+	assert_int_equal(string_of(&review, true, 1, 'l')->work_us, 3 * S);
+	assert_int_equal(string_of(&review, true, 4, 'r')->work_us, 10 * S);
+	assert_int_equal(string_of(&review, false, 4, 0)->work_us, 18 * S);
+	assert_int_equal(string_of(&review, false, 5, 0)->work_us, 11 * S);
 	review_free(&review);
 }
 
@@ -117,10 +129,10 @@ static void interruptions_are_kept_apart(void **state)
 	}
 	assert_int_equal(count, 2);
 	assert_int_equal(review.break_count, 2);
-	assert_int_equal(breaks[0]->call, 5);
+	assert_int_equal(breaks[0]->place, 5);
 	assert_int_equal(breaks[0]->kind, REVIEW_PAUSE);
 	assert_int_equal(breaks[0]->length_us, 100 * (int64_t)S); /* one stretch, not two */
-	assert_int_equal(breaks[1]->call, 18);
+	assert_int_equal(breaks[1]->place, 18);
 	assert_int_equal(breaks[1]->kind, REVIEW_AWAY);
 	/* The last event of the first run was 153 + 100 s after its beginning. */
 	assert_int_equal(breaks[1]->length_us, (72000 - 253) * (int64_t)S);
@@ -128,8 +140,10 @@ static void interruptions_are_kept_apart(void **state)
 	assert_int_equal(review.repeats, 1);
 	assert_int_equal(review.backs, 1);
 	assert_int_equal(review.faults, 1);
-	assert_int_equal(review.calls[12].work.repeats, 1);
-	assert_int_equal(review.calls[15].work.backs, 1);
+	assert_string_equal(cell(&review, REVIEW_UNSURE_CALLS, 0, 0), "12");
+	assert_string_equal(cell(&review, REVIEW_UNSURE_CALLS, 0, 3), "1");
+	assert_string_equal(cell(&review, REVIEW_UNSURE_CALLS, 1, 0), "15");
+	assert_string_equal(cell(&review, REVIEW_UNSURE_CALLS, 1, 4), "1");
 	review_free(&review);
 }
 
@@ -137,17 +151,12 @@ static void slowest_and_halves(void **state)
 {
 	struct review review = reviewed(state);
 	static const char *const slowest[] = {"20", "19", "14", "18", "17"};
-	struct table table;
 
-	review_table_slowest_calls(&review, &table);
-	assert_int_equal(table.cell_count, 5 * table.column_count);
 	for (size_t i = 0; i < 5; i++)
-		assert_string_equal(table.cells[i * table.column_count].text, slowest[i]);
-	table_free(&table);
-	assert_true(review.mains.first_us == 4.5 * S);
-	assert_true(review.mains.second_us == 8.5 * S);
-	assert_int_equal(review.response_count, 3);
-	assert_true(review_response_us(&review, 0.5) == 19000);
+		assert_string_equal(cell(&review, REVIEW_SLOWEST_CALLS, i, 0), slowest[i]);
+	assert_true(review.parts[REVIEW_HALVES].cells[1].value == 4.5 * S);
+	assert_true(review.parts[REVIEW_HALVES].cells[2].value == 8.5 * S);
+	assert_int_equal(review.response_us, 19000);
 	review_free(&review);
 }
 
@@ -161,7 +170,7 @@ static void an_empty_job_has_a_review(void **state)
 
 	assert_int_equal(review_job(journal, "1", &review), JOURNAL_OK);
 	assert_int_equal(review.work_us, 0);
-	assert_true(isnan(review.mains.first_us));
+	assert_int_equal(review.parts[REVIEW_HALVES].cell_count, 0);
 	review_print(&review, out);
 	fclose(out);
 	assert_non_null(strstr(text, "0 of 20"));
