@@ -90,6 +90,8 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 		 .flag = &wish->resume},
 		{"new", 0, NULL, "begin again even if a job of this name was left open",
 		 .flag = &wish->anew},
+		{"teach", 0, NULL, "a trainee strings, as if the plan said teach: yes",
+		 .flag = &wish->daemon.teach},
 		DAEMON_OPTION_ROWS(&wish->daemon),
 		{0},
 	};

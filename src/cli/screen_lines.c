@@ -144,6 +144,8 @@ static const char *state_of(const struct session *session)
 		return session->fresh ? "  not begun" : "  PAUSED";
 	case SESSION_CHOOSING:
 		return "  CHOICES";
+	case SESSION_STATION:
+		return "  STATION";
 	case SESSION_ENDING:
 		return "  DONE";
 	case SESSION_OVER:
@@ -157,9 +159,14 @@ static void add_heading(struct picture *picture, const struct work *work)
 {
 	const struct session *session = &work->session;
 	int call = session->call > session->calls ? session->calls : session->call;
+	const char *level = session_words_name(session);
 
-	text_format(&picture->line, "call %d of %d  %s%s  %s", call, session->calls,
-		    script_line(work->script, call)->phase, state_of(session), work->script->job);
+	text_format(&picture->line, "call %d of %d  %s%s", call, session->calls,
+		    script_line(work->script, call)->phase, state_of(session));
+	if (level)
+		text_format(&picture->line, "  %s: %s", script_line(work->script, call)->skill,
+			    level);
+	text_format(&picture->line, "  %s", work->script->job);
 	end_line(picture);
 }
 
@@ -228,7 +235,7 @@ static void add_next(struct picture *picture, const struct work *work)
 	int next = session->fresh ? session->call : session->call + 1;
 
 	if (next <= session->calls)
-		text_format(&picture->line, "next: %s", script_words(work->script, next));
+		text_format(&picture->line, "next: %s", work_next_words(work, next));
 	end_line(picture);
 }
 
@@ -269,7 +276,7 @@ static const char *words_of(const struct daemon_look *look)
 
 	if (*look->said || session->call > session->calls)
 		return look->said;
-	return script_words(look->work->script, session->call);
+	return work_words(look->work);
 }
 
 void screen_lines(const struct daemon_look *look, int64_t now_us, const struct screen_size *size,

@@ -63,9 +63,13 @@ static void add_place(const struct daemon *daemon, struct json *json)
 	json_int(json, "calls", session->calls);
 	json_string(json, "phase", script_line(work->script, session->call)->phase);
 	if (session->call <= session->calls)
-		json_string(json, "text", script_words(work->script, session->call));
+		json_string(json, "text", work_words(work));
 	if (session->call < session->calls)
-		json_string(json, "next", script_words(work->script, session->call + 1));
+		json_string(json, "next", work_next_words(work, session->call + 1));
+	if (session->state == SESSION_STATION)
+		json_string(json, "station", station_name((enum station)(session->station - 1)));
+	if (session->call <= session->calls && session_words_name(session))
+		json_string(json, "level", session_words_name(session));
 	json_int(json, "mains_left", left.mains);
 	json_int(json, "crosses_left", left.crosses);
 	add_bed(work, json);
@@ -184,6 +188,71 @@ static void go_back(struct daemon *daemon, const struct request *request, struct
 	free(why);
 }
 
+/* The line that a string was worked on last, by its words; 0 with *why if it is not in the bed. */
+static int line_of_string(const struct work *work, const char *text, char **why)
+{
+	struct script_mishap string;
+	int lines[SCRIPT_STRINGS_MAX];
+
+	if (!script_parse_string(text, &string, why))
+		return 0;
+	int count = script_strings(work->script, work->session.call, lines);
+	for (int i = 0; i < count; i++) {
+		const struct script_line *line = script_line(work->script, lines[i]);
+		bool same_side = !string.side || strcmp(line->side, string.side) == 0;
+		if (line->number == string.number && strcmp(line->string, string.string) == 0 &&
+		    same_side)
+			return lines[i];
+	}
+	*why = memory_format("%s is not in the bed", text);
+	return 0;
+}
+
+static char *unknown_fault(const char *name)
+{
+	const char *names[WORK_FAULTS + 1] = {0};
+	struct text all = {0};
+
+	for (int i = 0; i < WORK_FAULTS; i++) {
+		names[i] = work_fault_name((enum work_fault)i);
+		text_format(&all, "%s%s", i ? ", " : "", names[i]);
+	}
+	const char *meant = fault_did_you_mean(name, names);
+	char *why = meant ? memory_format("unknown fault \"%s\": did you mean \"%s\"?", name, meant)
+			  : memory_format("unknown fault \"%s\": expected one of %s", name,
+					  text_string(&all));
+	text_free(&all);
+	return why;
+}
+
+/* At a station, a trainer found a fault: "misweave cross 9", "tail". */
+static void find(struct daemon *daemon, const struct request *request, struct text *reply)
+{
+	size_t length = strcspn(request->text, " ");
+	const char *string = request->text + length + strspn(request->text + length, " ");
+	char *name = memory_copy_part(request->text, length);
+	char *why = NULL;
+	enum work_fault fault;
+	int line = 0;
+
+	if (!work_fault_parse(name, &fault))
+		why = unknown_fault(name);
+	else if (daemon->work->session.state != SESSION_STATION)
+		why = memory_copy("no station is waiting");
+	else if (*string)
+		line = line_of_string(daemon->work, string, &why);
+	free(name);
+	sources_forget(daemon->sources, NULL);
+	if (why)
+		refuse(reply, why);
+	else
+		daemon_step(daemon, &(struct session_event){.kind = SESSION_FOUND,
+							    .time_us = clock_steady_us(),
+							    .call = line,
+							    .text = request->text});
+	free(why);
+}
+
 /* Until the program ends, whatever the bench file says. The words of a job that has begun stay. */
 static void set_shop(struct daemon *daemon, const struct request *request, struct text *reply)
 {
@@ -239,6 +308,11 @@ const struct control_word control_words[] = {
 	 .operand = "STRING", .wants = "a string: \"cross 9\" or \"main 4 left\"", .act = go_back},
 	{"slipped", .about = "a clamp has slipped: the way back is said", .act = go_back},
 	{"broke", .about = "a string has broken: the way back is said", .act = go_back},
+	{"passed", .about = "a trainer: the work at the station is right", .act = step,
+	 .value = SESSION_PASSED, .refusal = "no station is waiting"},
+	{"fault", .about = "a trainer: it is not right, and what is wrong", .key = "fault",
+	 .operand = "KIND [STRING]", .wants = "a fault and its string: \"misweave cross 9\"",
+	 .act = find},
 	{"abandon", .about = "closes the job for good; the reason goes into the journal",
 	 .key = "reason", .operand = "REASON", .wants = "a reason", .act = step,
 	 .value = SESSION_ABANDON},

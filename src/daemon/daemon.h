@@ -52,6 +52,7 @@ struct daemon_options {
 	const char *sound; /* NULL: the bench's */
 	enum daemon_shop shop;
 	const char *journal; /* NULL: the usual one */
+	bool teach;          /* a trainee strings what is loaded */
 	bool once;           /* end with the job */
 	struct daemon_viewer viewer;
 };
@@ -223,11 +224,13 @@ struct work {
 	struct phrase_options options;
 	struct session session;
 	bool is_first; /* its stringer has finished no job yet */
+	char *words;   /* of the call, as they were said last; NULL: not yet */
 };
 
-/* From a job plan's path, at its first call. NULL if it cannot be done; faults says why. */
-struct work *work_load(const char *path, const struct phrasebook *book, const struct bench *bench,
-		       struct faults *faults);
+/* From a job plan's path, at its first call; `teach`: a trainee strings, whatever the plan says.
+ * NULL if it cannot be done; faults says why. */
+struct work *work_load(const char *path, bool teach, const struct phrasebook *book,
+		       const struct bench *bench, struct faults *faults);
 
 /* An open job of the journal, at the call where it was left, with the script it began with. EXIT_NO
  * (its plan is at fault) or EXIT_IO with *why, which the caller frees. */
@@ -235,6 +238,13 @@ enum exit_code work_reopen(struct journal *journal, const struct journal_job *jo
 			   const struct phrasebook *book, const struct bench *bench,
 			   struct work **out, char **why);
 void work_free(struct work *work); /* NULL is fine */
+
+/* Of a job that is taught, when it is the journal's: what the journal knows of the trainee. */
+enum journal_status work_teach(struct work *work, struct journal *journal);
+
+/* What to show of the call, and of a later one: of a job that is taught not more than was said. */
+const char *work_words(const struct work *work);
+const char *work_next_words(const struct work *work, int place);
 
 /* Strings still to pull at the call where the job is. */
 struct script_left work_strings_left(const struct work *work);

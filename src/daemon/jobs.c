@@ -76,6 +76,9 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 {
 	daemon->work = work;
 	work->is_first = is_first_job(daemon->journal, work->script->stringer);
+	if (work_teach(work, daemon->journal) != JOURNAL_OK)
+		daemon_log(daemon, "the trainee is told everything: %s",
+			   journal_message(daemon->journal));
 	speech_wake(daemon->speech, clock_steady_us());
 	daemon_note(daemon, (struct note){.kind = NOTE_JOB,
 					  .name = work->script->job,
@@ -319,7 +322,8 @@ enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, c
 {
 	if (is_busy(daemon, told))
 		return EXIT_NO;
-	struct work *work = work_load(path, daemon->book, daemon->bench, faults);
+	struct work *work =
+		work_load(path, daemon->options.teach, daemon->book, daemon->bench, faults);
 	if (!work)
 		return EXIT_NO;
 	if (daemon_open_journal(daemon, told) == JOURNAL_OK)

@@ -54,16 +54,17 @@ static void say(struct daemon *daemon, const char *words, enum speech_urgency ur
 
 static void say_call(struct daemon *daemon, const struct session_effect *effect, int64_t press_us)
 {
-	const struct work *work = daemon->work;
-	const char *words = effect->again ? script_line(work->script, effect->call)->again_words
-					  : script_words(work->script, effect->call);
+	struct work *work = daemon->work;
 
-	say(daemon, words, effect->after ? SPEECH_AFTER : SPEECH_NOW);
+	free(work->words);
+	work->words = session_words(&work->session, effect->call, effect->words);
+	say(daemon, work->words, effect->after ? SPEECH_AFTER : SPEECH_NOW);
 	daemon->said_generation = daemon->last_generation;
 	daemon->said_call = effect->call;
 	daemon->said_press_us = effect->after ? 0 : press_us;
 	memory_replace(&daemon->said, "");
-	daemon_note(daemon, (struct note){.kind = NOTE_CALL, .call = effect->call, .text = words});
+	daemon_note(daemon,
+		    (struct note){.kind = NOTE_CALL, .call = effect->call, .text = work->words});
 }
 
 /* Something that is not the call. */
@@ -217,16 +218,21 @@ static void prepare(struct daemon *daemon)
 	bool paused = session->state == SESSION_PAUSED;
 	const char *texts[SPEECH_PREPARED_MAX];
 	size_t count = 0;
+	bool asked = session->asking == ASKING_OPEN;
+	int place = asked || session->fresh || session->station ? call : call + 1;
+	char *next = NULL;
 
-	if (session->fresh)
-		texts[count++] = script_words(work->script, call);
-	if (!paused && call < session->calls)
-		texts[count++] = script_words(work->script, call + 1);
+	if (place <= session->calls && (!paused || session->fresh))
+		next = session_words(session, place,
+				     asked ? SAY_SHORT : session_manner(session, place));
+	if (next)
+		texts[count++] = next;
 	if (!session->fresh && call <= session->calls)
 		texts[count++] = script_line(work->script, call)->again_words;
 	if (call > 1)
 		texts[count++] = script_line(work->script, call - 1)->again_words;
 	speech_prepare(daemon->speech, texts, count);
+	free(next);
 }
 
 /* How long the computer has slept since it was started. The clocks are read one after the other,

@@ -21,10 +21,10 @@ static struct work *new_work(struct script *script, const struct phrasebook *boo
 	return work;
 }
 
-struct work *work_load(const char *path, const struct phrasebook *book, const struct bench *bench,
-		       struct faults *faults)
+struct work *work_load(const char *path, bool teach, const struct phrasebook *book,
+		       const struct bench *bench, struct faults *faults)
 {
-	return new_work(script_read(path, bench, book, faults), book, bench, 1);
+	return new_work(script_read(path, teach, bench, book, faults), book, bench, 1);
 }
 
 /* A job of a version-1 journal has no script, but all its calls: they become one, which is kept. */
@@ -77,13 +77,47 @@ enum exit_code work_reopen(struct journal *journal, const struct journal_job *jo
 	return status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;
 }
 
+static void add_record(void *owner, const struct teach_record *record)
+{
+	teach_add(owner, record);
+}
+
 void work_free(struct work *work)
 {
 	if (!work)
 		return;
 	session_free(&work->session);
 	script_free(work->script);
+	free(work->words);
 	free(work);
+}
+
+const char *work_words(const struct work *work)
+{
+	bool taught = script_is_taught(work->script) && work->words;
+
+	return taught ? work->words : script_words(work->script, work->session.call);
+}
+
+const char *work_next_words(const struct work *work, int place)
+{
+	const char *name = script_line(work->script, place)->name;
+
+	return name ? name : script_words(work->script, place);
+}
+
+enum journal_status work_teach(struct work *work, struct journal *journal)
+{
+	struct trainee trainee;
+
+	if (!script_is_taught(work->script))
+		return JOURNAL_OK;
+	teach_begin(&trainee);
+	enum journal_status status =
+		teach_history(journal, work->script->stringer, add_record, &trainee);
+	session_teach(&work->session, &trainee, journal_number(journal), clock_wall_us(),
+		      clock_boot_us());
+	return status;
 }
 
 struct script_left work_strings_left(const struct work *work)
@@ -108,6 +142,7 @@ char *work_notice(const struct work *work, const struct session_effect *said, in
 		.mains_left = left.mains,
 		.crosses_left = left.crosses,
 		.reason = said->text,
+		.string = said->call ? script_line(script, said->call)->place : NULL,
 		.seconds_left = (double)work_left_us(work, now_us) / (double)SECOND_US,
 		.seconds_worked =
 			(double)session_worked_us(&work->session, now_us) / (double)SECOND_US,

@@ -15,7 +15,10 @@ static const char *const kind_names[JOURNAL_KINDS] = {
 	[JOURNAL_MISHAP] = "mishap",       [JOURNAL_WHY] = "why",
 	[JOURNAL_FAULT] = "fault",         [JOURNAL_MENDED] = "mended",
 	[JOURNAL_STOPPED] = "stopped",     [JOURNAL_FINISHED] = "finished",
-	[JOURNAL_ABANDONED] = "abandoned",
+	[JOURNAL_ABANDONED] = "abandoned", [JOURNAL_ANSWERED] = "answered",
+	[JOURNAL_RIGHT] = "right",         [JOURNAL_WRONG] = "wrong",
+	[JOURNAL_STATION] = "station",     [JOURNAL_PASSED] = "passed",
+	[JOURNAL_FOUND] = "found",
 };
 
 const char *journal_kind_name(enum journal_kind kind)

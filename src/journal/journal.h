@@ -48,11 +48,18 @@ enum journal_kind {
 	JOURNAL_UNDO, /* a step just made was taken back */
 	JOURNAL_PAUSE,
 	JOURNAL_RESUME,
-	JOURNAL_MISHAP,  /* something went wrong; detail says what. On with the way back */
-	JOURNAL_WHY,     /* the reason for a call was asked for */
-	JOURNAL_FAULT,   /* of the speaker or the pedal; detail says what */
-	JOURNAL_MENDED,  /* it works again */
-	JOURNAL_STOPPED, /* the run ended, not the job; detail: by what, or NULL: by a person */
+	JOURNAL_MISHAP, /* something went wrong; detail says what. On with the way back */
+	JOURNAL_WHY,    /* the reason for a call was asked for */
+	/* Teaching: next, again and back count there, too, and the detail of announced is how. */
+	JOURNAL_ANSWERED, /* to a question; detail: pressed, or late: it came by itself */
+	JOURNAL_RIGHT,    /* "I had it": on to the next call */
+	JOURNAL_WRONG,    /* "I had not" */
+	JOURNAL_STATION,  /* the work is to be looked at; detail: the station */
+	JOURNAL_PASSED,   /* it was right; detail: who said so, alone or trainer */
+	JOURNAL_FOUND,    /* it was not; detail: the fault and its string */
+	JOURNAL_FAULT,    /* of the speaker or the pedal; detail says what */
+	JOURNAL_MENDED,   /* it works again */
+	JOURNAL_STOPPED,  /* the run ended, not the job; detail: by what, or NULL: by a person */
 	JOURNAL_FINISHED,
 	JOURNAL_ABANDONED, /* detail says why */
 	JOURNAL_KINDS

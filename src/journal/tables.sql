@@ -44,6 +44,7 @@ CREATE TABLE call (
   place INTEGER,                   -- when it was added; NULL: n. The calls of a way back replace
                                    -- those from the same place on and get new numbers
   mishap INTEGER,                  -- the one that this call makes good, if any
+  skill TEXT,                      -- what it takes; NULL: written by version 1
   PRIMARY KEY (job, n)
 ) STRICT, WITHOUT ROWID;
 
@@ -54,7 +55,7 @@ CREATE TABLE event (
   run INTEGER NOT NULL CHECK (run > 0), -- how often the job had been begun or resumed
   kind TEXT NOT NULL CHECK (kind IN ('started', 'announced', 'next', 'again', 'back',
     'undo', 'pause', 'resume', 'mishap', 'why', 'fault', 'mended', 'stopped', 'finished',
-    'abandoned')),
+    'abandoned', 'answered', 'right', 'wrong', 'station', 'passed', 'found')),
   call INTEGER NOT NULL CHECK (call > 0), -- current after it; calls + 1: past the last
   working INTEGER NOT NULL CHECK (working IN (0, 1)), -- the clock of work runs after it
   steady_us INTEGER NOT NULL,

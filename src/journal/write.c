@@ -63,6 +63,7 @@ static enum journal_status insert_calls(struct journal *journal, int64_t job,
 			field_text("text", script_words(script, place)),
 			field_number("place", place),
 			field_unless(0, "mishap", line->mishap),
+			field_text("skill", line->skill),
 			{0},
 		};
 		status = journal_insert(journal, "write the calls", "call", fields);

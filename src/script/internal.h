@@ -5,7 +5,7 @@
 #include "script/script.h"
 
 /* The texts of a script and of a line, by their offsets, in the order in which they are packed. */
-enum { SCRIPT_FACTS = 21, SCRIPT_LINE_TEXTS = 11 };
+enum { SCRIPT_FACTS = 22, SCRIPT_LINE_TEXTS = 13 };
 extern const size_t script_facts[SCRIPT_FACTS];
 extern const size_t script_line_texts[SCRIPT_LINE_TEXTS];
 

@@ -59,6 +59,9 @@ static void add_line(struct maker *maker, int index, const struct bed_strings *a
 	char *brief = words_of(maker, index, WORDING_SHORT);
 	char *again = words_of(maker, index, WORDING_AGAIN);
 	char *why = words_of(maker, index, WORDING_WHY);
+	bool taught = sequence->job->teaching != TEACHING_NONE;
+	char *name = taught ? words_of(maker, index, WORDING_NAME) : NULL;
+	char *question = taught ? words_of(maker, index, WORDING_ASK) : NULL;
 	char *place = phrase_place(maker->book, sequence, index, &maker->options);
 
 	struct script_line line = {
@@ -71,6 +74,8 @@ static void add_line(struct maker *maker, int index, const struct bed_strings *a
 		.short_words = brief,
 		.again_words = again,
 		.why = why,
+		.name = name,
+		.question = question,
 		.place = place,
 		.number = subject->has_string ? subject->number : 0,
 		.weight_s = call_kind_seconds(call->kind),
@@ -84,6 +89,8 @@ static void add_line(struct maker *maker, int index, const struct bed_strings *a
 	free(brief);
 	free(again);
 	free(why);
+	free(name);
+	free(question);
 	free(place);
 }
 
@@ -108,6 +115,7 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 		.method = method_name(job->method),
 		.crosses_start = end_name(pattern->crosses_start),
 		.detail = detail_name(job->detail),
+		.teaching = teaching_name(job->teaching),
 		.language = bench->language,
 		.program = "pullcall " PULLCALL_VERSION,
 		.plan_file = file ? file : job->file,
@@ -149,11 +157,28 @@ static struct script *finish(struct plan *plan, bool good, const struct bench *b
 	return script;
 }
 
-struct script *script_read(const char *path, const struct bench *bench,
+/* The text of a plan with the key that it lacks, so that the journal has what was done. */
+static bool read_taught(struct plan *plan, const char *path, const struct bench *bench,
+			struct faults *faults)
+{
+	struct job *job = job_read(path, faults);
+	char *text = job ? memory_format("%s%s", job->text, job->teaching ? "" : "\nteach: yes\n")
+			 : NULL;
+	bool good = text && plan_read_text(plan, job->file, text, bench->machine, faults);
+
+	if (!text)
+		*plan = (struct plan){0};
+	job_free(job);
+	free(text);
+	return good;
+}
+
+struct script *script_read(const char *path, bool teach, const struct bench *bench,
 			   const struct phrasebook *book, struct faults *faults)
 {
 	struct plan plan;
-	bool good = plan_read(&plan, path, bench->machine, faults);
+	bool good = teach ? read_taught(&plan, path, bench, faults)
+			  : plan_read(&plan, path, bench->machine, faults);
 
 	return finish(&plan, good, bench, book);
 }

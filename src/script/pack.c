@@ -9,7 +9,7 @@
 
 /* Room for 2000 learner's lines and the largest files that are read. */
 enum {
-	PACK_VERSION = 2,
+	PACK_VERSION = 3,
 	PACK_HEAD = 5,
 	PACK_BYTES_MAX = 16 * 1024 * 1024,
 	PACK_NUMBER_MAX = 10000000,

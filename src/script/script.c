@@ -8,20 +8,20 @@
 
 #define FACT(name) offsetof(struct script, name)
 const size_t script_facts[SCRIPT_FACTS] = {
-	FACT(job),       FACT(title),         FACT(stringer),     FACT(pattern),    FACT(sport),
-	FACT(method),    FACT(crosses_start), FACT(detail),       FACT(language),   FACT(program),
-	FACT(plan_file), FACT(plan_text),     FACT(pattern_text), FACT(racket),     FACT(customer),
-	FACT(due),       FACT(notes),         FACT(tension[0]),   FACT(tension[1]), FACT(string[0]),
-	FACT(string[1]),
+	FACT(job),       FACT(title),         FACT(stringer),  FACT(pattern),      FACT(sport),
+	FACT(method),    FACT(crosses_start), FACT(detail),    FACT(teaching),     FACT(language),
+	FACT(program),   FACT(plan_file),     FACT(plan_text), FACT(pattern_text), FACT(racket),
+	FACT(customer),  FACT(due),           FACT(notes),     FACT(tension[0]),   FACT(tension[1]),
+	FACT(string[0]), FACT(string[1]),
 };
 _Static_assert(offsetof(struct script, whole) == SCRIPT_FACTS * sizeof(char *),
 	       "a text of struct script is missing here");
 
 #define WORDS(name) offsetof(struct script_line, name)
 const size_t script_line_texts[SCRIPT_LINE_TEXTS] = {
-	WORDS(kind), WORDS(phase),      WORDS(skill),       WORDS(string),
-	WORDS(side), WORDS(full_words), WORDS(short_words), WORDS(again_words),
-	WORDS(why),  WORDS(place),      WORDS(reel),
+	WORDS(kind),       WORDS(phase),       WORDS(skill),       WORDS(string), WORDS(side),
+	WORDS(full_words), WORDS(short_words), WORDS(again_words), WORDS(why),    WORDS(name),
+	WORDS(question),   WORDS(place),       WORDS(reel),
 };
 _Static_assert(offsetof(struct script_line, number) == SCRIPT_LINE_TEXTS * sizeof(char *),
 	       "a text of struct script_line is missing here");
@@ -101,6 +101,16 @@ const char *script_words(const struct script *script, int number)
 	const struct script_line *line = script_line(script, number);
 
 	return script->says_short ? line->short_words : line->full_words;
+}
+
+bool script_is_taught(const struct script *script)
+{
+	return script->teaching && strcmp(script->teaching, "no") != 0;
+}
+
+bool script_has_trainer(const struct script *script)
+{
+	return script->teaching && strcmp(script->teaching, "trainer") == 0;
 }
 
 struct script_left script_left(const struct script *script, int number)

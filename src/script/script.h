@@ -53,6 +53,8 @@ struct script_line {
 	const char *short_words; /* for a hand that knows the way; often the same */
 	const char *again_words; /* the full words, more explicit */
 	const char *why;         /* one sentence: the reason for it */
+	const char *name;        /* teaching: only what is next; NULL: it is never asked */
+	const char *question;    /* teaching: that and a question, which short_words answer */
 	const char *place; /* where this is, as it stands within a sentence: "main four left" */
 	const char *reel;  /* that this call cuts cut_mm off; "" or NULL: none */
 	int number;        /* of the string; 0 if it is about none */
@@ -87,6 +89,7 @@ struct script {
 	const char *method;
 	const char *crosses_start; /* the end that the crosses are woven from: "head", "throat" */
 	const char *detail;
+	const char *teaching;  /* "no"; "yes"; "trainer": who looks at the work at stations */
 	const char *language;  /* of the words */
 	const char *program;   /* that made it: name and version */
 	const char *plan_file; /* its full path, if it has one */
@@ -109,8 +112,9 @@ struct script {
 
 /* ---- making ---- */
 
-/* From a job plan's path ("-": standard input). NULL if the job cannot be done; faults says why. */
-struct script *script_read(const char *path, const struct bench *bench,
+/* From a job plan's path ("-": standard input); `teach`: as if it said `teach: yes`. NULL if the
+ * job cannot be done; faults says why. */
+struct script *script_read(const char *path, bool teach, const struct bench *bench,
 			   const struct phrasebook *book, struct faults *faults);
 
 /* From the texts of a plan and a pattern. The names are for messages. */
@@ -165,6 +169,10 @@ const struct script_line *script_line(const struct script *script, int number);
 
 /* What to say for it the first time: its full or its short words. */
 const char *script_words(const struct script *script, int number);
+
+/* Whether a trainee strings, and whether a trainer looks at the work. */
+bool script_is_taught(const struct script *script);
+bool script_has_trainer(const struct script *script);
 
 /* What is to pull before it is done. */
 struct script_left script_left(const struct script *script, int number);

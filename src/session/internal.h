@@ -13,12 +13,24 @@ typedef bool session_handler(struct session *session, const struct session_event
 
 struct session_effect *effect_add(struct session_effects *effects, enum session_effect_kind kind);
 void effect_say(struct session_effects *effects, enum notice notice);
-void effect_say_call(const struct session *session, struct session_effects *effects, bool again);
 struct session_effect *effect_write(const struct session *session, struct session_effects *effects,
 				    enum journal_kind record);
 
 /* What was added last is said when what is being said has ended. */
 void effect_after(struct session_effects *effects);
+
+/* ---- teaching.c ---- */
+
+/* What the job goes on with: the station before the call, else the call; `again`: in full. */
+void effect_say_call(struct session *session, struct session_effects *effects, bool again);
+
+/* The call is left for the next one, or for the station before that. */
+void teaching_leave(struct session *session, struct session_effects *effects);
+
+/* What a record says about the trainee. */
+void teaching_record(struct session *session, const struct session_effect *effect, int64_t boot_us);
+
+session_handler teaching_answer, teaching_wrong, teaching_pass, teaching_found;
 
 /* ---- steps.c: the state ---- */
 

@@ -11,14 +11,16 @@ static const int64_t long_pause_us = 60 * SECOND_US;
 static bool do_begin(struct session *session, const struct session_event *event,
 		     struct session_effects *effects)
 {
-	if (session->state == SESSION_ENDING) { /* killed after the last press */
+	if (session->state == SESSION_ENDING &&
+	    !session->station) { /* killed after the last press */
 		effect_say(effects, NOTICE_DONE);
 	} else {
 		session_pause(session, event);
 		session->fresh = event->kind == SESSION_START;
 		effect_say(effects, session->fresh ? NOTICE_GREETING : NOTICE_REOPENED);
 	}
-	effect_write(session, effects, JOURNAL_STARTED);
+	effect_write(session, effects, JOURNAL_STARTED)->text =
+		script_is_taught(session->script) ? TEACH_STARTED : NULL;
 	return true;
 }
 
@@ -37,7 +39,8 @@ static bool do_resume(struct session *session, const struct session_event *event
 		effect_say_call(session, effects, false);
 		effect_after(effects);
 	} else {
-		effect_say_call(session, effects, !session->fresh);
+		effect_say_call(session, effects,
+				!session->fresh && !script_is_taught(session->script));
 	}
 	session_go_on(session);
 	effect_write(session, effects, JOURNAL_RESUME);
@@ -51,17 +54,14 @@ static bool do_next(struct session *session, const struct session_event *event,
 		return do_resume(session, event, effects);
 	if (session->state == SESSION_CHOOSING)
 		return choices_next(session, event, effects);
+	if (session->state == SESSION_STATION)
+		return teaching_pass(session, event, effects);
 	session_remember(session); /* past the last call, too: an UNDO after it goes back to that */
 	if (session->state == SESSION_ENDING)
 		return false;
-	session->call++;
-	if (session->call > session->calls) {
-		session->state = SESSION_ENDING;
-		effect_say(effects, NOTICE_DONE);
-	} else {
-		effect_say_call(session, effects, false);
-	}
-	effect_write(session, effects, JOURNAL_NEXT);
+	if (session->asking == ASKING_OPEN)
+		return teaching_answer(session, event, effects);
+	teaching_leave(session, effects);
 	return true;
 }
 
@@ -92,7 +92,8 @@ static bool do_again(struct session *session, const struct session_event *event,
 	}
 	session_remember(session);
 	effect_say_call(session, effects, true);
-	effect_write(session, effects, JOURNAL_AGAIN);
+	if (!session->station)
+		effect_write(session, effects, JOURNAL_AGAIN);
 	return true;
 }
 
@@ -112,7 +113,8 @@ static bool do_back(struct session *session, const struct session_event *event,
 	}
 	session_forget(session);
 	session->call = session->call > calls ? session->call - calls : 1;
-	if (session->state == SESSION_ENDING)
+	session->station = 0;
+	if (session->state == SESSION_ENDING || session->state == SESSION_STATION)
 		session_go_on(session);
 	effect_say_call(session, effects, true);
 	effect_write(session, effects, JOURNAL_BACK);
@@ -161,7 +163,8 @@ static bool do_undo(struct session *session, const struct session_event *event,
 	if (steps > session->remembered)
 		return false;
 	struct session_snapshot was = session->before[steps - 1];
-	session->call = was.call > session->calls ? session->calls : was.call;
+	session->call = was.call > session->calls && !was.station ? session->calls : was.call;
+	session->station = was.station;
 	session_forget(session);
 	if (event->kind == SESSION_UNDO_PAUSE)
 		return undo_and_pause(session, &was, event, effects);
@@ -169,6 +172,10 @@ static bool do_undo(struct session *session, const struct session_event *event,
 		session->just_left = true;
 		return choices_leave(session, event, effects);
 	}
+	bool asked = was.asking == ASKING_OPEN || was.asking == ASKING_ANSWERED;
+	if (back && asked && was.state == SESSION_CALLING) /* "I had not" */
+		return teaching_wrong(session, event, effects);
+	session->station = back ? 0 : was.station;
 	session_go_on(session);
 	int taken_back_to = session->call;
 	session->call -= back && session->call > 1;
@@ -189,11 +196,15 @@ static bool do_went_back(struct session *session, const struct session_event *ev
 	session->calls = event->script->count;
 	session->spent_us = memory_resize(session->spent_us, (size_t)session->calls + 1,
 					  sizeof *session->spent_us);
+	bool at_station = session->state == SESSION_STATION;
+	session->station = 0;
 	session->call++;
 	for (int call = session->call; call <= session->calls; call++)
 		session->spent_us[call] = 0;
 	session_go_on(session);
 	effect_say_call(session, effects, false);
+	if (at_station) /* after the fault */
+		effect_after(effects);
 	return true;
 }
 
@@ -211,15 +222,18 @@ static bool do_refused(struct session *session, const struct session_event *even
 static bool do_announced(struct session *session, const struct session_event *event,
 			 struct session_effects *effects)
 {
-	if (event->call == session->call)
-		effect_write(session, effects, JOURNAL_ANNOUNCED)->response_us = event->response_us;
+	if (event->call != session->call)
+		return true;
+	struct session_effect *effect = effect_write(session, effects, JOURNAL_ANNOUNCED);
+	effect->response_us = event->response_us;
+	effect->text = session_words_name(session);
 	return true;
 }
 
 static bool do_pedal_gone(struct session *session, const struct session_event *event,
 			  struct session_effects *effects)
 {
-	bool worked = session->state == SESSION_CALLING;
+	bool worked = session->state == SESSION_CALLING || session->state == SESSION_STATION;
 
 	session_forget(session);
 	if (worked)
@@ -249,6 +263,14 @@ static bool do_pedal_back(struct session *session, const struct session_event *e
 	}
 	effect_write(session, effects, JOURNAL_MENDED)->text = event->text;
 	return true;
+}
+
+static bool do_timeout(struct session *session, const struct session_event *event,
+		       struct session_effects *effects)
+{
+	if (session->state == SESSION_CHOOSING)
+		return choices_leave(session, event, effects);
+	return session->asking == ASKING_OPEN && teaching_answer(session, event, effects);
 }
 
 /* ---- the clock of work ---- */
@@ -291,7 +313,11 @@ int64_t session_worked_us(const struct session *session, int64_t now_us)
 
 int64_t session_deadline_us(const struct session *session)
 {
-	return session->state == SESSION_CHOOSING ? session->choosing.until_us : INT64_MAX;
+	if (session->state == SESSION_CHOOSING)
+		return session->choosing.until_us;
+	return session->state == SESSION_CALLING && session->asking == ASKING_OPEN
+		       ? session->answer_us
+		       : INT64_MAX;
 }
 
 void session_init(struct session *session, const struct script *script, int call)
@@ -320,8 +346,9 @@ enum {
 	CALLING = 1 << SESSION_CALLING,
 	PAUSED = 1 << SESSION_PAUSED,
 	CHOOSING = 1 << SESSION_CHOOSING,
+	STATION = 1 << SESSION_STATION,
 	ENDING = 1 << SESSION_ENDING,
-	OPEN = CALLING | PAUSED | CHOOSING,
+	OPEN = CALLING | PAUSED | CHOOSING | STATION,
 	ANY = OPEN | ENDING,
 };
 
@@ -337,19 +364,21 @@ static const struct rule {
 	[SESSION_NEXT] = {ANY, do_next},
 	[SESSION_AGAIN] = {ANY, do_again},
 	[SESSION_BACK] = {ANY, do_back},
-	[SESSION_PAUSE] = {CALLING | CHOOSING, do_pause},
+	[SESSION_PAUSE] = {CALLING | CHOOSING | STATION, do_pause},
 	[SESSION_RESUME] = {PAUSED | CHOOSING, do_resume},
 	[SESSION_PAUSE_TOGGLE] = {OPEN, do_pause},
 	[SESSION_WHERE] = {ANY, do_where},
 	[SESSION_WHY] = {ANY, do_where},
 	[SESSION_CHOICES] = {OPEN, choices_open},
+	[SESSION_PASSED] = {STATION, teaching_pass},
+	[SESSION_FOUND] = {STATION, teaching_found},
 	[SESSION_STOP] = {ANY, session_end},
 	[SESSION_ABANDON] = {ANY, session_end},
 	[SESSION_UNDO_AGAIN] = {ANY, do_undo},
 	[SESSION_UNDO_BACK] = {ANY, do_undo},
 	[SESSION_UNDO_PAUSE] = {ANY, do_undo},
 	[SESSION_SETTLED] = {ENDING, session_end},
-	[SESSION_TIMEOUT] = {CHOOSING, choices_leave},
+	[SESSION_TIMEOUT] = {CHOOSING | CALLING, do_timeout},
 	[SESSION_WENT_BACK] = {OPEN, do_went_back},
 	[SESSION_REFUSED] = {OPEN, do_refused},
 	[SESSION_ANNOUNCED] = {CALLING, do_announced},
@@ -397,8 +426,12 @@ bool session_step(struct session *session, const struct session_event *event,
 		choices_stay_open(session, event->time_us);
 	if (!(rule->states & 1U << session->state))
 		return false;
-	return rule->handle ? rule->handle(session, event, effects)
-			    : report(session, event, rule, effects);
+	bool done = rule->handle ? rule->handle(session, event, effects)
+				 : report(session, event, rule, effects);
+	for (int i = 0; i < effects->count; i++)
+		if (effects->items[i].kind == SESSION_WRITE)
+			teaching_record(session, &effects->items[i], event->boot_us);
+	return done;
 }
 
 const char *session_state_name(enum session_state state)
@@ -406,7 +439,7 @@ const char *session_state_name(enum session_state state)
 	static const char *const names[SESSION_STATES] = {
 		[SESSION_CALLING] = "calling",   [SESSION_PAUSED] = "paused",
 		[SESSION_CHOOSING] = "choosing", [SESSION_ENDING] = "ending",
-		[SESSION_OVER] = "over",
+		[SESSION_STATION] = "station",   [SESSION_OVER] = "over",
 	};
 	return names[state];
 }

@@ -19,6 +19,11 @@
  *            CHOOSING
  *
  * After the last call is answered the job is ENDING, until that press can no longer be taken back.
+ *
+ * A job that is taught (session_teach) says of each call as much as the trainee needs. Instead of a
+ * call it may put a question: the next press, or a time, brings the answer, and the press after
+ * that says "I had it", a double tap "I had not". After some calls it comes to a STATION, which a
+ * press leaves or, where a trainer looks at the work, that trainer's word.
  */
 #ifndef SESSION_SESSION_H
 #define SESSION_SESSION_H
@@ -26,6 +31,7 @@
 #include "journal/journal.h"
 #include "phrase/phrase.h"
 #include "script/script.h"
+#include "teach/teach.h"
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -34,6 +40,7 @@ enum session_state {
 	SESSION_CALLING,  /* the stringer works on a call */
 	SESSION_PAUSED,   /* time is not counted as work */
 	SESSION_CHOOSING, /* paused, and the choices are being said */
+	SESSION_STATION,  /* a trainer or the trainee looks at the work */
 	SESSION_ENDING,   /* past the last call */
 	SESSION_OVER,     /* finished, stopped or abandoned: nothing happens any more */
 	SESSION_STATES,
@@ -51,6 +58,8 @@ enum session_event_kind {
 	SESSION_WHERE,
 	SESSION_WHY,     /* the reason for the current call */
 	SESSION_CHOICES, /* opens them; count 1: the AGAIN before it was the start of this hold */
+	SESSION_PASSED,  /* a trainer: the work at the station is right */
+	SESSION_FOUND, /* a trainer: it is not; text: fault and string, call: that it is of, or 0 */
 	SESSION_STOP,
 	SESSION_ABANDON, /* text: why */
 	/* Take back the last NEXT (pedal/pedal.h), then: */
@@ -83,7 +92,7 @@ struct session_event {
 	int64_t time_us; /* steady; of the press itself where there was one */
 	int64_t boot_us; /* the same moment on the clock that runs on while the computer sleeps */
 	int count;       /* BACK, UNDO_PAUSE; 0 counts as 1 */
-	int call;        /* ANNOUNCED */
+	int call;        /* ANNOUNCED, FOUND */
 	const struct script *script; /* WENT_BACK */
 	int64_t response_us;         /* ANNOUNCED: -1 if no press was answered */
 	const char *text;            /* ABANDON and reports: lives until the step returns */
@@ -105,8 +114,19 @@ enum choice {
 	CHOICES,
 };
 
+/* What is said of a call. */
+enum session_words {
+	SAY_PLANNED, /* full or short, as the script says */
+	SAY_AGAIN,   /* it was said before */
+	SAY_NAME,    /* the rest: teaching */
+	SAY_QUESTION,
+	SAY_SHORT, /* the answer, too */
+	SAY_FULL,
+	SAY_REASON, /* in full, and why */
+};
+
 enum session_effect_kind {
-	SESSION_SAY_CALL,   /* call; `again`: it was said before */
+	SESSION_SAY_CALL,   /* call, words */
 	SESSION_SAY_WHY,    /* call */
 	SESSION_SAY_NOTICE, /* notice, of a call or 0; `after`: when what is being said has ended */
 	SESSION_WRITE,      /* record, call, working, response_us, text */
@@ -119,7 +139,7 @@ enum session_effect_kind {
 struct session_effect {
 	enum session_effect_kind kind;
 	int call; /* WRITE: the call current after the event; calls + 1 is past the last */
-	bool again;
+	enum session_words words;
 	bool after;
 	bool working;
 	bool short_words;
@@ -148,9 +168,19 @@ struct choosing {
 	int64_t until_us; /* then they close */
 };
 
+/* A question, from when it is put until the call is left. */
+enum asking {
+	ASKING_NONE,
+	ASKING_OPEN,
+	ASKING_ANSWERED, /* the trainee asked for the answer, and knows whether it was had */
+	ASKING_LATE,     /* the answer came by itself */
+};
+
 struct session_snapshot {
 	enum session_state state;
 	int call;
+	int station;
+	enum asking asking;
 	bool fresh;
 	struct choosing choosing;
 };
@@ -171,12 +201,35 @@ struct session {
 	int64_t last_us;         /* of the last event */
 	int64_t *spent_us;       /* work, by call, from 1 */
 	int64_t set_aside_us;    /* work on calls that a way back replaced */
+	/* Teaching. */
+	struct trainee trainee;
+	int64_t racket;           /* number of the job in the journal */
+	int64_t wall_offset_us;   /* from boot time */
+	int station;              /* that stands before the call, enum station + 1; 0: none */
+	enum session_words words; /* of the call, when it was said last */
+	enum asking asking;
+	int64_t answer_us; /* when the answer comes by itself */
 };
 
 /* A session over a script, which outlives it, to be begun with SESSION_START, or at a call with
  * SESSION_REOPEN. session_free releases what it holds. */
 void session_init(struct session *session, const struct script *script, int call);
 void session_free(struct session *session);
+
+/* Of a job that is taught, before it is begun: the trainee as the journal knows him or her, the
+ * journal's number of the job, and the clocks now. */
+void session_teach(struct session *session, const struct trainee *trainee, int64_t racket,
+		   int64_t wall_us, int64_t boot_us);
+
+/* The words of SESSION_SAY_CALL for a place; the caller frees them. */
+char *session_words(const struct session *session, int call, enum session_words words);
+
+/* How the current call was said, for the journal and the screen: the name of a level
+ * (teach/teach.h); NULL: it is not taught, or what was said last is an answer or a repeat. */
+const char *session_words_name(const struct session *session);
+
+/* What would be said of a call if it came next: of one that is asked, the question. */
+enum session_words session_manner(const struct session *session, int call);
 
 /* False if the event asks for what cannot be done, or for what is so already: back at the first
  * call, resume while calling. There may be effects all the same. */

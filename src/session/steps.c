@@ -16,14 +16,6 @@ void effect_say(struct session_effects *effects, enum notice notice)
 	effect_add(effects, SESSION_SAY_NOTICE)->notice = notice;
 }
 
-void effect_say_call(const struct session *session, struct session_effects *effects, bool again)
-{
-	struct session_effect *effect = effect_add(effects, SESSION_SAY_CALL);
-
-	effect->call = session->call;
-	effect->again = again;
-}
-
 struct session_effect *effect_write(const struct session *session, struct session_effects *effects,
 				    enum journal_kind record)
 {
@@ -44,8 +36,9 @@ void session_remember(struct session *session)
 {
 	for (int i = SESSION_MEMORY - 1; i > 0; i--)
 		session->before[i] = session->before[i - 1];
-	session->before[0] = (struct session_snapshot){session->state, session->call,
-						       session->fresh, session->choosing};
+	session->before[0] =
+		(struct session_snapshot){session->state,  session->call,  session->station,
+					  session->asking, session->fresh, session->choosing};
 	if (session->remembered < SESSION_MEMORY)
 		session->remembered++;
 }
@@ -63,7 +56,7 @@ void session_pause(struct session *session, const struct session_event *event)
 
 void session_go_on(struct session *session)
 {
-	session->state = SESSION_CALLING;
+	session->state = session->station ? SESSION_STATION : SESSION_CALLING;
 	session->pedal_gone = false;
 	session->fresh = false;
 }

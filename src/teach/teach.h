@@ -8,7 +8,7 @@
  *     manner = teach_manner(&trainee, racket, skill, what the line holds);
  *
  * A level is never stored: it comes from the events, so journals can be merged and a trainer can
- * see why a level is what it is. All of this is pure, in memory that does not grow.
+ * see why a level is what it is. Memory does not grow, and all but teach_history is pure.
  *
  * Help that always comes first is leaned on; help that fades and comes late is remembered longer
  * (guidance hypothesis: Salmoni, Schmidt & Walter 1984; Winstein, Pohl & Lewthwaite 1994, Res. Q.
@@ -19,6 +19,8 @@
 #define TEACH_TEACH_H
 
 #include "base/base.h"
+#include "journal/journal.h"
+#include "script/script.h"
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -163,7 +165,7 @@ struct trainee {
 	int64_t events;
 };
 
-void teach_begin(struct trainee *trainee);
+void teach_begin(struct trainee *trainee); /* at LEVEL_REASON in all skills */
 void teach_event(struct trainee *trainee, const struct teach_event *event);
 
 /* Counts the time without practice up to now. Asking more often makes no difference. */
@@ -171,6 +173,31 @@ void teach_rest(struct trainee *trainee, int64_t now_us);
 
 /* Adds why: "8 calls in a row without a fault; 3 without a fault since". */
 void teach_explain(const struct teach_skill *skill, struct text *out);
+
+/* ---- the journal ---- */
+
+/* Details of its events: of a job that is taught, and of an answer that was waited for. */
+#define TEACH_STARTED        "teaching"
+#define TEACH_ANSWER_LATE    "late"
+#define TEACH_ANSWER_PRESSED "pressed"
+
+/* An event of the journal that may say something about a trainee. */
+struct teach_record {
+	enum journal_kind kind;
+	int64_t wall_us;
+	int64_t racket;
+	int call;          /* that was left, if it went on to the next; else the current one */
+	const char *skill; /* of that call, or NULL */
+	const char *detail;
+};
+
+/* Folds it in, if it does. */
+void teach_add(struct trainee *trainee, const struct teach_record *record);
+
+/* Hands over those of all rackets that a trainee was taught with, in order. */
+enum journal_status teach_history(struct journal *journal, const char *stringer,
+				  void (*each)(void *owner, const struct teach_record *record),
+				  void *owner);
 
 /* ---- how a line is said ---- */
 
@@ -183,6 +210,12 @@ enum {
 	LINE_LAST_CHECK = 1 << 3,  /* the check before the last knot */
 	LINE_CLAMP_ORDER = 1 << 4, /* clamp before release: fades with the skill `clamp` */
 };
+
+/* What a line of that kind and skill holds. */
+unsigned teach_holds(const char *kind, int skill);
+
+/* The station that comes after a line, or -1. */
+int teach_station(const struct script *script, int number);
 
 struct teach_manner {
 	enum level said;  /* ASKED: question, then answer; the others are one sentence each */

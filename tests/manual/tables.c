@@ -160,6 +160,7 @@ static void print_defaults(void)
 int main(void)
 {
 	NAMES("skill", skill_name, SKILLS);
+	NAMES("level", level_name, LEVELS);
 	for (const struct control_word *word = control_words; word->name; word++)
 		say("verb", word->name);
 	NAMES("notice", notice_name, NOTICES);

@@ -315,7 +315,7 @@ class Protocols(ManualTest):
         self.same(page.bold("REQUESTS"), known("request") - {"false", "true"}, "requests")
         said = page.bold("ANSWERS") - {"pullcall check"}
         answers = self.answers() | {"journal", "told"}  # only where it cannot be written, or another job is open
-        self.same(said, answers | known("state", "phase") | {"idle"}, "answers")
+        self.same(said, answers | known("state", "phase", "level") | {"idle", "level", "station"}, "answers")
         notes = [json.loads(note) for note in known("note")]
         events = set().union(*notes) | {note["event"] for note in notes}
         self.same(page.bold("EVENTS"), events | known("notice") | {"why"}, "events")

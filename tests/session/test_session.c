@@ -34,6 +34,30 @@ static struct script *new_script(int lines)
 	return script;
 }
 
+/* The frame is locked, then crosses are woven and, where there is a trainer, looked at. */
+static struct script *new_taught(const char *teaching, int lines)
+{
+	struct script *script = script_new(
+		&(struct script){.job = "trainee", .teaching = teaching, .whole = {0, lines - 1}});
+
+	for (int i = 1; i <= lines; i++)
+		script_add(script,
+			   &(struct script_line){.kind = i == 1 ? "lock" : "cross",
+						 .skill = i == 1 ? "mount" : "weave",
+						 .phase = i == 1 ? "prepare" : "crosses",
+						 .string = i == 1 ? NULL : "cross",
+						 .number = i - 1,
+						 .left = {0, lines - i},
+						 .bed = {.crosses = (UINT64_C(1) << i) - 2},
+						 .name = "Cross.",
+						 .question = "Cross. Which way?", /* a second */
+						 .weight_s = 10});
+	return script;
+}
+
+static struct script *taught;
+static struct script *trained;
+static struct script *more_taught;
 static struct script *five;  /* CALLS lines */
 static struct script *forty; /* WALK_CALLS lines */
 static struct script *more;  /* a few more than those */
@@ -41,6 +65,9 @@ static struct script *more;  /* a few more than those */
 static int set_up(void **state)
 {
 	(void)state;
+	taught = new_taught("yes", CALLS);
+	trained = new_taught("trainer", WALK_CALLS);
+	more_taught = new_taught("trainer", WALK_CALLS + 5);
 	five = new_script(CALLS);
 	forty = new_script(WALK_CALLS);
 	more = new_script(WALK_CALLS + 5);
@@ -50,6 +77,9 @@ static int set_up(void **state)
 static int strike(void **state)
 {
 	(void)state;
+	script_free(taught);
+	script_free(trained);
+	script_free(more_taught);
 	script_free(five);
 	script_free(forty);
 	script_free(more);
@@ -65,10 +95,13 @@ struct player {
 
 static void tell(struct text *told, const struct session_effect *effect)
 {
+	static const char *const words[] = {"",       " again", " name",  " question",
+					    " short", " full",  " reason"};
+
 	switch (effect->kind) {
 	case SESSION_SAY_CALL:
 		text_format(told, "%ssay %d%s", effect->after ? "then " : "", effect->call,
-			    effect->again ? " again" : "");
+			    words[effect->words]);
 		break;
 	case SESSION_SAY_WHY:
 		text_format(told, "say why %d", effect->call);
@@ -82,6 +115,9 @@ static void tell(struct text *told, const struct session_effect *effect)
 	case SESSION_WRITE:
 		text_format(told, "write %s %d%s", journal_kind_name(effect->record), effect->call,
 			    effect->working ? " working" : "");
+		if (effect->record >= JOURNAL_ANSWERED && effect->record <= JOURNAL_FOUND &&
+		    effect->text)
+			text_format(told, " (%s)", effect->text);
 		break;
 	case SESSION_SET_WORDS:
 		text_format(told, "%s words", effect->short_words ? "short" : "full");
@@ -116,6 +152,8 @@ static const char *const event_names[SESSION_EVENTS] = {
 	[SESSION_TIMEOUT] = "timeout",
 	[SESSION_WENT_BACK] = "went-back",
 	[SESSION_REFUSED] = "refused",
+	[SESSION_PASSED] = "passed",
+	[SESSION_FOUND] = "found",
 	[SESSION_STOP] = "stop",
 	[SESSION_ABANDON] = "abandon",
 	[SESSION_UNDO_AGAIN] = "undo-again",
@@ -149,7 +187,7 @@ static struct session_event parse_event(const char *word)
 			event.call = event.count;
 			event.response_us = 7000;
 			event.script = more;
-			event.text = "why not";
+			event.text = kind == SESSION_FOUND ? "misweave cross 1" : "why not";
 			return event;
 		}
 	}
@@ -192,13 +230,27 @@ static void play(struct player *player, const char *script)
 	free(words);
 }
 
+/* In a job that is taught, the trainee is at that level in every skill. */
+static void begin(struct session *session, const struct script *lines, enum level level)
+{
+	struct trainee trainee;
+
+	session_init(session, lines, 1);
+	if (!script_is_taught(lines))
+		return;
+	teach_begin(&trainee);
+	for (int i = 0; i < TEACH_SKILLS; i++)
+		trainee.skills[i].level = level;
+	session_teach(session, &trainee, 1, 1700000000 * SECOND_US, SECOND_US);
+}
+
 /* Plays events from a new session and compares where it ends, and what the last one led to. */
-static void expect_in(const struct script *lines, const char *script, const char *state, int call,
-		      const char *told)
+static void expect_at(const struct script *lines, enum level level, const char *script,
+		      const char *state, int call, const char *told)
 {
 	struct player player = {.now_us = 1000 * SECOND_US};
 
-	session_init(&player.session, lines, 1);
+	begin(&player.session, lines, level);
 	play(&player, script);
 	if (strcmp(session_state_name(player.session.state), state) != 0 ||
 	    player.session.call != call)
@@ -210,6 +262,12 @@ static void expect_in(const struct script *lines, const char *script, const char
 			 told);
 	session_free(&player.session);
 	text_free(&player.told);
+}
+
+static void expect_in(const struct script *lines, const char *script, const char *state, int call,
+		      const char *told)
+{
+	expect_at(lines, LEVEL_TOLD, script, state, call, told);
 }
 
 static void expect(const char *script, const char *state, int call, const char *told)
@@ -549,7 +607,9 @@ static void check_state(const struct session *session)
 	assert_in_range(session->call, 1, session->calls + 1);
 	if (session->state == SESSION_CALLING || session->state == SESSION_PAUSED ||
 	    session->state == SESSION_CHOOSING)
-		assert_in_range(session->call, 1, session->calls);
+		assert_in_range(session->call, 1, session->calls + (session->station != 0));
+	if (session->state == SESSION_STATION)
+		assert_in_range(session->station, 1, STATIONS);
 	if (session->state == SESSION_ENDING)
 		assert_int_equal(session->call, session->calls + 1);
 	assert_in_range(session->remembered, 0, SESSION_MEMORY);
@@ -569,6 +629,7 @@ static void every_state_takes_every_event(void **state)
 		"start next next choices next",
 		"start next next next next next",
 		"start next next next next next next",
+		"start next next next next",
 		"start next stop",
 		"start next next next next next next settled",
 	};
@@ -577,12 +638,13 @@ static void every_state_takes_every_event(void **state)
 		for (enum session_event_kind kind = SESSION_NEXT; kind < SESSION_EVENTS; kind++) {
 			struct player player = {.now_us = SECOND_US};
 			struct session_effects effects;
-			session_init(&player.session, five, 1);
+			begin(&player.session, i % 2 ? taught : five, LEVEL_ASKED);
 			play(&player, ways[i]);
 			const struct session_event event = {.kind = kind,
 							    .time_us = player.now_us + 1,
 							    .call = 1,
-							    .script = more};
+							    .script = more,
+							    .text = "tail"};
 			session_step(&player.session, &event, &effects);
 			check_effects(&player.session, &effects);
 			check_state(&player.session);
@@ -590,6 +652,104 @@ static void every_state_takes_every_event(void **state)
 			text_free(&player.told);
 		}
 	}
+}
+
+/* ---- teaching ---- */
+
+static void a_call_is_said_as_the_level_asks(void **state)
+{
+	(void)state;
+	static const char *const says[LEVELS] = {"name", "question", "short", "full", "reason"};
+
+	for (enum level level = 0; level < LEVELS; level++) {
+		char *told =
+			memory_format("say 2 %s; write passed 2 working (alone); ", says[level]);
+		/* the caution of the lock is heard at every level */
+		expect_at(taught, level, "start next", "calling", 1,
+			  level == LEVEL_REASON ? "say 1 reason; write resume 1 working; "
+						: "say 1 full; write resume 1 working; ");
+		expect_at(taught, level, "start next next next", "calling", 2, told);
+		free(told);
+	}
+	expect_at(taught, LEVEL_NAMED, "start next next next again", "calling", 2,
+		  "say 2 again; write again 2 working; ");
+}
+
+static void a_question_is_answered_and_judged(void **state)
+{
+	(void)state;
+#define ASKED "start next next next"
+	expect_at(taught, LEVEL_ASKED, ASKED " next", "calling", 2,
+		  "say 2 short; write answered 2 working (pressed); ");
+	expect_at(taught, LEVEL_ASKED, ASKED " next next", "calling", 3,
+		  "say 3 question; write right 3 working; ");
+	/* "I had not": a double tap, on the question or on its answer; then it is told */
+	expect_at(taught, LEVEL_ASKED, ASKED " next undo-back", "calling", 2,
+		  "say 2 again; write undo 2 working; write wrong 2 working; ");
+	expect_at(taught, LEVEL_ASKED, ASKED " next next undo-back", "calling", 2,
+		  "say 2 again; write undo 2 working; write wrong 2 working; ");
+	expect_at(taught, LEVEL_ASKED, ASKED " next next undo-back next", "calling", 3,
+		  "say 3 question; then say 3 short; write next 3 working; ");
+	/* a double tap right after a double tap goes back, as ever */
+	expect_at(taught, LEVEL_ASKED, ASKED " next next undo-back next undo-back", "calling", 1,
+		  "say 1 again; write undo 2 working; write back 1 working; ");
+	/* the answer comes by itself 3 s after the question has been said */
+	expect_at(taught, LEVEL_ASKED, ASKED " +2s timeout", "calling", 2, "no; ");
+	expect_at(taught, LEVEL_ASKED, ASKED " +4s timeout", "calling", 2,
+		  "say 2 short; write answered 2 working (late); ");
+	expect_at(taught, LEVEL_ASKED, ASKED " +4s timeout next", "calling", 3,
+		  "say 3 question; then say 3 short; write next 3 working; ");
+	expect_at(taught, LEVEL_ASKED, ASKED " +4s timeout +9s timeout", "calling", 2, "no; ");
+	/* a pause puts the question anew */
+	expect_at(taught, LEVEL_ASKED, ASKED " pause next", "calling", 2,
+		  "say 2 question; write resume 2 working; ");
+	expect_at(taught, LEVEL_ASKED, ASKED " next undo-pause next", "calling", 2,
+		  "say 2 question; write resume 2 working; ");
+	expect_at(taught, LEVEL_ASKED, ASKED " announced2", "calling", 2,
+		  "write announced 2 working; ");
+}
+
+static void the_work_is_looked_at_at_stations(void **state)
+{
+	(void)state;
+	expect_at(taught, LEVEL_TOLD, "start next next", "station", 2,
+		  "say station-mounted; then say station-alone; write next 2; "
+		  "write station 2 (mounted); ");
+	expect_at(taught, LEVEL_TOLD, "start next next again", "station", 2,
+		  "say station-mounted; then say station-alone; ");
+	expect_at(taught, LEVEL_TOLD, "start next next pause next", "station", 2,
+		  "say station-mounted; then say station-alone; write resume 2; ");
+	expect_at(taught, LEVEL_TOLD, "start next next back", "calling", 1,
+		  "say 1 again; write back 1 working; ");
+	expect_at(taught, LEVEL_TOLD, "start next next next undo-back", "calling", 1,
+		  "say 1 again; write undo 2 working; write back 1 working; ");
+	expect_at(taught, LEVEL_TOLD, "start next next found", "station", 2,
+		  "say fault-misweave; write found 2 (misweave cross 1); ");
+	expect_at(taught, LEVEL_TOLD, "start next next found1", "station", 2,
+		  "say fault-misweave 1; write found 2 (misweave cross 1); go back redo 1; ");
+	expect_at(taught, LEVEL_TOLD, "start next passed", "calling", 1, "no; ");
+	expect_at(taught, LEVEL_TOLD, "start next found", "calling", 1, "no; ");
+	/* the last one stands before the end */
+	expect_at(taught, LEVEL_TOLD, "start next next next next next next next next next",
+		  "station", 6,
+		  "say station-finished; then say station-alone; write next 6; "
+		  "write station 6 (finished); ");
+	expect_at(taught, LEVEL_TOLD, "start next next next next next next next next next next",
+		  "ending", 6, "say done; write passed 6 (alone); ");
+}
+
+static void a_station_waits_for_a_trainer(void **state)
+{
+	(void)state;
+	expect_at(trained, LEVEL_TOLD, "start next next", "station", 2,
+		  "say station-mounted; then say station-trainer; write next 2; "
+		  "write station 2 (mounted); ");
+	expect_at(trained, LEVEL_TOLD, "start next next next", "station", 2,
+		  "say station-trainer; no; ");
+	expect_at(trained, LEVEL_TOLD, "start next next passed", "calling", 2,
+		  "say station-passed; then say 2 full; write passed 2 working (trainer); ");
+	/* of two trainers the second one comes too late */
+	expect_at(trained, LEVEL_TOLD, "start next next passed passed", "calling", 2, "no; ");
 }
 
 /* ---- a random walk ---- */
@@ -616,9 +776,8 @@ static void replay(struct replay *replay, const struct session_effects *effects)
 	}
 }
 
-static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **state)
+static void walk(const struct script *lines)
 {
-	(void)state;
 	enum { STEPS = 100000 };
 	uint64_t seed = 20261125;
 	struct session session;
@@ -626,7 +785,7 @@ static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **sta
 	int64_t now_us = SECOND_US;
 	int jobs = 0;
 
-	session_init(&session, forty, 1);
+	begin(&session, lines, LEVEL_ASKED);
 	struct session_event event = {.kind = SESSION_START, .time_us = now_us};
 	for (int step = 0; step < STEPS; step++) {
 		struct session_effects effects;
@@ -645,7 +804,7 @@ static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **sta
 		if (session.state == SESSION_OVER) {
 			jobs++;
 			session_free(&session);
-			session_init(&session, forty, 1);
+			begin(&session, lines, LEVEL_ASKED);
 			event = (struct session_event){.kind = SESSION_START, .time_us = now_us};
 			continue;
 		}
@@ -660,13 +819,21 @@ static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **sta
 			.time_us = now_us,
 			.count = (int)random_below(&seed, 4),
 			.call = 1 + (int)random_below(&seed, WALK_CALLS),
-			.script = more,
+			.script = lines == forty ? more : more_taught,
+			.text = "misweave cross 2",
 		};
 		if (event.kind == SESSION_WENT_BACK && session.call >= more->count)
 			event.kind = SESSION_NEXT; /* no way back is empty */
 	}
 	assert_true(jobs > 10);
 	session_free(&session);
+}
+
+static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **state)
+{
+	(void)state;
+	walk(forty);
+	walk(trained);
 }
 
 /* ---- pace ---- */
@@ -720,6 +887,10 @@ int main(void)
 		cmocka_unit_test(faults_are_said_and_survived),
 		cmocka_unit_test(a_run_is_stopped_or_abandoned),
 		cmocka_unit_test(a_job_is_reopened_where_it_was_left),
+		cmocka_unit_test(a_call_is_said_as_the_level_asks),
+		cmocka_unit_test(a_question_is_answered_and_judged),
+		cmocka_unit_test(the_work_is_looked_at_at_stations),
+		cmocka_unit_test(a_station_waits_for_a_trainer),
 		cmocka_unit_test(every_state_takes_every_event),
 		cmocka_unit_test(a_random_walk_stays_legal_and_the_journal_knows_the_place),
 		cmocka_unit_test(the_time_left_follows_the_pace_of_this_job),

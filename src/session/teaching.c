@@ -1,0 +1,258 @@
+/* A job that is taught: how much is said of each call, questions and their answers, stations. */
+#include "session/internal.h"
+
+#include "base/base.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+_Static_assert(NOTICE_STATION_FINISHED - NOTICE_STATION_MOUNTED + 1 == (int)STATIONS, "in step");
+_Static_assert(NOTICE_FAULT_FRAME - NOTICE_FAULT_MISWEAVE + 1 == (int)WORK_FAULTS, "in step");
+
+void session_teach(struct session *session, const struct trainee *trainee, int64_t racket,
+		   int64_t wall_us, int64_t boot_us)
+{
+	session->trainee = *trainee;
+	session->racket = racket;
+	session->wall_offset_us = wall_us - boot_us;
+	teach_rest(&session->trainee, wall_us);
+	/* Ended at a station, it is looked at once more. */
+	if (session->call > 1)
+		session->station = teach_station(session->script, session->call - 1) + 1;
+}
+
+/* Faults for which the trade has a way back. */
+static int work_fault_choice(enum work_fault fault, bool has_string)
+{
+	if (fault == WORK_CLAMP_SLIP)
+		return CHOICE_SLIPPED;
+	return has_string && (fault == WORK_MISWEAVE || fault == WORK_WRONG_HOLE ||
+			      fault == WORK_CROSSED_LOOP)
+		       ? CHOICE_REDO
+		       : -1;
+}
+
+/* Of a line that is asked; an unknown skill is told in full. */
+static struct teach_manner manner_of(const struct session *session, int call)
+{
+	const struct script_line *line = script_line(session->script, call);
+	int skill = teach_skill(line->skill);
+
+	if (!line->question || skill < 0)
+		return (struct teach_manner){.said = LEVEL_TOLD};
+	return teach_manner(&session->trainee, session->racket, skill,
+			    teach_holds(line->kind, skill));
+}
+
+enum session_words session_manner(const struct session *session, int call)
+{
+	static const enum session_words words[LEVELS] = {
+		[LEVEL_NAMED] = SAY_NAME, [LEVEL_ASKED] = SAY_QUESTION, [LEVEL_SHORT] = SAY_SHORT,
+		[LEVEL_TOLD] = SAY_FULL,  [LEVEL_REASON] = SAY_REASON,
+	};
+
+	return script_is_taught(session->script) ? words[manner_of(session, call).said]
+						 : SAY_PLANNED;
+}
+
+char *session_words(const struct session *session, int call, enum session_words words)
+{
+	const struct script_line *line = script_line(session->script, call);
+
+	switch (words) {
+	case SAY_AGAIN:
+		return memory_copy(line->again_words);
+	case SAY_NAME:
+		return memory_copy(line->name);
+	case SAY_QUESTION:
+		return memory_copy(line->question);
+	case SAY_SHORT:
+		return memory_copy(line->short_words);
+	case SAY_FULL:
+		return memory_copy(line->full_words);
+	case SAY_REASON:
+		return memory_format("%s %s", line->full_words, line->why);
+	case SAY_PLANNED:
+		break;
+	}
+	return memory_copy(script_words(session->script, call));
+}
+
+const char *session_words_name(const struct session *session)
+{
+	static const enum level levels[] = {
+		[SAY_NAME] = LEVEL_NAMED, [SAY_QUESTION] = LEVEL_ASKED, [SAY_SHORT] = LEVEL_SHORT,
+		[SAY_FULL] = LEVEL_TOLD,  [SAY_REASON] = LEVEL_REASON,
+	};
+	bool answered = session->asking == ASKING_ANSWERED || session->asking == ASKING_LATE;
+
+	return session->words < SAY_NAME || answered ? NULL : level_name(levels[session->words]);
+}
+
+static void say_words(const struct session *session, struct session_effects *effects,
+		      enum session_words words)
+{
+	struct session_effect *effect = effect_add(effects, SESSION_SAY_CALL);
+
+	effect->call = session->call;
+	effect->words = words;
+}
+
+static void say_station(const struct session *session, struct session_effects *effects)
+{
+	effect_say(effects, NOTICE_STATION_MOUNTED + session->station - 1);
+	effect_say(effects, script_has_trainer(session->script) ? NOTICE_STATION_TRAINER
+								: NOTICE_STATION_ALONE);
+	effect_after(effects);
+}
+
+/* The answer is waited for when the question has been said: some 14 letters a second. Our choice.
+ */
+static void ask(struct session *session, struct session_effects *effects)
+{
+	static const int letters_a_second = 14;
+	int64_t delay_us = manner_of(session, session->call).delay_us;
+	size_t letters = strlen(script_line(session->script, session->call)->question);
+
+	session->asking = delay_us > 0 ? ASKING_OPEN : ASKING_ANSWERED;
+	session->answer_us =
+		session->last_us + (int64_t)letters * SECOND_US / letters_a_second + delay_us;
+	if (delay_us > 0)
+		return;
+	say_words(session, effects, SAY_SHORT);
+	effect_after(effects);
+}
+
+void effect_say_call(struct session *session, struct session_effects *effects, bool again)
+{
+	session->asking = ASKING_NONE;
+	if (session->station) {
+		say_station(session, effects);
+		return;
+	}
+	session->words = again ? SAY_AGAIN : session_manner(session, session->call);
+	say_words(session, effects, session->words);
+	if (session->words == SAY_QUESTION)
+		ask(session, effects);
+}
+
+bool teaching_answer(struct session *session, const struct session_event *event,
+		     struct session_effects *effects)
+{
+	bool late = event->kind == SESSION_TIMEOUT;
+
+	if (late && event->time_us < session->answer_us)
+		return false;
+	session->asking = late ? ASKING_LATE : ASKING_ANSWERED;
+	say_words(session, effects, SAY_SHORT);
+	effect_write(session, effects, JOURNAL_ANSWERED)->text =
+		late ? TEACH_ANSWER_LATE : TEACH_ANSWER_PRESSED;
+	return true;
+}
+
+/* To the call, or past the last one. */
+static void go_on(struct session *session, struct session_effects *effects)
+{
+	session->station = 0;
+	if (session->call > session->calls) {
+		session->state = SESSION_ENDING;
+		effect_say(effects, NOTICE_DONE);
+	} else {
+		session->state = SESSION_CALLING;
+		effect_say_call(session, effects, false);
+	}
+}
+
+void teaching_leave(struct session *session, struct session_effects *effects)
+{
+	bool right = session->asking == ASKING_ANSWERED;
+	int station = script_is_taught(session->script)
+			      ? teach_station(session->script, session->call)
+			      : -1;
+
+	session->call++;
+	session->asking = ASKING_NONE;
+	if (station < 0) {
+		go_on(session, effects);
+	} else {
+		session->station = station + 1;
+		session->state = SESSION_STATION;
+		say_station(session, effects);
+	}
+	effect_write(session, effects, right ? JOURNAL_RIGHT : JOURNAL_NEXT);
+	if (station >= 0)
+		effect_write(session, effects, JOURNAL_STATION)->text =
+			station_name((enum station)station);
+}
+
+/* A press passes it where no trainer is waited for. */
+bool teaching_pass(struct session *session, const struct session_event *event,
+		   struct session_effects *effects)
+{
+	bool pressed = event->kind == SESSION_NEXT;
+
+	if (pressed && script_has_trainer(session->script)) {
+		effect_say(effects, NOTICE_STATION_TRAINER);
+		return false;
+	}
+	session_remember(session);
+	if (!pressed)
+		effect_say(effects, NOTICE_STATION_PASSED);
+	int next = effects->count;
+	go_on(session, effects);
+	effects->items[next].after = !pressed;
+	effect_write(session, effects, JOURNAL_PASSED)->text = pressed ? "alone" : "trainer";
+	return true;
+}
+
+/* What can be done again leads to the way back; else the job waits until it is put right. */
+bool teaching_found(struct session *session, const struct session_event *event,
+		    struct session_effects *effects)
+{
+	char *name = memory_copy_part(event->text, strcspn(event->text, " "));
+	enum work_fault fault = WORK_FRAME;
+	bool known = work_fault_parse(name, &fault);
+	int choice = work_fault_choice(fault, event->call > 0);
+
+	free(name);
+	if (!known)
+		return false;
+	struct session_effect *said = effect_add(effects, SESSION_SAY_NOTICE);
+	said->notice = NOTICE_FAULT_MISWEAVE + fault;
+	said->call = event->call;
+	effect_write(session, effects, JOURNAL_FOUND)->text = event->text;
+	if (choice < 0)
+		return true;
+	struct session_effect *back = effect_add(effects, SESSION_GO_BACK);
+	back->choice = (enum choice)choice;
+	back->call = event->call;
+	return true;
+}
+
+bool teaching_wrong(struct session *session, const struct session_event *event,
+		    struct session_effects *effects)
+{
+	(void)event;
+	session_go_on(session);
+	effect_say_call(session, effects, true);
+	effect_write(session, effects, JOURNAL_UNDO);
+	effect_write(session, effects, JOURNAL_WRONG);
+	return true;
+}
+
+void teaching_record(struct session *session, const struct session_effect *effect, int64_t boot_us)
+{
+	bool left = effect->record == JOURNAL_NEXT || effect->record == JOURNAL_RIGHT;
+	int place = effect->call - left;
+
+	if (!script_is_taught(session->script) || place < 1)
+		return;
+	teach_add(&session->trainee, &(struct teach_record){
+					     .kind = effect->record,
+					     .wall_us = boot_us + session->wall_offset_us,
+					     .racket = session->racket,
+					     .call = script_call(session->script, place),
+					     .skill = script_line(session->script, place)->skill,
+					     .detail = effect->text,
+				     });
+}
