@@ -28,7 +28,6 @@
 struct job;
 struct machine;
 struct pattern;
-struct route;
 struct routes;
 struct sequence;
 
@@ -61,12 +60,6 @@ void routes_table(const struct job *job, const struct pattern *pattern, const st
 		  struct text *out);
 void routes_json(const struct job *job, const struct pattern *pattern, const struct routes *routes,
 		 struct text *out);
-
-/* One route: its strings in the order they are woven, in words, and as a member of an object. */
-void route_words(const struct job *job, const struct pattern *pattern, const struct route *route,
-		 struct text *out);
-void route_json(const struct pattern *pattern, const struct route *route, const char *key,
-		struct json *json);
 
 /* ---- 4. forms: a file written from answers ----
  *

@@ -8,8 +8,6 @@
 #include "phrase/phrase.h"
 #include "sequence/sequence.h"
 
-#include <errno.h>
-#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -22,19 +20,6 @@ struct wish {
 	int at_call;
 	bool card;
 };
-
-static bool read_call(const char *text, void *out)
-{
-	int *at_call = out;
-	char *end;
-
-	errno = 0;
-	long call = strtol(text, &end, 10);
-	if (errno || *end || end == text || call < 1 || call > INT_MAX)
-		return false;
-	*at_call = (int)call;
-	return true;
-}
 
 /* The words of the call are part of its picture. */
 static char *words_at(const struct sequence *sequence, const struct bench *bench, int call,
@@ -50,39 +35,19 @@ static char *words_at(const struct sequence *sequence, const struct bench *bench
 }
 
 static enum draw_result draw_job(const struct yaml_document *document, const struct wish *wish,
-				 const struct bench *bench, struct faults *faults)
+				 const struct bench *bench, struct draw_options *options,
+				 struct faults *faults)
 {
 	enum draw_result result = DRAW_INPUT;
-	struct draw_options options = {
-		.card = wish->card,
-		.at_call = wish->at_call,
-		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
-	};
 	struct plan plan;
 
 	if (plan_read_text(&plan, document->file, document->bytes, bench->machine, faults)) {
 		char *words = words_at(plan.sequence, bench, wish->at_call, faults);
-		options.call_words = words;
-		result = draw_bed(plan.sequence, &options, wish->output, faults);
+		options->call_words = words;
+		result = draw_bed(plan.sequence, options, wish->output, faults);
 		free(words);
 	}
 	plan_free(&plan);
-	return result;
-}
-
-static enum draw_result draw_pattern_file(const struct yaml_document *document,
-					  const struct wish *wish, const struct bench *bench,
-					  struct faults *faults)
-{
-	const struct draw_options options = {
-		.at_call = wish->at_call,
-		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
-	};
-	struct pattern *pattern = pattern_read_text(document->file, document->bytes, faults);
-	enum draw_result result =
-		pattern ? draw_pattern(pattern, &options, wish->output, faults) : DRAW_INPUT;
-
-	pattern_free(pattern);
 	return result;
 }
 
@@ -101,17 +66,28 @@ static char *input_path(const char *input)
 static enum draw_result draw_document(const struct yaml_document *document, const struct wish *wish,
 				      const struct bench *bench, struct faults *faults)
 {
+	struct draw_options options = {
+		.card = wish->card,
+		.at_call = wish->at_call,
+		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
+	};
+	enum draw_result result = DRAW_INPUT;
 	enum file_kind kind;
 
 	if (!file_kind_find(document, &kind))
-		return DRAW_INPUT;
+		return result;
 	if (kind == FILE_JOB)
-		return draw_job(document, wish, bench, faults);
-	if (!wish->card)
-		return draw_pattern_file(document, wish, bench, faults);
-	fault_add(faults, FAULT_ERROR, document->file, (struct position){1, 1}, "draw-card",
-		  "a bench card needs a job plan: tensions are not in a pattern");
-	return DRAW_INPUT;
+		return draw_job(document, wish, bench, &options, faults);
+	if (wish->card) {
+		fault_add(faults, FAULT_ERROR, document->file, (struct position){1, 1}, "draw-card",
+			  "a bench card needs a job plan: tensions are not in a pattern");
+		return result;
+	}
+	struct pattern *pattern = pattern_read_text(document->file, document->bytes, faults);
+	if (pattern)
+		result = draw_pattern(pattern, &options, wish->output, faults);
+	pattern_free(pattern);
+	return result;
 }
 
 static enum draw_result draw(const struct wish *wish, struct faults *faults)
@@ -133,7 +109,7 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 	const struct option_row options[] = {
 		{"output", 'o', "FILE", "where to", .text = &wish->output},
 		{"at", 0, "CALL", "the bed as it stands at that call, the next string emphasised",
-		 .read = read_call, .out = &wish->at_call, .expected = "a call from 1"},
+		 .number = &wish->at_call, .min = 1, .max = 9999},
 		{"card", 0, NULL,
 		 "a bench card: one A4 page, the picture and all that is pinned up",
 		 .flag = &wish->card},

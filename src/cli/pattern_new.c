@@ -177,7 +177,7 @@ static void show_holes(FILE *show, const struct pattern *pattern)
 		struct hole holes[MAINS_MAX / 2];
 		int half = pattern_half(pattern);
 		for (int k = 1; k <= half; k++)
-			holes[k - 1] = (struct hole){end, pattern->main_hole[end][k]};
+			holes[k - 1] = pattern_main_hole(pattern, end, k);
 		char *list = hole_list(holes, half);
 		fprintf(show, "  mains at the %-7s %s\n", end_name(end), list);
 		free(list);

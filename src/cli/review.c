@@ -123,82 +123,50 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 	return -1;
 }
 
-static const struct review_standard *standard_of(const struct wish *wish)
+/* As a page, or printed. */
+static enum journal_status review(struct journal *journal, const struct wish *wish,
+				  struct text *page)
 {
-	return wish->standard_wanted ? &wish->standard : NULL;
+	const struct review_filter *filter = &wish->query.filter;
+	const struct review_standard *standard = wish->standard_wanted ? &wish->standard : NULL;
+	enum journal_status status;
+
+	if (wish->page)
+		return wish->job
+			       ? report_job(journal, wish->job, clock_wall_us(), page)
+			       : report_overview(journal, filter, standard, clock_wall_us(), page);
+	if (wish->job) {
+		struct review one;
+		status = review_job(journal, wish->job, &one);
+		if (status == JOURNAL_OK)
+			review_print(&one, stdout);
+		review_free(&one);
+		return status;
+	}
+	struct review_overview all;
+	status = review_overview(journal, filter, &all);
+	if (status == JOURNAL_OK && !wish->quote)
+		review_print_overview(&all, standard, stdout);
+	for (size_t i = 0; status == JOURNAL_OK && wish->quote && i < all.group_count; i++)
+		review_print_quote(&all.groups[i], stdout);
+	review_overview_free(&all);
+	return status;
 }
 
-/* Returns the exit code of a page that was made but could not be written, else 0. */
 static int write_page(const char *file, const struct text *page)
 {
 	const char *why = NULL;
 
 	if (output_write(file, text_string(page), page->length, &why))
-		return 0;
+		return EXIT_DONE;
 	fprintf(stderr, "pullcall: %s: cannot be written: %s\n", file, why);
 	return EXIT_IO;
-}
-
-/* Closes the journal of a review of one job. Returns the exit code. */
-static int close_job(struct journal *journal, const char *job, enum journal_status status)
-{
-	char *unknown = status == JOURNAL_NONE ? review_unknown(journal, REVIEW_JOB, job) : NULL;
-
-	if (!unknown)
-		return query_close(journal, status);
-	fprintf(stderr, "pullcall: %s\n", unknown);
-	free(unknown);
-	journal_close(journal);
-	return EXIT_NO;
-}
-
-static int review_page(struct journal *journal, const struct wish *wish)
-{
-	struct text page = {0};
-	int64_t now_us = clock_wall_us();
-	enum journal_status status = wish->job ? report_job(journal, wish->job, now_us, &page)
-					       : report_overview(journal, &wish->query.filter,
-								 standard_of(wish), now_us, &page);
-	int written = status == JOURNAL_OK ? write_page(wish->page, &page) : 0;
-
-	text_free(&page);
-	int code = wish->job ? close_job(journal, wish->job, status) : query_close(journal, status);
-	return code ? code : written;
-}
-
-static int review_one(struct journal *journal, const char *job)
-{
-	struct review review;
-	enum journal_status status = review_job(journal, job, &review);
-
-	if (status == JOURNAL_OK)
-		review_print(&review, stdout);
-	review_free(&review);
-	return close_job(journal, job, status);
-}
-
-static void print_quotes(const struct review_overview *overview)
-{
-	for (size_t i = 0; i < overview->group_count; i++)
-		review_print_quote(&overview->groups[i], stdout);
-}
-
-static int review_all(struct journal *journal, const struct wish *wish)
-{
-	struct review_overview overview;
-	enum journal_status status = review_overview(journal, &wish->query.filter, &overview);
-
-	if (status == JOURNAL_OK && wish->quote)
-		print_quotes(&overview);
-	else if (status == JOURNAL_OK)
-		review_print_overview(&overview, standard_of(wish), stdout);
-	review_overview_free(&overview);
-	return query_close(journal, status);
 }
 
 int command_review(int argc, char **argv)
 {
 	struct wish wish = {0};
+	struct text page = {0};
 	int code = read_command_line(argc, argv, &wish);
 
 	if (code >= 0)
@@ -206,7 +174,20 @@ int command_review(int argc, char **argv)
 	struct journal *journal = query_open(&wish.query, JOURNAL_READ, &code);
 	if (!journal)
 		return code;
-	if (wish.page)
-		return review_page(journal, &wish);
-	return wish.job ? review_one(journal, wish.job) : review_all(journal, &wish);
+	enum journal_status status = review(journal, &wish, &page);
+	char *unknown = status == JOURNAL_NONE && wish.job
+				? review_unknown(journal, REVIEW_JOB, wish.job)
+				: NULL;
+	if (unknown) {
+		fprintf(stderr, "pullcall: %s\n", unknown);
+		journal_close(journal);
+		code = EXIT_NO;
+	} else {
+		code = query_close(journal, status);
+	}
+	if (code == EXIT_DONE && wish.page)
+		code = write_page(wish.page, &page);
+	free(unknown);
+	text_free(&page);
+	return code;
 }

@@ -13,40 +13,8 @@ struct wish {
 	const char *bench_file;
 };
 
-static void print_steps(const struct sequence *sequence, const struct phrasebook *book,
-			const struct phrase_options *options, bool json)
-{
-	struct text out = {0};
-
-	if (json)
-		steps_json(sequence, book, options, &out);
-	else
-		steps_table(sequence, book, options, &out);
-	fwrite(out.bytes, 1, out.length, stdout);
-	text_free(&out);
-}
-
-static void routes_of(const char *path, bool json, struct faults *faults)
-{
-	struct job *job = job_read(path, faults);
-	struct pattern *pattern = job ? job_find_pattern(job, faults) : NULL;
-	struct routes *routes = memory_new(1, sizeof(*routes));
-	struct text out = {0};
-
-	if (pattern && sequence_routes(job, pattern, routes, faults)) {
-		if (json)
-			routes_json(job, pattern, routes, &out);
-		else
-			routes_table(job, pattern, routes, &out);
-		fwrite(out.bytes, 1, out.length, stdout);
-	}
-	text_free(&out);
-	free(routes);
-	pattern_free(pattern);
-	job_free(job);
-}
-
-static void steps_of(const char *path, const struct wish *wish, struct faults *faults)
+static void steps_of(const char *path, const struct wish *wish, struct faults *faults,
+		     struct text *out)
 {
 	struct bench *bench = bench_find(wish->bench_file, faults);
 	struct phrasebook *book = bench ? phrasebook_find(bench->language, faults) : NULL;
@@ -54,11 +22,24 @@ static void steps_of(const char *path, const struct wish *wish, struct faults *f
 
 	if (plan_read(&plan, path, bench ? bench->machine : &MACHINE_DEFAULT, faults) && book) {
 		const struct phrase_options options = bench_phrase_options(bench);
-		print_steps(plan.sequence, book, &options, wish->json);
+		(wish->json ? steps_json : steps_table)(plan.sequence, book, &options, out);
 	}
 	plan_free(&plan);
 	phrasebook_free(book);
 	bench_free(bench);
+}
+
+static void routes_of(const char *path, bool json, struct faults *faults, struct text *out)
+{
+	struct job *job = job_read(path, faults);
+	struct pattern *pattern = job ? job_find_pattern(job, faults) : NULL;
+	struct routes *routes = memory_new(1, sizeof(*routes));
+
+	if (pattern && sequence_routes(job, pattern, routes, faults))
+		(json ? routes_json : routes_table)(job, pattern, routes, out);
+	free(routes);
+	pattern_free(pattern);
+	job_free(job);
 }
 
 int command_steps(int argc, char **argv)
@@ -86,6 +67,7 @@ int command_steps(int argc, char **argv)
 		.options = options,
 	};
 	struct faults faults = {0};
+	struct text out = {0};
 	int code = command_line_read(&line, argc, argv);
 
 	if (code >= 0)
@@ -93,8 +75,10 @@ int command_steps(int argc, char **argv)
 	if (!plan_exists(argv[optind], NULL))
 		return EXIT_NO;
 	if (wish.routes)
-		routes_of(argv[optind], wish.json, &faults);
+		routes_of(argv[optind], wish.json, &faults, &out);
 	else
-		steps_of(argv[optind], &wish, &faults);
+		steps_of(argv[optind], &wish, &faults, &out);
+	fputs(text_string(&out), stdout);
+	text_free(&out);
 	return faults_report(&faults);
 }

@@ -1,75 +1,117 @@
+/* A job, and the routes of a one-piece job, on paper. */
 #include "cli/cli.h"
 #include "sequence/sequence.h"
 
 #include <stdlib.h>
 #include <string.h>
 
-enum { COLUMNS = 78, INDENT = 6, ROUTE_INDENT = 11 };
+enum { COLUMNS = 78, INDENT = 6, FACT_INDENT = 11, ROW = 10 };
 
-static void add_holes(struct text *out, const char *title, const struct hole *holes, int count,
-		      int first)
+/* ---- routes ---- */
+
+/* Its strings in the order they are woven; crosses that follow each other as "crosses 1 to 8". */
+static void add_route(struct text *out, const struct job *job, const struct pattern *pattern,
+		      const struct route *route)
+{
+	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX];
+	enum frame_end end = route->main_from;
+	int half = pattern_half(pattern);
+
+	for (int at = 0, next; at < route->count; at = next) {
+		int first = route->steps[at];
+		for (next = at + 1; first && next < route->count; next++)
+			if (route->steps[next] != first + next - at)
+				break;
+		int last = first + next - at - 1;
+		text_add(out, at ? ", " : "");
+		if (first == 0)
+			text_format(
+				out, "main %d %s from %s to %s", half, side_name(job->weave_side),
+				hole_text(pattern_main_hole(pattern, end, half), from),
+				hole_text(pattern_main_hole(pattern, other_end(end), half), to));
+		else if (first == last)
+			text_format(out, "cross %d", first);
+		else
+			text_format(out, "crosses %d %s %d", first,
+				    last == first + 1 ? "and" : "to", last);
+	}
+}
+
+void routes_table(const struct job *job, const struct pattern *pattern, const struct routes *routes,
+		  struct text *out)
+{
+	text_format(out, "%s (%s) in one piece, long side %s\n\n", job->name, pattern->name,
+		    side_name(job->weave_side));
+	text_add(out, "route  breaks  outside  way of the long side after its mains\n");
+	for (int i = 0; i < routes->count; i++) {
+		const struct route *route = &routes->items[i];
+		text_format(out, "%5d  %6d  %7d  ", i + 1, route->breaks, route->outside);
+		add_route(out, job, pattern, route);
+		text_format(out, "%s\n", i + 1 == job->route ? " (this plan's)" : "");
+	}
+	text_add(out, "\nbreaks: crosses not woven right after the one numbered one less. outside: "
+		      "holes run\nalong outside the frame. To take another route, write "
+		      "\"order: { route: NUMBER }\".\n");
+	if (routes->more)
+		text_add(out, "There are others with as few breaks.\n");
+}
+
+/* ---- holes ---- */
+
+static void add_numbers(struct text *out, const char *title, int first, int last)
+{
+	text_format(out, "  %-8s", title);
+	for (int n = first; n <= last; n++)
+		text_format(out, "%5d", n);
+	text_add_char(out, '\n');
+}
+
+static void add_holes(struct text *out, const char *title, const struct hole *holes, int first,
+		      int last)
 {
 	char label[HOLE_TEXT_MAX];
 
-	/* Rows of ten, so that the line fits and the tens can be counted. */
-	for (int from = 0; from < count; from += 10) {
-		int to = from + 10 < count ? from + 10 : count;
-		text_format(out, "  %-8s", title);
-		for (int i = from; i < to; i++)
-			text_format(out, "%5d", first + i);
-		text_format(out, "\n  %-8s", "hole");
-		for (int i = from; i < to; i++)
-			text_format(out, "%5s", hole_text(holes[i], label));
-		text_add(out, "\n");
-	}
+	text_format(out, "  %-8s", title);
+	for (int n = first; n <= last; n++)
+		text_format(out, "%5s", hole_text(holes[n], label));
+	text_add_char(out, '\n');
 }
 
-static void add_main_holes(struct text *out, const struct pattern *pattern)
+static void add_hole_map(struct text *out, const struct sequence *sequence)
 {
-	int half = pattern_half(pattern);
+	const struct pattern *pattern = sequence->pattern;
+	int half = pattern_half(pattern), crosses = pattern->crosses;
 
-	for (int row = -1; row < 2; row++) {
-		text_format(out, "  %-8s", row < 0 ? "main" : end_name((enum frame_end)row));
-		for (int main = 1; main <= half; main++) {
-			char label[HOLE_TEXT_MAX];
-			if (row < 0)
-				text_format(out, "%5d", main);
-			else
-				text_format(out, "%5s",
-					    hole_text((struct hole){(enum frame_end)row,
-								    pattern->main_hole[row][main]},
-						      label));
-		}
-		text_add(out, "\n");
+	text_add(out, "\nHoles, the same on both sides\n");
+	add_numbers(out, "main", 1, half);
+	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
+		struct hole holes[MAINS_MAX / 2 + 1];
+		for (int main = 1; main <= half; main++)
+			holes[main] = pattern_main_hole(pattern, end, main);
+		add_holes(out, end_name(end), holes, 1, half);
+	}
+	text_add_char(out, '\n');
+	/* Rows of ten, so that the line fits and the tens can be counted. */
+	for (int first = 1; first <= crosses; first += ROW) {
+		int last = first + ROW - 1 < crosses ? first + ROW - 1 : crosses;
+		add_numbers(out, "cross", first, last);
+		add_holes(out, "hole", sequence->cross_hole, first, last);
 	}
 }
+
+/* ---- facts ---- */
 
 static void add_lengths(struct text *out, const struct lengths *lengths)
 {
-	if (lengths->mains_mm > 0)
-		text_format(
-			out,
-			"  string   mains %.2f m, crosses %.2f m, %.2f m in all (an estimate)\n",
-			lengths->mains_mm / 1000, lengths->crosses_mm / 1000,
-			lengths->total_mm / 1000);
-	else if (lengths->short_mm > 0)
-		text_format(out,
-			    "  string   short side %.2f m, long side %.2f m, %.2f m in all (an "
-			    "estimate)\n",
-			    lengths->short_mm / 1000, lengths->long_mm / 1000,
+	bool two = lengths->mains_mm > 0;
+
+	if (lengths->total_mm > 0)
+		text_format(out, "  string   %s %.2f m, %s %.2f m, %.2f m in all (an estimate)\n",
+			    two ? "mains" : "short side",
+			    (two ? lengths->mains_mm : lengths->short_mm) / 1000,
+			    two ? "crosses" : "long side",
+			    (two ? lengths->crosses_mm : lengths->long_mm) / 1000,
 			    lengths->total_mm / 1000);
-}
-
-static void add_route(struct text *out, const struct sequence *sequence)
-{
-	struct text words = {0};
-
-	if (!sequence->route)
-		return;
-	route_words(sequence->job, sequence->pattern, sequence->route, &words);
-	text_add(out, "  route    ");
-	text_add_wrapped(out, text_string(&words), ROUTE_INDENT, COLUMNS);
-	text_free(&words);
 }
 
 static void add_adjustments(struct text *out, const struct job *job)
@@ -92,29 +134,33 @@ static void add_facts(struct text *out, const struct sequence *sequence)
 {
 	const struct pattern *pattern = sequence->pattern;
 	const struct job *job = sequence->job;
-	char mains[QUANTITY_TEXT_MAX], crosses[QUANTITY_TEXT_MAX];
+	char one[QUANTITY_TEXT_MAX], other[QUANTITY_TEXT_MAX];
+	struct text route = {0};
 
 	text_format(out, "%s, %s, strung by %s\n%s: %s, %s\n\n", job->name,
 		    method_name(job->method), job->stringer, pattern->name,
 		    sport_name(pattern->sport), pattern->title);
 	text_format(out, "  mains    %2d at %s, started at the %s, tied off at the %s\n",
-		    pattern->mains, quantity_text(job->tension[STRING_MAIN], mains),
+		    pattern->mains, quantity_text(job->tension[STRING_MAIN], one),
 		    end_name(sequence->mains_start), end_name(sequence->mains_end));
 	if (sequence->route)
 		text_format(out, "           short side %s; the long side goes on from the %s\n",
 			    side_name(other_side(job->weave_side)),
 			    end_name(sequence_mains_end(sequence, job->weave_side)));
 	text_format(out, "  crosses  %2d at %s, from the %s, pulled %d behind\n", pattern->crosses,
-		    quantity_text(job->tension[STRING_CROSS], crosses),
+		    quantity_text(job->tension[STRING_CROSS], one),
 		    end_name(sequence->crosses_start), job->behind);
 	add_adjustments(out, job);
-	if (pattern->has_range) {
-		char min[QUANTITY_TEXT_MAX], max[QUANTITY_TEXT_MAX];
-		text_format(out, "  maker    %s to %s\n", quantity_text(pattern->tension_min, min),
-			    quantity_text(pattern->tension_max, max));
-	}
+	if (pattern->has_range)
+		text_format(out, "  maker    %s to %s\n", quantity_text(pattern->tension_min, one),
+			    quantity_text(pattern->tension_max, other));
 	add_lengths(out, &sequence->lengths);
-	add_route(out, sequence);
+	if (sequence->route) {
+		add_route(&route, job, pattern, sequence->route);
+		text_add(out, "  route    ");
+		text_add_wrapped(out, text_string(&route), FACT_INDENT, COLUMNS);
+		text_free(&route);
+	}
 	text_add(out, "\n  Wear eye protection. Keep fingers out of the tension head. Stop if the "
 		      "frame\n  creaks, twists or shifts. The makers' instructions come first.\n");
 }
@@ -206,13 +252,8 @@ static void add_call(struct text *out, const struct sequence *sequence,
 void steps_table(const struct sequence *sequence, const struct phrasebook *book,
 		 const struct phrase_options *options, struct text *out)
 {
-	const struct pattern *pattern = sequence->pattern;
-
 	add_facts(out, sequence);
-	text_add(out, "\nHoles, the same on both sides\n");
-	add_main_holes(out, pattern);
-	text_add(out, "\n");
-	add_holes(out, "cross", sequence->cross_hole + 1, pattern->crosses, 1);
+	add_hole_map(out, sequence);
 	for (int call = 0; call < sequence->call_count; call++) {
 		enum phase phase = call_phase(sequence, call);
 		if (call == 0 || phase != call_phase(sequence, call - 1))

@@ -135,6 +135,13 @@ void pattern_free(struct pattern *pattern);
 /* Mains a side. */
 int pattern_half(const struct pattern *pattern);
 
+/* The hole of main k of each side. */
+static inline struct hole pattern_main_hole(const struct pattern *pattern, enum frame_end end,
+					    int main)
+{
+	return (struct hole){end, pattern->main_hole[end][main]};
+}
+
 /* The strings (mains and crosses) that go through a hole, on either side: 0 to 2. */
 int pattern_strings_in(const struct pattern *pattern, struct hole hole);
 

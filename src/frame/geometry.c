@@ -98,42 +98,43 @@ double rim_half_mm(const struct rim *rim)
 	return rim->along_mm[RIM_PIECES];
 }
 
-struct point rim_point(const struct rim *rim, double along_mm)
+/* The piece of the rim where a value is reached that grows along it: the way from the head, or the
+ * height, negative. */
+static int piece_at(const struct rim *rim, bool by_height, double value)
 {
-	double half_mm = rim_half_mm(rim);
-	double at_mm = remainder(along_mm, 2 * half_mm); /* left half: below 0 */
 	int low = 0, high = RIM_PIECES;
 
 	while (high - low > 1) {
 		int middle = (low + high) / 2;
-		if (rim->along_mm[middle] > fabs(at_mm))
+		if ((by_height ? -rim->point[middle].y_mm : rim->along_mm[middle]) > value)
 			high = middle;
 		else
 			low = middle;
 	}
-	const struct point *a = &rim->point[low], *b = &rim->point[high];
-	double share =
-		(fabs(at_mm) - rim->along_mm[low]) / (rim->along_mm[high] - rim->along_mm[low]);
+	return low;
+}
+
+struct point rim_point(const struct rim *rim, double along_mm)
+{
+	double at_mm = remainder(along_mm, 2 * rim_half_mm(rim)); /* left half: below 0 */
+	int piece = piece_at(rim, false, fabs(at_mm));
+	const struct point *a = &rim->point[piece], *b = a + 1;
+	double share = (fabs(at_mm) - rim->along_mm[piece]) /
+		       (rim->along_mm[piece + 1] - rim->along_mm[piece]);
 	double x_mm = a->x_mm + share * (b->x_mm - a->x_mm);
+
 	return (struct point){copysign(x_mm, at_mm), a->y_mm + share * (b->y_mm - a->y_mm)};
 }
 
 /* How far along one comes to the height y, which is inside the hoop. */
 static double along_at_height(const struct rim *rim, double y_mm)
 {
-	int low = 0, high = RIM_PIECES;
-
-	while (high - low > 1) {
-		int middle = (low + high) / 2;
-		if (rim->point[middle].y_mm > y_mm)
-			low = middle;
-		else
-			high = middle;
-	}
-	double top = rim->point[low].y_mm, bottom = rim->point[high].y_mm;
+	int piece = piece_at(rim, true, -y_mm);
+	double top = rim->point[piece].y_mm, bottom = rim->point[piece + 1].y_mm;
 	double share = top > bottom ? (top - y_mm) / (top - bottom) : 0;
-	return rim->along_mm[low] +
-	       fmax(fmin(share, 1), 0) * (rim->along_mm[high] - rim->along_mm[low]);
+
+	return rim->along_mm[piece] +
+	       fmax(fmin(share, 1), 0) * (rim->along_mm[piece + 1] - rim->along_mm[piece]);
 }
 
 /* However wide the spacing of a pattern, its mains stay inside the hoop. */
@@ -186,7 +187,7 @@ static void place_main_holes(const struct pattern *pattern, const struct bed *be
 	for (int k = 1; k <= bed->half; k++) {
 		double y_mm = hoop_half_length_mm(&bed->hoop, bed->main_x_mm[k]);
 		for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
-			*row_hole(row, pattern, (struct hole){end, pattern->main_hole[end][k]}) =
+			*row_hole(row, pattern, pattern_main_hole(pattern, end, k)) =
 				along_at_height(&bed->rim, end == END_HEAD ? y_mm : -y_mm);
 	}
 }
@@ -229,10 +230,8 @@ static double height_of(const struct bed *bed, double along_mm)
  * places. */
 static void place_crosses(const struct pattern *pattern, struct bed *bed, struct row *row)
 {
-	int head = pattern_hole_index(
-		pattern, (struct hole){END_HEAD, pattern->main_hole[END_HEAD][bed->half]});
-	int throat = pattern_hole_index(
-		pattern, (struct hole){END_THROAT, pattern->main_hole[END_THROAT][bed->half]});
+	int head = pattern_hole_index(pattern, pattern_main_hole(pattern, END_HEAD, bed->half));
+	int throat = pattern_hole_index(pattern, pattern_main_hole(pattern, END_THROAT, bed->half));
 	int first = 0, count = 0;
 
 	for (int c = 1; c <= bed->crosses; c++) {

@@ -29,37 +29,32 @@ bool pattern_read_hole(const struct yaml_node *node, const struct pattern *patte
 	return true;
 }
 
+/* A list of holes, each in none of the others: no hole can be both of two things. */
 static void read_holes(const struct yaml_node *root, const char *key, const struct pattern *pattern,
 		       struct hole_set *set)
 {
+	const struct {
+		const char *key;
+		const struct hole_set *set;
+	} all[] = {{"mains_skip", &pattern->mains_skip},
+		   {"shared", &pattern->shared},
+		   {"unused", &pattern->unused}};
 	const struct yaml_node *list = yaml_get(root, key);
+	struct hole hole;
 
 	if (!yaml_is_list(list))
 		return;
 	for (const struct yaml_node *node = list->first; node; node = node->next) {
-		struct hole hole;
 		if (!pattern_read_hole(node, pattern, &hole))
 			continue;
 		if (hole_in(set, hole))
 			yaml_fault(node, "hole-twice", "duplicate hole %s in %s", node->text, key);
+		for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++)
+			if (all[i].set != set && hole_in(all[i].set, hole))
+				yaml_fault(node, "hole-conflict",
+					   "hole %s is in %s too: it cannot be both", node->text,
+					   all[i].key);
 		hole_put(set, hole);
-	}
-}
-
-/* No hole can be both of two things. */
-static void check_apart(const struct yaml_node *root, const char *key, const struct hole_set *set,
-			const char *other_key, const struct hole_set *other)
-{
-	const struct yaml_node *list = yaml_get(root, key);
-
-	if (!list || list->kind != YAML_LIST)
-		return;
-	for (const struct yaml_node *node = list->first; node; node = node->next) {
-		struct hole hole;
-		if (node->kind == YAML_SCALAR && hole_parse(node->text, &hole) &&
-		    hole_in(set, hole) && hole_in(other, hole))
-			yaml_fault(node, "hole-conflict", "hole %s is in %s too: it cannot be both",
-				   node->text, other_key);
 	}
 }
 
@@ -68,9 +63,6 @@ void pattern_read_hole_sets(const struct yaml_node *root, struct pattern *patter
 	read_holes(root, "mains_skip", pattern, &pattern->mains_skip);
 	read_holes(root, "shared", pattern, &pattern->shared);
 	read_holes(root, "unused", pattern, &pattern->unused);
-	check_apart(root, "shared", &pattern->shared, "mains_skip", &pattern->mains_skip);
-	check_apart(root, "unused", &pattern->unused, "mains_skip", &pattern->mains_skip);
-	check_apart(root, "unused", &pattern->unused, "shared", &pattern->shared);
 }
 
 static void place_mains(const struct yaml_node *root, struct pattern *pattern, enum frame_end end)
@@ -123,33 +115,26 @@ static void place_crosses(const struct yaml_node *root, struct pattern *pattern)
 	}
 }
 
-static void check_shared(const struct yaml_node *root, const struct pattern *pattern)
+/* A shared hole needs its main. A skip beyond the outermost main is a slip somewhere: in the label,
+ * or in the counts. */
+static void check_labels(const struct yaml_node *root, const struct pattern *pattern)
 {
-	const struct yaml_node *list = yaml_get(root, "shared");
+	const struct yaml_node *shared = yaml_get(root, "shared");
+	const struct yaml_node *skip = yaml_get(root, "mains_skip");
+	struct hole hole;
 
-	for (const struct yaml_node *node = list ? list->first : NULL; node; node = node->next) {
-		struct hole hole;
+	for (const struct yaml_node *node = shared ? shared->first : NULL; node; node = node->next)
 		if (hole_parse(node->text, &hole) && !pattern_main_at(pattern, hole))
 			yaml_fault(
 				node, "shared-no-main",
 				"no main goes through %s: a shared hole has a main and a cross in it",
 				node->text);
-	}
-}
-
-/* A skip beyond the outermost main is a slip somewhere: in the label, or in the counts. */
-static void check_skips(const struct yaml_node *root, const struct pattern *pattern)
-{
-	const struct yaml_node *list = yaml_get(root, "mains_skip");
-
-	for (const struct yaml_node *node = list ? list->first : NULL; node; node = node->next) {
-		struct hole hole;
+	for (const struct yaml_node *node = skip ? skip->first : NULL; node; node = node->next)
 		if (hole_parse(node->text, &hole) &&
 		    hole.number > pattern->main_hole[hole.end][pattern_half(pattern)])
 			yaml_warn(node, "skip-idle",
 				  "the mains do not get as far as %s: there is nothing to skip",
 				  node->text);
-	}
 }
 
 void pattern_map_holes(const struct yaml_node *root, struct pattern *pattern)
@@ -161,7 +146,6 @@ void pattern_map_holes(const struct yaml_node *root, struct pattern *pattern)
 	place_mains(root, pattern, END_THROAT);
 	if (faults->errors > errors)
 		return;
-	check_skips(root, pattern);
-	check_shared(root, pattern);
+	check_labels(root, pattern);
 	place_crosses(root, pattern);
 }

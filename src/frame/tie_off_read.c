@@ -47,7 +47,7 @@ static struct hole own_hole(const struct pattern *pattern, enum tie_off tie_off)
 	if (tie_off == TIE_OFF_MAINS) {
 		int half = pattern_half(pattern);
 		enum frame_end end = pattern_main_end(pattern_mains_start(pattern), half);
-		return (struct hole){end, pattern->main_hole[end][half]};
+		return pattern_main_hole(pattern, end, half);
 	}
 	if (tie_off == TIE_OFF_CROSS_END)
 		from_head = !from_head;
@@ -117,21 +117,20 @@ static bool check_end(const struct yaml_node *node, const struct pattern *patter
 		[TIE_OFF_CROSS_START] = "the crosses of this frame begin",
 		[TIE_OFF_CROSS_END] = "the crosses of this frame end",
 	};
-	enum frame_end end = own_hole(pattern, tie_off).end;
+	struct hole own = own_hole(pattern, tie_off);
+	int away = abs(hole.number - own.number);
 	char label[HOLE_TEXT_MAX];
 
-	int away = abs(hole.number - own_hole(pattern, tie_off).number);
-	if (hole.end == end && away <= TIE_OFF_HOLES_USUAL)
-		return true;
-	if (hole.end == end) {
+	if (hole.end != own.end)
+		yaml_warn(node, "tie-off-end", "%s at the %s, not near %s", what[tie_off],
+			  end_name(own.end), hole_text(hole, label));
+	else if (away > TIE_OFF_HOLES_USUAL)
 		yaml_warn(
 			node, "tie-off-far",
 			"a tie-off %d holes away: more than %d is suspect, look for a nearer hole",
 			away, TIE_OFF_HOLES_USUAL);
-		return false;
-	}
-	yaml_warn(node, "tie-off-end", "%s at the %s, not near %s", what[tie_off], end_name(end),
-		  hole_text(hole, label));
+	else
+		return true;
 	return false;
 }
 

@@ -1,6 +1,7 @@
 /* A job with its pattern in hand. */
 #include "job/job.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -61,109 +62,104 @@ static int string_count(const struct pattern *pattern, enum string_kind strings)
 	return strings == STRING_MAIN ? pattern_half(pattern) : pattern->crosses;
 }
 
-static void check_adjustments(const struct job *job, const struct pattern *pattern,
-			      struct faults *faults)
+/* A job with its pattern, and where to report. */
+struct fit {
+	const struct job *job;
+	const struct pattern *pattern;
+	struct faults *faults;
+};
+
+static void check_adjustments(const struct fit *fit)
 {
-	for (int i = 0; i < job->adjustment_count; i++) {
-		const struct adjustment *adjustment = &job->adjustments[i];
-		int count = string_count(pattern, adjustment->strings);
+	for (int i = 0; i < fit->job->adjustment_count; i++) {
+		const struct adjustment *adjustment = &fit->job->adjustments[i];
+		int count = string_count(fit->pattern, adjustment->strings);
 		if (adjustment->last > count)
-			fault_add(faults, FAULT_ERROR, job->file, adjustment->position,
+			fault_add(fit->faults, FAULT_ERROR, fit->job->file, adjustment->position,
 				  "adjust-range", "there is no %s %d: %s has %d%s",
-				  string_name(adjustment->strings), adjustment->last, pattern->name,
-				  count,
+				  string_name(adjustment->strings), adjustment->last,
+				  fit->pattern->name, count,
 				  adjustment->strings == STRING_MAIN ? " mains a side"
 								     : " crosses");
 	}
 }
 
-/* Adjustments can add up to what no machine pulls; said at the last that has a part in it. */
-static void check_plausible(const struct job *job, const struct pattern *pattern,
-			    enum string_kind strings, struct faults *faults)
-{
-	for (int n = 1; n <= string_count(pattern, strings); n++) {
-		const struct adjustment *by = NULL;
-		struct quantity tension = adjusted(job, strings, n, &by);
-		char value[QUANTITY_TEXT_MAX];
-		if (!by || tension_is_plausible(tension))
-			continue;
-		char *range =
-			quantity_range(TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON, tension.unit);
-		fault_add(faults, FAULT_ERROR, job->file, by->position, "adjust-tension",
-			  "%s for %s %d is not plausible: expected %s",
-			  quantity_text(tension, value), string_name(strings), n, range);
-		free(range);
-		return;
-	}
-}
-
 /* Outside by more than the rounding of a printed table. */
-static bool outside(const struct pattern *pattern, struct quantity tension)
+static bool is_outside(const struct pattern *pattern, struct quantity tension)
 {
 	double newton = quantity_base(tension);
 
-	return newton < quantity_base(pattern->tension_min) * 0.9999 ||
-	       newton > quantity_base(pattern->tension_max) * 1.0001;
+	return pattern->has_range && (newton < quantity_base(pattern->tension_min) * 0.9999 ||
+				      newton > quantity_base(pattern->tension_max) * 1.0001);
 }
 
-static void report_outside(const struct job *job, const struct pattern *pattern,
-			   struct position position, struct quantity tension, const char *strings,
-			   int number, struct faults *faults)
+/* `what` is "for main 7"; `extra`: it is pulled before a tie-off. False if there is a fault. */
+static bool check_tension(const struct fit *fit, struct quantity tension, struct position position,
+			  const char *what, bool extra)
 {
-	char value[QUANTITY_TEXT_MAX], min[QUANTITY_TEXT_MAX], max[QUANTITY_TEXT_MAX];
-	enum unit unit = tension.unit;
+	const struct job *job = fit->job;
+	const struct pattern *pattern = fit->pattern;
+	char value[QUANTITY_TEXT_MAX];
 
-	fault_add(faults, job->beyond_range ? FAULT_WARNING : FAULT_ERROR, job->file, position,
-		  "tension-range", "%s for %s %d is outside the maker's range of %s, %s to %s%s",
-		  quantity_text(tension, value), strings, number, pattern->name,
-		  quantity_text(quantity_convert(pattern->tension_min, unit), min),
-		  quantity_text(quantity_convert(pattern->tension_max, unit), max),
+	if (tension_is_plausible(tension) && !is_outside(pattern, tension))
+		return true;
+	quantity_text(tension, value);
+	if (!tension_is_plausible(tension)) {
+		char *range =
+			quantity_range(TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON, tension.unit);
+		fault_add(fit->faults, FAULT_ERROR, job->file, position,
+			  extra ? "tie-off-extra" : "adjust-tension",
+			  "%s %s is not plausible: expected %s", value, what, range);
+		free(range);
+		return false;
+	}
+	char *range = quantity_range(quantity_base(pattern->tension_min),
+				     quantity_base(pattern->tension_max), tension.unit);
+	fault_add(fit->faults, job->beyond_range ? FAULT_WARNING : FAULT_ERROR, job->file, position,
+		  extra ? "tie-off-extra" : "tension-range",
+		  "%s %s is outside the maker's range of %s, %s%s", value, what, pattern->name,
+		  range,
 		  job->beyond_range ? ""
 				    : ": if it is really wanted, the plan must say "
 				      "\"beyond_makers_range: wanted\"");
+	free(range);
+	return false;
 }
 
-/* Each tension that is too low or too high is said once, at the first string that has it. */
-static void check_range(const struct job *job, const struct pattern *pattern,
-			enum string_kind strings, struct faults *faults)
+/* Adjustments can add up to what no machine pulls. Each tension that is too low or too high is said
+ * once, at the first string that has it. */
+static void check_strings(const struct fit *fit, enum string_kind strings)
 {
-	struct quantity said = {0, job->tension[strings].unit};
+	const struct job *job = fit->job;
+	struct quantity said = {NAN, job->tension[strings].unit}; /* like no other */
 
-	for (int n = 1; n <= string_count(pattern, strings); n++) {
+	for (int n = 1; n <= string_count(fit->pattern, strings); n++) {
 		const struct adjustment *by = NULL;
 		struct quantity tension = adjusted(job, strings, n, &by);
-		if (!outside(pattern, tension) || quantity_same(tension, said))
+		if (quantity_same(tension, said))
 			continue;
-		report_outside(job, pattern, by ? by->position : job->tension_position[strings],
-			       tension, string_name(strings), n, faults);
-		said = tension;
+		char *what = memory_format("for %s %d", string_name(strings), n);
+		if (!check_tension(fit, tension, by ? by->position : job->tension_position[strings],
+				   what, false))
+			said = tension;
+		free(what);
 	}
 }
 
 /* A route of one-piece work may end with any cross. */
-static void check_extra(const struct job *job, const struct pattern *pattern,
-			enum string_kind strings, struct faults *faults)
+static void check_extra(const struct fit *fit, enum string_kind strings)
 {
-	int last = string_count(pattern, strings);
+	const struct job *job = fit->job;
+	int last = string_count(fit->pattern, strings);
 	bool any = job->method == METHOD_ONE_PIECE && strings == STRING_CROSS;
 	struct quantity most = {0, job->tension[strings].unit};
-	char value[QUANTITY_TEXT_MAX], limit[QUANTITY_TEXT_MAX];
 
 	for (int n = any ? 1 : last; n <= last; n++) {
 		struct quantity tension = job_tie_off_tension(job, strings, n);
 		if (quantity_base(tension) > quantity_base(most))
 			most = tension;
 	}
-	if (!tension_is_plausible(most))
-		fault_add(faults, FAULT_ERROR, job->file, job->extra_position, "tie-off-extra",
-			  "%s before a tie-off is not plausible: expected %g to %g N",
-			  quantity_text(most, value), TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON);
-	else if (pattern->has_range && outside(pattern, most))
-		fault_add(faults, job->beyond_range ? FAULT_WARNING : FAULT_ERROR, job->file,
-			  job->extra_position, "tie-off-extra",
-			  "%s before a tie-off is beyond the maker's %s",
-			  quantity_text(most, value),
-			  quantity_text(quantity_convert(pattern->tension_max, most.unit), limit));
+	check_tension(fit, most, job->extra_position, "before a tie-off", true);
 }
 
 /* What flying clamps need, where the plan says otherwise. */
@@ -184,21 +180,18 @@ static void check_machine(const struct job *job, struct faults *faults)
 
 bool job_fits(const struct job *job, const struct pattern *pattern, struct faults *faults)
 {
+	const struct fit fit = {job, pattern, faults};
 	size_t errors = faults->errors;
 
 	check_machine(job, faults);
-	check_adjustments(job, pattern, faults);
+	check_adjustments(&fit);
 	if (faults->errors == errors) {
-		check_plausible(job, pattern, STRING_MAIN, faults);
-		check_plausible(job, pattern, STRING_CROSS, faults);
+		check_strings(&fit, STRING_MAIN);
+		check_strings(&fit, STRING_CROSS);
 	}
-	if (pattern->has_range && faults->errors == errors) {
-		check_range(job, pattern, STRING_MAIN, faults);
-		check_range(job, pattern, STRING_CROSS, faults);
-	}
-	if (job->tie_off_extra > 0 && faults->errors == errors) {
-		check_extra(job, pattern, STRING_MAIN, faults);
-		check_extra(job, pattern, STRING_CROSS, faults);
+	if (faults->errors == errors && job->tie_off_extra > 0) {
+		check_extra(&fit, STRING_MAIN);
+		check_extra(&fit, STRING_CROSS);
 	}
 	return faults->errors == errors;
 }
