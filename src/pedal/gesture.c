@@ -1,5 +1,184 @@
-/* Cases for the one pedal that does everything (role step), after the contact has been cleaned
- * (contact.c). Time runs to the right, ‾ is down. T is the double-tap time, H the hold time, C the
+/* From the edges of a contact to presses and releases that can be trusted, and from those to
+ * gestures. */
+#include "pedal/internal.h"
+
+#include "base/base.h"
+
+#include <assert.h>
+#include <stdlib.h>
+
+/* ---- contacts ---- */
+
+/* Cases of a contact. Time runs to the right; the upper line is the raw contact, the lower one what
+ * is reported. D is the debounce time, which starts again at every raw edge.
+ *
+ *  1  clean press            __/‾‾‾‾‾‾‾‾‾‾‾‾‾‾‾\________
+ *                              |P               |<-D->|R     R is dated at its edge
+ *  2  bounce at the press    __/‾\_/‾‾‾‾‾‾‾‾‾‾‾‾\________
+ *                              |P               |<-D->|R
+ *  3  bounce at the release  __/‾‾‾‾‾‾‾‾‾‾‾‾\_/‾\________    dated at the last edge
+ *                              |P               |<-D->|R
+ *  4  a gap in a long press  __/‾‾‾‾‾\_/‾‾‾‾‾‾‾‾\________    shorter than D: not seen
+ *                              |P               |<-D->|R
+ *  5  a press shorter than D __/‾\________
+ *                              |P|<-D->|R
+ *  6  stuck                  __/‾‾‾‾‾‾‾‾‾‾‾‾‾‾‾‾‾ ... ‾‾\________
+ *                              |P<- stuck time ->|S       |<-D->|RF
+ *  7  chatter                __/\/\/\/\/\/\/\/\/\____________
+ *                              |P          |C      |<- rest ->|F
+ *  8  found down             ‾‾‾‾‾‾‾‾‾‾\________
+ *                                      |<-D->|R              no press was seen, none is reported
+ *
+ * A press goes out at once because the person waits for the answer; only a release may wait,
+ * because nothing that a release does is heard.
+ */
+
+enum contact_state {
+	CONTACT_UP,         /* up and quiet: the next edge is a press, at once */
+	CONTACT_DOWN,       /* down and quiet */
+	CONTACT_SETTLING,   /* counts as down; an edge is less than the debounce time old */
+	CONTACT_CHATTERING, /* ignored until it has been quiet for a while */
+};
+
+/* What a step of the contact brought about: none, one or several. */
+enum contact_news {
+	CONTACT_PRESSED = 1,
+	CONTACT_RELEASED = 2,
+	CONTACT_BECAME_STUCK = 4,
+	CONTACT_BECAME_FREE = 8,
+	CONTACT_BECAME_CHATTERING = 16,
+};
+
+/* More than this within a second is chatter, not a foot. */
+enum { CONTACT_EDGES_MAX = 40, CONTACT_PRESSES_MAX = 10 };
+
+struct second {
+	int64_t began_us;
+	int count; /* of what happened in it so far */
+};
+
+struct contact {
+	enum contact_state state;
+	bool closed; /* as the last raw edge left it */
+	bool stuck;  /* has been reported */
+	int64_t down_since_us;
+	int64_t edge_us;    /* the last raw edge */
+	int64_t timeout_us; /* INT64_MAX: none */
+	struct second edges;
+	struct second presses;
+};
+
+/* Chatter is over when there was no edge for so long. */
+static const int64_t rest_us = SECOND_US;
+
+static void contact_init(struct contact *contact)
+{
+	*contact = (struct contact){.state = CONTACT_UP, .timeout_us = INT64_MAX};
+}
+
+/* Counts what happens at time_us. True when that is more than max since the second began. */
+static bool too_many(struct second *second, int max, int64_t time_us)
+{
+	if (time_us - second->began_us >= SECOND_US)
+		*second = (struct second){.began_us = time_us};
+	return ++second->count > max;
+}
+
+static unsigned start_chatter(struct contact *contact)
+{
+	contact->state = CONTACT_CHATTERING;
+	contact->stuck = false;
+	contact->timeout_us = contact->edge_us + rest_us;
+	return CONTACT_BECAME_CHATTERING;
+}
+
+static void settle(struct contact *contact, const struct gesture_times *times)
+{
+	contact->state = CONTACT_SETTLING;
+	contact->timeout_us = contact->edge_us + times->debounce_us;
+}
+
+static void rest_down(struct contact *contact, const struct gesture_times *times)
+{
+	contact->state = CONTACT_DOWN;
+	contact->timeout_us = contact->stuck ? INT64_MAX : contact->down_since_us + times->stuck_us;
+}
+
+static void rest_up(struct contact *contact)
+{
+	contact->state = CONTACT_UP;
+	contact->stuck = false;
+	contact->timeout_us = INT64_MAX;
+}
+
+static unsigned contact_press(struct contact *contact, const struct gesture_times *times)
+{
+	if (too_many(&contact->presses, CONTACT_PRESSES_MAX, contact->edge_us))
+		return start_chatter(contact);
+	contact->down_since_us = contact->edge_us;
+	settle(contact, times);
+	return CONTACT_PRESSED;
+}
+
+static unsigned contact_edge(struct contact *contact, const struct gesture_times *times,
+			     enum gesture_edge edge, int64_t time_us)
+{
+	bool closed = edge != GESTURE_EDGE_UP;
+
+	if (edge == GESTURE_EDGE_REPEAT || closed == contact->closed)
+		return 0;
+	contact->closed = closed;
+	contact->edge_us = time_us;
+	if (edge == GESTURE_EDGE_FOUND_DOWN && contact->state == CONTACT_UP) {
+		contact->down_since_us = time_us;
+		rest_down(contact, times);
+		return 0;
+	}
+	if (too_many(&contact->edges, CONTACT_EDGES_MAX, time_us) &&
+	    contact->state != CONTACT_CHATTERING)
+		return start_chatter(contact);
+	switch (contact->state) {
+	case CONTACT_UP:
+		return contact_press(contact, times);
+	case CONTACT_DOWN:
+	case CONTACT_SETTLING:
+		settle(contact, times);
+		return 0;
+	case CONTACT_CHATTERING:
+		contact->timeout_us = time_us + rest_us;
+		return 0;
+	}
+	return 0;
+}
+
+static unsigned contact_timeout(struct contact *contact, const struct gesture_times *times)
+{
+	bool chattered = contact->state == CONTACT_CHATTERING;
+	bool was_stuck = contact->stuck;
+
+	if (contact->state == CONTACT_DOWN) {
+		contact->stuck = true;
+		contact->timeout_us = INT64_MAX;
+		return CONTACT_BECAME_STUCK;
+	}
+	if (contact->closed) {
+		if (chattered)
+			contact->down_since_us = contact->timeout_us;
+		rest_down(contact, times);
+	} else {
+		rest_up(contact);
+	}
+	if (chattered)
+		return CONTACT_BECAME_FREE;
+	if (contact->closed)
+		return 0;
+	return CONTACT_RELEASED | (was_stuck ? CONTACT_BECAME_FREE : 0);
+}
+
+/* ---- gestures ---- */
+
+/* Cases for the one pedal that does everything (role step), after its contact has been cleaned
+ * (see above). Time runs to the right, ‾ is down. T is the double-tap time, H the hold time, C the
  * chain time. N is next, UA undo-again, UB undo-back, UP undo-pause, P pause.
  *
  *  1  tap                    __/‾‾\______________________
@@ -27,13 +206,6 @@
  * 12  a hold let go in time  __/‾‾‾‾‾‾‾‾\________________
  *                              N<-  H  ->|                up at its last edge before H: a tap
  */
-#include "pedal/pedal.h"
-
-#include "base/base.h"
-#include "pedal/internal.h"
-
-#include <assert.h>
-#include <stdlib.h>
 
 enum step_state {
 	STEP_IDLE,

@@ -1,4 +1,4 @@
-/* Shared by the files of this room, from the contact upwards. */
+/* Shared by the files of this room. */
 #ifndef PEDAL_INTERNAL_H
 #define PEDAL_INTERNAL_H
 
@@ -12,76 +12,14 @@
 #define INPUT_DIR "/dev/input"
 #define SYSFS_DIR "/sys"
 
-/* ---- contact.c: from raw edges to presses and releases that can be trusted (pure) ---- */
-
-enum contact_state {
-	CONTACT_UP,         /* up and quiet: the next edge is a press, at once */
-	CONTACT_DOWN,       /* down and quiet */
-	CONTACT_SETTLING,   /* counts as down; an edge is less than the debounce time old */
-	CONTACT_CHATTERING, /* ignored until it has been quiet for a while */
-};
-
-/* What a step of the contact brought about: none, one or several. */
-enum contact_news {
-	CONTACT_PRESSED = 1,
-	CONTACT_RELEASED = 2,
-	CONTACT_BECAME_STUCK = 4,
-	CONTACT_BECAME_FREE = 8,
-	CONTACT_BECAME_CHATTERING = 16,
-};
-
-/* More than this within a second is chatter, not a foot. */
-enum { CONTACT_EDGES_MAX = 40, CONTACT_PRESSES_MAX = 10 };
-
-struct contact {
-	enum contact_state state;
-	bool closed; /* as the last raw edge left it */
-	bool stuck;  /* has been reported */
-	int64_t down_since_us;
-	int64_t edge_us;                     /* the last raw edge */
-	int64_t timeout_us;                  /* INT64_MAX: none */
-	int64_t edges_us[CONTACT_EDGES_MAX]; /* the last ones, in a ring */
-	int64_t presses_us[CONTACT_PRESSES_MAX];
-	int edge_next;
-	int press_next;
-};
-
-void contact_init(struct contact *contact);
-
-/* Both return a set of enum contact_news. contact_timeout: call it when timeout_us has come. */
-unsigned contact_edge(struct contact *contact, const struct gesture_times *times,
-		      enum gesture_edge edge, int64_t time_us);
-unsigned contact_timeout(struct contact *contact, const struct gesture_times *times);
-
-/* ---- key_parser.c: from the bytes a terminal sends to keys (pure) ----
+/* ---- keys.c: from what a terminal sends, and times, to gestures (pure) ----
  *
- *	space Enter n Right	next		p	pause
- *	a r Up			again		w ?	where
+ *	space Enter n Right	next		p	pause		w	where
+ *	a r Up			again		c	choices		?	why
  *	b Backspace Left	back		q Ctrl-C Ctrl-D	stop
  *
  * Capitals count too (caps lock may be on). Everything else is ignored, as is pasted text between
  * the brackets that a terminal puts round it when asked. Escape sequences may come in pieces.
- */
-
-enum key_parser_state {
-	KEY_PARSER_GROUND,
-	KEY_PARSER_ESCAPE,  /* after ESC */
-	KEY_PARSER_CONTROL, /* after ESC [ : parameters, then one final byte */
-	KEY_PARSER_SINGLE,  /* after ESC O : one final byte, perhaps with digits before it */
-	KEY_PARSER_CONSOLE, /* after ESC [ [ : the Linux console's function keys, one more byte */
-};
-
-struct key_parser {
-	enum key_parser_state state;
-	int parameter; /* the first one of a control sequence */
-	bool parameter_done;
-	bool pasting;
-};
-
-/* True when the byte completes a key that means something; *kind is what. */
-bool key_parser_feed(struct key_parser *parser, unsigned char byte, enum gesture_kind *kind);
-
-/* ---- keys.c: from keys and times to gestures (pure) ----
  *
  * A terminal sends a held key as the same byte again and again. The first byte acts at once, as any
  * press does. When more follow faster than a hand can press, the key is held: what it moved is
@@ -106,19 +44,6 @@ void keys_tick(struct keys *keys, int64_t now_us);
 int64_t keys_deadline_us(const struct keys *keys);
 void keys_forget(struct keys *keys);
 bool keys_settled(const struct keys *keys);
-
-/* ---- hotplug.c: notices when input devices come, go or change their permissions ----
- *
- * inotify on the folder of the event nodes, not the udev monitor: it works without udev, and a node
- * that appears unreadable is reported again when its permissions change. The folder itself comes
- * with the first device and goes with the last.
- */
-
-/* An inotify descriptor, readable when something may have changed; -1 with errno: cannot watch. */
-int hotplug_open(const char *input_dir);
-
-/* Reads what is waiting; true if the folder should be scanned. */
-bool hotplug_changed(int fd, const char *input_dir);
 
 /* ---- inventory.c: the input devices that are plugged in, as sysfs describes them ----
  *

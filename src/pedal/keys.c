@@ -1,3 +1,110 @@
+#include "pedal/internal.h"
+
+#include "base/base.h"
+
+#include <ctype.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- from bytes to keys ---- */
+
+enum {
+	CTRL_C = 0x03,
+	ESCAPE = 0x1b,
+	PASTE_BEGINS = 200,
+	PASTE_ENDS = 201,
+	PARAMETER_MAX = 9999,
+};
+
+enum key_parser_state {
+	KEY_PARSER_GROUND,
+	KEY_PARSER_ESCAPE,  /* after ESC */
+	KEY_PARSER_CONTROL, /* after ESC [ or ESC O : parameters, then one final byte */
+	KEY_PARSER_CONSOLE, /* after ESC [ [ : the Linux console's function keys, one more byte */
+};
+
+struct key_parser {
+	enum key_parser_state state;
+	int parameter; /* the first one of a control sequence */
+	bool parameter_done;
+	bool pasting;
+};
+
+/* The bytes for each meaning. */
+enum { MEANINGS = GESTURE_STOP + 1 };
+static const char *const plain_keys[MEANINGS] = {
+	[GESTURE_NEXT] = " \n\rn",    [GESTURE_AGAIN] = "ar",
+	[GESTURE_BACK] = "b\b\x7f", /* Backspace sends one or the other */
+	[GESTURE_PAUSE] = "p",        [GESTURE_WHERE] = "w",
+	[GESTURE_WHY] = "?",          [GESTURE_CHOICES] = "c",
+	[GESTURE_STOP] = "q\x03\x04", /* Ctrl-C, Ctrl-D */
+};
+
+/* The last bytes of the sequences for Right, Up and Left. */
+static const char *const arrow_keys[MEANINGS] = {
+	[GESTURE_NEXT] = "C",
+	[GESTURE_AGAIN] = "A",
+	[GESTURE_BACK] = "D",
+};
+
+static bool find(const char *const keys[static MEANINGS], int byte, enum gesture_kind *kind)
+{
+	for (int i = 0; i < MEANINGS; i++) {
+		if (byte == '\0' || !keys[i] || !strchr(keys[i], byte))
+			continue;
+		*kind = (enum gesture_kind)i;
+		return true;
+	}
+	return false;
+}
+
+static void take_parameter(struct key_parser *parser, unsigned char byte)
+{
+	if (!isdigit(byte))
+		parser->parameter_done = true;
+	else if (!parser->parameter_done && parser->parameter < PARAMETER_MAX)
+		parser->parameter = parser->parameter * 10 + (byte - '0');
+}
+
+static bool end_control(struct key_parser *parser, unsigned char byte, enum gesture_kind *kind)
+{
+	if (byte == '[')
+		parser->state = KEY_PARSER_CONSOLE;
+	if (byte == '~' && parser->parameter == PASTE_BEGINS)
+		parser->pasting = true;
+	if (byte == '~' && parser->parameter == PASTE_ENDS)
+		parser->pasting = false;
+	return !parser->pasting && find(arrow_keys, byte, kind);
+}
+
+/* True when the byte completes a key that means something; *kind is what. ESC, then a key: the Alt
+ * key was held, or Escape was pressed before; the key counts either way. */
+static bool key_parser_feed(struct key_parser *parser, unsigned char byte, enum gesture_kind *kind)
+{
+	enum key_parser_state state = parser->state;
+
+	parser->state = byte == ESCAPE ? KEY_PARSER_ESCAPE : KEY_PARSER_GROUND;
+	if (state == KEY_PARSER_ESCAPE && (byte == '[' || byte == 'O')) {
+		*parser = (struct key_parser){.state = KEY_PARSER_CONTROL,
+					      .pasting = parser->pasting};
+		return false;
+	}
+	if (state == KEY_PARSER_CONTROL && byte >= 0x20 && byte <= 0x3f) {
+		take_parameter(parser, byte);
+		parser->state = state;
+		return false;
+	}
+	if (state == KEY_PARSER_CONTROL && byte >= 0x40 && byte <= 0x7e)
+		return end_control(parser, byte, kind);
+	if (state == KEY_PARSER_CONSOLE && byte >= ' ')
+		return false;
+	if (byte == CTRL_C)
+		parser->pasting = false;
+	return !parser->pasting && find(plain_keys, tolower(byte), kind);
+}
+
+/* ---- from keys to gestures ---- */
+
 /* Cases of a typed key; each | is the same byte, time runs to the right. G is REPEAT_GAP_US, K the
  * keyboard's delay before it repeats (a quarter to a whole second). N next, UP undo-pause.
  *
@@ -14,12 +121,6 @@
  *  6  a command between    |  x   K     |||||||
  *                          N            N UP(1)           what x moved over is not taken back
  */
-#include "pedal/internal.h"
-
-#include "base/base.h"
-
-#include <stdlib.h>
-
 #define REPEAT_GAP_US    (120 * MS_US)
 #define KEYBOARD_WAIT_US (1100 * MS_US)
 

@@ -8,9 +8,11 @@
 #include "base/base.h"
 
 #include <errno.h>
+#include <libgen.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/epoll.h>
+#include <sys/inotify.h>
 #include <unistd.h>
 
 /* The nodes of one device appear one after the other: wait for all of them before a scan. */
@@ -47,7 +49,50 @@ static void watch(struct pedals *pedals, int fd)
 	epoll_ctl(pedals->source.fd, EPOLL_CTL_ADD, fd, &event);
 }
 
-/* ---- plugging in and out ---- */
+/* ---- plugging in and out ----
+ *
+ * inotify on the folder of the event nodes, not the udev monitor: it works without udev, and a node
+ * that appears unreadable is reported again when its permissions change. The folder itself comes
+ * with the first device and goes with the last.
+ */
+
+/* The folder, and the one above it, where it comes back. A folder that is watched already stays
+ * watched as it is. */
+static bool watch_folders(int fd, const char *input_dir)
+{
+	char *copy = memory_copy(input_dir);
+	int above = inotify_add_watch(fd, dirname(copy), IN_CREATE | IN_MOVED_TO);
+	int folder = inotify_add_watch(fd, input_dir,
+				       IN_CREATE | IN_DELETE | IN_ATTRIB | IN_MOVED_TO |
+					       IN_MOVED_FROM | IN_ONLYDIR);
+
+	free(copy);
+	return above >= 0 || folder >= 0;
+}
+
+/* An inotify descriptor, readable when something may have changed; -1 with errno: cannot watch. */
+static int hotplug_open(const char *input_dir)
+{
+	int fd = inotify_init1(IN_NONBLOCK | IN_CLOEXEC);
+
+	if (fd < 0 || watch_folders(fd, input_dir))
+		return fd;
+	close(fd);
+	return -1;
+}
+
+/* Reads what is waiting; true if the folder should be scanned. */
+static bool hotplug_changed(int fd, const char *input_dir)
+{
+	char events[4096];
+	bool changed = false;
+
+	while (read(fd, events, sizeof events) > 0)
+		changed = true;
+	if (changed)
+		watch_folders(fd, input_dir);
+	return changed;
+}
 
 static const struct pedal_entry *entry_for(const struct pedals *pedals,
 					   const struct input_device *input)
