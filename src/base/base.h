@@ -67,6 +67,9 @@ void text_free(struct text *text);
  * where it would pass `columns`; it breaks at spaces, and at line ends in `words`. */
 void text_add_wrapped(struct text *text, const char *words, int indent, int columns);
 
+/* "a, b or c": names, ended by NULL, for a message. The caller frees it. */
+char *text_choice(const char *const *names);
+
 /* --- UTF-8 --- */
 
 #define UTF8_BAD UINT32_MAX /* a byte that is not part of well-formed UTF-8 */
@@ -131,8 +134,8 @@ struct faults {
 	size_t warnings;
 };
 
-/* Adds a fault, unless the same one is there. Copies file, not code. Control characters in the text
- * become '?'. */
+/* Adds a fault, unless the same one is there: files in the order in which they were read, lines of
+ * each in ascending order. Copies file, not code. Control characters in the text become '?'. */
 void fault_add(struct faults *faults, enum fault_severity severity, const char *file,
 	       struct position position, const char *code, const char *format, ...)
 	__attribute__((format(printf, 6, 7)));
@@ -140,8 +143,7 @@ void fault_vadd(struct faults *faults, enum fault_severity severity, const char 
 		struct position position, const char *code, const char *format, va_list values)
 	__attribute__((format(printf, 6, 0)));
 
-/* Prints them, files in the order in which they were read, lines in ascending order, and says how
- * many are not shown. */
+/* Prints them, and says how many are not shown. */
 void faults_print(const struct faults *faults, FILE *out);
 
 void faults_free(struct faults *faults);
@@ -211,7 +213,6 @@ bool quantity_same(struct quantity a, struct quantity b);
 
 enum dimension unit_dimension(enum unit unit);
 const char *unit_name(enum unit unit);
-bool unit_parse(const char *name, enum unit *out);
 
 /* "54 lb", "24.5 kg", and the number alone: at most two decimals, no trailing zeros. Both return
  * buffer. */
@@ -310,13 +311,14 @@ bool yaml_read_map(const struct yaml_node *node, const struct yaml_row *rows);
 /* Reads one value, of a list say, by its row. */
 bool yaml_read_value(const struct yaml_node *node, const struct yaml_row *row);
 
-/* A fault at a value, or at its key. */
-void yaml_fault(const struct yaml_node *node, const char *code, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
-void yaml_fault_key(const struct yaml_node *node, const char *code, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
-void yaml_warn(const struct yaml_node *node, const char *code, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
+/* Adds a fault or a warning at a value, or at its key: yaml_fault(node, code, format, ...). */
+#define YAML_REPORT(node, severity, position, ...)                                                 \
+	fault_add((node)->document->faults, severity, (node)->document->file, position, __VA_ARGS__)
+#define yaml_fault(node, ...) YAML_REPORT(node, FAULT_ERROR, (node)->position, __VA_ARGS__)
+#define yaml_warn(node, ...)  YAML_REPORT(node, FAULT_WARNING, (node)->position, __VA_ARGS__)
+#define yaml_fault_key(node, ...)                                                                  \
+	YAML_REPORT(node, FAULT_ERROR, (node)->key ? (node)->key_position : (node)->position,      \
+		    __VA_ARGS__)
 
 /* --- JSON (RFC 8259), written straight into a text ---
  *
@@ -370,10 +372,6 @@ char *path_nearest(enum path_kind kind, const char *name, const char *beside);
  */
 char **path_names(enum path_kind kind, const char *beside);
 
-/* Those folders in that order; returns how many. */
-enum { PATH_FOLDERS_MAX = 3 };
-int path_folders(enum path_kind kind, char *folders[static PATH_FOLDERS_MAX]);
-
 /* $XDG_CONFIG_HOME/pullcall/NAME and $XDG_DATA_HOME/pullcall/NAME, or their defaults; NULL without
  * a HOME. Nothing is created. */
 char *path_config(const char *name);
@@ -406,8 +404,9 @@ struct option_row {
 	const char *help;
 	bool *flag;        /* is set to true */
 	const char **text; /* gets the value, which stays in argv */
-	int *number;       /* gets a whole number from min to max */
+	int *number;       /* gets a whole number from min to max, */
 	int min, max;
+	const char *const *names; /* or min + which of these it is; ended by NULL */
 	/* Or converts the value into *out; false if it is not what is `expected`. */
 	bool (*read)(const char *value, void *out);
 	void *out;

@@ -118,6 +118,17 @@ static const struct option_row *row_of(const struct option_row *rows, int option
 	return rows;
 }
 
+static bool read_name(const struct option_row *row)
+{
+	for (int i = 0; row->names[i]; i++) {
+		if (strcmp(row->names[i], optarg) != 0)
+			continue;
+		*row->number = row->min + i;
+		return true;
+	}
+	return false;
+}
+
 static bool read_number(const struct option_row *row)
 {
 	char *end;
@@ -130,19 +141,29 @@ static bool read_number(const struct option_row *row)
 	return true;
 }
 
+/* Frees expected. */
+static int wrong_value(const struct command_syntax *line, const struct option_row *row,
+		       char *expected)
+{
+	command_line_wrong(line, "--%s takes %s, not \"%s\"", row->name, expected, optarg);
+	free(expected);
+	return EXIT_USAGE;
+}
+
 static int take(const struct command_syntax *line, const struct option_row *row)
 {
 	if (row->flag)
 		*row->flag = true;
 	if (row->text)
 		*row->text = optarg;
-	if (row->number && !read_number(row))
+	if (row->names && !read_name(row))
+		return wrong_value(line, row, text_choice(row->names));
+	if (row->number && !row->names && !read_number(row))
 		return command_line_wrong(line, "--%s takes a number from %d to %d, not \"%s\"",
 					  row->name, row->min, row->max, optarg);
 	if (!row->read || row->read(optarg, row->out))
 		return -1;
-	return command_line_wrong(line, "--%s takes %s, not \"%s\"", row->name, row->expected,
-				  optarg);
+	return wrong_value(line, row, memory_copy(row->expected));
 }
 
 static int count_operands(const struct command_syntax *line, int argc, char **argv)

@@ -31,10 +31,21 @@ static bool is_known(const struct faults *faults, const char *file, struct posit
 	return false;
 }
 
+/* Faults at the same position stay in the order found. */
+static bool goes_before(const struct fault *a, const struct fault *b)
+{
+	if (strcmp(a->file, b->file) != 0)
+		return false;
+	if (a->position.line != b->position.line)
+		return a->position.line < b->position.line;
+	return a->position.column < b->position.column;
+}
+
 void fault_vadd(struct faults *faults, enum fault_severity severity, const char *file,
 		struct position position, const char *code, const char *format, va_list values)
 {
 	char *text = NULL;
+	size_t at = faults->count;
 
 	if (vasprintf(&text, format, values) < 0)
 		text = memory_copy(code);
@@ -46,14 +57,11 @@ void fault_vadd(struct faults *faults, enum fault_severity severity, const char 
 		free(text);
 		return;
 	}
-	faults->items = memory_resize(faults->items, faults->count + 1, sizeof(faults->items[0]));
-	faults->items[faults->count++] = (struct fault){
-		.file = memory_copy(file),
-		.position = position,
-		.severity = severity,
-		.code = code,
-		.text = text,
-	};
+	const struct fault fault = {memory_copy(file), position, severity, code, text};
+	faults->items = memory_resize(faults->items, ++faults->count, sizeof(faults->items[0]));
+	for (; at > 0 && goes_before(&fault, &faults->items[at - 1]); at--)
+		faults->items[at] = faults->items[at - 1];
+	faults->items[at] = fault;
 }
 
 void fault_add(struct faults *faults, enum fault_severity severity, const char *file,
@@ -64,17 +72,6 @@ void fault_add(struct faults *faults, enum fault_severity severity, const char *
 	va_start(values, format);
 	fault_vadd(faults, severity, file, position, code, format, values);
 	va_end(values);
-}
-
-/* Files stay in the order in which they were read, lines within one ascend. Faults at the same
- * position stay in the order found: insertion sort is stable, and the list is short. */
-static bool goes_before(const struct fault *a, const struct fault *b)
-{
-	if (strcmp(a->file, b->file) != 0)
-		return false;
-	if (a->position.line != b->position.line)
-		return a->position.line < b->position.line;
-	return a->position.column < b->position.column;
 }
 
 static void print_one(const struct fault *fault, FILE *out)
@@ -90,22 +87,11 @@ static void print_one(const struct fault *fault, FILE *out)
 
 void faults_print(const struct faults *faults, FILE *out)
 {
-	const struct fault **order = memory_new(faults->count, sizeof(*order));
-
-	for (size_t i = 0; i < faults->count; i++) {
-		size_t at = i;
-		while (at > 0 && goes_before(&faults->items[i], order[at - 1])) {
-			order[at] = order[at - 1];
-			at--;
-		}
-		order[at] = &faults->items[i];
-	}
 	for (size_t i = 0; i < faults->count; i++)
-		print_one(order[i], out);
+		print_one(&faults->items[i], out);
 	size_t more = faults->errors + faults->warnings - faults->count;
 	if (more)
 		fprintf(out, "pullcall: %zu more faults are not shown\n", more);
-	free(order);
 }
 
 void faults_free(struct faults *faults)

@@ -61,43 +61,29 @@ char *path_beside_program(const char *name)
 	return memory_format("%s/%s", dirname(path), name);
 }
 
-int path_folders(enum path_kind kind, char *folders[static PATH_FOLDERS_MAX])
+enum { FOLDERS_MAX = 4 };
+
+/* The folders to look in, in this order; returns how many. The caller frees them. */
+static int search_folders(enum path_kind kind, const char *beside,
+			  char *folders[static FOLDERS_MAX])
 {
 	int count = 0;
 	const char *named = set_variable(kinds[kind].variable);
+	char *file = memory_copy(beside);
 	char *users = path_data(kinds[kind].folder);
 	char *shared = path_beside_program("../share/pullcall");
 
+	if (file)
+		folders[count++] = memory_copy(dirname(file));
 	if (named)
 		folders[count++] = memory_copy(named);
 	if (users)
 		folders[count++] = users;
 	if (shared)
 		folders[count++] = memory_format("%s/%s", shared, kinds[kind].folder);
+	free(file);
 	free(shared);
 	return count;
-}
-
-static char *folder_of(const char *file)
-{
-	char *copy = memory_copy(file);
-	char *folder = memory_copy(dirname(copy));
-
-	free(copy);
-	return folder;
-}
-
-enum { SEARCHED_MAX = PATH_FOLDERS_MAX + 1 };
-
-/* The folders to look in, in this order; returns how many. The caller frees them. */
-static int search_folders(enum path_kind kind, const char *beside,
-			  char *folders[static SEARCHED_MAX])
-{
-	int count = 0;
-
-	if (beside)
-		folders[count++] = folder_of(beside);
-	return count + path_folders(kind, folders + count);
 }
 
 /* Frees folder. */
@@ -116,7 +102,7 @@ static char *try_folder(char *folder, const char *name, struct text *looked)
 char *path_find(enum path_kind kind, const char *name, const char *beside, char **looked)
 {
 	struct text tried = {0};
-	char *folders[SEARCHED_MAX];
+	char *folders[FOLDERS_MAX];
 	int count = search_folders(kind, beside, folders);
 	char *found = NULL;
 
@@ -156,7 +142,7 @@ static void add_names(char *folder, char ***names, size_t *count)
 
 char **path_names(enum path_kind kind, const char *beside)
 {
-	char *folders[SEARCHED_MAX];
+	char *folders[FOLDERS_MAX];
 	int folder_count = search_folders(kind, beside, folders);
 	char **names = memory_new(1, sizeof(*names));
 	size_t count = 0;

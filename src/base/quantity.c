@@ -64,17 +64,6 @@ static size_t number_length(const char *text)
 	return (size_t)(at - text);
 }
 
-bool unit_parse(const char *name, enum unit *out)
-{
-	for (enum unit unit = 0; unit < UNIT_COUNT; unit++) {
-		if (strcmp(units[unit].name, name) == 0) {
-			*out = unit;
-			return true;
-		}
-	}
-	return false;
-}
-
 /* A unit as people write it: small or capital, one or many ("Kg", "lbs"). */
 static bool find_unit(const char *name, enum dimension dimension, enum unit *out)
 {
@@ -94,19 +83,16 @@ static bool find_unit(const char *name, enum dimension dimension, enum unit *out
 	return false;
 }
 
-/* "24,5 kg" */
-static bool has_decimal_comma(const char *text)
-{
-	text += *text == '-' || *text == '+';
-	text += count_digits(text);
-	return *text == ',' && count_digits(text + 1) > 0;
-}
-
+/* "24,5 kg": what to write instead; NULL if it is not like that. */
 static char *comma_fault(const char *text)
 {
-	int before = (int)strcspn(text, ",");
+	size_t before = (size_t)(*text == '-' || *text == '+');
 
-	return memory_format("write \"%.*s.%s\", with a point", before, text, text + before + 1);
+	before += count_digits(text + before);
+	if (text[before] != ',' || count_digits(text + before + 1) == 0)
+		return NULL;
+	return memory_format("write \"%.*s.%s\", with a point", (int)before, text,
+			     text + before + 1);
 }
 
 bool quantity_parse(const char *text, enum dimension dimension, struct quantity *out, char **why)
@@ -115,11 +101,9 @@ bool quantity_parse(const char *text, enum dimension dimension, struct quantity 
 	size_t length = number_length(text);
 	enum unit unit;
 
-	*why = NULL;
-	if (has_decimal_comma(text)) {
-		*why = comma_fault(text);
+	*why = comma_fault(text);
+	if (*why)
 		return false;
-	}
 	if (length == 0) {
 		*why = memory_format("expected %s, not \"%s\"", expected, text);
 		return false;

@@ -128,3 +128,12 @@ void text_add_wrapped(struct text *text, const char *words, int indent, int colu
 	}
 	text_add_char(text, '\n');
 }
+
+char *text_choice(const char *const *names)
+{
+	struct text text = {0};
+
+	for (size_t i = 0; names[i]; i++)
+		text_format(&text, "%s%s", i == 0 ? "" : names[i + 1] ? ", " : " or ", names[i]);
+	return text_take(&text);
+}

@@ -5,41 +5,6 @@
 #include <string.h>
 #include <strings.h>
 
-static struct position key_of(const struct yaml_node *node)
-{
-	return node->key ? node->key_position : node->position;
-}
-
-void yaml_fault(const struct yaml_node *node, const char *code, const char *format, ...)
-{
-	va_list values;
-
-	va_start(values, format);
-	fault_vadd(node->document->faults, FAULT_ERROR, node->document->file, node->position, code,
-		   format, values);
-	va_end(values);
-}
-
-void yaml_fault_key(const struct yaml_node *node, const char *code, const char *format, ...)
-{
-	va_list values;
-
-	va_start(values, format);
-	fault_vadd(node->document->faults, FAULT_ERROR, node->document->file, key_of(node), code,
-		   format, values);
-	va_end(values);
-}
-
-void yaml_warn(const struct yaml_node *node, const char *code, const char *format, ...)
-{
-	va_list values;
-
-	va_start(values, format);
-	fault_vadd(node->document->faults, FAULT_WARNING, node->document->file, node->position,
-		   code, format, values);
-	va_end(values);
-}
-
 struct yaml_node *yaml_get(const struct yaml_node *map, const char *key)
 {
 	if (!map || map->kind != YAML_MAP)
@@ -67,19 +32,6 @@ struct yaml_node *yaml_need(const struct yaml_node *map, const char *key)
 		yaml_fault_key(map, "key-missing", "key \"%s\" is missing%s%s", key,
 			       map->key ? " in " : "", map->key ? map->key : "");
 	return node;
-}
-
-/* "a, b or c" */
-static char *name_list(const char *const *names)
-{
-	struct text list = {0};
-
-	for (size_t i = 0; names[i]; i++) {
-		if (i > 0)
-			text_add(&list, names[i + 1] ? ", " : " or ");
-		text_add(&list, names[i]);
-	}
-	return text_take(&list);
 }
 
 /* In { mains: 24,5 kg } the comma ends a value, and "5 kg" is taken for the next key. */
@@ -124,7 +76,7 @@ static void report_unknown(const struct yaml_node *node, const char *const *keys
 			       node->key, nearest);
 		return;
 	}
-	char *list = name_list(keys);
+	char *list = text_choice(keys);
 	yaml_fault_key(node, "key-unknown", "unknown key \"%s\": expected %s", node->key, list);
 	free(list);
 }
@@ -134,7 +86,7 @@ bool yaml_is_map(const struct yaml_node *node, const char *const *keys)
 	if (!node)
 		return false;
 	if (node->kind != YAML_MAP) {
-		char *list = name_list(keys);
+		char *list = text_choice(keys);
 		yaml_fault(node, "value-kind", "expected a map with the keys %s", list);
 		free(list);
 		return false;
@@ -234,7 +186,7 @@ bool yaml_choice(const struct yaml_node *node, const char *const *names, int *ou
 		if (strcasecmp(names[i], node->text) == 0)
 			meant = names[i];
 	}
-	char *list = name_list(names);
+	char *list = text_choice(names);
 	if (meant)
 		yaml_fault(node, "value-choice", "write \"%s\", not \"%s\"", meant, node->text);
 	else if (node->kind == YAML_SCALAR)

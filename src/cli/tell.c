@@ -180,17 +180,15 @@ static const struct control_word *find_word(const char *name, const char *names[
 static int wrong_word(const struct command_syntax *line, const char *word, const char *const *names)
 {
 	const char *nearest = word ? fault_did_you_mean(word, names) : NULL;
-	struct text all = {0};
 
 	if (nearest)
 		return command_line_wrong(line, "unknown word \"%s\": did you mean \"%s\"?", word,
 					  nearest);
 	if (word)
 		return command_line_wrong(line, "unknown word \"%s\"", word);
-	for (int i = 0; names[i]; i++)
-		text_format(&all, "%s%s", i == 0 ? "" : names[i + 1] ? ", " : " or ", names[i]);
-	command_line_wrong(line, "say what: %s", text_string(&all));
-	text_free(&all);
+	char *all = text_choice(names);
+	command_line_wrong(line, "say what: %s", all);
+	free(all);
 	return EXIT_USAGE;
 }
 

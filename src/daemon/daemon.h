@@ -47,13 +47,13 @@ enum daemon_shop { DAEMON_SHOP_AS_BENCH, DAEMON_SHOP_QUIET, DAEMON_SHOP_LOUD };
 
 struct daemon_options {
 	const char *bench_file; /* NULL: the usual one */
-	enum daemon_pedals pedals;
-	bool keys;         /* with AUTO: take keys from standard input too */
-	const char *sound; /* NULL: the bench's */
-	enum daemon_shop shop;
-	const char *journal; /* NULL: the usual one */
-	bool teach;          /* a trainee strings what is loaded */
-	bool once;           /* end with the job */
+	int pedals;             /* enum daemon_pedals */
+	bool keys;              /* with AUTO: take keys from standard input too */
+	const char *sound;      /* NULL: the bench's */
+	int shop;               /* enum daemon_shop */
+	const char *journal;    /* NULL: the usual one */
+	bool teach;             /* a trainee strings what is loaded */
+	bool once;              /* end with the job */
 	struct daemon_viewer viewer;
 };
 
@@ -97,18 +97,17 @@ sd_event *daemon_loop(struct daemon *daemon);
 
 /* The options that `pullcall run` and `pullcalld` have in common, for a table of a command line. */
 
-bool daemon_read_pedals(const char *value, void *out);
+extern const char *const daemon_pedal_names[];
+extern const char *const daemon_shop_names[]; /* from DAEMON_SHOP_QUIET on */
 bool daemon_read_sound(const char *value, void *out);
-bool daemon_read_shop(const char *value, void *out);
 
 #define DAEMON_OPTION_ROWS(options)                                                                \
 	{"pedal",                                                                                  \
 	 0,                                                                                        \
 	 "PEDAL",                                                                                  \
 	 "auto (every pedal, in `pullcall run` the keys too), keys, evdev or none",                \
-	 .read = daemon_read_pedals,                                                               \
-	 .out = &(options)->pedals,                                                                \
-	 .expected = "auto, keys, evdev or none"},                                                 \
+	 .number = &(options)->pedals,                                                             \
+	 .names = daemon_pedal_names},                                                             \
 		{"sound",                                                                          \
 		 0,                                                                                \
 		 "SOUND",                                                                          \
@@ -120,9 +119,9 @@ bool daemon_read_shop(const char *value, void *out);
 		 0,                                                                                \
 		 "SHOP",                                                                           \
 		 "quiet, or loud: makes the words easier to hear in noise",                        \
-		 .read = daemon_read_shop,                                                         \
-		 .out = &(options)->shop,                                                          \
-		 .expected = "quiet or loud"},                                                     \
+		 .number = &(options)->shop,                                                       \
+		 .names = daemon_shop_names,                                                       \
+		 .min = DAEMON_SHOP_QUIET},                                                        \
 		{"bench", 0, "FILE", "the bench file, instead of the usual one",                   \
 		 .text = &(options)->bench_file},                                                  \
 	{                                                                                          \

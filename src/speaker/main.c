@@ -38,24 +38,11 @@ static bool read_began(const char *value, void *out)
 	return !errno && !*end && *began_us > 0 && *began_us <= INT64_MAX / 2;
 }
 
-static bool read_tone(const char *value, void *out)
-{
-	bool *tone = out;
-
-	*tone = strcmp(value, "yes") == 0;
-	return *tone || strcmp(value, "no") == 0;
-}
-
-static bool read_shop(const char *value, void *out)
-{
-	bool *loud = out;
-
-	*loud = strcmp(value, "loud") == 0;
-	return *loud || strcmp(value, "quiet") == 0;
-}
-
 static int read_command_line(int argc, char **argv, struct request *request)
 {
+	static const char *const tones[] = {"no", "yes", NULL}, *const shops[] = {"quiet", "loud",
+										  NULL};
+	int tone = false, loud = false;
 	const struct option_row options[] = {
 		{"say", 0, "TEXT", "say a text", .text = &request->text},
 		{"list-voices", 0, NULL, "list the voices of the synthesiser",
@@ -74,11 +61,11 @@ static int read_command_line(int argc, char **argv, struct request *request)
 		{"volume", 0, "PERCENT", "1 to 200; default: 100",
 		 .number = &request->player.style.volume_percent, .min = 1,
 		 .max = SPEECH_VOLUME_MAX},
-		{"tone", 0, "yes|no", "a short tone before the words; default: no",
-		 .read = read_tone, .out = &request->player.style.tone, .expected = "yes or no"},
+		{"tone", 0, "yes|no", "a short tone before the words; default: no", .number = &tone,
+		 .names = tones},
 		{"shop", 0, "quiet|loud",
-		 "loud: shape the words to be heard in noise; default: quiet", .read = read_shop,
-		 .out = &request->player.style.loud, .expected = "quiet or loud"},
+		 "loud: shape the words to be heard in noise; default: quiet", .number = &loud,
+		 .names = shops},
 		{"sleep", 0, "SECONDS", "close the device after resting that long; default: 180",
 		 .number = &request->sleep_s, .min = 1, .max = SLEEP_MAX_S},
 		{"began", 0, "US", "continue the file that was begun at this steady time",
@@ -98,6 +85,8 @@ static int read_command_line(int argc, char **argv, struct request *request)
 	};
 	int code = command_line_read(&line, argc, argv);
 
+	request->player.style.tone = tone;
+	request->player.style.loud = loud;
 	if (code < 0 && request->wire < 0 && !request->text && !request->voices &&
 	    !request->devices)
 		return command_line_wrong(&line,
