@@ -114,7 +114,7 @@ static void wait_until_said(struct player *player)
 			flowed_us = clock_steady_us();
 		} else if (clock_steady_us() - flowed_us > STALL_US) {
 			fprintf(stderr, "pullcall-speaker: %s takes no sound\n",
-				player_sink(player)->name);
+				player->sink->name);
 			_exit(EXIT_IO);
 		}
 	}
@@ -135,7 +135,7 @@ static int say(const struct request *request)
 	bool good = player_say(player, request->text, 1);
 	if (good)
 		wait_until_said(player);
-	usleep((useconds_t)(player_sink(player)->latency_ms * MS_US + POLL_US));
+	usleep((useconds_t)(player->sink->latency_ms * MS_US + POLL_US));
 	player_close(player);
 	if (!good)
 		fputs("pullcall-speaker: nothing in that text can be said\n", stderr);

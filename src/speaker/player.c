@@ -7,35 +7,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum {
-	KEPT = 8, /* prompts: the current one, those prepared, and those of the press before */
-	CUES = 4, /* the callback holds two, one waits for it, one is being filled */
-};
-
-struct kept {
-	char *words;
-	struct prompt_style style;
-	struct prompt prompt;
-	uint64_t used; /* when; 0: never */
-};
-
-struct player {
-	struct prompt_style style;
-	struct speech_pcm pcm;
-	struct sink *sink;
-	struct mixer mixer;
-	struct kept kept[KEPT];
-	uint64_t uses;
-	char *ahead[SPEECH_PREPARED_MAX]; /* to be made ready, in this order */
-	size_t ahead_count;
-	struct checkpoint checkpoint;
-	bool may_give_up;
-	bool gave_up;
-	struct cue cues[CUES];
-	struct cue *said; /* the last one, until both its reports are made */
-	bool told_start;
-};
-
 static bool is_free(const struct cue *cue)
 {
 	return atomic_load_explicit(&cue->ended, memory_order_acquire);
@@ -43,7 +14,7 @@ static bool is_free(const struct cue *cue)
 
 static bool in_use(const struct player *player, const struct kept *kept)
 {
-	for (int i = 0; i < CUES; i++)
+	for (int i = 0; i < PLAYER_CUES; i++)
 		if (!is_free(&player->cues[i]) &&
 		    player->cues[i].prompt.samples == kept->prompt.samples)
 			return true;
@@ -54,7 +25,7 @@ static struct kept *oldest_unused(struct player *player)
 {
 	struct kept *oldest = NULL;
 
-	for (int i = 0; i < KEPT; i++) {
+	for (int i = 0; i < PLAYER_KEPT; i++) {
 		struct kept *kept = &player->kept[i];
 		if (kept->words && in_use(player, kept))
 			continue;
@@ -82,7 +53,7 @@ static bool keep_going(void *context)
 
 static struct kept *find(struct player *player, const char *words)
 {
-	for (int i = 0; i < KEPT; i++) {
+	for (int i = 0; i < PLAYER_KEPT; i++) {
 		struct kept *kept = &player->kept[i];
 		if (kept->words && kept->style.loud == player->style.loud &&
 		    kept->style.volume_percent == player->style.volume_percent &&
@@ -125,7 +96,7 @@ static const struct prompt *prompt_for(struct player *player, const char *text)
 
 static struct cue *free_cue(struct player *player)
 {
-	for (int i = 0; i < CUES; i++)
+	for (int i = 0; i < PLAYER_CUES; i++)
 		if (is_free(&player->cues[i]))
 			return &player->cues[i];
 	return NULL;
@@ -168,11 +139,6 @@ void player_prepare(struct player *player, const char *text)
 		player->ahead[player->ahead_count++] = memory_copy(text);
 }
 
-bool player_has_work(const struct player *player)
-{
-	return player->ahead_count > 0;
-}
-
 void player_make_ready(struct player *player)
 {
 	if (player->ahead_count == 0)
@@ -193,16 +159,6 @@ void player_hush(struct player *player)
 	player->told_start = true;
 }
 
-void player_set_loud(struct player *player, bool loud)
-{
-	player->style.loud = loud;
-}
-
-void player_set_volume(struct player *player, int percent)
-{
-	player->style.volume_percent = percent;
-}
-
 bool player_started(struct player *player, int64_t *at_us)
 {
 	if (!player->said || player->told_start)
@@ -220,29 +176,9 @@ bool player_finished(struct player *player)
 	return true;
 }
 
-bool player_is_busy(const struct player *player)
-{
-	return player->said;
-}
-
-bool player_is_started(const struct player *player)
-{
-	return player->told_start;
-}
-
-uint64_t player_generation(const struct player *player)
-{
-	return player->said ? player->said->generation : 0;
-}
-
 uint64_t player_beats(struct player *player)
 {
 	return atomic_load_explicit(&player->mixer.beats, memory_order_relaxed);
-}
-
-const struct sink *player_sink(const struct player *player)
-{
-	return player->sink;
 }
 
 static enum sink_result open_sink(const char *sound, int64_t began_us, struct mixer *mixer,
@@ -275,7 +211,7 @@ enum sink_result player_open(const struct player_options *options, struct player
 	player->style.rate_hz = player->sink->rate_hz;
 	player->checkpoint = options->checkpoint;
 	player->pcm.checkpoint = (struct checkpoint){.keep_going = keep_going, .owner = player};
-	for (int i = 0; i < CUES; i++)
+	for (int i = 0; i < PLAYER_CUES; i++)
 		atomic_store(&player->cues[i].ended, true);
 	*opened = player;
 	return SINK_OPEN;
@@ -298,7 +234,7 @@ void player_close(struct player *player)
 	player_stop(player);
 	player->sink->close(player->sink);
 	player_forget_prepared(player);
-	for (int i = 0; i < KEPT; i++)
+	for (int i = 0; i < PLAYER_KEPT; i++)
 		drop(&player->kept[i]);
 	speech_pcm_free(&player->pcm);
 	free(player);

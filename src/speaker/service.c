@@ -88,7 +88,7 @@ static void fall_asleep(struct service *service)
 
 static void report_ready(struct service *service)
 {
-	const struct sink *sink = player_sink(service->player);
+	const struct sink *sink = service->player->sink;
 
 	report(service,
 	       (struct wire_message){
@@ -112,7 +112,7 @@ static void report_no_flow(const struct service *service)
 {
 	char text[SINK_NAME_MAX + 40];
 
-	snprintf(text, sizeof text, "%s takes no sound now", player_sink(service->player)->name);
+	snprintf(text, sizeof text, "%s takes no sound now", service->player->sink->name);
 	report_text(service, WIRE_NO_DEVICE, text);
 }
 
@@ -144,15 +144,16 @@ static void check_flow(struct service *service, int64_t now_us)
 
 static void report_progress(struct service *service, int64_t now_us)
 {
-	struct wire_message message = {.generation = player_generation(service->player)};
-	const struct sink *sink = player_sink(service->player);
+	struct player *player = service->player;
+	const struct sink *sink = player->sink;
+	struct wire_message message = {.generation = player->said ? player->said->generation : 0};
 	int error = atomic_load(&sink->error);
 
-	if (player_started(service->player, &message.at_us)) {
+	if (player_started(player, &message.at_us)) {
 		message.kind = WIRE_STARTED;
 		report(service, message, "");
 	}
-	if (player_finished(service->player)) {
+	if (player_finished(player)) {
 		message.kind = WIRE_FINISHED;
 		service->rest_began_us = now_us;
 		report(service, message, "");
@@ -212,10 +213,10 @@ static void obey(struct service *service, const struct wire_message *order, int6
 		break;
 	case WIRE_QUIET:
 	case WIRE_LOUD:
-		player_set_loud(service->player, order->kind == WIRE_LOUD);
+		service->player->style.loud = order->kind == WIRE_LOUD;
 		break;
 	case WIRE_VOLUME:
-		player_set_volume(service->player, (int)order->generation);
+		service->player->style.volume_percent = (int)order->generation;
 		break;
 	case WIRE_REST:
 		service->resting = true;
@@ -237,7 +238,7 @@ static _Noreturn void end(struct service *service)
 		player_hush(service->player);
 		while (!player_finished(service->player) && clock_steady_us() < until_us)
 			usleep(END_POLL_US);
-		usleep((useconds_t)(player_sink(service->player)->latency_ms * MS_US + FADED_US));
+		usleep((useconds_t)(service->player->sink->latency_ms * MS_US + FADED_US));
 		player_close(service->player);
 	}
 	_exit(0);
@@ -266,12 +267,12 @@ static int64_t idle_us(struct service *service)
 {
 	if (service->asleep)
 		return -1;
-	if (player_has_work(service->player))
+	if (service->player->ahead_count > 0)
 		return 0;
 	if (!service->flowing)
 		return END_POLL_US;
-	if (player_is_busy(service->player))
-		return player_is_started(service->player) ? SAYING_US : PENDING_US;
+	if (service->player->said)
+		return service->player->told_start ? SAYING_US : PENDING_US;
 	return service->resting ? RESTING_US : LOOK_US;
 }
 
@@ -291,7 +292,7 @@ static void turn(struct service *service)
 		player_make_ready(service->player);
 	if (service->asleep)
 		return;
-	if (service->resting && !player_is_busy(service->player) &&
+	if (service->resting && !service->player->said &&
 	    now_us - service->rest_began_us >= service->sleep_us)
 		fall_asleep(service);
 }

@@ -15,6 +15,8 @@
 #ifndef SPEAKER_SPEAKER_H
 #define SPEAKER_SPEAKER_H
 
+#include "speech/speech.h"
+
 #include <stdatomic.h>
 #include <stdbool.h>
 #include <stddef.h>
@@ -267,7 +269,36 @@ struct player_options {
 	struct checkpoint checkpoint;
 };
 
-struct player;
+enum {
+	PLAYER_KEPT = 8, /* prompts: the current one, those prepared, those of the press before */
+	PLAYER_CUES = 4, /* the callback holds two, one waits for it, one is being filled */
+};
+
+struct kept {
+	char *words;
+	struct prompt_style style;
+	struct prompt prompt;
+	uint64_t used; /* when; 0: never */
+};
+
+/* Read what you like; only the functions below write, but for loud and volume in the style: prompts
+ * are made so from then on. */
+struct player {
+	struct prompt_style style;
+	struct speech_pcm pcm;
+	struct sink *sink;
+	struct mixer mixer;
+	struct kept kept[PLAYER_KEPT];
+	uint64_t uses;
+	char *ahead[SPEECH_PREPARED_MAX]; /* to be made ready, in this order */
+	size_t ahead_count;
+	struct checkpoint checkpoint;
+	bool may_give_up;
+	bool gave_up;
+	struct cue cues[PLAYER_CUES];
+	struct cue *said; /* the last one, until both its reports are made */
+	bool told_start;  /* the first of them is */
+};
 
 /* Not started yet. Results as of a sink. */
 enum sink_result player_open(const struct player_options *options, struct player **opened,
@@ -283,27 +314,17 @@ void player_stop(struct player *player);
 bool player_say(struct player *player, const char *text, uint64_t generation);
 void player_hush(struct player *player);
 
-/* From now on prompts are made for a loud shop, or for a quiet one. */
-void player_set_loud(struct player *player, bool loud);
-void player_set_volume(struct player *player, int percent);
-
 /* Text will probably be said. player_make_ready makes the first such text ready; one that it gives
  * up it begins anew the next time. */
 void player_prepare(struct player *player, const char *text);
 void player_forget_prepared(struct player *player);
-bool player_has_work(const struct player *player);
 void player_make_ready(struct player *player);
 
 /* Whether the last thing said has started, has ended: each true just once. */
 bool player_started(struct player *player, int64_t *at_us);
 bool player_finished(struct player *player);
 
-bool player_is_busy(const struct player *player);    /* one of the two is still to come */
-bool player_is_started(const struct player *player); /* player_started was true */
-
-uint64_t player_generation(const struct player *player);
 uint64_t player_beats(struct player *player);
-const struct sink *player_sink(const struct player *player);
 
 /* --- The service: the speaker as the daemon's child ---
  *

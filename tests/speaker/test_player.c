@@ -88,7 +88,7 @@ static int say(struct booth *booth, const char *text)
 
 static void make_all_ready(struct booth *booth)
 {
-	while (player_has_work(booth->player))
+	while (booth->player->ahead_count > 0)
 		player_make_ready(booth->player);
 }
 
@@ -102,9 +102,9 @@ static void prepared_words_are_ready(void **state)
 	assert_int_equal(made, 1); /* nothing is made until there is time */
 	player_make_ready(booth->player);
 	assert_int_equal(made, 2);
-	assert_true(player_has_work(booth->player));
+	assert_true(booth->player->ahead_count > 0);
 	player_make_ready(booth->player);
-	assert_false(player_has_work(booth->player));
+	assert_false(booth->player->ahead_count > 0);
 	assert_int_equal(made, 3);
 	assert_int_equal(say(booth, "three") + say(booth, "two") + say(booth, "one"), 0);
 }
@@ -116,7 +116,7 @@ static void what_is_said_comes_before_what_is_prepared(void **state)
 	player_prepare(booth->player, "two");
 	player_prepare(booth->player, "three");
 	assert_int_equal(say(booth, "one"), 1);
-	assert_false(player_has_work(booth->player));
+	assert_false(booth->player->ahead_count > 0);
 	player_make_ready(booth->player);
 	assert_int_equal(made, 1);
 }
@@ -157,7 +157,7 @@ static void what_is_playing_is_kept(void **state)
 		player_prepare(booth->player, other);
 		make_all_ready(booth);
 	}
-	assert_true(player_is_busy(booth->player));
+	assert_true(booth->player->said);
 	assert_int_equal(say(booth, text), 0);
 }
 
@@ -166,10 +166,10 @@ static void a_loud_shop_has_prompts_of_its_own(void **state)
 	struct booth *booth = *state;
 
 	assert_int_equal(say(booth, "one"), 1);
-	player_set_loud(booth->player, true);
+	booth->player->style.loud = true;
 	assert_int_equal(say(booth, "one"), 1);
 	assert_int_equal(say(booth, "one"), 0);
-	player_set_loud(booth->player, false);
+	booth->player->style.loud = false;
 	assert_int_equal(say(booth, "one"), 0);
 }
 
