@@ -174,7 +174,8 @@ static void sql_swapped_script(sqlite3_context *context, int count, sqlite3_valu
 		return;
 	struct script changed = *script;
 	const char **const texts[] = {&changed.job,       &changed.title,        &changed.pattern,
-				      &changed.plan_file, &changed.pattern_text, &changed.stringer,
+				      &changed.plan_file, &changed.pattern_text, &changed.racket,
+				      &changed.customer,  &changed.notes,        &changed.stringer,
 				      &changed.plan_text};
 	enum { TEXTS = sizeof texts / sizeof texts[0] };
 	char *swapped[TEXTS] = {0};
@@ -217,12 +218,13 @@ static void define_functions(struct journal *journal, struct swap *swap)
 /* Every text of a job that a person may have written. The jobs of somebody whose own name has this
  * one in it keep theirs: that is another name. */
 static const char jobs_sql[] =
-	"SELECT format('UPDATE job SET plan_text = swapped(plan_text, stringer), %s WHERE "
-	"mention(stringer) = 2 OR mention(stringer) = 0 AND (mention(plan_text) OR %s)', "
-	"group_concat(format('%s = swapped(%s)', name, name)), "
-	"group_concat(format('mention(%s)', name), ' OR ')) FROM pragma_table_info('job') "
-	"WHERE type = 'TEXT' AND name NOT IN ('uuid', 'sport', 'method', 'detail', 'language', 'program', "
-	"'plan_text')";
+	"SELECT format('UPDATE %s SET plan_text = swapped(plan_text, stringer), %s WHERE "
+	"mention(stringer) = 2 OR mention(stringer) = 0 AND (mention(plan_text) OR %s)', t.name, "
+	"group_concat(format('%s = swapped(%s)', c.name, c.name)), "
+	"group_concat(format('mention(%s)', c.name), ' OR ')) FROM sqlite_schema AS t "
+	"JOIN pragma_table_info(t.name) AS c WHERE t.name IN ('job', 'rack') "
+	"AND c.type = 'TEXT' AND c.name NOT IN ('uuid', 'sport', 'method', 'detail', 'language', 'program', "
+	"'plan_text') GROUP BY t.name";
 
 static enum journal_status replace(struct journal *journal, const char *doing,
 				   struct journal_anonymised *out)
@@ -250,14 +252,17 @@ static enum journal_status replace_and_count(struct journal *journal, const char
 	int64_t number = 0, jobs = 0;
 	enum journal_status status = journal_ask_int(
 		journal,
-		"SELECT coalesce(max(CAST(substr(stringer, 11) AS INTEGER)), 0) + 1 FROM job "
-		"WHERE stringer GLOB 'forgotten-[0-9]*'",
+		"SELECT coalesce(max(CAST(substr(name, 11) AS INTEGER)), 0) + 1 FROM "
+		"(SELECT stringer AS name FROM job UNION SELECT customer FROM job) "
+		"WHERE name GLOB 'forgotten-[0-9]*'",
 		&number);
 
 	snprintf(out->alias, sizeof out->alias, "forgotten-%lld", (long long)number);
 	if (status == JOURNAL_OK)
-		status = journal_ask_int(
-			journal, "SELECT count(*) FROM job WHERE mention(stringer) = 2", &jobs);
+		status = journal_ask_int(journal,
+					 "SELECT count(*) FROM job WHERE mention(stringer) = 2 OR "
+					 "mention(customer) = 2",
+					 &jobs);
 	out->jobs = (int)jobs;
 	if (status == JOURNAL_OK)
 		status = replace(journal, doing, out);

@@ -53,6 +53,10 @@ enum journal_status journal_ask_int(struct journal *journal, const char *sql, in
 enum journal_status journal_do(struct journal *journal, const char *doing, const char *sql,
 			       const struct journal_field *fields);
 
+/* The same; JOURNAL_NONE if that changed nothing. */
+enum journal_status journal_change(struct journal *journal, const char *doing, const char *sql,
+				   const struct journal_field *fields);
+
 /* Inserts one row: the fields name its columns. */
 enum journal_status journal_insert(struct journal *journal, const char *doing, const char *table,
 				   const struct journal_field *fields);

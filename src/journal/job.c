@@ -18,7 +18,7 @@ static const char *const kind_names[JOURNAL_KINDS] = {
 	[JOURNAL_ABANDONED] = "abandoned", [JOURNAL_ANSWERED] = "answered",
 	[JOURNAL_RIGHT] = "right",         [JOURNAL_WRONG] = "wrong",
 	[JOURNAL_STATION] = "station",     [JOURNAL_PASSED] = "passed",
-	[JOURNAL_FOUND] = "found",
+	[JOURNAL_FOUND] = "found",         [JOURNAL_NOTE] = "note",
 };
 
 const char *journal_kind_name(enum journal_kind kind)
@@ -41,14 +41,14 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 	"SELECT j.id, j.uuid, j.created_us, j.calls, s.call, s.place, s.places, s.working, "       \
 	"s.paused, s.put_away, s.state = 'open', s.last, s.last_wall_us, s.runs, j.name, "         \
 	"j.stringer, j.pattern, j.sport, j.method, j.plan_file, j.plan_text, j.pattern_text, "     \
-	"j.language, j.program, j.detail FROM job AS j JOIN job_state AS s ON s.job = j.id "
+	"j.language, j.program, j.detail, j.racket, j.customer, j.due FROM job AS j JOIN job_state AS s ON s.job = j.id "
 
 static void read_job(sqlite3_stmt *row, struct journal_job *job)
 {
-	char **const texts[] = {&job->name,      &job->stringer,     &job->pattern,
-				&job->sport,     &job->method,       &job->plan_file,
-				&job->plan_text, &job->pattern_text, &job->language,
-				&job->program,   &job->detail};
+	char **const texts[] = {
+		&job->name,      &job->stringer,  &job->pattern,      &job->sport,    &job->method,
+		&job->plan_file, &job->plan_text, &job->pattern_text, &job->language, &job->program,
+		&job->detail,    &job->racket,    &job->customer,     &job->due};
 	const char *last = (const char *)sqlite3_column_text(row, 11);
 
 	*job = (struct journal_job){
@@ -159,6 +159,9 @@ void journal_job_free(struct journal_job *job)
 	free(job->language);
 	free(job->program);
 	free(job->detail);
+	free(job->racket);
+	free(job->customer);
+	free(job->due);
 	*job = (struct journal_job){0};
 }
 

@@ -31,11 +31,13 @@ enum journal_status {
 	JOURNAL_BUSY,      /* another program is writing it */
 	JOURNAL_CORRUPT,   /* damaged: see journal_set_aside */
 	JOURNAL_IO,        /* the disk failed, or the file was moved away while in use */
+	JOURNAL_SHORT,     /* a reel has less string than the job cuts off it */
 };
 
 enum journal_mode {
 	JOURNAL_READ,  /* never creates or changes anything */
 	JOURNAL_WRITE, /* the one writer; creates the journal and its folders if there is none */
+	JOURNAL_SHARE, /* likewise, but beside that writer: for the rack and the reels alone */
 };
 
 /* What happened. The names, as stored, are in journal_kind_name. */
@@ -62,6 +64,7 @@ enum journal_kind {
 	JOURNAL_STOPPED,  /* the run ended, not the job; detail: by what, or NULL: by a person */
 	JOURNAL_FINISHED,
 	JOURNAL_ABANDONED, /* detail says why */
+	JOURNAL_NOTE,      /* detail says it */
 	JOURNAL_KINDS
 };
 
@@ -90,6 +93,9 @@ struct journal_job {
 	char *sport;
 	char *method;
 	char *detail;
+	char *racket; /* these three may be NULL */
+	char *customer;
+	char *due;
 	char *plan_file;
 	char *plan_text;
 	char *pattern_text;
@@ -194,6 +200,44 @@ const char *journal_message(const struct journal *journal);
 const char *journal_kind_name(enum journal_kind kind);
 bool journal_kind_parse(const char *name, enum journal_kind *out);
 
+/* The rack: plans that wait to be begun, and open jobs that were left for later. A job that is
+ * begun or taken up is the first on it, one that is left for later becomes the last, and one that
+ * is over is taken off: the tables see to that (tables.sql).
+ */
+
+struct rack_entry {
+	int64_t id;
+	int64_t began; /* number of the open job; 0: a plan that was not begun yet */
+	char *name;
+	char *plan_file;
+	char *plan_text;
+	int count; /* on the rack; 0: it is empty, and there is no entry */
+};
+
+/* The entry behind the one whose id is `after`; the first one behind the last, and for 0. */
+enum journal_status journal_rack_next(struct journal *journal, int64_t after,
+				      struct rack_entry *out);
+void rack_entry_free(struct rack_entry *entry);
+
+/* Puts plans at the end, all of them or none. */
+enum journal_status journal_rack_add(struct journal *journal, struct script *const *plans,
+				     int count);
+
+/* Moves the job of that name, or of that number, to a place, from 1; takes it off, which leaves an
+ * open job open. JOURNAL_NONE if it is not on the rack. */
+enum journal_status journal_rack_move(struct journal *journal, const char *which, int place);
+enum journal_status journal_rack_drop(struct journal *journal, const char *which);
+
+/* Sets how much is left on a reel: of a new one, JOURNAL_NOT_OURS if there is one of that name, or
+ * of one that is there, JOURNAL_NONE if it is not. */
+enum journal_status journal_reel_add(struct journal *journal, const char *name, int length_mm);
+enum journal_status journal_reel_set(struct journal *journal, const char *name, int length_mm);
+
+/* When a racket was strung last, and the tension of its mains then, which the caller frees; NULL if
+ * it never was. */
+enum journal_status journal_last_time(struct journal *journal, const char *racket, char **tension,
+				      int64_t *wall_us);
+
 /* Reading a journal with SQL, for the rooms that tell what is in it. The tables and views are
  * described in tables.sql and views.sql and, with `.schema`, by the sqlite3 shell.
  */
@@ -272,7 +316,7 @@ enum journal_status journal_merge(struct journal *journal, const char *file,
 				  struct journal_merged *out);
 
 struct journal_anonymised {
-	int jobs;       /* strung by that person, alone or with others */
+	int jobs;       /* strung by that person, alone or with others, or for that person */
 	int texts;      /* jobs and events in whose texts the name was replaced */
 	int set_aside;  /* damaged journals beside this one, which may hold the name and stay */
 	char alias[24]; /* what stands there now: "forgotten-1" */
@@ -281,11 +325,11 @@ struct journal_anonymised {
 };
 
 /* Replaces a person's name, in capitals or not, in the whole journal: as a stringer, alone or one
- * of several ("ada & kim"), and as a word in plans, patterns, file names, job names and details of
- * events. Then rewrites the file and empties the write-ahead log, so that no page that was freed
- * holds it either. JOURNAL_NONE if there was nothing to replace. JOURNAL_BUSY if another program is
- * just reading: the name is replaced, but may still be found in the raw file until this is called
- * once more. Backups, and journals that were set aside, are not changed. */
+ * of several ("ada & kim"), as a customer, and as a word in plans, patterns, file names, job names
+ * and details of events. Then rewrites the file and empties the write-ahead log, so that no page
+ * that was freed holds it either. JOURNAL_NONE if there was nothing to replace. JOURNAL_BUSY if
+ * another program is just reading: the name is replaced, but may still be found in the raw file
+ * until this is called once more. Backups, and journals that were set aside, are not changed. */
 enum journal_status journal_anonymise(struct journal *journal, const char *name,
 				      struct journal_anonymised *out);
 

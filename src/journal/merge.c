@@ -13,10 +13,15 @@ static const char theirs_sql[] =
 	"CREATE TEMP VIEW copied AS SELECT t.id AS id, o.id AS ours FROM theirs AS t "
 	"JOIN main.job AS o ON o.uuid = t.uuid WHERE t.longer OR t.here IS NULL;";
 
+/* The tables that belong to jobs; the rack and the reels are each bench's own. */
+#define OF_JOBS                                                                                    \
+	"SELECT s.name FROM main.sqlite_schema AS s JOIN pragma_table_info(s.name) AS c "          \
+	"ON c.name = 'job' WHERE s.type = 'table'"
+
 /* Of a job that goes on there, all rows are replaced; of the job itself only what can change. */
 static const char clear_sql[] = "SELECT format('DELETE FROM main.%s WHERE job IN (SELECT here "
 				"FROM theirs WHERE longer)', name) FROM main.sqlite_schema "
-				"WHERE type = 'table' AND name <> 'job'";
+				"WHERE name IN (" OF_JOBS ")";
 
 static const char jobs_sql[] =
 	"SELECT format('INSERT INTO main.job (merged, %s) SELECT 1, %s FROM other.job "
@@ -27,7 +32,7 @@ static const char jobs_sql[] =
 static const char rows_sql[] =
 	"SELECT format('INSERT INTO main.%s (job, %s) SELECT copied.ours, %s FROM copied "
 	"JOIN other.%s AS o ON o.job = copied.id', name, columns, columns, name) "
-	"FROM (" JOURNAL_SHARED_COLUMNS("t.name, 'other'", "'job'") ") WHERE name <> 'job'";
+	"FROM (" JOURNAL_SHARED_COLUMNS("t.name, 'other'", "'job'") ") WHERE name IN (" OF_JOBS ")";
 
 static enum journal_status count(struct journal *journal, struct journal_merged *out)
 {

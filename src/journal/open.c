@@ -140,8 +140,9 @@ static enum journal_status prepare_to_write(struct journal *journal)
 		return journal_fail(journal, JOURNAL_BUSY, "another program has just moved it");
 	if (chmod(journal->path, 0600) != 0 && errno != EPERM)
 		return journal_fail_errno(journal, "make it private", errno);
+	bool alone = journal->lock >= 0;
 	enum journal_status status =
-		is_to_be_checked(journal) ? journal_check(journal) : JOURNAL_OK;
+		alone && is_to_be_checked(journal) ? journal_check(journal) : JOURNAL_OK;
 	if (status == JOURNAL_OK)
 		status = journal_run(journal, "open it",
 				     "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;"
@@ -153,7 +154,7 @@ static enum journal_status prepare_to_write(struct journal *journal)
 	return status == JOURNAL_OK ? journal_migrate(journal) : status;
 }
 
-static enum journal_status open_to_write(struct journal *journal)
+static enum journal_status open_to_write(struct journal *journal, bool share)
 {
 	enum journal_status status = journal_make_folders(journal);
 
@@ -167,7 +168,8 @@ static enum journal_status open_to_write(struct journal *journal)
 		status = connect(journal, "mode=rw");
 	if (status == JOURNAL_OK)
 		status = identify(journal);
-	if (status == JOURNAL_OK && journal->lock < 0)
+	bool lock = !share || journal->version != JOURNAL_VERSION;
+	if (status == JOURNAL_OK && journal->lock < 0 && lock)
 		status = journal_lock(journal);
 	if (status == JOURNAL_OK)
 		status = prepare_to_write(journal);
@@ -228,8 +230,9 @@ enum journal_status journal_open(const char *path, enum journal_mode mode, struc
 
 	journal->path = memory_copy(path);
 	journal->lock = -1;
-	enum journal_status status =
-		mode == JOURNAL_WRITE ? open_to_write(journal) : open_to_read(journal);
+	enum journal_status status = mode == JOURNAL_READ
+					     ? open_to_read(journal)
+					     : open_to_write(journal, mode == JOURNAL_SHARE);
 	*out = NULL;
 	*error = NULL;
 	if (status == JOURNAL_OK) {

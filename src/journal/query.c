@@ -101,6 +101,15 @@ enum journal_status journal_do(struct journal *journal, const char *doing, const
 	return status;
 }
 
+enum journal_status journal_change(struct journal *journal, const char *doing, const char *sql,
+				   const struct journal_field *fields)
+{
+	enum journal_status status = journal_do(journal, doing, sql, fields);
+
+	return status == JOURNAL_OK && sqlite3_changes(journal->database) == 0 ? JOURNAL_NONE
+									       : status;
+}
+
 enum journal_status journal_insert(struct journal *journal, const char *doing, const char *table,
 				   const struct journal_field *fields)
 {

@@ -24,12 +24,22 @@ CREATE TABLE job (
   language TEXT NOT NULL,          -- of the words
   program TEXT NOT NULL,           -- name and version that began it
   detail TEXT NOT NULL DEFAULT 'bench', -- learner, bench, quick: how much the calls say
+  racket TEXT,                     -- its mark; this and what follows: null where it is not known
+  customer TEXT,
+  due TEXT,                        -- day: 2026-12-01
+  notes TEXT,
+  mains_tension TEXT,              -- as in the plan: 54 lb
+  crosses_tension TEXT,
   plan_file TEXT NOT NULL,
   plan_text TEXT NOT NULL,         -- the long texts last: what is before them is read fast
   pattern_text TEXT NOT NULL
 ) STRICT;
 
 CREATE INDEX job_name ON job (name);
+CREATE INDEX job_kind ON job (stringer, pattern, created_us);
+CREATE INDEX job_racket ON job (racket, created_us) WHERE racket NOT NULL;
+CREATE INDEX job_customer ON job (customer, created_us) WHERE customer NOT NULL;
+CREATE INDEX job_due ON job (due) WHERE due NOT NULL;
 
 CREATE TABLE call (
   -- What was to be said and done, in order.
@@ -55,7 +65,7 @@ CREATE TABLE event (
   run INTEGER NOT NULL CHECK (run > 0), -- how often the job had been begun or resumed
   kind TEXT NOT NULL CHECK (kind IN ('started', 'announced', 'next', 'again', 'back',
     'undo', 'pause', 'resume', 'mishap', 'why', 'fault', 'mended', 'stopped', 'finished',
-    'abandoned', 'answered', 'right', 'wrong', 'station', 'passed', 'found')),
+    'abandoned', 'answered', 'right', 'wrong', 'station', 'passed', 'found', 'note')),
   call INTEGER NOT NULL CHECK (call > 0), -- current after it; calls + 1: past the last
   working INTEGER NOT NULL CHECK (working IN (0, 1)), -- the clock of work runs after it
   steady_us INTEGER NOT NULL,
@@ -87,3 +97,82 @@ CREATE TABLE script (
   job INTEGER PRIMARY KEY REFERENCES job(id),
   packed BLOB NOT NULL
 ) STRICT;
+
+CREATE TABLE reel (
+  -- Of string.
+  name TEXT PRIMARY KEY,
+  left_mm INTEGER NOT NULL
+) STRICT;
+
+CREATE TABLE cut (
+  -- What the calls of a job cut off reels.
+  job INTEGER NOT NULL REFERENCES job(id),
+  n INTEGER NOT NULL,              -- the call
+  reel TEXT NOT NULL,
+  length_mm INTEGER NOT NULL,
+  done INTEGER NOT NULL DEFAULT 0 CHECK (done IN (0, 1)),
+  PRIMARY KEY (job, n)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE rack (
+  -- Jobs that wait their turn, and the one under way, which is the first.
+  id INTEGER PRIMARY KEY,
+  place INTEGER NOT NULL,          -- the least is next
+  began INTEGER UNIQUE REFERENCES job(id), -- null: a plan that was not begun yet
+  name TEXT NOT NULL,
+  stringer TEXT NOT NULL,
+  pattern TEXT NOT NULL,
+  method TEXT NOT NULL,
+  racket TEXT,
+  customer TEXT,
+  due TEXT,
+  mains_tension TEXT,
+  crosses_tension TEXT,
+  plan_file TEXT NOT NULL,
+  plan_text TEXT NOT NULL
+) STRICT;
+
+CREATE UNIQUE INDEX rack_plan ON rack (name) WHERE began IS NULL;
+
+CREATE TABLE rack_cut (
+  -- What a plan on the rack will cut off reels.
+  rack INTEGER NOT NULL REFERENCES rack(id) ON DELETE CASCADE,
+  reel TEXT NOT NULL,
+  length_mm INTEGER NOT NULL
+) STRICT;
+
+CREATE INDEX rack_cut_rack ON rack_cut (rack);
+
+-- What follows from a new job and from its events. Those of other benches change nothing here.
+
+CREATE TRIGGER plan_begun AFTER INSERT ON job WHEN NOT NEW.merged BEGIN
+  UPDATE rack SET began = NEW.id WHERE began IS NULL AND name = NEW.name;
+  DELETE FROM rack_cut WHERE rack IN (SELECT id FROM rack WHERE began = NEW.id);
+END;
+
+CREATE TRIGGER job_taken_up AFTER INSERT ON event
+WHEN NEW.kind = 'started' AND NOT (SELECT merged FROM job WHERE id = NEW.job) BEGIN
+  INSERT OR IGNORE INTO rack (place, began, name, stringer, pattern, method, racket, customer, due,
+    mains_tension, crosses_tension, plan_file, plan_text)
+  SELECT 0, id, name, stringer, pattern, method, racket, customer, due, mains_tension,
+    crosses_tension, plan_file, plan_text FROM job WHERE id = NEW.job;
+  UPDATE rack SET place = (SELECT min(place) FROM rack) - 1 WHERE began = NEW.job;
+END;
+
+CREATE TRIGGER job_put_away AFTER INSERT ON event
+WHEN NEW.kind = 'stopped' AND NEW.detail IS NULL BEGIN
+  UPDATE rack SET place = (SELECT max(place) FROM rack) + 1 WHERE began = NEW.job;
+END;
+
+CREATE TRIGGER job_over AFTER INSERT ON event WHEN NEW.kind IN ('finished', 'abandoned') BEGIN
+  DELETE FROM rack WHERE began = NEW.job;
+END;
+
+CREATE TRIGGER cut_followed AFTER INSERT ON event BEGIN
+  UPDATE cut SET done = NEW.call > n WHERE job = NEW.job AND done <> (NEW.call > n);
+END;
+
+CREATE TRIGGER cut_changed AFTER UPDATE OF done ON cut BEGIN
+  UPDATE reel SET left_mm = left_mm - (NEW.done - OLD.done) * NEW.length_mm
+  WHERE name = NEW.reel;
+END;

@@ -20,6 +20,12 @@ static struct journal_field field_unless(int64_t none, const char *name, int64_t
 	return field;
 }
 
+/* Null where it is empty. */
+static struct journal_field field_given(const char *name, const char *text)
+{
+	return field_text(name, text && *text ? text : NULL);
+}
+
 static enum journal_status insert_job(struct journal *journal, const struct script *script,
 				      int64_t wall_us, const char *uuid)
 {
@@ -38,10 +44,30 @@ static enum journal_status insert_job(struct journal *journal, const struct scri
 		field_text("plan_file", script->plan_file),
 		field_text("plan_text", script->plan_text),
 		field_text("pattern_text", script->pattern_text),
+		field_given("racket", script->racket),
+		field_given("customer", script->customer),
+		field_given("due", script->due),
+		field_given("notes", script->notes),
+		field_given("mains_tension", script->tension[0]),
+		field_given("crosses_tension", script->tension[1]),
 		{0},
 	};
 
 	return journal_insert(journal, "begin the job", "job", fields);
+}
+
+static enum journal_status insert_cut(struct journal *journal, int64_t job,
+				      const struct script_line *line)
+{
+	const struct journal_field fields[] = {
+		field_number("job", job),
+		field_number("n", line->call),
+		field_text("reel", line->reel),
+		field_number("length_mm", line->cut_mm),
+		{0},
+	};
+
+	return journal_insert(journal, "write the calls", "cut", fields);
 }
 
 /* Those from the place `first` on. */
@@ -67,8 +93,30 @@ static enum journal_status insert_calls(struct journal *journal, int64_t job,
 			{0},
 		};
 		status = journal_insert(journal, "write the calls", "call", fields);
+		if (status == JOURNAL_OK && line->reel && *line->reel)
+			status = insert_cut(journal, job, line);
 	}
 	return status;
+}
+
+/* Before the first call: nobody shall find a reel empty in the midst of a job. */
+static enum journal_status check_reels(struct journal *journal, int64_t job)
+{
+	static const char sql[] =
+		"SELECT iif(name IS NULL, format('there is no reel \"%s\"', c.reel), "
+		"format('reel %s has %.2f m left, and job %s cuts %.2f m', name, left_mm / 1e3, "
+		"(SELECT name FROM job WHERE id = :job), need / 1e3)) "
+		"FROM (SELECT reel, sum(length_mm) AS need FROM cut WHERE job = :job GROUP BY reel) "
+		"AS c LEFT JOIN reel ON name = c.reel WHERE name IS NULL OR need > left_mm";
+	char *why = NULL;
+	enum journal_status status = journal_ask_text(
+		journal, sql, (struct journal_field[]){field_number("job", job), {0}}, &why);
+
+	if (!why)
+		return status;
+	free(journal->message);
+	journal->message = why;
+	return JOURNAL_SHORT;
 }
 
 static enum journal_status replace_script(struct journal *journal, int64_t job,
@@ -107,6 +155,8 @@ enum journal_status journal_begin(struct journal *journal, const struct script *
 		job = sqlite3_last_insert_rowid(journal->database);
 		status = insert_calls(journal, job, script, 1);
 	}
+	if (status == JOURNAL_OK)
+		status = check_reels(journal, job);
 	if (status == JOURNAL_OK)
 		status = replace_script(journal, job, script);
 	status = journal_end_transaction(journal, status, "begin the job");
@@ -347,6 +397,10 @@ static enum journal_status insert_way_back(struct journal *journal, const struct
 		journal_do(journal, "write the calls",
 			   "UPDATE job SET calls = :calls WHERE id = :job", fields);
 
+	if (status == JOURNAL_OK) /* those of the calls that are replaced */
+		status = journal_do(journal, "write the calls",
+				    "DELETE FROM cut WHERE job = :job AND NOT done",
+				    (struct journal_field[]){fields[0], {0}});
 	if (status == JOURNAL_OK)
 		status = insert_calls(journal, journal->job, script,
 				      script_place(script, event->call));

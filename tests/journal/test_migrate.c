@@ -103,6 +103,11 @@ static void opened_to_write_it_is_brought_up_to_date(void **state)
 			 "merged, language, program, plan_file, pattern_text");
 	expect_no_rows(database, "SELECT * FROM main.job WHERE detail <> iif(id = 2, 'learner', "
 				 "'bench')");
+	/* The jobs that were left open are on the rack. */
+	expect_no_rows(database, "SELECT job FROM old.job_state WHERE state = 'open' EXCEPT "
+				 "SELECT began FROM main.rack");
+	expect_no_rows(database, "SELECT began FROM main.rack EXCEPT "
+				 "SELECT job FROM old.job_state WHERE state = 'open'");
 	expect_same_rows(database, "call", "job, n, phase, kind, string, number, side, text");
 	expect_same_rows(database, "event",
 			 "job, seq, run, kind, call, working, steady_us, wall_us, response_us, "

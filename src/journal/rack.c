@@ -1,0 +1,193 @@
+/* The rack and the reels. */
+#include "journal/internal.h"
+
+#include "base/base.h"
+#include "script/script.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static const char doing[] = "change the rack";
+
+enum journal_status journal_rack_next(struct journal *journal, int64_t after,
+				      struct rack_entry *out)
+{
+	static const char sql[] =
+		"SELECT id, coalesce(began, 0), name, plan_file, plan_text, "
+		"(SELECT count(*) FROM rack) FROM rack "
+		"ORDER BY place <= (SELECT place FROM rack WHERE id = :after), place, id LIMIT 1";
+	const struct journal_field fields[] = {field_number("after", after), {0}};
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status = journal_query(journal, sql, fields, &row);
+
+	*out = (struct rack_entry){0};
+	if (status == JOURNAL_OK)
+		status = journal_step(journal, row, &more);
+	if (more)
+		*out = (struct rack_entry){
+			.id = sqlite3_column_int64(row, 0),
+			.began = sqlite3_column_int64(row, 1),
+			.name = journal_column_copy(row, 2),
+			.plan_file = journal_column_copy(row, 3),
+			.plan_text = journal_column_copy(row, 4),
+			.count = sqlite3_column_int(row, 5),
+		};
+	sqlite3_finalize(row);
+	return status;
+}
+
+void rack_entry_free(struct rack_entry *entry)
+{
+	free(entry->name);
+	free(entry->plan_file);
+	free(entry->plan_text);
+	*entry = (struct rack_entry){0};
+}
+
+static enum journal_status add_cuts(struct journal *journal, const struct script *plan)
+{
+	enum journal_status status = JOURNAL_OK;
+	int64_t rack = sqlite3_last_insert_rowid(journal->database);
+
+	for (int i = 1; status == JOURNAL_OK && i <= plan->count; i++) {
+		const struct script_line *line = script_line(plan, i);
+		const struct journal_field fields[] = {
+			field_number("rack", rack),
+			field_text("reel", line->reel),
+			field_number("length_mm", line->cut_mm),
+			{0},
+		};
+		if (line->reel && *line->reel)
+			status = journal_insert(journal, doing, "rack_cut", fields);
+	}
+	return status;
+}
+
+static enum journal_status add_plan(struct journal *journal, const struct script *plan)
+{
+	static const char sql[] =
+		"INSERT INTO rack (place, name, stringer, pattern, method, racket, customer, due, "
+		"mains_tension, crosses_tension, plan_file, plan_text) "
+		"SELECT coalesce(max(place), 0) + 1, :name, :stringer, :pattern, :method, "
+		"nullif(:racket, ''), nullif(:customer, ''), nullif(:due, ''), :mains, :crosses, "
+		":file, :text FROM rack";
+	const struct journal_field fields[] = {
+		field_text("name", plan->job),
+		field_text("stringer", plan->stringer),
+		field_text("pattern", plan->pattern),
+		field_text("method", plan->method),
+		field_text("racket", plan->racket),
+		field_text("customer", plan->customer),
+		field_text("due", plan->due),
+		field_text("mains", plan->tension[0]),
+		field_text("crosses", plan->tension[1]),
+		field_text("file", plan->plan_file),
+		field_text("text", plan->plan_text),
+		{0},
+	};
+	enum journal_status status = journal_do(journal, doing, sql, fields);
+
+	if (status != JOURNAL_OK &&
+	    (sqlite3_errcode(journal->database) & 0xff) == SQLITE_CONSTRAINT)
+		return journal_fail(journal, JOURNAL_NOT_OURS, "job %s is on the rack already",
+				    plan->job);
+	return status == JOURNAL_OK ? add_cuts(journal, plan) : status;
+}
+
+enum journal_status journal_rack_add(struct journal *journal, struct script *const *plans,
+				     int count)
+{
+	enum journal_status status = journal_begin_transaction(journal, doing);
+
+	if (status != JOURNAL_OK)
+		return status;
+	for (int i = 0; status == JOURNAL_OK && i < count; i++)
+		status = add_plan(journal, plans[i]);
+	return journal_end_transaction(journal, status, doing);
+}
+
+#define WHICH                                                                                      \
+	"(SELECT id FROM rack WHERE name = :which OR CAST(began AS TEXT) = :which "                \
+	"ORDER BY place LIMIT 1)"
+
+static enum journal_status none_of(struct journal *journal, const char *which,
+				   enum journal_status status)
+{
+	return status == JOURNAL_NONE
+		       ? journal_fail(journal, status, "job \"%s\" is not on the rack", which)
+		       : status;
+}
+
+enum journal_status journal_rack_move(struct journal *journal, const char *which, int place)
+{
+	static const char sql[] =
+		"WITH moved AS (SELECT " WHICH " AS id), others AS "
+		"(SELECT id, row_number() OVER (ORDER BY place, id) AS n FROM rack "
+		"WHERE id <> (SELECT id FROM moved)) "
+		"UPDATE rack SET place = coalesce("
+		"(SELECT n + (n >= :place) FROM others WHERE others.id = rack.id), :place) "
+		"WHERE (SELECT id FROM moved)";
+	const struct journal_field fields[] = {
+		field_text("which", which), field_number("place", place), {0}};
+
+	return none_of(journal, which, journal_change(journal, doing, sql, fields));
+}
+
+enum journal_status journal_rack_drop(struct journal *journal, const char *which)
+{
+	const struct journal_field fields[] = {field_text("which", which), {0}};
+
+	return none_of(
+		journal, which,
+		journal_change(journal, doing, "DELETE FROM rack WHERE id = " WHICH, fields));
+}
+
+static enum journal_status put_reel(struct journal *journal, const char *sql, const char *name,
+				    int length_mm)
+{
+	const struct journal_field fields[] = {
+		field_text("name", name), field_number("length", length_mm), {0}};
+
+	return journal_change(journal, "change the reel", sql, fields);
+}
+
+enum journal_status journal_reel_add(struct journal *journal, const char *name, int length_mm)
+{
+	enum journal_status status = put_reel(
+		journal, "INSERT OR IGNORE INTO reel VALUES (:name, :length)", name, length_mm);
+
+	return status == JOURNAL_NONE
+		       ? journal_fail(journal, JOURNAL_NOT_OURS,
+				      "there is a reel \"%s\" already: set says what is left", name)
+		       : status;
+}
+
+enum journal_status journal_reel_set(struct journal *journal, const char *name, int length_mm)
+{
+	enum journal_status status = put_reel(
+		journal, "UPDATE reel SET left_mm = :length WHERE name = :name", name, length_mm);
+
+	return status == JOURNAL_NONE
+		       ? journal_fail(journal, status, "there is no reel \"%s\"", name)
+		       : status;
+}
+
+enum journal_status journal_last_time(struct journal *journal, const char *racket, char **tension,
+				      int64_t *wall_us)
+{
+	static const char sql[] =
+		"SELECT mains_tension, created_us FROM job JOIN job_state ON job = id "
+		"WHERE racket = :racket AND state = 'finished' ORDER BY created_us DESC LIMIT 1";
+	const struct journal_field fields[] = {field_text("racket", racket), {0}};
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status = journal_query(journal, sql, fields, &row);
+
+	if (status == JOURNAL_OK)
+		status = journal_step(journal, row, &more);
+	*tension = more ? journal_column_copy(row, 0) : NULL;
+	*wall_us = more ? sqlite3_column_int64(row, 1) : 0;
+	sqlite3_finalize(row);
+	return status;
+}
