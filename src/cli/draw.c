@@ -5,7 +5,9 @@
 #include "bench/bench.h"
 #include "cli/cli.h"
 #include "daemon/daemon.h"
+#include "journal/journal.h"
 #include "phrase/phrase.h"
+#include "script/script.h"
 #include "sequence/sequence.h"
 
 #include <stdio.h>
@@ -13,8 +15,17 @@
 #include <string.h>
 #include <unistd.h>
 
+static const enum exit_code exit_codes[] = {
+	[DRAW_DONE] = EXIT_DONE,
+	[DRAW_USAGE] = EXIT_USAGE,
+	[DRAW_INPUT] = EXIT_NO,
+	[DRAW_OUTSIDE] = EXIT_IO,
+};
+
 struct wish {
-	const char *input;
+	const char *input; /* a file or a pattern's name, or NULL */
+	const char *job;   /* an open job of the journal, or NULL */
+	const char *journal;
 	const char *output;
 	const char *bench_file;
 	int at_call;
@@ -34,21 +45,82 @@ static char *words_at(const struct sequence *sequence, const struct bench *bench
 	return words;
 }
 
-static enum draw_result draw_job(const struct yaml_document *document, const struct wish *wish,
-				 const struct bench *bench, struct draw_options *options,
-				 struct faults *faults)
+static struct draw_options options_of(const struct wish *wish, const struct bench *bench)
+{
+	return (struct draw_options){
+		.card = wish->card,
+		.at_call = wish->at_call,
+		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
+	};
+}
+
+static enum draw_result draw_sequence(const struct sequence *sequence, const struct wish *wish,
+				      const struct bench *bench, struct faults *faults)
+{
+	struct draw_options options = options_of(wish, bench);
+	char *words = words_at(sequence, bench, wish->at_call, faults);
+
+	options.call_words = words;
+	enum draw_result result = draw_bed(sequence, &options, wish->output, faults);
+	free(words);
+	return result;
+}
+
+static enum draw_result draw_plan(const struct yaml_document *document, const struct wish *wish,
+				  const struct bench *bench, struct faults *faults)
 {
 	enum draw_result result = DRAW_INPUT;
 	struct plan plan;
 
-	if (plan_read_text(&plan, document->file, document->bytes, bench->machine, faults)) {
-		char *words = words_at(plan.sequence, bench, wish->at_call, faults);
-		options->call_words = words;
-		result = draw_bed(plan.sequence, options, wish->output, faults);
-		free(words);
-	}
+	if (plan_read_text(&plan, document->file, document->bytes, bench->machine, faults))
+		result = draw_sequence(plan.sequence, wish, bench, faults);
 	plan_free(&plan);
 	return result;
+}
+
+/* The script of an open job, and the place where it stands; NULL with the exit code, and a message
+ * on standard error. */
+static struct script *open_script(const struct wish *wish, int *place, int *code)
+{
+	const struct query query = {.journal = wish->journal};
+	struct journal *journal = query_open(&query, JOURNAL_READ, code);
+	struct journal_job job = {0};
+	struct script *script = NULL;
+
+	if (!journal)
+		return NULL;
+	enum journal_status status = journal_find(journal, wish->job, &job);
+	if (status == JOURNAL_OK && !job.open)
+		fprintf(stderr, "pullcall: job %s is over: draw its plan instead\n", wish->job);
+	else if (status == JOURNAL_OK)
+		status = journal_script(journal, job.number, &script);
+	*place = job.place <= job.places ? job.place : 0;
+	*code = query_close(journal, status);
+	if (!script && !*code)
+		*code = EXIT_NO;
+	journal_job_free(&job);
+	return script;
+}
+
+/* With its ways back, at the call where it stands unless the wish names another. Returns the exit
+ * code. */
+static int draw_open_job(const struct wish *wish, const struct bench *bench, struct faults *faults)
+{
+	struct wish here = *wish;
+	struct plan plan = {0};
+	int place, code;
+	struct script *script = open_script(wish, &place, &code);
+
+	if (!script)
+		return code;
+	if (!wish->card && !wish->at_call)
+		here.at_call = place;
+	code = script_plan(script, script->count, bench, &plan, faults)
+		       ? exit_codes[draw_sequence(plan.sequence, &here, bench, faults)]
+		       : EXIT_NO;
+	plan_free(&plan);
+	script_free(script);
+	return code;
 }
 
 /* A file, or the name of a pattern. The caller frees it. */
@@ -66,23 +138,19 @@ static char *input_path(const char *input)
 static enum draw_result draw_document(const struct yaml_document *document, const struct wish *wish,
 				      const struct bench *bench, struct faults *faults)
 {
-	struct draw_options options = {
-		.card = wish->card,
-		.at_call = wish->at_call,
-		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
-	};
 	enum draw_result result = DRAW_INPUT;
 	enum file_kind kind;
 
 	if (!file_kind_find(document, &kind))
 		return result;
 	if (kind == FILE_JOB)
-		return draw_job(document, wish, bench, &options, faults);
+		return draw_plan(document, wish, bench, faults);
 	if (wish->card) {
 		fault_add(faults, FAULT_ERROR, document->file, (struct position){1, 1}, "draw-card",
 			  "a bench card needs a job plan: tensions are not in a pattern");
 		return result;
 	}
+	const struct draw_options options = options_of(wish, bench);
 	struct pattern *pattern = pattern_read_text(document->file, document->bytes, faults);
 	if (pattern)
 		result = draw_pattern(pattern, &options, wish->output, faults);
@@ -90,16 +158,15 @@ static enum draw_result draw_document(const struct yaml_document *document, cons
 	return result;
 }
 
-static enum draw_result draw(const struct wish *wish, struct faults *faults)
+static enum draw_result draw_file(const struct wish *wish, const struct bench *bench,
+				  struct faults *faults)
 {
-	struct bench *bench = bench_find(wish->bench_file, faults);
 	char *path = input_path(wish->input);
-	struct yaml_document *document = bench ? yaml_read(path, faults) : NULL;
+	struct yaml_document *document = yaml_read(path, faults);
 	enum draw_result result =
 		document ? draw_document(document, wish, bench, faults) : DRAW_INPUT;
 
 	yaml_free(document);
-	bench_free(bench);
 	free(path);
 	return result;
 }
@@ -109,7 +176,12 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 	const struct option_row options[] = {
 		{"output", 'o', "FILE", "where to", .text = &wish->output},
 		{"at", 0, "CALL", "the bed as it stands at that call, the next string emphasised",
-		 .number = &wish->at_call, .min = 1, .max = 9999},
+		 .number = &wish->at_call, .min = 1, .max = SCRIPT_LINES_MAX},
+		{"job", 0, "JOB",
+		 "instead of a file: an open job of the journal, at the call where it stands",
+		 .text = &wish->job},
+		{"journal", 0, "FILE", "its journal, instead of the usual one",
+		 .text = &wish->journal},
 		{"card", 0, NULL,
 		 "a bench card: one A4 page, the picture and all that is pinned up",
 		 .flag = &wish->card},
@@ -120,14 +192,14 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 	};
 	const struct command_syntax line = {
 		.name = "pullcall draw",
-		.usage = "JOB|PATTERN --output FILE [OPTION...]",
+		.usage = "JOB|PATTERN --output FILE [OPTION...]\n"
+			 "--job JOB --output FILE [OPTION...]",
 		.about =
 			"Draws the string bed of a job plan or a pattern (its file, or its name): SVG, PDF or PNG, as the name "
 			"of FILE ends; \"-\" is SVG on standard output.",
 		.end = "Exit: 0 done, 1 the file is at fault, 2 wrong usage, 74 the picture cannot be "
 		       "written.",
 		.operand = "a job plan or pattern file",
-		.least = 1,
 		.most = 1,
 		.options = options,
 	};
@@ -140,24 +212,28 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 	if (wish->card && wish->at_call)
 		return command_line_wrong(&line, "--card shows the whole job: it takes no --at");
 	wish->input = argv[optind];
+	if (!wish->input == !wish->job)
+		return command_line_wrong(&line, wish->job ? "--job goes without a file"
+							   : "missing a job plan or pattern file");
 	return -1;
 }
 
 int command_draw(int argc, char **argv)
 {
-	static const enum exit_code codes[] = {
-		[DRAW_DONE] = EXIT_DONE,
-		[DRAW_USAGE] = EXIT_USAGE,
-		[DRAW_INPUT] = EXIT_NO,
-		[DRAW_OUTSIDE] = EXIT_IO,
-	};
 	struct wish wish = {0};
 	struct faults faults = {0};
 	int code = read_command_line(argc, argv, &wish);
 
 	if (code >= 0)
 		return code;
-	code = codes[draw(&wish, &faults)];
+	struct bench *bench = bench_find(wish.bench_file, &faults);
+	if (!bench)
+		code = EXIT_NO;
+	else if (wish.job)
+		code = draw_open_job(&wish, bench, &faults);
+	else
+		code = exit_codes[draw_file(&wish, bench, &faults)];
+	bench_free(bench);
 	faults_report(&faults);
 	return code;
 }

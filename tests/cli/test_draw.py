@@ -121,6 +121,42 @@ class Draw(unittest.TestCase):
         self.assertIn("needs a job plan", self.draw(OPEN, "--card", "-o", "x.pdf", code=1).stderr)
         self.assertFalse((self.bench.home / "x.pdf").exists())
 
+    def test_an_open_job_with_a_way_back(self):
+        """At every call of a redo the picture has the strings that the daemon says are in."""
+        self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
+        self.bench.wait_for_daemon(20)
+        with self.bench.connect() as hand:
+            self.assertTrue(hand.ask({"do": "load", "file": str(DEMO)})["ok"])
+            while not hand.ask({"do": "next"})["text"].startswith("Cross twelve"):
+                pass
+            self.assertTrue(hand.ask({"do": "redo", "string": "cross 9"})["ok"])
+            most = least = 0
+            while True:
+                status = hand.ask({"do": "status"})
+                words = " ".join(text.text for text in self.picture("--job", "1").iter(SVG + "text"))
+                self.assertIn(f"Call {status['call']} of {status['calls']}", words)
+                drawn = {"left": [], "right": [], "crosses": []}
+                for strand in with_class(self.picture("--job", "ridge-court-0042"), "g", "strand"):
+                    main = strand.get("data-string") == "main"
+                    drawn[strand.get("data-side") if main else "crosses"].append(int(strand.get("data-number")))
+                for key, numbers in status["in_bed"].items():
+                    extra = set(drawn[key]) - set(numbers)  # the string that the call threads
+                    self.assertLessEqual(set(numbers), set(drawn[key]))
+                    self.assertLessEqual(len(extra), 1)
+                count = len(status["in_bed"]["crosses"])
+                most, least = max(most, count), min(least or count, count)
+                if status["text"].startswith("Cross twelve"):
+                    break
+                hand.ask({"do": "next"})
+            self.assertEqual((least, most), (8, 11))
+            status = hand.ask({"do": "status"})
+        back = self.picture("--job", "1", "--at", "30")
+        self.assertEqual(with_class(back, "g", "strand")[0].get("id"), "main-1-left")
+        self.assertIn("there is no call", self.draw("--job", "1", "--at", status["calls"] + 1, "-o", "x.svg", code=2).stderr)
+        self.assertIn("99", self.draw("--job", "99", "-o", "x.svg", code=1).stderr)
+        self.draw("--job", "1", DEMO, "-o", "x.svg", code=2)
+        self.draw("--job", "1", "--journal", "none.db", "-o", "x.svg", code=1)
+
     def test_formats(self):
         for name, start in (("bed.svg", b"<?xml"), ("bed.pdf", b"%PDF-"), ("bed.png", b"\x89PNG\r\n")):
             self.draw(DEMO, "-o", name)
