@@ -46,6 +46,9 @@ bool origin_is_ours(const char *origin, const char *host);
  * as an event must be. */
 void picture_add(struct text *out, const struct yaml_node *answer);
 
+/* The scalar of that name in a map of the answer; "" if it is not there, or the map is NULL. */
+const char *word(const struct yaml_node *map, const char *key);
+
 /* A bed, schematic: its strings evenly spaced in an ellipse, seen from the face, head at the top.
  */
 struct bed_picture {

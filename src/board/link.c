@@ -53,13 +53,6 @@ static struct yaml_document *ask(const char *verb, struct faults *faults)
 	return answer;
 }
 
-static const char *member(const struct yaml_document *document, const char *key)
-{
-	const struct yaml_node *node = yaml_get(document->root, key);
-
-	return node && node->kind == YAML_SCALAR ? node->text : "";
-}
-
 static void lose(struct link *link)
 {
 	if (link->fd >= 0)
@@ -88,7 +81,7 @@ static bool update(struct link *link)
 	if (!answer)
 		lose(link);
 	link->asked_us = clock_steady_us();
-	link->calling = answer && strcmp(member(answer, "state"), "calling") == 0;
+	link->calling = answer && strcmp(word(answer->root, "state"), "calling") == 0;
 	picture_add(&picture, answer ? answer->root : NULL);
 	bool changed = strcmp(text_string(&link->picture), text_string(&picture)) != 0;
 	text_free(&link->picture);
@@ -121,8 +114,8 @@ char *link_steer(const char *verb)
 
 	if (!answer)
 		why = memory_copy("The daemon does not answer.");
-	else if (strcmp(member(answer, "ok"), "true") != 0)
-		why = memory_format("Not done: %s.", member(answer, "error"));
+	else if (strcmp(word(answer->root, "ok"), "true") != 0)
+		why = memory_format("Not done: %s.", word(answer->root, "error"));
 	yaml_free(answer);
 	faults_free(&faults);
 	return why;

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const char *word(const struct yaml_node *map, const char *key)
+const char *word(const struct yaml_node *map, const char *key)
 {
 	const struct yaml_node *node = map ? yaml_get(map, key) : NULL;
 

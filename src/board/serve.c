@@ -23,10 +23,7 @@ enum {
 struct watcher {
 	struct server *server;
 	struct MHD_Connection *connection;
-	struct text out; /* the event on its way */
-	size_t sent;
 	uint64_t seen; /* the number of the picture that it was sent last */
-	bool suspended;
 	struct watcher *next;
 };
 
@@ -34,7 +31,8 @@ struct server {
 	const char *token; /* "": everybody may look */
 	bool steer;
 	struct link link;
-	uint64_t number; /* of the picture, from 1 */
+	uint64_t number;   /* of the picture, from 1 */
+	struct text event; /* that sends it */
 	struct watcher *watchers;
 	int watcher_count;
 	int64_t sent_us; /* when it went out last */
@@ -100,40 +98,29 @@ static enum MHD_Result go_to_page(struct MHD_Connection *connection, const char 
 
 static void wake(struct watcher *watcher)
 {
-	if (watcher->suspended)
+	const union MHD_ConnectionInfo *info = MHD_get_connection_info(
+		watcher->connection, MHD_CONNECTION_INFO_CONNECTION_SUSPENDED);
+
+	if (info->suspended)
 		MHD_resume_connection(watcher->connection);
-	watcher->suspended = false;
 }
 
-/* The next event, if there is one. */
-static void fill(struct watcher *watcher)
-{
-	const struct server *server = watcher->server;
-
-	text_clear(&watcher->out);
-	watcher->sent = 0;
-	if (watcher->seen != server->number)
-		text_format(&watcher->out, "data: %s\n\n", text_string(&server->link.picture));
-	watcher->seen = server->number;
-}
-
+/* A whole event at a time: libmicrohttpd sends it in parts to a slow reader. */
 static ssize_t read_stream(void *data, uint64_t position, char *buffer, size_t size)
 {
 	struct watcher *watcher = data;
+	const struct server *server = watcher->server;
 
 	(void)position;
-	if (watcher->sent == watcher->out.length)
-		fill(watcher);
-	size_t left = watcher->out.length - watcher->sent;
-	size_t count = left < size ? left : size;
-	if (count == 0) {
-		watcher->suspended = true;
+	if (watcher->seen == server->number) {
 		MHD_suspend_connection(watcher->connection);
 		return 0;
 	}
-	memcpy(buffer, watcher->out.bytes + watcher->sent, count);
-	watcher->sent += count;
-	return (ssize_t)count;
+	if (server->event.length > size)
+		return MHD_CONTENT_READER_END_WITH_ERROR;
+	watcher->seen = server->number;
+	memcpy(buffer, server->event.bytes, server->event.length);
+	return (ssize_t)server->event.length;
 }
 
 static void end_stream(void *data)
@@ -145,7 +132,6 @@ static void end_stream(void *data)
 		place = &(*place)->next;
 	*place = watcher->next;
 	watcher->server->watcher_count--;
-	text_free(&watcher->out);
 	free(watcher);
 }
 
@@ -339,6 +325,8 @@ static void turn(struct server *server, bool daemon_ready)
 	if (!changed && now_us - server->sent_us < BEAT_MS * MS_US)
 		return;
 	server->number++;
+	text_clear(&server->event);
+	text_format(&server->event, "data: %s\n\n", text_string(&server->link.picture));
 	server->sent_us = now_us;
 	for (struct watcher *watcher = server->watchers; watcher; watcher = watcher->next)
 		wake(watcher);

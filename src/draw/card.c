@@ -1,7 +1,7 @@
 /* The bench card. */
 #include "draw/internal.h"
 
-#include <string.h>
+#include <stdlib.h>
 
 static const double margin_mm = 12;
 static const double facts_mm = 48;
@@ -24,48 +24,30 @@ static void fact_tension(struct column *column, const char *name, struct quantit
 		    unit_name(other.unit));
 }
 
-/* The last of the strings from this one on that are pulled alike. */
-static int last_alike(const struct job *job, enum string_kind strings, int from, int count)
-{
-	struct quantity tension = job_tension(job, strings, from);
-	int to = from;
-
-	while (to < count && quantity_same(tension, job_tension(job, strings, to + 1)))
-		to++;
-	return to;
-}
-
-static void name_strings(struct text *out, enum string_kind strings, int from, int to, int count)
-{
-	text_add(out, strings == STRING_MAIN ? "Mains" : "Crosses");
-	if (to == from)
-		text_format(out, " %d", from);
-	else if (to - from + 1 < count)
-		text_format(out, " %d–%d", from, to);
-}
-
 /* Strings that follow each other and are pulled alike share a line. There is room for a few. */
-static void facts_of_tension_of(struct column *column, const struct sequence *sequence,
+static void facts_of_tension_of(struct column *column, const struct job *job,
 				enum string_kind strings, int count)
 {
-	const int lines_max = 6;
-	struct text name = {0};
-	int lines = 0;
+	const char *kind = strings == STRING_MAIN ? "Mains" : "Crosses";
+	int lines_left = 6;
 
-	for (int from = 1, to; from <= count; from = to + 1) {
-		to = last_alike(sequence->job, strings, from, count);
-		bool last_line = ++lines == lines_max && to < count;
-		if (last_line)
+	for (int from = 1, to; from <= count && lines_left > 0; from = to + 1) {
+		struct quantity tension = job_tension(job, strings, from);
+		for (to = from; to < count; to++)
+			if (!quantity_same(tension, job_tension(job, strings, to + 1)))
+				break;
+		bool rest = --lines_left == 0 && to < count;
+		if (rest)
 			to = count;
-		name_strings(&name, strings, from, to, count);
-		if (last_line)
-			column_fact(column, text_string(&name), "vary: see the steps");
+		char *name = from == 1 && to == count ? memory_copy(kind)
+			     : from == to             ? memory_format("%s %d", kind, from)
+						      : memory_format("%s %d–%d", kind, from, to);
+		if (rest)
+			column_fact(column, name, "vary: see the steps");
 		else
-			fact_tension(column, text_string(&name),
-				     job_tension(sequence->job, strings, from));
-		text_clear(&name);
+			fact_tension(column, name, tension);
+		free(name);
 	}
-	text_free(&name);
 }
 
 static void facts_of_tension(struct column *column, const struct sequence *sequence)
@@ -74,8 +56,8 @@ static void facts_of_tension(struct column *column, const struct sequence *seque
 	char min[QUANTITY_TEXT_MAX], max[QUANTITY_TEXT_MAX];
 
 	column_heading(column, "Tension");
-	facts_of_tension_of(column, sequence, STRING_MAIN, pattern_half(pattern));
-	facts_of_tension_of(column, sequence, STRING_CROSS, pattern->crosses);
+	facts_of_tension_of(column, sequence->job, STRING_MAIN, pattern_half(pattern));
+	facts_of_tension_of(column, sequence->job, STRING_CROSS, pattern->crosses);
 	if (pattern->has_range)
 		column_fact(column, "Maker's range", "%s to %s",
 			    quantity_text(pattern->tension_min, min),

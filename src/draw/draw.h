@@ -206,6 +206,7 @@ struct strand {
 	struct mains_met mains; /* cross: the columns that it was woven through */
 	int pull;               /* the pull that tensions it, from 1; 0: none so far */
 	bool next;              /* what the call is about */
+	bool out;               /* and takes out */
 };
 
 enum { STRANDS_MAX = MAINS_MAX + CROSSES_MAX };

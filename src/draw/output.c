@@ -14,18 +14,14 @@
 /* Closes the file in any case. Like all of these: 0 or an error number. */
 static int write_and_close(int fd, const char *bytes, size_t length)
 {
-	int error = 0;
+	FILE *file = fd < 0 ? NULL : fdopen(fd, "w");
 
-	while (length > 0 && !error) {
-		ssize_t written = write(fd, bytes, length);
-		if (written >= 0) {
-			bytes += written;
-			length -= (size_t)written;
-		} else if (errno != EINTR) {
-			error = errno;
-		}
-	}
-	return close(fd) < 0 && !error ? errno : error;
+	if (!file)
+		return errno;
+	int error = fwrite(bytes, 1, length, file) == length ? 0 : errno;
+	if (fclose(file) != 0 && !error)
+		error = errno;
+	return error;
 }
 
 static int write_straight(const char *path, const char *bytes, size_t length)
@@ -33,7 +29,7 @@ static int write_straight(const char *path, const char *bytes, size_t length)
 	int fd = strcmp(path, "-") == 0 ? dup(STDOUT_FILENO)
 					: open(path, O_WRONLY | O_CLOEXEC | O_NOCTTY);
 
-	return fd < 0 ? errno : write_and_close(fd, bytes, length);
+	return write_and_close(fd, bytes, length);
 }
 
 /* Not forced to the disk before it gets its name: after a power cut a picture is drawn again. */
@@ -42,18 +38,15 @@ static int write_beside(const char *path, mode_t mode, const char *bytes, size_t
 	char *copy = memory_copy(path);
 	char *temporary = memory_format("%s/.pullcall-XXXXXX", dirname(copy));
 	int fd = mkostemp(temporary, O_CLOEXEC); /* which keeps others out */
-	int error = fd < 0 ? errno : 0;
+	int refused = fd >= 0 && fchmod(fd, mode) < 0 ? errno : 0;
+	int error = write_and_close(fd, bytes, length);
 
-	if (fd >= 0) {
-		int refused = fchmod(fd, mode) < 0 ? errno : 0;
-		error = write_and_close(fd, bytes, length);
-		if (!error)
-			error = refused;
-		if (!error && rename(temporary, path) != 0)
-			error = errno;
-		if (error)
-			unlink(temporary);
-	}
+	if (!error)
+		error = refused;
+	if (!error && rename(temporary, path) != 0)
+		error = errno;
+	if (error && fd >= 0)
+		unlink(temporary);
 	free(copy);
 	free(temporary);
 	return error;

@@ -154,16 +154,17 @@ static void open_strand(struct canvas *canvas, const struct strand *strand, enum
 }
 
 /* Which way the string goes, at the end where it comes out. */
-static void draw_arrow(struct canvas *canvas, const struct spot line[static 2])
+static void draw_arrow(struct canvas *canvas, struct spot from, struct spot to)
 {
+	const struct spot line[] = {from, to};
 	const double long_mm = 4.2, half_mm = 1.7;
-	double x = line[1].x_mm - line[0].x_mm, y = line[1].y_mm - line[0].y_mm;
+	double x = to.x_mm - from.x_mm, y = to.y_mm - from.y_mm;
 	double length = hypot(x, y), half = half_mm / length;
 	struct spot back = along(line, 1 - long_mm / length);
 	struct pen halo = pen_edge(PAPER, 0.8, PAPER);
 
 	halo.round = true;
-	canvas_begin(canvas, line[1]);
+	canvas_begin(canvas, to);
 	canvas_to(canvas, spot_beside(back, half * y, -half * x));
 	canvas_to(canvas, spot_beside(back, -half * y, half * x));
 	canvas_close(canvas);
@@ -182,7 +183,7 @@ static void draw_strand(struct canvas *canvas, const struct figure *figure,
 	cut_pieces(canvas, figure, strand, line);
 	draw_string_path(canvas, strand->kind, look, strand_width_mm(figure));
 	if (strand->next)
-		draw_arrow(canvas, line);
+		draw_arrow(canvas, line[strand->out], line[!strand->out]);
 	canvas_end(canvas);
 }
 

@@ -256,8 +256,13 @@ static void mark_strings(struct stringing *out, const struct call *call)
 	for (int i = call->first; i <= call->last; i++)
 		if (sequence->moves[i].action == DO_FEED || sequence->moves[i].action == DO_WEAVE)
 			return;
-	for (int i = 0; i < out->strand_count; i++)
-		out->strands[i].next |= is_about(&sequence->moves[call->subject], &out->strands[i]);
+	const struct move *subject = &sequence->moves[call->subject];
+	for (int i = 0; i < out->strand_count; i++) {
+		if (!is_about(subject, &out->strands[i]))
+			continue;
+		out->strands[i].next = true;
+		out->strands[i].out = subject->action == DO_TAKE_OUT;
+	}
 }
 
 void stringing_read(const struct sequence *sequence, int call, struct stringing *out)
