@@ -37,6 +37,7 @@ int command_jobs(int argc, char **argv)
 struct wish {
 	struct query query;
 	bool quote;
+	bool teaching;
 	bool standard_wanted;
 	struct review_standard standard;
 	const char *page; /* NULL: as tables */
@@ -86,6 +87,9 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 		{"quote", 0, NULL,
 		 "only what to quote for the next job, a line for each stringer and kind of job",
 		 .flag = &wish->quote},
+		{"teaching", 0, NULL,
+		 "with --stringer: how much this trainee is told of each skill, and why",
+		 .flag = &wish->teaching},
 		{"rating", 0, "PERCENT",
 		 "standard times too: observed time at this rating of the pace (100)",
 		 .read = read_rating, .out = &rating, .expected = "10 to 300 percent"},
@@ -118,6 +122,8 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 	wish->standard_wanted = rating > 0 || allowance >= 0;
 	wish->standard.rating = rating > 0 ? rating : 1;
 	wish->standard.allowance = allowance > 0 ? allowance : 0;
+	if (wish->teaching && !wish->query.filter.stringer)
+		return command_line_wrong(&line, "--teaching needs --stringer NAME");
 	if (wish->job && is_about_many(wish))
 		return command_line_wrong(&line, "only --html and --journal go with one job");
 	return -1;
@@ -131,6 +137,8 @@ static enum journal_status review(struct journal *journal, const struct wish *wi
 	const struct review_standard *standard = wish->standard_wanted ? &wish->standard : NULL;
 	enum journal_status status;
 
+	if (wish->page && wish->teaching)
+		return report_teaching(journal, filter->stringer, clock_wall_us(), page);
 	if (wish->page)
 		return wish->job
 			       ? report_job(journal, wish->job, clock_wall_us(), page)
@@ -141,6 +149,14 @@ static enum journal_status review(struct journal *journal, const struct wish *wi
 		if (status == JOURNAL_OK)
 			review_print(&one, stdout);
 		review_free(&one);
+		return status;
+	}
+	if (wish->teaching) {
+		struct review_teaching teaching;
+		status = review_teaching(journal, filter->stringer, clock_wall_us(), &teaching);
+		if (status == JOURNAL_OK)
+			review_print_teaching(&teaching, stdout);
+		review_teaching_free(&teaching);
 		return status;
 	}
 	struct review_overview all;

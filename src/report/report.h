@@ -20,4 +20,8 @@ enum journal_status report_overview(struct journal *journal, const struct review
 				    const struct review_standard *standard, int64_t made_us,
 				    struct text *out);
 
+/* The page of somebody who is taught. */
+enum journal_status report_teaching(struct journal *journal, const char *stringer, int64_t made_us,
+				    struct text *out);
+
 #endif

@@ -86,3 +86,13 @@ void review_print_overview(const struct review_overview *overview,
 		table_free(&table);
 	}
 }
+
+/* ---- a trainee ---- */
+
+void review_print_teaching(const struct review_teaching *teaching, FILE *out)
+{
+	fprintf(out, "%s\n", teaching->advice);
+	print_table(&teaching->skills, out);
+	print_table(&teaching->by_racket, out);
+	print_table(&teaching->found, out);
+}

@@ -15,6 +15,7 @@
 #include "base/base.h"
 #include "journal/journal.h"
 #include "stats/stats.h"
+#include "teach/teach.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -343,6 +344,29 @@ enum journal_status review_job(struct journal *journal, const char *which, struc
 void review_free(struct review *review);
 
 void review_print(const struct review *review, FILE *out);
+
+/* ---- a trainee ---- */
+
+struct review_racket {
+	int64_t job;
+	int levels[TEACH_SKILLS]; /* when it was done */
+};
+
+/* What a trainer wants to know of somebody who is taught (teach/teach.h). */
+struct review_teaching {
+	struct table skills;           /* a row each: the level, and why */
+	struct table by_racket;        /* how questions were answered; the last row is the shop's */
+	struct table found;            /* faults at stations: where they were found, and made */
+	char *advice;                  /* what to practise next, in a sentence */
+	struct review_racket *rackets; /* in the order in which they were begun */
+	size_t racket_count;
+};
+
+/* On failure journal_message tells why and *out is empty. */
+enum journal_status review_teaching(struct journal *journal, const char *stringer, int64_t now_us,
+				    struct review_teaching *out);
+void review_teaching_free(struct review_teaching *teaching);
+void review_print_teaching(const struct review_teaching *teaching, FILE *out);
 
 /* ---- what both text and page say ---- */
 

@@ -8,6 +8,12 @@
 /* After a pause this long the place is said before the call. Our choice. */
 static const int64_t long_pause_us = 60 * SECOND_US;
 
+/* Whether a question waits for "I had it" or "I had not". */
+static bool can_judge(enum asking asking)
+{
+	return asking == ASKING_OPEN || asking == ASKING_ANSWERED;
+}
+
 static bool do_begin(struct session *session, const struct session_event *event,
 		     struct session_effects *effects)
 {
@@ -91,9 +97,10 @@ static bool do_again(struct session *session, const struct session_event *event,
 		return true;
 	}
 	session_remember(session);
+	bool had_not = can_judge(session->asking);
 	effect_say_call(session, effects, true);
 	if (!session->station)
-		effect_write(session, effects, JOURNAL_AGAIN);
+		effect_write(session, effects, had_not ? JOURNAL_WRONG : JOURNAL_AGAIN);
 	return true;
 }
 
@@ -172,8 +179,7 @@ static bool do_undo(struct session *session, const struct session_event *event,
 		session->just_left = true;
 		return choices_leave(session, event, effects);
 	}
-	bool asked = was.asking == ASKING_OPEN || was.asking == ASKING_ANSWERED;
-	if (back && asked && was.state == SESSION_CALLING) /* "I had not" */
+	if (back && can_judge(was.asking))
 		return teaching_wrong(session, event, effects);
 	session->station = back ? 0 : was.station;
 	session_go_on(session);

@@ -56,6 +56,11 @@ int teach_skill(const char *name)
 	return -1;
 }
 
+const char *teach_skill_name(int skill)
+{
+	return skill_name((enum skill)skill);
+}
+
 bool work_fault_parse(const char *name, enum work_fault *out)
 {
 	for (enum work_fault fault = 0; fault < WORK_FAULTS; fault++)

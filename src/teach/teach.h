@@ -45,6 +45,7 @@ enum {
 enum { TEACH_SKILLS = 12 }; /* those of sequence/sequence.h, by number from 0 */
 
 int teach_skill(const char *name); /* "weave"; -1: no skill */
+const char *teach_skill_name(int skill);
 
 /* How much is said of a call, from least to most. */
 enum level {

@@ -690,6 +690,11 @@ static void a_question_is_answered_and_judged(void **state)
 		  "say 2 again; write undo 2 working; write wrong 2 working; ");
 	expect_at(taught, LEVEL_ASKED, ASKED " next next undo-back next", "calling", 3,
 		  "say 3 question; then say 3 short; write next 3 working; ");
+	/* with a pedal for it, once */
+	expect_at(taught, LEVEL_ASKED, ASKED " again", "calling", 2,
+		  "say 2 again; write wrong 2 working; ");
+	expect_at(taught, LEVEL_ASKED, ASKED " next again again", "calling", 2,
+		  "say 2 again; write again 2 working; ");
 	/* a double tap right after a double tap goes back, as ever */
 	expect_at(taught, LEVEL_ASKED, ASKED " next next undo-back next undo-back", "calling", 1,
 		  "say 1 again; write undo 2 working; write back 1 working; ");

@@ -33,32 +33,6 @@ static const struct words words_by_move[TEACH_SKILLS] = {
 	[SKILL_FINISH] = {13, 11, 4, 9, 6, 5},
 };
 
-static unsigned holds_of(enum call_kind kind, int skill)
-{
-	unsigned holds = skill == SKILL_SKIP ? LINE_SKIP : 0;
-
-	switch (kind) {
-	case CALL_CHECK_EYES:
-	case CALL_INSPECT_FRAME:
-	case CALL_LOCK:
-	case CALL_TRIM:
-		return holds | LINE_CAUTION;
-	case CALL_SET_TENSION:
-		return holds | LINE_TENSION;
-	case CALL_CHECK_BED:
-		return holds | LINE_LAST_CHECK;
-	case CALL_PULL:
-	case CALL_CLAMP:
-	case CALL_UNCLAMP:
-	case CALL_RELEASE:
-	case CALL_CENTRE_MAIN:
-	case CALL_MAIN:
-		return holds | LINE_CLAMP_ORDER;
-	default:
-		return holds;
-	}
-}
-
 /* What a script would say of each call. */
 struct simulated_job simulated_job_new(const char *detail)
 {
@@ -83,7 +57,8 @@ struct simulated_job simulated_job_new(const char *detail)
 	for (int i = 0; i < job.count; i++) {
 		int skill = call_skill(plan.sequence, i);
 		job.lines[i].skill = skill;
-		job.lines[i].holds = holds_of(plan.sequence->calls[i].kind, skill);
+		job.lines[i].holds =
+			teach_holds(call_kind_name(plan.sequence->calls[i].kind), skill);
 	}
 	plan_free(&plan);
 	faults_free(&faults);

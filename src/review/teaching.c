@@ -1,0 +1,181 @@
+/* What a trainer wants to know of a trainee. */
+#include "review/internal.h"
+
+#include "teach/teach.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static const struct table_column level_columns[] = {
+	{"skill", COLUMN_TEXT, false},        {"level", COLUMN_TEXT, false},
+	{"why", COLUMN_TEXT, false},          {"right", COLUMN_COUNT, false},
+	{"wrong, late", COLUMN_COUNT, false}, {"again, back", COLUMN_COUNT, false},
+};
+
+static const struct table_column racket_columns[] = {
+	{"racket", COLUMN_NAME, false}, {"begun", COLUMN_TEXT, false},
+	{"right", COLUMN_COUNT, false}, {"had not", COLUMN_COUNT, false},
+	{"late", COLUMN_COUNT, false},  {"again, back", COLUMN_COUNT, false},
+	{"found", COLUMN_COUNT, false}, {"per string", COLUMN_TIME, true},
+};
+
+static const struct table_column found_columns[] = {
+	{"racket", COLUMN_NAME, false},   {"fault", COLUMN_TEXT, false},
+	{"found at", COLUMN_TEXT, false}, {"made in", COLUMN_SPOKEN, false},
+	{"undone", COLUMN_COUNT, false},
+};
+
+#define TAUGHT                                                                                       \
+	"WITH taught AS (SELECT id, name, created_us FROM job WHERE stringer = :stringer AND id IN " \
+	"(SELECT job FROM event WHERE kind = 'started' AND detail = '" TEACH_STARTED "')) "
+
+/* "I had it" does not count where "I had not" followed: its double tap begins with the same press.
+ */
+static const char rackets_sql[] = TAUGHT
+	"SELECT t.name, date(t.created_us / 1000000, 'unixepoch', 'localtime'), "
+	"sum(e.kind = 'right' AND NOT EXISTS (SELECT 1 FROM event AS w WHERE w.job = e.job "
+	"AND w.kind = 'wrong' AND w.call = e.call - 1)), sum(e.kind = 'wrong'), "
+	"sum(e.kind = 'answered' AND e.detail = '" TEACH_ANSWER_LATE "'), "
+	"sum(e.kind IN ('again', 'back')), sum(e.kind = 'found'), "
+	"(SELECT sum(work_us) / count(*) FROM string_time WHERE job = t.id) "
+	"FROM taught AS t JOIN event AS e ON e.job = t.id GROUP BY t.id ORDER BY t.created_us";
+
+static const char shop_sql[] =
+	"SELECT 'the shop', 'median', 0, 0, 0, 0, 0, avg(time) FROM (SELECT time, row_number() "
+	"OVER (ORDER BY time) AS i, count(*) OVER () AS n FROM (SELECT sum(s.work_us) / count(*) "
+	"AS time FROM string_time AS s JOIN job_state AS j ON j.job = s.job "
+	"WHERE j.state = 'finished' GROUP BY s.job)) WHERE i IN ((n + 1) / 2, (n + 2) / 2)";
+
+/* A fault was made in the call in which its string was worked on last. */
+static const char found_sql[] =
+	TAUGHT "SELECT t.name, e.detail, (SELECT s.detail FROM event AS s WHERE s.job = e.job "
+	       "AND s.kind = 'station' AND s.seq < e.seq ORDER BY s.seq DESC LIMIT 1), "
+	       "(SELECT c.text FROM call AS c WHERE c.job = e.job AND c.n < e.call "
+	       "AND e.detail || ' ' LIKE '% ' || c.string || ' ' || c.number || ' ' || "
+	       "iif(c.string = 'main', c.side || ' %', '%') ORDER BY c.n DESC LIMIT 1), "
+	       "(SELECT m.undone FROM mishap AS m WHERE m.job = e.job AND m.found = e.call) "
+	       "FROM taught AS t JOIN event AS e ON e.job = t.id AND e.kind = 'found' "
+	       "ORDER BY e.wall_us";
+
+struct counts {
+	int right;
+	int faults; /* wrong or late */
+	int again;  /* or back */
+};
+
+struct reader {
+	struct review_teaching *out;
+	struct trainee trainee;
+	struct counts counts[TEACH_SKILLS];
+	struct teach_record last; /* kind, racket and call */
+};
+
+static struct review_racket *racket_of(struct review_teaching *out, int64_t job)
+{
+	for (size_t i = out->racket_count; i > 0; i--)
+		if (out->rackets[i - 1].job == job)
+			return &out->rackets[i - 1];
+	out->rackets = review_one_more(out->rackets, &out->racket_count, sizeof *out->rackets);
+	struct review_racket *racket = &out->rackets[out->racket_count - 1];
+	racket->job = job;
+	return racket;
+}
+
+static void add_record(void *owner, const struct teach_record *record)
+{
+	struct reader *reader = owner;
+	struct review_racket *racket = racket_of(reader->out, record->racket);
+	int skill = record->skill ? teach_skill(record->skill) : -1;
+	struct counts none, *counts = skill < 0 ? &none : &reader->counts[skill];
+	bool late = record->detail && strcmp(record->detail, TEACH_ANSWER_LATE) == 0;
+	bool taken_back = record->kind == JOURNAL_WRONG && reader->last.kind == JOURNAL_RIGHT &&
+			  reader->last.call == record->call &&
+			  reader->last.racket == record->racket;
+
+	counts->right += (record->kind == JOURNAL_RIGHT) - taken_back;
+	counts->again += record->kind == JOURNAL_AGAIN || record->kind == JOURNAL_BACK;
+	counts->faults += record->kind == JOURNAL_WRONG || late;
+	reader->last = *record;
+	teach_add(&reader->trainee, record);
+	for (int i = 0; i < TEACH_SKILLS; i++)
+		racket->levels[i] = (int)reader->trainee.skills[i].level;
+}
+
+static void add_levels(const struct reader *reader, struct table *table)
+{
+	table_begin(table, "How much is said, by skill", level_columns, 6);
+	for (int i = 0; i < TEACH_SKILLS; i++) {
+		const struct teach_skill *skill = &reader->trainee.skills[i];
+		const struct counts *counts = &reader->counts[i];
+		struct text why = {0};
+		teach_explain(skill, &why);
+		table_cell(table, "%s", teach_skill_name(i));
+		table_cell(table, "%s", level_name(skill->level));
+		table_cell(table, "%s", text_string(&why));
+		table_value(table, counts->right);
+		table_value(table, counts->faults);
+		table_value(table, counts->again);
+		text_free(&why);
+	}
+}
+
+/* The skill that is told most; of several, the one with the most faults. */
+static char *make_advice(const struct reader *reader)
+{
+	int most = 0;
+
+	for (int i = 1; i < TEACH_SKILLS; i++) {
+		const struct counts *a = &reader->counts[i], *b = &reader->counts[most];
+		enum level level = reader->trainee.skills[i].level;
+		enum level highest = reader->trainee.skills[most].level;
+		int faults = a->faults + a->again;
+		if (level > highest || (level == highest && faults > b->faults + b->again))
+			most = i;
+	}
+	if (reader->out->racket_count == 0)
+		return memory_copy("No racket has been strung in teaching yet.");
+	if (reader->trainee.skills[most].level == LEVEL_NAMED)
+		return memory_copy("Nothing needs practice: every skill is only named.");
+	return memory_format("Practise next: %s (pullcall drill %s).", teach_skill_name(most),
+			     teach_skill_name(most));
+}
+
+enum journal_status review_teaching(struct journal *journal, const char *stringer, int64_t now_us,
+				    struct review_teaching *out)
+{
+	const struct journal_field fields[] = {field_text("stringer", stringer), {0}};
+	struct reader reader = {.out = out};
+
+	*out = (struct review_teaching){0};
+	teach_begin(&reader.trainee);
+	enum journal_status status = journal_hold(journal);
+	if (status != JOURNAL_OK)
+		return status;
+	status = teach_history(journal, stringer, add_record, &reader);
+	teach_rest(&reader.trainee, now_us);
+	add_levels(&reader, &out->skills);
+	out->advice = make_advice(&reader);
+	table_begin(&out->by_racket, "By racket", racket_columns, 8);
+	if (status == JOURNAL_OK)
+		status = table_rows(&out->by_racket, journal, rackets_sql, fields);
+	if (status == JOURNAL_OK && out->racket_count > 0)
+		status = table_rows(&out->by_racket, journal, shop_sql, NULL);
+	out->by_racket.total = out->by_racket.cell_count / 8;
+	table_begin(&out->found, "Found at the stations", found_columns, 5);
+	if (status == JOURNAL_OK)
+		status = table_rows(&out->found, journal, found_sql, fields);
+	journal_let_go(journal);
+	if (status != JOURNAL_OK)
+		review_teaching_free(out);
+	return status;
+}
+
+void review_teaching_free(struct review_teaching *teaching)
+{
+	table_free(&teaching->skills);
+	table_free(&teaching->by_racket);
+	table_free(&teaching->found);
+	free(teaching->advice);
+	free(teaching->rackets);
+	*teaching = (struct review_teaching){0};
+}

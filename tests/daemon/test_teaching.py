@@ -1,0 +1,235 @@
+#!/usr/bin/python3 -B
+"""A trainee and a trainer, on the real daemon: what is said, what is refused, and what the journal has of it.
+
+    test_teaching.py FOLDER_OF_PROGRAMS
+"""
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+import unittest
+
+from programs import DEMO, Bench
+
+PROGRAMS = None
+
+
+class TeachingTest(unittest.TestCase):
+    def setUp(self):
+        self.bench = self.open_bench()
+
+    def open_bench(self):
+        bench = Bench(PROGRAMS, in_memory=True)
+        self.addCleanup(bench.close)
+        return bench
+
+    def plan(self, bench, name, teach="yes"):
+        path = bench.home / f"{name}.yaml"
+        text = DEMO.read_text(encoding="utf-8").replace("ridge-court-0042", name)
+        path.write_text(f"{text}\nteach: {teach}\n", encoding="utf-8")
+        return path
+
+    def start(self, bench=None):
+        bench = bench or self.bench
+        daemon = bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
+        bench.wait_for_daemon(20)
+        hand = bench.connect()
+        self.addCleanup(hand.close)
+        return daemon, hand
+
+    def load(self, hand, path):
+        self.assertTrue(hand.ask({"do": "load", "file": str(path)})["ok"])
+
+    def string(self, hand, path):
+        """One racket without a fault, every station passed at once."""
+        self.load(hand, path)
+        for _ in range(400):
+            if hand.ask({"do": "next"})["state"] in ("ending", "over", "idle"):
+                break
+        self.assertEqual(hand.ask({"do": "status"})["state"], "idle")
+
+    def practise(self, hand, bench=None, rackets=3):
+        for number in range(rackets):
+            self.string(hand, self.plan(bench or self.bench, f"racket-{number}"))
+
+    def until(self, hand, **wanted):
+        """Presses until the answer has all of that."""
+        for _ in range(300):
+            answer = hand.ask({"do": "next"})
+            if all(answer.get(key) == value for key, value in wanted.items()):
+                return answer
+        self.fail(f"never {wanted}")
+
+    def rows(self, sql, bench=None):
+        with sqlite3.connect(f"file:{(bench or self.bench).journal}?mode=ro", uri=True) as journal:
+            rows = journal.execute(sql).fetchall()
+        journal.close()
+        return rows
+
+    def events(self, bench=None, after=0):
+        return self.rows(f"SELECT kind, detail FROM event WHERE job = (SELECT max(job) FROM event) AND seq > {after} "
+                         "AND kind NOT IN ('announced', 'next') ORDER BY seq", bench)
+
+    def review(self, bench=None, stringer="apprentice"):
+        told = (bench or self.bench).run("pullcall", "review", "--teaching", "--stringer", stringer)
+        self.assertEqual(told.returncode, 0, told.stderr)
+        return told.stdout
+
+    def levels(self, bench=None, stringer="apprentice"):
+        table = self.review(bench, stringer).split("How much is said, by skill\n")[1].split("\n\n")[0]
+        return {row.split()[0]: row.split()[1] for row in table.splitlines()[1:]}
+
+
+class Asking(TeachingTest):
+    def test_told_less_with_every_racket(self):
+        _, hand = self.start()
+        said = []
+        for number in range(6):
+            self.practise(hand, rackets=1)
+            said.append(set(self.levels().values()))
+        self.assertEqual(said, [{"told"}, {"short"}, {"asked"}, {"named"}, {"named"}, {"named"}])
+
+    def test_a_question_and_its_answers(self):
+        _, hand = self.start()
+        self.practise(hand)
+        self.load(hand, self.plan(self.bench, "asked"))
+        question = self.until(hand, level="asked")
+        self.assertTrue(question["text"].endswith("?"))
+        answer = hand.ask({"do": "next"})
+        self.assertEqual(answer["call"], question["call"])
+        self.assertNotEqual(answer["text"], question["text"])
+        following = hand.ask({"do": "next"})
+        self.assertEqual(following["call"], question["call"] + 1)
+        self.until(hand, level="asked")
+        hand.ask({"do": "again"})
+        self.assertEqual([row for row in self.events() if row[0] in ("answered", "right", "wrong")][-3:],
+                         [("answered", "pressed"), ("right", None), ("wrong", None)])
+
+    def test_an_answer_comes_by_itself(self):
+        _, hand = self.start()
+        self.practise(hand)
+        self.load(hand, self.plan(self.bench, "late"))
+        question = self.until(hand, level="asked")
+        for _ in range(300):
+            time.sleep(0.1)
+            answer = hand.ask({"do": "status"})
+            if answer["text"] != question["text"]:
+                break
+        self.assertEqual(answer["call"], question["call"])
+        self.assertEqual(self.events()[-1], ("answered", "late"))
+
+    def test_killed_while_a_question_is_open(self):
+        daemon, hand = self.start()
+        self.practise(hand)
+        self.load(hand, self.plan(self.bench, "killed"))
+        question = self.until(hand, level="asked")
+        hand.ask({"do": "next"})
+        daemon.send_signal(signal.SIGKILL)
+        daemon.wait()
+        _, hand = self.start()
+        self.assertEqual(hand.ask({"do": "status"})["state"], "paused")
+        again = hand.ask({"do": "next"})
+        self.assertEqual((again["call"], again["text"]), (question["call"], question["text"]))
+        hand.ask({"do": "next"})
+        hand.ask({"do": "next"})
+        self.assertEqual(self.rows("SELECT count(*) FROM event WHERE kind = 'right' AND job = (SELECT max(job) FROM event) "
+                                   f"AND call = {question['call'] + 1}"), [(1,)])
+
+    def test_killed_at_a_station(self):
+        daemon, hand = self.start()
+        self.load(hand, self.plan(self.bench, "killed"))
+        place = self.until(hand, station="mounted")
+        daemon.send_signal(signal.SIGKILL)
+        daemon.wait()
+        _, hand = self.start()
+        again = hand.ask({"do": "next"})
+        self.assertEqual((again["call"], again.get("station")), (place["call"], "mounted"))
+
+
+class Stations(TeachingTest):
+    def test_two_trainers(self):
+        _, hand = self.start()
+        self.load(hand, self.plan(self.bench, "trained", "trainer"))
+        self.assertEqual(hand.ask({"do": "passed"})["error"], "no station is waiting")
+        self.assertEqual(hand.ask({"do": "fault", "fault": "tail"})["error"], "no station is waiting")
+        place = self.until(hand, station="mounted")
+        self.assertFalse(hand.ask({"do": "next"})["ok"])
+        with self.bench.connect() as other:
+            self.assertTrue(other.ask({"do": "passed"})["ok"])
+            self.assertEqual(hand.ask({"do": "passed"})["error"], "no station is waiting")
+        status = hand.ask({"do": "status"})
+        self.assertEqual((status["call"], status["state"]), (place["call"], "calling"))
+        self.assertEqual(self.events()[-2:], [("station", "mounted"), ("passed", "trainer")])
+
+    def test_wrong_faults(self):
+        _, hand = self.start()
+        self.load(hand, self.plan(self.bench, "trained", "trainer"))
+        self.until(hand, station="mounted")
+        before = self.events()
+        for fault, why in [("juggling", "unknown fault"), ("misweaves cross 1", "did you mean \"misweave\""), ("", "expected a text"),
+                           ("misweave cross 99", "is not in the bed"), ("misweave cross 1", "is not in the bed"),
+                           ("misweave cross", "unknown string"), ("misweave main 4", "unknown string"), ("x" * 2000, "unknown fault")]:
+            answer = hand.ask({"do": "fault", "fault": fault})
+            self.assertFalse(answer["ok"], fault)
+            self.assertIn(why, answer["error"])
+        for request in ({"do": "fault"}, {"do": "fault", "fault": 3}, {"do": "fault", "fault": ["tail"]}):
+            self.assertFalse(hand.ask(request)["ok"])
+        self.assertEqual(self.events(), before)
+        told = self.bench.run("pullcall", "tell", "fault", "misweave", "cross", "9")
+        self.assertEqual((told.returncode, told.stderr), (1, "pullcall: cross 9 is not in the bed\n"))
+
+    def test_a_misweave_leads_to_the_way_back(self):
+        _, hand = self.start()
+        self.load(hand, self.plan(self.bench, "misweave"))
+        self.until(hand, station="half-way")
+        told = self.bench.run("pullcall", "tell", "fault", "misweave", "cross", "7")
+        self.assertEqual(told.returncode, 0, told.stderr)
+        self.assertEqual(self.rows("SELECT kind, string, number FROM mishap"), [("redo", "cross", 7)])
+        self.until(hand, station="half-way")  # woven again, and looked at again
+        self.assertTrue(hand.ask({"do": "fault", "fault": "tail"})["ok"])
+        self.assertEqual(hand.ask({"do": "status"})["station"], "half-way")
+        self.until(hand, state="ending")
+        report = self.review()
+        self.assertIn("misweave cross 7", report)
+        self.assertRegex(report, r"tail +half-way")
+
+    def test_a_slipped_clamp(self):
+        _, hand = self.start()
+        self.load(hand, self.plan(self.bench, "slipped", "trainer"))
+        self.until(hand, station="mounted")
+        hand.ask({"do": "passed"})
+        self.until(hand, station="centre-mains")
+        self.assertTrue(hand.ask({"do": "fault", "fault": "clamp-slip"})["ok"])
+        self.assertEqual(self.rows("SELECT kind FROM mishap"), [("slipped",)])
+
+
+class Journals(TeachingTest):
+    def test_two_benches_and_a_name_forgotten(self):
+        other = self.open_bench()
+        _, hand = self.start()
+        self.practise(hand, rackets=2)
+        _, away = self.start(other)
+        self.string(away, self.plan(other, "elsewhere"))
+        for connection in (hand, away):
+            connection.close()
+        both = [(self.bench, other), (other, self.bench)]
+        for bench in (self.bench, other):
+            bench.running[0].terminate()
+            bench.running[0].wait()
+            backup = bench.run("pullcall", "journal", "backup", bench.home / "backup.db")
+            self.assertEqual(backup.returncode, 0, backup.stderr)
+        for bench, theirs in both:
+            merged = bench.run("pullcall", "journal", "merge", theirs.home / "backup.db")
+            self.assertEqual(merged.returncode, 0, merged.stderr)
+        self.assertEqual(self.levels(), self.levels(other))
+        self.assertEqual(set(self.levels().values()), {"asked"})
+        forgotten = self.bench.run("pullcall", "journal", "anonymise", "apprentice")
+        self.assertEqual(forgotten.returncode, 0, forgotten.stderr)
+        self.assertEqual(self.levels(stringer="forgotten-1"), self.levels(other))
+        self.assertEqual(self.bench.run("pullcall", "review", "--teaching", "--stringer", "apprentice").returncode, 1)
+
+
+if __name__ == "__main__":
+    PROGRAMS = sys.argv.pop(1)
+    unittest.main()
