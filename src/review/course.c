@@ -1,4 +1,4 @@
-/* The course of a job: its events, read in order, as visits to calls and marks. */
+/* The course of a job: its calls, the visits to them in order, and marks beside them. */
 #include "review/internal.h"
 
 #include <stdlib.h>
@@ -82,11 +82,13 @@ static enum journal_status read_sums(struct journal *journal, struct review *rev
 	static const char sql[] =
 		"WITH r AS (SELECT response_us, row_number() OVER (ORDER BY response_us) AS i, "
 		"count(*) OVER () AS most FROM event WHERE job = :job AND response_us NOT NULL) "
-		"SELECT count(*), coalesce(sum(undone), 0), (SELECT coalesce(sum(work_us), 0) "
-		"FROM call_time WHERE job = :job AND mishap NOT NULL), "
+		"SELECT total(kind = 'again'), total(kind = 'back'), total(kind = 'undo'), "
+		"total(kind = 'fault'), (SELECT count(*) FROM mishap WHERE job = :job), "
+		"(SELECT total(undone) FROM mishap WHERE job = :job), "
+		"(SELECT total(work_us) FROM call_time WHERE job = :job AND mishap NOT NULL), "
 		"(SELECT min(response_us) FROM r WHERE 2 * i >= most), "
 		"(SELECT min(response_us) FROM r WHERE 20 * i >= 19 * most) "
-		"FROM mishap WHERE job = :job";
+		"FROM event WHERE job = :job";
 	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
 	sqlite3_stmt *row = NULL;
 	bool more = false;
@@ -95,180 +97,153 @@ static enum journal_status read_sums(struct journal *journal, struct review *rev
 	if (status == JOURNAL_OK)
 		status = journal_step(journal, row, &more);
 	if (more) {
-		review->lost = (struct review_lost){
-			.mishaps = sqlite3_column_int(row, 0),
-			.undone = sqlite3_column_int(row, 1),
-			.work_us = sqlite3_column_double(row, 2),
-		};
-		review->response_us = sqlite3_column_int64(row, 3);
-		review->slow_response_us = sqlite3_column_int64(row, 4);
+		review->repeats = sqlite3_column_int(row, 0);
+		review->backs = sqlite3_column_int(row, 1);
+		review->undos = sqlite3_column_int(row, 2);
+		review->faults = sqlite3_column_int(row, 3);
+		review->lost.mishaps = sqlite3_column_int(row, 4);
+		review->lost.undone = sqlite3_column_int(row, 5);
+		review->lost.work_us = sqlite3_column_double(row, 6);
+		review->response_us = sqlite3_column_int64(row, 7);
+		review->slow_response_us = sqlite3_column_int64(row, 8);
 	}
 	sqlite3_finalize(row);
 	return status;
 }
 
-struct event {
-	int64_t run;
-	enum journal_kind kind;
-	int call;
-	bool working;
-	int64_t wall_us;
-	int64_t span_us; /* until the next event of the run */
-};
+/* ---- visits ---- */
 
-static struct event event_of(sqlite3_stmt *row)
-{
-	struct event event = {
-		.run = sqlite3_column_int64(row, 0),
-		.call = sqlite3_column_int(row, 2),
-		.working = sqlite3_column_int(row, 3),
-		.wall_us = sqlite3_column_int64(row, 4),
-		.span_us = sqlite3_column_int64(row, 5),
-	};
-	const char *kind = (const char *)sqlite3_column_text(row, 1);
-
-	if (!kind || !journal_kind_parse(kind, &event.kind))
-		event.kind = JOURNAL_ANNOUNCED; /* a kind of a later version still takes time */
-	return event;
-}
+/* The events, with the work after each, the pause (never before the first press of a run, nor past
+ * the last call), and the time away. */
+static const char visits_sql[] =
+	"SELECT e.kind, e.call, s.span_us * e.working, "
+	"s.span_us * (NOT e.working AND e.call <= :calls "
+	"AND max(e.working) OVER (PARTITION BY e.run ORDER BY e.seq)), "
+	"iif(s.seq IS NULL, lead(e.wall_us) OVER (ORDER BY e.seq) - e.wall_us, 0) "
+	"FROM event AS e LEFT JOIN (SELECT seq, span_us FROM span WHERE job = :job) AS s "
+	"ON s.seq = e.seq WHERE e.job = :job ORDER BY e.seq";
 
 static struct review_visit *visit_now(struct review *review)
 {
 	return review->visit_count ? &review->visits[review->visit_count - 1] : NULL;
 }
 
-static struct review_mark *add_mark(struct review *review, enum review_mark_kind kind, int call,
-				    int64_t wall_us)
-{
-	review->marks = review_one_more(review->marks, &review->mark_count, sizeof *review->marks);
-	struct review_mark *mark = &review->marks[review->mark_count - 1];
-	*mark = (struct review_mark){
-		.kind = kind,
-		.place = call <= review->call_count ? review->calls[call].place
-						    : review->job.places + 1,
-		.at_us = review->work_us,
-		.wall_us = wall_us,
-	};
-	if (kind == REVIEW_PAUSE || kind == REVIEW_AWAY)
-		mark->number = ++review->break_count;
-	return mark;
-}
-
-enum clock_state { WAITING, WORKING, PAUSED };
-
-static void pause_for(struct review *review, int64_t length_us)
-{
-	struct review_visit *visit = visit_now(review);
-	size_t i = review->mark_count - 1;
-
-	/* Steps made while paused have added marks after the pause's. */
-	while (review->marks[i].kind != REVIEW_PAUSE)
-		i--;
-	review->marks[i].length_us += length_us;
-	review->pause_us += length_us;
-	if (visit)
-		visit->pause_us += length_us;
-}
-
-/* The time from an event to the next one of the same run is work, part of a pause, or neither: the
- * wait for the first press of a run, or after the last call. */
-static void pass_time(struct review *review, const struct event *from, enum clock_state *clock)
+static void begin_visit(struct review *review, enum journal_kind kind, int call)
 {
 	struct review_visit *visit = visit_now(review);
 
-	if (from->kind == JOURNAL_STARTED)
-		*clock = WAITING;
-	if (from->working) {
-		review->work_us += from->span_us;
-		if (visit)
-			visit->work_us += from->span_us;
-		*clock = WORKING;
-	} else if (*clock != WAITING && from->call <= review->call_count) {
-		if (*clock != PAUSED)
-			add_mark(review, REVIEW_PAUSE, from->call, from->wall_us);
-		pause_for(review, from->span_us);
-		*clock = PAUSED;
-	}
-}
-
-static void pass_run(struct review *review, const struct event *from, const struct event *to)
-{
-	struct review_visit *visit = visit_now(review);
-	int64_t length_us = to->wall_us - from->wall_us;
-
-	add_mark(review, REVIEW_AWAY, from->call, from->wall_us)->length_us = length_us;
-	review->away_us += length_us;
-	if (visit)
-		visit->away_us += length_us;
-}
-
-static void begin_visit(struct review *review, const struct event *event)
-{
-	struct review_visit *visit = visit_now(review);
-
-	if (visit && visit->call == event->call && visit->left == JOURNAL_STARTED)
+	if (visit && visit->call == call && visit->left == JOURNAL_STARTED)
 		return;
 	if (visit && visit->left == JOURNAL_STARTED)
-		visit->left = event->kind;
-	if (event->call < 1 || event->call > review->call_count)
+		visit->left = kind;
+	if (call < 1 || call > review->call_count)
 		return; /* past the last call */
 	review->visits =
 		review_one_more(review->visits, &review->visit_count, sizeof *review->visits);
 	*visit_now(review) = (struct review_visit){
-		.call = event->call,
+		.call = call,
 		.begin_us = review->work_us,
 		.left = JOURNAL_STARTED,
 	};
 }
 
-/* Counts and marks what the stringer did, at the call that was current. */
-static void note_step(struct review *review, const struct event *event)
+static void add_event(struct review *review, sqlite3_stmt *row)
 {
-	static const struct {
-		enum journal_kind step;
-		enum review_mark_kind mark;
-	} steps[] = {{JOURNAL_AGAIN, REVIEW_AGAIN},
-		     {JOURNAL_BACK, REVIEW_BACK},
-		     {JOURNAL_UNDO, REVIEW_UNDO}};
-	struct review_visit *visit = visit_now(review);
+	enum journal_kind kind = JOURNAL_ANNOUNCED; /* a kind of a later version takes time too */
+	const char *name = (const char *)sqlite3_column_text(row, 0);
+	int64_t work_us = sqlite3_column_int64(row, 2), pause_us = sqlite3_column_int64(row, 3);
+	int64_t away_us = sqlite3_column_int64(row, 4);
 
-	review->repeats += event->kind == JOURNAL_AGAIN;
-	review->backs += event->kind == JOURNAL_BACK;
-	review->undos += event->kind == JOURNAL_UNDO;
-	review->faults += event->kind == JOURNAL_FAULT;
+	if (name)
+		journal_kind_parse(name, &kind);
+	begin_visit(review, kind, sqlite3_column_int(row, 1));
+	review->work_us += work_us;
+	review->pause_us += pause_us;
+	review->away_us += away_us;
+	struct review_visit *visit = visit_now(review);
 	if (!visit)
 		return;
-	visit->repeats += event->kind == JOURNAL_AGAIN;
-	for (size_t i = 0; i < sizeof steps / sizeof steps[0]; i++) {
-		if (steps[i].step == event->kind)
-			add_mark(review, steps[i].mark, visit->call, event->wall_us);
-	}
+	visit->repeats += kind == JOURNAL_AGAIN;
+	visit->work_us += work_us;
+	visit->pause_us += pause_us;
+	visit->away_us += away_us;
 }
 
-static enum journal_status read_events(struct journal *journal, struct review *review)
+static enum journal_status read_visits(struct journal *journal, struct review *review)
 {
-	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
+	const struct journal_field fields[] = {
+		field_number("job", review->job.number),
+		field_number("calls", review->call_count),
+		{0},
+	};
 	sqlite3_stmt *row = NULL;
-	enum journal_status status = journal_query(
-		journal,
-		"SELECT e.run, e.kind, e.call, e.working, e.wall_us, s.span_us FROM event AS e LEFT JOIN (SELECT seq, span_us FROM span WHERE job = :job) AS s "
-		"ON s.seq = e.seq WHERE e.job = :job ORDER BY e.seq",
-		fields, &row);
-	struct event before = {0};
-	enum clock_state clock = WAITING;
-	bool more = false, any = false;
+	bool more = false;
+	enum journal_status status = journal_query(journal, visits_sql, fields, &row);
+
+	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
+	       more)
+		add_event(review, row);
+	sqlite3_finalize(row);
+	return status;
+}
+
+/* ---- marks ---- */
+
+/* What the stringer did, pauses, and times away, each with the work done before it. */
+static const char marks_sql[] =
+	"WITH t AS (SELECT e.seq, e.kind, e.wall_us, coalesce(sum(s.span_us * s.working) OVER "
+	"(ORDER BY e.seq ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING), 0) AS at_us "
+	"FROM event AS e LEFT JOIN (SELECT seq, span_us, working FROM span WHERE job = :job) AS s "
+	"ON s.seq = e.seq WHERE e.job = :job), m AS ("
+	"SELECT seq, kind, NULL AS call, 0 AS length_us FROM t "
+	"WHERE kind IN ('again', 'back', 'undo') AND seq > 1 "
+	"UNION ALL SELECT seq, 'pause', call, pause_us FROM pause_time WHERE job = :job "
+	"UNION ALL SELECT seq, 'away', call, away_us FROM away_time WHERE job = :job) "
+	"SELECT m.kind, t.at_us, t.wall_us, m.length_us, coalesce(c.place, c.n, :places + 1) "
+	"FROM m JOIN t ON t.seq = m.seq LEFT JOIN call AS c ON c.job = :job AND c.n = m.call "
+	"ORDER BY m.seq, m.kind IN ('pause', 'away')";
+
+static enum review_mark_kind mark_kind(const char *name)
+{
+	static const char *const names[] = {
+		[REVIEW_BACK] = "back",
+		[REVIEW_UNDO] = "undo",
+		[REVIEW_PAUSE] = "pause",
+		[REVIEW_AWAY] = "away",
+	};
+
+	for (int i = REVIEW_BACK; i < REVIEW_MARKS; i++) {
+		if (strcmp(names[i], name) == 0)
+			return i;
+	}
+	return REVIEW_AGAIN;
+}
+
+static enum journal_status read_marks(struct journal *journal, struct review *review)
+{
+	const struct journal_field fields[] = {
+		field_number("job", review->job.number),
+		field_number("places", review->job.places),
+		{0},
+	};
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status = journal_query(journal, marks_sql, fields, &row);
 
 	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
 	       more) {
-		struct event event = event_of(row);
-		if (any && event.run == before.run)
-			pass_time(review, &before, &clock);
-		else if (any)
-			pass_run(review, &before, &event);
-		note_step(review, &event);
-		begin_visit(review, &event);
-		before = event;
-		any = true;
+		enum review_mark_kind kind = mark_kind((const char *)sqlite3_column_text(row, 0));
+		bool is_break = kind == REVIEW_PAUSE || kind == REVIEW_AWAY;
+		review->marks =
+			review_one_more(review->marks, &review->mark_count, sizeof *review->marks);
+		review->marks[review->mark_count - 1] = (struct review_mark){
+			.kind = kind,
+			.number = is_break ? ++review->break_count : 0,
+			.at_us = sqlite3_column_int64(row, 1),
+			.wall_us = sqlite3_column_int64(row, 2),
+			.length_us = sqlite3_column_int64(row, 3),
+			.place = sqlite3_column_int(row, 4),
+		};
 	}
 	sqlite3_finalize(row);
 	return status;
@@ -276,11 +251,11 @@ static enum journal_status read_events(struct journal *journal, struct review *r
 
 enum journal_status review_read_course(struct journal *journal, struct review *review)
 {
-	enum journal_status status = read_calls(journal, review);
+	static enum journal_status (*const readers[])(struct journal *, struct review *) = {
+		read_calls, read_strings, read_sums, read_visits, read_marks};
+	enum journal_status status = JOURNAL_OK;
 
-	if (status == JOURNAL_OK)
-		status = read_strings(journal, review);
-	if (status == JOURNAL_OK)
-		status = read_sums(journal, review);
-	return status == JOURNAL_OK ? read_events(journal, review) : status;
+	for (size_t i = 0; status == JOURNAL_OK && i < sizeof readers / sizeof readers[0]; i++)
+		status = readers[i](journal, review);
+	return status;
 }
