@@ -26,7 +26,6 @@ struct journal {
 	bool was_left_open; /* there was a write-ahead log when it was opened to write */
 	int version;        /* of what is read and written: an old file is read as a new one */
 	int lock;           /* descriptor of the lock file, -1: none */
-	int holds;          /* how often it is held to one moment */
 
 	int64_t job; /* begun or resumed last */
 	int64_t run;

@@ -43,7 +43,7 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 	"j.stringer, j.pattern, j.sport, j.method, j.plan_file, j.plan_text, j.pattern_text, "     \
 	"j.language, j.program, j.detail, j.racket, j.customer, j.due FROM job AS j JOIN job_state AS s ON s.job = j.id "
 
-static void read_job(sqlite3_stmt *row, struct journal_job *job)
+static void read_job(struct journal_job *job, sqlite3_stmt *row)
 {
 	char **const texts[] = {
 		&job->name,      &job->stringer,  &job->pattern,      &job->sport,    &job->method,
@@ -73,20 +73,30 @@ static void read_job(sqlite3_stmt *row, struct journal_job *job)
 		*texts[i] = journal_column_copy(row, i + 14);
 }
 
-/* Runs JOB_SQL with an ending for its first row. */
-static enum journal_status first_job(struct journal *journal, const char *sql,
-				     const struct journal_field *fields, struct journal_job *job)
-{
-	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_query(journal, sql, fields, &row);
+struct job_list {
+	struct journal_job *jobs;
+	int count;
+};
 
-	if (status == JOURNAL_OK)
-		status = journal_step(journal, row, &more);
-	if (more)
-		read_job(row, job);
-	sqlite3_finalize(row);
-	return status == JOURNAL_OK && !more ? JOURNAL_NONE : status;
+static void add_job(void *context, sqlite3_stmt *row)
+{
+	struct job_list *list = context;
+
+	list->jobs = memory_resize(list->jobs, (size_t)list->count + 1, sizeof *list->jobs);
+	read_job(&list->jobs[list->count++], row);
+}
+
+/* Runs JOB_SQL with an ending that leaves one job at most. */
+static enum journal_status one_job(struct journal *journal, const char *sql,
+				   const struct journal_field *fields, struct journal_job *job)
+{
+	struct job_list list = {0};
+	enum journal_status status = journal_each(journal, sql, fields, add_job, &list);
+
+	if (list.count)
+		*job = list.jobs[0];
+	free(list.jobs);
+	return status == JOURNAL_OK && !list.count ? JOURNAL_NONE : status;
 }
 
 /* Jobs that were merged from another journal are somebody else's to go on with. */
@@ -98,7 +108,7 @@ enum journal_status journal_open_job(struct journal *journal, const char *name,
 				     struct journal_job *job)
 {
 	const struct journal_field fields[] = {field_text("name", name), {0}};
-	enum journal_status status = first_job(journal, OPEN_SQL " LIMIT 1", fields, job);
+	enum journal_status status = one_job(journal, OPEN_SQL " LIMIT 1", fields, job);
 
 	return status == JOURNAL_NONE ? journal_fail(journal, status, "no job is open") : status;
 }
@@ -107,18 +117,11 @@ enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 				      struct journal_job **jobs, int *count)
 {
 	const struct journal_field fields[] = {field_text("name", name), {0}};
-	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_query(journal, OPEN_SQL, fields, &row);
+	struct job_list list = {0};
+	enum journal_status status = journal_each(journal, OPEN_SQL, fields, add_job, &list);
 
-	*jobs = NULL;
-	*count = 0;
-	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
-	       more) {
-		*jobs = memory_resize(*jobs, (size_t)*count + 1, sizeof(**jobs));
-		read_job(row, &(*jobs)[(*count)++]);
-	}
-	sqlite3_finalize(row);
+	*jobs = list.jobs;
+	*count = list.count;
 	return status;
 }
 
@@ -136,11 +139,11 @@ enum journal_status journal_find(struct journal *journal, const char *which,
 		{0},
 	};
 	enum journal_status status =
-		first_job(journal,
-			  JOB_SQL "WHERE CASE WHEN :number >= 0 THEN j.id = :number "
-				  "ELSE j.uuid = :which OR j.name = :which END "
-				  "ORDER BY s.state = 'open' DESC, j.id DESC LIMIT 1",
-			  fields, job);
+		one_job(journal,
+			JOB_SQL "WHERE CASE WHEN :number >= 0 THEN j.id = :number "
+				"ELSE j.uuid = :which OR j.name = :which END "
+				"ORDER BY s.state = 'open' DESC, j.id DESC LIMIT 1",
+			fields, job);
 
 	return status == JOURNAL_NONE ? journal_fail(journal, status, "it has no job \"%s\"", which)
 				      : status;
@@ -165,21 +168,27 @@ void journal_job_free(struct journal_job *job)
 	*job = (struct journal_job){0};
 }
 
+struct work {
+	const struct script *script;
+	int64_t *work_us;
+	int64_t *aside_us;
+};
+
+static void add_work(void *context, sqlite3_stmt *row)
+{
+	const struct work *work = context;
+	int place = script_place(work->script, sqlite3_column_int(row, 0));
+	bool there = place >= 1 && place <= work->script->count;
+
+	*(there ? &work->work_us[place] : work->aside_us) += sqlite3_column_int64(row, 1);
+}
+
 enum journal_status journal_work(struct journal *journal, int64_t job, const struct script *script,
 				 int64_t *work_us, int64_t *aside_us)
 {
 	const struct journal_field fields[] = {field_number("job", job), {0}};
-	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_query(
-		journal, "SELECT n, work_us FROM call_time WHERE job = :job", fields, &row);
+	struct work work = {script, work_us, aside_us};
 
-	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
-	       more) {
-		int place = script_place(script, sqlite3_column_int(row, 0));
-		bool there = place >= 1 && place <= script->count;
-		*(there ? &work_us[place] : aside_us) += sqlite3_column_int64(row, 1);
-	}
-	sqlite3_finalize(row);
-	return status;
+	return journal_each(journal, "SELECT n, work_us FROM call_time WHERE job = :job", fields,
+			    add_work, &work);
 }

@@ -272,6 +272,12 @@ static inline struct journal_field field_text(const char *name, const char *text
 enum journal_status journal_query(struct journal *journal, const char *sql,
 				  const struct journal_field *fields, sqlite3_stmt **out);
 
+/* Hands every row of a query to `take`. */
+typedef void journal_row_taker(void *context, sqlite3_stmt *row);
+enum journal_status journal_each(struct journal *journal, const char *sql,
+				 const struct journal_field *fields, journal_row_taker *take,
+				 void *context);
+
 /* The one value that a query gives, as text for the caller to free; NULL if it is null or there is
  * no row. */
 enum journal_status journal_ask_text(struct journal *journal, const char *sql,

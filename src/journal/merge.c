@@ -18,6 +18,9 @@ static const char theirs_sql[] =
 	"SELECT s.name FROM main.sqlite_schema AS s JOIN pragma_table_info(s.name) AS c "          \
 	"ON c.name = 'job' WHERE s.type = 'table'"
 
+static const char count_sql[] =
+	"SELECT count(*) - count(here), total(longer), count(here) - total(longer) FROM theirs";
+
 /* Of a job that goes on there, all rows are replaced; of the job itself only what can change. */
 static const char clear_sql[] = "SELECT format('DELETE FROM main.%s WHERE job IN (SELECT here "
 				"FROM theirs WHERE longer)', name) FROM main.sqlite_schema "
@@ -34,26 +37,13 @@ static const char rows_sql[] =
 	"JOIN other.%s AS o ON o.job = copied.id', name, columns, columns, name) "
 	"FROM (" JOURNAL_SHARED_COLUMNS("t.name, 'other'", "'job'") ") WHERE name IN (" OF_JOBS ")";
 
-static enum journal_status count(struct journal *journal, struct journal_merged *out)
+static void count(void *context, sqlite3_stmt *row)
 {
-	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status =
-		journal_query(journal,
-			      "SELECT count(*) - count(here), coalesce(sum(longer), 0), "
-			      "count(here) - coalesce(sum(longer), 0) FROM theirs",
-			      NULL, &row);
-
-	if (status == JOURNAL_OK)
-		status = journal_step(journal, row, &more);
-	if (more)
-		*out = (struct journal_merged){
-			.added = sqlite3_column_int(row, 0),
-			.lengthened = sqlite3_column_int(row, 1),
-			.known = sqlite3_column_int(row, 2),
-		};
-	sqlite3_finalize(row);
-	return status;
+	*(struct journal_merged *)context = (struct journal_merged){
+		.added = sqlite3_column_int(row, 0),
+		.lengthened = sqlite3_column_int(row, 1),
+		.known = sqlite3_column_int(row, 2),
+	};
 }
 
 static enum journal_status copy(struct journal *journal, const char *doing,
@@ -63,7 +53,7 @@ static enum journal_status copy(struct journal *journal, const char *doing,
 	enum journal_status status = journal_run(journal, doing, theirs_sql);
 
 	if (status == JOURNAL_OK)
-		status = count(journal, out);
+		status = journal_each(journal, count_sql, NULL, count, out);
 	for (size_t i = 0; status == JOURNAL_OK && i < sizeof made / sizeof made[0]; i++)
 		status = journal_run_made(journal, doing, made[i]);
 	/* Every table says what it may hold, so that nothing else can be brought in. */

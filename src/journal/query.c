@@ -127,17 +127,16 @@ enum journal_status journal_insert(struct journal *journal, const char *doing, c
 	return status;
 }
 
+static void add_statement(void *context, sqlite3_stmt *row)
+{
+	text_format(context, "%s;", (const char *)sqlite3_column_text(row, 0));
+}
+
 enum journal_status journal_run_made(struct journal *journal, const char *doing, const char *sql)
 {
-	sqlite3_stmt *row = NULL;
 	struct text made = {0};
-	bool more = false;
-	enum journal_status status = prepare(journal, doing, sql, NULL, &row);
+	enum journal_status status = journal_each(journal, sql, NULL, add_statement, &made);
 
-	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
-	       more)
-		text_format(&made, "%s;", (const char *)sqlite3_column_text(row, 0));
-	sqlite3_finalize(row);
 	if (status == JOURNAL_OK)
 		status = journal_run(journal, doing, text_string(&made));
 	text_free(&made);
@@ -161,34 +160,39 @@ enum journal_status journal_step(struct journal *journal, sqlite3_stmt *statemen
 
 enum journal_status journal_hold(struct journal *journal)
 {
-	if (journal->holds > 0) {
-		journal->holds++;
-		return JOURNAL_OK;
-	}
-	enum journal_status status = journal_run(journal, "read it", "BEGIN");
-	if (status == JOURNAL_OK)
-		journal->holds = 1;
-	return status;
+	return journal_run(journal, "read it", "SAVEPOINT held");
 }
 
 void journal_let_go(struct journal *journal)
 {
-	if (--journal->holds == 0 && !sqlite3_get_autocommit(journal->database))
-		sqlite3_exec(journal->database, "COMMIT", NULL, NULL, NULL);
+	sqlite3_exec(journal->database, "RELEASE held", NULL, NULL, NULL);
 }
 
-enum journal_status journal_ask_text(struct journal *journal, const char *sql,
-				     const struct journal_field *fields, char **out)
+enum journal_status journal_each(struct journal *journal, const char *sql,
+				 const struct journal_field *fields, journal_row_taker *take,
+				 void *context)
 {
 	sqlite3_stmt *row = NULL;
 	bool more = false;
 	enum journal_status status = journal_query(journal, sql, fields, &row);
 
-	if (status == JOURNAL_OK)
-		status = journal_step(journal, row, &more);
-	*out = more ? journal_column_copy(row, 0) : NULL;
+	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
+	       more)
+		take(context, row);
 	sqlite3_finalize(row);
 	return status;
+}
+
+static void take_text(void *context, sqlite3_stmt *row)
+{
+	*(char **)context = journal_column_copy(row, 0);
+}
+
+enum journal_status journal_ask_text(struct journal *journal, const char *sql,
+				     const struct journal_field *fields, char **out)
+{
+	*out = NULL;
+	return journal_each(journal, sql, fields, take_text, out);
 }
 
 enum journal_status journal_ask_int(struct journal *journal, const char *sql, int64_t *out)

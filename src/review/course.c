@@ -20,95 +20,70 @@ static char first_letter(sqlite3_stmt *row, int column)
 	return text ? text[0] : '\0';
 }
 
-static enum journal_status read_calls(struct journal *journal, struct review *review)
-{
-	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
-	sqlite3_stmt *row = NULL;
-	enum journal_status status =
-		journal_query(journal,
-			      "SELECT n, phase, string, number, side, text, coalesce(place, n) "
-			      "FROM call WHERE job = :job AND n BETWEEN 1 AND 1000000 ORDER BY n",
-			      fields, &row);
-	size_t count = 1; /* calls are numbered from 1 */
-	bool more = false;
+static const char calls_sql[] =
+	"SELECT n, phase, string, number, side, text, coalesce(place, n) FROM call "
+	"WHERE job = :job AND n BETWEEN 1 AND 1000000 ORDER BY n";
 
-	review->calls = memory_new(count, sizeof *review->calls);
-	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
-	       more) {
-		while ((int)count <= sqlite3_column_int(row, 0)) /* a way back leaves one free */
-			review->calls =
-				review_one_more(review->calls, &count, sizeof *review->calls);
-		review->calls[count - 1] = (struct review_call){
-			.phase = journal_column_copy(row, 1),
-			.string = first_letter(row, 2),
-			.number = sqlite3_column_int(row, 3),
-			.side = first_letter(row, 4),
-			.text = journal_column_copy(row, 5),
-			.place = sqlite3_column_int(row, 6),
-		};
-	}
+/* A way back leaves one number free. */
+static void add_call(void *context, sqlite3_stmt *row)
+{
+	struct review *review = context;
+	size_t count = review->calls ? (size_t)review->call_count + 1 : 0;
+
+	while ((int)count <= sqlite3_column_int(row, 0))
+		review->calls = review_one_more(review->calls, &count, sizeof *review->calls);
 	review->call_count = (int)count - 1;
-	sqlite3_finalize(row);
-	return status;
+	review->calls[review->call_count] = (struct review_call){
+		.phase = journal_column_copy(row, 1),
+		.string = first_letter(row, 2),
+		.number = sqlite3_column_int(row, 3),
+		.side = first_letter(row, 4),
+		.text = journal_column_copy(row, 5),
+		.place = sqlite3_column_int(row, 6),
+	};
 }
 
-static enum journal_status read_strings(struct journal *journal, struct review *review)
-{
-	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
-	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_query(
-		journal, "SELECT string, number, side, work_us FROM string_time WHERE job = :job",
-		fields, &row);
+static const char strings_sql[] =
+	"SELECT string, number, side, work_us FROM string_time WHERE job = :job";
 
-	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
-	       more) {
-		review->strings = review_one_more(review->strings, &review->string_count,
-						  sizeof *review->strings);
-		review->strings[review->string_count - 1] = (struct review_string){
-			.is_main = first_letter(row, 0) == 'm',
-			.number = sqlite3_column_int(row, 1),
-			.side = first_letter(row, 2),
-			.work_us = sqlite3_column_int64(row, 3),
-		};
-	}
-	sqlite3_finalize(row);
-	return status;
+static void add_string(void *context, sqlite3_stmt *row)
+{
+	struct review *review = context;
+
+	review->strings =
+		review_one_more(review->strings, &review->string_count, sizeof *review->strings);
+	review->strings[review->string_count - 1] = (struct review_string){
+		.is_main = first_letter(row, 0) == 'm',
+		.number = sqlite3_column_int(row, 1),
+		.side = first_letter(row, 2),
+		.work_us = sqlite3_column_int64(row, 3),
+	};
 }
 
 /* Half of the responses, and 95 %, are as long as these or shorter. */
-static enum journal_status read_sums(struct journal *journal, struct review *review)
-{
-	static const char sql[] =
-		"WITH r AS (SELECT response_us, row_number() OVER (ORDER BY response_us) AS i, "
-		"count(*) OVER () AS most FROM event WHERE job = :job AND response_us NOT NULL) "
-		"SELECT total(kind = 'again'), total(kind = 'back'), total(kind = 'undo'), "
-		"total(kind = 'fault'), (SELECT count(*) FROM mishap WHERE job = :job), "
-		"(SELECT total(undone) FROM mishap WHERE job = :job), "
-		"(SELECT total(work_us) FROM call_time WHERE job = :job AND mishap NOT NULL), "
-		"(SELECT min(response_us) FROM r WHERE 2 * i >= most), "
-		"(SELECT min(response_us) FROM r WHERE 20 * i >= 19 * most) "
-		"FROM event WHERE job = :job";
-	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
-	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_query(journal, sql, fields, &row);
+static const char sums_sql[] =
+	"WITH r AS (SELECT response_us, row_number() OVER (ORDER BY response_us) AS i, "
+	"count(*) OVER () AS most FROM event WHERE job = :job AND response_us NOT NULL) "
+	"SELECT total(kind = 'again'), total(kind = 'back'), total(kind = 'undo'), "
+	"total(kind = 'fault'), (SELECT count(*) FROM mishap WHERE job = :job), "
+	"(SELECT total(undone) FROM mishap WHERE job = :job), "
+	"(SELECT total(work_us) FROM call_time WHERE job = :job AND mishap NOT NULL), "
+	"(SELECT min(response_us) FROM r WHERE 2 * i >= most), "
+	"(SELECT min(response_us) FROM r WHERE 20 * i >= 19 * most) FROM event WHERE job = :job";
 
-	if (status == JOURNAL_OK)
-		status = journal_step(journal, row, &more);
-	if (more) {
-		review->repeats = sqlite3_column_int(row, 0);
-		review->backs = sqlite3_column_int(row, 1);
-		review->undos = sqlite3_column_int(row, 2);
-		review->faults = sqlite3_column_int(row, 3);
-		review->lost.mishaps = sqlite3_column_int(row, 4);
-		review->lost.undone = sqlite3_column_int(row, 5);
-		review->lost.work_us = sqlite3_column_double(row, 6);
-		review->response_us = sqlite3_column_int64(row, 7);
-		review->slow_response_us = sqlite3_column_int64(row, 8);
-	}
-	sqlite3_finalize(row);
-	return status;
+static void take_sums(void *context, sqlite3_stmt *row)
+{
+	struct review *review = context;
+
+	review->repeats = sqlite3_column_int(row, 0);
+	review->backs = sqlite3_column_int(row, 1);
+	review->undos = sqlite3_column_int(row, 2);
+	review->faults = sqlite3_column_int(row, 3);
+	review->lost.mishaps = sqlite3_column_int(row, 4);
+	review->lost.undone = sqlite3_column_int(row, 5);
+	review->lost.work_us = sqlite3_column_double(row, 6);
+	review->response_us = sqlite3_column_int64(row, 7);
+	review->slow_response_us = sqlite3_column_int64(row, 8);
 }
 
 /* ---- visits ---- */
@@ -117,7 +92,7 @@ static enum journal_status read_sums(struct journal *journal, struct review *rev
  * the last call), and the time away. */
 static const char visits_sql[] =
 	"SELECT e.kind, e.call, s.span_us * e.working, "
-	"s.span_us * (NOT e.working AND e.call <= :calls "
+	"s.span_us * (NOT e.working AND e.call <= (SELECT max(n) FROM call WHERE job = :job) "
 	"AND max(e.working) OVER (PARTITION BY e.run ORDER BY e.seq)), "
 	"iif(s.seq IS NULL, lead(e.wall_us) OVER (ORDER BY e.seq) - e.wall_us, 0) "
 	"FROM event AS e LEFT JOIN (SELECT seq, span_us FROM span WHERE job = :job) AS s "
@@ -147,8 +122,9 @@ static void begin_visit(struct review *review, enum journal_kind kind, int call)
 	};
 }
 
-static void add_event(struct review *review, sqlite3_stmt *row)
+static void add_event(void *context, sqlite3_stmt *row)
 {
+	struct review *review = context;
 	enum journal_kind kind = JOURNAL_ANNOUNCED; /* a kind of a later version takes time too */
 	const char *name = (const char *)sqlite3_column_text(row, 0);
 	int64_t work_us = sqlite3_column_int64(row, 2), pause_us = sqlite3_column_int64(row, 3);
@@ -167,24 +143,6 @@ static void add_event(struct review *review, sqlite3_stmt *row)
 	visit->work_us += work_us;
 	visit->pause_us += pause_us;
 	visit->away_us += away_us;
-}
-
-static enum journal_status read_visits(struct journal *journal, struct review *review)
-{
-	const struct journal_field fields[] = {
-		field_number("job", review->job.number),
-		field_number("calls", review->call_count),
-		{0},
-	};
-	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_query(journal, visits_sql, fields, &row);
-
-	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
-	       more)
-		add_event(review, row);
-	sqlite3_finalize(row);
-	return status;
 }
 
 /* ---- marks ---- */
@@ -219,43 +177,40 @@ static enum review_mark_kind mark_kind(const char *name)
 	return REVIEW_AGAIN;
 }
 
-static enum journal_status read_marks(struct journal *journal, struct review *review)
+static void add_mark(void *context, sqlite3_stmt *row)
 {
+	struct review *review = context;
+	enum review_mark_kind kind = mark_kind((const char *)sqlite3_column_text(row, 0));
+	bool is_break = kind == REVIEW_PAUSE || kind == REVIEW_AWAY;
+
+	review->marks = review_one_more(review->marks, &review->mark_count, sizeof *review->marks);
+	review->marks[review->mark_count - 1] = (struct review_mark){
+		.kind = kind,
+		.number = is_break ? ++review->break_count : 0,
+		.at_us = sqlite3_column_int64(row, 1),
+		.wall_us = sqlite3_column_int64(row, 2),
+		.length_us = sqlite3_column_int64(row, 3),
+		.place = sqlite3_column_int(row, 4),
+	};
+}
+
+enum journal_status review_read_course(struct journal *journal, struct review *review)
+{
+	static const struct {
+		const char *sql;
+		journal_row_taker *take;
+	} rows[] = {
+		{calls_sql, add_call},   {strings_sql, add_string}, {sums_sql, take_sums},
+		{visits_sql, add_event}, {marks_sql, add_mark},
+	};
 	const struct journal_field fields[] = {
 		field_number("job", review->job.number),
 		field_number("places", review->job.places),
 		{0},
 	};
-	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_query(journal, marks_sql, fields, &row);
-
-	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
-	       more) {
-		enum review_mark_kind kind = mark_kind((const char *)sqlite3_column_text(row, 0));
-		bool is_break = kind == REVIEW_PAUSE || kind == REVIEW_AWAY;
-		review->marks =
-			review_one_more(review->marks, &review->mark_count, sizeof *review->marks);
-		review->marks[review->mark_count - 1] = (struct review_mark){
-			.kind = kind,
-			.number = is_break ? ++review->break_count : 0,
-			.at_us = sqlite3_column_int64(row, 1),
-			.wall_us = sqlite3_column_int64(row, 2),
-			.length_us = sqlite3_column_int64(row, 3),
-			.place = sqlite3_column_int(row, 4),
-		};
-	}
-	sqlite3_finalize(row);
-	return status;
-}
-
-enum journal_status review_read_course(struct journal *journal, struct review *review)
-{
-	static enum journal_status (*const readers[])(struct journal *, struct review *) = {
-		read_calls, read_strings, read_sums, read_visits, read_marks};
 	enum journal_status status = JOURNAL_OK;
 
-	for (size_t i = 0; status == JOURNAL_OK && i < sizeof readers / sizeof readers[0]; i++)
-		status = readers[i](journal, review);
+	for (size_t i = 0; status == JOURNAL_OK && i < sizeof rows / sizeof rows[0]; i++)
+		status = journal_each(journal, rows[i].sql, fields, rows[i].take, review);
 	return status;
 }

@@ -50,22 +50,18 @@ enum journal_status review_print_jobs(struct journal *journal, const struct revi
 
 /* ---- names ---- */
 
-static enum journal_status read_names(struct journal *journal, const char *sql, char ***names,
-				      size_t *count)
-{
-	sqlite3_stmt *statement = NULL;
-	enum journal_status status = journal_query(journal, sql, NULL, &statement);
-	bool row = false;
+struct names {
+	char **names; /* ended by NULL */
+	size_t count;
+};
 
-	while (status == JOURNAL_OK &&
-	       (status = journal_step(journal, statement, &row)) == JOURNAL_OK && row) {
-		*names = memory_resize(*names, *count + 1, sizeof(char *));
-		(*names)[(*count)++] = journal_column_copy(statement, 0);
-	}
-	sqlite3_finalize(statement);
-	*names = memory_resize(*names, *count + 1, sizeof(char *));
-	(*names)[*count] = NULL;
-	return status;
+static void add_name(void *context, sqlite3_stmt *row)
+{
+	struct names *all = context;
+
+	all->names = memory_resize(all->names, all->count + 2, sizeof(char *));
+	all->names[all->count++] = journal_column_copy(row, 0);
+	all->names[all->count] = NULL;
 }
 
 char *review_unknown(struct journal *journal, enum review_name what, const char *word)
@@ -77,41 +73,35 @@ char *review_unknown(struct journal *journal, enum review_name what, const char 
 		[REVIEW_STRINGER] = {"stringer", "SELECT DISTINCT stringer FROM job"},
 		[REVIEW_PATTERN] = {"job with the pattern", "SELECT DISTINCT pattern FROM job"},
 	};
-	char **names = NULL, *sentence = NULL;
-	size_t count = 0;
-	bool known = read_names(journal, rows[what].sql, &names, &count) != JOURNAL_OK;
+	bool number = what == REVIEW_JOB && journal_is_number(word);
+	struct names all = {0};
+	char *sentence = NULL;
+	bool known = journal_each(journal, rows[what].sql, NULL, add_name, &all) != JOURNAL_OK;
 
-	for (size_t i = 0; i < count; i++)
-		known = known || (strcmp(names[i], word) == 0 &&
-				  !(what == REVIEW_JOB && journal_is_number(word)));
-	const char *meant = fault_did_you_mean(word, (const char *const *)names);
-	if (!known && what == REVIEW_JOB && journal_is_number(word))
+	for (size_t i = 0; i < all.count; i++)
+		known = known || (!number && strcmp(all.names[i], word) == 0);
+	const char *meant =
+		all.count ? fault_did_you_mean(word, (const char *const *)all.names) : NULL;
+	if (!known && number)
 		sentence = memory_format("no job has the number %s", word);
 	else if (!known)
 		sentence = memory_format("no %s \"%s\"%s%s%s", rows[what].noun, word,
 					 meant ? "; did you mean \"" : "", meant ? meant : "",
 					 meant ? "\"?" : "");
-	for (size_t i = 0; i < count; i++)
-		free(names[i]);
-	free(names);
+	for (size_t i = 0; i < all.count; i++)
+		free(all.names[i]);
+	free(all.names);
 	return sentence;
 }
 
 char *review_other_spelling(struct journal *journal, const char *stringer)
 {
-	char **names = NULL, *other = NULL;
-	size_t count = 0;
-	bool known = read_names(journal, "SELECT DISTINCT stringer FROM job", &names, &count) !=
-		     JOURNAL_OK;
+	const struct journal_field fields[] = {field_text("stringer", stringer), {0}};
+	char *other = NULL;
 
-	for (size_t i = 0; i < count; i++) {
-		known = known || strcmp(names[i], stringer) == 0;
-		if (strcasecmp(names[i], stringer) == 0)
-			memory_replace(&other, names[i]);
-		free(names[i]);
-	}
-	free(names);
-	if (known)
-		memory_replace(&other, NULL);
+	journal_ask_text(journal,
+			 "SELECT max(stringer) FROM job WHERE stringer = :stringer COLLATE NOCASE "
+			 "AND NOT EXISTS (SELECT 1 FROM job WHERE stringer = :stringer)",
+			 fields, &other);
 	return other;
 }

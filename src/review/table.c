@@ -64,25 +64,23 @@ void table_value(struct table *table, double value)
 	table->cells[table->cell_count - 1].value = value;
 }
 
+static void add_row(void *context, sqlite3_stmt *row)
+{
+	struct table *table = context;
+
+	for (int i = 0; i < (int)table->column_count; i++) {
+		const char *text = (const char *)sqlite3_column_text(row, i);
+		if (text && table->columns[i].kind >= COLUMN_NUMBER)
+			table_value(table, sqlite3_column_double(row, i));
+		else
+			table_cell(table, "%s", text ? text : "");
+	}
+}
+
 enum journal_status table_rows(struct table *table, struct journal *journal, const char *sql,
 			       const struct journal_field *fields)
 {
-	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_query(journal, sql, fields, &row);
-
-	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
-	       more) {
-		for (int i = 0; i < (int)table->column_count; i++) {
-			const char *text = (const char *)sqlite3_column_text(row, i);
-			if (text && table->columns[i].kind >= COLUMN_NUMBER)
-				table_value(table, sqlite3_column_double(row, i));
-			else
-				table_cell(table, "%s", text ? text : "");
-		}
-	}
-	sqlite3_finalize(row);
-	return status;
+	return journal_each(journal, sql, fields, add_row, table);
 }
 
 void table_remark(struct table *table, const char *remark)

@@ -114,7 +114,7 @@ static bool is_one_of(const char *word, const char *const *words)
 
 static const char *leaving(const char *kind)
 {
-	static const char *const done[] = {"next", "finished", NULL};
+	static const char *const done[] = {"next", "right", "finished", NULL};
 
 	if (strcmp(kind, "abandoned") == 0)
 		return "pi_abort";                               /* the whole job ends */
@@ -125,7 +125,8 @@ static const char *leaving(const char *kind)
 static void write_transitions(struct activity *activity, sqlite3_stmt *row, FILE *out)
 {
 	static const char *const ends[] = {"finished", "abandoned", NULL};
-	static const char *const others[] = {"again", "fault", "mended", NULL};
+	static const char *const others[] = {"again",   "fault",  "mended", "answered", "wrong",
+					     "station", "passed", "found",  NULL};
 	const char *kind = column(row, KIND);
 	int call = sqlite3_column_int(row, CALL);
 	bool working = sqlite3_column_int(row, WORKING), ends_here = is_one_of(kind, ends);
