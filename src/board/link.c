@@ -33,23 +33,19 @@ static int request(const char *verb)
 /* The daemon's answer, or NULL if none comes in time. */
 static struct yaml_document *ask(const char *verb, struct faults *faults)
 {
-	struct text line = {0};
 	struct yaml_document *answer = NULL;
-	char bytes[4096];
-	ssize_t count;
 	int fd = request(verb);
+	FILE *stream = fd < 0 ? NULL : fdopen(fd, "r");
+	char *line = NULL;
+	size_t capacity = 0;
 
-	if (fd < 0)
+	if (!stream)
 		return NULL;
-	while ((count = recv(fd, bytes, sizeof(bytes), 0)) > 0 && line.length < YAML_BYTES_MAX) {
-		text_add_part(&line, bytes, (size_t)count);
-		if (bytes[count - 1] != '\n')
-			continue;
-		answer = yaml_read_json("answer", line.bytes, line.length, faults);
-		break;
-	}
-	text_free(&line);
-	close(fd);
+	ssize_t length = getline(&line, &capacity, stream);
+	if (length > 0)
+		answer = yaml_read_json("answer", line, (size_t)length, faults);
+	free(line);
+	fclose(stream);
 	return answer;
 }
 

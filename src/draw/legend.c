@@ -77,44 +77,36 @@ static void add_strings(struct legend *legend, const struct stringing *stringing
 		draw_string(canvas, legend->sample, STRING_MAIN, LOOK_THREADED, false);
 }
 
-static bool any_in(const struct hole_set *set)
-{
-	return set->bits[END_HEAD] || set->bits[END_THROAT];
-}
-
 static void add_frame(struct legend *legend, const struct pattern *pattern)
 {
-	const double radius_mm = 1.3;
+	static const char *const meanings[] = {"Hole, 1 at the centre", "Hole the mains skip",
+					       "Shared: main and cross", "Unused hole"};
+	bool shown[] = {true, false, false, false};
 
-	if (add_entry(legend, true, "Hole, 1 at the centre"))
-		draw_hole(legend->canvas, HOLE_PLAIN, legend->sample, radius_mm, NULL);
-	if (add_entry(legend, any_in(&pattern->mains_skip), "Hole the mains skip"))
-		draw_hole(legend->canvas, HOLE_SKIPPED, legend->sample, radius_mm, NULL);
-	if (add_entry(legend, any_in(&pattern->shared), "Shared: main and cross"))
-		draw_hole(legend->canvas, HOLE_SHARED, legend->sample, radius_mm, NULL);
-	if (add_entry(legend, any_in(&pattern->unused), "Unused hole"))
-		draw_hole(legend->canvas, HOLE_UNUSED, legend->sample, radius_mm, NULL);
+	for (int i = 0; i < pattern_hole_count(pattern); i++)
+		shown[hole_look(pattern, pattern_hole_at(pattern, i))] = true;
+	for (enum hole_look look = HOLE_PLAIN; look <= HOLE_UNUSED; look++)
+		if (add_entry(legend, shown[look], meanings[look]))
+			draw_hole(legend->canvas, look, legend->sample, 1.3, NULL);
 	if (add_entry(legend, pattern->bridge > 0, "Bridge"))
 		draw_bridge(legend->canvas, legend->sample);
 }
 
 static void add_knots(struct legend *legend, const struct stringing *stringing)
 {
-	const struct move tie_off = {0}, suggestion = {.suggested = true}, start = {.start = true};
-	bool tie_offs = false, suggested = false, starts = false;
+	static const char *const meanings[] = {"Tie-off", "The same, hole suggested only",
+					       "Starting knot"};
+	const struct move samples[] = {{0}, {.suggested = true}, {.start = true}};
+	bool shown[3] = {false, false, false};
 
 	for (int i = 0; i < stringing->knot_count; i++) {
 		const struct move *knot = stringing->knots[i].move;
-		tie_offs |= !knot->start;
-		starts |= knot->start;
-		suggested |= knot->suggested;
+		shown[knot->start ? 2 : 0] = true;
+		shown[1] |= knot->suggested;
 	}
-	if (add_entry(legend, tie_offs, "Tie-off"))
-		draw_knot(legend->canvas, &tie_off, false, legend->sample, NULL);
-	if (add_entry(legend, suggested, "The same, hole suggested only"))
-		draw_knot(legend->canvas, &suggestion, false, legend->sample, NULL);
-	if (add_entry(legend, starts, "Starting knot"))
-		draw_knot(legend->canvas, &start, false, legend->sample, NULL);
+	for (int i = 0; i < 3; i++)
+		if (add_entry(legend, shown[i], meanings[i]))
+			draw_knot(legend->canvas, &samples[i], false, legend->sample, NULL);
 }
 
 static void add_words(struct legend *legend, const struct stringing *stringing)

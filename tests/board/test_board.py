@@ -44,6 +44,15 @@ class Looking(BoardTest):
             self.assertIn(words, page)
         self.assertNotIn("<form", page)
 
+    def test_bed_loses_the_strings_of_a_way_back(self):
+        while not self.bench.tell(do="next")["text"].startswith("Cross twelve"):
+            pass
+        self.assertTrue(self.bench.tell(do="redo", string="cross 9")["ok"])
+        wait_until(lambda: self.bench.ask()[2].count('class="in"') == 16 + 11, 5, "not all strings are in")
+        while not self.bench.tell(do="next")["text"].startswith("Cross nine over"):
+            pass
+        wait_until(lambda: self.bench.ask()[2].count('class="in"') == 16 + 8, 5, "crosses 9 to 11 are not out")
+
     def test_headers_let_the_page_use_nothing_but_its_server(self):
         for path in ("/", "/board.css", "/board.js", "/nothing"):
             _, headers, _ = self.bench.ask(path=path)
