@@ -6,27 +6,41 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Adds as much of the text as goes into a line; at least one word. Returns how many bytes that is.
+ */
+static size_t add_line(struct text *out, const char *text, double width_mm, bool cut,
+		       struct lettering lettering)
+{
+	double size_mm = lettering.size_mm;
+	size_t length = lettering_fit(text, size_mm, lettering.bold, width_mm);
+
+	if (text[length] && cut) {
+		length = lettering_fit(text, size_mm, lettering.bold, width_mm - size_mm);
+		text_add_part(out, text, length);
+		text_add(out, "…");
+		return strlen(text);
+	}
+	if (text[length]) {
+		while (length > 0 && text[length] != ' ')
+			length--;
+		length = length > 0 ? length : strcspn(text, " ");
+	}
+	text_add_part(out, text, length);
+	return length;
+}
+
 static void set_lines(struct column *column, double x_mm, double width_mm, const char *text,
 		      struct lettering lettering)
 {
-	double size_mm = lettering.size_mm;
 	struct text line = {0};
 
 	while (*text) {
-		size_t length = strlen(text);
-		if (column->cut) {
-			lettering_cut(&line, text, size_mm, lettering.bold, width_mm);
-		} else {
-			length = lettering_line(text, size_mm, lettering.bold, width_mm);
-			text_add_part(&line, text, length);
-		}
-		canvas_text(column->canvas,
-			    (struct spot){x_mm, column->y_mm + CAPITAL_SHARE * size_mm}, lettering,
-			    text_string(&line), NULL);
-		column->y_mm += LINE_SHARE * size_mm;
-		text_clear(&line);
-		text += length;
+		struct spot spot = {x_mm, column->y_mm + CAPITAL_SHARE * lettering.size_mm};
+		text += add_line(&line, text, width_mm, column->cut, lettering);
 		text += strspn(text, " ");
+		canvas_text(column->canvas, spot, lettering, text_string(&line), NULL);
+		column->y_mm += LINE_SHARE * lettering.size_mm;
+		text_clear(&line);
 	}
 	text_free(&line);
 }

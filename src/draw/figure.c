@@ -34,15 +34,6 @@ void figure_fit(const struct stringing *stringing, const struct draw_options *op
 	}
 }
 
-static const char *place_attributes(struct canvas *canvas, const char *class,
-				    struct sided_hole place)
-{
-	char text[HOLE_TEXT_MAX];
-
-	return canvas_attributes(canvas, "class=\"%s\" data-hole=\"%s\" data-side=\"%s\"", class,
-				 hole_text(place.hole, text), side_name(place.side));
-}
-
 static void draw_holes(struct canvas *canvas, const struct figure *figure)
 {
 	static const char *const classes[] = {"hole", "hole skipped", "hole shared", "hole unused"};

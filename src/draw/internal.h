@@ -151,6 +151,9 @@ void figure_fit(const struct stringing *stringing, const struct draw_options *op
 
 void figure_draw(struct canvas *canvas, const struct figure *figure);
 
+/* The attributes of what is at a hole; they are good until the next ones are made. */
+const char *place_attributes(struct canvas *canvas, const char *class, struct sided_hole place);
+
 /* The marks of a picture, for the figure and for its legend. */
 enum hole_look { HOLE_PLAIN, HOLE_SKIPPED, HOLE_SHARED, HOLE_UNUSED };
 
@@ -177,12 +180,8 @@ void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_
 
 /* ---- Words: column.c, facts.c ---- */
 
-/* Adds the text to out, cut with an ellipsis where it would be wider than that. */
-void lettering_cut(struct text *out, const char *text, double size_mm, bool bold, double width_mm);
-
-/* How many bytes of the text, up to a space, go into one line; all of them if they do. At least one
- * word is taken. */
-size_t lettering_line(const char *text, double size_mm, bool bold, double width_mm);
+/* How many bytes of the text, in whole characters, are no wider than that. */
+size_t lettering_fit(const char *text, double size_mm, bool bold, double width_mm);
 
 /* Lines of text set one below the other; or headings and facts as sentences, added to `words`. */
 struct column {

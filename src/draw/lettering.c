@@ -48,37 +48,14 @@ double lettering_width_mm(const char *text, double size_mm, bool bold)
 	return width * size_mm;
 }
 
-/* How many bytes, in whole characters, fit into so many ems. */
-static size_t fit(const char *text, bool bold, double room)
+size_t lettering_fit(const char *text, double size_mm, bool bold, double width_mm)
 {
 	size_t length = 0;
 
 	for (double width = 0; text[length]; length++) {
-		width += width_of(text + length, bold);
-		if (width > room)
+		width += width_of(text + length, bold) * size_mm;
+		if (width > width_mm)
 			break;
 	}
 	return length;
-}
-
-void lettering_cut(struct text *out, const char *text, double size_mm, bool bold, double width_mm)
-{
-	double room = width_mm / size_mm;
-	size_t length = fit(text, bold, room);
-	bool whole = !text[length];
-
-	text_add_part(out, text, whole ? length : fit(text, bold, room - 1));
-	if (!whole)
-		text_add(out, "…");
-}
-
-size_t lettering_line(const char *text, double size_mm, bool bold, double width_mm)
-{
-	size_t length = fit(text, bold, width_mm / size_mm);
-
-	if (!text[length])
-		return length;
-	while (length > 0 && text[length] != ' ')
-		length--;
-	return length > 0 ? length : strcspn(text, " ");
 }

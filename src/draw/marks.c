@@ -3,6 +3,14 @@
 
 #include <string.h>
 
+const char *place_attributes(struct canvas *canvas, const char *class, struct sided_hole place)
+{
+	char text[HOLE_TEXT_MAX];
+
+	return canvas_attributes(canvas, "class=\"%s\" data-hole=\"%s\" data-side=\"%s\"", class,
+				 hole_text(place.hole, text), side_name(place.side));
+}
+
 enum hole_look hole_look(const struct pattern *pattern, struct hole hole)
 {
 	if (hole_in(&pattern->unused, hole))

@@ -14,10 +14,7 @@ static const double next_share = 1.5, threaded_share = 0.55;
 /* How thick strings are in this figure. */
 static double strand_width_mm(const struct figure *figure)
 {
-	const struct layout *layout = &figure->layout;
-	struct sided_hole one = {{END_HEAD, layout->pattern->main_hole[END_HEAD][1]}, SIDE_RIGHT};
-	double spacing =
-		2 * (layout_spot(layout, layout_at(layout, one), 0).x_mm - layout->centre.x_mm);
+	double spacing = 2 * figure->layout.scale * figure->layout.bed.main_x_mm[1];
 
 	return fmin(1.1, 0.18 * spacing);
 }
@@ -225,18 +222,13 @@ static struct spot inside_of(const struct layout *layout, struct sided_hole plac
 /* Knots sit on the string that is already there: a main. */
 static void draw_knots(struct canvas *canvas, const struct figure *figure)
 {
-	const struct stringing *stringing = figure->stringing;
-	char text[HOLE_TEXT_MAX];
-
-	for (int i = 0; i < stringing->knot_count; i++) {
-		const struct move *knot = stringing->knots[i].move;
-		const char *attributes = canvas_attributes(
-			canvas,
-			"class=\"knot %s\" data-string=\"%s\" data-hole=\"%s\" data-side=\"%s\"",
-			knot->start ? "start" : "tie-off", string_name(knot->string),
-			hole_text(knot->hole, text), side_name(knot->side));
-		draw_knot(canvas, knot, stringing->knots[i].next,
-			  inside_of(&figure->layout, place_of(knot), STRING_MAIN, 3), attributes);
+	for (int i = 0; i < figure->stringing->knot_count; i++) {
+		const struct knot *knot = &figure->stringing->knots[i];
+		struct sided_hole place = place_of(knot->move);
+		const char *class = knot->move->start ? "knot start" : "knot tie-off";
+		draw_knot(canvas, knot->move, knot->next,
+			  inside_of(&figure->layout, place, STRING_MAIN, 3),
+			  place_attributes(canvas, class, place));
 	}
 }
 

@@ -79,6 +79,56 @@ struct job *drawn_job(const struct pattern *pattern, int plan)
 	return job;
 }
 
+void drawn_open(struct drawn_work *work, const char *pattern, int plan)
+{
+	struct faults faults = {0};
+	char *path = memory_format(SOURCE_DIR "/patterns/%s.yaml", pattern);
+
+	*work = (struct drawn_work){.pattern = pattern_read(path, &faults)};
+	assert_non_null(work->pattern);
+	work->job = drawn_job(work->pattern, plan);
+	drawn_compile(work);
+	free(path);
+}
+
+void drawn_compile(struct drawn_work *work)
+{
+	struct faults faults = {0};
+
+	sequence_free(work->sequence);
+	work->sequence = sequence_compile(work->job, work->pattern, &faults);
+	if (!work->sequence)
+		faults_print(&faults, stderr);
+	assert_non_null(work->sequence);
+	faults_free(&faults);
+}
+
+void drawn_close(struct drawn_work *work)
+{
+	sequence_free(work->sequence);
+	job_free(work->job);
+	pattern_free(work->pattern);
+}
+
+void drawn_each(int plan_count, void (*check)(const char *folder, const struct sequence *sequence),
+		const char *folder)
+{
+	struct drawn drawn;
+
+	drawn_read(&drawn);
+	for (int i = 0; i < drawn.count; i++) {
+		for (int plan = 0; plan < plan_count; plan++) {
+			struct drawn_work work = {.pattern = drawn.patterns[i]};
+			work.job = drawn_job(work.pattern, plan);
+			drawn_compile(&work);
+			check(folder, work.sequence);
+			work.pattern = NULL;
+			drawn_close(&work);
+		}
+	}
+	drawn_free(&drawn);
+}
+
 int drawn_folder(void **state)
 {
 	char *folder = memory_copy("/dev/shm/pullcall-draw-XXXXXX");

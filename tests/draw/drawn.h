@@ -19,6 +19,21 @@ void drawn_free(struct drawn *drawn);
 /* A job of one of the plans; the caller frees it. */
 struct job *drawn_job(const struct pattern *pattern, int plan);
 
+/* Compiles a job of each of the first so many plans, on every bundled pattern, and hands it on. */
+void drawn_each(int plan_count, void (*check)(const char *folder, const struct sequence *sequence),
+		const char *folder);
+
+/* A job on one of the patterns; the test frees it, and may change the job before it compiles. */
+struct drawn_work {
+	struct pattern *pattern;
+	struct job *job;
+	struct sequence *sequence;
+};
+
+void drawn_open(struct drawn_work *work, const char *pattern, int plan);
+void drawn_compile(struct drawn_work *work);
+void drawn_close(struct drawn_work *work);
+
 /* A new folder for a group of tests, and its removal: cmocka's setup and teardown. It is not in
  * /tmp, so that a temporary file put there could not be renamed into it. */
 int drawn_folder(void **state);

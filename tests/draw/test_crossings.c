@@ -277,29 +277,14 @@ static int check_bed(const char *folder, const struct sequence *sequence)
 	return count;
 }
 
+static void check_alternates(const char *folder, const struct sequence *sequence)
+{
+	check_bed(folder, sequence);
+}
+
 static void bundled_patterns_alternate_everywhere(void **state)
 {
-	struct drawn drawn;
-	int crossings = 0;
-
-	drawn_read(&drawn);
-	for (int i = 0; i < drawn.count; i++) {
-		for (int plan = 0; plan < DRAWN_PLANS; plan++) {
-			struct faults faults = {0};
-			struct job *job = drawn_job(drawn.patterns[i], plan);
-			struct sequence *sequence =
-				sequence_compile(job, drawn.patterns[i], &faults);
-			if (!sequence)
-				faults_print(&faults, stderr);
-			assert_non_null(sequence);
-			crossings += check_bed(*state, sequence);
-			sequence_free(sequence);
-			job_free(job);
-			faults_free(&faults);
-		}
-	}
-	print_message("%d crossings read back\n", crossings);
-	drawn_free(&drawn);
+	drawn_each(DRAWN_PLANS, check_alternates, *state);
 }
 
 static double drawn_length(const struct line *line)
@@ -309,57 +294,45 @@ static double drawn_length(const struct line *line)
 	return hypot(to.x - from.x, to.y - from.y);
 }
 
+static void check_chords(const char *folder, const struct sequence *sequence)
+{
+	static struct lines lines;
+	const struct pattern *pattern = sequence->pattern;
+	struct picture picture;
+	struct bed bed;
+
+	assert_true(bed_of_pattern(pattern, &bed));
+	drawn_picture(folder, sequence, NULL, &picture);
+	read_lines(&picture, &lines);
+	double scale = drawn_length(&lines.items[0]) / bed_main_mm(&bed, 1);
+	for (int i = 0; i < lines.count; i++) {
+		const struct line *line = &lines.items[i];
+		int cross = pattern->crosses_start == END_HEAD
+				    ? line->number
+				    : pattern->crosses + 1 - line->number;
+		double measured =
+			line->cross ? bed_cross_mm(&bed, cross) : bed_main_mm(&bed, line->number);
+		assert_true(fabs(drawn_length(line) / scale - measured) < 1);
+	}
+	picture_free(&picture);
+}
+
 /* What is drawn is what is measured: at the scale of the first main, every string inside the hoop
  * is as long as the estimate of string has it, to a millimetre. */
 static void chords_are_drawn_as_measured(void **state)
 {
-	static struct lines lines;
-	struct drawn drawn;
-	double worst = 0;
-
-	drawn_read(&drawn);
-	for (int i = 0; i < drawn.count; i++) {
-		const struct pattern *pattern = drawn.patterns[i];
-		struct faults faults = {0};
-		struct job *job = drawn_job(pattern, 0);
-		struct sequence *sequence = sequence_compile(job, pattern, &faults);
-		struct picture picture;
-		struct bed bed;
-		assert_true(bed_of_pattern(pattern, &bed));
-		drawn_picture(*state, sequence, NULL, &picture);
-		read_lines(&picture, &lines);
-		double scale = drawn_length(&lines.items[0]) / bed_main_mm(&bed, 1);
-		for (int l = 0; l < lines.count; l++) {
-			const struct line *line = &lines.items[l];
-			int cross = pattern->crosses_start == END_HEAD
-					    ? line->number
-					    : pattern->crosses + 1 - line->number;
-			double measured = line->cross ? bed_cross_mm(&bed, cross)
-						      : bed_main_mm(&bed, line->number);
-			worst = fmax(worst, fabs(drawn_length(line) / scale - measured));
-		}
-		picture_free(&picture);
-		sequence_free(sequence);
-		job_free(job);
-	}
-	print_message("chords differ by %.2f mm at most\n", worst);
-	assert_true(worst < 1);
-	drawn_free(&drawn);
+	drawn_each(1, check_chords, *state);
 }
 
 /* By hand: 16x19 with the mains skipping 7H, 9H, 7T, 9T. The first and the last cross lie between
  * mains 6 and 7, the second and the last but one between 7 and 8. */
 static void known_count(void **state)
 {
-	struct faults faults = {0};
-	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
-	struct job *job = drawn_job(pattern, 0);
-	struct sequence *sequence = sequence_compile(job, pattern, &faults);
+	struct drawn_work work;
 
-	assert_int_equal(check_bed(*state, sequence), 2 * 12 + 2 * 14 + 15 * 16);
-	sequence_free(sequence);
-	job_free(job);
-	pattern_free(pattern);
+	drawn_open(&work, "open-16x19", 0);
+	assert_int_equal(check_bed(*state, work.sequence), 2 * 12 + 2 * 14 + 15 * 16);
+	drawn_close(&work);
 }
 
 static void made_up_rackets_alternate_everywhere(void **state)

@@ -22,9 +22,7 @@
 
 static const struct draw_options card = {.card = true};
 
-static struct pattern *pattern;
-static struct job *job;
-static struct sequence *sequence;
+static struct drawn_work work;
 
 static char *path_in(void **state, const char *name)
 {
@@ -51,7 +49,7 @@ static void draw(const char *path, enum draw_result expected, const char *code)
 {
 	struct faults faults = {0};
 
-	assert_int_equal(draw_bed(sequence, NULL, path, &faults), expected);
+	assert_int_equal(draw_bed(work.sequence, NULL, path, &faults), expected);
 	if (code) {
 		assert_int_equal(faults.errors, 1);
 		assert_string_equal(faults.items[0].code, code);
@@ -70,7 +68,7 @@ static void pdf_is_one_a4_page_with_text(void **state)
 	char *facts = output_of("pdfinfo", path);
 	assert_non_null(strstr(facts, "Pages:           1\n"));
 	assert_non_null(strstr(facts, "(A4)"));
-	assert_non_null(strstr(facts, pattern->title));
+	assert_non_null(strstr(facts, work.pattern->title));
 	char *words = output_of("pdftotext -raw", path);
 	free(words);
 	words = path_in(state, "bed.txt");
@@ -78,7 +76,7 @@ static void pdf_is_one_a4_page_with_text(void **state)
 	char *text = drawn_bytes(words, &length);
 	assert_non_null(text);
 	assert_non_null(strstr(text, "18H"));
-	assert_non_null(strstr(text, pattern->title));
+	assert_non_null(strstr(text, work.pattern->title));
 	free(text);
 	free(words);
 	free(facts);
@@ -90,7 +88,7 @@ static void card_is_one_page(void **state)
 	struct faults faults = {0};
 	char *path = path_in(state, "card.PDF"); /* the suffix in either case */
 
-	assert_int_equal(draw_bed(sequence, &card, path, &faults), DRAW_DONE);
+	assert_int_equal(draw_bed(work.sequence, &card, path, &faults), DRAW_DONE);
 	char *facts = output_of("pdfinfo", path);
 	assert_non_null(strstr(facts, "Pages:           1\n"));
 	free(facts);
@@ -104,11 +102,12 @@ static void label_has_its_size(void **state)
 	struct faults faults = {0};
 	char *path = path_in(state, "label.pdf");
 
-	assert_int_equal(draw_label(job, pattern, &label, path, &faults), DRAW_DONE);
+	assert_int_equal(draw_label(work.job, work.pattern, &label, path, &faults), DRAW_DONE);
 	char *facts = output_of("pdfinfo", path);
 	assert_non_null(strstr(facts, "Pages:           1\n"));
 	assert_non_null(strstr(facts, "175.748 x 82.2047 pts"));
-	assert_int_equal(draw_label(job, pattern, &label, "label.txt", &faults), DRAW_USAGE);
+	assert_int_equal(draw_label(work.job, work.pattern, &label, "label.txt", &faults),
+			 DRAW_USAGE);
 	free(facts);
 	free(path);
 	faults_free(&faults);
@@ -229,8 +228,8 @@ static void no_permission(void **state)
 		struct faults faults = {0};
 		if (getuid() == 0 && setuid(65534) != 0)
 			_exit(3);
-		bool refused = draw_bed(sequence, NULL, path, &faults) == DRAW_OUTSIDE &&
-			       draw_bed(sequence, NULL, old, &faults) == DRAW_OUTSIDE;
+		bool refused = draw_bed(work.sequence, NULL, path, &faults) == DRAW_OUTSIDE &&
+			       draw_bed(work.sequence, NULL, old, &faults) == DRAW_OUTSIDE;
 		_exit(refused && faults.errors == 2 ? 0 : 1);
 	}
 	assert_int_equal(waitpid(child, &status, 0), child);
@@ -312,14 +311,14 @@ static void new_file_has_usual_mode(void **state)
 static void hostile_title(void **state)
 {
 	char title[161];
-	char *keep = pattern->title;
+	char *keep = work.pattern->title;
 	struct picture picture;
 
 	memset(title, 'W', sizeof(title) - 1);
 	memcpy(title, "</title><script>&\"'\xEF\xBF\xBE", 22);
 	title[sizeof(title) - 1] = '\0';
-	pattern->title = title;
-	drawn_picture(*state, sequence, NULL, &picture);
+	work.pattern->title = title;
+	drawn_picture(*state, work.sequence, NULL, &picture);
 	for (int i = 0; i < picture.count; i++)
 		assert_string_not_equal(picture.items[i].name, "script");
 	int text = picture_inside(&picture, 0, "title", NULL);
@@ -327,7 +326,7 @@ static void hostile_title(void **state)
 	text = picture_inside(&picture, 0, "text", NULL);
 	assert_non_null(strstr(picture.items[text].text, "…")); /* cut to the page */
 	picture_free(&picture);
-	pattern->title = keep;
+	work.pattern->title = keep;
 }
 
 static bool says(const struct picture *picture, const char *words)
@@ -341,14 +340,14 @@ static bool says(const struct picture *picture, const char *words)
 static void bare_pattern_without_head(void **state)
 {
 	char *path = path_in(state, "bare.svg");
-	struct head head = pattern->head;
+	struct head head = work.pattern->head;
 	struct faults faults = {0};
 	struct picture picture;
 	size_t length;
 
 	for (int given = 0; given < 2; given++) {
-		pattern->head = given ? head : (struct head){.beam_mm = 12};
-		assert_int_equal(draw_pattern(pattern, NULL, path, &faults), DRAW_DONE);
+		work.pattern->head = given ? head : (struct head){.beam_mm = 12};
+		assert_int_equal(draw_pattern(work.pattern, NULL, path, &faults), DRAW_DONE);
 		assert_int_equal(faults.count, 0);
 		char *bytes = drawn_bytes(path, &length);
 		assert_true(picture_read(bytes, length, &picture));
@@ -365,7 +364,7 @@ static void own_words_for_the_sides(void **state)
 	struct draw_options options = {.side_words = {"tape side", "plain side"}};
 	struct picture picture;
 
-	drawn_picture(*state, sequence, &options, &picture);
+	drawn_picture(*state, work.sequence, &options, &picture);
 	assert_true(says(&picture, "tape side") && says(&picture, "plain side"));
 	assert_false(says(&picture, "LEFT"));
 	picture_free(&picture);
@@ -373,20 +372,13 @@ static void own_words_for_the_sides(void **state)
 
 static int setup(void **state)
 {
-	struct faults faults = {0};
-
-	pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
-	job = drawn_job(pattern, 0);
-	sequence = sequence_compile(job, pattern, &faults);
-	faults_print(&faults, stderr);
-	return sequence ? drawn_folder(state) : -1;
+	drawn_open(&work, "open-16x19", 0);
+	return drawn_folder(state);
 }
 
 static int teardown(void **state)
 {
-	sequence_free(sequence);
-	job_free(job);
-	pattern_free(pattern);
+	drawn_close(&work);
 	return drawn_folder_gone(state);
 }
 

@@ -297,79 +297,52 @@ static void check_reader(const struct picture *picture)
 			     !picture->items[i].text[0]);
 }
 
-static struct sequence *compile(const struct pattern *pattern, int plan, struct job **job)
+static void check_bed(const char *folder, const struct sequence *sequence)
 {
-	struct faults faults = {0};
+	const struct pattern *pattern = sequence->pattern;
+	struct picture picture;
 
-	*job = drawn_job(pattern, plan);
-	struct sequence *sequence = sequence_compile(*job, pattern, &faults);
-	assert_non_null(sequence);
-	faults_free(&faults);
-	return sequence;
+	drawn_picture(folder, sequence, NULL, &picture);
+	check_reader(&picture);
+	check_holes(&picture, pattern);
+	check_pulls(&picture, sequence);
+	check_knots(&picture, sequence);
+	check_words(&picture, &a4, pattern->name);
+	check_sizes(&picture, 2.4, pattern->name);
+	picture_free(&picture);
 }
 
 static void beds_can_be_read(void **state)
 {
-	struct drawn drawn;
+	drawn_each(DRAWN_PLANS, check_bed, *state);
+}
 
-	drawn_read(&drawn);
-	for (int i = 0; i < drawn.count; i++) {
-		const struct pattern *pattern = drawn.patterns[i];
-		for (int plan = 0; plan < DRAWN_PLANS; plan++) {
-			struct job *job;
-			struct sequence *sequence = compile(pattern, plan, &job);
-			struct picture picture;
-			drawn_picture(*state, sequence, NULL, &picture);
-			check_reader(&picture);
-			check_holes(&picture, pattern);
-			check_pulls(&picture, sequence);
-			check_knots(&picture, sequence);
-			check_words(&picture, &a4, pattern->name);
-			check_sizes(&picture, 2.4, pattern->name);
-			picture_free(&picture);
-			sequence_free(sequence);
-			job_free(job);
-		}
-	}
-	drawn_free(&drawn);
+static void check_card(const char *folder, const struct sequence *sequence)
+{
+	struct picture picture;
+
+	drawn_picture(folder, sequence, &card, &picture);
+	check_reader(&picture);
+	check_words(&picture, &a4, sequence->pattern->name);
+	check_sizes(&picture, 1.6, sequence->pattern->name);
+	picture_free(&picture);
 }
 
 static void cards_can_be_read(void **state)
 {
-	struct drawn drawn;
-
-	drawn_read(&drawn);
-	for (int i = 0; i < drawn.count; i++) {
-		for (int plan = 0; plan < DRAWN_PLANS; plan++) {
-			struct job *job;
-			struct sequence *sequence = compile(drawn.patterns[i], plan, &job);
-			struct picture picture;
-			drawn_picture(*state, sequence, &card, &picture);
-			check_reader(&picture);
-			check_words(&picture, &a4, drawn.patterns[i]->name);
-			check_sizes(&picture, 1.6, drawn.patterns[i]->name);
-			picture_free(&picture);
-			sequence_free(sequence);
-			job_free(job);
-		}
-	}
-	drawn_free(&drawn);
+	drawn_each(DRAWN_PLANS, check_card, *state);
 }
 
-/* As much as a plan can put on a card: every string pulled differently, long names. */
+/* As much as a plan and a machine can put on a card: every string pulled differently, long names,
+ * flying clamps. */
 static void a_full_card_can_be_read(void **state)
 {
-	struct faults faults = {0};
-	struct pattern *pattern =
-		pattern_read(SOURCE_DIR "/patterns/badminton-22x22.yaml", &faults);
-	struct job *job = drawn_job(pattern, 0);
-	struct picture picture;
+	struct drawn_work work;
 
-	char *name = job->name;
-	job->name = memory_format("%s, %s", name,
-				  "a name as long as one may be, and longer "
-				  "than a card is wide, to see that it ends");
-	free(name);
+	drawn_open(&work, "badminton-22x22", 0);
+	struct job *job = work.job;
+	memory_replace(&job->name, "card-0, a name as long as one may be, and longer than a card "
+				   "is wide, to see that it ends");
 	for (enum string_kind strings = STRING_MAIN; strings <= STRING_CROSS; strings++) {
 		job->length[strings].prestretch = 0.1;
 		for (int number = 3; number <= 21; number += 2)
@@ -382,15 +355,12 @@ static void a_full_card_can_be_read(void **state)
 				};
 	}
 	job->beyond_range = true;
-	struct sequence *sequence = sequence_compile(job, pattern, &faults);
-	assert_non_null(sequence);
-	drawn_picture(*state, sequence, &card, &picture);
-	check_words(&picture, &a4, "a full card");
-	picture_free(&picture);
-	sequence_free(sequence);
-	job_free(job);
-	pattern_free(pattern);
-	faults_free(&faults);
+	job->lead = 2;
+	job->machine.clamps = CLAMPS_FLYING;
+	job->machine.mounts = MOUNTS_MANY;
+	drawn_compile(&work);
+	check_card(*state, work.sequence);
+	drawn_close(&work);
 }
 
 static bool says(const struct picture *picture, const char *words)
@@ -407,11 +377,12 @@ static void a_label_can_be_read(void **state)
 	static const struct paper papers[] = {{62, 29, 1}, {89, 36, 1}, {40, 40, 1}, {100, 20, 1}};
 	char *path = memory_format("%s/label.svg", (const char *)*state);
 	struct faults faults = {0};
-	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
-	struct job *job = drawn_job(pattern, 0);
+	struct drawn_work work;
 	struct picture picture;
 	size_t length;
 
+	drawn_open(&work, "open-16x19", 0);
+	struct job *job = work.job;
 	job->tension[STRING_MAIN] = (struct quantity){54, UNIT_LB};
 	job->tension[STRING_CROSS] = (struct quantity){23.5, UNIT_KG};
 	job->adjustments[job->adjustment_count++] = (struct adjustment){
@@ -424,7 +395,7 @@ static void a_label_can_be_read(void **state)
 			       long_names ? "a string whose name is longer than any label is wide, "
 					    "and then some more words that are never printed"
 					  : "multifilament");
-		assert_int_equal(draw_label(job, pattern, &label, path, &faults), DRAW_DONE);
+		assert_int_equal(draw_label(job, work.pattern, &label, path, &faults), DRAW_DONE);
 		char *bytes = drawn_bytes(path, &length);
 		assert_true(picture_read(bytes, length, &picture));
 		check_words(&picture, paper, long_names ? "a full label" : "a label");
@@ -435,8 +406,7 @@ static void a_label_can_be_read(void **state)
 		picture_free(&picture);
 		free(bytes);
 	}
-	job_free(job);
-	pattern_free(pattern);
+	drawn_close(&work);
 	free(path);
 }
 

@@ -148,13 +148,12 @@ static void calls_of_every_pattern(void **state)
  * the call for main 3 right has main 3 left done and its clamp on, main 2 right clamped. */
 static void known_stage(void **state)
 {
-	struct faults faults = {0};
-	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
-	struct job *job = drawn_job(pattern, 0);
-	struct sequence *sequence = sequence_compile(job, pattern, &faults);
+	struct drawn_work work;
 	struct draw_options options = {0};
 	struct picture picture;
 
+	drawn_open(&work, "open-16x19", 0);
+	const struct sequence *sequence = work.sequence;
 	for (int call = 0; call < sequence->call_count; call++) {
 		const struct move *move = &sequence->moves[sequence->calls[call].subject];
 		if (sequence->calls[call].kind == CALL_MAIN && move->number == 3 &&
@@ -171,24 +170,21 @@ static void known_stage(void **state)
 	assert_string_equal(element_get(&picture.items[next], "data-from"), "3T");
 	assert_string_equal(element_get(&picture.items[next], "data-to"), "3H");
 	picture_free(&picture);
-	sequence_free(sequence);
-	job_free(job);
-	pattern_free(pattern);
+	drawn_close(&work);
 }
 
 /* For open-16x19 on a machine with flying clamps: each grips two neighbours and stands square to
  * them. The first one holds outside the frame. */
 static void flying_clamps(void **state)
 {
-	struct faults faults = {0};
-	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
-	struct job *job = drawn_job(pattern, 0);
+	struct drawn_work work;
 	int across = 0, outside = 0;
 
-	job->machine.clamps = CLAMPS_FLYING;
-	job->lead = 2;
-	struct sequence *sequence = sequence_compile(job, pattern, &faults);
-	assert_non_null(sequence);
+	drawn_open(&work, "open-16x19", 0);
+	work.job->machine.clamps = CLAMPS_FLYING;
+	work.job->lead = 2;
+	drawn_compile(&work);
+	const struct sequence *sequence = work.sequence;
 	for (int call = 0; call < sequence->call_count; call++) {
 		struct draw_options options = {.at_call = call + 1};
 		struct corner_read other[64], own[64];
@@ -216,10 +212,7 @@ static void flying_clamps(void **state)
 	}
 	assert_true(across > 60);
 	assert_true(outside > 0);
-	sequence_free(sequence);
-	job_free(job);
-	pattern_free(pattern);
-	faults_free(&faults);
+	drawn_close(&work);
 }
 
 static bool is_among(const struct strings *strings, const struct element *strand)
@@ -279,49 +272,44 @@ static void ways_back(void **state)
 		{MISHAP_BROKE, STRING_MAIN, 0, 0},
 	};
 	enum { MISHAPS = sizeof(mishaps) / sizeof(mishaps[0]) };
+	static const char *const patterns[] = {"open-16x19", "badminton-22x22", "open-16x18"};
+	struct faults faults = {0};
 	int gone_back = 0;
-	struct drawn drawn;
 
-	drawn_read(&drawn);
-	for (int plan = 0; plan < DRAWN_PLANS; plan++) {
-		struct faults faults = {0};
-		struct job *job = drawn_job(drawn.patterns[plan], plan);
-		struct sequence *sequence = sequence_compile(job, drawn.patterns[plan], &faults);
-		assert_non_null(sequence);
+	for (int plan = 0; plan < 3; plan++) {
+		struct drawn_work work;
+		drawn_open(&work, patterns[plan], plan);
 		for (int i = 0; i < 2 * MISHAPS; i++) {
-			int call = 14 + 9 * i < sequence->call_count ? 14 + 9 * i : 0;
-			struct sequence *again =
-				sequence_go_back(sequence, call, &mishaps[i % MISHAPS], &faults);
+			int call = 24 + 9 * i < work.sequence->call_count ? 24 + 9 * i : 0;
+			struct sequence *again = sequence_go_back(work.sequence, call,
+								  &mishaps[i % MISHAPS], &faults);
 			if (!again)
 				continue;
 			gone_back++;
-			sequence_free(sequence);
-			sequence = again;
+			sequence_free(work.sequence);
+			work.sequence = again;
 		}
-		struct bed_strings *beds = sequence_bed_strings(sequence);
-		for (int call = 0; call < sequence->call_count; call++)
-			check_strings(*state, sequence, call, &beds[call]);
+		struct bed_strings *beds = sequence_bed_strings(work.sequence);
+		for (int call = 0; call < work.sequence->call_count; call++)
+			check_strings(*state, work.sequence, call, &beds[call]);
 		free(beds);
-		sequence_free(sequence);
-		job_free(job);
-		faults_free(&faults);
+		drawn_close(&work);
 	}
 	print_message("%d ways back\n", gone_back);
-	assert_true(gone_back > 10);
-	drawn_free(&drawn);
+	assert_true(gone_back > 20);
+	faults_free(&faults);
 }
 
 /* Where a cross is not there yet the mains have no gap for it. */
 static void no_gap_before_the_cross(void **state)
 {
-	struct faults faults = {0};
-	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
-	struct job *job = drawn_job(pattern, 0);
-	struct sequence *sequence = sequence_compile(job, pattern, &faults);
+	struct drawn_work work;
 	struct draw_options options = {0};
 	struct corner_read corners[512];
 	struct picture picture;
 
+	drawn_open(&work, "open-16x19", 0);
+	const struct sequence *sequence = work.sequence;
 	for (int call = 0; call < sequence->call_count; call++)
 		if (sequence->calls[call].kind == CALL_START_KNOT)
 			options.at_call = call + 1;
@@ -334,33 +322,28 @@ static void no_gap_before_the_cross(void **state)
 				    !element_is(&picture.items[picture.items[i].parent], "g",
 						"strand"));
 	picture_free(&picture);
-	sequence_free(sequence);
-	job_free(job);
-	pattern_free(pattern);
+	drawn_close(&work);
 }
 
 static void no_such_call(void **state)
 {
-	struct faults faults = {0};
-	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
-	struct job *job = drawn_job(pattern, 0);
-	struct sequence *sequence = sequence_compile(job, pattern, &faults);
 	char *path = memory_format("%s/none.svg", (const char *)*state);
-	const int calls[] = {-1, sequence->call_count + 1, 1 << 30};
+	struct faults faults = {0};
+	struct drawn_work work;
 	size_t length;
 
+	drawn_open(&work, "open-16x19", 0);
+	const int calls[] = {-1, work.sequence->call_count + 1, 1 << 30};
 	for (int i = 0; i < 3; i++) {
 		struct draw_options options = {.at_call = calls[i]};
-		assert_int_equal(draw_bed(sequence, &options, path, &faults), DRAW_USAGE);
+		assert_int_equal(draw_bed(work.sequence, &options, path, &faults), DRAW_USAGE);
 		assert_int_equal(faults.errors, i + 1);
 		assert_string_equal(faults.items[i].code, "draw-call");
 		assert_null(drawn_bytes(path, &length));
 	}
 	free(path);
 	faults_free(&faults);
-	sequence_free(sequence);
-	job_free(job);
-	pattern_free(pattern);
+	drawn_close(&work);
 }
 
 int main(void)
