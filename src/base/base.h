@@ -423,12 +423,12 @@ struct command_syntax {
 	const struct option_row *options;
 };
 
-/* Reads the options; operands begin at argv[optind]. -1 to go on, else the exit code: --help or -h
- * was printed, --version or -V too, or the usage is wrong, and a line on standard error says so. */
-int command_line_read(const struct command_syntax *line, int argc, char **argv);
+/* Reads the options; operands begin at argv[optind]. Ends the program where nothing is left to do:
+ * it has printed the help (--help, -h) or the version (--version, -V), or the usage is wrong. */
+void command_line_read(const struct command_syntax *line, int argc, char **argv);
 
-/* One line about wrong usage, on standard error. Returns EXIT_USAGE. */
-int command_line_wrong(const struct command_syntax *line, const char *format, ...)
+/* Ends the program with EXIT_USAGE and one line on standard error. */
+_Noreturn void command_line_wrong(const struct command_syntax *line, const char *format, ...)
 	__attribute__((format(printf, 2, 3)));
 
 /* --- Standard files --- */

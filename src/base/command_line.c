@@ -88,25 +88,23 @@ static void make_tables(const struct option_row *rows, struct option longs[stati
 	longs[count] = (struct option){0};
 }
 
-static int wrong_option(const struct command_syntax *line, const struct option *longs,
-			const char *word, bool value_missing)
+static _Noreturn void wrong_option(const struct command_syntax *line, const struct option *longs,
+				   const char *word, bool value_missing)
 {
 	const char *names[OPTIONS_MAX + 3] = {0};
 
 	if (value_missing)
-		return command_line_wrong(line, "%s needs a value", word);
+		command_line_wrong(line, "%s needs a value", word);
 	if (optopt >= OPTION_ROW)
-		return command_line_wrong(line, "%.*s takes no value", (int)strcspn(word, "="),
-					  word);
+		command_line_wrong(line, "%.*s takes no value", (int)strcspn(word, "="), word);
 	if (optopt)
-		return command_line_wrong(line, "unknown option -%c", optopt);
+		command_line_wrong(line, "unknown option -%c", optopt);
 	for (int i = 0; longs[i].name; i++)
 		names[i] = longs[i].name;
 	const char *nearest = fault_did_you_mean(word + 2, names);
 	if (nearest)
-		return command_line_wrong(line, "unknown option %s: did you mean --%s?", word,
-					  nearest);
-	return command_line_wrong(line, "unknown option %s", word);
+		command_line_wrong(line, "unknown option %s: did you mean --%s?", word, nearest);
+	command_line_wrong(line, "unknown option %s", word);
 }
 
 static const struct option_row *row_of(const struct option_row *rows, int option)
@@ -141,70 +139,59 @@ static bool read_number(const struct option_row *row)
 	return true;
 }
 
-/* Frees expected. */
-static int wrong_value(const struct command_syntax *line, const struct option_row *row,
-		       char *expected)
+static _Noreturn void wrong_value(const struct command_syntax *line, const struct option_row *row,
+				  const char *expected)
 {
 	command_line_wrong(line, "--%s takes %s, not \"%s\"", row->name, expected, optarg);
-	free(expected);
-	return EXIT_USAGE;
 }
 
-static int take(const struct command_syntax *line, const struct option_row *row)
+static void take(const struct command_syntax *line, const struct option_row *row)
 {
 	if (row->flag)
 		*row->flag = true;
 	if (row->text)
 		*row->text = optarg;
 	if (row->names && !read_name(row))
-		return wrong_value(line, row, text_choice(row->names));
+		wrong_value(line, row, text_choice(row->names));
 	if (row->number && !row->names && !read_number(row))
-		return command_line_wrong(line, "--%s takes a number from %d to %d, not \"%s\"",
-					  row->name, row->min, row->max, optarg);
-	if (!row->read || row->read(optarg, row->out))
-		return -1;
-	return wrong_value(line, row, memory_copy(row->expected));
+		command_line_wrong(line, "--%s takes a number from %d to %d, not \"%s\"", row->name,
+				   row->min, row->max, optarg);
+	if (row->read && !row->read(optarg, row->out))
+		wrong_value(line, row, row->expected);
 }
 
-static int count_operands(const struct command_syntax *line, int argc, char **argv)
-{
-	int count = argc - optind;
-	int most = line->operand && line->most == 0 ? count : line->most;
-
-	if (count < line->least)
-		return command_line_wrong(line, "%s is missing", line->operand);
-	if (count > most)
-		return command_line_wrong(line, "unexpected \"%s\"", argv[optind + most]);
-	return -1;
-}
-
-int command_line_read(const struct command_syntax *line, int argc, char **argv)
+void command_line_read(const struct command_syntax *line, int argc, char **argv)
 {
 	struct option longs[OPTIONS_MAX + 3];
 	char shorts[2 * OPTIONS_MAX + 4];
-	int option, code = -1;
+	int option;
 
 	make_tables(line->options, longs, shorts);
 	opterr = 0;
 	optind = 0; /* begin anew: see getopt(3) */
-	while (code < 0 && (option = getopt_long(argc, argv, shorts, longs, NULL)) != -1) {
+	while ((option = getopt_long(argc, argv, shorts, longs, NULL)) != -1) {
 		if (option == OPTION_HELP || option == 'h') {
 			print_help(line);
-			code = EXIT_DONE;
-		} else if (option == OPTION_VERSION || option == 'V') {
+			exit(EXIT_DONE);
+		}
+		if (option == OPTION_VERSION || option == 'V') {
 			printf("%.*s " PULLCALL_VERSION "\n", (int)strcspn(line->name, " "),
 			       line->name);
-			code = EXIT_DONE;
-		} else if (option == '?' || option == ':') {
-			code = wrong_option(line, longs, argv[optind - 1], option == ':');
-		} else {
-			code = take(line, row_of(line->options, option));
+			exit(EXIT_DONE);
 		}
+		if (option == '?' || option == ':')
+			wrong_option(line, longs, argv[optind - 1], option == ':');
+		take(line, row_of(line->options, option));
 	}
-	return code >= 0 ? code : count_operands(line, argc, argv);
+	int count = argc - optind;
+	int most = line->operand && line->most == 0 ? count : line->most;
+	if (count < line->least)
+		command_line_wrong(line, "%s is missing", line->operand);
+	if (count > most)
+		command_line_wrong(line, "unexpected \"%s\"", argv[optind + most]);
 }
 
-int command_line_wrong(const struct command_syntax *line, const char *format, ...)
+_Noreturn void command_line_wrong(const struct command_syntax *line, const char *format, ...)
 {
 	va_list values;
 
@@ -213,5 +200,5 @@ int command_line_wrong(const struct command_syntax *line, const char *format, ..
 	vfprintf(stderr, format, values);
 	va_end(values);
 	fprintf(stderr, " (see %s --help)\n", line->name);
-	return EXIT_USAGE;
+	exit(EXIT_USAGE);
 }

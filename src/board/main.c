@@ -81,13 +81,11 @@ int main(int argc, char **argv)
 
 	standard_files_open();
 	address_parse("127.0.0.1:8077", &address);
-	int code = command_line_read(&line, argc, argv);
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	if (!token_file && steer)
-		return command_line_wrong(&line, "--steer needs --token-file");
+		command_line_wrong(&line, "--steer needs --token-file");
 	if (!token_file && !address_is_loopback(&address))
-		return command_line_wrong(&line, "others can reach that address: it needs "
-						 "--token-file");
+		command_line_wrong(&line, "others can reach that address: it needs "
+					  "--token-file");
 	return run(&address, token_file, steer);
 }

@@ -118,14 +118,12 @@ int command_check(int argc, char **argv)
 	};
 	struct faults faults = {0};
 	struct tally tally = {.machine = usual_machine()};
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	for (int i = optind; i < argc; i++)
 		check_file(argv[i], &tally, &faults);
 	size_t warnings = faults.warnings;
-	code = faults_report(&faults);
+	int code = faults_report(&faults);
 	if (code == EXIT_DONE)
 		print_tally(&tally, warnings);
 	return code;

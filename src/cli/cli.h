@@ -8,8 +8,7 @@
  *   3. steps           a job on paper
  *   4. forms           a file written from answers: pattern new
  *   5. run             the screen
- *   6. load, tell      the control socket from the other side
- *   7. jobs, review    which journal, which jobs
+ *   6. jobs, review    which journal, which jobs
  */
 #ifndef CLI_CLI_H
 #define CLI_CLI_H
@@ -180,11 +179,6 @@ struct screen *screen_open(struct daemon *daemon, int fd);
 void screen_close(struct screen *screen); /* NULL is fine */
 void screen_draw(struct screen *screen);
 
-/* Gives the terminal back while the program is stopped or dies; async-signal-safe. Then takes it
- * again, unless another program is in the foreground. */
-void screen_give_back(void);
-void screen_take_again(struct screen *screen);
-
 /* From now on SIGTSTP and signals that kill give screen and keys back first, and SIGCONT takes them
  * again. *screen may be NULL at any time. */
 void suspend_start(sd_event *loop, struct screen **screen);
@@ -197,21 +191,7 @@ void stringer_check(const struct yaml_document *plan, const char *journal);
  * that `command` (NULL: none) goes on with. */
 bool plan_exists(const char *path, const char *command);
 
-/* ---- 6. load, tell, watch: the control socket ---- */
-
-struct client;
-
-/* NULL with a message on standard error if no daemon is there. */
-struct client *client_open(void);
-void client_close(struct client *client); /* NULL is fine */
-
-/* Sends a line; false with a message if the daemon is gone. */
-bool client_send(struct client *client, const char *line);
-
-/* The next line without its end, valid until the next call; NULL at the end of the connection. */
-const char *client_line(struct client *client);
-
-/* ---- 7. jobs, review, export, journal ---- */
+/* ---- 6. jobs, review, export, journal ---- */
 
 struct query {
 	const char *journal; /* NULL: the usual one */
@@ -253,8 +233,8 @@ bool query_read_method(const char *value, void *out);
 bool query_read_since(const char *value, void *out);
 bool query_read_until(const char *value, void *out);
 
-/* Opens the journal, which must exist. NULL with a message on standard error and the exit code. */
-struct journal *query_open(const struct query *query, enum journal_mode mode, int *code);
+/* Opens the journal, which must exist; ends the program with a message if it cannot. */
+struct journal *query_open(const struct query *query, enum journal_mode mode);
 
 /* Says what went wrong, if anything did, and closes the journal. Returns the exit code. */
 int query_close(struct journal *journal, enum journal_status status);

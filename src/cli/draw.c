@@ -83,12 +83,10 @@ static enum draw_result draw_plan(const struct yaml_document *document, const st
 static struct script *open_script(const struct wish *wish, int *place, int *code)
 {
 	const struct query query = {.journal = wish->journal};
-	struct journal *journal = query_open(&query, JOURNAL_READ, code);
+	struct journal *journal = query_open(&query, JOURNAL_READ);
 	struct journal_job job = {0};
 	struct script *script = NULL;
 
-	if (!journal)
-		return NULL;
 	enum journal_status status = journal_find(journal, wish->job, &job);
 	if (status == JOURNAL_OK && !job.open)
 		fprintf(stderr, "pullcall: job %s is over: draw its plan instead\n", wish->job);
@@ -171,7 +169,7 @@ static enum draw_result draw_file(const struct wish *wish, const struct bench *b
 	return result;
 }
 
-static int read_command_line(int argc, char **argv, struct wish *wish)
+static void read_command_line(int argc, char **argv, struct wish *wish)
 {
 	const struct option_row options[] = {
 		{"output", 'o', "FILE", "where to", .text = &wish->output},
@@ -203,35 +201,30 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 		.most = 1,
 		.options = options,
 	};
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	if (!wish->output)
-		return command_line_wrong(&line, "-o FILE is missing");
+		command_line_wrong(&line, "-o FILE is missing");
 	if (wish->card && wish->at_call)
-		return command_line_wrong(&line, "--card shows the whole job: it takes no --at");
+		command_line_wrong(&line, "--card shows the whole job: it takes no --at");
 	wish->input = argv[optind];
 	if (!wish->input == !wish->job)
-		return command_line_wrong(&line, wish->job ? "--job goes without a file"
-							   : "missing a job plan or pattern file");
-	return -1;
+		command_line_wrong(&line, wish->job ? "--job goes without a file"
+						    : "missing a job plan or pattern file");
 }
 
 int command_draw(int argc, char **argv)
 {
 	struct wish wish = {0};
 	struct faults faults = {0};
-	int code = read_command_line(argc, argv, &wish);
 
-	if (code >= 0)
-		return code;
+	int code = EXIT_NO;
+
+	read_command_line(argc, argv, &wish);
 	struct bench *bench = bench_find(wish.bench_file, &faults);
-	if (!bench)
-		code = EXIT_NO;
-	else if (wish.job)
+	if (bench && wish.job)
 		code = draw_open_job(&wish, bench, &faults);
-	else
+	else if (bench)
 		code = exit_codes[draw_file(&wish, bench, &faults)];
 	bench_free(bench);
 	faults_report(&faults);

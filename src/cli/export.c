@@ -43,15 +43,11 @@ int command_export(int argc, char **argv)
 		.end = "Exit: 0 done, 1 there is no journal yet, 2 wrong usage, 74 it cannot be read.",
 		.options = options,
 	};
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	if (format == FORMAT_NONE)
-		return command_line_wrong(&line, "--format csv, json or xes is missing");
-	struct journal *journal = query_open(&query, JOURNAL_READ, &code);
-	if (!journal)
-		return code;
+		command_line_wrong(&line, "--format csv, json or xes is missing");
+	struct journal *journal = query_open(&query, JOURNAL_READ);
 	return query_close(journal, review_export(journal, &query.filter, table,
 						  (enum review_format)format, stdout));
 }

@@ -110,19 +110,15 @@ int command_journal(int argc, char **argv)
 		.least = 1,
 		.options = options,
 	};
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	const struct task *task = find_task(argv[optind]);
 	int count = argc - optind - 1;
 	if (!task)
-		return command_line_wrong(&line, "unknown journal command \"%s\"", argv[optind]);
+		command_line_wrong(&line, "unknown journal command \"%s\"", argv[optind]);
 	if (count < task->least || count > task->most)
-		return command_line_wrong(&line, "%s takes %s", task->name, task->operand);
-	struct journal *journal = query_open(&query, task->mode, &code);
-	if (!journal)
-		return code;
+		command_line_wrong(&line, "%s takes %s", task->name, task->operand);
+	struct journal *journal = query_open(&query, task->mode);
 	return query_close(journal, task->run(journal, count, argv + optind + 1));
 }
 
@@ -162,17 +158,13 @@ int command_abandon(int argc, char **argv)
 	};
 	struct journal_job job = {0};
 	char *why = NULL;
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	if (argc - optind != 2)
-		return command_line_wrong(
+		command_line_wrong(
 			&line, "say which job and why, as in: pullcall abandon 4 \"wrong racket\"");
-	struct journal *journal = query_open(&query, JOURNAL_WRITE, &code);
-	if (!journal)
-		return code;
-	code = open_job_find(journal, argv[optind], &job, &why);
+	struct journal *journal = query_open(&query, JOURNAL_WRITE);
+	enum exit_code code = open_job_find(journal, argv[optind], &job, &why);
 	if (code != EXIT_DONE) {
 		fprintf(stderr, "pullcall: %s\n", why);
 		free(why);

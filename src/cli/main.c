@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 static const struct {
 	const char *name;
@@ -74,14 +75,14 @@ static int run_command(int argc, char **argv)
 	return no_such_command(argv[0]);
 }
 
-/* Fails if the output could not be written, because the disk is full, say. */
-static int close_output(int code)
+/* At exit: fails if the output could not be written, because the disk is full, say. */
+static void close_output(void)
 {
 	if (fflush(stdout) == 0 && !ferror(stdout))
-		return code;
+		return;
 	if (errno != EPIPE)
 		fprintf(stderr, "pullcall: standard output: %s\n", strerror(errno));
-	return EXIT_IO;
+	_exit(EXIT_IO);
 }
 
 static bool is_any(const char *word, const char *a, const char *b, const char *c)
@@ -89,11 +90,13 @@ static bool is_any(const char *word, const char *a, const char *b, const char *c
 	return strcmp(word, a) == 0 || strcmp(word, b) == 0 || strcmp(word, c) == 0;
 }
 
-static int run(int argc, char **argv)
+int main(int argc, char **argv)
 {
 	static char help_option[] = "--help";
 	bool help = argc < 2 || is_any(argv[1], "--help", "-h", "help");
 
+	standard_files_open();
+	atexit(close_output);
 	if (help && argc < 3) {
 		print_help();
 		return EXIT_DONE;
@@ -105,10 +108,4 @@ static int run(int argc, char **argv)
 		return EXIT_DONE;
 	}
 	return run_command(argc - 1, argv + 1);
-}
-
-int main(int argc, char **argv)
-{
-	standard_files_open();
-	return close_output(run(argc, argv));
 }

@@ -116,21 +116,19 @@ int command_pattern(int argc, char **argv)
 		.options = options,
 	};
 	struct faults faults = {0};
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	if (strcmp(argv[optind], "list") == 0 && !output)
 		return list();
 	if (strcmp(argv[optind], "new") != 0)
-		return command_line_wrong(&line, "unknown pattern command \"%s\"", argv[optind]);
+		command_line_wrong(&line, "unknown pattern command \"%s\"", argv[optind]);
 	struct bench *bench = bench_find(NULL, &faults);
 	faults_report(&faults);
 	if (!bench)
 		return EXIT_NO;
 	struct form form;
 	pattern_form(&form, bench->machine);
-	code = form_run(&form, output);
+	int code = form_run(&form, output);
 	bench_free(bench);
 	return code;
 }

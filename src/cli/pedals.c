@@ -103,13 +103,11 @@ int command_pedals(int argc, char **argv)
 		.most = 1,
 		.options = options,
 	};
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	if (optind == argc)
 		return list();
 	if (strcmp(argv[optind], "learn") == 0)
 		return learn();
-	return command_line_wrong(&line, "unknown pedals command \"%s\"", argv[optind]);
+	command_line_wrong(&line, "unknown pedals command \"%s\"", argv[optind]);
 }

@@ -50,22 +50,21 @@ int command_voices(int argc, char **argv)
 		.options = options,
 	};
 	char *arguments[2 * 4 + 4] = {speaker};
-	int count = 1, code = command_line_read(&line, argc, argv);
+	int count = 1;
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	bool try = optind < argc && strcmp(argv[optind], "try") == 0;
 	if (optind < argc && !try && strcmp(argv[optind], "list") != 0)
-		return command_line_wrong(&line, "unknown voices command \"%s\"", argv[optind]);
+		command_line_wrong(&line, "unknown voices command \"%s\"", argv[optind]);
 	if (!try && argc - optind > 1)
-		return command_line_wrong(&line, "unexpected \"%s\"", argv[optind + 1]);
+		command_line_wrong(&line, "unexpected \"%s\"", argv[optind + 1]);
 	if (try && argc - optind != 2)
-		return command_line_wrong(&line, "the text to say is missing, in quotes");
+		command_line_wrong(&line, "the text to say is missing, in quotes");
 	for (int i = 0; i < 4; i++) {
 		if (!values[i])
 			continue;
 		if (!try)
-			return command_line_wrong(&line, "%s is for try", names[i]);
+			command_line_wrong(&line, "%s is for try", names[i]);
 		arguments[count++] = names[i];
 		arguments[count++] = memory_copy(values[i]); /* the process becomes another */
 	}

@@ -39,48 +39,45 @@ bool query_read_until(const char *value, void *out)
 	return read_day(value, 1, out);
 }
 
-/* A name that no job has is a slip rather than a wish for an empty list. */
-static bool names_are_known(struct journal *journal, const struct review_filter *filter)
+/* A name that no job has is a slip rather than a wish for an empty list: ends the program. */
+static void check_names(struct journal *journal, const struct review_filter *filter)
 {
-	char *unknown = filter->stringer
-				? review_unknown(journal, REVIEW_STRINGER, filter->stringer)
-				: NULL;
+	char *unknown = NULL;
 
+	if (filter->stringer)
+		unknown = review_unknown(journal, REVIEW_STRINGER, filter->stringer);
 	if (!unknown && filter->pattern)
 		unknown = review_unknown(journal, REVIEW_PATTERN, filter->pattern);
-	if (unknown)
-		fprintf(stderr, "pullcall: %s\n", unknown);
+	if (!unknown)
+		return;
+	fprintf(stderr, "pullcall: %s\n", unknown);
 	free(unknown);
-	return !unknown;
+	journal_close(journal);
+	exit(EXIT_NO);
 }
 
-struct journal *query_open(const struct query *query, enum journal_mode mode, int *code)
+struct journal *query_open(const struct query *query, enum journal_mode mode)
 {
-	char *usual = query->journal ? NULL : journal_default_path();
-	const char *path = query->journal ? query->journal : usual;
+	char *path = query->journal ? memory_copy(query->journal) : journal_default_path();
 	enum journal_status status = JOURNAL_IO;
 	struct journal *journal = NULL;
 	char *error = NULL;
 
 	if (path && mode == JOURNAL_WRITE && access(path, F_OK) != 0)
 		status = JOURNAL_NONE; /* opening it to write would create it */
-	else if (!path)
-		error = memory_copy("HOME is not set: name a journal with --journal FILE");
-	else
+	else if (path)
 		status = journal_open(path, mode, &journal, &error);
 	if (status == JOURNAL_NONE)
 		fprintf(stderr, "pullcall: no job has been strung yet: there is no journal %s\n",
 			path);
-	else if (error)
-		fprintf(stderr, "pullcall: %s\n", error);
-	*code = status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;
-	if (journal && !names_are_known(journal, &query->filter)) {
-		*code = EXIT_NO;
-		journal_close(journal);
-		journal = NULL;
-	}
+	else if (!journal)
+		fprintf(stderr, "pullcall: %s\n",
+			error ? error : "HOME is not set: name a journal with --journal FILE");
 	free(error);
-	free(usual);
+	free(path);
+	if (!journal)
+		exit(status == JOURNAL_NONE ? EXIT_NO : EXIT_IO);
+	check_names(journal, &query->filter);
 	return journal;
 }
 

@@ -23,13 +23,9 @@ int command_jobs(int argc, char **argv)
 		.end = "Exit: 0 done, 1 there is no journal yet, 2 wrong usage, 74 it cannot be read.",
 		.options = options,
 	};
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
-	struct journal *journal = query_open(&query, JOURNAL_READ, &code);
-	if (!journal)
-		return code;
+	command_line_read(&line, argc, argv);
+	struct journal *journal = query_open(&query, JOURNAL_READ);
 	return query_close(journal, review_print_jobs(journal, &query.filter, stdout));
 }
 
@@ -77,7 +73,7 @@ static bool is_about_many(const struct wish *wish)
 	       filter->until_us || wish->quote || wish->standard_wanted;
 }
 
-static int read_command_line(int argc, char **argv, struct wish *wish)
+static void read_command_line(int argc, char **argv, struct wish *wish)
 {
 	double rating = 0, allowance = -1; /* not given */
 	const struct option_row options[] = {
@@ -114,10 +110,8 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 		.most = 1,
 		.options = options,
 	};
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	wish->job = argv[optind];
 	wish->standard_wanted = rating > 0 || allowance >= 0;
 	wish->standard.rating = rating > 0 ? rating : 1;
@@ -125,8 +119,7 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 	if (wish->teaching && !wish->query.filter.stringer)
 		return command_line_wrong(&line, "--teaching needs --stringer NAME");
 	if (wish->job && is_about_many(wish))
-		return command_line_wrong(&line, "only --html and --journal go with one job");
-	return -1;
+		command_line_wrong(&line, "only --html and --journal go with one job");
 }
 
 /* As a page, or printed. */
@@ -183,13 +176,10 @@ int command_review(int argc, char **argv)
 {
 	struct wish wish = {0};
 	struct text page = {0};
-	int code = read_command_line(argc, argv, &wish);
+	int code = EXIT_NO;
 
-	if (code >= 0)
-		return code;
-	struct journal *journal = query_open(&wish.query, JOURNAL_READ, &code);
-	if (!journal)
-		return code;
+	read_command_line(argc, argv, &wish);
+	struct journal *journal = query_open(&wish.query, JOURNAL_READ);
 	enum journal_status status = review(journal, &wish, &page);
 	char *unknown = status == JOURNAL_NONE && wish.job
 				? review_unknown(journal, REVIEW_JOB, wish.job)
@@ -197,7 +187,6 @@ int command_review(int argc, char **argv)
 	if (unknown) {
 		fprintf(stderr, "pullcall: %s\n", unknown);
 		journal_close(journal);
-		code = EXIT_NO;
 	} else {
 		code = query_close(journal, status);
 	}

@@ -83,7 +83,7 @@ static bool plan_is_standard_input(const struct wish *wish)
 	return !wish->resume && wish->job && strcmp(wish->job, "-") == 0;
 }
 
-static int read_command_line(int argc, char **argv, struct wish *wish)
+static void read_command_line(int argc, char **argv, struct wish *wish)
 {
 	const struct option_row options[] = {
 		{"resume", 0, NULL, "continue the job that was left open, or the one named",
@@ -110,21 +110,17 @@ static int read_command_line(int argc, char **argv, struct wish *wish)
 		.most = 1,
 		.options = options,
 	};
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	wish->job = argv[optind];
 	if (!wish->job && !wish->resume)
-		return command_line_wrong(&line, "a job plan is missing");
+		command_line_wrong(&line, "a job plan is missing");
 	if (!plan_is_standard_input(wish))
-		return -1;
+		return;
 	if (wish->daemon.pedals == DAEMON_PEDALS_KEYS)
-		return command_line_wrong(&line,
-					  "with the plan on standard input no keys can come from "
+		command_line_wrong(&line, "with the plan on standard input no keys can come from "
 					  "there: name its file");
 	wish->daemon.keys = false;
-	return -1;
 }
 
 bool plan_exists(const char *path, const char *command)
@@ -188,31 +184,31 @@ static char *ask_which(const struct journal_job *jobs, int count)
 	return NULL;
 }
 
-/* Where several jobs could be meant, which: into *number, which the caller frees. -1 to go on, else
- * the exit code. Before the pedals are opened, as they may take the terminal's keys. */
-static int choose_open_job(const struct wish *wish, char **number)
+/* Where several jobs could be meant, the number of one, which the caller frees; else NULL. Ends the
+ * program if nobody says which. Before the pedals are opened, as they may take the terminal's keys.
+ */
+static char *choose_open_job(const struct wish *wish)
 {
 	const struct query query = {.journal = wish->daemon.journal};
+	struct journal *journal = query_open(&query, JOURNAL_READ);
+	enum journal_status status = JOURNAL_OK;
 	struct journal_job *jobs = NULL;
-	int count = 0, code = -1;
-	struct journal *journal = query_open(&query, JOURNAL_READ, &code);
+	char *number = NULL;
+	int count = 0;
 
-	if (!journal || (wish->job && journal_is_number(wish->job))) {
-		journal_close(journal);
-		return journal ? -1 : code;
-	}
-	enum journal_status status = journal_open_jobs(journal, wish->job, &jobs, &count);
-	code = query_close(journal, status);
-	if (code == EXIT_DONE)
-		code = -1;
-	if (code < 0 && count > 1) {
-		*number = ask_which(jobs, count);
-		code = *number ? -1 : EXIT_NO;
+	if (!wish->job || !journal_is_number(wish->job))
+		status = journal_open_jobs(journal, wish->job, &jobs, &count);
+	int code = query_close(journal, status);
+	if (code == EXIT_DONE && count > 1) {
+		number = ask_which(jobs, count);
+		code = number ? EXIT_DONE : EXIT_NO;
 	}
 	for (int i = 0; i < count; i++)
 		journal_job_free(&jobs[i]);
 	free(jobs);
-	return code;
+	if (code != EXIT_DONE)
+		exit(code);
+	return number;
 }
 
 /* What is wrong with the plan otherwise, the daemon says. */
@@ -264,13 +260,10 @@ int command_run(int argc, char **argv)
 {
 	struct wish wish = {.daemon = {.once = true, .keys = true}};
 	struct run run = {.lines = !has_screen()};
-	int code = read_command_line(argc, argv, &wish);
+	int code = EXIT_DONE;
 
-	char *number = NULL;
-	if (code < 0 && wish.resume)
-		code = choose_open_job(&wish, &number);
-	if (code >= 0)
-		return code;
+	read_command_line(argc, argv, &wish);
+	char *number = wish.resume ? choose_open_job(&wish) : NULL;
 	if (number)
 		wish.job = number;
 	if (!wish.resume && !plan_exists(wish.job, "run"))

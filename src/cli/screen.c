@@ -1,6 +1,7 @@
 #include "cli/cli.h"
 
 #include "base/base.h"
+#include "pedal/pedal.h"
 
 #include <langinfo.h>
 #include <locale.h>
@@ -36,7 +37,7 @@ static void write_all(int fd, const char *bytes, size_t length)
 	}
 }
 
-void screen_give_back(void)
+static void give_screen_back(void)
 {
 	if (taken_fd >= 0)
 		write_all(taken_fd, leave_codes, sizeof(leave_codes) - 1);
@@ -121,27 +122,96 @@ struct screen *screen_open(struct daemon *daemon, int fd)
 	sd_event_add_time_relative(loop, &screen->tick, CLOCK_MONOTONIC, (uint64_t)SECOND_US, 0,
 				   on_tick, screen);
 	taken_fd = fd;
-	atexit(screen_give_back);
+	atexit(give_screen_back);
 	write_all(fd, enter_codes, sizeof(enter_codes) - 1);
 	screen_draw(screen);
 	return screen;
-}
-
-void screen_take_again(struct screen *screen)
-{
-	if (tcgetpgrp(screen->fd) != getpgrp())
-		return; /* in the background: another program has the terminal */
-	taken_fd = screen->fd;
-	write_all(screen->fd, enter_codes, sizeof(enter_codes) - 1);
-	screen_draw(screen);
 }
 
 void screen_close(struct screen *screen)
 {
 	if (!screen)
 		return;
-	screen_give_back();
+	give_screen_back();
 	sd_event_source_disable_unref(screen->tick);
 	sd_event_source_disable_unref(screen->resize);
 	free(screen);
+}
+
+/* ---- being stopped and dying: screen and keys go back to the terminal ---- */
+
+/* Unless another program is in the foreground. */
+static void take_screen_again(struct screen *screen)
+{
+	if (tcgetpgrp(screen->fd) != getpgrp())
+		return;
+	taken_fd = screen->fd;
+	write_all(screen->fd, enter_codes, sizeof(enter_codes) - 1);
+	screen_draw(screen);
+}
+
+static const int deaths[] = {SIGQUIT, SIGABRT, SIGSEGV, SIGBUS, SIGFPE, SIGILL};
+
+enum { DEATHS = sizeof(deaths) / sizeof(deaths[0]) };
+
+/* The handlers that were set before, by a sanitizer say. */
+static struct sigaction before[DEATHS];
+
+/* In a signal handler: only what is safe there. */
+static void give_back(void)
+{
+	give_screen_back();
+	terminal_restore();
+}
+
+static void on_death(int number, siginfo_t *info, void *context)
+{
+	(void)context;
+	give_back();
+	for (size_t i = 0; i < DEATHS; i++)
+		if (deaths[i] == number)
+			sigaction(number, &before[i], NULL);
+	/* A fault comes again by itself, and with what is known about it; what was sent does not.
+	 */
+	if (info->si_code <= 0 || info->si_code == SI_KERNEL)
+		raise(number);
+}
+
+static int on_stop(sd_event_source *source, const struct signalfd_siginfo *info, void *data)
+{
+	(void)source;
+	(void)info;
+	(void)data;
+	give_back();
+	raise(SIGSTOP);
+	return 0;
+}
+
+/* SIGSTOP cannot be caught, so the terminal may not have been given back: take it again anyway. */
+static int on_continue(sd_event_source *source, const struct signalfd_siginfo *info, void *data)
+{
+	struct screen *const *screen = data;
+
+	(void)source;
+	(void)info;
+	terminal_retake();
+	if (*screen)
+		take_screen_again(*screen);
+	return 0;
+}
+
+void suspend_start(sd_event *loop, struct screen **screen)
+{
+	struct sigaction death = {.sa_sigaction = on_death, .sa_flags = SA_SIGINFO};
+	sigset_t mask;
+
+	sigemptyset(&death.sa_mask);
+	for (size_t i = 0; i < DEATHS; i++)
+		sigaction(deaths[i], &death, &before[i]);
+	sigemptyset(&mask);
+	sigaddset(&mask, SIGTSTP);
+	sigaddset(&mask, SIGCONT);
+	sigprocmask(SIG_BLOCK, &mask, NULL);
+	sd_event_add_signal(loop, NULL, SIGTSTP, on_stop, NULL);
+	sd_event_add_signal(loop, NULL, SIGCONT, on_continue, screen);
 }

@@ -68,10 +68,8 @@ int command_steps(int argc, char **argv)
 	};
 	struct faults faults = {0};
 	struct text out = {0};
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	if (!plan_exists(argv[optind], NULL))
 		return EXIT_NO;
 	if (wish.routes)

@@ -7,6 +7,7 @@
 #include <limits.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/socket.h>
 
 enum { WORDS_MAX = 64 };
 
@@ -34,6 +35,7 @@ static char *request_line(const struct wish *wish)
 	if (wish->anew)
 		json_bool(&json, "new", true);
 	json_close(&json, '}');
+	text_add_char(&line, '\n');
 	return text_take(&line);
 }
 
@@ -96,21 +98,79 @@ static int print_answer(const char *line, const char *verb, bool json)
 	return good ? 0 : EXIT_NO;
 }
 
+static void print_event(const char *line)
+{
+	struct faults faults = {0};
+	struct yaml_document *event = yaml_read_json("event", line, strlen(line), &faults);
+	const char *call = field(event, "call");
+	const char *name = field(event, "name");
+	const char *text = field(event, "text");
+
+	if (call)
+		printf("%3s/%s  ", call, field(event, "calls"));
+	printf("%s%s%s%s%s\n", field(event, "event") ? field(event, "event") : "?", name ? " " : "",
+	       name ? name : "", text ? ": " : "", text ? text : "");
+	yaml_free(event);
+	faults_free(&faults);
+}
+
+/* ---- the connection ---- */
+
+/* NULL with a message if no daemon is there. */
+static FILE *connect_to_daemon(void)
+{
+	char *path = control_path();
+	int fd = path ? control_connect(path) : -1;
+
+	if (!path)
+		fputs("pullcall: XDG_RUNTIME_DIR is not set, so no pullcalld can be found\n",
+		      stderr);
+	else if (fd < 0)
+		fprintf(stderr,
+			"pullcall: no pullcalld and no \"pullcall run\" is running (%s: %s)\n",
+			path, strerror(errno));
+	free(path);
+	return fd < 0 ? NULL : fdopen(fd, "r");
+}
+
+static bool send_request(int fd, const struct wish *wish)
+{
+	char *line = request_line(wish);
+	ssize_t length = (ssize_t)strlen(line);
+	bool sent = send(fd, line, (size_t)length, MSG_NOSIGNAL) == length;
+
+	if (!sent)
+		fprintf(stderr, "pullcall: the daemon is gone: %s\n", strerror(errno));
+	free(line);
+	return sent;
+}
+
+/* Asks, prints the answer and, of a watch, the events that follow. Returns the exit code. */
 static int ask(const struct wish *wish)
 {
-	struct client *client = client_open();
+	bool watch = strcmp(wish->verb, "watch") == 0;
+	FILE *stream = connect_to_daemon();
+	char *line = NULL;
+	size_t capacity = 0;
+	int code = EXIT_NO, lines = 0;
 
-	if (!client)
-		return EXIT_NO;
-	char *request = request_line(wish);
-	const char *line = client_send(client, request) ? client_line(client) : NULL;
-	int code = EXIT_NO;
-	if (line)
-		code = print_answer(line, wish->verb, wish->json);
-	else
+	if (!stream)
+		return code;
+	bool sent = send_request(fileno(stream), wish);
+	while (sent && (watch || lines == 0) && getline(&line, &capacity, stream) > 0) {
+		line[strcspn(line, "\n")] = '\0';
+		if (lines++ == 0)
+			code = print_answer(line, wish->verb, wish->json);
+		else if (wish->json)
+			puts(line);
+		else
+			print_event(line);
+		fflush(stdout);
+	}
+	if (sent && lines == 0)
 		fputs("pullcall: the daemon gave no answer\n", stderr);
-	free(request);
-	client_close(client);
+	free(line);
+	fclose(stream);
 	return code;
 }
 
@@ -140,10 +200,8 @@ int command_load(int argc, char **argv)
 		.options = options,
 	};
 	char path[PATH_MAX];
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
+	command_line_read(&line, argc, argv);
 	if (resume) {
 		wish.key = "open";
 		wish.value = argv[optind];
@@ -177,19 +235,17 @@ static const struct control_word *find_word(const char *name, const char *names[
 	return found;
 }
 
-static int wrong_word(const struct command_syntax *line, const char *word, const char *const *names)
+static _Noreturn void wrong_word(const struct command_syntax *line, const char *word,
+				 const char *const *names)
 {
 	const char *nearest = word ? fault_did_you_mean(word, names) : NULL;
 
 	if (nearest)
-		return command_line_wrong(line, "unknown word \"%s\": did you mean \"%s\"?", word,
-					  nearest);
+		command_line_wrong(line, "unknown word \"%s\": did you mean \"%s\"?", word,
+				   nearest);
 	if (word)
-		return command_line_wrong(line, "unknown word \"%s\"", word);
-	char *all = text_choice(names);
-	command_line_wrong(line, "say what: %s", all);
-	free(all);
-	return EXIT_USAGE;
+		command_line_wrong(line, "unknown word \"%s\"", word);
+	command_line_wrong(line, "say what: %s", text_choice(names));
 }
 
 static bool is_count(const char *text)
@@ -200,22 +256,20 @@ static bool is_count(const char *text)
 	return !*end && end != text && count >= 1 && count <= 10000;
 }
 
-/* Takes what follows the word. -1 to go on, else the exit code. */
-static int read_rest(const struct command_syntax *line, const struct control_word *word,
-		     const char *rest, struct wish *wish)
+/* Takes what follows the word. */
+static void read_rest(const struct command_syntax *line, const struct control_word *word,
+		      const char *rest, struct wish *wish)
 {
 	if (!word->key && *rest)
-		return command_line_wrong(line, "unexpected \"%s\"", rest);
+		command_line_wrong(line, "unexpected \"%s\"", rest);
+	if (!*rest && word->key && word->operand[0] != '[')
+		command_line_wrong(line, "%s takes %s", word->name, word->wants);
 	if (!*rest)
-		return word->key && word->operand[0] != '['
-			       ? command_line_wrong(line, "%s takes %s", word->name, word->wants)
-			       : -1;
+		return;
 	if (strcmp(word->key, "count") == 0 && !is_count(rest))
-		return command_line_wrong(line, "%s takes %s, not \"%s\"", word->name, word->wants,
-					  rest);
+		command_line_wrong(line, "%s takes %s, not \"%s\"", word->name, word->wants, rest);
 	wish->key = word->key;
 	wish->value = rest;
-	return -1;
 }
 
 /* What the words do, a line each. */
@@ -247,55 +301,20 @@ int command_tell(int argc, char **argv)
 		.operand = "what to say",
 		.options = options,
 	};
-	int code = command_line_read(&line, argc, argv);
 	const char *names[WORDS_MAX];
 	struct text rest = {0};
 
-	if (code < 0) {
-		const struct control_word *word = find_word(argv[optind], names);
-		for (int i = optind + 1; word && i < argc; i++)
-			text_format(&rest, "%s%s", i > optind + 1 ? " " : "", argv[i]);
-		code = word ? read_rest(&line, word, text_string(&rest), &wish)
-			    : wrong_word(&line, argv[optind], names);
-		wish.verb = argv[optind];
-	}
-	if (code < 0)
-		code = ask(&wish);
+	command_line_read(&line, argc, argv);
+	wish.verb = argv[optind];
+	const struct control_word *word = find_word(wish.verb, names);
+	if (!word)
+		wrong_word(&line, wish.verb, names);
+	for (int i = optind + 1; i < argc; i++)
+		text_format(&rest, "%s%s", i > optind + 1 ? " " : "", argv[i]);
+	read_rest(&line, word, text_string(&rest), &wish);
+	int code = ask(&wish);
 	text_free(&rest);
 	free(about);
-	return code;
-}
-
-static void print_event(const char *line)
-{
-	struct faults faults = {0};
-	struct yaml_document *event = yaml_read_json("event", line, strlen(line), &faults);
-	const char *call = field(event, "call");
-	const char *name = field(event, "name");
-	const char *text = field(event, "text");
-
-	if (call)
-		printf("%3s/%s  ", call, field(event, "calls"));
-	printf("%s%s%s%s%s\n", field(event, "event") ? field(event, "event") : "?", name ? " " : "",
-	       name ? name : "", text ? ": " : "", text ? text : "");
-	yaml_free(event);
-	faults_free(&faults);
-}
-
-static int watch(struct client *client, const struct wish *wish)
-{
-	char *request = request_line(wish);
-	const char *line = client_send(client, request) ? client_line(client) : NULL;
-	int code = line ? print_answer(line, wish->verb, wish->json) : EXIT_NO;
-
-	while (line && (line = client_line(client))) {
-		if (wish->json)
-			puts(line);
-		else
-			print_event(line);
-		fflush(stdout);
-	}
-	free(request);
 	return code;
 }
 
@@ -313,12 +332,7 @@ int command_watch(int argc, char **argv)
 		.end = "Exit: 0 it ended, 1 nothing is running, 2 wrong usage.",
 		.options = options,
 	};
-	int code = command_line_read(&line, argc, argv);
 
-	if (code >= 0)
-		return code;
-	struct client *client = client_open();
-	code = client ? watch(client, &wish) : EXIT_NO;
-	client_close(client);
-	return code;
+	command_line_read(&line, argc, argv);
+	return ask(&wish);
 }

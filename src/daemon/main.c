@@ -19,7 +19,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static int read_command_line(int argc, char **argv, struct daemon_options *options)
+static void read_command_line(int argc, char **argv, struct daemon_options *options)
 {
 	const struct option_row rows[] = {DAEMON_OPTION_ROWS(options), {0}};
 	const struct command_syntax line = {
@@ -34,7 +34,7 @@ static int read_command_line(int argc, char **argv, struct daemon_options *optio
 		.options = rows,
 	};
 
-	return command_line_read(&line, argc, argv);
+	command_line_read(&line, argc, argv);
 }
 
 static void print_note(void *owner, const struct note *note)
@@ -55,10 +55,9 @@ int main(int argc, char **argv)
 	struct text told = {0};
 
 	standard_files_open();
-	int code = read_command_line(argc, argv, &options);
+	read_command_line(argc, argv, &options);
 
-	if (code >= 0)
-		return code;
+	int code = EXIT_DONE;
 	struct daemon *daemon = daemon_open(&options, &code);
 	if (!daemon)
 		return code;

@@ -38,7 +38,7 @@ static bool read_began(const char *value, void *out)
 	return !errno && !*end && *began_us > 0 && *began_us <= INT64_MAX / 2;
 }
 
-static int read_command_line(int argc, char **argv, struct request *request)
+static void read_command_line(int argc, char **argv, struct request *request)
 {
 	static const char *const tones[] = {"no", "yes", NULL}, *const shops[] = {"quiet", "loud",
 										  NULL};
@@ -83,15 +83,12 @@ static int read_command_line(int argc, char **argv, struct request *request)
 		       "for will never work.",
 		.options = options,
 	};
-	int code = command_line_read(&line, argc, argv);
 
+	command_line_read(&line, argc, argv);
 	request->player.style.tone = tone;
 	request->player.style.loud = loud;
-	if (code < 0 && request->wire < 0 && !request->text && !request->voices &&
-	    !request->devices)
-		return command_line_wrong(&line,
-					  "expected --say TEXT, --list-voices or --list-devices");
-	return code;
+	if (request->wire < 0 && !request->text && !request->voices && !request->devices)
+		command_line_wrong(&line, "expected --say TEXT, --list-voices or --list-devices");
 }
 
 static int fail(char *why, int code)
@@ -179,10 +176,8 @@ int main(int argc, char **argv)
 		.wire = -1,
 		.sleep_s = SERVICE_SLEEP_S,
 	};
-	int code = read_command_line(argc, argv, &request);
 
-	if (code >= 0)
-		return code;
+	read_command_line(argc, argv, &request);
 	if (request.wire >= 0)
 		serve(&request);
 	if (request.text)
