@@ -6,32 +6,17 @@
 
 enum { FORMAT_NONE = -1 };
 
-static bool read_format(const char *value, void *out)
-{
-	enum review_format format;
-	bool known = review_format_parse(value, &format);
-
-	*(int *)out = known ? (int)format : FORMAT_NONE;
-	return known;
-}
-
-static bool read_table(const char *value, void *out)
-{
-	return review_table_parse(value, out);
-}
-
 int command_export(int argc, char **argv)
 {
 	struct query query = {0};
-	enum review_table table = REVIEW_CALLS;
-	int format = FORMAT_NONE;
+	int format = FORMAT_NONE, table = REVIEW_CALLS;
 	const struct option_row options[] = {
 		{"format", 0, "FORMAT",
 		 "csv (RFC 4180), json (JSON Lines), xes (IEEE 1849, for process mining)",
-		 .read = read_format, .out = &format, .expected = "csv, json or xes"},
+		 .number = &format, .names = review_format_names},
 		{"table", 0, "TABLE",
 		 "what a line is: jobs, calls (default) or events; xes has them all",
-		 .read = read_table, .out = &table, .expected = "jobs, calls or events"},
+		 .number = &table, .names = review_table_names},
 		QUERY_FILTER_ROWS(&query),
 		QUERY_JOURNAL_ROW(&query),
 		{0},
@@ -48,6 +33,6 @@ int command_export(int argc, char **argv)
 	if (format == FORMAT_NONE)
 		command_line_wrong(&line, "--format csv, json or xes is missing");
 	struct journal *journal = query_open(&query, JOURNAL_READ);
-	return query_close(journal, review_export(journal, &query.filter, table,
+	return query_close(journal, review_export(journal, &query.filter, (enum review_table)table,
 						  (enum review_format)format, stdout));
 }

@@ -46,35 +46,8 @@ static const char *const table_sql[] = {
 
 /* clang-format on */
 
-static const char *const format_names[] = {"csv", "json", "xes"};
-static const char *const table_names[] = {"jobs", "calls", "events"};
-
-static int find_name(const char *name, const char *const names[static 3])
-{
-	for (int i = 0; i < 3; i++) {
-		if (strcmp(name, names[i]) == 0)
-			return i;
-	}
-	return -1;
-}
-
-bool review_format_parse(const char *name, enum review_format *out)
-{
-	int found = find_name(name, format_names);
-
-	if (found >= 0)
-		*out = (enum review_format)found;
-	return found >= 0;
-}
-
-bool review_table_parse(const char *name, enum review_table *out)
-{
-	int found = find_name(name, table_names);
-
-	if (found >= 0)
-		*out = (enum review_table)found;
-	return found >= 0;
-}
+const char *const review_format_names[] = {"csv", "json", "xes", NULL};
+const char *const review_table_names[] = {"jobs", "calls", "events", NULL};
 
 /* What is not UTF-8 becomes U+FFFD. */
 static void add_utf8(struct text *out, const char *text)

@@ -406,9 +406,8 @@ enum review_format { REVIEW_CSV, REVIEW_JSON_LINES, REVIEW_XES };
 /* What a line of CSV or JSON Lines is. */
 enum review_table { REVIEW_JOBS, REVIEW_CALLS, REVIEW_EVENTS };
 
-/* csv, json, xes; jobs, calls, events. */
-bool review_format_parse(const char *name, enum review_format *out);
-bool review_table_parse(const char *name, enum review_table *out);
+/* csv, json, xes; jobs, calls, events; both ended by NULL. */
+extern const char *const review_format_names[], *const review_table_names[];
 
 /* Writes the jobs that pass the filter, the oldest first. XES has events only and ignores the
  * table. */

@@ -205,26 +205,13 @@ static void an_export_of_nothing(void **state)
 	output_of("xmllint --noout --relaxng %s/tests/review/xes.rng %s 2>&1", SOURCE_DIR, path);
 }
 
-static void formats_and_tables_by_name(void **state)
-{
-	(void)state;
-	enum review_format format;
-	enum review_table table;
-
-	assert_true(review_format_parse("xes", &format) && format == REVIEW_XES);
-	assert_true(review_format_parse("json", &format) && format == REVIEW_JSON_LINES);
-	assert_false(review_format_parse("xml", &format));
-	assert_true(review_table_parse("calls", &table) && table == REVIEW_CALLS);
-	assert_false(review_table_parse("", &table));
-}
-
 int main(void)
 {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
 	const struct CMUnitTest tests[] = {
 		TEST(csv_is_read_by_sqlite),         TEST(csv_by_the_letter),
 		TEST(json_lines_are_read_by_sqlite), TEST(xes_is_as_the_standard_says),
-		TEST(an_export_of_nothing),          cmocka_unit_test(formats_and_tables_by_name),
+		TEST(an_export_of_nothing),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
