@@ -343,9 +343,13 @@ static int take_kept(struct form *form)
 	if (!kept)
 		return 0;
 	char *words = memory_format("Go on with the answers in %s?", form->kept);
-	if (form_confirm(form, words,
-			 "yes (or y) goes on after the last answer, no (or n) begins anew.") ==
-	    REPLY_YES) {
+	enum reply reply;
+	do
+		reply = form_confirm(
+			form, words,
+			"yes (or y) goes on after the last answer, no (or n) begins anew.");
+	while (reply == REPLY_BACK);
+	if (reply == REPLY_YES) {
 		form->in = kept;
 		while (form->questions[n].key && read_line(form, line)) {
 			if (line[0] == '#')

@@ -33,6 +33,8 @@ void pattern_check_measures(const struct yaml_node *root, const struct pattern *
  *     plausible head exceeds */
 void rules_check(const struct yaml_node *root, const struct pattern *pattern);
 
+double sum_of(const double *values, int count);
+
 /* Whether a bed is less dense in its centre (the middle third) than in any other run of as many
  * strings, given the distances between its strings in order from edge to edge. */
 bool bed_is_thin_in_centre(const double *gaps_mm, int count);

@@ -110,7 +110,7 @@ bool tension_is_plausible(struct quantity tension)
 	return newton >= TENSION_LEAST_NEWTON && newton <= TENSION_MOST_NEWTON;
 }
 
-static double sum(const double *values, int count)
+double sum_of(const double *values, int count)
 {
 	double sum = 0;
 
@@ -136,8 +136,8 @@ static void check_spacing(const struct yaml_node *root, const struct pattern *pa
 	const struct yaml_node *spacing = yaml_get(root, "spacing");
 	const struct yaml_node *crosses = yaml_get(spacing, "crosses");
 	double mains_mm =
-		2 * sum(pattern->main_gap_mm, pattern_half(pattern)) - pattern->main_gap_mm[0];
-	double crosses_mm = sum(pattern->cross_gap_mm, pattern->crosses);
+		2 * sum_of(pattern->main_gap_mm, pattern_half(pattern)) - pattern->main_gap_mm[0];
+	double crosses_mm = sum_of(pattern->cross_gap_mm, pattern->crosses);
 	char label[HOLE_TEXT_MAX];
 	struct bed bed;
 

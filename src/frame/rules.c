@@ -24,26 +24,28 @@ static bool is_over(double value, double limit)
 	return limit > 0 && value > limit * (1 + 1e-9);
 }
 
+/* Measures that the file gives: the default beam is no ground for a warning. */
 static void check_head(const struct yaml_node *map, const struct pattern *pattern,
 		       const struct limits *limit)
 {
 	const struct head *head = &pattern->head;
+	const struct {
+		const char *key, *code, *what, *how, *note;
+		double mm, limit_mm;
+	} rows[] = {
+		{"length", "rule-length", "the strings are up to", "long", limit->length_note,
+		 head->length_mm, limit->length_mm},
+		{"width", "rule-width", "the strung surface is", "wide", "", head->width_mm,
+		 limit->width_mm},
+		{"beam", "rule-frame", "the frame is", "wide with its beam", "",
+		 head->width_mm + 2 * head->beam_mm, limit->frame_width_mm},
+	};
 
-	if (is_over(head->length_mm, limit->length_mm))
-		yaml_warn(yaml_get(map, "length"), "rule-length",
-			  "the strings are up to %g mm long: %s allows %g mm%s", head->length_mm,
-			  limit->rule, limit->length_mm, limit->length_note);
-	if (is_over(head->width_mm, limit->width_mm))
-		yaml_warn(yaml_get(map, "width"), "rule-width",
-			  "the strung surface is %g mm wide: %s allows %g mm", head->width_mm,
-			  limit->rule, limit->width_mm);
-	/* Only of a beam that was measured: the default is no ground for a warning. */
-	const struct yaml_node *beam = yaml_get(map, "beam");
-	double frame_mm = head->width_mm + 2 * head->beam_mm;
-	if (beam && is_over(frame_mm, limit->frame_width_mm))
-		yaml_warn(beam, "rule-frame",
-			  "the frame is %g mm wide with its beam: %s allows %g mm", frame_mm,
-			  limit->rule, limit->frame_width_mm);
+	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]); i++)
+		if (yaml_get(map, rows[i].key) && is_over(rows[i].mm, rows[i].limit_mm))
+			yaml_warn(yaml_get(map, rows[i].key), rows[i].code,
+				  "%s %g mm %s: %s allows %g mm%s", rows[i].what, rows[i].mm,
+				  rows[i].how, limit->rule, rows[i].limit_mm, rows[i].note);
 }
 
 static void check_area(const struct yaml_node *map, const struct pattern *pattern,
@@ -62,25 +64,16 @@ static void check_area(const struct yaml_node *map, const struct pattern *patter
 			  area ? "" : " as an ellipse", limit->rule, limit->area_mm2 / 100);
 }
 
-static double mean(const double *values, int count)
-{
-	double sum = 0;
-
-	for (int i = 0; i < count; i++)
-		sum += values[i];
-	return sum / count;
-}
-
 bool bed_is_thin_in_centre(const double *gaps_mm, int count)
 {
 	/* Of the parity of count, so that it lies in the middle. */
 	int third = count / 3 + (count / 3 + count) % 2;
 	int first = (count - third) / 2;
-	double centre = mean(gaps_mm + first, third);
+	double centre = sum_of(gaps_mm + first, third);
 
 	/* Closer than a hundredth is closer than holes are drilled. */
 	for (int i = 0; i + third <= count; i++)
-		if (mean(gaps_mm + i, third) < 0.99 * centre)
+		if (sum_of(gaps_mm + i, third) < 0.99 * centre)
 			return true;
 	return false;
 }
