@@ -117,7 +117,7 @@ static void read_command_line(int argc, char **argv, struct wish *wish)
 	wish->standard.rating = rating > 0 ? rating : 1;
 	wish->standard.allowance = allowance > 0 ? allowance : 0;
 	if (wish->teaching && !wish->query.filter.stringer)
-		return command_line_wrong(&line, "--teaching needs --stringer NAME");
+		command_line_wrong(&line, "--teaching needs --stringer NAME");
 	if (wish->job && is_about_many(wish))
 		command_line_wrong(&line, "only --html and --journal go with one job");
 }
