@@ -71,57 +71,48 @@ static int fitting(const char *text, int columns, measure *width)
 	}
 }
 
-/* Lines that text takes, or -1 if a word is wider than a line. */
-static int count_lines(const char *text, int columns, measure *width)
+static const char *after_line(const char *text, int bytes)
 {
-	int lines = 0;
-
-	while (*text) {
-		int bytes = fitting(text, columns, width);
-		if (bytes <= 0)
-			return -1;
-		text += bytes;
-		text += strspn(text, " ");
-		lines++;
-	}
-	return lines;
+	return text + bytes + strspn(text + bytes, " ");
 }
 
+/* Returns the rows it takes; 0 if it does not fit. */
 static int add_large(struct picture *picture, const char *text, int rows)
 {
-	int lines = count_lines(text, picture->columns, large_letters_width);
+	int lines = 0, bytes = 0;
 
-	if (lines < 0 || lines * LARGE_LETTER_ROWS > rows)
-		return 0;
+	for (const char *at = text; *at; at = after_line(at, bytes), lines++) {
+		bytes = fitting(at, picture->columns, large_letters_width);
+		if (bytes == 0)
+			return 0;
+	}
 	bool spaced = lines * (LARGE_LETTER_ROWS + 1) <= rows;
-	while (*text) {
-		int bytes = fitting(text, picture->columns, large_letters_width);
-		large_letters_add(picture->out, text, bytes);
+	if (lines * LARGE_LETTER_ROWS > rows)
+		return 0;
+	for (const char *at = text; *at; at = after_line(at, bytes)) {
+		bytes = fitting(at, picture->columns, large_letters_width);
+		large_letters_add(picture->out, at, bytes);
 		if (spaced)
 			text_add_char(picture->out, '\n');
-		text += bytes;
-		text += strspn(text, " ");
 	}
 	return lines * (LARGE_LETTER_ROWS + spaced);
 }
 
+/* A word longer than a line, or what does not fit, is cut, with an ellipsis. */
 static int add_plain(struct picture *picture, const char *text, int rows)
 {
-	int used = 0;
-
-	for (; *text && used < rows; used++) {
+	for (int used = 0;; used++) {
 		int bytes = fitting(text, picture->columns, plain_width);
-		/* A word longer than a line, or what does not fit: cut, with an ellipsis. */
-		if (bytes <= 0 || (used + 1 == rows && text[bytes])) {
+		if (!*text || used == rows)
+			return used;
+		if (bytes == 0 || (used + 1 == rows && text[bytes])) {
 			add_line(picture, text);
 			return used + 1;
 		}
 		text_add_part(picture->out, text, (size_t)bytes);
 		text_add_char(picture->out, '\n');
-		text += bytes;
-		text += strspn(text, " ");
+		text = after_line(text, bytes);
 	}
-	return used;
 }
 
 /* The words in exactly `rows` rows. */
