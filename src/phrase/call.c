@@ -340,6 +340,10 @@ static char *say_field(const struct said *said, enum field field)
 		return say_over(said, said->route->weave.first_over);
 	case FIELD_OVER_LAST:
 		return say_over(said, said->route->weave.last_over);
+	case FIELD_GOES_OVER:
+		return say_flag(said->route->weave.first_over);
+	case FIELD_ENDS_OVER:
+		return say_flag(said->route->weave.last_over);
 	case FIELD_ANCHOR:
 		return say_anchor(said);
 	case FIELD_ODD_OVER:

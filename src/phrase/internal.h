@@ -49,6 +49,8 @@
 	FIELD(OVER, "over", ALWAYS)             /* over or under, at the first main met */         \
 	FIELD(OVER_LAST, "over_last", ALWAYS)   /* likewise at the last */                         \
 	FIELD(ODD_OVER, "odd_over", AT_TIMES)   /* {over}, where it differs from the cross before */ \
+	FIELD(GOES_OVER, "goes_over", AT_TIMES) /* no words: {over} is over */                      \
+	FIELD(ENDS_OVER, "ends_over", AT_TIMES) /* no words: {over_last} is over */                 \
 	FIELD(MATCH, "match", ALWAYS)           /* whether {over_last} is as {over} */             \
 	FIELD(MISSING, "missing", AT_TIMES)     /* crosses still to come that a main will meet */  \
 	FIELD(ACROSS, "across", AT_TIMES)       /* the string that a flying clamp holds another by */ \
@@ -212,9 +214,17 @@ struct plural_rule {
 	bool whole[NUMBER_SET];
 };
 
+/* What becomes of words where they meet: "uno kilo" "un kilo". */
+struct joint {
+	char *from;
+	char *to;
+};
+
 struct numerals {
 	struct numeral *items;
 	int count;
+	struct joint *joints; /* tried in this order */
+	int joint_count;
 	struct sentence decimal; /* "{whole} point {digits}" */
 	struct sentence repeat;  /* a number of several digits, said again: {words}, {digits} */
 	struct sentence clear;   /* the same, in a loud shop */
@@ -222,8 +232,8 @@ struct numerals {
 	struct plural_rule plurals[PLURALS];
 };
 
-/* Reads the maps `numbers`, `plural` and `clear` and the sentences `decimal` and `repeat` of a
- * phrasebook's root. */
+/* Reads the maps `numbers`, `joints`, `plural` and `clear` and the sentences `decimal` and `repeat`
+ * of a phrasebook's root. */
 void numerals_read(const struct yaml_node *root, struct numerals *out);
 void numerals_free(struct numerals *numerals);
 
@@ -246,6 +256,11 @@ char *numerals_say_decimal(const struct numerals *numerals, const char *whole, c
 /* for a whole number; for its digits one by one. */
 char *numerals_say_whole(const struct numerals *numerals, int number);
 char *numerals_say_digits(const struct numerals *numerals, const char *digits, bool clear);
+
+/* The sentence with the values filled in, in which numbers meet each other or a noun: with the
+ * joints made. Frees the values. */
+char *numerals_join(const struct numerals *numerals, const struct sentence *sentence,
+		    struct field_values values);
 
 /* The form of a noun after that number. */
 enum plural numerals_plural(const struct numerals *numerals, double number);

@@ -42,7 +42,9 @@ enum field field_find(const char *name, size_t length)
 #define ROUTED    (HOLED | FIELD(FROM) | FIELD(TO))
 #define FED                                                                                        \
 	(ROUTED | FIELD(FROM_END) | FIELD(TO_END) | FIELD(HOLES) | FIELD(ODD_HOLE) | FIELD(SKIP))
-#define CROSSED  (ROUTED | FIELD(OVER) | FIELD(OVER_LAST) | FIELD(MATCH))
+#define CROSSED                                                                                    \
+	(ROUTED | FIELD(OVER) | FIELD(OVER_LAST) | FIELD(GOES_OVER) | FIELD(ENDS_OVER) |           \
+	 FIELD(MATCH))
 #define WOVEN    (CROSSED | FIELD(ODD_HOLE) | FIELD(ODD_OVER) | FIELD(NEXT_EMPTY) | FIELD(SHARED))
 #define LATE     (CROSSED | FIELD(MISSING))
 #define BEHIND   FIELD(PULLED)

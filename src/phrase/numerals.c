@@ -32,6 +32,24 @@ const struct numeral *numerals_find(const struct numerals *numerals, int number)
 	return rule;
 }
 
+char *numerals_join(const struct numerals *numerals, const struct sentence *sentence,
+		    struct field_values values)
+{
+	char *words = sentence_fill(sentence, values);
+
+	for (int i = 0; i < numerals->joint_count; i++) {
+		const struct joint *joint = &numerals->joints[i];
+		const char *at = strstr(words, joint->from);
+		if (!at)
+			continue;
+		char *joined = memory_format("%.*s%s%s", (int)(at - words), words, joint->to,
+					     at + strlen(joint->from));
+		free(words);
+		words = joined;
+	}
+	return words;
+}
+
 /* Ends for any number: what is counted is at least 2, so that the count is less than the number,
  * and so is the rest. */
 char *numerals_say_whole(const struct numerals *numerals, int number)
@@ -45,7 +63,7 @@ char *numerals_say_whole(const struct numerals *numerals, int number)
 		values.words[FIELD_COUNT] = numerals_say_whole(numerals, number / found->unit);
 	if (rest > 0)
 		values.words[FIELD_REST] = numerals_say_whole(numerals, rest);
-	return sentence_fill(&found->sentence, values);
+	return numerals_join(numerals, &found->sentence, values);
 }
 
 char *numerals_say_digits(const struct numerals *numerals, const char *digits, bool clear)

@@ -98,6 +98,22 @@ static void read_numbers(const struct yaml_node *root, struct numerals *out)
 		check_number(map, out, n);
 }
 
+static void read_joints(const struct yaml_node *map, struct numerals *out)
+{
+	static const struct field_rule words = {0};
+	struct sentence to;
+
+	if (map && map->kind != YAML_MAP)
+		yaml_fault(map, "value-kind", "expected a map from words to words");
+	for (const struct yaml_node *node = map ? map->first : NULL; node; node = node->next) {
+		if (!sentence_compile(node, "a joint", &words, &to))
+			continue;
+		out->joints = memory_resize(out->joints, (size_t)out->joint_count + 1,
+					    sizeof(*out->joints));
+		out->joints[out->joint_count++] = (struct joint){memory_copy(node->key), to.text};
+	}
+}
+
 static void read_set(const struct yaml_node *node, int max, bool set[NUMBER_SET])
 {
 	int number;
@@ -170,6 +186,7 @@ void numerals_read(const struct yaml_node *root, struct numerals *out)
 	};
 
 	read_numbers(root, out);
+	read_joints(yaml_get(root, "joints"), out);
 	sentence_compile(yaml_need(root, "decimal"), "a decimal", &decimal, &out->decimal);
 	read_digits(yaml_need(root, "repeat"), "a number said again", &out->repeat);
 	read_clear(yaml_need(root, "clear"), out);
@@ -181,6 +198,11 @@ void numerals_free(struct numerals *numerals)
 	for (int i = 0; i < numerals->count; i++)
 		sentence_free(&numerals->items[i].sentence);
 	free(numerals->items);
+	for (int i = 0; i < numerals->joint_count; i++) {
+		free(numerals->joints[i].from);
+		free(numerals->joints[i].to);
+	}
+	free(numerals->joints);
 	sentence_free(&numerals->decimal);
 	sentence_free(&numerals->repeat);
 	sentence_free(&numerals->clear);

@@ -67,10 +67,10 @@ static void read_sayings(const struct yaml_node *root, struct phrasebook *book)
 
 static void check_keys(const struct yaml_node *root)
 {
-	const char *keys[SAYINGS + 10] = {"phrasebook", "voice",  "numbers", "decimal", "repeat",
-					  "clear",      "plural", "nouns",   "calls"};
+	const char *keys[SAYINGS + 11] = {"phrasebook", "voice", "numbers", "joints", "decimal",
+					  "repeat",     "clear", "plural",  "nouns",  "calls"};
 	const char *in_map[SAYINGS + 1];
-	int known = 9;
+	int known = 10;
 
 	for (int i = 0; i < SAYINGS; i += same_map(i, in_map))
 		keys[known++] = sayings[i].map ? sayings[i].map : sayings[i].key;

@@ -127,7 +127,10 @@ static void compile_bracket(struct compiler *compiler, const char *at)
 /* What may reach the synthesiser beside letters shapes the sentence. */
 static bool is_sayable(uint32_t point)
 {
-	return utf8_is_letter(point) || (point < 0x80 && point && strchr(" ',.?-", (int)point));
+	static const uint32_t inverted_question_mark = 0xBF;
+
+	return utf8_is_letter(point) || point == inverted_question_mark ||
+	       (point < 0x80 && point && strchr(" ',.?-", (int)point));
 }
 
 /* Words up to the next field or bracket; returns what comes after them. */

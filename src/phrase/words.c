@@ -29,8 +29,8 @@ char *say_counted(const struct manner *manner, double count, enum noun noun)
 	const struct phrasebook *book = manner->book;
 	enum plural plural = numerals_plural(&book->numerals, count);
 
-	return sentence_fill(
-		&book->nouns[noun][plural],
+	return numerals_join(
+		&book->numerals, &book->nouns[noun][plural],
 		(struct field_values){.words = {[FIELD_COUNT] = say_number(manner, count)}});
 }
 

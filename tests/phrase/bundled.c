@@ -20,6 +20,19 @@ static int is_yaml(const struct dirent *entry)
 	return length > 5 && strcmp(entry->d_name + length - 5, ".yaml") == 0;
 }
 
+struct phrasebook *bundled_phrasebook(const char *language)
+{
+	struct faults faults = {0};
+	char *path = memory_format(SOURCE_DIR "/voice/%s.yaml", language);
+	struct phrasebook *book = phrasebook_read(path, &faults);
+
+	faults_print(&faults, stderr);
+	assert_non_null(book);
+	faults_free(&faults);
+	free(path);
+	return book;
+}
+
 void bundled_read(struct bundled *bundled)
 {
 	struct faults faults = {0};
@@ -37,7 +50,7 @@ void bundled_read(struct bundled *bundled)
 	bundled->patterns[count] =
 		pattern_read(SOURCE_DIR "/tests/phrase/bare-16x17.yaml", &faults);
 	bundled->count = count + 1;
-	bundled->book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);
+	bundled->book = bundled_phrasebook("en");
 	faults_print(&faults, stderr);
 	assert_int_equal(faults.errors + faults.warnings, 0);
 }

@@ -18,6 +18,8 @@ struct bundled {
 void bundled_read(struct bundled *bundled);
 void bundled_free(struct bundled *bundled);
 
+struct phrasebook *bundled_phrasebook(const char *language);
+
 /* One of JOBS plans, which together use every choice of a plan that changes words. */
 struct job *bundled_job(int which);
 
