@@ -161,7 +161,7 @@ class Commands(unittest.TestCase):
                 (bare.replace("two-piece", "one-piece") + "string: { mains: { name: poly } }\n", 'with "method: one-piece" write "string: { whole: {'),
                 (plan.replace("two-piece", "hybrid"), 'write "method: two-piece", and both strings'),
                 (plan.replace("detail: bench", "detail: Bench"), 'write "bench", not "Bench"'),
-                ("voice: { language: de }\n", 'there is no phrasebook "de"'),
+                ("voice: { language: nl }\n", 'there is no phrasebook "nl"'),
                 ("hello: there\n", "neither a job plan")):
             self.refused(content, message)
         result = self.pullcall("check", self.write("plan.yaml", plan.replace("job: ridge-court-0042", "job: club #12")))
