@@ -178,14 +178,18 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 static void go_back(struct daemon *daemon, const struct request *request, struct text *reply)
 {
 	struct script_mishap mishap = {0};
+	struct faults faults = {0};
 	char *why = NULL;
 
 	bool good = !request->text || script_parse_string(request->text, &mishap, &why);
 	mishap.kind = request->word->name;
 	sources_forget(daemon->sources, NULL);
-	if (!good || !daemon_go_back(daemon, &mishap, &why))
+	if (good && !daemon_go_back(daemon, &mishap, &faults))
+		why = memory_copy(faults.items[0].text);
+	if (why)
 		refuse(reply, why);
 	free(why);
+	faults_free(&faults);
 }
 
 /* The line that a string was worked on last, by its words; 0 with *why if it is not in the bed. */

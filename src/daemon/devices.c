@@ -26,6 +26,7 @@ static const enum session_event_kind gestures[] = {
 	[GESTURE_UNDO_AGAIN] = SESSION_UNDO_AGAIN,
 	[GESTURE_UNDO_BACK] = SESSION_UNDO_BACK,
 	[GESTURE_UNDO_PAUSE] = SESSION_UNDO_PAUSE,
+	[GESTURE_HELD] = SESSION_HELD,
 };
 
 static void on_gesture(struct daemon *daemon, const struct gesture *gesture)

@@ -88,7 +88,8 @@ void daemon_heard(struct daemon *daemon, uint64_t generation);
 
 /* Undoes work: the way back follows the current call. False with *why, which the caller frees, if
  * there is none; it says what to do instead. There is a job. */
-bool daemon_go_back(struct daemon *daemon, const struct script_mishap *mishap, char **why);
+bool daemon_go_back(struct daemon *daemon, const struct script_mishap *mishap,
+		    struct faults *faults);
 
 /* Until the job is over: with its full words, or its short ones. */
 void daemon_set_words(struct daemon *daemon, bool are_short);

@@ -204,7 +204,8 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 		daemon_set_volume(daemon, effect->louder);
 		break;
 	case SESSION_GO_BACK: /* see step_once */
-	case SESSION_CLOSE:   /* daemon_after sees that the session is over */
+	case SESSION_CALL_OFF:
+	case SESSION_CLOSE: /* daemon_after sees that the session is over */
 		break;
 	}
 }
@@ -270,14 +271,15 @@ static char *mishap_words(const struct script_mishap *mishap)
 
 /* On the disk before it is said: killed in between, the job goes on at the first call of the way
  * back. What cannot be written is not begun, or a job that is gone on with would not know it. */
-static bool write_way_back(struct daemon *daemon, struct script *script,
-			   const struct session_event *cause, char **why)
+static bool write_way_back(struct daemon *daemon, const struct script *script,
+			   const struct script_mishap *mishap, enum journal_kind kind,
+			   const struct session_event *cause, struct faults *faults)
 {
-	struct work *work = daemon->work;
-	char *detail = mishap_words(&script->mishaps[script->mishap_count - 1]);
-	struct journal_event event = event_of(daemon, JOURNAL_MISHAP, work->session.call, cause);
+	int call = daemon->work->session.call;
+	char *detail = mishap_words(mishap);
+	struct journal_event event = event_of(daemon, kind, call, cause);
 
-	event.call = script_call(script, work->session.call + 1);
+	event.call = script_call(script, kind == JOURNAL_MISHAP ? call + 1 : call - 1);
 	event.working = true;
 	event.detail = detail;
 	enum journal_status status = journal_go_back(daemon->journal, script, &event);
@@ -285,53 +287,62 @@ static bool write_way_back(struct daemon *daemon, struct script *script,
 	if (status == JOURNAL_OK)
 		note_record(daemon, &event);
 	else
-		*why = memory_copy(journal_message(daemon->journal));
+		fault_add(faults, FAULT_ERROR, "journal", (struct position){0}, "journal", "%s",
+			  journal_message(daemon->journal));
 	free(detail);
 	return status == JOURNAL_OK;
 }
 
-static const char *first_error(const struct faults *faults)
+/* Goes on with the new script, which may be NULL: it could not be made. */
+static bool take_script(struct daemon *daemon, struct script *script, enum session_event_kind kind,
+			struct faults *faults)
 {
-	for (size_t i = 0; i < faults->count; i++)
-		if (faults->items[i].severity == FAULT_ERROR)
-			return faults->items[i].text;
-	return "there is no way back from here";
-}
+	struct script *old = daemon->work->script;
+	bool begins = kind == SESSION_WENT_BACK;
+	const struct script *its = begins ? script : old; /* that has the mishap */
+	const struct session_event event = {
+		.kind = kind, .time_us = clock_steady_us(), .script = script};
+	struct session_event cause = event;
 
-bool daemon_go_back(struct daemon *daemon, const struct script_mishap *mishap, char **why)
-{
-	struct work *work = daemon->work;
-	struct faults faults = {0};
-	int64_t now_us = clock_steady_us();
-	struct session_event event = {
-		.kind = SESSION_WENT_BACK, .time_us = now_us, .boot_us = now_us + slept_us(daemon)};
-
-	*why = NULL;
-	if (work->session.call > work->session.calls) {
-		*why = memory_copy("the job is done: step back to its last call first");
+	cause.boot_us = event.time_us + slept_us(daemon);
+	if (!script || !write_way_back(daemon, script, &its->mishaps[its->mishap_count - 1],
+				       begins ? JOURNAL_MISHAP : JOURNAL_UNDO, &cause, faults)) {
+		script_free(script);
 		return false;
 	}
-	struct script *script = script_go_back(work->script, work->session.call, mishap,
-					       daemon->bench, daemon->book, &faults);
-	if (!script)
-		*why = memory_copy(first_error(&faults));
-	else if (!write_way_back(daemon, script, &event, why))
-		script_free(script);
-	faults_free(&faults);
-	if (*why)
-		return false;
-	struct script *old = work->script;
-	work->script = script;
-	event.script = script;
+	daemon->work->script = script;
 	step_once(daemon, &event);
 	script_free(old);
 	return true;
 }
 
-static void go_back(struct daemon *daemon, const struct session_effect *effect)
+bool daemon_go_back(struct daemon *daemon, const struct script_mishap *mishap,
+		    struct faults *faults)
+{
+	struct work *work = daemon->work;
+
+	if (work->session.call > work->session.calls) {
+		fault_add(faults, FAULT_ERROR, work->script->plan_file, (struct position){0},
+			  "back-done", "the job is done: step back to its last call first");
+		return false;
+	}
+	struct script *script = script_go_back(work->script, work->session.call, mishap,
+					       daemon->bench, daemon->book, faults);
+	return take_script(daemon, script, SESSION_WENT_BACK, faults);
+}
+
+static bool call_off(struct daemon *daemon, struct faults *faults)
+{
+	struct script *script =
+		script_call_off(daemon->work->script, daemon->bench, daemon->book, faults);
+
+	return take_script(daemon, script, SESSION_CALLED_OFF, faults);
+}
+
+static bool go_back(struct daemon *daemon, const struct session_effect *effect,
+		    struct faults *faults)
 {
 	struct script_mishap mishap = {.kind = choice_name(effect->choice)};
-	char *why;
 
 	if (effect->choice == CHOICE_REDO) {
 		const struct script_line *line = script_line(daemon->work->script, effect->call);
@@ -339,9 +350,35 @@ static void go_back(struct daemon *daemon, const struct session_effect *effect)
 		mishap.number = line->number;
 		mishap.side = strcmp(line->string, "main") == 0 ? line->side : NULL;
 	}
-	if (!daemon_go_back(daemon, &mishap, &why))
-		step_now(daemon, SESSION_REFUSED, why);
-	free(why);
+	return daemon_go_back(daemon, &mishap, faults);
+}
+
+/* The notice that says what to do instead: "refused-" and the code of the fault. */
+static enum notice refusal_of(const struct fault *fault)
+{
+	enum { PREFIX = sizeof("refused-") - 1 };
+
+	for (enum notice notice = NOTICE_REFUSED + 1; notice <= NOTICE_REFUSED_MANY; notice++)
+		if (strcmp(notice_name(notice) + PREFIX, fault->code) == 0)
+			return notice;
+	return NOTICE_REFUSED;
+}
+
+/* A way back is begun, or called off: or it is said why not. */
+static void change_script(struct daemon *daemon, const struct session_effect *effect)
+{
+	struct faults faults = {0};
+	bool done = effect->kind == SESSION_CALL_OFF ? call_off(daemon, &faults)
+						     : go_back(daemon, effect, &faults);
+
+	if (!done) {
+		const struct fault *fault = &faults.items[0];
+		step_once(daemon, &(struct session_event){.kind = SESSION_REFUSED,
+							  .time_us = clock_steady_us(),
+							  .notice = refusal_of(fault),
+							  .text = fault->text});
+	}
+	faults_free(&faults);
 }
 
 static bool step_once(struct daemon *daemon, const struct session_event *cause)
@@ -362,8 +399,9 @@ static bool step_once(struct daemon *daemon, const struct session_event *cause)
 	if (cut_off)
 		say_owed(daemon, before);
 	for (int i = 0; i < effects.count; i++)
-		if (effects.items[i].kind == SESSION_GO_BACK)
-			go_back(daemon, &effects.items[i]);
+		if (effects.items[i].kind == SESSION_GO_BACK ||
+		    effects.items[i].kind == SESSION_CALL_OFF)
+			change_script(daemon, &effects.items[i]);
 	if (daemon->last_generation > before)
 		prepare(daemon);
 	if (daemon->work->session.state == SESSION_PAUSED)

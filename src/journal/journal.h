@@ -157,8 +157,9 @@ enum journal_status journal_keep_script(struct journal *journal, int64_t job,
 					const struct script *script);
 
 /* Begins the way back of the script's last mishap, in one commit: the mishap, the calls that follow
- * it now, the script, and the event by which the job stands at the first of them. On failure
- * nothing has changed. */
+ * it now, the script, and the event by which the job stands at the first of them. Or, with an
+ * event JOURNAL_UNDO at the call before that, calls the way back off, of which the script knows no
+ * more: the mishap goes. On failure nothing has changed. */
 enum journal_status journal_go_back(struct journal *journal, const struct script *script,
 				    const struct journal_event *event);
 

@@ -385,6 +385,24 @@ static enum journal_status insert_mishap(struct journal *journal, const struct s
 	return journal_insert(journal, "write the mishap", "mishap", fields);
 }
 
+/* A mishap that was none: its calls count as any others. */
+static enum journal_status drop_mishap(struct journal *journal, int number)
+{
+	const struct journal_field fields[] = {
+		field_number("job", journal->job),
+		field_number("n", number),
+		{0},
+	};
+	enum journal_status status = journal_do(
+		journal, "drop the mishap",
+		"UPDATE call SET mishap = NULL WHERE job = :job AND mishap = :n", fields);
+
+	if (status != JOURNAL_OK)
+		return status;
+	return journal_do(journal, "drop the mishap",
+			  "DELETE FROM mishap WHERE job = :job AND n = :n", fields);
+}
+
 static enum journal_status insert_way_back(struct journal *journal, const struct script *script,
 					   const struct journal_event *event)
 {
@@ -401,11 +419,13 @@ static enum journal_status insert_way_back(struct journal *journal, const struct
 		status = journal_do(journal, "write the calls",
 				    "DELETE FROM cut WHERE job = :job AND NOT done",
 				    (struct journal_field[]){fields[0], {0}});
+	bool begins = event->kind == JOURNAL_MISHAP;
+	int place = script_place(script, event->call);
 	if (status == JOURNAL_OK)
-		status = insert_calls(journal, journal->job, script,
-				      script_place(script, event->call));
+		status = insert_calls(journal, journal->job, script, begins ? place : place + 1);
 	if (status == JOURNAL_OK)
-		status = insert_mishap(journal, script, event);
+		status = begins ? insert_mishap(journal, script, event)
+				: drop_mishap(journal, script->mishap_count + 1);
 	if (status == JOURNAL_OK)
 		status = replace_script(journal, journal->job, script);
 	return status == JOURNAL_OK ? insert_event(journal, event, journal->next_seq) : status;

@@ -194,7 +194,7 @@ static unsigned contact_timeout(struct contact *contact, const struct gesture_ti
  *  6  double, late double    __/‾‾\__/‾‾\___________/‾‾\__/‾‾\__
  *                              N     UA |<-  C  ->| N     UA
  *  7  hold                   __/‾‾‾‾‾‾‾‾‾‾‾‾\____________
- *                              N<-  H  ->|UP
+ *                              N<-  H  ->|UP              held on: HELD every 1.5 s
  *  8  hold, then tap         __/‾‾‾‾‾‾‾‾‾‾‾‾\__/‾‾\______
  *                              N<-  H  ->|UP   N          no half of a double tap
  *  9  tap, then hold         __/‾‾\__/‾‾‾‾‾‾‾‾‾‾‾‾\______
@@ -215,6 +215,7 @@ enum step_state {
 	STEP_CHAIN,  /* up after a double tap: the next one goes further back */
 	STEP_SPENT,  /* down, and nothing more comes of this press */
 	STEP_AGAIN,  /* down, AGAIN was given: held, it opens the choices */
+	STEP_HELD,   /* down, the hold was given: held on, HELD is given every so often */
 };
 
 struct key {
@@ -241,6 +242,9 @@ const struct gesture_times gesture_default_times = {
 	.chain_us = 1000 * MS_US,
 	.stuck_us = 10 * SECOND_US,
 };
+
+/* Time to hear what a HELD has led to, and to let go. Our choice. */
+static const int64_t held_us = 1500 * MS_US;
 
 static bool in_range(int64_t time_us)
 {
@@ -312,7 +316,7 @@ static void enter(struct key *key, enum step_state state, int64_t timeout_us)
 static void spend(struct key *key)
 {
 	bool down = key->state == STEP_FIRST || key->state == STEP_SECOND ||
-		    key->state == STEP_SPENT || key->state == STEP_AGAIN;
+		    key->state == STEP_SPENT || key->state == STEP_AGAIN || key->state == STEP_HELD;
 
 	enter(key, down ? STEP_SPENT : STEP_IDLE, INT64_MAX);
 }
@@ -344,13 +348,24 @@ static void step_release(struct gestures *gestures, struct key *key, int64_t tim
 
 static void step_timeout(struct gestures *gestures, struct key *key, int64_t time_us)
 {
-	if (key->state == STEP_FIRST)
-		give(gestures, key, GESTURE_UNDO_PAUSE, time_us);
-	else if (key->state == STEP_SECOND)
-		give(gestures, key, GESTURE_PAUSE, time_us);
-	else if (key->state == STEP_AGAIN)
-		give(gestures, key, GESTURE_CHOICES, time_us);
-	spend(key);
+	static const enum gesture_kind kinds[] = {
+		[STEP_FIRST] = GESTURE_UNDO_PAUSE,
+		[STEP_SECOND] = GESTURE_PAUSE,
+		[STEP_AGAIN] = GESTURE_CHOICES,
+		[STEP_HELD] = GESTURE_HELD,
+	};
+	bool down = key->state == STEP_FIRST || key->state == STEP_SECOND ||
+		    key->state == STEP_AGAIN || key->state == STEP_HELD;
+
+	if (!down) {
+		spend(key);
+		return;
+	}
+	give(gestures, key, kinds[key->state], time_us);
+	if (key->state == STEP_AGAIN)
+		spend(key);
+	else
+		enter(key, STEP_HELD, time_us + held_us);
 }
 
 static void forget_all_but(struct gestures *gestures, const struct key *but)
@@ -388,8 +403,10 @@ static void take_news(struct gestures *gestures, struct key *key, unsigned news,
 	}
 	if (news & CONTACT_PRESSED)
 		press(gestures, key, time_us);
-	if (news & CONTACT_BECAME_STUCK)
+	if (news & CONTACT_BECAME_STUCK) {
+		spend(key);
 		give(gestures, key, GESTURE_STUCK, time_us);
+	}
 	if (news & CONTACT_RELEASED)
 		step_release(gestures, key, key->contact.edge_us);
 	if (news & CONTACT_BECAME_FREE)
@@ -506,6 +523,7 @@ const char *gesture_name(enum gesture_kind kind)
 		[GESTURE_UNDO_AGAIN] = "undo-again",
 		[GESTURE_UNDO_BACK] = "undo-back",
 		[GESTURE_UNDO_PAUSE] = "undo-pause",
+		[GESTURE_HELD] = "held",
 		[GESTURE_STUCK] = "stuck",
 		[GESTURE_FREED] = "freed",
 		[GESTURE_CHATTER] = "chatter",

@@ -31,6 +31,7 @@
  *               and say that call again
  *   UNDO_BACK   the same, but say the call before that one
  *   UNDO_PAUSE  the last gesture was the start of a hold: go back to where it came from and pause
+ *   HELD        the key of a hold is still down: again and again until it is let go
  *
  * An UNDO takes back the gestures directly before it, whatever they did: a step, a resume, the
  * finish. No gesture of another kind comes in between. So a double tap while paused resumes and
@@ -44,6 +45,7 @@
  *   double, double  NEXT  UNDO_AGAIN  NEXT  UNDO_BACK  2nd double < 1 s after the 1st; a third
  *                                                      one gives NEXT UNDO_BACK again
  *   hold            NEXT  UNDO_PAUSE                   at 500 ms; the release means nothing
+ *   long hold       NEXT  UNDO_PAUSE  HELD  HELD ...   every 1.5 s more
  *   hold, then tap  NEXT  UNDO_PAUSE  NEXT             that NEXT resumes; no double tap
  *   tap, then hold  NEXT  UNDO_AGAIN  PAUSE
  * With every other role a press gives one gesture at its leading edge, and nothing else; but AGAIN
@@ -78,6 +80,7 @@ enum gesture_kind {
 	GESTURE_UNDO_AGAIN,
 	GESTURE_UNDO_BACK,
 	GESTURE_UNDO_PAUSE,
+	GESTURE_HELD,
 	/* The state of a contact; never between an UNDO and its NEXT. */
 	GESTURE_STUCK,
 	GESTURE_FREED,

@@ -48,7 +48,18 @@ enum { PHRASE_BYTES_MAX = 800 };
 	NOTICE(CHOOSE_SOFTER, "choose-softer", NONE)                                               \
 	NOTICE(CHOOSE_LATER, "choose-later", NONE)                                                 \
 	NOTICE(NO_STRING, "no-string", NONE)           /* there is nothing to redo yet */          \
-	NOTICE(REFUSED, "refused", FIELD(REASON))      /* what to do instead */                    \
+	NOTICE(CALLED_OFF, "called-off", NONE)         /* a way back that had just begun */        \
+	NOTICE(REFUSED, "refused", FIELD(REASON))      /* what was chosen: see each reason */      \
+	/* what to do instead, by the code of the fault */                                         \
+	NOTICE(REFUSED_STRING, "refused-redo-string", NONE)                                        \
+	NOTICE(REFUSED_MAIN, "refused-redo-main", NONE)                                            \
+	NOTICE(REFUSED_KNOT, "refused-redo-knot", NONE)                                            \
+	NOTICE(REFUSED_SLIPPED, "refused-slipped-none", NONE)                                      \
+	NOTICE(REFUSED_BROKE, "refused-broke-string", NONE)                                        \
+	NOTICE(REFUSED_CUT, "refused-broke-cut", NONE)                                             \
+	NOTICE(REFUSED_UNCLEAR, "refused-back-unclear", NONE)                                      \
+	NOTICE(REFUSED_OTHER, "refused-back-other", NONE)                                          \
+	NOTICE(REFUSED_MANY, "refused-back-many", NONE)                                            \
 	NOTICE(NOTED, "noted", NONE)                   /* a note was taken */                      \
 	NOTICE(RACK_WAITS, "rack-waits", FIELD(COUNT)) /* no job: how many wait on the rack */     \
 	/* what a press begins: all that is to be set up; the same of one left for later */        \

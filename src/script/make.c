@@ -50,6 +50,12 @@ static void set_cut(const struct maker *maker, const struct move *move, struct s
 	line->cut_mm = (int)move->length_mm;
 }
 
+static struct script_bed bed_of(const struct strings *strings)
+{
+	return (struct script_bed){strings->mains[SIDE_LEFT], strings->mains[SIDE_RIGHT],
+				   strings->crosses};
+}
+
 static void add_line(struct maker *maker, int index, const struct bed_strings *after)
 {
 	const struct sequence *sequence = maker->sequence;
@@ -80,7 +86,8 @@ static void add_line(struct maker *maker, int index, const struct bed_strings *a
 		.number = subject->has_string ? subject->number : 0,
 		.weight_s = call_kind_seconds(call->kind),
 		.left = left_after(&maker->script->whole, &after->tensioned),
-		.bed = {after->in.mains[SIDE_LEFT], after->in.mains[SIDE_RIGHT], after->in.crosses},
+		.bed = bed_of(&after->in),
+		.redo = bed_of(&after->redo),
 	};
 
 	set_cut(maker, subject, &line);

@@ -84,7 +84,10 @@ static struct script *add_calls(struct script *script, const struct script *call
 			.weight_s = usual_seconds(call->kind),
 			.left = line.left,
 			.bed = line.bed,
+			.redo = line.bed,
 		};
+		if (line.bed.crosses)
+			line.redo.left = line.redo.right = 0;
 		script_add(script, &line);
 		free(place);
 	}

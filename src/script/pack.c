@@ -3,18 +3,17 @@
  * of texts, each ended by a NUL; numbers are written in decimal. An absent text is empty. */
 #include "script/internal.h"
 
+#include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
 #include <zlib.h>
 
 /* Room for 2000 learner's lines and the largest files that are read. */
 enum {
-	PACK_VERSION = 3,
+	PACK_VERSION = 4,
 	PACK_HEAD = 5,
 	PACK_BYTES_MAX = 16 * 1024 * 1024,
 	PACK_NUMBER_MAX = 10000000,
-	BITS_WIDTH = 22,
-	BITS_PART = (1 << BITS_WIDTH) - 1,
 };
 
 static void add_text(struct text *out, const char *text)
@@ -23,34 +22,39 @@ static void add_text(struct text *out, const char *text)
 	text_add_char(out, '\0');
 }
 
-static void add_number(struct text *out, int number)
+static void add_number(struct text *out, uint64_t number)
 {
-	text_format(out, "%d", number);
+	text_format(out, "%" PRIu64, number);
 	text_add_char(out, '\0');
 }
 
-/* As three numbers. */
-static void add_bits(struct text *out, uint64_t bits)
+#define AT(name) offsetof(struct script_line, name)
+static const size_t line_numbers[] = {
+	AT(number),     AT(weight_s),     AT(call),   AT(cut_mm),
+	AT(left.mains), AT(left.crosses), AT(mishap),
+};
+static const size_t line_bits[] = {
+	AT(bed.left),  AT(bed.right),  AT(bed.crosses),
+	AT(redo.left), AT(redo.right), AT(redo.crosses),
+};
+enum {
+	LINE_NUMBERS = sizeof line_numbers / sizeof *line_numbers,
+	LINE_BITS = sizeof line_bits / sizeof *line_bits,
+};
+
+static void *member(struct script_line *line, size_t offset)
 {
-	add_number(out, (int)(bits & BITS_PART));
-	add_number(out, (int)(bits >> BITS_WIDTH & BITS_PART));
-	add_number(out, (int)(bits >> 2 * BITS_WIDTH));
+	return (char *)line + offset;
 }
 
 static void add_line(struct text *out, struct script_line line)
 {
 	for (int i = 0; i < SCRIPT_LINE_TEXTS; i++)
 		add_text(out, *script_text_at(&line, script_line_texts[i]));
-	add_number(out, line.number);
-	add_number(out, line.weight_s);
-	add_number(out, line.cut_mm);
-	add_number(out, line.left.mains);
-	add_number(out, line.left.crosses);
-	add_number(out, line.call);
-	add_number(out, line.mishap);
-	add_bits(out, line.bed.left);
-	add_bits(out, line.bed.right);
-	add_bits(out, line.bed.crosses);
+	for (int i = 0; i < LINE_NUMBERS; i++)
+		add_number(out, (uint64_t) * (int *)member(&line, line_numbers[i]));
+	for (int i = 0; i < LINE_BITS; i++)
+		add_number(out, *(uint64_t *)member(&line, line_bits[i]));
 }
 
 static void add_mishap(struct text *out, const struct script_mishap *mishap)
@@ -58,10 +62,10 @@ static void add_mishap(struct text *out, const struct script_mishap *mishap)
 	add_text(out, mishap->kind);
 	add_text(out, mishap->string);
 	add_text(out, mishap->side);
-	add_number(out, mishap->number);
-	add_number(out, mishap->line);
-	add_number(out, mishap->made);
-	add_number(out, mishap->undone);
+	add_number(out, (uint64_t)mishap->number);
+	add_number(out, (uint64_t)mishap->line);
+	add_number(out, (uint64_t)mishap->made);
+	add_number(out, (uint64_t)mishap->undone);
 }
 
 static void compress_into(const struct text *plain, struct text *out)
@@ -86,13 +90,13 @@ void script_pack(const struct script *script, struct text *out)
 
 	for (int i = 0; i < SCRIPT_FACTS; i++)
 		add_text(&plain, *script_text_at(&facts, script_facts[i]));
-	add_number(&plain, script->whole.mains);
-	add_number(&plain, script->whole.crosses);
+	add_number(&plain, (uint64_t)script->whole.mains);
+	add_number(&plain, (uint64_t)script->whole.crosses);
 	add_number(&plain, script->says_short);
-	add_number(&plain, script->count);
+	add_number(&plain, (uint64_t)script->count);
 	for (int i = 0; i < script->count; i++)
 		add_line(&plain, script->lines[i]);
-	add_number(&plain, script->mishap_count);
+	add_number(&plain, (uint64_t)script->mishap_count);
 	for (int i = 0; i < script->mishap_count; i++)
 		add_mishap(&plain, &script->mishaps[i]);
 	compress_into(&plain, out);
@@ -120,25 +124,21 @@ static const char *take_text(struct reader *reader)
 	return text;
 }
 
-static int take_number(struct reader *reader, int max)
+static uint64_t take_bits(struct reader *reader, uint64_t max)
 {
 	const char *text = take_text(reader);
 	size_t digits = strspn(text, "0123456789");
-	long number = digits < 9 ? strtol(text, NULL, 10) : max + 1L;
+	uint64_t number = strtoull(text, NULL, 10);
 
-	if (digits == 0 || text[digits] != '\0' || number > max) {
-		reader->good = false;
-		return 0;
-	}
-	return (int)number;
+	if (digits > 0 && digits <= 20 && text[digits] == '\0' && number <= max)
+		return number;
+	reader->good = false;
+	return 0;
 }
 
-static uint64_t take_bits(struct reader *reader)
+static int take_number(struct reader *reader, int max)
 {
-	uint64_t bits = (uint64_t)take_number(reader, BITS_PART);
-
-	bits |= (uint64_t)take_number(reader, BITS_PART) << BITS_WIDTH;
-	return bits | (uint64_t)take_number(reader, BITS_PART) << 2 * BITS_WIDTH;
+	return (int)take_bits(reader, (uint64_t)max);
 }
 
 static const char *or_null(const char *text)
@@ -154,16 +154,10 @@ static struct script_line take_line(struct reader *reader)
 		*script_text_at(&line, script_line_texts[i]) = take_text(reader);
 	line.string = or_null(line.string);
 	line.side = or_null(line.side);
-	line.number = take_number(reader, PACK_NUMBER_MAX);
-	line.weight_s = take_number(reader, PACK_NUMBER_MAX);
-	line.cut_mm = take_number(reader, PACK_NUMBER_MAX);
-	line.left.mains = take_number(reader, PACK_NUMBER_MAX);
-	line.left.crosses = take_number(reader, PACK_NUMBER_MAX);
-	line.call = take_number(reader, PACK_NUMBER_MAX);
-	line.mishap = take_number(reader, SCRIPT_MISHAPS_MAX);
-	line.bed.left = take_bits(reader);
-	line.bed.right = take_bits(reader);
-	line.bed.crosses = take_bits(reader);
+	for (int i = 0; i < LINE_NUMBERS; i++)
+		*(int *)member(&line, line_numbers[i]) = take_number(reader, PACK_NUMBER_MAX);
+	for (int i = 0; i < LINE_BITS; i++)
+		*(uint64_t *)member(&line, line_bits[i]) = take_bits(reader, UINT64_MAX);
 	return line;
 }
 

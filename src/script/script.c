@@ -128,10 +128,10 @@ static uint64_t *bits_of(struct script_bed *bed, const struct script_line *line)
 	return line->side && strcmp(line->side, "left") == 0 ? &bed->left : &bed->right;
 }
 
+static const struct script_bed empty = {0};
+
 struct script_bed script_bed(const struct script *script, int number)
 {
-	static const struct script_bed empty = {0};
-
 	return number == 1 ? empty : script_line(script, number - 1)->bed;
 }
 
@@ -153,7 +153,7 @@ int script_place(const struct script *script, int call)
 
 int script_strings(const struct script *script, int number, int lines[SCRIPT_STRINGS_MAX])
 {
-	struct script_bed bed = script_bed(script, number);
+	struct script_bed bed = number == 1 ? empty : script_line(script, number - 1)->redo;
 	int count = 0;
 
 	for (int i = number - 1; i >= 1; i--) {

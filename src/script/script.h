@@ -64,6 +64,7 @@ struct script_line {
 	int mishap;        /* which of the script's mishaps it makes good, from 1; 0: none */
 	struct script_left left; /* after this call */
 	struct script_bed bed;   /* likewise */
+	struct script_bed redo;  /* likewise: of the bed, the strings that a redo takes out */
 	char *texts;             /* holds the words above; owned */
 };
 
@@ -154,6 +155,11 @@ struct script *script_go_back(const struct script *script, int line,
 			      const struct script_mishap *mishap, const struct bench *bench,
 			      const struct phrasebook *book, struct faults *faults);
 
+/* The same without the last mishap: the lines up to the one where it was found, and the rest of the
+ * job as it would have gone on. NULL if this program makes other calls; faults says so. */
+struct script *script_call_off(const struct script *script, const struct bench *bench,
+			       const struct phrasebook *book, struct faults *faults);
+
 void script_free(struct script *script); /* NULL is fine */
 
 /* The plan with the sequence that the script is said from, its ways back and all: its call n is the
@@ -184,8 +190,8 @@ struct script_bed script_bed(const struct script *script, int number);
 int script_call(const struct script *script, int number);
 int script_place(const struct script *script, int call);
 
-/* The lines where the strings that are in before a line is done were worked on last, the newest
- * first. Returns how many. */
+/* The lines where the strings that a redo takes out were worked on last, before a line is done, the
+ * newest first. Returns how many. */
 enum { SCRIPT_STRINGS_MAX = 3 * 64 };
 int script_strings(const struct script *script, int number, int lines[SCRIPT_STRINGS_MAX]);
 

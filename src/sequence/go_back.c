@@ -100,6 +100,23 @@ static void take_out(struct builder *builder, struct move move)
 	builder->sequence->undone[move.string]++;
 }
 
+/* What the call that is given up was bringing in comes out first, as far as it is in. */
+static void take_out_begun(struct builder *builder, const struct call *given_up)
+{
+	struct strings in = strings_in(builder);
+
+	for (int i = given_up->first; i <= given_up->last; i++) {
+		struct move move = builder->sequence->moves[i];
+		bool is_in = *strings_with(&in, move.string, move.side) >> move.number & 1;
+		if ((move.action != DO_FEED && move.action != DO_WEAVE) || is_in)
+			continue;
+		move = move_like(&move, DO_TAKE_OUT);
+		move.begun = true;
+		builder_whole_call(builder, CALL_TAKE_OUT_BEGUN);
+		builder_add(builder, CALL_TAKE_OUT_BEGUN, &move);
+	}
+}
+
 static void take_out_main(struct builder *builder, enum side side, int main)
 {
 	take_out(builder, main_move(builder->sequence, DO_TAKE_OUT, side, main));
@@ -517,8 +534,10 @@ static bool go_back(struct builder *builder, const struct mishap *mishap)
 	if (mishap->kind == MISHAP_BROKE && !begin_anew(builder))
 		return refuse(builder, "broke-string");
 	if (mishap->kind == MISHAP_REDO) {
+		const struct call begun = *given_up;
 		given_up->redo = *mishap;
 		stand_follow(builder, given_up);
+		take_out_begun(builder, &begun);
 	}
 	take_out_marked(builder);
 	take_out_steps(builder, most_in(builder));

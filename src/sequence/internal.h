@@ -113,6 +113,9 @@ void stand_lose(struct builder *builder, enum loss lost);
 /* Why a string cannot be strung again now, as the code of a fault; NULL: it can. */
 const char *stand_refusal(const struct builder *builder, const struct mishap *redo);
 
+/* Mains fed, crosses woven. */
+struct strings strings_in(const struct builder *builder);
+
 /* The strings of a set among which this one is. */
 uint64_t *strings_with(struct strings *strings, enum string_kind string, enum side side);
 

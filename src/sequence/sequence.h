@@ -235,6 +235,7 @@ struct move {
 	struct hole
 		hole; /* pull: where the string leaves for the tension head; clamp, tie-off, knot */
 	bool start;   /* knot, untie: the starting knot */
+	bool begun;   /* take-out: it is in only as far as the call given up brought it */
 	enum clamp_kind with; /* clamp, unclamp */
 	int across;     /* clamp, unclamp: a flying clamp's other string, a neighbour of the same
 			   kind; for main 1 it is main 1 of the other side: 1; else 0 */
@@ -403,6 +404,9 @@ enum skill {
 	     SAYS(MAIN, HOLED, ONE_MAIN) \
 	     SAYS(CROSS, HOLED, ONE_CROSS)) \
 	KIND(TAKE_OUT, "take-out", ALL, WEAVE, 20, \
+	     SAYS(MAIN, STRUNG, ONE_MAIN) \
+	     SAYS(CROSS, STRUNG, ONE_CROSS)) \
+	KIND(TAKE_OUT_BEGUN, "take-out-begun", ALL, WEAVE, 20, \
 	     SAYS(MAIN, STRUNG, ONE_MAIN) \
 	     SAYS(CROSS, STRUNG, ONE_CROSS)) \
 	KIND(CLAMP_OFF, "clamp-off", ALL, CLAMP, 10, \

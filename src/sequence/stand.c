@@ -90,7 +90,7 @@ static struct strings first_strings(const struct builder *builder, const int mai
 	return strings;
 }
 
-static struct strings strings_in(const struct builder *builder)
+struct strings strings_in(const struct builder *builder)
 {
 	return first_strings(builder, builder->fed, builder->steps_in);
 }

@@ -77,10 +77,10 @@ bool choices_open(struct session *session, const struct session_event *event,
 {
 	bool worked = session->state == SESSION_CALLING;
 
-	if (session->just_took && event->count) /* the press that took a choice is held too long */
+	if (session->just == DID_TAKE &&
+	    event->count) /* the press that took a choice is held too long */
 		return false;
-	if (session->just_left || session->state == SESSION_CHOOSING) {
-		session->just_left = false;
+	if (event->kind == SESSION_PAUSE_TOGGLE || session->state == SESSION_CHOOSING) {
 		show(session, session->choosing, event, effects);
 		return true;
 	}
@@ -111,6 +111,22 @@ bool choices_next(struct session *session, const struct session_event *event,
 	}
 	show(session, next, event, effects);
 	return true;
+}
+
+bool choices_held(struct session *session, const struct session_event *event,
+		  struct session_effects *effects)
+{
+	struct choosing next = {.choice = CHOICE_REDO, .walking = true, .held = true};
+	int count;
+
+	if (session->state == SESSION_CHOOSING && session->choosing.held)
+		next.string = session->choosing.string + 1;
+	else if (session->state != SESSION_PAUSED || session->just != DID_PAUSE)
+		return false;
+	chosen_line(session, &count);
+	if (count > 0)
+		show(session, next, event, effects);
+	return count > 0;
 }
 
 bool choices_leave(struct session *session, const struct session_event *event,
@@ -149,7 +165,9 @@ bool choices_take(struct session *session, const struct session_event *event,
 	enum choice choice = session->choosing.choice;
 
 	session_forget(session);
-	session->just_took = event->kind == SESSION_AGAIN;
+	session->did = event->kind == SESSION_AGAIN  ? DID_TAKE
+		       : event->kind == SESSION_NEXT ? DID_TAKE_AT_ONCE
+						     : DID_NOTHING;
 	session->state = SESSION_PAUSED;
 	switch (choice) {
 	case CHOICE_REDO:

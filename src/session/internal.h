@@ -49,6 +49,9 @@ session_handler session_why, session_end;
 /* Opens them, or says again the one said last; the others while they are open. */
 session_handler choices_open, choices_next, choices_take, choices_leave;
 
+/* A long hold says the strings of a redo, one after another; it is no press. */
+session_handler choices_held;
+
 /* They close so long after this. */
 void choices_stay_open(struct session *session, int64_t now_us);
 

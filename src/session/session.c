@@ -59,7 +59,8 @@ static bool do_next(struct session *session, const struct session_event *event,
 	if (session->state == SESSION_PAUSED)
 		return do_resume(session, event, effects);
 	if (session->state == SESSION_CHOOSING)
-		return choices_next(session, event, effects);
+		return (session->choosing.held ? choices_take : choices_next)(session, event,
+									      effects);
 	if (session->state == SESSION_STATION)
 		return teaching_pass(session, event, effects);
 	session_remember(session); /* past the last call, too: an UNDO after it goes back to that */
@@ -67,6 +68,7 @@ static bool do_next(struct session *session, const struct session_event *event,
 		return false;
 	if (session->asking == ASKING_OPEN)
 		return teaching_answer(session, event, effects);
+	session->way_back = 0;
 	teaching_leave(session, effects);
 	return true;
 }
@@ -76,12 +78,13 @@ static bool do_pause(struct session *session, const struct session_event *event,
 {
 	if (session->state == SESSION_CHOOSING)
 		return choices_leave(session, event, effects);
-	if (session->state == SESSION_PAUSED && session->just_left)
+	if (session->state == SESSION_PAUSED && session->just == DID_LEAVE)
 		return choices_open(session, event, effects); /* a press and a quick hold */
 	if (session->state == SESSION_PAUSED)
 		return do_resume(session, event, effects);
 	session_forget(session);
 	session_pause(session, event);
+	session->did = event->kind == SESSION_PAUSE_TOGGLE ? DID_PAUSE : DID_NOTHING;
 	effect_say(effects, NOTICE_PAUSED);
 	effect_write(session, effects, JOURNAL_PAUSE);
 	return true;
@@ -119,6 +122,10 @@ static bool do_back(struct session *session, const struct session_event *event,
 		return false;
 	}
 	session_forget(session);
+	if (session->call == session->way_back) {
+		effect_add(effects, SESSION_CALL_OFF);
+		return true;
+	}
 	session->call = session->call > calls ? session->call - calls : 1;
 	session->station = 0;
 	if (session->state == SESSION_ENDING || session->state == SESSION_STATION)
@@ -150,10 +157,12 @@ static bool undo_and_pause(struct session *session, const struct session_snapsho
 	}
 	session_pause(session, event);
 	session->fresh = was->fresh;
-	if (was->state == SESSION_PAUSED)
+	if (was->state == SESSION_PAUSED) {
 		choices_open(session, event, effects);
-	else
+	} else {
+		session->did = DID_PAUSE;
 		effect_say(effects, NOTICE_PAUSED);
+	}
 	effect_write(session, effects, JOURNAL_UNDO);
 	effect_write(session, effects, JOURNAL_PAUSE);
 	return true;
@@ -167,16 +176,23 @@ static bool do_undo(struct session *session, const struct session_event *event,
 	int steps = event->count > 1 ? event->count : 1;
 	bool back = event->kind == SESSION_UNDO_BACK;
 
+	if (session->just == DID_TAKE_AT_ONCE && session->way_back &&
+	    event->kind != SESSION_UNDO_PAUSE) {
+		session->did = DID_LEAVE;
+		effect_add(effects, SESSION_CALL_OFF);
+		return true;
+	}
 	if (steps > session->remembered)
 		return false;
 	struct session_snapshot was = session->before[steps - 1];
 	session->call = was.call > session->calls && !was.station ? session->calls : was.call;
 	session->station = was.station;
+	session->way_back = was.way_back;
 	session_forget(session);
 	if (event->kind == SESSION_UNDO_PAUSE)
 		return undo_and_pause(session, &was, event, effects);
 	if (was.state == SESSION_CHOOSING) { /* half of a double tap: they are left */
-		session->just_left = true;
+		session->did = DID_LEAVE;
 		return choices_leave(session, event, effects);
 	}
 	if (back && can_judge(was.asking))
@@ -184,6 +200,11 @@ static bool do_undo(struct session *session, const struct session_event *event,
 	session->station = back ? 0 : was.station;
 	session_go_on(session);
 	int taken_back_to = session->call;
+	if (back && taken_back_to == session->way_back) {
+		effect_write(session, effects, JOURNAL_UNDO);
+		effect_add(effects, SESSION_CALL_OFF);
+		return true;
+	}
 	session->call -= back && session->call > 1;
 	effect_say_call(session, effects, true);
 	effect_write(session, effects, JOURNAL_UNDO)->call = taken_back_to;
@@ -191,26 +212,54 @@ static bool do_undo(struct session *session, const struct session_event *event,
 	return true;
 }
 
+/* Goes on at this call of a script that has other calls from there on. What they took stays work.
+ */
+static void take_script(struct session *session, const struct script *script, int call, int from)
+{
+	session_forget(session);
+	for (int old = from; old <= session->calls; old++)
+		session->set_aside_us += session->spent_us[old];
+	session->script = script;
+	session->calls = script->count;
+	session->call = call;
+	session->station = 0;
+	session->spent_us = memory_resize(session->spent_us, (size_t)session->calls + 1,
+					  sizeof *session->spent_us);
+	for (int new = from; new <= session->calls; new ++)
+		session->spent_us[new] = 0;
+	session_go_on(session);
+}
+
 /* The script has a way back after the current call, and the journal has it too. */
 static bool do_went_back(struct session *session, const struct session_event *event,
 			 struct session_effects *effects)
 {
-	session_forget(session);
-	for (int call = session->call + 1; call <= session->calls; call++)
-		session->set_aside_us += session->spent_us[call];
-	session->script = event->script;
-	session->calls = event->script->count;
-	session->spent_us = memory_resize(session->spent_us, (size_t)session->calls + 1,
-					  sizeof *session->spent_us);
 	bool at_station = session->state == SESSION_STATION;
-	session->station = 0;
-	session->call++;
-	for (int call = session->call; call <= session->calls; call++)
-		session->spent_us[call] = 0;
-	session_go_on(session);
+
+	take_script(session, event->script, session->call + 1, session->call + 1);
+	session->way_back = session->call;
 	effect_say_call(session, effects, false);
 	if (at_station) /* after the fault */
 		effect_after(effects);
+	return true;
+}
+
+/* At the call where the mishap was thought to be; after a double press, as if it had not begun. */
+static bool do_called_off(struct session *session, const struct session_event *event,
+			  struct session_effects *effects)
+{
+	if (session->call != session->way_back)
+		return false;
+	take_script(session, event->script, session->call - 1, session->call);
+	session->way_back = 0;
+	effect_say(effects, NOTICE_CALLED_OFF);
+	if (session->just == DID_LEAVE) {
+		session_pause(session, event);
+		effect_write(session, effects, JOURNAL_PAUSE);
+	} else {
+		effect_say_call(session, effects, true);
+		effect_after(effects);
+	}
 	return true;
 }
 
@@ -219,7 +268,7 @@ static bool do_refused(struct session *session, const struct session_event *even
 		       struct session_effects *effects)
 {
 	(void)session;
-	effect_say(effects, NOTICE_REFUSED);
+	effect_say(effects, event->notice);
 	effects->items[effects->count - 1].text = event->text;
 	return true;
 }
@@ -251,6 +300,20 @@ static bool do_pedal_gone(struct session *session, const struct session_event *e
 		effect_say(effects, NOTICE_PEDAL_GONE);
 	if (session->state == SESSION_PAUSED && !worked)
 		effect_after(effects);
+	effect_write(session, effects, JOURNAL_FAULT)->text = event->text;
+	return true;
+}
+
+/* What holds it down is no foot. */
+static bool do_pedal_stuck(struct session *session, const struct session_event *event,
+			   struct session_effects *effects)
+{
+	if (session->state == SESSION_CHOOSING && session->choosing.held) {
+		session_forget(session);
+		session->state = SESSION_PAUSED;
+	}
+	effect_say(effects, NOTICE_PEDAL_STUCK);
+	effect_after(effects);
 	effect_write(session, effects, JOURNAL_FAULT)->text = event->text;
 	return true;
 }
@@ -338,6 +401,8 @@ void session_init(struct session *session, const struct script *script, int call
 		.calls = calls,
 		.spent_us = memory_new((size_t)calls + 1, sizeof(int64_t)),
 	};
+	if (script->mishap_count && script->mishaps[script->mishap_count - 1].line + 1 == call)
+		session->way_back = call;
 }
 
 void session_free(struct session *session)
@@ -383,14 +448,16 @@ static const struct rule {
 	[SESSION_UNDO_AGAIN] = {ANY, do_undo},
 	[SESSION_UNDO_BACK] = {ANY, do_undo},
 	[SESSION_UNDO_PAUSE] = {ANY, do_undo},
+	[SESSION_HELD] = {PAUSED | CHOOSING, choices_held},
 	[SESSION_SETTLED] = {ENDING, session_end},
 	[SESSION_TIMEOUT] = {CHOOSING | CALLING, do_timeout},
 	[SESSION_WENT_BACK] = {OPEN, do_went_back},
+	[SESSION_CALLED_OFF] = {CALLING | PAUSED, do_called_off},
 	[SESSION_REFUSED] = {OPEN, do_refused},
 	[SESSION_ANNOUNCED] = {CALLING, do_announced},
 	[SESSION_PEDAL_GONE] = {ANY, do_pedal_gone},
 	[SESSION_PEDAL_BACK] = {ANY, do_pedal_back},
-	[SESSION_PEDAL_STUCK] = {ANY, NULL, NOTICE_PEDAL_STUCK, JOURNAL_FAULT},
+	[SESSION_PEDAL_STUCK] = {ANY, do_pedal_stuck},
 	[SESSION_PEDAL_CHATTER] = {ANY, NULL, NOTICE_PEDAL_CHATTER, JOURNAL_FAULT},
 	[SESSION_PEDAL_FREED] = {ANY, NULL, NOTICE_PEDAL_BACK, JOURNAL_MENDED},
 	[SESSION_VOICE_LOST] = {ANY, .record = JOURNAL_FAULT},
@@ -424,16 +491,15 @@ bool session_step(struct session *session, const struct session_event *event,
 	if (session->state == SESSION_OVER)
 		return false;
 	count_work(session, event->time_us);
-	if (pressed && event->kind != SESSION_PAUSE_TOGGLE)
-		session->just_left = false;
-	if (pressed && event->kind != SESSION_CHOICES)
-		session->just_took = false;
-	if (pressed)
+	if (pressed) {
+		session->did = DID_NOTHING;
 		choices_stay_open(session, event->time_us);
-	if (!(rule->states & 1U << session->state))
-		return false;
-	bool done = rule->handle ? rule->handle(session, event, effects)
-				 : report(session, event, rule, effects);
+	}
+	bool done = rule->states & 1U << session->state &&
+		    (rule->handle ? rule->handle(session, event, effects)
+				  : report(session, event, rule, effects));
+	if (pressed)
+		session->just = session->did;
 	for (int i = 0; i < effects->count; i++)
 		if (effects->items[i].kind == SESSION_WRITE)
 			teaching_record(session, &effects->items[i], event->boot_us);

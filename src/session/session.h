@@ -67,11 +67,14 @@ enum session_event_kind {
 	SESSION_UNDO_BACK,  /* say the one before that */
 	SESSION_UNDO_PAUSE, /* pause, or of a job that is paused, the choices; in the choices, take
 			       the one that was said; count gestures are taken back */
+	SESSION_HELD,       /* a pedal is still held down, some time after that */
 	SESSION_SETTLED,    /* no press can be taken back any more */
 	SESSION_TIMEOUT,    /* session_deadline_us has come */
 	/* Reports */
-	SESSION_WENT_BACK, /* script: has a way back after the current call, as the journal has */
-	SESSION_REFUSED,   /* a GO_BACK cannot be carried out; text: what to do instead */
+	SESSION_WENT_BACK,  /* script: has a way back after the current call, as the journal has */
+	SESSION_CALLED_OFF, /* script: that last way back is not in it any more, nor in the journal
+			     */
+	SESSION_REFUSED,   /* either cannot be done; notice: what to do instead; text: its reason */
 	SESSION_ANNOUNCED, /* call began to be heard; response_us after its press */
 	SESSION_VOICE_LOST,
 	SESSION_VOICE_BACK,
@@ -93,14 +96,17 @@ struct session_event {
 	int64_t boot_us; /* the same moment on the clock that runs on while the computer sleeps */
 	int count;       /* BACK, UNDO_PAUSE; 0 counts as 1 */
 	int call;        /* ANNOUNCED, FOUND */
-	const struct script *script; /* WENT_BACK */
+	const struct script *script; /* WENT_BACK, CALLED_OFF */
+	enum notice notice;          /* REFUSED */
 	int64_t response_us;         /* ANNOUNCED: -1 if no press was answered */
 	const char *text;            /* ABANDON and reports: lives until the step returns */
 };
 
 /* What can be chosen, in the order in which it is said. A misweave is the most urgent, so `redo` is
  * first: from "I see a misweave five crosses back" to the way back, two or three pedals take one
- * hold and four presses. */
+ * hold and four presses. One pedal takes a long hold and a press: held on after the job has paused,
+ * it has the strings of a redo said one after another; it is let go at the right one, and the next
+ * press takes that. */
 enum choice {
 	CHOICE_REDO,
 	CHOICE_SLIPPED,
@@ -133,6 +139,7 @@ enum session_effect_kind {
 	SESSION_SET_WORDS,  /* short_words: from now on */
 	SESSION_SET_VOLUME, /* louder, or softer */
 	SESSION_GO_BACK,    /* choice; call: where the string of a redo was worked on last */
+	SESSION_CALL_OFF,   /* the last way back, at its first call */
 	SESSION_CLOSE,      /* the run is over */
 };
 
@@ -164,6 +171,7 @@ enum { SESSION_MEMORY = 2 };
 struct choosing {
 	enum choice choice;
 	bool walking;     /* choosing the string */
+	bool held;        /* by a long hold: the next press takes it */
 	int string;       /* as in choice_string */
 	int64_t until_us; /* then they close */
 };
@@ -182,7 +190,17 @@ struct session_snapshot {
 	int station;
 	enum asking asking;
 	bool fresh;
+	int way_back;
 	struct choosing choosing;
+};
+
+/* What a press did that the next gesture must know. */
+enum session_deed {
+	DID_NOTHING,
+	DID_PAUSE,        /* a hold */
+	DID_LEAVE,        /* the choices: a double tap */
+	DID_TAKE,         /* a choice, by AGAIN */
+	DID_TAKE_AT_ONCE, /* a string of a redo, by NEXT: a double tap may follow */
 };
 
 struct session {
@@ -191,8 +209,9 @@ struct session {
 	int call; /* 1 to calls + 1 */
 	int calls;
 	struct choosing choosing;
-	bool just_left;                                 /* the choices, by a double tap */
-	bool just_took;                                 /* a choice, by AGAIN */
+	enum session_deed did; /* what this press did, and what the one before it */
+	enum session_deed just;
+	int way_back; /* its first call, as long as no call of it was answered; else 0 */
 	struct session_snapshot before[SESSION_MEMORY]; /* the last steps, newest first */
 	int remembered;
 	bool pedal_gone;         /* paused because of it */

@@ -36,9 +36,9 @@ void session_remember(struct session *session)
 {
 	for (int i = SESSION_MEMORY - 1; i > 0; i--)
 		session->before[i] = session->before[i - 1];
-	session->before[0] =
-		(struct session_snapshot){session->state,  session->call,  session->station,
-					  session->asking, session->fresh, session->choosing};
+	session->before[0] = (struct session_snapshot){
+		session->state, session->call,     session->station, session->asking,
+		session->fresh, session->way_back, session->choosing};
 	if (session->remembered < SESSION_MEMORY)
 		session->remembered++;
 }

@@ -149,6 +149,9 @@ static const struct row rows[] = {
 	{"hold", "s", "down 800ms up 2000ms", "next@0 undo-pause@500"},
 	{"hold for exactly the hold time", "s", "down 500ms up 2000ms", "next@0 undo-pause@500"},
 	{"one millisecond short of a hold", "s", "down 499ms up 2000ms", "next@0"},
+	{"a long hold", "s", "down 3600ms up 2000ms", "next@0 undo-pause@500 held@2000 held@3500"},
+	{"a long hold, then a tap", "s", "down 2100ms up 100ms down 80ms up 2000ms",
+	 "next@0 undo-pause@500 held@2000 next@2200"},
 	{"hold, then a tap that resumes", "s", "down 800ms up 100ms down 80ms up 2000ms",
 	 "next@0 undo-pause@500 next@900"},
 	{"hold, then a double tap", "s", "down 800ms up 100ms down 80ms up 100ms down 80ms up",
@@ -195,7 +198,8 @@ static const struct row rows[] = {
 	{"stuck", "n", "down 15000ms up 1000ms down 50ms up",
 	 "next@0 stuck@10000 freed@15025 next@16000"},
 	{"stuck after a hold", "s", "down 30000ms up 1000ms",
-	 "next@0 undo-pause@500 stuck@10000 freed@30025"},
+	 "next@0 undo-pause@500 held@2000 held@3500 held@5000 held@6500 held@8000 held@9500 "
+	 "stuck@10000 freed@30025"},
 	{"stuck is said once", "n", "down 10000ms up 10ms down 30000ms up 1000ms",
 	 "next@0 stuck@10000 freed@40035"},
 

@@ -124,16 +124,15 @@ def reset(build, work):
 
 
 def redo(build, work):
-    """One pedal alone: at cross six a misweave in cross three is seen. Three crosses come out and go in again, each
-    call heard in order."""
+    """One pedal alone: at cross six a misweave in cross three is seen. One long hold and one press: three crosses come
+    out and go in again, each call heard in order."""
     with Racket(build, work) as racket:
         at = next(number for number, call in enumerate(racket.calls, 1) if call.startswith("Cross six "))
         for number in range(1, at + 1):
             racket.press(number)
-        for said in ("Paused at cross six.", "Choices. Redo a string.", "Redo cross three."):
-            racket.listen(said, lambda: racket.machine.press("b", 900), 0.50)
+        racket.listen("Redo cross three.", lambda: racket.machine.press("b", 2600), 2.0)
         first = len(racket.cuts)
-        racket.listen("", lambda: racket.machine.press("b", 900), 0.50)
+        racket.listen("", lambda: racket.machine.press("b"))
         for _ in range(14):
             racket.listen("", lambda: racket.machine.press("b"))
         racket.machine.reply("stop")

@@ -327,6 +327,7 @@ static char *fault_of(const struct sequence *sequence, const struct racket *rack
 		const struct call *call = call_given_up(sequence, bed->at);
 		if (call) {
 			bed->way_back = true;
+			bed->gave_up_last = (int)(call - sequence->calls);
 			look_for_break(bed, call->last + 1);
 			bed->at = call->last;
 			continue;

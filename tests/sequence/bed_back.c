@@ -66,11 +66,34 @@ static void drop_last(struct strung_bed *bed, enum working_end on)
 	forget_crossings(bed, pass, on);
 }
 
+/* The call given up right before was to feed or weave it, and did not get to its end. */
+static void check_begun(struct strung_bed *bed)
+{
+	const struct sequence *sequence = bed->sequence;
+	const struct move *move = this_move(bed);
+	const struct call *call = &sequence->calls[bed->gave_up_last];
+	bool begun = false;
+
+	for (int at = call->first; at <= call->last; at++) {
+		const struct move *it = &sequence->moves[at];
+		begun |= (it->action == DO_FEED || it->action == DO_WEAVE) &&
+			 it->string == move->string && it->number == move->number;
+	}
+	if (!begun)
+		wrong(bed, "nothing of that string is in");
+	if (find_pass(&bed->strands[end_of(bed, move)], move->string, move->number) >= 0)
+		wrong(bed, "that string is in, and not only begun");
+}
+
 void follow_take_out(struct strung_bed *bed)
 {
 	enum working_end on;
 	int index;
 
+	if (this_move(bed)->begun) {
+		check_begun(bed);
+		return;
+	}
 	if (!pass_of(bed, &on, &index))
 		return;
 	const struct strand *strand = &bed->strands[on];

@@ -73,9 +73,10 @@ struct strung_bed {
 	const struct move *facing;       /* the pull or turn that faces the tension head */
 	const struct move *straightened; /* since the last pull */
 	bool turned;                     /* since the last pull */
-	int gave_up;   /* the last call that was given up for a way back, from 1 */
-	bool way_back; /* there is one: strings come out again */
-	bool anew;     /* a string broke, and the crosses or all strings begin anew */
+	int gave_up;      /* the last call that was given up for a way back, from 1 */
+	int gave_up_last; /* the call that was given up last so far */
+	bool way_back;    /* there is one: strings come out again */
+	bool anew;        /* a string broke, and the crosses or all strings begin anew */
 	int mains_checks;
 	int mounts_checks;
 	int clamps_set;

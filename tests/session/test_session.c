@@ -25,12 +25,14 @@ static struct script *new_script(int lines)
 	struct script *script = script_new(&(struct script){.job = "crosses", .whole = {0, lines}});
 
 	for (int i = 1; i <= lines; i++)
-		script_add(script, &(struct script_line){.kind = "cross",
-							 .string = "cross",
-							 .number = i,
-							 .left = {0, lines - i},
-							 .bed = {.crosses = (UINT64_C(2) << i) - 2},
-							 .weight_s = 10});
+		script_add(script,
+			   &(struct script_line){.kind = "cross",
+						 .string = "cross",
+						 .number = i,
+						 .left = {0, lines - i},
+						 .bed = {.crosses = (UINT64_C(2) << i) - 2},
+						 .redo = {.crosses = (UINT64_C(2) << i) - 2},
+						 .weight_s = 10});
 	return script;
 }
 
@@ -130,6 +132,9 @@ static void tell(struct text *told, const struct session_effect *effect)
 		if (effect->call)
 			text_format(told, " %d", effect->call);
 		break;
+	case SESSION_CALL_OFF:
+		text_add(told, "call off");
+		break;
 	case SESSION_CLOSE:
 		text_add(told, "close");
 		break;
@@ -151,6 +156,7 @@ static const char *const event_names[SESSION_EVENTS] = {
 	[SESSION_CHOICES] = "choices",
 	[SESSION_TIMEOUT] = "timeout",
 	[SESSION_WENT_BACK] = "went-back",
+	[SESSION_CALLED_OFF] = "called-off",
 	[SESSION_REFUSED] = "refused",
 	[SESSION_PASSED] = "passed",
 	[SESSION_FOUND] = "found",
@@ -159,6 +165,7 @@ static const char *const event_names[SESSION_EVENTS] = {
 	[SESSION_UNDO_AGAIN] = "undo-again",
 	[SESSION_UNDO_BACK] = "undo-back",
 	[SESSION_UNDO_PAUSE] = "undo-pause",
+	[SESSION_HELD] = "held",
 	[SESSION_SETTLED] = "settled",
 	[SESSION_ANNOUNCED] = "announced",
 	[SESSION_VOICE_LOST] = "voice-lost",
@@ -186,7 +193,8 @@ static struct session_event parse_event(const char *word)
 			event.count = (int)strtol(word + letters, NULL, 10);
 			event.call = event.count;
 			event.response_us = 7000;
-			event.script = more;
+			event.script = kind == SESSION_CALLED_OFF ? five : more;
+			event.notice = NOTICE_REFUSED_KNOT;
 			event.text = kind == SESSION_FOUND ? "misweave cross 1" : "why not";
 			return event;
 		}
@@ -460,7 +468,7 @@ static void a_string_is_chosen_for_a_redo(void **state)
 }
 
 /* "I see a misweave five crosses back": working on cross 14, it is cross 9. With two or three
- * pedals one hold and four presses; with one pedal the holds that pause, open and take besides. */
+ * pedals one hold and four presses; with one pedal one hold and one press. */
 static void a_misweave_five_crosses_back_is_four_presses_away(void **state)
 {
 	(void)state;
@@ -476,9 +484,10 @@ static void a_misweave_five_crosses_back_is_four_presses_away(void **state)
 
 	session_init(&player.session, forty, 14);
 	play(&player, "reopen next");
-	play(&player,
-	     "next undo-pause1 next undo-pause1 next undo-pause1 next next next undo-pause1");
+	play(&player, "next undo-pause1 held held held next");
 	assert_string_equal(text_string(&player.told), "go back redo 9; ");
+	play(&player, "went-back");
+	assert_string_equal(text_string(&player.told), "say 15; ");
 	session_free(&player.session);
 	text_free(&player.told);
 }
@@ -489,11 +498,9 @@ static void the_way_back_follows_the_current_call(void **state)
 	expect("start next next went-back", "calling", 3, "say 3; ");
 	expect("start next next pause went-back", "calling", 3, "say 3; ");
 	expect("start next next choices went-back", "calling", 3, "say 3; ");
-	expect("start next next went-back back", "calling", 2,
-	       "say 2 again; write back 2 working; ");
 	expect("start next next next undo-again went-back undo-again", "calling", 3, "no; ");
 	expect("start next next next next next next went-back", "ending", 6, "no; ");
-	expect("start next next pause refused", "paused", 2, "say refused; ");
+	expect("start next next pause refused", "paused", 2, "say refused-redo-knot; ");
 
 	/* Work on the calls that it replaces stays work. */
 	struct player player = {.now_us = SECOND_US};
@@ -505,6 +512,70 @@ static void the_way_back_follows_the_current_call(void **state)
 	assert_int_equal(player.session.calls, WALK_CALLS + 5);
 	session_free(&player.session);
 	text_free(&player.told);
+}
+
+static void a_way_back_is_called_off_at_its_first_call(void **state)
+{
+	(void)state;
+	expect("start next next went-back back", "calling", 3, "call off; ");
+	expect("start next next went-back pause back", "paused", 3, "call off; ");
+	expect("start next next went-back back called-off", "calling", 2,
+	       "say called-off; then say 2 again; ");
+	expect("start next next went-back back refused", "calling", 3, "say refused-redo-knot; ");
+	/* One pedal: two double presses. The first takes back the press. */
+	expect("start next next went-back next undo-again", "calling", 3,
+	       "say 3 again; write undo 3 working; write again 3 working; ");
+	expect("start next next went-back next undo-again next undo-back", "calling", 3,
+	       "write undo 3 working; call off; ");
+	/* When work on it was done, it can only be stepped back over. */
+	expect("start next next went-back next back", "calling", 3,
+	       "say 3 again; write back 3 working; ");
+	expect("start next next went-back next back back", "calling", 2,
+	       "say 2 again; write back 2 working; ");
+	expect("start next next called-off", "calling", 2, "no; ");
+}
+
+/* One pedal, held on after it has paused the job: a string is said, and another one. */
+static void a_long_hold_walks_through_the_strings(void **state)
+{
+	const char *const held = "start next next next next next next next next next next next "
+				 "next next next next undo-pause1 held ";
+
+	(void)state;
+	static const struct {
+		const char *then;
+		const char *state;
+		int call;
+		const char *told;
+	} ways[] = {
+		{"", "choosing", 14, "say choose-string 11; "},
+		{"held", "choosing", 14, "say choose-string 10; "},
+		{"held held next", "paused", 14, "go back redo 9; "},
+		{"held held next went-back", "calling", 15, "say 15; "},
+		{"held held next undo-pause1", "paused", 14, "no; "},
+		/* a double press leaves: the way back had begun with the first */
+		{"held next went-back undo-again", "calling", 15, "call off; "},
+		{"held next went-back undo-again called-off", "paused", 14,
+		 "say called-off; write pause 14; "},
+		{"held next refused", "paused", 14, "say refused-redo-knot; "},
+		{"held next refused undo-again", "paused", 14, "no; "},
+		{"back", "paused", 14, "say paused; "},
+		{"held +20s timeout", "paused", 14, "say paused; "},
+		{"pedal-stuck", "paused", 14, "then say pedal-stuck; write fault 14; "},
+		{"pedal-gone", "paused", 14, "then say pedal-gone; write fault 14; "},
+	};
+	for (size_t i = 0; i < sizeof ways / sizeof *ways; i++) {
+		char *script = memory_format("%s%s", held, ways[i].then);
+		expect_in(forty, script, ways[i].state, ways[i].call, ways[i].told);
+		free(script);
+	}
+	/* A press and a hold; no string is in; what opened the choices, or took one, is held on. */
+	expect_in(forty, "start next next next undo-again pause-toggle held", "choosing", 2,
+		  "say choose-string 1; ");
+	expect("start next next undo-pause1 held", "paused", 1, "no; ");
+	expect("start next next next undo-pause1 next undo-pause1 held", "choosing", 2, "no; ");
+	expect("start next next next undo-pause1 again held", "paused", 2, "no; ");
+	expect("start next next held", "calling", 2, "no; ");
 }
 
 static void pauses_stop_the_clock_and_say_the_place_when_long(void **state)
@@ -799,7 +870,8 @@ static void walk(const struct script *lines)
 		check_effects(&session, &effects);
 		check_state(&session);
 		replay(&place, &effects);
-		if (event.kind == SESSION_WENT_BACK && session.state == SESSION_CALLING)
+		if ((event.kind == SESSION_WENT_BACK || event.kind == SESSION_CALLED_OFF) &&
+		    session.state == SESSION_CALLING)
 			place = (struct replay){session.call, true}; /* written before */
 		assert_int_equal(place.call, session.call);
 		if (session.state != SESSION_OVER)
@@ -888,6 +960,8 @@ int main(void)
 		cmocka_unit_test(a_string_is_chosen_for_a_redo),
 		cmocka_unit_test(a_misweave_five_crosses_back_is_four_presses_away),
 		cmocka_unit_test(the_way_back_follows_the_current_call),
+		cmocka_unit_test(a_way_back_is_called_off_at_its_first_call),
+		cmocka_unit_test(a_long_hold_walks_through_the_strings),
 		cmocka_unit_test(pauses_stop_the_clock_and_say_the_place_when_long),
 		cmocka_unit_test(faults_are_said_and_survived),
 		cmocka_unit_test(a_run_is_stopped_or_abandoned),
