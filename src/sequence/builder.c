@@ -249,6 +249,19 @@ void builder_chore(struct builder *builder, enum call_kind kind, enum phase phas
 	builder->call_open = false;
 }
 
+void builder_set_clamps(struct builder *builder, enum phase phase, enum string_kind strings)
+{
+	const struct job *job = builder->sequence->job;
+	bool crosses = strings == STRING_CROSS;
+	bool looked_at =
+		crosses && job->machine.clamps == CLAMPS_FIXED && job->detail == DETAIL_LEARNER;
+
+	if (builder->clamps_set != crosses &&
+	    (looked_at || job->machine.clamps == CLAMPS_GLIDE_BAR))
+		builder_chore(builder, CALL_SET_CLAMPS, phase, DO_SET_CLAMPS,
+			      crosses ? SUBJECT_CROSSES : SUBJECT_MAINS);
+}
+
 void builder_subject(struct builder *builder)
 {
 	struct sequence *sequence = builder->sequence;

@@ -115,12 +115,12 @@ static bool pull_fits(const struct builder *builder, int cross)
 	if (quantity_same(sequence_tension(sequence, STRING_CROSS, cross, SIDE_LEFT),
 			  sequence_tension(sequence, STRING_CROSS, cross + 1, SIDE_LEFT)))
 		return true;
-	fault_add(
-		builder->faults, FAULT_ERROR, job->file, split_position(job, cross),
-		"adjust-first-pull",
-		"crosses %d and %d are pulled together but differ in tension: adjust both, or set "
-		"first_pull to 1",
-		cross, cross + 1);
+	fault_add(builder->faults, FAULT_ERROR, job->file, split_position(job, cross),
+		  "adjust-first-pull",
+		  "crosses %d and %d are pulled together but differ in tension: adjust both%s",
+		  cross, cross + 1,
+		  job->machine.clamps == CLAMPS_FLYING ? ", as flying clamps hold two strings"
+						       : ", or set first_pull to 1");
 	return false;
 }
 
@@ -162,23 +162,6 @@ static bool runs_fit(const struct builder *builder)
 	return good;
 }
 
-/* The best route that the clamps can hold; the best if none. */
-static int route_for_clamps(struct builder *builder, struct routes *routes)
-{
-	struct sequence *sequence = builder->sequence;
-	int choice = 0;
-	bool held = sequence->job->machine.clamps != CLAMPS_FLYING;
-
-	for (int i = 0; i < routes->count && !held; i++) {
-		sequence->route = &routes->items[i];
-		plan_steps(builder);
-		held = cross_alone(builder) == 0;
-		choice = held ? i : 0;
-	}
-	sequence->route = NULL;
-	return choice;
-}
-
 /* No stringer takes a route with more breaks without asking for it (common practice). */
 enum { BREAKS_UNASKED = 2 };
 
@@ -202,7 +185,7 @@ static bool choose_route(struct builder *builder)
 			"route)",
 			sequence->pattern->name, routes->items[0].breaks);
 	} else if (found && job->route <= routes->count) {
-		int choice = named ? job->route - 1 : route_for_clamps(builder, routes);
+		int choice = named ? job->route - 1 : 0;
 		sequence->route = memory_new(1, sizeof(*sequence->route));
 		*sequence->route = routes->items[choice];
 	} else if (found) {

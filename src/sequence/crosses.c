@@ -340,19 +340,6 @@ static void build_late_main(struct builder *builder, const struct step *step)
 	add_pull(builder, step, step);
 }
 
-/* Clamps on glide bars must be turned or moved. A learner looks at others, too, but for flying
- * ones: there is nothing to set. */
-static void set_clamps(struct builder *builder)
-{
-	const struct job *job = builder->sequence->job;
-	bool asked = job->machine.clamps == CLAMPS_GLIDE_BAR ||
-		     (job->machine.clamps == CLAMPS_FIXED && job->detail == DETAIL_LEARNER);
-
-	if (asked && !builder->clamps_set)
-		builder_chore(builder, CALL_SET_CLAMPS, PHASE_CROSSES, DO_SET_CLAMPS,
-			      SUBJECT_CROSSES);
-}
-
 static void take_up(struct builder *builder)
 {
 	builder_whole_call(builder, CALL_TAKE_UP);
@@ -365,14 +352,14 @@ static void take_up(struct builder *builder)
 		    });
 }
 
-/* Between mains and crosses: the clamps, the right string, the tension. */
+/* Between mains and crosses of two-piece work: the clamps, the right string, the tension. */
 static void build_changeover(struct builder *builder)
 {
 	const struct sequence *sequence = builder->sequence;
 
-	set_clamps(builder);
 	if (sequence->route || builder->start_knot)
 		return;
+	builder_set_clamps(builder, PHASE_CROSSES, STRING_CROSS);
 	if (!builder->taken_up)
 		take_up(builder);
 	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, job_first_pull(sequence->job),
@@ -388,6 +375,8 @@ void build_crosses(struct builder *builder)
 		const struct step *step = &builder->steps[at];
 		int count = step->string == STRING_MAIN ? 1 : run_length(builder, at);
 		bool done = steps_pulled(builder) >= at + count;
+		if (!done)
+			builder_set_clamps(builder, PHASE_CROSSES, step->string);
 		if (!done && step->string == STRING_MAIN)
 			build_late_main(builder, step);
 		else if (!done)

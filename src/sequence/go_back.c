@@ -169,6 +169,7 @@ static void untie(struct builder *builder, const struct move *last, struct hole 
 	if (!builder->led[strand])
 		return;
 	if (!holding_clamp(&builder->holding, strand)) {
+		builder_set_clamps(builder, last->phase, last->string);
 		builder_call(builder, CALL_HOLD);
 		builder_clamp(builder, CALL_HOLD, last);
 	}
@@ -190,13 +191,6 @@ static void untie_start_knot(struct builder *builder)
 	move.start = true;
 	builder_whole_call(builder, CALL_UNTIE_START);
 	builder_add(builder, CALL_UNTIE_START, &move);
-}
-
-static void clamps_for_mains(struct builder *builder)
-{
-	if (builder->clamps_set && builder->sequence->job->machine.clamps == CLAMPS_GLIDE_BAR)
-		builder_chore(builder, CALL_SET_CLAMPS, PHASE_MAINS, DO_SET_CLAMPS, SUBJECT_MAINS);
-	builder->clamps_set = false;
 }
 
 /* Back to the start: with main 1 of one side, that of the other goes slack. */
@@ -324,6 +318,7 @@ static void undo_steps(struct builder *builder, int keep)
 	if (!down)
 		return;
 	if (held && !holding_clamp_at(&builder->holding, strand, string_place(builder, &hold))) {
+		builder_set_clamps(builder, PHASE_CROSSES, hold.string);
 		builder_whole_call(builder, CALL_HOLD);
 		builder_clamp(builder, CALL_HOLD, &hold);
 	}
@@ -371,7 +366,7 @@ static void redo_mains(struct builder *builder)
 	int keep[2] = {half, half};
 
 	untie_start_knot(builder);
-	clamps_for_mains(builder);
+	builder_set_clamps(builder, PHASE_MAINS, STRING_MAIN);
 	builder->any_set[STRING_CROSS] = false;
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
 		int before = first[side] - 1;
@@ -451,6 +446,7 @@ static bool clamp_again(struct builder *builder)
 		return false;
 	if (head->strand == NO_STRAND) {
 		struct move pull = pull_again(builder, &clamp->move);
+		builder_set_clamps(builder, pull.phase, pull.string);
 		builder_tension(builder, pull.phase, pull.string, pull.number, pull.side);
 		builder_call(builder, CALL_PULL_AGAIN);
 		builder_pull(builder, &pull);
@@ -503,7 +499,7 @@ static bool begin_anew(struct builder *builder)
 	stand_lose(builder, lost);
 	cut_out(builder, !only_crosses);
 	if (!only_crosses) {
-		clamps_for_mains(builder);
+		builder_set_clamps(builder, PHASE_MAINS, STRING_MAIN);
 		builder_chore(builder, CALL_INSPECT_FRAME, PHASE_PREPARE, DO_INSPECT,
 			      SUBJECT_FRAME);
 	}

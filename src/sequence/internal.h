@@ -154,6 +154,11 @@ void builder_subject(struct builder *builder);
 void builder_chore(struct builder *builder, enum call_kind kind, enum phase phase,
 		   enum action action, enum subject subject);
 
+/* Clamps on glide bars are turned or moved for strings of this kind, if they are not set so. A
+ * learner looks at fixed ones, too, before the crosses; with flying ones there is nothing to set.
+ */
+void builder_set_clamps(struct builder *builder, enum phase phase, enum string_kind strings);
+
 /* Sets the machine for the next pull of this string, if it is not set so already or this is the
  * first setting for strings of its kind: a call of its own. The side is a main's. */
 void builder_tension(struct builder *builder, enum phase phase, enum string_kind strings,

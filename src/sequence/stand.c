@@ -49,6 +49,7 @@ static void lose_mains(struct builder *builder)
 	}
 	builder->mains_counted = builder->mounts_checked = false;
 	builder->any_set[STRING_MAIN] = false;
+	builder->clamps_set &= builder->sequence->job->machine.clamps == CLAMPS_GLIDE_BAR;
 	builder->all_in = !route || !route->delayed;
 }
 

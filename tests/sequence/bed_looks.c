@@ -44,11 +44,9 @@ static void follow_mounts_check(struct strung_bed *bed)
 }
 
 /* Clamps on glide bars are set for the crosses; a learner looks at any but flying ones. */
-static bool sets_clamps(const struct strung_bed *bed)
+static bool looks_at_clamps(const struct strung_bed *bed)
 {
-	enum clamps clamps = bed->racket->machine.clamps;
-
-	return clamps == CLAMPS_GLIDE_BAR || (clamps == CLAMPS_FIXED && is_learner(bed));
+	return bed->racket->machine.clamps == CLAMPS_FIXED && is_learner(bed);
 }
 
 /* Before the last knot everybody looks, a learner after cross 3 and half way too, and whoever wants
@@ -129,6 +127,20 @@ static void follow_changeover(struct strung_bed *bed, int *count)
 	++*count;
 }
 
+/* Glide bars as often as the strings change; a learner looks at fixed clamps once. */
+static void follow_set_clamps(struct strung_bed *bed)
+{
+	bool across = this_move(bed)->subject == SUBJECT_CROSSES;
+
+	if (bed->racket->machine.clamps == CLAMPS_GLIDE_BAR) {
+		if (across == bed->bars_across)
+			wrong(bed, "the bars lie so already");
+		bed->bars_across = across;
+	} else if (!bed->way_back) {
+		follow_changeover(bed, &bed->clamps_set);
+	}
+}
+
 static bool is_of_slip(const struct move *move)
 {
 	return move->subject == SUBJECT_CLAMP &&
@@ -147,10 +159,8 @@ void follow_look(struct strung_bed *bed)
 		follow_changeover(bed, &bed->strings_taken_up);
 	else if (move->action == DO_CHECK && move->subject == SUBJECT_MOUNTS)
 		follow_mounts_check(bed);
-	else if (move->action == DO_SET_CLAMPS && move->subject == SUBJECT_MAINS && bed->way_back)
-		bed->clamps_set = 0;
 	else if (move->action == DO_SET_CLAMPS)
-		follow_changeover(bed, &bed->clamps_set);
+		follow_set_clamps(bed);
 	else if (bed->way_back && is_of_slip(move))
 		return;
 	else if (move->action == DO_TURN)
@@ -256,8 +266,12 @@ void check_looks_before(struct strung_bed *bed)
 		check_before_setting(bed);
 	if (is_mains_knot(move) && bed->mains_checks < 1)
 		wrong(bed, "the mains are tied off uncounted");
-	if (begins && !bed->way_back && bed->clamps_set != sets_clamps(bed))
-		wrong(bed, "the clamps are not set for the crosses");
+	if (begins && move->string == STRING_CROSS && !bed->way_back &&
+	    bed->clamps_set != looks_at_clamps(bed))
+		wrong(bed, "the clamps are not looked at before the crosses");
+	if (move->action == DO_CLAMP && bed->racket->machine.clamps == CLAMPS_GLIDE_BAR &&
+	    move->with == CLAMP_FIXED && bed->bars_across != (move->string == STRING_CROSS))
+		wrong(bed, "the bars are not set for the string");
 	if (begins && !bed->way_back && bed->strings_taken_up != !bed->racket->one_piece)
 		wrong(bed, "the crosses' string is not taken up");
 	if (last_knot && bed->last_check != bed->racket->crosses)

@@ -80,6 +80,7 @@ struct strung_bed {
 	int mains_checks;
 	int mounts_checks;
 	int clamps_set;
+	bool bars_across; /* glide bars lie as the crosses need it */
 	int strings_taken_up;
 	int last_check;   /* crosses woven when the weave was looked at last */
 	bool crosses_set; /* the machine, for the crosses */
