@@ -2,8 +2,8 @@
  *
  * A program of its own, so that a web server's faults and libraries stay away from the daemon and
  * from the commands. It is a client of the control socket like any other: after every event it asks
- * for the status, and makes one picture of it, as HTML. Browsers get that picture with the page
- * and, as server-sent events, whenever it changes.
+ * for the status and turns it into HTML, the picture. Browsers get the picture with the page and,
+ * as server-sent events, whenever it changes.
  *
  * Who may ask: on a loopback address everybody on this machine may look; with a token, only those
  * who have it. A request must name as its host the very address at which it arrived, and no other
@@ -20,7 +20,7 @@
 
 /* Who may ask (access.c). */
 
-/* "127.0.0.1:8077" (IPv4; port 0 is a free one). False if it is none. */
+/* "127.0.0.1:8077" (IPv4; port 0: any free one). False if it is not an address. */
 bool address_parse(const char *text, struct sockaddr_in *out);
 bool address_is_loopback(const struct sockaddr_in *address);
 
@@ -33,10 +33,11 @@ char *authority(const char *host, const struct sockaddr_in *address);
 enum { TOKEN_MIN = 16, TOKEN_MAX = 128 };
 bool token_read(const char *path, char token[static TOKEN_MAX + 1], const char **why);
 
-/* In a time that does not depend on where they differ. */
+/* Compares in constant time. */
 bool token_is(const char *token, const char *given);
 
-/* A request that arrived at the connected socket `fd` names that as its host, and as its origin. */
+/* Whether a request on the connected socket `fd` names this server as its host, and the page that
+ * sent it as one of ours. */
 bool host_is_ours(int fd, const char *host);
 bool origin_is_ours(const char *origin, const char *host);
 
@@ -73,12 +74,12 @@ struct link {
 	struct text picture;
 };
 
-/* To be called every LINK_WAIT_MS while there is no daemon, when the descriptor is readable, and
- * now and then while somebody looks. True if the picture is another. */
+/* Call it every LINK_WAIT_MS while there is no daemon, when the descriptor is readable, and now and
+ * then while somebody is watching. True if the picture has changed. */
 enum { LINK_WAIT_MS = 500 };
 bool link_turn(struct link *link, bool readable, bool looked_at);
 
-/* Asks the daemon for what `verb` says. NULL: done; else why not, the caller frees it. */
+/* Has the daemon do it. NULL if it was done, else the reason why not, for the caller to free. */
 char *link_steer(const char *verb);
 
 /* Browsers (serve.c): serves at a listening socket for ever, or returns if it cannot. An empty

@@ -38,7 +38,7 @@ function follow() {
     show(event.data);
   };
   source.onerror = () => {
-    link.textContent = "Connection lost. What stands here may be old.";
+    link.textContent = "Connection lost. This page may be out of date.";
     // The browser tries again by itself, unless it was refused.
     if (source.readyState === EventSource.CLOSED) setTimeout(followAgain, 1000);
   };

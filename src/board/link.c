@@ -1,4 +1,4 @@
-/* The daemon, found again whenever it was lost. */
+/* The connection to the daemon, made again whenever it is lost. */
 #include "board/board.h"
 #include "daemon/daemon.h"
 
@@ -9,7 +9,7 @@
 
 static const int64_t refresh_us = 10 * SECOND_US;
 
-/* A connection on which a request is on its way; -1 if there is no daemon. */
+/* Connects and sends a request. -1 if there is no daemon. */
 static int request(const char *verb)
 {
 	static const struct timeval patience = {.tv_sec = 1};
@@ -56,7 +56,7 @@ static void lose(struct link *link)
 	link->fd = -1;
 }
 
-/* Takes the news off the descriptor. False if the daemon is gone. */
+/* Drops what the daemon has sent: only that it has sent something matters. False if it is gone. */
 static bool drain(int fd)
 {
 	char bytes[4096];
@@ -67,7 +67,7 @@ static bool drain(int fd)
 	return count < 0 && (errno == EAGAIN || errno == EINTR);
 }
 
-/* Makes the picture anew. True if it is another. */
+/* True if the picture has changed. */
 static bool update(struct link *link)
 {
 	struct faults faults = {0};

@@ -14,12 +14,12 @@ enum {
 	CONNECTIONS_MAX = 256,
 	WATCHERS_MAX = 64,
 	CONNECTION_BYTES = 24 * 1024, /* a request's headers, and what is on its way out */
-	IDLE_SECONDS = 10,            /* then a half request or a deaf reader is dropped */
+	IDLE_SECONDS = 10,            /* then a client that neither sends nor reads is dropped */
 	BEAT_MS = 10 * 1000,          /* see turn */
 	FORM_BYTES_MAX = 200,
 };
 
-/* A browser that follows. */
+/* A browser that follows the events. */
 struct watcher {
 	struct server *server;
 	struct MHD_Connection *connection;
@@ -82,7 +82,7 @@ static enum MHD_Result answer(struct MHD_Connection *connection, unsigned status
 	return queue(connection, status, response);
 }
 
-/* What a form asked for is done: the browser goes on to the page. */
+/* A form is done with: sends the browser back to the page. */
 static enum MHD_Result go_to_page(struct MHD_Connection *connection, const char *cookie)
 {
 	struct MHD_Response *response =
@@ -138,7 +138,8 @@ static void end_stream(void *data)
 static enum MHD_Result begin_stream(struct server *server, struct MHD_Connection *connection)
 {
 	if (server->watcher_count == WATCHERS_MAX)
-		return answer(connection, MHD_HTTP_SERVICE_UNAVAILABLE, plain, "Too many look on.");
+		return answer(connection, MHD_HTTP_SERVICE_UNAVAILABLE, plain,
+			      "Too many browsers follow this board already.");
 	struct watcher *watcher = memory_new(1, sizeof(*watcher));
 	*watcher = (struct watcher){
 		.server = server, .connection = connection, .next = server->watchers};
@@ -182,7 +183,7 @@ static enum MHD_Result answer_get(struct server *server, struct MHD_Connection *
 	if (strcmp(path, "/board.js") == 0)
 		return answer(connection, MHD_HTTP_OK, "text/javascript", board_js);
 	if (!page && strcmp(path, "/events") != 0)
-		return answer(connection, MHD_HTTP_NOT_FOUND, plain, "There is nothing here.");
+		return answer(connection, MHD_HTTP_NOT_FOUND, plain, "Not found.");
 	if (!has_token(server, connection))
 		return answer(connection, MHD_HTTP_UNAUTHORIZED, html, entrance_html);
 	return page ? show_page(server, connection) : begin_stream(server, connection);
@@ -214,7 +215,8 @@ static enum MHD_Result answer_post(const struct server *server, struct MHD_Conne
 	if (*server->token && strcmp(path, "/enter") == 0)
 		return enter(server, connection, request);
 	if (!server->steer)
-		return answer(connection, MHD_HTTP_FORBIDDEN, plain, "This board only looks on.");
+		return answer(connection, MHD_HTTP_FORBIDDEN, plain,
+			      "This board only shows the job: it was started without --steer.");
 	if (!has_token(server, connection))
 		return answer(connection, MHD_HTTP_UNAUTHORIZED, plain,
 			      "The token is missing or wrong.");
@@ -227,7 +229,7 @@ static enum MHD_Result answer_post(const struct server *server, struct MHD_Conne
 		free(why);
 		return result;
 	}
-	return answer(connection, MHD_HTTP_NOT_FOUND, plain, "There is nothing here.");
+	return answer(connection, MHD_HTTP_NOT_FOUND, plain, "Not found.");
 }
 
 /* A POST must say where it comes from, as browsers do. */
@@ -305,8 +307,8 @@ static int wait_ms(const struct server *server, struct MHD_Daemon *http)
 	return most_ms;
 }
 
-/* At its limit libmicrohttpd stops listening, and it notices only when it runs again that there is
- * room: so the loop listens too. */
+/* At its limit libmicrohttpd stops listening, and it notices only when it runs that there is room
+ * again: so the loop waits for new connections too. */
 static bool has_room(struct MHD_Daemon *http)
 {
 	const union MHD_DaemonInfo *info =
@@ -315,7 +317,7 @@ static bool has_room(struct MHD_Daemon *http)
 	return info->num_connections < CONNECTIONS_MAX;
 }
 
-/* A picture goes out when it is another, and now and then without: that finds out which browsers
+/* Sends the picture when it has changed, and otherwise every BEAT_MS, to find out which browsers
  * are still there. */
 static void turn(struct server *server, bool daemon_ready)
 {

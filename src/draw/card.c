@@ -7,10 +7,10 @@ static const double margin_mm = 12;
 static const double facts_mm = 48;
 
 static const char *const cautions[] = {
-	"Wear eye protection while you pull, cut or use an awl: what lets go under tension flies.",
+	"Wear eye protection while you pull, cut or use an awl: a string or clamp that lets go flies.",
 	"Keep fingers out of the tension head. Never go beyond the maker's tension range.",
 	"Stop at once if the frame creaks, twists or shifts in its mounts.",
-	"What the maker of the frame and the maker of the machine say comes before this card.",
+	"The instructions of the frame's maker and of the machine's maker come before this card.",
 };
 
 /* In the unit of the job, and in kilograms or pounds beside it. */

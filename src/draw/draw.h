@@ -80,7 +80,7 @@ enum { COLOUR_NONE = -1 };
 struct pen {
 	int stroke;
 	double width_mm;
-	int fill;       /* what two pieces enclose twice is not filled */
+	int fill;       /* a piece inside another is a hole */
 	double dash_mm; /* dash and gap; 0: an unbroken line */
 	bool round;     /* ends; corners are sharp where a path is closed, else round */
 };

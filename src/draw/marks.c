@@ -20,8 +20,8 @@ enum hole_look hole_look(const struct pattern *pattern, struct hole hole)
 	return hole_in(&pattern->shared, hole) ? HOLE_SHARED : HOLE_PLAIN;
 }
 
-/* A square where the mains pass over it, a disc in a ring where it holds a main and a cross, struck
- * out where it is left over. */
+/* A square where the mains skip it, a disc in a ring where it holds a main and a cross, crossed out
+ * where it is unused. */
 void draw_hole(struct canvas *canvas, enum hole_look look, struct spot spot, double radius_mm,
 	       const char *attributes)
 {

@@ -46,8 +46,8 @@ static bool is_among(const struct strings *strings, const struct move *move)
 	return (cross ? strings->crosses : strings->mains[move->side]) >> move->number & 1;
 }
 
-/* Marks the moves of the first so many calls of which nothing is left: of ways back, and of clamps
- * that came off. */
+/* Marks the moves, of the first so many calls, whose effect is gone: a string was let down or taken
+ * out, a knot untied, a clamp taken off. */
 static void mark_undone(const struct sequence *sequence, int calls, bool *undone)
 {
 	struct bed_strings *beds = sequence_bed_strings(sequence), bed = beds[calls];

@@ -90,6 +90,21 @@ class Draw(unittest.TestCase):
         for millimetres in cuts:
             self.assertIn(f"{millimetres / 1000:.2f} m", words)
 
+    def test_card_shows_the_machine_and_its_moves(self):
+        bench = self.bench.home / "bench.yaml"
+        plan = self.bench.home / "flying.yaml"
+        plan.write_text(DEMO.read_text(encoding="utf-8").replace("lead: 1", "lead: 2"), encoding="utf-8")
+        for machine, job, facts in (
+                ("machine: { clamps: fixed }", DEMO, ("lock-out", "Clamps fixed", "fixed clamp, main 1 right, inside at 1T", "Mounts 2, look again")),
+                ("machine: { clamps: glide-bar, starting_clamp: yes, mounts: 6 }", DEMO,
+                 ("glide-bar", "starting clamp, main 1 right, outside at 1H", "set the clamps, call ", "Mounts 6, look again")),
+                ("machine: { clamps: flying, tension: drop-weight }", plan,
+                 ("drop-weight", "flying clamp, main 1 right, outside at 1H", "each string and the one before it"))):
+            bench.write_text(machine + "\n", encoding="utf-8")
+            words = " ".join(text.text for text in self.picture(job, "--card", "--bench", bench).iter(SVG + "text"))
+            for fact in facts:
+                self.assertIn(fact, words)
+
     def test_card_of_one_piece_has_both_lengths_and_no_empty_row(self):
         plan = DEMO.read_text(encoding="utf-8").replace("two-piece", "one-piece")
         plan = "".join(line for line in plan.splitlines(True) if not line.startswith(("string:", "  mains: ", "  crosses: ")))
