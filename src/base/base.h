@@ -364,7 +364,8 @@ enum path_kind { PATH_PATTERNS, PATH_VOICE };
  * `beside` is a file whose folder is looked in first, or NULL. */
 char *path_find(enum path_kind kind, const char *name, const char *beside, char **looked);
 
-/* The NAME of a file in those folders that `name` is probably a misspelling of, or NULL. */
+/* The NAME of a file in those folders that `name` is probably a misspelling or a part of, or NULL.
+ */
 char *path_nearest(enum path_kind kind, const char *name, const char *beside);
 
 /* The names of all files of a kind, ended by NULL; the caller frees each, and the list. A name that

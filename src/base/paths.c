@@ -155,8 +155,14 @@ char **path_names(enum path_kind kind, const char *beside)
 char *path_nearest(enum path_kind kind, const char *name, const char *beside)
 {
 	char **names = path_names(kind, beside);
-	char *nearest = memory_copy(fault_did_you_mean(name, (const char *const *)names));
+	const char *meant = fault_did_you_mean(name, (const char *const *)names);
+	bool misspelt = meant;
 
+	/* A part of several: of the shortest. */
+	for (char **at = names; *at && !misspelt && *name; at++)
+		if (strstr(*at, name) && (!meant || strlen(*at) < strlen(meant)))
+			meant = *at;
+	char *nearest = memory_copy(meant);
 	for (char **at = names; *at; at++)
 		free(*at);
 	free(names);

@@ -44,7 +44,7 @@ static void read_method(const struct yaml_node *node, void *out)
 		yaml_fault(
 			node, "value-choice",
 			"a hybrid is strung in two pieces: write \"method: two-piece\", and both "
-			"strings: \"string: { mains: { name: ... }, crosses: { name: ... } }\"");
+			"strings: \"string: { mains: { name: NAME }, crosses: { name: NAME } }\"");
 	else
 		yaml_read_value(node, &row);
 }
@@ -195,9 +195,12 @@ static void read_strings(const struct yaml_node *node, void *out)
 	}
 	if (!yaml_read_map(node, rows))
 		return;
-	for (const struct yaml_node *length = node->first; length; length = length->next)
-		if (one != (strcmp(length->key, "whole") == 0))
-			report_method(length, job, "...");
+	const struct yaml_node *wrong = yaml_get(node, one ? "mains" : "whole");
+	if (!wrong && one)
+		wrong = yaml_get(node, "crosses");
+	const struct yaml_node *name = yaml_get(wrong, "name");
+	if (wrong)
+		report_method(wrong, job, name && name->text ? name->text : "NAME");
 }
 
 /* In the file the two are numbered together: auto stands last. */
@@ -338,8 +341,8 @@ static void read_keys(const struct yaml_node *root, struct job *job)
 	yaml_read_map(root, rows);
 	if (job->name && strspn(job->name, "0123456789") == strlen(job->name))
 		yaml_warn(yaml_get(root, "job"), "job-number",
-			  "where a job is asked for, %s is the number that it has in the journal, "
-			  "never this name: a letter in the name tells them apart",
+			  "\"review %s\" means the job with that number, not this one: put a "
+			  "letter into the name",
 			  job->name);
 	if (job->teaching)
 		job->detail = DETAIL_BENCH; /* what is said of each call is up to the teaching */

@@ -157,7 +157,7 @@ class Commands(unittest.TestCase):
                 (plan.replace("open-16x19", "open-16x19.yaml"), 'write the name without .yaml: "pattern: open-16x19"'),
                 (plan.replace("54 lb", "170 lb"), "170 lb is not plausible: expected 4.5 to 112.4 lb"),
                 (plan.replace("54 lb", "70 lb"), "48.5 to 61.73 lb"),
-                (plan.replace("open-16x19", "16x19").replace("54 lb", "54"), 'there is no pattern "16x19"'),
+                (plan.replace("open-16x19", "16x19").replace("54 lb", "54"), 'there is no pattern "16x19" (did you mean "open-16x19"?)'),
                 (bare.replace("two-piece", "one-piece") + "string: { mains: { name: poly } }\n", 'with "method: one-piece" write "string: { whole: {'),
                 (plan.replace("two-piece", "hybrid"), 'write "method: two-piece", and both strings'),
                 (plan.replace("detail: bench", "detail: Bench"), 'write "bench", not "Bench"'),

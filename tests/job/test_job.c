@@ -198,7 +198,7 @@ static const struct refusal refusals[] = {
 	{"job: one\npattern: open-16x19\nstringer: b\nmethod: Hybrid\n"
 	 "tension: { mains: 24,5 kg, crosses: 52 lb }\n",
 	 "p.yaml:4:9: error: a hybrid is strung in two pieces: write \"method: two-piece\", and both "
-	 "strings: \"string: { mains: { name: ... }, crosses: { name: ... } }\" [value-choice]\n"
+	 "strings: \"string: { mains: { name: NAME }, crosses: { name: NAME } }\" [value-choice]\n"
 	 "p.yaml:5:22: error: write \"24.5 kg\", with a point: a comma ends the value "
 	 "[key-unknown]\n"},
 	{LEAST "order: { lead: 0 }\n",
@@ -289,8 +289,8 @@ static const struct refusal refusals[] = {
 	{LEAST "string: { crosses: { prestretch: -1 % } }\n",
 	 "p.yaml:6:34: error: -1 % is not plausible: expected 0 to 30 % [value-range]\n"},
 	{LEAST "string: { whole: { on_hand: 12 m } }\n",
-	 "p.yaml:6:11: error: with \"method: two-piece\" write \"string: { mains: { name: ... }, "
-	 "crosses: { name: ... } }\" [string-method]\n"},
+	 "p.yaml:6:11: error: with \"method: two-piece\" write \"string: { mains: { name: NAME }, "
+	 "crosses: { name: NAME } }\" [string-method]\n"},
 	{LEAST "accept_short: true\n",
 	 "p.yaml:6:15: error: expected no or yes, not \"true\" [value-choice]\n"},
 	{LEAST "beyond_makers_range: yes\n",
@@ -311,7 +311,7 @@ static const struct refusal refusals[] = {
 	 "string: { mains: { on_hand: 6 m } }\n",
 	 "p.yaml:5:10: error: write both with their unit: \"tension: { mains: 54 lb, crosses: 52 lb }\" "
 	 "[value-kind]\n"
-	 "p.yaml:6:11: error: with \"method: one-piece\" write \"string: { whole: { name: ... } }\" "
+	 "p.yaml:6:11: error: with \"method: one-piece\" write \"string: { whole: { name: NAME } }\" "
 	 "[string-method]\n"},
 	{"job: one\npattern: open-16x19\nstringer: b\nmethod: two-piece\n"
 	 "tension: { mains: 010 kg, crosses: 1e1 kg }\n",
