@@ -59,7 +59,7 @@ class Places(unittest.TestCase):
 
     def test_a_number_is_never_a_name(self):
         two = self.plan("2")
-        self.assertIn('plan.yaml'.replace("plan", "2") + ":2:6: warning: "review 2" means the job with that number, not this one", self.pullcall("check", two).stderr)
+        self.assertIn('2.yaml:2:6: warning: "review 2" means the job with that number, not this one', self.pullcall("check", two).stderr)
         self.string(two, presses=3)
         for arguments in (("review", "2"), ("run", "--resume", "2", *QUIET), ("abandon", "2", "wrong racket")):
             self.assertIn("no job has the number 2", self.pullcall(*arguments).stderr, arguments)

@@ -404,7 +404,7 @@ class Journal(ManualTest):
             version, = journal.execute("PRAGMA user_version").fetchone()
         journal.close()
         self.assertIn(f"{application:#x}", PAGES["pullcall-journal.5"].prose)
-        self.assertRegex(" ".join(PAGES["pullcall-journal.5"].prose.split()), rf"user_version that of the tables: {version}\.")
+        self.assertRegex(" ".join(PAGES["pullcall-journal.5"].prose.split()), rf"user_version, {version}, is that of the tables\.")
 
     def test_the_query(self):
         query = re.search(r'"\n(.*)"', PAGES["pullcall-journal.5"].examples[0], re.S)[1]
