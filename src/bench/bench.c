@@ -143,7 +143,7 @@ static void read_pedals(const struct yaml_node *list, void *bench)
 
 static void read_us(const struct yaml_node *node, void *out)
 {
-	double s;
+	double s = 0;
 	const struct yaml_row row = {.base = &s, .dimension = DIMENSION_TIME};
 	int64_t *us = out;
 

@@ -74,7 +74,7 @@ static enum journal_status anonymise(struct journal *journal, int count, char **
 	return status;
 }
 
-static const struct task *find_task(const char *name)
+static const struct task *find_task(const struct command_syntax *line, const char *name)
 {
 	static const struct task tasks[] = {
 		{"backup", "one file", 1, 1, backup, JOURNAL_READ},
@@ -85,7 +85,7 @@ static const struct task *find_task(const char *name)
 	for (size_t i = 0; i < sizeof(tasks) / sizeof(tasks[0]); i++)
 		if (strcmp(name, tasks[i].name) == 0)
 			return &tasks[i];
-	return NULL;
+	command_line_wrong(line, "unknown journal command \"%s\"", name);
 }
 
 int command_journal(int argc, char **argv)
@@ -112,10 +112,8 @@ int command_journal(int argc, char **argv)
 	};
 
 	command_line_read(&line, argc, argv);
-	const struct task *task = find_task(argv[optind]);
+	const struct task *task = find_task(&line, argv[optind]);
 	int count = argc - optind - 1;
-	if (!task)
-		command_line_wrong(&line, "unknown journal command \"%s\"", argv[optind]);
 	if (count < task->least || count > task->most)
 		command_line_wrong(&line, "%s takes %s", task->name, task->operand);
 	struct journal *journal = query_open(&query, task->mode);

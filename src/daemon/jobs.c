@@ -156,10 +156,9 @@ struct changes {
 };
 
 /* One of the two maps may lack it. */
-static void add_change(struct changes *changes, const char *within, const struct yaml_node *before,
-		       const struct yaml_node *now)
+static void add_change(struct changes *changes, const char *within, const char *key,
+		       const struct yaml_node *before, const struct yaml_node *now)
 {
-	const char *key = before ? before->key : now->key;
 	struct text *told = &changes->told, *keys = &changes->keys;
 
 	text_format(told, "%s%s%s%s ", told->length ? ", " : "", within, *within ? "." : "", key);
@@ -195,11 +194,11 @@ static void compare(struct changes *changes, const char *within, const struct ya
 		if (new && old->kind == YAML_MAP &&new->kind == YAML_MAP && !*within)
 			compare(changes, old->key, old, new);
 		else if (!new || !is_same(old, new))
-			add_change(changes, within, old, new);
+			add_change(changes, within, old->key, old, new);
 	}
 	for (const struct yaml_node *new = now->first; new; new = new->next)
 		if (!yaml_get(before, new->key))
-			add_change(changes, within, NULL, new);
+			add_change(changes, within, new->key, NULL, new);
 }
 
 static void compare_texts(struct changes *changes, const char *before, const char *now)

@@ -6,12 +6,13 @@
 #include "base/base.h"
 #include "frame/frame.h"
 
-/* 1. The values. `mains_skip`, `shared`, `unused`; then functions of a table (base/base.h). */
+/* 1. The values. `mains_skip`, `shared`, `unused`; then functions of a table (base/base.h), whose
+ * `out` is the pattern, or for the head its head. */
 void pattern_read_hole_sets(const struct yaml_node *root, struct pattern *pattern);
-void pattern_read_tie_offs(const struct yaml_node *tie_off, void *pattern);
-void pattern_read_head(const struct yaml_node *node, void *head);
-void pattern_read_spacing(const struct yaml_node *spacing, void *pattern);
-void pattern_read_range(const struct yaml_node *tension, void *pattern);
+void pattern_read_tie_offs(const struct yaml_node *map, void *out);
+void pattern_read_head(const struct yaml_node *map, void *out);
+void pattern_read_spacing(const struct yaml_node *map, void *out);
+void pattern_read_range(const struct yaml_node *map, void *out);
 
 /* One hole label; false with a fault if the frame has no such hole. */
 bool pattern_read_hole(const struct yaml_node *node, const struct pattern *pattern,

@@ -21,7 +21,7 @@ static void check_area(const struct yaml_node *node, struct head *head, double m
 void pattern_read_head(const struct yaml_node *map, void *out)
 {
 	struct head *head = out;
-	double area_mm2;
+	double area_mm2 = 0;
 	bool length = false, width = false, area = false;
 	const struct yaml_row rows[] = {
 		{"length", true, .base = &head->length_mm, .given = &length, .least = 150,

@@ -34,16 +34,6 @@ static enum journal_status may_replace(struct journal *journal, const char *file
 			    "%s is there and is not a journal: it is not replaced", file);
 }
 
-int journal_copy_pages(sqlite3 *from, sqlite3 *to)
-{
-	sqlite3_backup *backup = sqlite3_backup_init(to, "main", from, "main");
-
-	if (!backup)
-		return sqlite3_errcode(to);
-	sqlite3_backup_step(backup, -1);
-	return sqlite3_backup_finish(backup);
-}
-
 /* The copy is in write-ahead mode like its original; as a single file it must not be. */
 static int write_copy(sqlite3 *from, const char *path)
 {

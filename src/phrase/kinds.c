@@ -4,7 +4,7 @@
 #include <string.h>
 
 static const char *const field_names[FIELDS] = {
-#define FIELD_NAME(id, name, when) [FIELD_##id] = name,
+#define FIELD_NAME(id, name, when) [FIELD_##id] = (name),
 	FIELD_LIST(FIELD_NAME)
 #undef FIELD_NAME
 };

@@ -1,6 +1,7 @@
 /* HTML elements and tables. */
 #include "report/internal.h"
 
+#include <assert.h>
 #include <math.h>
 
 /* The colours of pictures on light and on dark paper. Those that text is written in have a contrast
@@ -122,6 +123,7 @@ static double largest(const struct table *table, size_t column)
 
 static void add_rows(struct text *out, const struct table *table)
 {
+	assert(table->column_count > 0);
 	for (size_t i = 0; i < table->cell_count; i++) {
 		size_t column = i % table->column_count, row = i / table->column_count + 1;
 		bool total = row == table->total;

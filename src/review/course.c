@@ -1,11 +1,13 @@
 /* The course of a job: its calls, the visits to them in order, and marks beside them. */
 #include "review/internal.h"
 
+#include <assert.h>
 #include <stdlib.h>
 #include <string.h>
 
 void *review_one_more(void *things, size_t *count, size_t size)
 {
+	assert(things || *count == 0);
 	if ((*count & (*count - 1)) == 0)
 		things = memory_resize(things, *count ? 2 * *count : 1, size);
 	memset((char *)things + *count * size, 0, size);
@@ -30,8 +32,9 @@ static void add_call(void *context, sqlite3_stmt *row)
 	struct review *review = context;
 	size_t count = review->calls ? (size_t)review->call_count + 1 : 0;
 
-	while ((int)count <= sqlite3_column_int(row, 0))
+	do
 		review->calls = review_one_more(review->calls, &count, sizeof *review->calls);
+	while ((int)count <= sqlite3_column_int(row, 0));
 	review->call_count = (int)count - 1;
 	review->calls[review->call_count] = (struct review_call){
 		.phase = journal_column_copy(row, 1),

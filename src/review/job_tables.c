@@ -1,6 +1,7 @@
 /* What is said about one job. SQL reckons; the views are described in journal/views.sql. */
 #include "review/internal.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -205,6 +206,7 @@ static enum journal_status make_part(struct journal *journal, struct review *rev
 
 	while (columns < COLUMNS_MOST && rows[part].columns[columns].heading)
 		columns++;
+	assert(columns > 0);
 	table_begin(table, rows[part].caption, rows[part].columns, columns);
 	table->language = review->job.language;
 	if (!rows[part].sql)

@@ -86,7 +86,7 @@ static void add_record(void *owner, const struct teach_record *record)
 	struct reader *reader = owner;
 	struct review_racket *racket = racket_of(reader->out, record->racket);
 	int skill = record->skill ? teach_skill(record->skill) : -1;
-	struct counts none, *counts = skill < 0 ? &none : &reader->counts[skill];
+	struct counts none = {0}, *counts = skill < 0 ? &none : &reader->counts[skill];
 	bool late = record->detail && strcmp(record->detail, TEACH_ANSWER_LATE) == 0;
 	bool taken_back = record->kind == JOURNAL_WRONG && reader->last.kind == JOURNAL_RIGHT &&
 			  reader->last.call == record->call &&
