@@ -90,7 +90,7 @@ bool journal_is_missing(const struct journal *journal); /* or empty */
 /* create.c: makes a new journal at journal->path, complete or not at all. */
 enum journal_status journal_create(struct journal *journal);
 
-/* backup.c: makes one open database a copy of another; SQLite's result. */
+/* query.c: makes one open database a copy of another; SQLite's result. */
 int journal_copy_pages(sqlite3 *from, sqlite3 *to);
 
 /* open.c: that every page of the file can be read and makes sense. */

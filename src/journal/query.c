@@ -205,3 +205,13 @@ enum journal_status journal_ask_int(struct journal *journal, const char *sql, in
 	free(text);
 	return status;
 }
+
+int journal_copy_pages(sqlite3 *from, sqlite3 *to)
+{
+	sqlite3_backup *backup = sqlite3_backup_init(to, "main", from, "main");
+
+	if (!backup)
+		return sqlite3_errcode(to);
+	sqlite3_backup_step(backup, -1);
+	return sqlite3_backup_finish(backup);
+}

@@ -34,6 +34,11 @@ void builder_call(struct builder *builder, enum call_kind kind)
 		builder_whole_call(builder, kind);
 }
 
+uint64_t *strings_with(struct strings *strings, enum string_kind string, enum side side)
+{
+	return string == STRING_CROSS ? &strings->crosses : &strings->mains[side];
+}
+
 void builder_add(struct builder *builder, enum call_kind learner_kind, const struct move *move)
 {
 	struct sequence *sequence = builder->sequence;

@@ -116,7 +116,7 @@ const char *stand_refusal(const struct builder *builder, const struct mishap *re
 /* Mains fed, crosses woven. */
 struct strings strings_in(const struct builder *builder);
 
-/* The strings of a set among which this one is. */
+/* The strings of a set among which this one is: builder.c. */
 uint64_t *strings_with(struct strings *strings, enum string_kind string, enum side side);
 
 /* Clamps the string of a move at its hole, with the machine's clamps; or takes off a clamp. */

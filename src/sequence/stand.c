@@ -72,11 +72,6 @@ void stand_follow(struct builder *builder, const struct call *call)
 		stand_lose(builder, call->lost);
 }
 
-uint64_t *strings_with(struct strings *strings, enum string_kind string, enum side side)
-{
-	return string == STRING_CROSS ? &strings->crosses : &strings->mains[side];
-}
-
 /* The first so many mains of each side, and of the steps. */
 static struct strings first_strings(const struct builder *builder, const int mains[2], int steps)
 {
