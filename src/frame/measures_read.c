@@ -110,15 +110,6 @@ bool tension_is_plausible(struct quantity tension)
 	return newton >= TENSION_LEAST_NEWTON && newton <= TENSION_MOST_NEWTON;
 }
 
-double sum_of(const double *values, int count)
-{
-	double sum = 0;
-
-	for (int i = 0; i < count; i++)
-		sum += values[i];
-	return sum;
-}
-
 static bool check_room(const struct yaml_node *node, const char *strings, double taken_mm,
 		       const char *measure, double head_mm)
 {

@@ -64,6 +64,15 @@ static void check_area(const struct yaml_node *map, const struct pattern *patter
 			  area ? "" : " as an ellipse", limit->rule, limit->area_mm2 / 100);
 }
 
+double sum_of(const double *values, int count)
+{
+	double sum = 0;
+
+	for (int i = 0; i < count; i++)
+		sum += values[i];
+	return sum;
+}
+
 bool bed_is_thin_in_centre(const double *gaps_mm, int count)
 {
 	/* Of the parity of count, so that it lies in the middle. */
