@@ -146,6 +146,9 @@ void fault_vadd(struct faults *faults, enum fault_severity severity, const char 
 /* Prints them, and says how many are not shown. */
 void faults_print(const struct faults *faults, FILE *out);
 
+/* The text of the first error among them, which stays theirs; NULL if there is none. */
+const char *faults_first_error(const struct faults *faults);
+
 void faults_free(struct faults *faults);
 
 /* Prints them on standard error and frees them. EXIT_NO if there was an error, else EXIT_DONE. */

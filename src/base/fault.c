@@ -94,6 +94,14 @@ void faults_print(const struct faults *faults, FILE *out)
 		fprintf(out, "pullcall: %zu more faults are not shown\n", more);
 }
 
+const char *faults_first_error(const struct faults *faults)
+{
+	for (size_t i = 0; i < faults->count; i++)
+		if (faults->items[i].severity == FAULT_ERROR)
+			return faults->items[i].text;
+	return NULL;
+}
+
 void faults_free(struct faults *faults)
 {
 	for (size_t i = 0; i < faults->count; i++) {

@@ -37,7 +37,8 @@ typedef int command_function(int argc, char **argv);
 
 command_function command_check, command_steps, command_draw, command_run, command_load,
 	command_tell, command_watch, command_pedals, command_voices, command_pattern, command_jobs,
-	command_review, command_export, command_journal, command_abandon, command_board;
+	command_review, command_export, command_journal, command_abandon, command_board,
+	command_plan, command_rack, command_reel;
 
 /* ---- 2. check, draw ---- */
 
@@ -82,6 +83,7 @@ struct question {
 	const char *standard; /* what an empty answer means: a value, or "" to leave the key out;
 				 NULL: an answer is needed */
 	const char *comment;  /* in the file, above the key or the map that it begins, or NULL */
+	bool silent;          /* a person is not asked; an answer may be there all the same */
 	/* Writes the answer as a value of the file; NULL: as it is. */
 	void (*write)(struct text *out, const char *answer);
 	/* Whether it makes sense after the answers so far; NULL: it always does. */
@@ -92,6 +94,7 @@ struct form {
 	const char *what;                 /* "pattern": what is written, and what `new` follows */
 	const char *about;                /* shown first: what the questions are about */
 	const char *comment;              /* the first line of the file */
+	const char *more;                 /* at the end of the file; or NULL */
 	const struct question *questions; /* ended by an empty row; the first answer is the name */
 
 	/* Reads the file; false with faults. */
@@ -108,6 +111,7 @@ struct form {
 	const char *in_name; /* what faults call it */
 	FILE *show;          /* for questions, and for what follows from the answers */
 	bool person;         /* answers are typed: ask again after a wrong one */
+	bool answered;       /* all answers are there already: nothing is asked */
 	int columns;         /* of the terminal */
 	const char *kept; /* the file that keeps the answers of an interrupted session, or NULL */
 
@@ -140,6 +144,28 @@ void form_show(const struct form *form, int indent, const char *words);
 void form_report(struct form *form, const struct faults *faults);
 enum reply { REPLY_YES, REPLY_NO, REPLY_BACK, REPLY_END };
 enum reply form_confirm(struct form *form, const char *words, const char *help);
+
+/* Comma-separated values (RFC 4180) in memory, with or without a byte-order mark. */
+struct csv {
+	const char *file; /* for faults */
+	const char *at;
+	struct position here;
+	bool row_ended; /* the field that was read was the last of its row */
+	struct faults *faults;
+};
+
+struct csv csv_begin(const char *file, const char *bytes, struct faults *faults);
+
+/* The next field, for the caller to free, and where it stands; false at the end. */
+bool csv_field(struct csv *csv, char **field, struct position *position);
+
+/* The form of a job plan. The question of a key, or -1; the first question from n on that needs an
+ * answer and has none, or -1. plan_defaults gives a plan what it needs and nobody said: a method,
+ * and a name made of its racket or pattern and the minute. */
+void plan_form(struct form *form);
+int plan_question(const char *key);
+int plan_missing(const struct form *form, int n);
+void plan_defaults(struct form *form);
 
 /* The form of a pattern; `machine`, of the bench, says what is added to the lengths. */
 void pattern_form(struct form *form, const struct machine *machine);

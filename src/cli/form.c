@@ -84,6 +84,8 @@ char *form_file(const struct form *form, int last)
 		text_add_char(&out, '\n');
 		before = question->key;
 	}
+	if (form->more && !form->questions[last + 1].key)
+		text_add(&out, form->more);
 	return text_take(&out);
 }
 
@@ -294,7 +296,7 @@ static int read_answer(struct form *form, int n)
 static int question_before(const struct form *form, int n)
 {
 	for (int before = n - 1; before >= 0; before--)
-		if (applies(form, before))
+		if (applies(form, before) && !form->questions[before].silent)
 			return before;
 	return n;
 }
@@ -304,7 +306,7 @@ static int ask(struct form *form, int n)
 {
 	char line[LINE_MAX_BYTES];
 
-	while (applies(form, n)) {
+	while (applies(form, n) && !form->questions[n].silent) {
 		show_question(form, n);
 		if (!read_line(form, line))
 			return FORM_END;
@@ -369,7 +371,7 @@ static int take_kept(struct form *form)
 
 static bool answer_all(struct form *form)
 {
-	for (int n = take_kept(form); form->questions[n].key;) {
+	for (int n = take_kept(form); form->questions[n].key && !form->answered;) {
 		int next = form->person ? ask(form, n) : read_answer(form, n);
 		if (next == n + 1 && form->faults.errors == 0 && form->after)
 			next = form->after(form, n);
@@ -441,7 +443,8 @@ static int write_file(const char *path, const struct text *text)
 
 static int write_form(const struct form *form, const char *output, const struct text *text)
 {
-	bool to_file = output ? strcmp(output, "-") != 0 : form->person && isatty(STDOUT_FILENO);
+	bool to_file = output ? strcmp(output, "-") != 0
+			      : (form->person || form->answered) && isatty(STDOUT_FILENO);
 	char *path = output ? memory_copy(output) : memory_format("%s.yaml", form->answer[0]);
 	int code = to_file ? write_file(path, text) : EXIT_DONE;
 
@@ -470,6 +473,7 @@ int form_run(struct form *form, const char *output)
 	form->show = stderr;
 	form->columns = terminal_columns();
 	form->person = isatty(STDIN_FILENO);
+	form->person = form->person && !form->answered;
 	if (form->person)
 		form->kept = kept;
 	else

@@ -320,6 +320,8 @@ const struct control_word control_words[] = {
 	{"abandon", .about = "closes the job for good; the reason goes into the journal",
 	 .key = "reason", .operand = "REASON", .wants = "a reason", .act = step,
 	 .value = SESSION_ABANDON},
+	{"note", .about = "keeps a line with the call", .key = "note", .operand = "TEXT",
+	 .wants = "a text", .act = step, .value = SESSION_NOTE},
 	{"load", .key = "file", .act = load, .idle = true},
 	{"watch", .idle = true, .watches = true},
 	{"status", .idle = true},

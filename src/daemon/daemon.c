@@ -243,6 +243,8 @@ int daemon_run(struct daemon *daemon)
 {
 	int code;
 
+	if (!daemon->work && !daemon->options.once)
+		daemon_rack_wait(daemon);
 	daemon_after(daemon);
 	code = sd_event_loop(daemon->loop);
 	return code < 0 ? EXIT_SYSTEM : code;

@@ -222,14 +222,20 @@ struct work {
 	const struct phrasebook *book; /* not owned */
 	struct phrase_options options;
 	struct session session;
-	bool is_first; /* its stringer has finished no job yet */
-	char *words;   /* of the call, as they were said last; NULL: not yet */
+	bool is_first;      /* its stringer has finished no job yet */
+	char *words;        /* of the call, as they were said last; NULL: not yet */
+	char *last_tension; /* of a new job: what its racket had last time; NULL: not known */
+	int last_month;     /* from 1; 0: more than a year ago */
 };
 
 /* From a job plan's path, at its first call; `teach`: a trainee strings, whatever the plan says.
  * NULL if it cannot be done; faults says why. */
 struct work *work_load(const char *path, bool teach, const struct phrasebook *book,
 		       const struct bench *bench, struct faults *faults);
+
+/* The same from its text; the path is for messages, and for the pattern beside it. */
+struct work *work_load_text(const char *file, const char *text, const struct phrasebook *book,
+			    const struct bench *bench, struct faults *faults);
 
 /* An open job of the journal, at the call where it was left, with the script it began with. EXIT_NO
  * (its plan is at fault) or EXIT_IO with *why, which the caller frees. */

@@ -34,6 +34,8 @@ static void on_gesture(struct daemon *daemon, const struct gesture *gesture)
 	if (!daemon->work) {
 		if (gesture->kind == GESTURE_STOP)
 			sd_event_exit(daemon->loop, 0);
+		else if (!daemon->options.once)
+			daemon_rack_step(daemon, gestures[gesture->kind]);
 		return;
 	}
 	daemon_step(daemon, &(struct session_event){

@@ -2,9 +2,10 @@
  *
  *   daemon.c    opens, joins and closes everything; signals, settings, watchdog
  *   answer.c    answers the requests that come through the control socket
- *   jobs.c      begins a job, or goes on with one that was left open
  *   loop.c      what is done after every event
  *   devices.c   the sources of events: pedals and keys; voice.c: the voice
+ *   rack.c      with no job: what is next on the rack
+ *   jobs.c      begins a job, or goes on with one that was left open
  *   steps.c     carries out what the session wants
  *   control.c   the control socket, both ends
  *   work.c      the job under way; note.c: what is printed of it
@@ -28,6 +29,21 @@ enum voice_state {
 	VOICE_NONE, /* no sound is possible now */
 };
 
+/* What is next on the rack, while there is no job. */
+enum offer_state {
+	OFFER_NONE,   /* nothing was said */
+	OFFER_SAID,   /* a press takes it */
+	OFFER_TAKEN,  /* when that press can no longer be taken back */
+	OFFER_FAULTY, /* it cannot be begun: a press says the one behind it */
+};
+
+struct offer {
+	enum offer_state state;
+	enum offer_state before; /* the last gesture */
+	int64_t after;           /* the entry before it; 0: it is the first */
+	int64_t entry;
+};
+
 struct daemon {
 	struct daemon_options options;
 	sd_event *loop;
@@ -38,6 +54,7 @@ struct daemon {
 	struct journal *journal; /* NULL: an idle daemon leaves it to others */
 	struct control *control;
 	struct work *work; /* NULL: no job */
+	struct offer offer;
 
 	struct source *sources;
 	sd_event_source *io[DAEMON_SOURCES_MAX]; /* of those that have a descriptor */
@@ -97,7 +114,26 @@ void daemon_set_words(struct daemon *daemon, bool are_short);
 /* Until the program ends. */
 void daemon_set_volume(struct daemon *daemon, bool louder);
 
+/* Says something that is not the call; `name` is what watchers know it by. */
+void daemon_say(struct daemon *daemon, const char *name, const char *words,
+		enum speech_urgency urgency);
+
+/* ---- rack.c ---- */
+
+/* A gesture while there is no job, in the session's words. */
+void daemon_rack_step(struct daemon *daemon, enum session_event_kind kind);
+
+/* No press can be taken back any more. */
+void daemon_rack_settled(struct daemon *daemon);
+
+/* Says how many jobs wait, if any do. The journal is open. */
+void daemon_rack_wait(struct daemon *daemon);
+
 /* ---- jobs.c; the rest is in daemon.h ---- */
+
+/* Begins work, or goes on with the open job of that number; takes work. Not EXIT_DONE: *told says
+ * why not, the caller frees it. The journal is open. */
+enum exit_code daemon_take(struct daemon *daemon, struct work *work, int64_t began, char **told);
 
 /* Opens the journal if it is not open. A damaged one is set aside and a new one begun. Not OK: *why
  * says why, the caller frees it. */

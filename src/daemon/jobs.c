@@ -114,16 +114,36 @@ static void open_jobs_free(struct open_jobs *jobs)
 	free(jobs->items);
 }
 
+/* What its racket had last time. */
+static void look_up_racket(struct journal *journal, struct work *work)
+{
+	int64_t then_us = 0;
+	time_t now = (time_t)(clock_wall_us() / SECOND_US);
+	struct tm today, day;
+
+	if (journal_last_time(journal, work->script->racket, &work->last_tension, &then_us) !=
+		    JOURNAL_OK ||
+	    !work->last_tension)
+		return;
+	time_t then = (time_t)(then_us / SECOND_US);
+	if (localtime_r(&now, &today) && localtime_r(&then, &day) &&
+	    12 * (today.tm_year - day.tm_year) + today.tm_mon - day.tm_mon < 12)
+		work->last_month = day.tm_mon + 1;
+}
+
 /* Takes work. */
 static enum exit_code begin_job(struct daemon *daemon, struct work *work, char **told)
 {
-	if (journal_begin(daemon->journal, work->script, clock_wall_us()) == JOURNAL_OK) {
+	enum journal_status status = journal_begin(daemon->journal, work->script, clock_wall_us());
+
+	if (status == JOURNAL_OK) {
+		look_up_racket(daemon->journal, work);
 		start_session(daemon, work, SESSION_START);
 		return EXIT_DONE;
 	}
 	memory_replace(told, journal_message(daemon->journal));
 	work_free(work);
-	return EXIT_IO;
+	return status == JOURNAL_SHORT ? EXIT_NO : EXIT_IO;
 }
 
 /* Unless it can be done, *told says why. */
@@ -425,6 +445,22 @@ enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **to
 		*told = memory_format("going on with job %s (%lld), left open at call %d of %d",
 				      job.name, (long long)job.number, job.place, job.places);
 	journal_job_free(&job);
+	return code;
+}
+
+enum exit_code daemon_take(struct daemon *daemon, struct work *work, int64_t began, char **told)
+{
+	char *number = memory_format("%lld", (long long)began);
+	enum exit_code code;
+
+	*told = NULL;
+	if (!began) {
+		code = begin_job(daemon, work, told);
+	} else {
+		work_free(work);
+		code = daemon_reopen(daemon, number, told);
+	}
+	free(number);
 	return code;
 }
 

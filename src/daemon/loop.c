@@ -47,7 +47,8 @@ static void end_work(struct daemon *daemon)
 	if (daemon->options.once)
 		leave(daemon);
 	else
-		speech_rest(daemon->speech, clock_steady_us());
+		daemon_rack_wait(daemon);
+	speech_rest(daemon->speech, clock_steady_us());
 }
 
 void daemon_after(struct daemon *daemon)
@@ -60,6 +61,8 @@ void daemon_after(struct daemon *daemon)
 		daemon_step_now(daemon, SESSION_SETTLED, NULL);
 	if (daemon->work && daemon->work->session.state == SESSION_OVER)
 		end_work(daemon);
+	if (!daemon->work && sources_settled(daemon->sources))
+		daemon_rack_settled(daemon);
 	if (!daemon->work && !daemon->options.once) {
 		journal_close(daemon->journal); /* others may write to it meanwhile */
 		daemon->journal = NULL;

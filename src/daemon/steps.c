@@ -67,9 +67,8 @@ static void say_call(struct daemon *daemon, const struct session_effect *effect,
 		    (struct note){.kind = NOTE_CALL, .call = effect->call, .text = work->words});
 }
 
-/* Something that is not the call. */
-static void say_words(struct daemon *daemon, const char *name, const char *words,
-		      enum speech_urgency urgency)
+void daemon_say(struct daemon *daemon, const char *name, const char *words,
+		enum speech_urgency urgency)
 {
 	say(daemon, words, urgency);
 	memory_replace(&daemon->said, words);
@@ -80,8 +79,8 @@ static void say_notice(struct daemon *daemon, const struct session_effect *effec
 {
 	char *words = work_notice(daemon->work, effect, clock_steady_us());
 
-	say_words(daemon, notice_name(effect->notice), words,
-		  effect->after ? SPEECH_AFTER : SPEECH_NOW);
+	daemon_say(daemon, notice_name(effect->notice), words,
+		   effect->after ? SPEECH_AFTER : SPEECH_NOW);
 	free(words);
 	/* Of what waits only warnings must be heard: a press in the choices has said the next. */
 	if (effect->after && daemon->work->session.state != SESSION_CHOOSING)
@@ -188,8 +187,8 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 		say_call(daemon, effect, event->time_us);
 		break;
 	case SESSION_SAY_WHY:
-		say_words(daemon, "why", script_line(daemon->work->script, effect->call)->why,
-			  SPEECH_NOW);
+		daemon_say(daemon, "why", script_line(daemon->work->script, effect->call)->why,
+			   SPEECH_NOW);
 		break;
 	case SESSION_SAY_NOTICE:
 		say_notice(daemon, effect);

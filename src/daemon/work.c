@@ -27,6 +27,12 @@ struct work *work_load(const char *path, bool teach, const struct phrasebook *bo
 	return new_work(script_read(path, teach, bench, book, faults), book, bench, 1);
 }
 
+struct work *work_load_text(const char *file, const char *text, const struct phrasebook *book,
+			    const struct bench *bench, struct faults *faults)
+{
+	return new_work(script_read_text(file, text, bench, book, faults), book, bench, 1);
+}
+
 /* A job of a version-1 journal has no script, but all its calls: they become one, which is kept. */
 static struct script *recover(struct journal *journal, const struct journal_job *job, char **why)
 {
@@ -87,6 +93,7 @@ void work_free(struct work *work)
 	if (!work)
 		return;
 	session_free(&work->session);
+	free(work->last_tension);
 	script_free(work->script);
 	free(work->words);
 	free(work);
@@ -143,6 +150,9 @@ char *work_notice(const struct work *work, const struct session_effect *said, in
 		.crosses_left = left.crosses,
 		.reason = said->text,
 		.string = said->call ? script_line(script, said->call)->place : NULL,
+		.notes = script->notes,
+		.last_tension = work->last_tension,
+		.last_month = work->last_month,
 		.seconds_left = (double)work_left_us(work, now_us) / (double)SECOND_US,
 		.seconds_worked =
 			(double)session_worked_us(&work->session, now_us) / (double)SECOND_US,

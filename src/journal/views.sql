@@ -100,3 +100,37 @@ SELECT m.job, m.n, m.kind, m.string, m.number, m.side, m.made, m.found, m.undone
 FROM mishap AS m LEFT JOIN call AS c ON c.job = m.job AND c.mishap = m.n
 LEFT JOIN span AS s ON s.job = c.job AND s.call = c.n
 GROUP BY m.job, m.n;
+
+CREATE VIEW rack_state AS
+  -- The rack in its order. usual_us: the median of the work that this stringer did on the last ten
+  -- finished jobs of that pattern and method, from three on. left_us: what of that is still to be
+  -- done. short_reel: a reel that has too little for what is cut off it up to this job.
+WITH kind AS (SELECT DISTINCT stringer, pattern, method FROM rack),
+recent AS (
+  SELECT k.*, (SELECT sum(span_us) FROM span WHERE job = j.id AND working) AS us
+  FROM kind AS k JOIN job AS j ON j.id IN (
+    SELECT o.id FROM job AS o JOIN job_state AS s ON s.job = o.id
+    WHERE o.stringer = k.stringer AND o.pattern = k.pattern AND o.method = k.method
+    AND s.state = 'finished' ORDER BY o.created_us DESC LIMIT 10)),
+ranked AS (
+  SELECT *, row_number() OVER (PARTITION BY stringer, pattern, method ORDER BY us) AS n,
+    count(*) OVER (PARTITION BY stringer, pattern, method) AS jobs FROM recent),
+usual AS (
+  SELECT stringer, pattern, method, avg(us) AS us FROM ranked
+  WHERE jobs >= 3 AND n IN ((jobs + 1) / 2, (jobs + 2) / 2) GROUP BY stringer, pattern, method),
+need AS (
+  SELECT r.id, r.place, c.reel, c.length_mm FROM rack AS r JOIN rack_cut AS c ON c.rack = r.id
+  UNION ALL
+  SELECT r.id, r.place, c.reel, c.length_mm FROM rack AS r JOIN cut AS c ON c.job = r.began
+  WHERE NOT c.done),
+sums AS (
+  SELECT id, reel, sum(length_mm) OVER (PARTITION BY reel ORDER BY place, id) AS mm FROM need)
+SELECT r.id, row_number() OVER (ORDER BY r.place, r.id) AS n, r.name, r.stringer, r.pattern,
+  r.method, r.racket, r.customer, r.due, r.mains_tension, r.crosses_tension, r.began,
+  u.us AS usual_us,
+  max(0, u.us - coalesce((SELECT sum(span_us) FROM span WHERE job = r.began AND working), 0))
+  AS left_us,
+  (SELECT reel FROM sums LEFT JOIN reel ON reel.name = reel
+   WHERE sums.id = r.id AND mm > coalesce(left_mm, 0) LIMIT 1) AS short_reel
+FROM rack AS r LEFT JOIN usual AS u
+  ON u.stringer = r.stringer AND u.pattern = r.pattern AND u.method = r.method;

@@ -120,6 +120,11 @@ struct review_filter {
 enum journal_status review_print_jobs(struct journal *journal, const struct review_filter *filter,
 				      FILE *out);
 
+/* The rack: what waits in which order, when each is due, what to quote for it, and what a reel has
+ * too little for; then when all will be done. And what is left on the reels. */
+enum journal_status review_print_rack(struct journal *journal, int64_t now_us, FILE *out);
+enum journal_status review_print_reels(struct journal *journal, FILE *out);
+
 enum review_name { REVIEW_JOB, REVIEW_STRINGER, REVIEW_PATTERN };
 
 /* `no stringer "kin"; did you mean "kim"?`, or NULL where a job has that name. The caller frees it.

@@ -190,6 +190,15 @@ struct script *script_read(const char *path, bool teach, const struct bench *ben
 	return finish(&plan, good, bench, book);
 }
 
+struct script *script_read_text(const char *file, const char *text, const struct bench *bench,
+				const struct phrasebook *book, struct faults *faults)
+{
+	struct plan plan;
+	bool good = plan_read_text(&plan, file, text, bench->machine, faults);
+
+	return finish(&plan, good, bench, book);
+}
+
 struct script *script_read_texts(const char *plan_file, const char *plan_text, const char *pattern,
 				 const char *pattern_text, const struct bench *bench,
 				 const struct phrasebook *book, struct faults *faults)

@@ -118,6 +118,10 @@ struct script {
 struct script *script_read(const char *path, bool teach, const struct bench *bench,
 			   const struct phrasebook *book, struct faults *faults);
 
+/* The same from the text of the file. */
+struct script *script_read_text(const char *file, const char *text, const struct bench *bench,
+				const struct phrasebook *book, struct faults *faults);
+
 /* From the texts of a plan and a pattern. The names are for messages. */
 struct script *script_read_texts(const char *plan_file, const char *plan_text, const char *pattern,
 				 const char *pattern_text, const struct bench *bench,

@@ -75,6 +75,7 @@ enum session_event_kind {
 	SESSION_CALLED_OFF, /* script: that last way back is not in it any more, nor in the journal
 			     */
 	SESSION_REFUSED,   /* either cannot be done; notice: what to do instead; text: its reason */
+	SESSION_NOTE,      /* text: kept with the call */
 	SESSION_ANNOUNCED, /* call began to be heard; response_us after its press */
 	SESSION_VOICE_LOST,
 	SESSION_VOICE_BACK,

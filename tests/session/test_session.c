@@ -153,6 +153,7 @@ static const char *const event_names[SESSION_EVENTS] = {
 	[SESSION_PAUSE_TOGGLE] = "pause-toggle",
 	[SESSION_WHERE] = "where",
 	[SESSION_WHY] = "why",
+	[SESSION_NOTE] = "note",
 	[SESSION_CHOICES] = "choices",
 	[SESSION_TIMEOUT] = "timeout",
 	[SESSION_WENT_BACK] = "went-back",

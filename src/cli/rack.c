@@ -1,0 +1,410 @@
+/* pullcall rack and reel: the jobs that wait their turn, and what is left on the reels of string.
+ */
+#include "base/base.h"
+#include "bench/bench.h"
+#include "cli/cli.h"
+#include "script/script.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { CSV_BYTES_MAX = 1024 * 1024, CSV_COLUMNS_MAX = QUESTIONS_MAX };
+
+struct wish;
+
+struct task {
+	const char *name;
+	const char *takes; /* operands, `least` to `most` of them */
+	int least, most;
+	enum journal_status (*run)(struct journal *journal, struct wish *wish);
+	enum journal_mode mode;
+};
+
+struct wish {
+	const struct task *task;
+	int count;
+	char **operands;
+	bool table;
+	struct query query;
+	int code; /* of a failure that is not the journal's */
+};
+
+/* Plans that are read, to be added all together. */
+struct batch {
+	struct bench *bench;
+	struct phrasebook *book;
+	struct script **plans;
+	struct position *places; /* of a row; line 0: the plan has a file of its own */
+	int count;
+	struct faults faults;
+};
+
+/* Takes the script; NULL is fine. */
+static void batch_add(struct batch *batch, struct script *plan, struct position place)
+{
+	if (!plan)
+		return;
+	batch->places = memory_resize(batch->places, (size_t)batch->count + 1, sizeof(place));
+	batch->places[batch->count] = place;
+	batch->plans =
+		memory_resize(batch->plans, (size_t)batch->count + 1, sizeof(struct script *));
+	batch->plans[batch->count++] = plan;
+}
+
+/* ---- a table of plans ---- */
+
+/* The columns of a table: which question of the form each answers. */
+struct columns {
+	int question[CSV_COLUMNS_MAX];
+	int count;
+};
+
+static void read_header(struct csv *csv, struct columns *columns)
+{
+	struct form form;
+	const char *keys[QUESTIONS_MAX + 1] = {0};
+	bool given[QUESTIONS_MAX] = {0};
+	struct position at;
+	char *name;
+
+	plan_form(&form);
+	for (int n = 0; form.questions[n].key; n++)
+		keys[n] = form.questions[n].key;
+	do {
+		if (!csv_field(csv, &name, &at))
+			break;
+		int question = plan_question(name);
+		const char *meant = fault_did_you_mean(name, keys);
+		if (question < 0)
+			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-unknown",
+				  "unknown column \"%s\"%s%s%s", name,
+				  meant ? ": did you mean \"" : "", meant ? meant : "",
+				  meant ? "\"?" : "");
+		else if (given[question] || columns->count == CSV_COLUMNS_MAX)
+			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-duplicate",
+				  "duplicate column \"%s\"", name);
+		else
+			columns->question[columns->count++] = question;
+		given[question < 0 ? 0 : question] |= question >= 0;
+		free(name);
+	} while (!csv->row_ended);
+	for (int n = 0; form.questions[n].key; n++)
+		if (!form.questions[n].standard && !given[n])
+			fault_add(csv->faults, FAULT_ERROR, csv->file, (struct position){1, 1},
+				  "key-missing", "column \"%s\" is missing", keys[n]);
+}
+
+/* Reads a row into the form. False if it is blank or has not as many fields as there are columns.
+ */
+static bool read_row(struct csv *csv, const struct columns *columns, struct form *form,
+		     struct position places[static QUESTIONS_MAX])
+{
+	struct position start = {0}, at = {0};
+	size_t errors = csv->faults->errors, length = 0;
+	int count = 0;
+	char *value;
+
+	do {
+		if (!csv_field(csv, &value, &at))
+			return false;
+		start = count ? start : at;
+		length += strlen(value);
+		if (count < columns->count) {
+			int question = columns->question[count];
+			snprintf(form->answer[question], ANSWER_MAX, "%s", value);
+			places[question] = at;
+			if (strpbrk(value, "\r\n\t"))
+				fault_add(csv->faults, FAULT_ERROR, csv->file, at, "value-control",
+					  "expected a text of one line without tabs");
+			if (strlen(value) >= ANSWER_MAX)
+				fault_add(csv->faults, FAULT_ERROR, csv->file, at, "value-length",
+					  "longer than %d bytes", ANSWER_MAX - 1);
+		}
+		count++;
+		free(value);
+	} while (!csv->row_ended);
+	if (count == 1 && length == 0)
+		return false;
+	if (count != columns->count)
+		fault_add(csv->faults, FAULT_ERROR, csv->file, start, "csv-fields",
+			  "expected %d fields, not %d", columns->count, count);
+	return csv->faults->errors == errors;
+}
+
+/* The faults of a plan that was made of a row stand at the field with which the plan so far has
+ * them, and else at the job's name. */
+static void place_faults(const struct form *form, const struct position *places,
+			 const struct csv *csv)
+{
+	struct faults seen = {0};
+
+	for (int n = 0; form->questions[n].key; n++) {
+		struct faults faults = {0};
+		bool last = !form->questions[n + 1].key;
+		char *file = form->answer[n][0] || last ? form_file(form, n) : NULL;
+		if (file)
+			form->read(file, &faults);
+		for (size_t i = 0; i < faults.count; i++) {
+			const struct fault *fault = &faults.items[i];
+			size_t before = seen.errors;
+			if (fault->severity != FAULT_ERROR ||
+			    (!last && strcmp(fault->code, "key-missing") == 0))
+				continue;
+			fault_add(&seen, FAULT_ERROR, "", (struct position){0}, fault->code, "%s",
+				  fault->text);
+			if (seen.errors > before)
+				fault_add(csv->faults, FAULT_ERROR, csv->file,
+					  places[form->answer[n][0] ? n : 0], fault->code, "%s",
+					  fault->text);
+		}
+		faults_free(&faults);
+		free(file);
+	}
+	faults_free(&seen);
+}
+
+static void read_table(struct batch *batch, const char *path, const char *bytes)
+{
+	struct csv csv = csv_begin(path, bytes, &batch->faults);
+	struct columns columns = {0};
+
+	read_header(&csv, &columns);
+	while (*csv.at && columns.count > 0) {
+		struct position places[QUESTIONS_MAX] = {0};
+		struct faults faults = {0};
+		struct form form;
+		plan_form(&form);
+		if (!read_row(&csv, &columns, &form, places))
+			continue;
+		for (int n = 0; form.questions[n].key; n++)
+			if (!form.answer[n][0] && form.questions[n].standard)
+				snprintf(form.answer[n], ANSWER_MAX, "%s",
+					 form.questions[n].standard);
+		char *plan = form_file(&form, plan_question("notes"));
+		struct script *script =
+			script_read_text(path, plan, batch->bench, batch->book, &faults);
+		if (!script)
+			place_faults(&form, places, &csv);
+		batch_add(batch, script, places[0]);
+		faults_free(&faults);
+		free(plan);
+	}
+}
+
+/* A file of at most CSV_BYTES_MAX without NULs; NULL with a fault. */
+static char *read_file(const char *path, struct faults *faults)
+{
+	FILE *in = strcmp(path, "-") == 0 ? stdin : fopen(path, "rb");
+	char *bytes = memory_new(CSV_BYTES_MAX + 1, 1);
+	size_t length = in ? fread(bytes, 1, CSV_BYTES_MAX + 1, in) : 0;
+	const char *why = !in || ferror(in)             ? strerror(errno)
+			  : length > CSV_BYTES_MAX      ? "longer than 1 MiB"
+			  : memchr(bytes, '\0', length) ? "not a text"
+							: NULL;
+
+	if (in && in != stdin)
+		fclose(in);
+	if (!why)
+		return bytes;
+	fault_add(faults, FAULT_ERROR, path, (struct position){0}, "file-open", "%s", why);
+	free(bytes);
+	return NULL;
+}
+
+/* ---- adding ---- */
+
+/* Of the same name a job is on the rack once. */
+static void check_names(struct batch *batch, struct journal *journal)
+{
+	static const char sql[] = "SELECT 1 FROM rack WHERE name = :name LIMIT 1";
+
+	for (int i = 0; i < batch->count; i++) {
+		const char *name = batch->plans[i]->job;
+		char *there = NULL;
+		journal_ask_text(journal, sql,
+				 (struct journal_field[]){field_text("name", name), {0}}, &there);
+		int same = 0;
+		while (strcmp(batch->plans[same]->job, name) != 0)
+			same++;
+		if (there || same < i)
+			fault_add(&batch->faults, FAULT_ERROR, batch->plans[i]->plan_file,
+				  batch->places[i], "rack-twice", "job %s is %s", name,
+				  there ? "on the rack already" : "there twice");
+		free(there);
+	}
+}
+
+static void read_plans(struct batch *batch, bool table, int count, char **files)
+{
+	for (int i = 0; i < count; i++) {
+		char *bytes = table ? read_file(files[i], &batch->faults) : NULL;
+		if (bytes)
+			read_table(batch, files[i], bytes);
+		else if (!table)
+			batch_add(batch,
+				  script_read(files[i], false, batch->bench, batch->book,
+					      &batch->faults),
+				  (struct position){0});
+		free(bytes);
+	}
+}
+
+/* All of them, or none. */
+static enum journal_status add(struct journal *journal, struct wish *wish)
+{
+	struct batch batch = {0};
+	enum journal_status status = JOURNAL_OK;
+
+	batch.bench = bench_find(NULL, &batch.faults);
+	if (batch.bench)
+		batch.book = phrasebook_find(batch.bench->language, &batch.faults);
+	if (batch.book)
+		read_plans(&batch, wish->table, wish->count, wish->operands);
+	check_names(&batch, journal);
+	if (batch.faults.errors == 0)
+		status = journal_rack_add(journal, batch.plans, batch.count);
+	if (batch.faults.errors == 0 && status == JOURNAL_OK)
+		printf("%d added\n", batch.count);
+	wish->code = faults_report(&batch.faults);
+	for (int i = 0; i < batch.count; i++)
+		script_free(batch.plans[i]);
+	free(batch.plans);
+	free(batch.places);
+	phrasebook_free(batch.book);
+	bench_free(batch.bench);
+	return status;
+}
+
+/* ---- the commands ---- */
+
+static enum journal_status list(struct journal *journal, struct wish *wish)
+{
+	(void)wish;
+	return review_print_rack(journal, clock_wall_us(), stdout);
+}
+
+static enum journal_status move(struct journal *journal, struct wish *wish)
+{
+	char *end;
+	long place = strtol(wish->operands[1], &end, 10);
+
+	if (place >= 1 && place <= 10000 && !*end)
+		return journal_rack_move(journal, wish->operands[0], (int)place);
+	fprintf(stderr, "pullcall: expected a place from 1, not \"%s\"\n", wish->operands[1]);
+	wish->code = EXIT_USAGE;
+	return JOURNAL_OK;
+}
+
+static enum journal_status drop(struct journal *journal, struct wish *wish)
+{
+	return journal_rack_drop(journal, wish->operands[0]);
+}
+
+static enum journal_status list_reels(struct journal *journal, struct wish *wish)
+{
+	(void)wish;
+	return review_print_reels(journal, stdout);
+}
+
+static enum journal_status put_reel(struct journal *journal, struct wish *wish)
+{
+	struct quantity length;
+	char *why = NULL;
+	bool is_new = strcmp(wish->task->name, "add") == 0;
+	enum journal_status status = JOURNAL_OK;
+
+	if (!quantity_parse(wish->operands[1], DIMENSION_LENGTH, &length, &why) ||
+	    quantity_base(length) < 0 || quantity_base(length) > 10e6) {
+		fprintf(stderr, "pullcall: %s\n",
+			why ? why : "expected a length of at most 10000 m");
+		wish->code = EXIT_USAGE;
+	} else {
+		status = (is_new ? journal_reel_add : journal_reel_set)(journal, wish->operands[0],
+									(int)quantity_base(length));
+	}
+	free(why);
+	return status;
+}
+
+static int run(int argc, char **argv, const struct command_syntax *syntax, const struct task *tasks,
+	       struct wish *wish)
+{
+	command_line_read(syntax, argc, argv);
+	const char *name = argv[optind];
+	wish->count = argc - optind - 1;
+	wish->operands = argv + optind + 1;
+	for (wish->task = tasks; wish->task->name && strcmp(name, wish->task->name) != 0;)
+		wish->task++;
+	if (!wish->task->name)
+		command_line_wrong(syntax, "unknown command \"%s\"", name);
+	if (wish->count < wish->task->least || wish->count > wish->task->most)
+		command_line_wrong(syntax, "%s takes %s", name, wish->task->takes);
+	struct journal *journal = query_open(&wish->query, wish->task->mode);
+	int code = query_close(journal, wish->task->run(journal, wish));
+	return wish->code ? wish->code : code;
+}
+
+int command_rack(int argc, char **argv)
+{
+	enum { FILES_MAX = 1000 };
+	static const struct task tasks[] = {
+		{"add", "job plans, or --csv and tables", 1, FILES_MAX, add, JOURNAL_SHARE},
+		{"list", "nothing", 0, 0, list, JOURNAL_READ},
+		{"move", "a job and its new place", 2, 2, move, JOURNAL_SHARE},
+		{"drop", "a job", 1, 1, drop, JOURNAL_SHARE},
+		{0},
+	};
+	struct wish wish = {0};
+	const struct option_row options[] = {
+		{"csv", 0, NULL, "the files are tables: a row a job, headed by the keys of plans",
+		 .flag = &wish.table},
+		QUERY_JOURNAL_ROW(&wish.query),
+		{0},
+	};
+	const struct command_syntax syntax = {
+		.name = "pullcall rack",
+		.usage = "add FILE...\nadd --csv FILE...\nlist\nmove JOB PLACE\ndrop JOB",
+		.about =
+			"Jobs that wait their turn. pullcalld works through them by its pedal: with no job "
+			"under way a press says what is next, another press takes it, a hold passes it over. "
+			"A job that is left for later comes last, and goes on where it was left.\n"
+			"\n"
+			"JOB is the name of a job, or the number of one that was begun. Of a rack that is "
+			"listed, the minutes are what this stringer usually takes.",
+		.end = "Exit: 0 done, 1 a plan is at fault, or there is no such job, 2 wrong usage, 74 the journal.",
+		.operand = "add, list, move or drop",
+		.least = 1,
+		.most = FILES_MAX,
+		.options = options,
+	};
+
+	return run(argc, argv, &syntax, tasks, &wish);
+}
+
+int command_reel(int argc, char **argv)
+{
+	static const struct task tasks[] = {
+		{"list", "nothing", 0, 0, list_reels, JOURNAL_READ},
+		{"add", "a name and a length", 2, 2, put_reel, JOURNAL_SHARE},
+		{"set", "a name and a length", 2, 2, put_reel, JOURNAL_SHARE},
+		{0},
+	};
+	struct wish wish = {0};
+	const struct option_row options[] = {QUERY_JOURNAL_ROW(&wish.query), {0}};
+	const struct command_syntax syntax = {
+		.name = "pullcall reel",
+		.usage = "list\nadd NAME LENGTH\nset NAME LENGTH",
+		.about =
+			"Reels of string. A plan names one in place of what is on hand; what its job cuts is "
+			"taken off when the cut is done. add: a new reel, of 200 m, say; set: what is left, "
+			"measured anew.",
+		.end = "Exit: 0 done, 1 there is no such reel, or there is one already, 2 wrong usage, 74 the journal.",
+		.operand = "list, add or set",
+		.least = 1,
+		.most = 3,
+		.options = options,
+	};
+
+	return run(argc, argv, &syntax, tasks, &wish);
+}

@@ -1,0 +1,168 @@
+/* With no job under way, the rack by pedal: a press says what is next, a second one takes it, a
+ * hold passes it over. A press may turn out to be the start of a hold or of a double tap, so a job
+ * is taken only when the press can no longer be taken back. */
+#include "daemon/internal.h"
+
+#include <stdlib.h>
+
+static void say(struct daemon *daemon, enum notice notice, const struct notice_facts *facts,
+		enum speech_urgency urgency)
+{
+	struct phrase_options options = bench_phrase_options(daemon->bench);
+	char *words = phrase_notice(daemon->book, notice, facts, &options);
+
+	daemon_say(daemon, notice_name(notice), words, urgency);
+	free(words);
+	speech_rest(daemon->speech, clock_steady_us());
+}
+
+/* The entry as a job, at the call where it stands. NULL with *why if it cannot be done. */
+static struct work *entry_work(struct daemon *daemon, const struct rack_entry *entry, char **why)
+{
+	struct faults faults = {0};
+	struct journal_job job = {0};
+	struct work *work = NULL;
+	char *number = memory_format("%lld", (long long)entry->began);
+
+	if (!entry->began) {
+		work = work_load_text(entry->plan_file, entry->plan_text, daemon->book,
+				      daemon->bench, &faults);
+		*why = work ? NULL : memory_copy(faults_first_error(&faults));
+	} else if (open_job_find(daemon->journal, number, &job, why) == EXIT_DONE) {
+		work_reopen(daemon->journal, &job, daemon->book, daemon->bench, &work, why);
+		journal_job_free(&job);
+	}
+	free(number);
+	faults_free(&faults);
+	return work;
+}
+
+static void say_work(struct daemon *daemon, const struct work *work, bool began)
+{
+	const struct script *script = work->script;
+
+	say(daemon, began ? NOTICE_RACK_AGAIN : NOTICE_RACK_NEXT,
+	    &(struct notice_facts){
+		    .job = script->job,
+		    .place = script_line(script, work->session.call)->place,
+		    .mains = script->whole.mains,
+		    .crosses = script->whole.crosses,
+		    .pattern = script->pattern,
+		    .tensions = {script->tension[0], script->tension[1]},
+		    .strings = {script->string[0], script->string[1]},
+	    },
+	    SPEECH_NOW);
+}
+
+/* The entry behind `after`; NULL if there is none, and that was said. */
+static struct work *read_next(struct daemon *daemon, int64_t after, struct rack_entry *entry)
+{
+	char *why = NULL;
+	struct work *work = NULL;
+	enum journal_status status = daemon_open_journal(daemon, &why);
+
+	*entry = (struct rack_entry){0};
+	if (status == JOURNAL_OK) {
+		status = journal_rack_next(daemon->journal, after, entry);
+		if (status != JOURNAL_OK)
+			why = memory_copy(journal_message(daemon->journal));
+	}
+	if (entry->count)
+		work = entry_work(daemon, entry, &why);
+	if (why)
+		say(daemon, NOTICE_RACK_FAULT,
+		    &(struct notice_facts){.job = entry->name, .reason = why}, SPEECH_NOW);
+	else if (!entry->count)
+		say(daemon, NOTICE_RACK_EMPTY, &(struct notice_facts){0}, SPEECH_NOW);
+	free(why);
+	return work;
+}
+
+/* Says the entry behind `after`, and offers it. */
+static void offer(struct daemon *daemon, int64_t after)
+{
+	struct rack_entry entry;
+	struct work *work = read_next(daemon, after, &entry);
+
+	daemon->offer = (struct offer){.state = entry.count ? OFFER_FAULTY : OFFER_NONE,
+				       .after = after,
+				       .entry = entry.id};
+	if (work) {
+		daemon->offer.state = OFFER_SAID;
+		say_work(daemon, work, entry.began);
+	}
+	work_free(work);
+	rack_entry_free(&entry);
+}
+
+/* Another program may have changed the rack since it was said: then what is next now is said. */
+static void take(struct daemon *daemon)
+{
+	const struct offer offered = daemon->offer;
+	struct rack_entry entry;
+	char *told = NULL;
+	struct work *work = read_next(daemon, offered.after, &entry);
+	enum exit_code code = EXIT_DONE;
+
+	daemon->offer = (struct offer){0};
+	if (work && entry.id != offered.entry) {
+		daemon->offer = offered;
+		daemon->offer.state = OFFER_SAID;
+		daemon->offer.entry = entry.id;
+		say_work(daemon, work, entry.began);
+		work_free(work);
+	} else if (work) {
+		code = daemon_take(daemon, work, entry.began, &told);
+	}
+	if (code != EXIT_DONE)
+		say(daemon, NOTICE_RACK_FAULT,
+		    &(struct notice_facts){.job = entry.name, .reason = told}, SPEECH_NOW);
+	free(told);
+	rack_entry_free(&entry);
+}
+
+void daemon_rack_step(struct daemon *daemon, enum session_event_kind kind)
+{
+	struct offer *now = &daemon->offer;
+	enum offer_state before = now->before;
+
+	now->before = now->state;
+	switch (kind) {
+	case SESSION_NEXT:
+		if (now->state == OFFER_SAID)
+			now->state = OFFER_TAKEN;
+		else
+			offer(daemon, now->state == OFFER_FAULTY ? now->entry : now->after);
+		break;
+	case SESSION_UNDO_PAUSE: /* a hold: its press has said the entry, or taken it */
+		if (before == OFFER_SAID || before == OFFER_TAKEN)
+			offer(daemon, now->entry);
+		break;
+	case SESSION_PAUSE_TOGGLE:
+	case SESSION_PAUSE:
+	case SESSION_CHOICES:
+		offer(daemon, now->entry);
+		break;
+	default:
+		offer(daemon, now->after);
+	}
+}
+
+void daemon_rack_settled(struct daemon *daemon)
+{
+	if (daemon->offer.state == OFFER_TAKEN)
+		take(daemon);
+}
+
+void daemon_rack_wait(struct daemon *daemon)
+{
+	struct rack_entry entry = {0};
+
+	daemon->offer = (struct offer){0};
+	if (!daemon->journal || journal_rack_next(daemon->journal, 0, &entry) != JOURNAL_OK)
+		return;
+	if (entry.count)
+		say(daemon, NOTICE_RACK_WAITS, &(struct notice_facts){.jobs = entry.count},
+		    SPEECH_AFTER);
+	rack_entry_free(&entry);
+}

@@ -1,0 +1,62 @@
+/* The rack and the reels as tables. */
+#include "review/internal.h"
+
+#include <stdlib.h>
+
+static const char rack_sql[] =
+	"SELECT n, name, stringer, pattern, mains_tension || ' / ' || crosses_tension, due, left_us, "
+	"remark FROM (SELECT r.*, trim(iif(short_reel IS NULL, '', 'reel ' || short_reel "
+	"|| ' will be empty  ') || coalesce('job ' || began || ', call ' || s.place || ' of ' "
+	"|| s.places, '')) AS remark "
+	"FROM rack_state AS r LEFT JOIN job_state AS s ON s.job = r.began) ORDER BY n";
+
+static const char done_sql[] =
+	"SELECT 'All done by ' || strftime('%Y-%m-%d %H:%M', :now / 1000000 + sum(left_us) / 1e6, "
+	"'unixepoch', 'localtime') || ', without pauses' || iif(count(*) > count(left_us), '; and ' "
+	"|| (count(*) - count(left_us)) || ' whose time is not known', '') "
+	"FROM rack_state HAVING count(left_us) > 0";
+
+enum journal_status review_print_rack(struct journal *journal, int64_t now_us, FILE *out)
+{
+	static const struct table_column columns[] = {
+		{"", COLUMN_NUMBER, false},       {"job", COLUMN_NAME, false},
+		{"stringer", COLUMN_NAME, false}, {"pattern", COLUMN_NAME, false},
+		{"tension", COLUMN_TEXT, false},  {"due", COLUMN_TEXT, false},
+		{"left", COLUMN_TIME, false},     {"", COLUMN_TEXT, false}};
+	struct table table;
+	char *done = NULL;
+
+	table_begin(&table, NULL, columns, 8);
+	enum journal_status status = table_rows(&table, journal, rack_sql, NULL);
+	if (status == JOURNAL_OK)
+		status = journal_ask_text(
+			journal, done_sql,
+			(struct journal_field[]){field_number("now", now_us), {0}}, &done);
+	if (status == JOURNAL_OK && table.cell_count)
+		table_print(&table, 0, out);
+	else if (status == JOURNAL_OK)
+		fputs("nothing waits on the rack\n", out);
+	if (done)
+		fprintf(out, "%s\n", done);
+	free(done);
+	table_free(&table);
+	return status;
+}
+
+enum journal_status review_print_reels(struct journal *journal, FILE *out)
+{
+	static const struct table_column columns[] = {{"reel", COLUMN_NAME, false},
+						      {"left", COLUMN_FIGURES, false}};
+	struct table table;
+
+	table_begin(&table, NULL, columns, 2);
+	enum journal_status status = table_rows(
+		&table, journal,
+		"SELECT name, format('%.2f m', left_mm / 1e3) FROM reel ORDER BY name", NULL);
+	if (status == JOURNAL_OK && table.cell_count)
+		table_print(&table, 0, out);
+	else if (status == JOURNAL_OK)
+		fputs("no reels\n", out);
+	table_free(&table);
+	return status;
+}

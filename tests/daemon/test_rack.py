@@ -1,0 +1,234 @@
+#!/usr/bin/python3 -B
+"""The rack: from `rack add` to the last knot by one key, and what goes wrong on the way.
+
+    test_rack.py FOLDER_OF_PROGRAMS
+"""
+import pathlib
+import sqlite3
+import subprocess
+import sys
+import unittest
+
+from programs import DEMO, Bench, wait_until
+
+PROGRAMS = None
+HEADER = "job,pattern,stringer,tension/mains,tension/crosses,racket,notes,string/mains/reel\n"
+
+
+class Rack(unittest.TestCase):
+    def setUp(self):
+        self.bench = Bench(PROGRAMS, in_memory=True)
+        self.addCleanup(self.bench.close)
+
+    def pullcall(self, *words, code=0):
+        result = self.bench.run("pullcall", *words)
+        self.assertEqual(result.returncode, code, result.stdout + result.stderr)
+        return result.stdout + result.stderr
+
+    def table(self, *rows, name="rack.csv", header=HEADER):
+        path = self.bench.home / name
+        path.write_text(header + "".join(rows), encoding="utf-8")
+        return path
+
+    def row(self, name, racket="", notes="", reel=""):
+        return f"{name},open-16x19,kim,54 lb,52 lb,{racket},{notes},{reel}\n"
+
+    def rack(self):
+        with sqlite3.connect(f"file:{self.bench.journal}?mode=ro", uri=True) as journal:
+            rows = journal.execute("SELECT name, began FROM rack ORDER BY place").fetchall()
+        journal.close()
+        return [name + ("" if began is None else f":{began}") for name, began in rows]
+
+    def start_daemon(self):
+        self.daemon = self.bench.start("pullcalld", "--pedal", "keys", "--sound", "none", stdin=subprocess.PIPE,
+                                       stderr=subprocess.DEVNULL)
+        self.bench.wait_for_daemon()
+        self.hand = self.bench.connect()
+        self.addCleanup(self.hand.close)
+
+    def status(self):
+        return self.hand.ask({"do": "status"})
+
+    def press(self, key=" "):
+        """A key, and what is said to it."""
+        self.daemon.stdin.write(key.encode())
+        self.daemon.stdin.flush()
+
+    def hears(self, words):
+        wait_until(lambda: words in self.status().get("said", ""), 10, f"not said: {words}")
+
+    def begins(self, job):
+        wait_until(lambda: self.status().get("job") == job, 10, f"{job} does not begin")
+
+    def finish(self):
+        """Every call of the job under way, by the key alone."""
+        while (status := self.status())["state"] != "idle":
+            self.press()
+            wait_until(lambda: self.status() != status, 10, "nothing happens")
+
+    def test_a_day_by_one_key(self):
+        self.pullcall("rack", "add", "--csv", self.table(*(self.row(name) for name in "abcde")))
+        self.start_daemon()
+        self.hears("Five jobs on the rack")
+        self.press()
+        self.hears("Next, job a. Open sixteen x nineteen. Mains at fifty four pounds. Crosses at fifty two pounds.")
+        self.press("p")  # as a hold does: passed over
+        self.hears("Next, job b.")
+        self.press("r")
+        self.hears("Next, job b.")
+        self.press()
+        self.begins("b")
+        self.assertEqual(self.rack(), ["b:1", "a", "c", "d", "e"])
+        for _ in range(12):
+            self.press()
+        wait_until(lambda: self.status()["call"] == 12, 10, "the job does not go on")
+        self.press("c")  # the choices; the last of them is to leave the job for later
+        wait_until(lambda: "Choices" in self.status().get("said", "") or self.status()["state"] == "choosing", 10, "")
+        while "Leave this job for later" not in self.status().get("said", ""):
+            said = self.status()["said"]
+            self.press()
+            wait_until(lambda: self.status()["said"] != said, 10, "no other choice is said")
+        self.press("r")
+        wait_until(lambda: self.status()["state"] == "idle", 10, "the job is not left")
+        self.assertEqual(self.rack(), ["a", "c", "d", "e", "b:1"])
+        for name in "acde":
+            self.press()
+            self.hears(f"Next, job {name}")
+            self.press()
+            self.begins(name)
+            self.finish()
+        self.hears("One job on the rack")
+        self.press()
+        self.hears("Next, job b, left at")
+        self.press()
+        self.begins("b")
+        self.assertEqual(self.status()["call"], 12)
+        self.finish()
+        self.assertEqual(self.rack(), [])
+        self.press()
+        self.hears("Nothing waits on the rack")
+        self.assertEqual([kind for kind, _ in self.bench.events(["finished"])], ["finished"] * 5)
+
+    def test_a_plan_that_no_longer_compiles_is_passed(self):
+        pattern = self.bench.home / "mine.yaml"
+        text = pathlib.Path(PROGRAMS, "../share/pullcall/patterns/open-16x19.yaml").read_text(encoding="utf-8")
+        pattern.write_text(text.replace("pattern: open-16x19", "pattern: mine"), encoding="utf-8")
+        self.pullcall("rack", "add", "--csv", self.table(self.row("a").replace("open-16x19", "mine"), self.row("b")))
+        pattern.unlink()
+        self.start_daemon()
+        self.press()
+        self.hears("Job a. This one cannot be begun. There is no pattern mine")
+        self.press()
+        self.hears("Next, job b.")
+        self.press()
+        self.begins("b")
+
+    def test_the_rack_changes_while_it_is_said(self):
+        self.pullcall("rack", "add", "--csv", self.table(self.row("a"), self.row("b")))
+        self.start_daemon()
+        self.press()
+        self.hears("Next, job a.")
+        self.pullcall("rack", "drop", "a")
+        self.press()
+        self.hears("Next, job b.")
+        self.assertEqual(self.status()["state"], "idle")
+        self.press()
+        self.begins("b")
+        self.pullcall("rack", "add", DEMO)  # while it is strung
+        self.pullcall("rack", "move", "ridge-court-0042", "1")
+        self.assertEqual(self.rack(), ["ridge-court-0042", "b:1"])
+
+    def test_what_is_known_of_a_racket_is_said(self):
+        self.pullcall("rack", "add", "--csv",
+                      self.table(self.row("a", racket="R-118"), self.row("b", "R-118", "Mind the chip")))
+        self.start_daemon()
+        for name in "ab":
+            self.press()
+            self.hears(f"Next, job {name}")
+            self.press()
+            self.begins(name)
+            if name == "a":
+                self.finish()
+        self.hears("at fifty four pounds. Mind the chip. Press to begin.")
+        self.assertIn("Last strung in", self.status()["said"])
+
+    def test_notes_and_reels(self):
+        table = self.table(self.row("a", reel="red"))
+        self.pullcall("rack", "add", "--csv", table)
+        self.start_daemon()
+        self.press()
+        self.hears("Next, job a")
+        self.press()
+        self.hears("There is no reel red")
+        self.pullcall("reel", "add", "red", "5 m")
+        self.assertIn("reel red will be empty", self.pullcall("rack", "list"))
+        self.press()
+        self.press()
+        self.hears("Reel red has five")
+        self.pullcall("reel", "set", "red", "20 m")
+        self.assertNotIn("will be empty", self.pullcall("rack", "list"))
+        self.press()
+        self.hears("Next, job a")
+        self.press()
+        self.begins("a")
+        self.pullcall("tell", "note", "grommet 4H is worn")
+        self.finish()
+        left = self.pullcall("reel", "list").split()[-2]
+        self.assertTrue(13 < float(left) < 15, left)
+        with sqlite3.connect(f"file:{self.bench.journal}?mode=ro", uri=True) as journal:
+            notes = journal.execute("SELECT detail, call FROM event WHERE kind = 'note'").fetchall()
+        journal.close()
+        self.assertEqual(notes, [("grommet 4H is worn", 1)])
+
+    def test_a_bad_table_changes_nothing(self):
+        def refused(text, *messages):
+            path = self.bench.home / "bad.csv"
+            path.write_bytes(text.encode("utf-8") if isinstance(text, str) else text)
+            out = self.pullcall("rack", "add", "--csv", path, code=1)
+            for message in messages:
+                self.assertIn(f"bad.csv{message}", out)
+            self.assertIn("nothing waits on the rack", self.pullcall("rack", "list"))
+
+        self.pullcall("rack", "add", "--csv", self.table())  # no row is no fault
+        good = "a,open-16x19,kim,54 lb,52 lb,,,\n"
+        refused("", ':1:1: error: unknown column ""', ':1:1: error: column "job" is missing [key-missing]')
+        refused("job,tension/main\n", ':1:5: error: unknown column "tension/main": did you mean "tension/mains"?')
+        refused("job,job\n", ':1:5: error: duplicate column "job"')
+        refused(HEADER + good + good, ":3:1: error: job a is there twice [rack-twice]")
+        refused(HEADER + good.replace("54 lb", "54"), ":2:18: error: a unit is missing")
+        refused(HEADER + good.replace("16x19", "16x99"), ":2:3: error: there is no pattern")
+        refused(HEADER + good + "b,open-16x19\n", ":3:1: error: expected 8 fields, not 2 [csv-fields]")
+        refused(HEADER + '"a\n\nb', ":2:1: error: this quote has no end [csv-quote]")
+        refused(HEADER + 'a"b,\n', ":2:2: error: a field with a quote in it must be in quotes itself [csv-quote]")
+        refused(HEADER + '"a"b,\n', ":2:4: error: expected a comma or the end of the line after a field in quotes")
+        refused(HEADER + good.replace("a,", '"two\nlines",', 1), ":2:1: error: expected a text of one line")
+        refused(HEADER + "x" * 500 + ",\n", ":2:1: error: longer than 399 bytes [value-length]")
+        refused(HEADER.encode() + b"a\0b\n", ": error: not a text [file-open]")
+        refused(HEADER.encode() + b"\xff\xfe,open-16x19,kim,54 lb,52 lb,,,\n", ":2:1: error: ")
+        refused(HEADER + good * 400000, ": error: longer than 1 MiB [file-open]")
+        self.assertIn("No such file", self.pullcall("rack", "add", "--csv", "none.csv", code=1))
+
+    def test_tables_as_spreadsheets_write_them(self):
+        path = self.bench.home / "sheet.csv"
+        path.write_bytes(("\ufeff" + HEADER + '"a, the ""first""",open-16x19,"kim",54 lb,52 lb,,"x, y",\n\n'
+                          + self.row("b")).replace("\n", "\r\n").encode("utf-8"))
+        self.assertEqual(self.pullcall("rack", "add", "--csv", path), "2 added\n")
+        self.assertEqual(self.rack(), ['a, the "first"', "b"])
+        self.assertIn("sheet.csv:2:1: error: job a, the \"first\" is on the rack already",
+                      self.pullcall("rack", "add", "--csv", path, code=1))
+        self.assertEqual(self.rack(), ['a, the "first"', "b"])
+
+    def test_wrong_usage(self):
+        self.pullcall("rack", "add", DEMO)
+        for words in (["rack"], ["rack", "sort"], ["rack", "add"], ["rack", "move", "a"], ["rack", "move", "a", "0"],
+                      ["reel", "add", "red"], ["reel", "add", "red", "20"], ["reel", "set", "red", "-1 m"]):
+            self.pullcall(*words, code=2)
+        for words in (["rack", "drop", "nobody"], ["rack", "move", "nobody", "1"], ["reel", "set", "red", "1 m"],
+                      ["rack", "add", "none.yaml"]):
+            self.pullcall(*words, code=1)
+        self.assertEqual(self.rack(), ["ridge-court-0042"])
+
+
+if __name__ == "__main__":
+    PROGRAMS = sys.argv.pop()
+    unittest.main()
