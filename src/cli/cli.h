@@ -38,7 +38,7 @@ typedef int command_function(int argc, char **argv);
 command_function command_check, command_steps, command_draw, command_run, command_load,
 	command_tell, command_watch, command_pedals, command_voices, command_pattern, command_jobs,
 	command_review, command_export, command_journal, command_abandon, command_board,
-	command_plan, command_rack, command_reel;
+	command_plan, command_rack, command_reel, command_label;
 
 /* ---- 2. check, draw ---- */
 
@@ -242,6 +242,17 @@ struct query {
 		 .read = query_read_method,                                                        \
 		 .out = &(query)->filter.method,                                                   \
 		 .expected = "two-piece or one-piece"},                                            \
+		{"racket", 0, "MARK", "only jobs of this racket",                                  \
+		 .text = &(query)->filter.racket},                                                 \
+		{"customer", 0, "NAME", "only jobs for this customer",                             \
+		 .text = &(query)->filter.customer},                                               \
+		{"due",                                                                            \
+		 0,                                                                                \
+		 "DATE",                                                                           \
+		 "only jobs due on this day or earlier",                                           \
+		 .read = query_read_due,                                                           \
+		 .out = &(query)->filter.due,                                                      \
+		 .expected = "a day such as 2026-11-25"},                                          \
 		{"since",                                                                          \
 		 0,                                                                                \
 		 "DATE",                                                                           \
@@ -256,6 +267,7 @@ struct query {
 	}
 
 bool query_read_method(const char *value, void *out);
+bool query_read_due(const char *value, void *out);
 bool query_read_since(const char *value, void *out);
 bool query_read_until(const char *value, void *out);
 

@@ -33,6 +33,7 @@ static const struct {
 	 command_plan},
 	{"rack", "WHAT", "the jobs that wait their turn: add, list, move, drop", command_rack},
 	{"reel", "WHAT", "what is left on the reels of string: list, add, set", command_reel},
+	{"label", "JOB", "a label for a strung racket", command_label},
 	{"jobs", "", "the jobs in the journal", command_jobs},
 	{"review", "[JOB]", "where the minutes went", command_review},
 	{"export", "", "the journal for other programs", command_export},

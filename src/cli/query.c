@@ -29,6 +29,14 @@ bool query_read_method(const char *value, void *out)
 	       strcmp(value, method_name(METHOD_ONE_PIECE)) == 0;
 }
 
+bool query_read_due(const char *value, void *out)
+{
+	struct tm day;
+
+	*(const char **)out = value;
+	return clock_read_day(value, &day);
+}
+
 bool query_read_since(const char *value, void *out)
 {
 	return read_day(value, 0, out);
@@ -44,10 +52,19 @@ static void check_names(struct journal *journal, const struct review_filter *fil
 {
 	char *unknown = NULL;
 
-	if (filter->stringer)
-		unknown = review_unknown(journal, REVIEW_STRINGER, filter->stringer);
-	if (!unknown && filter->pattern)
-		unknown = review_unknown(journal, REVIEW_PATTERN, filter->pattern);
+	const struct {
+		enum review_name what;
+		const char *name;
+	} rows[] = {
+		{REVIEW_STRINGER, filter->stringer},
+		{REVIEW_PATTERN, filter->pattern},
+		{REVIEW_RACKET, filter->racket},
+		{REVIEW_CUSTOMER, filter->customer},
+	};
+
+	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]) && !unknown; i++)
+		if (rows[i].name)
+			unknown = review_unknown(journal, rows[i].what, rows[i].name);
 	if (!unknown)
 		return;
 	fprintf(stderr, "pullcall: %s\n", unknown);

@@ -69,8 +69,9 @@ static bool is_about_many(const struct wish *wish)
 {
 	const struct review_filter *filter = &wish->query.filter;
 
-	return filter->stringer || filter->pattern || filter->method || filter->since_us ||
-	       filter->until_us || wish->quote || wish->standard_wanted;
+	return filter->stringer || filter->pattern || filter->method || filter->racket ||
+	       filter->customer || filter->due || filter->since_us || filter->until_us ||
+	       wish->quote || wish->standard_wanted;
 }
 
 static void read_command_line(int argc, char **argv, struct wish *wish)

@@ -20,6 +20,7 @@ static const char *const table_sql[] = {
 		"plan_value(j.plan_text, 'tension', 'crosses') AS tension_crosses, "
 		"plan_value(j.plan_text, 'string', 'mains') AS string_mains, "
 		"plan_value(j.plan_text, 'string', 'crosses') AS string_crosses, "
+		"j.racket, j.customer, j.due, j.notes, "
 		"j.language, j.program, s.places AS calls, s.place - 1 AS done, s.state, s.runs, "
 		"j.created_us, " UTC("j.created_us") " AS created, "
 		LOCAL("j.created_us") " AS created_local, s.last_wall_us, t.work_us, "

@@ -17,11 +17,13 @@
 	"(SELECT id FROM job WHERE (:stringer IS NULL OR stringer = :stringer) "                   \
 	"AND (:pattern IS NULL OR pattern = :pattern) AND (:method IS NULL OR method = :method) "  \
 	"AND (:sport IS NULL OR sport = :sport) AND (:detail IS NULL OR detail = :detail) "        \
+	"AND (:racket IS NULL OR racket = :racket) "                                               \
+	"AND (:customer IS NULL OR customer = :customer) AND (:due IS NULL OR due <= :due) "       \
 	"AND (:since = 0 OR created_us >= :since) AND (:until = 0 OR created_us < :until) "        \
 	"ORDER BY created_us DESC, id DESC LIMIT :newest)"
 
 struct filter_fields {
-	struct journal_field fields[9];
+	struct journal_field fields[12];
 };
 
 struct filter_fields review_filter_fields(const struct review_filter *filter);

@@ -56,6 +56,14 @@ enum journal_status review_job(struct journal *journal, const char *which, struc
 	if (status == JOURNAL_OK)
 		status = read_namesakes(journal, which, out);
 	if (status == JOURNAL_OK)
+		status = journal_ask_text(
+			journal,
+			"SELECT group_concat(note, '; ') FROM (SELECT notes AS note FROM job "
+			"WHERE id = :job UNION ALL SELECT 'call ' || call || ': ' || detail "
+			"FROM event WHERE job = :job AND kind = 'note')",
+			(struct journal_field[]){field_number("job", out->job.number), {0}},
+			&out->notes);
+	if (status == JOURNAL_OK)
 		status = review_read_course(journal, out);
 	if (status == JOURNAL_OK)
 		status = read_usual(journal, out);
@@ -70,6 +78,7 @@ enum journal_status review_job(struct journal *journal, const char *which, struc
 void review_free(struct review *review)
 {
 	journal_job_free(&review->job);
+	free(review->notes);
 	free(review->namesakes);
 	for (int i = 1; i <= review->call_count; i++) {
 		free(review->calls[i].phase);

@@ -43,6 +43,14 @@ static void add_breaks(struct table *facts, const struct review *review, enum re
 		   count, count == 1 ? "time" : "times");
 }
 
+static void add_text(struct table *facts, const char *word, const char *text)
+{
+	if (text) {
+		table_cell(facts, "%s", word);
+		table_cell(facts, "%s", text);
+	}
+}
+
 static void add_number(struct table *facts, const char *word, int number)
 {
 	if (number) {
@@ -57,6 +65,10 @@ static void make_facts(struct review *review)
 	char time[DURATION_TEXT_MAX];
 
 	facts_begin(facts);
+	add_text(facts, "Racket", review->job.racket);
+	add_text(facts, "Customer", review->job.customer);
+	add_text(facts, "Due", review->job.due);
+	add_text(facts, "Notes", review->notes);
 	table_cell(facts, "Work");
 	table_cell(facts, "%s", duration_text((double)review->work_us, time));
 	add_usual(facts, review);

@@ -13,6 +13,9 @@ struct filter_fields review_filter_fields(const struct review_filter *filter)
 		field_text("method", filter->method),
 		field_text("sport", filter->sport),
 		field_text("detail", filter->detail),
+		field_text("racket", filter->racket),
+		field_text("customer", filter->customer),
+		field_text("due", filter->due),
 		field_number("since", filter->since_us),
 		field_number("until", filter->until_us),
 		field_number("newest", filter->newest > 0 ? filter->newest : -1),
@@ -71,6 +74,10 @@ char *review_unknown(struct journal *journal, enum review_name what, const char 
 	} rows[] = {
 		[REVIEW_JOB] = {"job", "SELECT DISTINCT name FROM job"},
 		[REVIEW_STRINGER] = {"stringer", "SELECT DISTINCT stringer FROM job"},
+		[REVIEW_RACKET] = {"job with the racket", "SELECT DISTINCT racket FROM job "
+							  "WHERE racket NOT NULL"},
+		[REVIEW_CUSTOMER] = {"job for the customer", "SELECT DISTINCT customer FROM job "
+							     "WHERE customer NOT NULL"},
 		[REVIEW_PATTERN] = {"job with the pattern", "SELECT DISTINCT pattern FROM job"},
 	};
 	bool number = what == REVIEW_JOB && journal_is_number(word);

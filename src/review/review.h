@@ -111,6 +111,9 @@ struct review_filter {
 	const char *method;
 	const char *sport;
 	const char *detail;
+	const char *racket;
+	const char *customer;
+	const char *due;  /* on that day or earlier */
 	int64_t since_us; /* begun at or after, wall time */
 	int64_t until_us; /* begun before */
 	int newest;       /* only this many, the newest */
@@ -125,7 +128,7 @@ enum journal_status review_print_jobs(struct journal *journal, const struct revi
 enum journal_status review_print_rack(struct journal *journal, int64_t now_us, FILE *out);
 enum journal_status review_print_reels(struct journal *journal, FILE *out);
 
-enum review_name { REVIEW_JOB, REVIEW_STRINGER, REVIEW_PATTERN };
+enum review_name { REVIEW_JOB, REVIEW_STRINGER, REVIEW_PATTERN, REVIEW_RACKET, REVIEW_CUSTOMER };
 
 /* `no stringer "kin"; did you mean "kim"?`, or NULL where a job has that name. The caller frees it.
  */
@@ -309,6 +312,7 @@ enum review_part {
 
 struct review {
 	struct journal_job job;
+	char *notes;     /* of the plan, and taken during the job; or NULL */
 	char *namesakes; /* the numbers of other jobs of this name, "3, 5", or NULL */
 	int64_t work_us;
 	int64_t pause_us;

@@ -34,6 +34,21 @@ ESPEAK_DATA = "/usr/lib/x86_64-linux-gnu/espeak-ng-data"
 QUIET_S = 0.45
 
 
+# A day's work: the daemon, and what it says. A row of the table is a racket.
+DAY = """
+    export XDG_RUNTIME_DIR=/run/user
+    mkdir -p -m 700 /run/user
+    until [ -e /dev/input/event1 ]; do sleep 0.1; done
+    {build}/bin/pullcall rack add --csv /rig/rack.csv --journal {journal} >&3
+    {{ {build}/bin/pullcalld --pedal evdev --bench /rig/bench.yaml --journal {journal} </dev/null
+       echo "ended with $?"; }} 2>&1 | cat >&3 &
+    read -r stop <&3
+    kill $(pidof pullcalld)
+    wait
+    cp {journal}* /rig/
+    """
+
+
 class Failed(Exception):
     """What the product did is not what was promised."""
 
@@ -44,7 +59,7 @@ def check(true, what):
 
 
 class Racket:
-    def __init__(self, build, work, keys="{ B: step }", disk=None):
+    def __init__(self, build, work, keys="{ B: step }", disk=None, script=SCRIPT):
         self.build, self.work = pathlib.Path(build), pathlib.Path(work)
         self.work.mkdir(parents=True, exist_ok=True)
         for old in self.work.glob("journal.db*"):
@@ -54,7 +69,7 @@ class Racket:
         what = f"$([ -e {journal} ] && echo --resume || echo {PLAN})"
         programs = [f"{build}/bin/{name}" for name in ("pullcall", "pullcalld", "pullcall-speaker")]
         folders = [f"{build}/share", PLAN.parent, ESPEAK_DATA, "/usr/share/alsa"]
-        self.machine = machine.Machine(work, SCRIPT.format(build=build, what=what, journal=journal), programs, folders,
+        self.machine = machine.Machine(work, script.format(build=build, what=what, journal=journal), programs, folders,
                                        disk)
         steps = subprocess.run([self.build / "bin/pullcall", "steps", PLAN, "--json"], capture_output=True, check=True)
         self.calls = [call["text"] for call in json.loads(steps.stdout)["calls"]]
