@@ -56,7 +56,8 @@ enum field field_find(const char *name, size_t length)
 #define DELAYED  (FIELD(LATE) | FIELD(UNTIL))
 #define MEASURED (FIELD(LENGTH) | FIELD(STRING_NAME))
 
-#define PLAIN SAYS(MAIN, NONE, NONE)
+#define PLAIN       SAYS(MAIN, NONE, NONE)
+#define EITHER(...) SAYS(MAIN, __VA_ARGS__, ONE_MAIN) SAYS(CROSS, __VA_ARGS__, ONE_CROSS)
 
 struct kind {
 	enum hearer hearer;

@@ -157,36 +157,11 @@ static void build_check(struct builder *builder)
 		builder_chore(builder, CALL_CHECK_WEAVE, PHASE_CROSSES, DO_CHECK, SUBJECT_WEAVE);
 }
 
-static void build_unpulled(struct builder *builder, const struct step *step)
-{
-	builder_call(builder, CALL_CROSS);
-	add_weave(builder, step, false);
-	add_draw(builder, step);
-}
-
 static void build_pull(struct builder *builder, const struct step *first, const struct step *last)
 {
 	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, last->number, last->exit);
 	builder_call(builder, first < last ? CALL_PULL_CROSSES : CALL_PULL_CROSS);
 	add_pull(builder, first, last);
-}
-
-/* The cross with which the first pull comes due. Several crosses pulled at once are a call of their
- * own: the stringer must hear it. */
-static void build_first_pull(struct builder *builder, const struct step *first,
-			     const struct step *last, const struct step *woven)
-{
-	bool loop = last < woven;
-
-	builder_call(builder, loop ? CALL_WEAVE_LOOP : CALL_CROSS);
-	add_weave(builder, woven, loop);
-	if (!loop)
-		add_draw(builder, woven);
-	build_pull(builder, first, last);
-	if (loop) {
-		builder_call(builder, CALL_DRAW);
-		add_draw(builder, woven);
-	}
 }
 
 static void build_cross(struct builder *builder, const struct step *pulled,
@@ -254,23 +229,29 @@ static void build_run(struct builder *builder, int from)
 		behind = count - 1;
 	int next = pulled < first_pull ? first_pull - 1 : pulled;
 	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, run[next].number, run[next].exit);
-	if (builder->steps_in > from) {
-		if (behind == 0)
+	for (int woven = builder->steps_in - from;; woven++) {
+		/* What one call of those below leaves, or the work stopped at. */
+		if (woven > 0) {
+			if (behind == 0)
+				draw_loop(builder);
+			pull_up_to(builder, from, woven - behind);
 			draw_loop(builder);
-		pull_up_to(builder, from, builder->steps_in - from - behind);
-		draw_loop(builder);
-		build_check(builder);
-	}
-	for (int woven = builder->steps_in - from + 1; woven <= count; woven++) {
-		int due = woven - behind;
-		pulled = steps_pulled(builder) - from;
-		if (due < first_pull || due <= pulled)
-			build_unpulled(builder, &run[woven - 1]);
-		else if (due == first_pull && first_pull > 1)
-			build_first_pull(builder, run, &run[due - 1], &run[woven - 1]);
-		else
-			build_cross(builder, &run[due - 1], &run[woven - 1]);
-		build_check(builder);
+			build_check(builder);
+		}
+		if (woven >= count)
+			break;
+		int due = woven + 1 - behind;
+		bool pulls = due >= first_pull && due > steps_pulled(builder) - from;
+		if (pulls && (due > first_pull || first_pull == 1)) {
+			build_cross(builder, &run[due - 1], &run[woven]);
+			continue;
+		}
+		/* Several crosses pulled at once are a call of their own: it must be heard. */
+		bool loop = pulls && behind > 0;
+		builder_call(builder, loop ? CALL_WEAVE_LOOP : CALL_CROSS);
+		add_weave(builder, &run[woven], loop);
+		if (!loop)
+			add_draw(builder, &run[woven]);
 	}
 	pull_up_to(builder, from, count);
 }

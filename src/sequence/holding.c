@@ -12,9 +12,10 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-static void must(const struct builder *builder, bool kept, const struct move *move,
-		 const char *rule)
+static void must(const struct builder *builder, bool kept, const char *rule)
 {
+	const struct move *move = builder->followed;
+
 	if (kept)
 		return;
 	if (builder->refuse)
@@ -186,22 +187,21 @@ static void follow_clamp(struct builder *builder, const struct move *move)
 	int most = starting ? machine->starting_clamp : MACHINE_CLAMPS;
 	struct grip *grip = holding->clamps;
 
-	must(builder, clamps_in_use(holding, starting) < most, move, "no clamp is free");
+	must(builder, clamps_in_use(holding, starting) < most, "no clamp is free");
 	if (first_hold)
 		must(builder,
 		     move->string == STRING_MAIN && move->number == 1 &&
 			     holding->tensioned[strand] == 0 && !holding_first(holding),
-		     move, "a clamp on a string without tension");
+		     "a clamp on a string without tension");
 	else
-		must(builder, !holding_clamp_at(holding, strand, string_place(builder, move)), move,
+		must(builder, !holding_clamp_at(holding, strand, string_place(builder, move)),
 		     "clamped already");
-	must(builder, first_hold || !move->outside, move,
-	     "outside the frame only for the first pull");
+	must(builder, first_hold || !move->outside, "outside the frame only for the first pull");
 	must(builder,
-	     (move->with == CLAMP_FLYING) == (machine->clamps == CLAMPS_FLYING) || starting, move,
+	     (move->with == CLAMP_FLYING) == (machine->clamps == CLAMPS_FLYING) || starting,
 	     "not a clamp of this machine");
 	if (move->with == CLAMP_FLYING && !move->outside)
-		must(builder, move->across > 0 && neighbour_holds(builder, move), move,
+		must(builder, move->across > 0 && neighbour_holds(builder, move),
 		     "no neighbour to hold by");
 	while (grip->strand != NO_STRAND)
 		grip++;
@@ -219,7 +219,7 @@ static struct grip *grip_of(struct builder *builder, const struct move *move)
 		    hole_same(grip->move.hole, move->hole))
 			return grip;
 	}
-	must(builder, false, move, "no clamp is there");
+	must(builder, false, "no clamp is there");
 	return NULL;
 }
 
@@ -246,7 +246,7 @@ static void follow_unclamp(struct builder *builder, const struct move *move)
 {
 	struct grip *grip = grip_of(builder, move);
 
-	must(builder, may_come_off(&builder->holding, grip), move,
+	must(builder, may_come_off(&builder->holding, grip),
 	     "a string under tension would be let go");
 	grip->strand = NO_STRAND;
 }
@@ -258,12 +258,11 @@ static void follow_pull(struct builder *builder, const struct move *move)
 	int place = string_place(builder, move);
 	int first = move->pulls_last ? place - (move->pulls_last - move->pulls_first) : place;
 
-	must(builder, holding->head.strand == NO_STRAND, move,
-	     "the tension head holds another string");
+	must(builder, holding->head.strand == NO_STRAND, "the tension head holds another string");
 	must(builder,
-	     place == holding->tensioned[strand] || first == holding->tensioned[strand] + 1, move,
+	     place == holding->tensioned[strand] || first == holding->tensioned[strand] + 1,
 	     "not the next string, and not the last one again");
-	must(builder, !holding->tied[strand], move, "tied off already");
+	must(builder, !holding->tied[strand], "tied off already");
 	holding->tensioned[strand] = place;
 	holding->head = (struct grip){strand, place, false, *move};
 }
@@ -273,12 +272,11 @@ static void follow_release(struct builder *builder, const struct move *move)
 	struct holding *holding = &builder->holding;
 	enum strand strand = holding->head.strand;
 
-	must(builder, strand == strand_of(builder, move), move,
-	     "the tension head does not hold it");
+	must(builder, strand == strand_of(builder, move), "the tension head does not hold it");
 	must(builder,
 	     holding->tensioned[strand] == 0 ||
 		     holding_clamp_at(holding, strand, holding->head.place),
-	     move, "released before it is clamped");
+	     "released before it is clamped");
 	holding->head.strand = NO_STRAND;
 }
 
@@ -288,15 +286,13 @@ static void follow_let_down(struct builder *builder, const struct move *move)
 	struct holding *holding = &builder->holding;
 	enum strand strand = holding->head.strand;
 
-	must(builder, strand == strand_of(builder, move), move,
-	     "the tension head does not hold it");
+	must(builder, strand == strand_of(builder, move), "the tension head does not hold it");
 	const struct grip *clamp = holding_clamp(holding, strand);
 	holding->tensioned[strand] = clamp ? clamp->place : 0;
 	holding->head.strand = NO_STRAND;
 	if (strand != STRAND_CROSSES && !clamp) {
 		enum strand other = strand == STRAND_LEFT ? STRAND_RIGHT : STRAND_LEFT;
-		must(builder, holding->tensioned[other] <= 1, move,
-		     "the other side would be let go");
+		must(builder, holding->tensioned[other] <= 1, "the other side would be let go");
 		holding->tensioned[other] = 0;
 	}
 	for (int i = 0; i < GRIPS; i++) {
@@ -304,7 +300,7 @@ static void follow_let_down(struct builder *builder, const struct move *move)
 		bool holds = grip->strand != NO_STRAND && !grip->first_hold &&
 			     grip->place <= holding->tensioned[grip->strand];
 		if (holds && grip->move.across)
-			must(builder, neighbour_holds(builder, &grip->move), move,
+			must(builder, neighbour_holds(builder, &grip->move),
 			     "a flying clamp would lose its neighbour");
 	}
 }
@@ -314,6 +310,7 @@ void holding_follow(struct builder *builder, const struct move *move)
 	struct holding *holding = &builder->holding;
 	enum strand strand = strand_of(builder, move);
 
+	builder->followed = move;
 	switch (move->action) {
 	case DO_CLAMP:
 		follow_clamp(builder, move);
@@ -333,19 +330,19 @@ void holding_follow(struct builder *builder, const struct move *move)
 	case DO_KNOT:
 		if (move->start)
 			break;
-		must(builder, holding_clamp_at(holding, strand, holding->tensioned[strand]), move,
+		must(builder, holding_clamp_at(holding, strand, holding->tensioned[strand]),
 		     "the clamp stays on until the knot is tight");
 		holding->tied[strand] = true;
 		break;
 	case DO_UNTIE:
 		if (move->start)
 			break;
-		must(builder, holding_clamp_at(holding, strand, holding->tensioned[strand]), move,
+		must(builder, holding_clamp_at(holding, strand, holding->tensioned[strand]),
 		     "a knot that holds is undone");
 		holding->tied[strand] = false;
 		break;
 	case DO_TAKE_OUT:
-		must(builder, string_place(builder, move) > holding->tensioned[strand], move,
+		must(builder, string_place(builder, move) > holding->tensioned[strand],
 		     "a string under tension is taken out");
 		break;
 	default:

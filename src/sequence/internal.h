@@ -51,6 +51,7 @@ struct builder {
 	struct step steps[CROSSES_MAX + 1];
 	int step_count;
 	struct holding holding;
+	const struct move *followed; /* by holding_follow */
 	jmp_buf *refuse; /* where a move that may not be leads to; NULL: it ends the program */
 	int parity;      /* of the weaving */
 	bool all_in;     /* the delayed main is in, or none was delayed */

@@ -9,38 +9,15 @@ static const char *const phases[PHASES] = {
 };
 
 static const char *const actions[ACTIONS] = {
-	[DO_CUT_OUT] = "cut-out",
-	[DO_INSPECT] = "inspect",
-	[DO_CUT] = "cut",
-	[DO_MOUNT] = "mount",
-	[DO_LOCK] = "lock",
-	[DO_SET_TENSION] = "set-tension",
-	[DO_FEED] = "feed",
-	[DO_CLAMP] = "clamp",
-	[DO_UNCLAMP] = "unclamp",
-	[DO_PULL] = "pull",
-	[DO_RELEASE] = "release",
-	[DO_KNOT] = "knot",
-	[DO_WEAVE] = "weave",
-	[DO_DRAW] = "draw",
-	[DO_TIE_OFF] = "tie-off",
-	[DO_DISMOUNT] = "dismount",
-	[DO_CHECK] = "check",
-	[DO_TRIM] = "trim",
-	[DO_STRAIGHTEN] = "straighten",
-	[DO_SET_CLAMPS] = "set-clamps",
-	[DO_TURN] = "turn",
-	[DO_LET_DOWN] = "let-down",
-	[DO_TAKE_OUT] = "take-out",
-	[DO_UNTIE] = "untie",
-	[DO_CLEAN] = "clean",
+#define ACTION(id, name) [DO_##id] = name,
+	ACTION_LIST(ACTION)
+#undef ACTION
 };
 
 static const char *const subjects[SUBJECTS] = {
-	[SUBJECT_NONE] = NULL,       [SUBJECT_EYES] = "eyes",     [SUBJECT_FRAME] = "frame",
-	[SUBJECT_STRING] = "string", [SUBJECT_MAINS] = "mains",   [SUBJECT_CROSSES] = "crosses",
-	[SUBJECT_WHOLE] = "whole",   [SUBJECT_BED] = "bed",       [SUBJECT_PATTERN] = "pattern",
-	[SUBJECT_WEAVE] = "weave",   [SUBJECT_MOUNTS] = "mounts", [SUBJECT_CLAMP] = "clamp",
+#define SUBJECT(id, name) [SUBJECT_##id] = name,
+	SUBJECT_LIST(SUBJECT)
+#undef SUBJECT
 };
 
 static const char *const skills[SKILLS] = {

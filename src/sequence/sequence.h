@@ -169,51 +169,48 @@ const char *travel_name(enum travel travel); /* "left-to-right", "throat-to-head
 
 enum phase { PHASE_PREPARE, PHASE_MAINS, PHASE_CROSSES, PHASE_FINISH, PHASES };
 
-enum action {
-	DO_CUT_OUT,
-	DO_INSPECT,
-	DO_CUT,
-	DO_MOUNT,
-	DO_LOCK,
-	DO_SET_TENSION,
-	DO_FEED,
-	DO_CLAMP,
-	DO_UNCLAMP,
-	DO_PULL,
-	DO_RELEASE,
-	DO_KNOT,
-	DO_WEAVE,
-	DO_DRAW,
-	DO_TIE_OFF,
-	DO_DISMOUNT,
-	DO_CHECK,
-	DO_TRIM,
-	DO_STRAIGHTEN,
-	DO_SET_CLAMPS,
-	DO_TURN,
-	/* Of the way back only. */
-	DO_LET_DOWN, /* slowly, what the tension head holds */
-	DO_TAKE_OUT, /* a string that has no tension */
-	DO_UNTIE,
-	DO_CLEAN, /* the clamp that slipped, and adjust it */
-	ACTIONS,
-};
+/* clang-format off */
+#define ACTION_LIST(ACTION) \
+	ACTION(CUT_OUT, "cut-out") ACTION(INSPECT, "inspect") ACTION(CUT, "cut") \
+	ACTION(MOUNT, "mount") ACTION(LOCK, "lock") ACTION(SET_TENSION, "set-tension") \
+	ACTION(FEED, "feed") ACTION(CLAMP, "clamp") ACTION(UNCLAMP, "unclamp") \
+	ACTION(PULL, "pull") ACTION(RELEASE, "release") ACTION(KNOT, "knot") \
+	ACTION(WEAVE, "weave") ACTION(DRAW, "draw") ACTION(TIE_OFF, "tie-off") \
+	ACTION(DISMOUNT, "dismount") ACTION(CHECK, "check") ACTION(TRIM, "trim") \
+	ACTION(STRAIGHTEN, "straighten") ACTION(SET_CLAMPS, "set-clamps") ACTION(TURN, "turn") \
+	/* Of the way back only: LET_DOWN slowly what the tension head holds, TAKE_OUT a string \
+	 * that has no tension, CLEAN and adjust the clamp that slipped. */ \
+	ACTION(LET_DOWN, "let-down") ACTION(TAKE_OUT, "take-out") ACTION(UNTIE, "untie") \
+	ACTION(CLEAN, "clean")
 
 /* What an inspection, a cut or a check is about, where the action alone does not say. */
+#define SUBJECT_LIST(SUBJECT) \
+	SUBJECT(NONE, NULL) \
+	SUBJECT(EYES, "eyes") /* check: eye protection, and the maker's instructions at hand */ \
+	SUBJECT(FRAME, "frame") /* inspect: cracks in frame and grommets */ \
+	SUBJECT(STRING, "string") /* inspect: kinks and knots */ \
+	SUBJECT(MAINS, "mains") /* cut, set-tension: the mains' length; check: count and skips */ \
+	SUBJECT(CROSSES, "crosses") /* cut, set-tension: the crosses' length */ \
+	SUBJECT(WHOLE, "whole") /* cut: a one-piece length */ \
+	SUBJECT(BED, "bed") /* check: misweaves and damage */ \
+	SUBJECT(PATTERN, "pattern") /* check: the old bed against the pattern */ \
+	SUBJECT(WEAVE, "weave") /* check: misweaves, while a cross can still be drawn out */ \
+	SUBJECT(MOUNTS, "mounts") /* check: after the third main */ \
+	SUBJECT(CLAMP, "clamp") /* check: one that slipped */
+/* clang-format on */
+
+enum action {
+#define ACTION(id, name) DO_##id,
+	ACTION_LIST(ACTION)
+#undef ACTION
+		ACTIONS,
+};
+
 enum subject {
-	SUBJECT_NONE,
-	SUBJECT_EYES,    /* check: eye protection, and the maker's instructions at hand */
-	SUBJECT_FRAME,   /* inspect: cracks in frame and grommets */
-	SUBJECT_STRING,  /* inspect: kinks and knots */
-	SUBJECT_MAINS,   /* cut, set-tension: the mains' length; check: count and skips */
-	SUBJECT_CROSSES, /* cut, set-tension: the crosses' length */
-	SUBJECT_WHOLE,   /* cut: a one-piece length */
-	SUBJECT_BED,     /* check: misweaves and damage */
-	SUBJECT_PATTERN, /* check: the old bed against the pattern */
-	SUBJECT_WEAVE,   /* check: misweaves, while a cross can still be drawn out */
-	SUBJECT_MOUNTS,  /* check: after the third main */
-	SUBJECT_CLAMP,   /* check: one that slipped */
-	SUBJECTS,
+#define SUBJECT(id, name) SUBJECT_##id,
+	SUBJECT_LIST(SUBJECT)
+#undef SUBJECT
+		SUBJECTS,
 };
 
 enum clamp_kind { CLAMP_FIXED, CLAMP_FLYING, CLAMP_STARTING, CLAMP_KINDS };
@@ -286,9 +283,9 @@ enum skill {
  * - seconds: what a practised hand takes, from memory. The pace of a job soon corrects them, so
  *   only their proportions matter.
  * - sentences: one SAYS for each variant with a sentence of its own (phrase/internal.h), with the
- *   fields that it may use and those that it must use. PLAIN: one sentence without fields. The
- *   sets are named in phrase/kinds.c. That a tie-off hole is only a suggestion must be said in
- *   every detail.
+ *   fields that it may use and those that it must use. PLAIN: one sentence without fields. EITHER:
+ *   one for a main and one for a cross, which must name the string. The sets are named in
+ *   phrase/kinds.c. That a tie-off hole is only a suggestion must be said in every detail.
  */
 /* clang-format off */
 #define CALL_KIND_LIST(KIND)                                                              \
@@ -330,18 +327,15 @@ enum skill {
 	KIND(UNCLAMP_OUTSIDE, "unclamp-outside", LEARNER, CLAMP, 10, \
 	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
 	KIND(PULL,           "pull",           LEARNER,   CLAMP,   10,                           \
-	     SAYS(MAIN, HOLED | PULL | FIELD(HEAD), ONE_MAIN)                                     \
-	     SAYS(CROSS, HOLED | PULL | FIELD(HEAD), ONE_CROSS)                                   \
+	     EITHER(HOLED | PULL | FIELD(HEAD))                                                   \
 	     SAYS(CROSSES, HOLED | PULL | SEVERAL | FIELD(HEAD), SEVERAL))                        \
 	KIND(CLAMP,          "clamp",          LEARNER,   CLAMP,   10,                           \
 	     SAYS(MAIN, HOLED | FIELD(ACROSS), ONE_MAIN | FIELD(ACROSS)) \
 	     SAYS(CROSS, HOLED | FIELD(ACROSS), ONE_CROSS | FIELD(ACROSS))) \
 	KIND(UNCLAMP,        "unclamp",        LEARNER,   CLAMP,   10,                           \
-	     SAYS(MAIN, HOLED, ONE_MAIN)                                                         \
-	     SAYS(CROSS, HOLED, ONE_CROSS))                                                      \
+	     EITHER(HOLED))                                                      \
 	KIND(UNCLAMP_KNOT,   "unclamp-knot",   LEARNER,   KNOT,    10,                            \
-	     SAYS(MAIN, HOLED, ONE_MAIN)                                                          \
-	     SAYS(CROSS, HOLED, ONE_CROSS))                                                       \
+	     EITHER(HOLED))                                                       \
 	KIND(RELEASE,        "release",        LEARNER,   CLAMP,   10,                           \
 	     SAYS(MAIN, STRUNG, NONE)                                                            \
 	     SAYS(CROSS, STRUNG, NONE))                                                          \
@@ -398,28 +392,22 @@ enum skill {
 	KIND(STRAIGHTEN,     "straighten",     ALL,       FINISH,  45, PLAIN) \
 	/* The way back. */ \
 	KIND(HOLD, "hold", ALL, CLAMP, 15, \
-	     SAYS(MAIN, HOLED | FIELD(ACROSS), ONE_MAIN) \
-	     SAYS(CROSS, HOLED | FIELD(ACROSS), ONE_CROSS)) \
+	     EITHER(HOLED | FIELD(ACROSS))) \
 	KIND(LET_DOWN, "let-down", ALL, TENSION, 20, \
-	     SAYS(MAIN, HOLED, ONE_MAIN) \
-	     SAYS(CROSS, HOLED, ONE_CROSS)) \
+	     EITHER(HOLED)) \
 	KIND(TAKE_OUT, "take-out", ALL, WEAVE, 20, \
-	     SAYS(MAIN, STRUNG, ONE_MAIN) \
-	     SAYS(CROSS, STRUNG, ONE_CROSS)) \
+	     EITHER(STRUNG)) \
 	KIND(TAKE_OUT_BEGUN, "take-out-begun", ALL, WEAVE, 20, \
-	     SAYS(MAIN, STRUNG, ONE_MAIN) \
-	     SAYS(CROSS, STRUNG, ONE_CROSS)) \
+	     EITHER(STRUNG)) \
 	KIND(CLAMP_OFF, "clamp-off", ALL, CLAMP, 10, \
-	     SAYS(MAIN, HOLED, ONE_MAIN) \
-	     SAYS(CROSS, HOLED, ONE_CROSS)) \
+	     EITHER(HOLED)) \
 	KIND(UNTIE, "untie", ALL, KNOT, 30, \
 	     SAYS(MAIN, HOLED, ONE_MAIN) \
 	     SAYS(CROSS, HOLED, NONE)) \
 	KIND(UNTIE_START, "untie-start", ALL, KNOT, 30, \
 	     SAYS(CROSS, HOLED, NONE)) \
 	KIND(PULL_AGAIN, "pull-again", PRACTISED, CLAMP, 30, \
-	     SAYS(MAIN, HOLED | PULL, ONE_MAIN) \
-	     SAYS(CROSS, HOLED | PULL, ONE_CROSS) \
+	     EITHER(HOLED | PULL) \
 	     SAYS(CROSSES, HOLED | PULL | SEVERAL, SEVERAL)) \
 	KIND(CLEAN_CLAMP, "clean-clamp", LEARNER, CLAMP, 20, PLAIN) \
 	KIND(WATCH_CLAMP, "watch-clamp", ALL, CLAMP, 10, PLAIN) \
