@@ -209,12 +209,3 @@ struct script *script_read_texts(const char *plan_file, const char *plan_text, c
 
 	return finish(&plan, good, bench, book);
 }
-
-char *script_plan_text(const char *path, struct faults *faults)
-{
-	struct job *job = job_read(path, faults);
-	char *text = job ? memory_copy(job->text) : NULL;
-
-	job_free(job);
-	return text;
-}

@@ -127,10 +127,6 @@ struct script *script_read_texts(const char *plan_file, const char *plan_text, c
 				 const char *pattern_text, const struct bench *bench,
 				 const struct phrasebook *book, struct faults *faults);
 
-/* The text of a job plan's file, to be compared with `plan_text`; the caller frees it. NULL if it
- * is no job plan; faults says why. */
-char *script_plan_text(const char *path, struct faults *faults);
-
 /* From a plan that was compiled. */
 struct script *script_make(const struct plan *plan, const struct bench *bench,
 			   const struct phrasebook *book);

@@ -322,15 +322,6 @@ void builder_pull(struct builder *builder, const struct move *pull)
 	builder_add(builder, CALL_PULL, pull);
 }
 
-/* Whether a string of that kind was pulled before this move. */
-static bool any_pulled(const struct sequence *sequence, int before, enum string_kind strings)
-{
-	for (int i = 0; i < before; i++)
-		if (sequence->moves[i].action == DO_PULL && sequence->moves[i].string == strings)
-			return true;
-	return false;
-}
-
 /* The strings that are pulled from this move on until the next setting. */
 static void name_strings(const struct sequence *sequence, int from, enum string_kind strings)
 {
@@ -355,14 +346,15 @@ static void name_strings(const struct sequence *sequence, int from, enum string_
 void builder_name_changes(struct builder *builder, int from, int to)
 {
 	const struct sequence *sequence = builder->sequence;
+	bool pulled[2] = {false, false}; /* by string_kind: it is a change, no first setting */
 
-	for (int i = from; i < to; i++) {
+	for (int i = 0; i < to; i++) {
 		struct move *move = &sequence->moves[i];
-		if (move->action != DO_SET_TENSION)
-			continue;
 		enum string_kind strings =
 			move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN;
-		if (!any_pulled(sequence, i, strings))
+		if (move->action == DO_PULL)
+			pulled[move->string] = true;
+		if (move->action != DO_SET_TENSION || i < from || !pulled[strings])
 			continue;
 		name_strings(sequence, i, strings);
 		move->back = quantity_same(move->tension, sequence->job->tension[strings]);

@@ -59,14 +59,6 @@ const struct move *call_woven_before(const struct sequence *sequence, const stru
 	return NULL;
 }
 
-/* Holes in the order in which they lie along a side. */
-static int along_side(const struct pattern *pattern, struct hole hole)
-{
-	if (hole.end == END_HEAD)
-		return hole.number;
-	return pattern->holes[END_HEAD] + pattern->holes[END_THROAT] + 1 - hole.number;
-}
-
 static bool cross_hole_is_odd(const struct sequence *sequence, const struct call *call,
 			      const struct move *route)
 {
@@ -75,8 +67,8 @@ static bool cross_hole_is_odd(const struct sequence *sequence, const struct call
 
 	if (!last || last->number != cross - 1 || pattern_main_at(sequence->pattern, route->from))
 		return true;
-	int before = along_side(sequence->pattern, sequence->cross_hole[cross - 1]);
-	int here = along_side(sequence->pattern, route->from);
+	int before = pattern_hole_index(sequence->pattern, sequence->cross_hole[cross - 1]);
+	int here = pattern_hole_index(sequence->pattern, route->from);
 	return abs(here - before) != 1;
 }
 

@@ -124,42 +124,30 @@ static bool pull_fits(const struct builder *builder, int cross)
 	return false;
 }
 
-/* A flying clamp holds a cross by a neighbour: one that is in before, or that is pulled with it.
- * The first cross that has neither, or 0. */
-static int cross_alone(const struct builder *builder)
-{
-	for (int at = 0; at < builder->step_count;) {
-		const struct step *step = &builder->steps[at];
-		bool main = step->string == STRING_MAIN;
-		if (!main && first_pull_of(builder, at) == 1 &&
-		    !flying_neighbour(builder, STRING_CROSS, step->number))
-			return step->number;
-		at += main ? 1 : run_length(builder, at);
-	}
-	return 0;
-}
-
+/* A flying clamp holds a cross by a neighbour: one that is in before, or that is pulled with it. */
 static bool runs_fit(const struct builder *builder)
 {
 	const struct job *job = builder->sequence->job;
-	int alone = job->machine.clamps == CLAMPS_FLYING ? cross_alone(builder) : 0;
-	bool good = true;
+	bool flying = job->machine.clamps == CLAMPS_FLYING;
 
-	if (alone) {
-		fault_add(builder->faults, FAULT_ERROR, job->file, job->method_position,
-			  "flying-alone",
-			  "a flying clamp has nothing to hold cross %d by when it is pulled: name "
-			  "another route (order: route), or string it in two pieces",
-			  alone);
-		return false;
-	}
-	for (int at = 0; at < builder->step_count && good;) {
-		bool main = builder->steps[at].string == STRING_MAIN;
-		if (!main && first_pull_of(builder, at) > 1)
-			good = pull_fits(builder, builder->steps[at].number);
+	for (int at = 0; at < builder->step_count;) {
+		const struct step *step = &builder->steps[at];
+		bool main = step->string == STRING_MAIN;
+		int pull = main ? 0 : first_pull_of(builder, at);
+		if (pull > 1 && !pull_fits(builder, step->number))
+			return false;
+		if (pull == 1 && flying && !flying_neighbour(builder, STRING_CROSS, step->number)) {
+			fault_add(builder->faults, FAULT_ERROR, job->file, job->method_position,
+				  "flying-alone",
+				  "a flying clamp has nothing to hold cross %d by when it is "
+				  "pulled: name another route (order: route), or string it in two "
+				  "pieces",
+				  step->number);
+			return false;
+		}
 		at += main ? 1 : run_length(builder, at);
 	}
-	return good;
+	return true;
 }
 
 /* No stringer takes a route with more breaks without asking for it (common practice). */
@@ -172,11 +160,9 @@ static bool choose_route(struct builder *builder)
 	const struct job *job = sequence->job;
 	struct routes *routes = memory_new(1, sizeof(*routes));
 	bool found = find_routes(builder, routes);
-
 	bool named = job->route_position.line > 0;
 
-	if (found && job->route <= routes->count && !named &&
-	    routes->items[0].breaks > BREAKS_UNASKED) {
+	if (found && !named && routes->items[0].breaks > BREAKS_UNASKED) {
 		fault_add(
 			builder->faults, FAULT_ERROR, job->file, job->method_position,
 			"route-breaks",
@@ -185,9 +171,8 @@ static bool choose_route(struct builder *builder)
 			"route)",
 			sequence->pattern->name, routes->items[0].breaks);
 	} else if (found && job->route <= routes->count) {
-		int choice = named ? job->route - 1 : 0;
 		sequence->route = memory_new(1, sizeof(*sequence->route));
-		*sequence->route = routes->items[choice];
+		*sequence->route = routes->items[job->route - 1];
 	} else if (found) {
 		fault_add(builder->faults, FAULT_ERROR, job->file, job->route_position,
 			  "route-number", "there is no route %d: %s has %d", job->route,
@@ -222,26 +207,6 @@ static struct sequence *new_sequence(const struct job *job, const struct pattern
 	return sequence;
 }
 
-static bool string_is_there(struct sequence *sequence, struct faults *faults)
-{
-	const struct job *job = sequence->job;
-	const struct string_length *length = job->length;
-
-	if (sequence->route) {
-		int in_a_row = mains_in_a_row(sequence, job->weave_side);
-		sequence->lengths = lengths_of_one_piece(job, sequence->pattern, in_a_row,
-							 sequence->route->outside_mm);
-		return length_suffices(job, &job->whole, "all strings", sequence->lengths.total_mm,
-				       faults);
-	}
-	sequence->lengths = lengths_of_two_pieces(job, sequence->pattern);
-	bool mains = length_suffices(job, &length[STRING_MAIN], "the mains",
-				     sequence->lengths.mains_mm, faults);
-	bool crosses = length_suffices(job, &length[STRING_CROSS], "the crosses",
-				       sequence->lengths.crosses_mm, faults);
-	return mains && crosses;
-}
-
 struct sequence *sequence_compile(const struct job *job, const struct pattern *pattern,
 				  struct faults *faults)
 {
@@ -256,7 +221,7 @@ struct sequence *sequence_compile(const struct job *job, const struct pattern *p
 	/* Without a route there is no more to be said of a one-piece job. */
 	if (builder.step_count > 0) {
 		good &= runs_fit(&builder);
-		good &= string_is_there(sequence, faults);
+		good &= string_suffices(sequence, faults);
 	}
 	if (!good) {
 		sequence_free(sequence);

@@ -135,20 +135,12 @@ static void build_start_knot(struct builder *builder)
 	builder_add(builder, CALL_START_KNOT, &move);
 }
 
-static int count_woven(const struct builder *builder)
-{
-	int count = 0;
-
-	for (uint64_t rest = builder->woven; rest; rest &= rest - 1)
-		count++;
-	return count;
-}
-
 /* A look for misweaves on the way; the last one, before the knot, is everybody's. */
 static void build_check(struct builder *builder)
 {
 	const struct job *job = builder->sequence->job;
-	int woven = count_woven(builder), crosses = builder->sequence->pattern->crosses;
+	int woven = __builtin_popcountll(builder->woven),
+	    crosses = builder->sequence->pattern->crosses;
 	bool due = job->check_every > 0 && woven % job->check_every == 0;
 
 	if (job->detail == DETAIL_LEARNER)

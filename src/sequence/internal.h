@@ -200,6 +200,9 @@ struct step main_step(const struct sequence *sequence, enum frame_end from);
 /* How many steps from this one on are crosses that follow each other. */
 int run_length(const struct builder *builder, int from);
 
+/* Fills in the lengths to cut. False, with a fault, if there is less string on hand. */
+bool string_suffices(struct sequence *sequence, struct faults *faults);
+
 /* All ways of the long side, the best first. False with a fault if there is none. */
 bool find_routes(const struct builder *builder, struct routes *out);
 
@@ -212,18 +215,9 @@ void build_finish(struct builder *builder);
 void build_cuts(struct builder *builder, bool mains, bool crosses);
 void build_mounting(struct builder *builder);
 
-/* The first pulls at the centre, which depend on the machine: start.c. */
-void build_start(struct builder *builder);
-
-/* Moves of the mains, for the files that string them. */
-struct hole main_exit(const struct sequence *sequence, int main);
+/* A move of a main strung before the crosses; `hole` is where it comes out. */
 struct move main_move(const struct sequence *sequence, enum action action, enum side side,
 		      int main);
-struct hole main_entry(const struct sequence *sequence, int main);
-void build_centre_feed(struct builder *builder);
-void build_main(struct builder *builder, enum side side, int main);
-void build_mounts_check(struct builder *builder);
-void build_main_pull(struct builder *builder, enum side side, int main);
 
 /* A move of a step; `hole` is where it leaves the frame. */
 struct move step_move(enum action action, const struct step *step);

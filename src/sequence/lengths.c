@@ -9,40 +9,32 @@ static struct length_allowance allowance_of(const struct job *job)
 	return allowance;
 }
 
-struct lengths lengths_of_two_pieces(const struct job *job, const struct pattern *pattern)
+/* All 0 if the pattern does not say how large the head is. */
+static struct lengths lengths_of(const struct sequence *sequence)
 {
+	const struct job *job = sequence->job;
 	struct length_allowance allowance = allowance_of(job);
+	struct lengths lengths = {0};
 	struct bed bed;
 
-	if (!bed_of_pattern(pattern, &bed))
-		return (struct lengths){0};
-	double mains_mm = length_of_mains_mm(&bed, &allowance);
-	double crosses_mm = length_of_crosses_mm(&bed, &allowance);
-	return (struct lengths){
-		.mains_mm = mains_mm,
-		.crosses_mm = crosses_mm,
-		.total_mm = mains_mm + crosses_mm,
-	};
+	if (!bed_of_pattern(sequence->pattern, &bed))
+		return lengths;
+	if (sequence->route) {
+		lengths.short_mm = length_of_short_side_mm(&bed, &allowance);
+		lengths.long_mm = length_of_long_side_mm(&bed, &allowance,
+							 mains_in_a_row(sequence, job->weave_side),
+							 sequence->route->outside_mm);
+	} else {
+		lengths.mains_mm = length_of_mains_mm(&bed, &allowance);
+		lengths.crosses_mm = length_of_crosses_mm(&bed, &allowance);
+	}
+	lengths.total_mm =
+		lengths.short_mm + lengths.long_mm + lengths.mains_mm + lengths.crosses_mm;
+	return lengths;
 }
 
-struct lengths lengths_of_one_piece(const struct job *job, const struct pattern *pattern,
-				    int in_a_row, double outside_mm)
-{
-	struct length_allowance allowance = allowance_of(job);
-	struct bed bed;
-
-	if (!bed_of_pattern(pattern, &bed))
-		return (struct lengths){0};
-	double short_mm = length_of_short_side_mm(&bed, &allowance);
-	double long_mm = length_of_long_side_mm(&bed, &allowance, in_a_row, outside_mm);
-	return (struct lengths){
-		.short_mm = short_mm,
-		.long_mm = long_mm,
-		.total_mm = short_mm + long_mm,
-	};
-}
-
-bool length_suffices(const struct job *job, const struct string_length *length, const char *what,
+/* Too short is an error that says by how much, and a warning if the plan accepts it. */
+static bool suffices(const struct job *job, const struct string_length *length, const char *what,
 		     double needed_mm, struct faults *faults)
 {
 	double short_mm = needed_mm - length->on_hand_mm;
@@ -59,4 +51,19 @@ bool length_suffices(const struct job *job, const struct string_length *length, 
 		  short_mm / 10,
 		  enough ? "" : "; to go on all the same, write \"accept_short: yes\"");
 	return enough;
+}
+
+bool string_suffices(struct sequence *sequence, struct faults *faults)
+{
+	const struct job *job = sequence->job;
+	const struct lengths *lengths = &sequence->lengths;
+
+	sequence->lengths = lengths_of(sequence);
+	if (sequence->route)
+		return suffices(job, &job->whole, "all strings", lengths->total_mm, faults);
+	bool mains =
+		suffices(job, &job->length[STRING_MAIN], "the mains", lengths->mains_mm, faults);
+	bool crosses = suffices(job, &job->length[STRING_CROSS], "the crosses", lengths->crosses_mm,
+				faults);
+	return mains && crosses;
 }

@@ -15,9 +15,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* How much string a job takes, and whether it is there. */
-
-/* Estimates in millimetres; 0: not known, or not a length of this method. */
+/* How much string a job takes. Estimates in millimetres; 0: not known, or not a length of this method. */
 struct lengths {
 	double mains_mm; /* two-piece */
 	double crosses_mm;
@@ -25,19 +23,6 @@ struct lengths {
 	double long_mm;
 	double total_mm;
 };
-
-/* The lengths of a two-piece job; all 0 if the pattern does not say how large the head is. */
-struct lengths lengths_of_two_pieces(const struct job *job, const struct pattern *pattern);
-
-/* The same of a one-piece job, whose long side strings so many mains in a row and then runs so far
- * outside the frame on its way. */
-struct lengths lengths_of_one_piece(const struct job *job, const struct pattern *pattern,
-				    int in_a_row, double outside_mm);
-
-/* Compares a length on hand with the estimate. Too short is an error that says by how much, and a
- * warning if the plan accepts it. False if there was an error. */
-bool length_suffices(const struct job *job, const struct string_length *length, const char *what,
-		     double needed_mm, struct faults *faults);
 
 /* One-piece routes: the way of the long side's string once its early mains are in.
  *
