@@ -225,7 +225,68 @@ struct move step_move(enum action action, const struct step *step);
 /* How many crosses are pulled at once with the first of a run; `from` is its step. */
 int first_pull_of(const struct builder *builder, int from);
 
+/* Searching for one-piece routes (sequence.h).
+ *
+ * The search is exact: it tries all routes without a break, then all with one, and so on until some
+ * are found. A frame in use takes it about a millisecond. A pattern unlike any frame can allow too
+ * many attempts; then the search is given up, and says so.
+ *
+ * Everything here is a pure function of struct route_problem, which knows one side of a racket
+ * frame as a row of places: holes from the middle of the head (0) round to the middle of the
+ * throat.
+ */
+
+enum { ROUTE_PLACES_MAX = 2 * HOLES_MAX, ROUTE_REACH_MAX = 4 };
+
+struct route_problem {
+	int crosses;
+	int cross[CROSSES_MAX + 1];    /* places, by number from 1: rising or falling */
+	int start;                     /* place where the last early main comes out */
+	int main[2];                   /* places of the delayed main's holes, by end */
+	int gap;                       /* the bridge's gap lies behind this place; -1: none */
+	int reach;                     /* longest run outside, in hole positions */
+	int leftover[CROSSES_MAX + 1]; /* how bad a cross is to be woven last by itself, from 1 */
+	bool knot_at_cross[CROSSES_MAX + 1]; /* has room for a knot if this cross is the last */
+	bool knot_at_main[2]; /* has room if the delayed main is the last and comes out here */
+	double run_mm[ROUTE_PLACES_MAX][ROUTE_PLACES_MAX]; /* string outside, by places; or all 0 */
+};
+
+/* Finds the best routes with the outermost main delayed. False if none was found. */
+bool routes_find(const struct route_problem *problem, struct routes *out);
+
+/* Which rules forbid a route where there is none: the fewest without which there would be one. */
+enum route_rule {
+	ROUTE_RULE_KNOT,   /* room for a knot where it ends */
+	ROUTE_RULE_BRIDGE, /* not across the bridge's gap */
+	ROUTE_RULE_SIDES,  /* every cross changes the side */
+	ROUTE_RULE_REACH,  /* no longer run outside */
+	ROUTE_RULES,
+};
+
+/* Bit n of *rules is rule n; with ROUTE_RULE_REACH, *reach is the least that would do. No bit:
+ * even without the other rules and at ROUTE_REACH_MAX there is none. False if the search was given
+ * up before that was clear. */
+bool routes_forbidden_by(const struct route_problem *problem, unsigned *rules, int *reach);
+
 /* Whether the string may run outside from one place to another. */
 bool route_may_run(const struct route_problem *problem, int from, int to);
+
+/* ---- weaving ---- */
+
+/* The main that a cross meets first, coming from that side. */
+int weave_first_met(struct mains_met mains, enum side side);
+
+/* The parity of c + m at which crosses are over, if cross c is to be `over` at main m. */
+int weave_parity(int cross, int main, bool over);
+
+/* Whether cross c is over main m (from the left) in a bed of that parity. */
+bool weave_is_over(int parity, int cross, int main);
+
+/* How cross c goes when it is woven from `side`. */
+struct weave weave_of_cross(int parity, struct mains_met mains, int cross, enum side side);
+
+/* How main m goes when it is woven through crosses that are in: from cross `first` to cross
+ * `last`. */
+struct weave weave_of_main(int parity, int main, int first, int last, enum travel travel);
 
 #endif

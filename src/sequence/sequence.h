@@ -15,7 +15,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* How much string a job takes. Estimates in millimetres; 0: not known, or not a length of this method. */
+/* How much string a job takes. Estimates in millimetres; 0: not known, or not a length of this
+ * method. */
 struct lengths {
 	double mains_mm; /* two-piece */
 	double crosses_mm;
@@ -39,34 +40,9 @@ struct lengths {
  * A break is a cross that is not woven right after the cross numbered one less, or for cross 1 not
  * first. The best route has the fewest breaks; then no cross left for last by itself, or one at the
  * edge of the bed; then the least run outside, then the least string.
- *
- * The search is exact: it tries all routes without a break, then all with one, and so on until some
- * are found. A frame in use takes it about a millisecond. A pattern unlike any frame can allow too
- * many attempts; then the search is given up, and says so.
- *
- * Everything here is a pure function of struct route_problem, which knows one side of a racket
- * frame as a row of places: holes from the middle of the head (0) round to the middle of the
- * throat.
  */
 
-enum {
-	ROUTE_PLACES_MAX = 2 * HOLES_MAX,
-	ROUTE_REACH_MAX = 4,
-	ROUTES_MAX = 40, /* the best of those with the fewest breaks that are kept */
-};
-
-struct route_problem {
-	int crosses;
-	int cross[CROSSES_MAX + 1];    /* places, by number from 1: rising or falling */
-	int start;                     /* place where the last early main comes out */
-	int main[2];                   /* places of the delayed main's holes, by end */
-	int gap;                       /* the bridge's gap lies behind this place; -1: none */
-	int reach;                     /* longest run outside, in hole positions */
-	int leftover[CROSSES_MAX + 1]; /* how bad a cross is to be woven last by itself, from 1 */
-	bool knot_at_cross[CROSSES_MAX + 1]; /* has room for a knot if this cross is the last */
-	bool knot_at_main[2]; /* has room if the delayed main is the last and comes out here */
-	double run_mm[ROUTE_PLACES_MAX][ROUTE_PLACES_MAX]; /* string outside, by places; or all 0 */
-};
+enum { ROUTES_MAX = 40 /* the best of those with the fewest breaks that are kept */ };
 
 struct route {
 	bool delayed; /* the long side's outermost main is one of the steps; else straight on */
@@ -85,23 +61,6 @@ struct routes {
 	bool more;     /* there are others with as few breaks */
 	bool given_up; /* the search was stopped: there may be better ones */
 };
-
-/* Finds the best routes with the outermost main delayed. False if none was found. */
-bool routes_find(const struct route_problem *problem, struct routes *out);
-
-/* Which rules forbid a route where there is none: the fewest without which there would be one. */
-enum route_rule {
-	ROUTE_RULE_KNOT,   /* room for a knot where it ends */
-	ROUTE_RULE_BRIDGE, /* not across the bridge's gap */
-	ROUTE_RULE_SIDES,  /* every cross changes the side */
-	ROUTE_RULE_REACH,  /* no longer run outside */
-	ROUTE_RULES,
-};
-
-/* Bit n of *rules is rule n; with ROUTE_RULE_REACH, *reach is the least that would do. No bit:
- * even without the other rules and at ROUTE_REACH_MAX there is none. False if the search was given
- * up before that was clear. */
-bool routes_forbidden_by(const struct route_problem *problem, unsigned *rules, int *reach);
 
 /* How a cross goes over and under the mains.
  *
@@ -133,22 +92,6 @@ struct mains_met {
 	int first;
 	int last;
 };
-
-/* The main that a cross meets first, coming from that side. */
-int weave_first_met(struct mains_met mains, enum side side);
-
-/* The parity of c + m at which crosses are over, if cross c is to be `over` at main m. */
-int weave_parity(int cross, int main, bool over);
-
-/* Whether cross c is over main m (from the left) in a bed of that parity. */
-bool weave_is_over(int parity, int cross, int main);
-
-/* How cross c goes when it is woven from `side`. */
-struct weave weave_of_cross(int parity, struct mains_met mains, int cross, enum side side);
-
-/* How main m goes when it is woven through crosses that are in: from cross `first` to cross
- * `last`. */
-struct weave weave_of_main(int parity, int main, int first, int last, enum travel travel);
 
 const char *travel_name(enum travel travel); /* "left-to-right", "throat-to-head" ... */
 

@@ -1,4 +1,4 @@
-#include "sequence/sequence.h"
+#include "sequence/internal.h"
 
 static const char *const travels[] = {
 	[TRAVEL_LEFT_TO_RIGHT] = "left-to-right",

@@ -131,7 +131,14 @@ def redo(build, work):
         at = next(number for number, call in enumerate(racket.calls, 1) if call.startswith("Cross six "))
         for number in range(1, at + 1):
             racket.press(number)
-        racket.listen("Redo cross three.", lambda: racket.machine.press("b", 2600), 2.0)
+
+        def hold_on():
+            """Paused after half a second; a second and a half later a string is said, after a silence."""
+            racket.machine.press("b", 2600)
+            racket.machine.wait_for("Redo cross three.", 20)
+            racket.ear.wait_onset(racket.ear.listen(), 20)
+
+        racket.listen("Redo cross three.", hold_on, 2.0)
         first = len(racket.cuts)
         racket.listen("", lambda: racket.machine.press("b"))
         for _ in range(14):

@@ -2,6 +2,7 @@
  * a racket is refused only where the rules leave no way. */
 #include "base/base.h"
 #include "sequence/bed.h"
+#include "sequence/internal.h"
 #include "sequence/work.h"
 
 #include <setjmp.h>

@@ -2,7 +2,7 @@
  * example. */
 #include "base/base.h"
 #include "random.h"
-#include "sequence/sequence.h"
+#include "sequence/internal.h"
 
 #include <math.h>
 #include <setjmp.h>

@@ -1,6 +1,6 @@
 /* Strings of a bed are alternately interlaced where they cross: ITF Rules of Tennis, Appendix II b;
  * BWF Laws of Badminton, Law 4; WSF racket specification. */
-#include "sequence/sequence.h"
+#include "sequence/internal.h"
 
 #include <setjmp.h>
 #include <stdarg.h>
