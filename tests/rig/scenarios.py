@@ -154,7 +154,7 @@ def redo(build, work):
     again = [number for _, _, string, number in calls if string == "cross"]
     check(all(number in again for number in range(3, 20)), f"the rest of the job is about crosses {again}")
     said = len(racket.cuts) - first
-    racket.cuts[first:] = [(start, end, text, before) for (start, end, _, before), (_, text, _, _)
+    racket.cuts[first:] = [(start, end, text) for (start, end, _), (_, text, _, _)
                            in zip(racket.cuts[first:], calls[:said], strict=True)]
     racket.check_words()
     racket.check_typed()
