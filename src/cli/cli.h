@@ -225,46 +225,25 @@ struct query {
 };
 
 /* Rows of a table of options that fill a query. */
-#define QUERY_JOURNAL_ROW(query)                                                                   \
-	{                                                                                          \
-		"journal", 0, "FILE",                                                              \
-			"the journal, instead of $PULLCALL_JOURNAL or the usual one",              \
-			.text = &(query)->journal                                                  \
-	}
-#define QUERY_FILTER_ROWS(query)                                                                   \
-	{"stringer", 0, "NAME", "only jobs of this stringer", .text = &(query)->filter.stringer},  \
-		{"pattern", 0, "NAME", "only jobs with this pattern",                              \
-		 .text = &(query)->filter.pattern},                                                \
-		{"method",                                                                         \
-		 0,                                                                                \
-		 "METHOD",                                                                         \
-		 "only two-piece or one-piece jobs",                                               \
-		 .read = query_read_method,                                                        \
-		 .out = &(query)->filter.method,                                                   \
-		 .expected = "two-piece or one-piece"},                                            \
-		{"racket", 0, "MARK", "only jobs of this racket",                                  \
-		 .text = &(query)->filter.racket},                                                 \
-		{"customer", 0, "NAME", "only jobs for this customer",                             \
-		 .text = &(query)->filter.customer},                                               \
-		{"due",                                                                            \
-		 0,                                                                                \
-		 "DATE",                                                                           \
-		 "only jobs due on this day or earlier",                                           \
-		 .read = query_read_due,                                                           \
-		 .out = &(query)->filter.due,                                                      \
-		 .expected = "a day such as 2026-11-25"},                                          \
-		{"since",                                                                          \
-		 0,                                                                                \
-		 "DATE",                                                                           \
-		 "only jobs begun on this day or later: 2026-11-25",                               \
-		 .read = query_read_since,                                                         \
-		 .out = &(query)->filter.since_us,                                                 \
-		 .expected = "a day such as 2026-11-25"},                                          \
-	{                                                                                          \
-		"until", 0, "DATE", "only jobs begun on this day or earlier",                      \
-			.read = query_read_until, .out = &(query)->filter.until_us,                \
-			.expected = "a day such as 2026-11-25"                                     \
-	}
+/* clang-format off */
+#define QUERY_JOURNAL_ROW(query) \
+	{"journal", 0, "FILE", "the journal, instead of $PULLCALL_JOURNAL or the usual one", \
+	 .text = &(query)->journal}
+#define QUERY_FILTER_ROWS(query) \
+	{"stringer", 0, "NAME", "only jobs of this stringer", .text = &(query)->filter.stringer}, \
+	{"pattern", 0, "NAME", "only jobs with this pattern", .text = &(query)->filter.pattern}, \
+	{"method", 0, "METHOD", "only two-piece or one-piece jobs", .read = query_read_method, \
+	 .out = &(query)->filter.method, .expected = "two-piece or one-piece"}, \
+	{"racket", 0, "MARK", "only jobs of this racket", .text = &(query)->filter.racket}, \
+	{"customer", 0, "NAME", "only jobs for this customer", .text = &(query)->filter.customer}, \
+	{"due", 0, "DATE", "only jobs due on this day or earlier", \
+	 .read = query_read_due, .out = &(query)->filter.due, .expected = QUERY_DAY}, \
+	{"since", 0, "DATE", "only jobs begun on this day or later: 2026-11-25", \
+	 .read = query_read_since, .out = &(query)->filter.since_us, .expected = QUERY_DAY}, \
+	{"until", 0, "DATE", "only jobs begun on this day or earlier", \
+	 .read = query_read_until, .out = &(query)->filter.until_us, .expected = QUERY_DAY}
+#define QUERY_DAY "a day such as 2026-11-25"
+/* clang-format on */
 
 bool query_read_method(const char *value, void *out);
 bool query_read_due(const char *value, void *out);

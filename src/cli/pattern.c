@@ -25,21 +25,27 @@ static int compare(const void *left, const void *right)
 	return strcmp(a->name, b->name);
 }
 
+static bool is_pattern(const char *path)
+{
+	struct faults hidden = {0};
+	struct yaml_document *document = yaml_read(path, &hidden);
+	enum file_kind kind;
+
+	bool found = document && file_kind_find(document, &kind) && kind == FILE_PATTERN;
+	yaml_free(document);
+	faults_free(&hidden);
+	return found;
+}
+
 /* The one that a plan in this folder would find. Other files here may be anything. */
 static struct pattern *read_named(const char *name, struct faults *faults)
 {
-	struct faults hidden = {0};
 	char *looked = NULL;
 	char *path = path_find(PATH_PATTERNS, name, "./", &looked);
-	bool here = path && strncmp(path, "./", 2) == 0;
-	struct yaml_document *document = path ? yaml_read(path, here ? &hidden : faults) : NULL;
 	struct pattern *pattern = NULL;
-	enum file_kind kind = FILE_PATTERN;
 
-	if (document && (!here || (file_kind_find(document, &kind) && kind == FILE_PATTERN)))
-		pattern = pattern_read_text(path, document->bytes, faults);
-	yaml_free(document);
-	faults_free(&hidden);
+	if (path && (strncmp(path, "./", 2) != 0 || is_pattern(path)))
+		pattern = pattern_read(path, faults);
 	free(looked);
 	free(path);
 	return pattern;
