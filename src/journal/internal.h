@@ -104,7 +104,4 @@ enum journal_status journal_migrate(struct journal *journal);
 /* write.c: tries to write the events that are waiting. */
 enum journal_status journal_flush(struct journal *journal);
 
-/* uuid.c */
-enum journal_status journal_uuid_new(struct journal *journal, char out[static JOURNAL_UUID_MAX]);
-
 #endif

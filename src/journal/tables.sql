@@ -12,7 +12,10 @@
 CREATE TABLE job (
   -- One racket. The texts are as they were on the day.
   id INTEGER PRIMARY KEY,
-  uuid TEXT NOT NULL UNIQUE,       -- random, the same in every copy of the journal
+  -- Random (RFC 9562, section 5.4: version 4), the same in every copy of the journal.
+  uuid TEXT NOT NULL UNIQUE DEFAULT (lower(format('%s-%s-4%s-%s%s-%s', hex(randomblob(4)),
+    hex(randomblob(2)), substr(hex(randomblob(2)), 2), substr('89AB', 1 + (random() & 3), 1),
+    substr(hex(randomblob(2)), 2), hex(randomblob(6))))),
   name TEXT NOT NULL,
   stringer TEXT NOT NULL,
   pattern TEXT NOT NULL,

@@ -27,10 +27,9 @@ static struct journal_field field_given(const char *name, const char *text)
 }
 
 static enum journal_status insert_job(struct journal *journal, const struct script *script,
-				      int64_t wall_us, const char *uuid)
+				      int64_t wall_us)
 {
 	const struct journal_field fields[] = {
-		field_text("uuid", uuid),
 		field_text("name", script->job),
 		field_text("stringer", script->stringer),
 		field_text("pattern", script->pattern),
@@ -140,17 +139,14 @@ static enum journal_status replace_script(struct journal *journal, int64_t job,
 enum journal_status journal_begin(struct journal *journal, const struct script *script,
 				  int64_t wall_us)
 {
-	char uuid[JOURNAL_UUID_MAX];
 	int64_t job = 0;
 	enum journal_status status = journal_flush(journal);
 
 	if (status == JOURNAL_OK)
-		status = journal_uuid_new(journal, uuid);
-	if (status == JOURNAL_OK)
 		status = journal_begin_transaction(journal, "begin the job");
 	if (status != JOURNAL_OK)
 		return status;
-	status = insert_job(journal, script, wall_us, uuid);
+	status = insert_job(journal, script, wall_us);
 	if (status == JOURNAL_OK) {
 		job = sqlite3_last_insert_rowid(journal->database);
 		status = insert_calls(journal, job, script, 1);

@@ -21,6 +21,7 @@ struct timeline {
 	double left;    /* x where lines begin */
 	double line_us; /* work in one line */
 	int lines;
+	int count_of[REVIEW_MARKS];
 };
 
 /* The line that a moment is in; the end of a line belongs to it. Clamped as a double: damaged times
@@ -76,34 +77,14 @@ static bool is_solid(const struct review_call *call)
 	return call->string == 'm';
 }
 
-/* The longest stretch between two pause marks: room for a label. */
-static void find_uncut(const struct review *review, double *from_us, double *to_us)
-{
-	double begin_us = *from_us, end_us = *to_us, best_us = -1, at_us = begin_us;
-
-	for (size_t i = 0; i <= review->mark_count; i++) {
-		double cut_us = i < review->mark_count ? (double)review->marks[i].at_us : end_us;
-		if (i < review->mark_count &&
-		    (!review->marks[i].number || cut_us < begin_us || cut_us > end_us))
-			continue;
-		if (cut_us - at_us > best_us) {
-			best_us = cut_us - at_us;
-			*from_us = at_us;
-			*to_us = cut_us;
-		}
-		at_us = cut_us;
-	}
-}
-
 static void draw_words(const struct timeline *timeline, const struct review_call *call, int line,
 		       double from_us, double to_us)
 {
 	const struct lettering letters = {PICTURE_LETTERS, is_solid(call) ? PAPER : INK,
 					  ANCHOR_MIDDLE, true};
+	struct spot from = spot_of(timeline, line, from_us), to = spot_of(timeline, line, to_us);
 	char label[CALL_LABEL_MAX];
 
-	find_uncut(timeline->review, &from_us, &to_us);
-	struct spot from = spot_of(timeline, line, from_us), to = spot_of(timeline, line, to_us);
 	call_label(call, label);
 	if (lettering_width_mm(label, PICTURE_LETTERS, true) + 2 > to.x_mm - from.x_mm)
 		return;
@@ -112,7 +93,7 @@ static void draw_words(const struct timeline *timeline, const struct review_call
 	canvas_label(timeline->canvas, from, letters, label, "class=\"string\"");
 }
 
-/* The part of a visit that is in one line. */
+/* A stretch of a visit, in one line. */
 static void draw_part(const struct timeline *timeline, const struct review_call *call, int line,
 		      double from_us, double to_us)
 {
@@ -128,21 +109,33 @@ static void draw_part(const struct timeline *timeline, const struct review_call 
 	canvas_draw(timeline->canvas, pen, "class=\"block\"");
 }
 
-/* A visit may span several lines; its label goes into the longest part. */
+/* Where a stretch that begins in a line ends: with the line, or where a break is marked. */
+static double stretch_end(const struct timeline *timeline, int line, double from_us, double end_us)
+{
+	const struct review *review = timeline->review;
+
+	end_us = fmin(end_us, (line + 1) * timeline->line_us);
+	for (size_t i = 0; i < review->mark_count; i++) {
+		double at_us = (double)review->marks[i].at_us;
+		if (review->marks[i].number && at_us > from_us)
+			return fmin(at_us, end_us);
+	}
+	return end_us;
+}
+
+/* The longest stretch has the label. */
 static void draw_visit(const struct timeline *timeline, const struct review_visit *visit)
 {
 	const struct review_call *call = &timeline->review->calls[visit->call];
-	double begin_us = (double)visit->begin_us, end_us = begin_us + (double)visit->work_us;
-	int last = line_of(timeline, end_us), widest = 0;
-	double widest_from_us = 0, widest_to_us = 0;
+	double from_us = (double)visit->begin_us, end_us = from_us + (double)visit->work_us;
+	double widest_from_us = 0, widest_to_us = 0, to_us;
+	int widest = 0;
 
-	if (visit->work_us <= 0)
-		return;
-	for (int line = line_of(timeline, begin_us); line <= last; line++) {
-		double from_us = fmax(begin_us, line * timeline->line_us);
-		double to_us = fmin(end_us, (line + 1) * timeline->line_us);
+	for (; from_us < end_us; from_us = to_us) {
+		int line = line_of(timeline, from_us + 1);
+		to_us = stretch_end(timeline, line, from_us, end_us);
 		if (to_us <= from_us)
-			continue;
+			break; /* times beyond all reason */
 		draw_part(timeline, call, line, from_us, to_us);
 		if (to_us - from_us > widest_to_us - widest_from_us) {
 			widest = line;
@@ -153,30 +146,26 @@ static void draw_visit(const struct timeline *timeline, const struct review_visi
 	draw_words(timeline, call, widest, widest_from_us, widest_to_us);
 }
 
-static void draw_visits(const struct timeline *timeline)
+/* A phase is named where it begins, if the name before leaves room. */
+static void draw_phases(const struct timeline *timeline)
 {
 	const struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_START, true};
+	const struct review *review = timeline->review;
+	double room[LINES_MOST + 1] = {0};
 	const char *phase = "";
-	double room[LINES_MOST + 1];
 
-	for (int i = 0; i <= LINES_MOST; i++)
-		room[i] = 0;
-	for (size_t i = 0; i < timeline->review->visit_count; i++) {
-		const struct review_visit *visit = &timeline->review->visits[i];
-		const char *its = timeline->review->calls[visit->call].phase;
-		draw_visit(timeline, visit);
-		if (strcmp(its, phase) == 0)
-			continue;
-		/* A phase is named where it begins, if the name before leaves room. */
-		int line = line_of(timeline, (double)visit->begin_us + 1);
-		struct spot spot = spot_of(timeline, line, (double)visit->begin_us);
-		phase = its;
-		double wide = lettering_width_mm(its, PICTURE_LETTERS, true);
+	for (size_t i = 0; i < review->visit_count; i++) {
+		const char *before = phase;
+		double begin_us = (double)review->visits[i].begin_us;
+		int line = line_of(timeline, begin_us + 1);
+		struct spot spot = spot_of(timeline, line, begin_us);
+		phase = review->calls[review->visits[i].call].phase;
+		double wide = lettering_width_mm(phase, PICTURE_LETTERS, true);
 		spot.x_mm = fmin(spot.x_mm, right - wide);
-		if (spot.x_mm < room[line])
+		if (strcmp(phase, before) == 0 || spot.x_mm < room[line])
 			continue;
 		spot.y_mm -= 4;
-		canvas_text(timeline->canvas, spot, letters, its, "class=\"phase\"");
+		canvas_text(timeline->canvas, spot, letters, phase, "class=\"phase\"");
 		room[line] = spot.x_mm + wide + 3;
 	}
 }
@@ -289,15 +278,6 @@ static const char *const mark_words[REVIEW_MARKS] = {
 	[REVIEW_AWAY] = "program closed",
 };
 
-static bool has_mark(const struct review *review, enum review_mark_kind kind)
-{
-	for (size_t i = 0; i < review->mark_count; i++) {
-		if (review->marks[i].kind == kind)
-			return true;
-	}
-	return false;
-}
-
 /* Draws a legend of the marks used, from y down, and returns its height. Without a canvas it only
  * measures. */
 static double draw_legend(const struct timeline *timeline, double y)
@@ -309,7 +289,7 @@ static double draw_legend(const struct timeline *timeline, double y)
 	double x = left, room = 0;
 
 	for (enum review_mark_kind kind = 0; kind < REVIEW_MARKS; kind++) {
-		if (!has_mark(timeline->review, kind))
+		if (!timeline->count_of[kind])
 			continue;
 		double wide = lettering_width_mm(mark_words[kind], PICTURE_LETTERS, false);
 		if (room == 0 || x + mark_room + wide > PICTURE_WIDTH) {
@@ -329,20 +309,18 @@ static double draw_legend(const struct timeline *timeline, double y)
 
 /* ---- all of it ---- */
 
-static void describe(struct text *out, const struct review *review)
+static void describe(struct text *out, const struct timeline *timeline)
 {
-	int steps[REVIEW_MARKS] = {0};
+	const int *count_of = timeline->count_of;
 	char time[DURATION_TEXT_MAX];
 
-	for (size_t i = 0; i < review->mark_count; i++)
-		steps[review->marks[i].kind]++;
-	text_format(out, "The calls in the order in which they were worked on, along %s of work.",
-		    duration_text((double)review->work_us, time));
 	text_format(out,
-		    " Marked: %d asked again, %d stepped back, %d steps taken back, %d pauses, "
+		    "The calls in the order in which they were worked on, along %s of work. "
+		    "Marked: %d asked again, %d stepped back, %d steps taken back, %d pauses, "
 		    "closed %d times. The table below has all of it.",
-		    steps[REVIEW_AGAIN], steps[REVIEW_BACK], steps[REVIEW_UNDO],
-		    steps[REVIEW_PAUSE], steps[REVIEW_AWAY]);
+		    duration_text((double)timeline->review->work_us, time), count_of[REVIEW_AGAIN],
+		    count_of[REVIEW_BACK], count_of[REVIEW_UNDO], count_of[REVIEW_PAUSE],
+		    count_of[REVIEW_AWAY]);
 }
 
 void timeline_picture(struct text *out, const struct review *review)
@@ -355,7 +333,9 @@ void timeline_picture(struct text *out, const struct review *review)
 
 	timeline.lines = (int)fmax(ceil((double)review->work_us / timeline.line_us), 1);
 	timeline.left = time_width(0, (timeline.lines - 1) * timeline.line_us) + 5;
-	describe(&description, review);
+	for (size_t i = 0; i < review->mark_count; i++)
+		timeline.count_of[review->marks[i].kind]++;
+	describe(&description, &timeline);
 	double foot = top + timeline.lines * pitch - 10;
 	struct page page = {
 		.width_mm = PICTURE_WIDTH,
@@ -367,7 +347,9 @@ void timeline_picture(struct text *out, const struct review *review)
 	timeline.canvas = canvas_new(CANVAS_SVG, &page);
 	for (int line = 0; line < timeline.lines; line++)
 		draw_scale(&timeline, line);
-	draw_visits(&timeline);
+	for (size_t i = 0; i < review->visit_count; i++)
+		draw_visit(&timeline, &review->visits[i]);
+	draw_phases(&timeline);
 	draw_marks(&timeline);
 	draw_legend(&timeline, foot);
 	canvas_finish(timeline.canvas, out, NULL);

@@ -3,6 +3,7 @@
 
 #include "base/base.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 /* Wall time as ISO 8601: in UTC, so that no reader need know where the bench stood, and in local
@@ -51,14 +52,14 @@ const char *const review_format_names[] = {"csv", "json", "xes", NULL};
 const char *const review_table_names[] = {"jobs", "calls", "events", NULL};
 
 /* What is not UTF-8 becomes U+FFFD. */
-static void add_utf8(struct text *out, const char *text)
+static void write_utf8(const char *text, FILE *out)
 {
 	while (*text) {
 		const char *from = text;
 		if (utf8_next(&text) == UTF8_BAD)
-			text_add(out, "\xef\xbf\xbd");
+			fputs("\xef\xbf\xbd", out);
 		else
-			text_add_part(out, from, (size_t)(text - from));
+			fwrite(from, 1, (size_t)(text - from), out);
 	}
 }
 
@@ -66,84 +67,63 @@ static void add_utf8(struct text *out, const char *text)
 static void add_csv_text(struct text *line, const char *value)
 {
 	if (*value && !strpbrk(value, "\",\r\n")) {
-		add_utf8(line, value);
+		text_add(line, value);
 		return;
 	}
-	struct text clean = {0};
-	add_utf8(&clean, value);
 	text_add_char(line, '"');
-	for (const char *at = text_string(&clean); *at; at++) {
-		if (*at == '"')
+	for (; *value; value++) {
+		if (*value == '"')
 			text_add_char(line, '"');
-		text_add_char(line, *at);
+		text_add_char(line, *value);
 	}
 	text_add_char(line, '"');
-	text_free(&clean);
 }
 
-static void add_csv_row(struct text *line, sqlite3_stmt *row)
+static void write_csv_row(sqlite3_stmt *row, bool names, FILE *out)
 {
+	struct text line = {0};
+
 	for (int i = 0; i < sqlite3_column_count(row); i++) {
-		const char *value = (const char *)sqlite3_column_text(row, i);
+		const char *value = names ? sqlite3_column_name(row, i)
+					  : (const char *)sqlite3_column_text(row, i);
 		if (i > 0)
-			text_add_char(line, ',');
+			text_add_char(&line, ',');
 		if (value)
-			add_csv_text(line, value);
+			add_csv_text(&line, value);
 	}
-	text_add(line, "\r\n");
+	text_add(&line, "\r\n");
+	write_utf8(text_string(&line), out);
+	text_free(&line);
 }
 
-static void add_csv_names(struct text *line, sqlite3_stmt *statement)
+/* The query whose rows are the rows of another one as objects. The caller frees it. */
+static char *objects_sql(struct journal *journal, const char *sql)
 {
-	for (int i = 0; i < sqlite3_column_count(statement); i++) {
-		if (i > 0)
-			text_add_char(line, ',');
-		add_csv_text(line, sqlite3_column_name(statement, i));
-	}
-	text_add(line, "\r\n");
-}
+	sqlite3_stmt *rows = NULL;
+	struct text objects = {0};
 
-static void add_json_row(struct text *line, sqlite3_stmt *row)
-{
-	struct json json = {.out = line};
-	struct text clean = {0};
-
-	json_open(&json, NULL, '{');
-	for (int i = 0; i < sqlite3_column_count(row); i++) {
-		const char *name = sqlite3_column_name(row, i);
-		if (sqlite3_column_type(row, i) == SQLITE_INTEGER) {
-			json_int(&json, name, sqlite3_column_int64(row, i));
-			continue;
-		}
-		if (sqlite3_column_type(row, i) == SQLITE_FLOAT) {
-			json_number(&json, name, sqlite3_column_double(row, i), 2);
-			continue;
-		}
-		const char *value = (const char *)sqlite3_column_text(row, i);
-		text_clear(&clean);
-		if (value)
-			add_utf8(&clean, value);
-		json_string(&json, name, value ? text_string(&clean) : NULL);
-	}
-	json_close(&json, '}');
-	text_add_char(line, '\n');
-	text_free(&clean);
+	text_add(&objects, "SELECT json_object(");
+	if (journal_query(journal, sql, NULL, &rows) == JOURNAL_OK)
+		for (int i = 0; i < sqlite3_column_count(rows); i++)
+			text_format(&objects, "%s'%s', %s", i > 0 ? ", " : "",
+				    sqlite3_column_name(rows, i), sqlite3_column_name(rows, i));
+	text_format(&objects, ") || char(10) FROM (%s)", sql);
+	sqlite3_finalize(rows);
+	return text_take(&objects);
 }
 
 /* Writes the rows of the job that is bound. */
 static enum journal_status export_rows(struct journal *journal, sqlite3_stmt *rows,
-				       enum review_format format, struct text *line, FILE *out)
+				       enum review_format format, FILE *out)
 {
 	enum journal_status status = JOURNAL_OK;
 	bool row = false;
 
 	while ((status = journal_step(journal, rows, &row)) == JOURNAL_OK && row) {
-		text_clear(line);
 		if (format == REVIEW_CSV)
-			add_csv_row(line, rows);
+			write_csv_row(rows, false, out);
 		else
-			add_json_row(line, rows);
-		fwrite(line->bytes, 1, line->length, out);
+			write_utf8((const char *)sqlite3_column_text(rows, 0), out);
 	}
 	return status;
 }
@@ -153,23 +133,17 @@ static enum journal_status export_jobs(struct journal *journal, sqlite3_stmt *jo
 				       sqlite3_stmt *rows, enum review_format format, FILE *out)
 {
 	enum journal_status status = JOURNAL_OK;
-	struct text line = {0};
-	bool job = true;
+	bool job = false;
 
-	if (format == REVIEW_CSV) {
-		add_csv_names(&line, rows);
-		fwrite(line.bytes, 1, line.length, out);
-	}
-	while (status == JOURNAL_OK && job) {
-		status = journal_step(journal, jobs, &job);
-		if (status != JOURNAL_OK || !job)
-			break;
+	if (format == REVIEW_CSV)
+		write_csv_row(rows, true, out);
+	while (status == JOURNAL_OK && (status = journal_step(journal, jobs, &job)) == JOURNAL_OK &&
+	       job) {
 		sqlite3_bind_int64(rows, 1, sqlite3_column_int64(jobs, 0));
 		status = format == REVIEW_XES ? xes_trace(journal, rows, out)
-					      : export_rows(journal, rows, format, &line, out);
+					      : export_rows(journal, rows, format, out);
 		sqlite3_reset(rows);
 	}
-	text_free(&line);
 	return status;
 }
 
@@ -186,7 +160,9 @@ static enum journal_status write_jobs(struct journal *journal, const struct revi
 
 	if (status == JOURNAL_OK) {
 		plan_functions(sqlite3_db_handle(jobs));
-		status = journal_query(journal, sql, NULL, &rows);
+		char *objects = format == REVIEW_JSON_LINES ? objects_sql(journal, sql) : NULL;
+		status = journal_query(journal, objects ? objects : sql, NULL, &rows);
+		free(objects);
 	}
 	if (status == JOURNAL_OK)
 		status = export_jobs(journal, jobs, rows, format, out);

@@ -86,7 +86,7 @@ void table_free(struct table *table);
 void table_cell(struct table *table, const char *format, ...) __attribute__((format(printf, 2, 3)));
 void table_value(struct table *table, double value); /* as its column says; NaN: a dash */
 
-/* Adds the rows of a query; null is an empty cell. */
+/* Adds the rows of a query; null is an empty cell, for a number a dash. */
 enum journal_status table_rows(struct table *table, struct journal *journal, const char *sql,
 			       const struct journal_field *fields);
 

@@ -70,8 +70,9 @@ static void add_row(void *context, sqlite3_stmt *row)
 
 	for (int i = 0; i < (int)table->column_count; i++) {
 		const char *text = (const char *)sqlite3_column_text(row, i);
-		if (text && table->columns[i].kind >= COLUMN_NUMBER)
-			table_value(table, sqlite3_column_double(row, i));
+		enum column_kind kind = table->columns[i].kind;
+		if (text ? kind >= COLUMN_NUMBER : kind == COLUMN_NUMBER)
+			table_value(table, text ? sqlite3_column_double(row, i) : NAN);
 		else
 			table_cell(table, "%s", text ? text : "");
 	}
