@@ -109,12 +109,12 @@ static void add_cell(struct text *out, const struct table *table, size_t i, doub
 	text_format(out, "</%.2s>", tag);
 }
 
-/* The largest value in a column that has bars, the sum left out; else 0. */
+/* The largest value in a column of bars, the sum left out; else 0. */
 static double largest(const struct table *table, size_t column)
 {
 	double most = 0;
 
-	for (size_t i = column; table->columns[column].bar && i < table->cell_count;
+	for (size_t i = column; table->columns[column].kind == COLUMN_BAR && i < table->cell_count;
 	     i += table->column_count)
 		if (i / table->column_count + 1 != table->total)
 			most = fmax(most, table->cells[i].value);

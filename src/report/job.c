@@ -18,9 +18,8 @@ static void add_tension(struct table *facts, const struct job *job, enum string_
 	const char *name =
 		job->method == METHOD_ONE_PIECE ? job->whole.name : job->length[strings].name;
 
-	table_cell(facts, "%s", word);
-	table_cell(facts, "%s%s%s", quantity_text(job->tension[strings], text), name ? ", " : "",
-		   name ? name : "");
+	table_fact(facts, word, "%s%s%s", quantity_text(job->tension[strings], text),
+		   name ? ", " : "", name ? name : "");
 }
 
 static void add_head(struct job_page *page)
@@ -86,11 +85,11 @@ static void describe_visit(struct text *out, const struct review_visit *visit)
 
 static void add_visits(const struct job_page *page)
 {
-	static const struct table_column columns[] = {{"from", COLUMN_TIME, false},
-						      {"call", COLUMN_NUMBER, false},
-						      {"string", COLUMN_TEXT, false},
-						      {"words, remarks", COLUMN_SPOKEN, false},
-						      {"time", COLUMN_TIME, false}};
+	static const struct table_column columns[] = {{"from", COLUMN_TIME},
+						      {"call", COLUMN_NUMBER},
+						      {"string", COLUMN_TEXT},
+						      {"words, remarks", COLUMN_SPOKEN},
+						      {"time", COLUMN_TIME}};
 	const struct review *review = &page->review;
 	struct table table;
 	char label[CALL_LABEL_MAX];

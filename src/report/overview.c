@@ -13,9 +13,8 @@ struct overview_page {
 static void add_jobs_table(struct text *out, const struct review_group *group)
 {
 	static const struct table_column columns[] = {
-		{"n-th", COLUMN_NUMBER, false}, {"job", COLUMN_NUMBER, false},
-		{"begun", COLUMN_TEXT, false},  {"work", COLUMN_TIME, false},
-		{"paused", COLUMN_TIME, false}, {"limits", COLUMN_TEXT, false}};
+		{"n-th", COLUMN_NUMBER}, {"job", COLUMN_NUMBER},  {"begun", COLUMN_TEXT},
+		{"work", COLUMN_TIME},   {"paused", COLUMN_TIME}, {"limits", COLUMN_TEXT}};
 	struct table table;
 	char day[DATE_TEXT_MAX];
 
@@ -77,9 +76,9 @@ static void add_statistics(const struct overview_page *page)
 	text_add(page->out, "<section>\n<h2>Statistics</h2>\n");
 	html_fold_open(page->out, "Medians, quartiles, phases, strings, laws of learning, limits");
 	text_add(page->out, "<div class=\"charts\">\n");
-	for (size_t i = 0; i < REVIEW_STATISTICS; i++) {
+	for (int i = 0; i < REVIEW_STATISTICS; i++) {
 		struct table table;
-		review_statistics[i](page->overview, &table);
+		review_statistic(page->overview, i, &table);
 		html_table(page->out, &table);
 	}
 	text_add(page->out, "</div>\n");
@@ -105,10 +104,8 @@ static void add_filter(struct text *out, const struct review_filter *filter)
 
 	facts_begin(&facts);
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-		if (!rows[i].value)
-			continue;
-		table_cell(&facts, "%s", rows[i].word);
-		table_cell(&facts, "%s", rows[i].value);
+		if (rows[i].value)
+			table_fact(&facts, rows[i].word, "%s", rows[i].value);
 	}
 	html_facts(out, &facts);
 }

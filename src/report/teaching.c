@@ -48,9 +48,8 @@ static void add_picture(struct text *out, const struct review_teaching *teaching
 
 static void add_skill(struct text *out, const struct review_teaching *teaching, int skill)
 {
-	static const struct table_column columns[] = {{"racket", COLUMN_NUMBER, false},
-						      {"job", COLUMN_NUMBER, false},
-						      {"level", COLUMN_TEXT, false}};
+	static const struct table_column columns[] = {
+		{"racket", COLUMN_NUMBER}, {"job", COLUMN_NUMBER}, {"level", COLUMN_TEXT}};
 	struct table table;
 
 	text_add(out, "<div>\n");

@@ -14,17 +14,13 @@ static void add_usual(struct table *facts, const struct review *review)
 
 	if (!review->usual_count)
 		return;
-	table_cell(facts, "Usual for this stringer");
-	table_cell(facts, "%s; four of five jobs take %s to %s",
+	table_fact(facts, "Usual for this stringer", "%s; four of five jobs take %s to %s",
 		   duration_text(review->usual_us, usual), duration_text(review->usual_low_us, low),
 		   duration_text(review->usual_high_us, high));
-	if (review->job.last != JOURNAL_FINISHED)
-		return;
-	table_cell(facts, "This one");
-	if (fabs(change) < 0.5)
-		table_cell(facts, "as usual");
-	else
-		table_cell(facts, "%.0f %% %s than usual", fabs(change),
+	if (review->job.last == JOURNAL_FINISHED && fabs(change) < 0.5)
+		table_fact(facts, "This one", "as usual");
+	else if (review->job.last == JOURNAL_FINISHED)
+		table_fact(facts, "This one", "%.0f %% %s than usual", fabs(change),
 			   change > 0 ? "longer" : "shorter");
 }
 
@@ -36,27 +32,22 @@ static void add_breaks(struct table *facts, const struct review *review, enum re
 
 	for (size_t i = 0; i < review->mark_count; i++)
 		count += review->marks[i].kind == kind;
-	if (count == 0)
-		return;
-	table_cell(facts, "%s", word);
-	table_cell(facts, "%s, %d %s; not in the work", duration_text((double)length_us, time),
-		   count, count == 1 ? "time" : "times");
+	if (count)
+		table_fact(facts, word, "%s, %d %s; not in the work",
+			   duration_text((double)length_us, time), count,
+			   count == 1 ? "time" : "times");
 }
 
 static void add_text(struct table *facts, const char *word, const char *text)
 {
-	if (text) {
-		table_cell(facts, "%s", word);
-		table_cell(facts, "%s", text);
-	}
+	if (text)
+		table_fact(facts, word, "%s", text);
 }
 
 static void add_number(struct table *facts, const char *word, int number)
 {
-	if (number) {
-		table_cell(facts, "%s", word);
-		table_cell(facts, "%d", number);
-	}
+	if (number)
+		table_fact(facts, word, "%d", number);
 }
 
 static void make_facts(struct review *review)
@@ -69,11 +60,9 @@ static void make_facts(struct review *review)
 	add_text(facts, "Customer", review->job.customer);
 	add_text(facts, "Due", review->job.due);
 	add_text(facts, "Notes", review->notes);
-	table_cell(facts, "Work");
-	table_cell(facts, "%s", duration_text((double)review->work_us, time));
+	table_fact(facts, "Work", "%s", duration_text((double)review->work_us, time));
 	add_usual(facts, review);
-	table_cell(facts, "Calls done");
-	table_cell(facts, "%d of %d", review->job.place - 1, review->job.places);
+	table_fact(facts, "Calls done", "%d of %d", review->job.place - 1, review->job.places);
 	review_add_lost(facts, &review->lost, 1);
 	add_breaks(facts, review, REVIEW_PAUSE, "Paused", review->pause_us);
 	add_breaks(facts, review, REVIEW_AWAY, "Program closed", review->away_us);
@@ -81,12 +70,11 @@ static void make_facts(struct review *review)
 	add_number(facts, "Stepped back", review->backs);
 	add_number(facts, "Steps taken back", review->undos);
 	add_number(facts, "Faults of voice or pedal", review->faults);
-	if (review->response_us) {
-		table_cell(facts, "First sound after a press");
-		table_cell(facts, "median %.0f ms, 95 %% within %.0f ms",
+	if (review->response_us)
+		table_fact(facts, "First sound after a press",
+			   "median %.0f ms, 95 %% within %.0f ms",
 			   (double)review->response_us / 1000,
 			   (double)review->slow_response_us / 1000);
-	}
 }
 
 /* ---- tables ---- */
@@ -116,7 +104,8 @@ static const char phases_sql[] =
 	"FROM call_time WHERE job = :job GROUP BY part ORDER BY max(mishap) NOT NULL, min(n)";
 
 static const char phases_total_sql[] =
-	"SELECT 'all', coalesce(sum(stands), 0), :work, NULL, :repeats, :backs FROM call_time WHERE job = :job";
+	"SELECT 'all', coalesce(sum(stands), 0), :work, NULL, :repeats, :backs FROM call_time "
+	"WHERE job = :job";
 
 /* Mains to the left, a row a number; crosses beside them in two columns. */
 static const char strings_sql[] =
@@ -156,44 +145,43 @@ static const struct {
 	const char *total_sql;
 } rows[REVIEW_PARTS] = {
 	[REVIEW_BY_PHASE] = {"Work by phase",
-			     {{"phase", COLUMN_TEXT, false},
-			      {"calls", COLUMN_COUNT, false},
-			      {"time", COLUMN_TIME, true},
-			      {"share", COLUMN_SHARE, false},
-			      {"again", COLUMN_COUNT, false},
-			      {"back", COLUMN_COUNT, false}},
+			     {{"phase", COLUMN_TEXT},
+			      {"calls", COLUMN_COUNT},
+			      {"time", COLUMN_BAR},
+			      {"share", COLUMN_SHARE},
+			      {"again", COLUMN_COUNT},
+			      {"back", COLUMN_COUNT}},
 			     phases_sql,
 			     phases_total_sql},
 	[REVIEW_BREAKS] = {"Pauses, and times the program was closed",
-			   {{"mark", COLUMN_NUMBER, false},
-			    {"began", COLUMN_TEXT, false},
-			    {"what", COLUMN_TEXT, false},
-			    {"call", COLUMN_NUMBER, false},
-			    {"length", COLUMN_TIME, false}},
+			   {{"mark", COLUMN_NUMBER},
+			    {"began", COLUMN_TEXT},
+			    {"what", COLUMN_TEXT},
+			    {"call", COLUMN_NUMBER},
+			    {"length", COLUMN_TIME}},
 			   NULL,
 			   NULL},
 	[REVIEW_BY_STRING] = {"Work by string",
-			      {{"main", COLUMN_NUMBER, false},
-			       {"left", COLUMN_TIME, false},
-			       {"right", COLUMN_TIME, false},
-			       {"cross", COLUMN_NUMBER, false},
-			       {"time", COLUMN_TIME, false},
-			       {"cross", COLUMN_NUMBER, false},
-			       {"time", COLUMN_TIME, false}},
+			      {{"main", COLUMN_NUMBER},
+			       {"left", COLUMN_TIME},
+			       {"right", COLUMN_TIME},
+			       {"cross", COLUMN_NUMBER},
+			       {"time", COLUMN_TIME},
+			       {"cross", COLUMN_NUMBER},
+			       {"time", COLUMN_TIME}},
 			      strings_sql,
 			      NULL},
 	[REVIEW_HALVES] = {"Mean work on a string",
-			   {{"a string", COLUMN_TEXT, false},
-			    {"first half", COLUMN_TIME, false},
-			    {"second half", COLUMN_TIME, false},
-			    {"change", COLUMN_CHANGE, false}},
+			   {{"a string", COLUMN_TEXT},
+			    {"first half", COLUMN_TIME},
+			    {"second half", COLUMN_TIME},
+			    {"change", COLUMN_CHANGE}},
 			   halves_sql,
 			   NULL},
 #define CALL_COLUMNS                                                                               \
 	{                                                                                          \
-		{"call", COLUMN_NUMBER, false}, {"words", COLUMN_SPOKEN, false},                   \
-			{"time", COLUMN_TIME, true}, {"again", COLUMN_COUNT, false},               \
-			{"back", COLUMN_COUNT, false},                                             \
+		{"call", COLUMN_NUMBER}, {"words", COLUMN_SPOKEN}, {"time", COLUMN_BAR},           \
+			{"again", COLUMN_COUNT}, {"back", COLUMN_COUNT},                           \
 	}
 	[REVIEW_SLOWEST_CALLS] = {"Slowest calls", CALL_COLUMNS,
 				  CALLS_SQL "AND work_us > 0 ORDER BY work_us DESC, n LIMIT 5",

@@ -34,10 +34,9 @@ enum journal_status review_print_jobs(struct journal *journal, const struct revi
 				      FILE *out)
 {
 	static const struct table_column columns[] = {
-		{"job", COLUMN_NUMBER, false},   {"begun", COLUMN_TEXT, false},
-		{"name", COLUMN_NAME, false},    {"stringer", COLUMN_NAME, false},
-		{"pattern", COLUMN_NAME, false}, {"calls", COLUMN_FIGURES, false},
-		{"state", COLUMN_TEXT, false},   {"work", COLUMN_TIME, false}};
+		{"job", COLUMN_NUMBER},    {"begun", COLUMN_TEXT},   {"name", COLUMN_NAME},
+		{"stringer", COLUMN_NAME}, {"pattern", COLUMN_NAME}, {"calls", COLUMN_FIGURES},
+		{"state", COLUMN_TEXT},    {"work", COLUMN_TIME}};
 	struct filter_fields wanted = review_filter_fields(filter);
 	struct table table;
 

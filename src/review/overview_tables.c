@@ -79,25 +79,21 @@ void review_group_facts(const struct review_group *group, struct table *out)
 {
 	char *trend = trend_words(group), usual[DURATION_TEXT_MAX];
 	size_t recent = group->count < REVIEW_RECENT ? group->count : REVIEW_RECENT;
-
-	facts_begin(out);
-	table_cell(out, "Quote, without pauses");
-	if (group->has_quote) {
-		table_cell(out, "%.0f min", minutes(group->quote_us));
-		table_cell(out, "With pauses");
-		table_cell(out, "%.0f min", minutes(group->with_pauses_us));
-		table_cell(out, "Usual");
-		table_cell(out, "%s, median of the last %zu jobs",
-			   duration_text(group->usual_us, usual), recent);
-		table_cell(out, "Four of five jobs");
-		table_cell(out, "%.0f to %.0f min", minutes(group->quote_low_us),
-			   minutes(group->quote_high_us));
-	} else {
-		table_cell(out, "none from %zu %s (it takes %d)", group->count,
-			   group->count == 1 ? "job" : "jobs", REVIEW_QUOTE_MIN);
-	}
 	struct review_lost lost = {0};
 	size_t jobs = 0;
+
+	facts_begin(out);
+	if (group->has_quote) {
+		table_fact(out, "Quote, without pauses", "%.0f min", minutes(group->quote_us));
+		table_fact(out, "With pauses", "%.0f min", minutes(group->with_pauses_us));
+		table_fact(out, "Usual", "%s, median of the last %zu jobs",
+			   duration_text(group->usual_us, usual), recent);
+		table_fact(out, "Four of five jobs", "%.0f to %.0f min",
+			   minutes(group->quote_low_us), minutes(group->quote_high_us));
+	} else {
+		table_fact(out, "Quote, without pauses", "none from %zu %s (it takes %d)",
+			   group->count, group->count == 1 ? "job" : "jobs", REVIEW_QUOTE_MIN);
+	}
 	for (size_t i = 0; i < group->count; i++) {
 		const struct review_lost *its = &group->jobs[i].lost;
 		jobs += its->mishaps > 0;
@@ -106,8 +102,7 @@ void review_group_facts(const struct review_group *group, struct table *out)
 		lost.work_us += its->work_us;
 	}
 	review_add_lost(out, &lost, jobs);
-	table_cell(out, "Trend");
-	table_cell(out, "%s", trend);
+	table_fact(out, "Trend", "%s", trend);
 	free(trend);
 }
 
@@ -127,28 +122,7 @@ void review_print_quote(const struct review_group *group, FILE *out)
 	free(trend);
 }
 
-/* Begins a table about the commonest kind of job. */
-static void begin_commonest(struct table *table, const struct review_overview *overview,
-			    const char *what, const struct table_column *columns, size_t count)
-{
-	char *kind = review_group_name(&overview->kinds[0]);
-	char *caption = memory_format("%s, %s", what, kind);
-
-	table_begin(table, caption, columns, count);
-	free(caption);
-	free(kind);
-}
-
 /* ---- medians ---- */
-
-enum { SUMMARY_COLUMNS = 5 };
-
-/* Columns for the kinds of values, and what a row is about. */
-#define SUMMARY(row, words, values)                                                                \
-	{                                                                                          \
-		{row, words, false}, {"jobs", COLUMN_COUNT, false}, {"median", values, false},     \
-			{"half from", values, false}, {"half to", values, false},                  \
-	}
 
 /* base: 1 for a share of which the change is shown. */
 static void add_summary(struct table *table, const struct stats_summary *work, double base)
@@ -159,34 +133,26 @@ static void add_summary(struct table *table, const struct stats_summary *work, d
 	table_value(table, work->quartile3 - base);
 }
 
-static void summary_table(const struct review_group *groups, size_t count, const char *caption,
-			  struct table *out)
+static void add_groups(struct table *table, const struct review_group *groups, size_t count)
 {
-	static const struct table_column columns[] =
-		SUMMARY("kind of job", COLUMN_NAME, COLUMN_TIME);
-
-	table_begin(out, caption, columns, SUMMARY_COLUMNS);
 	for (size_t i = 0; i < shown(count); i++) {
-		add_name(out, &groups[i]);
-		add_summary(out, &groups[i].work, 0);
+		add_name(table, &groups[i]);
+		add_summary(table, &groups[i].work, 0);
 	}
 }
 
-static void groups_table(const struct review_overview *overview, struct table *out)
+static void fill_groups(const struct review_overview *overview, struct table *out)
 {
-	summary_table(overview->groups, overview->group_count, "By stringer and kind of job", out);
+	add_groups(out, overview->groups, overview->group_count);
 }
 
-static void kinds_table(const struct review_overview *overview, struct table *out)
+static void fill_kinds(const struct review_overview *overview, struct table *out)
 {
-	summary_table(overview->kinds, overview->kind_count, "By kind of job", out);
+	add_groups(out, overview->kinds, overview->kind_count);
 }
 
-static void phase_medians_table(const struct review_overview *overview, struct table *out)
+static void fill_phases(const struct review_overview *overview, struct table *out)
 {
-	static const struct table_column columns[] = SUMMARY("phase", COLUMN_TEXT, COLUMN_TIME);
-
-	begin_commonest(out, overview, "Phases", columns, SUMMARY_COLUMNS);
 	for (int i = 0; i < REVIEW_PHASES; i++) {
 		table_cell(out, "%s", review_phase_names[i]);
 		add_summary(out, &overview->phases[i], 0);
@@ -195,21 +161,18 @@ static void phase_medians_table(const struct review_overview *overview, struct t
 	add_summary(out, &overview->pause, 0);
 }
 
-static void halves_medians_table(const struct review_overview *overview, struct table *out)
+static void add_ratio(struct table *table, const char *strings, const struct stats_summary *ratio)
 {
-	static const struct table_column columns[] = SUMMARY("strings", COLUMN_TEXT, COLUMN_CHANGE);
-	const struct {
-		const char *strings;
-		const struct stats_summary *ratio;
-	} rows[] = {{"mains", &overview->mains_ratio}, {"crosses", &overview->crosses_ratio}};
+	if (!ratio->count)
+		return;
+	table_cell(table, "%s", strings);
+	add_summary(table, ratio, 1);
+}
 
-	begin_commonest(out, overview, "Second half against first", columns, SUMMARY_COLUMNS);
-	for (size_t i = 0; i < 2; i++) {
-		if (!rows[i].ratio->count)
-			continue;
-		table_cell(out, "%s", rows[i].strings);
-		add_summary(out, rows[i].ratio, 1);
-	}
+static void fill_halves(const struct review_overview *overview, struct table *out)
+{
+	add_ratio(out, "mains", &overview->mains_ratio);
+	add_ratio(out, "crosses", &overview->crosses_ratio);
 }
 
 /* ---- strings ---- */
@@ -239,20 +202,14 @@ static int by_doubts(const void *left, const void *right)
 }
 
 /* The first few strings by an order. */
-static void string_table(const struct review_overview *overview, const char *caption,
-			 int (*order)(const void *, const void *), struct table *out)
+static void add_strings(const struct review_overview *overview,
+			int (*order)(const void *, const void *), struct table *out)
 {
-	static const struct table_column columns[] = {{"string", COLUMN_TEXT, false},
-						      {"jobs", COLUMN_COUNT, false},
-						      {"mean", COLUMN_TIME, false},
-						      {"again", COLUMN_COUNT, false},
-						      {"back", COLUMN_COUNT, false}};
 	size_t size = overview->string_count * sizeof *overview->strings;
 	struct review_string_mean *strings = memory_new(1, size + 1);
 
 	memcpy(strings, overview->strings, size);
 	qsort(strings, overview->string_count, sizeof *strings, order);
-	begin_commonest(out, overview, caption, columns, 5);
 	for (size_t i = 0; i < overview->string_count && i < STRINGS_SHOWN; i++) {
 		const struct review_string_mean *string = &strings[i];
 		if (order == by_doubts && string->repeats + string->backs == 0)
@@ -269,14 +226,14 @@ static void string_table(const struct review_overview *overview, const char *cap
 	free(strings);
 }
 
-static void slowest_strings_table(const struct review_overview *overview, struct table *out)
+static void fill_slowest(const struct review_overview *overview, struct table *out)
 {
-	string_table(overview, "Slowest strings", by_mean, out);
+	add_strings(overview, by_mean, out);
 }
 
-static void unsure_strings_table(const struct review_overview *overview, struct table *out)
+static void fill_unsure(const struct review_overview *overview, struct table *out)
 {
-	string_table(overview, "Asked again or stepped back from most", by_doubts, out);
+	add_strings(overview, by_doubts, out);
 }
 
 /* ---- learning and limits ---- */
@@ -297,16 +254,8 @@ static void add_law(struct table *table, const struct stats_law *law, double bas
 		table_cell(table, "%.2f", law->r_squared);
 }
 
-static void laws_table(const struct review_overview *overview, struct table *out)
+static void fill_laws(const struct review_overview *overview, struct table *out)
 {
-	static const struct table_column columns[] = {{"kind of job", COLUMN_NAME, false},
-						      {"each doubling to", COLUMN_FIGURES, false},
-						      {"R\xC2\xB2", COLUMN_FIGURES, false},
-						      {"each job to", COLUMN_FIGURES, false},
-						      {"R\xC2\xB2", COLUMN_FIGURES, false}};
-
-	table_begin(out, "Laws of learning, power and exponential, with intervals of 95 %", columns,
-		    5);
 	for (size_t i = 0; i < shown(overview->group_count); i++) {
 		const struct review_group *group = &overview->groups[i];
 		if (!group->has_learning)
@@ -317,16 +266,8 @@ static void laws_table(const struct review_overview *overview, struct table *out
 	}
 }
 
-static void limits_table(const struct review_overview *overview, struct table *out)
+static void fill_limits(const struct review_overview *overview, struct table *out)
 {
-	static const struct table_column columns[] = {{"kind of job", COLUMN_NAME, false},
-						      {"mean", COLUMN_TIME, false},
-						      {"from", COLUMN_TIME, false},
-						      {"to", COLUMN_TIME, false},
-						      {"outside", COLUMN_TEXT, false}};
-
-	table_begin(out, "Limits for single jobs: mean and 2.66 mean moving ranges to each side",
-		    columns, 5);
 	for (size_t i = 0; i < shown(overview->group_count); i++) {
 		const struct review_group *group = &overview->groups[i];
 		struct text outside = {0};
@@ -346,18 +287,75 @@ static void limits_table(const struct review_overview *overview, struct table *o
 	}
 }
 
-review_table_maker *const review_statistics[REVIEW_STATISTICS] = {
-	groups_table,          kinds_table,          phase_medians_table, halves_medians_table,
-	slowest_strings_table, unsure_strings_table, laws_table,          limits_table,
+/* ---- all of them ---- */
+
+enum { COLUMNS = 5 };
+
+/* Columns for the kinds of values, and what a row is about. */
+#define SUMMARY(row, words, values)                                                                \
+	{                                                                                          \
+		{row, words}, {"jobs", COLUMN_COUNT}, {"median", values}, {"half from", values},   \
+			{"half to", values},                                                       \
+	}
+
+#define STRING_COLUMNS                                                                             \
+	{                                                                                          \
+		{"string", COLUMN_TEXT}, {"jobs", COLUMN_COUNT}, {"mean", COLUMN_TIME},            \
+			{"again", COLUMN_COUNT}, {"back", COLUMN_COUNT},                           \
+	}
+
+static const struct {
+	const char *caption;
+	bool commonest; /* about the commonest kind of job, which the caption names */
+	struct table_column columns[COLUMNS];
+	void (*fill)(const struct review_overview *overview, struct table *out);
+} statistics[REVIEW_STATISTICS] = {
+	{"By stringer and kind of job", false, SUMMARY("kind of job", COLUMN_NAME, COLUMN_TIME),
+	 fill_groups},
+	{"By kind of job", false, SUMMARY("kind of job", COLUMN_NAME, COLUMN_TIME), fill_kinds},
+	{"Phases", true, SUMMARY("phase", COLUMN_TEXT, COLUMN_TIME), fill_phases},
+	{"Second half against first", true, SUMMARY("strings", COLUMN_TEXT, COLUMN_CHANGE),
+	 fill_halves},
+	{"Slowest strings", true, STRING_COLUMNS, fill_slowest},
+	{"Asked again or stepped back from most", true, STRING_COLUMNS, fill_unsure},
+	{"Laws of learning, power and exponential, with intervals of 95 %",
+	 false,
+	 {{"kind of job", COLUMN_NAME},
+	  {"each doubling to", COLUMN_FIGURES},
+	  {"R\xC2\xB2", COLUMN_FIGURES},
+	  {"each job to", COLUMN_FIGURES},
+	  {"R\xC2\xB2", COLUMN_FIGURES}},
+	 fill_laws},
+	{"Limits for single jobs: mean and 2.66 mean moving ranges to each side",
+	 false,
+	 {{"kind of job", COLUMN_NAME},
+	  {"mean", COLUMN_TIME},
+	  {"from", COLUMN_TIME},
+	  {"to", COLUMN_TIME},
+	  {"outside", COLUMN_TEXT}},
+	 fill_limits},
 };
+
+void review_statistic(const struct review_overview *overview, int which, struct table *out)
+{
+	char *kind = review_group_name(&overview->kinds[0]);
+	bool named = statistics[which].commonest;
+	char *caption = memory_format("%s%s%s", statistics[which].caption, named ? ", " : "",
+				      named ? kind : "");
+
+	table_begin(out, caption, statistics[which].columns, COLUMNS);
+	statistics[which].fill(overview, out);
+	free(caption);
+	free(kind);
+}
 
 void review_table_standards(const struct review_overview *overview,
 			    const struct review_standard *standard, struct table *out)
 {
-	static const struct table_column columns[] = {{"kind of job", COLUMN_NAME, false},
-						      {"mean", COLUMN_TIME, false},
-						      {"allowance of work", COLUMN_TIME, false},
-						      {"of shift", COLUMN_TIME, false}};
+	static const struct table_column columns[] = {{"kind of job", COLUMN_NAME},
+						      {"mean", COLUMN_TIME},
+						      {"allowance of work", COLUMN_TIME},
+						      {"of shift", COLUMN_TIME}};
 	char *caption = memory_format("Standard time: rating %.0f %%, allowance %.0f %%",
 				      100 * standard->rating, 100 * standard->allowance);
 

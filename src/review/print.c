@@ -80,8 +80,8 @@ void review_print_overview(const struct review_overview *overview,
 	}
 	if (overview->finished)
 		fputs("\nStatistics of work, each kind of job apart\n", out);
-	for (size_t i = 0; overview->finished && i < REVIEW_STATISTICS; i++) {
-		review_statistics[i](overview, &table);
+	for (int i = 0; overview->finished && i < REVIEW_STATISTICS; i++) {
+		review_statistic(overview, i, &table);
 		print_table(&table, out);
 		table_free(&table);
 	}

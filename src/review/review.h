@@ -45,6 +45,7 @@ enum column_kind {
 	COLUMN_NUMBER,
 	COLUMN_COUNT,  /* a dash for 0 */
 	COLUMN_TIME,   /* microseconds */
+	COLUMN_BAR,    /* a time, to which a page draws a bar */
 	COLUMN_SHARE,  /* 1 is 100 % */
 	COLUMN_CHANGE, /* a share with its sign */
 };
@@ -52,7 +53,6 @@ enum column_kind {
 struct table_column {
 	const char *heading;
 	enum column_kind kind;
-	bool bar; /* a page draws a bar to every value, as a share of the largest */
 };
 
 static inline bool column_is_right(const struct table_column *column)
@@ -80,11 +80,15 @@ struct table {
 /* caption may be NULL. */
 void table_begin(struct table *table, const char *caption, const struct table_column *columns,
 		 size_t column_count);
-void facts_begin(struct table *facts); /* word and fact, as lines */
 void table_free(struct table *table);
 
 void table_cell(struct table *table, const char *format, ...) __attribute__((format(printf, 2, 3)));
 void table_value(struct table *table, double value); /* as its column says; NaN: a dash */
+
+/* A table of lines, each a word and a fact. */
+void facts_begin(struct table *facts);
+void table_fact(struct table *facts, const char *word, const char *format, ...)
+	__attribute__((format(printf, 3, 4)));
 
 /* Adds the rows of a query; null is an empty cell, for a number a dash. */
 enum journal_status table_rows(struct table *table, struct journal *journal, const char *sql,
@@ -391,10 +395,9 @@ enum { REVIEW_GROUPS = 12 };
 
 void review_group_facts(const struct review_group *group, struct table *out);
 
-/* All statistics of an overview that has jobs, in the order in which they are shown. */
-typedef void review_table_maker(const struct review_overview *overview, struct table *out);
+/* One of the statistics of an overview that has jobs, in the order in which they are shown. */
 enum { REVIEW_STATISTICS = 8 };
-extern review_table_maker *const review_statistics[REVIEW_STATISTICS];
+void review_statistic(const struct review_overview *overview, int which, struct table *out);
 
 void review_table_standards(const struct review_overview *overview,
 			    const struct review_standard *standard, struct table *out);

@@ -22,25 +22,33 @@ void table_begin(struct table *table, const char *caption, const struct table_co
 	};
 }
 
-static void new_cell(struct table *table, char *text)
+static void add_cell(struct table *table, const char *format, va_list values)
 {
-	if ((table->cell_count & (table->cell_count - 1)) == 0)
-		table->cells =
-			memory_resize(table->cells, table->cell_count ? 2 * table->cell_count : 1,
-				      sizeof *table->cells);
-	table->cells[table->cell_count++] = (struct table_cell){.text = text, .value = NAN};
+	struct table_cell cell = {.value = NAN};
+
+	if (vasprintf(&cell.text, format, values) < 0)
+		abort(); /* no memory: base/base.h */
+	table->cells = review_one_more(table->cells, &table->cell_count, sizeof *table->cells);
+	table->cells[table->cell_count - 1] = cell;
 }
 
 void table_cell(struct table *table, const char *format, ...)
 {
 	va_list values;
-	char *bytes = NULL;
 
 	va_start(values, format);
-	if (vasprintf(&bytes, format, values) < 0)
-		abort(); /* no memory: base/base.h */
+	add_cell(table, format, values);
 	va_end(values);
-	new_cell(table, bytes);
+}
+
+void table_fact(struct table *facts, const char *word, const char *format, ...)
+{
+	va_list values;
+
+	table_cell(facts, "%s", word);
+	va_start(values, format);
+	add_cell(facts, format, values);
+	va_end(values);
 }
 
 void table_value(struct table *table, double value)
@@ -52,7 +60,7 @@ void table_value(struct table *table, double value)
 
 	if (isnan(value) || (column->kind == COLUMN_COUNT && value == 0))
 		table_cell(table, "%s", dash);
-	else if (column->kind == COLUMN_TIME)
+	else if (column->kind == COLUMN_TIME || column->kind == COLUMN_BAR)
 		table_cell(table, "%s", duration_text(value, time));
 	else if (column->kind == COLUMN_SHARE && value > 0 && value < 0.005)
 		table_cell(table, "under 1 %%");
@@ -91,8 +99,7 @@ void table_remark(struct table *table, const char *remark)
 
 void facts_begin(struct table *facts)
 {
-	static const struct table_column columns[] = {{"", COLUMN_TEXT, false},
-						      {"", COLUMN_TEXT, false}};
+	static const struct table_column columns[] = {{"", COLUMN_TEXT}, {"", COLUMN_TEXT}};
 
 	table_begin(facts, NULL, columns, 2);
 }
@@ -181,8 +188,8 @@ static void add_blanks(struct text *out, int count)
 		text_add_char(out, ' ');
 }
 
-static void add_cell(struct text *line, const struct table *table, size_t column, int width,
-		     const char *text)
+static void add_padded(struct text *line, const struct table *table, size_t column, int width,
+		       const char *text)
 {
 	int blanks = width - width_of(text);
 
@@ -212,11 +219,11 @@ void table_print(const struct table *table, int columns, FILE *out)
 	if (table->caption)
 		fprintf(out, "%s\n", table->caption);
 	for (size_t i = 0; i < table->column_count; i++)
-		add_cell(&line, table, i, widths[i], table->columns[i].heading);
+		add_padded(&line, table, i, widths[i], table->columns[i].heading);
 	end_line(&line, out);
 	for (size_t row = 0; row < table->cell_count / table->column_count; row++) {
 		for (size_t i = 0; i < table->column_count; i++)
-			add_cell(&line, table, i, widths[i], cell_text(table, row, i));
+			add_padded(&line, table, i, widths[i], cell_text(table, row, i));
 		end_line(&line, out);
 	}
 	text_free(&line);
@@ -228,15 +235,14 @@ void facts_print(const struct table *facts, FILE *out)
 		fprintf(out, "  %-28s %s\n", cell_text(facts, row, 0), cell_text(facts, row, 1));
 }
 
-void review_add_lost(struct table *table, const struct review_lost *lost, size_t jobs)
+void review_add_lost(struct table *facts, const struct review_lost *lost, size_t jobs)
 {
 	char time[DURATION_TEXT_MAX];
-
-	if (lost->mishaps == 0)
-		return;
-	table_cell(table, "Lost to mistakes");
 	char *where = jobs > 1 ? memory_format(" in %zu jobs", jobs) : memory_copy("");
-	table_cell(table, "%s, %d %s%s; strings done again: %d", duration_text(lost->work_us, time),
-		   lost->mishaps, lost->mishaps == 1 ? "time" : "times", where, lost->undone);
+
+	if (lost->mishaps)
+		table_fact(facts, "Lost to mistakes", "%s, %d %s%s; strings done again: %d",
+			   duration_text(lost->work_us, time), lost->mishaps,
+			   lost->mishaps == 1 ? "time" : "times", where, lost->undone);
 	free(where);
 }

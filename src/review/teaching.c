@@ -7,22 +7,19 @@
 #include <string.h>
 
 static const struct table_column level_columns[] = {
-	{"skill", COLUMN_TEXT, false},        {"level", COLUMN_TEXT, false},
-	{"why", COLUMN_TEXT, false},          {"right", COLUMN_COUNT, false},
-	{"wrong, late", COLUMN_COUNT, false}, {"again, back", COLUMN_COUNT, false},
+	{"skill", COLUMN_TEXT},  {"level", COLUMN_TEXT},        {"why", COLUMN_TEXT},
+	{"right", COLUMN_COUNT}, {"wrong, late", COLUMN_COUNT}, {"again, back", COLUMN_COUNT},
 };
 
 static const struct table_column racket_columns[] = {
-	{"racket", COLUMN_NAME, false}, {"begun", COLUMN_TEXT, false},
-	{"right", COLUMN_COUNT, false}, {"had not", COLUMN_COUNT, false},
-	{"late", COLUMN_COUNT, false},  {"again, back", COLUMN_COUNT, false},
-	{"found", COLUMN_COUNT, false}, {"per string", COLUMN_TIME, true},
+	{"racket", COLUMN_NAME},   {"begun", COLUMN_TEXT},     {"right", COLUMN_COUNT},
+	{"had not", COLUMN_COUNT}, {"late", COLUMN_COUNT},     {"again, back", COLUMN_COUNT},
+	{"found", COLUMN_COUNT},   {"per string", COLUMN_BAR},
 };
 
 static const struct table_column found_columns[] = {
-	{"racket", COLUMN_NAME, false},   {"fault", COLUMN_TEXT, false},
-	{"found at", COLUMN_TEXT, false}, {"made in", COLUMN_SPOKEN, false},
-	{"undone", COLUMN_COUNT, false},
+	{"racket", COLUMN_NAME},    {"fault", COLUMN_TEXT},   {"found at", COLUMN_TEXT},
+	{"made in", COLUMN_SPOKEN}, {"undone", COLUMN_COUNT},
 };
 
 #define TAUGHT                                                                                       \
