@@ -27,17 +27,6 @@ static char *free_name(const char *path)
 	return name;
 }
 
-static int move_with_suffix(const char *from, const char *to, const char *suffix)
-{
-	char *old = memory_format("%s%s", from, suffix);
-	char *new = memory_format("%s%s", to, suffix);
-	int error = rename(old, new) == 0 || errno == ENOENT ? 0 : errno;
-
-	free(old);
-	free(new);
-	return error;
-}
-
 /* The database first: if the power goes between the two, a log without a journal is moved away when
  * the next journal is begun, but a journal without its log would be taken for whole. */
 static enum journal_status move_aside(struct journal *journal, const char *name)
@@ -45,9 +34,9 @@ static enum journal_status move_aside(struct journal *journal, const char *name)
 	int error = rename(journal->path, name) == 0 ? 0 : errno;
 
 	if (!error)
-		error = move_with_suffix(journal->path, name, "-wal");
+		error = journal_move(journal->path, name, "-wal");
 	if (!error)
-		error = move_with_suffix(journal->path, name, "-shm");
+		error = journal_move(journal->path, name, "-shm");
 	if (error)
 		return journal_fail_errno(journal, "set it aside", error);
 	return journal_sync_folder(journal, journal->path);

@@ -51,34 +51,16 @@ static enum journal_status build(struct journal *journal, const char *path)
 	return status;
 }
 
-static int sync_file(const char *path)
-{
-	int descriptor = open(path, O_RDONLY | O_CLOEXEC);
-	int error = descriptor < 0 || fsync(descriptor) != 0 ? errno : 0;
-
-	if (descriptor >= 0)
-		close(descriptor);
-	return error;
-}
-
-/* A write-ahead log without its journal would be played into the new one. */
-static int move_stray_log(struct journal *journal)
-{
-	char *log = memory_format("%s-wal", journal->path);
-	char *aside = memory_format("%s-wal.stray", journal->path);
-	int error = rename(log, aside) == 0 || errno == ENOENT ? 0 : errno;
-
-	free(log);
-	free(aside);
-	return error;
-}
-
+/* A write-ahead log without its journal would be played into the new one: it is moved away. */
 static enum journal_status move_into_place(struct journal *journal, const char *path)
 {
-	int error = sync_file(path);
+	char *log = memory_format("%s-wal", journal->path), *stray = memory_format("%s.stray", log);
+	int error = journal_sync(path);
 
 	if (!error)
-		error = move_stray_log(journal);
+		error = journal_move(log, stray, "");
+	free(log);
+	free(stray);
 	if (!error && rename(path, journal->path) != 0)
 		error = errno;
 	if (error)

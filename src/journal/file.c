@@ -66,16 +66,33 @@ enum journal_status journal_make_folders(struct journal *journal)
 	return error ? journal_fail_errno(journal, "make its folder", error) : JOURNAL_OK;
 }
 
-enum journal_status journal_sync_folder(struct journal *journal, const char *path)
+int journal_sync(const char *path)
 {
-	char *folder = folder_of(path);
-	int descriptor = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+	int descriptor = open(path, O_RDONLY | O_CLOEXEC);
 	int error = descriptor < 0 || fsync(descriptor) != 0 ? errno : 0;
 
 	if (descriptor >= 0)
 		close(descriptor);
+	return error;
+}
+
+enum journal_status journal_sync_folder(struct journal *journal, const char *path)
+{
+	char *folder = folder_of(path);
+	int error = journal_sync(folder);
+
 	free(folder);
 	return error ? journal_fail_errno(journal, "sync its folder", error) : JOURNAL_OK;
+}
+
+int journal_move(const char *from, const char *to, const char *suffix)
+{
+	char *old = memory_format("%s%s", from, suffix), *new = memory_format("%s%s", to, suffix);
+	int error = rename(old, new) == 0 || errno == ENOENT ? 0 : errno;
+
+	free(old);
+	free(new);
+	return error;
 }
 
 int journal_count_set_aside(const struct journal *journal)

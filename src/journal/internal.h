@@ -84,6 +84,8 @@ enum journal_status journal_end_transaction(struct journal *journal, enum journa
 enum journal_status journal_make_folders(struct journal *journal);
 enum journal_status journal_lock(struct journal *journal);
 enum journal_status journal_sync_folder(struct journal *journal, const char *path);
+int journal_sync(const char *path); /* an errno, as the next; a file or a folder */
+int journal_move(const char *from, const char *to, const char *suffix); /* of both names */
 int journal_count_set_aside(const struct journal *journal);
 bool journal_is_missing(const struct journal *journal); /* or empty */
 
