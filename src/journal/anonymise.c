@@ -1,4 +1,4 @@
-/* Taking a person's name out of a journal. SQL finds the rows; the functions that it calls here
+/* Takes a person's name out of a journal. SQL finds the rows and calls the functions here, which
  * find and replace the name in a text. */
 #include "journal/internal.h"
 
@@ -15,7 +15,7 @@
 struct swap {
 	const char *name;
 	const char *alias;
-	locale_t letters; /* knows capitals beyond ASCII */
+	locale_t letters; /* for capitals beyond ASCII */
 };
 
 /* How a text names the person. */
@@ -39,14 +39,14 @@ static bool is_edge(char before, char after)
 	return !is_letter(before) || !is_letter(after);
 }
 
-/* A key of a plan that happens to be spelt like the name is not the name. */
+/* A plan's key that is spelt like the name is not the name. */
 static bool is_key(const char *behind)
 {
 	behind += strspn(behind, " ");
 	return *behind == ':';
 }
 
-/* The end of the name at the start of a text, in capitals or not; NULL if it is not there. */
+/* Where the name ends, if the text starts with it, in capitals or not; else NULL. */
 static const char *match(const char *text, const struct swap *swap)
 {
 	const char *name = swap->name;
@@ -59,7 +59,7 @@ static const char *match(const char *text, const struct swap *swap)
 	return text;
 }
 
-/* The name as a word in text, from a place in it on, and its end; or NULL. */
+/* The first place at or after `from` where the name is a whole word, and where it ends; or NULL. */
 static const char *find_name(const char *text, const char *from, const struct swap *swap,
 			     const char **end)
 {
@@ -72,7 +72,7 @@ static const char *find_name(const char *text, const char *from, const struct sw
 	return NULL;
 }
 
-/* From `from` to `to` the text names one person, or one of several. */
+/* The name between the two stands alone, or between separators: "ada & kim". */
 static bool is_person(const char *text, const char *from, const char *to)
 {
 	static const char separators[] = "&+,;/";
@@ -111,8 +111,8 @@ static char *swap_name(const char *text, const struct swap *swap)
 	return text_take(&swapped);
 }
 
-/* A plan's text; if it is the person's own, the name may be quoted or escaped out of recognition in
- * the line `stringer: NAME`. */
+/* In the person's own plan the name may be escaped ("k\x69m"), so the line `stringer: NAME` is
+ * written anew. */
 static char *swap_plan(const char *plan, const char *stringer, const struct swap *swap)
 {
 	static const char key[] = "stringer:";
@@ -132,7 +132,7 @@ static char *swap_plan(const char *plan, const char *stringer, const struct swap
 	return swapped;
 }
 
-/* ---- the functions of SQL ---- */
+/* ---- SQL functions ---- */
 
 static const char *text_of(sqlite3_value *value)
 {
@@ -161,8 +161,8 @@ static void sql_swapped(sqlite3_context *context, int count, sqlite3_value **val
 				    -1, free);
 }
 
-/* swapped_script(packed): the name replaced in the texts of the job, not in the words of its calls.
- * Null if it cannot be read. */
+/* swapped_script(packed): replaces the name in the texts of the job, not in the words of its calls.
+ * Null if the script cannot be read. */
 static void sql_swapped_script(sqlite3_context *context, int count, sqlite3_value **values)
 {
 	const struct swap *swap = sqlite3_user_data(context);
@@ -193,7 +193,7 @@ static void sql_swapped_script(sqlite3_context *context, int count, sqlite3_valu
 	script_free(script);
 }
 
-/* Makes the functions known, or with NULL unknown again. */
+/* Defines the functions; with NULL, removes them. */
 static void define_functions(struct journal *journal, struct swap *swap)
 {
 	static const struct {
@@ -215,8 +215,8 @@ static void define_functions(struct journal *journal, struct swap *swap)
 
 /* ---- the journal ---- */
 
-/* Every text of a job that a person may have written. The jobs of somebody whose own name has this
- * one in it keep theirs: that is another name. */
+/* Every text that a person may have written. Jobs of a stringer whose name only contains this one
+ * ("kim lee") are left alone: that may be somebody else. */
 static const char jobs_sql[] =
 	"SELECT format('UPDATE %s SET plan_text = swapped(plan_text, stringer), %s WHERE "
 	"mention(stringer) = 2 OR mention(stringer) = 0 AND (mention(plan_text) OR %s)', t.name, "
@@ -237,7 +237,7 @@ static enum journal_status replace(struct journal *journal, const char *doing,
 			journal, doing,
 			"UPDATE event SET detail = swapped(detail) WHERE mention(detail)");
 	out->texts = sqlite3_total_changes(journal->database) - before;
-	/* A script that cannot be read cannot be searched for the name, nor continued. */
+	/* A damaged script is of no use, and may contain the name. */
 	if (status == JOURNAL_OK)
 		status = journal_run(journal, doing,
 				     "DELETE FROM script WHERE swapped_script(packed) IS NULL;"
@@ -245,7 +245,7 @@ static enum journal_status replace(struct journal *journal, const char *doing,
 	return status;
 }
 
-/* The alias and the number of jobs before, the names that stay after the replacement. */
+/* The alias and the jobs are counted before the replacement, the names that stay after it. */
 static enum journal_status replace_and_count(struct journal *journal, const char *doing,
 					     struct journal_anonymised *out)
 {
@@ -274,7 +274,7 @@ static enum journal_status replace_and_count(struct journal *journal, const char
 		       : status;
 }
 
-/* Freed pages are overwritten as they are freed (secure_delete); rewriting the file leaves none,
+/* SQLite overwrites pages as it frees them (secure_delete); rewriting the file leaves no free page,
  * and the log is emptied. */
 static enum journal_status scrub(struct journal *journal)
 {
@@ -299,7 +299,7 @@ enum journal_status journal_anonymise(struct journal *journal, const char *name,
 	if (!*name)
 		return journal_fail(journal, JOURNAL_NONE, "no name was given");
 	struct swap swap = {name, out->alias, newlocale(LC_CTYPE_MASK, "C.UTF-8", (locale_t)0)};
-	/* What SQLite puts aside meanwhile must not reach a disk. */
+	/* SQLite's temporary files must not hold the name. */
 	enum journal_status status = journal_run(journal, doing, "PRAGMA temp_store = MEMORY");
 	if (status == JOURNAL_OK)
 		status = journal_begin_transaction(journal, doing);

@@ -9,8 +9,7 @@
 #include <time.h>
 #include <unistd.h>
 
-/* PATH.damaged-20261125-143829, with a number behind it if that is taken. UTC: a name must not
- * depend on where the machine thinks it is. */
+/* PATH.damaged-20261125-143829 in UTC, with a number added if that exists. */
 static char *free_name(const char *path)
 {
 	time_t now = (time_t)(clock_wall_us() / SECOND_US);
@@ -27,8 +26,8 @@ static char *free_name(const char *path)
 	return name;
 }
 
-/* The database first: if the power goes between the two, a log without a journal is moved away when
- * the next journal is begun, but a journal without its log would be taken for whole. */
+/* The database first. If the power goes before the log is moved, the next journal_create moves that
+ * away; a database left without its log would look complete. */
 static enum journal_status move_aside(struct journal *journal, const char *name)
 {
 	int error = rename(journal->path, name) == 0 ? 0 : errno;

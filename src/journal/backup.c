@@ -17,7 +17,7 @@ static bool same_file(const char *one, const char *other)
 	       a.st_ino == b.st_ino;
 }
 
-/* Only a journal, an empty file or nothing may stand where the backup is to go. */
+/* A backup may replace a journal or an empty file, nothing else. */
 static enum journal_status may_replace(struct journal *journal, const char *file)
 {
 	struct journal *old = NULL;
@@ -34,7 +34,7 @@ static enum journal_status may_replace(struct journal *journal, const char *file
 			    "%s is there and is not a journal: it is not replaced", file);
 }
 
-/* The copy is in write-ahead mode like its original; as a single file it must not be. */
+/* The copy is in write-ahead mode like the original; a single file must not be. */
 static int write_copy(sqlite3 *from, const char *path)
 {
 	sqlite3 *to = NULL;

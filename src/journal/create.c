@@ -1,5 +1,5 @@
-/* A new journal is built beside its place, synced, and renamed into it: at its own name there is
- * never half a journal, whatever is switched off when. */
+/* Creates a journal under a temporary name, syncs it and renames it, so that a power cut never
+ * leaves half a journal under the final name. */
 #include "journal/internal.h"
 
 #include "base/base.h"
@@ -10,8 +10,8 @@
 #include <stdlib.h>
 #include <unistd.h>
 
-/* SQLite would create the file readable by all; and what an earlier, interrupted attempt left must
- * not be built upon. */
+/* SQLite would make the file readable by everybody, and would reuse what an interrupted attempt
+ * left. */
 static int make_empty(const char *path)
 {
 	unlink(path);
@@ -42,8 +42,7 @@ static enum journal_status build(struct journal *journal, const char *path)
 					     ? write_whole(journal, "begin it")
 					     : journal_fail_sql(journal, "begin it", result);
 
-	/* Closing the last connection moves what is in the write-ahead log into the file and syncs
-	 * it. */
+	/* Closing moves the write-ahead log into the file and syncs it. */
 	result = sqlite3_close(journal->database);
 	journal->database = NULL;
 	if (status == JOURNAL_OK && result != SQLITE_OK)
@@ -51,7 +50,7 @@ static enum journal_status build(struct journal *journal, const char *path)
 	return status;
 }
 
-/* A write-ahead log without its journal would be played into the new one: it is moved away. */
+/* SQLite would replay a stray write-ahead log into the new journal: it is moved away. */
 static enum journal_status move_into_place(struct journal *journal, const char *path)
 {
 	char *log = memory_format("%s-wal", journal->path), *stray = memory_format("%s.stray", log);

@@ -1,4 +1,4 @@
-/* Folders, the lock, and making a rename last. */
+/* Folders, the lock, syncing and moving files. */
 #include "journal/internal.h"
 
 #include "base/base.h"
@@ -40,8 +40,8 @@ static char *folder_of(const char *path)
 	return folder;
 }
 
-/* mkdir -p, readable by the owner alone. A folder on the way that may not be made may well be
- * there; if it is not, that is what was wrong. */
+/* mkdir -p, readable by the owner alone. A parent that may not be made may exist all the same; if
+ * it does not, its error is the one to report. */
 static int make_folders(char *folder)
 {
 	int refused = 0;
@@ -115,7 +115,7 @@ int journal_count_set_aside(const struct journal *journal)
 	return count;
 }
 
-/* The number of the process that holds the lock, as it wrote it, or 0. */
+/* The process that holds the lock, as written in it, or 0. */
 static int holder(int descriptor)
 {
 	char text[16] = {0};
@@ -123,9 +123,9 @@ static int holder(int descriptor)
 	return pread(descriptor, text, sizeof text - 1, 0) > 0 ? (int)strtol(text, NULL, 10) : 0;
 }
 
-/* A lock of its own file: the kernel takes it away when its holder dies, however it dies, and
- * closing the database elsewhere in this program cannot drop it, as would happen to a POSIX lock.
- * The file stays behind, because removing it would let two programs lock two files. */
+/* flock on a file of its own: the kernel releases it when its holder dies, and closing the database
+ * elsewhere in this program does not, as it would a POSIX lock. The file is never removed, or two
+ * programs could lock two files. */
 enum journal_status journal_lock(struct journal *journal)
 {
 	char *path = memory_format("%s.lock", journal->path);
@@ -145,7 +145,7 @@ enum journal_status journal_lock(struct journal *journal)
 		return journal_fail(journal, JOURNAL_BUSY,
 				    "another program is writing it (process %d)", other);
 	}
-	/* Only for that message: a full disk must not keep the lock from being taken. */
+	/* Only for that message, so a full disk is no failure. */
 	if (ftruncate(journal->lock, 0) == 0)
 		dprintf(journal->lock, "%d\n", (int)getpid());
 	return JOURNAL_OK;

@@ -7,7 +7,7 @@
 #include <sqlite3.h>
 #include <stddef.h>
 
-/* "pulc": what file(1) and this program know the journal by; and the version of tables.sql. */
+/* "pulc", by which file(1) too can know a journal; and the version of tables.sql. */
 enum { JOURNAL_APPLICATION = 0x70756c63, JOURNAL_VERSION = 2 };
 
 enum { JOURNAL_BUSY_MS = 250 };
@@ -23,8 +23,8 @@ struct journal {
 	char *path;
 	char *uri; /* of the file as it was opened */
 	char *message;
-	bool was_left_open; /* there was a write-ahead log when it was opened to write */
-	int version;        /* of what is read and written: an old file is read as a new one */
+	bool was_left_open; /* a write-ahead log was found when opening to write */
+	int version;        /* of the open database; an old file is read as a new one */
 	int lock;           /* descriptor of the lock file, -1: none */
 
 	int64_t job; /* begun or resumed last */
@@ -35,14 +35,13 @@ struct journal {
 	int waiting_room;
 };
 
-extern const char tables_sql[], views_sql[]; /* the files of these names, by the build */
+extern const char tables_sql[], views_sql[]; /* tables.sql, views.sql */
 
-/* result.c: SQLite's and the system's answers as a status and a sentence. */
+/* result.c: turns errors of SQLite and the system into a status and a sentence. */
 enum journal_status journal_fail(struct journal *journal, enum journal_status status,
 				 const char *format, ...) __attribute__((format(printf, 3, 4)));
 enum journal_status journal_fail_errno(struct journal *journal, const char *doing, int error);
 enum journal_status journal_fail_sql(struct journal *journal, const char *doing, int result);
-enum journal_status journal_status_of_errno(int error);
 
 /* query.c: SQL. `doing` completes "cannot ..." in the message of a failure. */
 enum journal_status journal_run(struct journal *journal, const char *doing, const char *sql);
@@ -71,31 +70,31 @@ enum journal_status journal_run_made(struct journal *journal, const char *doing,
 	"ON b.name = a.name WHERE t.type = 'table' AND a.name NOT IN (" except                     \
 	") GROUP BY t.rowid"
 
-/* With `on` nothing is moved from the log into the file on closing: what is damaged is kept exactly
- * as it was found. */
+/* With `on`, closing does not move the log into the file: a damaged journal stays as it was found.
+ */
 void journal_touch_nothing_on_close(struct journal *journal, bool on);
 
-/* A whole transaction's end: commits if status is JOURNAL_OK, else takes back what was done. */
+/* Commits if status is JOURNAL_OK, else rolls back. */
 enum journal_status journal_begin_transaction(struct journal *journal, const char *doing);
 enum journal_status journal_end_transaction(struct journal *journal, enum journal_status status,
 					    const char *doing);
 
-/* file.c: what is done to the file system. */
+/* file.c: files and folders. */
 enum journal_status journal_make_folders(struct journal *journal);
 enum journal_status journal_lock(struct journal *journal);
 enum journal_status journal_sync_folder(struct journal *journal, const char *path);
-int journal_sync(const char *path); /* an errno, as the next; a file or a folder */
-int journal_move(const char *from, const char *to, const char *suffix); /* of both names */
+int journal_sync(const char *path); /* a file or a folder; 0 or an errno, as the next */
+int journal_move(const char *from, const char *to, const char *suffix); /* added to both */
 int journal_count_set_aside(const struct journal *journal);
 bool journal_is_missing(const struct journal *journal); /* or empty */
 
-/* create.c: makes a new journal at journal->path, complete or not at all. */
+/* create.c: creates journal->path, complete or not at all. */
 enum journal_status journal_create(struct journal *journal);
 
 /* query.c: makes one open database a copy of another; SQLite's result. */
 int journal_copy_pages(sqlite3 *from, sqlite3 *to);
 
-/* open.c: that every page of the file can be read and makes sense. */
+/* open.c: reads every page and looks for damage. */
 enum journal_status journal_check(struct journal *journal);
 
 /* migrate.c: writes the tables and views of a new journal; brings one of an earlier version up to
@@ -103,7 +102,7 @@ enum journal_status journal_check(struct journal *journal);
 enum journal_status journal_write_schema(struct journal *journal, const char *doing);
 enum journal_status journal_migrate(struct journal *journal);
 
-/* write.c: tries to write the events that are waiting. */
+/* write.c: tries to write the waiting events. */
 enum journal_status journal_flush(struct journal *journal);
 
 #endif

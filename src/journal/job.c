@@ -99,7 +99,7 @@ static enum journal_status one_job(struct journal *journal, const char *sql,
 	return status == JOURNAL_OK && !list.count ? JOURNAL_NONE : status;
 }
 
-/* Jobs that were merged from another journal are somebody else's to go on with. */
+/* Merged jobs are continued at the bench they came from. */
 #define OPEN_SQL                                                                                   \
 	JOB_SQL "WHERE s.state = 'open' AND NOT j.merged AND (:name IS NULL OR j.name = :name) "   \
 		"ORDER BY coalesce(s.last_wall_us, j.created_us) DESC, j.id DESC"

@@ -40,7 +40,7 @@ enum journal_mode {
 	JOURNAL_SHARE, /* likewise, but beside that writer: for the rack and the reels alone */
 };
 
-/* What happened. The names, as stored, are in journal_kind_name. */
+/* What happened. journal_kind_name has the stored names. */
 enum journal_kind {
 	JOURNAL_STARTED,   /* the job was begun or resumed: first event of a run */
 	JOURNAL_ANNOUNCED, /* a call began to be said */
@@ -116,13 +116,13 @@ struct journal_job {
 };
 
 /* $PULLCALL_JOURNAL, else $XDG_DATA_HOME/pullcall/journal.db, else ~/.local/share/pullcall/
- * journal.db. The caller frees it. NULL if there is not even a home. */
+ * journal.db. The caller frees it. NULL if there is no home folder. */
 char *journal_default_path(void);
 
 /* Opens the journal at path. A journal of an earlier version is brought up to date when it is
- * opened to write, all of it or nothing, whatever happens meanwhile; opened to read it stays as it
- * is, and reads the same. On anything but JOURNAL_OK *out is NULL and *error one sentence that
- * names the path; the caller frees it. Reading a journal that does not exist is JOURNAL_NONE.
+ * opened to write, completely or not at all; opened to read, its file stays as it is, and only what
+ * is read is brought up to date. On anything but JOURNAL_OK *out is NULL and *error one sentence
+ * that names the path; the caller frees it. Reading a journal that does not exist is JOURNAL_NONE.
  * Opening to write looks for damage first, through the whole file if it is of moderate size or was
  * not closed by its last writer; a damaged file is not changed by the attempt.
  *
@@ -131,7 +131,7 @@ char *journal_default_path(void);
 enum journal_status journal_open(const char *path, enum journal_mode mode, struct journal **out,
 				 char **error);
 
-/* Tries once more to write what could not be written. NULL is allowed. */
+/* Tries once more to write the waiting events. NULL is allowed. */
 void journal_close(struct journal *journal);
 
 /* Begins a job, on disk with its script when this returns; the events appended from now on are its
@@ -139,7 +139,7 @@ void journal_close(struct journal *journal);
 enum journal_status journal_begin(struct journal *journal, const struct script *script,
 				  int64_t wall_us);
 
-/* Goes on with a job that is in the journal, as a new run of it. */
+/* Continues a job of the journal, in a new run. */
 enum journal_status journal_resume(struct journal *journal, int64_t job);
 
 /* The script of an open job of a journal that was opened to write; the caller frees it.
@@ -147,7 +147,8 @@ enum journal_status journal_resume(struct journal *journal, int64_t job);
  * (version 1). */
 enum journal_status journal_script(struct journal *journal, int64_t job, struct script **out);
 
-/* The calls of a job that has none, as a script of that time knows them (script_of_old_calls). */
+/* A script of the calls of a job that has no script, with what version 1 kept of them
+ * (script_of_old_calls). */
 enum journal_status journal_old_calls(struct journal *journal, const struct journal_job *job,
 				      struct script **out);
 
@@ -167,9 +168,6 @@ enum journal_status journal_go_back(struct journal *journal, const struct script
  * memory and goes in, in order, with the next one that can be: a disk that is full for a while
  * loses nothing unless the program ends before there is room. */
 enum journal_status journal_append(struct journal *journal, const struct journal_event *event);
-
-/* How many events are waiting to be written. */
-int journal_waiting(const struct journal *journal);
 
 /* The open job that was worked on last, of that name unless it is NULL; JOURNAL_NONE if there is
  * none. Jobs that were merged from another journal are not looked at: they are somebody else's. */
@@ -290,8 +288,7 @@ enum journal_status journal_step(struct journal *journal, sqlite3_stmt *statemen
 /* A column's text as a copy for the caller to free; NULL stays NULL. */
 char *journal_column_copy(sqlite3_stmt *statement, int column);
 
-/* Between the two, everything that is read is of one moment. They may be nested; what was held is
- * let go exactly as often. */
+/* Between the two, everything that is read is of one moment. They may be nested. */
 enum journal_status journal_hold(struct journal *journal);
 void journal_let_go(struct journal *journal);
 

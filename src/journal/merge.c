@@ -1,4 +1,4 @@
-/* Taking in the jobs of another journal: its file is attached, and SQL copies the rows. */
+/* Takes in the jobs of another journal: attaches its file and copies rows by SQL. */
 #include "journal/internal.h"
 
 #include "base/base.h"
@@ -21,7 +21,7 @@ static const char theirs_sql[] =
 static const char count_sql[] =
 	"SELECT count(*) - count(here), total(longer), count(here) - total(longer) FROM theirs";
 
-/* Of a job that goes on there, all rows are replaced; of the job itself only what can change. */
+/* A job that has more events there gets all its rows from there, and its count of calls. */
 static const char clear_sql[] = "SELECT format('DELETE FROM main.%s WHERE job IN (SELECT here "
 				"FROM theirs WHERE longer)', name) FROM main.sqlite_schema "
 				"WHERE name IN (" OF_JOBS ")";
@@ -56,7 +56,7 @@ static enum journal_status copy(struct journal *journal, const char *doing,
 		status = journal_each(journal, count_sql, NULL, count, out);
 	for (size_t i = 0; status == JOURNAL_OK && i < sizeof made / sizeof made[0]; i++)
 		status = journal_run_made(journal, doing, made[i]);
-	/* Every table says what it may hold, so that nothing else can be brought in. */
+	/* The checks of the tables keep out what a journal may not hold. */
 	if (status != JOURNAL_OK &&
 	    (sqlite3_errcode(journal->database) & 0xff) == SQLITE_CONSTRAINT)
 		status = journal_fail(journal, JOURNAL_NOT_OURS, "cannot %s: %s", doing,
@@ -66,7 +66,7 @@ static enum journal_status copy(struct journal *journal, const char *doing,
 	return status;
 }
 
-/* That the other file is a journal, and whole; *uri is how to attach it. */
+/* Checks that the other file is an undamaged journal; *uri is what to attach. */
 static enum journal_status examine(struct journal *journal, const char *file, const char *doing,
 				   char **uri)
 {

@@ -1,6 +1,6 @@
-/* Bringing a journal of version 1 up to date in one transaction: whenever the power goes, the file
- * is of the old version or of the new one. An open job of version 1 has no script and gets none
- * here: it is made when the job is gone on with, from the plan and the pattern in the journal. */
+/* Brings a journal of version 1 up to date in one transaction, so that after a power cut it is of
+ * the one version or the other. An open job of version 1 has no script; one is made from the plan
+ * and the pattern in the journal when the job is continued. */
 #include "journal/internal.h"
 
 #include "base/base.h"
@@ -21,8 +21,7 @@ enum journal_status journal_write_schema(struct journal *journal, const char *do
 	return status;
 }
 
-/* The new tables are made beside the old ones and take over their rows, so that they are exactly
- * those of a new journal. */
+/* Renames the old tables, creates those of a new journal, and copies the rows. */
 static enum journal_status remake(struct journal *journal, const char *doing)
 {
 	static const char move_old[] =

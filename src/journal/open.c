@@ -19,7 +19,7 @@ static int64_t file_size(const char *path)
 	return stat(path, &found) == 0 ? (int64_t)found.st_size : 0;
 }
 
-/* The last to close a journal moves the log into the file and removes it. */
+/* A journal that was closed properly has no log: closing moves it into the file. */
 static bool has_log(const struct journal *journal)
 {
 	char *log = memory_format("%s-wal", journal->path);
@@ -29,8 +29,7 @@ static bool has_log(const struct journal *journal)
 	return size > 0;
 }
 
-/* SQLite is given paths as URIs, in which "immutable=1" says that nobody can be writing the file.
- */
+/* A path as a URI; the option "immutable=1" tells SQLite that nobody can be writing the file. */
 static char *uri_of(const char *path, const char *options)
 {
 	struct text uri = {0};
@@ -46,7 +45,8 @@ static char *uri_of(const char *path, const char *options)
 	return text_take(&uri);
 }
 
-/* A journal may come from anywhere: views and triggers in it get no more than SQL. */
+/* A journal may come from anywhere: its views and triggers may call nothing that reaches outside.
+ */
 static void distrust(sqlite3 *database)
 {
 	sqlite3_db_config(database, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
@@ -69,7 +69,8 @@ static enum journal_status connect(struct journal *journal, const char *options)
 	return journal_run(journal, "open it", "PRAGMA cell_size_check = ON");
 }
 
-/* A file that begins with zeros was ours more likely than not: a disk loses a page that way. */
+/* A first page of zeros is how a disk loses a page: more likely a damaged journal than another
+ * program's file. */
 static enum journal_status explain_not_database(struct journal *journal)
 {
 	char head[16] = {0};
@@ -120,8 +121,8 @@ enum journal_status journal_check(struct journal *journal)
 	return status;
 }
 
-/* Checking reads the whole file, which from a slow medium takes a second for every 20 MB or so: a
- * large journal that was closed as it should be is spared. */
+/* Checking reads the whole file, at about 20 MB a second from a slow medium: not worth it for a
+ * large journal that was closed properly. */
 static bool is_to_be_checked(const struct journal *journal)
 {
 	return journal->was_left_open || file_size(journal->path) <= CHECKED_BYTES_MAX;
@@ -134,7 +135,7 @@ static enum journal_status prepare_to_write(struct journal *journal)
 
 	if (sqlite3_db_readonly(journal->database, "main") != 0)
 		return journal_fail(journal, JOURNAL_READ_ONLY, "it may only be read");
-	/* Between opening and locking another program may have put the file aside. */
+	/* Another program may have set the file aside before it was locked. */
 	sqlite3_file_control(journal->database, "main", SQLITE_FCNTL_HAS_MOVED, &moved);
 	if (moved)
 		return journal_fail(journal, JOURNAL_BUSY, "another program has just moved it");
@@ -176,8 +177,8 @@ static enum journal_status open_to_write(struct journal *journal, bool share)
 	return status;
 }
 
-/* In a folder that may not be written SQLite cannot read a write-ahead log; if there is none, the
- * file by itself is whole. */
+/* SQLite cannot read a write-ahead log in a read-only folder; without a log the file is complete.
+ */
 static enum journal_status reopen_immutable(struct journal *journal)
 {
 	if (has_log(journal))
@@ -190,8 +191,7 @@ static enum journal_status reopen_immutable(struct journal *journal)
 	return status == JOURNAL_OK ? identify(journal) : status;
 }
 
-/* What is of an earlier version is brought up to date in memory, so that all that reads a journal
- * knows one version only. */
+/* Brings an older journal up to date in memory, so that readers know only one version. */
 static enum journal_status read_as_new(struct journal *journal)
 {
 	sqlite3 *memory = NULL;

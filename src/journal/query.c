@@ -17,7 +17,7 @@ void journal_touch_nothing_on_close(struct journal *journal, bool on)
 	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, (int)on, NULL);
 }
 
-/* Written to a file without a name, or under a name that nobody will look at, events are lost. */
+/* Events written to a file that was removed or renamed would be lost. */
 static enum journal_status still_in_place(struct journal *journal)
 {
 	int moved = 0;
@@ -34,8 +34,8 @@ enum journal_status journal_begin_transaction(struct journal *journal, const cha
 	return status == JOURNAL_OK ? journal_run(journal, doing, "BEGIN IMMEDIATE") : status;
 }
 
-/* SQLite ends the transaction itself after some failures, and then there is nothing to take back.
- * What is damaged is not written to again, not even on closing. */
+/* After some failures SQLite has rolled back by itself. A damaged file is not written to again, not
+ * even on closing. */
 enum journal_status journal_end_transaction(struct journal *journal, enum journal_status status,
 					    const char *doing)
 {

@@ -1,4 +1,4 @@
-/* What went wrong, as a status a program can act on and a sentence a person can. */
+/* What went wrong, as a status for the program and a sentence for a person. */
 #include "journal/internal.h"
 
 #include "base/base.h"
@@ -25,7 +25,7 @@ enum journal_status journal_fail(struct journal *journal, enum journal_status st
 	return status;
 }
 
-enum journal_status journal_status_of_errno(int error)
+static enum journal_status status_of_errno(int error)
 {
 	switch (error) {
 	case ENOSPC:
@@ -46,12 +46,12 @@ enum journal_status journal_status_of_errno(int error)
 
 enum journal_status journal_fail_errno(struct journal *journal, const char *doing, int error)
 {
-	return journal_fail(journal, journal_status_of_errno(error), "cannot %s: %s", doing,
+	return journal_fail(journal, status_of_errno(error), "cannot %s: %s", doing,
 			    strerror(error));
 }
 
-/* SQLite tells "disk full" and "not allowed" apart from other failures of the disk only where it
- * expects them; the system's own error says the rest. */
+/* SQLite does not always tell a full disk or a missing permission from other failures; errno does.
+ */
 static enum journal_status status_of_sql(struct journal *journal, int result)
 {
 	int error = journal->database ? sqlite3_system_errno(journal->database) : 0;
@@ -72,7 +72,7 @@ static enum journal_status status_of_sql(struct journal *journal, int result)
 		return JOURNAL_READ_ONLY;
 	case SQLITE_IOERR:
 	case SQLITE_CANTOPEN:
-		return error ? journal_status_of_errno(error) : JOURNAL_IO;
+		return error ? status_of_errno(error) : JOURNAL_IO;
 	default:
 		return JOURNAL_IO;
 	}

@@ -69,7 +69,7 @@ static enum journal_status insert_cut(struct journal *journal, int64_t job,
 	return journal_insert(journal, "write the calls", "cut", fields);
 }
 
-/* Those from the place `first` on. */
+/* From the place `first` on. */
 static enum journal_status insert_calls(struct journal *journal, int64_t job,
 					const struct script *script, int first)
 {
@@ -225,7 +225,7 @@ enum journal_status journal_resume(struct journal *journal, int64_t job)
 	return status;
 }
 
-/* Nobody goes on with a job that is over, so its script goes. */
+/* A job that is over needs no script any more. */
 static enum journal_status insert_event(struct journal *journal, const struct journal_event *event,
 					int64_t seq)
 {
@@ -326,7 +326,7 @@ enum journal_status journal_flush(struct journal *journal)
 
 static void let_wait(struct journal *journal, const struct journal_event *event)
 {
-	/* The last event says where the job stands, so the oldest is the least missed. */
+	/* The newest event says where the job stands: drop the oldest. */
 	if (journal->waiting_count == WAITING_MAX) {
 		free(journal->waiting[0].detail);
 		memmove(journal->waiting, journal->waiting + 1,
@@ -352,11 +352,6 @@ enum journal_status journal_append(struct journal *journal, const struct journal
 int64_t journal_number(const struct journal *journal)
 {
 	return journal->job;
-}
-
-int journal_waiting(const struct journal *journal)
-{
-	return journal->waiting_count;
 }
 
 static enum journal_status insert_mishap(struct journal *journal, const struct script *script,

@@ -95,8 +95,8 @@ static int slower_first(const void *a, const void *b)
 	return (x->at > y->at) - (x->at < y->at);
 }
 
-/* Neighbouring labels may overlap. The slower string keeps its time; of numbers, the one nearer to
- * the centre stays. */
+/* Where labels would overlap, the slower string keeps its time, and the number nearer to the centre
+ * stays. */
 static bool has_room(const struct bed_view *view, const struct bar *bar, bool numbers)
 {
 	for (int i = 0; i < view->count; i++) {
@@ -109,7 +109,7 @@ static bool has_room(const struct bed_view *view, const struct bar *bar, bool nu
 	return true;
 }
 
-/* Leaves the bars in the order of their times. */
+/* Sorts the bars, the slowest first. */
 static void choose_labels(struct bed_view *view)
 {
 	bool found[2] = {false, false};
@@ -125,7 +125,7 @@ static void choose_labels(struct bed_view *view)
 	}
 }
 
-/* The weave is left out, so that thickness can be compared. */
+/* Drawn without the weave, so that thickness can be compared. */
 static void draw_strings(const struct bed_view *view)
 {
 	for (enum string_kind kind = STRING_MAIN; kind <= STRING_CROSS; kind++) {
@@ -163,7 +163,7 @@ static void draw_guides(const struct bed_view *view, const struct bar *bar)
 		    "class=\"guide\"");
 }
 
-/* Bars are as wide as the closest neighbours of their kind allow. */
+/* As wide as the two closest strings of the kind allow. */
 static double bar_width(const struct bed_view *view, enum string_kind kind)
 {
 	double least = 12;
@@ -183,7 +183,7 @@ static const char *side_word(const struct strand *strand)
 	return strand->kind == STRING_CROSS ? "" : strand->side == SIDE_LEFT ? " left" : " right";
 }
 
-/* So far out from the base line of the bars, and beside the middle of this one. */
+/* A spot that far out from the base line, and that far beside the middle of the bar. */
 static struct spot spot_at(const struct bed_view *view, const struct bar *bar, double out,
 			   double beside)
 {

@@ -29,12 +29,12 @@ void html_name(struct text *out, const char *tag, const char *name);
 void html_table(struct text *out, struct table *table);
 void html_facts(struct text *out, struct table *facts);
 
-/* Folded until the reader opens it; always printed. */
+/* Folded until the reader opens it, but always printed on paper. */
 void html_fold_open(struct text *out, const char *summary);
 void html_fold_close(struct text *out);
 void html_fold_table(struct text *out, const char *summary, struct table *table);
 
-extern const char page_css[]; /* page.css, made a string by the build */
+extern const char page_css[]; /* page.css */
 
 /* The string that a call is about, short enough for a picture: "12", "4L"; else "". */
 enum { CALL_LABEL_MAX = 16 };

@@ -153,7 +153,7 @@ static void add_strings(struct job_page *page)
 
 /* ---- all of it ---- */
 
-/* The job is done, so string that would be too short for today's machine is no fault: reach 0. */
+/* With reach 0, string is never too short: the job is done already. */
 static void read_plan(struct job_page *page)
 {
 	const struct journal_job *job = &page->review.job;

@@ -1,8 +1,8 @@
-/* The review as a page for a browser, to be read on a screen or a phone, and printed.
+/* Reviews as pages for a browser: for a screen, a phone, and paper.
  *
- * A page is one file that needs nothing else: no network, no script; its pictures are SVG elements
- * drawn as all pictures here are (draw/draw.h), and every number in a picture stands in a table
- * beside it. Light or dark is the reader's choice. All text that comes from the journal is escaped.
+ * A page is one file, without network or script. Its pictures are SVG elements (draw/draw.h), and
+ * every number in a picture is in a table beside it. Light or dark is the reader's choice. All text
+ * from the journal is escaped.
  */
 #ifndef REPORT_REPORT_H
 #define REPORT_REPORT_H

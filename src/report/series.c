@@ -7,7 +7,7 @@ static const double top = 14, bottom = 176;
 static const double margin = 8; /* beside the first and the last point */
 static const double hair = 0.5, thin = 0.9, curve = 1.8, dash = 4, point = 2.4, ring = 5;
 
-/* Keeps a number readable on lines. */
+/* Keeps a number readable where lines cross it. */
 #define PAPER_BEHIND                                                                               \
 	"stroke=\"#ffffff\" stroke-width=\"3\" stroke-linejoin=\"round\" paint-order=\"stroke\""
 

@@ -8,7 +8,7 @@
 
 static const double hair = 0.5, thin = 0.9;
 
-/* y of the first line's blocks, their height, and the distance between lines; where lines end. */
+/* Top of the first line's blocks, their height, the distance between lines, the right end. */
 static const double top = 18, height = 22, pitch = 60, right = TIMELINE_RIGHT;
 
 static const double mark_below = 12, mark_room = 16.5, mark_radius = 7.5;
@@ -24,14 +24,14 @@ struct timeline {
 	int count_of[REVIEW_MARKS];
 };
 
-/* The line that a moment is in; the end of a line belongs to it. Clamped as a double: damaged times
- * may be far beyond what an int holds. */
+/* The line that a moment is in; the end of a line belongs to it. Clamped before the conversion:
+ * damaged times may not fit an int. */
 static int line_of(const struct timeline *timeline, double at_us)
 {
 	return (int)fmin(fmax(ceil(at_us / timeline->line_us) - 1, 0), timeline->lines - 1);
 }
 
-/* Its place at the top of the blocks of a line. */
+/* A moment's spot at the top of the blocks of a line. */
 static struct spot spot_of(const struct timeline *timeline, int line, double at_us)
 {
 	double share = fmin(fmax(at_us / timeline->line_us - line, 0), 1);
@@ -135,7 +135,7 @@ static void draw_visit(const struct timeline *timeline, const struct review_visi
 		int line = line_of(timeline, from_us + 1);
 		to_us = stretch_end(timeline, line, from_us, end_us);
 		if (to_us <= from_us)
-			break; /* times beyond all reason */
+			break; /* damaged times, too large to step through */
 		draw_part(timeline, call, line, from_us, to_us);
 		if (to_us - from_us > widest_to_us - widest_from_us) {
 			widest = line;
@@ -278,8 +278,8 @@ static const char *const mark_words[REVIEW_MARKS] = {
 	[REVIEW_AWAY] = "program closed",
 };
 
-/* Draws a legend of the marks used, from y down, and returns its height. Without a canvas it only
- * measures. */
+/* Draws a legend of the marks used below y; without a canvas only measures it. Returns its height.
+ */
 static double draw_legend(const struct timeline *timeline, double y)
 {
 	const struct lettering letters = {PICTURE_LETTERS, INK, ANCHOR_START, false};
@@ -325,7 +325,7 @@ static void describe(struct text *out, const struct timeline *timeline)
 
 void timeline_picture(struct text *out, const struct review *review)
 {
-	/* Lines are a minute long at least, and at most so many. */
+	/* At least a minute a line, at most LINES_MOST lines. */
 	double work_us = fmax((double)review->work_us, 60.0 * LINES_MOST * SECOND_US);
 	struct timeline timeline = {.review = review,
 				    .line_us = round_step_us(work_us / LINES_MOST)};

@@ -26,7 +26,7 @@ static const char calls_sql[] =
 	"SELECT n, phase, string, number, side, text, coalesce(place, n) FROM call "
 	"WHERE job = :job AND n BETWEEN 1 AND 1000000 ORDER BY n";
 
-/* A way back leaves one number free. */
+/* The number before a way back is not used. */
 static void add_call(void *context, sqlite3_stmt *row)
 {
 	struct review *review = context;
@@ -63,7 +63,7 @@ static void add_string(void *context, sqlite3_stmt *row)
 	};
 }
 
-/* Half of the responses, and 95 %, are as long as these or shorter. */
+/* The last two: the median of the responses, and the 95th percentile. */
 static const char sums_sql[] =
 	"WITH r AS (SELECT response_us, row_number() OVER (ORDER BY response_us) AS i, "
 	"count(*) OVER () AS most FROM event WHERE job = :job AND response_us NOT NULL) "
@@ -91,8 +91,8 @@ static void take_sums(void *context, sqlite3_stmt *row)
 
 /* ---- visits ---- */
 
-/* The events, with the work after each, the pause (never before the first press of a run, nor past
- * the last call), and the time away. */
+/* Each event with the work, the pause and the time away that follow it. Waiting for the first press
+ * of a run, or after the last call, is no pause. */
 static const char visits_sql[] =
 	"SELECT e.kind, e.call, s.span_us * e.working, "
 	"s.span_us * (NOT e.working AND e.call <= (SELECT max(n) FROM call WHERE job = :job) "
@@ -128,7 +128,7 @@ static void begin_visit(struct review *review, enum journal_kind kind, int call)
 static void add_event(void *context, sqlite3_stmt *row)
 {
 	struct review *review = context;
-	enum journal_kind kind = JOURNAL_ANNOUNCED; /* a kind of a later version takes time too */
+	enum journal_kind kind = JOURNAL_ANNOUNCED; /* unknown: of a later version */
 	const char *name = (const char *)sqlite3_column_text(row, 0);
 	int64_t work_us = sqlite3_column_int64(row, 2), pause_us = sqlite3_column_int64(row, 3);
 	int64_t away_us = sqlite3_column_int64(row, 4);
@@ -150,7 +150,7 @@ static void add_event(void *context, sqlite3_stmt *row)
 
 /* ---- marks ---- */
 
-/* What the stringer did, pauses, and times away, each with the work done before it. */
+/* Repeats, steps back, pauses and times away, each with the work done before it. */
 static const char marks_sql[] =
 	"WITH t AS (SELECT e.seq, e.kind, e.wall_us, coalesce(sum(s.span_us * s.working) OVER "
 	"(ORDER BY e.seq ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING), 0) AS at_us "

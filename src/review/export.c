@@ -1,4 +1,4 @@
-/* CSV and JSON Lines: one statement for each table, written column by column. */
+/* CSV and JSON Lines: one query for each table. */
 #include "review/internal.h"
 
 #include "base/base.h"
@@ -6,8 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Wall time as ISO 8601: in UTC, so that no reader need know where the bench stood, and in local
- * time; and microseconds in minutes. */
+/* Wall time as ISO 8601, in UTC and in local time; microseconds as minutes. */
 #define UTC(column)     "strftime('%Y-%m-%dT%H:%M:%fZ', " column " / 1e6, 'unixepoch')"
 #define LOCAL(column)   "strftime('%Y-%m-%dT%H:%M:%S', " column " / 1e6, 'unixepoch', 'localtime')"
 #define MINUTES(column) "round(" column " / 60e6, 2)"
@@ -96,7 +95,7 @@ static void write_csv_row(sqlite3_stmt *row, bool names, FILE *out)
 	text_free(&line);
 }
 
-/* The query whose rows are the rows of another one as objects. The caller frees it. */
+/* A query that gives the rows of another one as JSON objects. The caller frees it. */
 static char *objects_sql(struct journal *journal, const char *sql)
 {
 	sqlite3_stmt *rows = NULL;
@@ -112,7 +111,7 @@ static char *objects_sql(struct journal *journal, const char *sql)
 	return text_take(&objects);
 }
 
-/* Writes the rows of the job that is bound. */
+/* Writes the rows of one job. */
 static enum journal_status export_rows(struct journal *journal, sqlite3_stmt *rows,
 				       enum review_format format, FILE *out)
 {

@@ -1,4 +1,4 @@
-/* What is said about one job. SQL reckons; the views are described in journal/views.sql. */
+/* Facts and tables about one job, computed by SQL from the views of journal/views.sql. */
 #include "review/internal.h"
 
 #include <assert.h>
@@ -96,8 +96,8 @@ static void make_breaks(struct review *review)
 	}
 }
 
-/* Calls of a way back are work lost, whatever their phase. Counted are the calls that stand: a way
- * back replaces those from its place on. */
+/* The calls of a way back are lost work, whatever their phase. Calls that a way back replaced are
+ * not counted, so that the sum is the place in the job. */
 static const char phases_sql[] =
 	"SELECT iif(mishap IS NULL, phase, 'lost to mistakes') AS part, sum(stands), "
 	"sum(work_us), sum(work_us) / nullif(:work + 0.0, 0), sum(repeats), sum(backs) "
@@ -107,7 +107,7 @@ static const char phases_total_sql[] =
 	"SELECT 'all', coalesce(sum(stands), 0), :work, NULL, :repeats, :backs FROM call_time "
 	"WHERE job = :job";
 
-/* Mains to the left, a row a number; crosses beside them in two columns. */
+/* A row for each number: mains on the left, crosses in two columns beside them. */
 static const char strings_sql[] =
 	"WITH RECURSIVE s AS MATERIALIZED (SELECT * FROM string_time WHERE job = :job), "
 	"size AS (SELECT mains, (crosses + 1) / 2 AS half, crosses FROM ("
@@ -124,7 +124,7 @@ static const char strings_sql[] =
 	"(SELECT work_us FROM s WHERE string = 'cross' AND number = i + half AND i <= half) "
 	"FROM r, size";
 
-/* In the order in which they are strung; of an odd number the middle one is left out. */
+/* Halves by the order of stringing; the middle one of an odd number is left out. */
 static const char halves_sql[] =
 	"SELECT string || iif(string = 'main', 's', 'es'), first, second, "
 	"second / nullif(first, 0) - 1 FROM (SELECT string, "

@@ -1,4 +1,4 @@
-/* Which jobs there are. */
+/* Lists of jobs and names. */
 #include "review/internal.h"
 
 #include <stdlib.h>

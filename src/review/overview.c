@@ -1,5 +1,4 @@
-/* Many jobs: read in one pass, kind by kind and stringer by stringer, in memory of some two hundred
- * bytes a job, and described. */
+/* Statistics of many jobs, read in one pass with about 200 bytes of memory a job. */
 #include "review/internal.h"
 
 #include <math.h>
@@ -11,8 +10,8 @@ const char *const review_phase_names[REVIEW_PHASES] = {"prepare", "mains", "cros
 enum { NUMBERS = 64 }; /* more than any bed has mains on a side, or crosses */
 enum { MAINS_LEFT, MAINS_RIGHT, CROSSES, STRINGS };
 
-/* What is being read. Jobs come sorted by kind, stringer and beginning, so that a kind or a group
- * ends where the next one begins. */
+/* Jobs come sorted by kind, stringer and beginning: a kind or a group ends where the next begins.
+ */
 struct reading {
 	struct journal *journal;
 	sqlite3_stmt *spans; /* of the job :job */
@@ -59,7 +58,7 @@ static void add_to_string(struct reading *reading, sqlite3_stmt *span, double wo
 	reading->strings[kind][number].backs += strcmp(until, "back") == 0;
 }
 
-/* begun: the run has had its first press. */
+/* *begun: the run has had its first press. */
 static void add_span(struct reading *reading, struct review_time *job, sqlite3_stmt *span,
 		     bool *begun)
 {
@@ -140,7 +139,7 @@ static char **names_of(struct review_group *group, int column)
 	return names[column];
 }
 
-/* The job of this row is in the newest group: its first `columns` names are the same. */
+/* The first `columns` names of the row are those of the newest group. */
 static bool goes_on(struct review_group *groups, size_t count, sqlite3_stmt *row, int columns)
 {
 	for (int i = 0; i < columns; i++) {
@@ -150,7 +149,7 @@ static bool goes_on(struct review_group *groups, size_t count, sqlite3_stmt *row
 	return true;
 }
 
-/* A group of no jobs yet that begins with the next one. */
+/* Adds a group, without jobs yet. */
 static void begin_group(struct review_group **groups, size_t *count, sqlite3_stmt *row, int columns,
 			size_t first)
 {
@@ -160,7 +159,7 @@ static void begin_group(struct review_group **groups, size_t *count, sqlite3_stm
 	(*groups)[*count - 1].first = first;
 }
 
-/* Of the commonest kind, the strings that were worked on. */
+/* Keeps the strings of the kind if it is the commonest so far. */
 static void end_kind(struct reading *reading)
 {
 	static const char sides[STRINGS] = {[MAINS_LEFT] = 'l', [MAINS_RIGHT] = 'r'};
@@ -249,8 +248,8 @@ bool review_is_outside(const struct review_group *group, size_t job)
 	return group->has_limits && (work_us < group->limits.low || work_us > group->limits.high);
 }
 
-/* The median and the middle four fifths of recent jobs hold whatever the times do; what a trend
- * says of the next job is believed only as far as the stringer has lately got. */
+/* A quote is the median of recent jobs or, with a trend, its prediction, but neither better than
+ * the best nor worse than the worst of the newest jobs. */
 static void quote(struct review_group *group)
 {
 	size_t recent = group->count < REVIEW_RECENT ? group->count : REVIEW_RECENT;
@@ -281,7 +280,7 @@ static void quote(struct review_group *group)
 	group->with_pauses_us = group->quote_us + of_total.median - of_work.median;
 }
 
-/* room: for as many numbers as there are jobs. */
+/* room: for a number a job. */
 static void describe(struct review_group *group, const struct review_time *times, double *room)
 {
 	group->jobs = times + group->first;
@@ -297,7 +296,7 @@ static void describe(struct review_group *group, const struct review_time *times
 	group->work = stats_summarise(room, group->count); /* sorts, so it comes last */
 }
 
-/* The most jobs first, and by name as they were read. */
+/* The most jobs first, then in the order of reading, by name. */
 static int by_count(const void *left, const void *right)
 {
 	const struct review_group *a = left, *b = right;
@@ -307,7 +306,7 @@ static int by_count(const void *left, const void *right)
 	return (a->first > b->first) - (a->first < b->first);
 }
 
-/* Of one number of each job of the commonest kind, where it is one. */
+/* Of the field at that offset in every job of the kind, without NaN. */
 static struct stats_summary summarise(const struct review_group *kind, size_t offset, double *room)
 {
 	size_t count = 0;

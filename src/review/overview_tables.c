@@ -1,4 +1,4 @@
-/* What is said about many jobs. */
+/* Facts and tables about many jobs. */
 #include "review/internal.h"
 
 #include "base/base.h"
@@ -124,7 +124,7 @@ void review_print_quote(const struct review_group *group, FILE *out)
 
 /* ---- medians ---- */
 
-/* base: 1 for a share of which the change is shown. */
+/* base: 1 to show ratios as changes, else 0. */
 static void add_summary(struct table *table, const struct stats_summary *work, double base)
 {
 	table_value(table, (double)work->count);
@@ -177,7 +177,7 @@ static void fill_halves(const struct review_overview *overview, struct table *ou
 
 /* ---- strings ---- */
 
-/* Mains before crosses, from the centre outward and from the head on, left before right. */
+/* Mains before crosses, by number, left before right. */
 static int by_place(const struct review_string_mean *a, const struct review_string_mean *b)
 {
 	if (a->is_main != b->is_main)
@@ -201,7 +201,7 @@ static int by_doubts(const void *left, const void *right)
 	return one != other ? other - one : by_place(a, b);
 }
 
-/* The first few strings by an order. */
+/* The first few strings in that order. */
 static void add_strings(const struct review_overview *overview,
 			int (*order)(const void *, const void *), struct table *out)
 {
@@ -238,7 +238,7 @@ static void fill_unsure(const struct review_overview *overview, struct table *ou
 
 /* ---- learning and limits ---- */
 
-/* What remains of the time after one more doubling, or one more job. */
+/* The share of the time that is left after each doubling of jobs, or each job. */
 static void add_law(struct table *table, const struct stats_law *law, double base)
 {
 	double left = 100 * pow(base, law->exponent);
@@ -291,7 +291,7 @@ static void fill_limits(const struct review_overview *overview, struct table *ou
 
 enum { COLUMNS = 5 };
 
-/* Columns for the kinds of values, and what a row is about. */
+/* What a row is about, and the kind of its values. */
 #define SUMMARY(row, words, values)                                                                \
 	{                                                                                          \
 		{row, words}, {"jobs", COLUMN_COUNT}, {"median", values}, {"half from", values},   \

@@ -1,5 +1,5 @@
-/* What an export needs of a job's plan, as it was on the day. Plans are read leniently: an old one
- * may have keys that today's reader does not know. */
+/* Reads tension and string from a job's plan for an export. Unknown keys are ignored: the plan may
+ * be old. */
 #include "review/internal.h"
 
 #include "base/base.h"
@@ -17,8 +17,8 @@ static struct yaml_document *read_plan(const char *plan)
 	return document;
 }
 
-/* plan_value(TEXT, KEY, PART): what the plan says of the tension or the string of its mains or
- * crosses, or of both: `tension: { mains: 54 lb }`, `string: { name: multifilament 1.30 }`. */
+/* plan_value(TEXT, KEY, PART): the tension or string (KEY) of the mains or crosses (PART), or of
+ * both: `tension: { mains: 54 lb }`, `string: { name: multifilament 1.30 }`. */
 static void plan_value(sqlite3_context *context, int count, sqlite3_value **values)
 {
 	(void)count;

@@ -7,7 +7,7 @@
 
 enum { COLUMNS = 80 };
 
-/* With a blank line before; nothing if there is nothing in it. */
+/* Prints a blank line and the table, or nothing if it is empty. */
 static void print_table(const struct table *table, FILE *out)
 {
 	if (table->cell_count) {

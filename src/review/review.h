@@ -1,13 +1,13 @@
-/* What the journal says: about one job, about many, and for other programs.
+/* Reviews of a journal: of one job, of many, of a trainee; and exports for other programs.
  *
- * Work is the time during which the clock of work ran. A pause is time within a run, after its
- * first press and before its last call was done, during which the clock stood. Away is the time
- * between two runs (a crash, a night). Only jobs of one kind are compared: a review never mixes
- * stringers, sports, patterns, methods or details.
+ * Work is the time during which the clock of work ran. A pause is time during which it stood,
+ * between the first press of a run and the last call. Away is the time between two runs (a crash, a
+ * night). Only jobs of one kind are compared: never different stringers, sports, patterns, methods
+ * or details.
  *
- * What a review says is made here once, as tables and sentences; they are printed as text here and
- * put into a page by report/report.h. Nothing changes the journal, which may be open for reading
- * only, and may be written meanwhile. Times are microseconds; wall times count from 1970 UTC.
+ * A review is made once, as tables and sentences, and printed as text here or as a page by
+ * report/report.h. The journal is only read, and may be written meanwhile. Times are microseconds;
+ * wall times count from 1970 UTC.
  */
 #ifndef REVIEW_REVIEW_H
 #define REVIEW_REVIEW_H
@@ -62,7 +62,7 @@ static inline bool column_is_right(const struct table_column *column)
 
 struct table_cell {
 	char *text;
-	char *remark; /* a page has it below the text; or NULL */
+	char *remark; /* below the text on a page; or NULL */
 	double value; /* NaN: it is words */
 };
 
@@ -97,13 +97,12 @@ enum journal_status table_rows(struct table *table, struct journal *journal, con
 /* Gives the cell added last its remark. */
 void table_remark(struct table *table, const char *remark);
 
-/* As text in at most that many columns if words can be cut for it; 0: as wide as it has to be. */
+/* Cuts words to fit that many columns, if that is enough; 0: as wide as needed. */
 void table_print(const struct table *table, int columns, FILE *out);
 
-/* A table of two columns, word and fact, as lines. */
 void facts_print(const struct table *facts, FILE *out);
 
-/* Text from the journal as it may be shown: control characters become '?'. */
+/* Control characters become '?'. */
 void words_print(const char *words, FILE *out);
 
 /* ---- which jobs ---- */
@@ -123,7 +122,7 @@ struct review_filter {
 	int newest;       /* only this many, the newest */
 };
 
-/* The list of jobs, or a sentence that there is none. */
+/* Prints the list of jobs, or "no jobs". */
 enum journal_status review_print_jobs(struct journal *journal, const struct review_filter *filter,
 				      FILE *out);
 
@@ -152,7 +151,7 @@ struct review_kind {
 	char *detail; /* learner, bench, quick */
 };
 
-/* What went wrong, so that work was done again: part of the work, and counted apart. */
+/* Work on ways back from mishaps, which is part of the work too. */
 struct review_lost {
 	int mishaps;
 	int undone; /* strings that came out */
@@ -207,7 +206,7 @@ struct review_group {
 
 bool review_is_outside(const struct review_group *group, size_t job);
 
-/* One string, over all jobs of a kind that had it. */
+/* One string over the jobs of a kind. */
 struct review_string_mean {
 	bool is_main;
 	char side; /* of a main: 'l', 'r'; of a cross: 0 */
@@ -244,7 +243,7 @@ enum journal_status review_overview(struct journal *journal, const struct review
 				    struct review_overview *out);
 void review_overview_free(struct review_overview *overview);
 
-/* How a standard time is to be reckoned (stats_standard_time). */
+/* For stats_standard_time. */
 struct review_standard {
 	double rating;    /* 1: the pace that is expected */
 	double allowance; /* for rest and delays: 0.13 is 13 % */
@@ -336,8 +335,7 @@ struct review {
 	struct review_string *strings; /* those worked on */
 	size_t string_count;
 
-	/* From a press to the first sound: what half and 95 % of the presses took at most; 0: no
-	 * press was timed. */
+	/* From a press to the first sound, or 0: the median and the 95th percentile. */
 	int64_t response_us;
 	int64_t slow_response_us;
 
@@ -389,13 +387,13 @@ char *review_overview_span(const struct review_overview *overview);
 /* "open-16x19, two-piece, bench"; with the stringer first if there is one. The caller frees it. */
 char *review_group_name(const struct review_group *group);
 
-/* Facts and tables; the caller frees them. A table is empty (cell_count 0) where there is nothing
- * to show. At most REVIEW_GROUPS groups are shown. */
+/* Facts and tables; the caller frees them. A table may be empty (cell_count 0). At most
+ * REVIEW_GROUPS groups are shown. */
 enum { REVIEW_GROUPS = 12 };
 
 void review_group_facts(const struct review_group *group, struct table *out);
 
-/* One of the statistics of an overview that has jobs, in the order in which they are shown. */
+/* The statistics of an overview that has jobs, in the order in which they are shown. */
 enum { REVIEW_STATISTICS = 8 };
 void review_statistic(const struct review_overview *overview, int which, struct table *out);
 

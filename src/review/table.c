@@ -122,7 +122,7 @@ static bool continues(char byte)
 	return ((unsigned char)byte & 0xc0) == 0x80;
 }
 
-/* A column a character, which is right for the scripts that phrasebooks are written in. */
+/* One column a character, which fits the scripts that phrasebooks use. */
 static int width_of(const char *text)
 {
 	int columns = 0;
@@ -132,8 +132,8 @@ static int width_of(const char *text)
 	return columns;
 }
 
-/* At most that many columns: what is too long ends in an ellipsis. Control characters become '?'.
- */
+/* Adds at most that many columns; what is too long ends in an ellipsis. Control characters become
+ * '?'. */
 static void add_text(struct text *out, const char *text, int columns)
 {
 	int width = width_of(text), room = width > columns ? columns - 1 : width;
@@ -161,7 +161,7 @@ static const char *cell_text(const struct table *table, size_t row, size_t colum
 	return table->cells[row * table->column_count + column].text;
 }
 
-/* The widest column of words gives way where a row is too wide. */
+/* If a row is too wide, the widest column of words is cut. */
 static void fit_columns(const struct table *table, int columns, int *widths)
 {
 	int sum = -gap;

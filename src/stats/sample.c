@@ -29,7 +29,8 @@ struct stats_summary stats_summarise(double *values, size_t count)
 
 bool stats_limits_of(const double *values, size_t count, struct stats_limits *out)
 {
-	/* The mean range of two normal values, in standard deviations, as the tables print it. */
+	/* The mean range of two normal values in standard deviations, as published tables have it.
+	 */
 	static const double d2 = 1.128;
 	double ranges = 0;
 
