@@ -19,10 +19,9 @@ static const char done_sql[] =
 enum journal_status review_print_rack(struct journal *journal, int64_t now_us, FILE *out)
 {
 	static const struct table_column columns[] = {
-		{"", COLUMN_NUMBER, false},       {"job", COLUMN_NAME, false},
-		{"stringer", COLUMN_NAME, false}, {"pattern", COLUMN_NAME, false},
-		{"tension", COLUMN_TEXT, false},  {"due", COLUMN_TEXT, false},
-		{"left", COLUMN_TIME, false},     {"", COLUMN_TEXT, false}};
+		{"", COLUMN_NUMBER},      {"job", COLUMN_NAME},     {"stringer", COLUMN_NAME},
+		{"pattern", COLUMN_NAME}, {"tension", COLUMN_TEXT}, {"due", COLUMN_TEXT},
+		{"left", COLUMN_TIME},    {"", COLUMN_TEXT}};
 	struct table table;
 	char *done = NULL;
 
@@ -45,8 +44,8 @@ enum journal_status review_print_rack(struct journal *journal, int64_t now_us, F
 
 enum journal_status review_print_reels(struct journal *journal, FILE *out)
 {
-	static const struct table_column columns[] = {{"reel", COLUMN_NAME, false},
-						      {"left", COLUMN_FIGURES, false}};
+	static const struct table_column columns[] = {{"reel", COLUMN_NAME},
+						      {"left", COLUMN_FIGURES}};
 	struct table table;
 
 	table_begin(&table, NULL, columns, 2);
