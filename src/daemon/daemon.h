@@ -101,34 +101,20 @@ extern const char *const daemon_pedal_names[];
 extern const char *const daemon_shop_names[]; /* from DAEMON_SHOP_QUIET on */
 bool daemon_read_sound(const char *value, void *out);
 
+/* clang-format off */
 #define DAEMON_OPTION_ROWS(options)                                                                \
-	{"pedal",                                                                                  \
-	 0,                                                                                        \
-	 "PEDAL",                                                                                  \
-	 "auto (every pedal, in `pullcall run` the keys too), keys, evdev or none",                \
-	 .number = &(options)->pedals,                                                             \
-	 .names = daemon_pedal_names},                                                             \
-		{"sound",                                                                          \
-		 0,                                                                                \
-		 "SOUND",                                                                          \
-		 "auto, device, device:NAME, wav:FILE or none",                                    \
-		 .read = daemon_read_sound,                                                        \
-		 .out = &(options)->sound,                                                         \
-		 .expected = "auto, device, device:NAME, wav:FILE or none"},                       \
-		{"shop",                                                                           \
-		 0,                                                                                \
-		 "SHOP",                                                                           \
-		 "quiet, or loud: makes the words easier to hear in noise",                        \
-		 .number = &(options)->shop,                                                       \
-		 .names = daemon_shop_names,                                                       \
-		 .min = DAEMON_SHOP_QUIET},                                                        \
-		{"bench", 0, "FILE", "the bench file, instead of the usual one",                   \
-		 .text = &(options)->bench_file},                                                  \
-	{                                                                                          \
-		"journal", 0, "FILE",                                                              \
-			"the journal, instead of $PULLCALL_JOURNAL or the usual one",              \
-			.text = &(options)->journal                                                \
-	}
+	{"pedal", 0, "PEDAL", "auto (every pedal, in `pullcall run` the keys too), keys, evdev or none", \
+	 .number = &(options)->pedals, .names = daemon_pedal_names},                               \
+	{"sound", 0, "SOUND", "auto, device, device:NAME, wav:FILE or none",                       \
+	 .read = daemon_read_sound, .out = &(options)->sound,                                      \
+	 .expected = "auto, device, device:NAME, wav:FILE or none"},                               \
+	{"shop", 0, "SHOP", "quiet, or loud: makes the words easier to hear in noise",             \
+	 .number = &(options)->shop, .names = daemon_shop_names, .min = DAEMON_SHOP_QUIET},        \
+	{"bench", 0, "FILE", "the bench file, instead of the usual one",                           \
+	 .text = &(options)->bench_file},                                                          \
+	{"journal", 0, "FILE", "the journal, instead of $PULLCALL_JOURNAL or the usual one",       \
+	 .text = &(options)->journal}
+/* clang-format on */
 
 /* ---- 2. watching it ---- */
 

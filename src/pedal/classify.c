@@ -2,43 +2,24 @@
 
 #include <string.h>
 
-/* Keys of power buttons, headsets, cameras, remote controls and laptops: whatever has one of them
- * is no pedal. */
-static const unsigned short not_for_feet[] = {
-	KEY_POWER,
-	KEY_POWER2,
-	KEY_SLEEP,
-	KEY_WAKEUP,
-	KEY_SUSPEND,
-	KEY_RESTART,
-	KEY_MUTE,
-	KEY_VOLUMEDOWN,
-	KEY_VOLUMEUP,
-	KEY_MICMUTE,
-	KEY_PLAYPAUSE,
-	KEY_NEXTSONG,
-	KEY_PREVIOUSSONG,
-	KEY_STOPCD,
-	KEY_PLAYCD,
-	KEY_MEDIA,
-	KEY_EJECTCD,
-	KEY_PHONE,
-	KEY_PICKUP_PHONE,
-	KEY_HANGUP_PHONE,
-	KEY_CAMERA,
-	KEY_BRIGHTNESSUP,
-	KEY_BRIGHTNESSDOWN,
-	KEY_BRIGHTNESS_CYCLE,
-	KEY_SWITCHVIDEOMODE,
-	KEY_VIDEO_NEXT,
-	KEY_VIDEO_PREV,
-	KEY_DISPLAY_OFF,
-	KEY_WLAN,
-	KEY_BLUETOOTH,
-	KEY_RFKILL,
-	KEY_TOUCHPAD_TOGGLE,
-	KEY_OK,
-	KEY_INFO,
+/* Keys of power buttons, headsets, cameras, remote controls and laptops, as they are numbered:
+ * whatever has one of them is no pedal. */
+static const struct {
+	unsigned short first, last;
+} not_for_feet[] = {
+	{KEY_MUTE, KEY_POWER},
+	{KEY_SLEEP, KEY_WAKEUP},
+	{KEY_EJECTCD, KEY_PHONE}, /* with next and previous song */
+	{KEY_PLAYCD, KEY_PLAYCD},
+	{KEY_SUSPEND, KEY_SUSPEND},
+	{KEY_CAMERA, KEY_CAMERA},
+	{KEY_BRIGHTNESSDOWN, KEY_SWITCHVIDEOMODE},
+	{KEY_BLUETOOTH, KEY_WLAN},
+	{KEY_VIDEO_NEXT, KEY_MICMUTE},
+	{KEY_OK, KEY_INFO},
+	{KEY_RESTART, KEY_RESTART},
+	{KEY_PICKUP_PHONE, KEY_HANGUP_PHONE},
+	{KEY_TOUCHPAD_TOGGLE, KEY_TOUCHPAD_TOGGLE},
 };
 
 /* A pedal has at most FEW_KEYS, or FEW_SPARE_KEYS if some are keys that no keyboard has. */
@@ -95,7 +76,7 @@ static bool is_excluded(const struct input_device *device)
 	if (has_bit(device->types, EV_SW))
 		return true;
 	for (size_t i = 0; i < sizeof not_for_feet / sizeof *not_for_feet; i++)
-		if (device_has_key(device, not_for_feet[i]))
+		if (any_key_from_to(device, not_for_feet[i].first, not_for_feet[i].last))
 			return true;
 	return false;
 }

@@ -177,34 +177,16 @@ static unsigned contact_timeout(struct contact *contact, const struct gesture_ti
 
 /* ---- gestures ---- */
 
-/* Cases for the one pedal that does everything (role step), after its contact has been cleaned
- * (see above). Time runs to the right, ‾ is down. T is the double-tap time, H the hold time, C the
- * chain time. N is next, UA undo-again, UB undo-back, UP undo-pause, P pause.
+/* See pedal.h for what a pedal gives when. Besides:
  *
- *  1  tap                    __/‾‾\______________________
- *                              N   |<- T ->|              too late for a double tap
- *  2  double tap             __/‾‾\____/‾‾\______________
- *                              N   |< T |UA
- *  3  two taps               __/‾‾\___________/‾‾\_______
- *                              N   |<- T ->|  N
- *  4  triple tap             __/‾‾\__/‾‾\__/‾‾\__________
- *                              N     UA |<C N
- *  5  double, double         __/‾‾\__/‾‾\____/‾‾\__/‾‾\__
- *                              N     UA |< C |N     UB
- *  6  double, late double    __/‾‾\__/‾‾\___________/‾‾\__/‾‾\__
- *                              N     UA |<-  C  ->| N     UA
- *  7  hold                   __/‾‾‾‾‾‾‾‾‾‾‾‾\____________
- *                              N<-  H  ->|UP              held on: HELD every 1.5 s
- *  8  hold, then tap         __/‾‾‾‾‾‾‾‾‾‾‾‾\__/‾‾\______
- *                              N<-  H  ->|UP   N          no half of a double tap
- *  9  tap, then hold         __/‾‾\__/‾‾‾‾‾‾‾‾‾‾‾‾\______
- *                              N     UA<-  H  ->|P
- * 10  double, tap-and-hold   __/‾‾\__/‾‾\__/‾‾\__/‾‾‾‾‾‾‾‾‾‾‾‾
+ *  1  double, tap-and-hold   __/‾‾\__/‾‾\__/‾‾\__/‾‾‾‾‾‾‾‾‾‾‾‾
  *                              N     UA    N     UB<-  H  ->|P
- * 11  another pedal between  __/‾‾\_____/‾‾\_____________
+ *  2  another pedal between  __/‾‾\_____/‾‾\_____________
  *     (or a command)           N     x   N                what is not the last is not taken back
- * 12  a hold let go in time  __/‾‾‾‾‾‾‾‾\________________
+ *  3  a hold let go in time  __/‾‾‾‾‾‾‾‾\________________
  *                              N<-  H  ->|                up at its last edge before H: a tap
+ *
+ * H is the hold time. N is next, UA undo-again, UB undo-back, P pause.
  */
 
 enum step_state {
@@ -507,29 +489,6 @@ bool gestures_settled(const struct gestures *gestures)
 		if (gestures->keys[i].state == STEP_FIRST || gestures->keys[i].state == STEP_GAP)
 			return false;
 	return true;
-}
-
-const char *gesture_name(enum gesture_kind kind)
-{
-	static const char *const names[] = {
-		[GESTURE_NEXT] = "next",
-		[GESTURE_AGAIN] = "again",
-		[GESTURE_BACK] = "back",
-		[GESTURE_PAUSE] = "pause",
-		[GESTURE_WHERE] = "where",
-		[GESTURE_WHY] = "why",
-		[GESTURE_CHOICES] = "choices",
-		[GESTURE_STOP] = "stop",
-		[GESTURE_UNDO_AGAIN] = "undo-again",
-		[GESTURE_UNDO_BACK] = "undo-back",
-		[GESTURE_UNDO_PAUSE] = "undo-pause",
-		[GESTURE_HELD] = "held",
-		[GESTURE_STUCK] = "stuck",
-		[GESTURE_FREED] = "freed",
-		[GESTURE_CHATTER] = "chatter",
-	};
-
-	return names[kind];
 }
 
 const char *const gesture_role_names[] = {"step", "next", "again", "back", "pause", NULL};

@@ -147,8 +147,6 @@ void gestures_forget(struct gestures *gestures);
 /* True when no UNDO can follow without another NEXT before it. */
 bool gestures_settled(const struct gestures *gestures);
 
-const char *gesture_name(enum gesture_kind kind); /* "next", "undo-again", ... */
-
 /* The names of the roles in a bench file, in order, ended by NULL. */
 extern const char *const gesture_role_names[];
 

@@ -8,6 +8,7 @@
  */
 #include "base/base.h"
 #include "pedal/pedal.h"
+#include "words.h"
 
 #include <inttypes.h>
 #include <stdarg.h>

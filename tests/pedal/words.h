@@ -5,6 +5,29 @@
 #include "base/base.h"
 #include "pedal/pedal.h"
 
+static inline const char *gesture_name(enum gesture_kind kind)
+{
+	static const char *const names[] = {
+		[GESTURE_NEXT] = "next",
+		[GESTURE_AGAIN] = "again",
+		[GESTURE_BACK] = "back",
+		[GESTURE_PAUSE] = "pause",
+		[GESTURE_WHERE] = "where",
+		[GESTURE_WHY] = "why",
+		[GESTURE_CHOICES] = "choices",
+		[GESTURE_STOP] = "stop",
+		[GESTURE_UNDO_AGAIN] = "undo-again",
+		[GESTURE_UNDO_BACK] = "undo-back",
+		[GESTURE_UNDO_PAUSE] = "undo-pause",
+		[GESTURE_HELD] = "held",
+		[GESTURE_STUCK] = "stuck",
+		[GESTURE_FREED] = "freed",
+		[GESTURE_CHATTER] = "chatter",
+	};
+
+	return names[kind];
+}
+
 /* Adds "next", "undo-pause(2)", "found", ... separated by spaces. */
 static inline void add_event(struct text *out, const struct pedal_event *event)
 {
