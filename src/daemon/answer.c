@@ -215,17 +215,14 @@ static int line_of_string(const struct work *work, const char *text, char **why)
 static char *unknown_fault(const char *name)
 {
 	const char *names[WORK_FAULTS + 1] = {0};
-	struct text all = {0};
 
-	for (int i = 0; i < WORK_FAULTS; i++) {
+	for (int i = 0; i < WORK_FAULTS; i++)
 		names[i] = work_fault_name((enum work_fault)i);
-		text_format(&all, "%s%s", i ? ", " : "", names[i]);
-	}
 	const char *meant = fault_did_you_mean(name, names);
+	char *all = text_choice(names);
 	char *why = meant ? memory_format("unknown fault \"%s\": did you mean \"%s\"?", name, meant)
-			  : memory_format("unknown fault \"%s\": expected one of %s", name,
-					  text_string(&all));
-	text_free(&all);
+			  : memory_format("unknown fault \"%s\": expected %s", name, all);
+	free(all);
 	return why;
 }
 

@@ -45,13 +45,6 @@ static void on_gesture(struct daemon *daemon, const struct gesture *gesture)
 			    });
 }
 
-static void pedal_is_back(struct daemon *daemon, const struct pedal_event *event)
-{
-	daemon->pedal_missing = false;
-	memory_replace(&daemon->pedal, event->name);
-	step(daemon, SESSION_PEDAL_BACK, event);
-}
-
 /* /dev/null is no sign that somebody meant to press keys: commands may come instead. */
 static bool nothing_else_presses(const struct daemon *daemon)
 {
@@ -59,9 +52,17 @@ static bool nothing_else_presses(const struct daemon *daemon)
 	       (daemon->keys_used && !daemon->pedal_found);
 }
 
+/* What the session is told of; 0: nothing. */
+static const enum session_event_kind reports[] = {
+	[PEDAL_GONE] = SESSION_PEDAL_GONE,       [PEDAL_BACK] = SESSION_PEDAL_BACK,
+	[PEDAL_STUCK] = SESSION_PEDAL_STUCK,     [PEDAL_FREED] = SESSION_PEDAL_FREED,
+	[PEDAL_CHATTER] = SESSION_PEDAL_CHATTER, [PEDAL_KEYS_ENDED] = 0,
+};
+
 static void on_pedal_event(void *owner, const struct pedal_event *event)
 {
 	struct daemon *daemon = owner;
+	enum session_event_kind report = reports[event->kind];
 
 	if (event->kind != PEDAL_GESTURE && *event->text)
 		daemon_log(daemon, "pedal: %s", event->text);
@@ -74,38 +75,27 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 	case PEDAL_FOUND:
 		daemon->pedal_found = true;
 		if (daemon->pedal_missing) /* another one serves as well */
-			pedal_is_back(daemon, event);
-		else
-			memory_replace(&daemon->pedal, event->name);
+			report = SESSION_PEDAL_BACK;
+		__attribute__((fallthrough));
+	case PEDAL_BACK:
+		memory_replace(&daemon->pedal, event->name);
+		daemon->pedal_missing = false;
 		break;
 	case PEDAL_GONE:
-		daemon->pedal_missing = true;
-		memory_replace(&daemon->pedal, event->text);
-		step(daemon, SESSION_PEDAL_GONE, event);
-		break;
-	case PEDAL_BACK:
-		pedal_is_back(daemon, event);
-		break;
-	case PEDAL_STUCK:
-		step(daemon, SESSION_PEDAL_STUCK, event);
-		break;
-	case PEDAL_CHATTER:
-		step(daemon, SESSION_PEDAL_CHATTER, event);
-		break;
-	case PEDAL_FREED:
-		step(daemon, SESSION_PEDAL_FREED, event);
-		break;
 	case PEDAL_BUSY:
 	case PEDAL_DENIED:
+		daemon->pedal_missing |= event->kind == PEDAL_GONE;
 		memory_replace(&daemon->pedal, event->text);
 		break;
 	case PEDAL_KEYS_ENDED:
 		if (nothing_else_presses(daemon))
-			step(daemon, SESSION_STOP, event);
+			report = SESSION_STOP;
 		break;
-	case PEDAL_NOTE:
+	default:
 		break;
 	}
+	if (report)
+		step(daemon, report, event);
 }
 
 /* ---- opening ---- */
