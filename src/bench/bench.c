@@ -35,6 +35,7 @@ void bench_free(struct bench *bench)
 			free(bench->pedal_texts[i][text]);
 	free(bench->language);
 	free(bench->voice);
+	free(bench->recorded);
 	free(bench->sound);
 	free(bench->machine);
 	free(bench->side_words[SIDE_LEFT]);
@@ -196,6 +197,16 @@ static void read_language(const struct yaml_node *node, void *language)
 		check_language(node);
 }
 
+/* The daemon is started from anywhere. */
+static void read_recorded(const struct yaml_node *node, void *folder)
+{
+	const struct yaml_row row = {.text = folder, .most = TEXT_BYTES_MAX};
+
+	if (yaml_read_value(node, &row) && *node->text != '/')
+		yaml_fault(node, "voice-recorded",
+			   "expected the whole path of a folder, from /, not \"%s\"", node->text);
+}
+
 static void read_voice(const struct yaml_node *node, void *out)
 {
 	static const char *const shops[] = {"quiet", "loud", NULL};
@@ -205,6 +216,7 @@ static void read_voice(const struct yaml_node *node, void *out)
 	const struct yaml_row rows[] = {
 		{"language", .read = read_language, .out = &bench->language},
 		{"name", .text = &bench->voice, .most = TEXT_BYTES_MAX},
+		{"recorded", .read = read_recorded, .out = &bench->recorded},
 		{"rate", .number = &bench->rate_wpm, .least = RATE_MIN_WPM, .most = RATE_MAX_WPM},
 		{"volume", .base = &volume, .dimension = DIMENSION_RATIO, .least = 0.01,
 		 .most = VOLUME_MAX_PERCENT / 100.0},

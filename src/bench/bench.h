@@ -27,6 +27,7 @@ struct bench {
 	/* Voice */
 	char *language; /* of the phrasebook: "en" */
 	char *voice;    /* the synthesiser's name for it; NULL: the speaker's own choice */
+	char *recorded; /* folder of the shop's own recordings; NULL: none */
 	int rate_wpm;   /* words a minute */
 	int volume_percent;
 	bool tone;   /* a short tone before the words */

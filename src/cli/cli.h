@@ -40,6 +40,13 @@ command_function command_check, command_steps, command_draw, command_run, comman
 	command_review, command_export, command_journal, command_abandon, command_board,
 	command_plan, command_rack, command_reel, command_label;
 
+/* Another program takes the place of this one. Returns only if it cannot be started: the exit code.
+ */
+int become_program(const char *program, char **argv);
+
+/* `pullcall voices try` by pedal. NULLs: the usual sound and bench file. Returns the exit code. */
+int voices_try(const char *sound, const char *bench_file);
+
 /* ---- 2. check, draw ---- */
 
 enum file_kind { FILE_JOB, FILE_PATTERN, FILE_PHRASEBOOK, FILE_BENCH };

@@ -26,7 +26,7 @@ static const struct {
 	{"watch", "", "follow a running job, one line an event", command_watch},
 	{"board", "", "a page for a tablet or a second screen", command_board},
 	{"pedals", "[learn]", "the pedals plugged in; what a pedal sends", command_pedals},
-	{"voices", "[try]", "the voices there are; try one", command_voices},
+	{"voices", "[try|record-list]", "the voices there are; choose one", command_voices},
 	{"pattern", "list|new", "the patterns there are; write one by answering questions",
 	 command_pattern},
 	{"plan", "new", "write a job plan by answering questions, or like an earlier job",

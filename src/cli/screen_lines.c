@@ -15,6 +15,7 @@ struct picture {
 	struct text line; /* being put together */
 	int columns;
 	bool blocks;
+	const struct phrasebook *book;
 };
 
 /* Columns of text: each character is taken for one wide. */
@@ -128,21 +129,37 @@ static void add_words(struct picture *picture, const char *words, int rows)
 
 /* ---- the other lines ---- */
 
+/* Adds two words behind what is in the line, if both fit. */
+static void add_fitting(struct picture *picture, const char *key, const char *word)
+{
+	size_t before = picture->line.length;
+	const char *gap = *key ? " " : "";
+
+	text_format(&picture->line, "%s%s%s%s", before ? "  " : "", key, gap, word);
+	if (plain_width(text_string(&picture->line), (int)picture->line.length) > picture->columns)
+		text_cut(&picture->line, before);
+}
+
+static const char *shown(const struct picture *picture, const char *key)
+{
+	return phrasebook_shown(picture->book, key);
+}
+
 static const char *state_of(const struct session *session)
 {
 	switch (session->state) {
 	case SESSION_PAUSED:
-		return session->fresh ? "  not begun" : "  PAUSED";
+		return session->fresh ? "not_begun" : "paused";
 	case SESSION_CHOOSING:
-		return "  CHOICES";
+		return "choosing";
 	case SESSION_STATION:
-		return "  STATION";
+		return "station";
 	case SESSION_ENDING:
-		return "  DONE";
+		return "done";
 	case SESSION_OVER:
-		return "  ENDED";
+		return "ended";
 	default:
-		return "";
+		return NULL;
 	}
 }
 
@@ -150,13 +167,16 @@ static void add_heading(struct picture *picture, const struct work *work)
 {
 	const struct session *session = &work->session;
 	int call = session->call > session->calls ? session->calls : session->call;
-	const char *level = session_words_name(session);
+	const struct script_line *line = script_line(work->script, call);
+	const char *level = session_words_name(session), *state = state_of(session);
 
-	text_format(&picture->line, "call %d of %d  %s%s", call, session->calls,
-		    script_line(work->script, call)->phase, state_of(session));
+	text_format(&picture->line, "%s %d %s %d  %s", shown(picture, "call"), call,
+		    shown(picture, "of"), session->calls, shown(picture, line->phase));
+	if (state)
+		text_format(&picture->line, "  %s", shown(picture, state));
 	if (level)
-		text_format(&picture->line, "  %s: %s", script_line(work->script, call)->skill,
-			    level);
+		text_format(&picture->line, "  %s: %s", shown(picture, line->skill),
+			    shown(picture, level));
 	text_format(&picture->line, "  %s", work->script->job);
 	end_line(picture);
 }
@@ -167,19 +187,21 @@ static void add_bar(struct picture *picture, const char *name, int left, int all
 	int width = room > BAR_MAX ? BAR_MAX : room;
 	int done = all - left;
 
-	text_format(&picture->line, "%-8s", name);
+	name = shown(picture, name);
+	text_format(&picture->line, "%s%*s", name, 8 - plain_width(name, (int)strlen(name)), "");
 	for (int i = 0; i < width; i++)
 		text_add(&picture->line, i < done * width / all ? (picture->blocks ? "█" : "#")
 								: (picture->blocks ? "░" : "."));
-	text_format(&picture->line, " %2d of %d", done, all);
+	text_format(&picture->line, " %2d %s %d", done, shown(picture, "of"), all);
 	end_line(picture);
 }
 
-static void add_time(struct text *line, const char *name, int64_t us)
+static void add_time(struct picture *picture, const char *name, int64_t us)
 {
 	long long seconds = (long long)(us / SECOND_US);
 
-	text_format(line, "%s %lld:%02lld", name, seconds / 60, seconds % 60);
+	text_format(&picture->line, "%s %lld:%02lld  ", shown(picture, name), seconds / 60,
+		    seconds % 60);
 }
 
 /* The pace in words once there are calls enough to tell, but not for somebody's first job. */
@@ -188,10 +210,10 @@ static const char *pace_words(const struct work *work)
 	double ratio = pace_ratio(&work->session, work->script);
 
 	if (work->is_first || !pace_is_known(&work->session, work->script))
-		return "";
+		return NULL;
 	if (ratio < 0.9)
-		return "  faster than usual";
-	return ratio > 1.1 ? "  slower than usual" : "  usual pace";
+		return "faster";
+	return ratio > 1.1 ? "slower" : "usual_pace";
 }
 
 static void add_times(struct picture *picture, const struct work *work, int64_t now_us)
@@ -200,23 +222,25 @@ static void add_times(struct picture *picture, const struct work *work, int64_t 
 	int64_t left_us = work_left_us(work, now_us);
 	const char *pace = pace_words(work);
 
-	add_time(&picture->line, "work", session_worked_us(session, now_us));
-	add_time(&picture->line, "  this call", session_spent_us(session, now_us));
-	text_format(&picture->line, "  left %lld min",
-		    (long long)((left_us + 30 * SECOND_US) / SECOND_US / 60));
-	if ((int)(picture->line.length + strlen(pace)) <= picture->columns)
-		text_add(&picture->line, pace);
+	add_time(picture, "work", session_worked_us(session, now_us));
+	add_time(picture, "this_call", session_spent_us(session, now_us));
+	text_format(&picture->line, "%s %lld %s", shown(picture, "left"),
+		    (long long)((left_us + 30 * SECOND_US) / SECOND_US / 60),
+		    shown(picture, "minutes"));
+	if (pace)
+		add_fitting(picture, "", shown(picture, pace));
 	end_line(picture);
 }
 
 static void add_parts(struct picture *picture, const struct daemon_look *look)
 {
 	if (*look->journal)
-		text_format(&picture->line, "TIMES ARE NOT BEING SAVED: %s", look->journal);
+		text_format(&picture->line, "%s: %s", shown(picture, "not_saved"), look->journal);
 	else if (!look->voice_good)
-		text_format(&picture->line, "NO VOICE: %s", look->voice);
+		text_format(&picture->line, "%s: %s", shown(picture, "no_voice"), look->voice);
 	else
-		text_format(&picture->line, "voice %s  pedal %s", look->voice, look->pedal);
+		text_format(&picture->line, "%s %s  %s %s", shown(picture, "voice"), look->voice,
+			    shown(picture, "pedal"), look->pedal);
 	end_line(picture);
 }
 
@@ -226,39 +250,40 @@ static void add_next(struct picture *picture, const struct work *work)
 	int next = session->fresh ? session->call : session->call + 1;
 
 	if (next <= session->calls)
-		text_format(&picture->line, "next: %s", work_next_words(work, next));
+		text_format(&picture->line, "%s: %s", shown(picture, "next_call"),
+			    work_next_words(work, next));
 	end_line(picture);
 }
 
-/* As many of the keys as the width has room for. */
+struct key {
+	const char *key;
+	const char *does;
+};
+
+/* As many of the keys as the width has room for, the most important first. */
 static void add_keys(struct picture *picture, const struct session *session)
 {
-	enum { WIDTHS = 3 };
-	static const char *const choosing[WIDTHS] = {
-		"space next choice  r take it  b leave  ? why  q stop",
-		"space next choice  r take it  b leave",
-		"space next  r take it  b leave",
-	};
-	static const char *const paused[WIDTHS] = {
-		"space go on  r again  b back  c choices  w where  ? why  q stop",
-		"space go on  r again  b back  c choices  q stop",
-		"space go on  b back  c choices  q stop",
-	};
-	static const char *const calling[WIDTHS] = {
-		"space next  r again  b back  p pause  c choices  w where  ? why  q stop",
-		"space next  r again  b back  p pause  c choices  q stop",
-		"space next r again b back p pause q stop",
-	};
-	const char *const *keys = calling;
-	int width = 0;
+	static const struct key choosing[] = {{"space", "next_choice"},
+					      {"r", "take"},
+					      {"b", "leave"},
+					      {"?", "why"},
+					      {"q", "stop"},
+					      {0}};
+	static const struct key paused[] = {
+		{"space", "go_on"}, {"b", "back"},  {"c", "choices"}, {"q", "stop"},
+		{"r", "again"},     {"w", "where"}, {"?", "why"},     {0}};
+	static const struct key calling[] = {{"space", "next"}, {"r", "again"}, {"b", "back"},
+					     {"p", "pause"},    {"q", "stop"},  {"c", "choices"},
+					     {"w", "where"},    {"?", "why"},   {0}};
+	const struct key *keys = calling;
 
 	if (session->state == SESSION_CHOOSING)
 		keys = choosing;
 	else if (session->state == SESSION_PAUSED && !session->fresh)
 		keys = paused;
-	while (width < WIDTHS - 1 && (int)strlen(keys[width]) > picture->columns)
-		width++;
-	add_line(picture, keys[width]);
+	for (; keys->key; keys++)
+		add_fitting(picture, shown(picture, keys->key), shown(picture, keys->does));
+	end_line(picture);
 }
 
 static const char *words_of(const struct daemon_look *look)
@@ -273,8 +298,11 @@ static const char *words_of(const struct daemon_look *look)
 void screen_lines(const struct daemon_look *look, int64_t now_us, const struct screen_size *size,
 		  struct text *out)
 {
-	struct picture picture = {.out = out, .columns = size->columns, .blocks = size->blocks};
 	const struct work *work = look->work;
+	struct picture picture = {.out = out,
+				  .columns = size->columns,
+				  .blocks = size->blocks,
+				  .book = work ? work->book : NULL};
 	bool roomy = size->rows >= ROWS_ROOMY;
 	bool parts = size->rows >= ROWS_PARTS || *look->journal || !look->voice_good;
 

@@ -105,6 +105,7 @@ struct source *daemon_voice_open(struct daemon *daemon)
 	const struct speech_options options = {
 		.sound = daemon->options.sound ? daemon->options.sound : bench->sound,
 		.voice = bench->voice ? bench->voice : phrasebook_voice(daemon->book),
+		.recorded = bench->recorded,
 		.rate_wpm = bench->rate_wpm,
 		.volume_percent = bench->volume_percent,
 		.tone = bench->tone,

@@ -354,12 +354,14 @@ enum {
 
 /* The sentences of a kind: one for each detail, why it is done, and for teaching what it is called
  * and what is asked about it. */
+enum { SHOWN_MAX = 64 };
 enum { SENTENCE_WHY = DETAILS, SENTENCE_NAME, SENTENCE_ASK, SENTENCES };
 
 struct phrasebook {
 	char *voice; /* may be NULL */
 	struct numerals numerals;
 	struct sentence sayings[SAYINGS];
+	struct sentence shown[SHOWN_MAX]; /* by their place in a list of keys */
 	struct sentence nouns[NOUNS][PLURALS];
 	struct sentence calls[CALL_KINDS][SENTENCES][VARIANTS];
 };

@@ -27,6 +27,25 @@ static const struct saying {
 #undef NOTICE_ROW
 };
 
+/* Of the map `shown`: phases, skills and levels; what the job is doing; how it gets on; keys. */
+static const char *const shown_keys[SHOWN_MAX] = {
+	"prepare",     "mains",     "crosses", "finish",  "mount",       "tension",   "feed",
+	"skip",        "clamp",     "tie-off", "knot",    "weave-start", "weave",     "behind",
+	"named",       "asked",     "short",   "told",    "reason",      "not_begun", "paused",
+	"choosing",    "station",   "done",    "ended",   "call",        "of",        "next_call",
+	"work",        "this_call", "left",    "minutes", "faster",      "slower",    "usual_pace",
+	"not_saved",   "no_voice",  "voice",   "pedal",   "space",       "next",      "again",
+	"back",        "pause",     "choices", "stop",    "where",       "why",       "go_on",
+	"next_choice", "take",      "leave",   NULL};
+
+const char *phrasebook_shown(const struct phrasebook *book, const char *key)
+{
+	for (int i = 0; book && shown_keys[i]; i++)
+		if (strcmp(shown_keys[i], key) == 0)
+			return book->shown[i].text;
+	return key;
+}
+
 const char *notice_name(enum notice notice)
 {
 	return sayings[SAID_NOTICES + notice].key;
@@ -65,12 +84,24 @@ static void read_sayings(const struct yaml_node *root, struct phrasebook *book)
 	}
 }
 
+static void read_shown(const struct yaml_node *map, struct phrasebook *book)
+{
+	static const struct field_rule words = {0};
+
+	if (!yaml_is_map(map, shown_keys))
+		return;
+	for (int i = 0; shown_keys[i]; i++)
+		sentence_compile(yaml_need(map, shown_keys[i]), shown_keys[i], &words,
+				 &book->shown[i]);
+}
+
 static void check_keys(const struct yaml_node *root)
 {
-	const char *keys[SAYINGS + 11] = {"phrasebook", "voice", "numbers", "joints", "decimal",
-					  "repeat",     "clear", "plural",  "nouns",  "calls"};
+	const char *keys[SAYINGS + 12] = {"phrasebook", "voice",  "numbers", "joints",
+					  "decimal",    "repeat", "clear",   "plural",
+					  "nouns",      "calls",  "shown"};
 	const char *in_map[SAYINGS + 1];
-	int known = 10;
+	int known = 11;
 
 	for (int i = 0; i < SAYINGS; i += same_map(i, in_map))
 		keys[known++] = sayings[i].map ? sayings[i].map : sayings[i].key;
@@ -189,6 +220,7 @@ static struct phrasebook *read_book(struct yaml_document *document)
 	numerals_read(root, &book->numerals);
 	read_nouns(yaml_need(root, "nouns"), book);
 	read_sayings(root, book);
+	read_shown(yaml_need(root, "shown"), book);
 	read_calls(yaml_need(root, "calls"), book);
 	if (document->faults->errors > errors) {
 		phrasebook_free(book);
@@ -232,6 +264,8 @@ void phrasebook_free(struct phrasebook *book)
 	numerals_free(&book->numerals);
 	for (int i = 0; i < SAYINGS; i++)
 		sentence_free(&book->sayings[i]);
+	for (int i = 0; i < SHOWN_MAX; i++)
+		sentence_free(&book->shown[i]);
 	for (int noun = 0; noun < NOUNS; noun++)
 		for (int plural = 0; plural < PLURALS; plural++)
 			sentence_free(&book->nouns[noun][plural]);

@@ -70,8 +70,9 @@ static struct kept *make(struct player *player, const char *words)
 	if (!kept)
 		return NULL;
 	drop(kept);
-	if (!synth_speak(words, &player->pcm) ||
-	    !prompt_make(&player->pcm, synth_rate_hz(), &player->style, &kept->prompt))
+	bool said = player->recordings ? recordings_speak(player->recordings, words, &player->pcm)
+				       : synth_speak(words, &player->pcm);
+	if (!said || !prompt_make(&player->pcm, synth_rate_hz(), &player->style, &kept->prompt))
 		return NULL;
 	kept->words = memory_copy(words);
 	kept->style = player->style;
@@ -198,15 +199,23 @@ static enum sink_result open_sink(const char *sound, int64_t began_us, struct mi
 enum sink_result player_open(const struct player_options *options, struct player **opened,
 			     char **why)
 {
+	struct recordings *recordings = NULL;
+
 	if (!synth_open(options->voice, options->rate_wpm, why))
+		return SINK_REFUSED;
+	if (options->recorded)
+		recordings = recordings_open(options->recorded, why);
+	if (options->recorded && !recordings)
 		return SINK_REFUSED;
 	struct player *player = memory_new(1, sizeof *player);
 	enum sink_result result =
 		open_sink(options->sound, options->began_us, &player->mixer, &player->sink, why);
 	if (result != SINK_OPEN) {
+		recordings_free(recordings);
 		free(player);
 		return result;
 	}
+	player->recordings = recordings;
 	player->style = options->style;
 	player->style.rate_hz = player->sink->rate_hz;
 	player->checkpoint = options->checkpoint;
@@ -237,5 +246,6 @@ void player_close(struct player *player)
 	for (int i = 0; i < PLAYER_KEPT; i++)
 		drop(&player->kept[i]);
 	speech_pcm_free(&player->pcm);
+	recordings_free(player->recordings);
 	free(player);
 }

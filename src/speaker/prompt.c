@@ -24,8 +24,7 @@ static int loudest(const struct speech_pcm *pcm)
 	return peak;
 }
 
-/* The part of pcm that is heard, with a little around it. False: there is none. */
-static bool trim(const struct speech_pcm *pcm, uint32_t rate_hz, size_t *first, size_t *end)
+bool prompt_trim(const struct speech_pcm *pcm, uint32_t rate_hz, size_t *first, size_t *end)
 {
 	int silence = loudest(pcm) / SILENCE_PARTS;
 	size_t lead = (size_t)rate_hz * PROMPT_LEAD_MS / 1000;
@@ -140,7 +139,7 @@ bool prompt_make(const struct speech_pcm *pcm, uint32_t pcm_rate_hz,
 	size_t gap = style->tone ? (size_t)style->rate_hz * PROMPT_TONE_GAP_MS / 1000 : 0;
 	double ratio = (double)style->rate_hz / pcm_rate_hz;
 
-	if (!trim(pcm, pcm_rate_hz, &first, &end))
+	if (!prompt_trim(pcm, pcm_rate_hz, &first, &end))
 		return false;
 	float *words = make_words(pcm, first, end, pcm_rate_hz, style);
 	if (!words)

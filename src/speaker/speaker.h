@@ -4,6 +4,7 @@
  *   player     says texts: the parts below put together
  *   spoken     what of a text reaches the synthesiser
  *   synth      words to sound: espeak-ng
+ *   recorded   recordings in place of the synthesiser's words
  *   prompt     sound ready to be played: trimmed, at one loudness, resampled
  *   shape      the words made easier to hear in a loud shop
  *   mixer      what the sound device is given: runs in the audio callback
@@ -122,6 +123,23 @@ void speech_pcm_free(struct speech_pcm *pcm);
  * needed. False as for synth_open. */
 bool synth_list(FILE *out, char **why);
 
+/* --- Recordings: a shop's own voice ---
+ *
+ * A folder of WAV files, each named by its words: "main.wav", "leave a loop.wav". Where a text has
+ * them, the longest such file is heard, and what is not recorded is synthesised. All parts are
+ * brought to one loudness.
+ */
+
+struct recordings;
+
+/* NULL with *why if the folder cannot be read. It is read once. */
+struct recordings *recordings_open(const char *folder, char **why);
+void recordings_free(struct recordings *recordings); /* NULL is fine */
+
+/* As synth_speak. */
+bool recordings_speak(const struct recordings *recordings, const char *words,
+		      struct speech_pcm *pcm);
+
 /* --- Prompts: words ready to be played, at the device's rate and at one loudness ---
  *
  * The silence around the words is trimmed, the edges are softened so that they do not click. The
@@ -158,6 +176,9 @@ struct prompt_style {
 bool prompt_make(const struct speech_pcm *pcm, uint32_t pcm_rate_hz,
 		 const struct prompt_style *style, struct prompt *prompt);
 void prompt_free(struct prompt *prompt);
+
+/* The part of pcm that is heard, with a little around it. False: there is none. */
+bool prompt_trim(const struct speech_pcm *pcm, uint32_t rate_hz, size_t *first, size_t *end);
 
 /* --- The mixer: the code that runs in the audio callback ---
  *
@@ -262,6 +283,7 @@ int sink_list_devices(FILE *out);
 struct player_options {
 	const char *sound; /* "auto", "device", "device:NAME" or "wav:FILE" */
 	const char *voice;
+	const char *recorded; /* a folder; NULL: none */
 	int rate_wpm;
 	struct prompt_style style; /* its rate is the sink's */
 	int64_t began_us;          /* as for sink_open_wav */
@@ -286,6 +308,7 @@ struct kept {
 struct player {
 	struct prompt_style style;
 	struct speech_pcm pcm;
+	struct recordings *recordings; /* NULL: all is synthesised */
 	struct sink *sink;
 	struct mixer mixer;
 	struct kept kept[PLAYER_KEPT];

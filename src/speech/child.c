@@ -80,6 +80,7 @@ static struct command_line command_line(const struct speech_options *options, in
 
 	add_option(&line, "--sound", memory_copy(options->sound));
 	add_option(&line, "--voice", memory_copy(options->voice));
+	add_option(&line, "--recorded", memory_copy(options->recorded));
 	add_option(&line, "--rate", number(options->rate_wpm));
 	add_option(&line, "--volume", number(options->volume_percent));
 	add_option(&line, "--tone", memory_copy(options->tone ? "yes" : NULL));

@@ -30,7 +30,7 @@ struct utterance {
 
 struct speech {
 	struct speech_options options; /* its texts are these: */
-	char *program, *sound, *voice;
+	char *program, *sound, *voice, *recorded;
 
 	struct supervisor supervisor; /* off: the sound is "none" */
 	struct child child;
@@ -440,6 +440,7 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 		.program = options->program ? memory_copy(options->program) : find_program(),
 		.sound = memory_copy(options->sound ? options->sound : "auto"),
 		.voice = memory_copy(options->voice),
+		.recorded = memory_copy(options->recorded),
 		.supervisor = {.deadline_us = SPEECH_NEVER},
 		.child = NO_CHILD,
 		.epoll = epoll_create1(EPOLL_CLOEXEC),
@@ -448,6 +449,7 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 	speech->options.program = speech->program;
 	speech->options.sound = speech->sound;
 	speech->options.voice = speech->voice;
+	speech->options.recorded = speech->recorded;
 	if (strcmp(speech->sound, "none") == 0) {
 		tell(speech, SPEECH_READY, 0, now_us, "sound off");
 		return speech;
@@ -475,6 +477,7 @@ void speech_close(struct speech *speech)
 	free(speech->program);
 	free(speech->sound);
 	free(speech->voice);
+	free(speech->recorded);
 	free(speech->current.text);
 	for (size_t i = 0; i < speech->waiting_count; i++)
 		free(speech->waiting[i].text);

@@ -30,14 +30,15 @@ enum {
 #define SPEECH_NEVER INT64_MAX
 
 struct speech_options {
-	const char *program; /* NULL: pullcall-speaker beside this program, else on PATH */
-	const char *sound;   /* "auto", "device", "device:NAME", "wav:FILE", "none" */
-	const char *voice;   /* NULL: the speaker's default */
-	int rate_wpm;        /* words a minute; 0: the speaker's default */
-	int volume_percent;  /* at most SPEECH_VOLUME_MAX; 0: 100 */
-	bool tone;           /* a short tone before the words */
-	bool loud;           /* the shop: the words are shaped to be heard in noise */
-	int sleep_s;         /* rest after which the device is closed; 0: 180 */
+	const char *program;  /* NULL: pullcall-speaker beside this program, else on PATH */
+	const char *sound;    /* "auto", "device", "device:NAME", "wav:FILE", "none" */
+	const char *voice;    /* NULL: the speaker's default */
+	const char *recorded; /* folder of a shop's own recordings; NULL: none */
+	int rate_wpm;         /* words a minute; 0: the speaker's default */
+	int volume_percent;   /* at most SPEECH_VOLUME_MAX; 0: 100 */
+	bool tone;            /* a short tone before the words */
+	bool loud;            /* the shop: the words are shaped to be heard in noise */
+	int sleep_s;          /* rest after which the device is closed; 0: 180 */
 };
 
 enum speech_urgency {

@@ -65,7 +65,7 @@ class Commands(unittest.TestCase):
         wrong = [["rnu"], ["check"], ["steps"], ["steps", "a", "b"], ["steps", "--jsn", "a"], ["draw"], ["draw", DEMO], ["draw", DEMO, "-o", "x.gif"],
                  ["draw", DEMO, "-o", "x.svg", "--at", "0"], ["draw", DEMO, "-o", "x.svg", "--card", "--at", "1"], ["run"], ["tell"],
                  ["tell", "dance"], ["tell", "back", "0"], ["tell", "back", "x"], ["tell", "next", "2"],
-                 ["tell", "abandon"], ["watch", "x"], ["pedals", "x"], ["voices", "x"], ["voices", "try"], ["voices", "--rate", "180"], ["load"],
+                 ["tell", "abandon"], ["watch", "x"], ["pedals", "x"], ["voices", "x"], ["voices", "record-list"], ["voices", "--rate", "180"], ["load"],
                  ["jobs", "x"], ["export"], ["export", "--format", "yaml"], ["export", "--format", "csv", "--since", "May"],
                  ["journal"], ["journal", "burn"], ["journal", "backup"], ["journal", "anonymise"], ["run", DEMO, "--pedal", "hand"], ["run", DEMO, "--sound", "wav:"]]
         for arguments in wrong:

@@ -89,7 +89,7 @@ static void a_frame_says_what_to_do(void **state)
 			    "crosses ......................................  0 of 19\n"
 			    "work 3:03  this call 0:13  left 25 min\n"
 			    "voice Desk speaker, 48000 Hz  pedal Foot switch\n"
-			    "space next  r again  b back  p pause  c choices  q stop\n");
+			    "space next  r again  b back  p pause  q stop  c choices\n");
 	text_clear(&frame);
 	step(work, SESSION_PAUSE, 190 * SECOND_US);
 	look.voice_good = false;
@@ -99,7 +99,7 @@ static void a_frame_says_what_to_do(void **state)
 	assert_non_null(strstr(text_string(&frame), "NO VOICE: no sound device\n"));
 	assert_non_null(strstr(text_string(&frame), "work 3:08  this call 0:18"));
 	assert_non_null(strstr(text_string(&frame), "\n▄   ▄  ▄▄  ▄ ▄  ▄ "));
-	assert_non_null(strstr(text_string(&frame), "\nspace go on  r again"));
+	assert_non_null(strstr(text_string(&frame), "\nspace go on  b back"));
 	look.journal = "the disk is full";
 	text_clear(&frame);
 	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){60, 24, true}, &frame);

@@ -114,7 +114,7 @@ class Commands(ManualTest):
         blocks = self.blocks()
         for command in commands():
             usage = help_of("pullcall", command).split("\n\n")[0]
-            for word in set(re.findall(r"(?<![-\w])[a-z]{3,}\b", usage)) - {"pullcall", command}:
+            for word in set(re.findall(r"(?<![-\w])[a-z-]{3,}\b", usage)) - {"pullcall", command}:
                 self.assertIn(f"*{word}*", "".join(blocks[command]), f"pullcall {command}")
         self.assertEqual(bold_in(blocks["tell"][0]) & known("verb"), known("verb") - {"load", "watch", "status"})
 
@@ -204,7 +204,7 @@ class Formats(FormatTest):
             if page == "pullcall-phrasebook.5":
                 words |= set(re.findall(r"\{(\w+)\}", (SOURCE / "voice/en.yaml").read_text(encoding="utf-8")))
             self.has(said, words, page)
-            spare = SPOKEN_TWICE | SOUNDS | SHOPS | {"--sound", "pullcall voices", "HOLE RULES", "ONE PIECE", "CALLS", "NOTICES", "8T", "TEACHING",
+            spare = SPOKEN_TWICE | SOUNDS | SHOPS | {"--sound", "pullcall voices", "pullcall voices record-list", "HOLE RULES", "ONE PIECE", "CALLS", "NOTICES", "8T", "TEACHING",
                                              "auto", "method"}
             self.assertFalse(sorted(said - words - known("unit") - spare), f"{page}: bold, but no program knows it")
 
