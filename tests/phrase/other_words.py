@@ -13,7 +13,7 @@ ALIKE = {
     "de": "an april aramid august hand in kilo last min minute moment multifilament newton november nylon pause pedal plan "
           "polyester rest september so station was",
     "fr": "angle centre contact force journal kilo kilos long machine main min minute minutes moment multifilament newton "
-          "newtons nylon on pause place plan polyester protection second six station suggestion supports tension",
+          "newtons nylon on pause place plan polyester protection second six station suggestion supports tension version",
     "es": "compare kilo kilos min natural newton newtons no once pedal plan",
     "it": "all alternate come in min newton no nylon stop zero",
 }
