@@ -11,7 +11,7 @@ import sys
 VOICE = pathlib.Path(__file__).parent.parent.parent / "voice"
 ALIKE = {
     "de": "an april aramid august hand in kilo last min minute moment multifilament newton november nylon pause pedal plan "
-          "polyester rest september so station was",
+          "polyester rest september so station version was",
     "fr": "angle centre contact force journal kilo kilos long machine main min minute minutes moment multifilament newton "
           "newtons nylon on pause place plan polyester protection second six station suggestion supports tension version",
     "es": "compare kilo kilos min natural newton newtons no once pedal plan",
