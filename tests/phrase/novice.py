@@ -132,6 +132,9 @@ class Novice:
     def between(self):
         need(self.counted and not self.crosses, "the crosses have begun")
 
+    def back_to_mains(self):
+        need(self.crosses, "the clamps are where they were for the mains")
+
     def straighten(self, first, last=None):
         self.straight |= set(range(int(number(first)), int(number(last or first)) + 1))
 
@@ -334,8 +337,9 @@ RULES = [(re.compile(pattern), method) for pattern, method in [
      Novice.set_tension),
     (r"Count the mains and the skips against the pattern\. See that no loop outside the frame crosses another\.",
      Novice.count_mains),
-    (r"Turn or move the clamps (?:for the crosses, if your machine asks for it|back for the mains)\."
-     r" Leave one that holds a string\.", Novice.between),
+    (r"Turn or move the clamps for the crosses, if your machine asks for it\. Leave one that holds a string\.",
+     Novice.between),
+    (r"Turn or move the clamps back for the mains\. Leave one that holds a string\.", Novice.back_to_mains),
     (r"Look at the mounts again\. .+", Novice.look),
     (r"Put the starting clamp on main (.+?) (left|right) outside the frame at the (head|throat), close against it\. .+",
      Novice.hold_outside),
