@@ -74,6 +74,7 @@ class Novice:
         self.outside = None  # the string held outside the frame
         self.mains = {}      # (number, side): {end: hole}
         self.crosses = {}    # number: (position, {main: over})
+        self.back_at_mains = False  # the clamps turned back for a late main
         self.ends = {}       # side: (hole where the string comes out, (kind, number))
         self.working = None  # side on which the string of the crosses is
         self.gripped = None  # the string in the tension head
@@ -130,10 +131,12 @@ class Novice:
         need(not self.loop, "a loop is in the way")
 
     def between(self):
-        need(self.counted and not self.crosses, "the crosses have begun")
+        need(self.counted and (self.back_at_mains or not self.crosses), "the crosses have begun")
+        self.back_at_mains = False
 
     def back_to_mains(self):
         need(self.crosses, "the clamps are where they were for the mains")
+        self.back_at_mains = True
 
     def straighten(self, first, last=None):
         self.straight |= set(range(int(number(first)), int(number(last or first)) + 1))
