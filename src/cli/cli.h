@@ -37,8 +37,8 @@ typedef int command_function(int argc, char **argv);
 
 command_function command_check, command_steps, command_draw, command_run, command_load,
 	command_tell, command_watch, command_pedals, command_voices, command_pattern, command_jobs,
-	command_review, command_export, command_journal, command_abandon, command_board,
-	command_plan, command_rack, command_reel, command_label;
+	command_review, command_drill, command_export, command_journal, command_abandon,
+	command_board, command_plan, command_rack, command_reel, command_label;
 
 /* Another program takes the place of this one. Returns only if it cannot be started: the exit code.
  */
@@ -223,6 +223,20 @@ void stringer_check(const struct yaml_document *plan, const char *journal);
 /* Whether there is the plan, or "-". If not, a message: perhaps a pattern was meant, or an open job
  * that `command` (NULL: none) goes on with. */
 bool plan_exists(const char *path, const char *command);
+
+/* What `run` and `drill` are asked for. */
+struct run_wish {
+	struct daemon_options daemon;
+	bool resume;
+	bool anew;
+	const char *job;  /* a plan's file, or what --resume names */
+	const char *plan; /* a drill: the text of that plan, and the skills, which end with NULL */
+	const char *skills[TEACH_SKILLS + 1];
+	uint64_t seed;
+};
+
+/* Until the job is over. Returns the exit code. */
+int run_wish(struct run_wish *wish);
 
 /* ---- 6. jobs, review, export, journal ---- */
 

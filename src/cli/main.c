@@ -36,6 +36,7 @@ static const struct {
 	{"label", "JOB", "a label for a strung racket", command_label},
 	{"jobs", "", "the jobs in the journal", command_jobs},
 	{"review", "[JOB]", "where the minutes went", command_review},
+	{"drill", "SKILL...", "questions for a trainee, without a racket", command_drill},
 	{"export", "", "the journal for other programs", command_export},
 	{"abandon", "JOB", "close an open job for good", command_abandon},
 	{"journal", "WHAT", "back up, merge, anonymise a name", command_journal},

@@ -183,7 +183,7 @@ static void read_table(struct batch *batch, const char *path, const char *bytes)
 					 form.questions[n].standard);
 		char *plan = form_file(&form, plan_question("notes"));
 		struct script *script =
-			script_read_text(path, plan, batch->bench, batch->book, &faults);
+			script_read_text(path, plan, NULL, batch->bench, batch->book, &faults);
 		if (!script)
 			place_faults(&form, places, &csv);
 		batch_add(batch, script, places[0]);

@@ -9,13 +9,6 @@
 #include <string.h>
 #include <unistd.h>
 
-struct wish {
-	struct daemon_options daemon;
-	bool resume;
-	bool anew;
-	const char *job;
-};
-
 struct run {
 	struct daemon *daemon;
 	bool lines;            /* no screen: one line an event */
@@ -78,20 +71,21 @@ static void on_change(void *owner)
 		screen_draw(run->screen);
 }
 
-static bool plan_is_standard_input(const struct wish *wish)
+static bool plan_is_standard_input(const struct run_wish *wish)
 {
 	return !wish->resume && wish->job && strcmp(wish->job, "-") == 0;
 }
 
-static void read_command_line(int argc, char **argv, struct wish *wish)
+static void read_command_line(int argc, char **argv, struct run_wish *wish)
 {
+	bool teach = false;
 	const struct option_row options[] = {
 		{"resume", 0, NULL, "continue the job that was left open, or the one named",
 		 .flag = &wish->resume},
 		{"new", 0, NULL, "begin again even if a job of this name was left open",
 		 .flag = &wish->anew},
 		{"teach", 0, NULL, "a trainee strings, as if the plan said teach: yes",
-		 .flag = &wish->daemon.teach},
+		 .flag = &teach},
 		DAEMON_OPTION_ROWS(&wish->daemon),
 		{0},
 	};
@@ -113,6 +107,7 @@ static void read_command_line(int argc, char **argv, struct wish *wish)
 
 	command_line_read(&line, argc, argv);
 	wish->job = argv[optind];
+	wish->daemon.teach = teach ? "yes" : NULL;
 	if (!wish->job && !wish->resume)
 		command_line_wrong(&line, "a job plan is missing");
 	if (!plan_is_standard_input(wish))
@@ -187,7 +182,7 @@ static char *ask_which(const struct journal_job *jobs, int count)
 /* Where several jobs could be meant, the number of one, which the caller frees; else NULL. Ends the
  * program if nobody says which. Before the pedals are opened, as they may take the terminal's keys.
  */
-static char *choose_open_job(const struct wish *wish)
+static char *choose_open_job(const struct run_wish *wish)
 {
 	const struct query query = {.journal = wish->daemon.journal};
 	struct journal *journal = query_open(&query, JOURNAL_READ);
@@ -212,7 +207,7 @@ static char *choose_open_job(const struct wish *wish)
 }
 
 /* What is wrong with the plan otherwise, the daemon says. */
-static void check_stringer(const struct wish *wish)
+static void check_stringer(const struct run_wish *wish)
 {
 	struct faults unread = {0}, faults = {0};
 	struct yaml_document *plan =
@@ -234,13 +229,16 @@ static void tell(char *told)
 	free(told);
 }
 
-static int begin(struct daemon *daemon, const struct wish *wish)
+static int begin(struct daemon *daemon, const struct run_wish *wish)
 {
 	struct faults faults = {0};
 	char *told = NULL;
 	int code;
 
-	if (wish->resume)
+	if (wish->plan)
+		code = daemon_drill(daemon, wish->job, wish->plan, wish->skills, wish->seed, &told,
+				    &faults);
+	else if (wish->resume)
 		code = daemon_reopen(daemon, wish->job, &told);
 	else
 		code = daemon_load(daemon, wish->job, wish->anew, &told, &faults);
@@ -256,11 +254,35 @@ static bool has_screen(void)
 	return isatty(STDOUT_FILENO) && !(terminal && strcmp(terminal, "dumb") == 0);
 }
 
-int command_run(int argc, char **argv)
+int run_wish(struct run_wish *wish)
 {
-	struct wish wish = {.daemon = {.once = true, .keys = true}};
 	struct run run = {.lines = !has_screen()};
 	int code = EXIT_DONE;
+
+	wish->daemon.viewer =
+		(struct daemon_viewer){.owner = &run, .note = on_note, .changed = on_change};
+	run.daemon = daemon_open(&wish->daemon, &code);
+	if (!run.daemon)
+		return code;
+	suspend_start(daemon_loop(run.daemon), &run.screen);
+	code = begin(run.daemon, wish);
+	if (code == EXIT_DONE) {
+		if (!run.lines)
+			run.screen = screen_open(run.daemon, STDOUT_FILENO);
+		code = daemon_run(run.daemon);
+	}
+	screen_close(run.screen);
+	if (!wish->plan)
+		print_end(&run);
+	daemon_close(run.daemon);
+	free(run.job);
+	free(run.last);
+	return code;
+}
+
+int command_run(int argc, char **argv)
+{
+	struct run_wish wish = {.daemon = {.once = true, .keys = true}};
 
 	read_command_line(argc, argv, &wish);
 	char *number = wish.resume ? choose_open_job(&wish) : NULL;
@@ -270,25 +292,7 @@ int command_run(int argc, char **argv)
 		return EXIT_NO;
 	if (!wish.resume)
 		check_stringer(&wish);
-	wish.daemon.viewer =
-		(struct daemon_viewer){.owner = &run, .note = on_note, .changed = on_change};
-	run.daemon = daemon_open(&wish.daemon, &code);
-	if (!run.daemon) {
-		free(number);
-		return code;
-	}
-	suspend_start(daemon_loop(run.daemon), &run.screen);
-	code = begin(run.daemon, &wish);
-	if (code == EXIT_DONE) {
-		if (!run.lines)
-			run.screen = screen_open(run.daemon, STDOUT_FILENO);
-		code = daemon_run(run.daemon);
-	}
-	screen_close(run.screen);
-	print_end(&run);
-	daemon_close(run.daemon);
+	int code = run_wish(&wish);
 	free(number);
-	free(run.job);
-	free(run.last);
 	return code;
 }

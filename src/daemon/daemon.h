@@ -52,7 +52,7 @@ struct daemon_options {
 	const char *sound;      /* NULL: the bench's */
 	int shop;               /* enum daemon_shop */
 	const char *journal;    /* NULL: the usual one */
-	bool teach;             /* a trainee strings what is loaded */
+	const char *teach;      /* NULL, or what the plans that are loaded say of `teach` */
 	bool once;              /* end with the job */
 	struct daemon_viewer viewer;
 };
@@ -71,6 +71,12 @@ void daemon_close(struct daemon *daemon); /* NULL is fine */
  * caller frees it. */
 enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, char **told,
 			   struct faults *faults);
+
+/* Takes a drill on: questions about some skills, which end with NULL, of the job of a plan. As
+ * daemon_load. */
+enum exit_code daemon_drill(struct daemon *daemon, const char *file, const char *plan,
+			    const char *const *skills, uint64_t seed, char **told,
+			    struct faults *faults);
 
 /* Goes on with the job that was left open: the one worked on last, or the one named. EXIT_DONE; or
  * EXIT_NO (a running job, no such open job, several of that name) or EXIT_IO. *told says what was
@@ -214,9 +220,9 @@ struct work {
 	int last_month;     /* from 1; 0: more than a year ago */
 };
 
-/* From a job plan's path, at its first call; `teach`: a trainee strings, whatever the plan says.
+/* From a job plan's path, at its first call; `teach`: as script_read has it.
  * NULL if it cannot be done; faults says why. */
-struct work *work_load(const char *path, bool teach, const struct phrasebook *book,
+struct work *work_load(const char *path, const char *teach, const struct phrasebook *book,
 		       const struct bench *bench, struct faults *faults);
 
 /* The same from its text; the path is for messages, and for the pattern beside it. */
@@ -228,6 +234,10 @@ struct work *work_load_text(const char *file, const char *text, const struct phr
 enum exit_code work_reopen(struct journal *journal, const struct journal_job *job,
 			   const struct phrasebook *book, const struct bench *bench,
 			   struct work **out, char **why);
+
+/* At the first call of a script, which it takes. */
+struct work *work_new(struct script *script, const struct phrasebook *book,
+		      const struct bench *bench);
 void work_free(struct work *work); /* NULL is fine */
 
 /* Of a job that is taught, when it is the journal's: what the journal knows of the trainee. */

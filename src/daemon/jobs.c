@@ -351,6 +351,28 @@ enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, c
 	return EXIT_IO;
 }
 
+enum exit_code daemon_drill(struct daemon *daemon, const char *file, const char *plan,
+			    const char *const *skills, uint64_t seed, char **told,
+			    struct faults *faults)
+{
+	struct script *taught =
+		script_read_text(file, plan, "yes", daemon->bench, daemon->book, faults);
+	struct script *drill = taught ? script_drill(taught, skills, seed) : NULL;
+	bool empty = drill && drill->count == 0;
+
+	script_free(taught);
+	if (empty)
+		*told = memory_copy("this job has no call of that skill");
+	if (!drill || empty) {
+		script_free(drill);
+		return EXIT_NO;
+	}
+	if (daemon_open_journal(daemon, told) == JOURNAL_OK)
+		return begin_job(daemon, work_new(drill, daemon->book, daemon->bench), told);
+	script_free(drill);
+	return EXIT_IO;
+}
+
 /* ---- by number or name ---- */
 
 void open_jobs_list(const struct journal_job *jobs, int count, struct text *out)

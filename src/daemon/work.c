@@ -21,7 +21,7 @@ static struct work *new_work(struct script *script, const struct phrasebook *boo
 	return work;
 }
 
-struct work *work_load(const char *path, bool teach, const struct phrasebook *book,
+struct work *work_load(const char *path, const char *teach, const struct phrasebook *book,
 		       const struct bench *bench, struct faults *faults)
 {
 	return new_work(script_read(path, teach, bench, book, faults), book, bench, 1);
@@ -30,7 +30,13 @@ struct work *work_load(const char *path, bool teach, const struct phrasebook *bo
 struct work *work_load_text(const char *file, const char *text, const struct phrasebook *book,
 			    const struct bench *bench, struct faults *faults)
 {
-	return new_work(script_read_text(file, text, bench, book, faults), book, bench, 1);
+	return new_work(script_read_text(file, text, NULL, bench, book, faults), book, bench, 1);
+}
+
+struct work *work_new(struct script *script, const struct phrasebook *book,
+		      const struct bench *bench)
+{
+	return new_work(script, book, bench, 1);
 }
 
 /* A job of a version-1 journal has no script, but all its calls: they become one, which is kept. */

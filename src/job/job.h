@@ -78,6 +78,7 @@ enum teaching {
 	TEACHING_NONE,
 	TEACHING_ALONE,   /* who looks at the own work at the stations */
 	TEACHING_TRAINER, /* the job waits there for a trainer */
+	TEACHING_TEST,    /* a trainer looks on; only names are said */
 };
 
 struct job {
@@ -161,7 +162,7 @@ const struct string_length *job_length(const struct job *job, enum string_kind s
 
 const char *method_name(enum method method);
 const char *detail_name(enum detail detail);
-const char *teaching_name(enum teaching teaching);                    /* "no", "yes", "trainer" */
+const char *teaching_name(enum teaching teaching);                    /* "no", "yes", "trainer", "test" */
 extern const char *const clamps_names[], *const tension_head_names[]; /* ended by NULL */
 
 #endif

@@ -6,7 +6,7 @@
 #include <strings.h>
 
 static const char *const method_names[] = {"two-piece", "one-piece", NULL};
-static const char *const teaching_names[] = {"no", "yes", "trainer", NULL};
+static const char *const teaching_names[] = {"no", "yes", "trainer", "test", NULL};
 static const char *const detail_names[] = {"learner", "bench", "quick", NULL};
 static const char *const materials[] = {"gut",       "multifilament", "nylon",
 					"polyester", "aramid",        NULL};

@@ -164,39 +164,32 @@ static struct script *finish(struct plan *plan, bool good, const struct bench *b
 	return script;
 }
 
-/* The text of a plan with the key that it lacks, so that the journal has what was done. */
-static bool read_taught(struct plan *plan, const char *path, const struct bench *bench,
-			struct faults *faults)
+struct script *script_read_text(const char *file, const char *text, const char *teach,
+				const struct bench *bench, const struct phrasebook *book,
+				struct faults *faults)
 {
-	struct job *job = job_read(path, faults);
-	char *text = job ? memory_format("%s%s", job->text, job->teaching ? "" : "\nteach: yes\n")
-			 : NULL;
-	bool good = text && plan_read_text(plan, job->file, text, bench->machine, faults);
+	struct plan plan;
+	char *taught = teach ? memory_format("%s\nteach: %s\n", text, teach) : memory_copy(text);
+	bool good = plan_read_text(&plan, file, taught, bench->machine, faults);
 
-	if (!text)
-		*plan = (struct plan){0};
-	job_free(job);
-	free(text);
-	return good;
+	free(taught);
+	return finish(&plan, good, bench, book);
 }
 
-struct script *script_read(const char *path, bool teach, const struct bench *bench,
+struct script *script_read(const char *path, const char *teach, const struct bench *bench,
 			   const struct phrasebook *book, struct faults *faults)
 {
 	struct plan plan;
-	bool good = teach ? read_taught(&plan, path, bench, faults)
-			  : plan_read(&plan, path, bench->machine, faults);
 
-	return finish(&plan, good, bench, book);
-}
-
-struct script *script_read_text(const char *file, const char *text, const struct bench *bench,
-				const struct phrasebook *book, struct faults *faults)
-{
-	struct plan plan;
-	bool good = plan_read_text(&plan, file, text, bench->machine, faults);
-
-	return finish(&plan, good, bench, book);
+	if (!teach) {
+		bool good = plan_read(&plan, path, bench->machine, faults);
+		return finish(&plan, good, bench, book);
+	}
+	struct job *job = job_read(path, faults);
+	struct script *script =
+		job ? script_read_text(job->file, job->text, teach, bench, book, faults) : NULL;
+	job_free(job);
+	return script;
 }
 
 struct script *script_read_texts(const char *plan_file, const char *plan_text, const char *pattern,

@@ -103,14 +103,19 @@ const char *script_words(const struct script *script, int number)
 	return script->says_short ? line->short_words : line->full_words;
 }
 
+bool script_teaching_is(const struct script *script, const char *teaching)
+{
+	return script->teaching && strcmp(script->teaching, teaching) == 0;
+}
+
 bool script_is_taught(const struct script *script)
 {
-	return script->teaching && strcmp(script->teaching, "no") != 0;
+	return script->teaching && !script_teaching_is(script, "no");
 }
 
 bool script_has_trainer(const struct script *script)
 {
-	return script->teaching && strcmp(script->teaching, "trainer") == 0;
+	return script_teaching_is(script, "trainer") || script_teaching_is(script, "test");
 }
 
 struct script_left script_left(const struct script *script, int number)

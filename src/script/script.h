@@ -90,7 +90,7 @@ struct script {
 	const char *method;
 	const char *crosses_start; /* the end that the crosses are woven from: "head", "throat" */
 	const char *detail;
-	const char *teaching;  /* "no"; "yes"; "trainer": who looks at the work at stations */
+	const char *teaching;  /* "no"; "yes"; "trainer", "test": who looks at the work; "drill" */
 	const char *language;  /* of the words */
 	const char *program;   /* that made it: name and version */
 	const char *plan_file; /* its full path, if it has one */
@@ -113,14 +113,19 @@ struct script {
 
 /* ---- making ---- */
 
-/* From a job plan's path ("-": standard input); `teach`: as if it said `teach: yes`. NULL if the
- * job cannot be done; faults says why. */
-struct script *script_read(const char *path, bool teach, const struct bench *bench,
+/* From a job plan's path ("-": standard input); `teach`: as if it said `teach: ` that, or NULL.
+ * NULL if the job cannot be done; faults says why. */
+struct script *script_read(const char *path, const char *teach, const struct bench *bench,
 			   const struct phrasebook *book, struct faults *faults);
 
-/* The same from the text of the file. */
-struct script *script_read_text(const char *file, const char *text, const struct bench *bench,
-				const struct phrasebook *book, struct faults *faults);
+/* The same from the text of a plan, whose name is for messages. */
+struct script *script_read_text(const char *file, const char *text, const char *teach,
+				const struct bench *bench, const struct phrasebook *book,
+				struct faults *faults);
+
+/* The calls of some skills, which end with NULL, of a job that is taught: in an order that comes
+ * from the seed, to be asked without a racket. */
+struct script *script_drill(const struct script *taught, const char *const *skills, uint64_t seed);
 
 /* From the texts of a plan and a pattern. The names are for messages. */
 struct script *script_read_texts(const char *plan_file, const char *plan_text, const char *pattern,
@@ -179,6 +184,7 @@ const char *script_words(const struct script *script, int number);
 /* Whether a trainee strings, and whether a trainer looks at the work. */
 bool script_is_taught(const struct script *script);
 bool script_has_trainer(const struct script *script);
+bool script_teaching_is(const struct script *script, const char *teaching);
 
 /* What is to pull before it is done. */
 struct script_left script_left(const struct script *script, int number);

@@ -403,11 +403,16 @@ void session_init(struct session *session, const struct script *script, int call
 	};
 	if (script->mishap_count && script->mishaps[script->mishap_count - 1].line + 1 == call)
 		session->way_back = call;
+	if (script_teaching_is(script, "drill"))
+		session->due = memory_new((size_t)calls + 1, sizeof(*session->due));
+	for (int i = 1; session->due && i <= calls; i++)
+		session->due[i] = i;
 }
 
 void session_free(struct session *session)
 {
 	free(session->spent_us);
+	free(session->due);
 	*session = (struct session){0};
 }
 

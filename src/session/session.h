@@ -229,6 +229,10 @@ struct session {
 	enum session_words words; /* of the call, when it was said last */
 	enum asking asking;
 	int64_t answer_us; /* when the answer comes by itself */
+	/* A drill: when each call is asked, by place, in questions; 0: it was had. */
+	int *due;
+	int turn;    /* questions so far */
+	bool missed; /* the one that is asked */
 };
 
 /* A session over a script, which outlives it, to be begun with SESSION_START, or at a call with

@@ -17,7 +17,7 @@ void session_teach(struct session *session, const struct trainee *trainee, int64
 	session->wall_offset_us = wall_us - boot_us;
 	teach_rest(&session->trainee, wall_us);
 	/* Ended at a station, it is looked at once more. */
-	if (session->call > 1)
+	if (session->call > 1 && !session->due)
 		session->station = teach_station(session->script, session->call - 1) + 1;
 }
 
@@ -40,7 +40,9 @@ static struct teach_manner manner_of(const struct session *session, int call)
 
 	if (!line->question || skill < 0)
 		return (struct teach_manner){.said = LEVEL_TOLD};
-	return teach_manner(&session->trainee, session->racket, skill,
+	struct trainee named = {0};
+	bool test = script_teaching_is(session->script, "test");
+	return teach_manner(test ? &named : &session->trainee, session->racket, skill,
 			    teach_holds(line->kind, skill));
 }
 
@@ -51,6 +53,8 @@ enum session_words session_manner(const struct session *session, int call)
 		[LEVEL_TOLD] = SAY_FULL,  [LEVEL_REASON] = SAY_REASON,
 	};
 
+	if (session->due)
+		return SAY_QUESTION;
 	return script_is_taught(session->script) ? words[manner_of(session, call).said]
 						 : SAY_PLANNED;
 }
@@ -112,6 +116,10 @@ static void ask(struct session *session, struct session_effects *effects)
 {
 	static const int letters_a_second = 14;
 	int64_t delay_us = manner_of(session, session->call).delay_us;
+	session->asking = ASKING_OPEN;
+	session->answer_us = INT64_MAX;
+	if (session->due) /* nobody is in a hurry */
+		return;
 	size_t letters = strlen(script_line(session->script, session->call)->question);
 
 	session->asking = delay_us > 0 ? ASKING_OPEN : ASKING_ANSWERED;
@@ -126,6 +134,7 @@ static void ask(struct session *session, struct session_effects *effects)
 void effect_say_call(struct session *session, struct session_effects *effects, bool again)
 {
 	session->asking = ASKING_NONE;
+	session->missed = again;
 	if (session->station) {
 		say_station(session, effects);
 		return;
@@ -163,14 +172,29 @@ static void go_on(struct session *session, struct session_effects *effects)
 	}
 }
 
+/* The next question of a drill: what was missed comes back after two others. */
+static int next_question(struct session *session)
+{
+	enum { SPACING = 3 };
+	int next = session->calls + 1;
+
+	session->due[session->call] = session->missed ? ++session->turn + SPACING : 0;
+	session->turn += !session->missed;
+	for (int i = 1; i <= session->calls; i++)
+		if (session->due[i] &&
+		    (next > session->calls || session->due[i] < session->due[next]))
+			next = i;
+	return next;
+}
+
 void teaching_leave(struct session *session, struct session_effects *effects)
 {
 	bool right = session->asking == ASKING_ANSWERED;
-	int station = script_is_taught(session->script)
+	int station = script_is_taught(session->script) && !session->due
 			      ? teach_station(session->script, session->call)
 			      : -1;
 
-	session->call++;
+	session->call = session->due ? next_question(session) : session->call + 1;
 	session->asking = ASKING_NONE;
 	if (station < 0) {
 		go_on(session, effects);

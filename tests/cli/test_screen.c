@@ -26,7 +26,7 @@ static int set_up(void **state)
 	setenv("PULLCALL_VOICE", SOURCE_DIR "/voice", 1);
 	stage.bench = bench_new();
 	stage.book = phrasebook_find("en", &faults);
-	stage.work = work_load(SOURCE_DIR "/demo/ridge-court.yaml", false, stage.book, stage.bench,
+	stage.work = work_load(SOURCE_DIR "/demo/ridge-court.yaml", NULL, stage.book, stage.bench,
 			       &faults);
 	faults_print(&faults, stderr);
 	faults_free(&faults);

@@ -204,6 +204,64 @@ class Stations(TeachingTest):
         self.assertEqual(self.rows("SELECT kind FROM mishap"), [("slipped",)])
 
 
+class Drills(TeachingTest):
+    def drill(self, *words, misses=()):
+        """The questions in order; those whose place is in `misses` are not had."""
+        process = self.bench.start("pullcall", "drill", *words, "--sound", "none", "--pedal", "none",
+                                   stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        self.bench.wait_for_daemon(20)
+        asked = []
+        with self.bench.connect() as hand:
+            answer = hand.ask({"do": "next"})
+            while answer["state"] == "calling" and len(asked) < 400:
+                asked.append(answer["text"])
+                self.assertTrue(answer["text"].endswith("?"))
+                self.assertFalse(hand.ask({"do": "next"})["text"].endswith("?"))
+                if len(asked) in misses:
+                    self.assertFalse(hand.ask({"do": "again"})["text"].endswith("?"))
+                answer = hand.ask({"do": "next"})
+        out, errors = process.communicate(timeout=30)
+        self.assertEqual((process.returncode, errors), (0, ""))
+        return asked, out
+
+    def test_unknown_words(self):
+        for words, code, why in [(["juggling"], 1, "unknown skill \"juggling\": expected one of prepare, mount"),
+                                 (["weav"], 1, "did you mean \"weave\"?"), (["weave", "juggling", "skip"], 1, "unknown skill"),
+                                 (["weave", "no-such-17x18"], 1, "no-such-17x18"), (["weave", "no/such.yaml"], 1, "no/such.yaml"),
+                                 ([], 2, "missing"), (["--test", "a.yaml", "b.yaml"], 2, "one job plan"),
+                                 (["--test", "no/such.yaml"], 1, "no/such.yaml"), (["weave", "--seed", "x"], 2, "a number")]:
+            told = self.bench.run("pullcall", "drill", *words, "--sound", "none", "--pedal", "none")
+            self.assertEqual(told.returncode, code, words)
+            self.assertIn(why, told.stderr)
+
+    def test_what_was_missed_comes_back(self):
+        asked, out = self.drill("skip", "mount", "--seed", "7", misses={2})
+        self.assertEqual(len(asked), len(set(asked)) + 1)
+        self.assertEqual(asked[1], asked[4])
+        self.assertIn("Practise next", out)
+        again, out = self.drill("skip", "mount", DEMO, "--seed", "7")
+        self.assertEqual(again, asked[:4] + asked[5:])
+        self.assertIn("Nothing was missed.", out)
+        other, _ = self.drill("skip", "mount", "--seed", "8")
+        self.assertEqual((set(other), other == again), (set(again), False))
+        self.assertFalse(self.bench.journal.exists())
+
+    def test_the_test(self):
+        process = self.bench.start("pullcall", "drill", "--test", DEMO, "--sound", "none", "--pedal", "none",
+                                   stdout=subprocess.PIPE, text=True)
+        self.bench.wait_for_daemon(20)
+        with self.bench.connect() as hand:
+            self.until(hand, station="mounted")
+            self.assertFalse(hand.ask({"do": "next"})["ok"])
+            hand.ask({"do": "passed"})
+            self.assertEqual(self.until(hand, level="named")["text"], "Feed the centre mains.")
+            hand.ask({"do": "stop"})
+        out, _ = process.communicate(timeout=30)
+        self.assertTrue(out.startswith("Sheet for the trainer"))
+        self.assertEqual(self.rows("SELECT DISTINCT detail FROM event WHERE kind = 'announced' AND detail NOT NULL"),
+                         [("told",), ("named",)])
+
+
 class Journals(TeachingTest):
     def test_two_benches_and_a_name_forgotten(self):
         other = self.open_bench()

@@ -280,7 +280,7 @@ static const struct refusal refusals[] = {
 	 "p.yaml:6:20: error: a learner looks for misweaves on the way: expected 1 to 60 "
 	 "[checks-learner]\n"},
 	{LEAST "teach: perhaps\n",
-	 "p.yaml:6:8: error: expected no, yes or trainer, not \"perhaps\" [value-choice]\n"},
+	 "p.yaml:6:8: error: expected no, yes, trainer or test, not \"perhaps\" [value-choice]\n"},
 	{LEAST "tie_off_extra: 21 %\n",
 	 "p.yaml:6:16: error: 21 % is not plausible: expected 0 to 20 % [value-range]\n"},
 	{LEAST "tie_off_extra: 2 kg\n",

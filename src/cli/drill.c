@@ -1,0 +1,205 @@
+/* pullcall drill: questions for a trainee, and the test. */
+#include "base/base.h"
+#include "cli/cli.h"
+#include "daemon/daemon.h"
+
+#include <dirent.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* Without a pattern. */
+static const char usual_pattern[] = "open-16x19";
+
+/* Nobody counts what is drilled: the journal is one that goes with the drill. */
+static char *temporary_folder(void)
+{
+	const char *under = getenv("TMPDIR");
+	char *folder = memory_format("%s/pullcall-drill-XXXXXX", under ? under : "/tmp");
+
+	if (mkdtemp(folder))
+		return folder;
+	fprintf(stderr, "pullcall: %s: no folder can be made there\n", folder);
+	free(folder);
+	return NULL;
+}
+
+static void remove_folder(const char *folder)
+{
+	DIR *entries = opendir(folder);
+
+	for (struct dirent *entry; entries && (entry = readdir(entries));)
+		unlinkat(dirfd(entries), entry->d_name, 0);
+	if (entries)
+		closedir(entries);
+	rmdir(folder);
+}
+
+/* What was missed, the most often first. */
+static void print_missed(const char *path)
+{
+	static const char sql[] = "SELECT c.skill, count(*), c.text FROM event AS e JOIN call AS c "
+				  "ON c.job = e.job AND c.n = e.call WHERE e.kind = 'wrong' "
+				  "GROUP BY c.n ORDER BY 2 DESC, c.n";
+	struct journal *journal = NULL;
+	sqlite3_stmt *row = NULL;
+	char *why = NULL;
+	bool more = false, any = false;
+
+	if (journal_open(path, JOURNAL_READ, &journal, &why) == JOURNAL_OK &&
+	    journal_query(journal, sql, NULL, &row) == JOURNAL_OK)
+		while (journal_step(journal, row, &more) == JOURNAL_OK && more) {
+			fputs(any ? "\n" : "Practise next, and how often each was missed:\n",
+			      stdout);
+			printf("  %s (%d): %s", (const char *)sqlite3_column_text(row, 0),
+			       sqlite3_column_int(row, 1),
+			       (const char *)sqlite3_column_text(row, 2));
+			any = true;
+		}
+	puts(any ? "" : "Nothing was missed.");
+	sqlite3_finalize(row);
+	journal_close(journal);
+	free(why);
+}
+
+static void print_sheet(const char *job)
+{
+	static const char *const looks[] = {
+		"Every string is in its hole, skips and shared holes too",
+		"Over and under alternate all over the bed",
+		"The knots hold, and their tails are short",
+		"No string has a notch or a nick, nor has the frame",
+		"The crosses are straight, and the spaces even",
+	};
+
+	printf("Sheet for the trainer: %s\n\nFrame before: length ________  width ________\n", job);
+	for (size_t i = 0; i < sizeof looks / sizeof looks[0]; i++)
+		printf("[ ] %s\n", looks[i]);
+	puts("Frame after:  length ________  width ________\n"
+	     "Time is noted, not judged: \"pullcall review\" has it.\n");
+}
+
+/* The plan of a drill: a job's, or one made for a pattern. NULL if the file cannot be read. */
+static char *drill_plan(const char *what)
+{
+	struct faults faults = {0};
+	char *text = NULL;
+
+	if (!strpbrk(what, "./"))
+		return memory_format(
+			"job: drill\npattern: %s\nstringer: trainee\nmethod: two-piece\n"
+			"tension: { mains: 24 kg, crosses: 23 kg }\n"
+			"beyond_makers_range: wanted\n",
+			what);
+	text = script_plan_text(what, &faults);
+	faults_report(&faults);
+	return text;
+}
+
+static int drill(struct run_wish *wish, const char *what)
+{
+	char *folder = temporary_folder();
+	char *path = folder ? memory_format("%s/journal.db", folder) : NULL;
+	char *plan = folder ? drill_plan(what) : NULL;
+	int code = folder ? EXIT_NO : EXIT_IO;
+
+	if (plan) {
+		wish->daemon.journal = path;
+		wish->job = what;
+		wish->plan = plan;
+		printf("Drill with --seed %llu\n", (unsigned long long)wish->seed);
+		fflush(stdout);
+		code = run_wish(wish);
+		if (code == EXIT_DONE)
+			print_missed(path);
+	}
+	if (folder)
+		remove_folder(folder);
+	free(folder);
+	free(path);
+	free(plan);
+	return code;
+}
+
+/* Skills first, then perhaps a pattern or a job. False if one is unknown. */
+static bool read_words(char **words, struct run_wish *wish, const char **what)
+{
+	const char *names[TEACH_SKILLS + 1] = {0};
+	int count = 0;
+
+	for (int i = 0; i < TEACH_SKILLS; i++)
+		names[i] = teach_skill_name(i);
+	for (; *words; words++) {
+		if (teach_skill(*words) >= 0 && count < TEACH_SKILLS) {
+			wish->skills[count++] = *words;
+			continue;
+		}
+		const char *meant = fault_did_you_mean(*words, names);
+		if (!words[1] && count > 0 && !meant) {
+			*what = *words;
+			return true;
+		}
+		fprintf(stderr, "pullcall: unknown skill \"%s\"", *words);
+		if (meant)
+			fprintf(stderr, ": did you mean \"%s\"?\n", meant);
+		for (int i = 0; !meant && i < TEACH_SKILLS; i++)
+			fprintf(stderr, "%s%s", i ? ", " : ": expected one of ", names[i]);
+		if (!meant)
+			fputs("\n", stderr);
+		return false;
+	}
+	return true;
+}
+
+static bool read_seed(const char *value, void *out)
+{
+	char *end;
+
+	*(uint64_t *)out = strtoull(value, &end, 10);
+	return end > value && *end == '\0' && *value != '-';
+}
+
+int command_drill(int argc, char **argv)
+{
+	struct run_wish wish = {.daemon = {.once = true, .keys = true},
+				.seed = (uint64_t)clock_wall_us() % 1000000};
+	const char *what = usual_pattern;
+	bool test = false;
+	const struct option_row options[] = {
+		{"test", 0, NULL,
+		 "string JOB with only the names of the calls, and a sheet for the trainer",
+		 .flag = &test},
+		{"seed", 0, "NUMBER", "ask in the order of an earlier drill", .read = read_seed,
+		 .out = &wish.seed, .expected = "a number"},
+		DAEMON_OPTION_ROWS(&wish.daemon),
+		{0},
+	};
+	const struct command_syntax line = {
+		.name = "pullcall drill",
+		.usage = "SKILL... [PATTERN|JOB] [OPTION...]\n--test JOB [OPTION...]",
+		.about =
+			"Asks what a trainee should know of a skill, without a racket. A press brings the "
+			"answer; then a press: I had it; a double press, or again: I had not, and it comes "
+			"back soon.",
+		.end = "Exit: 0 done, 1 an unknown skill or a plan at fault, 2 wrong usage, 69 no keys, "
+		       "71 the system, 74 a file cannot be written.",
+		.operand = "a skill, or with --test a job plan",
+		.least = 1,
+		.most = TEACH_SKILLS + 1,
+		.options = options,
+	};
+
+	command_line_read(&line, argc, argv);
+	if (test && argv[optind + 1])
+		command_line_wrong(&line, "--test takes one job plan");
+	if (test) {
+		wish.job = argv[optind];
+		wish.daemon.teach = "test";
+		if (!plan_exists(wish.job, "drill --test"))
+			return EXIT_NO;
+		print_sheet(wish.job);
+		return run_wish(&wish);
+	}
+	return read_words(argv + optind, &wish, &what) ? drill(&wish, what) : EXIT_NO;
+}
