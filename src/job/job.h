@@ -162,7 +162,7 @@ const struct string_length *job_length(const struct job *job, enum string_kind s
 
 const char *method_name(enum method method);
 const char *detail_name(enum detail detail);
-const char *teaching_name(enum teaching teaching);                    /* "no", "yes", "trainer", "test" */
+const char *teaching_name(enum teaching teaching); /* "no", "yes", "trainer", "test" */
 extern const char *const clamps_names[], *const tension_head_names[]; /* ended by NULL */
 
 #endif
