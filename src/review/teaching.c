@@ -34,8 +34,9 @@ static const char rackets_sql[] = TAUGHT
 	"AND w.kind = 'wrong' AND w.call = e.call - 1)), sum(e.kind = 'wrong'), "
 	"sum(e.kind = 'answered' AND e.detail = '" TEACH_ANSWER_LATE "'), "
 	"sum(e.kind IN ('again', 'back')), sum(e.kind = 'found'), "
-	"(SELECT sum(work_us) / count(*) FROM string_time WHERE job = t.id) "
-	"FROM taught AS t JOIN event AS e ON e.job = t.id GROUP BY t.id ORDER BY t.created_us";
+	"p.time FROM taught AS t JOIN event AS e ON e.job = t.id LEFT JOIN (SELECT job, "
+	"sum(work_us) / count(*) AS time FROM string_time GROUP BY job) AS p ON p.job = t.id "
+	"GROUP BY t.id ORDER BY t.created_us";
 
 static const char shop_sql[] =
 	"SELECT 'the shop', 'median', 0, 0, 0, 0, 0, avg(time) FROM (SELECT time, row_number() "
