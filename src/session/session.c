@@ -195,7 +195,7 @@ static bool do_undo(struct session *session, const struct session_event *event,
 		session->did = DID_LEAVE;
 		return choices_leave(session, event, effects);
 	}
-	if (back && can_judge(was.asking))
+	if (can_judge(was.asking))
 		return teaching_wrong(session, event, effects);
 	session->station = back ? 0 : was.station;
 	session_go_on(session);

@@ -756,7 +756,9 @@ static void a_question_is_answered_and_judged(void **state)
 	expect_at(taught, LEVEL_ASKED, ASKED " next next", "calling", 3,
 		  "say 3 question; write right 3 working; ");
 	/* "I had not": a double tap, on the question or on its answer; then it is told */
-	expect_at(taught, LEVEL_ASKED, ASKED " next undo-back", "calling", 2,
+	expect_at(taught, LEVEL_ASKED, ASKED " next undo-again", "calling", 2,
+		  "say 2 again; write undo 2 working; write wrong 2 working; ");
+	expect_at(taught, LEVEL_ASKED, ASKED " next next undo-again", "calling", 2,
 		  "say 2 again; write undo 2 working; write wrong 2 working; ");
 	expect_at(taught, LEVEL_ASKED, ASKED " next next undo-back", "calling", 2,
 		  "say 2 again; write undo 2 working; write wrong 2 working; ");
