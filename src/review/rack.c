@@ -3,12 +3,13 @@
 
 #include <stdlib.h>
 
+/* Where a job stands is looked up for each, because a join with job_state would be worked out for
+ * all jobs of the journal. */
 static const char rack_sql[] =
 	"SELECT n, name, stringer, pattern, mains_tension || ' / ' || crosses_tension, due, left_us, "
-	"remark FROM (SELECT r.*, trim(iif(short_reel IS NULL, '', 'reel ' || short_reel "
-	"|| ' will be empty  ') || coalesce('job ' || began || ', call ' || s.place || ' of ' "
-	"|| s.places, '')) AS remark "
-	"FROM rack_state AS r LEFT JOIN job_state AS s ON s.job = r.began) ORDER BY n";
+	"trim(iif(short_reel IS NULL, '', 'reel ' || short_reel || ' will be empty  ') || "
+	"coalesce((SELECT 'job ' || job || ', call ' || place || ' of ' || places FROM job_state "
+	"WHERE job = began), '')) FROM rack_state ORDER BY n";
 
 static const char done_sql[] =
 	"SELECT 'All done by ' || strftime('%Y-%m-%d %H:%M', :now / 1000000 + sum(left_us) / 1e6, "
