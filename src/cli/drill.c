@@ -1,6 +1,7 @@
 /* pullcall drill: questions for a trainee, and the test. */
 #include "base/base.h"
 #include "cli/cli.h"
+#include "job/job.h"
 #include "daemon/daemon.h"
 
 #include <dirent.h>
@@ -92,7 +93,10 @@ static char *drill_plan(const char *what)
 			"tension: { mains: 24 kg, crosses: 23 kg }\n"
 			"beyond_makers_range: wanted\n",
 			what);
-	text = script_plan_text(what, &faults);
+	struct job *job = job_read(what, &faults);
+	if (job)
+		text = memory_copy(job->text);
+	job_free(job);
 	faults_report(&faults);
 	return text;
 }

@@ -1,6 +1,7 @@
 """A racket strung in the rig's machine by the real programs, driven as a person would: press, listen, press."""
 import json
 import pathlib
+import shutil
 import sqlite3
 import subprocess
 import time
@@ -22,6 +23,7 @@ SCRIPT = """
     export XDG_RUNTIME_DIR=/run/user
     mkdir -p -m 700 /run/user
     until [ -e /dev/input/event1 ]; do sleep 0.1; done
+    [ ! -e /rig/past.db ] || cp /rig/past.db {journal}
     echo ready >&3
     read -r go <&3
     while read -r word <&3; do {build}/bin/pullcall tell "$word"; done &
@@ -59,7 +61,8 @@ def check(true, what):
 
 
 class Racket:
-    def __init__(self, build, work, keys="{ B: step }", disk=None, script=SCRIPT):
+    def __init__(self, build, work, keys="{ B: step }", disk=None, script=SCRIPT, past=None):
+        """With a journal of the past, the racket is taught."""
         self.build, self.work = pathlib.Path(build), pathlib.Path(work)
         self.work.mkdir(parents=True, exist_ok=True)
         for old in self.work.glob("journal.db*"):
@@ -67,6 +70,10 @@ class Racket:
         (self.work / "bench.yaml").write_text(BENCH.format(keys=keys))
         journal = "/disk/journal.db" if disk else "/tmp/journal.db"
         what = f"$([ -e {journal} ] && echo --resume || echo {PLAN})"
+        (self.work / "past.db").unlink(missing_ok=True)
+        if past:
+            shutil.copy(past, self.work / "past.db")
+            what = f"{PLAN} --new --teach"
         programs = [f"{build}/bin/{name}" for name in ("pullcall", "pullcalld", "pullcall-speaker")]
         folders = [f"{build}/share", PLAN.parent, ESPEAK_DATA, "/usr/share/alsa"]
         self.machine = machine.Machine(work, script.format(build=build, what=what, journal=journal), programs, folders,

@@ -6,12 +6,16 @@
 import pathlib
 import sqlite3
 import statistics
+import subprocess
 import sys
 import time
 
 import hearing
 import machine
-from racket import DAY, Failed, Racket, check
+from racket import DAY, PLAN, Failed, Racket, check
+
+sys.path.append(str(pathlib.Path(__file__).parents[1] / "daemon"))
+from programs import Bench, wait_until  # noqa: E402: the folder had to be named first
 
 
 def sql(journal, query):
@@ -229,8 +233,66 @@ def rack(build, work):
     check(not sql(journal, "SELECT * FROM rack"), "something is left on the rack")
 
 
+def string_three(build, path):
+    """The journal of a trainee who strung three rackets without a fault: all skills are asked by now."""
+    bench = Bench(pathlib.Path(build) / "bin")
+    try:
+        bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
+        bench.wait_for_daemon(60)
+        for number in range(3):
+            plan = bench.home / f"{number}.yaml"
+            plan.write_text(f"{PLAN.read_text()}\nteach: yes\n".replace("ridge-court-0042", f"practice-{number}"))
+            with bench.connect() as hand:
+                check(hand.ask({"do": "load", "file": str(plan)})["ok"], "the daemon takes no job")
+                while hand.ask({"do": "next"})["state"] != "ending":
+                    pass
+        wait_until(lambda: not sql(bench.journal, "SELECT 1 FROM job_state WHERE state = 'open'"), 20, "a racket stays open")
+        backup = bench.run("pullcall", "journal", "backup", path)
+        check(backup.returncode == 0, backup.stderr)
+    finally:
+        bench.close()
+
+
+def taught(build, work):
+    """A trainee answers by pedal alone: had it, too late, had it not. What is asked and answered is heard, and the journal
+    has each as it was."""
+    past = pathlib.Path(work) / "practised.db"
+    past.parent.mkdir(parents=True, exist_ok=True)
+    string_three(build, past)
+    with Racket(build, work, past=past) as racket:
+        def hear(text, *press, skip_s=0.0):
+            racket.listen(text, lambda: racket.machine.press("b", *press), skip_s)
+
+        hear("Put on eye protection. Have the makers' instructions at hand. They come first.")
+        hear("The old bed. What do you do before you cut it out?")
+        hear("Compare and photograph the old bed.")
+        hear("Look for cracks in the frame and the grommets. If you find one, stop and ask.")
+        hear("Cut out the old strings. Where do you begin, and in what order?")
+        racket.listen("Cut out from the centre, mains and crosses by turns.", lambda: None)  # by itself
+        for _ in range(3):  # after a fault the answer follows its question at once
+            hear("")
+            time.sleep(6)
+            racket.cuts.pop()
+        hear("Mount the frame. What must stay uncovered?")
+        hear("Mount the frame, no hole covered.")
+        hear("Seat the frame with no hole under a mount. Left and right are as you see them with the head away from you.",
+             60, 60, skip_s=0.12)
+        racket.machine.reply("stop")
+        racket.end("0")
+    racket.check_words()
+    racket.check_typed()
+    job, = sql(racket.work / "journal.db", "SELECT max(job) FROM event")
+    got = sql(racket.work / "journal.db", f"SELECT kind, call, detail FROM event WHERE job = {job[0]} "
+              "AND kind NOT IN ('announced', 'fault', 'mended') ORDER BY seq")
+    wanted = [("started", 1, "teaching"), ("resume", 1, None), ("next", 2, None), ("answered", 2, "pressed"), ("right", 3, None),
+              ("next", 4, None), ("answered", 4, "late"), ("next", 5, None), ("right", 6, None), ("right", 7, None),
+              ("right", 8, None), ("answered", 8, "pressed"), ("right", 9, None), ("undo", 8, None),
+              ("wrong", 8, None), ("stopped", 8, None)]
+    check(got == wanted, f"the journal holds {got}, not {wanted}")
+
+
 SCENARIOS = {"rack": rack, "whole-job": whole_job, "gestures": gestures, "three-keys": three_keys, "unplugged": unplugged,
-             "reset": reset, "redo": redo}
+             "reset": reset, "redo": redo, "taught": taught}
 
 
 def main():
