@@ -1,8 +1,8 @@
 /* pullcall drill: questions for a trainee, and the test. */
 #include "base/base.h"
 #include "cli/cli.h"
-#include "job/job.h"
 #include "daemon/daemon.h"
+#include "job/job.h"
 
 #include <dirent.h>
 #include <stdio.h>
