@@ -136,6 +136,7 @@ CREATE TABLE rack (
 ) STRICT;
 
 CREATE UNIQUE INDEX rack_plan ON rack (name) WHERE began IS NULL;
+CREATE INDEX rack_place ON rack (place);
 
 CREATE TABLE rack_cut (
   -- What a plan on the rack will cut off reels.
