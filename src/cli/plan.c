@@ -207,19 +207,16 @@ static int fill(struct form *form, const struct wish *wish, struct text *comment
 
 	if (code != EXIT_DONE)
 		return code;
-	if (job.plan_text && !fill_like(form, &job, others))
-		code = EXIT_NO;
-	else if (wish->counts && !find_pattern(wish, form->answer[plan_question("pattern")]))
-		code = EXIT_NO;
-	else
-		code = -1;
+	bool good = !job.plan_text || fill_like(form, &job, others);
+	if (good && wish->counts)
+		good = find_pattern(wish, form->answer[plan_question("pattern")]);
 	fill_options(form, wish, &changed);
 	if (job.plan_text)
 		text_format(comment, "As %s was strung%s%s.", job.name,
 			    changed.length ? ", but for: " : "", text_string(&changed));
 	text_free(&changed);
 	journal_job_free(&job);
-	return code;
+	return good ? -1 : EXIT_NO;
 }
 
 int command_plan(int argc, char **argv)

@@ -22,6 +22,7 @@ static bool is_two_piece(const struct form *form)
 	return !is_one_piece(form);
 }
 
+/* NOLINTBEGIN(bugprone-macro-parentheses): `of` is joined with what is around it. */
 #define STRING(of, words, when)                                                                    \
 	{                                                                                          \
 		"string/" of "/name",                                                              \
@@ -37,6 +38,8 @@ static bool is_two_piece(const struct form *form)
 	{                                                                                          \
 		"string/" of "/prestretch", "", "", "", .applies = when, .silent = true            \
 	}
+
+/* NOLINTEND(bugprone-macro-parentheses) */
 
 static const struct question questions[] = {
 	{"job", "Name of the job", "The file is named so, and the journal too.", NULL,

@@ -206,16 +206,19 @@ static char *set_key(const char *text, const char *key, const char *value, struc
 		text_add_part(&out, text, at);
 		text_format(&out, "%s%s", value, text + at + length);
 	} else if (voice && voice->kind == YAML_MAP) {
+		/* A map in lines has a first key; one in braces may be empty. */
+		const struct yaml_node *first = voice->first;
 		size_t at = offset_of(document, voice->position);
 		bool flow = text[at] == '{';
-		at = flow ? at + 1 : offset_of(document, voice->first->key_position);
-		text_add_part(&out, text, at);
+		if (!flow && first)
+			at = offset_of(document, first->key_position);
+		text_add_part(&out, text, at + flow);
 		if (flow)
-			text_format(&out, " %s: %s%s", key, value, voice->first ? "," : "");
-		else
-			text_format(&out, "%s: %s\n%*s", key, value,
-				    voice->first->key_position.column - 1, "");
-		text_add(&out, text + at);
+			text_format(&out, " %s: %s%s", key, value, first ? "," : "");
+		else if (first)
+			text_format(&out, "%s: %s\n%*s", key, value, first->key_position.column - 1,
+				    "");
+		text_add(&out, text + at + flow);
 	}
 	yaml_free(document);
 	return out.length ? text_take(&out) : NULL;
@@ -276,7 +279,7 @@ int voices_try(const char *sound, const char *bench_file)
 	char *why = NULL, *path = bench_file ? memory_copy(bench_file) : path_config("bench.yaml");
 	int code = EXIT_NO;
 
-	if (faults_report(&faults) == EXIT_DONE && path && open_sources(&trial, &why)) {
+	if (faults_report(&faults) == EXIT_DONE && book && path && open_sources(&trial, &why)) {
 		fputs("A press is for the next, a hold takes it (keys: space, p takes it, b back, "
 		      "q leaves).\n",
 		      stderr);

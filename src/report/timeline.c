@@ -128,12 +128,12 @@ static void draw_visit(const struct timeline *timeline, const struct review_visi
 {
 	const struct review_call *call = &timeline->review->calls[visit->call];
 	double from_us = (double)visit->begin_us, end_us = from_us + (double)visit->work_us;
-	double widest_from_us = 0, widest_to_us = 0, to_us;
+	double widest_from_us = 0, widest_to_us = 0;
 	int widest = 0;
 
-	for (; from_us < end_us; from_us = to_us) {
+	while (from_us < end_us) {
 		int line = line_of(timeline, from_us + 1);
-		to_us = stretch_end(timeline, line, from_us, end_us);
+		double to_us = stretch_end(timeline, line, from_us, end_us);
 		if (to_us <= from_us)
 			break; /* damaged times, too large to step through */
 		draw_part(timeline, call, line, from_us, to_us);
@@ -142,6 +142,7 @@ static void draw_visit(const struct timeline *timeline, const struct review_visi
 			widest_from_us = from_us;
 			widest_to_us = to_us;
 		}
+		from_us = to_us;
 	}
 	draw_words(timeline, call, widest, widest_from_us, widest_to_us);
 }

@@ -36,7 +36,7 @@ void plan_functions(sqlite3 *database);
 /* ---- facts of a job, and of many ---- */
 
 /* A row for the work that mishaps cost, in so many jobs; none if there was no mishap. */
-void review_add_lost(struct table *table, const struct review_lost *lost, size_t jobs);
+void review_add_lost(struct table *facts, const struct review_lost *lost, size_t jobs);
 
 /* ---- one job ---- */
 

@@ -9,13 +9,13 @@ static const char *const phases[PHASES] = {
 };
 
 static const char *const actions[ACTIONS] = {
-#define ACTION(id, name) [DO_##id] = name,
+#define ACTION(id, name) [DO_##id] = (name),
 	ACTION_LIST(ACTION)
 #undef ACTION
 };
 
 static const char *const subjects[SUBJECTS] = {
-#define SUBJECT(id, name) [SUBJECT_##id] = name,
+#define SUBJECT(id, name) [SUBJECT_##id] = (name),
 	SUBJECT_LIST(SUBJECT)
 #undef SUBJECT
 };
