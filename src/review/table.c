@@ -22,7 +22,8 @@ void table_begin(struct table *table, const char *caption, const struct table_co
 	};
 }
 
-static void add_cell(struct table *table, const char *format, va_list values)
+__attribute__((format(printf, 2, 0))) static void add_cell(struct table *table, const char *format,
+							   va_list values)
 {
 	struct table_cell cell = {.value = NAN};
 

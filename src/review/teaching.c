@@ -22,9 +22,7 @@ static const struct table_column found_columns[] = {
 	{"made in", COLUMN_SPOKEN}, {"undone", COLUMN_COUNT},
 };
 
-#define TAUGHT                                                                                       \
-	"WITH taught AS (SELECT id, name, created_us FROM job WHERE stringer = :stringer AND id IN " \
-	"(SELECT job FROM event WHERE kind = 'started' AND detail = '" TEACH_STARTED "')) "
+#define TAUGHT "WITH taught AS (SELECT id, name, created_us FROM job WHERE id IN " TEACH_JOBS ") "
 
 /* "I had it" does not count where "I had not" followed: its double tap begins with the same press.
  */

@@ -55,10 +55,9 @@ enum journal_status teach_history(struct journal *journal, const char *stringer,
 		"SELECT r.job, r.time_us, r.kind, r.n, c.skill, r.detail FROM (SELECT e.job, e.seq, "
 		"e.kind, e.detail, e.call - (e.kind IN ('next', 'right')) AS n, j.uuid, "
 		"max(e.wall_us) OVER (PARTITION BY e.job ORDER BY e.seq) AS time_us "
-		"FROM job AS j JOIN event AS e ON e.job = j.id WHERE j.stringer = :stringer "
-		"AND e.kind IN ('next', 'right', 'wrong', 'answered', 'again', 'back', 'found', "
-		"'passed', 'finished') AND j.id IN (SELECT job FROM event WHERE kind = 'started' "
-		"AND detail = '" TEACH_STARTED "')) AS r "
+		"FROM job AS j JOIN event AS e ON e.job = j.id WHERE j.id IN " TEACH_JOBS
+		" AND e.kind IN ('next', 'right', 'wrong', 'answered', 'again', 'back', 'found', "
+		"'passed', 'finished')) AS r "
 		"LEFT JOIN call AS c ON c.job = r.job AND c.n = r.n ORDER BY time_us, uuid, seq";
 	const struct journal_field fields[] = {field_text("stringer", stringer), {0}};
 	sqlite3_stmt *row = NULL;

@@ -182,6 +182,13 @@ void teach_explain(const struct teach_skill *skill, struct text *out);
 #define TEACH_ANSWER_LATE    "late"
 #define TEACH_ANSWER_PRESSED "pressed"
 
+/* SQL: the last 200 rackets that :stringer was taught with. What lies further back no longer says
+ * what somebody can do; the number is our choice. */
+#define TEACH_JOBS                                                                                 \
+	"(SELECT id FROM job WHERE stringer = :stringer AND EXISTS (SELECT 1 FROM event WHERE "    \
+	"event.job = job.id AND kind = 'started' AND detail = '" TEACH_STARTED "') "               \
+	"ORDER BY created_us DESC LIMIT 200)"
+
 /* An event of the journal that may say something about a trainee. */
 struct teach_record {
 	enum journal_kind kind;
@@ -195,7 +202,7 @@ struct teach_record {
 /* Folds it in, if it does. */
 void teach_add(struct trainee *trainee, const struct teach_record *record);
 
-/* Hands over those of all rackets that a trainee was taught with, in order. */
+/* Hands over those of a trainee's last rackets (TEACH_JOBS), in order. */
 enum journal_status teach_history(struct journal *journal, const char *stringer,
 				  void (*each)(void *owner, const struct teach_record *record),
 				  void *owner);

@@ -1,5 +1,5 @@
 #!/usr/bin/python3 -B
-"""The rack and the history of rackets in a journal of 10,000 jobs: milliseconds, and the ratio to a journal of 10.
+"""The rack, the history of rackets and a trainee's levels in a journal of 10,000 jobs: milliseconds, and the ratio to a journal of 10.
 
     bench_rack.py FOLDER_OF_PROGRAMS
 """
@@ -15,7 +15,7 @@ from programs import DEMO, SOURCE, Bench  # noqa: E402
 CALLS = 58
 HOUR_US = 3_600_000_000
 COMMANDS = ["rack list", "rack move w3 1", "reel list", "jobs --racket R-7", "jobs --customer counter-5",
-            "jobs --due 2026-11-01", "plan new --racket R-7 -o -", "label 7 -o -"]
+            "jobs --due 2026-11-01", "plan new --racket R-7 -o -", "label 7 -o -", "review --teaching --stringer kim"]
 
 
 def fill(journal, jobs):
@@ -28,9 +28,10 @@ def fill(journal, jobs):
                         (job, f"uuid-{job}", f"job-{job}", ("kim", "ada", "bo")[job % 3], CALLS, begun,
                          f"R-{job % 400}", f"counter-{job % 900}", plan, pattern))
         events = [("started", 1), *(("next", call) for call in range(2, CALLS + 2)), ("finished", CALLS + 1)]
-        journal.executemany("INSERT INTO event (job, seq, run, kind, call, working, steady_us, wall_us) "
-                            "VALUES (?, ?, 1, ?, ?, 1, ?, ?)",
-                            [(job, seq, kind, call, begun + seq * 20_000_000, begun + seq * 20_000_000)
+        journal.executemany("INSERT INTO event (job, seq, run, kind, call, working, steady_us, wall_us, detail) "
+                            "VALUES (?, ?, 1, ?, ?, 1, ?, ?, ?)",
+                            [(job, seq, kind, call, begun + seq * 20_000_000, begun + seq * 20_000_000,
+                              "teaching" if kind == "started" else None)
                              for seq, (kind, call) in enumerate(events, 1)])
 
 
