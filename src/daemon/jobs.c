@@ -258,7 +258,8 @@ static char *tell_going_on(struct daemon *daemon, const struct journal_job *job,
 }
 
 /* What makes the open job another racket than the plan's, though both have one name: NULL if
- * nothing does. A plan that was edited in its file is still the same racket's. */
+ * nothing does. A plan that was edited in its file is still the same racket's, unless it names
+ * another racket or customer now. */
 static char *other_racket(const struct journal_job *job, const struct script *script)
 {
 	const struct {
@@ -268,10 +269,12 @@ static char *other_racket(const struct journal_job *job, const struct script *sc
 		{"method", job->method, script->method},
 		{"stringer", job->stringer, script->stringer},
 		{"plan", job->plan_file, script->plan_file},
+		{"racket", job->racket ? job->racket : "", script->racket},
+		{"customer", job->customer ? job->customer : "", script->customer},
 	};
 
 	for (size_t i = 0; i < sizeof(facts) / sizeof(facts[0]); i++)
-		if (strcmp(facts[i].before, facts[i].now) != 0)
+		if (*facts[i].before && *facts[i].now && strcmp(facts[i].before, facts[i].now) != 0)
 			return memory_format("its %s is %s", facts[i].what, facts[i].before);
 	return NULL;
 }
@@ -500,10 +503,11 @@ void daemon_take_up(struct daemon *daemon, struct text *told)
 		text_format(told, "%s%s", line, jobs.count > ++taken ? "; also open:" : "");
 	else
 		text_format(told, "waiting for a job (%s); left open:", line);
-	open_jobs_list(jobs.items + taken, jobs.count - taken, told);
-	if (jobs.count > taken)
+	if (jobs.count > taken) {
+		open_jobs_list(jobs.items + taken, jobs.count - taken, told);
 		text_format(told, "\nTo go on with one: %s\"pullcall load --resume NUMBER\"",
 			    taken ? "\"pullcall tell stop\", then " : "");
+	}
 	free(line);
 	open_jobs_free(&jobs);
 }

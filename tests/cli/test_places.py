@@ -155,6 +155,12 @@ class Places(unittest.TestCase):
         words, *began = self.string(first.relative_to(self.bench.home))  # named in another way
         self.assertEqual(began, ["ridge", 4])
 
+    def test_a_file_used_again_for_another_racket_begins_another_job(self):
+        self.string(self.plan("ridge", PLAN + "\nracket: R-1\n"), presses=4)
+        words, *began = self.string(self.plan("ridge", PLAN + "\nracket: R-2\n"))
+        self.assertEqual(began, ["ridge", 1])
+        self.assertIn("is still open for another racket (its racket is R-1)", words)
+
     def test_a_busy_daemon_says_with_what(self):
         self.daemon()
         self.pullcall("load", self.plan("ridge"))
