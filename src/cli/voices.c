@@ -92,19 +92,20 @@ int command_voices(int argc, char **argv)
 		command_line_wrong(&line, "the job is missing");
 	if (!try && !record && operands > 1)
 		command_line_wrong(&line, "unexpected \"%s\"", argv[optind + 1]);
-	for (int i = 0; i < 4; i++) {
-		if (!values[i])
-			continue;
-		if (!try || (operands == 1 && i < 3))
+	for (int i = 0; i < 4; i++)
+		if (values[i] && (!try || (operands == 1 && i < 3)))
 			command_line_wrong(&line, "%s is for try%s", names[i],
 					   try ? " with a text" : "");
-		arguments[count++] = names[i];
-		arguments[count++] = memory_copy(values[i]); /* the process becomes another */
-	}
 	if (record)
 		return record_list(argv[optind + 1]);
 	if (try && operands == 1)
 		return voices_try(values[3], bench);
+	for (int i = 0; i < 4; i++)
+		if (values[i]) {
+			arguments[count++] = names[i];
+			arguments[count++] =
+				memory_copy(values[i]); /* the process becomes another */
+		}
 	arguments[count++] = try ? say : list;
 	if (try)
 		arguments[count] = argv[optind + 1];

@@ -28,8 +28,6 @@ class Draw(unittest.TestCase):
     def setUp(self):
         self.bench = Bench(PROGRAMS)
         self.addCleanup(self.bench.close)
-        leaks = SOURCE / "tests" / "draw" / "leaks.txt"
-        self.bench.environment["LSAN_OPTIONS"] = f"print_suppressions=0:suppressions={leaks}"
 
     def draw(self, *arguments, code=0, **options):
         result = self.bench.run("pullcall", "draw", *arguments, **options)
