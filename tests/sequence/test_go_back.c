@@ -206,9 +206,12 @@ struct tally {
 };
 
 /* Goes wrong a few times, also on the way back itself. */
-static char *spoil(struct work *work, const struct racket *racket, struct random *random,
-		   struct tally *tally)
+static char *judge(struct work *work, const struct racket *racket, struct random *random,
+		   void *context)
 {
+	if (!work->sequence)
+		return NULL;
+	struct tally *tally = context;
 	int least = 0;
 	int mishaps = random_between(random, 1, MISHAPS_MAX);
 	char *fault = NULL;
@@ -276,24 +279,9 @@ static char *spoil(struct work *work, const struct racket *racket, struct random
 static void every_way_back_ends_in_a_good_bed(void **state)
 {
 	(void)state;
-	struct random random = {seed};
-	struct racket racket = {0};
 	struct tally tally = {0};
-	int wrong = 0;
+	int wrong = work_judge_all(seed, RACKETS, 3, judge, &tally);
 
-	for (int i = 1; i <= RACKETS && wrong < 3; i++) {
-		struct work work;
-		racket_make(&racket, &random, i % 3 == 0);
-		work_compile(&work, &racket);
-		char *fault = work.sequence ? spoil(&work, &racket, &random, &tally) : NULL;
-		if (fault) {
-			work_show(&work, &racket, seed, i, fault);
-			wrong++;
-		}
-		free(fault);
-		work_clear(&work);
-	}
-	racket_free(&racket);
 	print_message(
 		"%d ways back (redo %d, slipped %d, broke %d), %d nested, %d refused; %d mains "
 		"and %d crosses undone\n",

@@ -201,11 +201,14 @@ static char *judge_refusal(const struct work *work, const struct racket *racket,
 	return memory_copy("is refused");
 }
 
-static char *judge(const struct work *work, const struct racket *racket, struct tally *tally)
+static char *judge(struct work *work, const struct racket *racket, struct random *random,
+		   void *context)
 {
+	struct tally *tally = context;
 	struct route_problem *problem = memory_new(1, sizeof(*problem));
 	enum frame_end start = racket->mains_start;
 
+	(void)random;
 	if (!work->pattern || !work->job) {
 		free(problem);
 		return memory_copy("cannot be read");
@@ -224,24 +227,9 @@ static char *judge(const struct work *work, const struct racket *racket, struct 
 static void no_move_is_wrong(void **state)
 {
 	(void)state;
-	struct random random = {seed};
-	struct racket racket = {0};
 	struct tally tally = {0};
-	int wrong = 0;
+	int wrong = work_judge_all(seed, RACKETS, 1, judge, &tally);
 
-	for (int i = 1; i <= RACKETS && wrong < 3; i++) {
-		struct work work;
-		racket_make(&racket, &random, true);
-		work_compile(&work, &racket);
-		char *fault = judge(&work, &racket, &tally);
-		if (fault) {
-			work_show(&work, &racket, seed, i, fault);
-			wrong++;
-		}
-		free(fault);
-		work_clear(&work);
-	}
-	racket_free(&racket);
 	print_message(
 		"%d straight on, %d round (breaks 0: %d, 1: %d, 2: %d, 3: %d, 4: %d), %d with "
 		"crosses missing, %d refused\n",

@@ -57,8 +57,19 @@ static bool may_lack_room(const struct racket *racket)
 	       racket->half - full_holes(racket, END_THROAT) <= 3;
 }
 
-static char *judge(const struct work *work, const struct racket *racket)
+struct tally {
+	int refused;
+	int warned;
+};
+
+static char *judge(struct work *work, const struct racket *racket, struct random *random,
+		   void *context)
 {
+	struct tally *tally = context;
+
+	(void)random;
+	tally->refused += work->sequence == NULL;
+	tally->warned += work_has(work, "start-gap");
 	if (!work->sequence) {
 		if (work_has(work, "tie-off-none") && may_lack_room(racket))
 			return NULL;
@@ -77,30 +88,14 @@ static char *judge(const struct work *work, const struct racket *racket)
 static void no_move_is_wrong(void **state)
 {
 	(void)state;
-	struct random random = {seed};
-	struct racket racket = {0};
-	int refused = 0, warned = 0, wrong = 0;
+	struct tally tally = {0};
+	int wrong = work_judge_all(seed, RACKETS, 0, judge, &tally);
 
-	for (int i = 1; i <= RACKETS && wrong < 3; i++) {
-		struct work work;
-		racket_make(&racket, &random, false);
-		work_compile(&work, &racket);
-		char *fault = judge(&work, &racket);
-		if (fault) {
-			work_show(&work, &racket, seed, i, fault);
-			wrong++;
-		}
-		refused += work.sequence == NULL;
-		warned += work_has(&work, "start-gap");
-		free(fault);
-		work_clear(&work);
-	}
-	racket_free(&racket);
 	print_message("%d rackets, %d without room for a knot, %d warned of the bridge\n", RACKETS,
-		      refused, warned);
+		      tally.refused, tally.warned);
 	assert_int_equal(wrong, 0);
-	assert_in_range(refused, 1, RACKETS / 10);
-	assert_in_range(warned, RACKETS / 50, RACKETS);
+	assert_in_range(tally.refused, 1, RACKETS / 10);
+	assert_in_range(tally.warned, RACKETS / 50, RACKETS);
 }
 
 int main(void)

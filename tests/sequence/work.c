@@ -1,6 +1,7 @@
 #include "sequence/work.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 void work_compile(struct work *work, const struct racket *racket)
@@ -39,4 +40,26 @@ void work_show(const struct work *work, const struct racket *racket, uint64_t se
 		racket->machine.starting_clamp, fault, text_string(&racket->pattern),
 		text_string(&racket->job));
 	faults_print(&work->faults, stderr);
+}
+
+int work_judge_all(uint64_t seed, int rackets, int one_piece_every, work_judge *judge, void *tally)
+{
+	struct random random = {seed};
+	struct racket racket = {0};
+	int wrong = 0;
+
+	for (int i = 1; i <= rackets && wrong < 3; i++) {
+		struct work work;
+		racket_make(&racket, &random, one_piece_every && i % one_piece_every == 0);
+		work_compile(&work, &racket);
+		char *fault = judge(&work, &racket, &random, tally);
+		if (fault) {
+			work_show(&work, &racket, seed, i, fault);
+			wrong++;
+		}
+		free(fault);
+		work_clear(&work);
+	}
+	racket_free(&racket);
+	return wrong;
 }

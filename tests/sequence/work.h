@@ -22,4 +22,12 @@ bool work_has(const struct work *work, const char *code);
 void work_show(const struct work *work, const struct racket *racket, uint64_t seed, int number,
 	       const char *fault);
 
+/* What is wrong with a racket's work, for the caller to free; NULL: nothing. */
+typedef char *work_judge(struct work *work, const struct racket *racket, struct random *random,
+			 void *tally);
+
+/* Judges so many rackets of a seed, of which each `one_piece_every`th is one-piece work (0: none).
+ * Shows what fails, and returns how many failed: at most 3, after which it stops. */
+int work_judge_all(uint64_t seed, int rackets, int one_piece_every, work_judge *judge, void *tally);
+
 #endif
