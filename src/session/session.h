@@ -125,7 +125,7 @@ enum choice {
 enum session_words {
 	SAY_PLANNED, /* full or short, as the script says */
 	SAY_AGAIN,   /* it was said before */
-	SAY_NAME,    /* the rest: teaching */
+	SAY_NAME,    /* the rest: teaching, in the order of its levels */
 	SAY_QUESTION,
 	SAY_SHORT, /* the answer, too */
 	SAY_FULL,

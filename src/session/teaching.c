@@ -8,6 +8,7 @@
 
 _Static_assert(NOTICE_STATION_FINISHED - NOTICE_STATION_MOUNTED + 1 == (int)STATIONS, "in step");
 _Static_assert(NOTICE_FAULT_FRAME - NOTICE_FAULT_MISWEAVE + 1 == (int)WORK_FAULTS, "in step");
+_Static_assert(SAY_REASON - SAY_NAME + 1 == (int)LEVELS, "in step");
 
 void session_teach(struct session *session, const struct trainee *trainee, int64_t racket,
 		   int64_t wall_us, int64_t boot_us)
@@ -48,14 +49,9 @@ static struct teach_manner manner_of(const struct session *session, int call)
 
 enum session_words session_manner(const struct session *session, int call)
 {
-	static const enum session_words words[LEVELS] = {
-		[LEVEL_NAMED] = SAY_NAME, [LEVEL_ASKED] = SAY_QUESTION, [LEVEL_SHORT] = SAY_SHORT,
-		[LEVEL_TOLD] = SAY_FULL,  [LEVEL_REASON] = SAY_REASON,
-	};
-
 	if (session->due)
 		return SAY_QUESTION;
-	return script_is_taught(session->script) ? words[manner_of(session, call).said]
+	return script_is_taught(session->script) ? SAY_NAME + manner_of(session, call).said
 						 : SAY_PLANNED;
 }
 
@@ -84,13 +80,9 @@ char *session_words(const struct session *session, int call, enum session_words 
 
 const char *session_words_name(const struct session *session)
 {
-	static const enum level levels[] = {
-		[SAY_NAME] = LEVEL_NAMED, [SAY_QUESTION] = LEVEL_ASKED, [SAY_SHORT] = LEVEL_SHORT,
-		[SAY_FULL] = LEVEL_TOLD,  [SAY_REASON] = LEVEL_REASON,
-	};
 	bool answered = session->asking == ASKING_ANSWERED || session->asking == ASKING_LATE;
 
-	return session->words < SAY_NAME || answered ? NULL : level_name(levels[session->words]);
+	return session->words < SAY_NAME || answered ? NULL : level_name(session->words - SAY_NAME);
 }
 
 static void say_words(const struct session *session, struct session_effects *effects,
