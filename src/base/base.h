@@ -267,6 +267,9 @@ struct yaml_document *yaml_read_json(const char *file, const char *bytes, size_t
 				     struct faults *faults);
 void yaml_free(struct yaml_document *document);
 
+/* Where a position in it is, in bytes from its beginning. */
+size_t yaml_offset(const struct yaml_document *document, struct position position);
+
 /* The member of a map, or NULL; a missing one is a fault to yaml_need. */
 struct yaml_node *yaml_get(const struct yaml_node *map, const char *key);
 struct yaml_node *yaml_need(const struct yaml_node *map, const char *key);

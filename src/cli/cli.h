@@ -277,4 +277,24 @@ struct journal *query_open(const struct query *query, enum journal_mode mode);
 /* Says what went wrong, if anything did, and closes the journal. Returns the exit code. */
 int query_close(struct journal *journal, enum journal_status status);
 
+/* A command that has commands of its own, which work on the journal. */
+struct task_call {
+	int count;
+	char **operands;
+	void *context;
+};
+
+struct task {
+	const char *name;
+	const char *takes; /* operands, `least` to `most` of them */
+	int least, most;
+	enum journal_mode mode;
+	enum journal_status (*run)(struct journal *journal, const struct task_call *call);
+};
+
+/* Reads the command line and runs one of the tasks, which end with an empty row, on the journal of
+ * the query. The exit code; wrong usage ends the program. */
+int task_run(const struct command_syntax *line, int argc, char **argv, const struct query *query,
+	     const struct task *tasks, void *context);
+
 #endif

@@ -6,26 +6,17 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* What follows the name of a task: `count` operands, `least` to `most` of them. */
-struct task {
-	const char *name;
-	const char *operand;
-	int least, most;
-	enum journal_status (*run)(struct journal *journal, int count, char **operands);
-	enum journal_mode mode;
-};
-
-static enum journal_status backup(struct journal *journal, int count, char **files)
+static enum journal_status backup(struct journal *journal, const struct task_call *call)
 {
-	(void)count;
-	return journal_backup(journal, files[0]);
+	return journal_backup(journal, call->operands[0]);
 }
 
-static enum journal_status merge(struct journal *journal, int count, char **files)
+static enum journal_status merge(struct journal *journal, const struct task_call *call)
 {
+	char **files = call->operands;
 	enum journal_status status = JOURNAL_OK;
 
-	for (int i = 0; i < count && status == JOURNAL_OK; i++) {
+	for (int i = 0; i < call->count && status == JOURNAL_OK; i++) {
 		struct journal_merged merged = {0};
 		status = journal_merge(journal, files[i], &merged);
 		if (status == JOURNAL_OK)
@@ -49,14 +40,13 @@ static void print_others(char *others)
 	}
 }
 
-static enum journal_status anonymise(struct journal *journal, int count, char **names)
+static enum journal_status anonymise(struct journal *journal, const struct task_call *call)
 {
 	struct journal_anonymised done = {0};
-	enum journal_status status = journal_anonymise(journal, names[0], &done);
+	enum journal_status status = journal_anonymise(journal, call->operands[0], &done);
 
-	(void)count;
 	if (status == JOURNAL_NONE && !done.others) {
-		char *unknown = review_unknown(journal, REVIEW_STRINGER, names[0]);
+		char *unknown = review_unknown(journal, REVIEW_STRINGER, call->operands[0]);
 		if (unknown)
 			fprintf(stderr, "pullcall: %s\n", unknown);
 		free(unknown);
@@ -74,22 +64,14 @@ static enum journal_status anonymise(struct journal *journal, int count, char **
 	return status;
 }
 
-static const struct task *find_task(const struct command_syntax *line, const char *name)
-{
-	static const struct task tasks[] = {
-		{"backup", "one file", 1, 1, backup, JOURNAL_READ},
-		{"merge", "at least one file", 1, 1000, merge, JOURNAL_WRITE},
-		{"anonymise", "one name", 1, 1, anonymise, JOURNAL_WRITE},
-	};
-
-	for (size_t i = 0; i < sizeof(tasks) / sizeof(tasks[0]); i++)
-		if (strcmp(name, tasks[i].name) == 0)
-			return &tasks[i];
-	command_line_wrong(line, "unknown journal command \"%s\"", name);
-}
-
 int command_journal(int argc, char **argv)
 {
+	static const struct task tasks[] = {
+		{"backup", "one file", 1, 1, JOURNAL_READ, backup},
+		{"merge", "at least one file", 1, 1000, JOURNAL_WRITE, merge},
+		{"anonymise", "one name", 1, 1, JOURNAL_WRITE, anonymise},
+		{0},
+	};
 	struct query query = {0};
 	const struct option_row options[] = {QUERY_JOURNAL_ROW(&query), {0}};
 	const struct command_syntax line = {
@@ -111,13 +93,7 @@ int command_journal(int argc, char **argv)
 		.options = options,
 	};
 
-	command_line_read(&line, argc, argv);
-	const struct task *task = find_task(&line, argv[optind]);
-	int count = argc - optind - 1;
-	if (count < task->least || count > task->most)
-		command_line_wrong(&line, "%s takes %s", task->name, task->operand);
-	struct journal *journal = query_open(&query, task->mode);
-	return query_close(journal, task->run(journal, count, argv + optind + 1));
+	return task_run(&line, argc, argv, &query, tasks, NULL);
 }
 
 /* Closes an open job where it stands. */

@@ -11,15 +11,18 @@
 #include <unistd.h>
 
 struct wish {
-	const char *job, *pattern, *stringer, *method, *detail, *mains, *crosses, *mains_string,
-		*crosses_string, *string, *mains_reel, *crosses_reel, *reel, *racket, *customer,
-		*due, *notes;
+	const char *given[QUESTIONS_MAX]; /* what the options say, by the form's questions */
 	const char *like;
 	const char *sport;
 	const char *counts; /* "16x19" */
 	const char *output;
 	struct query query;
 };
+
+static const char **given(struct wish *wish, const char *key)
+{
+	return &wish->given[plan_question(key)];
+}
 
 /* ---- as an earlier job ---- */
 
@@ -38,14 +41,9 @@ static const char *value_of(const struct yaml_node *map, const char *key)
 	return node && node->kind == YAML_SCALAR ? node->text : NULL;
 }
 
-/* The first bytes of a line of a text. */
-static const char *line_of(const char *text, int line)
+static size_t line_offset(const struct yaml_document *plan, const struct yaml_node *node)
 {
-	for (; line > 1 && text; line--) {
-		text = strchr(text, '\n');
-		text += text != NULL;
-	}
-	return text;
+	return yaml_offset(plan, (struct position){node->key_position.line, 1});
 }
 
 /* What the form has no question for is kept as it was written. */
@@ -60,10 +58,9 @@ static void keep_others(const struct form *form, const struct yaml_document *pla
 				strchr("/", form->questions[n].key[length]);
 		if (asked)
 			continue;
-		const char *from = line_of(plan->bytes, node->key_position.line);
-		const char *to = node->next ? line_of(plan->bytes, node->next->key_position.line)
-					    : from + strlen(from);
-		text_add_part(others, from, (size_t)(to - from));
+		size_t from = line_offset(plan, node);
+		size_t to = node->next ? line_offset(plan, node->next) : strlen(plan->bytes);
+		text_add_part(others, plan->bytes + from, to - from);
 	}
 }
 
@@ -101,7 +98,7 @@ static bool has_journal(const struct query *query)
 }
 
 /* The job that the new one is to be like: the one named, or the last of the racket. */
-static int find_job(const struct wish *wish, struct journal_job *job)
+static int find_job(struct wish *wish, struct journal_job *job)
 {
 	static const char last[] = "SELECT id FROM job WHERE racket = :racket "
 				   "ORDER BY created_us DESC LIMIT 1";
@@ -112,7 +109,8 @@ static int find_job(const struct wish *wish, struct journal_job *job)
 	if (!wish->like)
 		status = journal_ask_text(
 			journal, last,
-			(struct journal_field[]){field_text("racket", wish->racket), {0}}, &number);
+			(struct journal_field[]){field_text("racket", *given(wish, "racket")), {0}},
+			&number);
 	const char *which = wish->like ? wish->like : number;
 	if (status == JOURNAL_OK && which)
 		status = journal_find(journal, which, job);
@@ -163,46 +161,24 @@ static bool find_pattern(const struct wish *wish, char name[static ANSWER_MAX])
  * *changed. */
 static void fill_options(struct form *form, const struct wish *wish, struct text *changed)
 {
-	const struct {
-		const char *key, *value;
-	} rows[] = {
-		{"job", wish->job},
-		{"pattern", wish->pattern},
-		{"stringer", wish->stringer},
-		{"method", wish->method},
-		{"detail", wish->detail},
-		{"tension/mains", wish->mains},
-		{"tension/crosses", wish->crosses},
-		{"string/mains/name", wish->mains_string},
-		{"string/crosses/name", wish->crosses_string},
-		{"string/whole/name", wish->string},
-		{"string/mains/reel", wish->mains_reel},
-		{"string/crosses/reel", wish->crosses_reel},
-		{"string/whole/reel", wish->reel},
-		{"racket", wish->racket},
-		{"customer", wish->customer},
-		{"due", wish->due},
-		{"notes", wish->notes},
-	};
-
-	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]); i++) {
-		char *answer = form->answer[plan_question(rows[i].key)];
-		if (!rows[i].value)
+	for (int n = 0; form->questions[n].key; n++) {
+		const char *value = wish->given[n];
+		char *answer = form->answer[n];
+		if (!value)
 			continue;
-		if (answer[0] && strcmp(answer, rows[i].value) != 0)
+		if (answer[0] && strcmp(answer, value) != 0)
 			text_format(changed, "%s%s was %s", changed->length ? ", " : "",
-				    rows[i].key, answer);
-		snprintf(answer, ANSWER_MAX, "%s", rows[i].value);
+				    form->questions[n].key, answer);
+		snprintf(answer, ANSWER_MAX, "%s", value);
 	}
 }
 
 /* Fills the form as far as can be told. -1 to go on, else the exit code. */
-static int fill(struct form *form, const struct wish *wish, struct text *comment,
-		struct text *others)
+static int fill(struct form *form, struct wish *wish, struct text *comment, struct text *others)
 {
 	struct journal_job job = {0};
 	struct text changed = {0};
-	bool known = wish->like || (wish->racket && has_journal(&wish->query));
+	bool known = wish->like || (*given(wish, "racket") && has_journal(&wish->query));
 	int code = known ? find_job(wish, &job) : EXIT_DONE;
 
 	if (code != EXIT_DONE)
@@ -225,32 +201,38 @@ int command_plan(int argc, char **argv)
 	const struct option_row options[] = {
 		{"like", 0, "JOB", "as this job of the journal was strung", .text = &wish.like},
 		{"racket", 0, "MARK", "the racket; as it was strung last, if it ever was",
-		 .text = &wish.racket},
-		{"pattern", 0, "NAME", "the pattern", .text = &wish.pattern},
+		 .text = given(&wish, "racket")},
+		{"pattern", 0, "NAME", "the pattern", .text = given(&wish, "pattern")},
 		{"count", 0, "COUNTS", "the pattern with so many strings: 16x19",
 		 .text = &wish.counts},
 		{"sport", 0, "SPORT", "with --count: tennis, badminton, squash or racquetball",
 		 .text = &wish.sport},
-		{"stringer", 0, "NAME", "who strings it", .text = &wish.stringer},
-		{"mains", 0, "TENSION", "of the mains: 54lb", .text = &wish.mains},
-		{"crosses", 0, "TENSION", "of the crosses", .text = &wish.crosses},
+		{"stringer", 0, "NAME", "who strings it", .text = given(&wish, "stringer")},
+		{"mains", 0, "TENSION", "of the mains: 54lb",
+		 .text = given(&wish, "tension/mains")},
+		{"crosses", 0, "TENSION", "of the crosses",
+		 .text = given(&wish, "tension/crosses")},
 		{"method", 0, "METHOD", "two-piece (unless given) or one-piece",
-		 .text = &wish.method},
-		{"detail", 0, "DETAIL", "learner, bench or quick", .text = &wish.detail},
+		 .text = given(&wish, "method")},
+		{"detail", 0, "DETAIL", "learner, bench or quick", .text = given(&wish, "detail")},
 		{"mains-string", 0, "NAME", "what the string of the mains is called",
-		 .text = &wish.mains_string},
-		{"crosses-string", 0, "NAME", "that of the crosses", .text = &wish.crosses_string},
-		{"string", 0, "NAME", "that of a one-piece job", .text = &wish.string},
+		 .text = given(&wish, "string/mains/name")},
+		{"crosses-string", 0, "NAME", "that of the crosses",
+		 .text = given(&wish, "string/crosses/name")},
+		{"string", 0, "NAME", "that of a one-piece job",
+		 .text = given(&wish, "string/whole/name")},
 		{"mains-reel", 0, "REEL", "the reel that the mains are cut from",
-		 .text = &wish.mains_reel},
-		{"crosses-reel", 0, "REEL", "that of the crosses", .text = &wish.crosses_reel},
-		{"reel", 0, "REEL", "that of a one-piece job", .text = &wish.reel},
+		 .text = given(&wish, "string/mains/reel")},
+		{"crosses-reel", 0, "REEL", "that of the crosses",
+		 .text = given(&wish, "string/crosses/reel")},
+		{"reel", 0, "REEL", "that of a one-piece job",
+		 .text = given(&wish, "string/whole/reel")},
 		{"job", 0, "NAME",
 		 "its name; unless given, the racket or the pattern and the minute",
-		 .text = &wish.job},
-		{"customer", 0, "NAME", "whose it is", .text = &wish.customer},
-		{"due", 0, "DATE", "the day on which it must be done", .text = &wish.due},
-		{"notes", 0, "TEXT", "said when the job begins", .text = &wish.notes},
+		 .text = given(&wish, "job")},
+		{"customer", 0, "NAME", "whose it is", .text = given(&wish, "customer")},
+		{"due", 0, "DATE", "the day on which it must be done", .text = given(&wish, "due")},
+		{"notes", 0, "TEXT", "said when the job begins", .text = given(&wish, "notes")},
 		{"output", 'o', "FILE",
 		 "where to write, \"-\" for standard output; without it NAME.yaml in this folder to a "
 		 "terminal, standard output otherwise",

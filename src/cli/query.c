@@ -108,6 +108,25 @@ int query_close(struct journal *journal, enum journal_status status)
 	return code;
 }
 
+int task_run(const struct command_syntax *line, int argc, char **argv, const struct query *query,
+	     const struct task *tasks, void *context)
+{
+	command_line_read(line, argc, argv);
+	const struct task *task = tasks;
+	const char *name = argv[optind];
+	const struct task_call call = {argc - optind - 1, argv + optind + 1, context};
+
+	while (task->name && strcmp(name, task->name) != 0)
+		task++;
+	if (!task->name)
+		command_line_wrong(line, "unknown %s command \"%s\"",
+				   line->name + strlen("pullcall "), name);
+	if (call.count < task->least || call.count > task->most)
+		command_line_wrong(line, "%s takes %s", name, task->takes);
+	struct journal *journal = query_open(query, task->mode);
+	return query_close(journal, task->run(journal, &call));
+}
+
 void stringer_check(const struct yaml_document *plan, const char *journal_path)
 {
 	const struct yaml_node *stringer = yaml_get(plan->root, "stringer");

@@ -11,20 +11,7 @@
 
 enum { CSV_BYTES_MAX = 1024 * 1024, CSV_COLUMNS_MAX = QUESTIONS_MAX };
 
-struct wish;
-
-struct task {
-	const char *name;
-	const char *takes; /* operands, `least` to `most` of them */
-	int least, most;
-	enum journal_status (*run)(struct journal *journal, struct wish *wish);
-	enum journal_mode mode;
-};
-
 struct wish {
-	const struct task *task;
-	int count;
-	char **operands;
 	bool table;
 	struct query query;
 	int code; /* of a failure that is not the journal's */
@@ -243,7 +230,7 @@ static void read_plans(struct batch *batch, bool table, int count, char **files)
 			read_table(batch, files[i], bytes);
 		else if (!table)
 			batch_add(batch,
-				  script_read(files[i], false, batch->bench, batch->book,
+				  script_read(files[i], NULL, batch->bench, batch->book,
 					      &batch->faults),
 				  (struct position){0});
 		free(bytes);
@@ -251,8 +238,9 @@ static void read_plans(struct batch *batch, bool table, int count, char **files)
 }
 
 /* All of them, or none. */
-static enum journal_status add(struct journal *journal, struct wish *wish)
+static enum journal_status add(struct journal *journal, const struct task_call *call)
 {
+	struct wish *wish = call->context;
 	struct batch batch = {0};
 	enum journal_status status = JOURNAL_OK;
 
@@ -260,7 +248,7 @@ static enum journal_status add(struct journal *journal, struct wish *wish)
 	if (batch.bench)
 		batch.book = phrasebook_find(batch.bench->language, &batch.faults);
 	if (batch.book)
-		read_plans(&batch, wish->table, wish->count, wish->operands);
+		read_plans(&batch, wish->table, call->count, call->operands);
 	check_names(&batch, journal);
 	if (batch.faults.errors == 0)
 		status = journal_rack_add(journal, batch.plans, batch.count);
@@ -278,81 +266,75 @@ static enum journal_status add(struct journal *journal, struct wish *wish)
 
 /* ---- the commands ---- */
 
-static enum journal_status list(struct journal *journal, struct wish *wish)
+static enum journal_status list(struct journal *journal, const struct task_call *call)
 {
-	(void)wish;
+	(void)call;
 	return review_print_rack(journal, clock_wall_us(), stdout);
 }
 
-static enum journal_status move(struct journal *journal, struct wish *wish)
+static enum journal_status move(struct journal *journal, const struct task_call *call)
 {
+	struct wish *wish = call->context;
 	char *end;
-	long place = strtol(wish->operands[1], &end, 10);
+	long place = strtol(call->operands[1], &end, 10);
 
 	if (place >= 1 && place <= 10000 && !*end)
-		return journal_rack_move(journal, wish->operands[0], (int)place);
-	fprintf(stderr, "pullcall: expected a place from 1, not \"%s\"\n", wish->operands[1]);
+		return journal_rack_move(journal, call->operands[0], (int)place);
+	fprintf(stderr, "pullcall: expected a place from 1, not \"%s\"\n", call->operands[1]);
 	wish->code = EXIT_USAGE;
 	return JOURNAL_OK;
 }
 
-static enum journal_status drop(struct journal *journal, struct wish *wish)
+static enum journal_status drop(struct journal *journal, const struct task_call *call)
 {
-	return journal_rack_drop(journal, wish->operands[0]);
+	return journal_rack_drop(journal, call->operands[0]);
 }
 
-static enum journal_status list_reels(struct journal *journal, struct wish *wish)
+static enum journal_status list_reels(struct journal *journal, const struct task_call *call)
 {
-	(void)wish;
+	(void)call;
 	return review_print_reels(journal, stdout);
 }
 
-static enum journal_status put_reel(struct journal *journal, struct wish *wish)
+static enum journal_status put_reel(struct journal *journal, const struct task_call *call,
+				    enum journal_status (*put)(struct journal *journal,
+							       const char *name, int length_mm))
 {
+	struct wish *wish = call->context;
 	struct quantity length;
 	char *why = NULL;
-	bool is_new = strcmp(wish->task->name, "add") == 0;
 	enum journal_status status = JOURNAL_OK;
 
-	if (!quantity_parse(wish->operands[1], DIMENSION_LENGTH, &length, &why) ||
+	if (!quantity_parse(call->operands[1], DIMENSION_LENGTH, &length, &why) ||
 	    quantity_base(length) < 0 || quantity_base(length) > 10e6) {
 		fprintf(stderr, "pullcall: %s\n",
 			why ? why : "expected a length of at most 10000 m");
 		wish->code = EXIT_USAGE;
 	} else {
-		status = (is_new ? journal_reel_add : journal_reel_set)(journal, wish->operands[0],
-									(int)quantity_base(length));
+		status = put(journal, call->operands[0], (int)quantity_base(length));
 	}
 	free(why);
 	return status;
 }
 
-static int run(int argc, char **argv, const struct command_syntax *syntax, const struct task *tasks,
-	       struct wish *wish)
+static enum journal_status add_reel(struct journal *journal, const struct task_call *call)
 {
-	command_line_read(syntax, argc, argv);
-	const char *name = argv[optind];
-	wish->count = argc - optind - 1;
-	wish->operands = argv + optind + 1;
-	for (wish->task = tasks; wish->task->name && strcmp(name, wish->task->name) != 0;)
-		wish->task++;
-	if (!wish->task->name)
-		command_line_wrong(syntax, "unknown command \"%s\"", name);
-	if (wish->count < wish->task->least || wish->count > wish->task->most)
-		command_line_wrong(syntax, "%s takes %s", name, wish->task->takes);
-	struct journal *journal = query_open(&wish->query, wish->task->mode);
-	int code = query_close(journal, wish->task->run(journal, wish));
-	return wish->code ? wish->code : code;
+	return put_reel(journal, call, journal_reel_add);
+}
+
+static enum journal_status set_reel(struct journal *journal, const struct task_call *call)
+{
+	return put_reel(journal, call, journal_reel_set);
 }
 
 int command_rack(int argc, char **argv)
 {
 	enum { FILES_MAX = 1000 };
 	static const struct task tasks[] = {
-		{"add", "job plans, or --csv and tables", 1, FILES_MAX, add, JOURNAL_SHARE},
-		{"list", "nothing", 0, 0, list, JOURNAL_READ},
-		{"move", "a job and its new place", 2, 2, move, JOURNAL_SHARE},
-		{"drop", "a job", 1, 1, drop, JOURNAL_SHARE},
+		{"add", "job plans, or --csv and tables", 1, FILES_MAX, JOURNAL_SHARE, add},
+		{"list", "nothing", 0, 0, JOURNAL_READ, list},
+		{"move", "a job and its new place", 2, 2, JOURNAL_SHARE, move},
+		{"drop", "a job", 1, 1, JOURNAL_SHARE, drop},
 		{0},
 	};
 	struct wish wish = {0};
@@ -379,15 +361,16 @@ int command_rack(int argc, char **argv)
 		.options = options,
 	};
 
-	return run(argc, argv, &syntax, tasks, &wish);
+	int code = task_run(&syntax, argc, argv, &wish.query, tasks, &wish);
+	return wish.code ? wish.code : code;
 }
 
 int command_reel(int argc, char **argv)
 {
 	static const struct task tasks[] = {
-		{"list", "nothing", 0, 0, list_reels, JOURNAL_READ},
-		{"add", "a name and a length", 2, 2, put_reel, JOURNAL_SHARE},
-		{"set", "a name and a length", 2, 2, put_reel, JOURNAL_SHARE},
+		{"list", "nothing", 0, 0, JOURNAL_READ, list_reels},
+		{"add", "a name and a length", 2, 2, JOURNAL_SHARE, add_reel},
+		{"set", "a name and a length", 2, 2, JOURNAL_SHARE, set_reel},
 		{0},
 	};
 	struct wish wish = {0};
@@ -406,5 +389,6 @@ int command_reel(int argc, char **argv)
 		.options = options,
 	};
 
-	return run(argc, argv, &syntax, tasks, &wish);
+	int code = task_run(&syntax, argc, argv, &wish.query, tasks, &wish);
+	return wish.code ? wish.code : code;
 }

@@ -172,17 +172,6 @@ static void listen(struct trial *trial)
 
 /* ---- the choice, in the bench file ---- */
 
-static size_t offset_of(const struct yaml_document *document, struct position position)
-{
-	const char *at = document->bytes;
-
-	for (int line = 1; line < position.line; line++)
-		at = strchr(at, '\n') + 1;
-	for (int column = 1; column < position.column; column++)
-		utf8_next(&at);
-	return (size_t)(at - document->bytes);
-}
-
 /* Puts `key: value` into the map `voice` of a bench file; everything else stays as it is, comments
  * too. NULL: the file is at fault. The caller frees the text. */
 static char *set_key(const char *text, const char *key, const char *value, struct faults *faults)
@@ -199,7 +188,7 @@ static char *set_key(const char *text, const char *key, const char *value, struc
 	const struct yaml_node *voice = document ? yaml_get(document->root, "voice") : NULL;
 	const struct yaml_node *old = voice ? yaml_get(voice, key) : NULL;
 	if (old) {
-		size_t at = offset_of(document, old->position);
+		size_t at = yaml_offset(document, old->position);
 		size_t length = old->plain
 					? strlen(old->text)
 					: strcspn(text + at + 1, text[at] == '"' ? "\"" : "'") + 2;
@@ -208,10 +197,10 @@ static char *set_key(const char *text, const char *key, const char *value, struc
 	} else if (voice && voice->kind == YAML_MAP) {
 		/* A map in lines has a first key; one in braces may be empty. */
 		const struct yaml_node *first = voice->first;
-		size_t at = offset_of(document, voice->position);
+		size_t at = yaml_offset(document, voice->position);
 		bool flow = text[at] == '{';
 		if (!flow && first)
-			at = offset_of(document, first->key_position);
+			at = yaml_offset(document, first->key_position);
 		text_add_part(&out, text, at + flow);
 		if (flow)
 			text_format(&out, " %s: %s%s", key, value, first ? "," : "");
