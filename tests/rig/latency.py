@@ -28,6 +28,7 @@ PERIOD_FRAMES = 256  # as the speaker asks for (src/speaker/speaker.h), and two 
 LATENCY_MS = 2 * PERIOD_FRAMES / 48
 RATE_WPM = 300  # of all voices: it shortens the run, not the way to the first sample
 GIVE_UP_S = 5
+CALL_MAX_S = 20  # the longest call with its caution
 SOURCE = pathlib.Path(__file__).resolve().parents[2]
 PLAN = SOURCE / "demo/ridge-court.yaml"  # said in small steps, for the sake of their number
 RECORDING = SOURCE / "tests/pedal/recordings/three-pedals"
@@ -68,7 +69,7 @@ class Contestant:
             self.lost += 1
             return
         onset = self.recorder.exact_onset(start)
-        self.recorder.wait_quiet(0.4, GIVE_UP_S)
+        self.recorder.wait_quiet(0.4, CALL_MAX_S)
         self.delays_ms.append(1000 * (self.recorder.moment(onset) - self.pressed))
 
 

@@ -38,7 +38,7 @@ QUIET_S = 0.45
 
 # A day's work: the daemon, and what it says. A row of the table is a racket.
 DAY = """
-    export XDG_RUNTIME_DIR=/run/user
+    export XDG_RUNTIME_DIR=/run/user PULLCALL_PATTERNS=/rig
     mkdir -p -m 700 /run/user
     until [ -e /dev/input/event1 ]; do sleep 0.1; done
     {build}/bin/pullcall rack add --csv /rig/rack.csv --journal {journal} >&3
