@@ -13,7 +13,8 @@ struct said {
 	const struct move *subject;
 	const struct move *route; /* feed or weave: holes and interlacing */
 	const struct move *pull;
-	const struct move *string; /* of a tension: the pull that it is set for */
+	const struct move *string; /* of a tension: the pull that it is set for; of the check of the
+				      mains: the one that is left for later */
 };
 
 static const struct move *find_move(const struct sequence *sequence, int from, int to,
@@ -44,6 +45,10 @@ static struct said look_at(const struct phrasebook *book, const struct sequence 
 			find_move(sequence, it->last, sequence->move_count - 1, DO_PULL);
 		said.string = next ? next : said.subject;
 	}
+	for (int i = it->last; it->kind == CALL_CHECK_MAINS && i < sequence->move_count; i++)
+		if (sequence->moves[i].action == DO_WEAVE &&
+		    sequence->moves[i].string == STRING_MAIN)
+			said.string = &sequence->moves[i];
 	return said;
 }
 
@@ -263,22 +268,11 @@ static char *say_flag(bool flag)
 static char *say_until(const struct said *said)
 {
 	const struct route *route = said->sequence->route;
+	int step = 0;
 
-	if (!route || !route->delayed)
-		return NULL;
-	for (int i = 1; i < route->count; i++)
-		if (route->steps[i] == 0)
-			return say_number(&said->manner, route->steps[i - 1]);
-	return NULL;
-}
-
-static char *say_late(const struct said *said)
-{
-	const struct sequence *sequence = said->sequence;
-
-	return sequence->route && sequence->route->delayed && sequence->route->steps[0] != 0
-		       ? say_number(&said->manner, pattern_half(sequence->pattern))
-		       : NULL;
+	while (route && route->delayed && route->steps[step] != 0)
+		step++;
+	return step > 0 ? say_number(&said->manner, route->steps[step - 1]) : NULL;
 }
 
 /* The neighbour that a flying clamp holds a string by. */
@@ -384,7 +378,7 @@ static char *say_field(const struct said *said, enum field field)
 	case FIELD_AS_SET:
 		return say_flag(subject->as_set);
 	case FIELD_LATE:
-		return say_late(said);
+		return said->string != subject ? say_number(manner, said->string->number) : NULL;
 	case FIELD_UNTIL:
 		return say_until(said);
 	default:

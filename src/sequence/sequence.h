@@ -243,7 +243,7 @@ enum skill {
 	KIND(FEED_CENTRE,    "feed-centre",    ALL,       FEED,    20,                           \
 	     SAYS(MAIN, FED, NONE))                                                              \
 	KIND(FEED_SHORT,     "feed-short",     ALL,       FEED,    10,                           \
-	     SAYS(MAIN, FED | FIELD(LENGTH) | DELAYED, FIELD(SIDE)))                                       \
+	     SAYS(MAIN, FED | FIELD(LENGTH), FIELD(SIDE)))                                       \
 	KIND(CLAMP_START,    "clamp-start",    ALL,       CLAMP,   10,                           \
 	     SAYS(MAIN, HOLED, FIELD(SIDE)))                                                     \
 	KIND(CLAMP_OUTSIDE, "clamp-outside", ALL, CLAMP, 10, \
@@ -274,7 +274,7 @@ enum skill {
 	KIND(MAIN,           "main",           PRACTISED, FEED,    20,                           \
 	     SAYS(MAIN, FED | PULL, ONE_MAIN))                                                 \
 	KIND(CHECK_MOUNTS, "check-mounts", ALL, MOUNT, 15, PLAIN) \
-	KIND(CHECK_MAINS,    "check-mains",    ALL,       FEED,    20, PLAIN)                     \
+	KIND(CHECK_MAINS,    "check-mains",    ALL,       FEED,    20, SAYS(MAIN, DELAYED | FIELD(SIDE), NONE))                     \
 	KIND(SET_CLAMPS,     "set-clamps",     ALL,   CLAMP,   20, \
 	     SAYS(CROSSES, NONE, NONE) \
 	     SAYS(MAINS, NONE, NONE))                     \

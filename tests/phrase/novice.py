@@ -88,6 +88,7 @@ class Novice:
         self.in_hole = {}    # (side, position): strings
         self.loop = None
         self.over_all = {}   # late mains: crosses they meet, by number
+        self.waiting = None  # (number, side, cross): the main that is woven after that cross
 
     # ---- what the sentences mean ----
 
@@ -123,7 +124,8 @@ class Novice:
         need(self.facing != towards, f"the {towards} is at the tension head already")
         self.facing = towards
 
-    def count_mains(self):
+    def count_mains(self, count, side, until):
+        self.waiting = count and (int(number(count)), side, int(number(until)))
         self.counted = all(("main", *key) in self.tension for key in self.mains)
         need(self.counted, "a main is slack")
 
@@ -310,6 +312,9 @@ class Novice:
 
     def weave_main(self, count, side, into, out, over, _room, last_over):
         into, out = hole(into), hole(out)
+        if self.order:
+            last = max(self.order, key=self.order.get)
+            need(self.waiting == (int(number(count)), side, last), f"main {count} {side} after cross {last}")
         self.lay_main(int(number(count)), side, into, out)
         key = (int(number(count)), side)
         crosses = [each for each in sorted(self.crosses, key=lambda each: self.crosses[each][0])
@@ -333,13 +338,13 @@ class Novice:
 
 RULES = [(re.compile(pattern), method) for pattern, method in [
     (r"Feed both ends of the string, one on each side, in at (.+?) and out at (.+?)\. (?:Make the two lengths even|"
-     r"Mark the short side on the (?:left|right).*)\.", Novice.feed_both),
+     r"Mark the short side on the (?:left|right)(?: at about .+? metres)?)\.", Novice.feed_both),
     (r"Turn the frame\. The (head|throat) goes to the tension head\.", Novice.turn),
     (r"Turn the frame\. The (left|right) side goes to the tension head\.", Novice.turn),
     (r"Back to (.+?) (?:pounds?|kilos?|newtons?) for (.+?)\. Keep your fingers out of the tension head\.",
      Novice.set_tension),
-    (r"Count the mains and the skips against the pattern\. See that no loop outside the frame crosses another\.",
-     Novice.count_mains),
+    (r"Count the mains and the skips against the pattern(?:\. Main (.+?) (left|right) waits until cross (.+?))?\. "
+     r"See that no loop outside the frame crosses another\.", Novice.count_mains),
     (r"Turn or move the clamps for the crosses, if your machine asks for it\. Leave one that holds a string\.",
      Novice.between),
     (r"Turn or move the clamps back for the mains\. Leave one that holds a string\.", Novice.back_to_mains),
