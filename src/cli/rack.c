@@ -297,8 +297,7 @@ static enum journal_status list_reels(struct journal *journal, const struct task
 }
 
 static enum journal_status put_reel(struct journal *journal, const struct task_call *call,
-				    enum journal_status (*put)(struct journal *journal,
-							       const char *name, int length_mm))
+				    bool is_new)
 {
 	struct wish *wish = call->context;
 	struct quantity length;
@@ -311,7 +310,8 @@ static enum journal_status put_reel(struct journal *journal, const struct task_c
 			why ? why : "expected a length of at most 10000 m");
 		wish->code = EXIT_USAGE;
 	} else {
-		status = put(journal, call->operands[0], (int)quantity_base(length));
+		status = journal_reel_put(journal, call->operands[0], (int)quantity_base(length),
+					  is_new);
 	}
 	free(why);
 	return status;
@@ -319,12 +319,12 @@ static enum journal_status put_reel(struct journal *journal, const struct task_c
 
 static enum journal_status add_reel(struct journal *journal, const struct task_call *call)
 {
-	return put_reel(journal, call, journal_reel_add);
+	return put_reel(journal, call, true);
 }
 
 static enum journal_status set_reel(struct journal *journal, const struct task_call *call)
 {
-	return put_reel(journal, call, journal_reel_set);
+	return put_reel(journal, call, false);
 }
 
 int command_rack(int argc, char **argv)

@@ -4,14 +4,6 @@
 
 #include "journal/journal.h"
 
-#include <sqlite3.h>
-#include <stddef.h>
-
-/* "pulc", by which file(1) too can know a journal; and the version of tables.sql. */
-enum { JOURNAL_APPLICATION = 0x70756c63, JOURNAL_VERSION = 2 };
-
-enum { JOURNAL_BUSY_MS = 250 };
-
 /* An event that is not on disk yet; detail is owned. */
 struct waiting {
 	struct journal_event event;
@@ -23,44 +15,52 @@ struct journal {
 	char *path;
 	char *uri; /* of the file as it was opened */
 	char *message;
-	bool was_left_open; /* a write-ahead log was found when opening to write */
-	int version;        /* of the open database; an old file is read as a new one */
-	int lock;           /* descriptor of the lock file, -1: none */
+	const char *doing; /* completes "cannot ..." in the message of a failure; NULL: reading */
+	bool in_transaction;
+	enum journal_status failed; /* what came first in this transaction: no more is done */
+	int version;                /* of the open database; an old file is read as a new one */
+	int lock;                   /* descriptor of the lock file, -1: none */
 
 	int64_t job; /* begun or resumed last */
 	int64_t run;
 	int64_t next_seq;
 	struct waiting *waiting;
 	int waiting_count;
-	int waiting_room;
 };
 
 extern const char tables_sql[], views_sql[]; /* tables.sql, views.sql */
 
-/* result.c: turns errors of SQLite and the system into a status and a sentence. */
+/* ---- query.c ---- */
+
+/* Turn errors of SQLite and the system into a status and a sentence. */
 enum journal_status journal_fail(struct journal *journal, enum journal_status status,
 				 const char *format, ...) __attribute__((format(printf, 3, 4)));
 enum journal_status journal_fail_errno(struct journal *journal, const char *doing, int error);
-enum journal_status journal_fail_sql(struct journal *journal, const char *doing, int result);
+enum journal_status journal_fail_sql(struct journal *journal, int result);
 
-/* query.c: SQL. `doing` completes "cannot ..." in the message of a failure. */
-enum journal_status journal_run(struct journal *journal, const char *doing, const char *sql);
-enum journal_status journal_ask_int(struct journal *journal, const char *sql, int64_t *out);
-
-/* Runs one statement with parameters. */
-enum journal_status journal_do(struct journal *journal, const char *doing, const char *sql,
+/* Runs statements, each with the fields whose parameters it has. */
+enum journal_status journal_do(struct journal *journal, const char *sql,
 			       const struct journal_field *fields);
 
-/* The same; JOURNAL_NONE if that changed nothing. */
+/* The first row, for the caller to finalize; JOURNAL_NONE if there is none. */
+enum journal_status journal_row(struct journal *journal, const char *sql,
+				const struct journal_field *fields, sqlite3_stmt **out);
+enum journal_status journal_ask_int(struct journal *journal, const char *sql, int *out);
+
+/* A transaction. When something in it fails, what follows does nothing, and the end rolls back and
+ * tells of that failure: what is done in between need not be checked. */
+void journal_begin_transaction(struct journal *journal, const char *doing);
+enum journal_status journal_end_transaction(struct journal *journal);
+
+/* A transaction of one statement; JOURNAL_NONE if that changed nothing. */
 enum journal_status journal_change(struct journal *journal, const char *doing, const char *sql,
 				   const struct journal_field *fields);
 
 /* Inserts one row: the fields name its columns. */
-enum journal_status journal_insert(struct journal *journal, const char *doing, const char *table,
-				   const struct journal_field *fields);
+void journal_insert(struct journal *journal, const char *table, const struct journal_field *fields);
 
 /* Runs the statements that are the rows of a query. */
-enum journal_status journal_run_made(struct journal *journal, const char *doing, const char *sql);
+void journal_do_made(struct journal *journal, const char *sql);
 
 /* A query for every table `t` of the journal that shares columns, except some, with the table that
  * pragma_table_info(OTHER) describes: its name, and the columns as a list. */
@@ -74,35 +74,17 @@ enum journal_status journal_run_made(struct journal *journal, const char *doing,
  */
 void journal_touch_nothing_on_close(struct journal *journal, bool on);
 
-/* Commits if status is JOURNAL_OK, else rolls back. */
-enum journal_status journal_begin_transaction(struct journal *journal, const char *doing);
-enum journal_status journal_end_transaction(struct journal *journal, enum journal_status status,
-					    const char *doing);
+/* ---- open.c ---- */
 
-/* file.c: files and folders. */
-enum journal_status journal_make_folders(struct journal *journal);
-enum journal_status journal_lock(struct journal *journal);
 enum journal_status journal_sync_folder(struct journal *journal, const char *path);
-int journal_sync(const char *path); /* a file or a folder; 0 or an errno, as the next */
-int journal_move(const char *from, const char *to, const char *suffix); /* added to both */
 int journal_count_set_aside(const struct journal *journal);
-bool journal_is_missing(const struct journal *journal); /* or empty */
 
-/* create.c: creates journal->path, complete or not at all. */
-enum journal_status journal_create(struct journal *journal);
-
-/* query.c: makes one open database a copy of another; SQLite's result. */
-int journal_copy_pages(sqlite3 *from, sqlite3 *to);
-
-/* open.c: reads every page and looks for damage. */
+/* Reads every page and looks for damage. */
 enum journal_status journal_check(struct journal *journal);
 
-/* migrate.c: writes the tables and views of a new journal; brings one of an earlier version up to
- * date. */
-enum journal_status journal_write_schema(struct journal *journal, const char *doing);
-enum journal_status journal_migrate(struct journal *journal);
+/* ---- job.c ---- */
 
-/* write.c: tries to write the waiting events. */
+/* Tries to write the waiting events. */
 enum journal_status journal_flush(struct journal *journal);
 
 #endif

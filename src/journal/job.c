@@ -1,4 +1,4 @@
-/* Jobs as the journal holds them, and where they stand. */
+/* Jobs: beginning them, adding events, and where they stand. */
 #include "journal/internal.h"
 
 #include "base/base.h"
@@ -6,6 +6,8 @@
 
 #include <stdlib.h>
 #include <string.h>
+
+/* ---- jobs as the journal holds them ---- */
 
 static const char *const kind_names[JOURNAL_KINDS] = {
 	[JOURNAL_STARTED] = "started",     [JOURNAL_ANNOUNCED] = "announced",
@@ -38,65 +40,65 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 }
 
 #define JOB_SQL                                                                                    \
-	"SELECT j.id, j.uuid, j.created_us, j.calls, s.call, s.place, s.places, s.working, "       \
-	"s.paused, s.put_away, s.state = 'open', s.last, s.last_wall_us, s.runs, j.name, "         \
-	"j.stringer, j.pattern, j.sport, j.method, j.plan_file, j.plan_text, j.pattern_text, "     \
-	"j.language, j.program, j.detail, j.racket, j.customer, j.due FROM job AS j JOIN job_state AS s ON s.job = j.id "
+	"SELECT j.id, j.created_us, j.calls, s.call, s.place, s.places, s.working, s.put_away, "   \
+	"s.state = 'open', s.last, s.last_wall_us, j.name, j.stringer, j.pattern, j.sport, "       \
+	"j.method, j.plan_file, j.plan_text, j.pattern_text, j.language, j.program, j.detail, "    \
+	"j.racket, j.customer, j.due FROM job AS j JOIN job_state AS s ON s.job = j.id "
 
-static void read_job(struct journal_job *job, sqlite3_stmt *row)
+enum { TEXTS = 14 };
+
+/* In the order of JOB_SQL. */
+static char **text_of(struct journal_job *job, int i)
 {
-	char **const texts[] = {
+	char **const texts[TEXTS] = {
 		&job->name,      &job->stringer,  &job->pattern,      &job->sport,    &job->method,
 		&job->plan_file, &job->plan_text, &job->pattern_text, &job->language, &job->program,
 		&job->detail,    &job->racket,    &job->customer,     &job->due};
-	const char *last = (const char *)sqlite3_column_text(row, 11);
+
+	return texts[i];
+}
+
+static void read_job(struct journal_job *job, sqlite3_stmt *row)
+{
+	const char *last = (const char *)sqlite3_column_text(row, 9);
 
 	*job = (struct journal_job){
 		.number = sqlite3_column_int64(row, 0),
-		.created_us = sqlite3_column_int64(row, 2),
-		.calls = sqlite3_column_int(row, 3),
-		.call = sqlite3_column_int(row, 4),
-		.place = sqlite3_column_int(row, 5),
-		.places = sqlite3_column_int(row, 6),
-		.working = sqlite3_column_int(row, 7),
-		.paused = sqlite3_column_int(row, 8),
-		.put_away = sqlite3_column_int(row, 9),
-		.open = sqlite3_column_int(row, 10),
+		.created_us = sqlite3_column_int64(row, 1),
+		.calls = sqlite3_column_int(row, 2),
+		.call = sqlite3_column_int(row, 3),
+		.place = sqlite3_column_int(row, 4),
+		.places = sqlite3_column_int(row, 5),
+		.working = sqlite3_column_int(row, 6),
+		.put_away = sqlite3_column_int(row, 7),
+		.open = sqlite3_column_int(row, 8),
 		.last = JOURNAL_STARTED,
-		.last_wall_us = sqlite3_column_int64(row, 12),
-		.runs = sqlite3_column_int(row, 13),
+		.last_wall_us = sqlite3_column_int64(row, 10),
 	};
-	strncpy(job->uuid, (const char *)sqlite3_column_text(row, 1), JOURNAL_UUID_MAX - 1);
 	if (last)
 		journal_kind_parse(last, &job->last);
-	for (int i = 0; i < (int)(sizeof texts / sizeof texts[0]); i++)
-		*texts[i] = journal_column_copy(row, i + 14);
+	for (int i = 0; i < TEXTS; i++)
+		*text_of(job, i) = journal_column_copy(row, i + 11);
 }
 
-struct job_list {
-	struct journal_job *jobs;
-	int count;
-};
-
-static void add_job(void *context, sqlite3_stmt *row)
+void journal_job_free(struct journal_job *job)
 {
-	struct job_list *list = context;
-
-	list->jobs = memory_resize(list->jobs, (size_t)list->count + 1, sizeof *list->jobs);
-	read_job(&list->jobs[list->count++], row);
+	for (int i = 0; i < TEXTS; i++)
+		free(*text_of(job, i));
+	*job = (struct journal_job){0};
 }
 
-/* Runs JOB_SQL with an ending that leaves one job at most. */
+/* Runs JOB_SQL with an ending. */
 static enum journal_status one_job(struct journal *journal, const char *sql,
 				   const struct journal_field *fields, struct journal_job *job)
 {
-	struct job_list list = {0};
-	enum journal_status status = journal_each(journal, sql, fields, add_job, &list);
+	sqlite3_stmt *row = NULL;
+	enum journal_status status = journal_row(journal, sql, fields, &row);
 
-	if (list.count)
-		*job = list.jobs[0];
-	free(list.jobs);
-	return status == JOURNAL_OK && !list.count ? JOURNAL_NONE : status;
+	if (status == JOURNAL_OK)
+		read_job(job, row);
+	sqlite3_finalize(row);
+	return status;
 }
 
 /* Merged jobs are continued at the bench they came from. */
@@ -111,6 +113,19 @@ enum journal_status journal_open_job(struct journal *journal, const char *name,
 	enum journal_status status = one_job(journal, OPEN_SQL " LIMIT 1", fields, job);
 
 	return status == JOURNAL_NONE ? journal_fail(journal, status, "no job is open") : status;
+}
+
+struct job_list {
+	struct journal_job *jobs;
+	int count;
+};
+
+static void add_job(void *context, sqlite3_stmt *row)
+{
+	struct job_list *list = context;
+
+	list->jobs = memory_resize(list->jobs, (size_t)list->count + 1, sizeof *list->jobs);
+	read_job(&list->jobs[list->count++], row);
 }
 
 enum journal_status journal_open_jobs(struct journal *journal, const char *name,
@@ -149,25 +164,6 @@ enum journal_status journal_find(struct journal *journal, const char *which,
 				      : status;
 }
 
-void journal_job_free(struct journal_job *job)
-{
-	free(job->name);
-	free(job->stringer);
-	free(job->pattern);
-	free(job->sport);
-	free(job->method);
-	free(job->plan_file);
-	free(job->plan_text);
-	free(job->pattern_text);
-	free(job->language);
-	free(job->program);
-	free(job->detail);
-	free(job->racket);
-	free(job->customer);
-	free(job->due);
-	*job = (struct journal_job){0};
-}
-
 struct work {
 	const struct script *script;
 	int64_t *work_us;
@@ -191,4 +187,349 @@ enum journal_status journal_work(struct journal *journal, int64_t job, const str
 
 	return journal_each(journal, "SELECT n, work_us FROM call_time WHERE job = :job", fields,
 			    add_work, &work);
+}
+
+/* ---- rows ---- */
+
+/* Null where the number stands for none. */
+static struct journal_field field_unless(int64_t none, const char *name, int64_t number)
+{
+	struct journal_field field = field_number(name, number);
+
+	if (number == none)
+		field.type = JOURNAL_NULL;
+	return field;
+}
+
+/* Null where it is empty. */
+static struct journal_field field_given(const char *name, const char *text)
+{
+	return field_text(name, text && *text ? text : NULL);
+}
+
+static void insert_job(struct journal *journal, const struct script *script, int64_t wall_us)
+{
+	const struct journal_field fields[] = {
+		field_text("name", script->job),
+		field_text("stringer", script->stringer),
+		field_text("pattern", script->pattern),
+		field_text("sport", script->sport),
+		field_text("method", script->method),
+		field_text("detail", script->detail),
+		field_number("calls", script->count),
+		field_number("created_us", wall_us),
+		field_text("language", script->language),
+		field_text("program", script->program),
+		field_text("plan_file", script->plan_file),
+		field_text("plan_text", script->plan_text),
+		field_text("pattern_text", script->pattern_text),
+		field_given("racket", script->racket),
+		field_given("customer", script->customer),
+		field_given("due", script->due),
+		field_given("notes", script->notes),
+		field_given("mains_tension", script->tension[0]),
+		field_given("crosses_tension", script->tension[1]),
+		{0},
+	};
+
+	journal_insert(journal, "job", fields);
+}
+
+/* Those from the place `first` on, with what they cut off a reel. */
+static void insert_calls(struct journal *journal, int64_t job, const struct script *script,
+			 int first)
+{
+	for (int place = first; place <= script->count; place++) {
+		const struct script_line *line = script_line(script, place);
+		const struct journal_field fields[] = {
+			field_number("job", job),
+			field_number("n", line->call),
+			field_text("phase", line->phase),
+			field_text("kind", line->kind),
+			field_text("string", line->string),
+			field_unless(0, "number", line->string ? line->number : 0),
+			field_text("side", line->side),
+			field_text("text", script_words(script, place)),
+			field_number("place", place),
+			field_unless(0, "mishap", line->mishap),
+			field_text("skill", line->skill),
+			{0},
+		};
+		const struct journal_field cut[] = {
+			field_number("job", job),
+			field_number("n", line->call),
+			field_text("reel", line->reel),
+			field_number("length_mm", line->cut_mm),
+			{0},
+		};
+		journal_insert(journal, "call", fields);
+		if (line->reel && *line->reel)
+			journal_insert(journal, "cut", cut);
+	}
+}
+
+static void replace_script(struct journal *journal, int64_t job, const struct script *script)
+{
+	struct text packed = {0};
+
+	script_pack(script, &packed);
+	const struct journal_field fields[] = {
+		field_number("job", job),
+		field_bytes("packed", packed.bytes, packed.length),
+		{0},
+	};
+	journal_do(journal, "INSERT OR REPLACE INTO script VALUES (:job, :packed)", fields);
+	text_free(&packed);
+}
+
+/* A job that is over needs no script any more. */
+static void insert_event(struct journal *journal, const struct journal_event *event, int64_t seq)
+{
+	const struct journal_field fields[] = {
+		field_number("job", journal->job),
+		field_number("seq", seq),
+		field_number("run", journal->run),
+		field_text("kind", journal_kind_name(event->kind)),
+		field_number("call", event->call),
+		field_number("working", event->working),
+		field_number("steady_us", event->steady_us),
+		field_number("boot_us", event->boot_us),
+		field_number("wall_us", event->wall_us),
+		field_text("detail", event->detail),
+		field_unless(JOURNAL_NO_RESPONSE, "response_us", event->response_us),
+		{0},
+	};
+
+	journal_insert(journal, "event", fields);
+	if (event->kind == JOURNAL_FINISHED || event->kind == JOURNAL_ABANDONED)
+		journal_do(journal, "DELETE FROM script WHERE job = :job", fields);
+}
+
+/* ---- beginning and resuming ---- */
+
+/* Before the first call: nobody shall find a reel empty in the midst of a job. */
+static void check_reels(struct journal *journal, int64_t job)
+{
+	static const char sql[] =
+		"SELECT iif(name IS NULL, format('there is no reel \"%s\"', c.reel), "
+		"format('reel %s has %.2f m left, and job %s cuts %.2f m', name, left_mm / 1e3, "
+		"(SELECT name FROM job WHERE id = :job), need / 1e3)) "
+		"FROM (SELECT reel, sum(length_mm) AS need FROM cut WHERE job = :job GROUP BY reel) "
+		"AS c LEFT JOIN reel ON name = c.reel WHERE name IS NULL OR need > left_mm";
+	char *why = NULL;
+
+	journal_ask_text(journal, sql, (struct journal_field[]){field_number("job", job), {0}},
+			 &why);
+	if (!why)
+		return;
+	free(journal->message);
+	journal->message = why;
+	journal->failed = JOURNAL_SHORT;
+}
+
+enum journal_status journal_begin(struct journal *journal, const struct script *script,
+				  int64_t wall_us)
+{
+	enum journal_status status = journal_flush(journal);
+
+	if (status != JOURNAL_OK)
+		return status;
+	journal_begin_transaction(journal, "begin the job");
+	insert_job(journal, script, wall_us);
+	int64_t job = sqlite3_last_insert_rowid(journal->database);
+	insert_calls(journal, job, script, 1);
+	check_reels(journal, job);
+	replace_script(journal, job, script);
+	status = journal_end_transaction(journal);
+	if (status != JOURNAL_OK)
+		return status;
+	journal->job = job;
+	journal->run = 1;
+	journal->next_seq = 1;
+	return JOURNAL_OK;
+}
+
+enum journal_status journal_resume(struct journal *journal, int64_t job)
+{
+	static const char sql[] =
+		"SELECT coalesce(max(run), 0) + 1, coalesce(max(seq), 0) + 1 FROM job "
+		"LEFT JOIN event ON event.job = job.id WHERE job.id = :job GROUP BY job.id";
+	const struct journal_field fields[] = {field_number("job", job), {0}};
+	sqlite3_stmt *row = NULL;
+	enum journal_status status = journal_flush(journal);
+
+	if (status == JOURNAL_OK)
+		status = journal_row(journal, sql, fields, &row);
+	if (status == JOURNAL_OK) {
+		journal->job = job;
+		journal->run = sqlite3_column_int64(row, 0);
+		journal->next_seq = sqlite3_column_int64(row, 1);
+	}
+	sqlite3_finalize(row);
+	return status == JOURNAL_NONE
+		       ? journal_fail(journal, status, "it has no job %lld", (long long)job)
+		       : status;
+}
+
+int64_t journal_number(const struct journal *journal)
+{
+	return journal->job;
+}
+
+/* ---- scripts ---- */
+
+enum journal_status journal_keep_script(struct journal *journal, int64_t job,
+					const struct script *script)
+{
+	journal_begin_transaction(journal, "keep the script");
+	replace_script(journal, job ? job : journal->job, script);
+	return journal_end_transaction(journal);
+}
+
+enum journal_status journal_script(struct journal *journal, int64_t job, struct script **out)
+{
+	const struct journal_field fields[] = {field_number("job", job), {0}};
+	sqlite3_stmt *row = NULL;
+	enum journal_status status =
+		journal_row(journal, "SELECT packed FROM script WHERE job = :job", fields, &row);
+
+	*out = status == JOURNAL_OK ? script_unpack(sqlite3_column_blob(row, 0),
+						    (size_t)sqlite3_column_bytes(row, 0))
+				    : NULL;
+	sqlite3_finalize(row);
+	if (status == JOURNAL_NONE)
+		return journal_fail(journal, status, "it has no script of job %lld",
+				    (long long)job);
+	if (status == JOURNAL_OK && !*out)
+		return journal_fail(journal, JOURNAL_CORRUPT, "the script of job %lld is damaged",
+				    (long long)job);
+	return status;
+}
+
+static void add_old_call(void *context, sqlite3_stmt *row)
+{
+	const char *texts[6];
+
+	for (int i = 0; i < 6; i++)
+		texts[i] = (const char *)sqlite3_column_text(row, i);
+	script_add(context, &(struct script_line){
+				    .phase = texts[0],
+				    .kind = texts[1],
+				    .string = texts[2],
+				    .side = texts[3],
+				    .full_words = texts[4],
+				    .number = sqlite3_column_int(row, 5),
+			    });
+}
+
+enum journal_status journal_old_calls(struct journal *journal, const struct journal_job *job,
+				      struct script **out)
+{
+	*out = script_new(&(struct script){
+		.job = job->name,
+		.stringer = job->stringer,
+		.pattern = job->pattern,
+		.sport = job->sport,
+		.method = job->method,
+		.language = job->language,
+		.program = job->program,
+		.plan_file = job->plan_file,
+		.plan_text = job->plan_text,
+		.pattern_text = job->pattern_text,
+	});
+	return journal_each(journal,
+			    "SELECT phase, kind, string, side, text, number FROM call "
+			    "WHERE job = :job ORDER BY n",
+			    (struct journal_field[]){field_number("job", job->number), {0}},
+			    add_old_call, *out);
+}
+
+/* ---- events ---- */
+
+enum journal_status journal_flush(struct journal *journal)
+{
+	if (journal->waiting_count == 0)
+		return JOURNAL_OK;
+	journal_begin_transaction(journal, "write an event");
+	for (int i = 0; i < journal->waiting_count; i++)
+		insert_event(journal, &journal->waiting[i].event, journal->next_seq + i);
+	enum journal_status status = journal_end_transaction(journal);
+	if (status != JOURNAL_OK)
+		return status;
+	journal->next_seq += journal->waiting_count;
+	for (int i = 0; i < journal->waiting_count; i++)
+		free(journal->waiting[i].detail);
+	journal->waiting_count = 0;
+	return JOURNAL_OK;
+}
+
+enum journal_status journal_append(struct journal *journal, const struct journal_event *event)
+{
+	journal->waiting = memory_resize(journal->waiting, (size_t)journal->waiting_count + 1,
+					 sizeof *journal->waiting);
+	struct waiting *last = &journal->waiting[journal->waiting_count++];
+	*last = (struct waiting){.event = *event, .detail = memory_copy(event->detail)};
+	last->event.detail = last->detail;
+	return journal_flush(journal);
+}
+
+/* ---- the way back ---- */
+
+static void insert_mishap(struct journal *journal, const struct script *script,
+			  const struct journal_event *event)
+{
+	const struct script_mishap *mishap = &script->mishaps[script->mishap_count - 1];
+	const struct journal_field fields[] = {
+		field_number("job", journal->job),
+		field_number("n", script->mishap_count),
+		field_text("kind", mishap->kind),
+		field_text("string", mishap->string),
+		field_unless(0, "number", mishap->number),
+		field_text("side", mishap->side),
+		field_unless(0, "made", mishap->made),
+		field_number("found", script_call(script, mishap->line)),
+		field_number("first", event->call),
+		field_number("undone", mishap->undone),
+		field_number("wall_us", event->wall_us),
+		{0},
+	};
+
+	journal_insert(journal, "mishap", fields);
+}
+
+enum journal_status journal_go_back(struct journal *journal, const struct script *script,
+				    const struct journal_event *event)
+{
+	const struct journal_field fields[] = {
+		field_number("job", journal->job),
+		field_number("calls", script_call(script, script->count)),
+		field_number("n", script->mishap_count + 1), /* of a mishap that was none */
+		{0},
+	};
+	int place = script_place(script, event->call);
+	enum journal_status status = journal_flush(journal);
+
+	if (status != JOURNAL_OK)
+		return status;
+	journal_begin_transaction(journal, "begin the way back");
+	journal_do(journal,
+		   "UPDATE job SET calls = :calls WHERE id = :job;"
+		   "DELETE FROM cut WHERE job = :job AND NOT done", /* of calls that are replaced */
+		   fields);
+	if (event->kind == JOURNAL_MISHAP) {
+		insert_calls(journal, journal->job, script, place);
+		insert_mishap(journal, script, event);
+	} else {
+		insert_calls(journal, journal->job, script, place + 1);
+		journal_do(journal,
+			   "UPDATE call SET mishap = NULL WHERE job = :job AND mishap = :n;"
+			   "DELETE FROM mishap WHERE job = :job AND n = :n",
+			   fields);
+	}
+	replace_script(journal, journal->job, script);
+	insert_event(journal, event, journal->next_seq);
+	status = journal_end_transaction(journal);
+	if (status == JOURNAL_OK)
+		journal->next_seq++;
+	return status;
 }

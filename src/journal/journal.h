@@ -68,7 +68,7 @@ enum journal_kind {
 	JOURNAL_KINDS
 };
 
-enum { JOURNAL_UUID_MAX = 37, JOURNAL_NO_RESPONSE = -1 };
+enum { JOURNAL_NO_RESPONSE = -1 };
 
 struct journal_event {
 	enum journal_kind kind;
@@ -86,7 +86,6 @@ struct journal_event {
 /* A job as the journal holds it, and where it stands. journal_job_free frees the texts. */
 struct journal_job {
 	int64_t number; /* in this journal */
-	char uuid[JOURNAL_UUID_MAX];
 	char *name;
 	char *stringer;
 	char *pattern;
@@ -107,12 +106,10 @@ struct journal_job {
 	int place;              /* where it is among the calls as they are now ... */
 	int places;             /* ... and how many these are */
 	bool working;           /* after the last event */
-	bool paused;            /* there was a pause and no resume since */
 	bool put_away;          /* its last run was stopped by a person */
 	bool open;              /* neither finished nor abandoned */
 	enum journal_kind last; /* the last event; JOURNAL_STARTED if there is none */
 	int64_t last_wall_us;
-	int runs; /* how often the job was begun or resumed */
 };
 
 /* $PULLCALL_JOURNAL, else $XDG_DATA_HOME/pullcall/journal.db, else ~/.local/share/pullcall/
@@ -229,8 +226,8 @@ enum journal_status journal_rack_drop(struct journal *journal, const char *which
 
 /* Sets how much is left on a reel: of a new one, JOURNAL_NOT_OURS if there is one of that name, or
  * of one that is there, JOURNAL_NONE if it is not. */
-enum journal_status journal_reel_add(struct journal *journal, const char *name, int length_mm);
-enum journal_status journal_reel_set(struct journal *journal, const char *name, int length_mm);
+enum journal_status journal_reel_put(struct journal *journal, const char *name, int length_mm,
+				     bool is_new);
 
 /* When a racket was strung last, and the tension of its mains then, which the caller frees; NULL if
  * it never was. */

@@ -1,15 +1,43 @@
+/* Opening a journal: its files, creating it, bringing it up to date, setting it aside. */
 #include "journal/internal.h"
 
 #include "base/base.h"
 
+#include <dirent.h>
 #include <errno.h>
+#include <fcntl.h>
+#include <libgen.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
-enum { CHECKED_BYTES_MAX = 32 * 1024 * 1024 }; /* some three thousand jobs */
+enum { BUSY_MS = 250, CHECKED_BYTES_MAX = 32 * 1024 * 1024 /* some three thousand jobs */ };
+
+/* "pulc", by which file(1) too can know a journal; and the version of tables.sql, which sets both.
+ */
+enum { APPLICATION = 0x70756c63, VERSION = 2 };
+
+/* ---- files and folders ---- */
+
+char *journal_default_path(void)
+{
+	const char *path = getenv("PULLCALL_JOURNAL");
+
+	return path && *path ? memory_copy(path) : path_data("journal.db");
+}
+
+static bool is_missing_or_empty(const char *path)
+{
+	struct stat found;
+
+	if (stat(path, &found) != 0)
+		return errno == ENOENT;
+	return S_ISREG(found.st_mode) && found.st_size == 0;
+}
 
 /* 0 if there is no such file. */
 static int64_t file_size(const char *path)
@@ -28,6 +56,236 @@ static bool has_log(const struct journal *journal)
 	free(log);
 	return size > 0;
 }
+
+static char *folder_of(const char *path)
+{
+	char *copy = memory_copy(path);
+	char *folder = memory_copy(dirname(copy));
+
+	free(copy);
+	return folder;
+}
+
+/* mkdir -p, readable by the owner alone. A parent that may not be made may exist all the same; if
+ * it does not, its error is the one to report. */
+static enum journal_status make_folders(struct journal *journal)
+{
+	char *folder = folder_of(journal->path);
+	int refused = 0, error = 0;
+
+	for (char *slash = folder + 1; (slash = strchr(slash, '/')); slash++) {
+		*slash = '\0';
+		if (mkdir(folder, 0700) != 0 && errno != EEXIST)
+			refused = errno;
+		*slash = '/';
+	}
+	if (mkdir(folder, 0700) != 0 && errno != EEXIST)
+		error = errno == ENOENT && refused ? refused : errno;
+	free(folder);
+	return error ? journal_fail_errno(journal, "make its folder", error) : JOURNAL_OK;
+}
+
+/* A file or a folder; 0 or an errno, as the next. */
+static int sync_path(const char *path)
+{
+	int descriptor = open(path, O_RDONLY | O_CLOEXEC);
+	int error = descriptor < 0 || fsync(descriptor) != 0 ? errno : 0;
+
+	if (descriptor >= 0)
+		close(descriptor);
+	return error;
+}
+
+/* Both with that suffix; no such file is fine. */
+static int move_file(const char *from, const char *to, const char *suffix)
+{
+	char *old = memory_format("%s%s", from, suffix), *new = memory_format("%s%s", to, suffix);
+	int error = rename(old, new) == 0 || errno == ENOENT ? 0 : errno;
+
+	free(old);
+	free(new);
+	return error;
+}
+
+enum journal_status journal_sync_folder(struct journal *journal, const char *path)
+{
+	char *folder = folder_of(path);
+	int error = sync_path(folder);
+
+	free(folder);
+	return error ? journal_fail_errno(journal, "sync its folder", error) : JOURNAL_OK;
+}
+
+int journal_count_set_aside(const struct journal *journal)
+{
+	char *folder = folder_of(journal->path), *path = memory_copy(journal->path);
+	char *damaged = memory_format("%s.damaged-", basename(path));
+	char *stray = memory_format("%s-wal.stray", basename(path));
+	DIR *entries = opendir(folder);
+	int count = 0;
+
+	for (struct dirent *entry; entries && (entry = readdir(entries));)
+		count += strncmp(entry->d_name, damaged, strlen(damaged)) == 0 ||
+			 strcmp(entry->d_name, stray) == 0;
+	if (entries)
+		closedir(entries);
+	free(stray);
+	free(damaged);
+	free(path);
+	free(folder);
+	return count;
+}
+
+/* The process that holds the lock, as written in it, or 0. */
+static int holder(int descriptor)
+{
+	char text[16] = {0};
+
+	return pread(descriptor, text, sizeof text - 1, 0) > 0 ? (int)strtol(text, NULL, 10) : 0;
+}
+
+/* flock on a file of its own: the kernel releases it when its holder dies, and closing the database
+ * elsewhere in this program does not, as it would a POSIX lock. The file is never removed, or two
+ * programs could lock two files. */
+static enum journal_status lock(struct journal *journal)
+{
+	char *path = memory_format("%s.lock", journal->path);
+	int descriptor = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0600);
+	int error = errno;
+
+	free(path);
+	if (descriptor < 0)
+		return journal_fail_errno(journal, "make its lock file", error);
+	if (flock(descriptor, LOCK_EX | LOCK_NB) != 0) {
+		error = errno;
+		int other = holder(descriptor);
+		close(descriptor);
+		return error == EWOULDBLOCK
+			       ? journal_fail(journal, JOURNAL_BUSY,
+					      "another program is writing it (process %d)", other)
+			       : journal_fail_errno(journal, "lock it", error);
+	}
+	journal->lock = descriptor;
+	/* Only for that message, so a full disk is no failure. */
+	if (ftruncate(descriptor, 0) == 0)
+		dprintf(descriptor, "%d\n", (int)getpid());
+	return JOURNAL_OK;
+}
+
+/* ---- tables ---- */
+
+static void write_schema(struct journal *journal)
+{
+	journal_do(journal, tables_sql, NULL);
+	journal_do(journal, views_sql, NULL);
+}
+
+/* Brings a journal of version 1 up to date in one transaction, so that after a power cut it is of
+ * the one version or the other: renames the old tables, creates those of a new journal, and copies
+ * the rows. An open job of version 1 has no script; one is made from the plan and the pattern in
+ * the journal when the job is continued. */
+static enum journal_status migrate(struct journal *journal)
+{
+	static const char move_old[] =
+		"SELECT format('DROP %s \"%w\"', type, name) FROM sqlite_schema "
+		"WHERE type <> 'table' AND sql NOT NULL UNION ALL "
+		"SELECT format('ALTER TABLE %s RENAME TO old_%s', name, name) FROM sqlite_schema "
+		"WHERE name IN ('job', 'call', 'event')";
+	static const char copy[] =
+		"SELECT format('INSERT INTO %s (%s) SELECT %s FROM old_%s', name, columns, columns, "
+		"name) FROM (" JOURNAL_SHARED_COLUMNS("'old_' || t.name", "''") ")";
+	static const char finish[] = /* a plan of that time says the detail in a line of its own */
+		"UPDATE job SET detail = value FROM json_each('[\"learner\", \"quick\"]') "
+		"WHERE instr(char(10) || plan_text || char(10), "
+		"char(10) || 'detail: ' || value || char(10));"
+		"DROP TABLE old_event; DROP TABLE old_call; DROP TABLE old_job";
+
+	if (journal->version == VERSION)
+		return JOURNAL_OK;
+	journal_begin_transaction(journal, "bring it up to date");
+	journal_do_made(journal, move_old);
+	write_schema(journal);
+	journal_do_made(journal, copy);
+	journal_do(journal, finish, NULL);
+	enum journal_status status = journal_end_transaction(journal);
+	if (status == JOURNAL_OK)
+		journal->version = VERSION;
+	return status;
+}
+
+/* ---- creating ---- */
+
+/* SQLite would make the file readable by everybody, and would reuse what an interrupted attempt
+ * left. */
+static enum journal_status make_empty(struct journal *journal, const char *path)
+{
+	unlink(path);
+	int descriptor = open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+
+	if (descriptor < 0)
+		return journal_fail_errno(journal, "begin it", errno);
+	close(descriptor);
+	return JOURNAL_OK;
+}
+
+static enum journal_status build(struct journal *journal, const char *path)
+{
+	static const char doing[] = "begin it";
+	enum journal_status status = make_empty(journal, path);
+
+	if (status != JOURNAL_OK)
+		return status;
+	journal->doing = doing;
+	int result = sqlite3_open_v2(path, &journal->database, SQLITE_OPEN_READWRITE, NULL);
+	if (result == SQLITE_OK) {
+		journal_begin_transaction(journal, doing);
+		write_schema(journal);
+		status = journal_end_transaction(journal);
+		journal->doing = doing;
+		if (status == JOURNAL_OK)
+			status = journal_do(journal, "PRAGMA journal_mode = WAL", NULL);
+	} else {
+		status = journal_fail_sql(journal, result);
+	}
+	/* Closing moves the write-ahead log into the file and syncs it. */
+	result = sqlite3_close(journal->database);
+	journal->database = NULL;
+	return status == JOURNAL_OK && result != SQLITE_OK ? journal_fail_sql(journal, result)
+							   : status;
+}
+
+/* SQLite would replay a stray write-ahead log into the new journal: it is moved away. */
+static enum journal_status move_into_place(struct journal *journal, const char *path)
+{
+	char *log = memory_format("%s-wal", journal->path), *stray = memory_format("%s.stray", log);
+	int error = sync_path(path);
+
+	if (!error)
+		error = move_file(log, stray, "");
+	free(log);
+	free(stray);
+	if (!error && rename(path, journal->path) != 0)
+		error = errno;
+	return error ? journal_fail_errno(journal, "begin it", error)
+		     : journal_sync_folder(journal, journal->path);
+}
+
+/* Creates a journal under a temporary name, syncs it and renames it, so that a power cut never
+ * leaves half a journal under the final name. */
+static enum journal_status create(struct journal *journal)
+{
+	char *path = memory_format("%s.new", journal->path);
+	enum journal_status status = build(journal, path);
+
+	if (status == JOURNAL_OK)
+		status = move_into_place(journal, path);
+	if (status != JOURNAL_OK)
+		unlink(path);
+	free(path);
+	return status;
+}
+
+/* ---- opening ---- */
 
 /* A path as a URI; the option "immutable=1" tells SQLite that nobody can be writing the file. */
 static char *uri_of(const char *path, const char *options)
@@ -55,18 +313,20 @@ static void distrust(sqlite3 *database)
 
 static enum journal_status connect(struct journal *journal, const char *options)
 {
+	sqlite3_close(journal->database);
 	free(journal->uri);
 	journal->uri = uri_of(journal->path, options);
+	journal->doing = "open it";
 	int result = sqlite3_open_v2(
 		journal->uri, &journal->database,
 		SQLITE_OPEN_READWRITE | SQLITE_OPEN_URI | SQLITE_OPEN_EXRESCODE, NULL);
 
 	if (result != SQLITE_OK)
-		return journal_fail_sql(journal, "open it", result);
+		return journal_fail_sql(journal, result);
 	journal_touch_nothing_on_close(journal, true); /* until the file has passed every check */
 	distrust(journal->database);
-	sqlite3_busy_timeout(journal->database, JOURNAL_BUSY_MS);
-	return journal_run(journal, "open it", "PRAGMA cell_size_check = ON");
+	sqlite3_busy_timeout(journal->database, BUSY_MS);
+	return journal_do(journal, "PRAGMA cell_size_check = ON", NULL);
 }
 
 /* A first page of zeros is how a disk loses a page: more likely a damaged journal than another
@@ -87,7 +347,7 @@ static enum journal_status explain_not_database(struct journal *journal)
 
 static enum journal_status identify(struct journal *journal)
 {
-	int64_t application = 0, version = 0;
+	int application = 0, version = 0;
 	enum journal_status status =
 		journal_ask_int(journal, "PRAGMA application_id", &application);
 
@@ -97,15 +357,15 @@ static enum journal_status identify(struct journal *journal)
 		status = journal_ask_int(journal, "PRAGMA user_version", &version);
 	if (status != JOURNAL_OK)
 		return status;
-	if (application != JOURNAL_APPLICATION || version < 1)
+	if (application != APPLICATION || version < 1)
 		return journal_fail(journal, JOURNAL_NOT_OURS, "it is not a journal of pullcall");
-	if (version > JOURNAL_VERSION)
+	if (version > VERSION)
 		return journal_fail(
 			journal, JOURNAL_NEWER,
 			"it was written by a newer pullcall (its version %d, known here "
 			"up to %d)",
-			(int)version, JOURNAL_VERSION);
-	journal->version = (int)version;
+			version, VERSION);
+	journal->version = version;
 	return JOURNAL_OK;
 }
 
@@ -123,14 +383,10 @@ enum journal_status journal_check(struct journal *journal)
 
 /* Checking reads the whole file, at about 20 MB a second from a slow medium: not worth it for a
  * large journal that was closed properly. */
-static bool is_to_be_checked(const struct journal *journal)
+static enum journal_status prepare_to_write(struct journal *journal, bool was_left_open)
 {
-	return journal->was_left_open || file_size(journal->path) <= CHECKED_BYTES_MAX;
-}
-
-static enum journal_status prepare_to_write(struct journal *journal)
-{
-	int64_t ignored = 0;
+	bool check = journal->lock >= 0 &&
+		     (was_left_open || file_size(journal->path) <= CHECKED_BYTES_MAX);
 	int moved = 0;
 
 	if (sqlite3_db_readonly(journal->database, "main") != 0)
@@ -141,40 +397,35 @@ static enum journal_status prepare_to_write(struct journal *journal)
 		return journal_fail(journal, JOURNAL_BUSY, "another program has just moved it");
 	if (chmod(journal->path, 0600) != 0 && errno != EPERM)
 		return journal_fail_errno(journal, "make it private", errno);
-	bool alone = journal->lock >= 0;
-	enum journal_status status =
-		alone && is_to_be_checked(journal) ? journal_check(journal) : JOURNAL_OK;
+	enum journal_status status = check ? journal_check(journal) : JOURNAL_OK;
 	if (status == JOURNAL_OK)
-		status = journal_run(journal, "open it",
-				     "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;"
-				     "PRAGMA foreign_keys = ON; PRAGMA secure_delete = ON");
-	if (status == JOURNAL_OK)
-		status = journal_ask_int(journal, "SELECT count(*) FROM sqlite_schema", &ignored);
+		status = journal_do(journal,
+				    "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;"
+				    "PRAGMA foreign_keys = ON; PRAGMA secure_delete = ON;"
+				    "SELECT count(*) FROM sqlite_schema",
+				    NULL);
 	if (status == JOURNAL_OK)
 		journal_touch_nothing_on_close(journal, false);
-	return status == JOURNAL_OK ? journal_migrate(journal) : status;
+	return status == JOURNAL_OK ? migrate(journal) : status;
 }
 
 static enum journal_status open_to_write(struct journal *journal, bool share)
 {
-	enum journal_status status = journal_make_folders(journal);
+	enum journal_status status = make_folders(journal);
 
-	if (status == JOURNAL_OK && journal_is_missing(journal)) {
-		status = journal_lock(journal);
-		if (status == JOURNAL_OK && journal_is_missing(journal))
-			status = journal_create(journal);
+	if (status == JOURNAL_OK && is_missing_or_empty(journal->path)) {
+		status = lock(journal);
+		if (status == JOURNAL_OK && is_missing_or_empty(journal->path))
+			status = create(journal);
 	}
-	journal->was_left_open = has_log(journal);
+	bool was_left_open = has_log(journal);
 	if (status == JOURNAL_OK)
 		status = connect(journal, "mode=rw");
 	if (status == JOURNAL_OK)
 		status = identify(journal);
-	bool lock = !share || journal->version != JOURNAL_VERSION;
-	if (status == JOURNAL_OK && journal->lock < 0 && lock)
-		status = journal_lock(journal);
-	if (status == JOURNAL_OK)
-		status = prepare_to_write(journal);
-	return status;
+	if (status == JOURNAL_OK && journal->lock < 0 && (!share || journal->version != VERSION))
+		status = lock(journal);
+	return status == JOURNAL_OK ? prepare_to_write(journal, was_left_open) : status;
 }
 
 /* SQLite cannot read a write-ahead log in a read-only folder; without a log the file is complete.
@@ -185,8 +436,6 @@ static enum journal_status reopen_immutable(struct journal *journal)
 		return journal_fail(journal, JOURNAL_READ_ONLY,
 				    "it was left open and its folder may not be written: copy it, "
 				    "with its -wal file, to where that is allowed");
-	sqlite3_close(journal->database);
-	journal->database = NULL;
 	enum journal_status status = connect(journal, "mode=ro&immutable=1");
 	return status == JOURNAL_OK ? identify(journal) : status;
 }
@@ -195,52 +444,59 @@ static enum journal_status reopen_immutable(struct journal *journal)
 static enum journal_status read_as_new(struct journal *journal)
 {
 	sqlite3 *memory = NULL;
-	int result = sqlite3_open(":memory:", &memory);
+	sqlite3_open(":memory:", &memory);
+	sqlite3_backup *copy = sqlite3_backup_init(memory, "main", journal->database, "main");
 
-	if (result == SQLITE_OK)
-		result = journal_copy_pages(journal->database, memory);
+	if (copy)
+		sqlite3_backup_step(copy, -1);
+	int result = copy ? sqlite3_backup_finish(copy) : sqlite3_errcode(memory);
 	if (result != SQLITE_OK) {
 		sqlite3_close(memory);
-		return journal_fail_sql(journal, "read it", result);
+		return journal_fail_sql(journal, result);
 	}
 	sqlite3_close(journal->database);
 	journal->database = memory;
 	distrust(memory);
-	return journal_migrate(journal);
+	return migrate(journal);
 }
 
 static enum journal_status open_to_read(struct journal *journal)
 {
-	if (journal_is_missing(journal))
+	if (is_missing_or_empty(journal->path))
 		return journal_fail(journal, JOURNAL_NONE, "there is none");
 	enum journal_status status = connect(journal, "mode=ro");
 	if (status == JOURNAL_OK)
 		status = identify(journal);
 	if (status == JOURNAL_READ_ONLY)
 		status = reopen_immutable(journal);
-	if (status == JOURNAL_OK && journal->version != JOURNAL_VERSION)
+	if (status == JOURNAL_OK && journal->version != VERSION)
 		status = read_as_new(journal);
 	return status;
 }
 
-enum journal_status journal_open(const char *path, enum journal_mode mode, struct journal **out,
-				 char **error)
+/* Of a journal that is not open. */
+static struct journal *journal_at(const char *path)
 {
 	struct journal *journal = memory_new(1, sizeof *journal);
 
 	journal->path = memory_copy(path);
 	journal->lock = -1;
+	return journal;
+}
+
+enum journal_status journal_open(const char *path, enum journal_mode mode, struct journal **out,
+				 char **error)
+{
+	struct journal *journal = journal_at(path);
 	enum journal_status status = mode == JOURNAL_READ
 					     ? open_to_read(journal)
 					     : open_to_write(journal, mode == JOURNAL_SHARE);
-	*out = NULL;
-	*error = NULL;
-	if (status == JOURNAL_OK) {
-		*out = journal;
-		return status;
-	}
-	*error = memory_copy(journal_message(journal));
-	journal_close(journal);
+
+	journal->doing = NULL;
+	*out = status == JOURNAL_OK ? journal : NULL;
+	*error = status == JOURNAL_OK ? NULL : memory_copy(journal_message(journal));
+	if (status != JOURNAL_OK)
+		journal_close(journal);
 	return status;
 }
 
@@ -259,4 +515,52 @@ void journal_close(struct journal *journal)
 	free(journal->path);
 	free(journal->uri);
 	free(journal);
+}
+
+/* ---- setting aside ---- */
+
+/* PATH.damaged-20261125-143829 in UTC, with a number added if that exists. */
+static char *free_name(const char *path)
+{
+	time_t now = (time_t)(clock_wall_us() / SECOND_US);
+	char stamp[32] = "";
+	struct tm utc;
+
+	if (gmtime_r(&now, &utc))
+		strftime(stamp, sizeof stamp, "%Y%m%d-%H%M%S", &utc);
+	char *name = memory_format("%s.damaged-%s", path, stamp);
+	for (int i = 2; access(name, F_OK) == 0; i++) {
+		free(name);
+		name = memory_format("%s.damaged-%s-%d", path, stamp, i);
+	}
+	return name;
+}
+
+/* The database first. If the power goes before the log is moved, the next `create` moves that away;
+ * a database left without its log would look complete. */
+static enum journal_status move_aside(struct journal *journal, const char *name)
+{
+	int error = rename(journal->path, name) == 0 ? 0 : errno;
+
+	if (!error)
+		error = move_file(journal->path, name, "-wal");
+	if (!error)
+		error = move_file(journal->path, name, "-shm");
+	return error ? journal_fail_errno(journal, "set it aside", error)
+		     : journal_sync_folder(journal, journal->path);
+}
+
+enum journal_status journal_set_aside(const char *path, char **aside, char **error)
+{
+	struct journal *journal = journal_at(path);
+	char *name = free_name(path);
+	enum journal_status status = lock(journal);
+
+	if (status == JOURNAL_OK)
+		status = move_aside(journal, name);
+	*aside = status == JOURNAL_OK ? memory_copy(name) : NULL;
+	*error = status == JOURNAL_OK ? NULL : memory_copy(journal_message(journal));
+	journal_close(journal);
+	free(name);
+	return status;
 }

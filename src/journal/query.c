@@ -1,52 +1,112 @@
+/* Statements, transactions, and their failures as a status for the program and a sentence for a
+ * person. */
 #include "journal/internal.h"
 
 #include "base/base.h"
 
+#include <errno.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
-enum journal_status journal_run(struct journal *journal, const char *doing, const char *sql)
+/* ---- failures ---- */
+
+enum journal_status journal_fail(struct journal *journal, enum journal_status status,
+				 const char *format, ...)
 {
-	int result = sqlite3_exec(journal->database, sql, NULL, NULL, NULL);
+	char *what = NULL;
+	va_list values;
 
-	return result == SQLITE_OK ? JOURNAL_OK : journal_fail_sql(journal, doing, result);
-}
-
-void journal_touch_nothing_on_close(struct journal *journal, bool on)
-{
-	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, (int)on, NULL);
-}
-
-/* Events written to a file that was removed or renamed would be lost. */
-static enum journal_status still_in_place(struct journal *journal)
-{
-	int moved = 0;
-
-	sqlite3_file_control(journal->database, "main", SQLITE_FCNTL_HAS_MOVED, &moved);
-	return moved ? journal_fail(journal, JOURNAL_IO, "it was moved or removed while in use")
-		     : JOURNAL_OK;
-}
-
-enum journal_status journal_begin_transaction(struct journal *journal, const char *doing)
-{
-	enum journal_status status = still_in_place(journal);
-
-	return status == JOURNAL_OK ? journal_run(journal, doing, "BEGIN IMMEDIATE") : status;
-}
-
-/* After some failures SQLite has rolled back by itself. A damaged file is not written to again, not
- * even on closing. */
-enum journal_status journal_end_transaction(struct journal *journal, enum journal_status status,
-					    const char *doing)
-{
-	if (status == JOURNAL_OK)
-		status = journal_run(journal, doing, "COMMIT");
-	if (status != JOURNAL_OK && !sqlite3_get_autocommit(journal->database))
-		sqlite3_exec(journal->database, "ROLLBACK", NULL, NULL, NULL);
-	if (status == JOURNAL_CORRUPT)
-		journal_touch_nothing_on_close(journal, true);
+	va_start(values, format);
+	int length = vasprintf(&what, format, values);
+	va_end(values);
+	free(journal->message);
+	journal->message =
+		memory_format("journal %s: %s", journal->path, length < 0 ? "failed" : what);
+	free(what);
+	if (journal->in_transaction)
+		journal->failed = status;
 	return status;
 }
+
+static enum journal_status status_of_errno(int error)
+{
+	switch (error) {
+	case ENOSPC:
+	case EDQUOT:
+		return JOURNAL_FULL;
+	case EACCES:
+	case EPERM:
+	case EROFS:
+		return JOURNAL_READ_ONLY;
+	case EISDIR:
+	case ENOTDIR:
+	case ELOOP:
+		return JOURNAL_NOT_OURS;
+	default:
+		return JOURNAL_IO;
+	}
+}
+
+enum journal_status journal_fail_errno(struct journal *journal, const char *doing, int error)
+{
+	return journal_fail(journal, status_of_errno(error), "cannot %s: %s", doing,
+			    strerror(error));
+}
+
+/* SQLite does not always tell a full disk or a missing permission from other failures; errno does.
+ */
+static enum journal_status status_of_sql(struct journal *journal, int result)
+{
+	int error = journal->database ? sqlite3_system_errno(journal->database) : 0;
+
+	switch (result & 0xff) {
+	case SQLITE_FULL:
+		return JOURNAL_FULL;
+	case SQLITE_BUSY:
+	case SQLITE_LOCKED:
+		return JOURNAL_BUSY;
+	case SQLITE_CORRUPT:
+		return JOURNAL_CORRUPT;
+	case SQLITE_NOTADB:
+		return JOURNAL_NOT_OURS;
+	case SQLITE_READONLY:
+	case SQLITE_PERM:
+	case SQLITE_AUTH:
+		return JOURNAL_READ_ONLY;
+	case SQLITE_IOERR:
+	case SQLITE_CANTOPEN:
+		return error ? status_of_errno(error) : JOURNAL_IO;
+	default:
+		return JOURNAL_IO;
+	}
+}
+
+enum journal_status journal_fail_sql(struct journal *journal, int result)
+{
+	enum journal_status status = status_of_sql(journal, result);
+	static const char *const reasons[] = {
+		[JOURNAL_NOT_OURS] = "it is not a journal of pullcall",
+		[JOURNAL_READ_ONLY] = "it may only be read",
+		[JOURNAL_FULL] = "the disk is full",
+		[JOURNAL_BUSY] = "another program is using it",
+		[JOURNAL_CORRUPT] = "the file is damaged",
+	};
+	const char *reason = status != JOURNAL_IO ? reasons[status]
+			     : journal->database  ? sqlite3_errmsg(journal->database)
+						  : sqlite3_errstr(result);
+
+	return journal_fail(journal, status, "cannot %s: %s",
+			    journal->doing ? journal->doing : "read it", reason);
+}
+
+const char *journal_message(const struct journal *journal)
+{
+	return journal->message ? journal->message : "";
+}
+
+/* ---- statements ---- */
 
 static int bind(sqlite3_stmt *statement, const struct journal_field *field)
 {
@@ -65,16 +125,20 @@ static int bind(sqlite3_stmt *statement, const struct journal_field *field)
 				   SQLITE_UTF8);
 }
 
-static enum journal_status prepare(struct journal *journal, const char *doing, const char *sql,
+/* The first statement of *sql, which goes on to the next; *out is NULL after the last. */
+static enum journal_status prepare(struct journal *journal, const char **sql,
 				   const struct journal_field *fields, sqlite3_stmt **out)
 {
-	int result = sqlite3_prepare_v2(journal->database, sql, -1, out, NULL);
+	*out = NULL;
+	if (journal->failed != JOURNAL_OK)
+		return journal->failed;
+	int result = sqlite3_prepare_v2(journal->database, *sql, -1, out, sql);
 
 	for (; result == SQLITE_OK && fields && fields->name; fields++)
 		result = bind(*out, fields);
 	if (result == SQLITE_OK)
 		return JOURNAL_OK;
-	enum journal_status status = journal_fail_sql(journal, doing, result);
+	enum journal_status status = journal_fail_sql(journal, result);
 	sqlite3_finalize(*out);
 	*out = NULL;
 	return status;
@@ -83,69 +147,7 @@ static enum journal_status prepare(struct journal *journal, const char *doing, c
 enum journal_status journal_query(struct journal *journal, const char *sql,
 				  const struct journal_field *fields, sqlite3_stmt **out)
 {
-	return prepare(journal, "read it", sql, fields, out);
-}
-
-enum journal_status journal_do(struct journal *journal, const char *doing, const char *sql,
-			       const struct journal_field *fields)
-{
-	sqlite3_stmt *statement = NULL;
-	enum journal_status status = prepare(journal, doing, sql, fields, &statement);
-
-	if (status != JOURNAL_OK)
-		return status;
-	int result = sqlite3_step(statement);
-	if (result != SQLITE_DONE && result != SQLITE_ROW)
-		status = journal_fail_sql(journal, doing, result);
-	sqlite3_finalize(statement);
-	return status;
-}
-
-enum journal_status journal_change(struct journal *journal, const char *doing, const char *sql,
-				   const struct journal_field *fields)
-{
-	enum journal_status status = journal_do(journal, doing, sql, fields);
-
-	return status == JOURNAL_OK && sqlite3_changes(journal->database) == 0 ? JOURNAL_NONE
-									       : status;
-}
-
-enum journal_status journal_insert(struct journal *journal, const char *doing, const char *table,
-				   const struct journal_field *fields)
-{
-	struct text sql = {0};
-
-	text_format(&sql, "INSERT INTO %s (%s", table, fields->name);
-	for (const struct journal_field *field = fields + 1; field->name; field++)
-		text_format(&sql, ", %s", field->name);
-	text_format(&sql, ") VALUES (:%s", fields->name);
-	for (const struct journal_field *field = fields + 1; field->name; field++)
-		text_format(&sql, ", :%s", field->name);
-	text_add_char(&sql, ')');
-	enum journal_status status = journal_do(journal, doing, text_string(&sql), fields);
-	text_free(&sql);
-	return status;
-}
-
-static void add_statement(void *context, sqlite3_stmt *row)
-{
-	text_format(context, "%s;", (const char *)sqlite3_column_text(row, 0));
-}
-
-enum journal_status journal_run_made(struct journal *journal, const char *doing, const char *sql)
-{
-	struct text made = {0};
-	enum journal_status status = journal_each(journal, sql, NULL, add_statement, &made);
-
-	if (status == JOURNAL_OK)
-		status = journal_run(journal, doing, text_string(&made));
-	text_free(&made);
-	return status;
-}
-
-char *journal_column_copy(sqlite3_stmt *statement, int column)
-{
-	return memory_copy((const char *)sqlite3_column_text(statement, column));
+	return prepare(journal, &sql, fields, out);
 }
 
 enum journal_status journal_step(struct journal *journal, sqlite3_stmt *statement, bool *row)
@@ -155,17 +157,18 @@ enum journal_status journal_step(struct journal *journal, sqlite3_stmt *statemen
 	*row = result == SQLITE_ROW;
 	if (result == SQLITE_ROW || result == SQLITE_DONE)
 		return JOURNAL_OK;
-	return journal_fail_sql(journal, "read it", result);
+	return journal_fail_sql(journal, result);
 }
 
-enum journal_status journal_hold(struct journal *journal)
+enum journal_status journal_row(struct journal *journal, const char *sql,
+				const struct journal_field *fields, sqlite3_stmt **out)
 {
-	return journal_run(journal, "read it", "SAVEPOINT held");
-}
+	bool row = false;
+	enum journal_status status = journal_query(journal, sql, fields, out);
 
-void journal_let_go(struct journal *journal)
-{
-	sqlite3_exec(journal->database, "RELEASE held", NULL, NULL, NULL);
+	if (status == JOURNAL_OK)
+		status = journal_step(journal, *out, &row);
+	return status == JOURNAL_OK && !row ? JOURNAL_NONE : status;
 }
 
 enum journal_status journal_each(struct journal *journal, const char *sql,
@@ -183,6 +186,11 @@ enum journal_status journal_each(struct journal *journal, const char *sql,
 	return status;
 }
 
+char *journal_column_copy(sqlite3_stmt *statement, int column)
+{
+	return memory_copy((const char *)sqlite3_column_text(statement, column));
+}
+
 static void take_text(void *context, sqlite3_stmt *row)
 {
 	*(char **)context = journal_column_copy(row, 0);
@@ -195,23 +203,116 @@ enum journal_status journal_ask_text(struct journal *journal, const char *sql,
 	return journal_each(journal, sql, fields, take_text, out);
 }
 
-enum journal_status journal_ask_int(struct journal *journal, const char *sql, int64_t *out)
+static void take_int(void *context, sqlite3_stmt *row)
 {
-	char *text = NULL;
-	enum journal_status status = journal_ask_text(journal, sql, NULL, &text);
+	*(int *)context = sqlite3_column_int(row, 0);
+}
 
-	if (text)
-		*out = strtoll(text, NULL, 10);
-	free(text);
+enum journal_status journal_ask_int(struct journal *journal, const char *sql, int *out)
+{
+	return journal_each(journal, sql, NULL, take_int, out);
+}
+
+enum journal_status journal_do(struct journal *journal, const char *sql,
+			       const struct journal_field *fields)
+{
+	sqlite3_stmt *statement = NULL;
+	enum journal_status status = prepare(journal, &sql, fields, &statement);
+
+	while (status == JOURNAL_OK && statement) {
+		bool row = true;
+		while (status == JOURNAL_OK && row)
+			status = journal_step(journal, statement, &row);
+		sqlite3_finalize(statement);
+		statement = NULL;
+		if (status == JOURNAL_OK)
+			status = prepare(journal, &sql, fields, &statement);
+	}
 	return status;
 }
 
-int journal_copy_pages(sqlite3 *from, sqlite3 *to)
+static void add_statement(void *context, sqlite3_stmt *row)
 {
-	sqlite3_backup *backup = sqlite3_backup_init(to, "main", from, "main");
+	text_format(context, "%s;", (const char *)sqlite3_column_text(row, 0));
+}
 
-	if (!backup)
-		return sqlite3_errcode(to);
-	sqlite3_backup_step(backup, -1);
-	return sqlite3_backup_finish(backup);
+void journal_do_made(struct journal *journal, const char *sql)
+{
+	struct text made = {0};
+
+	journal_each(journal, sql, NULL, add_statement, &made);
+	journal_do(journal, text_string(&made), NULL);
+	text_free(&made);
+}
+
+void journal_insert(struct journal *journal, const char *table, const struct journal_field *fields)
+{
+	struct text columns = {0}, values = {0};
+
+	for (const struct journal_field *field = fields; field->name; field++) {
+		text_format(&columns, "%s%s", field == fields ? "" : ", ", field->name);
+		text_format(&values, "%s:%s", field == fields ? "" : ", ", field->name);
+	}
+	char *sql = memory_format("INSERT INTO %s (%s) VALUES (%s)", table, text_string(&columns),
+				  text_string(&values));
+	journal_do(journal, sql, fields);
+	free(sql);
+	text_free(&columns);
+	text_free(&values);
+}
+
+/* ---- transactions ---- */
+
+void journal_begin_transaction(struct journal *journal, const char *doing)
+{
+	int moved = 0;
+
+	journal->doing = doing;
+	journal->in_transaction = true;
+	sqlite3_file_control(journal->database, "main", SQLITE_FCNTL_HAS_MOVED, &moved);
+	if (moved) /* what is written now would be lost */
+		journal_fail(journal, JOURNAL_IO, "it was moved or removed while in use");
+	journal_do(journal, "BEGIN IMMEDIATE", NULL);
+}
+
+/* After some failures SQLite has rolled back by itself. A damaged file is not written to again, not
+ * even on closing. */
+enum journal_status journal_end_transaction(struct journal *journal)
+{
+	journal_do(journal, "COMMIT", NULL);
+	enum journal_status status = journal->failed;
+
+	if (status != JOURNAL_OK && !sqlite3_get_autocommit(journal->database))
+		sqlite3_exec(journal->database, "ROLLBACK", NULL, NULL, NULL);
+	if (status == JOURNAL_CORRUPT)
+		journal_touch_nothing_on_close(journal, true);
+	journal->doing = NULL;
+	journal->in_transaction = false;
+	journal->failed = JOURNAL_OK;
+	return status;
+}
+
+enum journal_status journal_change(struct journal *journal, const char *doing, const char *sql,
+				   const struct journal_field *fields)
+{
+	journal_begin_transaction(journal, doing);
+	journal_do(journal, sql, fields);
+	int changed = sqlite3_changes(journal->database);
+	enum journal_status status = journal_end_transaction(journal);
+	return status == JOURNAL_OK && changed == 0 ? JOURNAL_NONE : status;
+}
+
+void journal_touch_nothing_on_close(struct journal *journal, bool on)
+{
+	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, (int)on, NULL);
+}
+
+enum journal_status journal_hold(struct journal *journal)
+{
+	return journal_do(journal, "SAVEPOINT held", NULL);
+}
+
+void journal_let_go(struct journal *journal)
+{
+	sqlite3_exec(journal->database, "RELEASE held", NULL, NULL, NULL);
 }

@@ -18,13 +18,10 @@ enum journal_status journal_rack_next(struct journal *journal, int64_t after,
 		"ORDER BY place <= (SELECT place FROM rack WHERE id = :after), place, id LIMIT 1";
 	const struct journal_field fields[] = {field_number("after", after), {0}};
 	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_query(journal, sql, fields, &row);
+	enum journal_status status = journal_row(journal, sql, fields, &row);
 
 	*out = (struct rack_entry){0};
 	if (status == JOURNAL_OK)
-		status = journal_step(journal, row, &more);
-	if (more)
 		*out = (struct rack_entry){
 			.id = sqlite3_column_int64(row, 0),
 			.began = sqlite3_column_int64(row, 1),
@@ -34,7 +31,7 @@ enum journal_status journal_rack_next(struct journal *journal, int64_t after,
 			.count = sqlite3_column_int(row, 5),
 		};
 	sqlite3_finalize(row);
-	return status;
+	return status == JOURNAL_NONE ? JOURNAL_OK : status;
 }
 
 void rack_entry_free(struct rack_entry *entry)
@@ -45,12 +42,11 @@ void rack_entry_free(struct rack_entry *entry)
 	*entry = (struct rack_entry){0};
 }
 
-static enum journal_status add_cuts(struct journal *journal, const struct script *plan)
+static void add_cuts(struct journal *journal, const struct script *plan)
 {
-	enum journal_status status = JOURNAL_OK;
 	int64_t rack = sqlite3_last_insert_rowid(journal->database);
 
-	for (int i = 1; status == JOURNAL_OK && i <= plan->count; i++) {
+	for (int i = 1; i <= plan->count; i++) {
 		const struct script_line *line = script_line(plan, i);
 		const struct journal_field fields[] = {
 			field_number("rack", rack),
@@ -59,12 +55,11 @@ static enum journal_status add_cuts(struct journal *journal, const struct script
 			{0},
 		};
 		if (line->reel && *line->reel)
-			status = journal_insert(journal, doing, "rack_cut", fields);
+			journal_insert(journal, "rack_cut", fields);
 	}
-	return status;
 }
 
-static enum journal_status add_plan(struct journal *journal, const struct script *plan)
+static void add_plan(struct journal *journal, const struct script *plan)
 {
 	static const char sql[] =
 		"INSERT INTO rack (place, name, stringer, pattern, method, racket, customer, due, "
@@ -86,34 +81,33 @@ static enum journal_status add_plan(struct journal *journal, const struct script
 		field_text("text", plan->plan_text),
 		{0},
 	};
-	enum journal_status status = journal_do(journal, doing, sql, fields);
 
-	if (status != JOURNAL_OK &&
-	    (sqlite3_errcode(journal->database) & 0xff) == SQLITE_CONSTRAINT)
-		return journal_fail(journal, JOURNAL_NOT_OURS, "job %s is on the rack already",
-				    plan->job);
-	return status == JOURNAL_OK ? add_cuts(journal, plan) : status;
+	if (journal_do(journal, sql, fields) == JOURNAL_OK)
+		add_cuts(journal, plan);
+	else if ((sqlite3_errcode(journal->database) & 0xff) == SQLITE_CONSTRAINT)
+		journal_fail(journal, JOURNAL_NOT_OURS, "job %s is on the rack already", plan->job);
 }
 
 enum journal_status journal_rack_add(struct journal *journal, struct script *const *plans,
 				     int count)
 {
-	enum journal_status status = journal_begin_transaction(journal, doing);
-
-	if (status != JOURNAL_OK)
-		return status;
-	for (int i = 0; status == JOURNAL_OK && i < count; i++)
-		status = add_plan(journal, plans[i]);
-	return journal_end_transaction(journal, status, doing);
+	journal_begin_transaction(journal, doing);
+	for (int i = 0; i < count && journal->failed == JOURNAL_OK; i++)
+		add_plan(journal, plans[i]);
+	return journal_end_transaction(journal);
 }
 
 #define WHICH                                                                                      \
 	"(SELECT id FROM rack WHERE name = :which OR CAST(began AS TEXT) = :which "                \
 	"ORDER BY place LIMIT 1)"
 
-static enum journal_status none_of(struct journal *journal, const char *which,
-				   enum journal_status status)
+static enum journal_status change_place(struct journal *journal, const char *sql, const char *which,
+					int place)
 {
+	const struct journal_field fields[] = {
+		field_text("which", which), field_number("place", place), {0}};
+	enum journal_status status = journal_change(journal, doing, sql, fields);
+
 	return status == JOURNAL_NONE
 		       ? journal_fail(journal, status, "job \"%s\" is not on the rack", which)
 		       : status;
@@ -128,46 +122,29 @@ enum journal_status journal_rack_move(struct journal *journal, const char *which
 		"UPDATE rack SET place = coalesce("
 		"(SELECT n + (n >= :place) FROM others WHERE others.id = rack.id), :place) "
 		"WHERE (SELECT id FROM moved)";
-	const struct journal_field fields[] = {
-		field_text("which", which), field_number("place", place), {0}};
 
-	return none_of(journal, which, journal_change(journal, doing, sql, fields));
+	return change_place(journal, sql, which, place);
 }
 
 enum journal_status journal_rack_drop(struct journal *journal, const char *which)
 {
-	const struct journal_field fields[] = {field_text("which", which), {0}};
-
-	return none_of(
-		journal, which,
-		journal_change(journal, doing, "DELETE FROM rack WHERE id = " WHICH, fields));
+	return change_place(journal, "DELETE FROM rack WHERE id = " WHICH, which, 0);
 }
 
-static enum journal_status put_reel(struct journal *journal, const char *sql, const char *name,
-				    int length_mm)
+enum journal_status journal_reel_put(struct journal *journal, const char *name, int length_mm,
+				     bool is_new)
 {
 	const struct journal_field fields[] = {
 		field_text("name", name), field_number("length", length_mm), {0}};
+	enum journal_status status =
+		journal_change(journal, "change the reel",
+			       is_new ? "INSERT OR IGNORE INTO reel VALUES (:name, :length)"
+				      : "UPDATE reel SET left_mm = :length WHERE name = :name",
+			       fields);
 
-	return journal_change(journal, "change the reel", sql, fields);
-}
-
-enum journal_status journal_reel_add(struct journal *journal, const char *name, int length_mm)
-{
-	enum journal_status status = put_reel(
-		journal, "INSERT OR IGNORE INTO reel VALUES (:name, :length)", name, length_mm);
-
-	return status == JOURNAL_NONE
-		       ? journal_fail(journal, JOURNAL_NOT_OURS,
-				      "there is a reel \"%s\" already: set says what is left", name)
-		       : status;
-}
-
-enum journal_status journal_reel_set(struct journal *journal, const char *name, int length_mm)
-{
-	enum journal_status status = put_reel(
-		journal, "UPDATE reel SET left_mm = :length WHERE name = :name", name, length_mm);
-
+	if (status == JOURNAL_NONE && is_new)
+		return journal_fail(journal, JOURNAL_NOT_OURS,
+				    "there is a reel \"%s\" already: set says what is left", name);
 	return status == JOURNAL_NONE
 		       ? journal_fail(journal, status, "there is no reel \"%s\"", name)
 		       : status;
@@ -181,13 +158,10 @@ enum journal_status journal_last_time(struct journal *journal, const char *racke
 		"WHERE racket = :racket AND state = 'finished' ORDER BY created_us DESC LIMIT 1";
 	const struct journal_field fields[] = {field_text("racket", racket), {0}};
 	sqlite3_stmt *row = NULL;
-	bool more = false;
-	enum journal_status status = journal_query(journal, sql, fields, &row);
+	enum journal_status status = journal_row(journal, sql, fields, &row);
 
-	if (status == JOURNAL_OK)
-		status = journal_step(journal, row, &more);
-	*tension = more ? journal_column_copy(row, 0) : NULL;
-	*wall_us = more ? sqlite3_column_int64(row, 1) : 0;
+	*tension = status == JOURNAL_OK ? journal_column_copy(row, 0) : NULL;
+	*wall_us = status == JOURNAL_OK ? sqlite3_column_int64(row, 1) : 0;
 	sqlite3_finalize(row);
-	return status;
+	return status == JOURNAL_NONE ? JOURNAL_OK : status;
 }

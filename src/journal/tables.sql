@@ -1,13 +1,16 @@
 -- The tables of a journal. Other programs may read them: change them only by adding. The comments
 -- inside the statements stay in the file and are shown by `.schema` of the sqlite3 shell.
 --
--- What a new column needs: its line here and, to be written, its line in write.c. Merging and
+-- What a new column needs: its line here and, to be written, its line in job.c. Merging and
 -- bringing a journal up to date copy the columns that both sides have, so a new column of a table
 -- that has rows elsewhere needs a default. A new table that belongs to jobs has a column `job`.
 --
 -- All times end in _us: microseconds. Wall time counts from 1970-01-01 UTC. Steady and boot time
 -- are the machine's clocks, which never jump and mean something only within one run; the steady
 -- clock stands while the computer sleeps.
+
+PRAGMA application_id = 0x70756c63; -- "pulc"
+PRAGMA user_version = 2;
 
 CREATE TABLE job (
   -- One racket. The texts are as they were on the day.

@@ -164,16 +164,16 @@ static void what_is_cut_is_taken_off_its_reel(void **state)
 	struct journal *journal = sample_open(sample_path(state, "journal.db"));
 	struct script script = cutting_script();
 
-	assert_int_equal(journal_reel_set(journal, "red", 1), JOURNAL_NONE);
+	assert_int_equal(journal_reel_put(journal, "red", 1, false), JOURNAL_NONE);
 	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_SHORT);
 	assert_string_equal(journal_message(journal), "there is no reel \"red\"");
-	assert_int_equal(journal_reel_add(journal, "red", 10000), JOURNAL_OK);
-	assert_int_equal(journal_reel_add(journal, "red", 10000), JOURNAL_NOT_OURS);
+	assert_int_equal(journal_reel_put(journal, "red", 10000, true), JOURNAL_OK);
+	assert_int_equal(journal_reel_put(journal, "red", 10000, true), JOURNAL_NOT_OURS);
 	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_SHORT);
 	assert_string_equal(journal_message(journal), "reel red has 10.00 m left, and job "
 						      "ridge-court-0042 cuts 10.50 m");
 	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM job"), 0);
-	assert_int_equal(journal_reel_set(journal, "red", 200000), JOURNAL_OK);
+	assert_int_equal(journal_reel_put(journal, "red", 200000, false), JOURNAL_OK);
 	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
 	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
 	sample_append(journal, JOURNAL_NEXT, 2, true, 1);

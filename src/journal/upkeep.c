@@ -1,15 +1,180 @@
-/* Takes a person's name out of a journal. SQL finds the rows and calls the functions here, which
- * find and replace the name in a text. */
+/* Looking after a journal: backing up, merging, and taking a person's name out. */
 #include "journal/internal.h"
 
 #include "base/base.h"
 #include "script/script.h"
 
 #include <ctype.h>
+#include <errno.h>
 #include <locale.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
 #include <wctype.h>
+
+/* ---- backing up ---- */
+
+static bool same_file(const char *one, const char *other)
+{
+	struct stat a, b;
+
+	return stat(one, &a) == 0 && stat(other, &b) == 0 && a.st_dev == b.st_dev &&
+	       a.st_ino == b.st_ino;
+}
+
+/* A backup may replace a journal or an empty file, nothing else. */
+static enum journal_status may_replace(struct journal *journal, const char *file)
+{
+	struct journal *old = NULL;
+	char *error = NULL;
+
+	if (same_file(journal->path, file))
+		return journal_fail(journal, JOURNAL_NOT_OURS, "it cannot be its own backup");
+	enum journal_status status = journal_open(file, JOURNAL_READ, &old, &error);
+	journal_close(old);
+	free(error);
+	if (status == JOURNAL_OK || status == JOURNAL_NONE)
+		return JOURNAL_OK;
+	return journal_fail(journal, JOURNAL_NOT_OURS,
+			    "%s is there and is not a journal: it is not replaced", file);
+}
+
+enum journal_status journal_backup(struct journal *journal, const char *file)
+{
+	static const char doing[] = "write the backup";
+	enum journal_status status = may_replace(journal, file);
+
+	if (status != JOURNAL_OK)
+		return status;
+	char *path = memory_format("%s.XXXXXX", file);
+	const struct journal_field fields[] = {field_text("path", path), {0}};
+	int descriptor = mkstemp(path); /* readable by the owner alone */
+	if (descriptor < 0) {
+		status = journal_fail_errno(journal, doing, errno);
+	} else {
+		journal->doing = doing;
+		status = journal_do(journal, "VACUUM INTO :path", fields);
+		journal->doing = NULL;
+		if (status == JOURNAL_OK && (fsync(descriptor) != 0 || rename(path, file) != 0))
+			status = journal_fail_errno(journal, doing, errno);
+		if (status == JOURNAL_OK)
+			status = journal_sync_folder(journal, file);
+		close(descriptor);
+		if (status != JOURNAL_OK)
+			unlink(path);
+	}
+	free(path);
+	return status;
+}
+
+/* ---- merging ---- */
+
+/* The other journal is attached, and its rows are copied by SQL. */
+static const char theirs_sql[] =
+	"CREATE TEMP TABLE theirs AS SELECT t.id AS id, t.uuid, o.id AS here, "
+	"o.id AND (SELECT count(*) FROM other.event WHERE job = t.id) > "
+	"(SELECT count(*) FROM main.event WHERE job = o.id) AS longer "
+	"FROM other.job AS t LEFT JOIN main.job AS o ON o.uuid = t.uuid;"
+	"CREATE TEMP VIEW copied AS SELECT t.id AS id, o.id AS ours FROM theirs AS t "
+	"JOIN main.job AS o ON o.uuid = t.uuid WHERE t.longer OR t.here IS NULL;";
+
+/* The tables that belong to jobs; the rack and the reels are each bench's own. */
+#define OF_JOBS                                                                                    \
+	"SELECT s.name FROM main.sqlite_schema AS s JOIN pragma_table_info(s.name) AS c "          \
+	"ON c.name = 'job' WHERE s.type = 'table'"
+
+static const char count_sql[] =
+	"SELECT count(*) - count(here), total(longer), count(here) - total(longer) FROM theirs";
+
+/* A job that has more events there gets all its rows from there, and its count of calls. */
+static const char clear_sql[] = "SELECT format('DELETE FROM main.%s WHERE job IN (SELECT here "
+				"FROM theirs WHERE longer)', name) FROM main.sqlite_schema "
+				"WHERE name IN (" OF_JOBS ")";
+
+static const char jobs_sql[] =
+	"SELECT format('INSERT INTO main.job (merged, %s) SELECT 1, %s FROM other.job "
+	"WHERE id IN (SELECT id FROM theirs WHERE longer OR here IS NULL) ORDER BY created_us, id "
+	"ON CONFLICT (uuid) DO UPDATE SET calls = excluded.calls', columns, columns) "
+	"FROM (" JOURNAL_SHARED_COLUMNS("t.name, 'other'", "'id', 'merged'") ") WHERE name = 'job'";
+
+static const char rows_sql[] =
+	"SELECT format('INSERT INTO main.%s (job, %s) SELECT copied.ours, %s FROM copied "
+	"JOIN other.%s AS o ON o.job = copied.id', name, columns, columns, name) "
+	"FROM (" JOURNAL_SHARED_COLUMNS("t.name, 'other'", "'job'") ") WHERE name IN (" OF_JOBS ")";
+
+static void take_merged(void *context, sqlite3_stmt *row)
+{
+	*(struct journal_merged *)context = (struct journal_merged){
+		.added = sqlite3_column_int(row, 0),
+		.lengthened = sqlite3_column_int(row, 1),
+		.known = sqlite3_column_int(row, 2),
+	};
+}
+
+static void copy_jobs(struct journal *journal, struct journal_merged *out)
+{
+	journal_do(journal, theirs_sql, NULL);
+	journal_each(journal, count_sql, NULL, take_merged, out);
+	journal_do_made(journal, clear_sql);
+	journal_do_made(journal, jobs_sql);
+	journal_do_made(journal, rows_sql);
+	/* The checks of the tables keep out what a journal may not hold. */
+	if (journal->failed != JOURNAL_OK &&
+	    (sqlite3_errcode(journal->database) & 0xff) == SQLITE_CONSTRAINT)
+		journal_fail(journal, JOURNAL_NOT_OURS, "cannot %s: %s", journal->doing,
+			     sqlite3_errmsg(journal->database));
+	journal_do(journal, "DROP VIEW copied; DROP TABLE theirs", NULL);
+}
+
+/* Checks that the other file is an undamaged journal; *uri is what to attach. */
+static enum journal_status examine(struct journal *journal, const char *file, const char *doing,
+				   char **uri)
+{
+	struct journal *other = NULL;
+	char *error = NULL;
+	enum journal_status status = journal_open(file, JOURNAL_READ, &other, &error);
+
+	if (status == JOURNAL_OK) {
+		status = journal_check(other);
+		if (status != JOURNAL_OK)
+			error = memory_copy(journal_message(other));
+		*uri = memory_copy(other->uri);
+	}
+	if (error)
+		journal_fail(journal, status, "cannot %s: %s", doing, error);
+	free(error);
+	journal_close(other);
+	return status;
+}
+
+enum journal_status journal_merge(struct journal *journal, const char *file,
+				  struct journal_merged *out)
+{
+	static const char doing[] = "merge";
+	char *uri = NULL;
+	enum journal_status status = examine(journal, file, doing, &uri);
+	const struct journal_field fields[] = {field_text("uri", uri), {0}};
+
+	*out = (struct journal_merged){0};
+	journal->doing = doing;
+	if (status == JOURNAL_OK)
+		status = journal_do(journal, "ATTACH :uri AS other", fields);
+	free(uri);
+	if (status == JOURNAL_OK) {
+		journal_begin_transaction(journal, doing);
+		copy_jobs(journal, out);
+		status = journal_end_transaction(journal);
+		sqlite3_exec(journal->database, "DETACH other", NULL, NULL, NULL);
+	}
+	journal->doing = NULL;
+	return status;
+}
+
+/* ---- taking a name out ----
+ *
+ * SQL finds the rows and calls the functions here, which find and replace the name in a text. */
 
 /* What the SQL functions look for and put in its place. */
 struct swap {
@@ -24,8 +189,6 @@ enum mention {
 	AS_A_WORD,  /* as in "kim lee", who may be somebody else */
 	AS_A_PERSON /* the whole text, or one of several people: "ada & kim" */
 };
-
-/* ---- finding the name ---- */
 
 /* Letters beyond ASCII are several bytes of UTF-8, all of them at 0x80 or above. */
 static bool is_letter(char byte)
@@ -96,8 +259,6 @@ static enum mention mention(const char *text, const struct swap *swap)
 	return found;
 }
 
-/* ---- replacing it ---- */
-
 static char *swap_name(const char *text, const struct swap *swap)
 {
 	struct text swapped = {0};
@@ -131,8 +292,6 @@ static char *swap_plan(const char *plan, const char *stringer, const struct swap
 	free(text);
 	return swapped;
 }
-
-/* ---- SQL functions ---- */
 
 static const char *text_of(sqlite3_value *value)
 {
@@ -213,11 +372,9 @@ static void define_functions(struct journal *journal, struct swap *swap)
 					swap ? rows[i].run : NULL, NULL, NULL);
 }
 
-/* ---- the journal ---- */
-
 /* Every text that a person may have written. Jobs of a stringer whose name only contains this one
  * ("kim lee") are left alone: that may be somebody else. */
-static const char jobs_sql[] =
+static const char texts_sql[] =
 	"SELECT format('UPDATE %s SET plan_text = swapped(plan_text, stringer), %s WHERE "
 	"mention(stringer) = 2 OR mention(stringer) = 0 AND (mention(plan_text) OR %s)', t.name, "
 	"group_concat(format('%s = swapped(%s)', c.name, c.name)), "
@@ -226,89 +383,68 @@ static const char jobs_sql[] =
 	"AND c.type = 'TEXT' AND c.name NOT IN ('uuid', 'sport', 'method', 'detail', 'language', 'program', "
 	"'plan_text') GROUP BY t.name";
 
-static enum journal_status replace(struct journal *journal, const char *doing,
-				   struct journal_anonymised *out)
+/* The alias and the jobs are counted before the replacement, the names that stay after it. */
+static void replace(struct journal *journal, struct journal_anonymised *out)
 {
-	int before = sqlite3_total_changes(journal->database);
-	enum journal_status status = journal_run_made(journal, doing, jobs_sql);
+	int number = 0;
 
-	if (status == JOURNAL_OK)
-		status = journal_run(
-			journal, doing,
-			"UPDATE event SET detail = swapped(detail) WHERE mention(detail)");
+	journal_ask_int(journal,
+			"SELECT coalesce(max(CAST(substr(name, 11) AS INTEGER)), 0) + 1 FROM "
+			"(SELECT stringer AS name FROM job UNION SELECT customer FROM job) "
+			"WHERE name GLOB 'forgotten-[0-9]*'",
+			&number);
+	snprintf(out->alias, sizeof out->alias, "forgotten-%d", number);
+	journal_ask_int(journal,
+			"SELECT count(*) FROM job WHERE mention(stringer) = 2 OR "
+			"mention(customer) = 2",
+			&out->jobs);
+	int before = sqlite3_total_changes(journal->database);
+	journal_do_made(journal, texts_sql);
+	journal_do(journal, "UPDATE event SET detail = swapped(detail) WHERE mention(detail)",
+		   NULL);
 	out->texts = sqlite3_total_changes(journal->database) - before;
 	/* A damaged script is of no use, and may contain the name. */
-	if (status == JOURNAL_OK)
-		status = journal_run(journal, doing,
-				     "DELETE FROM script WHERE swapped_script(packed) IS NULL;"
-				     "UPDATE script SET packed = swapped_script(packed)");
-	return status;
-}
-
-/* The alias and the jobs are counted before the replacement, the names that stay after it. */
-static enum journal_status replace_and_count(struct journal *journal, const char *doing,
-					     struct journal_anonymised *out)
-{
-	int64_t number = 0, jobs = 0;
-	enum journal_status status = journal_ask_int(
-		journal,
-		"SELECT coalesce(max(CAST(substr(name, 11) AS INTEGER)), 0) + 1 FROM "
-		"(SELECT stringer AS name FROM job UNION SELECT customer FROM job) "
-		"WHERE name GLOB 'forgotten-[0-9]*'",
-		&number);
-
-	snprintf(out->alias, sizeof out->alias, "forgotten-%lld", (long long)number);
-	if (status == JOURNAL_OK)
-		status = journal_ask_int(journal,
-					 "SELECT count(*) FROM job WHERE mention(stringer) = 2 OR "
-					 "mention(customer) = 2",
-					 &jobs);
-	out->jobs = (int)jobs;
-	if (status == JOURNAL_OK)
-		status = replace(journal, doing, out);
-	return status == JOURNAL_OK
-		       ? journal_ask_text(journal,
-					  "SELECT group_concat(stringer, char(10)) FROM (SELECT "
-					  "DISTINCT stringer FROM job WHERE mention(stringer))",
-					  NULL, &out->others)
-		       : status;
+	journal_do(journal,
+		   "DELETE FROM script WHERE swapped_script(packed) IS NULL;"
+		   "UPDATE script SET packed = swapped_script(packed)",
+		   NULL);
+	journal_ask_text(journal,
+			 "SELECT group_concat(stringer, char(10)) FROM (SELECT DISTINCT stringer "
+			 "FROM job WHERE mention(stringer))",
+			 NULL, &out->others);
 }
 
 /* SQLite overwrites pages as it frees them (secure_delete); rewriting the file leaves no free page,
  * and the log is emptied. */
 static enum journal_status scrub(struct journal *journal)
 {
-	int64_t busy = 0;
-	enum journal_status status = journal_run(journal, "rewrite the file", "VACUUM");
+	int busy = 0;
 
+	journal->doing = "rewrite the file";
+	enum journal_status status = journal_do(journal, "VACUUM", NULL);
 	if (status == JOURNAL_OK)
 		status = journal_ask_int(journal, "PRAGMA wal_checkpoint(TRUNCATE)", &busy);
-	if (status == JOURNAL_OK && busy)
-		status = journal_fail(journal, JOURNAL_BUSY,
-				      "another program is reading it, and the name may still be in "
-				      "the raw file: try again when that has ended");
-	return status;
+	journal->doing = NULL;
+	return busy ? journal_fail(journal, JOURNAL_BUSY,
+				   "another program is reading it, and the name may still be in "
+				   "the raw file: try again when that has ended")
+		    : status;
 }
 
 enum journal_status journal_anonymise(struct journal *journal, const char *name,
 				      struct journal_anonymised *out)
 {
-	static const char doing[] = "replace the name";
-
 	*out = (struct journal_anonymised){0};
 	if (!*name)
 		return journal_fail(journal, JOURNAL_NONE, "no name was given");
 	struct swap swap = {name, out->alias, newlocale(LC_CTYPE_MASK, "C.UTF-8", (locale_t)0)};
 	/* SQLite's temporary files must not hold the name. */
-	enum journal_status status = journal_run(journal, doing, "PRAGMA temp_store = MEMORY");
-	if (status == JOURNAL_OK)
-		status = journal_begin_transaction(journal, doing);
-	if (status == JOURNAL_OK) {
-		define_functions(journal, &swap);
-		status = journal_end_transaction(journal, replace_and_count(journal, doing, out),
-						 doing);
-		define_functions(journal, NULL);
-	}
+	journal_do(journal, "PRAGMA temp_store = MEMORY", NULL);
+	define_functions(journal, &swap);
+	journal_begin_transaction(journal, "replace the name");
+	replace(journal, out);
+	enum journal_status status = journal_end_transaction(journal);
+	define_functions(journal, NULL);
 	freelocale(swap.letters);
 	if (status == JOURNAL_OK)
 		status = scrub(journal);
