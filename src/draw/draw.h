@@ -194,6 +194,12 @@ struct sided_hole {
 	enum side side;
 };
 
+/* The mains that a cross meets, by column. */
+struct mains_met {
+	int first;
+	int last;
+};
+
 /* One string across the bed. */
 struct strand {
 	enum string_kind kind;
@@ -203,7 +209,7 @@ struct strand {
 	struct sided_hole from;
 	struct sided_hole to;
 	struct weave weave;     /* cross */
-	struct mains_met mains; /* cross: the columns that it was woven through */
+	struct mains_met mains; /* cross */
 	int pull;               /* the pull that tensions it, from 1; 0: none so far */
 	bool next;              /* what the call is about */
 	bool out;               /* and takes out */

@@ -1,8 +1,75 @@
+/* A job as a whole: whether it can be done, how it begins and ends. */
 #include "sequence/internal.h"
 
 #include "base/base.h"
 
 #include <stdlib.h>
+
+/* --- Lengths --- */
+
+/* All 0 if the pattern does not say how large the head is. */
+static struct lengths lengths_of(const struct sequence *sequence)
+{
+	const struct job *job = sequence->job;
+	struct length_allowance allowance = LENGTH_ALLOWANCE_DEFAULT;
+	struct lengths lengths = {0};
+	struct bed bed;
+
+	allowance.reach_mm = job->machine.reach_mm;
+	allowance.margin_mm = job->machine.margin_mm;
+	if (!bed_of_pattern(sequence->pattern, &bed))
+		return lengths;
+	if (sequence->route) {
+		lengths.short_mm = length_of_short_side_mm(&bed, &allowance);
+		lengths.long_mm = length_of_long_side_mm(&bed, &allowance,
+							 mains_in_a_row(sequence, job->weave_side),
+							 sequence->route->outside_mm);
+	} else {
+		lengths.mains_mm = length_of_mains_mm(&bed, &allowance);
+		lengths.crosses_mm = length_of_crosses_mm(&bed, &allowance);
+	}
+	lengths.total_mm =
+		lengths.short_mm + lengths.long_mm + lengths.mains_mm + lengths.crosses_mm;
+	return lengths;
+}
+
+/* Too short is an error that says by how much, and a warning if the plan accepts it. */
+static bool suffices(const struct job *job, const struct string_length *length, const char *what,
+		     double needed_mm, struct faults *faults)
+{
+	double short_mm = needed_mm - length->on_hand_mm;
+	/* The margin is there to be used. */
+	bool enough = job->accept_short || short_mm <= job->machine.margin_mm;
+
+	if (length->on_hand_mm == 0 || needed_mm == 0 || short_mm <= 0)
+		return true;
+	fault_add(faults, enough ? FAULT_WARNING : FAULT_ERROR, job->file, length->on_hand_position,
+		  "length-short",
+		  "%.2f m on hand, but %s need %.2f m (an estimate, %g cm of it a margin): %.0f cm "
+		  "short%s",
+		  length->on_hand_mm / 1000, what, needed_mm / 1000, job->machine.margin_mm / 10,
+		  short_mm / 10,
+		  enough ? "" : "; to go on all the same, write \"accept_short: yes\"");
+	return enough;
+}
+
+/* Fills in the lengths to cut. False, with a fault, if there is less string on hand. */
+static bool string_suffices(struct sequence *sequence, struct faults *faults)
+{
+	const struct job *job = sequence->job;
+	const struct lengths *lengths = &sequence->lengths;
+
+	sequence->lengths = lengths_of(sequence);
+	if (sequence->route)
+		return suffices(job, &job->whole, "all strings", lengths->total_mm, faults);
+	bool mains =
+		suffices(job, &job->length[STRING_MAIN], "the mains", lengths->mains_mm, faults);
+	bool crosses = suffices(job, &job->length[STRING_CROSS], "the crosses", lengths->crosses_mm,
+				faults);
+	return mains && crosses;
+}
+
+/* --- How it begins and ends --- */
 
 /* Where the string on hand falls short of the margin, all of it. */
 static void add_cut(struct builder *builder, enum subject subject, double length_mm,
@@ -14,7 +81,6 @@ static void add_cut(struct builder *builder, enum subject subject, double length
 	builder_add(builder, CALL_CUT,
 		    &(struct move){
 			    .action = DO_CUT,
-			    .phase = PHASE_PREPARE,
 			    .subject = subject,
 			    .length_mm = length_mm,
 		    });
@@ -25,7 +91,7 @@ void build_cuts(struct builder *builder, bool mains, bool crosses)
 	const struct job *job = builder->sequence->job;
 	const struct lengths *lengths = &builder->sequence->lengths;
 
-	builder_chore(builder, CALL_INSPECT_STRING, PHASE_PREPARE, DO_INSPECT, SUBJECT_STRING);
+	builder_chore(builder, CALL_INSPECT_STRING, DO_INSPECT, SUBJECT_STRING);
 	if (builder->sequence->route)
 		add_cut(builder, SUBJECT_WHOLE, lengths->total_mm, &job->whole);
 	else if (mains)
@@ -38,35 +104,74 @@ void build_mounting(struct builder *builder)
 {
 	bool many = builder->sequence->job->machine.mounts == MOUNTS_MANY;
 
-	builder_chore(builder, many ? CALL_MOUNT_SIX : CALL_MOUNT, PHASE_PREPARE, DO_MOUNT,
-		      SUBJECT_NONE);
-	builder_chore(builder, CALL_LOCK, PHASE_PREPARE, DO_LOCK, SUBJECT_NONE);
+	builder_chore(builder, many ? CALL_MOUNT_SIX : CALL_MOUNT, DO_MOUNT, SUBJECT_NONE);
+	builder_chore(builder, CALL_LOCK, DO_LOCK, SUBJECT_NONE);
 }
 
 static void build_preparation(struct builder *builder)
 {
-	enum phase phase = PHASE_PREPARE;
-
-	builder_chore(builder, CALL_CHECK_EYES, phase, DO_CHECK, SUBJECT_EYES);
+	builder->phase = PHASE_PREPARE;
+	builder_chore(builder, CALL_CHECK_EYES, DO_CHECK, SUBJECT_EYES);
 	/* The old bed shows whether the pattern is the frame's; cracks show best before the load
 	 * comes off. */
-	builder_chore(builder, CALL_CHECK_PATTERN, phase, DO_CHECK, SUBJECT_PATTERN);
-	builder_chore(builder, CALL_INSPECT_FRAME, phase, DO_INSPECT, SUBJECT_FRAME);
-	builder_chore(builder, CALL_CUT_OUT, phase, DO_CUT_OUT, SUBJECT_NONE);
+	builder_chore(builder, CALL_CHECK_PATTERN, DO_CHECK, SUBJECT_PATTERN);
+	builder_chore(builder, CALL_INSPECT_FRAME, DO_INSPECT, SUBJECT_FRAME);
+	builder_chore(builder, CALL_CUT_OUT, DO_CUT_OUT, SUBJECT_NONE);
 	build_cuts(builder, true, true);
 	build_mounting(builder);
-	builder_tension(builder, phase, STRING_MAIN, 1, builder->sequence->job->first_side);
+	builder_tension(builder, builder->strands[builder->sequence->job->first_side].steps);
 }
 
-void build_finish(struct builder *builder)
+/* The strings that are pulled from this move on until the next setting. */
+static void name_strings(const struct sequence *sequence, int from, enum string_kind strings)
 {
-	enum phase phase = PHASE_FINISH;
+	struct move *set = &sequence->moves[from];
+	bool sides[2] = {false, false};
 
-	builder_chore(builder, CALL_DISMOUNT, phase, DO_DISMOUNT, SUBJECT_NONE);
-	builder_chore(builder, CALL_CHECK_BED, phase, DO_CHECK, SUBJECT_BED);
-	builder_chore(builder, CALL_TRIM, phase, DO_TRIM, SUBJECT_NONE);
-	builder_chore(builder, CALL_STRAIGHTEN, phase, DO_STRAIGHTEN, SUBJECT_NONE);
+	for (int i = from + 1; i < sequence->move_count; i++) {
+		const struct move *move = &sequence->moves[i];
+		if (move->action == DO_SET_TENSION)
+			break;
+		if (move->action != DO_PULL || move->string != strings)
+			continue;
+		int first = strings == STRING_CROSS ? move->pulls_first : move->number;
+		set->number = set->number && set->number < first ? set->number : first;
+		set->through = set->through > move->number ? set->through : move->number;
+		sides[move->side] = true;
+		set->side = move->side;
+	}
+	set->both_sides = sides[SIDE_LEFT] && sides[SIDE_RIGHT];
 }
+
+/* Every change of tension from this move on is given the strings that it is for. */
+static void name_changes(const struct sequence *sequence, int from)
+{
+	bool pulled[2] = {false, false}; /* by string_kind: it is a change, no first setting */
+
+	for (int i = 0; i < sequence->move_count; i++) {
+		struct move *move = &sequence->moves[i];
+		enum string_kind strings =
+			move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN;
+		if (move->action == DO_PULL)
+			pulled[move->string] = true;
+		if (move->action != DO_SET_TENSION || i < from || !pulled[strings])
+			continue;
+		name_strings(sequence, i, strings);
+		move->back = quantity_same(move->tension, sequence->job->tension[strings]);
+	}
+}
+
+void build_finish(struct builder *builder, int from)
+{
+	builder->phase = PHASE_FINISH;
+	builder_chore(builder, CALL_DISMOUNT, DO_DISMOUNT, SUBJECT_NONE);
+	builder_chore(builder, CALL_CHECK_BED, DO_CHECK, SUBJECT_BED);
+	builder_chore(builder, CALL_TRIM, DO_TRIM, SUBJECT_NONE);
+	builder_chore(builder, CALL_STRAIGHTEN, DO_STRAIGHTEN, SUBJECT_NONE);
+	name_changes(builder->sequence, from);
+}
+
+/* --- Whether it can be done --- */
 
 static void warn_of_gap(const struct builder *builder)
 {
@@ -107,18 +212,16 @@ static struct position split_position(const struct job *job, int cross)
 }
 
 /* Crosses that are pulled at once must be wanted at one tension. */
-static bool pull_fits(const struct builder *builder, int cross)
+static bool pull_fits(const struct builder *builder, const struct step *step)
 {
-	const struct sequence *sequence = builder->sequence;
-	const struct job *job = sequence->job;
+	const struct job *job = builder->sequence->job;
 
-	if (quantity_same(sequence_tension(sequence, STRING_CROSS, cross, SIDE_LEFT),
-			  sequence_tension(sequence, STRING_CROSS, cross + 1, SIDE_LEFT)))
+	if (quantity_same(tension_of(builder, step), tension_of(builder, step + 1)))
 		return true;
-	fault_add(builder->faults, FAULT_ERROR, job->file, split_position(job, cross),
+	fault_add(builder->faults, FAULT_ERROR, job->file, split_position(job, step->number),
 		  "adjust-first-pull",
 		  "crosses %d and %d are pulled together but differ in tension: adjust both%s",
-		  cross, cross + 1,
+		  step->number, step->number + 1,
 		  job->machine.clamps == CLAMPS_FLYING ? ", as flying clamps hold two strings"
 						       : ", or set first_pull to 1");
 	return false;
@@ -128,24 +231,23 @@ static bool pull_fits(const struct builder *builder, int cross)
 static bool runs_fit(const struct builder *builder)
 {
 	const struct job *job = builder->sequence->job;
-	bool flying = job->machine.clamps == CLAMPS_FLYING;
+	const struct strand *strand = builder->crosses;
 
-	for (int at = 0; at < builder->step_count;) {
-		const struct step *step = &builder->steps[at];
-		bool main = step->string == STRING_MAIN;
-		int pull = main ? 0 : first_pull_of(builder, at);
-		if (pull > 1 && !pull_fits(builder, step->number))
+	for (int at = builder->mains_before; at < strand->count; at += run_length(builder, at)) {
+		const struct step *step = &strand->steps[at];
+		int pull = first_pull_of(builder, at);
+		if (pull > 1 && !pull_fits(builder, step))
 			return false;
-		if (pull == 1 && flying && !flying_neighbour(builder, STRING_CROSS, step->number)) {
-			fault_add(builder->faults, FAULT_ERROR, job->file, job->method_position,
-				  "flying-alone",
-				  "a flying clamp has nothing to hold cross %d by when it is "
-				  "pulled: name another route (order: route), or string it in two "
-				  "pieces",
-				  step->number);
-			return false;
-		}
-		at += main ? 1 : run_length(builder, at);
+		if (pull > 1 || step->string == STRING_MAIN ||
+		    job->machine.clamps != CLAMPS_FLYING ||
+		    flying_neighbour(builder, STRING_CROSS, step->number))
+			continue;
+		fault_add(builder->faults, FAULT_ERROR, job->file, job->method_position,
+			  "flying-alone",
+			  "a flying clamp has nothing to hold cross %d by when it is pulled: name "
+			  "another route (order: route), or string it in two pieces",
+			  step->number);
+		return false;
 	}
 	return true;
 }
@@ -185,12 +287,12 @@ static bool choose_route(struct builder *builder)
 static bool settle(struct builder *builder)
 {
 	if (builder->sequence->job->method == METHOD_TWO_PIECE) {
-		plan_steps(builder);
+		builder_plan(builder);
 		return tie_offs_of_two_piece(builder);
 	}
 	if (!tie_off_of_short_side(builder) || !choose_route(builder))
 		return false;
-	plan_steps(builder);
+	builder_plan(builder);
 	return tie_off_of_long_side(builder);
 }
 
@@ -213,13 +315,12 @@ struct sequence *sequence_compile(const struct job *job, const struct pattern *p
 	struct sequence *sequence = new_sequence(job, pattern);
 	struct builder builder = {.sequence = sequence, .faults = faults};
 
-	holding_begin(&builder.holding);
 	warn_of_gap(&builder);
 	/* All that is at fault is said at once. */
 	bool good = job_fits(job, pattern, faults);
 	good &= settle(&builder);
 	/* Without a route there is no more to be said of a one-piece job. */
-	if (builder.step_count > 0) {
+	if (builder.crosses) {
 		good &= runs_fit(&builder);
 		good &= string_suffices(sequence, faults);
 	}
@@ -227,12 +328,10 @@ struct sequence *sequence_compile(const struct job *job, const struct pattern *p
 		sequence_free(sequence);
 		return NULL;
 	}
-	builder.all_in = !sequence->route || !sequence->route->delayed;
 	build_preparation(&builder);
 	build_mains(&builder);
 	build_crosses(&builder);
-	build_finish(&builder);
-	builder_name_changes(&builder, 0, sequence->move_count);
+	build_finish(&builder, 0);
 	return sequence;
 }
 

@@ -12,146 +12,162 @@
  * begin. */
 #include "sequence/internal.h"
 
-/* The mains of one side that a cross in this hole meets now. */
-static int met_on(const struct builder *builder, enum side side, struct hole cross)
+/* --- Over and under (sequence.h) --- */
+
+/* How many mains of one side this cross meets. Not always all: a cross in a hole that the mains
+ * skip passes by the mains that leave the frame beyond it (frame/frame.h, pattern_meets). It still
+ * has to interlace with its neighbours, so where an odd number a side is passed by, it starts the
+ * other way. */
+static int met_on(const struct builder *builder, enum side side, const struct step *cross)
 {
 	const struct pattern *pattern = builder->sequence->pattern;
-	bool late = !builder->all_in && is_long_side(builder->sequence, side);
-	int met = pattern_half(pattern) - (late ? 1 : 0);
+	const struct strand *strand = builder->crosses;
+	int met = pattern_half(pattern);
 
-	while (met > 0 && !pattern_meets(pattern, cross, met))
+	/* The delayed main is still to come. */
+	if (is_long_side(builder->sequence, side))
+		for (const struct step *later = cross; later < strand->steps + strand->count;
+		     later++)
+			met -= later->string == STRING_MAIN;
+	while (met > 0 && !pattern_meets(pattern, cross->from, met))
 		met--;
 	return met;
 }
 
-static struct mains_met mains_met(const struct builder *builder, struct hole cross)
+/* The main that a cross meets first, coming from that side; from the left. */
+static int first_met(const struct builder *builder, enum side side, const struct step *cross)
 {
 	int half = pattern_half(builder->sequence->pattern);
+	int met = met_on(builder, side, cross);
 
-	return (struct mains_met){
-		.first = half + 1 - met_on(builder, SIDE_LEFT, cross),
-		.last = half + met_on(builder, SIDE_RIGHT, cross),
-	};
+	return side == SIDE_LEFT ? half + 1 - met : half + met;
+}
+
+static bool is_over(const struct builder *builder, int cross, int main)
+{
+	return (cross + main) % 2 == builder->parity;
 }
 
 /* The plan says how the first cross starts; all the others follow. */
 static void choose_parity(struct builder *builder)
 {
-	const struct sequence *sequence = builder->sequence;
-	const struct step *first = builder->steps;
-	bool all_in = builder->all_in;
+	const struct step *first = &builder->crosses->steps[builder->mains_before];
 
-	builder->all_in =
-		!sequence->route || !sequence->route->delayed || first->string == STRING_MAIN;
 	if (first->string == STRING_MAIN)
 		first++;
-	struct mains_met mains = mains_met(builder, first->from);
-	builder->parity = weave_parity(first->number, weave_first_met(mains, first->entry),
-				       sequence->job->weave_over);
-	builder->all_in = all_in;
-}
-
-static struct move side_move(enum action action, enum side side, const struct step *step)
-{
-	return (struct move){
-		.action = action,
-		.phase = PHASE_CROSSES,
-		.has_string = true,
-		.string = step->string,
-		.number = step->number,
-		.has_side = true,
-		.side = side,
-	};
-}
-
-struct move step_move(enum action action, const struct step *step)
-{
-	struct move move = side_move(action, step->exit, step);
-
-	move.hole = step->to;
-	return move;
+	builder->parity = (first->number + first_met(builder, first->entry, first) +
+			   !builder->sequence->job->weave_over) %
+			  2;
 }
 
 static void add_weave(struct builder *builder, const struct step *step, bool loop)
 {
-	struct move move = side_move(DO_WEAVE, step->entry, step);
+	struct move move = string_move(DO_WEAVE, step);
+	int first = first_met(builder, step->entry, step);
+	int last = first_met(builder, step->exit, step);
 
-	move.from = step->from;
-	move.to = step->to;
-	move.weave = weave_of_cross(builder->parity, mains_met(builder, step->from), step->number,
-				    step->entry);
+	move.weave = (struct weave){
+		.travel = step->entry == SIDE_LEFT ? TRAVEL_LEFT_TO_RIGHT : TRAVEL_RIGHT_TO_LEFT,
+		.first_over = is_over(builder, step->number, first),
+		.last_over = is_over(builder, step->number, last),
+	};
 	move.loop = loop;
 	builder_add(builder, loop ? CALL_WEAVE_LOOP : CALL_WEAVE, &move);
 	builder_subject(builder);
 }
 
+/* The crosses that are in and that the delayed main meets. */
+static uint64_t crosses_met(const struct builder *builder, int main)
+{
+	const struct sequence *sequence = builder->sequence;
+	uint64_t met = strings_in(builder).crosses;
+
+	for (int cross = 1; cross <= sequence->pattern->crosses; cross++)
+		if (!pattern_meets(sequence->pattern, sequence->cross_hole[cross], main))
+			met &= ~(UINT64_C(1) << cross);
+	return met;
+}
+
+/* The delayed main: with no cross to meet, as any other. */
+static void add_late_main(struct builder *builder, const struct step *step)
+{
+	const struct sequence *sequence = builder->sequence;
+	uint64_t met = crosses_met(builder, step->number);
+	bool from_head = step->from.end == END_HEAD;
+	bool rising = from_head == (sequence->crosses_start == END_HEAD);
+	int main = step->entry == SIDE_LEFT ? 1 : sequence->pattern->mains;
+	struct move move = string_move(met ? DO_WEAVE : DO_FEED, step);
+
+	builder_call(builder, met ? CALL_LATE_MAIN : CALL_MAIN);
+	if (!met) {
+		builder_add(builder, CALL_FEED, &move);
+		return;
+	}
+	int low = __builtin_ctzll(met), high = 63 - __builtin_clzll(met);
+	move.missing = ~met & ((UINT64_C(1) << high) - (UINT64_C(1) << low));
+	move.weave = (struct weave){
+		.travel = from_head ? TRAVEL_HEAD_TO_THROAT : TRAVEL_THROAT_TO_HEAD,
+		.first_over = !is_over(builder, rising ? low : high, main),
+		.last_over = !is_over(builder, rising ? high : low, main),
+	};
+	builder_add(builder, CALL_WEAVE_MAIN, &move);
+	builder_subject(builder);
+}
+
+/* --- One string after the other --- */
+
 static void add_draw(struct builder *builder, const struct step *step)
 {
-	struct move move = side_move(DO_DRAW, step->exit, step);
+	struct move move = string_move(DO_DRAW, step);
 
-	move.hole = step->to;
 	builder_add(builder, step->string == STRING_MAIN ? CALL_DRAW_MAIN : CALL_DRAW, &move);
 }
 
-/* A pulled cross can no longer be straightened without sawing: a learner does it before the pull.
- */
-static void add_straighten(struct builder *builder, const struct step *first,
-			   const struct step *step)
+/* The loop of the string woven last, where the pull before it was interrupted. */
+static void draw_loop(struct builder *builder)
 {
-	struct move move = side_move(DO_STRAIGHTEN, step->exit, step);
-
-	if (step->string == STRING_MAIN || builder->sequence->job->detail != DETAIL_LEARNER)
+	if (!builder->loop)
 		return;
-	move.pulls_first = first->number;
-	move.pulls_last = step->number;
-	builder_add(builder, CALL_STRAIGHTEN_CROSS, &move);
+	builder_call(builder, CALL_DRAW);
+	add_draw(builder, &builder->crosses->steps[builder->crosses->in - 1]);
 }
 
-/* Pull, move the clamp, release; `first` is the first of the crosses that are tensioned by it. */
+/* Pull, move the clamp, release; `first` is the first of the crosses that are tensioned by it. A
+ * pulled cross can no longer be straightened without sawing: a learner does it before the pull. */
 static void add_pull(struct builder *builder, const struct step *first, const struct step *step)
 {
-	struct move move = side_move(DO_PULL, step->exit, step);
+	struct move move = string_move(DO_PULL, step);
+	struct move straighten = string_move(DO_STRAIGHTEN, step);
 
-	add_straighten(builder, first, step);
-	move.hole = step->to;
-	move.tension = sequence_tension(builder->sequence, step->string, step->number, step->exit);
 	if (step->string == STRING_CROSS) {
-		move.pulls_first = first->number;
-		move.pulls_last = step->number;
+		move.pulls_first = straighten.pulls_first = first->number;
+		move.pulls_last = straighten.pulls_last = step->number;
 	}
+	straighten.hole.number = 0;
+	if (step->string == STRING_CROSS && builder->sequence->job->detail == DETAIL_LEARNER)
+		builder_add(builder, CALL_STRAIGHTEN_CROSS, &straighten);
+	move.tension = tension_of(builder, step);
 	builder_pull(builder, &move);
 	builder_hold(builder);
-}
-
-static void build_start_knot(struct builder *builder)
-{
-	const struct step *step = &builder->steps[0];
-	struct move move = side_move(DO_KNOT, step->entry, step);
-
-	move.start = true;
-	move.hole = builder->tie_off[TIE_OFF_CROSS_START][step->entry];
-	move.suggested = builder->suggested[TIE_OFF_CROSS_START][step->entry];
-	builder_call(builder, CALL_START_KNOT);
-	builder_add(builder, CALL_START_KNOT, &move);
 }
 
 /* A look for misweaves on the way; the last one, before the knot, is everybody's. */
 static void build_check(struct builder *builder)
 {
 	const struct job *job = builder->sequence->job;
-	int woven = __builtin_popcountll(builder->woven),
-	    crosses = builder->sequence->pattern->crosses;
+	int woven = __builtin_popcountll(strings_in(builder).crosses);
+	int crosses = builder->sequence->pattern->crosses;
 	bool due = job->check_every > 0 && woven % job->check_every == 0;
 
 	if (job->detail == DETAIL_LEARNER)
 		due |= woven == 3 || woven == (crosses + 1) / 2;
-	if (due && woven < crosses && builder->woven_checked != builder->woven)
-		builder_chore(builder, CALL_CHECK_WEAVE, PHASE_CROSSES, DO_CHECK, SUBJECT_WEAVE);
+	if (due && woven < crosses && builder->unchecked)
+		builder_chore(builder, CALL_CHECK_WEAVE, DO_CHECK, SUBJECT_WEAVE);
 }
 
 static void build_pull(struct builder *builder, const struct step *first, const struct step *last)
 {
-	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, last->number, last->exit);
+	builder_tension(builder, last);
 	builder_call(builder, first < last ? CALL_PULL_CROSSES : CALL_PULL_CROSS);
 	add_pull(builder, first, last);
 }
@@ -161,7 +177,7 @@ static void build_cross(struct builder *builder, const struct step *pulled,
 {
 	bool loop = pulled < woven;
 
-	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, pulled->number, pulled->exit);
+	builder_tension(builder, pulled);
 	builder_call(builder, loop ? CALL_CROSS_BEHIND : CALL_CROSS_PULL);
 	add_weave(builder, woven, loop);
 	if (!loop)
@@ -173,26 +189,31 @@ static void build_cross(struct builder *builder, const struct step *pulled,
 
 int first_pull_of(const struct builder *builder, int from)
 {
-	const struct sequence *sequence = builder->sequence;
-	bool flying = sequence->job->machine.clamps == CLAMPS_FLYING;
+	const struct job *job = builder->sequence->job;
+	const struct step *steps = builder->crosses->steps;
+	int begin = builder->mains_before;
 	int count = run_length(builder, from);
 	int first_pull = 1;
 
-	if (from == (builder->steps[0].string == STRING_MAIN))
-		first_pull = job_first_pull(sequence->job);
-	else if (flying && !flying_neighbour(builder, STRING_CROSS, builder->steps[from].number))
+	if (steps[from].string == STRING_MAIN)
+		return 1;
+	if (from == begin + (steps[begin].string == STRING_MAIN))
+		first_pull = job_first_pull(job);
+	else if (job->machine.clamps == CLAMPS_FLYING &&
+		 !flying_neighbour(builder, STRING_CROSS, steps[from].number))
 		first_pull = 2;
 	return first_pull < count ? first_pull : count;
 }
 
-/* Pulls the crosses of a run up to the `most`-th, as far as they are not pulled yet. */
+/* Pulls the crosses of a run up to this place, as far as they are not pulled yet. */
 static void pull_up_to(struct builder *builder, int from, int most)
 {
-	const struct step *run = &builder->steps[from];
+	const struct strand *strand = builder->crosses;
+	const struct step *run = &strand->steps[from];
 	int first_pull = first_pull_of(builder, from);
 
 	for (;;) {
-		int pulled = steps_pulled(builder) - from;
+		int pulled = strand->tensioned - from;
 		int next = pulled ? pulled + 1 : first_pull;
 		if (next > most)
 			return;
@@ -200,28 +221,19 @@ static void pull_up_to(struct builder *builder, int from, int most)
 	}
 }
 
-/* The loop of the cross woven last, where the pull before it was interrupted. */
-static void draw_loop(struct builder *builder)
-{
-	if (builder->drawn == builder->steps_in)
-		return;
-	builder_call(builder, CALL_DRAW);
-	add_draw(builder, &builder->steps[builder->steps_in - 1]);
-}
-
 static void build_run(struct builder *builder, int from)
 {
-	const struct step *run = &builder->steps[from];
+	const struct strand *strand = builder->crosses;
+	const struct step *run = &strand->steps[from];
 	int count = run_length(builder, from);
 	int first_pull = first_pull_of(builder, from);
 	int behind = builder->sequence->job->behind;
-	int pulled = steps_pulled(builder) - from;
+	int pulled = strand->tensioned - from;
 
 	if (behind > count - 1)
 		behind = count - 1;
-	int next = pulled < first_pull ? first_pull - 1 : pulled;
-	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, run[next].number, run[next].exit);
-	for (int woven = builder->steps_in - from;; woven++) {
+	builder_tension(builder, &run[pulled < first_pull ? first_pull - 1 : pulled]);
+	for (int woven = strand->in - from;; woven++) {
 		/* What one call of those below leaves, or the work stopped at. */
 		if (woven > 0) {
 			if (behind == 0)
@@ -233,7 +245,7 @@ static void build_run(struct builder *builder, int from)
 		if (woven >= count)
 			break;
 		int due = woven + 1 - behind;
-		bool pulls = due >= first_pull && due > steps_pulled(builder) - from;
+		bool pulls = due >= first_pull && due > strand->tensioned - from;
 		if (pulls && (due > first_pull || first_pull == 1)) {
 			build_cross(builder, &run[due - 1], &run[woven]);
 			continue;
@@ -248,117 +260,64 @@ static void build_run(struct builder *builder, int from)
 	pull_up_to(builder, from, count);
 }
 
-/* The delayed main, with no cross in yet: as any other. */
-static void add_feed_main(struct builder *builder, const struct step *step)
+static void build_late_main(struct builder *builder, int at)
 {
-	struct move move = side_move(DO_FEED, step->entry, step);
+	const struct strand *strand = builder->crosses;
+	const struct step *step = &strand->steps[at];
 
-	builder_call(builder, CALL_MAIN);
-	move.from = step->from;
-	move.to = step->to;
-	builder_add(builder, CALL_FEED, &move);
-}
-
-/* Whether the main meets that cross: it is in, and does not pass by. */
-static bool is_met(const struct builder *builder, const struct step *main, int cross)
-{
-	const struct sequence *sequence = builder->sequence;
-
-	return (builder->woven >> cross & 1) &&
-	       pattern_meets(sequence->pattern, sequence->cross_hole[cross], main->number);
-}
-
-static void add_weave_main(struct builder *builder, const struct step *step)
-{
-	const struct pattern *pattern = builder->sequence->pattern;
-	bool from_head = step->from.end == END_HEAD;
-	bool rising = from_head == (builder->sequence->crosses_start == END_HEAD);
-	int main = step->entry == SIDE_LEFT ? 1 : pattern->mains;
-	int low = 1, high = pattern->crosses;
-	struct move move = side_move(DO_WEAVE, step->entry, step);
-
-	while (!is_met(builder, step, low))
-		low++;
-	while (!is_met(builder, step, high))
-		high--;
-	for (int cross = low; cross <= high; cross++)
-		if (!is_met(builder, step, cross))
-			move.missing |= UINT64_C(1) << cross;
-	move.from = step->from;
-	move.to = step->to;
-	move.weave = weave_of_main(builder->parity, main, rising ? low : high, rising ? high : low,
-				   from_head ? TRAVEL_HEAD_TO_THROAT : TRAVEL_THROAT_TO_HEAD);
-	builder_call(builder, CALL_LATE_MAIN);
-	builder_add(builder, CALL_WEAVE_MAIN, &move);
-	builder_subject(builder);
-}
-
-static bool meets_any(const struct builder *builder, const struct step *main)
-{
-	for (int cross = 1; cross <= builder->sequence->pattern->crosses; cross++)
-		if (is_met(builder, main, cross))
-			return true;
-	return false;
-}
-
-static void build_late_main(struct builder *builder, const struct step *step)
-{
-	builder_tension(builder, PHASE_CROSSES, STRING_MAIN, step->number, step->exit);
-	if (!builder->all_in && meets_any(builder, step))
-		add_weave_main(builder, step);
-	else if (!builder->all_in)
-		add_feed_main(builder, step);
-	if (builder->drawn < builder->steps_in)
+	builder_tension(builder, step);
+	if (strand->in == at)
+		add_late_main(builder, step);
+	if (builder->loop)
 		add_draw(builder, step);
 	add_pull(builder, step, step);
 }
 
-static void take_up(struct builder *builder)
-{
-	builder_whole_call(builder, CALL_TAKE_UP);
-	builder_add(builder, CALL_TAKE_UP,
-		    &(struct move){
-			    .action = DO_INSPECT,
-			    .phase = PHASE_CROSSES,
-			    .subject = SUBJECT_STRING,
-			    .of_crosses = true,
-		    });
-}
+/* --- All of them --- */
 
 /* Between mains and crosses of two-piece work: the clamps, the right string, the tension. */
 static void build_changeover(struct builder *builder)
 {
 	const struct sequence *sequence = builder->sequence;
+	const struct step *first = builder->crosses->steps;
+	struct move knot = string_move(DO_KNOT, first);
 
-	if (sequence->route || builder->start_knot)
-		return;
-	builder_set_clamps(builder, PHASE_CROSSES, STRING_CROSS);
+	builder_set_clamps(builder, STRING_CROSS);
 	if (!builder->taken_up)
-		take_up(builder);
-	builder_tension(builder, PHASE_CROSSES, STRING_CROSS, job_first_pull(sequence->job),
-			SIDE_LEFT);
-	build_start_knot(builder);
+		builder_single(builder, CALL_TAKE_UP,
+			       &(struct move){
+				       .action = DO_INSPECT,
+				       .subject = SUBJECT_STRING,
+				       .of_crosses = true,
+			       });
+	builder_tension(builder, &first[job_first_pull(sequence->job) - 1]);
+	knot.start = true;
+	knot.side = first->entry;
+	knot.hole = sequence->tie_off[TIE_OFF_CROSS_START][first->entry];
+	knot.suggested = sequence->tie_off_suggested[TIE_OFF_CROSS_START][first->entry];
+	builder_single(builder, CALL_START_KNOT, &knot);
 }
 
 void build_crosses(struct builder *builder)
 {
+	struct strand *strand = builder->crosses;
+
+	builder->phase = PHASE_CROSSES;
 	choose_parity(builder);
-	build_changeover(builder);
-	for (int at = 0; at < builder->step_count;) {
-		const struct step *step = &builder->steps[at];
-		int count = step->string == STRING_MAIN ? 1 : run_length(builder, at);
-		bool done = steps_pulled(builder) >= at + count;
-		if (!done)
-			builder_set_clamps(builder, PHASE_CROSSES, step->string);
-		if (!done && step->string == STRING_MAIN)
-			build_late_main(builder, step);
-		else if (!done)
+	if (!builder->sequence->route && !builder->start_knot)
+		build_changeover(builder);
+	for (int at = builder->mains_before, next; at < strand->count; at = next) {
+		next = at + run_length(builder, at);
+		if (strand->tensioned >= next)
+			continue;
+		builder_set_clamps(builder, strand->steps[at].string);
+		if (strand->steps[at].string == STRING_MAIN)
+			build_late_main(builder, at);
+		else
 			build_run(builder, at);
-		at += count;
 	}
 	/* The last moment at which a misweave costs minutes and not the bed. */
-	if (builder->woven_checked != builder->woven)
-		builder_chore(builder, CALL_CHECK_WEAVE, PHASE_CROSSES, DO_CHECK, SUBJECT_WEAVE);
-	struct move last = step_move(DO_TIE_OFF, &builder->steps[builder->step_count - 1]);
-	builder_tie_off(builder, &last, TIE_OFF_CROSS_END);
+	if (builder->unchecked)
+		builder_chore(builder, CALL_CHECK_WEAVE, DO_CHECK, SUBJECT_WEAVE);
+	builder_tie_off(builder, strand);
 }

@@ -7,38 +7,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-static enum phase phase_now(const struct builder *builder)
+static bool refuse(const struct builder *builder, const char *code, const char *text)
 {
-	const struct sequence *sequence = builder->sequence;
-
-	return sequence->moves[sequence->move_count - 1].phase;
-}
-
-static bool refuse(const struct builder *builder, const char *code)
-{
-	static const struct {
-		const char *code;
-		const char *text;
-	} refusals[] = {
-		{"redo-string", "that string is not in yet: go on, or name one that is"},
-		{"redo-knot", "the last knot is tied, so no cross can be drawn out any more: cut "
-			      "the crosses out, as after a broken string"},
-		{"redo-main", "with crosses in the bed a main cannot be strung again: cut the bed "
-			      "out and begin anew, as after a broken main"},
-		{"slipped-none", "no clamp holds a string now: if one came loose, look which, and "
-				 "redo that string"},
-		{"broke-string", "that string is not in the bed: take a new one and go on"},
-		{"broke-cut", "what broke is not cut out yet: go on until it is"},
-		{"back-unclear", "what holds the strings cannot be told here, where calls were "
-				 "stepped back over an earlier repair: step on to the call that "
-				 "you are really at, or set it right by hand and go on"},
-	};
-	int i = 0;
-
-	while (strcmp(refusals[i].code, code) != 0)
-		i++;
 	fault_add(builder->faults, FAULT_ERROR, builder->sequence->job->file, (struct position){0},
-		  code, "%s", refusals[i].text);
+		  code, "%s", text);
 	return false;
 }
 
@@ -52,7 +24,7 @@ static void *copy_of(const void *items, int count, size_t size)
 }
 
 /* Everything up to the call under work, which is given up. */
-static void copy_done(struct builder *builder, const struct sequence *before, int call)
+static void follow_done(struct builder *builder, const struct sequence *before, int call)
 {
 	struct sequence *sequence = builder->sequence;
 
@@ -64,160 +36,127 @@ static void copy_done(struct builder *builder, const struct sequence *before, in
 	sequence->calls = copy_of(before->calls, sequence->call_count, sizeof(struct call));
 	sequence->moves = copy_of(before->moves, sequence->move_count, sizeof(struct move));
 	sequence->calls[call].abandoned = true;
-}
-
-/* The holes for knots are those chosen before: warnings of them have been given. */
-static void settle_again(struct builder *builder)
-{
-	struct faults faults = {0}, *own = builder->faults;
-	struct route *route = builder->sequence->route;
-
-	builder->faults = &faults;
-	if (!route)
-		tie_offs_of_two_piece(builder);
-	else if (tie_off_of_short_side(builder))
-		tie_off_of_long_side(builder);
-	builder->faults = own;
-	faults_free(&faults);
-}
-
-static void stand_where_it_stands(struct builder *builder)
-{
-	const struct sequence *sequence = builder->sequence;
-
-	for (int i = 0; i < sequence->call_count; i++)
-		stand_follow(builder, &sequence->calls[i]);
-	builder->sequence->undone[STRING_MAIN] = builder->sequence->undone[STRING_CROSS] = 0;
+	builder_plan(builder);
+	for (int i = 0; i <= call; i++)
+		builder_follow_call(builder, &sequence->calls[i]);
+	sequence->undone[STRING_MAIN] = sequence->undone[STRING_CROSS] = 0;
+	builder->phase = sequence->moves[sequence->move_count - 1].phase;
 }
 
 /* --- Strings that come out --- */
 
-static void take_out(struct builder *builder, struct move move)
-{
-	move.action = DO_TAKE_OUT;
-	builder_whole_call(builder, CALL_TAKE_OUT);
-	builder_add(builder, CALL_TAKE_OUT, &move);
-	builder->sequence->undone[move.string]++;
-}
-
 /* What the call that is given up was bringing in comes out first, as far as it is in. */
 static void take_out_begun(struct builder *builder, const struct call *given_up)
 {
-	struct strings in = strings_in(builder);
-
 	for (int i = given_up->first; i <= given_up->last; i++) {
 		struct move move = builder->sequence->moves[i];
-		bool is_in = *strings_with(&in, move.string, move.side) >> move.number & 1;
-		if ((move.action != DO_FEED && move.action != DO_WEAVE) || is_in)
+		const struct strand *strand = strand_of(builder, &move);
+		if ((move.action != DO_FEED && move.action != DO_WEAVE) ||
+		    string_place(strand, &move) <= strand->in)
 			continue;
 		move = move_like(&move, DO_TAKE_OUT);
 		move.begun = true;
-		builder_whole_call(builder, CALL_TAKE_OUT_BEGUN);
-		builder_add(builder, CALL_TAKE_OUT_BEGUN, &move);
+		builder_single(builder, CALL_TAKE_OUT_BEGUN, &move);
 	}
 }
 
-static void take_out_main(struct builder *builder, enum side side, int main)
+/* The strings of a strand beyond the first so many. */
+static void take_out_to(struct builder *builder, const struct strand *strand, int keep)
 {
-	take_out(builder, main_move(builder->sequence, DO_TAKE_OUT, side, main));
+	while (strand->in > keep) {
+		struct move move = string_move(DO_TAKE_OUT, &strand->steps[strand->in - 1]);
+		builder_single(builder, CALL_TAKE_OUT, &move);
+		builder->sequence->undone[move.string]++;
+	}
 }
 
-static void take_out_steps(struct builder *builder, int keep)
-{
-	while (builder->steps_in > keep)
-		take_out(builder, step_move(DO_TAKE_OUT, &builder->steps[builder->steps_in - 1]));
-}
-
-/* The pull that a string was tensioned by, to be done again. */
-static struct move pull_again(const struct builder *builder, const struct move *string)
+/* The pull that tensioned the string of this clamp, to be done again; the machine is set for it. */
+static struct move pull_again(struct builder *builder, const struct grip *clamp)
 {
 	const struct sequence *sequence = builder->sequence;
 	int at = sequence->move_count - 1;
 
 	while (sequence->moves[at].action != DO_PULL ||
-	       sequence->moves[at].string != string->string ||
-	       sequence->moves[at].number != string->number ||
-	       strand_of(builder, &sequence->moves[at]) != strand_of(builder, string))
+	       sequence->moves[at].string != clamp->move.string ||
+	       sequence->moves[at].number != clamp->move.number ||
+	       strand_of(builder, &sequence->moves[at]) != clamp->strand)
 		at--;
-	return sequence->moves[at];
+	struct move pull = sequence->moves[at];
+	builder->phase = pull.phase;
+	return pull;
 }
 
 /* Takes the last string of a strand in the tension head and lets it down slowly, down to the clamp
  * before it. `hold`: moves the clamp to this string. */
-static void let_down(struct builder *builder, enum strand strand, const struct move *hold)
+static void let_down(struct builder *builder, const struct strand *strand, const struct step *hold)
 {
-	const struct grip *clamp = holding_clamp(&builder->holding, strand);
-	struct move pull = pull_again(builder, &clamp->move);
+	const struct grip *clamp = furthest_clamp(builder, strand);
+	struct move pull = pull_again(builder, clamp);
 	struct move down = move_like(&pull, DO_LET_DOWN);
 
-	builder_tension(builder, pull.phase, pull.string, pull.number, pull.side);
+	builder_tension(builder, &strand->steps[clamp->place - 1]);
 	builder_call(builder, CALL_LET_DOWN);
 	builder_pull(builder, &pull);
 	builder_unclamp(builder, CALL_UNCLAMP, clamp);
-	if (hold)
-		builder_clamp(builder, CALL_HOLD, hold);
+	if (hold) {
+		struct move move = string_move(DO_CLAMP, hold);
+		builder_clamp(builder, CALL_HOLD, &move);
+	}
 	builder_add(builder, CALL_LET_DOWN, &down);
 	builder_subject(builder);
 }
 
 /* The end of a strand comes out of the hole of its last knot. */
-static void untie(struct builder *builder, const struct move *last, struct hole knot)
+static void untie(struct builder *builder, const struct strand *strand)
 {
-	enum strand strand = strand_of(builder, last);
-	struct move move = move_like(last, DO_UNTIE);
+	const struct step *last = &strand->steps[strand->count - 1];
+	struct move move = string_move(DO_UNTIE, last);
 
-	if (!builder->led[strand])
+	if (!strand->led)
 		return;
-	if (!holding_clamp(&builder->holding, strand)) {
-		builder_set_clamps(builder, last->phase, last->string);
+	builder->phase = last->phase;
+	if (!furthest_clamp(builder, strand)) {
+		builder_set_clamps(builder, last->string);
 		builder_call(builder, CALL_HOLD);
-		builder_clamp(builder, CALL_HOLD, last);
+		builder_clamp(builder, CALL_HOLD, &move);
 	}
-	move.hole = knot;
-	builder_whole_call(builder, CALL_UNTIE);
-	builder_add(builder, CALL_UNTIE, &move);
+	move.hole = builder->sequence->tie_off[last_knot(builder, strand)][last->exit];
+	builder_single(builder, CALL_UNTIE, &move);
+}
+
+static void untie_start_knot(struct builder *builder)
+{
+	const struct step *first = builder->crosses->steps;
+	struct move move = string_move(DO_UNTIE, first);
+
+	if (!builder->start_knot)
+		return;
+	move.side = first->entry;
+	move.hole = builder->sequence->tie_off[TIE_OFF_CROSS_START][first->entry];
+	move.start = true;
+	builder_single(builder, CALL_UNTIE_START, &move);
+}
+
+static void clamp_off(struct builder *builder, const struct grip *clamp)
+{
+	builder_call(builder, CALL_CLAMP_OFF);
+	builder_unclamp(builder, CALL_CLAMP_OFF, clamp);
 }
 
 /* --- Mains --- */
 
-static void untie_start_knot(struct builder *builder)
-{
-	struct move move = step_move(DO_UNTIE, builder->steps);
-
-	if (!builder->start_knot)
-		return;
-	move.side = builder->steps[0].entry;
-	move.hole = builder->tie_off[TIE_OFF_CROSS_START][move.side];
-	move.start = true;
-	builder_whole_call(builder, CALL_UNTIE_START);
-	builder_add(builder, CALL_UNTIE_START, &move);
-}
-
 /* Back to the start: with main 1 of one side, that of the other goes slack. */
 static void undo_centre(struct builder *builder, enum side side)
 {
-	enum side first = mains_pulled(builder, side) ? side : other_side(side);
+	enum side first = builder->strands[side].tensioned ? side : other_side(side);
 
-	if (mains_pulled(builder, first))
-		let_down(builder, (enum strand)first, NULL);
-	for (int i = 0; i < GRIPS; i++) {
-		if (builder->holding.clamps[i].strand == NO_STRAND)
-			continue;
-		builder_call(builder, CALL_CLAMP_OFF);
-		builder_unclamp(builder, CALL_CLAMP_OFF, &builder->holding.clamps[i]);
-	}
-	for (int i = 0; i < 2; i++, first = other_side(first))
-		if (builder->fed[first] > 0)
-			take_out_main(builder, first, 1);
-}
-
-static void undo_main(struct builder *builder, enum side side)
-{
-	int main = mains_pulled(builder, side);
-	struct move hold = main_move(builder->sequence, DO_CLAMP, side, main - 1);
-
-	let_down(builder, (enum strand)side, &hold);
-	take_out_main(builder, side, main);
+	if (builder->strands[first].tensioned)
+		let_down(builder, &builder->strands[first], NULL);
+	for (int i = 0; i < GRIPS; i++)
+		if (builder->clamps[i].strand)
+			clamp_off(builder, &builder->clamps[i]);
+	take_out_to(builder, &builder->strands[first], 0);
+	take_out_to(builder, &builder->strands[other_side(first)], 0);
 }
 
 static void undo_mains(struct builder *builder, enum side side, const int keep[2])
@@ -225,11 +164,15 @@ static void undo_mains(struct builder *builder, enum side side, const int keep[2
 	int lead = job_lead(builder->sequence->job);
 	enum side other = other_side(side);
 
-	while (mains_pulled(builder, side) > keep[side] ||
-	       mains_pulled(builder, other) > keep[other]) {
-		int own = mains_pulled(builder, side), far = mains_pulled(builder, other);
+	for (;;) {
+		int own = builder->strands[side].tensioned, far = builder->strands[other].tensioned;
+		if (own <= keep[side] && far <= keep[other])
+			break;
 		bool turn = own > keep[side] && (far - (own - 1) <= lead || far <= keep[other]);
-		undo_main(builder, turn ? side : other);
+		struct strand *strand = &builder->strands[turn ? side : other];
+		int main = strand->tensioned;
+		let_down(builder, strand, &strand->steps[main - 2]);
+		take_out_to(builder, strand, main - 1);
 	}
 }
 
@@ -238,135 +181,94 @@ static void undo_mains(struct builder *builder, enum side side, const int keep[2
 /* Where the run begins that a step is in, and how far it goes. */
 static int run_start(const struct builder *builder, int index, int *end)
 {
-	int from = 0;
+	int from = builder->mains_before;
 
-	*end = 0;
-	while (*end <= index && *end < builder->step_count) {
-		bool main = builder->steps[*end].string == STRING_MAIN;
+	*end = from;
+	while (*end <= index && *end < builder->crosses->count) {
 		from = *end;
-		*end += main ? 1 : run_length(builder, from);
+		*end += run_length(builder, from);
 	}
 	return from;
+}
+
+/* So many of the crosses' strand are pulled, or mains before any cross. */
+static int pulled_or_before(const struct builder *builder)
+{
+	int pulled = builder->crosses->tensioned;
+
+	return pulled > builder->mains_before ? pulled : builder->mains_before;
 }
 
 /* How many steps may be in and not pulled, as the job would leave them: a way back that is given up
  * for another may have let down more. */
 static int most_in(const struct builder *builder)
 {
-	int pulled = steps_pulled(builder), end;
+	int pulled = pulled_or_before(builder), end;
 	int from = run_start(builder, pulled, &end);
 	int most = pulled + builder->sequence->job->behind;
 
-	if (pulled == from && builder->steps[from].string == STRING_CROSS)
+	if (pulled == from)
 		most += first_pull_of(builder, from) - 1;
 	return most < end ? most : end;
 }
 
-/* How many steps stay. Crosses that were pulled together come out together. */
-static int steps_to_keep(const struct builder *builder, int index)
+/* Of two clamps on the crosses' strand, the one that is not needed comes off: neither the furthest
+ * nor that of the string that holds what stays. */
+static void free_clamp(struct builder *builder, int hold)
 {
-	int pulled = steps_pulled(builder), end;
-	int from = run_start(builder, index, &end);
-	bool main = builder->steps[from].string == STRING_MAIN;
-	int together = main ? 1 : first_pull_of(builder, from);
-
-	return index < pulled && index < from + together ? from : index;
-}
-
-/* Where the clamp goes that holds what stays. False: the starting knot holds it. */
-static bool find_hold(const struct builder *builder, int keep, struct move *out)
-{
-	const struct sequence *sequence = builder->sequence;
-	enum side side = sequence->job->weave_side;
-
-	if (keep > 0)
-		*out = step_move(DO_CLAMP, &builder->steps[keep - 1]);
-	else if (sequence->route)
-		*out = main_move(sequence, DO_CLAMP, side, mains_in_a_row(sequence, side));
-	out->phase = PHASE_CROSSES;
-	return keep > 0 || sequence->route;
-}
-
-/* Of two clamps on a strand, the one that is not needed comes off. */
-static void free_clamp(struct builder *builder, const struct move *hold)
-{
-	enum strand strand = strand_of_crosses(builder);
-	const struct grip *furthest = holding_clamp(&builder->holding, strand);
+	const struct grip *furthest = furthest_clamp(builder, builder->crosses);
 
 	for (int i = 0; i < GRIPS; i++) {
-		const struct grip *grip = &builder->holding.clamps[i];
-		bool needed =
-			grip == furthest || (hold && grip->place == string_place(builder, hold));
-		if (grip->strand != strand || needed)
-			continue;
-		builder_call(builder, CALL_CLAMP_OFF);
-		builder_unclamp(builder, CALL_CLAMP_OFF, grip);
+		const struct grip *grip = &builder->clamps[i];
+		if (grip->strand == builder->crosses && grip != furthest && grip->place != hold)
+			clamp_off(builder, grip);
 	}
 }
 
-/* Steps come out down to those that are kept: first what is not pulled. */
-static void undo_steps(struct builder *builder, int keep)
+/* Steps come out from this one on, and with it crosses that were pulled together with it: first
+ * what is not pulled. What stays is held by its last string, or by the starting knot. */
+static void undo_steps(struct builder *builder, int index)
 {
-	enum strand strand = strand_of_crosses(builder);
-	int pulled = steps_pulled(builder);
-	bool down = pulled > keep;
-	struct move hold = {0};
-	bool held = find_hold(builder, keep, &hold);
+	struct strand *strand = builder->crosses;
+	int pulled = pulled_or_before(builder), end;
+	int from = run_start(builder, index, &end);
+	bool together = index < pulled && index < from + first_pull_of(builder, from);
+	int keep = together ? from : index;
 
-	take_out_steps(builder, down ? pulled : keep);
-	free_clamp(builder, down && held ? &hold : NULL);
-	if (!down)
+	take_out_to(builder, strand, pulled > keep ? pulled : keep);
+	builder->phase = PHASE_CROSSES;
+	free_clamp(builder, pulled > keep ? keep : 0);
+	if (pulled <= keep)
 		return;
-	if (held && !holding_clamp_at(&builder->holding, strand, string_place(builder, &hold))) {
-		builder_set_clamps(builder, PHASE_CROSSES, hold.string);
+	if (keep > 0 && !clamp_at(builder, strand, keep)) {
+		struct move hold = string_move(DO_CLAMP, &strand->steps[keep - 1]);
+		hold.phase = PHASE_CROSSES;
+		builder_set_clamps(builder, hold.string);
 		builder_whole_call(builder, CALL_HOLD);
 		builder_clamp(builder, CALL_HOLD, &hold);
 	}
 	let_down(builder, strand, NULL);
-	take_out_steps(builder, keep);
+	take_out_to(builder, strand, keep);
 }
 
 /* --- Strings again --- */
-
-/* The first main of a side that is to come out; 0: none. A delayed one is among the steps. */
-static int first_main(const struct builder *builder, enum side side)
-{
-	uint64_t mains = builder->redo.mains[side];
-	int first = mains ? __builtin_ctzll(mains) : 0;
-
-	return first <= mains_in_a_row(builder->sequence, side) ? first : 0;
-}
-
-/* The first of the steps that is to come out. */
-static int first_step(const struct builder *builder)
-{
-	struct strings redo = builder->redo;
-	int index = 0;
-
-	while (index < builder->steps_in) {
-		const struct step *step = &builder->steps[index];
-		if (*strings_with(&redo, step->string, step->entry) >> step->number & 1)
-			break;
-		index++;
-	}
-	return index;
-}
 
 static int lesser(int a, int b)
 {
 	return a < b ? a : b;
 }
 
-/* Main 1 comes out at the end, of both sides; neither side may be ahead by more than `lead`. */
-static void redo_mains(struct builder *builder)
+/* The mains that are to come out, and those outside them. Main 1 comes out at the end, of both
+ * sides; neither side may be ahead by more than `lead`. */
+static void redo_mains(struct builder *builder, const int first[2])
 {
-	const int first[2] = {first_main(builder, SIDE_LEFT), first_main(builder, SIDE_RIGHT)};
-	int lead = job_lead(builder->sequence->job),
-	    half = pattern_half(builder->sequence->pattern);
+	int lead = job_lead(builder->sequence->job);
+	int half = pattern_half(builder->sequence->pattern);
 	int keep[2] = {half, half};
 
 	untie_start_knot(builder);
-	builder_set_clamps(builder, PHASE_MAINS, STRING_MAIN);
+	builder->phase = PHASE_MAINS;
+	builder_set_clamps(builder, STRING_MAIN);
 	builder->any_set[STRING_CROSS] = false;
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
 		int before = first[side] - 1;
@@ -376,13 +278,10 @@ static void redo_mains(struct builder *builder)
 		keep[other_side(side)] = lesser(keep[other_side(side)], before ? before + lead : 1);
 	}
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
-		int pulled = mains_pulled(builder, side);
-		struct move last =
-			main_move(builder->sequence, DO_CLAMP, side, pulled ? pulled : 1);
-		if (builder->fed[side] > pulled && builder->fed[side] > 1)
-			take_out_main(builder, side, builder->fed[side]);
-		if (pulled > keep[side] || !builder->holding.tied[side])
-			untie(builder, &last, builder->tie_off[TIE_OFF_MAINS][side]);
+		const struct strand *strand = &builder->strands[side];
+		take_out_to(builder, strand, strand->tensioned ? strand->tensioned : 1);
+		if (strand->tensioned > keep[side] || !strand->tied)
+			untie(builder, strand);
 	}
 	undo_mains(builder, keep[SIDE_LEFT] < keep[SIDE_RIGHT] ? SIDE_LEFT : SIDE_RIGHT, keep);
 	if (first[SIDE_LEFT] == 1 || first[SIDE_RIGHT] == 1)
@@ -392,72 +291,104 @@ static void redo_mains(struct builder *builder)
 /* Takes out the strings that are to come out, and what came after them. */
 static void take_out_marked(struct builder *builder)
 {
-	const struct step *last = &builder->steps[builder->step_count - 1];
-	struct move end = step_move(DO_CLAMP, last);
-	bool mains = first_main(builder, SIDE_LEFT) || first_main(builder, SIDE_RIGHT);
-	int index = mains ? 0 : first_step(builder);
+	struct strand *crosses = builder->crosses;
+	int first[2]; /* mains by side; 0: none. A delayed one is among the crosses. */
+	int step = crosses->redo - 1;
 
-	if (!mains && index == builder->steps_in)
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		int redo = builder->strands[side].redo;
+		first[side] = redo <= mains_in_a_row(builder->sequence, side) ? redo : 0;
+	}
+	bool mains = first[SIDE_LEFT] || first[SIDE_RIGHT];
+	if (!mains && step < 0)
 		return;
 	builder_hold(builder);
-	if (builder->steps_in == builder->step_count)
-		untie(builder, &end, builder->tie_off[TIE_OFF_CROSS_END][last->exit]);
-	if (builder->steps_in > 0)
-		undo_steps(builder, steps_to_keep(builder, index));
+	if (crosses->in == crosses->count)
+		untie(builder, crosses);
+	if (crosses->in > builder->mains_before)
+		undo_steps(builder, mains ? builder->mains_before : step);
 	if (mains)
-		redo_mains(builder);
+		redo_mains(builder, first);
+}
+
+/* Whether a string can be strung again now. */
+static bool may_redo(struct builder *builder, const struct mishap *redo)
+{
+	struct strings in = strings_in(builder);
+	bool cross = redo->string == STRING_CROSS;
+
+	if (!cross && in.crosses)
+		return refuse(builder, "redo-main",
+			      "with crosses in the bed a main cannot be strung again: cut the bed "
+			      "out and begin anew, as after a broken main");
+	if (!(*strings_with(&in, redo->string, redo->side) >> redo->number & 1))
+		return refuse(builder, "redo-string",
+			      "that string is not in yet: go on, or name one that is");
+	if (cross && builder->crosses->tied)
+		return refuse(builder, "redo-knot",
+			      "the last knot is tied, so no cross can be drawn out any more: cut "
+			      "the crosses out, as after a broken string");
+	return true;
+}
+
+static bool redo_string(struct builder *builder, const struct mishap *redo)
+{
+	struct sequence *sequence = builder->sequence;
+	struct call *given_up = &sequence->calls[sequence->call_count - 1];
+	const struct call begun = *given_up;
+
+	if (!may_redo(builder, redo))
+		return false;
+	given_up->redo = *redo;
+	builder_follow_call(builder, given_up);
+	take_out_begun(builder, &begun);
+	return true;
 }
 
 /* --- A clamp slipped --- */
 
 /* The clamp that holds the string pulled last. While its end is led through the hole of a knot, it
  * cannot be pulled again. */
-static const struct grip *clamp_that_slipped(const struct builder *builder)
+static const struct grip *clamp_that_slipped(struct builder *builder)
 {
 	const struct sequence *sequence = builder->sequence;
-	const struct holding *holding = &builder->holding;
 
 	for (int i = sequence->move_count - 1; i >= 0; i--) {
 		const struct move *move = &sequence->moves[i];
-		enum strand strand = strand_of(builder, move);
-		const struct grip *grip = holding_clamp(holding, strand);
-		bool holds = grip && grip->place == holding->tensioned[strand];
-		if (move->action == DO_PULL && holds && !builder->led[strand])
+		const struct strand *strand = strand_of(builder, move);
+		const struct grip *grip = furthest_clamp(builder, strand);
+		if (move->action == DO_PULL && grip && grip->place == strand->tensioned &&
+		    !strand->led)
 			return grip;
 	}
 	return NULL;
-}
-
-static void clean_clamp(struct builder *builder)
-{
-	struct move move = {
-		.action = DO_CLEAN, .phase = phase_now(builder), .subject = SUBJECT_CLAMP};
-
-	builder_add(builder, CALL_CLEAN_CLAMP, &move);
 }
 
 /* The string is pulled again, unless the tension head holds it anyway. */
 static bool clamp_again(struct builder *builder)
 {
 	const struct grip *clamp = clamp_that_slipped(builder);
-	const struct grip *head = &builder->holding.head;
+	const struct grip *head = &builder->head;
 
-	if (!clamp && head->strand == NO_STRAND)
-		return false;
-	if (head->strand == NO_STRAND) {
-		struct move pull = pull_again(builder, &clamp->move);
-		builder_set_clamps(builder, pull.phase, pull.string);
-		builder_tension(builder, pull.phase, pull.string, pull.number, pull.side);
+	if (!clamp && !head->strand)
+		return refuse(builder, "slipped-none",
+			      "no clamp holds a string now: if one came loose, look which, and "
+			      "redo that string");
+	if (!head->strand) {
+		struct move pull = pull_again(builder, clamp);
+		builder_set_clamps(builder, pull.string);
+		builder_tension(builder, &clamp->strand->steps[clamp->place - 1]);
 		builder_call(builder, CALL_PULL_AGAIN);
 		builder_pull(builder, &pull);
 		builder_subject(builder);
 	}
-	clamp = holding_clamp_at(&builder->holding, head->strand, head->place);
+	clamp = clamp_at(builder, head->strand, head->place);
 	if (clamp)
 		builder_unclamp(builder, CALL_UNCLAMP, clamp);
-	clean_clamp(builder);
+	builder_add(builder, CALL_CLEAN_CLAMP,
+		    &(struct move){.action = DO_CLEAN, .subject = SUBJECT_CLAMP});
 	builder_hold(builder);
-	builder_chore(builder, CALL_WATCH_CLAMP, phase_now(builder), DO_CHECK, SUBJECT_CLAMP);
+	builder_chore(builder, CALL_WATCH_CLAMP, DO_CHECK, SUBJECT_CLAMP);
 	return true;
 }
 
@@ -468,20 +399,13 @@ static bool clamp_again(struct builder *builder)
 static void cut_out(struct builder *builder, bool bed)
 {
 	enum call_kind kind = bed ? CALL_CUT_OUT_BED : CALL_CUT_OUT_CROSSES;
-	struct holding *holding = &builder->holding;
-	struct move move = {.action = DO_CUT_OUT,
-			    .phase = phase_now(builder),
-			    .subject = bed ? SUBJECT_BED : SUBJECT_CROSSES};
+	struct move move = {.action = DO_CUT_OUT, .subject = bed ? SUBJECT_BED : SUBJECT_CROSSES};
 
 	builder_call(builder, kind);
-	if (holding->head.strand != NO_STRAND) {
-		struct move release = move_like(&holding->head.move, DO_RELEASE);
-		release.hole.number = 0;
-		builder_add(builder, CALL_RELEASE, &release);
-	}
+	builder_release(builder);
 	for (int i = 0; i < GRIPS; i++)
-		if (holding->clamps[i].strand != NO_STRAND)
-			builder_unclamp(builder, CALL_CLAMP_OFF, &holding->clamps[i]);
+		if (builder->clamps[i].strand)
+			builder_unclamp(builder, CALL_CLAMP_OFF, &builder->clamps[i]);
 	builder_add(builder, kind, &move);
 	builder_subject(builder);
 }
@@ -489,26 +413,29 @@ static void cut_out(struct builder *builder, bool bed)
 /* The length under work: the crosses', or all. */
 static bool begin_anew(struct builder *builder)
 {
-	bool crosses = builder->woven || builder->start_knot;
-	bool only_crosses = crosses && !builder->sequence->route;
+	struct sequence *sequence = builder->sequence;
+	bool crosses = strings_in(builder).crosses || builder->start_knot;
+	bool bed = !crosses || sequence->route;
+	enum loss lost = bed ? LOSS_BED : LOSS_CROSSES;
 
-	if (builder->fed[SIDE_LEFT] == 0)
-		return false;
-	enum loss lost = only_crosses ? LOSS_CROSSES : LOSS_BED;
-	builder->sequence->calls[builder->sequence->call_count - 1].lost = lost;
-	stand_lose(builder, lost);
-	cut_out(builder, !only_crosses);
-	if (!only_crosses) {
-		builder_set_clamps(builder, PHASE_MAINS, STRING_MAIN);
-		builder_chore(builder, CALL_INSPECT_FRAME, PHASE_PREPARE, DO_INSPECT,
-			      SUBJECT_FRAME);
+	if (builder->strands[SIDE_LEFT].in == 0)
+		return refuse(builder, "broke-string",
+			      "that string is not in the bed: take a new one and go on");
+	sequence->calls[sequence->call_count - 1].lost = lost;
+	builder_lose(builder, lost);
+	cut_out(builder, bed);
+	if (bed) {
+		builder->phase = PHASE_MAINS;
+		builder_set_clamps(builder, STRING_MAIN);
 	}
-	build_cuts(builder, !only_crosses, crosses);
+	builder->phase = PHASE_PREPARE;
+	if (bed)
+		builder_chore(builder, CALL_INSPECT_FRAME, DO_INSPECT, SUBJECT_FRAME);
+	build_cuts(builder, bed, crosses);
 	if (!builder->mounted)
 		build_mounting(builder);
-	if (!only_crosses)
-		builder_tension(builder, PHASE_PREPARE, STRING_MAIN, 1,
-				builder->sequence->job->first_side);
+	if (bed)
+		builder_tension(builder, builder->strands[sequence->job->first_side].steps);
 	return true;
 }
 
@@ -516,42 +443,26 @@ static bool begin_anew(struct builder *builder)
 
 static bool go_back(struct builder *builder, const struct mishap *mishap)
 {
-	struct sequence *sequence = builder->sequence;
-	struct call *given_up = &sequence->calls[sequence->call_count - 1];
-	const char *code = mishap->kind == MISHAP_REDO ? stand_refusal(builder, mishap)
-			   : builder->cutting          ? "broke-cut"
-						       : NULL;
-	int done = sequence->move_count;
+	int done = builder->sequence->move_count;
+	bool good;
 
-	if (code)
-		return refuse(builder, code);
-	if (mishap->kind == MISHAP_SLIPPED && !clamp_again(builder))
-		return refuse(builder, "slipped-none");
-	if (mishap->kind == MISHAP_BROKE && !begin_anew(builder))
-		return refuse(builder, "broke-string");
-	if (mishap->kind == MISHAP_REDO) {
-		const struct call begun = *given_up;
-		given_up->redo = *mishap;
-		stand_follow(builder, given_up);
-		take_out_begun(builder, &begun);
-	}
+	if (builder->cutting)
+		good = refuse(builder, "broke-cut",
+			      "what broke is not cut out yet: go on until it is");
+	else if (mishap->kind == MISHAP_SLIPPED)
+		good = clamp_again(builder);
+	else if (mishap->kind == MISHAP_REDO)
+		good = redo_string(builder, mishap);
+	else
+		good = begin_anew(builder);
+	if (!good)
+		return false;
 	take_out_marked(builder);
-	take_out_steps(builder, most_in(builder));
+	take_out_to(builder, builder->crosses, most_in(builder));
 	build_mains(builder);
 	build_crosses(builder);
-	build_finish(builder);
-	builder_name_changes(builder, done, sequence->move_count);
+	build_finish(builder, done);
 	return true;
-}
-
-static bool follow_and_go_back(struct builder *builder, const struct sequence *before, int call,
-			       const struct mishap *mishap)
-{
-	copy_done(builder, before, call);
-	stand_begin(builder);
-	settle_again(builder);
-	stand_where_it_stands(builder);
-	return go_back(builder, mishap);
 }
 
 struct sequence *sequence_go_back(const struct sequence *before, int call,
@@ -564,10 +475,15 @@ struct sequence *sequence_go_back(const struct sequence *before, int call,
 	builder->sequence = memory_new(1, sizeof(*builder->sequence));
 	builder->faults = faults;
 	builder->refuse = &give_up;
-	if (setjmp(give_up) == 0)
-		good = follow_and_go_back(builder, before, call, mishap);
-	else
-		refuse(builder, "back-unclear");
+	if (setjmp(give_up) == 0) {
+		follow_done(builder, before, call);
+		good = go_back(builder, mishap);
+	} else {
+		refuse(builder, "back-unclear",
+		       "what holds the strings cannot be told here, where calls were stepped back "
+		       "over an earlier repair: step on to the call that you are really at, or set "
+		       "it right by hand and go on");
+	}
 	struct sequence *sequence = builder->sequence;
 	free(builder);
 	if (good)

@@ -27,6 +27,18 @@ static const char *const skills[SKILLS] = {
 	[SKILL_WEAVE] = "weave",     [SKILL_BEHIND] = "behind", [SKILL_FINISH] = "finish",
 };
 
+static const char *const travels[] = {
+	[TRAVEL_LEFT_TO_RIGHT] = "left-to-right",
+	[TRAVEL_RIGHT_TO_LEFT] = "right-to-left",
+	[TRAVEL_HEAD_TO_THROAT] = "head-to-throat",
+	[TRAVEL_THROAT_TO_HEAD] = "throat-to-head",
+};
+
+const char *travel_name(enum travel travel)
+{
+	return travels[travel];
+}
+
 const char *phase_name(enum phase phase)
 {
 	return phases[phase];

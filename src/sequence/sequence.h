@@ -84,15 +84,6 @@ struct weave {
 	bool last_over;  /* at the last */
 };
 
-/* The mains that a cross meets, numbered from the left. Not always all: a cross in a hole that the
- * mains skip passes by the mains that leave the frame beyond it (frame/frame.h, pattern_meets).
- * It still has to interlace with its neighbours, so where an odd number a side is passed by, it
- * starts the other way. */
-struct mains_met {
-	int first;
-	int last;
-};
-
 const char *travel_name(enum travel travel); /* "left-to-right", "throat-to-head" ... */
 
 enum phase { PHASE_PREPARE, PHASE_MAINS, PHASE_CROSSES, PHASE_FINISH, PHASES };
@@ -391,6 +382,8 @@ struct sequence {
 	struct hole cross_hole[CROSSES_MAX + 1]; /* by number, from where the crosses start */
 	struct route *route; /* one-piece: the way of the long side, which is the side where
 				the weaving begins; else NULL */
+	struct hole tie_off[TIE_OFFS][2];    /* holes for the knots, by side */
+	bool tie_off_suggested[TIE_OFFS][2]; /* the pattern names none there */
 	struct lengths lengths;
 	struct move *moves;
 	int move_count;
@@ -438,11 +431,6 @@ bool sequence_routes(const struct job *job, const struct pattern *pattern, struc
 /* The end where the mains of a side finish before the crosses: one-piece work may have its two
  * sides at different ends. */
 enum frame_end sequence_mains_end(const struct sequence *sequence, enum side side);
-
-/* What the machine is set to for a string: adjusted, and higher before a tie-off if the plan wants
- * it. The side is a main's. */
-struct quantity sequence_tension(const struct sequence *sequence, enum string_kind strings,
-				 int number, enum side side);
 
 /* The phase of a call is that of its first move. */
 enum phase call_phase(const struct sequence *sequence, int call);

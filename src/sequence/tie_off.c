@@ -32,7 +32,7 @@ static void count_strings(const struct builder *builder, struct taken *taken)
 				taken->strings[side][end][number] =
 					pattern_strings_in(pattern, (struct hole){end, number});
 		for (enum tie_off tie_off = 0; tie_off < TIE_OFFS; tie_off++) {
-			struct hole hole = builder->tie_off[tie_off][side];
+			struct hole hole = builder->sequence->tie_off[tie_off][side];
 			taken->strings[side][hole.end][hole.number]++;
 		}
 	}
@@ -64,8 +64,8 @@ static int find_hole(const struct pattern *pattern, struct hole place, enum side
 static void settle(struct builder *builder, const struct ending *knot, struct hole hole,
 		   bool suggested)
 {
-	builder->tie_off[knot->tie_off][knot->side] = hole;
-	builder->suggested[knot->tie_off][knot->side] = suggested;
+	builder->sequence->tie_off[knot->tie_off][knot->side] = hole;
+	builder->sequence->tie_off_suggested[knot->tie_off][knot->side] = suggested;
 }
 
 static bool suggest(struct builder *builder, const struct ending *knot, const struct taken *taken)
@@ -104,7 +104,7 @@ static bool choose(struct builder *builder, const struct ending *endings, int co
 	for (int i = 0; i < count; i++) {
 		struct taken taken = {0};
 		count_strings(builder, &taken);
-		if (!builder->tie_off[endings[i].tie_off][endings[i].side].number)
+		if (!builder->sequence->tie_off[endings[i].tie_off][endings[i].side].number)
 			good &= suggest(builder, &endings[i], &taken);
 	}
 	return good;
@@ -149,15 +149,15 @@ static void tie_mains_alike(struct builder *builder, const struct ending *main,
 	if (!hole.number)
 		return;
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
-		builder->tie_off[TIE_OFF_MAINS][side] = hole;
+		builder->sequence->tie_off[TIE_OFF_MAINS][side] = hole;
 	count_strings(builder, &after);
 	after.strings[end->side][end->named.end][end->named.number]++;
 	bool own = after.strings[start->side][start->named.end][start->named.number] < 2;
 	bool other = find_hole(pattern, start->near, start->side, &after) != 0;
 	bool good = (start->named.number && own) || other;
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
-		builder->tie_off[TIE_OFF_MAINS][side] = good ? hole : (struct hole){0};
-		builder->suggested[TIE_OFF_MAINS][side] = good;
+		builder->sequence->tie_off[TIE_OFF_MAINS][side] = good ? hole : (struct hole){0};
+		builder->sequence->tie_off_suggested[TIE_OFF_MAINS][side] = good;
 	}
 	if (good && !own)
 		start->named.number = 0;
@@ -182,8 +182,8 @@ static struct ending ending_of_crosses(const struct sequence *sequence, enum tie
 bool tie_offs_of_two_piece(struct builder *builder)
 {
 	const struct sequence *sequence = builder->sequence;
-	const struct step *first = builder->steps;
-	const struct step *last = &builder->steps[builder->step_count - 1];
+	const struct step *first = builder->crosses->steps;
+	const struct step *last = &builder->crosses->steps[builder->crosses->count - 1];
 	struct ending endings[] = {
 		ending_of_mains(sequence, SIDE_LEFT),
 		ending_of_mains(sequence, SIDE_RIGHT),
@@ -256,7 +256,7 @@ bool tie_off_of_long_side(struct builder *builder)
 	struct taken taken = {0};
 
 	count_strings(builder, &taken);
-	struct ending knot =
-		ending_of_long_side(builder, &builder->steps[builder->step_count - 1], &taken);
+	struct ending knot = ending_of_long_side(
+		builder, &builder->crosses->steps[builder->crosses->count - 1], &taken);
 	return choose(builder, &knot, 1);
 }
