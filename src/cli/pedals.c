@@ -31,7 +31,7 @@ static void print_pedal(const struct pedal_info *info)
 static int list(void)
 {
 	size_t count, pedals = 0;
-	struct pedal_info *infos = pedal_list(NULL, NULL, &count);
+	struct pedal_info *infos = pedal_list(NULL, &count);
 
 	for (size_t i = 0; i < count; i++) {
 		pedals += infos[i].class == PEDAL_CLASS_PEDAL;
@@ -74,17 +74,17 @@ static void print_entry(const struct pedal_info *info, unsigned code)
 
 static int learn(void)
 {
-	struct pedal_info *info;
 	unsigned code;
 	char *why = NULL;
 
 	fputs("Press the pedal (Ctrl-C gives up) ...\n", stderr);
-	if (pedal_learn(NULL, NULL, -1, &info, &code, &why) == PEDAL_LEARNED) {
+	struct pedal_info *info = pedal_learn(NULL, &code, &why);
+	if (info) {
 		print_entry(info, code);
 		pedal_list_free(info, 1);
 		return 0;
 	}
-	fprintf(stderr, "pullcall: %s\n", why ? why : "nothing was pressed");
+	fprintf(stderr, "pullcall: %s\n", why);
 	free(why);
 	return EXIT_NO;
 }

@@ -78,7 +78,7 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 			report = SESSION_PEDAL_BACK;
 		__attribute__((fallthrough));
 	case PEDAL_BACK:
-		memory_replace(&daemon->pedal, event->name);
+		memory_replace(&daemon->pedal, event->pedal->name);
 		daemon->pedal_missing = false;
 		break;
 	case PEDAL_GONE:

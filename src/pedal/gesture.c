@@ -40,15 +40,6 @@ enum contact_state {
 	CONTACT_CHATTERING, /* ignored until it has been quiet for a while */
 };
 
-/* What a step of the contact brought about: none, one or several. */
-enum contact_news {
-	CONTACT_PRESSED = 1,
-	CONTACT_RELEASED = 2,
-	CONTACT_BECAME_STUCK = 4,
-	CONTACT_BECAME_FREE = 8,
-	CONTACT_BECAME_CHATTERING = 16,
-};
-
 /* More than this within a second is chatter, not a foot. */
 enum { CONTACT_EDGES_MAX = 40, CONTACT_PRESSES_MAX = 10 };
 
@@ -84,97 +75,6 @@ static bool too_many(struct second *second, int max, int64_t time_us)
 	return ++second->count > max;
 }
 
-static unsigned start_chatter(struct contact *contact)
-{
-	contact->state = CONTACT_CHATTERING;
-	contact->stuck = false;
-	contact->timeout_us = contact->edge_us + rest_us;
-	return CONTACT_BECAME_CHATTERING;
-}
-
-static void settle(struct contact *contact, const struct gesture_times *times)
-{
-	contact->state = CONTACT_SETTLING;
-	contact->timeout_us = contact->edge_us + times->debounce_us;
-}
-
-static void rest_down(struct contact *contact, const struct gesture_times *times)
-{
-	contact->state = CONTACT_DOWN;
-	contact->timeout_us = contact->stuck ? INT64_MAX : contact->down_since_us + times->stuck_us;
-}
-
-static void rest_up(struct contact *contact)
-{
-	contact->state = CONTACT_UP;
-	contact->stuck = false;
-	contact->timeout_us = INT64_MAX;
-}
-
-static unsigned contact_press(struct contact *contact, const struct gesture_times *times)
-{
-	if (too_many(&contact->presses, CONTACT_PRESSES_MAX, contact->edge_us))
-		return start_chatter(contact);
-	contact->down_since_us = contact->edge_us;
-	settle(contact, times);
-	return CONTACT_PRESSED;
-}
-
-static unsigned contact_edge(struct contact *contact, const struct gesture_times *times,
-			     enum gesture_edge edge, int64_t time_us)
-{
-	bool closed = edge != GESTURE_EDGE_UP;
-
-	if (edge == GESTURE_EDGE_REPEAT || closed == contact->closed)
-		return 0;
-	contact->closed = closed;
-	contact->edge_us = time_us;
-	if (edge == GESTURE_EDGE_FOUND_DOWN && contact->state == CONTACT_UP) {
-		contact->down_since_us = time_us;
-		rest_down(contact, times);
-		return 0;
-	}
-	if (too_many(&contact->edges, CONTACT_EDGES_MAX, time_us) &&
-	    contact->state != CONTACT_CHATTERING)
-		return start_chatter(contact);
-	switch (contact->state) {
-	case CONTACT_UP:
-		return contact_press(contact, times);
-	case CONTACT_DOWN:
-	case CONTACT_SETTLING:
-		settle(contact, times);
-		return 0;
-	case CONTACT_CHATTERING:
-		contact->timeout_us = time_us + rest_us;
-		return 0;
-	}
-	return 0;
-}
-
-static unsigned contact_timeout(struct contact *contact, const struct gesture_times *times)
-{
-	bool chattered = contact->state == CONTACT_CHATTERING;
-	bool was_stuck = contact->stuck;
-
-	if (contact->state == CONTACT_DOWN) {
-		contact->stuck = true;
-		contact->timeout_us = INT64_MAX;
-		return CONTACT_BECAME_STUCK;
-	}
-	if (contact->closed) {
-		if (chattered)
-			contact->down_since_us = contact->timeout_us;
-		rest_down(contact, times);
-	} else {
-		rest_up(contact);
-	}
-	if (chattered)
-		return CONTACT_BECAME_FREE;
-	if (contact->closed)
-		return 0;
-	return CONTACT_RELEASED | (was_stuck ? CONTACT_BECAME_FREE : 0);
-}
-
 /* ---- gestures ---- */
 
 /* See pedal.h for what a pedal gives when. Besides:
@@ -191,13 +91,14 @@ static unsigned contact_timeout(struct contact *contact, const struct gesture_ti
 
 enum step_state {
 	STEP_IDLE,
-	STEP_FIRST,  /* down, and its NEXT may still be taken back */
-	STEP_GAP,    /* up after it: a press now makes a double tap */
-	STEP_SECOND, /* down, the double tap was given */
-	STEP_CHAIN,  /* up after a double tap: the next one goes further back */
-	STEP_SPENT,  /* down, and nothing more comes of this press */
-	STEP_AGAIN,  /* down, AGAIN was given: held, it opens the choices */
-	STEP_HELD,   /* down, the hold was given: held on, HELD is given every so often */
+	STEP_GAP,   /* up after FIRST: a press now makes a double tap */
+	STEP_CHAIN, /* up after SECOND: the next double tap goes further back */
+	/* From here on it is down. */
+	STEP_SPENT,  /* nothing more comes of this press */
+	STEP_FIRST,  /* its NEXT may still be taken back */
+	STEP_SECOND, /* the double tap was given */
+	STEP_AGAIN,  /* AGAIN was given: held, it opens the choices */
+	STEP_HELD,   /* the hold was given: held on, HELD is given every so often */
 };
 
 struct key {
@@ -258,11 +159,6 @@ struct gestures *gestures_new(const struct gesture_times *times, gesture_sink *e
 	return gestures;
 }
 
-void gestures_free(struct gestures *gestures)
-{
-	free(gestures);
-}
-
 int gestures_add_key(struct gestures *gestures, enum gesture_role role)
 {
 	if (gestures->key_count == GESTURE_KEYS_MAX)
@@ -273,8 +169,7 @@ int gestures_add_key(struct gestures *gestures, enum gesture_role role)
 	return gestures->key_count++;
 }
 
-static void give(struct gestures *gestures, const struct key *key, enum gesture_kind kind,
-		 int64_t time_us)
+static void give(const struct gestures *gestures, const struct key *key, enum gesture_kind kind)
 {
 	bool after_another = kind == GESTURE_UNDO_AGAIN || kind == GESTURE_UNDO_BACK ||
 			     kind == GESTURE_UNDO_PAUSE || kind == GESTURE_CHOICES;
@@ -282,7 +177,7 @@ static void give(struct gestures *gestures, const struct key *key, enum gesture_
 		.kind = kind,
 		.steps = after_another ? 1 : 0,
 		.key = (int)(key - gestures->keys),
-		.time_us = time_us,
+		.time_us = gestures->now_us,
 	};
 
 	gestures->emit(gestures->owner, &gesture);
@@ -297,67 +192,32 @@ static void enter(struct key *key, enum step_state state, int64_t timeout_us)
 /* Nothing more comes of what was given: something else moved the job, or a time ran out. */
 static void spend(struct key *key)
 {
-	bool down = key->state == STEP_FIRST || key->state == STEP_SECOND ||
-		    key->state == STEP_SPENT || key->state == STEP_AGAIN || key->state == STEP_HELD;
-
-	enter(key, down ? STEP_SPENT : STEP_IDLE, INT64_MAX);
+	enter(key, key->state >= STEP_SPENT ? STEP_SPENT : STEP_IDLE, INT64_MAX);
 }
 
-static void step_press(struct gestures *gestures, struct key *key, int64_t time_us)
-{
-	int64_t hold_us = time_us + gestures->times.hold_us;
-
-	if (key->state == STEP_GAP) {
-		give(gestures, key, key->chained ? GESTURE_UNDO_BACK : GESTURE_UNDO_AGAIN, time_us);
-		enter(key, STEP_SECOND, hold_us);
-		return;
-	}
-	assert(key->state == STEP_IDLE || key->state == STEP_CHAIN);
-	give(gestures, key, GESTURE_NEXT, time_us);
-	key->chained = key->state == STEP_CHAIN;
-	enter(key, STEP_FIRST, hold_us);
-}
-
-static void step_release(struct gestures *gestures, struct key *key, int64_t time_us)
-{
-	if (key->state == STEP_FIRST)
-		enter(key, STEP_GAP, time_us + gestures->times.double_tap_us);
-	else if (key->state == STEP_SECOND)
-		enter(key, STEP_CHAIN, time_us + gestures->times.chain_us);
-	else
-		enter(key, STEP_IDLE, INT64_MAX);
-}
-
-static void step_timeout(struct gestures *gestures, struct key *key, int64_t time_us)
-{
-	static const enum gesture_kind kinds[] = {
-		[STEP_FIRST] = GESTURE_UNDO_PAUSE,
-		[STEP_SECOND] = GESTURE_PAUSE,
-		[STEP_AGAIN] = GESTURE_CHOICES,
-		[STEP_HELD] = GESTURE_HELD,
-	};
-	bool down = key->state == STEP_FIRST || key->state == STEP_SECOND ||
-		    key->state == STEP_AGAIN || key->state == STEP_HELD;
-
-	if (!down) {
-		spend(key);
-		return;
-	}
-	give(gestures, key, kinds[key->state], time_us);
-	if (key->state == STEP_AGAIN)
-		spend(key);
-	else
-		enter(key, STEP_HELD, time_us + held_us);
-}
-
-static void forget_all_but(struct gestures *gestures, const struct key *but)
+static void spend_all_but(struct gestures *gestures, const struct key *but)
 {
 	for (int i = 0; i < gestures->key_count; i++)
 		if (&gestures->keys[i] != but)
 			spend(&gestures->keys[i]);
 }
 
-static void press(struct gestures *gestures, struct key *key, int64_t time_us)
+static void step_press(const struct gestures *gestures, struct key *key)
+{
+	int64_t hold_us = gestures->now_us + gestures->times.hold_us;
+
+	if (key->state == STEP_GAP) {
+		give(gestures, key, key->chained ? GESTURE_UNDO_BACK : GESTURE_UNDO_AGAIN);
+		enter(key, STEP_SECOND, hold_us);
+		return;
+	}
+	assert(key->state == STEP_IDLE || key->state == STEP_CHAIN);
+	give(gestures, key, GESTURE_NEXT);
+	key->chained = key->state == STEP_CHAIN;
+	enter(key, STEP_FIRST, hold_us);
+}
+
+static void press(struct gestures *gestures, struct key *key)
 {
 	static const enum gesture_kind kinds[] = {
 		[GESTURE_ROLE_NEXT] = GESTURE_NEXT,
@@ -366,34 +226,129 @@ static void press(struct gestures *gestures, struct key *key, int64_t time_us)
 		[GESTURE_ROLE_PAUSE] = GESTURE_PAUSE,
 	};
 
-	forget_all_but(gestures, key);
+	spend_all_but(gestures, key);
 	if (key->role == GESTURE_ROLE_STEP) {
-		step_press(gestures, key, time_us);
+		step_press(gestures, key);
 		return;
 	}
-	give(gestures, key, kinds[key->role], time_us);
+	give(gestures, key, kinds[key->role]);
 	if (key->role == GESTURE_ROLE_AGAIN)
-		enter(key, STEP_AGAIN, time_us + gestures->times.hold_us);
+		enter(key, STEP_AGAIN, gestures->now_us + gestures->times.hold_us);
 }
 
-/* What the contact reports, in the order in which it happened. */
-static void take_news(struct gestures *gestures, struct key *key, unsigned news, int64_t time_us)
+static void release(const struct gestures *gestures, struct key *key)
 {
-	if (news & CONTACT_BECAME_CHATTERING) {
+	int64_t time_us = key->contact.edge_us;
+
+	if (key->state == STEP_FIRST)
+		enter(key, STEP_GAP, time_us + gestures->times.double_tap_us);
+	else if (key->state == STEP_SECOND)
+		enter(key, STEP_CHAIN, time_us + gestures->times.chain_us);
+	else
 		enter(key, STEP_IDLE, INT64_MAX);
-		give(gestures, key, GESTURE_CHATTER, time_us);
-	}
-	if (news & CONTACT_PRESSED)
-		press(gestures, key, time_us);
-	if (news & CONTACT_BECAME_STUCK) {
-		spend(key);
-		give(gestures, key, GESTURE_STUCK, time_us);
-	}
-	if (news & CONTACT_RELEASED)
-		step_release(gestures, key, key->contact.edge_us);
-	if (news & CONTACT_BECAME_FREE)
-		give(gestures, key, GESTURE_FREED, time_us);
 }
+
+static void step_timeout(const struct gestures *gestures, struct key *key)
+{
+	static const enum gesture_kind kinds[] = {
+		[STEP_FIRST] = GESTURE_UNDO_PAUSE,
+		[STEP_SECOND] = GESTURE_PAUSE,
+		[STEP_AGAIN] = GESTURE_CHOICES,
+		[STEP_HELD] = GESTURE_HELD,
+	};
+	bool held = key->state > STEP_SPENT;
+
+	if (held)
+		give(gestures, key, kinds[key->state]);
+	if (held && key->state != STEP_AGAIN)
+		enter(key, STEP_HELD, gestures->now_us + held_us);
+	else
+		spend(key);
+}
+
+/* ---- from edges to presses and releases ---- */
+
+static void start_chatter(const struct gestures *gestures, struct key *key)
+{
+	key->contact.state = CONTACT_CHATTERING;
+	key->contact.stuck = false;
+	key->contact.timeout_us = gestures->now_us + rest_us;
+	enter(key, STEP_IDLE, INT64_MAX);
+	give(gestures, key, GESTURE_CHATTER);
+}
+
+static void settle(const struct gestures *gestures, struct contact *contact)
+{
+	contact->state = CONTACT_SETTLING;
+	contact->timeout_us = contact->edge_us + gestures->times.debounce_us;
+}
+
+/* Quiet, and as its last edge left it. */
+static void rest(const struct gestures *gestures, struct contact *contact)
+{
+	contact->state = contact->closed ? CONTACT_DOWN : CONTACT_UP;
+	contact->stuck &= contact->closed;
+	contact->timeout_us = contact->closed && !contact->stuck
+				      ? contact->down_since_us + gestures->times.stuck_us
+				      : INT64_MAX;
+}
+
+static void contact_edge(struct gestures *gestures, struct key *key, enum gesture_edge edge)
+{
+	struct contact *contact = &key->contact;
+	bool closed = edge != GESTURE_EDGE_UP;
+	int64_t now_us = gestures->now_us;
+
+	if (edge == GESTURE_EDGE_REPEAT || closed == contact->closed)
+		return;
+	contact->closed = closed;
+	contact->edge_us = now_us;
+	if (contact->state == CONTACT_UP)
+		contact->down_since_us = now_us;
+	if (contact->state == CONTACT_UP && edge == GESTURE_EDGE_FOUND_DOWN) {
+		rest(gestures, contact);
+		return;
+	}
+	bool chatters = too_many(&contact->edges, CONTACT_EDGES_MAX, now_us);
+	if (contact->state == CONTACT_CHATTERING) {
+		contact->timeout_us = now_us + rest_us;
+		return;
+	}
+	bool pressed = !chatters && contact->state == CONTACT_UP;
+	if (pressed)
+		chatters = too_many(&contact->presses, CONTACT_PRESSES_MAX, now_us);
+	if (chatters) {
+		start_chatter(gestures, key);
+		return;
+	}
+	settle(gestures, contact);
+	if (pressed)
+		press(gestures, key);
+}
+
+static void contact_timeout(struct gestures *gestures, struct key *key)
+{
+	struct contact *contact = &key->contact;
+	bool chattered = contact->state == CONTACT_CHATTERING;
+	bool was_stuck = contact->stuck;
+
+	if (contact->state == CONTACT_DOWN) {
+		contact->stuck = true;
+		contact->timeout_us = INT64_MAX;
+		spend(key);
+		give(gestures, key, GESTURE_STUCK);
+		return;
+	}
+	if (chattered)
+		contact->down_since_us = contact->timeout_us;
+	rest(gestures, contact);
+	if (!contact->closed && !chattered)
+		release(gestures, key);
+	if (chattered || (was_stuck && !contact->closed))
+		give(gestures, key, GESTURE_FREED);
+}
+
+/* ---- time ---- */
 
 /* When the key's gesture times out: a hold not before the contact has settled, as it may be a
  * release. */
@@ -442,10 +397,9 @@ void gestures_tick(struct gestures *gestures, int64_t now_us)
 			gestures->now_us = time_us;
 		/* The contact first: a release that is believed now ends a hold that is due now. */
 		if (key->contact.timeout_us <= step_due_us(key))
-			take_news(gestures, key, contact_timeout(&key->contact, &gestures->times),
-				  gestures->now_us);
+			contact_timeout(gestures, key);
 		else
-			step_timeout(gestures, key, gestures->now_us);
+			step_timeout(gestures, key);
 	}
 	if (now_us > gestures->now_us)
 		gestures->now_us = now_us;
@@ -459,9 +413,7 @@ void gestures_edge(struct gestures *gestures, int number, enum gesture_edge edge
 	gestures_tick(gestures, time_us);
 	if (edge == GESTURE_EDGE_FOUND_DOWN)
 		spend(key);
-	take_news(gestures, key,
-		  contact_edge(&key->contact, &gestures->times, edge, gestures->now_us),
-		  gestures->now_us);
+	contact_edge(gestures, key, edge);
 }
 
 void gestures_release(struct gestures *gestures, int64_t now_us)
@@ -474,13 +426,13 @@ void gestures_release(struct gestures *gestures, int64_t now_us)
 		contact_init(&key->contact);
 		enter(key, STEP_IDLE, INT64_MAX);
 		if (trouble)
-			give(gestures, key, GESTURE_FREED, gestures->now_us);
+			give(gestures, key, GESTURE_FREED);
 	}
 }
 
 void gestures_forget(struct gestures *gestures)
 {
-	forget_all_but(gestures, NULL);
+	spend_all_but(gestures, NULL);
 }
 
 bool gestures_settled(const struct gestures *gestures)

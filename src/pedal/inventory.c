@@ -1,14 +1,18 @@
+/* What is plugged in: its description in sysfs, what it is taken for, the names of its keys. */
 #include "pedal/internal.h"
 
-#include "base/base.h"
-
-#include <stdio.h>
+#include <ctype.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <libevdev/libevdev.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
+/* ---- from sysfs ---- */
+
 /* event0 to event1023: INPUT_MAX_CHAR_DEVICES of the kernel's drivers/input/input.c. */
-enum { EVENT_NODES = 1024, ATTRIBUTE_MAX = 1024 };
+enum { EVENT_NODES = 1024, ATTRIBUTE_MAX = 1024, NAME_MAX_LENGTH = 40 };
 
 /* The first line of an attribute, made printable, into buffer; "" if there is none. */
 static void read_attribute(const char *device_dir, const char *name,
@@ -80,8 +84,17 @@ bool same_text(const char *a, const char *b)
 /* Nodes belong together when they are at one known port and carry the same ids. */
 static bool same_device(const struct input_device *a, const struct input_device *b)
 {
-	return a->port && same_text(a->port, b->port) && same_text(a->serial, b->serial) &&
-	       a->vendor == b->vendor && a->product == b->product && a->bus == b->bus;
+	return a->info.port && same_text(a->info.port, b->info.port) &&
+	       same_text(a->info.serial, b->info.serial) && a->info.vendor == b->info.vendor &&
+	       a->info.product == b->info.product && a->bus == b->bus;
+}
+
+void info_free(struct pedal_info *info)
+{
+	free(info->name);
+	free(info->serial);
+	free(info->port);
+	free(info->trouble);
 }
 
 static void device_free(struct input_device *device)
@@ -91,9 +104,7 @@ static void device_free(struct input_device *device)
 		free(device->nodes[i].name);
 	}
 	free(device->nodes);
-	free(device->name);
-	free(device->port);
-	free(device->serial);
+	info_free(&device->info);
 }
 
 static void add_node(struct input_device *device, const char *device_dir, const char *path)
@@ -105,8 +116,8 @@ static void add_node(struct input_device *device, const char *device_dir, const 
 		node.name = memory_copy("unnamed device");
 	device->nodes = memory_resize(device->nodes, device->node_count + 1, sizeof node);
 	device->nodes[device->node_count++] = node;
-	if (!device->name || strlen(node.name) < strlen(device->name))
-		memory_replace(&device->name, node.name);
+	if (!device->info.name || strlen(node.name) < strlen(device->info.name))
+		memory_replace(&device->info.name, node.name);
 	add_bits(device_dir, "capabilities/ev", &device->types, 1);
 	add_bits(device_dir, "capabilities/key", device->keys, KEY_CNT / 64);
 	add_bits(device_dir, "capabilities/rel", &device->relatives, 1);
@@ -130,30 +141,32 @@ static struct input_device *find_or_add(struct inventory *inventory, struct inpu
 static void add(struct inventory *inventory, const char *device_dir, const char *path)
 {
 	struct input_device ids = {
-		.port = port_of(device_dir),
-		.serial = text_attribute(device_dir, "uniq"),
+		.info = {.port = port_of(device_dir),
+			 .serial = text_attribute(device_dir, "uniq"),
+			 .vendor = hex_attribute(device_dir, "id/vendor"),
+			 .product = hex_attribute(device_dir, "id/product")},
 		.bus = hex_attribute(device_dir, "id/bustype"),
-		.vendor = hex_attribute(device_dir, "id/vendor"),
-		.product = hex_attribute(device_dir, "id/product"),
 	};
 
 	add_node(find_or_add(inventory, ids), device_dir, path);
 }
 
-struct inventory inventory_take(const char *input_dir, const char *sysfs_dir)
+struct inventory inventory_take(const char *root)
 {
 	struct inventory inventory = {0};
 
 	for (int number = 0; number < EVENT_NODES; number++) {
-		char *path = memory_format("%s/event%d", input_dir ? input_dir : INPUT_DIR, number);
-		char *device_dir = memory_format("%s/class/input/event%d/device",
-						 sysfs_dir ? sysfs_dir : SYSFS_DIR, number);
+		char *path = memory_format("%s/dev/input/event%d", root ? root : "", number);
+		char *device_dir = memory_format("%s/sys/class/input/event%d/device",
+						 root ? root : "", number);
 
 		if (access(path, F_OK) == 0)
 			add(&inventory, device_dir, path);
 		free(path);
 		free(device_dir);
 	}
+	for (size_t i = 0; i < inventory.count; i++)
+		describe(&inventory.devices[i]);
 	return inventory;
 }
 
@@ -165,21 +178,263 @@ void inventory_free(struct inventory *inventory)
 	*inventory = (struct inventory){0};
 }
 
-bool device_has_key(const struct input_device *device, unsigned code)
+/* ---- what a device is ---- */
+
+/* Keys of power buttons, headsets, cameras, remote controls and laptops, as they are numbered:
+ * whatever has one of them is no pedal. */
+static const struct {
+	unsigned short first, last;
+} not_for_feet[] = {
+	{KEY_MUTE, KEY_POWER},
+	{KEY_SLEEP, KEY_WAKEUP},
+	{KEY_EJECTCD, KEY_PHONE}, /* with next and previous song */
+	{KEY_PLAYCD, KEY_PLAYCD},
+	{KEY_SUSPEND, KEY_SUSPEND},
+	{KEY_CAMERA, KEY_CAMERA},
+	{KEY_BRIGHTNESSDOWN, KEY_SWITCHVIDEOMODE},
+	{KEY_BLUETOOTH, KEY_WLAN},
+	{KEY_VIDEO_NEXT, KEY_MICMUTE},
+	{KEY_OK, KEY_INFO},
+	{KEY_RESTART, KEY_RESTART},
+	{KEY_PICKUP_PHONE, KEY_HANGUP_PHONE},
+	{KEY_TOUCHPAD_TOGGLE, KEY_TOUCHPAD_TOGGLE},
+};
+
+/* A pedal has at most FEW_KEYS, or FEW_SPARE_KEYS if some are keys that no keyboard has. */
+enum { FEW_KEYS = 6, FEW_SPARE_KEYS = 12, LETTERS_OF_A_KEYBOARD = 10 };
+
+static bool has_bit(const uint64_t *bits, unsigned bit)
 {
-	return device->keys[code / 64] >> (code % 64) & 1;
+	return bits[bit / 64] >> (bit % 64) & 1;
 }
 
-size_t device_keys(const struct input_device *device, unsigned *codes, size_t max)
+static bool device_has_key(const struct input_device *device, unsigned code)
 {
-	size_t count = 0;
+	return has_bit(device->keys, code);
+}
+
+static bool any_key_from_to(const struct input_device *device, unsigned first, unsigned last)
+{
+	for (unsigned code = first; code <= last; code++)
+		if (device_has_key(device, code))
+			return true;
+	return false;
+}
+
+static int letters(const struct input_device *device)
+{
+	int count = 0;
+
+	for (unsigned code = KEY_Q; code <= KEY_M; code++)
+		if ((code <= KEY_P || (code >= KEY_A && code <= KEY_L) || code >= KEY_Z) &&
+		    device_has_key(device, code))
+			count++;
+	return count;
+}
+
+static bool is_pointer(const struct input_device *device)
+{
+	bool moves = has_bit(&device->relatives, REL_X) && has_bit(&device->relatives, REL_Y);
+	bool touches =
+		has_bit(&device->absolutes, ABS_X) &&
+		(device_has_key(device, BTN_TOUCH) || device_has_key(device, BTN_LEFT) ||
+		 device_has_key(device, BTN_TOOL_PEN) || device_has_key(device, BTN_TOOL_FINGER));
+
+	return moves || touches;
+}
+
+static bool is_gamepad(const struct input_device *device)
+{
+	return has_bit(&device->types, EV_ABS) && any_key_from_to(device, BTN_JOYSTICK, BTN_THUMBR);
+}
+
+/* Pedals come by USB, by Bluetooth, or from another program. */
+static bool can_be_plugged_in(const struct input_device *device)
+{
+	return device->bus == BUS_USB || device->bus == BUS_BLUETOOTH || device->bus == BUS_VIRTUAL;
+}
+
+static bool is_excluded(const struct input_device *device)
+{
+	if (has_bit(&device->types, EV_SW))
+		return true;
+	for (size_t i = 0; i < sizeof not_for_feet / sizeof *not_for_feet; i++)
+		if (any_key_from_to(device, not_for_feet[i].first, not_for_feet[i].last))
+			return true;
+	return false;
+}
+
+static enum pedal_class class_by_keys(const struct input_device *device, size_t keys)
+{
+	if (letters(device) >= LETTERS_OF_A_KEYBOARD)
+		return PEDAL_CLASS_KEYBOARD;
+	if (is_pointer(device))
+		return PEDAL_CLASS_POINTER;
+	if (is_gamepad(device))
+		return PEDAL_CLASS_GAMEPAD;
+	if (keys == 0 || !can_be_plugged_in(device) || is_excluded(device))
+		return PEDAL_CLASS_OTHER;
+	bool spare =
+		any_key_from_to(device, KEY_F13, KEY_F24) || any_key_from_to(device, BTN_0, BTN_9);
+	return keys <= (spare ? FEW_SPARE_KEYS : FEW_KEYS) ? PEDAL_CLASS_PEDAL : PEDAL_CLASS_OTHER;
+}
+
+/* Programmable pedals say that they have every key of a keyboard and a mouse, but many of them say
+ * in their name what they are. */
+static bool name_says_pedal(const struct input_device *device)
+{
+	for (size_t i = 0; i < device->node_count; i++)
+		if (strcasestr(device->nodes[i].name, "pedal") ||
+		    strcasestr(device->nodes[i].name, "footswitch") ||
+		    strcasestr(device->nodes[i].name, "foot switch"))
+			return true;
+	return false;
+}
+
+void describe(struct input_device *device)
+{
+	static const enum gesture_role row[ROLES_BY_ORDER] = {
+		GESTURE_ROLE_NEXT, GESTURE_ROLE_AGAIN, GESTURE_ROLE_BACK, GESTURE_ROLE_PAUSE};
+	struct pedal_info *info = &device->info;
+	size_t total = 0;
 
 	for (unsigned code = 0; code < KEY_CNT; code++) {
 		if (!device_has_key(device, code))
 			continue;
-		if (count < max)
-			codes[count] = code;
-		count++;
+		if (total < GESTURE_KEYS_MAX)
+			info->keys[total] = (struct pedal_key){code, GESTURE_ROLE_STEP};
+		total++;
 	}
-	return count;
+	info->key_count = total < GESTURE_KEYS_MAX ? total : GESTURE_KEYS_MAX;
+	for (size_t i = 0; total > 1 && total <= ROLES_BY_ORDER && i < total; i++)
+		info->keys[i].role = row[i];
+	info->class = total > 0 && can_be_plugged_in(device) && name_says_pedal(device)
+			      ? PEDAL_CLASS_PEDAL
+			      : class_by_keys(device, total);
+}
+
+static bool id_matches(int wanted, int id)
+{
+	return wanted == PEDAL_ANY || wanted == id;
+}
+
+static bool text_matches(const char *wanted, const char *text)
+{
+	return !wanted || same_text(wanted, text);
+}
+
+static bool name_matches(const char *wanted, const struct input_device *device)
+{
+	for (size_t i = 0; i < device->node_count; i++)
+		if (text_matches(wanted, device->nodes[i].name))
+			return true;
+	return false;
+}
+
+bool entry_matches(const struct pedal_entry *entry, const struct input_device *device)
+{
+	return id_matches(entry->vendor, device->info.vendor) &&
+	       id_matches(entry->product, device->info.product) &&
+	       name_matches(entry->name, device) &&
+	       text_matches(entry->serial, device->info.serial) &&
+	       text_matches(entry->port, device->info.port);
+}
+
+/* ---- the list for people ---- */
+
+/* NULL, or why the device cannot be read and what to do about it. */
+static char *trouble_with(const struct input_device *device)
+{
+	for (size_t i = 0; i < device->node_count; i++) {
+		const char *path = device->nodes[i].path;
+		int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC | O_NOCTTY);
+
+		if (fd >= 0) {
+			close(fd);
+			continue;
+		}
+		if (errno == EACCES || errno == EPERM)
+			return memory_format(
+				"no permission to read %s: 71-pullcall-pedal.rules says "
+				"how to let the person at this computer in; name the "
+				"device there as %04x:%04x and plug it in again",
+				path, (unsigned)device->info.vendor,
+				(unsigned)device->info.product);
+		return memory_format("%s cannot be opened: %s", path, strerror(errno));
+	}
+	return NULL;
+}
+
+struct pedal_info *pedal_list(const char *root, size_t *count)
+{
+	struct inventory inventory = inventory_take(root);
+	struct pedal_info *list = memory_new(inventory.count + 1, sizeof *list);
+
+	*count = 0;
+	for (int pedals = 1; pedals >= 0; pedals--)
+		for (size_t i = 0; i < inventory.count; i++) {
+			struct input_device *device = &inventory.devices[i];
+
+			if (device->info.key_count == 0 ||
+			    (device->info.class == PEDAL_CLASS_PEDAL) != pedals)
+				continue;
+			device->info.trouble = trouble_with(device);
+			list[(*count)++] = device->info;
+			device->info = (struct pedal_info){0}; /* it is the list's now */
+		}
+	inventory_free(&inventory);
+	return list;
+}
+
+void pedal_list_free(struct pedal_info *list, size_t count)
+{
+	for (size_t i = 0; i < count; i++)
+		info_free(&list[i]);
+	free(list);
+}
+
+/* ---- the names of keys ---- */
+
+static int code_from_number(const char *name)
+{
+	char *end;
+	unsigned long number = strtoul(name, &end, name[0] == '0' && name[1] == 'x' ? 16 : 10);
+
+	return *end == '\0' && number < KEY_CNT ? (int)number : -1;
+}
+
+int pedal_key_code(const char *name)
+{
+	char upper[NAME_MAX_LENGTH + 1];
+	char prefixed[sizeof upper + 4];
+	size_t length = strlen(name);
+
+	if (length == 0 || length > NAME_MAX_LENGTH)
+		return -1;
+	for (size_t i = 0; i <= length; i++)
+		upper[i] = (char)toupper((unsigned char)name[i]);
+	/* "1" is the key with a 1 on it only when it is written KEY_1: a number is a code. */
+	if (isdigit((unsigned char)name[0]))
+		return code_from_number(name);
+	int code = libevdev_event_code_from_name(EV_KEY, upper);
+	if (code < 0) {
+		snprintf(prefixed, sizeof prefixed, "KEY_%s", upper);
+		code = libevdev_event_code_from_name(EV_KEY, prefixed);
+	}
+	return code >= 0 && code < KEY_CNT ? code : -1;
+}
+
+const char *pedal_key_name(unsigned code)
+{
+	static _Thread_local char number[16];
+	const char *name = libevdev_event_code_get_name(EV_KEY, code);
+
+	if (!name) {
+		snprintf(number, sizeof number, "0x%x", code);
+		return number;
+	}
+	/* The short form, unless it would read as a number: KEY_1. */
+	if (strncmp(name, "KEY_", 4) == 0 && !isdigit((unsigned char)name[4]))
+		return name + 4;
+	return name;
 }

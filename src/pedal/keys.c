@@ -1,56 +1,36 @@
 #include "pedal/internal.h"
 
-#include "base/base.h"
-
 #include <ctype.h>
 #include <stdlib.h>
 #include <string.h>
 
 /* ---- from bytes to keys ---- */
 
-enum {
-	CTRL_C = 0x03,
-	ESCAPE = 0x1b,
-	PASTE_BEGINS = 200,
-	PASTE_ENDS = 201,
-	PARAMETER_MAX = 9999,
+enum sequence {
+	SEQUENCE_NONE,
+	SEQUENCE_ESCAPE,  /* after ESC */
+	SEQUENCE_CONTROL, /* after ESC [ or ESC O : parameters, then one final byte */
+	SEQUENCE_CONSOLE, /* after ESC [ [ : the Linux console's function keys, one more byte */
 };
 
-enum key_parser_state {
-	KEY_PARSER_GROUND,
-	KEY_PARSER_ESCAPE,  /* after ESC */
-	KEY_PARSER_CONTROL, /* after ESC [ or ESC O : parameters, then one final byte */
-	KEY_PARSER_CONSOLE, /* after ESC [ [ : the Linux console's function keys, one more byte */
+/* The bytes for each meaning, and the last byte of the sequence for an arrow key. */
+static const struct {
+	const char *bytes;
+	char arrow;
+} meanings[] = {
+	[GESTURE_NEXT] = {" \n\rn", 'C'},  [GESTURE_AGAIN] = {"ar", 'A'},
+	[GESTURE_BACK] = {"b\b\x7f", 'D'}, /* Backspace sends one or the other */
+	[GESTURE_PAUSE] = {"p", 0},        [GESTURE_WHERE] = {"w", 0},
+	[GESTURE_WHY] = {"?", 0},          [GESTURE_CHOICES] = {"c", 0},
+	[GESTURE_STOP] = {"q\x03\x04", 0}, /* Ctrl-C, Ctrl-D */
 };
 
-struct key_parser {
-	enum key_parser_state state;
-	int parameter; /* the first one of a control sequence */
-	bool parameter_done;
-	bool pasting;
-};
-
-/* The bytes for each meaning. */
-enum { MEANINGS = GESTURE_STOP + 1 };
-static const char *const plain_keys[MEANINGS] = {
-	[GESTURE_NEXT] = " \n\rn",    [GESTURE_AGAIN] = "ar",
-	[GESTURE_BACK] = "b\b\x7f", /* Backspace sends one or the other */
-	[GESTURE_PAUSE] = "p",        [GESTURE_WHERE] = "w",
-	[GESTURE_WHY] = "?",          [GESTURE_CHOICES] = "c",
-	[GESTURE_STOP] = "q\x03\x04", /* Ctrl-C, Ctrl-D */
-};
-
-/* The last bytes of the sequences for Right, Up and Left. */
-static const char *const arrow_keys[MEANINGS] = {
-	[GESTURE_NEXT] = "C",
-	[GESTURE_AGAIN] = "A",
-	[GESTURE_BACK] = "D",
-};
-
-static bool find(const char *const keys[static MEANINGS], int byte, enum gesture_kind *kind)
+static bool find(unsigned char byte, bool ends_control, enum gesture_kind *kind)
 {
-	for (int i = 0; i < MEANINGS; i++) {
-		if (byte == '\0' || !keys[i] || !strchr(keys[i], byte))
+	for (size_t i = 0; i < sizeof meanings / sizeof *meanings; i++) {
+		bool found = ends_control ? byte == meanings[i].arrow
+					  : byte && strchr(meanings[i].bytes, tolower(byte));
+		if (!found)
 			continue;
 		*kind = (enum gesture_kind)i;
 		return true;
@@ -58,49 +38,22 @@ static bool find(const char *const keys[static MEANINGS], int byte, enum gesture
 	return false;
 }
 
-static void take_parameter(struct key_parser *parser, unsigned char byte)
-{
-	if (!isdigit(byte))
-		parser->parameter_done = true;
-	else if (!parser->parameter_done && parser->parameter < PARAMETER_MAX)
-		parser->parameter = parser->parameter * 10 + (byte - '0');
-}
-
-static bool end_control(struct key_parser *parser, unsigned char byte, enum gesture_kind *kind)
-{
-	if (byte == '[')
-		parser->state = KEY_PARSER_CONSOLE;
-	if (byte == '~' && parser->parameter == PASTE_BEGINS)
-		parser->pasting = true;
-	if (byte == '~' && parser->parameter == PASTE_ENDS)
-		parser->pasting = false;
-	return !parser->pasting && find(arrow_keys, byte, kind);
-}
-
 /* True when the byte completes a key that means something; *kind is what. ESC, then a key: the Alt
  * key was held, or Escape was pressed before; the key counts either way. */
-static bool key_parser_feed(struct key_parser *parser, unsigned char byte, enum gesture_kind *kind)
+static bool take_byte(enum sequence *sequence, unsigned char byte, enum gesture_kind *kind)
 {
-	enum key_parser_state state = parser->state;
+	enum sequence before = *sequence;
+	bool in_control = before == SEQUENCE_CONTROL && byte >= ' ' && byte <= '~';
+	bool parameter = in_control && byte <= '?';
+	bool begins = before == SEQUENCE_ESCAPE && (byte == '[' || byte == 'O');
 
-	parser->state = byte == ESCAPE ? KEY_PARSER_ESCAPE : KEY_PARSER_GROUND;
-	if (state == KEY_PARSER_ESCAPE && (byte == '[' || byte == 'O')) {
-		*parser = (struct key_parser){.state = KEY_PARSER_CONTROL,
-					      .pasting = parser->pasting};
+	*sequence = parameter || begins         ? SEQUENCE_CONTROL
+		    : in_control && byte == '[' ? SEQUENCE_CONSOLE
+		    : byte == '\x1b'            ? SEQUENCE_ESCAPE
+						: SEQUENCE_NONE;
+	if (parameter || begins || (before == SEQUENCE_CONSOLE && byte >= ' '))
 		return false;
-	}
-	if (state == KEY_PARSER_CONTROL && byte >= 0x20 && byte <= 0x3f) {
-		take_parameter(parser, byte);
-		parser->state = state;
-		return false;
-	}
-	if (state == KEY_PARSER_CONTROL && byte >= 0x40 && byte <= 0x7e)
-		return end_control(parser, byte, kind);
-	if (state == KEY_PARSER_CONSOLE && byte >= ' ')
-		return false;
-	if (byte == CTRL_C)
-		parser->pasting = false;
-	return !parser->pasting && find(plain_keys, tolower(byte), kind);
+	return find(byte, in_control, kind);
 }
 
 /* ---- from keys to gestures ---- */
@@ -134,7 +87,7 @@ struct keys {
 	bool is_terminal;
 	gesture_sink *emit;
 	void *owner;
-	struct key_parser parser;
+	enum sequence sequence; /* the bytes before */
 	bool line_used;         /* pipe: this line is not empty */
 	bool after_return;      /* pipe: the last byte was a carriage return */
 	enum gesture_kind last; /* terminal: the last key, valid unless last_us is INT64_MIN */
@@ -154,11 +107,6 @@ struct keys *keys_new(bool is_terminal, gesture_sink *emit, void *owner)
 			      .last_us = INT64_MIN,
 			      .now_us = INT64_MIN};
 	return keys;
-}
-
-void keys_free(struct keys *keys)
-{
-	free(keys);
 }
 
 static void give(struct keys *keys, enum gesture_kind kind, int steps, int64_t time_us)
@@ -228,7 +176,7 @@ static void pipe_byte(struct keys *keys, unsigned char byte, int64_t time_us)
 	enum gesture_kind kind;
 	bool line_end = byte == '\n' || byte == '\r';
 	bool second_half = byte == '\n' && keys->after_return;
-	bool means_something = key_parser_feed(&keys->parser, byte, &kind);
+	bool means_something = take_byte(&keys->sequence, byte, &kind);
 
 	if (means_something && !(line_end && (keys->line_used || second_half)))
 		give(keys, kind, 0, time_us);
@@ -246,7 +194,7 @@ void keys_bytes(struct keys *keys, const char *bytes, size_t count, int64_t time
 
 		if (!keys->is_terminal)
 			pipe_byte(keys, (unsigned char)bytes[i], time_us);
-		else if (key_parser_feed(&keys->parser, (unsigned char)bytes[i], &kind))
+		else if (take_byte(&keys->sequence, (unsigned char)bytes[i], &kind))
 			typed_key(keys, kind, time_us);
 	}
 }

@@ -1,76 +1,43 @@
 /* Learning a key: which device a press comes from, and which code it sends. */
 #include "pedal/internal.h"
 
-#include "base/base.h"
-
 #include <poll.h>
 #include <stdlib.h>
 
-struct press {
-	const char *input_dir;
-	const char *sysfs_dir;
-	bool came;
-	unsigned code;
-	struct pedal_info *info; /* the device it came from; NULL if it was unplugged at once */
-};
+/* Nobody waits for less than that. */
+enum { POLL_MS = 50 };
 
-/* Moves the device out of the list. */
-static struct pedal_info *take(struct pedal_info *list, size_t count,
-			       const struct pedal_event *event)
-{
-	for (size_t i = 0; i < count; i++) {
-		if (!same_text(list[i].name, event->name) || !same_text(list[i].port, event->port))
-			continue;
-		struct pedal_info *info = memory_new(1, sizeof *info);
-		*info = list[i];
-		list[i] = (struct pedal_info){0};
-		return info;
-	}
-	return NULL;
-}
+struct press {
+	struct pedal_info *info; /* the device it came from; NULL: not yet */
+	unsigned code;
+};
 
 static void on_event(void *owner, const struct pedal_event *event)
 {
 	struct press *press = owner;
 
-	if (event->kind != PEDAL_GESTURE || press->came)
+	if (event->kind != PEDAL_GESTURE || press->info)
 		return;
-	size_t count;
-	struct pedal_info *list = pedal_list(press->input_dir, press->sysfs_dir, &count);
-	press->came = true;
 	press->code = event->code;
-	press->info = take(list, count, event);
-	pedal_list_free(list, count);
+	press->info = memory_new(1, sizeof *press->info);
+	*press->info = *event->pedal;
+	press->info->name = memory_copy(event->pedal->name);
+	press->info->serial = memory_copy(event->pedal->serial);
+	press->info->port = memory_copy(event->pedal->port);
 }
 
-/* Until a press has come, or poll has waited until end_us. */
-static void wait_for_press(struct source *source, const struct press *press, int64_t end_us)
+static bool none_can_be_read(const char *root)
 {
-	while (!press->came) {
-		struct pollfd ready = {.fd = source->fd, .events = POLLIN};
-		int64_t due_us = source->deadline_us(source);
-		int64_t until_us = due_us < end_us ? due_us : end_us;
-		int64_t wait_us = until_us - clock_steady_us();
-		int wait_ms = until_us == INT64_MAX ? -1
-			      : wait_us > 0         ? (int)((wait_us + MS_US - 1) / MS_US)
-						    : 0;
+	size_t count, troubles = 0;
+	struct pedal_info *list = pedal_list(root, &count);
 
-		if (poll(&ready, 1, wait_ms) == 0 && until_us == end_us)
-			return;
-		source->dispatch(source);
-	}
-}
-
-static bool none_can_be_read(const struct pedal_info *list, size_t count)
-{
 	for (size_t i = 0; i < count; i++)
-		if (!list[i].trouble)
-			return false;
-	return count > 0;
+		troubles += list[i].trouble != NULL;
+	pedal_list_free(list, count);
+	return count > 0 && troubles == count;
 }
 
-enum pedal_learn_result pedal_learn(const char *input_dir, const char *sysfs_dir, int timeout_ms,
-				    struct pedal_info **info, unsigned *code, char **why)
+struct pedal_info *pedal_learn(const char *root, unsigned *code, char **why)
 {
 	/* Every key of every device does something. */
 	const struct pedal_entry any = {
@@ -79,26 +46,22 @@ enum pedal_learn_result pedal_learn(const char *input_dir, const char *sysfs_dir
 		.times = gesture_default_times,
 		.grab = PEDAL_GRAB_NO,
 	};
-	const struct pedal_config config = {
-		.entries = &any, .entry_count = 1, .input_dir = input_dir, .sysfs_dir = sysfs_dir};
-	struct press press = {.input_dir = input_dir, .sysfs_dir = sysfs_dir};
-	size_t count;
-	struct pedal_info *list = pedal_list(input_dir, sysfs_dir, &count);
-	bool nothing = none_can_be_read(list, count);
+	const struct pedal_config config = {.entries = &any, .entry_count = 1, .root = root};
+	struct press press = {0};
 
-	pedal_list_free(list, count);
-	if (nothing) {
+	if (none_can_be_read(root)) {
 		*why = memory_copy("no permission to read any input device: run this once as "
 				   "root; 71-pullcall-pedal.rules says how to do without");
-		return PEDAL_LEARN_NOTHING;
+		return NULL;
 	}
 	struct source *source = pedals_open(&config, on_event, &press, why);
-	if (!source)
-		return PEDAL_LEARN_NOTHING;
-	wait_for_press(source, &press,
-		       timeout_ms < 0 ? INT64_MAX : clock_steady_us() + timeout_ms * MS_US);
-	source->close(source);
-	*info = press.info;
+	while (source && !press.info) {
+		struct pollfd ready = {.fd = source->fd, .events = POLLIN};
+
+		poll(&ready, 1, POLL_MS);
+		source->dispatch(source);
+	}
+	sources_close(source);
 	*code = press.code;
-	return *info ? PEDAL_LEARNED : PEDAL_LEARN_TIMEOUT;
+	return press.info;
 }

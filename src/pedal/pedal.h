@@ -36,7 +36,7 @@
  * An UNDO takes back the gestures directly before it, whatever they did: a step, a resume, the
  * finish. No gesture of another kind comes in between. So a double tap while paused resumes and
  * says the call again; a hold while paused stays paused; and a job whose last call was answered is
- * over only once that NEXT can no longer be taken back (gestures_settled).
+ * over only once that NEXT can no longer be taken back (sources_settled).
  *
  * One pedal for everything (role STEP), with the default times:
  *   tap             NEXT                               at once, at the leading edge
@@ -91,7 +91,7 @@ struct gesture {
 	enum gesture_kind kind;
 	int steps;       /* gestures an UNDO takes back: 1, or 2 for a held terminal key; CHOICES: 1
 			    if an AGAIN was the start of this hold; else 0 */
-	int key;         /* the recogniser's number of the key; -1 for a terminal key */
+	int key;         /* its number among those of the pedal; -1 for a terminal key */
 	int64_t time_us; /* the edge that made it, or the moment a time ran out */
 };
 
@@ -109,43 +109,7 @@ extern const struct gesture_times gesture_default_times;
  * debounce < double tap and hold, hold < stuck. */
 const char *gesture_times_fault(const struct gesture_times *times);
 
-enum gesture_edge {
-	GESTURE_EDGE_UP = 0, /* these three are the values of a Linux EV_KEY event */
-	GESTURE_EDGE_DOWN = 1,
-	GESTURE_EDGE_REPEAT = 2,
-	GESTURE_EDGE_FOUND_DOWN = 3, /* was already down when the device was opened: no press */
-};
-
-/* The recogniser of one pedal with its keys; freed by the caller. `emit` must not call back into
- * it. Times may not run backwards: an earlier one counts as the latest. */
-struct gestures;
-typedef void gesture_sink(void *owner, const struct gesture *gesture);
-
-struct gestures *gestures_new(const struct gesture_times *times, gesture_sink *emit, void *owner);
-void gestures_free(struct gestures *gestures);
-
-enum { GESTURE_KEYS_MAX = 32 };
-
-/* Adds a key and returns its number (0, 1, ...), or -1 when there are GESTURE_KEYS_MAX. */
-int gestures_add_key(struct gestures *gestures, enum gesture_role role);
-
-/* An edge of a key. Whatever ran out before time_us is given first. */
-void gestures_edge(struct gestures *gestures, int number, enum gesture_edge edge, int64_t time_us);
-
-/* Gives what ran out until now_us. Call it at gestures_deadline_us at the latest, and only after
- * all edges before now_us, or a short press looks like a hold. */
-void gestures_tick(struct gestures *gestures, int64_t now_us);
-int64_t gestures_deadline_us(const struct gestures *gestures); /* INT64_MAX: none */
-
-/* The pedal is unplugged: all keys are up, half a gesture is dropped, nothing is taken back. Gives
- * FREED for contacts that were in trouble. */
-void gestures_release(struct gestures *gestures, int64_t now_us);
-
-/* Something else moved the job: no UNDO follows for gestures given before. */
-void gestures_forget(struct gestures *gestures);
-
-/* True when no UNDO can follow without another NEXT before it. */
-bool gestures_settled(const struct gestures *gestures);
+enum { GESTURE_KEYS_MAX = 32 }; /* of one pedal */
 
 /* The names of the roles in a bench file, in order, ended by NULL. */
 extern const char *const gesture_role_names[];
@@ -155,25 +119,6 @@ extern const char *const gesture_role_names[];
  * What an event loop needs to know of anything that gives events. A new kind of pedal is one file
  * that fills in this structure, and one line where the daemon opens its sources.
  */
-
-struct source {
-	struct source *next; /* for whoever keeps a list of them */
-	int fd;              /* dispatch when it is readable; -1: there is none (any more) */
-	int64_t (*deadline_us)(const struct source *source); /* ... or at this time; INT64_MAX */
-	void (*dispatch)(struct source *source);             /* never blocks */
-	void (*close)(struct source *source);
-
-	/* NULL if the source never takes a gesture back. */
-	void (*forget)(struct source *source);        /* as gestures_forget */
-	bool (*settled)(const struct source *source); /* as gestures_settled */
-};
-
-/* For a list of sources; NULL is an empty one. */
-int64_t sources_deadline_us(const struct source *first);
-void sources_dispatch_until(struct source *first, int64_t now_us); /* those due by now_us */
-void sources_forget(struct source *first, const struct source *but);
-bool sources_settled(const struct source *first);
-void sources_close(struct source *first);
 
 enum pedal_event_kind {
 	PEDAL_GESTURE,
@@ -193,17 +138,40 @@ enum pedal_event_kind {
 struct pedal_event {
 	enum pedal_event_kind kind;
 	struct source *source;
-	struct gesture gesture; /* GESTURE */
-	unsigned code;          /* GESTURE: of the pedal's key */
-	const char *port;       /* GESTURE: where the pedal is plugged in; NULL: unknown */
-	const char *name;       /* of the pedal, or "keys" */
-	const char *text;       /* one line for people, without a full stop; "" for a gesture */
-	int64_t time_us;        /* of the kernel's event where there is one */
+	struct gesture gesture;         /* GESTURE */
+	unsigned code;                  /* GESTURE: of the pedal's key */
+	const struct pedal_info *pedal; /* NULL: a terminal key, or no pedal in particular */
+	const char *text; /* one line for people, without a full stop; "" for a gesture */
+	int64_t time_us;  /* of the kernel's event where there is one */
 };
 
 /* Called from within dispatch. It should let all other sources forget (sources_forget) when a
  * gesture comes, and must not call the source itself. */
 typedef void pedal_sink(void *owner, const struct pedal_event *event);
+
+struct source {
+	const char *name;
+	struct source *next; /* for whoever keeps a list of them */
+	pedal_sink *emit;    /* gets the events of pedals and keys */
+	void *owner;
+	int fd; /* dispatch when it is readable; -1: there is none (any more) */
+	int64_t (*deadline_us)(const struct source *source); /* ... or at this time; INT64_MAX */
+	void (*dispatch)(struct source *source);             /* never blocks */
+	void (*close)(struct source *source);
+
+	/* NULL if the source never takes a gesture back. */
+	void (*forget)(struct source *source);        /* as sources_forget */
+	bool (*settled)(const struct source *source); /* as sources_settled */
+};
+
+/* For a list of sources; NULL is an empty one. */
+int64_t sources_deadline_us(const struct source *first);
+void sources_dispatch_until(struct source *first, int64_t now_us); /* those due by now_us */
+/* Something else moved the job: no UNDO follows for gestures given before. */
+void sources_forget(struct source *first, const struct source *but);
+/* True when no UNDO can follow without another NEXT before it. */
+bool sources_settled(const struct source *first);
+void sources_close(struct source *first);
 
 enum pedal_grab {
 	PEDAL_GRAB_SAFE, /* grab it unless it looks like a keyboard or a mouse */
@@ -235,8 +203,7 @@ struct pedal_config {
 	size_t entry_count;         /* 0: every device that looks like a pedal, roles by the number
 				     * of its keys */
 	struct gesture_times times; /* for pedals without an entry */
-	const char *input_dir;      /* NULL: /dev/input */
-	const char *sysfs_dir;      /* NULL: /sys */
+	const char *root;           /* the folder that dev/input and sys are in; NULL: / */
 };
 
 /* All pedals plugged in, now and later; there may be none. The first dispatch, due at once, finds
@@ -285,20 +252,15 @@ struct pedal_info {
 	char *trouble; /* why it cannot be read and what to do about it; NULL: it can */
 };
 
-/* All input devices with keys, pedals first; freed by pedal_list_free. The folders may be NULL, as
- * in struct pedal_config. */
-struct pedal_info *pedal_list(const char *input_dir, const char *sysfs_dir, size_t *count);
+/* All input devices with keys, pedals first; freed by pedal_list_free. root: as in struct
+ * pedal_config. */
+struct pedal_info *pedal_list(const char *root, size_t *count);
 void pedal_list_free(struct pedal_info *list, size_t count);
 
 /* Waits until a key goes down on any input device that may be opened, also one plugged in
- * meanwhile, for at most timeout_ms (-1: for ever). Grabs nothing. */
-enum pedal_learn_result {
-	PEDAL_LEARNED, /* *info is the device, *code the key; free with pedal_list_free(info, 1) */
-	PEDAL_LEARN_TIMEOUT,
-	PEDAL_LEARN_NOTHING, /* no device can be read; *why says why, the caller frees it */
-};
-enum pedal_learn_result pedal_learn(const char *input_dir, const char *sysfs_dir, int timeout_ms,
-				    struct pedal_info **info, unsigned *code, char **why);
+ * meanwhile. Grabs nothing. The device, freed by pedal_list_free(info, 1), and *code; or NULL if
+ * none can be read, with *why, which the caller frees. */
+struct pedal_info *pedal_learn(const char *root, unsigned *code, char **why);
 
 /* The code for "F14", "KEY_F14", "f14", "BTN_LEFT", "BTN_0", or a number such as "184" or "0x100";
  * -1 if there is no such key. */

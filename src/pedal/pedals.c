@@ -1,52 +1,471 @@
-/* The pedals of a run: which are plugged in, which descriptor is ready, what is due.
+/* The pedals of a run: which are plugged in, what each of them sends, what is due.
  *
  * Whenever something in the folder of event nodes changes, the whole folder is scanned a moment
  * later and compared with what is known, so that a missed or reordered change does no harm.
  */
 #include "pedal/internal.h"
 
-#include "base/base.h"
-
 #include <errno.h>
-#include <libgen.h>
+#include <fcntl.h>
+#include <libevdev/libevdev.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/epoll.h>
 #include <sys/inotify.h>
+#include <sys/ioctl.h>
 #include <unistd.h>
 
 /* The nodes of one device appear one after the other: wait for all of them before a scan. */
 static const int64_t settle_us = 100 * MS_US;
 
-/* What one dispatch reads at most. */
-enum { ROUNDS_MAX = 16, READY_MAX = 32 };
+/* udev lets the person at the bench in moments after a node appears: report a refusal only then. */
+static const int64_t denied_grace_us = SECOND_US;
+
+/* How often to try again for a device that another program has grabbed, or whose key is down. */
+static const int64_t grab_retry_us = 5 * SECOND_US;
+
+static const int64_t say_again_us = 30 * SECOND_US;
+
+enum {
+	NODES_MAX = 16,
+	/* What one dispatch reads at most, so that a device that sends without end does not hold up
+	 * everything else. */
+	ROUNDS_MAX = 16,
+	READY_MAX = 32,
+	EVENTS_AT_ONCE = 512,
+};
+
+struct node {
+	char *path;
+	struct libevdev *evdev;
+	int fd;
+	bool kernel_time; /* events are stamped with CLOCK_MONOTONIC, else with their arrival */
+};
 
 struct pedals {
 	struct source source; /* its fd is an epoll over the nodes and the hotplug */
 	struct pedal_config config;
-	struct event_sink sink;
 	int hotplug;     /* inotify, or -1 */
 	int64_t scan_us; /* when to scan the folder; INT64_MAX: no need to */
-	struct pedal_device **devices;
-	size_t device_count;
+	struct pedal **all;
+	size_t count;
 };
 
-/* A gesture of one pedal: the others must not take back what they gave before it. */
-static void forget_others(struct source *source, const struct pedal_device *device)
-{
-	struct pedals *pedals = (struct pedals *)source;
+/* One pedal, which stays the same through being unplugged. */
+struct pedal {
+	struct pedals *pedals;
+	struct pedal_info info;          /* as it was last */
+	const struct pedal_entry *entry; /* NULL: chosen by its class */
+	struct gestures *gestures;
+	unsigned codes[GESTURE_KEYS_MAX]; /* by the recogniser's key number */
+	int code_count;
+	bool any_key;                /* a key not in codes is added when it is pressed */
+	bool said[GESTURE_KEYS_MAX]; /* trouble with the contact was reported */
 
-	for (size_t i = 0; i < pedals->device_count; i++)
-		if (pedals->devices[i] != device)
-			gestures_forget(pedals->devices[i]->gestures);
+	struct node nodes[NODES_MAX]; /* those that are read; none: it is not there, or denied */
+	int node_count;
+	bool denied; /* it is there, but none of its nodes may be opened */
+	bool want_grab;
+	bool busy;         /* another program has it, and that was reported */
+	bool announced;    /* FOUND or BACK was reported, and no GONE or BUSY since */
+	bool seen_before;  /* the next time it is BACK */
+	int64_t grab_us;   /* when to try again; INT64_MAX: not */
+	int64_t denied_us; /* when to report DENIED; INT64_MAX: not */
+
+	/* see may_say_again */
+	int64_t say_trouble_us[GESTURE_KEYS_MAX];
+	int64_t say_note_us;
+};
+
+#define say(pedal, kind, ...)                                                                      \
+	source_say(&(pedal)->pedals->source, kind, &(pedal)->info, __VA_ARGS__)
+
+/* False for half a minute after it was true. *next_us begins as 0. */
+static bool may_say_again(int64_t *next_us, int64_t now_us)
+{
+	if (now_us < *next_us)
+		return false;
+	*next_us = now_us + say_again_us;
+	return true;
 }
+
+/* ---- keys and gestures ---- */
+
+/* The other pedals must not take back what they gave before a gesture of this one. */
+static void forget_others(struct pedals *pedals, const struct pedal *but)
+{
+	for (size_t i = 0; i < pedals->count; i++)
+		if (pedals->all[i] != but)
+			gestures_forget(pedals->all[i]->gestures);
+}
+
+static void report_trouble(struct pedal *pedal, const struct gesture *gesture)
+{
+	const char *key = pedal_key_name(pedal->codes[gesture->key]);
+	bool *said = &pedal->said[gesture->key];
+
+	if (gesture->kind == GESTURE_FREED) {
+		if (*said)
+			say(pedal, PEDAL_FREED, gesture->time_us, "contact %s works again", key);
+		*said = false;
+		return;
+	}
+	if (*said || !may_say_again(&pedal->say_trouble_us[gesture->key], gesture->time_us))
+		return;
+	*said = true;
+	if (gesture->kind == GESTURE_STUCK)
+		say(pedal, PEDAL_STUCK, gesture->time_us,
+		    "contact %s stays down; is something on the pedal?", key);
+	else
+		say(pedal, PEDAL_CHATTER, gesture->time_us,
+		    "contact %s makes and breaks by itself; it is ignored until it has been quiet "
+		    "for a second",
+		    key);
+}
+
+static void on_gesture(void *owner, const struct gesture *gesture)
+{
+	struct pedal *pedal = owner;
+
+	if (gesture->kind >= GESTURE_STUCK) {
+		report_trouble(pedal, gesture);
+		return;
+	}
+	forget_others(pedal->pedals, pedal);
+	source_give(&pedal->pedals->source, (struct pedal_event){.kind = PEDAL_GESTURE,
+								 .gesture = *gesture,
+								 .code = pedal->codes[gesture->key],
+								 .pedal = &pedal->info,
+								 .time_us = gesture->time_us});
+}
+
+static void set_keys(struct pedal *pedal, const struct pedal_info *info)
+{
+	const struct pedal_key *keys = info->keys;
+	size_t count = info->key_count;
+
+	pedal->any_key = count > ROLES_BY_ORDER;
+	if (pedal->entry && pedal->entry->key_count > 0) {
+		keys = pedal->entry->keys;
+		count = pedal->entry->key_count;
+		pedal->any_key = false;
+	}
+	for (size_t i = 0; !pedal->any_key && i < count; i++) {
+		gestures_add_key(pedal->gestures, keys[i].role);
+		pedal->codes[pedal->code_count++] = keys[i].code;
+	}
+}
+
+/* The recogniser's number of a key, or -1 for a key that means nothing. */
+static int key_number(struct pedal *pedal, unsigned code, enum gesture_edge edge)
+{
+	for (int i = 0; i < pedal->code_count; i++)
+		if (pedal->codes[i] == code)
+			return i;
+	if (!pedal->any_key || edge != GESTURE_EDGE_DOWN || pedal->code_count == GESTURE_KEYS_MAX)
+		return -1;
+	pedal->codes[pedal->code_count++] = code;
+	return gestures_add_key(pedal->gestures, GESTURE_ROLE_STEP);
+}
+
+static void on_edge(struct pedal *pedal, unsigned code, enum gesture_edge edge, int64_t time_us)
+{
+	int key = key_number(pedal, code, edge);
+
+	if (key >= 0)
+		gestures_edge(pedal->gestures, key, edge, time_us);
+}
+
+/* ---- one event node ---- */
+
+/* Without it libevdev writes about a device's oddities on standard error. */
+__attribute__((format(printf, 7, 0))) static void log_nothing(const struct libevdev *evdev,
+							      enum libevdev_log_priority priority,
+							      void *data, const char *file,
+							      int line, const char *function,
+							      const char *format, va_list values)
+{
+	(void)evdev, (void)priority, (void)data, (void)file, (void)line, (void)function;
+	(void)format, (void)values;
+}
+
+/* 0, or the errno with which it cannot be opened. */
+static int node_open(struct node *node, const char *path)
+{
+	int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC | O_NOCTTY);
+
+	if (fd < 0)
+		return errno;
+	struct libevdev *evdev = libevdev_new();
+	if (!evdev)
+		memory_fail();
+	libevdev_set_device_log_function(evdev, log_nothing, LIBEVDEV_LOG_ERROR, NULL);
+	int result = libevdev_set_fd(evdev, fd);
+	if (result < 0) {
+		libevdev_free(evdev);
+		close(fd);
+		return -result;
+	}
+	*node = (struct node){
+		.path = memory_copy(path),
+		.evdev = evdev,
+		.fd = fd,
+		.kernel_time = libevdev_set_clock_id(evdev, CLOCK_MONOTONIC) == 0,
+	};
+	return 0;
+}
+
+static int64_t time_of(const struct node *node, const struct input_event *event, int64_t now_us)
+{
+	int64_t time_us = (int64_t)event->input_event_sec * SECOND_US + event->input_event_usec;
+
+	return node->kernel_time && time_us < now_us ? time_us : now_us;
+}
+
+/* Takes the events that wait. 0 if there may be more, -EAGAIN if not, another negative errno if the
+ * node is gone. If the kernel had to drop some, *dropped is set, and what changed meanwhile is
+ * taken from the state of the keys. */
+static int read_events(struct pedal *pedal, const struct node *node, int64_t now_us, bool *dropped)
+{
+	struct input_event event;
+	unsigned flag = LIBEVDEV_READ_FLAG_NORMAL;
+
+	/* The whole difference after a drop: libevdev forgets what is not read of it. */
+	for (int i = 0; i < EVENTS_AT_ONCE || flag == LIBEVDEV_READ_FLAG_SYNC; i++) {
+		int result = libevdev_next_event(node->evdev, flag, &event);
+		bool synced = result == -EAGAIN && flag == LIBEVDEV_READ_FLAG_SYNC;
+
+		if (result < 0 && result != -EINTR && !synced)
+			return result;
+		flag = result == LIBEVDEV_READ_STATUS_SYNC ? LIBEVDEV_READ_FLAG_SYNC
+							   : LIBEVDEV_READ_FLAG_NORMAL;
+		*dropped |= result == LIBEVDEV_READ_STATUS_SYNC;
+		if (result >= 0 && event.type == EV_KEY && event.value >= 0 &&
+		    event.value <= GESTURE_EDGE_REPEAT)
+			on_edge(pedal, event.code, (enum gesture_edge)event.value,
+				time_of(node, &event, now_us));
+	}
+	return 0;
+}
+
+/* As the kernel knows it, which may be newer than what was read. */
+static bool has_key_down(const struct node *node)
+{
+	unsigned char bits[KEY_CNT / 8] = {0};
+
+	if (ioctl(node->fd, EVIOCGKEY(sizeof bits), bits) < 0)
+		return false;
+	for (size_t i = 0; i < sizeof bits; i++)
+		if (bits[i])
+			return true;
+	return false;
+}
+
+/* ---- grabbing ---- */
+
+/* Says once, since it was plugged in, that the pedal can be used. */
+static void announce(struct pedal *pedal, int64_t now_us)
+{
+	if (pedal->announced)
+		return;
+	pedal->announced = true;
+	say(pedal, pedal->seen_before ? PEDAL_BACK : PEDAL_FOUND, now_us, "%s",
+	    pedal->seen_before ? "here again" : "ready");
+	pedal->seen_before = true;
+}
+
+/* Until the other program lets go, no press reaches us: the pedal is not back yet. */
+static void report_busy(struct pedal *pedal, int64_t now_us)
+{
+	pedal->grab_us = now_us + grab_retry_us;
+	if (pedal->busy)
+		return;
+	pedal->busy = true;
+	pedal->announced = false;
+	gestures_release(pedal->gestures, now_us);
+	say(pedal, PEDAL_BUSY, now_us,
+	    "another program has taken this pedal for itself; close that program");
+}
+
+/* Grabs all nodes; 0 or an errno. EAGAIN: not while a key is down, or whoever saw its press would
+ * miss its release. */
+static int grab_all(struct pedal *pedal)
+{
+	for (int i = 0; i < pedal->node_count; i++)
+		if (has_key_down(&pedal->nodes[i]))
+			return EAGAIN;
+	for (int i = 0; i < pedal->node_count; i++) {
+		int result = libevdev_grab(pedal->nodes[i].evdev, LIBEVDEV_GRAB);
+
+		if (result < 0)
+			return -result;
+		if (has_key_down(&pedal->nodes[i])) { /* pressed meanwhile */
+			libevdev_grab(pedal->nodes[i].evdev, LIBEVDEV_UNGRAB);
+			return EAGAIN;
+		}
+	}
+	return 0;
+}
+
+static void try_grab(struct pedal *pedal, int64_t now_us)
+{
+	int error = pedal->want_grab ? grab_all(pedal) : 0;
+
+	if (error == EBUSY) {
+		report_busy(pedal, now_us);
+		return;
+	}
+	pedal->grab_us = error == EAGAIN ? now_us + grab_retry_us : INT64_MAX;
+	pedal->busy = false;
+	if (error && error != EAGAIN) {
+		pedal->want_grab = false;
+		say(pedal, PEDAL_NOTE, now_us, "cannot be kept from typing into other windows: %s",
+		    strerror(error));
+	}
+	announce(pedal, now_us);
+}
+
+static void decide_grab(struct pedal *pedal, int64_t now_us)
+{
+	enum pedal_grab wish = pedal->entry ? pedal->entry->grab : PEDAL_GRAB_SAFE;
+	enum pedal_class class = pedal->info.class;
+	bool typed_on = class == PEDAL_CLASS_KEYBOARD || class == PEDAL_CLASS_POINTER;
+
+	pedal->want_grab = wish == PEDAL_GRAB_YES || (wish == PEDAL_GRAB_SAFE && !typed_on);
+	if (wish == PEDAL_GRAB_SAFE && typed_on && !pedal->seen_before)
+		say(pedal, PEDAL_NOTE, now_us,
+		    "looks like a %s, so its keys also reach other windows; if it is only the "
+		    "pedal, write \"grab: yes\" in its entry of the bench file",
+		    class == PEDAL_CLASS_KEYBOARD ? "keyboard" : "mouse");
+}
+
+/* ---- one pedal, coming and going ---- */
 
 static void watch(struct pedals *pedals, int fd)
 {
 	struct epoll_event event = {.events = EPOLLIN, .data.fd = fd};
 
-	/* EEXIST: it is watched already. */
 	epoll_ctl(pedals->source.fd, EPOLL_CTL_ADD, fd, &event);
+}
+
+static bool is_open(const struct pedal *pedal, const char *path)
+{
+	for (int i = 0; i < pedal->node_count; i++)
+		if (same_text(pedal->nodes[i].path, path))
+			return true;
+	return false;
+}
+
+/* Opens what is not open yet; the errno of the last failure, or 0. */
+static int open_nodes(struct pedal *pedal, const struct input_device *input, int64_t now_us)
+{
+	int error = 0;
+
+	for (size_t i = 0; i < input->node_count && pedal->node_count < NODES_MAX; i++) {
+		if (is_open(pedal, input->nodes[i].path))
+			continue;
+		struct node *node = &pedal->nodes[pedal->node_count];
+		int failure = node_open(node, input->nodes[i].path);
+		if (failure) {
+			error = failure;
+			continue;
+		}
+		pedal->node_count++;
+		watch(pedal->pedals, node->fd);
+		for (unsigned code = 0; code < KEY_CNT; code++)
+			if (libevdev_get_event_value(node->evdev, EV_KEY, code) == 1)
+				on_edge(pedal, code, GESTURE_EDGE_FOUND_DOWN, now_us);
+		if (!node->kernel_time && may_say_again(&pedal->say_note_us, now_us))
+			say(pedal, PEDAL_NOTE, now_us,
+			    "does not stamp its events with the steady clock; they count from when "
+			    "they arrive");
+	}
+	return error;
+}
+
+/* Opens those nodes that are not open yet, and reports what comes of it. Swaps the descriptions, so
+ * that the pedal has the new one. */
+static void attach(struct pedal *pedal, struct input_device *input, int64_t now_us)
+{
+	struct pedal_info before = pedal->info;
+	int count_before = pedal->node_count;
+
+	pedal->info = input->info;
+	input->info = before;
+	int error = open_nodes(pedal, input, now_us);
+	if (pedal->node_count == 0) {
+		if (!pedal->denied && (error == EACCES || error == EPERM)) {
+			pedal->denied = true;
+			pedal->denied_us = now_us + denied_grace_us;
+		}
+		return;
+	}
+	pedal->denied = false;
+	pedal->denied_us = INT64_MAX;
+	if (count_before == 0)
+		decide_grab(pedal, now_us);
+	if (pedal->node_count > count_before)
+		try_grab(pedal, now_us);
+}
+
+static void report_denied(struct pedal *pedal, int64_t now_us)
+{
+	pedal->denied_us = INT64_MAX;
+	say(pedal, PEDAL_DENIED, now_us,
+	    "no permission to read this device (%04x:%04x); 71-pullcall-pedal.rules says how to "
+	    "let the person at this computer in",
+	    (unsigned)pedal->info.vendor, (unsigned)pedal->info.product);
+}
+
+static void close_nodes(struct pedal *pedal)
+{
+	while (pedal->node_count > 0) {
+		struct node *node = &pedal->nodes[--pedal->node_count];
+
+		libevdev_grab(node->evdev, LIBEVDEV_UNGRAB);
+		libevdev_free(node->evdev);
+		close(node->fd);
+		free(node->path);
+	}
+}
+
+/* Closes everything, and reports it gone if it was announced. */
+static void lose(struct pedal *pedal, int64_t now_us)
+{
+	gestures_release(pedal->gestures, now_us);
+	close_nodes(pedal);
+	pedal->grab_us = pedal->denied_us = INT64_MAX;
+	pedal->busy = pedal->denied = false;
+	if (pedal->announced)
+		say(pedal, PEDAL_GONE, now_us, "unplugged");
+	pedal->announced = false;
+}
+
+/* Reads one node. False if there may be more to read. If the node is gone, so is the pedal. */
+static bool read_node(struct pedal *pedal, const struct node *node, bool hung_up, int64_t now_us)
+{
+	bool dropped = false;
+	int result = read_events(pedal, node, now_us, &dropped);
+
+	if (dropped && may_say_again(&pedal->say_note_us, now_us))
+		say(pedal, PEDAL_NOTE, now_us,
+		    "sent more than could be read in time; its keys were looked at again");
+	if (result == -EAGAIN ? hung_up : result < 0) {
+		lose(pedal, now_us);
+		return true;
+	}
+	if (pedal->grab_us != INT64_MAX && !pedal->busy) /* perhaps the last key came up */
+		try_grab(pedal, now_us);
+	return result < 0;
+}
+
+static void tick(struct pedal *pedal, int64_t now_us)
+{
+	gestures_tick(pedal->gestures, now_us);
+	if (pedal->grab_us <= now_us)
+		try_grab(pedal, now_us);
+	if (pedal->denied_us <= now_us)
+		report_denied(pedal, now_us);
 }
 
 /* ---- plugging in and out ----
@@ -56,42 +475,50 @@ static void watch(struct pedals *pedals, int fd)
  * with the first device and goes with the last.
  */
 
-/* The folder, and the one above it, where it comes back. A folder that is watched already stays
- * watched as it is. */
-static bool watch_folders(int fd, const char *input_dir)
+/* A folder that is watched already stays watched as it is. */
+static bool watch_folder(const struct pedals *pedals, const char *folder, uint32_t changes)
 {
-	char *copy = memory_copy(input_dir);
-	int above = inotify_add_watch(fd, dirname(copy), IN_CREATE | IN_MOVED_TO);
-	int folder = inotify_add_watch(fd, input_dir,
-				       IN_CREATE | IN_DELETE | IN_ATTRIB | IN_MOVED_TO |
-					       IN_MOVED_FROM | IN_ONLYDIR);
+	char *path = memory_format("%s%s", pedals->config.root, folder);
+	bool watched = inotify_add_watch(pedals->hotplug, path, changes) >= 0;
 
-	free(copy);
-	return above >= 0 || folder >= 0;
+	free(path);
+	return watched;
 }
 
-/* An inotify descriptor, readable when something may have changed; -1 with errno: cannot watch. */
-static int hotplug_open(const char *input_dir)
+/* The folder, and the one above it, where it comes back. */
+static bool watch_folders(const struct pedals *pedals)
 {
-	int fd = inotify_init1(IN_NONBLOCK | IN_CLOEXEC);
+	bool above = watch_folder(pedals, "/dev", IN_CREATE | IN_MOVED_TO);
 
-	if (fd < 0 || watch_folders(fd, input_dir))
-		return fd;
-	close(fd);
-	return -1;
+	return watch_folder(pedals, "/dev/input",
+			    IN_CREATE | IN_DELETE | IN_ATTRIB | IN_MOVED_TO | IN_MOVED_FROM |
+				    IN_ONLYDIR) ||
+	       above;
 }
 
-/* Reads what is waiting; true if the folder should be scanned. */
-static bool hotplug_changed(int fd, const char *input_dir)
+static void watch_for_changes(struct pedals *pedals)
+{
+	pedals->hotplug = inotify_init1(IN_NONBLOCK | IN_CLOEXEC);
+	if (pedals->hotplug >= 0 && watch_folders(pedals))
+		watch(pedals, pedals->hotplug);
+	else
+		source_say(&pedals->source, PEDAL_NOTE, NULL, clock_steady_us(),
+			   "those plugged in later will not be noticed: %s", strerror(errno));
+}
+
+static void scan_soon(struct pedals *pedals, int64_t now_us)
+{
+	if (pedals->scan_us == INT64_MAX)
+		pedals->scan_us = now_us + settle_us;
+}
+
+static void read_changes(struct pedals *pedals, int64_t now_us)
 {
 	char events[4096];
-	bool changed = false;
 
-	while (read(fd, events, sizeof events) > 0)
-		changed = true;
-	if (changed)
-		watch_folders(fd, input_dir);
-	return changed;
+	while (read(pedals->hotplug, events, sizeof events) > 0)
+		scan_soon(pedals, now_us);
+	watch_folders(pedals);
 }
 
 static const struct pedal_entry *entry_for(const struct pedals *pedals,
@@ -107,122 +534,114 @@ static bool is_wanted(const struct pedals *pedals, const struct input_device *in
 {
 	if (pedals->config.entry_count > 0)
 		return entry_for(pedals, input) != NULL;
-	return classify(input) == PEDAL_CLASS_PEDAL;
+	return input->info.class == PEDAL_CLASS_PEDAL;
 }
 
-static bool is_plugged_in(const struct pedal_device *device)
+static bool is_plugged_in(const struct pedal *pedal)
 {
-	return device->state == DEVICE_PRESENT || device->state == DEVICE_DENIED;
+	return pedal->node_count > 0 || pedal->denied;
 }
 
-static const struct input_device *input_of(const struct pedal_device *device,
-					   const struct inventory *inventory)
+/* The same ids and serial number, at any port. */
+static bool could_be(const struct pedal *pedal, const struct input_device *input)
 {
-	for (size_t i = 0; i < inventory->count; i++)
-		if (pedal_device_is(device, &inventory->devices[i]))
-			return &inventory->devices[i];
-	return NULL;
+	return pedal->info.vendor == input->info.vendor &&
+	       pedal->info.product == input->info.product &&
+	       same_text(pedal->info.serial, input->info.serial);
+}
+
+static bool is_at_its_port(const struct pedal *pedal, const struct input_device *input)
+{
+	return could_be(pedal, input) && same_text(pedal->info.port, input->info.port);
 }
 
 static void lose_missing(struct pedals *pedals, const struct inventory *inventory, int64_t now_us)
 {
-	for (size_t i = 0; i < pedals->device_count; i++) {
-		struct pedal_device *device = pedals->devices[i];
-		const struct input_device *input = input_of(device, inventory);
+	for (size_t i = 0; i < pedals->count; i++) {
+		struct pedal *pedal = pedals->all[i];
+		bool there = false;
 
-		if (is_plugged_in(device) &&
-		    (!input || (!device->entry && !is_wanted(pedals, input))))
-			pedal_device_lose(device, now_us);
+		for (size_t k = 0; k < inventory->count && !there; k++)
+			there = is_at_its_port(pedal, &inventory->devices[k]) &&
+				(pedal->entry || is_wanted(pedals, &inventory->devices[k]));
+		if (is_plugged_in(pedal) && !there)
+			lose(pedal, now_us);
 	}
 }
 
-/* How well an unplugged pedal fits an input device that has appeared: 0 is not at all. */
-static int fit(const struct pedals *pedals, const struct pedal_device *device,
-	       const struct input_device *input)
+static struct pedal *add_pedal(struct pedals *pedals, const struct input_device *input,
+			       const struct pedal_entry *entry)
 {
-	if (is_plugged_in(device) || !pedal_device_could_be(device, input) ||
-	    (!device->entry && !is_wanted(pedals, input)))
-		return 0;
-	return is_wanted(pedals, input) && device->entry == entry_for(pedals, input) ? 2 : 1;
+	struct pedal *pedal = memory_new(1, sizeof *pedal);
+
+	*pedal = (struct pedal){
+		.pedals = pedals,
+		.entry = entry,
+		.gestures = gestures_new(entry ? &entry->times : &pedals->config.times, on_gesture,
+					 pedal),
+		.grab_us = INT64_MAX,
+		.denied_us = INT64_MAX,
+	};
+	set_keys(pedal, &input->info);
+	pedals->all = memory_resize(pedals->all, pedals->count + 1, sizeof pedal);
+	pedals->all[pedals->count++] = pedal;
+	return pedal;
 }
 
-/* The pedal that an input device is: a known one, or a new one; NULL if it is not wanted. */
-static struct pedal_device *device_for(struct pedals *pedals, const struct input_device *input)
+/* The pedal that an input device is: one that is there, else a missing one, if possible of the same
+ * entry, else a new one; NULL if it is not wanted. */
+static struct pedal *pedal_for(struct pedals *pedals, const struct input_device *input)
 {
-	struct pedal_device *best = NULL;
-	int best_fit = 0;
+	const struct pedal_entry *entry = entry_for(pedals, input);
+	struct pedal *best = NULL;
 
-	for (size_t i = 0; i < pedals->device_count; i++) {
-		struct pedal_device *device = pedals->devices[i];
+	if (pedals->config.entry_count == 0 && !is_wanted(pedals, input))
+		return NULL;
+	for (size_t i = 0; i < pedals->count; i++) {
+		struct pedal *pedal = pedals->all[i];
 
-		if (is_plugged_in(device) && pedal_device_is(device, input))
-			return device;
-		if (fit(pedals, device, input) > best_fit) {
-			best_fit = fit(pedals, device, input);
-			best = device;
-		}
+		if (is_plugged_in(pedal) && is_at_its_port(pedal, input))
+			return pedal;
+		if (!is_plugged_in(pedal) && could_be(pedal, input) &&
+		    (!best || (best->entry != entry && pedal->entry == entry)))
+			best = pedal;
 	}
-	if (best || !is_wanted(pedals, input))
-		return best;
-	pedals->devices = memory_resize(pedals->devices, pedals->device_count + 1, sizeof best);
-	best = pedal_device_new(&pedals->sink, input, entry_for(pedals, input),
-				&pedals->config.times);
-	pedals->devices[pedals->device_count++] = best;
-	return best;
+	return best || !is_wanted(pedals, input) ? best : add_pedal(pedals, input, entry);
 }
 
 static void scan(struct pedals *pedals, int64_t now_us)
 {
-	struct inventory inventory =
-		inventory_take(pedals->config.input_dir, pedals->config.sysfs_dir);
+	struct inventory inventory = inventory_take(pedals->config.root);
 
 	pedals->scan_us = INT64_MAX;
 	lose_missing(pedals, &inventory, now_us);
 	for (size_t i = 0; i < inventory.count; i++) {
-		struct pedal_device *device = device_for(pedals, &inventory.devices[i]);
+		struct pedal *pedal = pedal_for(pedals, &inventory.devices[i]);
 
-		if (!device)
-			continue;
-		pedal_device_attach(device, &inventory.devices[i], now_us);
-		for (int node = 0; node < device->node_count; node++)
-			watch(pedals, device->nodes[node].fd);
+		if (pedal)
+			attach(pedal, &inventory.devices[i], now_us);
 	}
 	inventory_free(&inventory);
 }
 
-static void scan_soon(struct pedals *pedals, int64_t now_us)
-{
-	if (pedals->scan_us == INT64_MAX)
-		pedals->scan_us = now_us + settle_us;
-}
-
-/* ---- reading ---- */
-
-static struct pedal_device *device_with(const struct pedals *pedals, int fd, struct node **node)
-{
-	for (size_t i = 0; i < pedals->device_count; i++) {
-		for (int n = 0; n < pedals->devices[i]->node_count; n++) {
-			*node = &pedals->devices[i]->nodes[n];
-			if ((*node)->fd == fd)
-				return pedals->devices[i];
-		}
-	}
-	return NULL;
-}
+/* ---- the source ---- */
 
 static bool read_pedal(struct pedals *pedals, const struct epoll_event *event, int64_t now_us)
 {
-	struct node *node;
-	struct pedal_device *device = device_with(pedals, event->data.fd, &node);
+	for (size_t i = 0; i < pedals->count; i++) {
+		struct pedal *pedal = pedals->all[i];
 
-	/* Closed by an earlier event of the same round. */
-	if (!device)
-		return true;
-	bool drained =
-		pedal_device_read(device, node, event->events & (EPOLLHUP | EPOLLERR), now_us);
-	if (device->state == DEVICE_GONE)
-		scan_soon(pedals, now_us);
-	return drained;
+		for (int n = 0; n < pedal->node_count; n++) {
+			if (pedal->nodes[n].fd != event->data.fd)
+				continue;
+			bool drained = read_node(pedal, &pedal->nodes[n],
+						 event->events & (EPOLLHUP | EPOLLERR), now_us);
+			if (pedal->node_count == 0)
+				scan_soon(pedals, now_us);
+			return drained;
+		}
+	}
+	return true; /* closed by an earlier event of the same round */
 }
 
 /* Reads what is ready. True if there was nothing more to read. */
@@ -233,15 +652,13 @@ static bool read_ready(struct pedals *pedals, int64_t now_us)
 	bool drained = count < READY_MAX;
 
 	for (int i = 0; i < count; i++) {
-		if (ready[i].data.fd != pedals->hotplug)
+		if (ready[i].data.fd == pedals->hotplug)
+			read_changes(pedals, now_us);
+		else
 			drained &= read_pedal(pedals, &ready[i], now_us);
-		else if (hotplug_changed(pedals->hotplug, pedals->config.input_dir))
-			scan_soon(pedals, now_us);
 	}
 	return drained;
 }
-
-/* ---- the source ---- */
 
 static void dispatch(struct source *source)
 {
@@ -255,8 +672,13 @@ static void dispatch(struct source *source)
 		drained = read_ready(pedals, clock_steady_us());
 	if (pedals->scan_us <= now_us)
 		scan(pedals, now_us);
-	for (size_t i = 0; drained && i < pedals->device_count; i++)
-		pedal_device_tick(pedals->devices[i], now_us);
+	for (size_t i = 0; drained && i < pedals->count; i++)
+		tick(pedals->all[i], now_us);
+}
+
+static int64_t sooner(int64_t a_us, int64_t b_us)
+{
+	return a_us < b_us ? a_us : b_us;
 }
 
 static int64_t deadline_us(const struct source *source)
@@ -264,23 +686,26 @@ static int64_t deadline_us(const struct source *source)
 	const struct pedals *pedals = (const struct pedals *)source;
 	int64_t earliest_us = pedals->scan_us;
 
-	for (size_t i = 0; i < pedals->device_count; i++)
-		if (pedal_device_deadline_us(pedals->devices[i]) < earliest_us)
-			earliest_us = pedal_device_deadline_us(pedals->devices[i]);
+	for (size_t i = 0; i < pedals->count; i++) {
+		const struct pedal *pedal = pedals->all[i];
+
+		earliest_us = sooner(earliest_us, gestures_deadline_us(pedal->gestures));
+		earliest_us = sooner(earliest_us, sooner(pedal->grab_us, pedal->denied_us));
+	}
 	return earliest_us;
 }
 
 static void forget(struct source *source)
 {
-	forget_others(source, NULL);
+	forget_others((struct pedals *)source, NULL);
 }
 
 static bool settled(const struct source *source)
 {
 	const struct pedals *pedals = (const struct pedals *)source;
 
-	for (size_t i = 0; i < pedals->device_count; i++)
-		if (!gestures_settled(pedals->devices[i]->gestures))
+	for (size_t i = 0; i < pedals->count; i++)
+		if (!gestures_settled(pedals->all[i]->gestures))
 			return false;
 	return true;
 }
@@ -289,9 +714,13 @@ static void close_pedals(struct source *source)
 {
 	struct pedals *pedals = (struct pedals *)source;
 
-	for (size_t i = 0; i < pedals->device_count; i++)
-		pedal_device_free(pedals->devices[i]);
-	free(pedals->devices);
+	for (size_t i = 0; i < pedals->count; i++) {
+		close_nodes(pedals->all[i]);
+		free(pedals->all[i]->gestures);
+		info_free(&pedals->all[i]->info);
+		free(pedals->all[i]);
+	}
+	free(pedals->all);
 	if (pedals->hotplug >= 0)
 		close(pedals->hotplug);
 	close(source->fd);
@@ -309,25 +738,19 @@ struct source *pedals_open(const struct pedal_config *config, pedal_sink *emit, 
 	}
 	struct pedals *pedals = memory_new(1, sizeof *pedals);
 	*pedals = (struct pedals){
-		.source = {.fd = epoll_fd,
+		.source = {.name = "pedals",
+			   .emit = emit,
+			   .owner = owner,
+			   .fd = epoll_fd,
 			   .deadline_us = deadline_us,
 			   .dispatch = dispatch,
 			   .forget = forget,
 			   .settled = settled,
 			   .close = close_pedals},
 		.config = *config,
-		.sink = {.emit = emit,
-			 .owner = owner,
-			 .source = &pedals->source,
-			 .before_gesture = forget_others},
 	};
-	if (!config->input_dir)
-		pedals->config.input_dir = INPUT_DIR;
-	pedals->hotplug = hotplug_open(pedals->config.input_dir);
-	if (pedals->hotplug >= 0)
-		watch(pedals, pedals->hotplug);
-	else
-		sink_say(&pedals->sink, PEDAL_NOTE, "pedals", clock_steady_us(),
-			 "those plugged in later will not be noticed: %s", strerror(errno));
+	if (!config->root)
+		pedals->config.root = "";
+	watch_for_changes(pedals);
 	return &pedals->source;
 }

@@ -1,4 +1,4 @@
-#include "pedal/pedal.h"
+#include "pedal/internal.h"
 
 int64_t sources_deadline_us(const struct source *first)
 {
@@ -40,4 +40,27 @@ void sources_close(struct source *first)
 		first->close(first);
 		first = next;
 	}
+}
+
+void source_give(struct source *source, struct pedal_event event)
+{
+	event.source = source;
+	if (!event.text)
+		event.text = "";
+	source->emit(source->owner, &event);
+}
+
+void source_say(struct source *source, enum pedal_event_kind kind, const struct pedal_info *pedal,
+		int64_t time_us, const char *format, ...)
+{
+	char text[512];
+	va_list values;
+	int begin = snprintf(text, sizeof text, "%.200s: ", pedal ? pedal->name : source->name);
+
+	va_start(values, format);
+	vsnprintf(text + begin, sizeof text - (size_t)begin, format, values);
+	va_end(values);
+	source_give(source,
+		    (struct pedal_event){
+			    .kind = kind, .pedal = pedal, .text = text, .time_us = time_us});
 }

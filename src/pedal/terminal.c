@@ -1,13 +1,11 @@
 #include "pedal/internal.h"
 
-#include "base/base.h"
-
 #include <errno.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/epoll.h>
+#include <sys/stat.h>
 #include <termios.h>
 #include <unistd.h>
 
@@ -94,7 +92,6 @@ void terminal_restore(void)
 
 struct terminal {
 	struct source source;
-	struct event_sink sink;
 	int fd;
 	bool is_terminal; /* else a pipe or a file */
 	bool ended;
@@ -103,12 +100,11 @@ struct terminal {
 
 static void on_key(void *owner, const struct gesture *gesture)
 {
-	const struct terminal *terminal = owner;
+	struct terminal *terminal = owner;
 
-	sink_give(&terminal->sink, (struct pedal_event){.kind = PEDAL_GESTURE,
-							.gesture = *gesture,
-							.name = "keys",
-							.time_us = gesture->time_us});
+	source_give(&terminal->source, (struct pedal_event){.kind = PEDAL_GESTURE,
+							    .gesture = *gesture,
+							    .time_us = gesture->time_us});
 }
 
 static void end(struct terminal *terminal, int64_t now_us)
@@ -116,7 +112,7 @@ static void end(struct terminal *terminal, int64_t now_us)
 	keys_tick(terminal->keys, now_us);
 	terminal->ended = true;
 	terminal->source.fd = -1;
-	sink_say(&terminal->sink, PEDAL_KEYS_ENDED, "keys", now_us, "no more will come");
+	source_say(&terminal->source, PEDAL_KEYS_ENDED, NULL, now_us, "no more will come");
 }
 
 /* Reads once: what is left makes the descriptor ready again. */
@@ -179,46 +175,36 @@ static void close_terminal(struct source *source)
 		saved.wanted = false;
 		terminal_restore();
 	}
-	keys_free(terminal->keys);
+	free(terminal->keys);
 	free(terminal);
-}
-
-/* Regular files and /dev/null are always ready: epoll refuses them with EPERM. Any other errno
- * is returned. */
-static int can_wait_for(int fd, bool *can)
-{
-	struct epoll_event event = {.events = EPOLLIN};
-	int epoll_fd = epoll_create1(EPOLL_CLOEXEC);
-
-	if (epoll_fd < 0)
-		return errno;
-	*can = epoll_ctl(epoll_fd, EPOLL_CTL_ADD, fd, &event) == 0;
-	int error = *can || errno == EPERM ? 0 : errno;
-	close(epoll_fd);
-	return error;
 }
 
 struct source *terminal_open(int fd, pedal_sink *emit, void *owner, char **why)
 {
-	bool can_wait = false;
+	struct stat status;
 	bool is_terminal = isatty(fd);
-	int error = can_wait_for(fd, &can_wait);
 	/* The mode comes last: nothing after it can fail and leave the terminal in it. */
-	const char *refusal = error ? strerror(error) : is_terminal ? enter_mode(fd) : NULL;
+	const char *refusal = fstat(fd, &status) != 0 ? strerror(errno)
+			      : is_terminal           ? enter_mode(fd)
+						      : NULL;
 
 	if (refusal) {
 		*why = memory_format("keys cannot be read: %s", refusal);
 		return NULL;
 	}
 	struct terminal *terminal = memory_new(1, sizeof *terminal);
+	/* Files and /dev/null can be read at once; epoll does not take them. */
+	bool can_wait = is_terminal || S_ISFIFO(status.st_mode) || S_ISSOCK(status.st_mode);
 	*terminal = (struct terminal){
-		.source = {.fd = can_wait ? fd : -1,
+		.source = {.name = "keys",
+			   .emit = emit,
+			   .owner = owner,
+			   .fd = can_wait ? fd : -1,
 			   .deadline_us = deadline_us,
 			   .dispatch = dispatch,
 			   .forget = forget,
 			   .settled = settled,
 			   .close = close_terminal},
-		.sink = {.emit = emit, .owner = owner, .source = &terminal->source},
 		.fd = fd,
 		.is_terminal = is_terminal,
 		.keys = keys_new(is_terminal, on_key, terminal),

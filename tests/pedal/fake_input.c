@@ -312,9 +312,11 @@ void fake_input_begin(void)
 	snprintf(world.root, sizeof world.root, "/tmp/pullcall-input.XXXXXX");
 	assert_non_null(mkdtemp(world.root));
 	assert_int_equal(chmod(world.root, 0755), 0);
-	snprintf(world.input_dir, sizeof world.input_dir, "%s/input", world.root);
+	snprintf(world.input_dir, sizeof world.input_dir, "%s/dev/input", world.root);
 	snprintf(world.sysfs_dir, sizeof world.sysfs_dir, "%s/sys", world.root);
 	char path[128];
+	snprintf(path, sizeof path, "%s/dev", world.root);
+	make_dir(path);
 	make_dir(world.input_dir);
 	make_dir(world.sysfs_dir);
 	snprintf(path, sizeof path, "%s/class", world.sysfs_dir);
@@ -336,14 +338,9 @@ void fake_remove_folder(void)
 	assert_int_equal(rmdir(world.input_dir), 0);
 }
 
-const char *fake_input_dir(void)
+const char *fake_root(void)
 {
-	return world.input_dir;
-}
-
-const char *fake_sysfs_dir(void)
-{
-	return world.sysfs_dir;
+	return world.root;
 }
 
 /* ---- what happens to a device ---- */

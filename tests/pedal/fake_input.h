@@ -29,8 +29,7 @@ struct fake_device;
 
 void fake_input_begin(void);
 void fake_input_end(void);
-const char *fake_input_dir(void);
-const char *fake_sysfs_dir(void);
+const char *fake_root(void); /* the folder that dev/input and sys are in */
 
 /* The folder of the nodes goes away and comes back, as with the first and the last device. */
 void fake_remove_folder(void);

@@ -64,8 +64,7 @@ struct rig *begin(const struct pedal_config *config)
 	struct pedal_config full = config ? *config : (struct pedal_config){0};
 	char *why = NULL;
 
-	full.input_dir = fake_input_dir();
-	full.sysfs_dir = fake_sysfs_dir();
+	full.root = fake_root();
 	full.times = gesture_default_times;
 	add(rig, pedals_open(&full, on_event, rig, &why));
 	dispatch(rig);

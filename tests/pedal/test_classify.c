@@ -71,7 +71,7 @@ static struct input_device device_of(const struct row *row, struct event_node *n
 {
 	*node = node_of(row->name);
 	struct input_device device = {
-		.name = node->name,
+		.info.name = node->name,
 		.bus = row->bus,
 		.types = 1u << EV_SYN | (row->absolutes ? 1u << EV_ABS : 0) |
 			 (row->has_switch ? 1u << EV_SW : 0),
@@ -95,8 +95,9 @@ static void devices_are_classified(void **state)
 		struct event_node node;
 		struct input_device device = device_of(&rows[i], &node);
 
-		if (classify(&device) != rows[i].class)
-			fail_msg("%s: %d, not %d", rows[i].name, classify(&device), rows[i].class);
+		describe(&device);
+		if (device.info.class != rows[i].class)
+			fail_msg("%s: %d, not %d", rows[i].name, device.info.class, rows[i].class);
 	}
 }
 
@@ -118,12 +119,13 @@ static void roles_go_by_the_number_of_keys(void **state)
 	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
 		struct row row = {.name = "Pedal"};
 		struct event_node node;
-		struct pedal_key keys[GESTURE_KEYS_MAX];
 		char roles[100] = "";
 
 		memcpy(row.keys, cases[i].keys, sizeof row.keys);
 		struct input_device device = device_of(&row, &node);
-		size_t count = default_keys(&device, keys);
+		describe(&device);
+		const struct pedal_key *keys = device.info.keys;
+		size_t count = device.info.key_count;
 		for (size_t k = 0; k < count; k++) {
 			strcat(roles, k > 0 ? " " : "");
 			strcat(roles, gesture_role_names[keys[k].role]);
@@ -140,10 +142,9 @@ static void a_keyboard_has_more_keys_than_we_name(void **state)
 	struct row row = {.name = "Foot Pedal", .letters = true};
 	struct event_node node;
 	struct input_device device = device_of(&row, &node);
-	struct pedal_key keys[GESTURE_KEYS_MAX];
 
-	assert_int_equal(default_keys(&device, keys), GESTURE_KEYS_MAX);
-	assert_int_equal(device_keys(&device, NULL, 0), KEY_F12 - KEY_ESC + 1);
+	describe(&device);
+	assert_int_equal(device.info.key_count, GESTURE_KEYS_MAX);
 }
 
 static void entries_match_what_they_name(void **state)
@@ -154,11 +155,10 @@ static void entries_match_what_they_name(void **state)
 		node_of("Unit"),
 	};
 	struct input_device device = {
-		.name = nodes[1].name,
-		.port = (char[]){"usb-1"},
-		.serial = (char[]){"S1"},
-		.vendor = 0x1234,
-		.product = 0x5678,
+		.info = {.port = (char[]){"usb-1"},
+			 .serial = (char[]){"S1"},
+			 .vendor = 0x1234,
+			 .product = 0x5678},
 		.nodes = nodes,
 		.node_count = 2,
 	};
@@ -182,7 +182,7 @@ static void entries_match_what_they_name(void **state)
 
 	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++)
 		assert_int_equal(entry_matches(&cases[i].entry, &device), cases[i].matches);
-	device.serial = NULL;
+	device.info.serial = NULL;
 	assert_false(entry_matches(&cases[8].entry, &device));
 }
 

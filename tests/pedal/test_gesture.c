@@ -7,7 +7,7 @@
  * what comes out must not depend on when the loop gets round to it.
  */
 #include "base/base.h"
-#include "pedal/pedal.h"
+#include "pedal/internal.h"
 #include "words.h"
 
 #include <inttypes.h>
@@ -109,7 +109,7 @@ static char *run_script(const char *roles, const char *script, bool ticking)
 	for (char *word = strtok_r(copy, " ", &rest); word; word = strtok_r(NULL, " ", &rest))
 		run_word(&bench, word);
 	gestures_tick(bench.gestures, bench.now_us);
-	gestures_free(bench.gestures);
+	free(bench.gestures);
 	free(copy);
 	char *out = bench.out.bytes ? text_take(&bench.out) : strdup("");
 	return out;

@@ -1,7 +1,7 @@
 /* The recogniser against random feet: against a second way of saying what taps and holds mean, and
  * against what must hold whatever a contact does. The seed of a failing run is printed. */
 #include "base/base.h"
-#include "pedal/pedal.h"
+#include "pedal/internal.h"
 
 #include <stdarg.h>
 #include <stddef.h>
@@ -135,7 +135,7 @@ static void play(const struct foot *foot, struct out *out)
 		time_us += foot->up_ms[i] * MS_US;
 	}
 	gestures_tick(gestures, time_us + 30 * SECOND_US);
-	gestures_free(gestures);
+	free(gestures);
 }
 
 static void taps_and_holds_mean_what_the_header_says(void **state)
@@ -308,7 +308,7 @@ static void any_edges_keep_the_promises(void **state)
 			fail_msg("run %d: %d gestures out of %d presses", run,
 				 gestures_from_presses(&out), presses);
 		assert_true(gestures_settled(gestures));
-		gestures_free(gestures);
+		free(gestures);
 	}
 }
 
@@ -342,7 +342,7 @@ static void ticks_change_nothing(void **state)
 			out[ticking].count = 0;
 			struct gestures *gestures = random_pedal(&out[ticking], keys, true);
 			play_edges(gestures, edges, count, ticking);
-			gestures_free(gestures);
+			free(gestures);
 		}
 		if (!same_gestures(&out[0], &out[1]))
 			fail_msg("run %d: what comes out depends on the ticks", run);

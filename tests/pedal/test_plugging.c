@@ -343,7 +343,7 @@ static void permission_that_does_not_come(void **state)
 	expect(rig, "denied");
 	assert_true(sources_deadline_us(rig->sources) == INT64_MAX);
 	size_t count;
-	struct pedal_info *list = pedal_list(fake_input_dir(), fake_sysfs_dir(), &count);
+	struct pedal_info *list = pedal_list(fake_root(), &count);
 	assert_int_equal(count, 1);
 	assert_string_equal(list->name, "One Pedal");
 	assert_non_null(strstr(list->trouble, "no permission"));
