@@ -1,7 +1,6 @@
 /* pullcall-speaker: the voice. Runs as the daemon's child (--fd), or by itself to try a voice. */
 #include "base/base.h"
 #include "speaker/speaker.h"
-#include "speech/speech.h"
 
 #include <errno.h>
 #include <malloc.h>
@@ -9,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/prctl.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 enum {
@@ -17,6 +17,7 @@ enum {
 	MMAP_BYTES = 64 * 1024,
 	WIRE_MAX = 1 << 20,
 	SLEEP_MAX_S = 86400,
+	NICE = -10,
 };
 
 struct request {
@@ -165,7 +166,9 @@ static _Noreturn void serve(const struct request *request)
 	/* Even if this process hangs in a library, it does not outlive the daemon. */
 	prctl(PR_SET_PDEATHSIG, SIGKILL);
 	signal(SIGPIPE, SIG_IGN);
-	raise_priority();
+	/* Before other ordinary processes, where that is granted; on Linux, against POSIX, this is
+	 * for the thread and those it starts. */
+	setpriority(PRIO_PROCESS, 0, NICE);
 	service_run(request->wire, &request->player, request->sleep_s);
 }
 

@@ -1,7 +1,6 @@
 #include "speaker/speaker.h"
 
 #include "base/base.h"
-#include "speech/speech.h"
 
 #include <assert.h>
 #include <stdlib.h>
@@ -72,7 +71,7 @@ static struct kept *make(struct player *player, const char *words)
 	drop(kept);
 	bool said = player->recordings ? recordings_speak(player->recordings, words, &player->pcm)
 				       : synth_speak(words, &player->pcm);
-	if (!said || !prompt_make(&player->pcm, synth_rate_hz(), &player->style, &kept->prompt))
+	if (!said || !prompt_make(&player->pcm, &player->style, &kept->prompt))
 		return NULL;
 	kept->words = memory_copy(words);
 	kept->style = player->style;
@@ -182,24 +181,10 @@ uint64_t player_beats(struct player *player)
 	return atomic_load_explicit(&player->mixer.beats, memory_order_relaxed);
 }
 
-static enum sink_result open_sink(const char *sound, int64_t began_us, struct mixer *mixer,
-				  struct sink **sink, char **why)
-{
-	if (strcmp(sound, "auto") == 0 || strcmp(sound, "device") == 0)
-		return sink_open_device(NULL, mixer, sink, why);
-	if (strncmp(sound, "device:", 7) == 0 && sound[7])
-		return sink_open_device(sound + 7, mixer, sink, why);
-	if (strncmp(sound, "wav:", 4) == 0 && sound[4])
-		return sink_open_wav(sound + 4, began_us, mixer, sink, why);
-	*why = memory_format("\"%s\" is no sound; expected auto, device, device:NAME or wav:FILE",
-			     sound);
-	return SINK_REFUSED;
-}
-
 enum sink_result player_open(const struct player_options *options, struct player **opened,
 			     char **why)
 {
-	struct recordings *recordings = NULL;
+	struct recording *recordings = NULL;
 
 	if (!synth_open(options->voice, options->rate_wpm, why))
 		return SINK_REFUSED;
@@ -209,7 +194,7 @@ enum sink_result player_open(const struct player_options *options, struct player
 		return SINK_REFUSED;
 	struct player *player = memory_new(1, sizeof *player);
 	enum sink_result result =
-		open_sink(options->sound, options->began_us, &player->mixer, &player->sink, why);
+		sink_open(options->sound, options->began_us, &player->mixer, &player->sink, why);
 	if (result != SINK_OPEN) {
 		recordings_free(recordings);
 		free(player);

@@ -1,18 +1,199 @@
+/* Sound ready to be played: trimmed, at one loudness, resampled, and in a loud shop shaped. */
 #include "speaker/speaker.h"
 
 #include "base/base.h"
 
+#include <ebur128.h>
 #include <math.h>
 #include <samplerate.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* Frames resampled between two checkpoints: a tenth of a second of sound, which takes the slowest
- * machine a few hundredths. */
-enum { PART_FRAMES = 2205 };
+enum {
+	/* Frames resampled between two checkpoints: a tenth of a second of sound, which takes the
+	 * slowest machine a few hundredths. */
+	PART_FRAMES = 2205,
+	SILENCE_PARTS =
+		100, /* sound below a hundredth of the loudest sample is no part of a word */
+};
 
-/* Sound below a hundredth of the loudest sample is not part of a word. */
-enum { SILENCE_PARTS = 100 };
+/* --- Loudness --- */
+
+bool loudness_measure(const float *samples, size_t count, uint32_t rate_hz,
+		      struct loudness *loudness)
+{
+	ebur128_state *state = ebur128_init(1, rate_hz, EBUR128_MODE_I | EBUR128_MODE_TRUE_PEAK);
+	size_t times = count ? (size_t)rate_hz / count + 1 : 0;
+	double peak = 0;
+
+	if (!state)
+		return false;
+	bool good = count > 0;
+	for (size_t i = 0; good && i < times; i++)
+		good = ebur128_add_frames_float(state, samples, count) == EBUR128_SUCCESS;
+	good = good && ebur128_loudness_global(state, &loudness->lufs) == EBUR128_SUCCESS &&
+	       ebur128_true_peak(state, 0, &peak) == EBUR128_SUCCESS;
+	ebur128_destroy(&state);
+	loudness->peak_dbtp = 20 * log10(peak);
+	return good && isfinite(loudness->lufs) && isfinite(loudness->peak_dbtp);
+}
+
+static float gain_from_db(double db)
+{
+	return (float)pow(10, db / 20);
+}
+
+bool set_loudness(float *samples, size_t count, uint32_t rate_hz, double lufs, double peak_dbtp)
+{
+	struct loudness loudness;
+
+	if (!loudness_measure(samples, count, rate_hz, &loudness))
+		return false;
+	float gain = gain_from_db(fmin(lufs - loudness.lufs, peak_dbtp - loudness.peak_dbtp));
+	for (size_t i = 0; i < count; i++)
+		samples[i] *= gain;
+	return true;
+}
+
+/* --- Words that noise covers less, at the loudness that they have anyway ---
+ *
+ * First the spectrum: low sounds, which carry much of the level and little of the words, are turned
+ * down, and the range of consonants is turned up. Then the dynamic range: soft sounds come nearer
+ * to loud ones. In people, such a chain lowered the level at which speech in noise is understood by
+ * about 4 dB at equal power (Schepker, Rennies & Doclo 2015, J. Acoust. Soc. Am. 138(5):2692;
+ * Zorila, Kandia & Stylianou 2012, Interspeech). The settings are chosen by a recogniser
+ * (tests/phrase/heard_in_noise.py), which is no proof about people. It had no more calls right with
+ * 12 and 15 dB in the shelf, fewer with a gentler ratio (3) or a slower release (80 ms), and,
+ * without noise, fewer when sounds below soft_db were brought up as well.
+ *
+ * The filters are second-order sections by the formulas of R. Bristow-Johnson's audio EQ cookbook
+ * (published by the W3C as a note of its Web Audio group).
+ */
+
+static const double highpass_hz = 150, shelf_hz = 1500, shelf_db = 9, shelf_slope = 0.7;
+static const double compression = 5, soft_db = -25, attack_s = 0.005, release_s = 0.03;
+static const double peak_ratio = 4, limit_s = 0.002;
+
+/* Transfer function of a section, normalised to a0 = 1. */
+struct biquad {
+	double b0, b1, b2, a1, a2;
+};
+
+static struct biquad normalised(double b0, double b1, double b2, double a0, double a1, double a2)
+{
+	return (struct biquad){b0 / a0, b1 / a0, b2 / a0, a1 / a0, a2 / a0};
+}
+
+static struct biquad highpass(double rate_hz)
+{
+	double w = 2 * M_PI * highpass_hz / rate_hz;
+	double alpha = sin(w) * M_SQRT1_2; /* Q of 1 / sqrt 2: Butterworth */
+
+	return normalised((1 + cos(w)) / 2, -(1 + cos(w)), (1 + cos(w)) / 2, 1 + alpha, -2 * cos(w),
+			  1 - alpha);
+}
+
+static struct biquad high_shelf(double rate_hz)
+{
+	double a = pow(10, shelf_db / 40);
+	double w = 2 * M_PI * shelf_hz / rate_hz;
+	double alpha = sin(w) / 2 * sqrt((a + 1 / a) * (1 / shelf_slope - 1) + 2);
+	double slope = 2 * sqrt(a) * alpha;
+	double plus = a + 1, minus = a - 1, c = cos(w);
+
+	return normalised(a * (plus + minus * c + slope), -2 * a * (minus + plus * c),
+			  a * (plus + minus * c - slope), plus - minus * c + slope,
+			  2 * (minus - plus * c), plus - minus * c - slope);
+}
+
+/* Transposed direct form II. */
+static void filter(struct biquad q, float *samples, size_t count)
+{
+	double z1 = 0, z2 = 0;
+
+	for (size_t i = 0; i < count; i++) {
+		double in = samples[i], out = q.b0 * in + z1;
+		z1 = q.b1 * in - q.a1 * out + z2;
+		z2 = q.b2 * in - q.a2 * out;
+		samples[i] = (float)out;
+	}
+}
+
+/* The root mean square of what is heard: of all samples not far below the mean of all. 0: silence.
+ */
+static double heard_level(const float *samples, size_t count)
+{
+	double sum = 0, heard = 0;
+	size_t heard_count = 0;
+
+	for (size_t i = 0; i < count; i++)
+		sum += (double)samples[i] * samples[i];
+	double least = sum / (double)count / 100; /* 20 dB below */
+	for (size_t i = 0; i < count; i++) {
+		double power = (double)samples[i] * samples[i];
+		if (power <= least)
+			continue;
+		heard += power;
+		heard_count++;
+	}
+	return heard_count ? sqrt(heard / (double)heard_count) : 0;
+}
+
+/* A level L dB above or below that of the words becomes L / compression; softer than soft_db, gain
+ * stays the same, so that noise does not rise. The envelope is read an attack's length ahead, so
+ * that the gain is down when a loud sound begins. */
+static void compress(float *samples, size_t count, double rate_hz)
+{
+	double words = heard_level(samples, count);
+	double attack = exp(-1 / (attack_s * rate_hz)), release = exp(-1 / (release_s * rate_hz));
+	size_t ahead = (size_t)(attack_s * rate_hz);
+	double envelope = 0;
+
+	if (words == 0)
+		return;
+	float *gains = memory_new(count + ahead, sizeof *gains);
+	for (size_t i = 0; i < count + ahead; i++) {
+		double level = i < count ? fabs((double)samples[i]) / words : 0;
+		double kept = level > envelope ? attack : release;
+		envelope = kept * envelope + (1 - kept) * level;
+		double level_db = fmax(20 * log10(envelope + 1e-9), soft_db);
+		gains[i] = gain_from_db(level_db / compression - level_db);
+	}
+	for (size_t i = 0; i < count; i++)
+		samples[i] *= gains[i + ahead];
+	free(gains);
+}
+
+/* Turns the sound down around each sample that is too far above the words, so that no peak keeps
+ * the whole prompt soft. */
+static void limit(float *samples, size_t count, double rate_hz)
+{
+	double highest = peak_ratio * heard_level(samples, count);
+	size_t around = (size_t)(limit_s * rate_hz);
+
+	for (size_t i = 0; i < count; i++) {
+		double peak = fabs((double)samples[i]);
+		if (peak <= highest)
+			continue;
+		double depth = 1 - highest / peak;
+		size_t end = i + around < count ? i + around : count - 1;
+		for (size_t k = i > around ? i - around : 0; k <= end; k++) {
+			double distance = ((double)k - (double)i) / (double)around;
+			samples[k] *= (float)(1 - depth * (1 + cos(M_PI * distance)) / 2);
+		}
+	}
+}
+
+/* Changes their loudness, not their length. */
+static void shape_for_noise(float *samples, size_t count, uint32_t rate_hz)
+{
+	filter(highpass(rate_hz), samples, count);
+	filter(high_shelf(rate_hz), samples, count);
+	compress(samples, count, rate_hz);
+	limit(samples, count, rate_hz);
+}
+
+/* --- Prompts --- */
 
 static int loudest(const struct speech_pcm *pcm)
 {
@@ -24,11 +205,11 @@ static int loudest(const struct speech_pcm *pcm)
 	return peak;
 }
 
-bool prompt_trim(const struct speech_pcm *pcm, uint32_t rate_hz, size_t *first, size_t *end)
+bool prompt_trim(const struct speech_pcm *pcm, size_t *first, size_t *end)
 {
 	int silence = loudest(pcm) / SILENCE_PARTS;
-	size_t lead = (size_t)rate_hz * PROMPT_LEAD_MS / 1000;
-	size_t tail = (size_t)rate_hz * PROMPT_TAIL_MS / 1000;
+	size_t lead = (size_t)pcm->rate_hz * PROMPT_LEAD_MS / 1000;
+	size_t tail = (size_t)pcm->rate_hz * PROMPT_TAIL_MS / 1000;
 	size_t from = 0, to = pcm->count;
 
 	while (from < to && abs(pcm->samples[from]) <= silence)
@@ -54,46 +235,16 @@ static void soften(float *samples, size_t count, uint32_t rate_hz)
 	}
 }
 
-/* What brings the words to the loudness wanted; 0: they cannot be heard. */
-static float words_gain(const float *samples, size_t count, uint32_t rate_hz, int volume_percent)
+float *resample(const float *in, size_t count, double ratio, size_t head,
+		const struct checkpoint *checkpoint, size_t *made)
 {
-	struct loudness loudness;
-
-	if (!loudness_measure(samples, count, rate_hz, &loudness))
-		return 0;
-	double wanted_db = PROMPT_LUFS - loudness.lufs + 20 * log10(volume_percent / 100.0);
-	double room_db = PROMPT_PEAK_DBTP - loudness.peak_dbtp;
-	return gain_from_db(wanted_db < room_db ? wanted_db : room_db);
-}
-
-/* The part of pcm between first and end at the loudness wanted. NULL: it cannot be heard. */
-static float *make_words(const struct speech_pcm *pcm, size_t first, size_t end, uint32_t rate_hz,
-			 const struct prompt_style *style)
-{
-	size_t count = end - first;
-	float *words = memory_new(count, sizeof *words);
-
-	src_short_to_float_array(pcm->samples + first, words, (int)count);
-	if (style->loud)
-		shape_for_noise(words, count, rate_hz);
-	soften(words, count, rate_hz);
-	float gain = words_gain(words, count, rate_hz, style->volume_percent);
-	for (size_t i = 0; i < count; i++)
-		words[i] *= gain;
-	if (gain > 0)
-		return words;
-	free(words);
-	return NULL;
-}
-
-/* Returns how many frames went into out; 0 after a fault, or if the checkpoint gave up. */
-static size_t resample(const float *in, size_t count, double ratio, float *out, size_t room,
-		       const struct checkpoint *checkpoint)
-{
-	int error;
-	SRC_STATE *state = src_new(SRC_SINC_FASTEST, 1, &error);
-	SRC_DATA part = {
-		.data_in = in, .data_out = out, .output_frames = (long)room, .src_ratio = ratio};
+	size_t room = (size_t)ceil((double)count * ratio) + 1;
+	float *out = memory_new(head + room, sizeof *out);
+	SRC_STATE *state = src_new(SRC_SINC_FASTEST, 1, &(int){0});
+	SRC_DATA part = {.data_in = in,
+			 .data_out = out + head,
+			 .output_frames = (long)room,
+			 .src_ratio = ratio};
 	bool good = state, more = good;
 
 	while (good && more) {
@@ -109,53 +260,52 @@ static size_t resample(const float *in, size_t count, double ratio, float *out, 
 			good = checkpoint_passed(checkpoint);
 	}
 	src_delete(state);
-	return good ? (size_t)(part.data_out - out) : 0;
+	*made = (size_t)(part.data_out - out);
+	if (good && *made > head)
+		return out;
+	free(out);
+	return NULL;
 }
 
-static void make_tone(float *samples, size_t count, const struct prompt_style *style)
+static void make_tone(float *samples, size_t count, uint32_t rate_hz, double volume_db)
 {
 	const float pi = (float)M_PI;
-	struct loudness loudness;
 
-	if (count == 0)
-		return;
 	for (size_t i = 0; i < count; i++) {
-		float seconds = (float)i / (float)style->rate_hz;
+		float seconds = (float)i / (float)rate_hz;
 		samples[i] = sinf(2 * pi * PROMPT_TONE_HZ * seconds) *
 			     sinf(pi * (float)i / (float)count);
 	}
-	float gain = (float)style->volume_percent / 100;
-	if (loudness_measure(samples, count, style->rate_hz, &loudness))
-		gain *= gain_from_db(PROMPT_TONE_LUFS - loudness.lufs);
-	for (size_t i = 0; i < count; i++)
-		samples[i] *= gain;
+	set_loudness(samples, count, rate_hz, PROMPT_TONE_LUFS + volume_db, PROMPT_PEAK_DBTP);
 }
 
-bool prompt_make(const struct speech_pcm *pcm, uint32_t pcm_rate_hz,
-		 const struct prompt_style *style, struct prompt *prompt)
+bool prompt_make(const struct speech_pcm *pcm, const struct prompt_style *style,
+		 struct prompt *prompt)
 {
-	size_t first, end;
+	size_t first, end, made;
 	size_t tone = style->tone ? (size_t)style->rate_hz * PROMPT_TONE_MS / 1000 : 0;
 	size_t gap = style->tone ? (size_t)style->rate_hz * PROMPT_TONE_GAP_MS / 1000 : 0;
-	double ratio = (double)style->rate_hz / pcm_rate_hz;
+	double volume_db = 20 * log10(style->volume_percent / 100.0);
 
-	if (!prompt_trim(pcm, pcm_rate_hz, &first, &end))
+	if (!prompt_trim(pcm, &first, &end))
 		return false;
-	float *words = make_words(pcm, first, end, pcm_rate_hz, style);
-	if (!words)
-		return false;
-	size_t room = (size_t)ceil((double)(end - first) * ratio) + 1;
-	float *all = memory_new(tone + gap + room, sizeof *all);
-	make_tone(all, tone, style);
-	size_t made = resample(words, end - first, ratio, all + tone + gap, room, &pcm->checkpoint);
+	size_t count = end - first;
+	float *words = memory_new(count, sizeof *words), *all = NULL;
+	src_short_to_float_array(pcm->samples + first, words, (int)count);
+	if (style->loud)
+		shape_for_noise(words, count, pcm->rate_hz);
+	soften(words, count, pcm->rate_hz);
+	if (set_loudness(words, count, pcm->rate_hz, PROMPT_LUFS + volume_db, PROMPT_PEAK_DBTP))
+		all = resample(words, count, (double)style->rate_hz / pcm->rate_hz, tone + gap,
+			       &pcm->checkpoint, &made);
 	free(words);
-	if (made > 0) {
-		prompt->count = tone + gap + made;
-		prompt->samples = memory_new(prompt->count, sizeof *prompt->samples);
-		src_float_to_short_array(all, prompt->samples, (int)prompt->count);
-	}
+	if (!all)
+		return false;
+	make_tone(all, tone, style->rate_hz, volume_db);
+	*prompt = (struct prompt){memory_new(made, sizeof *prompt->samples), made};
+	src_float_to_short_array(all, prompt->samples, (int)made);
 	free(all);
-	return made > 0;
+	return true;
 }
 
 void prompt_free(struct prompt *prompt)

@@ -1,7 +1,6 @@
 #include "speaker/speaker.h"
 
 #include "base/base.h"
-#include "speech/speech.h"
 
 #include <errno.h>
 #include <poll.h>

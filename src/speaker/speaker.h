@@ -2,11 +2,8 @@
  *
  *   service    orders from the daemon's wire, reports back
  *   player     says texts: the parts below put together
- *   spoken     what of a text reaches the synthesiser
- *   synth      words to sound: espeak-ng
- *   recorded   recordings in place of the synthesiser's words
- *   prompt     sound ready to be played: trimmed, at one loudness, resampled
- *   shape      the words made easier to hear in a loud shop
+ *   synth      words to sound: what is spoken, espeak-ng, a shop's own recordings
+ *   prompt     sound ready to be played: trimmed, shaped for noise, at one loudness, resampled
  *   mixer      what the sound device is given: runs in the audio callback
  *   sink       where it goes: a sound device or a WAV file
  *
@@ -24,21 +21,6 @@
 #include <stdint.h>
 #include <stdio.h>
 
-/* --- Scheduling ---
- *
- * Asks for real-time scheduling; harmless if refused. The kernel grants it to root and to users
- * with RLIMIT_RTPRIO and RLIMIT_NICE. Measured with two processors and eight busy processes:
- * callbacks at most 430 ms apart without it, 35 ms with it.
- */
-
-/* Threads started between the two are real-time. The kernel ends the process if one runs for 0.2 s
- * without a pause, so a callback that spins on a lost device does not keep a processor. */
-void realtime_begin(void);
-void realtime_end(void);
-
-/* Puts this thread, and those it starts, before other ordinary ones. */
-void raise_priority(void);
-
 /* --- Checkpoints: making a prompt takes a slow machine long ---
  *
  * Whoever makes one calls keep_going every few milliseconds, and gives up if it returns false. The
@@ -55,25 +37,7 @@ static inline bool checkpoint_passed(const struct checkpoint *checkpoint)
 	return !checkpoint->keep_going || checkpoint->keep_going(checkpoint->owner);
 }
 
-/* --- Loudness as people hear it: ITU-R BS.1770 / EBU R 128, by libebur128 --- */
-
-struct loudness {
-	double lufs;      /* integrated, gated */
-	double peak_dbtp; /* true peak */
-};
-
-/* One channel. Sound shorter than a second is measured as if repeated. False: silence, or no
- * memory. */
-bool loudness_measure(const float *samples, size_t count, uint32_t rate_hz,
-		      struct loudness *loudness);
-
-float gain_from_db(double db);
-
-/* Makes words easier to hear in noise: shapes their spectrum and compresses their dynamic range.
- * Changes their loudness, not their length. */
-void shape_for_noise(float *samples, size_t count, uint32_t rate_hz);
-
-/* --- What reaches the synthesiser ---
+/* --- synth: what is spoken ---
  *
  * Letters, digits and the marks that shape a sentence; any other character becomes a space, and no
  * word is longer than a real one. espeak-ng 1.51 also reads phonemes in brackets, markup and
@@ -86,7 +50,7 @@ enum { SPOKEN_MAX = 800 /* bytes, with the terminator */, WORD_LETTERS_MAX = 40 
 /* False: nothing is left that could be heard. */
 bool spoken_text(const char *text, char spoken[static SPOKEN_MAX]);
 
-/* --- The synthesiser: espeak-ng ---
+/* --- synth: espeak-ng ---
  *
  * It has global state, so there is one in a process and one thread that uses it. It is never
  * closed: version 1.51 may then wait for its own thread for ever, and the end of the process does
@@ -106,6 +70,7 @@ enum {
 /* One channel, as the synthesiser made it. A zeroed struct is empty and has no checkpoint. */
 struct speech_pcm {
 	struct checkpoint checkpoint; /* while it, or a prompt of it, is made */
+	uint32_t rate_hz;
 	int16_t *samples;
 	size_t count;
 	size_t capacity;
@@ -113,7 +78,6 @@ struct speech_pcm {
 
 /* Starts a thread inside the library. False: *why says what is missing. */
 bool synth_open(const char *voice, int rate_wpm, char **why);
-uint32_t synth_rate_hz(void);
 
 /* Replaces pcm's samples. False if the synthesiser reports a fault, or the checkpoint gave up. */
 bool synth_speak(const char *words, struct speech_pcm *pcm);
@@ -123,31 +87,45 @@ void speech_pcm_free(struct speech_pcm *pcm);
  * needed. False as for synth_open. */
 bool synth_list(FILE *out, char **why);
 
-/* --- Recordings: a shop's own voice ---
+/* --- synth: a shop's own voice ---
  *
  * A folder of WAV files, each named by its words: "main.wav", "leave a loop.wav". Where a text has
  * them, the longest such file is heard, and what is not recorded is synthesised. All parts are
  * brought to one loudness.
  */
 
-struct recordings;
+struct recording;
 
 /* NULL with *why if the folder cannot be read. It is read once. */
-struct recordings *recordings_open(const char *folder, char **why);
-void recordings_free(struct recordings *recordings); /* NULL is fine */
+struct recording *recordings_open(const char *folder, char **why);
+void recordings_free(struct recording *recordings); /* NULL is fine */
 
 /* As synth_speak. */
-bool recordings_speak(const struct recordings *recordings, const char *words,
+bool recordings_speak(const struct recording *recordings, const char *words,
 		      struct speech_pcm *pcm);
 
-/* --- Prompts: words ready to be played, at the device's rate and at one loudness ---
+/* --- prompt: loudness as people hear it, ITU-R BS.1770 / EBU R 128, by libebur128 --- */
+
+struct loudness {
+	double lufs;      /* integrated, gated */
+	double peak_dbtp; /* true peak */
+};
+
+/* One channel. Sound shorter than a second is measured as if repeated. False: silence, or no
+ * memory. */
+bool loudness_measure(const float *samples, size_t count, uint32_t rate_hz,
+		      struct loudness *loudness);
+
+/* Brings samples to a loudness, or to one softer by as much as the peak would be too high. */
+bool set_loudness(float *samples, size_t count, uint32_t rate_hz, double lufs, double peak_dbtp);
+
+/* --- prompt: words ready to be played, at the device's rate and at one loudness ---
  *
  * The silence around the words is trimmed, the edges are softened so that they do not click. The
  * tone, where it is wanted, is part of the prompt.
  */
 
-/* EBU R 128 asks broadcasters for -23; a shop is noisy, and speech has few peaks. A prompt whose
- * true peak would be above PROMPT_PEAK_DBTP is softer by that much. */
+/* EBU R 128 asks broadcasters for -23; a shop is noisy, and speech has few peaks. */
 #define PROMPT_LUFS      (-20.5)
 #define PROMPT_PEAK_DBTP (-1.5)
 #define PROMPT_TONE_LUFS (-26.5)
@@ -173,14 +151,19 @@ struct prompt_style {
 };
 
 /* False: nothing in pcm can be heard, it cannot be resampled, or its checkpoint gave up. */
-bool prompt_make(const struct speech_pcm *pcm, uint32_t pcm_rate_hz,
-		 const struct prompt_style *style, struct prompt *prompt);
+bool prompt_make(const struct speech_pcm *pcm, const struct prompt_style *style,
+		 struct prompt *prompt);
 void prompt_free(struct prompt *prompt);
 
 /* The part of pcm that is heard, with a little around it. False: there is none. */
-bool prompt_trim(const struct speech_pcm *pcm, uint32_t rate_hz, size_t *first, size_t *end);
+bool prompt_trim(const struct speech_pcm *pcm, size_t *first, size_t *end);
 
-/* --- The mixer: the code that runs in the audio callback ---
+/* New samples behind room for `head` others, *made with those; NULL after a fault, or if the
+ * checkpoint gave up. */
+float *resample(const float *in, size_t count, double ratio, size_t head,
+		const struct checkpoint *checkpoint, size_t *made);
+
+/* --- mixer: the code that runs in the audio callback ---
  *
  * The owner hands over one cue at a time through one atomic pointer; the callback takes it at the
  * next period, fades out what it was playing and plays the new one. Nothing in mixer_render locks,
@@ -231,7 +214,7 @@ void mixer_render(struct mixer *mixer, int16_t *frames, size_t count, int channe
 /* After the stream is closed: marks every cue that the mixer holds as ended. */
 void mixer_reset(struct mixer *mixer);
 
-/* --- Sinks: a sound device, or a WAV file that fills as time passes ---
+/* --- sink: a sound device, or a WAV file that fills as time passes ---
  *
  * A started sink calls mixer_render from a thread of its own, one period at a time, in real time.
  * Both kinds run the same mixer, so the file holds what a person would have heard.
@@ -246,7 +229,6 @@ enum sink_result {
 	SINK_REFUSED,   /* never: no such name, no such file */
 };
 
-/* One of the two kinds, which fill in the functions. */
 struct sink {
 	/* The mixer must have been opened at rate_hz. False: *why. */
 	bool (*start)(struct sink *sink, char **why);
@@ -264,29 +246,28 @@ struct sink {
 	struct mixer *mixer;
 };
 
-/* Not started yet. Any other result than SINK_OPEN comes with *why. name: a device's name or a part
- * of just one device's name; NULL: the default. began_us: 0, or that of a file to go on with. */
-enum sink_result sink_open_device(const char *name, struct mixer *mixer, struct sink **sink,
-				  char **why);
-enum sink_result sink_open_wav(const char *path, int64_t began_us, struct mixer *mixer,
-			       struct sink **sink, char **why);
+/* Not started yet. Any other result than SINK_OPEN comes with *why. sound: "auto" or "device", the
+ * default device; "device:NAME", a device's name or a part of just one device's name; "wav:FILE".
+ * began_us: 0, or that of a file to go on with. */
+enum sink_result sink_open(const char *sound, int64_t began_us, struct mixer *mixer,
+			   struct sink **sink, char **why);
 
 /* One line a device that can play. Returns their number. */
 int sink_list_devices(FILE *out);
 
-/* --- The player ---
+/* --- player ---
  *
  * It keeps the last few prompts by their words, so that words that were prepared, or said not long
  * ago, start at once.
  */
 
 struct player_options {
-	const char *sound; /* "auto", "device", "device:NAME" or "wav:FILE" */
+	const char *sound; /* as for sink_open, like began_us */
 	const char *voice;
 	const char *recorded; /* a folder; NULL: none */
 	int rate_wpm;
 	struct prompt_style style; /* its rate is the sink's */
-	int64_t began_us;          /* as for sink_open_wav */
+	int64_t began_us;
 	/* While a prompt is made. What is being said is made even if it says to give up. */
 	struct checkpoint checkpoint;
 };
@@ -308,7 +289,7 @@ struct kept {
 struct player {
 	struct prompt_style style;
 	struct speech_pcm pcm;
-	struct recordings *recordings; /* NULL: all is synthesised */
+	struct recording *recordings; /* NULL: all is synthesised */
 	struct sink *sink;
 	struct mixer mixer;
 	struct kept kept[PLAYER_KEPT];
@@ -349,7 +330,7 @@ bool player_finished(struct player *player);
 
 uint64_t player_beats(struct player *player);
 
-/* --- The service: the speaker as the daemon's child ---
+/* --- service: the speaker as the daemon's child ---
  *
  * One thread, one poll. It watches its own sound too, since the daemon does not while it rests: a
  * stream whose callback has stopped cannot be saved (its stop may hang), so the process ends and is

@@ -17,39 +17,13 @@
 /* Where the speaker finds its end of the wire. */
 enum { WIRE_FD = 3 };
 
-enum {
-	ARGUMENTS_MAX = 24,
-	ERRORS_A_SECOND = 1 << 16, /* bytes of standard error that are read, at most */
-};
+enum { ARGUMENTS_MAX = 24 };
 
 static void close_fd(int *fd)
 {
 	if (*fd >= 0)
 		close(*fd);
 	*fd = -1;
-}
-
-/* --- The last line of its standard error --- */
-
-void last_line_add(struct last_line *last, const char *bytes, size_t length)
-{
-	for (size_t i = 0; i < length; i++) {
-		char byte = bytes[i];
-		if (byte == '\n') {
-			if (last->length > 0)
-				memcpy(last->whole, last->growing, sizeof last->whole);
-			memset(last->growing, 0, sizeof last->growing);
-			last->length = 0;
-		} else if (last->length < LINE_BYTES_MAX - 1) {
-			bool control = (unsigned char)byte < ' ' || byte == 0x7f;
-			last->growing[last->length++] = control ? '?' : byte;
-		}
-	}
-}
-
-const char *last_line_text(const struct last_line *last)
-{
-	return last->length > 0 ? last->growing : last->whole;
 }
 
 /* --- Its command line --- */
@@ -112,9 +86,12 @@ static void move_to(int fd, int number)
 		dup2(fd, number);
 }
 
-/* In the new process: becomes the speaker, or tells over the wire why it cannot. */
-static _Noreturn void become_speaker(char *arguments[], int wire, int errors)
+/* In the new process, so nothing is freed: becomes the speaker, or tells over the wire why it
+ * cannot. */
+static _Noreturn void become_speaker(const struct speech_options *options, int64_t began_us,
+				     int wire, int errors)
 {
+	struct command_line line = command_line(options, began_us);
 	int null = open("/dev/null", O_RDWR | O_CLOEXEC);
 
 	setpgid(0, 0);
@@ -123,90 +100,64 @@ static _Noreturn void become_speaker(char *arguments[], int wire, int errors)
 	move_to(null, STDOUT_FILENO);
 	move_to(errors, STDERR_FILENO);
 	move_to(wire, WIRE_FD);
-	execvp(arguments[0], arguments);
+	execvp(options->program, line.arguments);
 	struct wire_message message = {.kind = WIRE_NO_DEVICE};
-	snprintf(message.text, sizeof message.text, "cannot start %s: %s", arguments[0],
+	snprintf(message.text, sizeof message.text, "cannot start %s: %s", options->program,
 		 strerror(errno));
 	wire_send(WIRE_FD, &message);
 	_exit(EX_UNAVAILABLE);
 }
 
-/* Returns errno. Not posix_spawn, which waits until the new program is loaded: on a busy machine
- * that takes longer than a press may wait. fork is cheap for a daemon with one thread and little
- * memory. */
-static int start(char *arguments[], int wire, int errors, int *process)
-{
-	pid_t pid = fork();
-
-	if (pid == 0)
-		become_speaker(arguments, wire, errors);
-	if (pid < 0)
-		return errno;
-	*process = pidfd_open(pid, 0);
-	if (*process >= 0)
-		return 0;
-	int error = errno;
-	kill(pid, SIGKILL);
-	waitpid(pid, NULL, 0);
-	return error;
-}
-
-/* Both pairs, or neither. */
-static bool open_pairs(int wire[2], int errors[2])
-{
-	if (!wire_pair(wire))
-		return false;
-	if (pipe2(errors, O_CLOEXEC | O_NONBLOCK) == 0) {
-		/* The speaker's end blocks: it waits when the pipe is full, and loses no line. */
-		fcntl(errors[1], F_SETFL, 0);
-		return true;
-	}
-	int error = errno;
-	close(wire[0]);
-	close(wire[1]);
-	errno = error;
-	return false;
-}
-
+/* Not posix_spawn, which waits until the new program is loaded: on a busy machine that takes longer
+ * than a press may wait. fork is cheap for a daemon with one thread and little memory. */
 bool child_start(struct child *child, const struct speech_options *options, int64_t began_us)
 {
-	int wire[2], errors[2];
+	int wire[2] = {-1, -1}, errors[2] = {-1, -1};
+	pid_t pid = -1;
 
-	*child = NO_CHILD;
-	if (!open_pairs(wire, errors))
-		return false;
-	struct command_line line = command_line(options, began_us);
-	int error = start(line.arguments, wire[1], errors[1], &child->process);
-	while (line.count > 0)
-		free(line.arguments[--line.count]);
-	close(wire[1]);
-	close(errors[1]);
-	child->wire = wire[0];
-	child->errors = errors[0];
-	if (error)
+	/* The speaker's end of the pipe blocks: it waits when the pipe is full. */
+	if (wire_pair(wire) && pipe2(errors, O_CLOEXEC) == 0 &&
+	    fcntl(errors[0], F_SETFL, O_NONBLOCK) == 0)
+		pid = fork();
+	if (pid == 0)
+		become_speaker(options, began_us, wire[1], errors[1]);
+	*child = (struct child){
+		.wire = wire[0], .process = pid > 0 ? pidfd_open(pid, 0) : -1, .errors = errors[0]};
+	bool good = child->process >= 0;
+	int error = errno;
+	close_fd(&wire[1]);
+	close_fd(&errors[1]);
+	if (pid > 0 && !good) {
+		kill(pid, SIGKILL);
+		waitpid(pid, NULL, 0);
+	}
+	if (!good)
 		child_close(child);
 	errno = error;
-	return error == 0;
+	return good;
 }
 
-bool child_drain(struct child *child, int64_t now_us)
+void child_read_errors(struct child *child, size_t most)
 {
 	char bytes[4096];
+	ssize_t length = 1;
 
-	if (now_us - child->second_began_us >= SECOND_US) {
-		child->second_began_us = now_us;
-		child->bytes_left = ERRORS_A_SECOND;
+	while (child->errors >= 0 && most >= sizeof bytes && length > 0) {
+		length = read(child->errors, bytes, sizeof bytes);
+		most -= sizeof bytes;
+		for (ssize_t i = 0; i < length; i++)
+			last_line_add(&child->last_line, bytes[i]);
 	}
-	while (child->bytes_left >= sizeof bytes) {
-		ssize_t length = read(child->errors, bytes, sizeof bytes);
-		if (length == 0)
-			close_fd(&child->errors);
-		if (length <= 0)
-			return true;
-		last_line_add(&child->last_line, bytes, (size_t)length);
-		child->bytes_left -= (size_t)length;
-	}
-	return false;
+}
+
+void last_line_add(struct last_line *last, char byte)
+{
+	if (last->ended && byte != '\n')
+		*last = (struct last_line){0};
+	last->ended = byte == '\n' && last->length > 0;
+	bool control = (unsigned char)byte < ' ' || byte == 0x7f;
+	if (byte != '\n' && last->length < LINE_BYTES_MAX - 1)
+		last->text[last->length++] = control ? '?' : byte;
 }
 
 void child_hang_up(struct child *child)

@@ -24,10 +24,8 @@ static void watch_folders(int fd)
 
 	watch_folder(fd, "/dev", "");
 	watch_folder(fd, "/dev", "/snd");
-	if (runtime) {
-		watch_folder(fd, runtime, "");
-		watch_folder(fd, runtime, "/pulse");
-	}
+	watch_folder(fd, runtime ? runtime : "", "");
+	watch_folder(fd, runtime ? runtime : "", "/pulse");
 }
 
 int devices_watch(void)

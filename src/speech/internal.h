@@ -18,30 +18,27 @@
  *
  * It is held by a pidfd, so that a recycled process number is never hit, and is in a process group
  * of its own: Ctrl-C in a terminal is for the daemon, which ends the speaker in its own time. What
- * it prints on standard error goes through a pipe that is read at a limited rate; a library that
- * floods it waits, and fills neither the log nor our memory.
+ * it prints on standard error goes through a pipe that is read a little at each beat; a library
+ * that floods it waits, and fills neither the log nor our memory.
  */
 
-enum { LINE_BYTES_MAX = 160 };
+enum { LINE_BYTES_MAX = 160, CHILD_ERRORS_A_BEAT = 4096, CHILD_ERRORS_MAX = 65536 /* a pipe */ };
 
-/* The last line of a stream. Long lines are cut, control characters become '?'. A zeroed struct is
- * empty. */
+/* The last line of a stream that is not empty, or "". Long lines are cut, control characters become
+ * '?'. A zeroed struct is empty. */
 struct last_line {
-	char whole[LINE_BYTES_MAX];
-	char growing[LINE_BYTES_MAX];
-	size_t length; /* of growing */
+	char text[LINE_BYTES_MAX];
+	size_t length;
+	bool ended; /* the next byte begins another line */
 };
 
-void last_line_add(struct last_line *last, const char *bytes, size_t length);
-const char *last_line_text(const struct last_line *last); /* "" if there is none */
+void last_line_add(struct last_line *last, char byte);
 
 struct child {
 	int wire;    /* our end, or -1 */
 	int process; /* pidfd, or -1: no child */
 	int errors;  /* read end of its standard error, or -1 */
 	struct last_line last_line;
-	int64_t second_began_us; /* the second for which bytes_left of its errors may be read */
-	size_t bytes_left;
 };
 
 #define NO_CHILD ((struct child){.wire = -1, .process = -1, .errors = -1})
@@ -51,9 +48,7 @@ struct child {
  * WIRE_NO_DEVICE and exits, as a speaker does. */
 bool child_start(struct child *child, const struct speech_options *options, int64_t began_us);
 
-/* Reads its standard error. False: that is more than is reasonable; read on at second_began_us +
- * 1 s. */
-bool child_drain(struct child *child, int64_t now_us);
+void child_read_errors(struct child *child, size_t most);
 
 /* Closes the wire, which is the order to end. */
 void child_hang_up(struct child *child);

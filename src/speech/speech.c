@@ -15,7 +15,6 @@ enum {
 	REPLAYS_MAX = 3,      /* of words that each speaker died before it began */
 	MESSAGES_A_TURN = 16, /* read in one dispatch */
 	TROUBLES_MAX = 10,    /* told of one speaker */
-	HANG_UP_US = 100000,  /* from the end of its messages to the end of its process */
 	END_US = 500000,
 };
 
@@ -37,8 +36,6 @@ struct speech {
 	int epoll;
 	int devices;               /* inotify, or -1 */
 	int64_t began_us;          /* when the first speaker's sound began; 0: not yet */
-	int64_t hung_up_us;        /* the wire was closed: the process must end by then; 0: no */
-	int64_t read_errors_us;    /* it prints too much: read on then; 0: no */
 	int troubles;              /* reported by this speaker */
 	char cause[WIRE_TEXT_MAX]; /* given with the next thing told */
 
@@ -232,7 +229,7 @@ static void replay(struct speech *speech, int64_t now_us)
 
 /* --- The speaker: carrying out the supervisor's orders --- */
 
-enum source { SOURCE_WIRE, SOURCE_PROCESS, SOURCE_ERRORS, SOURCE_DEVICES, SOURCES };
+enum source { SOURCE_WIRE, SOURCE_PROCESS, SOURCE_DEVICES, SOURCES };
 
 static void watch(const struct speech *speech, int fd, enum source source)
 {
@@ -251,7 +248,6 @@ static void spawn(struct speech *speech, int64_t now_us)
 	}
 	watch(speech, speech->child.wire, SOURCE_WIRE);
 	watch(speech, speech->child.process, SOURCE_PROCESS);
-	watch(speech, speech->child.errors, SOURCE_ERRORS);
 }
 
 static void step(struct speech *speech, enum supervisor_event event, int64_t now_us, uint64_t beats)
@@ -291,6 +287,7 @@ static void on_message(struct speech *speech, const struct wire_message *message
 		     now_us, 0);
 		return;
 	case WIRE_BEAT:
+		child_read_errors(&speech->child, CHILD_ERRORS_A_BEAT);
 		step(speech, SUPERVISOR_BEAT, now_us, message->beats);
 		return;
 	case WIRE_ASLEEP:
@@ -321,31 +318,14 @@ static void read_wire(struct speech *speech, int64_t now_us)
 		case WIRE_LATER:
 			return;
 		case WIRE_CLOSED:
-			/* How the process ended says more, and is known in a moment. */
+			/* How the process ended says more, and is known in a moment. One that
+			 * lives on beats no more. */
 			child_hang_up(&speech->child);
-			speech->hung_up_us = now_us + HANG_UP_US;
 			return;
 		case WIRE_BAD:
 			fault(speech, "its messages make no sense", now_us);
 			return;
 		}
-}
-
-static void read_errors(struct speech *speech, int64_t now_us)
-{
-	bool paused = speech->read_errors_us != 0;
-
-	if (speech->child.errors < 0)
-		return;
-	if (child_drain(&speech->child, now_us)) {
-		speech->read_errors_us = 0;
-		if (paused && speech->child.errors >= 0)
-			watch(speech, speech->child.errors, SOURCE_ERRORS);
-		return;
-	}
-	speech->read_errors_us = speech->child.second_began_us + SECOND_US;
-	if (!paused)
-		epoll_ctl(speech->epoll, EPOLL_CTL_DEL, speech->child.errors, NULL);
 }
 
 static void reap(struct speech *speech, int64_t now_us)
@@ -356,34 +336,28 @@ static void reap(struct speech *speech, int64_t now_us)
 	if (speech->child.process < 0 || !child_reap(&speech->child, how))
 		return;
 	read_wire(speech, now_us); /* its last words */
-	read_errors(speech, now_us);
+	child_read_errors(&speech->child, CHILD_ERRORS_MAX);
 	/* Of one that was killed, or that said why it ended, the cause is known. */
 	bool unexplained = (state == SUPERVISOR_STARTING || state == SUPERVISOR_LIVE) &&
 			   !speech->supervisor.told_no_sound;
 	if (unexplained && speech->supervisor.state == state) {
-		const char *line = last_line_text(&speech->child.last_line);
+		const struct last_line *line = &speech->child.last_line;
 		set_cause(speech, "%s ended: %s%s%s", speech->options.program, how,
-			  line[0] ? ": " : "", line);
+			  line->length ? ": " : "", line->text);
 	}
 	child_close(&speech->child);
-	speech->hung_up_us = 0;
-	speech->read_errors_us = 0;
 	step(speech, SUPERVISOR_EXIT, now_us, 0);
 }
 
 static void on_time(struct speech *speech, int64_t now_us)
 {
-	if (speech->read_errors_us && now_us >= speech->read_errors_us)
-		read_errors(speech, now_us);
-	if (speech->hung_up_us && now_us >= speech->hung_up_us) {
-		speech->hung_up_us = 0;
-		fault(speech, "it hung up", now_us);
-	}
 	if (now_us < speech->supervisor.deadline_us)
 		return;
 	if (speech->supervisor.state != SUPERVISOR_GONE) {
-		const char *line = last_line_text(&speech->child.last_line);
-		set_cause(speech, "no sound flowed in time%s%s", line[0] ? ": " : "", line);
+		const struct last_line *line = &speech->child.last_line;
+		child_read_errors(&speech->child, CHILD_ERRORS_A_BEAT);
+		set_cause(speech, "no sound flowed in time%s%s", line->length ? ": " : "",
+			  line->text);
 	}
 	step(speech, SUPERVISOR_TIME, now_us, 0);
 }
@@ -398,9 +372,6 @@ void speech_dispatch(struct speech *speech, int64_t now_us)
 		switch ((enum source)ready[i].data.u32) {
 		case SOURCE_WIRE:
 			read_wire(speech, now_us);
-			break;
-		case SOURCE_ERRORS:
-			read_errors(speech, now_us);
 			break;
 		case SOURCE_PROCESS:
 			exited = true;
@@ -490,17 +461,9 @@ int speech_fd(const struct speech *speech)
 	return speech->epoll;
 }
 
-static int64_t sooner(int64_t a_us, int64_t b_us)
-{
-	return b_us != 0 && b_us < a_us ? b_us : a_us;
-}
-
 int64_t speech_deadline_us(const struct speech *speech)
 {
-	if (speech->event_count > 0)
-		return 0;
-	return sooner(sooner(speech->supervisor.deadline_us, speech->hung_up_us),
-		      speech->read_errors_us);
+	return speech->event_count > 0 ? 0 : speech->supervisor.deadline_us;
 }
 
 uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency urgency,

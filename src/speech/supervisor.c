@@ -1,5 +1,11 @@
 #include "speech/internal.h"
 
+/* A rest ends without a time. */
+static void wait_until(struct supervisor *supervisor, int64_t time_us)
+{
+	supervisor->deadline_us = supervisor->resting ? SPEECH_NEVER : time_us;
+}
+
 static unsigned start(struct supervisor *supervisor, int64_t now_us)
 {
 	supervisor->state = SUPERVISOR_STARTING;
@@ -61,7 +67,7 @@ static unsigned gone(struct supervisor *supervisor, int64_t now_us)
 	if (wait_us == 0)
 		return orders | start(supervisor, now_us);
 	supervisor->state = SUPERVISOR_GONE;
-	supervisor->deadline_us = supervisor->resting ? SPEECH_NEVER : now_us + wait_us;
+	wait_until(supervisor, now_us + wait_us);
 	return orders;
 }
 
@@ -86,7 +92,7 @@ static unsigned live(struct supervisor *supervisor, int64_t now_us)
 	supervisor->flowed = true;
 	supervisor->told_lost = false;
 	supervisor->told_no_sound = false;
-	supervisor->deadline_us = supervisor->resting ? SPEECH_NEVER : now_us + SUPERVISOR_STALL_US;
+	wait_until(supervisor, now_us + SUPERVISOR_STALL_US);
 	return orders;
 }
 
@@ -150,11 +156,6 @@ static unsigned time_came(struct supervisor *supervisor, int64_t now_us)
 	return 0;
 }
 
-static void expect_beat(struct supervisor *supervisor, int64_t when_us)
-{
-	supervisor->deadline_us = supervisor->resting ? SPEECH_NEVER : when_us;
-}
-
 static unsigned while_live(struct supervisor *supervisor, enum supervisor_event event,
 			   int64_t now_us, uint64_t beats)
 {
@@ -168,7 +169,7 @@ static unsigned while_live(struct supervisor *supervisor, enum supervisor_event 
 			supervisor->beats = beats;
 			supervisor->graced = false;
 			supervisor->asleep = false;
-			expect_beat(supervisor, now_us + SUPERVISOR_STALL_US);
+			wait_until(supervisor, now_us + SUPERVISOR_STALL_US);
 		}
 		return 0;
 	case SUPERVISOR_ASLEEP:
@@ -178,8 +179,8 @@ static unsigned while_live(struct supervisor *supervisor, enum supervisor_event 
 		supervisor->deadline_us = SPEECH_NEVER;
 		return 0;
 	case SUPERVISOR_WAKE:
-		expect_beat(supervisor, now_us + (supervisor->asleep ? SUPERVISOR_WAKE_US
-								     : SUPERVISOR_STALL_US));
+		wait_until(supervisor, now_us + (supervisor->asleep ? SUPERVISOR_WAKE_US
+								    : SUPERVISOR_STALL_US));
 		return 0;
 	case SUPERVISOR_EXIT:
 		return gone(supervisor, now_us);

@@ -56,7 +56,7 @@ static bool render(const char *line, const char *path, bool loud)
 	struct prompt prompt = {0};
 	char words[SPOKEN_MAX];
 	bool good = spoken_text(line, words) && synth_speak(words, &pcm) &&
-		    prompt_make(&pcm, synth_rate_hz(), &style, &prompt) && write_wav(path, &prompt);
+		    prompt_make(&pcm, &style, &prompt) && write_wav(path, &prompt);
 
 	speech_pcm_free(&pcm);
 	prompt_free(&prompt);

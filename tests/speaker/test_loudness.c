@@ -106,7 +106,7 @@ static struct loudness spoken_level(const char *call, struct speech_pcm *pcm)
 	assert_true(spoken_text(call, words));
 	assert_string_equal(words, call); /* nothing in it is lost on the way */
 	assert_true(synth_speak(words, pcm));
-	assert_true(prompt_make(pcm, synth_rate_hz(), &style, &prompt));
+	assert_true(prompt_make(pcm, &style, &prompt));
 	float *samples = calloc(prompt.count, sizeof *samples);
 	for (size_t i = 0; i < prompt.count; i++)
 		samples[i] = prompt.samples[i] / 32768.0F;

@@ -52,7 +52,7 @@ static struct prompt make(const char *words, uint32_t rate_hz, int volume_percen
 	struct prompt prompt = {0};
 
 	assert_true(synth_speak(words, &pcm));
-	assert_true(prompt_make(&pcm, synth_rate_hz(), &style, &prompt));
+	assert_true(prompt_make(&pcm, &style, &prompt));
 	speech_pcm_free(&pcm);
 	return prompt;
 }
@@ -160,9 +160,9 @@ static void a_loud_shop_changes_the_sound_not_the_loudness(void **state)
 		struct prompt quiet = {0}, loud = {0};
 		assert_true(synth_speak(phrases[i], &pcm));
 		style.loud = false;
-		assert_true(prompt_make(&pcm, synth_rate_hz(), &style, &quiet));
+		assert_true(prompt_make(&pcm, &style, &quiet));
 		style.loud = true;
-		assert_true(prompt_make(&pcm, synth_rate_hz(), &style, &loud));
+		assert_true(prompt_make(&pcm, &style, &loud));
 		struct loudness before = level_of(quiet.samples, quiet.count, RATE_HZ);
 		struct loudness after = level_of(loud.samples, loud.count, RATE_HZ);
 		print_message("%6.2f and %6.2f LUFS, %6.2f dBTP: %s\n", before.lufs, after.lufs,
@@ -221,8 +221,8 @@ static void silence_is_no_prompt(void **state)
 	struct prompt prompt = {0};
 
 	(void)state;
-	assert_false(prompt_make(&pcm, 22050, &style, &prompt));
-	assert_false(prompt_make(&nothing, 22050, &style, &prompt));
+	assert_false(prompt_make(&pcm, &style, &prompt));
+	assert_false(prompt_make(&nothing, &style, &prompt));
 	assert_null(prompt.samples);
 }
 
@@ -249,11 +249,11 @@ static void what_was_given_up_can_be_made_anew(void **state)
 	assert_true(synth_speak(phrases[0], &pcm));
 	pcm.checkpoint.keep_going = twice;
 	asked = 0;
-	assert_false(prompt_make(&pcm, synth_rate_hz(), &style, &prompt));
+	assert_false(prompt_make(&pcm, &style, &prompt));
 	assert_null(prompt.samples);
 	assert_int_equal(asked, 3);
 	pcm.checkpoint.keep_going = NULL;
-	assert_true(prompt_make(&pcm, synth_rate_hz(), &style, &prompt));
+	assert_true(prompt_make(&pcm, &style, &prompt));
 	/* The synthesiser's voice trembles on from one text to the next. */
 	assert_in_range(prompt.count, whole.count - RATE_HZ / 100, whole.count + RATE_HZ / 100);
 	prompt_free(&prompt);

@@ -172,7 +172,7 @@ static void hanging_up_is_noticed(void **state)
 	struct voice_bench *bench = *state;
 
 	open_sound(bench, "hang-up-once:");
-	check_replacement(bench, "it hung up");
+	check_replacement(bench, "no sound flowed in time");
 }
 
 /* It beats and does not read: noticed when its socket is full. */

@@ -131,21 +131,24 @@ static void a_long_text_is_cut_between_characters(void **state)
 
 static void the_last_line_is_kept(void **state)
 {
+	static const struct {
+		const char *bytes, *expected;
+	} cases[] = {
+		{"one\ntw", "tw"}, {"o\n\n\n", "two"}, {"\x1b[31mred\x01\n", "?[31mred?"},
+		{"", "?[31mred?"}, {"\n\nend", "end"},
+	};
 	struct last_line line = {0};
 
 	(void)state;
-	assert_string_equal(last_line_text(&line), "");
-	last_line_add(&line, "one\ntw", 6);
-	assert_string_equal(last_line_text(&line), "tw");
-	last_line_add(&line, "o\n\n\n", 4);
-	assert_string_equal(last_line_text(&line), "two");
-	last_line_add(&line, "\x1b[31mred\x01\n", 10);
-	assert_string_equal(last_line_text(&line), "?[31mred?");
+	assert_string_equal(line.text, "");
+	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+		for (const char *byte = cases[i].bytes; *byte; byte++)
+			last_line_add(&line, *byte);
+		assert_string_equal(line.text, cases[i].expected);
+	}
 	for (int i = 0; i < 10000; i++)
-		last_line_add(&line, "y", 1);
-	assert_int_equal(strlen(last_line_text(&line)), LINE_BYTES_MAX - 1);
-	last_line_add(&line, "\nend", 4);
-	assert_string_equal(last_line_text(&line), "end");
+		last_line_add(&line, 'y');
+	assert_int_equal(strlen(line.text), LINE_BYTES_MAX - 1);
 }
 
 int main(void)
