@@ -42,13 +42,15 @@ void text_format(struct text *text, const char *format, ...)
 
 	va_start(values, format);
 	va_copy(again, values);
-	int length = vsnprintf(NULL, 0, format, values);
-	va_end(values);
-	if (length > 0) {
+	reserve(text, 0);
+	size_t room = text->capacity - text->length;
+	int length = vsnprintf(text->bytes + text->length, room, format, values);
+	if (length > 0 && (size_t)length >= room) {
 		reserve(text, (size_t)length);
 		vsnprintf(text->bytes + text->length, (size_t)length + 1, format, again);
-		text->length += (size_t)length;
 	}
+	text->length += length > 0 ? (size_t)length : 0;
+	va_end(values);
 	va_end(again);
 }
 

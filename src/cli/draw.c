@@ -15,13 +15,6 @@
 #include <string.h>
 #include <unistd.h>
 
-static const enum exit_code exit_codes[] = {
-	[DRAW_DONE] = EXIT_DONE,
-	[DRAW_USAGE] = EXIT_USAGE,
-	[DRAW_INPUT] = EXIT_NO,
-	[DRAW_OUTSIDE] = EXIT_IO,
-};
-
 struct wish {
 	const char *input; /* a file or a pattern's name, or NULL */
 	const char *job;   /* an open job of the journal, or NULL */
@@ -30,52 +23,49 @@ struct wish {
 	const char *bench_file;
 	int at_call;
 	bool card;
+	struct bench *bench;
+	struct phrasebook *book;
 };
 
-/* The words of the call are part of its picture. */
-static char *words_at(const struct sequence *sequence, const struct bench *bench, int call,
-		      struct faults *faults)
+static struct draw_options options_of(const struct wish *wish)
 {
-	if (call < 1 || call > sequence->call_count)
-		return NULL;
-	struct phrasebook *book = phrasebook_find(bench->language, faults);
-	const struct phrase_options options = bench_phrase_options(bench);
-	char *words = book ? phrase_call(book, sequence, call - 1, &options) : NULL;
-	phrasebook_free(book);
-	return words;
-}
+	const struct bench *bench = wish->bench;
 
-static struct draw_options options_of(const struct wish *wish, const struct bench *bench)
-{
 	return (struct draw_options){
+		.book = wish->book,
 		.card = wish->card,
 		.at_call = wish->at_call,
 		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
 	};
 }
 
-static enum draw_result draw_sequence(const struct sequence *sequence, const struct wish *wish,
-				      const struct bench *bench, struct faults *faults)
+/* The words of the call are part of its picture. */
+static enum exit_code draw_sequence(const struct sequence *sequence, const struct wish *wish,
+				    struct faults *faults)
 {
-	struct draw_options options = options_of(wish, bench);
-	char *words = words_at(sequence, bench, wish->at_call, faults);
+	struct draw_options options = options_of(wish);
+	const struct phrase_options manner = bench_phrase_options(wish->bench);
+	int call = wish->at_call;
+	char *words = NULL;
 
+	if (call >= 1 && call <= sequence->call_count)
+		words = phrase_call(wish->book, sequence, call - 1, &manner);
 	options.call_words = words;
-	enum draw_result result = draw_bed(sequence, &options, wish->output, faults);
+	enum exit_code code = draw_bed(sequence, &options, wish->output, faults);
 	free(words);
-	return result;
+	return code;
 }
 
-static enum draw_result draw_plan(const struct yaml_document *document, const struct wish *wish,
-				  const struct bench *bench, struct faults *faults)
+static enum exit_code draw_plan(const struct yaml_document *document, const struct wish *wish,
+				struct faults *faults)
 {
-	enum draw_result result = DRAW_INPUT;
+	enum exit_code code = EXIT_NO;
 	struct plan plan;
 
-	if (plan_read_text(&plan, document->file, document->bytes, bench->machine, faults))
-		result = draw_sequence(plan.sequence, wish, bench, faults);
+	if (plan_read_text(&plan, document->file, document->bytes, wish->bench->machine, faults))
+		code = draw_sequence(plan.sequence, wish, faults);
 	plan_free(&plan);
-	return result;
+	return code;
 }
 
 /* The script of an open job, and the place where it stands; NULL with the exit code, and a message
@@ -102,7 +92,7 @@ static struct script *open_script(const struct wish *wish, int *place, int *code
 
 /* With its ways back, at the call where it stands unless the wish names another. Returns the exit
  * code. */
-static int draw_open_job(const struct wish *wish, const struct bench *bench, struct faults *faults)
+static int draw_open_job(const struct wish *wish, struct faults *faults)
 {
 	struct wish here = *wish;
 	struct plan plan = {0};
@@ -113,8 +103,8 @@ static int draw_open_job(const struct wish *wish, const struct bench *bench, str
 		return code;
 	if (!wish->card && !wish->at_call)
 		here.at_call = place;
-	code = script_plan(script, script->count, bench, &plan, faults)
-		       ? exit_codes[draw_sequence(plan.sequence, &here, bench, faults)]
+	code = script_plan(script, script->count, wish->bench, &plan, faults)
+		       ? draw_sequence(plan.sequence, &here, faults)
 		       : EXIT_NO;
 	plan_free(&plan);
 	script_free(script);
@@ -133,40 +123,38 @@ static char *input_path(const char *input)
 	return path ? path : memory_copy(input);
 }
 
-static enum draw_result draw_document(const struct yaml_document *document, const struct wish *wish,
-				      const struct bench *bench, struct faults *faults)
+static enum exit_code draw_document(const struct yaml_document *document, const struct wish *wish,
+				    struct faults *faults)
 {
-	enum draw_result result = DRAW_INPUT;
+	enum exit_code code = EXIT_NO;
 	enum file_kind kind;
 
 	if (!file_kind_find(document, &kind))
-		return result;
+		return code;
 	if (kind == FILE_JOB)
-		return draw_plan(document, wish, bench, faults);
+		return draw_plan(document, wish, faults);
 	if (wish->card) {
 		fault_add(faults, FAULT_ERROR, document->file, (struct position){1, 1}, "draw-card",
 			  "a bench card needs a job plan: tensions are not in a pattern");
-		return result;
+		return code;
 	}
-	const struct draw_options options = options_of(wish, bench);
+	const struct draw_options options = options_of(wish);
 	struct pattern *pattern = pattern_read_text(document->file, document->bytes, faults);
 	if (pattern)
-		result = draw_pattern(pattern, &options, wish->output, faults);
+		code = draw_pattern(pattern, &options, wish->output, faults);
 	pattern_free(pattern);
-	return result;
+	return code;
 }
 
-static enum draw_result draw_file(const struct wish *wish, const struct bench *bench,
-				  struct faults *faults)
+static enum exit_code draw_file(const struct wish *wish, struct faults *faults)
 {
 	char *path = input_path(wish->input);
 	struct yaml_document *document = yaml_read(path, faults);
-	enum draw_result result =
-		document ? draw_document(document, wish, bench, faults) : DRAW_INPUT;
+	enum exit_code code = document ? draw_document(document, wish, faults) : EXIT_NO;
 
 	yaml_free(document);
 	free(path);
-	return result;
+	return code;
 }
 
 static void read_command_line(int argc, char **argv, struct wish *wish)
@@ -184,7 +172,7 @@ static void read_command_line(int argc, char **argv, struct wish *wish)
 		 "a bench card: one A4 page, the picture and all that is pinned up",
 		 .flag = &wish->card},
 		{"bench", 0, "FILE",
-		 "the bench file (words for the sides), instead of the usual one",
+		 "the bench file (language, words for the sides), instead of the usual one",
 		 .text = &wish->bench_file},
 		{0},
 	};
@@ -195,8 +183,8 @@ static void read_command_line(int argc, char **argv, struct wish *wish)
 		.about =
 			"Draws the string bed of a job plan or a pattern (its file, or its name): SVG, PDF or PNG, as the name "
 			"of FILE ends; \"-\" is SVG on standard output.",
-		.end = "Exit: 0 done, 1 the file is at fault, 2 wrong usage, 74 the picture cannot be "
-		       "written.",
+		.end = "Exit: 0 done, 1 the file is at fault, 2 wrong usage, 69 the program rsvg-convert, "
+		       "which makes PDF and PNG, is missing, 74 the picture cannot be written.",
 		.operand = "a job plan or pattern file",
 		.most = 1,
 		.options = options,
@@ -217,16 +205,15 @@ int command_draw(int argc, char **argv)
 {
 	struct wish wish = {0};
 	struct faults faults = {0};
-
 	int code = EXIT_NO;
 
 	read_command_line(argc, argv, &wish);
-	struct bench *bench = bench_find(wish.bench_file, &faults);
-	if (bench && wish.job)
-		code = draw_open_job(&wish, bench, &faults);
-	else if (bench)
-		code = exit_codes[draw_file(&wish, bench, &faults)];
-	bench_free(bench);
+	wish.bench = bench_find(wish.bench_file, &faults);
+	wish.book = wish.bench ? phrasebook_find(wish.bench->language, &faults) : NULL;
+	if (wish.book)
+		code = wish.job ? draw_open_job(&wish, &faults) : (int)draw_file(&wish, &faults);
+	phrasebook_free(wish.book);
+	bench_free(wish.bench);
 	faults_report(&faults);
 	return code;
 }

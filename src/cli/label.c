@@ -1,50 +1,60 @@
 /* pullcall label: what is stuck on a strung racket. */
 #include "base/base.h"
+#include "bench/bench.h"
 #include "cli/cli.h"
 #include "draw/draw.h"
 #include "frame/frame.h"
 #include "job/job.h"
+#include "phrase/phrase.h"
 
 #include <stdlib.h>
+#include <time.h>
 
-static enum draw_result draw(const struct journal_job *found, const char *output,
-			     struct faults *faults)
+static enum exit_code draw(const struct journal_job *found, const struct phrasebook *book,
+			   const char *output, struct faults *faults)
 {
 	struct job *job = job_read_text(found->plan_file, found->plan_text, faults);
 	struct pattern *pattern = pattern_read_text(found->pattern, found->pattern_text, faults);
-	enum draw_result result = DRAW_INPUT;
-	char date[DATE_TEXT_MAX];
+	enum exit_code code = EXIT_NO;
+	char day[DATE_TEXT_MAX];
+	struct tm date;
+	time_t seconds = (time_t)(found->last_wall_us / SECOND_US);
+
+	strftime(day, sizeof(day), "%F", localtime_r(&seconds, &date));
 	const struct label label = {
+		.book = book,
 		.width_mm = 62, /* the width of common label rolls */
 		.height_mm = 29,
-		.date = day_text(found->last_wall_us, date),
+		.date = day,
 		.number = (int)found->number,
 	};
-
 	if (job && pattern)
-		result = draw_label(job, pattern, &label, output, faults);
+		code = draw_label(job, pattern, &label, output, faults);
 	job_free(job);
 	pattern_free(pattern);
-	return result;
+	return code;
 }
 
 int command_label(int argc, char **argv)
 {
-	const char *output = NULL;
+	const char *output = NULL, *bench_file = NULL;
 	struct query query = {0};
 	const struct option_row options[] = {
 		{"output", 'o', "FILE", "where to", .text = &output},
 		QUERY_JOURNAL_ROW(&query),
+		{"bench", 0, "FILE", "the bench file (language), instead of the usual one",
+		 .text = &bench_file},
 		{0},
 	};
 	const struct command_syntax line = {
 		.name = "pullcall label",
 		.usage = "JOB --output FILE",
 		.about =
-			"Draws a small label for a racket that was strung: date, strings, tensions, stringer, job. "
+			"Draws a small label for a racket that was strung: its mark, strings, tensions, stringer, date, job. "
 			"SVG, PDF or PNG, as the name of FILE ends; \"-\" is SVG on standard output. JOB is a "
 			"name (the newest job of that name), a number from `pullcall jobs`, or a UUID.",
-		.end = "Exit: 0 done, 1 there is no such job, 2 wrong usage, 74 the journal cannot be read, or "
+		.end = "Exit: 0 done, 1 there is no such job, 2 wrong usage, 69 the program "
+		       "rsvg-convert, which makes PDF and PNG, is missing, 74 the journal cannot be read, or "
 		       "the label not written.",
 		.operand = "a job",
 		.least = 1,
@@ -57,12 +67,18 @@ int command_label(int argc, char **argv)
 	command_line_read(&line, argc, argv);
 	if (!output)
 		command_line_wrong(&line, "say where to: --output FILE");
-	struct journal *journal = query_open(&query, JOURNAL_READ);
-	int code = query_close(journal, journal_find(journal, argv[optind], &job));
-	enum draw_result result = code ? DRAW_INPUT : draw(&job, output, &faults);
+	struct bench *bench = bench_find(bench_file, &faults);
+	struct phrasebook *book = bench ? phrasebook_find(bench->language, &faults) : NULL;
+	int code = EXIT_NO;
+	if (book) {
+		struct journal *journal = query_open(&query, JOURNAL_READ);
+		code = query_close(journal, journal_find(journal, argv[optind], &job));
+	}
+	if (book && !code)
+		code = draw(&job, book, output, &faults);
 	faults_report(&faults);
 	journal_job_free(&job);
-	if (code)
-		return code;
-	return result == DRAW_DONE ? EXIT_DONE : result == DRAW_INPUT ? EXIT_NO : EXIT_IO;
+	phrasebook_free(book);
+	bench_free(bench);
+	return code;
 }

@@ -224,7 +224,7 @@ static void add_times(struct picture *picture, const struct work *work, int64_t 
 
 	add_time(picture, "work", session_worked_us(session, now_us));
 	add_time(picture, "this_call", session_spent_us(session, now_us));
-	text_format(&picture->line, "%s %lld %s", shown(picture, "left"),
+	text_format(&picture->line, "%s %lld %s", shown(picture, "time_left"),
 		    (long long)((left_us + 30 * SECOND_US) / SECOND_US / 60),
 		    shown(picture, "minutes"));
 	if (pace)

@@ -1,65 +1,91 @@
-/* What is drawn becomes SVG, in which text stays text, so that it can be read, searched, spoken and
- * restyled; or Cairo paints it as PDF or PNG. */
+/* An SVG writer. Text stays text, so that it can be read, searched, spoken and restyled. */
 #include "draw/internal.h"
 
-#include <cairo-pdf.h>
-#include <cairo.h>
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* What is on nearly every machine, in the order of looks; the layout leaves room for the widest. */
 #define FONTS "Helvetica Neue, Helvetica, Arial, Liberation Sans, DejaVu Sans, sans-serif"
 
-/* fontconfig knows the name everywhere and gives what comes nearest on this machine. */
-#define FONT "Helvetica"
-
-static const double points_per_mm = 72 / 25.4;
-
-/* 200 dots to the inch: an A4 page comes to 1654 x 2339, sharp on a phone and in print. */
-static const double dots_per_mm = 200 / 25.4;
-
 struct canvas {
-	cairo_t *cairo;   /* NULL: SVG */
 	struct text out;  /* the file so far */
-	struct text path; /* SVG: the data of the path */
-	bool png;
+	struct text path; /* the data of the path */
 	bool closed;      /* the path is */
 	bool drawn;       /* the path was; the next corner starts another */
 	char *attributes; /* canvas_attributes made last */
 };
 
-/* ---- Attributes ---- */
+/* ---- The width of letters ---- */
 
-/* To the hundredth. Without printf, because most of a picture is numbers. */
-static void add_mm(struct text *out, double mm)
+/* DejaVu Sans and DejaVu Sans Bold, from the space on, rounded up. */
+static const short advance[2][95] = {
+	{
+		318,  401, 460, 838, 637, 951, 780, 275, 391, 391, 500, 838, 318, 361, 318, 337,
+		637,  637, 637, 637, 637, 637, 637, 637, 637, 637, 337, 337, 838, 838, 838, 531,
+		1000, 685, 687, 699, 771, 632, 576, 775, 752, 295, 295, 656, 558, 863, 749, 788,
+		604,  788, 695, 635, 611, 732, 685, 989, 686, 611, 686, 391, 337, 391, 838, 500,
+		500,  613, 635, 550, 635, 616, 353, 635, 634, 278, 278, 580, 278, 975, 634, 612,
+		635,  635, 412, 521, 393, 634, 592, 818, 592, 592, 525, 637, 337, 637, 838,
+	},
+	{
+		349,  457, 521, 838, 696, 1002, 873, 307,  458, 458, 523, 838, 380, 416,  380, 366,
+		696,  696, 696, 696, 696, 696,  696, 696,  696, 696, 400, 400, 838, 838,  838, 581,
+		1000, 774, 763, 734, 831, 684,  684, 821,  837, 373, 373, 775, 638, 996,  837, 851,
+		733,  851, 771, 721, 683, 813,  774, 1104, 771, 725, 726, 458, 366, 458,  838, 500,
+		500,  675, 716, 593, 716, 679,  436, 716,  712, 343, 343, 666, 343, 1042, 712, 688,
+		716,  716, 494, 596, 479, 712,  652, 924,  646, 652, 583, 712, 366, 712,  838,
+	},
+};
+
+static bool goes_on(unsigned char byte)
 {
-	char digits[24];
-	char *at = digits + sizeof(digits);
-	long hundredths = lround(mm * 100);
-	unsigned long rest = (unsigned long)labs(hundredths);
-
-	if (rest % 10)
-		*--at = (char)('0' + rest % 10);
-	if (rest % 100) {
-		*--at = (char)('0' + rest / 10 % 10);
-		*--at = '.';
-	}
-	rest /= 100;
-	do
-		*--at = (char)('0' + rest % 10);
-	while (rest /= 10);
-	if (hundredths < 0)
-		*--at = '-';
-	text_add_part(out, at, (size_t)(digits + sizeof(digits) - at));
+	return (byte & 0xC0) == 0x80;
 }
 
-static void add_length(struct text *out, const char *name, double mm)
+/* Of the character that begins here, in ems; of the further bytes of one, nothing. */
+static double width_of(const char *at, bool bold)
 {
-	text_format(out, " %s=\"", name);
-	add_mm(out, mm);
-	text_add_char(out, '"');
+	unsigned char byte = (unsigned char)*at;
+
+	if (goes_on(byte))
+		return 0;
+	if (strncmp(at, "–", 3) == 0)
+		return 0.5;
+	if (byte >= ' ' && byte < 0x7F)
+		return advance[bold][byte - ' '] / 1000.0;
+	return byte < 0xE0 ? 0.8 : 1;
+}
+
+double lettering_width_mm(const char *text, double size_mm, bool bold)
+{
+	double width = 0;
+
+	for (const char *at = text; *at; at++)
+		width += width_of(at, bold);
+	return width * size_mm;
+}
+
+size_t lettering_fit(const char *text, double size_mm, bool bold, double width_mm)
+{
+	size_t length = 0;
+
+	for (double width = 0; text[length]; length++) {
+		width += width_of(text + length, bold) * size_mm;
+		if (width > width_mm)
+			break;
+	}
+	return length;
+}
+
+/* ---- Attributes ---- */
+
+/* To the hundredth, for %g. */
+static double rounded(double mm)
+{
+	return (double)lround(mm * 100) / 100;
 }
 
 static void add_colour(struct text *out, const char *name, int colour)
@@ -76,9 +102,9 @@ static void add_pen(struct text *out, const struct pen *pen)
 	if (pen->stroke == COLOUR_NONE)
 		return;
 	add_colour(out, "stroke", pen->stroke);
-	add_length(out, "stroke-width", pen->width_mm);
+	text_format(out, " stroke-width=\"%g\"", rounded(pen->width_mm));
 	if (pen->dash_mm > 0)
-		add_length(out, "stroke-dasharray", pen->dash_mm);
+		text_format(out, " stroke-dasharray=\"%g\"", rounded(pen->dash_mm));
 	if (pen->round)
 		text_add(out, " stroke-linecap=\"round\"");
 }
@@ -102,25 +128,26 @@ const char *canvas_attributes(struct canvas *canvas, const char *format, ...)
 
 /* ---- The file ---- */
 
-static void open_svg(struct text *out, const struct page *page)
+struct canvas *canvas_new(const struct page *page)
 {
+	struct canvas *canvas = memory_new(1, sizeof(*canvas));
+	struct text *out = &canvas->out;
 	const char *prefix = page->inside ? page->inside : "";
+	double width_mm = rounded(page->width_mm), height_mm = rounded(page->height_mm);
 
-	if (!page->inside)
-		text_add(out, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
-	text_add(out, "<svg");
-	if (!page->inside)
-		text_format(out,
-			    " xmlns=\"http://www.w3.org/2000/svg\" width=\"%gmm\" height=\"%gmm\"",
-			    page->width_mm, page->height_mm);
-	text_add(out, " viewBox=\"0 0 ");
-	add_mm(out, page->width_mm);
-	text_add_char(out, ' ');
-	add_mm(out, page->height_mm);
-	text_format(out,
-		    "\" role=\"img\" aria-labelledby=\"%stitle %sdescription\">\n"
-		    "<title id=\"%stitle\">",
-		    prefix, prefix, prefix);
+	if (page->inside)
+		text_add(out, "<svg");
+	else
+		text_format(
+			out,
+			"<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
+			"<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%gmm\" height=\"%gmm\"",
+			width_mm, height_mm);
+	text_format(
+		out,
+		" viewBox=\"0 0 %g %g\" role=\"img\" aria-labelledby=\"%stitle %sdescription\">\n"
+		"<title id=\"%stitle\">",
+		width_mm, height_mm, prefix, prefix, prefix);
 	xml_add(out, page->title);
 	text_format(out, "</title>\n<desc id=\"%sdescription\">", prefix);
 	xml_add(out, page->description);
@@ -128,103 +155,23 @@ static void open_svg(struct text *out, const struct page *page)
 	text_add(out, page->inside ? "<g>\n"
 				   : "<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n"
 				     "<g font-family=\"" FONTS "\">\n");
-}
-
-static cairo_status_t write_bytes(void *out, const unsigned char *data, unsigned length)
-{
-	text_add_part(out, (const char *)data, length);
-	return CAIRO_STATUS_SUCCESS;
-}
-
-static void set_colour(cairo_t *cairo, int colour)
-{
-	cairo_set_source_rgb(cairo, (colour >> 16 & 0xFF) / 255.0, (colour >> 8 & 0xFF) / 255.0,
-			     (colour & 0xFF) / 255.0);
-}
-
-static void open_cairo(struct canvas *canvas, const struct page *page)
-{
-	double scale = canvas->png ? dots_per_mm : points_per_mm;
-	double width = page->width_mm * scale, height = page->height_mm * scale;
-	cairo_font_options_t *options = cairo_font_options_create();
-	cairo_surface_t *surface;
-
-	if (canvas->png) {
-		surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)lround(width),
-						     (int)lround(height));
-	} else {
-		surface = cairo_pdf_surface_create_for_stream(write_bytes, &canvas->out, width,
-							      height);
-		cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_TITLE, page->title);
-		cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_SUBJECT,
-					       page->description);
-	}
-	canvas->cairo = cairo_create(surface);
-	cairo_surface_destroy(surface); /* the context keeps it */
-	cairo_scale(canvas->cairo, scale, scale);
-	if (canvas->png) {
-		set_colour(canvas->cairo, PAPER);
-		cairo_paint(canvas->cairo);
-	}
-	cairo_set_fill_rule(canvas->cairo, CAIRO_FILL_RULE_EVEN_ODD);
-	cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
-	cairo_set_font_options(canvas->cairo, options);
-	cairo_font_options_destroy(options);
-}
-
-struct canvas *canvas_new(enum canvas_format format, const struct page *page)
-{
-	struct canvas *canvas = memory_new(1, sizeof(*canvas));
-
-	canvas->png = format == CANVAS_PNG;
-	if (format == CANVAS_SVG)
-		open_svg(&canvas->out, page);
-	else
-		open_cairo(canvas, page);
 	return canvas;
 }
 
-static cairo_status_t finish_cairo(struct canvas *canvas)
+void canvas_finish(struct canvas *canvas, struct text *bytes)
 {
-	cairo_surface_t *surface = cairo_surface_reference(cairo_get_target(canvas->cairo));
-
-	cairo_show_page(canvas->cairo);
-	cairo_status_t status = cairo_status(canvas->cairo);
-	cairo_destroy(canvas->cairo);
-	if (status == CAIRO_STATUS_SUCCESS && canvas->png)
-		status = cairo_surface_write_to_png_stream(surface, write_bytes, &canvas->out);
-	cairo_surface_finish(surface);
-	if (status == CAIRO_STATUS_SUCCESS)
-		status = cairo_surface_status(surface);
-	cairo_surface_destroy(surface);
-	return status;
-}
-
-bool canvas_finish(struct canvas *canvas, struct text *bytes, const char **why)
-{
-	cairo_status_t status = CAIRO_STATUS_SUCCESS;
-
-	if (canvas->cairo)
-		status = finish_cairo(canvas);
-	else
-		text_add(&canvas->out, "</g>\n</svg>\n");
-	if (status == CAIRO_STATUS_SUCCESS)
-		text_add_part(bytes, text_string(&canvas->out), canvas->out.length);
-	else
-		*why = cairo_status_to_string(status);
+	text_add(bytes, text_string(&canvas->out));
+	text_add(bytes, "</g>\n</svg>\n");
 	text_free(&canvas->out);
 	text_free(&canvas->path);
 	free(canvas->attributes);
 	free(canvas);
-	return status == CAIRO_STATUS_SUCCESS;
 }
 
 /* ---- Drawing ---- */
 
 void canvas_group(struct canvas *canvas, const char *attributes, const char *title)
 {
-	if (canvas->cairo)
-		return;
 	add_tag(&canvas->out, "g", attributes);
 	text_add_char(&canvas->out, '>');
 	if (title) {
@@ -237,37 +184,17 @@ void canvas_group(struct canvas *canvas, const char *attributes, const char *tit
 
 void canvas_end(struct canvas *canvas)
 {
-	if (!canvas->cairo)
-		text_add(&canvas->out, "</g>\n");
-}
-
-static void start_path(struct canvas *canvas)
-{
-	if (!canvas->drawn)
-		return;
-	if (canvas->cairo)
-		cairo_new_path(canvas->cairo);
-	text_clear(&canvas->path);
-	canvas->drawn = canvas->closed = false;
-}
-
-static void add_to_data(struct text *path, char letter, struct spot spot)
-{
-	text_add_char(path, path->length ? letter : 'M');
-	add_mm(path, spot.x_mm);
-	text_add_char(path, ' ');
-	add_mm(path, spot.y_mm);
+	text_add(&canvas->out, "</g>\n");
 }
 
 static void add_corner(struct canvas *canvas, char letter, struct spot spot)
 {
-	start_path(canvas);
-	if (!canvas->cairo)
-		add_to_data(&canvas->path, letter, spot);
-	else if (letter == 'M')
-		cairo_move_to(canvas->cairo, spot.x_mm, spot.y_mm);
-	else
-		cairo_line_to(canvas->cairo, spot.x_mm, spot.y_mm);
+	if (canvas->drawn) {
+		text_clear(&canvas->path);
+		canvas->drawn = canvas->closed = false;
+	}
+	text_format(&canvas->path, "%c%g %g", canvas->path.length ? letter : 'M',
+		    rounded(spot.x_mm), rounded(spot.y_mm));
 }
 
 void canvas_begin(struct canvas *canvas, struct spot spot)
@@ -282,10 +209,7 @@ void canvas_to(struct canvas *canvas, struct spot spot)
 
 void canvas_close(struct canvas *canvas)
 {
-	if (canvas->cairo)
-		cairo_close_path(canvas->cairo);
-	else
-		text_add_char(&canvas->path, 'Z');
+	text_add_char(&canvas->path, 'Z');
 	canvas->closed = true;
 }
 
@@ -299,33 +223,11 @@ void canvas_box(struct canvas *canvas, struct spot centre, double half_width_mm,
 	canvas_close(canvas);
 }
 
-/* Keeps the path. */
-static void paint(cairo_t *cairo, const struct pen *pen)
-{
-	if (pen->fill != COLOUR_NONE) {
-		set_colour(cairo, pen->fill);
-		cairo_fill_preserve(cairo);
-	}
-	if (pen->stroke != COLOUR_NONE) {
-		set_colour(cairo, pen->stroke);
-		cairo_set_line_width(cairo, pen->width_mm);
-		cairo_set_line_cap(cairo, pen->round ? CAIRO_LINE_CAP_ROUND : CAIRO_LINE_CAP_BUTT);
-		cairo_set_dash(cairo, &pen->dash_mm, pen->dash_mm > 0 ? 1 : 0, 0);
-		cairo_stroke_preserve(cairo);
-	}
-}
-
 void canvas_draw(struct canvas *canvas, struct pen pen, const char *attributes)
 {
 	struct text *out = &canvas->out;
 
 	canvas->drawn = true;
-	if (canvas->cairo) {
-		cairo_set_line_join(canvas->cairo,
-				    canvas->closed ? CAIRO_LINE_JOIN_MITER : CAIRO_LINE_JOIN_ROUND);
-		paint(canvas->cairo, &pen);
-		return;
-	}
 	add_tag(out, "path", attributes);
 	add_pen(out, &pen);
 	if (pen.fill != COLOUR_NONE)
@@ -346,37 +248,11 @@ void canvas_line(struct canvas *canvas, struct spot from, struct spot to, struct
 void canvas_circle(struct canvas *canvas, struct spot centre, double radius_mm, struct pen pen,
 		   const char *attributes)
 {
-	struct text *out = &canvas->out;
-
-	if (canvas->cairo) {
-		cairo_new_path(canvas->cairo);
-		cairo_arc(canvas->cairo, centre.x_mm, centre.y_mm, radius_mm, 0, 2 * acos(-1));
-		paint(canvas->cairo, &pen);
-		cairo_new_path(canvas->cairo);
-		return;
-	}
-	add_tag(out, "circle", attributes);
-	add_length(out, "cx", centre.x_mm);
-	add_length(out, "cy", centre.y_mm);
-	add_length(out, "r", radius_mm);
-	add_pen(out, &pen);
-	text_add(out, "/>\n");
-}
-
-static void show_text(cairo_t *cairo, struct spot spot, const struct lettering *lettering,
-		      const char *text)
-{
-	static const double before[] = {0, 0.5, 1}; /* the share of the text left of the spot */
-	cairo_text_extents_t extents;
-
-	cairo_select_font_face(cairo, FONT, CAIRO_FONT_SLANT_NORMAL,
-			       lettering->bold ? CAIRO_FONT_WEIGHT_BOLD : CAIRO_FONT_WEIGHT_NORMAL);
-	cairo_set_font_size(cairo, lettering->size_mm);
-	cairo_text_extents(cairo, text, &extents);
-	set_colour(cairo, lettering->colour);
-	cairo_move_to(cairo, spot.x_mm - extents.x_advance * before[lettering->anchor], spot.y_mm);
-	cairo_show_text(cairo, text);
-	cairo_new_path(cairo);
+	add_tag(&canvas->out, "circle", attributes);
+	text_format(&canvas->out, " cx=\"%g\" cy=\"%g\" r=\"%g\"", rounded(centre.x_mm),
+		    rounded(centre.y_mm), rounded(radius_mm));
+	add_pen(&canvas->out, &pen);
+	text_add(&canvas->out, "/>\n");
 }
 
 void canvas_text(struct canvas *canvas, struct spot spot, struct lettering lettering,
@@ -386,14 +262,9 @@ void canvas_text(struct canvas *canvas, struct spot spot, struct lettering lette
 					      " text-anchor=\"end\""};
 	struct text *out = &canvas->out;
 
-	if (canvas->cairo) {
-		show_text(canvas->cairo, spot, &lettering, text);
-		return;
-	}
 	add_tag(out, "text", attributes);
-	add_length(out, "x", spot.x_mm);
-	add_length(out, "y", spot.y_mm);
-	add_length(out, "font-size", lettering.size_mm);
+	text_format(out, " x=\"%g\" y=\"%g\" font-size=\"%g\"", rounded(spot.x_mm),
+		    rounded(spot.y_mm), rounded(lettering.size_mm));
 	add_colour(out, "fill", lettering.colour);
 	text_format(out, "%s%s>", lettering.bold ? " font-weight=\"bold\"" : "",
 		    anchors[lettering.anchor]);

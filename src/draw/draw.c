@@ -1,74 +1,223 @@
+/* The files: SVG as it is drawn, PDF and PNG as rsvg-convert makes them of it. */
 #include "draw/internal.h"
 
+#include <errno.h>
+#include <fcntl.h>
+#include <libgen.h>
+#include <limits.h>
+#include <signal.h>
+#include <spawn.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
-static const struct draw_options no_options;
+/* ---- Writing ---- */
+
+/* Closes the file in any case. Like all of these: 0 or an error number. */
+static int write_and_close(int fd, const char *bytes, size_t length)
+{
+	FILE *file = fd < 0 ? NULL : fdopen(fd, "w");
+
+	if (!file)
+		return errno;
+	int error = fwrite(bytes, 1, length, file) == length ? 0 : errno;
+	if (fclose(file) != 0 && !error)
+		error = errno;
+	return error;
+}
+
+static int write_straight(const char *path, const char *bytes, size_t length)
+{
+	int fd = strcmp(path, "-") == 0 ? dup(STDOUT_FILENO)
+					: open(path, O_WRONLY | O_CLOEXEC | O_NOCTTY);
+
+	return write_and_close(fd, bytes, length);
+}
+
+/* Not forced to the disk before it gets its name: after a power cut a picture is drawn again. */
+static int write_beside(const char *path, mode_t mode, const char *bytes, size_t length)
+{
+	char *copy = memory_copy(path);
+	char *temporary = memory_format("%s/.pullcall-XXXXXX", dirname(copy));
+	int fd = mkostemp(temporary, O_CLOEXEC); /* which keeps others out */
+	int refused = fd >= 0 && fchmod(fd, mode) < 0 ? errno : 0;
+	int error = write_and_close(fd, bytes, length);
+
+	if (!error)
+		error = refused;
+	if (!error && rename(temporary, path) != 0)
+		error = errno;
+	if (error && fd >= 0)
+		unlink(temporary);
+	free(copy);
+	free(temporary);
+	return error;
+}
+
+/* A symbolic link stays one: the file that it names is replaced, and keeps its permissions. A new
+ * file gets those that open() would give it. */
+static int write_whole(const char *path, const char *bytes, size_t length)
+{
+	struct stat old;
+
+	if (stat(path, &old) < 0) {
+		if (errno != ENOENT)
+			return errno;
+		mode_t mask = umask(0);
+		umask(mask);
+		return write_beside(path, 0666 & ~mask, bytes, length);
+	}
+	if (S_ISDIR(old.st_mode))
+		return EISDIR;
+	if (!S_ISREG(old.st_mode))
+		return write_straight(path, bytes, length);
+	char *real = realpath(path, NULL);
+	int error = !real || access(real, W_OK) != 0
+			    ? errno
+			    : write_beside(real, old.st_mode & 07777, bytes, length);
+	free(real);
+	return error;
+}
+
+bool output_write(const char *path, const char *bytes, size_t length, const char **why)
+{
+	/* A file grown past its limit is an error to be told, not a reason to die with a temporary
+	 * file lying there. Nothing else writes while a picture is written. */
+	struct sigaction ignore = {.sa_handler = SIG_IGN}, before;
+
+	sigaction(SIGXFSZ, &ignore, &before);
+	int error = strcmp(path, "-") == 0 ? write_straight(path, bytes, length)
+					   : write_whole(path, bytes, length);
+	sigaction(SIGXFSZ, &before, NULL);
+	if (error)
+		*why = strerror(error);
+	return !error;
+}
+
+/* ---- Formats ---- */
+
+enum format { FORMAT_SVG, FORMAT_PDF, FORMAT_PNG, FORMATS };
+
+/* FORMATS if the path names none. */
+static enum format format_of(const char *path)
+{
+	static const char *const suffixes[] = {".svg", ".pdf", ".png"};
+	size_t length = strlen(path);
+	enum format format = FORMAT_SVG;
+
+	if (strcmp(path, "-") == 0)
+		return format;
+	while (format < FORMATS &&
+	       (length < 5 || strcasecmp(path + length - 4, suffixes[format]) != 0))
+		format++;
+	return format;
+}
+
+/* Sends the picture, which is read whole before anything comes back, and gets it in the other
+ * format instead. False if it went wrong on the way. */
+static bool exchange(int fd, struct text *picture)
+{
+	const char *bytes = text_string(picture);
+	char part[65536];
+	ssize_t count;
+
+	for (size_t sent = 0; sent < picture->length; sent += (size_t)count) {
+		count = send(fd, bytes + sent, picture->length - sent, MSG_NOSIGNAL);
+		if (count < 0)
+			return false;
+	}
+	shutdown(fd, SHUT_WR);
+	text_clear(picture);
+	while ((count = recv(fd, part, sizeof(part), 0)) > 0)
+		text_add_part(picture, part, (size_t)count);
+	return count == 0;
+}
+
+/* 200 dots to the inch: an A4 page comes to 1654 x 2339, sharp on a phone and in print. */
+static enum exit_code convert(struct text *picture, enum format format, const char **why)
+{
+	char program[] = "rsvg-convert", pdf[] = "--format=pdf", png[] = "--format=png";
+	char across[] = "--dpi-x=200", down[] = "--dpi-y=200";
+	char *to_pdf[] = {program, pdf, NULL}, *to_png[] = {program, png, across, down, NULL};
+	posix_spawn_file_actions_t actions;
+	int ends[2], status;
+	pid_t child;
+
+	*why = "rsvg-convert failed";
+	if (socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0, ends) < 0)
+		return EXIT_SYSTEM;
+	posix_spawn_file_actions_init(&actions);
+	posix_spawn_file_actions_adddup2(&actions, ends[1], STDIN_FILENO);
+	posix_spawn_file_actions_adddup2(&actions, ends[1], STDOUT_FILENO);
+	int error = posix_spawnp(&child, program, &actions, NULL,
+				 format == FORMAT_PDF ? to_pdf : to_png, environ);
+	posix_spawn_file_actions_destroy(&actions);
+	close(ends[1]);
+	bool good = !error && exchange(ends[0], picture);
+	close(ends[0]);
+	if (error) {
+		*why = "PDF and PNG need the program rsvg-convert, which cannot be run";
+		return EXIT_UNAVAILABLE;
+	}
+	good = waitpid(child, &status, 0) == child && status == 0 && good;
+	return good ? EXIT_DONE : EXIT_SYSTEM;
+}
+
+/* ---- Pictures ---- */
 
 static void fault(struct faults *faults, const char *path, const char *code, const char *text)
 {
 	fault_add(faults, FAULT_ERROR, path, (struct position){0, 0}, code, "%s", text);
 }
 
-static bool format_of(const char *path, enum canvas_format *out)
-{
-	static const char *const suffixes[] = {
-		[CANVAS_SVG] = ".svg", [CANVAS_PDF] = ".pdf", [CANVAS_PNG] = ".png"};
-	size_t length = strlen(path);
-
-	*out = CANVAS_SVG;
-	if (strcmp(path, "-") == 0)
-		return true;
-	for (int i = 0; i < 3; i++) {
-		*out = (enum canvas_format)i;
-		if (length > 4 && strcasecmp(path + length - 4, suffixes[i]) == 0)
-			return true;
-	}
-	return false;
-}
-
 /* NULL with a fault if the path does not name a format. */
 static struct canvas *open_canvas(const char *path, const struct page *page, struct faults *faults)
 {
-	enum canvas_format format;
-
-	if (format_of(path, &format))
-		return canvas_new(format, page);
+	if (format_of(path) < FORMATS)
+		return canvas_new(page);
 	fault(faults, path, "draw-format", "the name of a picture ends in .svg, .pdf or .png");
 	return NULL;
 }
 
-static enum draw_result save(struct canvas *canvas, const char *path, struct faults *faults)
+static enum exit_code save(struct canvas *canvas, const char *path, struct faults *faults)
 {
-	struct text bytes = {0};
+	struct text picture = {0};
+	enum exit_code code = EXIT_DONE;
+	enum format format = format_of(path);
 	const char *why;
-	bool made = canvas_finish(canvas, &bytes, &why);
-	bool written = made && output_write(path, text_string(&bytes), bytes.length, &why);
 
-	if (!written)
-		fault(faults, path, made ? "draw-write" : "draw-picture", why);
-	text_free(&bytes);
-	return written ? DRAW_DONE : DRAW_OUTSIDE;
+	canvas_finish(canvas, &picture);
+	if (format != FORMAT_SVG)
+		code = convert(&picture, format, &why);
+	if (code != EXIT_DONE) {
+		fault(faults, path, "draw-picture", why);
+	} else if (!output_write(path, text_string(&picture), picture.length, &why)) {
+		fault(faults, path, "draw-write", why);
+		code = EXIT_IO;
+	}
+	text_free(&picture);
+	return code;
 }
 
-enum draw_result draw_bed(const struct sequence *sequence, const struct draw_options *options,
-			  const char *path, struct faults *faults)
+enum exit_code draw_bed(const struct sequence *sequence, const struct draw_options *options,
+			const char *path, struct faults *faults)
 {
 	struct text title = {0}, description = {0};
 	struct stringing stringing;
 
-	if (!options)
-		options = &no_options;
 	if (options->at_call < 0 || options->at_call > sequence->call_count) {
 		fault_add(faults, FAULT_ERROR, path, (struct position){0, 0}, "draw-call",
 			  "there is no call %d: the job has %d", options->at_call,
 			  sequence->call_count);
-		return DRAW_USAGE;
+		return EXIT_USAGE;
 	}
-	stringing_read(sequence, options->at_call, &stringing);
-	stringing.by_call = options->card;
-	sheet_title(&title, &stringing);
-	facts_describe(&description, &stringing);
+	stringing_read(sequence, options, &stringing);
+	picture_describe(&stringing, &title, &description);
 	const struct page page = {
 		.width_mm = SHEET_WIDTH_MM,
 		.height_mm = SHEET_HEIGHT_MM,
@@ -77,10 +226,10 @@ enum draw_result draw_bed(const struct sequence *sequence, const struct draw_opt
 	};
 	struct canvas *canvas = open_canvas(path, &page, faults);
 	if (canvas)
-		(options->card ? card_draw : sheet_draw)(canvas, &stringing, options);
+		(options->card ? card_draw : sheet_draw)(canvas, &stringing);
 	text_free(&title);
 	text_free(&description);
-	return canvas ? save(canvas, path, faults) : DRAW_USAGE;
+	return canvas ? save(canvas, path, faults) : EXIT_USAGE;
 }
 
 /* A job as usual practice has it. The tensions are never shown: inside the maker's range, so that
@@ -101,32 +250,32 @@ static struct job usual_job(const struct pattern *pattern)
 	};
 }
 
-enum draw_result draw_pattern(const struct pattern *pattern, const struct draw_options *options,
-			      const char *path, struct faults *faults)
+enum exit_code draw_pattern(const struct pattern *pattern, const struct draw_options *options,
+			    const char *path, struct faults *faults)
 {
 	struct job job = usual_job(pattern);
 	struct sequence *sequence = sequence_compile(&job, pattern, faults);
 
 	if (!sequence)
-		return DRAW_INPUT;
-	enum draw_result result = draw_bed(sequence, options, path, faults);
+		return EXIT_NO;
+	enum exit_code code = draw_bed(sequence, options, path, faults);
 	sequence_free(sequence);
-	return result;
+	return code;
 }
 
-enum draw_result draw_label(const struct job *job, const struct pattern *pattern,
-			    const struct label *label, const char *path, struct faults *faults)
+enum exit_code draw_label(const struct job *job, const struct pattern *pattern,
+			  const struct label *label, const char *path, struct faults *faults)
 {
 	const struct page page = {
 		.width_mm = label->width_mm,
 		.height_mm = label->height_mm,
 		.title = job->name,
-		.description = "What was strung, and how.",
+		.description = pattern->title,
 	};
 	struct canvas *canvas = open_canvas(path, &page, faults);
 
 	if (!canvas)
-		return DRAW_USAGE;
+		return EXIT_USAGE;
 	label_draw(canvas, job, pattern, label);
 	return save(canvas, path, faults);
 }

@@ -1,7 +1,7 @@
 /* Pictures: of a string bed, to look at, to print and to pin up; and what they are drawn with.
  *
  *   1. Files               a bed, a bench card, a label: SVG, PDF or PNG by the suffix
- *   2. Canvas              paths and letters on a page, whatever the format
+ *   2. Canvas              an SVG: paths and letters on a page
  *   3. Style               colours, weights, the width of letters
  *   4. Strings             and where they go on the page
  *
@@ -12,47 +12,46 @@
 
 #include "base/base.h"
 #include "frame/frame.h"
+#include "phrase/phrase.h"
 #include "sequence/sequence.h"
 
 #include <stdbool.h>
 #include <stddef.h>
 
 /* ---- Files ------------------------------------------------------------------------------------
- * A file is there whole or not at all. Faults name the path as their file. */
-
-enum draw_result {
-	DRAW_DONE,
-	DRAW_USAGE,   /* no such format, no such call */
-	DRAW_INPUT,   /* the pattern cannot be strung */
-	DRAW_OUTSIDE, /* the file could not be written */
-};
+ * A file is there whole or not at all. Faults name the path as their file. Codes: EXIT_DONE;
+ * EXIT_USAGE no such format, no such call; EXIT_NO the pattern cannot be strung; EXIT_IO the file
+ * could not be written; EXIT_UNAVAILABLE, EXIT_SYSTEM rsvg-convert, which makes PDF and PNG of the
+ * SVG, is not there or failed. */
 
 struct draw_options {
+	const struct phrasebook *book; /* whose words are shown */
 	bool card;   /* the bench card of the whole job: all that a stringer pins up */
 	int at_call; /* the bed as it stands when this call is made, from 1; 0: the whole */
 	const char *call_words;    /* what is said at that call, or NULL */
-	const char *side_words[2]; /* by side, the user's own; NULL: left, right */
+	const char *side_words[2]; /* by side, the user's own; NULL: the phrasebook's */
 };
 
 /* Draws to path: .svg, .pdf or .png; "-" is SVG on standard output. A bed and a card are one A4
- * page. options may be NULL. */
-enum draw_result draw_bed(const struct sequence *sequence, const struct draw_options *options,
-			  const char *path, struct faults *faults);
+ * page. */
+enum exit_code draw_bed(const struct sequence *sequence, const struct draw_options *options,
+			const char *path, struct faults *faults);
 
 /* The same for a frame with no job yet: two-piece, by usual practice; no card. */
-enum draw_result draw_pattern(const struct pattern *pattern, const struct draw_options *options,
-			      const char *path, struct faults *faults);
+enum exit_code draw_pattern(const struct pattern *pattern, const struct draw_options *options,
+			    const char *path, struct faults *faults);
 
-/* The label for a strung racket: names, strings, tensions, date. */
+/* The label for a strung racket: its mark, strings, tensions, date. */
 struct label {
+	const struct phrasebook *book;
 	double width_mm;
 	double height_mm;
 	const char *date; /* of the stringing, as it is printed */
 	int number;       /* of the job in the journal; 0: none */
 };
 
-enum draw_result draw_label(const struct job *job, const struct pattern *pattern,
-			    const struct label *label, const char *path, struct faults *faults);
+enum exit_code draw_label(const struct job *job, const struct pattern *pattern,
+			  const struct label *label, const char *path, struct faults *faults);
 
 /* Writes to a temporary name in the same folder and renames that over the path, so that a full disk
  * leaves what was there before. "-" is standard output; that, a device and a pipe are written
@@ -62,7 +61,7 @@ bool output_write(const char *path, const char *bytes, size_t length, const char
 /* ---- Canvas -----------------------------------------------------------------------------------
  * Lengths are millimetres on the page, from its top left corner, y down. Attributes are SVG
  * attributes as they are written in a tag ("class=\"hole\" data-hole=\"7H\""), or NULL: they tell
- * a program that reads the picture what a mark means; other formats leave them out. */
+ * a program that reads the picture what a mark means. */
 
 struct spot {
 	double x_mm;
@@ -104,15 +103,12 @@ struct page {
 	const char *inside;
 };
 
-enum canvas_format { CANVAS_SVG, CANVAS_PDF, CANVAS_PNG };
-
 struct canvas;
 
-struct canvas *canvas_new(enum canvas_format format, const struct page *page);
+struct canvas *canvas_new(const struct page *page);
 
-/* Adds the finished file to bytes and frees the canvas. False with *why (static storage) if it
- * could not be made; an SVG always can, and needs no why. */
-bool canvas_finish(struct canvas *canvas, struct text *bytes, const char **why);
+/* Adds the finished SVG to bytes and frees the canvas. */
+void canvas_finish(struct canvas *canvas, struct text *bytes);
 
 /* What is drawn between group and end belongs together; title is its name for a reader, or NULL. */
 void canvas_group(struct canvas *canvas, const char *attributes, const char *title);
@@ -182,8 +178,7 @@ static inline struct pen pen_fill(int colour)
 #define CAPITAL_SHARE 0.73
 
 /* How wide text is in DejaVu Sans, the widest of the usual sans serifs: an SVG may be shown in any
- * of them, and asking Cairo for a font takes longer than drawing the picture. Characters beyond
- * ASCII count as a whole em, the en dash as half. */
+ * of them. Accented letters count as 0.8 em, the en dash as half, all else beyond ASCII as one. */
 double lettering_width_mm(const char *text, double size_mm, bool bold);
 
 /* ---- Strings and their places -------------------------------------------------------------- */
@@ -204,13 +199,15 @@ struct mains_met {
 struct strand {
 	enum string_kind kind;
 	int number;
-	enum side side; /* main: its side; cross: where it goes in */
-	int column;     /* main: counted from the left, from 1 */
+	enum side side;           /* main: its side; cross: where it goes in */
+	int column;               /* main: counted from the left, from 1 */
+	struct sided_hole before; /* where the string comes from, outside; hole 0: nowhere */
 	struct sided_hole from;
 	struct sided_hole to;
 	struct weave weave;     /* cross */
 	struct mains_met mains; /* cross */
 	int pull;               /* the pull that tensions it, from 1; 0: none so far */
+	bool pulled;            /* that pull is done; the call's own is not yet */
 	bool next;              /* what the call is about */
 	bool out;               /* and takes out */
 };
@@ -219,9 +216,6 @@ enum { STRANDS_MAX = MAINS_MAX + CROSSES_MAX };
 
 /* All strings of the finished bed, in the order of work. Returns how many. */
 int strands_read(const struct sequence *sequence, struct strand out[static STRANDS_MAX]);
-
-/* Adds how the mains start and finish and which way the crosses run, in two sentences. */
-void facts_order(struct text *out, const struct sequence *sequence);
 
 /* The geometry of the frame (frame/frame.h) at a scale, with the handle below. */
 struct layout {

@@ -1,6 +1,512 @@
+/* The figure: frame, strings, holes and what is at them. Strings pass over and under each other:
+ * the lower one has a gap where the upper one runs. */
 #include "draw/internal.h"
 
 #include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- Marks: each kind has a shape of its own ---- */
+
+/* The attributes of what is at a hole; they are good until the next ones are made. */
+static const char *place_attributes(struct canvas *canvas, const char *class,
+				    struct sided_hole place)
+{
+	char text[HOLE_TEXT_MAX];
+
+	return canvas_attributes(canvas, "class=\"%s\" data-hole=\"%s\" data-side=\"%s\"", class,
+				 hole_text(place.hole, text), side_name(place.side));
+}
+
+enum hole_look hole_look(const struct pattern *pattern, struct hole hole)
+{
+	if (hole_in(&pattern->unused, hole))
+		return HOLE_UNUSED;
+	if (hole_in(&pattern->mains_skip, hole))
+		return HOLE_SKIPPED;
+	return hole_in(&pattern->shared, hole) ? HOLE_SHARED : HOLE_PLAIN;
+}
+
+/* A square where the mains skip it, a disc in a ring where it holds a main and a cross, crossed out
+ * where it is unused. */
+void draw_hole(struct canvas *canvas, enum hole_look look, struct spot spot, double radius_mm,
+	       const char *attributes)
+{
+	double arm = 0.62 * radius_mm;
+
+	switch (look) {
+	case HOLE_PLAIN:
+		canvas_circle(canvas, spot, 0.85 * radius_mm, pen_edge(INK, THIN_MM, PAPER),
+			      attributes);
+		break;
+	case HOLE_SKIPPED:
+		canvas_box(canvas, spot, radius_mm, radius_mm);
+		canvas_draw(canvas, pen_edge(INK, MEDIUM_MM, PAPER), attributes);
+		break;
+	case HOLE_SHARED:
+		canvas_circle(canvas, spot, 1.2 * radius_mm, pen_edge(INK, MEDIUM_MM, PAPER),
+			      attributes);
+		canvas_circle(canvas, spot, 0.55 * radius_mm, pen_fill(INK), NULL);
+		break;
+	case HOLE_UNUSED:
+		canvas_circle(canvas, spot, radius_mm, pen_edge(GREY, THIN_MM, PAPER), attributes);
+		canvas_begin(canvas, spot_beside(spot, -arm, -arm));
+		canvas_to(canvas, spot_beside(spot, arm, arm));
+		canvas_begin(canvas, spot_beside(spot, -arm, arm));
+		canvas_to(canvas, spot_beside(spot, arm, -arm));
+		canvas_draw(canvas, pen_line(GREY, THIN_MM), NULL);
+		break;
+	}
+}
+
+/* A tie-off is a diamond, a starting knot a triangle; hollow where the hole is only suggested. */
+void draw_knot(struct canvas *canvas, const struct move *knot, bool next, struct spot spot,
+	       const char *attributes)
+{
+	static const struct spot diamond[] = {{0, -1.3}, {1.15, 0}, {0, 1.3}, {-1.15, 0}};
+	static const struct spot triangle[] = {{0, -1.3}, {1.25, 0.9}, {-1.25, 0.9}};
+	const struct spot *corners = knot->start ? triangle : diamond;
+	double size = next ? 1.8 : 1.35;
+	int colour = next ? ACCENT : INK;
+	struct pen halo = pen_edge(PAPER, 1.1, PAPER);
+
+	halo.round = true;
+	for (int i = 0; i < (knot->start ? 3 : 4); i++)
+		canvas_to(canvas,
+			  spot_beside(spot, size * corners[i].x_mm, size * corners[i].y_mm));
+	canvas_close(canvas);
+	canvas_draw(canvas, halo, NULL);
+	canvas_draw(canvas, pen_edge(colour, MEDIUM_MM, knot->suggested ? PAPER : colour),
+		    attributes);
+}
+
+/* Two jaws, one on each side of the string. */
+void draw_clamp(struct canvas *canvas, struct spot spot, enum string_kind string,
+		const char *attributes)
+{
+	const double half_mm = 1.6, off_mm = 1.2, thin_mm = 0.72;
+
+	for (int sign = -1; sign <= 1; sign += 2) {
+		if (string == STRING_MAIN)
+			canvas_box(canvas, spot_beside(spot, sign * off_mm, 0), thin_mm, half_mm);
+		else
+			canvas_box(canvas, spot_beside(spot, 0, sign * off_mm), half_mm, thin_mm);
+	}
+	canvas_draw(canvas, pen_edge(PAPER, THIN_MM, INK), attributes);
+}
+
+void draw_clamp_across(struct canvas *canvas, struct spot spot, struct spot other,
+		       enum string_kind string)
+{
+	draw_clamp(canvas, other, string, "class=\"clamp across\"");
+	canvas_line(canvas, spot, other, pen_line(PAPER, 4 * MEDIUM_MM), NULL);
+	canvas_draw(canvas, pen_line(INK, 2 * MEDIUM_MM), NULL);
+	draw_clamp(canvas, spot, string, "class=\"clamp\"");
+}
+
+/* The number of a call in a square; the place in the order of the pulls in a disc. */
+void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, double size_mm,
+	       const char *number, bool is_call, bool next, const char *attributes)
+{
+	/* Three digits are set smaller, to stay inside. */
+	double letters_mm = strlen(number) > 2 ? 0.75 * size_mm : size_mm;
+	struct pen pen = pen_fill(next ? ACCENT : INK);
+
+	if (is_call) {
+		canvas_box(canvas, centre, radius_mm, 0.85 * radius_mm);
+		canvas_draw(canvas, pen, attributes);
+	} else {
+		canvas_circle(canvas, centre, radius_mm, pen, attributes);
+	}
+	if (next)
+		canvas_circle(canvas, centre, radius_mm + 0.45, pen_line(ACCENT, THIN_MM), NULL);
+	canvas_label(canvas, centre,
+		     (struct lettering){letters_mm, PAPER, ANCHOR_MIDDLE, .bold = true}, number,
+		     NULL);
+}
+
+/* ---- The frame ---- */
+
+static void add_edge(struct canvas *canvas, const struct layout *layout, double from, double to,
+		     double out_mm)
+{
+	int corners = (int)ceil(fabs(to - from) / 4);
+
+	for (int i = 0; i <= corners; i++)
+		canvas_to(canvas, layout_spot(layout, from + (to - from) * i / corners, out_mm));
+}
+
+static void add_ring(struct canvas *canvas, const struct layout *layout, double out_mm)
+{
+	canvas_begin(canvas, layout_spot(layout, 0, out_mm));
+	add_edge(canvas, layout, 0, 2 * rim_half_mm(&layout->bed.rim), out_mm);
+	canvas_close(canvas);
+}
+
+/* The bridge is a part of its own: hatched, as a part that is joined on. */
+static void draw_bridge(struct canvas *canvas, const struct layout *layout)
+{
+	double from = layout->bridge_end[SIDE_RIGHT], to = layout->bridge_end[SIDE_LEFT];
+	const double hatch_mm = 1.3;
+	double hatch = hatch_mm / layout->scale;
+	double slant = hatch * layout->band_mm / hatch_mm;
+	int lines = (int)((to - from - slant) / hatch);
+
+	add_edge(canvas, layout, from, to, 0);
+	add_edge(canvas, layout, to, from, layout->band_mm);
+	canvas_close(canvas);
+	canvas_draw(canvas, pen_edge(INK, MEDIUM_MM, PAPER), "id=\"bridge\"");
+	for (int i = 0; i <= lines; i++) {
+		canvas_begin(canvas, layout_spot(layout, from + i * hatch, layout->band_mm));
+		canvas_to(canvas, layout_spot(layout, from + i * hatch + slant, 0));
+	}
+	canvas_draw(canvas, pen_line(GREY, HAIR_MM), NULL);
+}
+
+/* The arms of the throat, cut off below the words. */
+static void draw_arms(struct canvas *canvas, const struct layout *layout, double bottom_mm)
+{
+	double half = layout_arm_mm(layout) / 2;
+
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		struct spot top = layout_arm(layout, side, 0);
+		struct spot bottom = layout_arm(layout, side, bottom_mm - top.y_mm);
+		canvas_begin(canvas, spot_beside(bottom, -half, 0));
+		canvas_to(canvas, spot_beside(top, -half, 0));
+		canvas_to(canvas, spot_beside(top, half, 0));
+		canvas_to(canvas, spot_beside(bottom, half, 0));
+		canvas_draw(canvas, pen_edge(INK, MEDIUM_MM, PALE), "class=\"arm\"");
+	}
+}
+
+void draw_frame(struct canvas *canvas, const struct layout *layout, double bottom_mm)
+{
+	bool bridge = layout->bridge_end[SIDE_RIGHT] > 0;
+
+	canvas_group(canvas, "class=\"frame\"", NULL);
+	if (bridge)
+		draw_arms(canvas, layout, bottom_mm);
+	add_ring(canvas, layout, layout->band_mm);
+	add_ring(canvas, layout, 0);
+	canvas_draw(canvas, pen_edge(INK, MEDIUM_MM, PALE), "id=\"hoop\"");
+	if (bridge)
+		draw_bridge(canvas, layout);
+	canvas_end(canvas);
+}
+
+/* ---- Strings ---- */
+
+static const double gap_share = 0.45; /* of its width: white on each side of the upper string */
+static const double loop_out_mm = 1.0, knot_out_mm = 2.0; /* of runs outside the frame */
+static const double clamp_inside_mm = 4;
+static const double next_share = 1.5, threaded_share = 0.55;
+
+/* How thick strings are in this figure. */
+static double strand_width_mm(const struct figure *figure)
+{
+	double spacing = 2 * figure->layout.scale * figure->layout.bed.main_x_mm[1];
+
+	return fmin(1.1, 0.18 * spacing);
+}
+
+static enum strand_look look_of(const struct strand *strand)
+{
+	if (strand->next)
+		return LOOK_NEXT;
+	return strand->pulled ? LOOK_PULLED : LOOK_THREADED;
+}
+
+static double look_width_mm(enum strand_look look, double width_mm)
+{
+	static const double share[] = {1, threaded_share, next_share};
+
+	return share[look] * width_mm;
+}
+
+void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_look look,
+		      double width_mm)
+{
+	static const int colours[] = {INK, GREY, ACCENT};
+	double width = look_width_mm(look, width_mm);
+
+	canvas_draw(canvas, pen_line(colours[look], width), "class=\"string\"");
+	if (kind == STRING_CROSS && look != LOOK_NEXT)
+		canvas_draw(canvas, pen_line(CORE, width - 2 * fmin(THIN_MM, 0.28 * width)),
+			    "class=\"core\"");
+}
+
+/* Where, from 0 to 1 along a strand, another one crosses it. */
+struct meeting {
+	double at;
+	double half; /* how far a gap for the other one reaches to each side */
+	bool under;  /* there is one */
+};
+
+static int compare_meetings(const void *a, const void *b)
+{
+	double x = ((const struct meeting *)a)->at, y = ((const struct meeting *)b)->at;
+
+	return (x > y) - (x < y);
+}
+
+/* However near the next string is, a gap for one does not reach it. */
+static void narrow_gaps(struct meeting *meetings, int count)
+{
+	for (int i = 1; i < count; i++) {
+		double most = 0.4 * (meetings[i].at - meetings[i - 1].at);
+		meetings[i].half = fmin(meetings[i].half, most);
+		meetings[i - 1].half = fmin(meetings[i - 1].half, most);
+	}
+}
+
+/* Mains stand upright, and crosses lie level. */
+static int find_meetings(const struct figure *figure, const struct strand *strand,
+			 const struct spot line[static 2], struct meeting *meetings)
+{
+	const struct stringing *stringing = figure->stringing;
+	bool main = strand->kind == STRING_MAIN;
+	double x = line[1].x_mm - line[0].x_mm, y = line[1].y_mm - line[0].y_mm;
+	int count = 0;
+
+	for (int i = 0; i < stringing->strand_count; i++) {
+		const struct strand *other = &stringing->strands[i];
+		const struct strand *cross = main ? other : strand;
+		struct spot at[2];
+		if (other->kind == strand->kind ||
+		    !pattern_meets(figure->layout.pattern, cross->from.hole,
+				   main ? strand->number : other->number))
+			continue;
+		layout_strand(&figure->layout, other, at);
+		double width = look_width_mm(look_of(other), strand_width_mm(figure));
+		meetings[count++] = (struct meeting){
+			.at = main ? (at[0].y_mm - line[0].y_mm) / y
+				   : (at[0].x_mm - line[0].x_mm) / x,
+			.half = (0.5 + gap_share) * width / hypot(x, y),
+			.under = strand_is_over(cross, main ? strand : other) == main,
+		};
+	}
+	qsort(meetings, (size_t)count, sizeof(meetings[0]), compare_meetings);
+	narrow_gaps(meetings, count);
+	return count;
+}
+
+static struct spot along(const struct spot line[static 2], double share)
+{
+	return (struct spot){line[0].x_mm + share * (line[1].x_mm - line[0].x_mm),
+			     line[0].y_mm + share * (line[1].y_mm - line[0].y_mm)};
+}
+
+/* From hole to hole through the hoop, in pieces. */
+static void cut_pieces(struct canvas *canvas, const struct figure *figure,
+		       const struct strand *strand, const struct spot line[static 2])
+{
+	struct meeting meetings[STRANDS_MAX] = {0};
+	int count = find_meetings(figure, strand, line, meetings);
+
+	canvas_begin(canvas, layout_hole(&figure->layout, strand->from));
+	canvas_to(canvas, line[0]);
+	for (int i = 0; i < count; i++) {
+		const struct meeting *meeting = &meetings[i];
+		if (!meeting->under)
+			continue;
+		canvas_to(canvas, along(line, fmax(meeting->at - meeting->half, 0)));
+		canvas_begin(canvas, along(line, fmin(meeting->at + meeting->half, 1)));
+	}
+	canvas_to(canvas, line[1]);
+	canvas_to(canvas, layout_hole(&figure->layout, strand->to));
+}
+
+static void open_strand(struct canvas *canvas, const struct stringing *stringing,
+			const struct strand *strand, enum strand_look look)
+{
+	static const char *const looks[] = {"", " slack", " next"};
+	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX];
+	const char *kind = string_name(strand->kind), *side = side_name(strand->side);
+	bool main = strand->kind == STRING_MAIN;
+	const char *first = strand->weave.first_over ? "over_first" : "under_first";
+
+	hole_text(strand->from.hole, from);
+	hole_text(strand->to.hole, to);
+	char *title = memory_format("%s %d %s: %s – %s%s%s", shown(stringing, kind), strand->number,
+				    shown_side(stringing, strand->side), from, to, main ? "" : ", ",
+				    main ? "" : shown(stringing, first));
+	const char *attributes = canvas_attributes(
+		canvas,
+		"id=\"%s-%d%s%s\" class=\"strand %s%s\" data-string=\"%s\" data-number=\"%d\" "
+		"data-side=\"%s\" data-from=\"%s\" data-to=\"%s\" data-pull=\"%d\"",
+		kind, strand->number, main ? "-" : "", main ? side : "", kind, looks[look], kind,
+		strand->number, side, from, to, strand->pull);
+	canvas_group(canvas, attributes, title);
+	free(title);
+}
+
+/* Which way the string goes, at the end where it comes out. */
+static void draw_arrow(struct canvas *canvas, struct spot from, struct spot to)
+{
+	const struct spot line[] = {from, to};
+	const double long_mm = 4.2, half_mm = 1.7;
+	double x = to.x_mm - from.x_mm, y = to.y_mm - from.y_mm;
+	double length = hypot(x, y), half = half_mm / length;
+	struct spot back = along(line, 1 - long_mm / length);
+	struct pen halo = pen_edge(PAPER, 0.8, PAPER);
+
+	halo.round = true;
+	canvas_begin(canvas, to);
+	canvas_to(canvas, spot_beside(back, half * y, -half * x));
+	canvas_to(canvas, spot_beside(back, -half * y, half * x));
+	canvas_close(canvas);
+	canvas_draw(canvas, halo, NULL);
+	canvas_draw(canvas, pen_fill(ACCENT), "class=\"way\"");
+}
+
+static void draw_strand(struct canvas *canvas, const struct figure *figure,
+			const struct strand *strand)
+{
+	enum strand_look look = look_of(strand);
+	struct spot line[2];
+
+	layout_strand(&figure->layout, strand, line);
+	open_strand(canvas, figure->stringing, strand, look);
+	cut_pieces(canvas, figure, strand, line);
+	draw_string_path(canvas, strand->kind, look, strand_width_mm(figure));
+	if (strand->next)
+		draw_arrow(canvas, line[strand->out], line[!strand->out]);
+	canvas_end(canvas);
+}
+
+/* String that runs outside the frame from one hole to another, the shorter way round. */
+static void draw_run(struct canvas *canvas, const struct layout *layout, struct sided_hole from,
+		     struct sided_hole to, double out_mm, struct pen pen, const char *attributes)
+{
+	double at = layout_at(layout, from);
+	double way_mm = remainder(layout_at(layout, to) - at, 2 * rim_half_mm(&layout->bed.rim));
+	int corners = 2 + (int)(fabs(way_mm) / 3);
+
+	pen.round = true;
+	canvas_begin(canvas, layout_hole(layout, from));
+	for (int i = 0; i <= corners; i++)
+		canvas_to(canvas,
+			  layout_spot(layout, at + way_mm * i / corners, layout->band_mm + out_mm));
+	canvas_to(canvas, layout_hole(layout, to));
+	canvas_draw(canvas, pen, attributes);
+}
+
+static struct pen run_pen(enum string_kind string, bool next)
+{
+	if (next)
+		return pen_line(ACCENT, 2 * MEDIUM_MM);
+	return pen_line(string == STRING_MAIN ? INK : GREY, MEDIUM_MM);
+}
+
+static void draw_runs(struct canvas *canvas, const struct figure *figure)
+{
+	const struct stringing *stringing = figure->stringing;
+
+	for (int i = 0; i < stringing->strand_count; i++) {
+		const struct strand *strand = &stringing->strands[i];
+		if (strand->before.hole.number)
+			draw_run(canvas, &figure->layout, strand->before, strand->from, loop_out_mm,
+				 run_pen(strand->kind, strand->next), "class=\"run loop\"");
+	}
+	for (int i = 0; i < stringing->mark_count; i++) {
+		const struct move *move = stringing->marks[i].move;
+		struct sided_hole from = {move->from, move->side};
+		if (move->action == DO_TIE_OFF)
+			draw_run(canvas, &figure->layout, from, place_of(move), knot_out_mm,
+				 run_pen(move->string, stringing->marks[i].next),
+				 "class=\"run tie-off\"");
+	}
+}
+
+/* A spot on the string of a hole, so far inside the hoop. */
+static struct spot inside_of(const struct layout *layout, struct sided_hole place,
+			     enum string_kind string, double inside_mm)
+{
+	struct spot spot = layout_spot(layout, layout_at(layout, place), 0);
+
+	if (string == STRING_MAIN)
+		spot.y_mm += place.hole.end == END_HEAD ? inside_mm : -inside_mm;
+	else
+		spot.x_mm += place.side == SIDE_LEFT ? inside_mm : -inside_mm;
+	return spot;
+}
+
+/* Where the other string of a flying clamp leaves the frame, beside the one that it holds. */
+static struct sided_hole neighbour_place(const struct sequence *sequence, const struct move *clamp)
+{
+	struct sided_hole place = place_of(clamp);
+
+	if (clamp->string == STRING_CROSS) {
+		place.hole = sequence->cross_hole[clamp->across];
+		return place;
+	}
+	place.hole.number = sequence->pattern->main_hole[place.hole.end][clamp->across];
+	if (clamp->number == 1)
+		place.side = other_side(place.side);
+	return place;
+}
+
+/* A flying clamp stands square to its two strings, as near to the frame as both allow. */
+static void draw_flying_clamp(struct canvas *canvas, const struct figure *figure,
+			      const struct move *clamp, struct spot spot)
+{
+	const struct layout *layout = &figure->layout;
+	struct sided_hole neighbour = neighbour_place(figure->stringing->sequence, clamp);
+	struct spot other = inside_of(layout, neighbour, clamp->string, clamp_inside_mm);
+
+	if (clamp->string == STRING_CROSS)
+		spot.x_mm = other.x_mm = clamp->side == SIDE_LEFT ? fmax(spot.x_mm, other.x_mm)
+								  : fmin(spot.x_mm, other.x_mm);
+	else
+		spot.y_mm = other.y_mm = clamp->hole.end == END_HEAD ? fmax(spot.y_mm, other.y_mm)
+								     : fmin(spot.y_mm, other.y_mm);
+	draw_clamp_across(canvas, spot, other, clamp->string);
+}
+
+/* Knots sit on the string that is already there: a main. */
+static void draw_knot_at(struct canvas *canvas, const struct figure *figure,
+			 const struct mark *mark)
+{
+	struct sided_hole place = place_of(mark->move);
+	const char *class = mark->move->start ? "knot start" : "knot tie-off";
+
+	draw_knot(canvas, mark->move, mark->next, inside_of(&figure->layout, place, STRING_MAIN, 3),
+		  place_attributes(canvas, class, place));
+}
+
+static void draw_clamp_at(struct canvas *canvas, const struct figure *figure,
+			  const struct move *clamp)
+{
+	struct spot spot = inside_of(&figure->layout, place_of(clamp), clamp->string,
+				     clamp->outside ? -clamp_inside_mm : clamp_inside_mm);
+
+	if (clamp->across)
+		draw_flying_clamp(canvas, figure, clamp, spot);
+	else
+		draw_clamp(canvas, spot, clamp->string,
+			   clamp->outside ? "class=\"clamp outside\"" : "class=\"clamp\"");
+}
+
+static void draw_strands(struct canvas *canvas, const struct figure *figure)
+{
+	const struct stringing *stringing = figure->stringing;
+
+	canvas_group(canvas, "class=\"runs\"", NULL);
+	draw_runs(canvas, figure);
+	canvas_end(canvas);
+	canvas_group(canvas, "class=\"strands\"", NULL);
+	for (int i = 0; i < stringing->strand_count; i++)
+		draw_strand(canvas, figure, &stringing->strands[i]);
+	canvas_end(canvas);
+	for (int i = 0; i < stringing->mark_count; i++)
+		if (stringing->marks[i].move->action == DO_CLAMP)
+			draw_clamp_at(canvas, figure, stringing->marks[i].move);
+	for (int i = 0; i < stringing->mark_count; i++)
+		if (stringing->marks[i].move->action == DO_KNOT)
+			draw_knot_at(canvas, figure, &stringing->marks[i]);
+}
+
+/* ---- All of it ---- */
 
 static const double words_mm = 5.5; /* kept at both ends for "head" and "throat" */
 
@@ -17,14 +523,13 @@ static void fit(struct figure *figure, double size_mm)
 	figure->bottom_mm = 2 * figure->layout.centre.y_mm - box->y_mm;
 }
 
-void figure_fit(const struct stringing *stringing, const struct draw_options *options,
-		const struct box *box, double size_mm, struct figure *out)
+void figure_fit(const struct stringing *stringing, const struct box *box, double size_mm,
+		struct figure *out)
 {
 	const int sizes = 9;
 	const double step_mm = 0.2;
 
 	out->stringing = stringing;
-	out->options = options;
 	out->box = *box;
 	for (int i = 0; i < sizes; i++) {
 		double size = size_mm - i * step_mm;
@@ -70,7 +575,7 @@ static struct spot edge_towards(const struct tag *tag, struct spot spot)
 {
 	const double air_mm = 0.4;
 	double dx = spot.x_mm - tag->centre.x_mm, dy = spot.y_mm - tag->centre.y_mm;
-	double width = tag->half_width_mm + air_mm, height = tag->half_height_mm + air_mm;
+	double width = tag->half.x_mm + air_mm, height = tag->half.y_mm + air_mm;
 	double share = 1 / fmax(fmax(fabs(dx) / width, fabs(dy) / height), 1);
 
 	if (tag->kind == TAG_PULL)
@@ -101,8 +606,8 @@ static void draw_tag(struct canvas *canvas, const struct figure *figure, const s
 	if (tag->kind == TAG_STRING)
 		letters.colour = tag->next ? ACCENT : GREY;
 	if (tag->kind == TAG_PULL)
-		draw_pull(canvas, tag->centre, tag->half_width_mm, size, tag->text,
-			  figure->stringing->by_call, tag->next, attributes);
+		draw_pull(canvas, tag->centre, tag->half.x_mm, size, tag->text,
+			  figure->stringing->options->card, tag->next, attributes);
 	else
 		canvas_label(canvas, tag->centre, letters, tag->text, attributes);
 }
@@ -123,20 +628,20 @@ static void draw_tags(struct canvas *canvas, const struct figure *figure)
 
 static void draw_words(struct canvas *canvas, const struct figure *figure)
 {
+	const struct stringing *stringing = figure->stringing;
 	const struct box *box = &figure->box;
-	struct lettering letters = {3.4, GREY, ANCHOR_MIDDLE, .bold = true};
-	const char *const *words = figure->options->side_words;
-	double middle = figure->layout.centre.x_mm, right = box->x_mm + box->width_mm;
-	double top = box->y_mm + CAPITAL_SHARE * letters.size_mm;
+	struct lettering letters = {3.6, GREY, ANCHOR_MIDDLE, .bold = true};
+	double middle = figure->layout.centre.x_mm;
+	struct spot top = {middle, box->y_mm + CAPITAL_SHARE * letters.size_mm};
 
-	canvas_text(canvas, (struct spot){middle, top}, letters, "HEAD", NULL);
-	canvas_text(canvas, (struct spot){middle, figure->bottom_mm}, letters, "THROAT", NULL);
-	letters.anchor = ANCHOR_START;
-	canvas_text(canvas, (struct spot){box->x_mm, top}, letters,
-		    words[SIDE_LEFT] ? words[SIDE_LEFT] : "LEFT", NULL);
-	letters.anchor = ANCHOR_END;
-	canvas_text(canvas, (struct spot){right, top}, letters,
-		    words[SIDE_RIGHT] ? words[SIDE_RIGHT] : "RIGHT", NULL);
+	canvas_text(canvas, top, letters, shown(stringing, "head"), NULL);
+	canvas_text(canvas, (struct spot){middle, figure->bottom_mm}, letters,
+		    shown(stringing, "throat"), NULL);
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
+		letters.anchor = side == SIDE_LEFT ? ANCHOR_START : ANCHOR_END;
+		top.x_mm = box->x_mm + (side == SIDE_LEFT ? 0 : box->width_mm);
+		canvas_text(canvas, top, letters, shown_side(stringing, side), NULL);
+	}
 }
 
 void figure_draw(struct canvas *canvas, const struct figure *figure)

@@ -1,56 +1,37 @@
-/* How a picture is put together: page > sheet or card > figure > frame, strands, holes, tags. */
+/* How a picture is put together: draw.c > pages.c > figure.c, of what stringing.c reads and
+ * layout.c places, on a canvas. */
 #ifndef DRAW_INTERNAL_H
 #define DRAW_INTERNAL_H
 
 #include "draw/draw.h"
 
-/* ---- The strung bed: stringing.c ----
- * Read from the moves of a sequence, from the first up to a call; what a way back has undone by
- * then is not there. */
+/* ---- The strung bed: stringing.c ---- */
 
-/* String that runs outside the frame from one hole to another. */
-struct run {
-	const char *kind; /* "loop" or "tie-off" */
-	enum string_kind string;
-	struct sided_hole from;
-	struct sided_hole to;
-	bool next;
-};
-
-struct knot {
+/* What a move leaves on the bed. */
+struct mark {
 	const struct move *move;
-	bool next;
+	bool next; /* the call makes it */
 };
 
-struct pull {
-	const struct move *move;
-	int call; /* that makes it, from 1 */
-	bool next;
-};
-
-enum { RUNS_MAX = STRANDS_MAX + 8, KNOTS_MAX = 8, CLAMPS_MAX = 8 };
+enum { MARKS_MAX = STRANDS_MAX + 24 };
 
 struct stringing {
 	const struct sequence *sequence;
-	int call; /* the bed stands as it does when this call is made, from 1; 0: the job is done */
-	bool by_call; /* pulls are numbered by their calls, not one after the other */
+	const struct draw_options *options;
 	struct strand strands[STRANDS_MAX];
 	int strand_count;
-	struct run runs[RUNS_MAX];
-	int run_count;
-	struct knot knots[KNOTS_MAX];
-	int knot_count;
-	struct pull pulls[STRANDS_MAX]; /* pull n is pulls[n - 1] */
+	struct mark marks[MARKS_MAX]; /* pulls, knots, tie-offs, and clamps that hold */
+	int mark_count;
 	int pull_count;
-	const struct move *clamps[CLAMPS_MAX]; /* those that hold */
-	int clamp_count;
 
 	/* Under way: where the string was last fed through, of the mains by side and of the
 	 * crosses; hole 0: nowhere yet. */
 	struct sided_hole tip[3];
 };
 
-void stringing_read(const struct sequence *sequence, int call, struct stringing *out);
+/* As options->at_call has it. */
+void stringing_read(const struct sequence *sequence, const struct draw_options *options,
+		    struct stringing *out);
 
 /* Where a pull, a knot or a clamp is. */
 static inline struct sided_hole place_of(const struct move *move)
@@ -61,9 +42,6 @@ static inline struct sided_hole place_of(const struct move *move)
 /* The first of the strings that a move is about; its number is the last. */
 int pull_first(const struct move *move);
 
-/* Whether a strand is under tension; one that the call will pull is not yet. */
-bool strand_is_pulled(const struct stringing *stringing, const struct strand *strand);
-
 /* Whether a cross passes over the main of that column. */
 bool strand_is_over(const struct strand *cross, const struct strand *main);
 
@@ -72,9 +50,6 @@ bool strand_is_over(const struct strand *cross, const struct strand *main);
 
 /* A spot on the rim, or that far outside it. */
 struct spot layout_spot(const struct layout *layout, double at, double out_mm);
-
-/* The unit vector across the rim. */
-struct spot layout_outward(const struct layout *layout, double at);
 
 double layout_at(const struct layout *layout, struct sided_hole place);
 
@@ -85,8 +60,7 @@ struct spot layout_hole(const struct layout *layout, struct sided_hole place);
 struct spot layout_arm(const struct layout *layout, enum side side, double down_mm);
 double layout_arm_mm(const struct layout *layout);
 
-/* ---- Tags: tags.c ----
- * The words round the frame: a ring of hole labels, and outside that a ring with the order of the
+/* The words round the frame: a ring of hole labels, and outside that a ring with the order of the
  * pulls and the names of the strings. Tags that would overlap make room along the rim. */
 
 enum tag_kind {
@@ -106,8 +80,7 @@ struct tag {
 	bool next;
 	double home; /* along the rim: its hole, and where there was room */
 	double at;
-	double half_width_mm;
-	double half_height_mm;
+	struct spot half; /* its width and height */
 	struct spot centre;
 };
 
@@ -127,7 +100,7 @@ bool tags_make(const struct layout *layout, const struct stringing *stringing, d
 /* The size of the letters in a tag, where hole labels have that size. */
 double tag_size_mm(enum tag_kind kind, double size_mm);
 
-/* ---- The figure: figure.c, strands.c, marks.c ---- */
+/* ---- The figure: figure.c ---- */
 
 struct box {
 	double x_mm; /* left */
@@ -138,7 +111,6 @@ struct box {
 
 struct figure {
 	const struct stringing *stringing;
-	const struct draw_options *options;
 	struct box box;
 	double bottom_mm; /* where the picture ends: it may need less than the box */
 	struct layout layout;
@@ -146,13 +118,10 @@ struct figure {
 };
 
 /* As large as the box allows, with the largest letters up to that size for which there is room. */
-void figure_fit(const struct stringing *stringing, const struct draw_options *options,
-		const struct box *box, double size_mm, struct figure *out);
+void figure_fit(const struct stringing *stringing, const struct box *box, double size_mm,
+		struct figure *out);
 
 void figure_draw(struct canvas *canvas, const struct figure *figure);
-
-/* The attributes of what is at a hole; they are good until the next ones are made. */
-const char *place_attributes(struct canvas *canvas, const char *class, struct sided_hole place);
 
 /* The marks of a picture, for the figure and for its legend. */
 enum hole_look { HOLE_PLAIN, HOLE_SKIPPED, HOLE_SHARED, HOLE_UNUSED };
@@ -170,78 +139,31 @@ void draw_clamp_across(struct canvas *canvas, struct spot spot, struct spot othe
 void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, double size_mm,
 	       const char *number, bool is_call, bool next, const char *attributes);
 
-void draw_strands(struct canvas *canvas, const struct figure *figure);
-
 /* Draws the path as a string: a main is a solid line, a cross an outline. */
 enum strand_look { LOOK_PULLED, LOOK_THREADED, LOOK_NEXT };
 
 void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_look look,
 		      double width_mm);
 
-/* ---- Words: column.c, facts.c ---- */
+/* ---- Words and pages: pages.c ---- */
 
-/* How many bytes of the text, in whole characters, are no wider than that. */
+/* The phrasebook's word for a key, and for a side unless the user has words of their own. */
+const char *shown(const struct stringing *stringing, const char *key);
+const char *shown_side(const struct stringing *stringing, enum side side);
+
+/* How many bytes of the text, in whole characters, are no wider than that (canvas.c). */
 size_t lettering_fit(const char *text, double size_mm, bool bold, double width_mm);
-
-/* Lines of text set one below the other; or headings and facts as sentences, added to `words`. */
-struct column {
-	struct text *words; /* NULL: they are set */
-	struct canvas *canvas;
-	double x_mm;
-	double y_mm; /* the next line's top; moves down as lines are set */
-	double width_mm;
-	double size_mm;
-	bool cut; /* a long text is cut, else it goes on in the next line */
-};
-
-static inline struct column column_at(struct canvas *canvas, double x_mm, double y_mm,
-				      double width_mm, double size_mm)
-{
-	return (struct column){NULL, canvas, x_mm, y_mm, width_mm, size_mm, false};
-}
-
-/* From line to line, as a share of the size of the letters. */
-#define LINE_SHARE 1.38
-
-/* A line of that size and colour, or as many as the text needs. */
-void column_text(struct column *column, const char *text, double size_mm, int colour, bool bold);
-
-/* One line, cut where it would be too long. */
-void column_title(struct column *column, const char *text, double size_mm);
-
-/* A heading with a rule above it. */
-void column_heading(struct column *column, const char *text);
-
-/* A name, and beside it a value of one or several lines, made as by printf. */
-void column_fact(struct column *column, const char *name, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
-
-/* Frame, mains and crosses. */
-void facts_of_bed(struct column *column, const struct stringing *stringing);
-
-/* The whole picture: what it shows, the holes that are special, every pull in order. */
-void facts_describe(struct text *out, const struct stringing *stringing);
-
-/* ---- Pages: sheet.c, card.c, legend.c ---- */
-
-/* Draws what the marks of the figure mean, in so many columns, and returns its height. Without a
- * canvas it only measures. */
-double legend_draw(struct canvas *canvas, const struct stringing *stringing, struct spot top_left,
-		   double width_mm, int columns, double size_mm);
-
-/* A bar of 100 real millimetres, or why there is none. */
-void scale_draw(struct canvas *canvas, const struct figure *figure, struct spot bottom_right,
-		double size_mm);
 
 /* Upright A4 (ISO 216). */
 #define SHEET_WIDTH_MM  210.0
 #define SHEET_HEIGHT_MM 297.0
 
-void sheet_title(struct text *out, const struct stringing *stringing);
-void sheet_draw(struct canvas *canvas, const struct stringing *stringing,
-		const struct draw_options *options);
-void card_draw(struct canvas *canvas, const struct stringing *stringing,
-	       const struct draw_options *options);
+/* The title, and the whole picture in words: what it shows, the holes that are special, every pull
+ * in order. */
+void picture_describe(const struct stringing *stringing, struct text *title, struct text *out);
+
+void sheet_draw(struct canvas *canvas, const struct stringing *stringing);
+void card_draw(struct canvas *canvas, const struct stringing *stringing);
 void label_draw(struct canvas *canvas, const struct job *job, const struct pattern *pattern,
 		const struct label *label);
 

@@ -1,3 +1,5 @@
+/* The strung bed, read from the moves of a sequence, from the first up to a call; what a way back
+ * has undone by then is not there. */
 #include "draw/internal.h"
 
 #include <assert.h>
@@ -74,12 +76,6 @@ static void mark_undone(const struct sequence *sequence, int calls, bool *undone
 
 /* ---- Strings ---- */
 
-static void add_run(struct stringing *out, const struct run *run)
-{
-	assert(out->run_count < RUNS_MAX);
-	out->runs[out->run_count++] = *run;
-}
-
 static struct strand *add_strand(struct stringing *out, const struct move *move, bool next)
 {
 	assert(out->strand_count < STRANDS_MAX);
@@ -97,20 +93,20 @@ static struct strand *add_strand(struct stringing *out, const struct move *move,
 /* The length that goes on to the crosses where no knot starts them: the one not tied off. */
 static int tip_going_on(const struct stringing *out, enum side side)
 {
-	for (int i = 0; i < out->knot_count; i++)
-		if (out->knots[i].move->string == STRING_MAIN && out->knots[i].move->side == side)
+	for (int i = 0; i < out->mark_count; i++) {
+		const struct move *move = out->marks[i].move;
+		if (move->action == DO_KNOT && move->string == STRING_MAIN && move->side == side)
 			return (int)other_side(side);
+	}
 	return (int)side;
 }
 
 /* The string comes from where it was last, round the outside of the frame. */
-static void move_tip(struct stringing *out, int tip, const struct strand *strand)
+static void move_tip(struct stringing *out, int tip, struct strand *strand)
 {
 	if (tip == TIP_CROSS && !out->tip[TIP_CROSS].hole.number)
 		out->tip[TIP_CROSS] = out->tip[tip_going_on(out, strand->from.side)];
-	if (out->tip[tip].hole.number)
-		add_run(out, &(struct run){"loop", strand->kind, out->tip[tip], strand->from,
-					   strand->next});
+	strand->before = out->tip[tip];
 	out->tip[tip] = strand->to;
 }
 
@@ -177,30 +173,22 @@ static bool is_about(const struct move *move, const struct strand *strand)
 	       (strand->kind == STRING_CROSS || strand->side == move->side);
 }
 
-static int call_of(const struct sequence *sequence, const struct move *move)
+static void add_mark(struct stringing *out, const struct move *move, bool next)
 {
-	int index = (int)(move - sequence->moves), call = 0;
-
-	while (call < sequence->call_count && sequence->calls[call].last < index)
-		call++;
-	return call + 1;
+	assert(out->mark_count < MARKS_MAX);
+	out->marks[out->mark_count++] = (struct mark){move, next};
 }
 
 static void read_pull(struct stringing *out, const struct move *move, bool next)
 {
-	assert(out->pull_count < STRANDS_MAX);
-	out->pulls[out->pull_count++] = (struct pull){move, call_of(out->sequence, move), next};
-	for (int i = 0; i < out->strand_count; i++)
-		if (is_about(move, &out->strands[i]))
-			out->strands[i].pull = out->pull_count;
-}
-
-static void read_knot(struct stringing *out, const struct move *move, bool next)
-{
-	assert(out->knot_count < KNOTS_MAX);
-	out->knots[out->knot_count++] = (struct knot){move, next};
-	if (move->start)
-		out->tip[TIP_CROSS] = place_of(move);
+	add_mark(out, move, next);
+	out->pull_count++;
+	for (int i = 0; i < out->strand_count; i++) {
+		if (!is_about(move, &out->strands[i]))
+			continue;
+		out->strands[i].pull = out->pull_count;
+		out->strands[i].pulled = !next;
+	}
 }
 
 static void read_move(struct stringing *out, const struct move *move, bool next)
@@ -214,19 +202,16 @@ static void read_move(struct stringing *out, const struct move *move, bool next)
 		read_pull(out, move, next);
 		break;
 	case DO_KNOT:
-		read_knot(out, move, next);
+		add_mark(out, move, next);
+		if (move->start)
+			out->tip[TIP_CROSS] = place_of(move);
 		break;
 	case DO_TIE_OFF:
-		add_run(out, &(struct run){"tie-off",
-					   move->string,
-					   {move->from, move->side},
-					   place_of(move),
-					   next});
+		add_mark(out, move, next);
 		break;
-	case DO_CLAMP:
-		assert(out->clamp_count < CLAMPS_MAX);
-		if (!next)
-			out->clamps[out->clamp_count++] = move;
+	case DO_CLAMP: /* when all is done none holds */
+		if (!next && out->options->at_call)
+			add_mark(out, move, next);
 		break;
 	default: /* nothing that is seen on the bed */
 		break;
@@ -265,13 +250,15 @@ static void mark_strings(struct stringing *out, const struct call *call)
 	}
 }
 
-void stringing_read(const struct sequence *sequence, int call, struct stringing *out)
+void stringing_read(const struct sequence *sequence, const struct draw_options *options,
+		    struct stringing *out)
 {
+	int call = options->at_call;
 	int done = call ? sequence->calls[call - 1].first : sequence->move_count;
 	const struct call *next = call ? call_with_string(sequence, call - 1) : NULL;
 	bool *undone = memory_new((size_t)sequence->move_count + 1, sizeof(*undone));
 
-	*out = (struct stringing){.sequence = sequence, .call = call};
+	*out = (struct stringing){.sequence = sequence, .options = options};
 	mark_undone(sequence, call ? call - 1 : sequence->call_count, undone);
 	for (int i = next ? next->first : 0; next && i <= next->last; i++)
 		if (sequence->moves[i].action == DO_PULL)
@@ -289,16 +276,12 @@ void stringing_read(const struct sequence *sequence, int call, struct stringing 
 
 int strands_read(const struct sequence *sequence, struct strand out[static STRANDS_MAX])
 {
+	const struct draw_options whole = {0};
 	struct stringing stringing;
 
-	stringing_read(sequence, 0, &stringing);
+	stringing_read(sequence, &whole, &stringing);
 	memcpy(out, stringing.strands, sizeof(stringing.strands));
 	return stringing.strand_count;
-}
-
-bool strand_is_pulled(const struct stringing *stringing, const struct strand *strand)
-{
-	return strand->pull > 0 && !stringing->pulls[strand->pull - 1].next;
 }
 
 bool strand_is_over(const struct strand *cross, const struct strand *main)
@@ -307,5 +290,5 @@ bool strand_is_over(const struct strand *cross, const struct strand *main)
 	/* 0 for the first one met; a main that came later lies before it. */
 	int met = to_right ? main->column - cross->mains.first : cross->mains.last - main->column;
 
-	return met % 2 == 0 ? cross->weave.first_over : !cross->weave.first_over;
+	return (met % 2 == 0) == cross->weave.first_over;
 }

@@ -354,7 +354,7 @@ enum {
 
 /* The sentences of a kind: one for each detail, why it is done, and for teaching what it is called
  * and what is asked about it. */
-enum { SHOWN_MAX = 64 };
+enum { SHOWN_MAX = 160 };
 enum { SENTENCE_WHY = DETAILS, SENTENCE_NAME, SENTENCE_ASK, SENTENCES };
 
 struct phrasebook {

@@ -169,7 +169,8 @@ char *phrase_place(const struct phrasebook *book, const struct sequence *sequenc
 const char *notice_name(enum notice notice);
 
 /* What is shown beside what is said: the word of the phrasebook for a key of its map `shown`, among
- * them the names of phases, skills and levels. The key itself if there is none, or no book. */
+ * them the names of phases, skills and levels, or of its sides (left, right) and ends (head,
+ * throat). The key itself if there is none, or no book. */
 const char *phrasebook_shown(const struct phrasebook *book, const char *key);
 
 #endif

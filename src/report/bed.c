@@ -318,9 +318,9 @@ void bed_picture(struct text *out, const struct sequence *sequence, const struct
 		.description = text_string(&description),
 		.inside = "bed-",
 	};
-	view->canvas = canvas_new(CANVAS_SVG, &page);
+	view->canvas = canvas_new(&page);
 	draw_view(view);
-	canvas_finish(view->canvas, out, NULL);
+	canvas_finish(view->canvas, out);
 	text_free(&description);
 	free(view);
 }

@@ -22,10 +22,19 @@ static void add_tension(struct table *facts, const struct job *job, enum string_
 		   name ? ", " : "", name ? name : "");
 }
 
+static void add_order(struct table *facts, const struct sequence *sequence)
+{
+	enum frame_end from = sequence->cross_hole[1].end;
+
+	table_fact(facts, "Mains run", "%s first, %s to %s", side_name(sequence->job->first_side),
+		   end_name(sequence->mains_start), end_name(sequence->mains_end));
+	table_fact(facts, "Crosses run", "%s to %s", end_name(from), end_name(other_end(from)));
+}
+
 static void add_head(struct job_page *page)
 {
 	const struct journal_job *job = &page->review.job;
-	struct text words = {0}, order = {0};
+	struct text words = {0};
 	char begun[DATE_TEXT_MAX], last[DATE_TEXT_MAX];
 
 	text_format(&words, "%s, %s, %s, strung by %s. Begun %s, %s %s.", job->pattern, job->method,
@@ -41,13 +50,10 @@ static void add_head(struct job_page *page)
 	if (page->plan.sequence) {
 		add_tension(&page->review.facts, page->plan.job, STRING_MAIN, "Mains");
 		add_tension(&page->review.facts, page->plan.job, STRING_CROSS, "Crosses");
-		facts_order(&order, page->plan.sequence);
+		add_order(&page->review.facts, page->plan.sequence);
 	}
 	html_facts(page->out, &page->review.facts);
-	if (order.length)
-		html_element(page->out, "p", text_string(&order));
 	text_add(page->out, "</header>\n");
-	text_free(&order);
 	text_free(&words);
 }
 

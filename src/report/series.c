@@ -192,7 +192,7 @@ void series_picture(struct text *out, const char *id, const struct review_group 
 	};
 
 	make_scale(&view);
-	view.canvas = canvas_new(CANVAS_SVG, &page);
+	view.canvas = canvas_new(&page);
 	draw_times(&view);
 	draw_numbers(&view);
 	if (group->has_limits) {
@@ -204,5 +204,5 @@ void series_picture(struct text *out, const char *id, const struct review_group 
 		draw_law(&view, group->learning.better);
 	}
 	draw_points(&view);
-	canvas_finish(view.canvas, out, NULL);
+	canvas_finish(view.canvas, out);
 }

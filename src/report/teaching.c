@@ -22,7 +22,7 @@ static void add_picture(struct text *out, const struct review_teaching *teaching
 		.description = "The level after each racket, from the first to the last.",
 		.inside = id,
 	};
-	struct canvas *canvas = canvas_new(CANVAS_SVG, &page);
+	struct canvas *canvas = canvas_new(&page);
 	struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
 	double step = (right - left) / (double)teaching->racket_count;
 
@@ -40,7 +40,7 @@ static void add_picture(struct text *out, const struct review_teaching *teaching
 	canvas_draw(canvas, pen_line(ACCENT, 1.8), NULL);
 	canvas_label(canvas, (struct spot){right, bottom + 13}, letters, "rackets", NULL);
 	text_add(out, "<figure>\n");
-	canvas_finish(canvas, out, NULL);
+	canvas_finish(canvas, out);
 	text_add(out, "</figure>\n");
 	free(id);
 	free(title);

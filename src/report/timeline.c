@@ -345,7 +345,7 @@ void timeline_picture(struct text *out, const struct review *review)
 		.description = text_string(&description),
 		.inside = "timeline-",
 	};
-	timeline.canvas = canvas_new(CANVAS_SVG, &page);
+	timeline.canvas = canvas_new(&page);
 	for (int line = 0; line < timeline.lines; line++)
 		draw_scale(&timeline, line);
 	for (size_t i = 0; i < review->visit_count; i++)
@@ -353,6 +353,6 @@ void timeline_picture(struct text *out, const struct review *review)
 	draw_phases(&timeline);
 	draw_marks(&timeline);
 	draw_legend(&timeline, foot);
-	canvas_finish(timeline.canvas, out, NULL);
+	canvas_finish(timeline.canvas, out);
 	text_free(&description);
 }

@@ -101,7 +101,7 @@ class Plans(unittest.TestCase):
         self.assertIn(",R-1,ada,2026-12-01,a chip,", exported)
         self.assertNotIn("R-2", exported)
         label = self.pullcall("label", "a", "-o", "-")
-        for words in (">a<", "54 lb", "52 lb", "kim", "job 1"):
+        for words in (">a<", ">R-1<", "54 lb", "52 lb", "kim", "job 1"):
             self.assertIn(words, label)
         for suffix in ("pdf", "png", "svg"):
             self.pullcall("label", "2", "--output", f"label.{suffix}")

@@ -164,16 +164,30 @@ char *drawn_bytes(const char *path, size_t *length)
 	return text_take(&bytes);
 }
 
+const struct phrasebook *drawn_book(void)
+{
+	static struct phrasebook *book;
+	struct faults faults = {0};
+
+	if (!book)
+		book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);
+	faults_print(&faults, stderr);
+	assert_non_null(book);
+	return book;
+}
+
 void drawn_picture(const char *folder, const struct sequence *sequence,
 		   const struct draw_options *options, struct picture *out)
 {
+	struct draw_options english = options ? *options : (struct draw_options){0};
 	struct faults faults = {0};
 	char *path = memory_format("%s/picture.svg", folder);
 	size_t length = 0;
 
-	enum draw_result result = draw_bed(sequence, options, path, &faults);
+	english.book = drawn_book();
+	enum exit_code code = draw_bed(sequence, &english, path, &faults);
 	faults_print(&faults, stderr);
-	assert_int_equal(result, DRAW_DONE);
+	assert_int_equal(code, EXIT_DONE);
 	char *bytes = drawn_bytes(path, &length);
 	assert_non_null(bytes);
 	assert_true(picture_read(bytes, length, out));

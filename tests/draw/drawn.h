@@ -39,7 +39,10 @@ void drawn_close(struct drawn_work *work);
 int drawn_folder(void **state);
 int drawn_folder_gone(void **state);
 
-/* Draws to FOLDER/picture.svg and reads that; fails the test on any fault. */
+/* The English phrasebook, read once. */
+const struct phrasebook *drawn_book(void);
+
+/* Draws to FOLDER/picture.svg, in English, and reads that; fails the test on any fault. */
 void drawn_picture(const char *folder, const struct sequence *sequence,
 		   const struct draw_options *options, struct picture *out);
 

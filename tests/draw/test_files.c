@@ -20,7 +20,7 @@
 
 #include <cmocka.h>
 
-static const struct draw_options card = {.card = true};
+static struct draw_options plain, card = {.card = true};
 
 static struct drawn_work work;
 
@@ -45,11 +45,11 @@ static char *output_of(const char *command, const char *path)
 	return out;
 }
 
-static void draw(const char *path, enum draw_result expected, const char *code)
+static void draw(const char *path, enum exit_code expected, const char *code)
 {
 	struct faults faults = {0};
 
-	assert_int_equal(draw_bed(work.sequence, NULL, path, &faults), expected);
+	assert_int_equal(draw_bed(work.sequence, &plain, path, &faults), expected);
 	if (code) {
 		assert_int_equal(faults.errors, 1);
 		assert_string_equal(faults.items[0].code, code);
@@ -64,11 +64,10 @@ static void pdf_is_one_a4_page_with_text(void **state)
 {
 	char *path = path_in(state, "bed.pdf");
 
-	draw(path, DRAW_DONE, NULL);
+	draw(path, EXIT_DONE, NULL);
 	char *facts = output_of("pdfinfo", path);
 	assert_non_null(strstr(facts, "Pages:           1\n"));
 	assert_non_null(strstr(facts, "(A4)"));
-	assert_non_null(strstr(facts, work.pattern->title));
 	char *words = output_of("pdftotext -raw", path);
 	free(words);
 	words = path_in(state, "bed.txt");
@@ -88,7 +87,7 @@ static void card_is_one_page(void **state)
 	struct faults faults = {0};
 	char *path = path_in(state, "card.PDF"); /* the suffix in either case */
 
-	assert_int_equal(draw_bed(work.sequence, &card, path, &faults), DRAW_DONE);
+	assert_int_equal(draw_bed(work.sequence, &card, path, &faults), EXIT_DONE);
 	char *facts = output_of("pdfinfo", path);
 	assert_non_null(strstr(facts, "Pages:           1\n"));
 	free(facts);
@@ -98,16 +97,17 @@ static void card_is_one_page(void **state)
 /* 72 points to the inch of 25.4 mm. */
 static void label_has_its_size(void **state)
 {
-	const struct label label = {.width_mm = 62, .height_mm = 29, .date = "26 Nov 2026"};
+	const struct label label = {
+		.book = plain.book, .width_mm = 62, .height_mm = 29, .date = "26 Nov 2026"};
 	struct faults faults = {0};
 	char *path = path_in(state, "label.pdf");
 
-	assert_int_equal(draw_label(work.job, work.pattern, &label, path, &faults), DRAW_DONE);
+	assert_int_equal(draw_label(work.job, work.pattern, &label, path, &faults), EXIT_DONE);
 	char *facts = output_of("pdfinfo", path);
 	assert_non_null(strstr(facts, "Pages:           1\n"));
 	assert_non_null(strstr(facts, "175.748 x 82.2047 pts"));
 	assert_int_equal(draw_label(work.job, work.pattern, &label, "label.txt", &faults),
-			 DRAW_USAGE);
+			 EXIT_USAGE);
 	free(facts);
 	free(path);
 	faults_free(&faults);
@@ -118,7 +118,7 @@ static void png_is_a_drawing(void **state)
 {
 	char *path = path_in(state, "bed.png");
 
-	draw(path, DRAW_DONE, NULL);
+	draw(path, EXIT_DONE, NULL);
 	cairo_surface_t *surface = cairo_image_surface_create_from_png(path);
 	assert_int_equal(cairo_surface_status(surface), CAIRO_STATUS_SUCCESS);
 	int width = cairo_image_surface_get_width(surface);
@@ -180,7 +180,7 @@ static void bad_names(void **state)
 	assert_int_equal(mkdir(folder, 0777), 0);
 	for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++) {
 		char *path = memory_format("%s/%s", folder, names[i]);
-		draw(path, DRAW_USAGE, "draw-format");
+		draw(path, EXIT_USAGE, "draw-format");
 		free(path);
 	}
 	assert_int_equal(count_files(folder), 0);
@@ -196,10 +196,10 @@ static void nowhere_to_write(void **state)
 
 	put(file, "mine");
 	assert_int_equal(mkdir(folder, 0777), 0);
-	draw(under_file, DRAW_OUTSIDE, "draw-write");
-	draw(no_folder, DRAW_OUTSIDE, "draw-write");
-	draw(folder, DRAW_OUTSIDE, "draw-write");
-	draw("/proc/bed.svg", DRAW_OUTSIDE, "draw-write");
+	draw(under_file, EXIT_IO, "draw-write");
+	draw(no_folder, EXIT_IO, "draw-write");
+	draw(folder, EXIT_IO, "draw-write");
+	draw("/proc/bed.svg", EXIT_IO, "draw-write");
 	assert_content(file, "mine");
 	assert_int_equal(count_files(folder), 0);
 	free(file);
@@ -228,8 +228,8 @@ static void no_permission(void **state)
 		struct faults faults = {0};
 		if (getuid() == 0 && setuid(65534) != 0)
 			_exit(3);
-		bool refused = draw_bed(work.sequence, NULL, path, &faults) == DRAW_OUTSIDE &&
-			       draw_bed(work.sequence, NULL, old, &faults) == DRAW_OUTSIDE;
+		bool refused = draw_bed(work.sequence, &plain, path, &faults) == EXIT_IO &&
+			       draw_bed(work.sequence, &plain, old, &faults) == EXIT_IO;
 		_exit(refused && faults.errors == 2 ? 0 : 1);
 	}
 	assert_int_equal(waitpid(child, &status, 0), child);
@@ -255,7 +255,7 @@ static void full_disk(void **state)
 		put(path, "mine");
 		small = (struct rlimit){5000, limit.rlim_max};
 		setrlimit(RLIMIT_FSIZE, &small);
-		draw(path, DRAW_OUTSIDE, "draw-write");
+		draw(path, EXIT_IO, "draw-write");
 		setrlimit(RLIMIT_FSIZE, &limit);
 		assert_content(path, "mine");
 		assert_int_equal(count_files(folder), i + 1);
@@ -269,7 +269,7 @@ static void full_device(void **state)
 	char *link_path = path_in(state, "link.svg");
 
 	assert_int_equal(symlink("/dev/full", link_path), 0);
-	draw(link_path, DRAW_OUTSIDE, "draw-write");
+	draw(link_path, EXIT_IO, "draw-write");
 	struct stat device;
 	assert_int_equal(stat("/dev/full", &device), 0);
 	assert_true(S_ISCHR(device.st_mode));
@@ -284,7 +284,7 @@ static void replaces_what_was_there(void **state)
 	put(path, "old");
 	assert_int_equal(chmod(path, 0640), 0);
 	assert_int_equal(symlink("old.svg", link_path), 0);
-	draw(link_path, DRAW_DONE, NULL);
+	draw(link_path, EXIT_DONE, NULL);
 	assert_int_equal(lstat(link_path, &info), 0);
 	assert_true(S_ISLNK(info.st_mode));
 	assert_int_equal(stat(path, &info), 0);
@@ -300,11 +300,37 @@ static void new_file_has_usual_mode(void **state)
 	struct stat info;
 
 	mode_t mask = umask(027);
-	draw(path, DRAW_DONE, NULL);
+	draw(path, EXIT_DONE, NULL);
 	umask(mask);
 	assert_int_equal(stat(path, &info), 0);
 	assert_int_equal(info.st_mode & 07777, 0640);
 	free(path);
+}
+
+/* Without the program that makes the other formats, SVG goes on. */
+static void no_converter(void **state)
+{
+	char *paths[] = {path_in(state, "none.pdf"), path_in(state, "none.png"),
+			 path_in(state, "none.svg")};
+	char *before = memory_copy(getenv("PATH"));
+	size_t length;
+
+	setenv("PATH", *state, 1);
+	for (int i = 0; i < 2; i++) {
+		draw(paths[i], EXIT_UNAVAILABLE, "draw-picture");
+		assert_null(drawn_bytes(paths[i], &length));
+	}
+	draw(paths[2], EXIT_DONE, NULL);
+	char *broken = path_in(state, "rsvg-convert");
+	put(broken, "#!/bin/sh\nexit 1\n");
+	assert_int_equal(chmod(broken, 0755), 0);
+	draw(paths[0], EXIT_SYSTEM, "draw-picture");
+	unlink(broken);
+	setenv("PATH", before, 1);
+	free(broken);
+	free(before);
+	for (int i = 0; i < 3; i++)
+		free(paths[i]);
 }
 
 /* A title that tries to break out, or the page. */
@@ -347,7 +373,7 @@ static void bare_pattern_without_head(void **state)
 
 	for (int given = 0; given < 2; given++) {
 		work.pattern->head = given ? head : (struct head){.beam_mm = 12};
-		assert_int_equal(draw_pattern(work.pattern, NULL, path, &faults), DRAW_DONE);
+		assert_int_equal(draw_pattern(work.pattern, &plain, path, &faults), EXIT_DONE);
 		assert_int_equal(faults.count, 0);
 		char *bytes = drawn_bytes(path, &length);
 		assert_true(picture_read(bytes, length, &picture));
@@ -366,13 +392,15 @@ static void own_words_for_the_sides(void **state)
 
 	drawn_picture(*state, work.sequence, &options, &picture);
 	assert_true(says(&picture, "tape side") && says(&picture, "plain side"));
-	assert_false(says(&picture, "LEFT"));
+	for (int i = 0; i < picture.count; i++)
+		assert_string_not_equal(picture.items[i].text, "left");
 	picture_free(&picture);
 }
 
 static int setup(void **state)
 {
 	drawn_open(&work, "open-16x19", 0);
+	plain.book = card.book = drawn_book();
 	return drawn_folder(state);
 }
 
@@ -396,6 +424,7 @@ int main(void)
 		cmocka_unit_test(full_device),
 		cmocka_unit_test(replaces_what_was_there),
 		cmocka_unit_test(new_file_has_usual_mode),
+		cmocka_unit_test(no_converter),
 		cmocka_unit_test(hostile_title),
 		cmocka_unit_test(bare_pattern_without_head),
 		cmocka_unit_test(own_words_for_the_sides),

@@ -383,26 +383,29 @@ static void a_label_can_be_read(void **state)
 
 	drawn_open(&work, "open-16x19", 0);
 	struct job *job = work.job;
+	memory_replace(&job->racket, "R-118");
 	job->tension[STRING_MAIN] = (struct quantity){54, UNIT_LB};
 	job->tension[STRING_CROSS] = (struct quantity){23.5, UNIT_KG};
 	job->adjustments[job->adjustment_count++] = (struct adjustment){
 		.strings = STRING_MAIN, .first = 7, .last = 8, .by = {-2, UNIT_LB}};
 	for (int i = 0; i < 8; i++) {
 		const struct paper *paper = &papers[i / 2];
-		const struct label label = {paper->width_mm, paper->height_mm, "26 Nov 2026", 17};
+		const struct label label = {drawn_book(), paper->width_mm, paper->height_mm,
+					    "2026-11-26", 17};
 		bool long_names = i % 2;
 		memory_replace(&job->length[STRING_CROSS].name,
 			       long_names ? "a string whose name is longer than any label is wide, "
 					    "and then some more words that are never printed"
 					  : "multifilament");
-		assert_int_equal(draw_label(job, work.pattern, &label, path, &faults), DRAW_DONE);
+		assert_int_equal(draw_label(job, work.pattern, &label, path, &faults), EXIT_DONE);
 		char *bytes = drawn_bytes(path, &length);
 		assert_true(picture_read(bytes, length, &picture));
 		check_words(&picture, paper, long_names ? "a full label" : "a label");
-		assert_non_null(strstr(bytes, ">52 to 54 lb co-poly"));
+		assert_non_null(strstr(bytes, ">52–54 lb co-poly"));
 		assert_non_null(strstr(bytes, long_names ? ">23.5 kg a " : ">23.5 kg multi"));
-		assert_true(says(&picture, "26 Nov 2026, job 17"));
+		assert_true(says(&picture, "2026-11-26, job 17"));
 		assert_true(says(&picture, "card-0") && says(&picture, "apprentice"));
+		assert_true(says(&picture, "R-118"));
 		picture_free(&picture);
 		free(bytes);
 	}

@@ -336,7 +336,7 @@ static void no_such_call(void **state)
 	const int calls[] = {-1, work.sequence->call_count + 1, 1 << 30};
 	for (int i = 0; i < 3; i++) {
 		struct draw_options options = {.at_call = calls[i]};
-		assert_int_equal(draw_bed(work.sequence, &options, path, &faults), DRAW_USAGE);
+		assert_int_equal(draw_bed(work.sequence, &options, path, &faults), EXIT_USAGE);
 		assert_int_equal(faults.errors, i + 1);
 		assert_string_equal(faults.items[i].code, "draw-call");
 		assert_null(drawn_bytes(path, &length));

@@ -1,0 +1,839 @@
+/* The pages: sheet, card and label, and their words. All words but names, holes ("7H") and units
+ * are the phrasebook's. */
+#include "draw/internal.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- Columns ---- */
+
+/* Lines of text set one below the other; or headings and facts as sentences, added to `words`. */
+struct column {
+	struct text *words; /* NULL: they are set */
+	const struct phrasebook *book;
+	struct canvas *canvas;
+	struct spot next; /* the top left corner of the next line */
+	double width_mm;
+	double size_mm;
+	bool cut; /* a long text is cut, else it goes on in the next line */
+};
+
+/* From line to line, as a share of the size of the letters. */
+#define LINE_SHARE 1.38
+
+/* Adds as much of the text as goes into a line; at least one word. Returns how many bytes that is.
+ */
+static size_t add_line(struct text *out, const char *text, double width_mm, bool cut,
+		       struct lettering lettering)
+{
+	double size_mm = lettering.size_mm;
+	size_t length = lettering_fit(text, size_mm, lettering.bold, width_mm);
+
+	if (text[length] && cut) {
+		length = lettering_fit(text, size_mm, lettering.bold, width_mm - size_mm);
+		text_add_part(out, text, length);
+		text_add(out, "…");
+		return strlen(text);
+	}
+	if (text[length]) {
+		while (length > 0 && text[length] != ' ')
+			length--;
+		length = length > 0 ? length : strcspn(text, " ");
+	}
+	text_add_part(out, text, length);
+	return length;
+}
+
+static void set_lines(struct column *column, double indent_mm, const char *text,
+		      struct lettering lettering)
+{
+	struct text line = {0};
+
+	while (*text) {
+		struct spot spot =
+			spot_beside(column->next, indent_mm, CAPITAL_SHARE * lettering.size_mm);
+		text += add_line(&line, text, column->width_mm - indent_mm, column->cut, lettering);
+		text += strspn(text, " ");
+		canvas_text(column->canvas, spot, lettering, text_string(&line), NULL);
+		column->next.y_mm += LINE_SHARE * lettering.size_mm;
+		text_clear(&line);
+	}
+	text_free(&line);
+}
+
+/* A line of that size and colour, or as many as the text needs. */
+static void column_text(struct column *column, const char *text, double size_mm, int colour,
+			bool bold)
+{
+	set_lines(column, 0, text, (struct lettering){size_mm, colour, ANCHOR_START, bold});
+}
+
+/* One line, cut where it would be too long. */
+static void column_title(struct column *column, const char *text, double size_mm)
+{
+	bool cut = column->cut;
+
+	column->cut = true;
+	column_text(column, text, size_mm, INK, true);
+	column->cut = cut;
+}
+
+static const char *word(const struct column *column, const char *key)
+{
+	return phrasebook_shown(column->book, key);
+}
+
+/* With a rule above it. */
+static void column_heading(struct column *column, const char *key)
+{
+	struct spot left = spot_beside(column->next, 0, 0.8 * column->size_mm);
+
+	if (column->words) {
+		text_format(column->words, "%s%s.", column->words->length ? "\n" : "",
+			    word(column, key));
+		return;
+	}
+	canvas_line(column->canvas, left, spot_beside(left, column->width_mm, 0),
+		    pen_line(INK, THIN_MM), NULL);
+	column->next.y_mm = left.y_mm + 0.6 * column->size_mm;
+	column_text(column, word(column, key), column->size_mm, INK, true);
+}
+
+/* A name, and beside it a value of one or several lines. */
+static void add_fact(struct column *column, const char *name, const char *value)
+{
+	struct lettering quiet = {column->size_mm, GREY, ANCHOR_START, false};
+	struct lettering plain = {column->size_mm, INK, ANCHOR_START, false};
+	double name_mm = lettering_width_mm(name, column->size_mm, false);
+	double indent_mm = fmax((column->cut ? 0.25 : 0.4) * column->width_mm,
+				name_mm + 0.5 * column->size_mm);
+
+	if (column->words) {
+		text_format(column->words, " %s: %s.", name, value);
+		return;
+	}
+	canvas_text(column->canvas, spot_beside(column->next, 0, CAPITAL_SHARE * column->size_mm),
+		    quiet, name, NULL);
+	set_lines(column, indent_mm, value, plain);
+}
+
+/* The name by its key in the phrasebook, the value as by printf. */
+static void column_fact(struct column *column, const char *key, const char *format, ...)
+	__attribute__((format(printf, 3, 4)));
+
+static void column_fact(struct column *column, const char *key, const char *format, ...)
+{
+	va_list arguments;
+	char *value;
+
+	va_start(arguments, format);
+	if (vasprintf(&value, format, arguments) < 0)
+		memory_fail();
+	va_end(arguments);
+	add_fact(column, word(column, key), value);
+	free(value);
+}
+
+/* ---- What a picture shows, in words ---- */
+
+const char *shown(const struct stringing *stringing, const char *key)
+{
+	return phrasebook_shown(stringing->options->book, key);
+}
+
+const char *shown_side(const struct stringing *stringing, enum side side)
+{
+	const char *own = stringing->options->side_words[side];
+
+	return own ? own : shown(stringing, side_name(side));
+}
+
+static void fact_holes(struct column *column, const char *key, const struct hole_set *set)
+{
+	struct hole holes[2 * HOLES_MAX];
+	int count = 0;
+
+	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
+		for (int number = 1; number <= HOLES_MAX; number++)
+			if (hole_in(set, (struct hole){end, number}))
+				holes[count++] = (struct hole){end, number};
+	char *list = hole_list(holes, count);
+	if (count)
+		column_fact(column, key, "%s", list);
+	free(list);
+}
+
+/* "8T left, 8T right". */
+static void fact_knots(struct column *column, const char *key, const struct stringing *stringing,
+		       enum string_kind string, bool start)
+{
+	struct text value = {0};
+	char hole[HOLE_TEXT_MAX];
+
+	for (int i = 0; i < stringing->mark_count; i++) {
+		const struct move *move = stringing->marks[i].move;
+		if (move->action != DO_KNOT || move->string != string || move->start != start)
+			continue;
+		text_format(&value, "%s%s %s", value.length ? ", " : "",
+			    hole_text(move->hole, hole), shown_side(stringing, move->side));
+		if (move->suggested)
+			text_format(&value, " (%s)", word(column, "suggested"));
+	}
+	if (value.length)
+		column_fact(column, key, "%s", text_string(&value));
+	text_free(&value);
+}
+
+static void facts_of_frame(struct column *column, const struct pattern *pattern)
+{
+	column_heading(column, "frame");
+	column_fact(column, "strings", "%d x %d", pattern->mains, pattern->crosses);
+	column_fact(column, "holes_per_side", "%s %d, %s %d", word(column, "head"),
+		    pattern->holes[END_HEAD], word(column, "throat"), pattern->holes[END_THROAT]);
+	if (pattern->bridge)
+		column_fact(column, "bridge_holes", "%d", pattern->bridge);
+	fact_holes(column, "skipped", &pattern->mains_skip);
+	fact_holes(column, "shared_holes", &pattern->shared);
+	fact_holes(column, "unused", &pattern->unused);
+}
+
+static void facts_of_mains(struct column *column, const struct stringing *stringing)
+{
+	const struct sequence *sequence = stringing->sequence;
+	enum side long_side = sequence->job->weave_side;
+	enum frame_end end = sequence->mains_end,
+		       long_end = sequence_mains_end(sequence, long_side);
+
+	column_heading(column, "main_strings");
+	column_fact(column, "start", "%s", word(column, end_name(sequence->mains_start)));
+	column_fact(column, "first_side", "%s", shown_side(stringing, sequence->job->first_side));
+	column_fact(column, "ahead", "%d", job_lead(sequence->job));
+	if (long_end == end)
+		column_fact(column, "ends_at", "%s", word(column, end_name(end)));
+	else
+		column_fact(column, "ends_at", "%s, %s %s", word(column, end_name(end)),
+			    shown_side(stringing, long_side), word(column, end_name(long_end)));
+	fact_knots(column, "tie_off", stringing, STRING_MAIN, false);
+}
+
+static const struct strand *first_cross(const struct stringing *stringing)
+{
+	for (int i = 0; i < stringing->strand_count; i++)
+		if (stringing->strands[i].kind == STRING_CROSS)
+			return &stringing->strands[i];
+	return NULL;
+}
+
+static void facts_of_crosses(struct column *column, const struct stringing *stringing)
+{
+	const struct job *job = stringing->sequence->job;
+	const struct strand *first = first_cross(stringing);
+	enum frame_end end = stringing->sequence->cross_hole[1].end;
+	const char *way = word(column, job->behind ? "one_behind" : "as_woven");
+	char hole[HOLE_TEXT_MAX];
+
+	column_heading(column, "cross_strings");
+	column_fact(column, "direction", "%s – %s", word(column, end_name(end)),
+		    word(column, end_name(other_end(end))));
+	fact_knots(column, "starting_knot", stringing, STRING_CROSS, true);
+	if (first)
+		column_fact(column, "first_cross", "%s %s, %s", hole_text(first->from.hole, hole),
+			    shown_side(stringing, first->from.side),
+			    word(column, job->weave_over ? "over_first" : "under_first"));
+	if (job_first_pull(job) > 1)
+		column_fact(column, "pull", "%s, 1–%d %s", way, job_first_pull(job),
+			    word(column, "at_once"));
+	else
+		column_fact(column, "pull", "%s", way);
+	fact_knots(column, "tie_off", stringing, STRING_CROSS, false);
+}
+
+static void facts_of_bed(struct column *column, const struct stringing *stringing)
+{
+	facts_of_frame(column, stringing->sequence->pattern);
+	facts_of_mains(column, stringing);
+	facts_of_crosses(column, stringing);
+}
+
+/* "Call 3 of 75". */
+static void add_call(struct text *out, const struct stringing *stringing)
+{
+	text_format(out, "%s %d %s %d", shown(stringing, "at_call"), stringing->options->at_call,
+		    shown(stringing, "of"), stringing->sequence->call_count);
+}
+
+/* "1. main 1: 1H left; 17. cross 1–2: 9H left". */
+static void describe_pulls(struct text *out, const struct stringing *stringing)
+{
+	char text[HOLE_TEXT_MAX];
+	int pulls = 0;
+
+	text_format(out, "\n%s:", shown(stringing, "legend_pulls"));
+	for (int i = 0; i < stringing->mark_count; i++) {
+		const struct mark *mark = &stringing->marks[i];
+		const struct move *move = mark->move;
+		if (move->action != DO_PULL)
+			continue;
+		text_format(out, "%s %d. %s %d", pulls ? ";" : "", pulls + 1,
+			    shown(stringing, string_name(move->string)), pull_first(move));
+		if (pull_first(move) < move->number)
+			text_format(out, "–%d", move->number);
+		text_format(out, ": %s %s%s", hole_text(move->hole, text),
+			    shown_side(stringing, move->side), mark->next ? " *" : "");
+		pulls++;
+	}
+	text_add_char(out, '.');
+}
+
+void picture_describe(const struct stringing *stringing, struct text *title, struct text *out)
+{
+	struct column column = {.words = out, .book = stringing->options->book};
+
+	text_add(title, stringing->sequence->pattern->title);
+	text_format(out, "%s.", shown(stringing, "bed_seen"));
+	if (stringing->options->at_call) {
+		text_add(title, ", ");
+		add_call(title, stringing);
+	}
+	facts_of_bed(&column, stringing);
+	if (stringing->pull_count)
+		describe_pulls(out, stringing);
+}
+
+/* ---- What the marks of a figure mean, and its scale ---- */
+
+static const double row_share = 1.85; /* from row to row, as a share of the size */
+
+struct legend {
+	const struct stringing *stringing;
+	struct canvas *canvas; /* NULL: entries are only counted */
+	struct spot top_left;
+	double column_mm;
+	double size_mm;
+	int rows;
+	int count; /* entries so far */
+	struct spot sample;
+};
+
+/* The next entry, if its mark is in the figure. True if it is to be drawn at legend->sample. A long
+ * meaning is set smaller. */
+static bool add_entry(struct legend *legend, bool there, const char *key)
+{
+	const double sample_mm = 7, text_mm = 9.5;
+
+	if (!there)
+		return false;
+	int n = legend->count++;
+	if (!legend->canvas)
+		return false;
+	const char *meaning = shown(legend->stringing, key);
+	int column = n / legend->rows, row = n % legend->rows;
+	struct spot left = spot_beside(legend->top_left, column * legend->column_mm,
+				       (row + 0.5) * row_share * legend->size_mm);
+	double fitting_mm =
+		(legend->column_mm - text_mm - 1) / lettering_width_mm(meaning, 1, false);
+	legend->sample = spot_beside(left, sample_mm / 2, 0);
+	canvas_label(
+		legend->canvas, spot_beside(left, text_mm, 0),
+		(struct lettering){fmin(legend->size_mm, fitting_mm), INK, ANCHOR_START, false},
+		meaning, NULL);
+	return true;
+}
+
+/* A string from left to right, with a gap where another one runs over it. */
+static void draw_string(struct canvas *canvas, struct spot spot, enum string_kind kind,
+			enum strand_look look, bool gap)
+{
+	canvas_begin(canvas, spot_beside(spot, -3.2, 0));
+	if (gap) {
+		canvas_to(canvas, spot_beside(spot, -1, 0));
+		canvas_begin(canvas, spot_beside(spot, 1, 0));
+	}
+	canvas_to(canvas, spot_beside(spot, 3.2, 0));
+	draw_string_path(canvas, kind, look, 1);
+}
+
+static void draw_bridge(struct canvas *canvas, struct spot spot)
+{
+	canvas_box(canvas, spot, 3.2, 1.2);
+	canvas_draw(canvas, pen_edge(INK, THIN_MM, PAPER), NULL);
+	for (int i = 0; i < 6; i++) {
+		canvas_begin(canvas, spot_beside(spot, -3 + 0.72 * i, 1.2));
+		canvas_to(canvas, spot_beside(spot, -0.6 + 0.72 * i, -1.2));
+	}
+	canvas_draw(canvas, pen_line(GREY, HAIR_MM), NULL);
+}
+
+static void add_strings(struct legend *legend)
+{
+	const struct stringing *stringing = legend->stringing;
+	struct canvas *canvas = legend->canvas;
+	bool mains = false, crosses = false, slack = false;
+
+	for (int i = 0; i < stringing->strand_count; i++) {
+		const struct strand *strand = &stringing->strands[i];
+		mains |= strand->kind == STRING_MAIN;
+		crosses |= strand->kind == STRING_CROSS;
+		slack |= !strand->next && !strand->pulled;
+	}
+	if (add_entry(legend, mains, "legend_main"))
+		draw_string(canvas, legend->sample, STRING_MAIN, LOOK_PULLED, true);
+	if (add_entry(legend, crosses, "legend_cross"))
+		draw_string(canvas, legend->sample, STRING_CROSS, LOOK_PULLED, false);
+	if (add_entry(legend, stringing->options->at_call > 0, "legend_next"))
+		draw_string(canvas, legend->sample, STRING_MAIN, LOOK_NEXT, false);
+	if (add_entry(legend, slack, "legend_slack"))
+		draw_string(canvas, legend->sample, STRING_MAIN, LOOK_THREADED, false);
+}
+
+static void add_frame(struct legend *legend)
+{
+	static const char *const meanings[] = {"legend_hole", "legend_skipped", "legend_shared",
+					       "legend_unused"};
+	const struct pattern *pattern = legend->stringing->sequence->pattern;
+	bool there[] = {true, false, false, false};
+
+	for (int i = 0; i < pattern_hole_count(pattern); i++)
+		there[hole_look(pattern, pattern_hole_at(pattern, i))] = true;
+	for (enum hole_look look = HOLE_PLAIN; look <= HOLE_UNUSED; look++)
+		if (add_entry(legend, there[look], meanings[look]))
+			draw_hole(legend->canvas, look, legend->sample, 1.3, NULL);
+	if (add_entry(legend, pattern->bridge > 0, "bridge"))
+		draw_bridge(legend->canvas, legend->sample);
+}
+
+/* Knots, clamps and pulls. */
+static void add_marks(struct legend *legend)
+{
+	static const char *const meanings[] = {"tie_off", "legend_suggested", "starting_knot"};
+	const struct move samples[] = {{0}, {.suggested = true}, {.start = true}};
+	const struct stringing *stringing = legend->stringing;
+	struct canvas *canvas = legend->canvas;
+	struct spot spot;
+	double size_mm = 0.86 * legend->size_mm;
+	bool knots[3] = {false, false, false}, clamps[2] = {false, false};
+	bool card = stringing->options->card;
+
+	for (int i = 0; i < stringing->mark_count; i++) {
+		const struct move *move = stringing->marks[i].move;
+		if (move->action == DO_KNOT) {
+			knots[move->start ? 2 : 0] = true;
+			knots[1] |= move->suggested;
+		} else if (move->action == DO_CLAMP) {
+			clamps[move->across > 0] = true;
+		}
+	}
+	for (int i = 0; i < 3; i++)
+		if (add_entry(legend, knots[i], meanings[i]))
+			draw_knot(canvas, &samples[i], false, legend->sample, NULL);
+	if (add_entry(legend, clamps[0], "legend_clamp"))
+		draw_clamp(canvas, legend->sample, STRING_MAIN, NULL);
+	if (add_entry(legend, clamps[1], "legend_across")) {
+		spot = spot_beside(legend->sample, -2.4, 0);
+		draw_clamp_across(canvas, spot, spot_beside(spot, 4.8, 0), STRING_MAIN);
+	}
+	if (add_entry(legend, stringing->pull_count > 0, card ? "legend_calls" : "legend_pulls"))
+		draw_pull(canvas, legend->sample, size_mm, size_mm, "12", card, false, NULL);
+	if (add_entry(legend, stringing->strand_count > 0, "legend_names"))
+		canvas_label(canvas, legend->sample,
+			     (struct lettering){0.9 * legend->size_mm, GREY, ANCHOR_MIDDLE, false},
+			     "M4 C9", NULL);
+}
+
+static void add_entries(struct legend *legend)
+{
+	legend->count = 0;
+	add_strings(legend);
+	add_frame(legend);
+	add_marks(legend);
+}
+
+/* Draws what the marks of the figure mean, in so many columns, and returns its height. Without a
+ * canvas it only measures. */
+static double legend_draw(struct canvas *canvas, const struct stringing *stringing,
+			  struct spot top_left, double width_mm, int columns, double size_mm)
+{
+	struct legend legend = {.stringing = stringing,
+				.top_left = top_left,
+				.column_mm = width_mm / columns,
+				.size_mm = size_mm};
+
+	add_entries(&legend);
+	legend.rows = (legend.count + columns - 1) / columns;
+	if (canvas) {
+		legend.canvas = canvas;
+		canvas_group(canvas, "class=\"legend\"", NULL);
+		add_entries(&legend);
+		canvas_end(canvas);
+	}
+	return legend.rows * row_share * size_mm;
+}
+
+/* A bar of 100 real millimetres, or why there is none. */
+static void scale_draw(struct canvas *canvas, const struct figure *figure, struct spot bottom_right,
+		       double size_mm)
+{
+	struct lettering letters = {size_mm, GREY, ANCHOR_END, false};
+	struct spot above = spot_beside(bottom_right, 0, -1.4 * size_mm);
+	double bar_mm = 100 * figure->layout.scale;
+	const double tick_mm = 1;
+
+	if (figure->layout.assumed) {
+		canvas_text(canvas, above, letters, shown(figure->stringing, "not_to_scale"), NULL);
+		canvas_text(canvas, bottom_right, letters, shown(figure->stringing, "no_head_size"),
+			    NULL);
+		return;
+	}
+	canvas_text(canvas, bottom_right, letters, "100 mm", NULL);
+	for (int i = 0; i <= 2; i++) {
+		struct spot spot = spot_beside(above, -bar_mm * i / 2, 0);
+		canvas_begin(canvas, spot_beside(spot, 0, -tick_mm));
+		canvas_to(canvas, spot);
+	}
+	canvas_begin(canvas, spot_beside(above, -bar_mm, 0));
+	canvas_to(canvas, above);
+	canvas_draw(canvas, pen_line(INK, THIN_MM), NULL);
+}
+
+/* ---- The sheet ---- */
+
+static const double sheet_margin_mm = 9;
+
+/* Of the whole job: what it is, and how it goes. */
+static void head_whole(struct column *column, const struct stringing *stringing)
+{
+	const struct pattern *pattern = stringing->sequence->pattern;
+	struct text line = {0};
+	struct column words = {.words = &line, .book = column->book};
+
+	column_title(column, pattern->title, 6);
+	text_format(&line, "%s: %s, %d x %d, %s: %d", pattern->name,
+		    word(column, sport_name(pattern->sport)), pattern->mains, pattern->crosses,
+		    word(column, "bridge_holes"), pattern->bridge);
+	column_text(column, text_string(&line), 3.2, GREY, false);
+	text_clear(&line);
+	facts_of_mains(&words, stringing);
+	column_text(column, text_string(&line), 2.7, INK, false);
+	text_clear(&line);
+	facts_of_crosses(&words, stringing);
+	column_text(column, text_string(&line), 2.7, INK, false);
+	text_free(&line);
+}
+
+static void head_call(struct column *column, const struct stringing *stringing)
+{
+	struct text line = {0};
+
+	add_call(&line, stringing);
+	column_title(column, text_string(&line), 6);
+	if (stringing->options->call_words)
+		column_text(column, stringing->options->call_words, 4, ACCENT, true);
+	column_text(column, stringing->sequence->pattern->title, 3.2, GREY, false);
+	text_free(&line);
+}
+
+void sheet_draw(struct canvas *canvas, const struct stringing *stringing)
+{
+	const int columns = 3;
+	const double size_mm = 2.9, margin_mm = sheet_margin_mm;
+	double width = SHEET_WIDTH_MM - 2 * margin_mm, bottom = SHEET_HEIGHT_MM - margin_mm;
+	struct column head = {.book = stringing->options->book,
+			      .canvas = canvas,
+			      .next = {margin_mm, margin_mm},
+			      .width_mm = width};
+	struct figure figure;
+
+	(stringing->options->at_call ? head_call : head_whole)(&head, stringing);
+	struct spot legend = {margin_mm, bottom};
+	legend.y_mm -= legend_draw(NULL, stringing, legend, width, columns, size_mm);
+	struct box bed = {margin_mm, head.next.y_mm + 2, width, legend.y_mm - head.next.y_mm - 6};
+	figure_fit(stringing, &bed, 3.6, &figure);
+	figure_draw(canvas, &figure);
+	legend_draw(canvas, stringing, legend, width, columns, size_mm);
+	scale_draw(canvas, &figure, (struct spot){margin_mm + width, figure.bottom_mm}, size_mm);
+}
+
+/* ---- The card ---- */
+
+static const double margin_mm = 12, facts_mm = 48;
+
+/* In the unit of the job, and in kilograms or pounds beside it. */
+static void fact_tension(struct column *column, const char *name, struct quantity tension)
+{
+	char text[QUANTITY_TEXT_MAX];
+	struct quantity other =
+		quantity_convert(tension, tension.unit == UNIT_KG ? UNIT_LB : UNIT_KG);
+	char *value = memory_format("%s (%.1f %s)", quantity_text(tension, text), other.value,
+				    unit_name(other.unit));
+
+	add_fact(column, name, value);
+	free(value);
+}
+
+/* Strings that follow each other and are pulled alike share a line. There is room for a few. */
+static void facts_of_tension_of(struct column *column, const struct job *job,
+				enum string_kind strings, int count)
+{
+	const char *kind = word(column, strings == STRING_MAIN ? "main_strings" : "cross_strings");
+	int lines_left = 6;
+
+	for (int from = 1, to; from <= count && lines_left > 0; from = to + 1) {
+		struct quantity tension = job_tension(job, strings, from);
+		for (to = from; to < count; to++)
+			if (!quantity_same(tension, job_tension(job, strings, to + 1)))
+				break;
+		bool rest = --lines_left == 0 && to < count;
+		if (rest)
+			to = count;
+		char *name = from == 1 && to == count ? memory_copy(kind)
+			     : from == to             ? memory_format("%s %d", kind, from)
+						      : memory_format("%s %d–%d", kind, from, to);
+		if (rest)
+			add_fact(column, name, word(column, "vary"));
+		else
+			fact_tension(column, name, tension);
+		free(name);
+	}
+}
+
+static void facts_of_tension(struct column *column, const struct sequence *sequence)
+{
+	const struct pattern *pattern = sequence->pattern;
+	char min[QUANTITY_TEXT_MAX], max[QUANTITY_TEXT_MAX];
+
+	column_heading(column, "tensions");
+	facts_of_tension_of(column, sequence->job, STRING_MAIN, pattern_half(pattern));
+	facts_of_tension_of(column, sequence->job, STRING_CROSS, pattern->crosses);
+	if (pattern->has_range)
+		column_fact(column, "makers_range", "%s – %s",
+			    quantity_text(pattern->tension_min, min),
+			    quantity_text(pattern->tension_max, max));
+}
+
+static void fact_string(struct column *column, const struct job *job, const struct move *move)
+{
+	static const char *const names[] = {[SUBJECT_MAINS] = "main_strings",
+					    [SUBJECT_CROSSES] = "cross_strings",
+					    [SUBJECT_WHOLE] = "whole"};
+	const struct string_length *length =
+		job_length(job, move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN);
+	struct text value = {0};
+
+	if (length->name)
+		text_format(&value, ", %s", length->name);
+	if (move->length_mm > 0)
+		text_format(&value, ", %s %.2f m (%s)", word(column, "cut"), move->length_mm / 1000,
+			    word(column, "estimate"));
+	if (length->prestretch > 0)
+		text_format(&value, ", %s %g %%", word(column, "prestretch"),
+			    100 * length->prestretch);
+	if (value.length)
+		column_fact(column, names[move->subject], "%s", text_string(&value) + 2);
+	text_free(&value);
+}
+
+static void facts_of_string(struct column *column, const struct sequence *sequence)
+{
+	const struct lengths *lengths = &sequence->lengths;
+	const char *estimate = word(column, "estimate");
+
+	column_heading(column, "string");
+	for (int i = 0; i < sequence->move_count; i++)
+		if (sequence->moves[i].action == DO_CUT)
+			fact_string(column, sequence->job, &sequence->moves[i]);
+	if (lengths->short_mm > 0)
+		column_fact(column, "short_side", "%.2f m (%s)", lengths->short_mm / 1000,
+			    estimate);
+	if (lengths->long_mm > 0)
+		column_fact(column, "long_side", "%.2f m (%s)", lengths->long_mm / 1000, estimate);
+}
+
+/* The number of the first call of that kind; 0: the job has none. */
+static int first_call(const struct sequence *sequence, enum call_kind kind)
+{
+	for (int i = 0; i < sequence->call_count; i++)
+		if (sequence->calls[i].kind == kind)
+			return i + 1;
+	return 0;
+}
+
+static void facts_of_machine(struct column *column, const struct stringing *stringing)
+{
+	static const char *const kinds[] = {[CLAMP_FIXED] = "fixed_clamp",
+					    [CLAMP_FLYING] = "flying_clamp",
+					    [CLAMP_STARTING] = "starting_clamp"};
+	const struct sequence *sequence = stringing->sequence;
+	const struct machine *machine = &sequence->job->machine;
+	const struct move *first = sequence->moves; /* the clamp that holds the first pull */
+	int look = first_call(sequence, CALL_CHECK_MOUNTS);
+	int set = first_call(sequence, CALL_SET_CLAMPS);
+	char hole[HOLE_TEXT_MAX];
+
+	while (first->action != DO_CLAMP)
+		first++;
+	column_heading(column, "machine");
+	column_fact(column, "tension_head", "%s", word(column, tension_head_names[machine->head]));
+	column_fact(column, "clamps", "%s", word(column, clamps_names[machine->clamps]));
+	column_fact(column, "first_hold", "%s, %s %d %s, %s %s", word(column, kinds[first->with]),
+		    word(column, "main"), first->number, shown_side(stringing, first->side),
+		    word(column, first->outside ? "outside" : "inside"),
+		    hole_text(first->hole, hole));
+	if (machine->clamps == CLAMPS_FLYING)
+		column_fact(column, "clamp_across", "%s", word(column, "across_how"));
+	if (set)
+		column_fact(column, "set_clamps", "%s %d", word(column, "call"), set);
+	if (look)
+		column_fact(column, "mounts", "%d, %s %d", machine->mounts,
+			    word(column, "look_again"), look);
+	else
+		column_fact(column, "mounts", "%d", machine->mounts);
+}
+
+/* Returns where it ends. */
+static double draw_head(struct canvas *canvas, const struct stringing *stringing)
+{
+	const struct job *job = stringing->sequence->job;
+	const struct pattern *pattern = stringing->sequence->pattern;
+	struct column head = {.book = stringing->options->book,
+			      .canvas = canvas,
+			      .next = {margin_mm, margin_mm},
+			      .width_mm = SHEET_WIDTH_MM - 2 * margin_mm};
+	struct text line = {0};
+
+	column_title(&head, job->name, 7);
+	column_text(&head, pattern->title, 3.6, INK, false);
+	text_format(&line, "%s, %s, %s", pattern->name, word(&head, sport_name(pattern->sport)),
+		    word(&head, method_name(job->method)));
+	if (job->stringer)
+		text_format(&line, ", %s: %s", word(&head, "stringer"), job->stringer);
+	column_text(&head, text_string(&line), 3.2, GREY, false);
+	text_free(&line);
+	return head.next.y_mm;
+}
+
+static void draw_facts(struct canvas *canvas, const struct stringing *stringing, double top_mm)
+{
+	struct column column = {.book = stringing->options->book,
+				.canvas = canvas,
+				.next = {SHEET_WIDTH_MM - margin_mm - facts_mm, top_mm},
+				.width_mm = facts_mm,
+				.size_mm = 3};
+
+	facts_of_bed(&column, stringing);
+	facts_of_machine(&column, stringing);
+	facts_of_tension(&column, stringing->sequence);
+	facts_of_string(&column, stringing->sequence);
+}
+
+static void draw_cautions(struct canvas *canvas, const struct stringing *stringing, double top_mm)
+{
+	static const char *const cautions[] = {"caution_eyes", "caution_hands", "caution_frame",
+					       "caution_makers"};
+	struct column column = {.book = stringing->options->book,
+				.canvas = canvas,
+				.next = {margin_mm, top_mm},
+				.width_mm = SHEET_WIDTH_MM - 2 * margin_mm,
+				.size_mm = 3.2};
+
+	column_heading(&column, "safety");
+	for (size_t i = 0; i < sizeof(cautions) / sizeof(cautions[0]); i++)
+		column_text(&column, word(&column, cautions[i]), 3, INK, false);
+}
+
+/* Room for a pencil, if there is any. */
+static void draw_notes(struct canvas *canvas, const struct stringing *stringing, double top_mm,
+		       double bottom_mm, double width_mm)
+{
+	const double line_mm = 8;
+	struct column column = {.book = stringing->options->book,
+				.canvas = canvas,
+				.next = {margin_mm, top_mm},
+				.width_mm = width_mm,
+				.size_mm = 2.7};
+
+	if (bottom_mm - top_mm < 2 * line_mm)
+		return;
+	column_heading(&column, "notes");
+	int lines = (int)((bottom_mm - column.next.y_mm + 2) / line_mm);
+	for (int i = 1; i <= lines; i++) {
+		struct spot left = spot_beside(column.next, 0, i * line_mm - 2);
+		canvas_begin(canvas, left);
+		canvas_to(canvas, spot_beside(left, width_mm, 0));
+	}
+	canvas_draw(canvas, pen_line(FAINT, HAIR_MM), NULL);
+}
+
+void card_draw(struct canvas *canvas, const struct stringing *stringing)
+{
+	const double cautions_mm = 27, between_mm = 5, size_mm = 2.7;
+	const int columns = 2;
+	double width = SHEET_WIDTH_MM - 2 * margin_mm - facts_mm - between_mm;
+	double bottom = SHEET_HEIGHT_MM - margin_mm - cautions_mm;
+	double top = draw_head(canvas, stringing) + 2;
+	double legend_mm =
+		legend_draw(NULL, stringing, (struct spot){0, 0}, width, columns, size_mm);
+	struct box bed = {margin_mm, top, width, bottom - top - legend_mm - 3 * between_mm};
+	struct figure figure;
+
+	figure_fit(stringing, &bed, 3, &figure);
+	struct spot legend = {margin_mm, figure.bottom_mm + between_mm};
+	figure_draw(canvas, &figure);
+	scale_draw(canvas, &figure, (struct spot){margin_mm + width, figure.bottom_mm}, size_mm);
+	legend_draw(canvas, stringing, legend, width, columns, size_mm);
+	draw_notes(canvas, stringing, legend.y_mm + legend_mm + 2, bottom - 2, width);
+	draw_facts(canvas, stringing, top);
+	draw_cautions(canvas, stringing, bottom);
+}
+
+/* ---- The label for a strung racket ---- */
+
+/* "54 lb co-polyester 1.25"; "50–54 lb" where not all are pulled alike. The tension comes first,
+ * because a line that is too long is cut. */
+static void fact_pulled(struct column *column, const char *key, const struct job *job,
+			enum string_kind strings, int count)
+{
+	const char *name = job_length(job, strings)->name;
+	struct quantity least = job_tension(job, strings, 1), most = least;
+	char from[QUANTITY_TEXT_MAX], to[QUANTITY_TEXT_MAX];
+
+	for (int number = 2; number <= count; number++) {
+		double value = job_tension(job, strings, number).value;
+		least.value = fmin(least.value, value);
+		most.value = fmax(most.value, value);
+	}
+	bool alike = quantity_same(least, most);
+	column_fact(column, key, "%s%s%s %s", alike ? "" : number_text(least.value, from),
+		    alike ? "" : "–", quantity_text(most, to), name ? name : "");
+}
+
+void label_draw(struct canvas *canvas, const struct job *job, const struct pattern *pattern,
+		const struct label *label)
+{
+	const double edge_mm = 2, title_share = 1.3;
+	double rows = 4 + (job->stringer != NULL) + (job->racket != NULL);
+	double width = label->width_mm - 2 * edge_mm, height = label->height_mm - 2 * edge_mm;
+	double size = height / (LINE_SHARE * (title_share + rows));
+	struct column column = {.book = label->book,
+				.canvas = canvas,
+				.next = {edge_mm, edge_mm},
+				.width_mm = width,
+				.size_mm = fmin(size, 0.06 * width),
+				.cut = true};
+
+	column_title(&column, job->name, title_share * column.size_mm);
+	if (job->racket)
+		column_fact(&column, "racket", "%s", job->racket);
+	fact_pulled(&column, "main_strings", job, STRING_MAIN, pattern_half(pattern));
+	fact_pulled(&column, "cross_strings", job, STRING_CROSS, pattern->crosses);
+	column_fact(&column, "pattern", "%s", pattern->name);
+	if (job->stringer)
+		column_fact(&column, "stringer", "%s", job->stringer);
+	if (label->number)
+		column_fact(&column, "strung", "%s, %s %d", label->date, word(&column, "job"),
+			    label->number);
+	else
+		column_fact(&column, "strung", "%s", label->date);
+}
