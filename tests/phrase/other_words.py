@@ -10,12 +10,15 @@ import sys
 
 VOICE = pathlib.Path(__file__).parent.parent.parent / "voice"
 ALIKE = {
-    "de": "an april aramid august hand in kilo last min minute moment multifilament newton november nylon pause pedal plan "
-          "polyester rest september so station version was",
-    "fr": "angle centre contact force journal kilo kilos long machine main min minute minutes moment multifilament newton "
-          "newtons nylon on pause place plan polyester protection second six station suggestion supports tension version",
-    "es": "compare kilo kilos min natural newton newtons no once pedal plan",
-    "it": "all alternate come in min newton no nylon stop zero",
+    "de": "an april aramid august badminton hand in javascript kilo last min minute moment multifilament newton "
+          "november nylon pause pedal plan polyester pullcalld racquetball rest september so squash station tennis "
+          "version was",
+    "fr": "angle badminton centre contact face force javascript journal kilo kilos long machine main min minute "
+          "minutes moment multifilament newton newtons notes nylon on page pause place plan polyester possible "
+          "protection pullcalld racquetball second six squash station suggestion supports tennis tension version",
+    "es": "compare javascript kilo kilos min natural newton newtons no once pedal plan pullcalld squash",
+    "it": "all alternate badminton come due in javascript min newton no nylon per pullcalld racquetball squash stop "
+          "tennis zero",
 }
 
 
@@ -39,4 +42,5 @@ def main():
     sys.exit(not good)
 
 
-main()
+if __name__ == "__main__":
+    main()
