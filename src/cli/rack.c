@@ -173,6 +173,9 @@ static void read_table(struct batch *batch, const char *path, const char *bytes)
 			script_read_text(path, plan, NULL, batch->bench, batch->book, &faults);
 		if (!script)
 			place_faults(&form, places, &csv);
+		for (size_t i = 0; script && i < faults.count; i++)
+			fault_add(csv.faults, FAULT_WARNING, path, places[0], faults.items[i].code,
+				  "%s", faults.items[i].text);
 		batch_add(batch, script, places[0]);
 		faults_free(&faults);
 		free(plan);

@@ -76,6 +76,34 @@ static bool plan_is_standard_input(const struct run_wish *wish)
 	return !wish->resume && wish->job && strcmp(wish->job, "-") == 0;
 }
 
+/* Without a plan the rack is worked through, unless a job was left open: then that comes first. */
+static bool offers_rack(const struct run_wish *wish)
+{
+	char *path =
+		wish->daemon.journal ? memory_copy(wish->daemon.journal) : journal_default_path();
+	struct journal *journal = NULL;
+	struct rack_entry next = {0};
+	struct journal_job open = {0};
+	char *error = NULL;
+
+	if (path && journal_open(path, JOURNAL_READ, &journal, &error) == JOURNAL_OK)
+		journal_rack_next(journal, 0, 0, &next);
+	bool is_open = next.count && journal_open_job(journal, NULL, &open) == JOURNAL_OK;
+	int waiting = next.count;
+	if (is_open)
+		fprintf(stderr,
+			"pullcall: %d %s on the rack; job %s (%lld) was left open: \"pullcall run "
+			"--resume %lld\" goes on with it\n",
+			waiting, waiting == 1 ? "job waits" : "jobs wait", open.name,
+			(long long)open.number, (long long)open.number);
+	journal_job_free(&open);
+	rack_entry_free(&next);
+	journal_close(journal);
+	free(error);
+	free(path);
+	return waiting && !is_open;
+}
+
 static void read_command_line(int argc, char **argv, struct run_wish *wish)
 {
 	bool teach = false;
@@ -91,9 +119,10 @@ static void read_command_line(int argc, char **argv, struct run_wish *wish)
 	};
 	const struct command_syntax line = {
 		.name = "pullcall run",
-		.usage = "JOB [OPTION...]\n--resume [JOB] [OPTION...]",
+		.usage = "[JOB] [OPTION...]\n--resume [JOB] [OPTION...]",
 		.about =
-			"Strings a racket now. JOB is a job plan. A press of the pedal or the space bar is "
+			"Strings a racket now. JOB is a job plan; without one, and with no job left open, the "
+			"rack is worked through. A press of the pedal or the space bar is "
 			"the next call; a second press at once takes the first one back and says the call "
 			"before it again; holding the pedal pauses.\n"
 			"\n"
@@ -108,7 +137,8 @@ static void read_command_line(int argc, char **argv, struct run_wish *wish)
 	command_line_read(&line, argc, argv);
 	wish->job = argv[optind];
 	wish->daemon.teach = teach ? "yes" : NULL;
-	if (!wish->job && !wish->resume)
+	wish->daemon.rack = !wish->job && !wish->resume && offers_rack(wish);
+	if (!wish->job && !wish->resume && !wish->daemon.rack)
 		command_line_wrong(&line, "a job plan is missing");
 	if (!plan_is_standard_input(wish))
 		return;
@@ -265,7 +295,14 @@ int run_wish(struct run_wish *wish)
 	if (!run.daemon)
 		return code;
 	suspend_start(daemon_loop(run.daemon), &run.screen);
-	code = begin(run.daemon, wish);
+	if (wish->daemon.pedals != DAEMON_PEDALS_NONE && !daemon_look(run.daemon).can_press) {
+		fputs("pullcall: nothing can press: no pedal is plugged in, and no keys come from "
+		      "standard input. Plug in a pedal, or run it in a terminal, where the space bar "
+		      "presses; \"pullcall tell next\" does it from elsewhere.\n",
+		      stderr);
+		run.lines = true;
+	}
+	code = wish->daemon.rack ? EXIT_DONE : begin(run.daemon, wish);
 	if (code == EXIT_DONE) {
 		if (!run.lines)
 			run.screen = screen_open(run.daemon, STDOUT_FILENO);
@@ -288,9 +325,9 @@ int command_run(int argc, char **argv)
 	char *number = wish.resume ? choose_open_job(&wish) : NULL;
 	if (number)
 		wish.job = number;
-	if (!wish.resume && !plan_exists(wish.job, "run"))
+	if (wish.job && !wish.resume && !plan_exists(wish.job, "run"))
 		return EXIT_NO;
-	if (!wish.resume)
+	if (wish.job && !wish.resume)
 		check_stringer(&wish);
 	int code = run_wish(&wish);
 	free(number);

@@ -207,9 +207,9 @@ static void add_time(struct picture *picture, const char *name, int64_t us)
 /* The pace in words once there are calls enough to tell, but not for somebody's first job. */
 static const char *pace_words(const struct work *work)
 {
-	double ratio = pace_ratio(&work->session, work->script);
+	double ratio = pace_ratio(&work->session);
 
-	if (work->is_first || !pace_is_known(&work->session, work->script))
+	if (work->is_first || !pace_is_known(&work->session))
 		return NULL;
 	if (ratio < 0.9)
 		return "faster";
@@ -219,7 +219,7 @@ static const char *pace_words(const struct work *work)
 static void add_times(struct picture *picture, const struct work *work, int64_t now_us)
 {
 	const struct session *session = &work->session;
-	int64_t left_us = work_left_us(work, now_us);
+	int64_t left_us = pace_left_us(session, now_us);
 	const char *pace = pace_words(work);
 
 	add_time(picture, "work", session_worked_us(session, now_us));
@@ -313,7 +313,7 @@ void screen_lines(const struct daemon_look *look, int64_t now_us, const struct s
 	/* Heading, next, two bars, times, keys. */
 	int others = 6 + parts + (roomy ? 3 : 0);
 	int rows = size->rows > others ? size->rows - others : 1;
-	struct script_left left = work_strings_left(work);
+	struct script_left left = script_left(work->script, work->session.call);
 
 	add_heading(&picture, work);
 	if (roomy)

@@ -52,7 +52,13 @@ static void print_place(const struct yaml_document *reply)
 		printf("%s\n", field(reply, "told"));
 	const char *said = field(reply, "said");
 	const char *call = field(reply, "call");
+	const char *job = field(reply, "job");
+	const char *whose = field(reply, "racket");
 
+	if (!whose)
+		whose = field(reply, "customer");
+	if (job)
+		printf("%s%s%s%s: ", job, whose ? " (" : "", whose ? whose : "", whose ? ")" : "");
 	if (said)
 		puts(said);
 	else if (call && field(reply, "text"))

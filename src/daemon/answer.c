@@ -2,8 +2,6 @@
  * that a word takes, here and in `pullcall tell`. */
 #include "daemon/internal.h"
 
-#include "base/base.h"
-
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -56,9 +54,13 @@ static void add_place(const struct daemon *daemon, struct json *json)
 	}
 	const struct session *session = &work->session;
 	int64_t now_us = clock_steady_us();
-	struct script_left left = work_strings_left(work);
+	struct script_left left = script_left(work->script, session->call);
 	json_string(json, "state", session_state_name(session->state));
 	json_string(json, "job", work->script->job);
+	if (*work->script->racket)
+		json_string(json, "racket", work->script->racket);
+	if (*work->script->customer)
+		json_string(json, "customer", work->script->customer);
 	json_int(json, "call", session->call);
 	json_int(json, "calls", session->calls);
 	json_string(json, "phase", script_line(work->script, session->call)->phase);
@@ -74,8 +76,8 @@ static void add_place(const struct daemon *daemon, struct json *json)
 	json_int(json, "crosses_left", left.crosses);
 	add_bed(work, json);
 	json_number(json, "worked_s", (double)session_worked_us(session, now_us) / 1e6, 1);
-	json_number(json, "left_s", (double)work_left_us(work, now_us) / 1e6, 0);
-	json_number(json, "pace", pace_ratio(session, work->script), 2);
+	json_number(json, "left_s", (double)pace_left_us(session, now_us) / 1e6, 0);
+	json_number(json, "pace", pace_ratio(session), 2);
 	json_string(json, "voice", daemon->voice);
 	json_string(json, "pedal", daemon->pedal);
 	if (daemon->journal_fault)
@@ -265,16 +267,12 @@ static void set_shop(struct daemon *daemon, const struct request *request, struc
 	speech_set_loud(daemon->speech, loud, clock_steady_us());
 }
 
-static void set_words(struct daemon *daemon, const struct request *request, struct text *reply)
+static void choose(struct daemon *daemon, const struct request *request, struct text *reply)
 {
 	(void)reply;
-	daemon_set_words(daemon, request->word->value);
-}
-
-static void set_volume(struct daemon *daemon, const struct request *request, struct text *reply)
-{
-	(void)reply;
-	daemon_set_volume(daemon, request->word->value);
+	daemon_choose(daemon, request->word->value);
+	if (daemon->rack_asked)
+		daemon_rack_tell(daemon);
 }
 
 const struct control_word control_words[] = {
@@ -300,11 +298,16 @@ const struct control_word control_words[] = {
 	{"loud", .about = "makes the words easier to hear in noise", .act = set_shop, .value = true,
 	 .idle = true},
 	{"quiet", .about = "back to the usual words", .act = set_shop, .idle = true},
-	{"fuller", .about = "says the calls with all their words", .act = set_words},
-	{"shorter", .about = "says the calls with few words", .act = set_words, .value = true},
-	{"louder", .about = "raises the voice by a quarter", .act = set_volume, .value = true,
+	{"fuller", .about = "says the calls with all their words", .act = choose,
+	 .value = CHOICE_FULLER},
+	{"shorter", .about = "says the calls with few words", .act = choose,
+	 .value = CHOICE_SHORTER},
+	{"louder", .about = "raises the voice by a quarter", .act = choose, .value = CHOICE_LOUDER,
 	 .idle = true},
-	{"softer", .about = "lowers the voice by a quarter", .act = set_volume, .idle = true},
+	{"softer", .about = "lowers the voice by a quarter", .act = choose, .value = CHOICE_SOFTER,
+	 .idle = true},
+	{"rack", .about = "says and prints what is next on the rack", .act = choose,
+	 .value = CHOICE_RACK, .idle = true},
 	{"redo", .about = "a string must be done again: the way back is said", .key = "string",
 	 .operand = "STRING", .wants = "a string: \"cross 9\" or \"main 4 left\"", .act = go_back},
 	{"slipped", .about = "a clamp has slipped: the way back is said", .act = go_back},
@@ -375,9 +378,8 @@ bool request_read(const char *line, size_t length, struct request *request, stru
 	return good;
 }
 
-bool daemon_answer(void *owner, const char *line, size_t length, struct text *reply)
+bool daemon_answer(struct daemon *daemon, const char *line, size_t length, struct text *reply)
 {
-	struct daemon *daemon = owner;
 	struct request request;
 	bool good = request_read(line, length, &request, reply);
 
@@ -388,6 +390,5 @@ bool daemon_answer(void *owner, const char *line, size_t length, struct text *re
 	if (reply->length == 0)
 		answer_place(daemon, NULL, reply);
 	free(request.text);
-	daemon_after(daemon);
 	return good && request.word->watches;
 }

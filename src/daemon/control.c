@@ -1,8 +1,6 @@
 /* The control socket: lines in, lines out. */
 #include "daemon/internal.h"
 
-#include "base/base.h"
-
 #include <errno.h>
 #include <fcntl.h>
 #include <stdlib.h>

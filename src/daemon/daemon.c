@@ -1,57 +1,339 @@
+/* Opens, joins and closes everything: presses and the voice as sources of events, in the session's
+ * words; the loop; signals; settings. */
 #include "daemon/internal.h"
-
-#include "base/base.h"
-#include "journal/journal.h"
 
 #include <errno.h>
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <systemd/sd-daemon.h>
 #include <unistd.h>
 
-/* ---- the service manager's watchdog ---- */
+const char *const daemon_pedal_names[] = {
+	[DAEMON_PEDALS_AUTO] = "auto",
+	[DAEMON_PEDALS_KEYS] = "keys",
+	[DAEMON_PEDALS_EVDEV] = "evdev",
+	[DAEMON_PEDALS_NONE] = "none",
+	NULL,
+};
 
-/* No sign of life while the voice is lost: the service manager then restarts the daemon. A bench
- * without a sound device is no reason for that. */
-static int on_watchdog(sd_event_source *source, uint64_t usec, void *data)
+const char *const daemon_shop_names[] = {"quiet", "loud", NULL};
+
+bool daemon_read_sound(const char *value, void *out)
 {
-	const struct daemon *daemon = data;
-	uint64_t period_us = 0;
-
-	(void)usec;
-	if (daemon->voice_state != VOICE_LOST)
-		sd_notify(0, "WATCHDOG=1");
-	sd_watchdog_enabled(0, &period_us);
-	return sd_event_source_set_time_relative(source, period_us / 3);
+	*(const char **)out = value;
+	return bench_is_sound(value);
 }
 
-static void start_watchdog(struct daemon *daemon)
+/* Prints *why, if there is a reason, and frees it. */
+static void print_why(char *why)
 {
-	uint64_t period_us = 0;
+	if (why)
+		fprintf(stderr, "pullcall: %s\n", why);
+	free(why);
+}
 
-	if (sd_watchdog_enabled(0, &period_us) <= 0)
+/* ---- pedals and keys ---- */
+
+static const enum session_event_kind gestures[] = {
+	[GESTURE_NEXT] = SESSION_NEXT,
+	[GESTURE_AGAIN] = SESSION_AGAIN,
+	[GESTURE_BACK] = SESSION_BACK,
+	[GESTURE_PAUSE] = SESSION_PAUSE_TOGGLE,
+	[GESTURE_WHERE] = SESSION_WHERE,
+	[GESTURE_WHY] = SESSION_WHY,
+	[GESTURE_CHOICES] = SESSION_CHOICES,
+	[GESTURE_STOP] = SESSION_STOP,
+	[GESTURE_UNDO_AGAIN] = SESSION_UNDO_AGAIN,
+	[GESTURE_UNDO_BACK] = SESSION_UNDO_BACK,
+	[GESTURE_UNDO_PAUSE] = SESSION_UNDO_PAUSE,
+	[GESTURE_HELD] = SESSION_HELD,
+};
+
+static void on_gesture(struct daemon *daemon, const struct gesture *gesture)
+{
+	if (!daemon->work) {
+		if (gesture->kind == GESTURE_STOP)
+			sd_event_exit(daemon->loop, 0);
+		else if (!daemon->options.once || daemon->options.rack)
+			daemon_rack_step(daemon, gestures[gesture->kind]);
 		return;
-	sd_event_add_time_relative(daemon->loop, &daemon->watchdog, CLOCK_MONOTONIC, period_us / 3,
-				   0, on_watchdog, daemon);
-	sd_event_source_set_enabled(daemon->watchdog, SD_EVENT_ON);
+	}
+	daemon_step(daemon, &(struct session_event){
+				    .kind = gestures[gesture->kind],
+				    .time_us = gesture->time_us,
+				    .count = gesture->steps,
+			    });
 }
 
-/* ---- signals ---- */
-
-/* What was pressed before the signal is taken first. */
-static int on_end(sd_event_source *source, const struct signalfd_siginfo *info, void *data)
+/* A run that nobody can press ends, and keeps its place. */
+static void end_unpressed(struct daemon *daemon)
 {
-	struct daemon *daemon = data;
-
-	(void)source;
-	(void)info;
-	sources_dispatch_until(daemon->sources, INT64_MAX);
-	daemon_step_now(daemon, SESSION_STOP, "ended by a signal");
-	sd_notify(0, "STOPPING=1");
-	speech_hush(daemon->speech, clock_steady_us());
-	return sd_event_exit(daemon->loop, 0);
+	if (!daemon->work)
+		sd_event_exit(daemon->loop, EXIT_DONE);
+	daemon_step_now(daemon, SESSION_STOP, "nothing can press");
 }
+
+/* What the session is told of; 0: nothing. */
+static const enum session_event_kind reports[] = {
+	[PEDAL_GONE] = SESSION_PEDAL_GONE,       [PEDAL_BACK] = SESSION_PEDAL_BACK,
+	[PEDAL_STUCK] = SESSION_PEDAL_STUCK,     [PEDAL_FREED] = SESSION_PEDAL_FREED,
+	[PEDAL_CHATTER] = SESSION_PEDAL_CHATTER, [PEDAL_KEYS_ENDED] = 0,
+};
+
+static void on_pedal_event(void *owner, const struct pedal_event *event)
+{
+	struct daemon *daemon = owner;
+	enum session_event_kind report = reports[event->kind];
+
+	if (event->kind != PEDAL_GESTURE && *event->text)
+		daemon_log(daemon, "pedal: %s", event->text);
+	switch (event->kind) {
+	case PEDAL_GESTURE:
+		sources_forget(daemon->sources, event->source);
+		on_gesture(daemon, &event->gesture);
+		break;
+	case PEDAL_FOUND:
+		daemon->pedal_found = true;
+		if (daemon->pedal_missing) /* another one serves as well */
+			report = SESSION_PEDAL_BACK;
+		__attribute__((fallthrough));
+	case PEDAL_BACK:
+		memory_replace(&daemon->pedal, event->pedal->name);
+		daemon->pedal_missing = false;
+		break;
+	case PEDAL_GONE:
+	case PEDAL_BUSY:
+	case PEDAL_DENIED:
+		daemon->pedal_missing |= event->kind == PEDAL_GONE;
+		memory_replace(&daemon->pedal, event->text);
+		break;
+	case PEDAL_KEYS_ENDED:
+		if (!daemon->pedal_found)
+			end_unpressed(daemon);
+		break;
+	default:
+		break;
+	}
+	if (report)
+		daemon_step(daemon, &(struct session_event){.kind = report,
+							    .time_us = event->time_us,
+							    .text = event->text});
+}
+
+/* ---- the voice ---- */
+
+static void on_started(struct daemon *daemon, const struct speech_event *event)
+{
+	if (event->generation != daemon->said_generation)
+		return;
+	int64_t press_us = speech_is_silent(daemon->speech) ? 0 : daemon->said_press_us;
+
+	daemon_step(daemon, &(struct session_event){
+				    .kind = SESSION_ANNOUNCED,
+				    .time_us = event->at_us,
+				    .call = daemon->said_call,
+				    .response_us = press_us ? event->at_us - press_us : -1,
+			    });
+	daemon->said_press_us = 0; /* said again after a fault, it answers no press */
+}
+
+/* A report on the state of the speaker; 0: nothing changes, nothing for the session. */
+static const struct {
+	enum voice_state state;
+	enum session_event_kind event;
+} changes[] = {
+	[SPEECH_READY] = {VOICE_GOOD, 0},
+	[SPEECH_LOST] = {VOICE_LOST, SESSION_VOICE_LOST},
+	[SPEECH_BACK] = {VOICE_GOOD, SESSION_VOICE_BACK},
+	[SPEECH_NO_SOUND] = {VOICE_NONE, SESSION_VOICE_LOST},
+	[SPEECH_REFUSED] = {VOICE_NONE, 0},
+	[SPEECH_TROUBLE] = {0, 0},
+};
+
+static void on_report(struct daemon *daemon, const struct speech_event *event)
+{
+	enum voice_state state = changes[event->kind].state;
+	enum session_event_kind kind = changes[event->kind].event;
+
+	if (state) {
+		daemon->voice_state = state;
+		memory_replace(&daemon->voice, event->text);
+		/* No sign of life while the voice is lost: the service manager then restarts the
+		 * daemon. A bench without a sound device is no reason for that. */
+		sd_event_set_watchdog(daemon->loop, state != VOICE_LOST);
+	}
+	daemon_log(daemon, "voice: %s", event->text);
+	if (kind)
+		daemon_step(daemon, &(struct session_event){.kind = kind,
+							    .time_us = event->at_us,
+							    .text = event->text});
+	if (state && state != VOICE_LOST && !daemon->ready) {
+		daemon->ready = true;
+		sd_notify(0, "READY=1");
+	}
+}
+
+static void on_speech_event(struct daemon *daemon, const struct speech_event *event)
+{
+	if (event->kind == SPEECH_STARTED) {
+		for (int notice = 0; notice < NOTICES; notice++)
+			if (daemon->owed[notice] == event->generation)
+				daemon->owed[notice] = 0;
+		on_started(daemon, event);
+	} else if (event->kind != SPEECH_FINISHED) {
+		on_report(daemon, event);
+	} else if (event->generation == daemon->last_generation) {
+		daemon->talking = false;
+	}
+}
+
+static void dispatch_voice(struct daemon *daemon)
+{
+	struct speech_event event;
+
+	speech_dispatch(daemon->speech, clock_steady_us());
+	while (speech_next(daemon->speech, &event))
+		on_speech_event(daemon, &event);
+}
+
+static int on_voice(sd_event_source *io, int fd, uint32_t events, void *data)
+{
+	(void)io;
+	(void)fd;
+	(void)events;
+	dispatch_voice(data);
+	return 0;
+}
+
+static void open_voice(struct daemon *daemon)
+{
+	const struct bench *bench = daemon->bench;
+	const struct speech_options options = {
+		.sound = daemon->options.sound ? daemon->options.sound : bench->sound,
+		.voice = bench->voice ? bench->voice : phrasebook_voice(daemon->book),
+		.recorded = bench->recorded,
+		.rate_wpm = bench->rate_wpm,
+		.volume_percent = bench->volume_percent,
+		.tone = bench->tone,
+		.loud = bench->loud,
+	};
+
+	memory_replace(&daemon->voice, "the voice is being started");
+	daemon->voice_state = VOICE_STARTING;
+	daemon->speech = speech_open(&options, clock_steady_us());
+	speech_rest(daemon->speech, clock_steady_us()); /* until there is a job */
+	sd_event_add_io(daemon->loop, &daemon->voice_io, speech_fd(daemon->speech), EPOLLIN,
+			on_voice, daemon);
+}
+
+/* ---- opening and closing sources ---- */
+
+static int on_ready(sd_event_source *io, int fd, uint32_t events, void *data)
+{
+	struct source *source = data;
+
+	(void)fd;
+	(void)events;
+	source->dispatch(source);
+	if (source->fd < 0) /* nothing will come any more */
+		sd_event_source_set_enabled(io, SD_EVENT_OFF);
+	return 0;
+}
+
+/* False if the source could not be opened. */
+static bool add_source(struct daemon *daemon, struct source *source)
+{
+	if (!source)
+		return false;
+	source->next = daemon->sources;
+	daemon->sources = source;
+	if (source->fd >= 0)
+		sd_event_add_io(daemon->loop, &daemon->io[daemon->io_count++], source->fd, EPOLLIN,
+				on_ready, source);
+	return true;
+}
+
+static bool open_pedals(struct daemon *daemon, char **why)
+{
+	const struct pedal_config config = {
+		.entries = daemon->bench->pedals,
+		.entry_count = (size_t)daemon->bench->pedal_count,
+		.times = daemon->bench->times,
+	};
+
+	return add_source(daemon, pedals_open(&config, on_pedal_event, daemon, why));
+}
+
+/* Keys that cannot be read are an error only if nothing else can be pressed: a run in the
+ * background of its terminal still has its pedal. */
+static bool open_keys(struct daemon *daemon, char **why)
+{
+	if (add_source(daemon, terminal_open(STDIN_FILENO, on_pedal_event, daemon, why))) {
+		memory_replace(&daemon->pedal, "keys");
+		daemon->keys_open = true;
+		return true;
+	}
+	if (daemon->options.pedals == DAEMON_PEDALS_KEYS)
+		return false;
+	daemon_log(daemon, "pedal: %s", *why);
+	free(*why);
+	*why = NULL;
+	return true;
+}
+
+/* Nothing that is pressed or typed from now on is for us. */
+static void close_presses(struct daemon *daemon)
+{
+	while (daemon->io_count > 0)
+		sd_event_source_disable_unref(daemon->io[--daemon->io_count]);
+	sources_close(daemon->sources);
+	daemon->sources = NULL;
+}
+
+static void close_sources(struct daemon *daemon)
+{
+	close_presses(daemon);
+	daemon->voice_io = sd_event_source_disable_unref(daemon->voice_io);
+	speech_close(daemon->speech);
+	daemon->speech = NULL;
+}
+
+/* Standard input may be at its end before the first key: the plan was read from it, or it is
+ * /dev/null. */
+static bool has_keys(const struct daemon_options *options)
+{
+	struct stat input;
+
+	return options->keys && fstat(STDIN_FILENO, &input) == 0 &&
+	       (!S_ISCHR(input.st_mode) || isatty(STDIN_FILENO));
+}
+
+/* Pedals, keys and the voice. False with a message if a source that was asked for cannot be opened.
+ */
+static bool open_sources(struct daemon *daemon)
+{
+	enum daemon_pedals pedals = daemon->options.pedals;
+	bool any = pedals == DAEMON_PEDALS_AUTO;
+	char *why = NULL;
+
+	memory_replace(&daemon->pedal, "no pedal yet");
+	open_voice(daemon);
+	bool good = (!any && pedals != DAEMON_PEDALS_EVDEV) || open_pedals(daemon, &why);
+	if (good && (pedals == DAEMON_PEDALS_KEYS || (any && has_keys(&daemon->options))))
+		good = open_keys(daemon, &why);
+	if (!good) {
+		print_why(why);
+		return false;
+	}
+	/* What is plugged in, and that the sound is off, is known before the first words. */
+	sources_dispatch_until(daemon->sources, clock_steady_us());
+	dispatch_voice(daemon);
+	return true;
+}
+
+/* ---- settings and signals ---- */
 
 /* Reads the bench and the phrasebook of its language, and takes them in place of the old ones if
  * they are without fault: no job may use those. Sources that are open are closed then. */
@@ -67,7 +349,7 @@ static bool read_settings(struct daemon *daemon, struct faults *faults)
 	}
 	if (options->shop)
 		bench->loud = options->shop == DAEMON_SHOP_LOUD;
-	daemon_close_sources(daemon);
+	close_sources(daemon);
 	bench_free(daemon->bench);
 	phrasebook_free(daemon->book);
 	daemon->bench = bench;
@@ -79,18 +361,14 @@ static bool read_settings(struct daemon *daemon, struct faults *faults)
 static bool reread_settings(struct daemon *daemon)
 {
 	struct faults faults = {0};
-	char *why = NULL;
-	bool good = true;
+	bool read = read_settings(daemon, &faults);
+	bool good = !read || open_sources(daemon);
 
-	if (read_settings(daemon, &faults)) {
-		good = daemon_open_sources(daemon, &why);
-		daemon_log(daemon, "the bench file was read again%s%s", why ? ": " : "",
-			   why ? why : "");
-	} else {
+	if (read)
+		daemon_log(daemon, "the bench file was read again");
+	else
 		daemon_log(daemon, "the bench file is at fault, its old settings stay: %s",
 			   faults.count ? faults.items[0].text : "");
-	}
-	free(why);
 	faults_free(&faults);
 	return good;
 }
@@ -99,8 +377,10 @@ static int on_hangup(sd_event_source *source, const struct signalfd_siginfo *inf
 {
 	struct daemon *daemon = data;
 
+	(void)source;
+	(void)info;
 	if (daemon->options.once)
-		return on_end(source, info, data); /* the terminal is gone */
+		return sd_event_exit(daemon->loop, EXIT_DONE); /* the terminal is gone */
 	if (daemon->work)
 		daemon_log(daemon, "a job is running: the bench file is not read");
 	else if (!reread_settings(daemon))
@@ -108,31 +388,83 @@ static int on_hangup(sd_event_source *source, const struct signalfd_siginfo *inf
 	return 0;
 }
 
-static void catch_signals(struct daemon *daemon)
-{
-	static const int ends[] = {SIGTERM, SIGINT};
-	sigset_t mask;
+/* ---- after every event ---- */
 
-	sigemptyset(&mask);
-	sigaddset(&mask, SIGTERM);
-	sigaddset(&mask, SIGINT);
-	sigaddset(&mask, SIGHUP);
-	sigprocmask(SIG_BLOCK, &mask, NULL);
-	signal(SIGPIPE, SIG_IGN);
-	for (size_t i = 0; i < sizeof(ends) / sizeof(ends[0]); i++)
-		sd_event_add_signal(daemon->loop, NULL, ends[i], on_end, daemon);
-	sd_event_add_signal(daemon->loop, NULL, SIGHUP, on_hangup, daemon);
+/* How long the end of a run waits for its last words. */
+static const uint64_t last_words_us = 8 * 1000 * 1000;
+
+/* One timer for all deadlines. */
+static void set_timer(struct daemon *daemon)
+{
+	const int64_t due_us[] = {
+		sources_deadline_us(daemon->sources),
+		speech_deadline_us(daemon->speech),
+		daemon->work ? session_deadline_us(&daemon->work->session) : INT64_MAX,
+	};
+	int64_t first_us = INT64_MAX;
+
+	for (size_t i = 0; i < sizeof(due_us) / sizeof(due_us[0]); i++)
+		first_us = due_us[i] < first_us ? due_us[i] : first_us;
+	sd_event_source_set_time(daemon->timer, first_us > 0 ? (uint64_t)first_us : 0);
+	sd_event_source_set_enabled(daemon->timer, SD_EVENT_ONESHOT);
+}
+
+static void leave(struct daemon *daemon)
+{
+	if (daemon->leaving)
+		return;
+	daemon->leaving = true;
+	close_presses(daemon);
+	sd_event_add_time_relative(daemon->loop, NULL, CLOCK_MONOTONIC, last_words_us, 0, NULL,
+				   (void *)EXIT_DONE);
+}
+
+static void end_work(struct daemon *daemon)
+{
+	work_free(daemon->work);
+	daemon->work = NULL;
+	memset(daemon->owed, 0, sizeof daemon->owed);
+	bool waits = (!daemon->options.once || daemon->options.rack) && daemon_rack_wait(daemon);
+	if (daemon->options.once && !waits)
+		leave(daemon);
+	speech_rest(daemon->speech, clock_steady_us());
+}
+
+static void after_event(struct daemon *daemon)
+{
+	sources_dispatch_until(daemon->sources, clock_steady_us());
+	if (speech_deadline_us(daemon->speech) <= clock_steady_us())
+		dispatch_voice(daemon);
+	if (daemon->work && session_deadline_us(&daemon->work->session) <= clock_steady_us())
+		daemon_step_now(daemon, SESSION_TIMEOUT, NULL);
+	if (daemon->work && daemon->work->session.state == SESSION_ENDING &&
+	    sources_settled(daemon->sources))
+		daemon_step_now(daemon, SESSION_SETTLED, NULL);
+	if (daemon->work && daemon->work->session.state == SESSION_OVER)
+		end_work(daemon);
+	if (!daemon->work && sources_settled(daemon->sources))
+		daemon_rack_settled(daemon);
+	if (daemon->rack_asked)
+		daemon_rack_tell(daemon);
+	if (!daemon->work && !daemon->options.once) {
+		journal_close(daemon->journal); /* others may write to it meanwhile */
+		daemon->journal = NULL;
+	}
+	if (daemon->leaving && (!daemon->talking || daemon->voice_state == VOICE_NONE))
+		sd_event_exit(daemon->loop, EXIT_DONE);
+	set_timer(daemon);
+}
+
+/* A request is answered as things are then; the next one finds a job over that it has ended. */
+static bool on_request(void *owner, const char *line, size_t length, struct text *reply)
+{
+	bool watches = daemon_answer(owner, line, length, reply);
+
+	after_event(owner);
+	return watches;
 }
 
 /* ---- opening ---- */
-
-/* Prints *why, if there is a reason, and frees it. */
-static void print_why(char *why)
-{
-	if (why)
-		fprintf(stderr, "pullcall: %s\n", why);
-	free(why);
-}
 
 static bool open_settings(struct daemon *daemon)
 {
@@ -148,7 +480,7 @@ static bool open_control(struct daemon *daemon)
 	char *why = NULL;
 	char *path = control_path();
 
-	daemon->control = control_open(daemon->loop, daemon_answer, daemon, &why);
+	daemon->control = control_open(daemon->loop, on_request, daemon, &why);
 	print_why(why);
 	/* A run works without XDG_RUNTIME_DIR, but a daemon that nobody can reach is of no use. */
 	bool good = daemon->control || (!path && daemon->options.once);
@@ -165,40 +497,37 @@ static bool open_journal(struct daemon *daemon)
 	return good;
 }
 
-static bool open_sources(struct daemon *daemon)
-{
-	char *why = NULL;
-	bool good = daemon_open_sources(daemon, &why);
-
-	print_why(why);
-	return good;
-}
-
 static int on_timer(sd_event_source *source, uint64_t usec, void *data)
 {
 	(void)source;
 	(void)usec;
 	(void)data;
-	return 0; /* on_any_event does what is due */
+	return 0; /* after_event does what is due */
 }
 
 static int on_any_event(sd_event_source *source, void *data)
 {
 	(void)source;
-	daemon_after(data);
+	after_event(data);
 	return 0;
 }
 
 /* Returns EXIT_DONE or why not. */
 static enum exit_code open_all(struct daemon *daemon)
 {
+	static const int ends[] = {SIGTERM, SIGINT};
+
 	if (sd_event_new(&daemon->loop) < 0)
 		return EXIT_SYSTEM;
-	catch_signals(daemon);
+	signal(SIGPIPE, SIG_IGN);
+	for (size_t i = 0; i < sizeof(ends) / sizeof(ends[0]); i++)
+		sd_event_add_signal(daemon->loop, NULL, ends[i] | SD_EVENT_SIGNAL_PROCMASK, NULL,
+				    (void *)EXIT_DONE);
+	sd_event_add_signal(daemon->loop, NULL, SIGHUP | SD_EVENT_SIGNAL_PROCMASK, on_hangup,
+			    daemon);
 	sd_event_add_time(daemon->loop, &daemon->timer, CLOCK_MONOTONIC, 0, 1000, on_timer, daemon);
-	sd_event_source_set_enabled(daemon->timer, SD_EVENT_OFF);
 	sd_event_add_post(daemon->loop, NULL, on_any_event, daemon);
-	start_watchdog(daemon);
+	sd_event_set_watchdog(daemon->loop, true);
 	if (!open_settings(daemon) || !open_control(daemon))
 		return EXIT_NO;
 	if (!open_journal(daemon))
@@ -222,14 +551,13 @@ void daemon_close(struct daemon *daemon)
 {
 	if (!daemon)
 		return;
-	daemon_close_sources(daemon);
+	close_sources(daemon);
 	work_free(daemon->work);
 	control_close(daemon->control);
 	journal_close(daemon->journal);
 	phrasebook_free(daemon->book);
 	bench_free(daemon->bench);
 	sd_event_source_disable_unref(daemon->timer);
-	sd_event_source_disable_unref(daemon->watchdog);
 	sd_event_unref(daemon->loop);
 	free(daemon->said);
 	free(daemon->voice);
@@ -241,12 +569,19 @@ void daemon_close(struct daemon *daemon)
 
 int daemon_run(struct daemon *daemon)
 {
-	int code;
-
-	if (!daemon->work && !daemon->options.once)
+	if (!daemon->work && (!daemon->options.once || daemon->options.rack))
 		daemon_rack_wait(daemon);
-	daemon_after(daemon);
-	code = sd_event_loop(daemon->loop);
+	if (daemon->options.once && daemon->options.pedals == DAEMON_PEDALS_AUTO &&
+	    !daemon->pedal_found && !has_keys(&daemon->options))
+		end_unpressed(daemon);
+	after_event(daemon);
+	int code = sd_event_loop(daemon->loop);
+	/* A signal ended it: what was pressed before that is taken first. */
+	sources_dispatch_until(daemon->sources, INT64_MAX);
+	dispatch_voice(daemon);
+	daemon_step_now(daemon, SESSION_STOP, "ended by a signal");
+	sd_notify(0, "STOPPING=1");
+	speech_hush(daemon->speech, clock_steady_us());
 	return code < 0 ? EXIT_SYSTEM : code;
 }
 
@@ -263,6 +598,7 @@ struct daemon_look daemon_look(const struct daemon *daemon)
 		.voice = daemon->voice ? daemon->voice : "",
 		.voice_good = daemon->voice_state == VOICE_GOOD,
 		.pedal = daemon->pedal ? daemon->pedal : "",
+		.can_press = daemon->pedal_found || daemon->keys_open,
 		.journal = daemon->journal_fault ? daemon->journal_fault : "",
 	};
 }

@@ -54,6 +54,7 @@ struct daemon_options {
 	const char *journal;    /* NULL: the usual one */
 	const char *teach;      /* NULL, or what the plans that are loaded say of `teach` */
 	bool once;              /* end with the job */
+	bool rack; /* and with `once`: work through the rack, and end when it is empty */
 	struct daemon_viewer viewer;
 };
 
@@ -159,6 +160,7 @@ struct daemon_look {
 	const char *voice;       /* where the voice goes, or what is wrong with it */
 	bool voice_good;
 	const char *pedal;   /* what presses come from */
+	bool can_press;      /* a pedal or a key */
 	const char *journal; /* "" or what is wrong with it */
 };
 
@@ -220,14 +222,10 @@ struct work {
 	int last_month;     /* from 1; 0: more than a year ago */
 };
 
-/* From a job plan's path, at its first call; `teach`: as script_read has it.
- * NULL if it cannot be done; faults says why. */
-struct work *work_load(const char *path, const char *teach, const struct phrasebook *book,
-		       const struct bench *bench, struct faults *faults);
-
-/* The same from its text; the path is for messages, and for the pattern beside it. */
-struct work *work_load_text(const char *file, const char *text, const struct phrasebook *book,
-			    const struct bench *bench, struct faults *faults);
+/* At a place of a script, which it takes; NULL if that is NULL. */
+struct work *work_new(struct script *script, const struct phrasebook *book,
+		      const struct bench *bench, int place);
+void work_free(struct work *work); /* NULL is fine */
 
 /* An open job of the journal, at the call where it was left, with the script it began with. EXIT_NO
  * (its plan is at fault) or EXIT_IO with *why, which the caller frees. */
@@ -235,22 +233,9 @@ enum exit_code work_reopen(struct journal *journal, const struct journal_job *jo
 			   const struct phrasebook *book, const struct bench *bench,
 			   struct work **out, char **why);
 
-/* At the first call of a script, which it takes. */
-struct work *work_new(struct script *script, const struct phrasebook *book,
-		      const struct bench *bench);
-void work_free(struct work *work); /* NULL is fine */
-
-/* Of a job that is taught, when it is the journal's: what the journal knows of the trainee. */
-enum journal_status work_teach(struct work *work, struct journal *journal);
-
 /* What to show of the call, and of a later one: of a job that is taught not more than was said. */
 const char *work_words(const struct work *work);
 const char *work_next_words(const struct work *work, int place);
-
-/* Strings still to pull at the call where the job is. */
-struct script_left work_strings_left(const struct work *work);
-
-int64_t work_left_us(const struct work *work, int64_t now_us);
 
 /* What to say for a SESSION_SAY_NOTICE; the caller frees it. */
 char *work_notice(const struct work *work, const struct session_effect *said, int64_t now_us);

@@ -1,26 +1,21 @@
 /* Shared by the files of this room. Each calls only files further down this list:
  *
- *   daemon.c    opens, joins and closes everything; signals, settings, watchdog
+ *   daemon.c    opens, joins and closes everything: presses, the voice, signals, settings
  *   answer.c    answers the requests that come through the control socket
- *   loop.c      what is done after every event
- *   devices.c   the sources of events: pedals and keys; voice.c: the voice
- *   rack.c      with no job: what is next on the rack
+ *   rack.c      what is next on the rack
  *   jobs.c      begins a job, or goes on with one that was left open
  *   steps.c     carries out what the session wants
  *   control.c   the control socket, both ends
- *   work.c      the job under way; note.c: what is printed of it
+ *   work.c      the job under way, and what is told of it
  */
 #ifndef DAEMON_INTERNAL_H
 #define DAEMON_INTERNAL_H
 
-#include "base/base.h"
 #include "daemon/daemon.h"
 #include "pedal/pedal.h"
 #include "speech/speech.h"
 
-#include <systemd/sd-event.h>
-
-enum { DAEMON_SOURCES_MAX = 4 };
+enum { PRESSES_MAX = 2 }; /* sources of presses: pedals and keys */
 
 enum voice_state {
 	VOICE_STARTING,
@@ -48,7 +43,6 @@ struct daemon {
 	struct daemon_options options;
 	sd_event *loop;
 	sd_event_source *timer;
-	sd_event_source *watchdog; /* NULL: the service manager wants none */
 	struct bench *bench;
 	struct phrasebook *book;
 	struct journal *journal; /* NULL: an idle daemon leaves it to others */
@@ -56,10 +50,11 @@ struct daemon {
 	struct work *work; /* NULL: no job */
 	struct offer offer;
 
-	struct source *sources;
-	sd_event_source *io[DAEMON_SOURCES_MAX]; /* of those that have a descriptor */
+	struct source *sources;           /* of presses */
+	sd_event_source *io[PRESSES_MAX]; /* of those that have a descriptor */
 	int io_count;
-	struct speech *speech; /* open as long as its source */
+	struct speech *speech;
+	sd_event_source *voice_io;
 
 	/* The last call that was said: what a report of the speaker is about. */
 	uint64_t said_generation;
@@ -78,13 +73,14 @@ struct daemon {
 	enum voice_state voice_state;
 	char *pedal;
 	bool pedal_found; /* at any time */
-	bool keys_used;
+	bool keys_open;
 	bool pedal_missing; /* unplugged, and neither it nor another one came since */
 	char *journal_fault;
 	char *journal_aside; /* new name of a damaged journal, until a job is there to say it in */
 	bool journal_news;   /* journal_fault has changed and the session does not know yet */
 	bool ready;          /* the service manager has been told */
 	bool leaving;        /* the loop ends when the last words are said */
+	bool rack_asked;     /* what waits next is to be said */
 };
 
 /* ---- steps.c ---- */
@@ -100,19 +96,14 @@ void daemon_note(struct daemon *daemon, struct note note);
 void daemon_log(struct daemon *daemon, const char *format, ...)
 	__attribute__((format(printf, 2, 3)));
 
-/* What was said last is being heard. */
-void daemon_heard(struct daemon *daemon, uint64_t generation);
-
 /* Undoes work: the way back follows the current call. False with *why, which the caller frees, if
  * there is none; it says what to do instead. There is a job. */
 bool daemon_go_back(struct daemon *daemon, const struct script_mishap *mishap,
 		    struct faults *faults);
 
-/* Until the job is over: with its full words, or its short ones. */
-void daemon_set_words(struct daemon *daemon, bool are_short);
-
-/* Until the program ends. */
-void daemon_set_volume(struct daemon *daemon, bool louder);
+/* A choice that leaves the job where it is: other words until it is over, another volume until the
+ * program ends, what is next on the rack. */
+void daemon_choose(struct daemon *daemon, enum choice choice);
 
 /* Says something that is not the call; `name` is what watchers know it by. */
 void daemon_say(struct daemon *daemon, const char *name, const char *words,
@@ -126,36 +117,21 @@ void daemon_rack_step(struct daemon *daemon, enum session_event_kind kind);
 /* No press can be taken back any more. */
 void daemon_rack_settled(struct daemon *daemon);
 
-/* Says how many jobs wait, if any do. The journal is open. */
-void daemon_rack_wait(struct daemon *daemon);
+/* Says what is next, when that was asked for in the midst of a job; else offers it. */
+void daemon_rack_tell(struct daemon *daemon);
+
+/* Says how many jobs wait. False: none. The journal is open. */
+bool daemon_rack_wait(struct daemon *daemon);
 
 /* ---- jobs.c; the rest is in daemon.h ---- */
 
-/* Begins work, or goes on with the open job of that number; takes work. Not EXIT_DONE: *told says
- * why not, the caller frees it. The journal is open. */
-enum exit_code daemon_take(struct daemon *daemon, struct work *work, int64_t began, char **told);
+/* Begins a new job; takes work. Not EXIT_DONE: *told says why not, the caller frees it. The journal
+ * is open. */
+enum exit_code daemon_begin(struct daemon *daemon, struct work *work, char **told);
 
 /* Opens the journal if it is not open. A damaged one is set aside and a new one begun. Not OK: *why
  * says why, the caller frees it. */
 enum journal_status daemon_open_journal(struct daemon *daemon, char **why);
-
-/* ---- devices.c, voice.c ---- */
-
-/* Opens the pedals, the keys and the voice. False with *why, which the caller frees, if a source
- * that was asked for cannot be opened. */
-bool daemon_open_sources(struct daemon *daemon, char **why);
-void daemon_close_sources(struct daemon *daemon);
-
-/* All but the voice: nothing that is pressed or typed from now on is for us. */
-void daemon_close_presses(struct daemon *daemon);
-
-struct source *daemon_voice_open(struct daemon *daemon);
-
-/* ---- loop.c ---- */
-
-/* Dispatches the sources that are due, ends a job and a run that are over, sets the timer. The loop
- * calls it after every event. */
-void daemon_after(struct daemon *daemon);
 
 /* ---- control.c: the socket; see daemon.h for what goes over it ---- */
 
@@ -189,6 +165,7 @@ struct request {
 /* Reads a request strictly. False with an error in *reply. */
 bool request_read(const char *line, size_t length, struct request *request, struct text *reply);
 
-control_handler daemon_answer;
+/* A control_handler. */
+bool daemon_answer(struct daemon *daemon, const char *line, size_t length, struct text *reply);
 
 #endif

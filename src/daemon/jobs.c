@@ -72,19 +72,41 @@ static bool is_first_job(struct journal *journal, const char *stringer)
 	return is_first;
 }
 
-static void start_session(struct daemon *daemon, struct work *work, enum session_event_kind kind)
+static void add_record(void *owner, const struct teach_record *record)
+{
+	teach_add(owner, record);
+}
+
+/* Of a job that is taught, what the journal knows of the trainee. */
+static void teach(struct daemon *daemon)
+{
+	struct work *work = daemon->work;
+	struct trainee trainee;
+
+	if (!script_is_taught(work->script))
+		return;
+	teach_begin(&trainee);
+	if (teach_history(daemon->journal, work->script->stringer, add_record, &trainee) !=
+	    JOURNAL_OK)
+		daemon_log(daemon, "the trainee is told everything: %s",
+			   journal_message(daemon->journal));
+	session_teach(&work->session, &trainee, journal_number(daemon->journal), clock_wall_us(),
+		      clock_boot_us());
+}
+
+/* `changed`: see SESSION_REOPEN. */
+static void start_session(struct daemon *daemon, struct work *work, enum session_event_kind kind,
+			  const char *changed)
 {
 	daemon->work = work;
 	work->is_first = is_first_job(daemon->journal, work->script->stringer);
-	if (work_teach(work, daemon->journal) != JOURNAL_OK)
-		daemon_log(daemon, "the trainee is told everything: %s",
-			   journal_message(daemon->journal));
+	teach(daemon);
 	speech_wake(daemon->speech, clock_steady_us());
 	daemon_note(daemon, (struct note){.kind = NOTE_JOB,
 					  .name = work->script->job,
 					  .number = journal_number(daemon->journal),
 					  .text = work->script->title});
-	daemon_step_now(daemon, kind, NULL);
+	daemon_step_now(daemon, kind, changed);
 	if (!daemon->journal_aside)
 		return;
 	daemon_step_now(daemon, SESSION_JOURNAL_ASIDE, NULL);
@@ -92,26 +114,11 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 	daemon->journal_aside = NULL;
 }
 
-/* The open jobs of a journal, the one worked on last first. */
-struct open_jobs {
-	struct journal_job *items;
-	int count;
-};
-
-/* Of that name, unless it is NULL. */
-static struct open_jobs open_jobs_read(struct journal *journal, const char *name)
+static void jobs_free(struct journal_job *jobs, int count)
 {
-	struct open_jobs jobs = {0};
-
-	journal_open_jobs(journal, name, &jobs.items, &jobs.count);
-	return jobs;
-}
-
-static void open_jobs_free(struct open_jobs *jobs)
-{
-	for (int i = 0; i < jobs->count; i++)
-		journal_job_free(&jobs->items[i]);
-	free(jobs->items);
+	for (int i = 0; i < count; i++)
+		journal_job_free(&jobs[i]);
+	free(jobs);
 }
 
 /* What its racket had last time. */
@@ -131,14 +138,13 @@ static void look_up_racket(struct journal *journal, struct work *work)
 		work->last_month = day.tm_mon + 1;
 }
 
-/* Takes work. */
-static enum exit_code begin_job(struct daemon *daemon, struct work *work, char **told)
+enum exit_code daemon_begin(struct daemon *daemon, struct work *work, char **told)
 {
 	enum journal_status status = journal_begin(daemon->journal, work->script, clock_wall_us());
 
 	if (status == JOURNAL_OK) {
 		look_up_racket(daemon->journal, work);
-		start_session(daemon, work, SESSION_START);
+		start_session(daemon, work, SESSION_START, NULL);
 		return EXIT_DONE;
 	}
 	memory_replace(told, journal_message(daemon->journal));
@@ -146,8 +152,9 @@ static enum exit_code begin_job(struct daemon *daemon, struct work *work, char *
 	return status == JOURNAL_SHORT ? EXIT_NO : EXIT_IO;
 }
 
-/* Unless it can be done, *told says why. */
-static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job *job, char **told)
+/* Unless it can be done, *told says why. `changed`: see SESSION_REOPEN. */
+static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job *job,
+				 const char *changed, char **told)
 {
 	struct work *work = NULL;
 	enum exit_code code =
@@ -163,7 +170,7 @@ static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job
 	/* Without it only the pace starts anew. */
 	journal_work(daemon->journal, job->number, work->script, work->session.spent_us,
 		     &work->session.set_aside_us);
-	start_session(daemon, work, SESSION_REOPEN);
+	start_session(daemon, work, SESSION_REOPEN, changed);
 	return EXIT_DONE;
 }
 
@@ -171,25 +178,28 @@ static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job
 
 /* What has changed in a plan and a pattern since a job was begun with them. */
 struct changes {
-	struct text told; /* "tension.mains was 54 lb, racket added" */
+	struct text told; /* what the file says of each key now, and what the job goes on with */
 	struct text keys; /* the outermost ones, to be said: "tension and racket" */
 };
 
-/* One of the two maps may lack it. */
+/* NULL: the key is not there. */
+static const char *value_of(const struct yaml_node *node, const char *list)
+{
+	if (!node)
+		return "nothing";
+	return node->kind == YAML_SCALAR ? node->text : list;
+}
+
 static void add_change(struct changes *changes, const char *within, const char *key,
 		       const struct yaml_node *before, const struct yaml_node *now)
 {
-	struct text *told = &changes->told, *keys = &changes->keys;
-
-	text_format(told, "%s%s%s%s ", told->length ? ", " : "", within, *within ? "." : "", key);
-	if (!before || !now)
-		text_add(told, now ? "added" : "taken out");
-	else if (before->kind == YAML_SCALAR)
-		text_format(told, "was %s", before->text);
-	else
-		text_add(told, "was another");
+	struct text *keys = &changes->keys;
 	const char *outermost = *within ? within : key;
 	const char *last = strrchr(text_string(keys), ' ');
+
+	text_format(&changes->told, "; %s%s%s: the file now says %s, this job goes on with %s",
+		    within, *within ? "." : "", key, value_of(now, "something else"),
+		    value_of(before, "what it said"));
 	if (strcmp(last ? last + 1 : text_string(keys), outermost) != 0)
 		text_format(keys, "%s%s", keys->length ? " and " : "", outermost);
 }
@@ -234,33 +244,33 @@ static void compare_texts(struct changes *changes, const char *before, const cha
 	faults_free(&faults);
 }
 
-/* Tells, and says aloud, that a job goes on that was asked for by its plan, `script` as it is now.
- */
-static char *tell_going_on(struct daemon *daemon, const struct journal_job *job,
-			   const struct script *script)
+/* Goes on with an open job that was asked for by its plan, `script` as it is now; says what has
+ * changed in that. */
+static enum exit_code go_on(struct daemon *daemon, const struct journal_job *job,
+			    const struct script *script, char **told)
 {
 	struct changes changes = {0};
-	struct text told = {0};
 
-	text_format(&told, "job %s (%lld) was left open at call %d of %d: going on with it",
-		    job->name, (long long)job->number, job->place, job->places);
 	compare_texts(&changes, job->plan_text, script->plan_text);
 	compare_texts(&changes, job->pattern_text, script->pattern_text);
-	if (changes.told.length > 0) {
-		text_format(&told, " as it was begun; changed since: %s",
-			    text_string(&changes.told));
-		daemon_step_now(daemon, SESSION_PLAN_CHANGED, text_string(&changes.keys));
-	}
-	text_add(&told, "; --new begins it again");
+	enum exit_code code = reopen_job(
+		daemon, job, changes.keys.length ? text_string(&changes.keys) : NULL, told);
+	if (code == EXIT_DONE)
+		*told = memory_format("job %s (%lld) was left open at call %d of %d: going on with "
+				      "it%s%s; --new begins it again",
+				      job->name, (long long)job->number, job->place, job->places,
+				      changes.told.length ? " as it was begun" : "",
+				      text_string(&changes.told));
 	text_free(&changes.told);
 	text_free(&changes.keys);
-	return text_take(&told);
+	return code;
 }
 
 /* What makes the open job another racket than the plan's, though both have one name: NULL if
  * nothing does. A plan that was edited in its file is still the same racket's, unless it names
  * another racket or customer now. */
-static char *other_racket(const struct journal_job *job, const struct script *script)
+static const char *other_racket(const struct journal_job *job, const struct script *script,
+				const char **before)
 {
 	const struct {
 		const char *what, *before, *now;
@@ -273,69 +283,61 @@ static char *other_racket(const struct journal_job *job, const struct script *sc
 		{"customer", job->customer ? job->customer : "", script->customer},
 	};
 
-	for (size_t i = 0; i < sizeof(facts) / sizeof(facts[0]); i++)
-		if (*facts[i].before && *facts[i].now && strcmp(facts[i].before, facts[i].now) != 0)
-			return memory_format("its %s is %s", facts[i].what, facts[i].before);
-	return NULL;
-}
-
-/* The open job of the plan's racket, or NULL. */
-static const struct journal_job *find_same(const struct open_jobs *jobs,
-					   const struct script *script)
-{
-	for (int i = 0; i < jobs->count; i++) {
-		if (strcmp(jobs->items[i].name, script->job) != 0)
-			continue;
-		char *other = other_racket(&jobs->items[i], script);
-		free(other);
-		if (!other)
-			return &jobs->items[i];
+	for (size_t i = 0; i < sizeof(facts) / sizeof(facts[0]); i++) {
+		*before = facts[i].before;
+		if (**before && *facts[i].now && strcmp(*before, facts[i].now) != 0)
+			return facts[i].what;
 	}
 	return NULL;
 }
 
 /* A new job is begun beside one that is open: it is not forgotten. */
-static char *tell_other(const struct daemon *daemon, const struct open_jobs *jobs,
+static char *tell_other(const struct daemon *daemon, const struct journal_job *jobs, int count,
 			const struct script *script)
 {
+	const struct journal_job *job = jobs;
 	struct text told = {0};
-	int same_name = 0;
+	const char *what = NULL, *before;
 
-	if (jobs->count == 0)
+	if (count == 0)
 		return NULL;
-	while (same_name < jobs->count && strcmp(jobs->items[same_name].name, script->job) != 0)
-		same_name++;
-	bool is_namesake = same_name < jobs->count;
-	const struct journal_job *job = &jobs->items[is_namesake ? same_name : 0];
-	char *other = is_namesake ? other_racket(job, script) : NULL;
+	for (int i = count - 1; i >= 0; i--)
+		if (strcmp(jobs[i].name, script->job) == 0)
+			job = &jobs[i];
+	if (strcmp(job->name, script->job) == 0)
+		what = other_racket(job, script, &before);
 	text_format(&told, "job %s (%lld) is still open", job->name, (long long)job->number);
-	if (other)
-		text_format(&told, " for another racket (%s)", other);
+	if (what)
+		text_format(&told, " for another racket (its %s is %s)", what, before);
 	text_format(&told, ": \"pullcall %s --resume %lld\" goes on with it later",
 		    daemon->options.once ? "run" : "load", (long long)job->number);
-	if (jobs->count > 1)
-		text_format(&told, "; %d open jobs: \"pullcall jobs\" lists them", jobs->count);
-	free(other);
+	if (count > 1)
+		text_format(&told, "; %d open jobs: \"pullcall jobs\" lists them", count);
 	return text_take(&told);
 }
 
 /* Takes work, of the plan as it is now. */
 static enum exit_code take_on(struct daemon *daemon, struct work *work, bool anew, char **told)
 {
-	struct open_jobs jobs = open_jobs_read(daemon->journal, NULL);
-	const struct journal_job *same = anew ? NULL : find_same(&jobs, work->script);
+	const struct journal_job *same = NULL;
+	struct journal_job *jobs = NULL;
+	const char *before;
 	enum exit_code code;
+	int count = 0;
 
+	journal_open_jobs(daemon->journal, NULL, &jobs, &count);
+	for (int i = 0; i < count && !anew && !same; i++)
+		if (strcmp(jobs[i].name, work->script->job) == 0 &&
+		    !other_racket(&jobs[i], work->script, &before))
+			same = &jobs[i];
 	if (same) {
-		code = reopen_job(daemon, same, told);
-		if (code == EXIT_DONE)
-			*told = tell_going_on(daemon, same, work->script);
+		code = go_on(daemon, same, work->script, told);
 		work_free(work);
 	} else {
-		*told = tell_other(daemon, &jobs, work->script);
-		code = begin_job(daemon, work, told);
+		*told = tell_other(daemon, jobs, count, work->script);
+		code = daemon_begin(daemon, work, told);
 	}
-	open_jobs_free(&jobs);
+	jobs_free(jobs, count);
 	return code;
 }
 
@@ -344,13 +346,14 @@ enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, c
 {
 	if (is_busy(daemon, told))
 		return EXIT_NO;
-	struct work *work =
-		work_load(path, daemon->options.teach, daemon->book, daemon->bench, faults);
-	if (!work)
+	struct script *script =
+		script_read(path, daemon->options.teach, daemon->bench, daemon->book, faults);
+	if (!script)
 		return EXIT_NO;
 	if (daemon_open_journal(daemon, told) == JOURNAL_OK)
-		return take_on(daemon, work, anew, told);
-	work_free(work);
+		return take_on(daemon, work_new(script, daemon->book, daemon->bench, 1), anew,
+			       told);
+	script_free(script);
 	return EXIT_IO;
 }
 
@@ -371,7 +374,7 @@ enum exit_code daemon_drill(struct daemon *daemon, const char *file, const char 
 		return EXIT_NO;
 	}
 	if (daemon_open_journal(daemon, told) == JOURNAL_OK)
-		return begin_job(daemon, work_new(drill, daemon->book, daemon->bench), told);
+		return daemon_begin(daemon, work_new(drill, daemon->book, daemon->bench, 1), told);
 	script_free(drill);
 	return EXIT_IO;
 }
@@ -396,35 +399,38 @@ void open_jobs_list(const struct journal_job *jobs, int count, struct text *out)
 /* The open jobs of that name, where there are several; NULL if there are not. */
 static char *list_of_equals(struct journal *journal, const char *name)
 {
-	struct open_jobs jobs = open_jobs_read(journal, name);
+	struct journal_job *jobs = NULL;
 	struct text list = {0};
+	int count = 0;
 
-	if (jobs.count > 1) {
-		text_format(&list, "%d open jobs have the name %s: say the number of one",
-			    jobs.count, name);
-		open_jobs_list(jobs.items, jobs.count, &list);
+	journal_open_jobs(journal, name, &jobs, &count);
+	if (count > 1) {
+		text_format(&list, "%d open jobs have the name %s: say the number of one", count,
+			    name);
+		open_jobs_list(jobs, count, &list);
 	}
-	bool several = jobs.count > 1;
-	open_jobs_free(&jobs);
-	return several ? text_take(&list) : NULL;
+	jobs_free(jobs, count);
+	return count > 1 ? text_take(&list) : NULL;
 }
 
 /* No job is called so: perhaps an open one nearly is. */
 static char *tell_unknown(struct journal *journal, const char *which)
 {
+	struct journal_job *jobs = NULL;
+	int count = 0;
+
 	if (journal_is_number(which))
 		return memory_format("no job has the number %s; \"pullcall jobs\" lists them",
 				     which);
-	struct open_jobs jobs = open_jobs_read(journal, NULL);
-	const char **names = memory_new((size_t)jobs.count + 1, sizeof(*names));
-
-	for (int i = 0; i < jobs.count; i++)
-		names[i] = jobs.items[i].name;
+	journal_open_jobs(journal, NULL, &jobs, &count);
+	const char **names = memory_new((size_t)count + 1, sizeof(*names));
+	for (int i = 0; i < count; i++)
+		names[i] = jobs[i].name;
 	const char *meant = fault_did_you_mean(which, names);
 	char *told = meant ? memory_format("no job \"%s\"; did you mean \"%s\"?", which, meant)
 			   : memory_format("no job \"%s\"; \"pullcall jobs\" lists them", which);
 	free(names);
-	open_jobs_free(&jobs);
+	jobs_free(jobs, count);
 	return told;
 }
 
@@ -465,7 +471,7 @@ enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **to
 	enum exit_code code = open_job_find(daemon->journal, which, &job, told);
 	if (code != EXIT_DONE)
 		return code;
-	code = reopen_job(daemon, &job, told);
+	code = reopen_job(daemon, &job, NULL, told);
 	if (code == EXIT_DONE)
 		*told = memory_format("going on with job %s (%lld), left open at call %d of %d",
 				      job.name, (long long)job.number, job.place, job.places);
@@ -473,41 +479,26 @@ enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **to
 	return code;
 }
 
-enum exit_code daemon_take(struct daemon *daemon, struct work *work, int64_t began, char **told)
-{
-	char *number = memory_format("%lld", (long long)began);
-	enum exit_code code;
-
-	*told = NULL;
-	if (!began) {
-		code = begin_job(daemon, work, told);
-	} else {
-		work_free(work);
-		code = daemon_reopen(daemon, number, told);
-	}
-	free(number);
-	return code;
-}
-
 void daemon_take_up(struct daemon *daemon, struct text *told)
 {
-	struct open_jobs jobs = open_jobs_read(daemon->journal, NULL);
+	struct journal_job *jobs = NULL;
 	char *line = NULL;
-	int taken = 0;
+	int count = 0, taken = 0;
 
-	if (jobs.count == 0)
+	journal_open_jobs(daemon->journal, NULL, &jobs, &count);
+	if (count == 0)
 		text_add(told, "waiting for a job");
-	else if (jobs.items[0].put_away)
+	else if (jobs[0].put_away)
 		text_add(told, "waiting for a job; left open:");
 	else if (daemon_reopen(daemon, NULL, &line) == EXIT_DONE)
-		text_format(told, "%s%s", line, jobs.count > ++taken ? "; also open:" : "");
+		text_format(told, "%s%s", line, count > ++taken ? "; also open:" : "");
 	else
 		text_format(told, "waiting for a job (%s); left open:", line);
-	if (jobs.count > taken) {
-		open_jobs_list(jobs.items + taken, jobs.count - taken, told);
+	if (count > taken) {
+		open_jobs_list(jobs + taken, count - taken, told);
 		text_format(told, "\nTo go on with one: %s\"pullcall load --resume NUMBER\"",
 			    taken ? "\"pullcall tell stop\", then " : "");
 	}
 	free(line);
-	open_jobs_free(&jobs);
+	jobs_free(jobs, count);
 }

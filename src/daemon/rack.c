@@ -25,8 +25,9 @@ static struct work *entry_work(struct daemon *daemon, const struct rack_entry *e
 	char *number = memory_format("%lld", (long long)entry->began);
 
 	if (!entry->began) {
-		work = work_load_text(entry->plan_file, entry->plan_text, daemon->book,
-				      daemon->bench, &faults);
+		struct script *script = script_read_text(entry->plan_file, entry->plan_text, NULL,
+							 daemon->bench, daemon->book, &faults);
+		work = work_new(script, daemon->book, daemon->bench, 1);
 		*why = work ? NULL : memory_copy(faults_first_error(&faults));
 	} else if (open_job_find(daemon->journal, number, &job, why) == EXIT_DONE) {
 		work_reopen(daemon->journal, &job, daemon->book, daemon->bench, &work, why);
@@ -37,11 +38,11 @@ static struct work *entry_work(struct daemon *daemon, const struct rack_entry *e
 	return work;
 }
 
-static void say_work(struct daemon *daemon, const struct work *work, bool began)
+static void say_work(struct daemon *daemon, const struct work *work, enum notice notice)
 {
 	const struct script *script = work->script;
 
-	say(daemon, began ? NOTICE_RACK_AGAIN : NOTICE_RACK_NEXT,
+	say(daemon, notice,
 	    &(struct notice_facts){
 		    .job = script->job,
 		    .place = script_line(script, work->session.call)->place,
@@ -54,7 +55,7 @@ static void say_work(struct daemon *daemon, const struct work *work, bool began)
 	    SPEECH_NOW);
 }
 
-/* The entry behind `after`; NULL if there is none, and that was said. */
+/* The entry behind `after` that is not under way; NULL if there is none, and that was said. */
 static struct work *read_next(struct daemon *daemon, int64_t after, struct rack_entry *entry)
 {
 	char *why = NULL;
@@ -63,14 +64,15 @@ static struct work *read_next(struct daemon *daemon, int64_t after, struct rack_
 
 	*entry = (struct rack_entry){0};
 	if (status == JOURNAL_OK) {
-		status = journal_rack_next(daemon->journal, after, entry);
+		int64_t under_way = daemon->work ? journal_number(daemon->journal) : 0;
+		status = journal_rack_next(daemon->journal, after, under_way, entry);
 		if (status != JOURNAL_OK)
 			why = memory_copy(journal_message(daemon->journal));
 	}
 	if (entry->count)
 		work = entry_work(daemon, entry, &why);
 	if (why)
-		say(daemon, NOTICE_RACK_FAULT,
+		say(daemon, daemon->work ? NOTICE_REFUSED : NOTICE_RACK_FAULT,
 		    &(struct notice_facts){.job = entry->name, .reason = why}, SPEECH_NOW);
 	else if (!entry->count)
 		say(daemon, NOTICE_RACK_EMPTY, &(struct notice_facts){0}, SPEECH_NOW);
@@ -89,8 +91,24 @@ static void offer(struct daemon *daemon, int64_t after)
 				       .entry = entry.id};
 	if (work) {
 		daemon->offer.state = OFFER_SAID;
-		say_work(daemon, work, entry.began);
+		say_work(daemon, work, entry.began ? NOTICE_RACK_AGAIN : NOTICE_RACK_NEXT);
 	}
+	work_free(work);
+	rack_entry_free(&entry);
+}
+
+void daemon_rack_tell(struct daemon *daemon)
+{
+	struct rack_entry entry;
+
+	daemon->rack_asked = false;
+	if (!daemon->work) {
+		offer(daemon, daemon->offer.after);
+		return;
+	}
+	struct work *work = read_next(daemon, 0, &entry);
+	if (work)
+		say_work(daemon, work, NOTICE_RACK_AFTER);
 	work_free(work);
 	rack_entry_free(&entry);
 }
@@ -102,21 +120,23 @@ static void take(struct daemon *daemon)
 	struct rack_entry entry;
 	char *told = NULL;
 	struct work *work = read_next(daemon, offered.after, &entry);
+	char *number = memory_format("%lld", (long long)entry.began);
 	enum exit_code code = EXIT_DONE;
 
 	daemon->offer = (struct offer){0};
 	if (work && entry.id != offered.entry) {
-		daemon->offer = offered;
-		daemon->offer.state = OFFER_SAID;
-		daemon->offer.entry = entry.id;
-		say_work(daemon, work, entry.began);
 		work_free(work);
+		offer(daemon, offered.after);
+	} else if (work && entry.began) {
+		work_free(work);
+		code = daemon_reopen(daemon, number, &told);
 	} else if (work) {
-		code = daemon_take(daemon, work, entry.began, &told);
+		code = daemon_begin(daemon, work, &told);
 	}
 	if (code != EXIT_DONE)
 		say(daemon, NOTICE_RACK_FAULT,
 		    &(struct notice_facts){.job = entry.name, .reason = told}, SPEECH_NOW);
+	free(number);
 	free(told);
 	rack_entry_free(&entry);
 }
@@ -154,15 +174,16 @@ void daemon_rack_settled(struct daemon *daemon)
 		take(daemon);
 }
 
-void daemon_rack_wait(struct daemon *daemon)
+bool daemon_rack_wait(struct daemon *daemon)
 {
 	struct rack_entry entry = {0};
 
 	daemon->offer = (struct offer){0};
-	if (!daemon->journal || journal_rack_next(daemon->journal, 0, &entry) != JOURNAL_OK)
-		return;
-	if (entry.count)
-		say(daemon, NOTICE_RACK_WAITS, &(struct notice_facts){.jobs = entry.count},
-		    SPEECH_AFTER);
+	if (daemon->journal)
+		journal_rack_next(daemon->journal, 0, 0, &entry);
+	int count = entry.count;
+	if (count)
+		say(daemon, NOTICE_RACK_WAITS, &(struct notice_facts){.jobs = count}, SPEECH_AFTER);
 	rack_entry_free(&entry);
+	return count > 0;
 }

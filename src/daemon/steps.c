@@ -1,8 +1,6 @@
 /* Carrying out what the session wants. */
 #include "daemon/internal.h"
 
-#include "base/base.h"
-
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -87,13 +85,6 @@ static void say_notice(struct daemon *daemon, const struct session_effect *effec
 		daemon->owed[effect->notice] = daemon->last_generation;
 }
 
-void daemon_heard(struct daemon *daemon, uint64_t generation)
-{
-	for (int notice = 0; notice < NOTICES; notice++)
-		if (daemon->owed[notice] == generation)
-			daemon->owed[notice] = 0;
-}
-
 /* A press cuts off what waits its turn, too. A warning is not lost by that: it waits anew, behind
  * the words of the press. `before`: the last generation before those. */
 static void say_owed(struct daemon *daemon, uint64_t before)
@@ -158,15 +149,7 @@ static void write_record(struct daemon *daemon, const struct session_effect *eff
 	note_record(daemon, &event);
 }
 
-void daemon_set_words(struct daemon *daemon, bool are_short)
-{
-	struct work *work = daemon->work;
-
-	work->script->says_short = are_short;
-	watch_journal(daemon, journal_keep_script(daemon->journal, 0, work->script));
-}
-
-void daemon_set_volume(struct daemon *daemon, bool louder)
+static void set_volume(struct daemon *daemon, bool louder)
 {
 	enum { STEP = 5, PARTS = 4, LEAST = 10 }; /* a quarter: our choice */
 	int *volume = &daemon->bench->volume_percent;
@@ -177,6 +160,20 @@ void daemon_set_volume(struct daemon *daemon, bool louder)
 					      : percent;
 	speech_set_volume(daemon->speech, *volume, clock_steady_us());
 	daemon_log(daemon, "voice: volume %d %%", *volume);
+}
+
+void daemon_choose(struct daemon *daemon, enum choice choice)
+{
+	struct work *work = daemon->work;
+
+	if (choice == CHOICE_RACK) {
+		daemon->rack_asked = true;
+	} else if (choice == CHOICE_LOUDER || choice == CHOICE_SOFTER) {
+		set_volume(daemon, choice == CHOICE_LOUDER);
+	} else {
+		work->script->says_short = choice == CHOICE_SHORTER;
+		watch_journal(daemon, journal_keep_script(daemon->journal, 0, work->script));
+	}
 }
 
 static void carry_out(struct daemon *daemon, const struct session_effect *effect,
@@ -196,11 +193,8 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 	case SESSION_WRITE:
 		write_record(daemon, effect, event);
 		break;
-	case SESSION_SET_WORDS:
-		daemon_set_words(daemon, effect->short_words);
-		break;
-	case SESSION_SET_VOLUME:
-		daemon_set_volume(daemon, effect->louder);
+	case SESSION_CHOSEN:
+		daemon_choose(daemon, effect->choice);
 		break;
 	case SESSION_GO_BACK: /* see step_once */
 	case SESSION_CALL_OFF:
@@ -235,6 +229,19 @@ static void prepare(struct daemon *daemon)
 	free(next);
 }
 
+/* Whether a job waits on the rack beside the one under way. */
+static bool rack_waits(struct daemon *daemon)
+{
+	const struct journal_field fields[] = {field_number("job", journal_number(daemon->journal)),
+					       {0}};
+	char *waits = NULL;
+
+	journal_ask_text(daemon->journal, "SELECT 1 FROM rack WHERE began IS NOT :job LIMIT 1",
+			 fields, &waits);
+	free(waits);
+	return waits != NULL;
+}
+
 /* How long the computer has slept since it was started. The clocks are read one after the other,
  * which makes it too little, never too much: so the most that was seen is the nearest. */
 static int64_t slept_us(struct daemon *daemon)
@@ -248,12 +255,6 @@ static int64_t slept_us(struct daemon *daemon)
 }
 
 static bool step_once(struct daemon *daemon, const struct session_event *cause);
-
-static bool step_now(struct daemon *daemon, enum session_event_kind kind, const char *text)
-{
-	return step_once(daemon, &(struct session_event){
-					 .kind = kind, .time_us = clock_steady_us(), .text = text});
-}
 
 /* "redo cross 9", "slipped" */
 static char *mishap_words(const struct script_mishap *mishap)
@@ -386,6 +387,7 @@ static bool step_once(struct daemon *daemon, const struct session_event *cause)
 	struct session_event event = *cause;
 
 	event.boot_us = event.time_us + slept_us(daemon);
+	event.rack_waits = daemon->work->session.state == SESSION_CHOOSING && rack_waits(daemon);
 	bool done = session_step(&daemon->work->session, &event, &effects);
 	uint64_t before = daemon->last_generation;
 	bool cut_off = false;
@@ -416,7 +418,9 @@ static void tell_journal_news(struct daemon *daemon)
 	bool failed = daemon->journal_fault != NULL;
 	if (failed)
 		daemon_log(daemon, "journal: %s", daemon->journal_fault);
-	step_now(daemon, failed ? SESSION_JOURNAL_FAILED : SESSION_JOURNAL_MENDED, NULL);
+	step_once(daemon, &(struct session_event){.kind = failed ? SESSION_JOURNAL_FAILED
+								 : SESSION_JOURNAL_MENDED,
+						  .time_us = clock_steady_us()});
 }
 
 bool daemon_step(struct daemon *daemon, const struct session_event *event)

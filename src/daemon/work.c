@@ -1,14 +1,11 @@
-#include "daemon/daemon.h"
-
-#include "base/base.h"
+/* The job under way, and what is told of it. */
 #include "daemon/internal.h"
-#include "session/session.h"
 
 #include <stdlib.h>
+#include <time.h>
 
-/* Takes script. NULL if it is NULL. */
-static struct work *new_work(struct script *script, const struct phrasebook *book,
-			     const struct bench *bench, int place)
+struct work *work_new(struct script *script, const struct phrasebook *book,
+		      const struct bench *bench, int place)
 {
 	if (!script)
 		return NULL;
@@ -19,24 +16,6 @@ static struct work *new_work(struct script *script, const struct phrasebook *boo
 	work->options = bench_phrase_options(bench);
 	session_init(&work->session, script, place);
 	return work;
-}
-
-struct work *work_load(const char *path, const char *teach, const struct phrasebook *book,
-		       const struct bench *bench, struct faults *faults)
-{
-	return new_work(script_read(path, teach, bench, book, faults), book, bench, 1);
-}
-
-struct work *work_load_text(const char *file, const char *text, const struct phrasebook *book,
-			    const struct bench *bench, struct faults *faults)
-{
-	return new_work(script_read_text(file, text, NULL, bench, book, faults), book, bench, 1);
-}
-
-struct work *work_new(struct script *script, const struct phrasebook *book,
-		      const struct bench *bench)
-{
-	return new_work(script, book, bench, 1);
 }
 
 /* A job of a version-1 journal has no script, but all its calls: they become one, which is kept. */
@@ -83,15 +62,10 @@ enum exit_code work_reopen(struct journal *journal, const struct journal_job *jo
 		script_free(script);
 		script = NULL;
 	}
-	*out = new_work(script, book, bench, place);
+	*out = work_new(script, book, bench, place);
 	if (*out)
 		return EXIT_DONE;
 	return status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;
-}
-
-static void add_record(void *owner, const struct teach_record *record)
-{
-	teach_add(owner, record);
 }
 
 void work_free(struct work *work)
@@ -119,34 +93,10 @@ const char *work_next_words(const struct work *work, int place)
 	return name ? name : script_words(work->script, place);
 }
 
-enum journal_status work_teach(struct work *work, struct journal *journal)
-{
-	struct trainee trainee;
-
-	if (!script_is_taught(work->script))
-		return JOURNAL_OK;
-	teach_begin(&trainee);
-	enum journal_status status =
-		teach_history(journal, work->script->stringer, add_record, &trainee);
-	session_teach(&work->session, &trainee, journal_number(journal), clock_wall_us(),
-		      clock_boot_us());
-	return status;
-}
-
-struct script_left work_strings_left(const struct work *work)
-{
-	return script_left(work->script, work->session.call);
-}
-
-int64_t work_left_us(const struct work *work, int64_t now_us)
-{
-	return pace_left_us(&work->session, work->script, now_us);
-}
-
 char *work_notice(const struct work *work, const struct session_effect *said, int64_t now_us)
 {
 	const struct script *script = work->script;
-	struct script_left left = work_strings_left(work);
+	struct script_left left = script_left(script, work->session.call);
 	const struct notice_facts facts = {
 		.job = script->job,
 		.place = script_line(script, said->call ? said->call : work->session.call)->place,
@@ -159,10 +109,71 @@ char *work_notice(const struct work *work, const struct session_effect *said, in
 		.notes = script->notes,
 		.last_tension = work->last_tension,
 		.last_month = work->last_month,
-		.seconds_left = (double)work_left_us(work, now_us) / (double)SECOND_US,
+		.seconds_left = (double)pace_left_us(&work->session, now_us) / (double)SECOND_US,
 		.seconds_worked =
 			(double)session_worked_us(&work->session, now_us) / (double)SECOND_US,
 	};
 
 	return phrase_notice(work->book, said->notice, &facts, &work->options);
+}
+
+/* ---- notes ---- */
+
+static const char *const kinds[NOTES] = {
+	[NOTE_JOB] = "job",       [NOTE_CALL] = "call", [NOTE_SAID] = "said",
+	[NOTE_RECORD] = "record", [NOTE_LOG] = "log",
+};
+
+void note_json(const struct note *note, struct text *out)
+{
+	struct json json = {.out = out};
+
+	json_open(&json, NULL, '{');
+	json_string(&json, "event", kinds[note->kind]);
+	if (note->name)
+		json_string(&json, "name", note->name);
+	if (note->number)
+		json_int(&json, "number", note->number);
+	if (note->call) {
+		json_int(&json, "call", note->call);
+		json_int(&json, "calls", note->calls);
+	}
+	if (note->phase)
+		json_string(&json, "phase", note->phase);
+	if (note->state)
+		json_string(&json, "state", note->state);
+	if (note->text)
+		json_string(&json, "text", note->text);
+	if (note->response_us > 0)
+		json_number(&json, "response_ms", (double)note->response_us / (double)MS_US, 3);
+	json_number(&json, "time", (double)note->wall_us / (double)SECOND_US, 3);
+	json_close(&json, '}');
+}
+
+/* "14:03:07" in the local time of the bench */
+static void add_time(struct text *out, int64_t wall_us)
+{
+	time_t seconds = (time_t)(wall_us / SECOND_US);
+	struct tm local;
+	char clock[16];
+
+	if (localtime_r(&seconds, &local) && strftime(clock, sizeof(clock), "%H:%M:%S", &local))
+		text_format(out, "%s  ", clock);
+}
+
+void note_line(const struct note *note, struct text *out)
+{
+	add_time(out, note->wall_us);
+	if (note->call)
+		text_format(out, "%3d/%d  ", note->call, note->calls);
+	if (note->kind == NOTE_RECORD)
+		text_format(out, "[%s]", note->name);
+	else if (note->kind == NOTE_JOB)
+		text_format(out, "job %s", note->name);
+	if (note->response_us > 0)
+		text_format(out, " after %.0f ms", (double)note->response_us / (double)MS_US);
+	if (note->text)
+		text_format(out, "%s%s",
+			    note->kind == NOTE_RECORD || note->kind == NOTE_JOB ? ": " : "",
+			    note->text);
 }

@@ -31,6 +31,7 @@ struct string_length {
 	char *reel;        /* that it is cut from, in place of on_hand; NULL: not given */
 	double prestretch; /* share, 0.1 is 10 % */
 	struct position on_hand_position;
+	struct position reel_position;
 };
 
 /* "mains 7-8: -2 lb": strings are numbered from the centre (mains) and in weaving order (crosses).

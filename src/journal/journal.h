@@ -210,8 +210,9 @@ struct rack_entry {
 	int count; /* on the rack; 0: it is empty, and there is no entry */
 };
 
-/* The entry behind the one whose id is `after`; the first one behind the last, and for 0. */
-enum journal_status journal_rack_next(struct journal *journal, int64_t after,
+/* The entry behind the one whose id is `after`; the first one behind the last, and for 0. The job
+ * of number `but` is left out. */
+enum journal_status journal_rack_next(struct journal *journal, int64_t after, int64_t but,
 				      struct rack_entry *out);
 void rack_entry_free(struct rack_entry *entry);
 

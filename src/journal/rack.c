@@ -9,14 +9,15 @@
 
 static const char doing[] = "change the rack";
 
-enum journal_status journal_rack_next(struct journal *journal, int64_t after,
+enum journal_status journal_rack_next(struct journal *journal, int64_t after, int64_t but,
 				      struct rack_entry *out)
 {
 	static const char sql[] =
 		"SELECT id, coalesce(began, 0), name, plan_file, plan_text, "
-		"(SELECT count(*) FROM rack) FROM rack "
+		"(SELECT count(*) FROM rack WHERE began IS NOT :but) FROM rack WHERE began IS NOT :but "
 		"ORDER BY place <= (SELECT place FROM rack WHERE id = :after), place, id LIMIT 1";
-	const struct journal_field fields[] = {field_number("after", after), {0}};
+	const struct journal_field fields[] = {
+		field_number("after", after), field_number("but", but), {0}};
 	sqlite3_stmt *row = NULL;
 	enum journal_status status = journal_row(journal, sql, fields, &row);
 

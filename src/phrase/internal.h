@@ -392,6 +392,9 @@ char *say(const struct manner *manner, int saying, struct field_values values);
  * NULL, and for a name without letters and digits. */
 char *say_name(const struct manner *manner, const char *name);
 
+/* The same of what a person wrote down; marks between the words stay as pauses. */
+char *say_notes(const struct manner *manner, const char *notes);
+
 /* Makes words ready to leave this room: capitals where sentences begin, not too long. Returns
  * words. */
 char *say_finally(char *words);

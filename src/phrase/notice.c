@@ -116,7 +116,7 @@ static char *say_field(const struct manner *manner, const struct notice_facts *f
 	case FIELD_CROSSES_STRING:
 		return say_set_up(manner, facts, STRING_CROSS);
 	case FIELD_NOTES:
-		return say_name(manner, facts->notes);
+		return say_notes(manner, facts->notes);
 	case FIELD_LAST_TIME:
 		return say_last_time(manner, facts);
 	case FIELD_COUNT:

@@ -46,9 +46,11 @@ enum { PHRASE_BYTES_MAX = 800 };
 	NOTICE(CHOOSE_SHORTER, "choose-shorter", NONE)                                             \
 	NOTICE(CHOOSE_LOUDER, "choose-louder", NONE)                                               \
 	NOTICE(CHOOSE_SOFTER, "choose-softer", NONE)                                               \
+	NOTICE(CHOOSE_RACK, "choose-rack", NONE)                                                   \
 	NOTICE(CHOOSE_LATER, "choose-later", NONE)                                                 \
 	NOTICE(NO_STRING, "no-string", NONE)           /* there is nothing to redo yet */          \
 	NOTICE(CALLED_OFF, "called-off", NONE)         /* a way back that had just begun */        \
+	NOTICE(WAY_BACK, "way-back", NONE)             /* stepped back over it: it still stands */ \
 	NOTICE(REFUSED, "refused", FIELD(REASON))      /* what was chosen: see each reason */      \
 	/* what to do instead, by the code of the fault */                                         \
 	NOTICE(REFUSED_STRING, "refused-redo-string", NONE)                                        \
@@ -65,6 +67,8 @@ enum { PHRASE_BYTES_MAX = 800 };
 	/* what a press begins: all that is to be set up; the same of one left for later */        \
 	NOTICE(RACK_NEXT, "rack-next", FIELD(JOB) | FIELD(MAINS_STRING) | FIELD(CROSSES_STRING))   \
 	NOTICE(RACK_AGAIN, "rack-again", FIELD(JOB) | FIELD(PLACE))                                \
+	/* what comes after the job under way */                                                   \
+	NOTICE(RACK_AFTER, "rack-after", FIELD(JOB) | FIELD(MAINS_STRING) | FIELD(CROSSES_STRING)) \
 	NOTICE(RACK_FAULT, "rack-fault", FIELD(REASON)) /* the next one cannot be begun */         \
 	NOTICE(RACK_EMPTY, "rack-empty", NONE)                                                     \
 	/* teaching (teach/teach.h) */                                                  \

@@ -133,20 +133,47 @@ static const char *say_letters(const char *at, struct text *out)
 	return end;
 }
 
-char *say_name(const struct manner *manner, const char *name)
+/* What a mark behind a word becomes: a comma, a full stop or a question mark, which are all that
+ * the synthesiser is given; 0: it is no pause. */
+static char pause_of(const char *at)
+{
+	static const char marks[] = ",;:.!?", pauses[] = ",,,..?";
+	const char *mark = at[1] == '\0' || at[1] == ' ' ? strchr(marks, *at) : NULL;
+
+	return mark ? pauses[mark - marks] : '\0';
+}
+
+static char *say_text(const struct manner *manner, const char *text, bool with_pauses)
 {
 	struct text words = {0};
+	char pause = '\0';
 
-	for (const char *at = name ? name : ""; *at;) {
+	for (const char *at = text ? text : ""; *at;) {
 		const char *next = at;
-		if (*at >= '0' && *at <= '9')
-			at = say_digits(&manner->book->numerals, at, &words);
-		else if (utf8_is_letter(utf8_next(&next)))
-			at = say_letters(at, &words);
-		else
+		bool digit = *at >= '0' && *at <= '9';
+		if (!digit && !utf8_is_letter(utf8_next(&next))) {
+			if (with_pauses && words.length && pause_of(at))
+				pause = pause_of(at);
 			at = next;
+			continue;
+		}
+		if (pause)
+			text_add_char(&words, pause);
+		pause = '\0';
+		at = digit ? say_digits(&manner->book->numerals, at, &words)
+			   : say_letters(at, &words);
 	}
 	return words.length ? text_take(&words) : NULL;
+}
+
+char *say_name(const struct manner *manner, const char *name)
+{
+	return say_text(manner, name, false);
+}
+
+char *say_notes(const struct manner *manner, const char *notes)
+{
+	return say_text(manner, notes, true);
 }
 
 /* A letter of Latin-1, small, as UTF-8: a capital is 0x20 lower. */

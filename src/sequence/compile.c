@@ -53,6 +53,23 @@ static bool suffices(const struct job *job, const struct string_length *length, 
 	return enough;
 }
 
+/* What is cut is taken off a reel only where it is known how much that is. */
+static void check_reel(const struct sequence *sequence, struct faults *faults)
+{
+	const struct job *job = sequence->job;
+	const struct string_length *cut = sequence->route ? &job->whole
+					  : job->length[STRING_MAIN].reel
+						  ? &job->length[STRING_MAIN]
+						  : &job->length[STRING_CROSS];
+
+	if (cut->reel && sequence->lengths.total_mm == 0)
+		fault_add(
+			faults, FAULT_WARNING, job->file, cut->reel_position, "reel-no-size",
+			"nothing will be taken off reel %s: pattern %s does not say how large the "
+			"head is; it needs a line such as \"head: { length: 330 mm, width: 247 mm }\"",
+			cut->reel, sequence->pattern->name);
+}
+
 /* Fills in the lengths to cut. False, with a fault, if there is less string on hand. */
 static bool string_suffices(struct sequence *sequence, struct faults *faults)
 {
@@ -60,6 +77,7 @@ static bool string_suffices(struct sequence *sequence, struct faults *faults)
 	const struct lengths *lengths = &sequence->lengths;
 
 	sequence->lengths = lengths_of(sequence);
+	check_reel(sequence, faults);
 	if (sequence->route)
 		return suffices(job, &job->whole, "all strings", lengths->total_mm, faults);
 	bool mains =

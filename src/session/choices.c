@@ -31,31 +31,40 @@ static int chosen_line(const struct session *session, int *count)
 	return *count ? lines[order_of(session->choosing.string % *count, *count)] : 0;
 }
 
-/* What is so already is no choice. */
-static bool is_offered(const struct session *session, enum choice choice)
+/* What is so already is no choice, nor is an empty rack. */
+static bool is_offered(const struct session *session, enum choice choice, bool rack_waits)
 {
-	if (choice == CHOICE_FULLER)
+	switch (choice) {
+	case CHOICE_FULLER:
 		return session->script->says_short;
-	return choice != CHOICE_SHORTER || !session->script->says_short;
+	case CHOICE_SHORTER:
+		return !session->script->says_short;
+	case CHOICE_RACK:
+		return rack_waits;
+	default:
+		return true;
+	}
 }
 
-static void say_choice(const struct session *session, struct session_effects *effects)
-{
-	static const enum notice notices[CHOICES] = {
-		[CHOICE_REDO] = NOTICE_CHOOSE_REDO,     [CHOICE_SLIPPED] = NOTICE_CHOOSE_SLIPPED,
-		[CHOICE_BROKE] = NOTICE_CHOOSE_BROKE,   [CHOICE_WHY] = NOTICE_CHOOSE_WHY,
-		[CHOICE_FULLER] = NOTICE_CHOOSE_FULLER, [CHOICE_SHORTER] = NOTICE_CHOOSE_SHORTER,
-		[CHOICE_LOUDER] = NOTICE_CHOOSE_LOUDER, [CHOICE_SOFTER] = NOTICE_CHOOSE_SOFTER,
-		[CHOICE_LATER] = NOTICE_CHOOSE_LATER,
-	};
-	struct session_effect *effect = effect_add(effects, SESSION_SAY_NOTICE);
-	int count;
+static const struct {
+	const char *name;
+	enum notice notice;
+} choices[CHOICES] = {
+	[CHOICE_REDO] = {"redo", NOTICE_CHOOSE_REDO},
+	[CHOICE_SLIPPED] = {"slipped", NOTICE_CHOOSE_SLIPPED},
+	[CHOICE_BROKE] = {"broke", NOTICE_CHOOSE_BROKE},
+	[CHOICE_WHY] = {"why", NOTICE_CHOOSE_WHY},
+	[CHOICE_FULLER] = {"fuller", NOTICE_CHOOSE_FULLER},
+	[CHOICE_SHORTER] = {"shorter", NOTICE_CHOOSE_SHORTER},
+	[CHOICE_LOUDER] = {"louder", NOTICE_CHOOSE_LOUDER},
+	[CHOICE_SOFTER] = {"softer", NOTICE_CHOOSE_SOFTER},
+	[CHOICE_RACK] = {"rack", NOTICE_CHOOSE_RACK},
+	[CHOICE_LATER] = {"later", NOTICE_CHOOSE_LATER},
+};
 
-	effect->notice = notices[session->choosing.choice];
-	if (!session->choosing.walking)
-		return;
-	effect->notice = NOTICE_CHOOSE_STRING;
-	effect->call = chosen_line(session, &count);
+const char *choice_name(enum choice choice)
+{
+	return choices[choice].name;
 }
 
 void choices_stay_open(struct session *session, int64_t now_us)
@@ -66,10 +75,15 @@ void choices_stay_open(struct session *session, int64_t now_us)
 static void show(struct session *session, struct choosing choosing,
 		 const struct session_event *event, struct session_effects *effects)
 {
+	int count;
+
 	session->state = SESSION_CHOOSING;
 	session->choosing = choosing;
 	choices_stay_open(session, event->time_us);
-	say_choice(session, effects);
+	if (choosing.walking)
+		effect_say(effects, NOTICE_CHOOSE_STRING)->call = chosen_line(session, &count);
+	else
+		effect_say(effects, choices[choosing.choice].notice);
 }
 
 bool choices_open(struct session *session, const struct session_event *event,
@@ -90,7 +104,6 @@ bool choices_open(struct session *session, const struct session_event *event,
 	session->pedal_gone = false; /* its return does not end a pause that somebody uses */
 	effect_say(effects, NOTICE_CHOICES);
 	show(session, (struct choosing){0}, event, effects);
-	effect_after(effects);
 	if (worked)
 		effect_write(session, effects, JOURNAL_PAUSE);
 	return true;
@@ -107,7 +120,7 @@ bool choices_next(struct session *session, const struct session_event *event,
 	} else {
 		do
 			next.choice = (next.choice + 1) % CHOICES;
-		while (!is_offered(session, next.choice));
+		while (!is_offered(session, next.choice, event->rack_waits));
 	}
 	show(session, next, event, effects);
 	return true;
@@ -182,13 +195,17 @@ bool choices_take(struct session *session, const struct session_event *event,
 		break;
 	case CHOICE_FULLER:
 	case CHOICE_SHORTER:
-		effect_add(effects, SESSION_SET_WORDS)->short_words = choice == CHOICE_SHORTER;
+		effect_add(effects, SESSION_CHOSEN)->choice = choice;
 		effect_say_call(session, effects, false);
 		break;
 	case CHOICE_LOUDER:
 	case CHOICE_SOFTER:
-		effect_add(effects, SESSION_SET_VOLUME)->louder = choice == CHOICE_LOUDER;
+		effect_add(effects, SESSION_CHOSEN)->choice = choice;
 		show(session, session->choosing, event, effects); /* a hold more: louder still */
+		break;
+	case CHOICE_RACK:
+		effect_add(effects, SESSION_CHOSEN)->choice = choice;
+		session->state = SESSION_CHOOSING;
 		break;
 	case CHOICE_LATER:
 		session_end(session, event, effects);
@@ -197,17 +214,4 @@ bool choices_take(struct session *session, const struct session_event *event,
 		break;
 	}
 	return true;
-}
-
-const char *choice_name(enum choice choice)
-{
-	static const char *const names[CHOICES] = {
-		[CHOICE_REDO] = "redo",     [CHOICE_SLIPPED] = "slipped",
-		[CHOICE_BROKE] = "broke",   [CHOICE_WHY] = "why",
-		[CHOICE_FULLER] = "fuller", [CHOICE_SHORTER] = "shorter",
-		[CHOICE_LOUDER] = "louder", [CHOICE_SOFTER] = "softer",
-		[CHOICE_LATER] = "later",
-	};
-
-	return names[choice];
 }

@@ -1,5 +1,5 @@
 /* Shared by the files of this room: session.c has the rules and choices.c the choices; both are put
- * together from the steps of steps.c. */
+ * together from the steps of teaching.c. */
 #ifndef SESSION_INTERNAL_H
 #define SESSION_INTERNAL_H
 
@@ -9,17 +9,13 @@
 typedef bool session_handler(struct session *session, const struct session_event *event,
 			     struct session_effects *effects);
 
-/* ---- steps.c: effects ---- */
+/* ---- teaching.c ---- */
 
+/* What is said after something else of the same event waits until that has ended. */
 struct session_effect *effect_add(struct session_effects *effects, enum session_effect_kind kind);
-void effect_say(struct session_effects *effects, enum notice notice);
+struct session_effect *effect_say(struct session_effects *effects, enum notice notice);
 struct session_effect *effect_write(const struct session *session, struct session_effects *effects,
 				    enum journal_kind record);
-
-/* What was added last is said when what is being said has ended. */
-void effect_after(struct session_effects *effects);
-
-/* ---- teaching.c ---- */
 
 /* What the job goes on with: the station before the call, else the call; `again`: in full. */
 void effect_say_call(struct session *session, struct session_effects *effects, bool again);
@@ -31,8 +27,6 @@ void teaching_leave(struct session *session, struct session_effects *effects);
 void teaching_record(struct session *session, const struct session_effect *effect, int64_t boot_us);
 
 session_handler teaching_answer, teaching_wrong, teaching_pass, teaching_found;
-
-/* ---- steps.c: the state ---- */
 
 /* Keeps where the job is, for an UNDO; and drops what is kept. */
 void session_remember(struct session *session);

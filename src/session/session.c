@@ -23,6 +23,8 @@ static bool do_begin(struct session *session, const struct session_event *event,
 	} else {
 		session_pause(session, event);
 		session->fresh = event->kind == SESSION_START;
+		if (event->text)
+			effect_say(effects, NOTICE_PLAN_CHANGED)->text = event->text;
 		effect_say(effects, session->fresh ? NOTICE_GREETING : NOTICE_REOPENED);
 	}
 	effect_write(session, effects, JOURNAL_STARTED)->text =
@@ -43,7 +45,6 @@ static bool do_resume(struct session *session, const struct session_event *event
 	if (was_long && !session->fresh) {
 		effect_say(effects, NOTICE_PLACE);
 		effect_say_call(session, effects, false);
-		effect_after(effects);
 	} else {
 		effect_say_call(session, effects,
 				!session->fresh && !script_is_taught(session->script));
@@ -107,6 +108,17 @@ static bool do_again(struct session *session, const struct session_event *event,
 	return true;
 }
 
+/* The call stepped back to; before the first call of a way back it is said that this still stands.
+ */
+static void say_back(struct session *session, int from, struct session_effects *effects)
+{
+	int way_back = script_line(session->script, from)->mishap;
+
+	effect_say_call(session, effects, true);
+	if (way_back && script_line(session->script, session->call)->mishap != way_back)
+		effect_say(effects, NOTICE_WAY_BACK);
+}
+
 /* A paused job stays paused; one past its last call goes on. */
 static bool do_back(struct session *session, const struct session_event *event,
 		    struct session_effects *effects)
@@ -118,7 +130,6 @@ static bool do_back(struct session *session, const struct session_event *event,
 	if (session->call == 1) {
 		effect_say(effects, NOTICE_FIRST);
 		effect_say_call(session, effects, false);
-		effect_after(effects);
 		return false;
 	}
 	session_forget(session);
@@ -126,11 +137,12 @@ static bool do_back(struct session *session, const struct session_event *event,
 		effect_add(effects, SESSION_CALL_OFF);
 		return true;
 	}
+	int from = session->call;
 	session->call = session->call > calls ? session->call - calls : 1;
 	session->station = 0;
 	if (session->state == SESSION_ENDING || session->state == SESSION_STATION)
 		session_go_on(session);
-	effect_say_call(session, effects, true);
+	say_back(session, from, effects);
 	effect_write(session, effects, JOURNAL_BACK);
 	return true;
 }
@@ -206,7 +218,7 @@ static bool do_undo(struct session *session, const struct session_event *event,
 		return true;
 	}
 	session->call -= back && session->call > 1;
-	effect_say_call(session, effects, true);
+	say_back(session, taken_back_to, effects);
 	effect_write(session, effects, JOURNAL_UNDO)->call = taken_back_to;
 	effect_write(session, effects, back ? JOURNAL_BACK : JOURNAL_AGAIN);
 	return true;
@@ -239,8 +251,7 @@ static bool do_went_back(struct session *session, const struct session_event *ev
 	take_script(session, event->script, session->call + 1, session->call + 1);
 	session->way_back = session->call;
 	effect_say_call(session, effects, false);
-	if (at_station) /* after the fault */
-		effect_after(effects);
+	effects->items[0].after = at_station; /* after the fault */
 	return true;
 }
 
@@ -258,7 +269,6 @@ static bool do_called_off(struct session *session, const struct session_event *e
 		effect_write(session, effects, JOURNAL_PAUSE);
 	} else {
 		effect_say_call(session, effects, true);
-		effect_after(effects);
 	}
 	return true;
 }
@@ -268,8 +278,7 @@ static bool do_refused(struct session *session, const struct session_event *even
 		       struct session_effects *effects)
 {
 	(void)session;
-	effect_say(effects, event->notice);
-	effects->items[effects->count - 1].text = event->text;
+	effect_say(effects, event->notice)->text = event->text;
 	return true;
 }
 
@@ -297,9 +306,7 @@ static bool do_pedal_gone(struct session *session, const struct session_event *e
 	if (session->state == SESSION_CHOOSING) /* no press can come */
 		session->state = SESSION_PAUSED;
 	if (session->state == SESSION_PAUSED)
-		effect_say(effects, NOTICE_PEDAL_GONE);
-	if (session->state == SESSION_PAUSED && !worked)
-		effect_after(effects);
+		effect_say(effects, NOTICE_PEDAL_GONE)->after = !worked;
 	effect_write(session, effects, JOURNAL_FAULT)->text = event->text;
 	return true;
 }
@@ -312,8 +319,7 @@ static bool do_pedal_stuck(struct session *session, const struct session_event *
 		session_forget(session);
 		session->state = SESSION_PAUSED;
 	}
-	effect_say(effects, NOTICE_PEDAL_STUCK);
-	effect_after(effects);
+	effect_say(effects, NOTICE_PEDAL_STUCK)->after = true;
 	effect_write(session, effects, JOURNAL_FAULT)->text = event->text;
 	return true;
 }
@@ -321,14 +327,11 @@ static bool do_pedal_stuck(struct session *session, const struct session_event *
 static bool do_pedal_back(struct session *session, const struct session_event *event,
 			  struct session_effects *effects)
 {
+	if (session->state != SESSION_ENDING)
+		effect_say(effects, NOTICE_PEDAL_BACK)->after = !session->pedal_gone;
 	if (session->pedal_gone) { /* paused because of it */
 		session_go_on(session);
-		effect_say(effects, NOTICE_PEDAL_BACK);
 		effect_say_call(session, effects, false);
-		effect_after(effects);
-	} else if (session->state != SESSION_ENDING) {
-		effect_say(effects, NOTICE_PEDAL_BACK);
-		effect_after(effects);
 	}
 	effect_write(session, effects, JOURNAL_MENDED)->text = event->text;
 	return true;
@@ -378,6 +381,64 @@ int64_t session_worked_us(const struct session *session, int64_t now_us)
 	for (int call = 1; call <= session->calls; call++)
 		sum += session->spent_us[call];
 	return sum;
+}
+
+/* ---- pace ---- */
+
+/* So many seconds at the usual pace stand for what is not known yet. Our choice: about three
+ * strings. */
+static const double assumed_s = 60;
+
+/* Of the calls done that say something: a string was worked on, and the call was not walked over in
+ * no time, on the way back or forth. */
+struct done {
+	int calls;
+	double worked_s;
+	double usual_s;
+};
+
+static struct done done_by(const struct session *session)
+{
+	struct done done = {0};
+
+	for (int call = 1; call < session->call && call <= session->calls; call++) {
+		const struct script_line *line = script_line(session->script, call);
+		if (!line->string || session->spent_us[call] == 0)
+			continue;
+		done.calls++;
+		done.worked_s += (double)session->spent_us[call] / (double)SECOND_US;
+		done.usual_s += line->weight_s;
+	}
+	return done;
+}
+
+bool pace_is_known(const struct session *session)
+{
+	return done_by(session).calls >= PACE_MIN_CALLS;
+}
+
+double pace_ratio(const struct session *session)
+{
+	struct done done = done_by(session);
+
+	return done.calls < PACE_MIN_CALLS
+		       ? 1
+		       : (assumed_s + done.worked_s) / (assumed_s + done.usual_s);
+}
+
+int64_t pace_left_us(const struct session *session, int64_t now_us)
+{
+	double left_s = 0;
+
+	if (session->call > session->calls)
+		return 0;
+	for (int call = session->call; call <= session->calls; call++)
+		left_s += script_line(session->script, call)->weight_s;
+	left_s *= pace_ratio(session);
+	double spent_s = (double)session_spent_us(session, now_us) / (double)SECOND_US;
+	double current_s = script_line(session->script, session->call)->weight_s;
+	left_s -= spent_s < current_s ? spent_s : current_s;
+	return left_s > 0 ? (int64_t)(left_s * (double)SECOND_US) : 0;
 }
 
 int64_t session_deadline_us(const struct session *session)
@@ -471,16 +532,15 @@ static const struct rule {
 	[SESSION_JOURNAL_MENDED] = {ANY, .notice = NOTICE_JOURNAL_MENDED},
 	[SESSION_JOURNAL_ASIDE] = {ANY, .notice = NOTICE_JOURNAL_ASIDE},
 	[SESSION_NOTE] = {ANY, .notice = NOTICE_NOTED, .record = JOURNAL_NOTE},
-	[SESSION_PLAN_CHANGED] = {ANY, .notice = NOTICE_PLAN_CHANGED},
 };
 
 static bool report(struct session *session, const struct session_event *event,
 		   const struct rule *rule, struct session_effects *effects)
 {
 	if (rule->notice) {
-		effect_say(effects, rule->notice);
-		effect_after(effects);
-		effects->items[effects->count - 1].text = event->text;
+		struct session_effect *said = effect_say(effects, rule->notice);
+		said->after = true;
+		said->text = event->text;
 	}
 	if (rule->record)
 		effect_write(session, effects, rule->record)->text = event->text;

@@ -48,7 +48,8 @@ enum session_state {
 
 enum session_event_kind {
 	SESSION_START,  /* a new job: greets; the first press says call 1 */
-	SESSION_REOPEN, /* a job left open, at the session's call: paused there, and says so */
+	SESSION_REOPEN, /* a job left open, at the session's call: paused there, and says so;
+			   text: keys of its plan that have changed since, or NULL */
 	SESSION_NEXT,
 	SESSION_AGAIN,
 	SESSION_BACK, /* count calls back */
@@ -87,7 +88,6 @@ enum session_event_kind {
 	SESSION_JOURNAL_FAILED,
 	SESSION_JOURNAL_MENDED,
 	SESSION_JOURNAL_ASIDE, /* it was damaged, and this job is in a new one */
-	SESSION_PLAN_CHANGED,  /* since the job began; text: its keys that were */
 	SESSION_EVENTS,
 };
 
@@ -97,6 +97,7 @@ struct session_event {
 	int64_t boot_us; /* the same moment on the clock that runs on while the computer sleeps */
 	int count;       /* BACK, UNDO_PAUSE; 0 counts as 1 */
 	int call;        /* ANNOUNCED, FOUND */
+	bool rack_waits; /* while CHOOSING: a job waits on the rack */
 	const struct script *script; /* WENT_BACK, CALLED_OFF */
 	enum notice notice;          /* REFUSED */
 	int64_t response_us;         /* ANNOUNCED: -1 if no press was answered */
@@ -117,6 +118,7 @@ enum choice {
 	CHOICE_SHORTER,
 	CHOICE_LOUDER,
 	CHOICE_SOFTER,
+	CHOICE_RACK,
 	CHOICE_LATER,
 	CHOICES,
 };
@@ -137,8 +139,8 @@ enum session_effect_kind {
 	SESSION_SAY_WHY,    /* call */
 	SESSION_SAY_NOTICE, /* notice, of a call or 0; `after`: when what is being said has ended */
 	SESSION_WRITE,      /* record, call, working, response_us, text */
-	SESSION_SET_WORDS,  /* short_words: from now on */
-	SESSION_SET_VOLUME, /* louder, or softer */
+	SESSION_CHOSEN,     /* choice: other words or another volume from now on, or the rack, to be
+			       said */
 	SESSION_GO_BACK,    /* choice; call: where the string of a redo was worked on last */
 	SESSION_CALL_OFF,   /* the last way back, at its first call */
 	SESSION_CLOSE,      /* the run is over */
@@ -150,8 +152,6 @@ struct session_effect {
 	enum session_words words;
 	bool after;
 	bool working;
-	bool short_words;
-	bool louder;
 	enum choice choice;
 	enum notice notice;
 	enum journal_kind record;
@@ -270,22 +270,21 @@ int64_t session_worked_us(const struct session *session, int64_t now_us);
 const char *session_state_name(enum session_state state);
 const char *choice_name(enum choice choice);
 
-/* How long the rest of a job will take, from how long its calls have taken so far.
+/* How long the rest of a job will take.
  *
  * Every line of the script has a weight: seconds that a practised hand takes for such a call. This
- * job's own pace is work done divided by the weights of the calls done, of those about a string:
- * who gets ready fast need not weave fast. What is left is the weights left at that pace. The usual
- * pace counts until PACE_MIN_CALLS such calls are done (one slow knot among the first would double
- * what is left), and after that as if some calls had been done at it.
+ * job's pace is work done divided by the weights of the calls done, of those about a string; what
+ * is left is the weights left at that pace. The usual pace counts until PACE_MIN_CALLS such calls
+ * are done (one slow knot among the first would double what is left), and a little after that.
  */
 
 enum { PACE_MIN_CALLS = 10 };
 
-int64_t pace_left_us(const struct session *session, const struct script *script, int64_t now_us);
+int64_t pace_left_us(const struct session *session, int64_t now_us);
 
-bool pace_is_known(const struct session *session, const struct script *script);
+bool pace_is_known(const struct session *session);
 
 /* Work per weight: 1 is the usual pace, 2 takes twice as long. */
-double pace_ratio(const struct session *session, const struct script *script);
+double pace_ratio(const struct session *session);
 
 #endif

@@ -1,10 +1,96 @@
-/* A job that is taught: how much is said of each call, questions and their answers, stations. */
+/* What an event says and writes, and how much of that in a job that is taught: questions and their
+ * answers, stations. */
 #include "session/internal.h"
 
 #include "base/base.h"
 
+#include <assert.h>
 #include <stdlib.h>
 #include <string.h>
+
+/* ---- the steps that handlers of events are put together from ---- */
+
+struct session_effect *effect_add(struct session_effects *effects, enum session_effect_kind kind)
+{
+	assert(effects->count < SESSION_EFFECTS_MAX);
+	bool follows = kind <= SESSION_SAY_NOTICE && effects->count > 0 &&
+		       effects->items[0].kind <= SESSION_SAY_NOTICE;
+	struct session_effect *effect = &effects->items[effects->count++];
+	*effect = (struct session_effect){.kind = kind, .after = follows, .response_us = -1};
+	return effect;
+}
+
+struct session_effect *effect_say(struct session_effects *effects, enum notice notice)
+{
+	struct session_effect *effect = effect_add(effects, SESSION_SAY_NOTICE);
+
+	effect->notice = notice;
+	return effect;
+}
+
+struct session_effect *effect_write(const struct session *session, struct session_effects *effects,
+				    enum journal_kind record)
+{
+	struct session_effect *effect = effect_add(effects, SESSION_WRITE);
+
+	effect->record = record;
+	effect->call = session->call;
+	effect->working = session->state == SESSION_CALLING;
+	return effect;
+}
+
+void session_remember(struct session *session)
+{
+	for (int i = SESSION_MEMORY - 1; i > 0; i--)
+		session->before[i] = session->before[i - 1];
+	session->before[0] = (struct session_snapshot){
+		session->state, session->call,     session->station, session->asking,
+		session->fresh, session->way_back, session->choosing};
+	if (session->remembered < SESSION_MEMORY)
+		session->remembered++;
+}
+
+void session_forget(struct session *session)
+{
+	session->remembered = 0;
+}
+
+void session_pause(struct session *session, const struct session_event *event)
+{
+	session->state = SESSION_PAUSED;
+	session->paused_since_us = event->boot_us;
+}
+
+void session_go_on(struct session *session)
+{
+	session->state = session->station ? SESSION_STATION : SESSION_CALLING;
+	session->pedal_gone = false;
+	session->fresh = false;
+}
+
+bool session_why(struct session *session, const struct session_event *event,
+		 struct session_effects *effects)
+{
+	(void)event;
+	effect_add(effects, SESSION_SAY_WHY)->call = session->call;
+	effect_write(session, effects, JOURNAL_WHY);
+	return true;
+}
+
+bool session_end(struct session *session, const struct session_event *event,
+		 struct session_effects *effects)
+{
+	enum journal_kind record = event->kind == SESSION_ABANDON     ? JOURNAL_ABANDONED
+				   : session->state == SESSION_ENDING ? JOURNAL_FINISHED
+								      : JOURNAL_STOPPED;
+
+	session->state = SESSION_OVER;
+	effect_write(session, effects, record)->text = event->text;
+	effect_add(effects, SESSION_CLOSE);
+	return true;
+}
+
+/* ---- teaching ---- */
 
 _Static_assert(NOTICE_STATION_FINISHED - NOTICE_STATION_MOUNTED + 1 == (int)STATIONS, "in step");
 _Static_assert(NOTICE_FAULT_FRAME - NOTICE_FAULT_MISWEAVE + 1 == (int)WORK_FAULTS, "in step");
@@ -59,23 +145,17 @@ char *session_words(const struct session *session, int call, enum session_words 
 {
 	const struct script_line *line = script_line(session->script, call);
 
-	switch (words) {
-	case SAY_AGAIN:
-		return memory_copy(line->again_words);
-	case SAY_NAME:
-		return memory_copy(line->name);
-	case SAY_QUESTION:
-		return memory_copy(line->question);
-	case SAY_SHORT:
-		return memory_copy(line->short_words);
-	case SAY_FULL:
-		return memory_copy(line->full_words);
-	case SAY_REASON:
-		return memory_format("%s %s", line->full_words, line->why);
-	case SAY_PLANNED:
-		break;
-	}
-	return memory_copy(script_words(session->script, call));
+	const char *const said[] = {
+		[SAY_PLANNED] = script_words(session->script, call),
+		[SAY_AGAIN] = line->again_words,
+		[SAY_NAME] = line->name,
+		[SAY_QUESTION] = line->question,
+		[SAY_SHORT] = line->short_words,
+		[SAY_FULL] = line->full_words,
+	};
+
+	return words == SAY_REASON ? memory_format("%s %s", line->full_words, line->why)
+				   : memory_copy(said[words]);
 }
 
 const char *session_words_name(const struct session *session)
@@ -99,7 +179,6 @@ static void say_station(const struct session *session, struct session_effects *e
 	effect_say(effects, NOTICE_STATION_MOUNTED + session->station - 1);
 	effect_say(effects, script_has_trainer(session->script) ? NOTICE_STATION_TRAINER
 								: NOTICE_STATION_ALONE);
-	effect_after(effects);
 }
 
 /* The answer is waited for when the question has been said: some 14 letters a second. Our choice.
@@ -117,10 +196,8 @@ static void ask(struct session *session, struct session_effects *effects)
 	session->asking = delay_us > 0 ? ASKING_OPEN : ASKING_ANSWERED;
 	session->answer_us =
 		session->last_us + (int64_t)letters * SECOND_US / letters_a_second + delay_us;
-	if (delay_us > 0)
-		return;
-	say_words(session, effects, SAY_SHORT);
-	effect_after(effects);
+	if (delay_us == 0)
+		say_words(session, effects, SAY_SHORT);
 }
 
 void effect_say_call(struct session *session, struct session_effects *effects, bool again)
@@ -214,9 +291,7 @@ bool teaching_pass(struct session *session, const struct session_event *event,
 	session_remember(session);
 	if (!pressed)
 		effect_say(effects, NOTICE_STATION_PASSED);
-	int next = effects->count;
 	go_on(session, effects);
-	effects->items[next].after = !pressed;
 	effect_write(session, effects, JOURNAL_PASSED)->text = pressed ? "alone" : "trainer";
 	return true;
 }
@@ -233,9 +308,7 @@ bool teaching_found(struct session *session, const struct session_event *event,
 	free(name);
 	if (!known)
 		return false;
-	struct session_effect *said = effect_add(effects, SESSION_SAY_NOTICE);
-	said->notice = NOTICE_FAULT_MISWEAVE + fault;
-	said->call = event->call;
+	effect_say(effects, NOTICE_FAULT_MISWEAVE + fault)->call = event->call;
 	effect_write(session, effects, JOURNAL_FOUND)->text = event->text;
 	if (choice < 0)
 		return true;

@@ -26,8 +26,9 @@ static int set_up(void **state)
 	setenv("PULLCALL_VOICE", SOURCE_DIR "/voice", 1);
 	stage.bench = bench_new();
 	stage.book = phrasebook_find("en", &faults);
-	stage.work = work_load(SOURCE_DIR "/demo/ridge-court.yaml", NULL, stage.book, stage.bench,
-			       &faults);
+	stage.work = work_new(script_read(SOURCE_DIR "/demo/ridge-court.yaml", NULL, stage.bench,
+					  stage.book, &faults),
+			      stage.book, stage.bench, 1);
 	faults_print(&faults, stderr);
 	faults_free(&faults);
 	*state = &stage;

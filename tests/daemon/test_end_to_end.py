@@ -116,6 +116,25 @@ class EndToEnd(unittest.TestCase):
             self.assertEqual(self.bench.run("pullcall", "tell", word).returncode, 0, word)
         self.assertEqual(process.wait(20), 0)
 
+    def test_nothing_can_press(self):
+        """Without a pedal and without keys a run says so at once, and keeps the place."""
+        self.assertIn("no pedal is plugged in", self.bench.run("pullcall", "pedals").stderr, "needs a machine without one")
+        plan = DEMO.read_text(encoding="utf-8")
+        for words, options in ((["-"], {"stdin": None, "input": plan}), ([DEMO, "--new"], {}), (["--resume", "1"], {})):
+            with self.subTest(words):
+                run = self.bench.run("pullcall", "run", *words, "--sound", "none", **options)
+                self.assertEqual(run.returncode, 0, run.stderr)
+                self.assertIn("nothing can press: no pedal is plugged in, and no keys come from standard input", run.stderr)
+                self.assertRegex(run.stdout.splitlines()[-1], r"is kept at call 1 of \d+\. To go on: pullcall run --resume \d")
+                self.assertIn("voice: sound off", run.stdout.splitlines()[0])
+        process = self.bench.start("pullcall", "run", DEMO, "--new", "--sound", "none", "--pedal", "evdev", stderr=subprocess.PIPE)
+        self.bench.wait_for_daemon()
+        self.assertTrue(process.stderr.readline().startswith(b"pullcall: nothing can press"))
+        told = self.bench.run("pullcall", "tell", "next").stdout
+        self.assertTrue(told.startswith("ridge-court-0042: 1/"), told)
+        process.terminate()
+        self.assertEqual(process.wait(10), 0)
+
     def test_load_into_a_waiting_daemon(self):
         process = self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
         self.bench.wait_for_daemon()

@@ -4,9 +4,11 @@
     test_rack.py FOLDER_OF_PROGRAMS
 """
 import pathlib
+import random
 import sqlite3
 import subprocess
 import sys
+import threading
 import unittest
 
 from programs import DEMO, Bench, wait_until
@@ -82,12 +84,9 @@ class Rack(unittest.TestCase):
         for _ in range(12):
             self.press()
         wait_until(lambda: self.status()["call"] == 12, 10, "the job does not go on")
-        self.press("c")  # the choices; the last of them is to leave the job for later
-        wait_until(lambda: "Choices" in self.status().get("said", "") or self.status()["state"] == "choosing", 10, "")
-        while "Leave this job for later" not in self.status().get("said", ""):
-            said = self.status()["said"]
-            self.press()
-            wait_until(lambda: self.status()["said"] != said, 10, "no other choice is said")
+        self.press("c")
+        wait_until(lambda: self.status()["state"] == "choosing", 10, "no choices")
+        self.choose("Leave this job for later")
         self.press("r")
         wait_until(lambda: self.status()["state"] == "idle", 10, "the job is not left")
         self.assertEqual(self.rack(), ["a", "c", "d", "e", "b:1"])
@@ -138,6 +137,112 @@ class Rack(unittest.TestCase):
         self.pullcall("rack", "move", "ridge-court-0042", "1")
         self.assertEqual(self.rack(), ["ridge-court-0042", "b:1"])
 
+    def choose(self, words):
+        """From the open choices, presses until these words are said."""
+        for _ in range(12):
+            said = self.status()["said"]
+            if words in said:
+                return
+            self.press()
+            wait_until(lambda: self.status()["said"] != said, 10, "no other choice is said")
+        self.fail(f"no choice: {words}")
+
+    def test_in_a_job_the_choices_say_what_is_next(self):
+        self.pullcall("rack", "add", "--csv", self.table(self.row("a"), self.row("b")))
+        self.start_daemon()
+        self.press()
+        self.hears("Next, job a.")
+        self.press()
+        self.begins("a")
+        self.press()
+        self.press("c")
+        wait_until(lambda: self.status()["state"] == "choosing", 10, "no choices")
+        self.choose("What is next on the rack.")
+        self.press("r")
+        self.hears("Next, job b. Open sixteen x nineteen. Mains at fifty four pounds. Crosses at fifty two pounds.")
+        self.assertNotIn("Press", self.status()["said"])
+        self.assertEqual((self.status()["state"], self.status()["job"]), ("choosing", "a"))
+        self.press()
+        self.hears("Leave this job for later")
+        self.press("b")
+        self.hears("Paused")
+        self.assertIn("a: Next, job b", self.pullcall("tell", "rack"))
+        # With nothing on the rack there is no such choice.
+        self.pullcall("rack", "drop", "b")
+        self.assertIn("Nothing waits on the rack", self.pullcall("tell", "rack"))
+        self.press("c")
+        wait_until(lambda: self.status()["state"] == "choosing", 10, "no choices")
+        with self.assertRaises(AssertionError):
+            self.choose("What is next on the rack.")
+        self.assertEqual(self.rack(), ["a:1"])
+
+    def test_a_run_without_a_plan_works_through_the_rack(self):
+        told = self.pullcall("run", code=2)
+        self.assertIn("a job plan is missing", told)
+        self.pullcall("rack", "add", "--csv", self.table(self.row("a"), self.row("b")))
+        self.daemon = self.bench.start("pullcall", "run", "--pedal", "keys", "--sound", "none", stdin=subprocess.PIPE)
+        self.bench.wait_for_daemon()
+        self.hand = self.bench.connect()
+        self.addCleanup(self.hand.close)
+        self.hears("Two jobs on the rack")
+        for name in "ab":
+            self.press()
+            self.hears(f"Next, job {name}")
+            self.press()
+            self.begins(name)
+            if name == "a":
+                self.finish()
+        self.press("q")
+        wait_until(lambda: self.status()["state"] == "idle", 10, "the job is not left")
+        self.press("q")
+        self.assertEqual(self.daemon.wait(10), 0)
+        self.pullcall("rack", "add", "--csv", self.table(self.row("c")))
+        told = self.pullcall("run", code=2)
+        self.assertIn('2 jobs wait on the rack; job b (2) was left open: "pullcall run --resume 2" goes on with it', told)
+        self.assertIn("a job plan is missing", told)
+
+    def test_others_change_the_rack_while_jobs_are_taken(self):
+        """Two programs add, move and drop while the daemon takes one job after the other."""
+        names = [[f"{who}{n}" for n in range(8)] for who in "ab"]
+        kept = {name for name in names[0] + names[1] if name[1] not in "36"}
+        self.pullcall("rack", "add", "--csv", self.table(self.row("first")))
+        self.start_daemon()
+        wrong = []
+
+        def change(mine):
+            pick = random.Random(mine[0])
+            for name in mine:
+                words = [["add", "--csv", self.table(self.row(name), name=f"{name}.csv")],
+                         ["move", name, str(pick.randint(1, 4))]]
+                if name not in kept:
+                    words.append(["drop", name])
+                for word in words:
+                    for _ in range(20):
+                        result = self.bench.run("pullcall", "rack", *word)
+                        if "is busy" not in result.stderr:
+                            break
+                    # It may have been begun and finished in between.
+                    if result.returncode and "is not on the rack" not in result.stderr:
+                        wrong.append(result.stderr)
+
+        others = [threading.Thread(target=change, args=(mine,)) for mine in names]
+        for other in others:
+            other.start()
+        empty = 0
+        while any(other.is_alive() for other in others) or empty < 3:
+            self.press()
+            status = self.status()
+            if "job" in status:
+                self.hand.ask({"do": "abandon", "reason": "enough"})
+            empty = empty + 1 if "Nothing waits" in status.get("said", "") else 0
+        self.assertEqual(wrong, [])
+        self.assertEqual(self.rack(), [])
+        with sqlite3.connect(f"file:{self.bench.journal}?mode=ro", uri=True) as journal:
+            begun = [name for name, in journal.execute("SELECT name FROM job ORDER BY name")]
+        journal.close()
+        self.assertEqual(len(begun), len(set(begun)), "a job was begun twice")
+        self.assertLessEqual(kept | {"first"}, set(begun), "a job was lost")
+
     def test_what_is_known_of_a_racket_is_said(self):
         self.pullcall("rack", "add", "--csv",
                       self.table(self.row("a", racket="R-118"), self.row("b", "R-118", "Mind the chip")))
@@ -151,6 +256,9 @@ class Rack(unittest.TestCase):
                 self.finish()
         self.hears("at fifty four pounds. Mind the chip. Press to begin.")
         self.assertIn("Last strung in", self.status()["said"])
+        self.press()
+        self.begins("b")
+        self.assertTrue(self.pullcall("tell", "where").startswith("b (R-118): "))
 
     def test_notes_and_reels(self):
         table = self.table(self.row("a", reel="red"))
@@ -179,6 +287,23 @@ class Rack(unittest.TestCase):
             notes = journal.execute("SELECT detail, call FROM event WHERE kind = 'note'").fetchall()
         journal.close()
         self.assertEqual(notes, [("grommet 4H is worn", 1)])
+
+    def test_a_reel_needs_the_size_of_the_head(self):
+        pattern = self.bench.home / "mine.yaml"
+        text = pathlib.Path(PROGRAMS, "../share/pullcall/patterns/open-16x19.yaml").read_text(encoding="utf-8")
+        text = "".join(line for line in text.splitlines(keepends=True) if not line.startswith(("head:", "spacing:")))
+        pattern.write_text(text.replace("pattern: open-16x19", "pattern: mine"), encoding="utf-8")
+        told = self.pullcall("rack", "add", "--csv", self.table(self.row("a", reel="red").replace("open-16x19", "mine")))
+        self.assertIn("rack.csv:2:1: warning: nothing will be taken off reel red: pattern mine does not say how large the head "
+                      'is; it needs a line such as "head: { length: 330 mm, width: 247 mm }" [reel-no-size]', told)
+        plan = self.bench.home / "plan.yaml"
+        plan.write_text("job: b\npattern: mine\nstringer: kim\nmethod: two-piece\ntension: { mains: 54 lb, crosses: 52 lb }\n"
+                        "string: { mains: { reel: red }, crosses: { reel: red } }\n", encoding="utf-8")
+        told = self.pullcall("check", plan)
+        self.assertIn("plan.yaml:6:26: warning: nothing will be taken off reel red", told)
+        self.assertEqual(told.count("reel-no-size"), 1)
+        plan.write_text(plan.read_text(encoding="utf-8").replace("mine", "open-16x19"), encoding="utf-8")
+        self.assertNotIn("reel-no-size", self.pullcall("check", plan))
 
     def test_a_bad_table_changes_nothing(self):
         def refused(text, *messages):

@@ -81,7 +81,8 @@ static struct text lines_of(const struct work *work)
 static struct text begin_and_leave(const struct shop *shop)
 {
 	struct faults faults = {0};
-	struct work *work = work_load(plan_path, NULL, shop->book, shop->bench, &faults);
+	struct work *work = work_new(script_read(plan_path, NULL, shop->bench, shop->book, &faults),
+				     shop->book, shop->bench, 1);
 
 	assert_non_null(work);
 	assert_int_equal(journal_begin(shop->journal, work->script, sample_wall_us), JOURNAL_OK);
@@ -136,7 +137,8 @@ static void a_later_program_does_not_go_back_over_other_calls(void **state)
 		.kind = "redo", .string = "main", .number = 1, .side = "left"};
 
 	open_shop(&shop, state);
-	struct work *work = work_load(plan_path, NULL, shop.book, shop.bench, &faults);
+	struct work *work = work_new(script_read(plan_path, NULL, shop.bench, shop.book, &faults),
+				     shop.book, shop.bench, 1);
 	is_later_program = true;
 	assert_null(script_go_back(work->script, 20, &mishap, shop.bench, shop.book, &faults));
 	assert_int_equal(faults.errors, 1);
@@ -157,8 +159,8 @@ static void a_changed_bench_changes_nothing(void **state)
 	shop.bench = bench_read_text(
 		"bench.yaml", "reach: 900 mm\nspeak: { unit: kg, left: far side }\n", &faults);
 	assert_non_null(shop.bench);
-	assert_null(
-		work_load(plan_path, NULL, shop.book, shop.bench, &faults)); /* string too short */
+	assert_null(work_new(script_read(plan_path, NULL, shop.bench, shop.book, &faults),
+			     shop.book, shop.bench, 1)); /* string too short */
 	expect_goes_on(&shop, &lines, 20);
 	text_free(&lines);
 	faults_free(&faults);

@@ -65,17 +65,17 @@ static void the_next_one_wraps_round(void **state)
 	struct rack_entry entry;
 	int64_t after = 0;
 
-	assert_int_equal(journal_rack_next(journal, 0, &entry), JOURNAL_OK);
+	assert_int_equal(journal_rack_next(journal, 0, 0, &entry), JOURNAL_OK);
 	assert_int_equal(entry.count, 0);
 	add(journal, "abc");
 	for (const char *name = "abcab"; *name; name++) {
-		assert_int_equal(journal_rack_next(journal, after, &entry), JOURNAL_OK);
+		assert_int_equal(journal_rack_next(journal, after, 0, &entry), JOURNAL_OK);
 		assert_int_equal(entry.name[0], *name);
 		assert_int_equal(entry.count, 3);
 		after = entry.id;
 		rack_entry_free(&entry);
 	}
-	assert_int_equal(journal_rack_next(journal, 99, &entry), JOURNAL_OK); /* it is gone */
+	assert_int_equal(journal_rack_next(journal, 99, 0, &entry), JOURNAL_OK); /* it is gone */
 	assert_string_equal(entry.name, "a");
 	rack_entry_free(&entry);
 	journal_close(journal);

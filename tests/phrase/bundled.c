@@ -180,6 +180,7 @@ void bundled_say_all(const struct phrasebook *book, const struct sequence *seque
 		struct notice_facts facts = bundled_facts(sequence, call, place);
 		facts.seconds_left = 60.0 * call;
 		facts.seconds_worked = 61.0 * call;
+		facts.notes = "Chip at 4H; \"mind\" it! (Gut: 1.30, kept dry?) ...";
 		enum notice notice = (enum notice)(call % NOTICES);
 		text = phrase_notice(book, notice, &facts, options);
 		said(text, -1, context);

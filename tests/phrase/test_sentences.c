@@ -441,14 +441,15 @@ static void the_rack_is_said(void **state)
 		"Next, job ridge court zero zero four two. Open sixteen x nineteen. "
 		"Mains co polyester one point two five at fifty four pounds. Crosses at fifty "
 		"two point five pounds. Press to take it. Hold to pass it.");
-	facts.notes = "Mind the chip, left side";
+	facts.notes = "(Mind) the chip, left side; is 4H worn? Ask! e.g. 1.30 -- \"now\"...";
 	facts.last_tension = "56 lb";
 	facts.last_month = 6;
 	char *recent = phrase_notice(bundled.book, NOTICE_GREETING, &facts, NULL);
 	assert_string_equal(recent,
 			    "Job ridge court zero zero four two. Sixteen mains and nineteen "
-			    "crosses. Last strung in June at fifty six pounds. Mind the chip "
-			    "left side. Press to begin.");
+			    "crosses. Last strung in June at fifty six pounds. Mind the chip, "
+			    "left side, is four H worn? Ask. E g. One point three zero now. "
+			    "Press to begin.");
 	facts.notes = NULL;
 	facts.last_month = 0;
 	char *old = phrase_notice(bundled.book, NOTICE_GREETING, &facts, NULL);

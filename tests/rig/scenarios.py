@@ -215,7 +215,7 @@ def rack(build, work):
             day.act(f" {number}/")
         day.act("Paused", 900)
         day.act("Redo a string", 900)
-        for choice in ("slipped", "broke", "Why", "Fuller", "Louder", "Softer", "for later"):
+        for choice in ("slipped", "broke", "Why", "Fuller", "Louder", "Softer", "next on the rack", "for later"):
             day.act(choice)
         day.act("Five jobs on the rack", 900)
         for name in ("ash", "cedar", "dogwood", "elm"):

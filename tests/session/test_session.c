@@ -17,8 +17,8 @@ enum { CALLS = 5, WALK_CALLS = 40 };
 
 /* ---- scripts ---- */
 
-/* A script is words: event names, "back3" for a count, "+90s" to let time pass, "~90s" to let the
- * computer sleep. */
+/* A script is words: event names, "back3" for a count, "rack-next" for a press while a job waits on
+ * the rack, "+90s" to let time pass, "~90s" to let the computer sleep. */
 /* A cross a line. */
 static struct script *new_script(int lines)
 {
@@ -73,6 +73,8 @@ static int set_up(void **state)
 	five = new_script(CALLS);
 	forty = new_script(WALK_CALLS);
 	more = new_script(WALK_CALLS + 5);
+	for (int i = 3; i <= CALLS; i++)
+		more->lines[i - 1].mishap = 1;
 	return 0;
 }
 
@@ -121,11 +123,8 @@ static void tell(struct text *told, const struct session_effect *effect)
 		    effect->text)
 			text_format(told, " (%s)", effect->text);
 		break;
-	case SESSION_SET_WORDS:
-		text_format(told, "%s words", effect->short_words ? "short" : "full");
-		break;
-	case SESSION_SET_VOLUME:
-		text_add(told, effect->louder ? "louder" : "softer");
+	case SESSION_CHOSEN:
+		text_add(told, choice_name(effect->choice));
 		break;
 	case SESSION_GO_BACK:
 		text_format(told, "go back %s", choice_name(effect->choice));
@@ -179,12 +178,13 @@ static const char *const event_names[SESSION_EVENTS] = {
 	[SESSION_JOURNAL_FAILED] = "journal-failed",
 	[SESSION_JOURNAL_MENDED] = "journal-mended",
 	[SESSION_JOURNAL_ASIDE] = "journal-aside",
-	[SESSION_PLAN_CHANGED] = "plan-changed",
 };
 
 static struct session_event parse_event(const char *word)
 {
-	struct session_event event = {0};
+	bool rack = strncmp(word, "rack-", 5) == 0;
+	struct session_event event = {.rack_waits = rack};
+	word += rack ? 5 : 0;
 	size_t letters = strcspn(word, "0123456789");
 
 	for (enum session_event_kind kind = 0; kind < SESSION_EVENTS; kind++) {
@@ -196,7 +196,11 @@ static struct session_event parse_event(const char *word)
 			event.response_us = 7000;
 			event.script = kind == SESSION_CALLED_OFF ? five : more;
 			event.notice = NOTICE_REFUSED_KNOT;
-			event.text = kind == SESSION_FOUND ? "misweave cross 1" : "why not";
+			bool silent = kind == SESSION_START ||
+				      (kind == SESSION_REOPEN && event.count == 0);
+			event.text = kind == SESSION_FOUND ? "misweave cross 1"
+				     : silent              ? NULL
+							   : "why not";
 			return event;
 		}
 	}
@@ -378,6 +382,16 @@ static void choices_are_said_one_at_a_time(void **state)
 	expect("start next next choices next next next next next next next next", "choosing", 2,
 	       "say choose-redo; ");
 	expect("start next next choices where", "choosing", 2, "say place; ");
+	/* what waits on the rack, if anything does; then they go on, or are left */
+#define RACK "start next next choices next next next next next next rack-next"
+	expect(RACK, "choosing", 2, "say choose-rack; ");
+	expect(RACK " again", "choosing", 2, "rack; ");
+	expect(RACK " next undo-pause1", "choosing", 2, "rack; ");
+	expect(RACK " again again", "choosing", 2, "rack; ");
+	expect(RACK " again rack-next", "choosing", 2, "say choose-later; ");
+	expect(RACK " again back", "paused", 2, "say paused; ");
+	expect(RACK " again +20s timeout", "paused", 2, "say paused; ");
+#undef RACK
 	expect("start next next choices why", "choosing", 2, "say why 2; write why 2; ");
 	expect("start choices", "choosing", 1, "say choices; then say choose-redo; ");
 	expect("start next next next next next next choices", "ending", 6, "no; ");
@@ -426,7 +440,7 @@ static void a_choice_is_taken(void **state)
 	expect("start next next choices next next next again", "paused", 2,
 	       "say why 2; write why 2; ");
 	expect("start next next choices next next next next again", "paused", 2,
-	       "short words; say 2; ");
+	       "shorter; say 2; ");
 	expect("start next next choices next next next next next again", "choosing", 2,
 	       "louder; say choose-louder; ");
 	expect("start next next choices next next next next next again again", "choosing", 2,
@@ -532,7 +546,9 @@ static void a_way_back_is_called_off_at_its_first_call(void **state)
 	expect("start next next went-back next back", "calling", 3,
 	       "say 3 again; write back 3 working; ");
 	expect("start next next went-back next back back", "calling", 2,
-	       "say 2 again; write back 2 working; ");
+	       "say 2 again; then say way-back; write back 2 working; ");
+	expect("start next next went-back next back next undo-again next undo-back", "calling", 2,
+	       "say 2 again; then say way-back; write undo 3 working; write back 2 working; ");
 	expect("start next next called-off", "calling", 2, "no; ");
 }
 
@@ -639,6 +655,8 @@ static void a_job_is_reopened_where_it_was_left(void **state)
 	session_init(&player.session, five, 3);
 	play(&player, "reopen");
 	assert_string_equal(text_string(&player.told), "say reopened; write started 3; ");
+	/* Its plan has changed: that is said first. */
+	expect("reopen1", "paused", 1, "say plan-changed; then say reopened; write started 1; ");
 	play(&player, "+5s next");
 	assert_string_equal(text_string(&player.told), "say 3 again; write resume 3 working; ");
 	session_free(&player.session);
@@ -929,17 +947,17 @@ static void the_time_left_follows_the_pace_of_this_job(void **state)
 
 	session_init(&player.session, script, 1);
 	play(&player, "start next"); /* calling 1 */
-	assert_int_equal(pace_left_us(&player.session, script, player.now_us), 120 * SECOND_US);
+	assert_int_equal(pace_left_us(&player.session, player.now_us), 120 * SECOND_US);
 	/* Half the current call's usual time has gone. */
-	assert_int_equal(pace_left_us(&player.session, script, player.now_us + 5 * SECOND_US),
+	assert_int_equal(pace_left_us(&player.session, player.now_us + 5 * SECOND_US),
 			 115 * SECOND_US);
 	/* Three calls of 60 s each where 10 s is usual change nothing yet. */
 	play(&player, "+59s next +59s next +59s next");
-	assert_int_equal(pace_left_us(&player.session, script, player.now_us), 90 * SECOND_US);
+	assert_int_equal(pace_left_us(&player.session, player.now_us), 90 * SECOND_US);
 	/* After seven more at the usual pace: (60 + 180 + 70) / (60 + 100) times as slow. */
 	play(&player, "+9s next +9s next +9s next +9s next +9s next +9s next +9s next");
-	assert_true(fabs(pace_ratio(&player.session, script) - 310.0 / 160) < 1e-9);
-	double left_s = (double)pace_left_us(&player.session, script, player.now_us) / 1e6;
+	assert_true(fabs(pace_ratio(&player.session) - 310.0 / 160) < 1e-9);
+	double left_s = (double)pace_left_us(&player.session, player.now_us) / 1e6;
 	assert_true(fabs(left_s - 20 * 310.0 / 160) < 0.001);
 	/* A pause is no work. */
 	int64_t worked_us = session_worked_us(&player.session, player.now_us);
