@@ -234,18 +234,4 @@ bool find_routes(const struct builder *builder, struct routes *out);
 /* Finds the best routes with the outermost main delayed. False if none was found. */
 bool routes_find(const struct route_problem *problem, struct routes *out);
 
-/* Which rules forbid a route where there is none: the fewest without which there would be one. */
-enum route_rule {
-	ROUTE_RULE_KNOT,   /* room for a knot where it ends */
-	ROUTE_RULE_BRIDGE, /* not across the bridge's gap */
-	ROUTE_RULE_SIDES,  /* every cross changes the side */
-	ROUTE_RULE_REACH,  /* no longer run outside */
-	ROUTE_RULES,
-};
-
-/* Bit n of *rules is rule n; with ROUTE_RULE_REACH, *reach is the least that would do. No bit:
- * even without the other rules and at ROUTE_REACH_MAX there is none. False if the search was given
- * up before that was clear. */
-bool routes_forbidden_by(const struct route_problem *problem, unsigned *rules, int *reach);
-
 #endif

@@ -229,28 +229,30 @@ static void keep(struct routes *out, const struct route *route)
 	out->items[at] = *route;
 }
 
-/* The route along the nodes visited. */
-static struct route route_of(const struct search *search)
+/* The route from a place along these nodes. */
+static struct route route_along(const struct route_problem *problem, int place, const int *nodes,
+				int count)
 {
-	const struct route_problem *problem = search->problem;
-	struct route route = {.delayed = true, .count = search->count};
-	int from = START;
+	struct route route = {.count = count};
+	int before = START;
 	bool is_break = false;
 
-	for (int i = 0; i < search->count; i++) {
-		int to = search->visited[i];
-		int from_place = place_of(problem, from), to_place = place_of(problem, to);
-		is_break = !is_main(to) && to != from + 1;
+	for (int i = 0; i < count; i++) {
+		int node = nodes[i], to = place_of(problem, node);
+		bool main = is_main(node);
+		is_break = !main && node != before + 1;
 		route.breaks += is_break;
-		route.outside += abs(to_place - from_place);
-		route.outside_mm += problem->run_mm[from_place][to_place];
-		route.steps[i] = is_main(to) ? 0 : to;
-		if (is_main(to))
-			route.main_from = (enum frame_end)(to - MAIN_HEAD);
-		from = is_main(to) ? other_main(to) : to;
+		route.outside += abs(to - place);
+		route.outside_mm += problem->run_mm[place][to];
+		route.steps[i] = main ? 0 : node;
+		route.delayed |= main;
+		if (main)
+			route.main_from = (enum frame_end)(node - MAIN_HEAD);
+		before = main ? other_main(node) : node;
+		place = place_of(problem, before);
 	}
 	if (is_break)
-		route.leftover = problem->leftover[from];
+		route.leftover = problem->leftover[before];
 	return route;
 }
 
@@ -296,7 +298,8 @@ static void finish(struct search *search, int at)
 		return;
 	search->found++;
 	if (search->out) {
-		struct route route = route_of(search);
+		struct route route = route_along(search->problem, search->problem->start,
+						 search->visited, search->count);
 		keep(search->out, &route);
 	}
 }
@@ -357,54 +360,6 @@ bool routes_find(const struct route_problem *problem, struct routes *out)
 	find(&search, problem, &steps_left);
 	out->given_up = steps_left == 0;
 	return out->count > 0;
-}
-
-/* Whether there would be a route without those rules (bit n: rule n). */
-static bool is_way_without(const struct route_problem *problem, unsigned rules, int reach,
-			   int *steps_left)
-{
-	struct search search = {.sides_matter = !(rules >> ROUTE_RULE_SIDES & 1)};
-	struct route_problem *eased = memory_new(1, sizeof(*eased));
-
-	*eased = *problem;
-	eased->reach = reach;
-	if (rules >> ROUTE_RULE_BRIDGE & 1)
-		eased->gap = -1;
-	if (rules >> ROUTE_RULE_KNOT & 1) {
-		memset(eased->knot_at_cross, true, sizeof(eased->knot_at_cross));
-		memset(eased->knot_at_main, true, sizeof(eased->knot_at_main));
-	}
-	bool found = find(&search, eased, steps_left);
-	free(eased);
-	return found;
-}
-
-bool routes_forbidden_by(const struct route_problem *problem, unsigned *rules, int *reach)
-{
-	const unsigned all = (1U << ROUTE_RULES) - 1;
-	const unsigned longer = 1U << ROUTE_RULE_REACH;
-	int steps_left = STEPS_MOST;
-
-	*rules = 0;
-	*reach = ROUTE_REACH_MAX;
-	if (!is_way_without(problem, all, ROUTE_REACH_MAX, &steps_left))
-		return steps_left > 0;
-	for (int count = 1; count <= ROUTE_RULES; count++) {
-		for (unsigned some = 1; some <= all; some++) {
-			if (__builtin_popcount(some) != count)
-				continue;
-			int least = problem->reach + !!(some & longer);
-			int most = some & longer ? ROUTE_REACH_MAX : least;
-			for (*reach = least; *reach <= most; ++*reach) {
-				if (!is_way_without(problem, some, *reach, &steps_left))
-					continue;
-				*rules = some;
-				return true;
-			}
-		}
-	}
-	/* Some search before the last one was given up. */
-	return false;
 }
 
 /* --- The way of a job --- */
@@ -486,72 +441,102 @@ static void fill_problem(const struct builder *builder, struct route_problem *pr
 
 /* Straight on from the last main to the crosses in their order. */
 static bool go_straight_on(const struct sequence *sequence, const struct route_problem *problem,
-			   struct route *route)
+			   struct route *out)
 {
 	int from = problem->main[sequence->mains_end];
-	int to = problem->cross[1];
+	int nodes[CROSSES_MAX];
 
-	if (sequence->mains_end != sequence->crosses_start || !may_run(problem, from, to) ||
-	    !problem->knot_at_cross[problem->crosses])
+	if (sequence->mains_end != sequence->crosses_start ||
+	    !may_run(problem, from, problem->cross[1]) || !problem->knot_at_cross[problem->crosses])
 		return false;
-	*route = (struct route){.count = problem->crosses};
-	for (int i = 0; i < problem->crosses; i++) {
-		to = problem->cross[i + 1];
-		route->steps[i] = i + 1;
-		route->outside += abs(to - from);
-		route->outside_mm += problem->run_mm[from][to];
-		from = to;
-	}
+	for (int i = 0; i < problem->crosses; i++)
+		nodes[i] = i + 1;
+	*out = route_along(problem, from, nodes, problem->crosses);
 	return true;
 }
 
-/* What the string would have to do against the rules. */
-static void say_forbidden(const struct sequence *sequence, enum route_rule rule, int reach,
-			  struct text *out)
+/* --- Why there is none --- */
+
+enum {
+	RULE_KNOT = 1,   /* room for a knot where it ends */
+	RULE_BRIDGE = 2, /* not across the bridge's gap */
+	RULE_SIDES = 4,  /* every cross changes the side */
+	RULE_REACH = 8,  /* no longer run outside */
+	RULES_ALL = 15,
+};
+
+/* Whether there would be a route without those rules. */
+static bool is_way_without(const struct route_problem *problem, unsigned rules, int reach,
+			   int *steps_left)
 {
-	switch (rule) {
-	case ROUTE_RULE_KNOT:
-		text_add(out, "end where every hole for a knot has two strings already");
-		break;
-	case ROUTE_RULE_BRIDGE:
-		text_add(out, "cross the gap where the bridge ends");
-		break;
-	case ROUTE_RULE_SIDES:
-		text_format(out,
-			    "come to main %d on the other side, as every cross changes the side",
-			    pattern_half(sequence->pattern));
-		break;
-	default:
-		text_format(out,
-			    "run %d holes along outside the frame, where %d is the limit (order: "
-			    "outside)",
-			    reach, sequence->job->outside);
-		break;
+	struct search search = {.sides_matter = !(rules & RULE_SIDES)};
+	struct route_problem eased = *problem;
+
+	eased.reach = reach;
+	if (rules & RULE_BRIDGE)
+		eased.gap = -1;
+	if (rules & RULE_KNOT) {
+		memset(eased.knot_at_cross, true, sizeof(eased.knot_at_cross));
+		memset(eased.knot_at_main, true, sizeof(eased.knot_at_main));
 	}
+	return find(&search, &eased, steps_left);
+}
+
+/* What the string would have to do against these rules. */
+static char *say_forbidden(const struct sequence *sequence, unsigned rules, int reach)
+{
+	struct text out = {0};
+
+	if (rules & RULE_KNOT)
+		text_add(&out, ", and end where every hole for a knot has two strings already");
+	if (rules & RULE_BRIDGE)
+		text_add(&out, ", and cross the gap where the bridge ends");
+	if (rules & RULE_SIDES)
+		text_format(&out,
+			    ", and come to main %d on the other side, as every cross changes the "
+			    "side",
+			    pattern_half(sequence->pattern));
+	if (rules & RULE_REACH)
+		text_format(&out,
+			    ", and run %d holes along outside the frame, where %d is the limit "
+			    "(order: outside)",
+			    reach, sequence->job->outside);
+	text_remove_start(&out, strlen(", and "));
+	return text_take(&out);
+}
+
+/* The fewest rules without which there would be a route, and the shortest run. */
+static char *what_is_forbidden(const struct sequence *sequence, const struct route_problem *problem)
+{
+	int steps_left = STEPS_MOST;
+
+	if (!is_way_without(problem, RULES_ALL, ROUTE_REACH_MAX, &steps_left) && steps_left > 0)
+		return memory_format("run more than %d holes along outside the frame",
+				     ROUTE_REACH_MAX);
+	for (int count = 1; count <= __builtin_popcount(RULES_ALL) && steps_left > 0; count++) {
+		for (unsigned rules = 1; rules <= RULES_ALL; rules++) {
+			bool longer = rules & RULE_REACH;
+			int most = longer ? ROUTE_REACH_MAX : problem->reach;
+			for (int reach = problem->reach + longer; reach <= most; reach++)
+				if (__builtin_popcount(rules) == count &&
+				    is_way_without(problem, rules, reach, &steps_left))
+					return say_forbidden(sequence, rules, reach);
+		}
+	}
+	/* The search was given up. */
+	return memory_copy("break the rules of its way round the frame");
 }
 
 static void report_none(const struct builder *builder, const struct route_problem *problem)
 {
 	const struct sequence *sequence = builder->sequence;
-	struct text forbidden = {0};
-	unsigned rules;
-	int reach;
+	char *forbidden = what_is_forbidden(sequence, problem);
 
-	if (!routes_forbidden_by(problem, &rules, &reach))
-		text_add(&forbidden, "break the rules of its way round the frame");
-	else if (!rules)
-		text_format(&forbidden, "run more than %d holes along outside the frame", reach);
-	for (enum route_rule rule = 0; rule < ROUTE_RULES; rule++) {
-		if (!(rules >> rule & 1))
-			continue;
-		text_add(&forbidden, forbidden.length ? ", and " : "");
-		say_forbidden(sequence, rule, reach, &forbidden);
-	}
 	fault_add(builder->faults, FAULT_ERROR, sequence->job->file, sequence->job->method_position,
 		  "route-none",
 		  "%s cannot be strung in one piece: the string would have to %s; two-piece works",
-		  sequence->pattern->name, text_string(&forbidden));
-	text_free(&forbidden);
+		  sequence->pattern->name, forbidden);
+	free(forbidden);
 }
 
 /* Only patterns unlike any frame come to this. */
