@@ -81,7 +81,7 @@ static int list(void)
 		const struct pattern *before = i > 0 ? patterns[i - 1] : NULL;
 		const struct pattern *pattern = patterns[i];
 		if (!before || before->sport != pattern->sport)
-			printf("%s%s\n", before ? "\n" : "", sport_name(pattern->sport));
+			printf("%s%s\n", before ? "\n" : "", sport_names[pattern->sport]);
 		if (!before || compare(&before, &pattern) != 0)
 			printf("  %2d x %-2d  %-24s  %s\n", pattern->mains, pattern->crosses,
 			       pattern->name, pattern->title);

@@ -179,7 +179,7 @@ static void show_holes(FILE *show, const struct pattern *pattern)
 		for (int k = 1; k <= half; k++)
 			holes[k - 1] = pattern_main_hole(pattern, end, k);
 		char *list = hole_list(holes, half);
-		fprintf(show, "  mains at the %-7s %s\n", end_name(end), list);
+		fprintf(show, "  mains at the %-7s %s\n", end_names[end], list);
 		free(list);
 	}
 	char *list = hole_list(pattern->cross_hole + 1, pattern->crosses);
@@ -194,8 +194,8 @@ static void show_facts(FILE *show, const struct pattern *pattern)
 	fprintf(show, "\n%d mains and %d crosses, the same on both sides:\n", pattern->mains,
 		pattern->crosses);
 	show_holes(show, pattern);
-	fprintf(show, "  the mains start at the %s and end at the %s\n\n", end_name(start),
-		end_name(pattern_main_end(start, pattern_half(pattern))));
+	fprintf(show, "  the mains start at the %s and end at the %s\n\n", end_names[start],
+		end_names[pattern_main_end(start, pattern_half(pattern))]);
 }
 
 static void show_lengths(const struct form *form, const struct pattern *pattern)

@@ -135,7 +135,7 @@ static bool find_pattern(const struct wish *wish, char name[static ANSWER_MAX])
 		char *counts =
 			pattern ? memory_format("%dx%d", pattern->mains, pattern->crosses) : NULL;
 		if (pattern && strcmp(counts, wish->counts) == 0 &&
-		    (!wish->sport || strcmp(wish->sport, sport_name(pattern->sport)) == 0)) {
+		    (!wish->sport || strcmp(wish->sport, sport_names[pattern->sport]) == 0)) {
 			text_format(&found, "%s%s", count++ ? ", " : "", pattern->name);
 			snprintf(name, ANSWER_MAX, "%s", pattern->name);
 		}

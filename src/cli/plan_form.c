@@ -14,7 +14,7 @@ enum { METHOD = 3 };
 
 static bool is_one_piece(const struct form *form)
 {
-	return strcmp(form->answer[METHOD], method_name(METHOD_ONE_PIECE)) == 0;
+	return strcmp(form->answer[METHOD], method_names[METHOD_ONE_PIECE]) == 0;
 }
 
 static bool is_two_piece(const struct form *form)

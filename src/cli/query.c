@@ -25,8 +25,8 @@ static bool read_day(const char *text, int days, int64_t *out_us)
 bool query_read_method(const char *value, void *out)
 {
 	*(const char **)out = value;
-	return strcmp(value, method_name(METHOD_TWO_PIECE)) == 0 ||
-	       strcmp(value, method_name(METHOD_ONE_PIECE)) == 0;
+	return strcmp(value, method_names[METHOD_TWO_PIECE]) == 0 ||
+	       strcmp(value, method_names[METHOD_ONE_PIECE]) == 0;
 }
 
 bool query_read_due(const char *value, void *out)

@@ -45,7 +45,7 @@ static void add_crosses(struct json *json, const char *key, uint64_t crosses)
 static void add_weave(struct json *json, const struct weave *weave)
 {
 	json_open(json, "weave", '{');
-	json_string(json, "travel", travel_name(weave->travel));
+	json_string(json, "travel", travel_names[weave->travel]);
 	json_string(json, "first", weave->first_over ? "over" : "under");
 	json_string(json, "last", weave->last_over ? "over" : "under");
 	json_close(json, '}');
@@ -67,11 +67,11 @@ static void add_change(struct json *json, const struct move *move)
 {
 	bool crosses = move->subject == SUBJECT_CROSSES;
 
-	json_string(json, "string", string_name(crosses ? STRING_CROSS : STRING_MAIN));
+	json_string(json, "string", string_names[crosses ? STRING_CROSS : STRING_MAIN]);
 	json_int(json, "number", move->number);
 	json_int(json, "through", move->through);
 	if (!crosses && !move->both_sides)
-		json_string(json, "side", side_name(move->side));
+		json_string(json, "side", side_names[move->side]);
 	add_true(json, "back", move->back);
 }
 
@@ -82,16 +82,16 @@ static void add_move(struct json *json, const struct move *move, int number)
 	json_line(json, 2);
 	json_open(json, NULL, '{');
 	json_int(json, "n", number);
-	json_string(json, "phase", phase_name(move->phase));
-	json_string(json, "do", action_name(move->action));
-	if (subject_name(move->subject))
-		json_string(json, look ? "what" : "subject", subject_name(move->subject));
+	json_string(json, "phase", phase_names[move->phase]);
+	json_string(json, "do", action_names[move->action]);
+	if (subject_names[move->subject])
+		json_string(json, look ? "what" : "subject", subject_names[move->subject]);
 	if (move->has_string) {
-		json_string(json, "string", string_name(move->string));
+		json_string(json, "string", string_names[move->string]);
 		json_int(json, "number", move->number);
 	}
 	if (move->has_side)
-		json_string(json, "side", side_name(move->side));
+		json_string(json, "side", side_names[move->side]);
 	add_hole(json, "from", move->from);
 	add_hole(json, "to", move->to);
 	add_hole(json, "hole", move->hole);
@@ -108,7 +108,7 @@ static void add_move(struct json *json, const struct move *move, int number)
 			    (UINT64_C(2) << move->pulls_last) - (UINT64_C(1) << move->pulls_first));
 	add_mm(json, "length_mm", move->length_mm);
 	if (move->action == DO_CLAMP || move->action == DO_UNCLAMP) {
-		json_string(json, "with", clamp_kind_name(move->with));
+		json_string(json, "with", clamp_kind_names[move->with]);
 		if (move->across)
 			json_int(json, "across", move->across);
 		add_true(json, "outside", move->outside);
@@ -131,16 +131,16 @@ static void add_strings(struct json *json, const struct sequence *sequence, bool
 	json_open(json, mains ? "mains" : "crosses", '{');
 	json_int(json, "count", mains ? pattern->mains : pattern->crosses);
 	json_string(json, "start",
-		    end_name(mains ? sequence->mains_start : sequence->crosses_start));
+		    end_names[mains ? sequence->mains_start : sequence->crosses_start]);
 	if (mains)
-		json_string(json, "end", end_name(sequence->mains_end));
+		json_string(json, "end", end_names[sequence->mains_end]);
 	json_open(json, "holes", '[');
 	for (int n = 1; n <= rows; n++) {
 		json_line(json, 2);
 		json_open(json, NULL, '{');
 		json_int(json, mains ? "main" : "cross", n);
 		for (enum frame_end end = END_HEAD; mains && end <= END_THROAT; end++)
-			add_hole(json, end_name(end), pattern_main_hole(pattern, end, n));
+			add_hole(json, end_names[end], pattern_main_hole(pattern, end, n));
 		if (!mains)
 			add_hole(json, "hole", sequence->cross_hole[n]);
 		json_close(json, '}');
@@ -192,7 +192,7 @@ static void add_route(struct json *json, const char *key, const struct pattern *
 		int cross = route->steps[i], half = pattern_half(pattern);
 		enum frame_end from = route->main_from;
 		json_open(json, NULL, '{');
-		json_string(json, "string", string_name(cross ? STRING_CROSS : STRING_MAIN));
+		json_string(json, "string", string_names[cross ? STRING_CROSS : STRING_MAIN]);
 		json_int(json, "number", cross ? cross : half);
 		if (cross == 0) {
 			add_hole(json, "from", pattern_main_hole(pattern, from, half));
@@ -215,7 +215,7 @@ void steps_json(const struct sequence *sequence, const struct phrasebook *book,
 	json_line(&json, 1);
 	json_string(&json, "job", sequence->job->name);
 	json_string(&json, "pattern", sequence->pattern->name);
-	json_string(&json, "method", method_name(sequence->job->method));
+	json_string(&json, "method", method_names[sequence->job->method]);
 	add_strings(&json, sequence, true);
 	add_strings(&json, sequence, false);
 	add_lengths(&json, &sequence->lengths);

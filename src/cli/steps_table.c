@@ -26,7 +26,7 @@ static void add_route(struct text *out, const struct job *job, const struct patt
 		text_add(out, at ? ", " : "");
 		if (first == 0)
 			text_format(
-				out, "main %d %s from %s to %s", half, side_name(job->weave_side),
+				out, "main %d %s from %s to %s", half, side_names[job->weave_side],
 				hole_text(pattern_main_hole(pattern, end, half), from),
 				hole_text(pattern_main_hole(pattern, other_end(end), half), to));
 		else if (first == last)
@@ -41,7 +41,7 @@ void routes_table(const struct job *job, const struct pattern *pattern, const st
 		  struct text *out)
 {
 	text_format(out, "%s (%s) in one piece, long side %s\n\n", job->name, pattern->name,
-		    side_name(job->weave_side));
+		    side_names[job->weave_side]);
 	text_add(out, "route  breaks  outside  way of the long side after its mains\n");
 	for (int i = 0; i < routes->count; i++) {
 		const struct route *route = &routes->items[i];
@@ -88,7 +88,7 @@ static void add_hole_map(struct text *out, const struct sequence *sequence)
 		struct hole holes[MAINS_MAX / 2 + 1];
 		for (int main = 1; main <= half; main++)
 			holes[main] = pattern_main_hole(pattern, end, main);
-		add_holes(out, end_name(end), holes, 1, half);
+		add_holes(out, end_names[end], holes, 1, half);
 	}
 	text_add_char(out, '\n');
 	/* Rows of ten, so that the line fits and the tens can be counted. */
@@ -138,18 +138,18 @@ static void add_facts(struct text *out, const struct sequence *sequence)
 	struct text route = {0};
 
 	text_format(out, "%s, %s, strung by %s\n%s: %s, %s\n\n", job->name,
-		    method_name(job->method), job->stringer, pattern->name,
-		    sport_name(pattern->sport), pattern->title);
+		    method_names[job->method], job->stringer, pattern->name,
+		    sport_names[pattern->sport], pattern->title);
 	text_format(out, "  mains    %2d at %s, started at the %s, tied off at the %s\n",
 		    pattern->mains, quantity_text(job->tension[STRING_MAIN], one),
-		    end_name(sequence->mains_start), end_name(sequence->mains_end));
+		    end_names[sequence->mains_start], end_names[sequence->mains_end]);
 	if (sequence->route)
 		text_format(out, "           short side %s; the long side goes on from the %s\n",
-			    side_name(other_side(job->weave_side)),
-			    end_name(sequence_mains_end(sequence, job->weave_side)));
+			    side_names[other_side(job->weave_side)],
+			    end_names[sequence_mains_end(sequence, job->weave_side)]);
 	text_format(out, "  crosses  %2d at %s, from the %s, pulled %d behind\n", pattern->crosses,
 		    quantity_text(job->tension[STRING_CROSS], one),
-		    end_name(sequence->crosses_start), job->behind);
+		    end_names[sequence->crosses_start], job->behind);
 	add_adjustments(out, job);
 	if (pattern->has_range)
 		text_format(out, "  maker    %s to %s\n", quantity_text(pattern->tension_min, one),
@@ -195,18 +195,18 @@ static void add_string(struct text *out, const struct move *move)
 	if (move->pulls_last > move->pulls_first)
 		text_format(out, " crosses %d to %d", move->pulls_first, move->pulls_last);
 	else if (move->has_string)
-		text_format(out, " %s %d", string_name(move->string), move->number);
+		text_format(out, " %s %d", string_names[move->string], move->number);
 	if (move->has_side && move->action != DO_WEAVE)
-		text_format(out, " %s", side_name(move->side));
+		text_format(out, " %s", side_names[move->side]);
 }
 
 static void add_move(struct text *out, const struct move *move, int number)
 {
 	char label[HOLE_TEXT_MAX], other[HOLE_TEXT_MAX], tension[QUANTITY_TEXT_MAX];
 
-	text_format(out, "%d %s", number, action_name(move->action));
-	if (subject_name(move->subject))
-		text_format(out, " %s", subject_name(move->subject));
+	text_format(out, "%d %s", number, action_names[move->action]);
+	if (subject_names[move->subject])
+		text_format(out, " %s", subject_names[move->subject]);
 	add_string(out, move);
 	if (move->action == DO_WEAVE)
 		add_weave(out, move);
@@ -222,7 +222,7 @@ static void add_move(struct text *out, const struct move *move, int number)
 	if (move->across)
 		text_format(out, " across %d", move->across);
 	if (move->outside)
-		text_format(out, " outside, %s", clamp_kind_name(move->with));
+		text_format(out, " outside, %s", clamp_kind_names[move->with]);
 	if (move->start)
 		text_add(out, " (start)");
 	if (move->suggested)
@@ -257,7 +257,7 @@ void steps_table(const struct sequence *sequence, const struct phrasebook *book,
 	for (int call = 0; call < sequence->call_count; call++) {
 		enum phase phase = call_phase(sequence, call);
 		if (call == 0 || phase != call_phase(sequence, call - 1))
-			text_format(out, "\n%s\n", phase_name(phase));
+			text_format(out, "\n%s\n", phase_names[phase]);
 		add_call(out, sequence, book, options, call);
 	}
 }

@@ -15,7 +15,7 @@ static const char *place_attributes(struct canvas *canvas, const char *class,
 	char text[HOLE_TEXT_MAX];
 
 	return canvas_attributes(canvas, "class=\"%s\" data-hole=\"%s\" data-side=\"%s\"", class,
-				 hole_text(place.hole, text), side_name(place.side));
+				 hole_text(place.hole, text), side_names[place.side]);
 }
 
 enum hole_look hole_look(const struct pattern *pattern, struct hole hole)
@@ -321,7 +321,7 @@ static void open_strand(struct canvas *canvas, const struct stringing *stringing
 {
 	static const char *const looks[] = {"", " slack", " next"};
 	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX];
-	const char *kind = string_name(strand->kind), *side = side_name(strand->side);
+	const char *kind = string_names[strand->kind], *side = side_names[strand->side];
 	bool main = strand->kind == STRING_MAIN;
 	const char *first = strand->weave.first_over ? "over_first" : "under_first";
 

@@ -148,7 +148,7 @@ const char *shown_side(const struct stringing *stringing, enum side side)
 {
 	const char *own = stringing->options->side_words[side];
 
-	return own ? own : shown(stringing, side_name(side));
+	return own ? own : shown(stringing, side_names[side]);
 }
 
 static void fact_holes(struct column *column, const char *key, const struct hole_set *set)
@@ -208,14 +208,14 @@ static void facts_of_mains(struct column *column, const struct stringing *string
 		       long_end = sequence_mains_end(sequence, long_side);
 
 	column_heading(column, "main_strings");
-	column_fact(column, "start", "%s", word(column, end_name(sequence->mains_start)));
+	column_fact(column, "start", "%s", word(column, end_names[sequence->mains_start]));
 	column_fact(column, "first_side", "%s", shown_side(stringing, sequence->job->first_side));
 	column_fact(column, "ahead", "%d", job_lead(sequence->job));
 	if (long_end == end)
-		column_fact(column, "ends_at", "%s", word(column, end_name(end)));
+		column_fact(column, "ends_at", "%s", word(column, end_names[end]));
 	else
-		column_fact(column, "ends_at", "%s, %s %s", word(column, end_name(end)),
-			    shown_side(stringing, long_side), word(column, end_name(long_end)));
+		column_fact(column, "ends_at", "%s, %s %s", word(column, end_names[end]),
+			    shown_side(stringing, long_side), word(column, end_names[long_end]));
 	fact_knots(column, "tie_off", stringing, STRING_MAIN, false);
 }
 
@@ -236,8 +236,8 @@ static void facts_of_crosses(struct column *column, const struct stringing *stri
 	char hole[HOLE_TEXT_MAX];
 
 	column_heading(column, "cross_strings");
-	column_fact(column, "direction", "%s – %s", word(column, end_name(end)),
-		    word(column, end_name(other_end(end))));
+	column_fact(column, "direction", "%s – %s", word(column, end_names[end]),
+		    word(column, end_names[other_end(end)]));
 	fact_knots(column, "starting_knot", stringing, STRING_CROSS, true);
 	if (first)
 		column_fact(column, "first_cross", "%s %s, %s", hole_text(first->from.hole, hole),
@@ -278,7 +278,7 @@ static void describe_pulls(struct text *out, const struct stringing *stringing)
 		if (move->action != DO_PULL)
 			continue;
 		text_format(out, "%s %d. %s %d", pulls ? ";" : "", pulls + 1,
-			    shown(stringing, string_name(move->string)), pull_first(move));
+			    shown(stringing, string_names[move->string]), pull_first(move));
 		if (pull_first(move) < move->number)
 			text_format(out, "–%d", move->number);
 		text_format(out, ": %s %s%s", hole_text(move->hole, text),
@@ -511,7 +511,7 @@ static void head_whole(struct column *column, const struct stringing *stringing)
 
 	column_title(column, pattern->title, 6);
 	text_format(&line, "%s: %s, %d x %d, %s: %d", pattern->name,
-		    word(column, sport_name(pattern->sport)), pattern->mains, pattern->crosses,
+		    word(column, sport_names[pattern->sport]), pattern->mains, pattern->crosses,
 		    word(column, "bridge_holes"), pattern->bridge);
 	column_text(column, text_string(&line), 3.2, GREY, false);
 	text_clear(&line);
@@ -705,8 +705,8 @@ static double draw_head(struct canvas *canvas, const struct stringing *stringing
 
 	column_title(&head, job->name, 7);
 	column_text(&head, pattern->title, 3.6, INK, false);
-	text_format(&line, "%s, %s, %s", pattern->name, word(&head, sport_name(pattern->sport)),
-		    word(&head, method_name(job->method)));
+	text_format(&line, "%s, %s, %s", pattern->name, word(&head, sport_names[pattern->sport]),
+		    word(&head, method_names[job->method]));
 	if (job->stringer)
 		text_format(&line, ", %s: %s", word(&head, "stringer"), job->stringer);
 	column_text(&head, text_string(&line), 3.2, GREY, false);

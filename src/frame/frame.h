@@ -65,9 +65,8 @@ char *hole_list(const struct hole *holes, int count);
 bool hole_in(const struct hole_set *set, struct hole hole);
 void hole_put(struct hole_set *set, struct hole hole);
 
-const char *end_name(enum frame_end end);                  /* "head", "throat" */
-const char *side_name(enum side side);                     /* "left", "right" */
-extern const char *const end_names[], *const side_names[]; /* ended by NULL */
+extern const char *const end_names[];  /* "head", "throat"; like all of these, ended by NULL */
+extern const char *const side_names[]; /* "left", "right" */
 
 /* ---- The pattern ------------------------------------------------------------------------------
  * Main k (from the centre) uses the k-th hole at the head and the k-th at the throat that the mains
@@ -170,8 +169,8 @@ int pattern_loop_over_gap(const struct pattern *pattern, enum frame_end start);
 /* The end where main k finishes if the mains start at `start`; where it begins is the other. */
 enum frame_end pattern_main_end(enum frame_end start, int main);
 
-const char *sport_name(enum sport sport);
-const char *string_name(enum string_kind strings); /* "main", "cross" */
+extern const char *const sport_names[];  /* "tennis", "badminton" ... */
+extern const char *const string_names[]; /* "main", "cross" */
 
 /* From memory: no racket is strung outside these tensions, whatever its maker says, so a number
  * outside them is a slip of the pen. */

@@ -65,18 +65,4 @@ void hole_put(struct hole_set *set, struct hole hole)
 
 const char *const end_names[] = {"head", "throat", NULL};
 const char *const side_names[] = {"left", "right", NULL};
-
-const char *end_name(enum frame_end end)
-{
-	return end_names[end];
-}
-
-const char *side_name(enum side side)
-{
-	return side_names[side];
-}
-
-const char *string_name(enum string_kind strings)
-{
-	return strings == STRING_MAIN ? "main" : "cross";
-}
+const char *const string_names[] = {"main", "cross", NULL};

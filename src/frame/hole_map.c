@@ -22,7 +22,7 @@ bool pattern_read_hole(const struct yaml_node *node, const struct pattern *patte
 	int last = pattern->holes[hole.end];
 	if (last && hole.number > last) {
 		yaml_fault(node, "hole-range", "there is no hole %s: the %s has holes 1 to %d",
-			   label, end_name(hole.end), last);
+			   label, end_names[hole.end], last);
 		return false;
 	}
 	*out = hole;
@@ -80,7 +80,7 @@ static void place_mains(const struct yaml_node *root, struct pattern *pattern, e
 			yaml_get(root, "mains"), "mains-count",
 			"%d mains need %d holes a side at the %s, but only %d of its %d holes "
 			"are left for mains",
-			pattern->mains, half, end_name(end), main, pattern->holes[end]);
+			pattern->mains, half, end_names[end], main, pattern->holes[end]);
 }
 
 static bool takes_cross(const struct pattern *pattern, struct hole hole)

@@ -4,14 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const char *const sport_names[] = {"tennis", "badminton", "squash", "racquetball", NULL};
+const char *const sport_names[] = {"tennis", "badminton", "squash", "racquetball", NULL};
 enum { NAME_BYTES_MAX = 80, TITLE_BYTES_MAX = 160 };
 enum { BEAM_DEFAULT_MM = 12 }; /* from memory, plausible */
-
-const char *sport_name(enum sport sport)
-{
-	return sport_names[sport];
-}
 
 /* A file under a shop's own name could never be found by the name that job plans use. */
 static void check_stem(const struct yaml_node *node, const char *name)

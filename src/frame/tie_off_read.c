@@ -36,7 +36,7 @@ static const struct yaml_node *tie_off_node(const struct yaml_node *root, enum t
 {
 	const struct yaml_node *node = yaml_get(yaml_get(root, "tie_off"), tie_off_keys[tie_off]);
 
-	return node && node->kind == YAML_MAP ? yaml_get(node, side_name(side)) : node;
+	return node && node->kind == YAML_MAP ? yaml_get(node, side_names[side]) : node;
 }
 
 /* The hole where the string that this knot ends comes out, or where it goes in. */
@@ -101,7 +101,7 @@ static bool check_rivals(const struct yaml_node *node, const struct pattern *pat
 		yaml_fault(node, "hole-three",
 			   "%s %s takes the knots of %s and %s beside its string: a hole takes two "
 			   "strings at most",
-			   hole_text(hole, label), side_name(side), tie_off_keys[other],
+			   hole_text(hole, label), side_names[side], tie_off_keys[other],
 			   tie_off_keys[tie_off]);
 		return false;
 	}
@@ -123,7 +123,7 @@ static bool check_end(const struct yaml_node *node, const struct pattern *patter
 
 	if (hole.end != own.end)
 		yaml_warn(node, "tie-off-end", "%s at the %s, not near %s", what[tie_off],
-			  end_name(own.end), hole_text(hole, label));
+			  end_names[own.end], hole_text(hole, label));
 	else if (away > TIE_OFF_HOLES_USUAL)
 		yaml_warn(
 			node, "tie-off-far",

@@ -77,7 +77,7 @@ static void check_adjustments(const struct fit *fit)
 		if (adjustment->last > count)
 			fault_add(fit->faults, FAULT_ERROR, fit->job->file, adjustment->position,
 				  "adjust-range", "there is no %s %d: %s has %d%s",
-				  string_name(adjustment->strings), adjustment->last,
+				  string_names[adjustment->strings], adjustment->last,
 				  fit->pattern->name, count,
 				  adjustment->strings == STRING_MAIN ? " mains a side"
 								     : " crosses");
@@ -138,7 +138,7 @@ static void check_strings(const struct fit *fit, enum string_kind strings)
 		struct quantity tension = adjusted(job, strings, n, &by);
 		if (quantity_same(tension, said))
 			continue;
-		char *what = memory_format("for %s %d", string_name(strings), n);
+		char *what = memory_format("for %s %d", string_names[strings], n);
 		if (!check_tension(fit, tension, by ? by->position : job->tension_position[strings],
 				   what, false))
 			said = tension;

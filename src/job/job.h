@@ -161,9 +161,8 @@ struct quantity job_tie_off_tension(const struct job *job, enum string_kind stri
 /* The length that these strings are cut from. */
 const struct string_length *job_length(const struct job *job, enum string_kind strings);
 
-const char *method_name(enum method method);
-const char *detail_name(enum detail detail);
-const char *teaching_name(enum teaching teaching); /* "no", "yes", "trainer", "test" */
-extern const char *const clamps_names[], *const tension_head_names[]; /* ended by NULL */
+/* By their enums, ended by NULL. */
+extern const char *const method_names[], *const detail_names[], *const teaching_names[];
+extern const char *const clamps_names[], *const tension_head_names[];
 
 #endif

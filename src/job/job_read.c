@@ -5,35 +5,19 @@
 #include <string.h>
 #include <strings.h>
 
-static const char *const method_names[] = {"two-piece", "one-piece", NULL};
-static const char *const teaching_names[] = {"no", "yes", "trainer", "test", NULL};
-static const char *const detail_names[] = {"learner", "bench", "quick", NULL};
-static const char *const materials[] = {"gut",       "multifilament", "nylon",
-					"polyester", "aramid",        NULL};
-
+const char *const method_names[] = {"two-piece", "one-piece", NULL};
+const char *const teaching_names[] = {"no", "yes", "trainer", "test", NULL};
+const char *const detail_names[] = {"learner", "bench", "quick", NULL};
 const char *const clamps_names[] = {"fixed", "glide-bar", "flying", NULL};
 const char *const tension_head_names[] = {"lock-out", "constant", "drop-weight", NULL};
+static const char *const materials[] = {"gut",       "multifilament", "nylon",
+					"polyester", "aramid",        NULL};
 
 enum { NAME_BYTES_MAX = 80, NOTES_BYTES_MAX = 300, LEARNER_CHECKS_EVERY = 5 };
 
 /* Plausible, from memory. */
 static const double on_hand_min_mm = 500, on_hand_max_mm = 300000;
 static const double prestretch_max = 0.3, tie_off_extra_max = 0.2;
-
-const char *method_name(enum method method)
-{
-	return method_names[method];
-}
-
-const char *detail_name(enum detail detail)
-{
-	return detail_names[detail];
-}
-
-const char *teaching_name(enum teaching teaching)
-{
-	return teaching_names[teaching];
-}
 
 static void read_method(const struct yaml_node *node, void *out)
 {
@@ -175,7 +159,7 @@ static void report_method(const struct yaml_node *node, const struct job *job, c
 			: memory_format("mains: { name: %s }, crosses: { name: %s }", name, name);
 
 	yaml_fault_key(node, "string-method", "with \"method: %s\" write \"string: { %s }\"",
-		       method_name(job->method), lengths);
+		       method_names[job->method], lengths);
 	free(lengths);
 }
 

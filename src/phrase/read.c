@@ -328,7 +328,7 @@ static void read_kind(const struct yaml_node *node, struct phrasebook *book, enu
 		[SENTENCE_WHY] = "why", [SENTENCE_NAME] = "name", [SENTENCE_ASK] = "ask"};
 
 	for (enum detail detail = 0; detail < DETAILS; detail++)
-		keys[detail] = detail_name(detail);
+		keys[detail] = detail_names[detail];
 	if (!yaml_is_map(node, keys))
 		return;
 	bool is_asked = yaml_get(node, "name") || yaml_get(node, "ask");

@@ -40,7 +40,7 @@ static int64_t work_on(const struct review *review, const struct strand *strand)
 		const struct review_string *string = &review->strings[i];
 		bool main = strand->kind == STRING_MAIN;
 		if (string->is_main == main && string->number == strand->number &&
-		    (!main || string->side == side_name(strand->side)[0]))
+		    (!main || string->side == side_names[strand->side][0]))
 			return string->work_us;
 	}
 	return -1;
@@ -206,7 +206,7 @@ static void draw_bar(const struct bed_view *view, const struct bar *bar, double 
 		   main ? half_long : half_wide);
 	canvas_draw(view->canvas, pen,
 		    canvas_attributes(view->canvas, "class=\"bar\" data-string=\"%s %d%s\"",
-				      string_name(bar->strand->kind), bar->strand->number,
+				      string_names[bar->strand->kind], bar->strand->number,
 				      side_word(bar->strand)));
 }
 
@@ -274,7 +274,7 @@ static void describe(struct text *out, const struct bed_view *view)
 		const struct bar *bar = &view->bars[i];
 		if (!bar->slowest)
 			continue;
-		text_format(out, " Slowest %s: %d%s, %s.", string_name(bar->strand->kind),
+		text_format(out, " Slowest %s: %d%s, %s.", string_names[bar->strand->kind],
 			    bar->strand->number, side_word(bar->strand),
 			    duration_text((double)bar->work_us, time));
 	}

@@ -26,9 +26,9 @@ static void add_order(struct table *facts, const struct sequence *sequence)
 {
 	enum frame_end from = sequence->cross_hole[1].end;
 
-	table_fact(facts, "Mains run", "%s first, %s to %s", side_name(sequence->job->first_side),
-		   end_name(sequence->mains_start), end_name(sequence->mains_end));
-	table_fact(facts, "Crosses run", "%s to %s", end_name(from), end_name(other_end(from)));
+	table_fact(facts, "Mains run", "%s first, %s to %s", side_names[sequence->job->first_side],
+		   end_names[sequence->mains_start], end_names[sequence->mains_end]);
+	table_fact(facts, "Crosses run", "%s to %s", end_names[from], end_names[other_end(from)]);
 }
 
 static void add_head(struct job_page *page)

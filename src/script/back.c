@@ -25,14 +25,14 @@ bool script_parse_string(const char *text, struct script_mishap *out, char **why
 	char string[8] = "", digits[5] = "", side[8] = "", rest;
 	int words = sscanf(text, "%7s %4[0-9] %7s %c", string, digits, side, &rest);
 	int number = (int)strtol(digits, NULL, 10);
-	bool cross = strcmp(string, string_name(STRING_CROSS)) == 0 && words == 2;
-	bool left = strcmp(side, side_name(SIDE_LEFT)) == 0;
-	bool right = strcmp(side, side_name(SIDE_RIGHT)) == 0;
-	bool main = strcmp(string, string_name(STRING_MAIN)) == 0 && words == 3 && (left || right);
+	bool cross = strcmp(string, string_names[STRING_CROSS]) == 0 && words == 2;
+	bool left = strcmp(side, side_names[SIDE_LEFT]) == 0;
+	bool right = strcmp(side, side_names[SIDE_RIGHT]) == 0;
+	bool main = strcmp(string, string_names[STRING_MAIN]) == 0 && words == 3 && (left || right);
 
 	*out = (struct script_mishap){
-		.string = string_name(cross ? STRING_CROSS : STRING_MAIN),
-		.side = !main ? NULL : side_name(left ? SIDE_LEFT : SIDE_RIGHT),
+		.string = string_names[cross ? STRING_CROSS : STRING_MAIN],
+		.side = !main ? NULL : side_names[left ? SIDE_LEFT : SIDE_RIGHT],
 		.number = number,
 	};
 	if ((cross || main) && number > 0)
@@ -56,7 +56,7 @@ static bool is_same(const char *one, const char *other)
 static bool is_same_string(const struct script_line *line, const char *string, int number,
 			   const char *side)
 {
-	bool cross = is_same(string, string_name(STRING_CROSS));
+	bool cross = is_same(string, string_names[STRING_CROSS]);
 
 	return line->string && is_same(line->string, string) && line->number == number &&
 	       (cross || is_same(line->side, side));
@@ -76,8 +76,8 @@ static struct mishap read_mishap(const struct script_mishap *mishap)
 	       strcmp(script_mishap_kinds[read.kind], mishap->kind) != 0)
 		read.kind++;
 	read.string =
-		is_same(mishap->string, string_name(STRING_CROSS)) ? STRING_CROSS : STRING_MAIN;
-	read.side = is_same(mishap->side, side_name(SIDE_RIGHT)) ? SIDE_RIGHT : SIDE_LEFT;
+		is_same(mishap->string, string_names[STRING_CROSS]) ? STRING_CROSS : STRING_MAIN;
+	read.side = is_same(mishap->side, side_names[SIDE_RIGHT]) ? SIDE_RIGHT : SIDE_LEFT;
 	return read;
 }
 
@@ -103,8 +103,8 @@ static bool is_said_by(const struct script_line *line, const struct sequence *se
 	const struct move *subject = &sequence->moves[call->subject];
 
 	return is_same(line->kind, call_kind_name(call->kind)) &&
-	       is_same(line->string, subject->has_string ? string_name(subject->string) : NULL) &&
-	       is_same(line->side, subject->has_side ? side_name(subject->side) : NULL) &&
+	       is_same(line->string, subject->has_string ? string_names[subject->string] : NULL) &&
+	       is_same(line->side, subject->has_side ? side_names[subject->side] : NULL) &&
 	       line->number == (subject->has_string ? subject->number : 0);
 }
 
@@ -133,7 +133,7 @@ static bool is_in_frame(const struct script *script, const struct script_mishap 
 {
 	if (!mishap->string)
 		return true;
-	bool cross = is_same(mishap->string, string_name(STRING_CROSS));
+	bool cross = is_same(mishap->string, string_names[STRING_CROSS]);
 	int most = cross ? script->whole.crosses : script->whole.mains / 2;
 	if (mishap->number <= most)
 		return true;
@@ -208,8 +208,8 @@ struct script *script_go_back(const struct script *script, int line,
 	struct mishap what = read_mishap(mishap);
 	struct script_mishap found = {
 		.kind = script_mishap_kinds[what.kind],
-		.string = mishap->string ? string_name(what.string) : NULL,
-		.side = mishap->side ? side_name(what.side) : NULL,
+		.string = mishap->string ? string_names[what.string] : NULL,
+		.side = mishap->side ? side_names[what.side] : NULL,
 		.number = mishap->number,
 		.line = line,
 	};

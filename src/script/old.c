@@ -72,7 +72,7 @@ static struct script *add_calls(struct script *script, const struct script *call
 		line = (struct script_line){
 			.kind = call->kind,
 			.phase = call->phase,
-			.skill = skill_name(SKILL_PREPARE),
+			.skill = skill_names[SKILL_PREPARE],
 			.string = call->string,
 			.side = call->side,
 			.full_words = call->full_words,
@@ -103,8 +103,8 @@ struct script *script_of_old_calls(const struct script *calls, struct faults *fa
 	if (job && pattern) {
 		struct script facts = *calls;
 		facts.title = pattern->title;
-		facts.crosses_start = end_name(pattern->crosses_start);
-		facts.detail = detail_name(job->detail);
+		facts.crosses_start = end_names[pattern->crosses_start];
+		facts.detail = detail_names[job->detail];
 		facts.whole = (struct script_left){pattern->mains, pattern->crosses};
 		script = add_calls(script_new(&facts), calls);
 	}

@@ -1,7 +1,42 @@
-/* What there is to know of a call. */
+/* What there is to know of moves and calls. */
 #include "sequence/sequence.h"
 
 #include <stdlib.h>
+
+const char *const phase_names[PHASES] = {
+	[PHASE_PREPARE] = "prepare",
+	[PHASE_MAINS] = "mains",
+	[PHASE_CROSSES] = "crosses",
+	[PHASE_FINISH] = "finish",
+};
+
+const char *const action_names[ACTIONS] = {
+#define ACTION(id, name) [DO_##id] = (name),
+	ACTION_LIST(ACTION)
+#undef ACTION
+};
+
+const char *const subject_names[SUBJECTS] = {
+#define SUBJECT(id, name) [SUBJECT_##id] = (name),
+	SUBJECT_LIST(SUBJECT)
+#undef SUBJECT
+};
+
+const char *const clamp_kind_names[CLAMP_KINDS] = {"fixed", "flying", "starting"};
+
+const char *const skill_names[SKILLS] = {
+	[SKILL_PREPARE] = "prepare", [SKILL_MOUNT] = "mount",   [SKILL_TENSION] = "tension",
+	[SKILL_FEED] = "feed",       [SKILL_SKIP] = "skip",     [SKILL_CLAMP] = "clamp",
+	[SKILL_TIE_OFF] = "tie-off", [SKILL_KNOT] = "knot",     [SKILL_WEAVE_START] = "weave-start",
+	[SKILL_WEAVE] = "weave",     [SKILL_BEHIND] = "behind", [SKILL_FINISH] = "finish",
+};
+
+const char *const travel_names[] = {
+	[TRAVEL_LEFT_TO_RIGHT] = "left-to-right",
+	[TRAVEL_RIGHT_TO_LEFT] = "right-to-left",
+	[TRAVEL_HEAD_TO_THROAT] = "head-to-throat",
+	[TRAVEL_THROAT_TO_HEAD] = "throat-to-head",
+};
 
 struct kind {
 	const char *name;

@@ -202,8 +202,8 @@ static void warn_of_gap(const struct builder *builder)
 			  "start-gap",
 			  "mains started at the %s loop from %d to %d across the gap where the "
 			  "bridge ends: the %s is the usual start for %s",
-			  end_name(sequence->mains_start), main, main + 1,
-			  end_name(other_end(sequence->mains_start)), sequence->pattern->name);
+			  end_names[sequence->mains_start], main, main + 1,
+			  end_names[other_end(sequence->mains_start)], sequence->pattern->name);
 }
 
 static void number_crosses(struct sequence *sequence)

@@ -84,8 +84,6 @@ struct weave {
 	bool last_over;  /* at the last */
 };
 
-const char *travel_name(enum travel travel); /* "left-to-right", "throat-to-head" ... */
-
 enum phase { PHASE_PREPARE, PHASE_MAINS, PHASE_CROSSES, PHASE_FINISH, PHASES };
 
 /* clang-format off */
@@ -450,11 +448,11 @@ const struct move *call_woven_before(const struct sequence *sequence, const stru
  * number at both ends. Only for calls with a route. */
 bool call_hole_is_odd(const struct sequence *sequence, const struct call *call);
 
-const char *phase_name(enum phase phase);
-const char *action_name(enum action action);
-const char *clamp_kind_name(enum clamp_kind kind);
-const char *subject_name(enum subject subject); /* NULL for none */
-const char *skill_name(enum skill skill);
+/* What the enums are called in JSON, phrasebooks and messages. */
+extern const char *const phase_names[PHASES], *const action_names[ACTIONS];
+extern const char *const subject_names[SUBJECTS]; /* NULL for none */
+extern const char *const clamp_kind_names[CLAMP_KINDS], *const skill_names[SKILLS];
+extern const char *const travel_names[]; /* "left-to-right", "throat-to-head" ... */
 const char *call_kind_name(enum call_kind kind);
 int call_kind_seconds(enum call_kind kind);
 

@@ -210,8 +210,8 @@ static void must(const struct builder *builder, const struct move *move, bool ke
 		return;
 	if (builder->refuse)
 		longjmp(*builder->refuse, 1);
-	fprintf(stderr, "bug in the order of moves: %s %s %d: %s\n", action_name(move->action),
-		string_name(move->string), move->number, rule);
+	fprintf(stderr, "bug in the order of moves: %s %s %d: %s\n", action_names[move->action],
+		string_names[move->string], move->number, rule);
 	abort();
 }
 

@@ -79,8 +79,8 @@ static bool suggest(struct builder *builder, const struct ending *knot, const st
 			  sequence->job->pattern_position, "tie-off-none",
 			  "%s has no hole left at the %s to tie off %s on the %s side: name one in "
 			  "the pattern",
-			  sequence->pattern->name, end_name(end), what[knot->tie_off],
-			  side_name(knot->side));
+			  sequence->pattern->name, end_names[end], what[knot->tie_off],
+			  side_names[knot->side]);
 		return false;
 	}
 	settle(builder, knot, (struct hole){end, number}, true);
@@ -89,7 +89,7 @@ static bool suggest(struct builder *builder, const struct ending *knot, const st
 			  sequence->job->pattern_position, "tie-off-far",
 			  "%s has no hole nearer than %d holes away to tie off %s on the %s side",
 			  sequence->pattern->name, abs(number - knot->near.number),
-			  what[knot->tie_off], side_name(knot->side));
+			  what[knot->tie_off], side_names[knot->side]);
 	return true;
 }
 

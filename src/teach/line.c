@@ -61,8 +61,8 @@ int teach_station(const struct script *script, int number)
 		return STATION_MOUNTED;
 	if (centre && !more_centre)
 		return STATION_CENTRE_MAINS;
-	if (strcmp(line->phase, phase_name(PHASE_MAINS)) == 0 &&
-	    strcmp(next->phase, phase_name(PHASE_CROSSES)) == 0)
+	if (strcmp(line->phase, phase_names[PHASE_MAINS]) == 0 &&
+	    strcmp(next->phase, phase_names[PHASE_CROSSES]) == 0)
 		return STATION_MAINS_DONE;
 	if (is_kind(line, CALL_CHECK_WEAVE) && woven == script->whole.crosses)
 		return STATION_BEFORE_LAST_KNOT;

@@ -51,14 +51,14 @@ const char *work_fault_name(enum work_fault fault)
 int teach_skill(const char *name)
 {
 	for (enum skill skill = 0; skill < SKILLS; skill++)
-		if (strcmp(skill_name(skill), name) == 0)
+		if (strcmp(skill_names[skill], name) == 0)
 			return (int)skill;
 	return -1;
 }
 
 const char *teach_skill_name(int skill)
 {
-	return skill_name((enum skill)skill);
+	return skill_names[(enum skill)skill];
 }
 
 bool work_fault_parse(const char *name, enum work_fault *out)

@@ -101,12 +101,12 @@ static char *answers_for(const struct pattern *pattern)
 	char min[QUANTITY_TEXT_MAX], max[QUANTITY_TEXT_MAX];
 
 	text_format(&answers, "%s\n%s\n%s\n%d\n%d\n%d\n%d\n%d\n", pattern->name, pattern->title,
-		    sport_name(pattern->sport), pattern->mains, pattern->crosses,
+		    sport_names[pattern->sport], pattern->mains, pattern->crosses,
 		    pattern->holes[END_HEAD], pattern->holes[END_THROAT], pattern->bridge);
 	add_set(&answers, pattern, &pattern->mains_skip);
 	add_set(&answers, pattern, &pattern->shared);
 	add_set(&answers, pattern, &pattern->unused);
-	text_format(&answers, "%s\n", end_name(pattern->crosses_start));
+	text_format(&answers, "%s\n", end_names[pattern->crosses_start]);
 	for (int i = 0; i < TIE_OFFS; i++)
 		text_format(&answers, "%s %s\n", hole_text(pattern->tie_off[i][SIDE_LEFT], left),
 			    hole_text(pattern->tie_off[i][SIDE_RIGHT], right));

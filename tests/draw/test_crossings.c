@@ -181,7 +181,7 @@ static const struct line *find_line(const struct lines *lines, const struct move
 		    (line->cross || line->left == (move->side == SIDE_LEFT)))
 			return line;
 	}
-	fail_msg("%s %d is not in the picture", string_name(move->string), move->number);
+	fail_msg("%s %d is not in the picture", string_names[move->string], move->number);
 	return NULL;
 }
 

@@ -231,7 +231,7 @@ static void check_holes(const struct picture *picture, const struct pattern *pat
 	char text[HOLE_TEXT_MAX];
 
 	for (int side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
-		const char *name = side_name((enum side)side);
+		const char *name = side_names[(enum side)side];
 		for (int i = 0; i < pattern_hole_count(pattern); i++) {
 			struct hole hole = pattern_hole_at(pattern, i);
 			hole_text(hole, text);
@@ -258,7 +258,7 @@ static void check_pulls(const struct picture *picture, const struct sequence *se
 		assert_true(at + 1 < picture->count);
 		const struct element *disc = &picture->items[at++];
 		assert_string_equal(element_get(disc, "data-hole"), hole_text(move->hole, text));
-		assert_string_equal(element_get(disc, "data-side"), side_name(move->side));
+		assert_string_equal(element_get(disc, "data-side"), side_names[move->side]);
 		assert_int_equal(atoi(picture->items[at].text), pulls);
 	}
 	while (at < picture->count)
@@ -277,7 +277,7 @@ static void check_knots(const struct picture *picture, const struct sequence *se
 			continue;
 		knots++;
 		assert_true(count_of(picture, "path", move->start ? "start" : "tie-off",
-				     hole_text(move->hole, text), side_name(move->side)) > 0);
+				     hole_text(move->hole, text), side_names[move->side]) > 0);
 	}
 	assert_int_equal(knots, 4); /* two-piece: TRADE, four knots */
 }

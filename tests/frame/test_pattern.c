@@ -63,7 +63,7 @@ static void what_a_file_says_is_kept(void **state)
 
 	assert_string_equal(pattern->name, "test");
 	assert_string_equal(pattern->title, "Test");
-	assert_string_equal(sport_name(pattern->sport), "tennis");
+	assert_string_equal(sport_names[pattern->sport], "tennis");
 	assert_int_equal(pattern->bridge, 6);
 	assert_int_equal(pattern->tie_off[TIE_OFF_MAINS][SIDE_LEFT].number, 8);
 	assert_int_equal(pattern->tie_off[TIE_OFF_MAINS][SIDE_RIGHT].number, 0);

@@ -14,9 +14,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define NAMES(group, names, count)                                                                 \
-	for (int name = 0; name < (int)(count); name++)                                            \
-	say(group, names(name))
+#define NAMES(group, word, count)                                                                  \
+	for (int i = 0; i < (int)(count); i++)                                                     \
+	say(group, word)
 
 static const char *reading; /* the group of the keys that are asked for */
 
@@ -159,23 +159,23 @@ static void print_defaults(void)
 
 int main(void)
 {
-	NAMES("skill", skill_name, SKILLS);
-	NAMES("level", level_name, LEVELS);
+	NAMES("skill", skill_names[i], SKILLS);
+	NAMES("level", level_name(i), LEVELS);
 	for (const struct control_word *word = control_words; word->name; word++)
 		say("verb", word->name);
-	NAMES("notice", notice_name, NOTICES);
-	NAMES("call", call_kind_name, CALL_KINDS);
-	NAMES("detail", detail_name, DETAILS);
-	NAMES("state", session_state_name, SESSION_STATES);
-	NAMES("phase", phase_name, PHASES);
-	NAMES("with", clamp_kind_name, CLAMP_KINDS);
-	NAMES("do", action_name, DO_LET_DOWN); /* those of a way back are not printed */
-	NAMES("subject", subject_name, SUBJECTS);
-	NAMES("travel", travel_name, TRAVEL_THROAT_TO_HEAD + 1);
-	NAMES("end", end_name, END_THROAT + 1);
-	NAMES("side", side_name, SIDE_RIGHT + 1);
-	NAMES("unit", unit_name, UNIT_COUNT);
-	NAMES("record", journal_kind_name, JOURNAL_KINDS);
+	NAMES("notice", notice_name(i), NOTICES);
+	NAMES("call", call_kind_name(i), CALL_KINDS);
+	NAMES("detail", detail_names[i], DETAILS);
+	NAMES("state", session_state_name(i), SESSION_STATES);
+	NAMES("phase", phase_names[i], PHASES);
+	NAMES("with", clamp_kind_names[i], CLAMP_KINDS);
+	NAMES("do", action_names[i], DO_LET_DOWN); /* those of a way back are not printed */
+	NAMES("subject", subject_names[i], SUBJECTS);
+	NAMES("travel", travel_names[i], TRAVEL_THROAT_TO_HEAD + 1);
+	NAMES("end", end_names[i], END_THROAT + 1);
+	NAMES("side", side_names[i], SIDE_RIGHT + 1);
+	NAMES("unit", unit_name(i), UNIT_COUNT);
+	NAMES("record", journal_kind_name(i), JOURNAL_KINDS);
 	printf("limit %d bytes\nlimit %d clients\nlimit %d MiB\n", CONTROL_LINE_MAX,
 	       CONTROL_CLIENTS_MAX, CONTROL_BUFFER_MAX / 1024 / 1024);
 	print_defaults();

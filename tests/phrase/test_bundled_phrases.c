@@ -218,7 +218,7 @@ static void expect_nothing_but_words(const char *language, int option_count, int
 	for (enum call_kind kind = 0; kind < CALL_KINDS && tally.english; kind++)
 		for (enum detail detail = 0; detail < DETAILS; detail++)
 			if (tally.kinds[kind][detail] != kind_is_called(kind, detail))
-				fail_msg("%s in %s: %s", call_kind_name(kind), detail_name(detail),
+				fail_msg("%s in %s: %s", call_kind_name(kind), detail_names[detail],
 					 tally.kinds[kind][detail] ? "called" : "not called");
 	bundled_free(&bundled);
 }

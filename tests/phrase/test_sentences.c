@@ -81,8 +81,8 @@ static char *sort_of(const struct sequence *sequence, const struct call *call)
 	const struct move *move = &sequence->moves[call->subject];
 
 	return memory_format("%-14s %s%s%s%s%s%s", call_kind_name(call->kind),
-			     move->has_string ? string_name(move->string) : "",
-			     move->subject ? subject_name(move->subject) : "",
+			     move->has_string ? string_names[move->string] : "",
+			     move->subject ? subject_names[move->subject] : "",
 			     move->suggested ? " suggested" : "",
 			     move->pulls_last > move->pulls_first ? " several" : "",
 			     move->prestretch > 0 ? " prestretched" : "",
@@ -100,7 +100,7 @@ static void add_sorts(int job, const char *pattern, enum detail detail, enum tea
 
 	compiled.job->teaching = teaching;
 	text_format(out, "\n# job %d, %s, %s\n", job, pattern,
-		    teaching ? "teaching" : detail_name(detail));
+		    teaching ? "teaching" : detail_names[detail]);
 	text_add(&seen, "\n");
 	for (int i = 0; i < sequence->call_count; i++) {
 		char *sort = sort_of(sequence, &sequence->calls[i]);

@@ -36,7 +36,7 @@ static enum detail detail_of(const char *name)
 {
 	enum detail detail = 0;
 
-	while (detail < DETAIL_QUICK && strcmp(detail_name(detail), name) != 0)
+	while (detail < DETAIL_QUICK && strcmp(detail_names[detail], name) != 0)
 		detail++;
 	return detail;
 }

@@ -15,7 +15,7 @@ static void check_held(struct strung_bed *bed)
 		if (last < 0 || strand->tied)
 			continue;
 		if (!is_clamped(bed, on, last) && !grips(&bed->head, on, last))
-			wrong(bed, "nothing holds %s %d", string_name(strand->passes[last].kind),
+			wrong(bed, "nothing holds %s %d", string_names[strand->passes[last].kind],
 			      strand->passes[last].number);
 	}
 	bool left = bed->strands[END_OF_LEFT].tensioned > 0;
@@ -253,7 +253,7 @@ static void check_suggestion(struct strung_bed *bed, const struct suggestion *su
 			    (!alike || has_room(bed, other_side(suggestion->side), end, number));
 		if (better && number != near && room)
 			wrong(bed, "suggests %d at the %s near %d, but %d has room", chosen,
-			      end_name(end), near, number);
+			      end_names[end], near, number);
 	}
 }
 

@@ -18,8 +18,9 @@ void wrong(struct strung_bed *bed, const char *format, ...)
 		text = NULL;
 	va_end(values);
 	const struct move *move = &bed->sequence->moves[bed->at];
-	bed->fault = memory_format("move %d (%s %s %d): %s", bed->at + 1, action_name(move->action),
-				   string_name(move->string), move->number, text);
+	bed->fault =
+		memory_format("move %d (%s %s %d): %s", bed->at + 1, action_names[move->action],
+			      string_names[move->string], move->number, text);
 	free(text);
 }
 

@@ -22,7 +22,7 @@ static void list_holes(struct text *out, const struct move *move)
 	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX], hole[HOLE_TEXT_MAX];
 
 	if (move->string == STRING_CROSS && move->action != DO_RELEASE)
-		text_format(out, " %s", side_name(move->side));
+		text_format(out, " %s", side_names[move->side]);
 	if (move->from.number && move->to.number)
 		text_format(out, " %s-%s", hole_text(move->from, from), hole_text(move->to, to));
 	else if (move->from.number)
@@ -34,7 +34,7 @@ static void list_holes(struct text *out, const struct move *move)
 static void list_weave(struct text *out, const struct move *move)
 {
 	if (move->action == DO_WEAVE)
-		text_format(out, " %s %s to %s%s", travel_name(move->weave.travel),
+		text_format(out, " %s %s to %s%s", travel_names[move->weave.travel],
 			    move->weave.first_over ? "over" : "under",
 			    move->weave.last_over ? "over" : "under",
 			    move->loop ? ", leave a loop" : "");
@@ -59,9 +59,9 @@ static void list_move(struct text *out, const struct move *move, char last[stati
 {
 	char string[STRING_TEXT_MAX];
 
-	text_format(out, " %s", action_name(move->action));
-	if (subject_name(move->subject))
-		text_format(out, " %s", subject_name(move->subject));
+	text_format(out, " %s", action_names[move->action]);
+	if (subject_names[move->subject])
+		text_format(out, " %s", subject_names[move->subject]);
 	if (strcmp(string_of(move, string), last) != 0 && string[0])
 		text_format(out, " %s", string);
 	if (string[0])

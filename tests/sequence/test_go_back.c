@@ -233,8 +233,8 @@ static char *judge(struct work *work, const struct racket *racket, struct random
 		if ((refusal || !after) && (!refusal || !code || strcmp(refusal, code) != 0))
 			fault = memory_format(
 				"mishap %d at call %d, %s %s %d: refused as %s, expected %s",
-				mishap.kind, call + 1, string_name(mishap.string),
-				side_name(mishap.side), mishap.number, code ? code : "nothing",
+				mishap.kind, call + 1, string_names[mishap.string],
+				side_names[mishap.side], mishap.number, code ? code : "nothing",
 				refusal ? refusal : "nothing");
 		if (!fault && mishap.kind == MISHAP_REDO &&
 		    is_listed(work->sequence, call, &mishap) != (after != NULL))
@@ -258,8 +258,8 @@ static char *judge(struct work *work, const struct racket *racket, struct random
 		for (int j = 0; j <= i && !fault; j++)
 			if (redos[j].number && !comes_out(after, at[j], &redos[j]))
 				fault = memory_format("%s %s %d stays in",
-						      string_name(redos[j].string),
-						      side_name(redos[j].side), redos[j].number);
+						      string_names[redos[j].string],
+						      side_names[redos[j].side], redos[j].number);
 		if (!fault)
 			fault = calls_fault(after);
 		if (!fault)
@@ -267,8 +267,8 @@ static char *judge(struct work *work, const struct racket *racket, struct random
 		if (fault) {
 			char *more =
 				memory_format("after mishap %d at call %d (%s %s %d): %s",
-					      mishap.kind, call + 1, string_name(mishap.string),
-					      side_name(mishap.side), mishap.number, fault);
+					      mishap.kind, call + 1, string_names[mishap.string],
+					      side_names[mishap.side], mishap.number, fault);
 			free(fault);
 			fault = more;
 		}

@@ -179,7 +179,7 @@ static void expect_fault(const struct work *work, const struct racket *racket,
 	if (!fault) {
 		work_show(work, racket, seed, number, "spoilt, and nobody noticed");
 		print_error("move %d, %s: %s\n", at + 1,
-			    action_name(work->sequence->moves[at].action), how);
+			    action_names[work->sequence->moves[at].action], how);
 		fail();
 	}
 	free(fault);

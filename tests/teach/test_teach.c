@@ -454,7 +454,7 @@ static void names_are_read_as_written(void **state)
 {
 	(void)state;
 	for (int i = 0; i < TEACH_SKILLS; i++)
-		assert_int_equal(teach_skill(skill_name((enum skill)i)), i);
+		assert_int_equal(teach_skill(skill_names[(enum skill)i]), i);
 	for (int i = 0; i < WORK_FAULTS; i++) {
 		enum work_fault fault = WORK_FAULTS;
 		assert_true(work_fault_parse(work_fault_name((enum work_fault)i), &fault));
