@@ -84,7 +84,43 @@ static void add_place(const struct daemon *daemon, struct json *json)
 		json_string(json, "journal", daemon->journal_fault);
 }
 
-static void answer_place(const struct daemon *daemon, const char *told, struct text *reply)
+static void add_waiting(void *context, sqlite3_stmt *row)
+{
+	static const char *const keys[] = {"job", "racket", "customer", "due"};
+	struct json *json = context;
+
+	json_open(json, NULL, '{');
+	for (int i = 0; i < 4; i++)
+		if (sqlite3_column_type(row, i) != SQLITE_NULL)
+			json_string(json, keys[i], (const char *)sqlite3_column_text(row, i));
+	json_close(json, '}');
+}
+
+/* The first jobs that wait, behind the one under way. An idle daemon has no journal open. */
+static void add_rack(const struct daemon *daemon, struct json *json)
+{
+	static const char sql[] = "SELECT name, racket, customer, due FROM rack "
+				  "WHERE began IS NOT :job ORDER BY place, id LIMIT 5";
+	char *path = daemon->journal ? NULL : daemon_journal_path(daemon), *why = NULL;
+	struct journal *journal = daemon->journal;
+
+	if (path)
+		journal_open(path, JOURNAL_READ, &journal, &why);
+	json_open(json, "rack", '[');
+	if (journal)
+		journal_each(
+			journal, sql,
+			(struct journal_field[]){field_number("job", journal_number(journal)), {0}},
+			add_waiting, json);
+	json_close(json, ']');
+	if (path)
+		journal_close(journal);
+	free(path);
+	free(why);
+}
+
+static void answer_place(const struct daemon *daemon, const char *told, bool rack,
+			 struct text *reply)
 {
 	struct json json = {.out = reply};
 
@@ -95,6 +131,8 @@ static void answer_place(const struct daemon *daemon, const char *told, struct t
 	if (daemon->said && *daemon->said)
 		json_string(&json, "said", daemon->said);
 	add_place(daemon, &json);
+	if (rack)
+		add_rack(daemon, &json);
 	json_close(&json, '}');
 }
 
@@ -151,13 +189,19 @@ static void load(struct daemon *daemon, const struct request *request, struct te
 	else
 		code = daemon_load(daemon, what, request->anew, &told, &faults);
 	if (code == EXIT_DONE)
-		answer_place(daemon, told, reply);
+		answer_place(daemon, told, false, reply);
 	else if (told)
 		refuse(reply, told);
 	else
 		refuse_faults(reply, &faults);
 	free(told);
 	faults_free(&faults);
+}
+
+static void tell_status(struct daemon *daemon, const struct request *request, struct text *reply)
+{
+	(void)request;
+	answer_place(daemon, NULL, true, reply);
 }
 
 static void step(struct daemon *daemon, const struct request *request, struct text *reply)
@@ -324,7 +368,7 @@ const struct control_word control_words[] = {
 	 .wants = "a text", .act = step, .value = SESSION_NOTE},
 	{"load", .key = "file", .act = load, .idle = true},
 	{"watch", .idle = true, .watches = true},
-	{"status", .idle = true},
+	{"status", .act = tell_status, .idle = true},
 	{0},
 };
 
@@ -388,7 +432,7 @@ bool daemon_answer(struct daemon *daemon, const char *line, size_t length, struc
 	else if (good && request.word->act)
 		request.word->act(daemon, &request, reply);
 	if (reply->length == 0)
-		answer_place(daemon, NULL, reply);
+		answer_place(daemon, NULL, false, reply);
 	free(request.text);
 	return good && request.word->watches;
 }

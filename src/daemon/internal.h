@@ -129,6 +129,9 @@ bool daemon_rack_wait(struct daemon *daemon);
  * is open. */
 enum exit_code daemon_begin(struct daemon *daemon, struct work *work, char **told);
 
+/* Where the journal is; the caller frees it. NULL if HOME is not set. */
+char *daemon_journal_path(const struct daemon *daemon);
+
 /* Opens the journal if it is not open. A damaged one is set aside and a new one begun. Not OK: *why
  * says why, the caller frees it. */
 enum journal_status daemon_open_journal(struct daemon *daemon, char **why);

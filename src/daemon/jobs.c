@@ -20,13 +20,18 @@ static enum journal_status replace_damaged(struct daemon *daemon, const char *pa
 	return journal_open(path, JOURNAL_WRITE, &daemon->journal, why);
 }
 
+char *daemon_journal_path(const struct daemon *daemon)
+{
+	return daemon->options.journal ? memory_copy(daemon->options.journal)
+				       : journal_default_path();
+}
+
 enum journal_status daemon_open_journal(struct daemon *daemon, char **why)
 {
 	*why = NULL;
 	if (daemon->journal)
 		return JOURNAL_OK;
-	char *path = daemon->options.journal ? memory_copy(daemon->options.journal)
-					     : journal_default_path();
+	char *path = daemon_journal_path(daemon);
 	if (!path) {
 		*why = memory_copy("HOME is not set: name a journal with --journal FILE");
 		return JOURNAL_NONE;

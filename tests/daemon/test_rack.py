@@ -51,6 +51,9 @@ class Rack(unittest.TestCase):
     def status(self):
         return self.hand.ask({"do": "status"})
 
+    def waiting(self):
+        return [job["job"] for job in self.status()["rack"]]
+
     def press(self, key=" "):
         """A key, and what is said to it."""
         self.daemon.stdin.write(key.encode())
@@ -81,6 +84,7 @@ class Rack(unittest.TestCase):
         self.press()
         self.begins("b")
         self.assertEqual(self.rack(), ["b:1", "a", "c", "d", "e"])
+        self.assertEqual(self.waiting(), ["a", "c", "d", "e"])
         for _ in range(12):
             self.press()
         wait_until(lambda: self.status()["call"] == 12, 10, "the job does not go on")
@@ -90,6 +94,7 @@ class Rack(unittest.TestCase):
         self.press("r")
         wait_until(lambda: self.status()["state"] == "idle", 10, "the job is not left")
         self.assertEqual(self.rack(), ["a", "c", "d", "e", "b:1"])
+        self.assertEqual(self.waiting(), ["a", "c", "d", "e", "b"])
         for name in "acde":
             self.press()
             self.hears(f"Next, job {name}")
@@ -106,7 +111,18 @@ class Rack(unittest.TestCase):
         self.assertEqual(self.rack(), [])
         self.press()
         self.hears("Nothing waits on the rack")
+        self.assertEqual(self.waiting(), [])
         self.assertEqual([kind for kind, _ in self.bench.events(["finished"])], ["finished"] * 5)
+
+    def test_what_is_known_of_those_that_wait(self):
+        header = "job,pattern,stringer,tension/mains,tension/crosses,racket,customer,due\n"
+        rows = ["a,open-16x19,kim,54 lb,52 lb,R-1,ada,2026-12-01\n"]
+        rows += [f"{name},open-16x19,kim,54 lb,52 lb,,,\n" for name in "bcdef"]
+        self.start_daemon()
+        self.assertEqual(self.waiting(), [])
+        self.pullcall("rack", "add", "--csv", self.table(*rows, header=header))
+        first = {"job": "a", "racket": "R-1", "customer": "ada", "due": "2026-12-01"}
+        self.assertEqual(self.status()["rack"], [first, *({"job": name} for name in "bcde")])
 
     def test_a_plan_that_no_longer_compiles_is_passed(self):
         pattern = self.bench.home / "mine.yaml"
