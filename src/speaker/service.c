@@ -44,16 +44,18 @@ struct service {
 	int64_t rest_began_us; /* or what was said in it has ended */
 };
 
-static void report(const struct service *service, struct wire_message message, const char *text)
+/* A daemon that does not read misses beats and nothing else. */
+static void report(const struct service *service, struct wire_message message)
 {
-	wire_set_text(&message, text);
-	/* A daemon that does not read misses beats and nothing else. */
 	wire_send(service->wire, &message);
 }
 
 static void report_text(const struct service *service, enum wire_kind kind, const char *text)
 {
-	report(service, (struct wire_message){.kind = (uint16_t)kind}, text);
+	struct wire_message message = {.kind = (uint16_t)kind};
+
+	wire_set_text(&message, text);
+	report(service, message);
 }
 
 static void open_stream(struct service *service, int64_t now_us)
@@ -78,21 +80,14 @@ static void wake(struct service *service, int64_t now_us)
 	service->resting = false;
 }
 
-static void fall_asleep(struct service *service)
-{
-	player_stop(service->player);
-	service->asleep = true;
-	report_text(service, WIRE_ASLEEP, "");
-}
-
 static void report_ready(struct service *service)
 {
 	const struct sink *sink = service->player->sink;
+	struct wire_message message = {
+		.kind = WIRE_READY, .rate_hz = sink->rate_hz, .at_us = sink->began_us};
 
-	report(service,
-	       (struct wire_message){
-		       .kind = WIRE_READY, .rate_hz = sink->rate_hz, .at_us = sink->began_us},
-	       sink->name);
+	wire_set_text(&message, sink->name);
+	report(service, message);
 }
 
 /* The time since the last look, but only as much of it as this thread was able to look: on a
@@ -150,12 +145,12 @@ static void report_progress(struct service *service, int64_t now_us)
 
 	if (player_started(player, &message.at_us)) {
 		message.kind = WIRE_STARTED;
-		report(service, message, "");
+		report(service, message);
 	}
 	if (player_finished(player)) {
 		message.kind = WIRE_FINISHED;
 		service->rest_began_us = now_us;
-		report(service, message, "");
+		report(service, message);
 	}
 	if (error && !service->told_error) {
 		service->told_error = true;
@@ -163,8 +158,7 @@ static void report_progress(struct service *service, int64_t now_us)
 	}
 	if (!service->resting && service->flowing && now_us >= service->next_beat_us) {
 		service->next_beat_us = now_us + BEAT_US;
-		report(service, (struct wire_message){.kind = WIRE_BEAT, .beats = service->beats},
-		       "");
+		report(service, (struct wire_message){.kind = WIRE_BEAT, .beats = service->beats});
 	}
 }
 
@@ -292,8 +286,10 @@ static void turn(struct service *service)
 	if (service->asleep)
 		return;
 	if (service->resting && !service->player->said &&
-	    now_us - service->rest_began_us >= service->sleep_us)
-		fall_asleep(service);
+	    now_us - service->rest_began_us >= service->sleep_us) {
+		player_stop(service->player);
+		service->asleep = true;
+	}
 }
 
 _Noreturn void service_run(int wire, const struct player_options *options, int sleep_s)

@@ -17,29 +17,11 @@
 /* Where the speaker finds its end of the wire. */
 enum { WIRE_FD = 3 };
 
-enum { ARGUMENTS_MAX = 24 };
-
 static void close_fd(int *fd)
 {
 	if (*fd >= 0)
 		close(*fd);
 	*fd = -1;
-}
-
-/* --- Its command line --- */
-
-struct command_line {
-	char *arguments[ARGUMENTS_MAX]; /* ended by NULL */
-	int count;
-};
-
-/* Takes over value; nothing for NULL. */
-static void add_option(struct command_line *line, const char *option, char *value)
-{
-	if (!value)
-		return;
-	line->arguments[line->count++] = memory_copy(option);
-	line->arguments[line->count++] = value;
 }
 
 /* NULL for 0, the speaker's default. */
@@ -48,24 +30,33 @@ static char *number(int64_t value)
 	return value ? memory_format("%lld", (long long)value) : NULL;
 }
 
-static struct command_line command_line(const struct speech_options *options, int64_t began_us)
+/* In the new process, so nothing is freed. */
+static char **command_line(const struct speech_options *options, int64_t began_us)
 {
-	struct command_line line = {.arguments = {memory_copy(options->program)}, .count = 1};
+	const char *const values[][2] = {
+		{"--sound", options->sound},
+		{"--voice", options->voice},
+		{"--recorded", options->recorded},
+		{"--rate", number(options->rate_wpm)},
+		{"--volume", number(options->volume_percent)},
+		{"--tone", options->tone ? "yes" : NULL},
+		{"--shop", options->loud ? "loud" : NULL},
+		{"--sleep", number(options->sleep_s)},
+		{"--began", number(began_us)},
+		{"--fd", number(WIRE_FD)},
+	};
+	size_t rows = sizeof values / sizeof *values, count = 0;
+	char **arguments = memory_new(2 * rows + 2, sizeof *arguments);
 
-	add_option(&line, "--sound", memory_copy(options->sound));
-	add_option(&line, "--voice", memory_copy(options->voice));
-	add_option(&line, "--recorded", memory_copy(options->recorded));
-	add_option(&line, "--rate", number(options->rate_wpm));
-	add_option(&line, "--volume", number(options->volume_percent));
-	add_option(&line, "--tone", memory_copy(options->tone ? "yes" : NULL));
-	add_option(&line, "--shop", memory_copy(options->loud ? "loud" : NULL));
-	add_option(&line, "--sleep", number(options->sleep_s));
-	add_option(&line, "--began", number(began_us));
-	add_option(&line, "--fd", number(WIRE_FD));
-	return line;
+	arguments[count++] = memory_copy(options->program);
+	for (size_t i = 0; i < rows; i++) {
+		if (!values[i][1])
+			continue;
+		arguments[count++] = memory_copy(values[i][0]);
+		arguments[count++] = memory_copy(values[i][1]);
+	}
+	return arguments;
 }
-
-/* --- Its process --- */
 
 /* The speaker does not inherit which signals the daemon blocks or ignores. */
 static void reset_signals(void)
@@ -86,12 +77,11 @@ static void move_to(int fd, int number)
 		dup2(fd, number);
 }
 
-/* In the new process, so nothing is freed: becomes the speaker, or tells over the wire why it
- * cannot. */
+/* In the new process: becomes the speaker, or tells over the wire why it cannot. */
 static _Noreturn void become_speaker(const struct speech_options *options, int64_t began_us,
 				     int wire, int errors)
 {
-	struct command_line line = command_line(options, began_us);
+	char **arguments = command_line(options, began_us);
 	int null = open("/dev/null", O_RDWR | O_CLOEXEC);
 
 	setpgid(0, 0);
@@ -100,7 +90,7 @@ static _Noreturn void become_speaker(const struct speech_options *options, int64
 	move_to(null, STDOUT_FILENO);
 	move_to(errors, STDERR_FILENO);
 	move_to(wire, WIRE_FD);
-	execvp(options->program, line.arguments);
+	execvp(options->program, arguments);
 	struct wire_message message = {.kind = WIRE_NO_DEVICE};
 	snprintf(message.text, sizeof message.text, "cannot start %s: %s", options->program,
 		 strerror(errno));

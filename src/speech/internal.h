@@ -114,7 +114,6 @@ enum supervisor_event {
 	SUPERVISOR_NO_DEVICE,
 	SUPERVISOR_REFUSAL,
 	SUPERVISOR_BEAT,
-	SUPERVISOR_ASLEEP,
 	SUPERVISOR_FAULT, /* its messages make no sense, or it does not read ours */
 	SUPERVISOR_EXIT,  /* reaped */
 	SUPERVISOR_REST,
@@ -141,12 +140,9 @@ enum {
 	SUPERVISOR_STALL_US = 500000,       /* without a beat */
 	SUPERVISOR_LATE_US = 100000,        /* a deadline noticed so late is the machine's fault */
 	SUPERVISOR_GRACE_US = 250000,       /* more time for the speaker then, once */
-	SUPERVISOR_WAKE_US = 3000000,       /* to open a closed stream */
-	SUPERVISOR_HEALTHY_US = 200000,     /* sound for so long was a good start */
-	SUPERVISOR_AGAIN_US = 100000,       /* wait for a restart where sound has just flowed */
-	SUPERVISOR_BRIEF_US = 1000000,      /* sound for less than this was brief */
-	SUPERVISOR_BRIEF_MAX = 20,          /* after so many in a row the wait doubles each time */
-	SUPERVISOR_RETRY_US = 250000,       /* wait where no sound has flowed, doubled each time */
+	SUPERVISOR_WAKE_US = 3000000,       /* to beat after a rest; the stream may be closed */
+	SUPERVISOR_HEALTHY_US = 1000000,    /* sound for so long was a good run */
+	SUPERVISOR_RETRY_US = 250000,       /* the second wait for a restart, doubled each time */
 	SUPERVISOR_RETRY_MAX_US = 16000000, /* the longest wait */
 	SUPERVISOR_SETTLE_US = 100000,      /* for permissions after a change of devices */
 };
@@ -157,12 +153,9 @@ struct supervisor {
 	int64_t deadline_us; /* SPEECH_NEVER: none */
 	int64_t ready_us;    /* when this speaker's sound began to flow */
 	uint64_t beats;      /* of this speaker */
-	int failures;        /* starts in a row that failed */
-	int brief;           /* brief runs in a row */
-	bool flowed;         /* this speaker's sound has flowed */
+	int failures;        /* ends in a row without much sound before */
 	bool graced;         /* it was given more time */
 	bool resting;
-	bool asleep;
 	bool was_ready; /* some speaker's sound has flowed */
 	bool told_lost;
 	bool told_no_sound;

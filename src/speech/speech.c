@@ -12,7 +12,7 @@
 
 enum {
 	EVENTS_MAX = 64,
-	REPLAYS_MAX = 3,      /* of words that each speaker died before it began */
+	REPLAYS_MAX = 1,      /* of words that each speaker died before it began */
 	MESSAGES_A_TURN = 16, /* read in one dispatch */
 	TROUBLES_MAX = 10,    /* told of one speaker */
 	END_US = 500000,
@@ -289,9 +289,6 @@ static void on_message(struct speech *speech, const struct wire_message *message
 	case WIRE_BEAT:
 		child_read_errors(&speech->child, CHILD_ERRORS_A_BEAT);
 		step(speech, SUPERVISOR_BEAT, now_us, message->beats);
-		return;
-	case WIRE_ASLEEP:
-		step(speech, SUPERVISOR_ASLEEP, now_us, 0);
 		return;
 	case WIRE_STARTED:
 	case WIRE_FINISHED:

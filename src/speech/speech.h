@@ -118,7 +118,7 @@ void speech_wake(struct speech *speech, int64_t now_us);
  * another version, or whose text does not end is refused whole.
  */
 
-enum { WIRE_VERSION = 3, WIRE_TEXT_MAX = 1000 /* with its terminator */ };
+enum { WIRE_VERSION = 4, WIRE_TEXT_MAX = 1000 /* with its terminator */ };
 
 enum wire_kind {
 	/* orders */
@@ -139,7 +139,6 @@ enum wire_kind {
 	WIRE_STARTED,   /* generation; at_us: steady time the first sample was handed over */
 	WIRE_FINISHED,  /* generation: its last sample was handed over */
 	WIRE_BEAT,      /* beats: how often the sound device has asked for samples */
-	WIRE_ASLEEP,    /* the stream is closed until something is said */
 	WIRE_TROUBLE,   /* text for the log: a fault that the speaker survived */
 	WIRE_KIND_END,
 };

@@ -11,9 +11,7 @@ static unsigned start(struct supervisor *supervisor, int64_t now_us)
 	supervisor->state = SUPERVISOR_STARTING;
 	supervisor->deadline_us = now_us + SUPERVISOR_START_US;
 	supervisor->beats = 0;
-	supervisor->flowed = false;
 	supervisor->graced = false;
-	supervisor->asleep = false;
 	return SUPERVISOR_SPAWN;
 }
 
@@ -35,35 +33,23 @@ static unsigned tell_lost(struct supervisor *supervisor)
 	return SUPERVISOR_TELL_LOST;
 }
 
-static int64_t doubled(int64_t wait_us, int times)
+/* The first try after a good run comes at once, the second after a moment, and each of the next
+ * waits twice as long. */
+static int64_t retry_wait_us(int failures)
 {
-	for (int i = 0; i < times && wait_us < SUPERVISOR_RETRY_MAX_US; i++)
-		wait_us *= 2;
-	return wait_us < SUPERVISOR_RETRY_MAX_US ? wait_us : SUPERVISOR_RETRY_MAX_US;
-}
+	int64_t wait_us = failures > 0 ? SUPERVISOR_RETRY_US : 0;
 
-/* The first try after a good run comes at once, and each of the next waits twice as long. Where
- * sound has just flowed it is possible, so the wait stays short there, unless it never flows for
- * more than a moment. */
-static int64_t retry_wait_us(const struct supervisor *supervisor)
-{
-	if (supervisor->brief >= SUPERVISOR_BRIEF_MAX)
-		return doubled(SUPERVISOR_AGAIN_US, supervisor->brief - SUPERVISOR_BRIEF_MAX);
-	if (supervisor->failures == 0)
-		return 0;
-	if (supervisor->flowed)
-		return SUPERVISOR_AGAIN_US;
-	return doubled(SUPERVISOR_RETRY_US, supervisor->failures - 1);
+	for (int i = 1; i < failures && wait_us < SUPERVISOR_RETRY_MAX_US; i++)
+		wait_us *= 2;
+	return wait_us;
 }
 
 /* The speaker has ended. */
 static unsigned gone(struct supervisor *supervisor, int64_t now_us)
 {
-	supervisor->brief += supervisor->flowed;
-	int64_t wait_us = retry_wait_us(supervisor);
+	int64_t wait_us = retry_wait_us(supervisor->failures++);
 	unsigned orders = tell_lost(supervisor);
 
-	supervisor->failures = supervisor->flowed ? 1 : supervisor->failures + 1;
 	if (wait_us == 0)
 		return orders | start(supervisor, now_us);
 	supervisor->state = SUPERVISOR_GONE;
@@ -89,7 +75,6 @@ static unsigned live(struct supervisor *supervisor, int64_t now_us)
 	supervisor->state = SUPERVISOR_LIVE;
 	supervisor->ready_us = now_us;
 	supervisor->was_ready = true;
-	supervisor->flowed = true;
 	supervisor->told_lost = false;
 	supervisor->told_no_sound = false;
 	wait_until(supervisor, now_us + SUPERVISOR_STALL_US);
@@ -161,26 +146,19 @@ static unsigned while_live(struct supervisor *supervisor, enum supervisor_event 
 {
 	if (now_us - supervisor->ready_us >= SUPERVISOR_HEALTHY_US)
 		supervisor->failures = 0;
-	if (now_us - supervisor->ready_us >= SUPERVISOR_BRIEF_US)
-		supervisor->brief = 0;
 	switch (event) {
 	case SUPERVISOR_BEAT:
 		if (beats > supervisor->beats) {
 			supervisor->beats = beats;
 			supervisor->graced = false;
-			supervisor->asleep = false;
 			wait_until(supervisor, now_us + SUPERVISOR_STALL_US);
 		}
-		return 0;
-	case SUPERVISOR_ASLEEP:
-		supervisor->asleep = true;
 		return 0;
 	case SUPERVISOR_REST:
 		supervisor->deadline_us = SPEECH_NEVER;
 		return 0;
 	case SUPERVISOR_WAKE:
-		wait_until(supervisor, now_us + (supervisor->asleep ? SUPERVISOR_WAKE_US
-								    : SUPERVISOR_STALL_US));
+		wait_until(supervisor, now_us + SUPERVISOR_WAKE_US);
 		return 0;
 	case SUPERVISOR_EXIT:
 		return gone(supervisor, now_us);
