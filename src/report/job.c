@@ -91,20 +91,19 @@ static void describe_visit(struct text *out, const struct review_visit *visit)
 
 static void add_visits(const struct job_page *page)
 {
-	static const struct table_column columns[] = {{"from", COLUMN_TIME},
-						      {"call", COLUMN_NUMBER},
-						      {"string", COLUMN_TEXT},
-						      {"words, remarks", COLUMN_SPOKEN},
-						      {"time", COLUMN_TIME}};
+	static const struct table_column columns[] = {
+		{"from", COLUMN_TIME},   {"call", COLUMN_NUMBER},
+		{"string", COLUMN_TEXT}, {"words, remarks", COLUMN_SPOKEN},
+		{"time", COLUMN_TIME},   {0}};
 	const struct review *review = &page->review;
 	struct table table;
 	char label[CALL_LABEL_MAX];
 
-	table_begin(&table, "Calls in the order in which they were worked on", columns, 5);
+	table_begin(&table, "Calls in the order in which they were worked on", columns);
 	table.language = review->job.language;
 	for (size_t i = 0; i < review->visit_count; i++) {
 		const struct review_visit *visit = &review->visits[i];
-		const struct review_call *call = &review->calls[visit->call];
+		const struct review_call *call = &visit->call;
 		struct text remarks = {0};
 		describe_visit(&remarks, visit);
 		table_value(&table, (double)visit->begin_us);

@@ -12,13 +12,17 @@ struct overview_page {
 
 static void add_jobs_table(struct text *out, const struct review_group *group)
 {
-	static const struct table_column columns[] = {
-		{"n-th", COLUMN_NUMBER}, {"job", COLUMN_NUMBER},  {"begun", COLUMN_TEXT},
-		{"work", COLUMN_TIME},   {"paused", COLUMN_TIME}, {"limits", COLUMN_TEXT}};
+	static const struct table_column columns[] = {{"n-th", COLUMN_NUMBER},
+						      {"job", COLUMN_NUMBER},
+						      {"begun", COLUMN_TEXT},
+						      {"work", COLUMN_TIME},
+						      {"paused", COLUMN_TIME},
+						      {"limits", COLUMN_TEXT},
+						      {0}};
 	struct table table;
 	char day[DATE_TEXT_MAX];
 
-	table_begin(&table, "Work on each job", columns, 6);
+	table_begin(&table, "Work on each job", columns);
 	for (size_t i = series_first(group); i < group->count; i++) {
 		const struct review_time *job = &group->jobs[i];
 		table_value(&table, (double)i + 1);

@@ -49,13 +49,13 @@ static void add_picture(struct text *out, const struct review_teaching *teaching
 static void add_skill(struct text *out, const struct review_teaching *teaching, int skill)
 {
 	static const struct table_column columns[] = {
-		{"racket", COLUMN_NUMBER}, {"job", COLUMN_NUMBER}, {"level", COLUMN_TEXT}};
+		{"racket", COLUMN_NUMBER}, {"job", COLUMN_NUMBER}, {"level", COLUMN_TEXT}, {0}};
 	struct table table;
 
 	text_add(out, "<div>\n");
 	html_element(out, "h3", teach_skill_name(skill));
 	add_picture(out, teaching, skill);
-	table_begin(&table, teach_skill_name(skill), columns, 3);
+	table_begin(&table, teach_skill_name(skill), columns);
 	for (size_t i = 0; i < teaching->racket_count; i++) {
 		table_value(&table, (double)i + 1);
 		table_value(&table, (double)teaching->rackets[i].job);

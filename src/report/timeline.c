@@ -126,7 +126,7 @@ static double stretch_end(const struct timeline *timeline, int line, double from
 /* The longest stretch has the label. */
 static void draw_visit(const struct timeline *timeline, const struct review_visit *visit)
 {
-	const struct review_call *call = &timeline->review->calls[visit->call];
+	const struct review_call *call = &visit->call;
 	double from_us = (double)visit->begin_us, end_us = from_us + (double)visit->work_us;
 	double widest_from_us = 0, widest_to_us = 0;
 	int widest = 0;
@@ -160,7 +160,7 @@ static void draw_phases(const struct timeline *timeline)
 		double begin_us = (double)review->visits[i].begin_us;
 		int line = line_of(timeline, begin_us + 1);
 		struct spot spot = spot_of(timeline, line, begin_us);
-		phase = review->calls[review->visits[i].call].phase;
+		phase = review->visits[i].call.phase;
 		double wide = lettering_width_mm(phase, PICTURE_LETTERS, true);
 		spot.x_mm = fmin(spot.x_mm, right - wide);
 		if (strcmp(phase, before) == 0 || spot.x_mm < room[line])

@@ -1,54 +1,53 @@
-/* CSV and JSON Lines: one query for each table. */
+/* Exports: CSV, JSON Lines and XES, each by one query (export_*.sql) for one job at a time, which
+ * keeps memory small. */
 #include "review/internal.h"
-
-#include "base/base.h"
 
 #include <stdlib.h>
 #include <string.h>
 
-/* Wall time as ISO 8601, in UTC and in local time; microseconds as minutes. */
-#define UTC(column)     "strftime('%Y-%m-%dT%H:%M:%fZ', " column " / 1e6, 'unixepoch')"
-#define LOCAL(column)   "strftime('%Y-%m-%dT%H:%M:%S', " column " / 1e6, 'unixepoch', 'localtime')"
-#define MINUTES(column) "round(" column " / 60e6, 2)"
-
-/* clang-format off */
-static const char *const table_sql[] = {
-	[REVIEW_JOBS] =
-		"SELECT j.id AS job, j.uuid, j.name, j.stringer, j.pattern, j.sport, j.method, "
-		"j.detail, "
-		"plan_value(j.plan_text, 'tension', 'mains') AS tension_mains, "
-		"plan_value(j.plan_text, 'tension', 'crosses') AS tension_crosses, "
-		"plan_value(j.plan_text, 'string', 'mains') AS string_mains, "
-		"plan_value(j.plan_text, 'string', 'crosses') AS string_crosses, "
-		"j.racket, j.customer, j.due, j.notes, "
-		"j.language, j.program, s.places AS calls, s.place - 1 AS done, s.state, s.runs, "
-		"j.created_us, " UTC("j.created_us") " AS created, "
-		LOCAL("j.created_us") " AS created_local, s.last_wall_us, t.work_us, "
-		MINUTES("t.work_us") " AS work_min, t.pause_us, "
-		MINUTES("t.pause_us") " AS pause_min, t.repeats, t.backs, t.undos, t.pauses "
-		"FROM job AS j JOIN job_state AS s ON s.job = j.id "
-		"LEFT JOIN (SELECT * FROM job_time WHERE job = ?1) AS t WHERE j.id = ?1",
-	[REVIEW_CALLS] =
-		"SELECT j.uuid, j.name, j.stringer, j.pattern, j.method, c.n, c.phase, c.kind, "
-		"c.string, c.number, c.side, c.text, t.work_us, "
-		MINUTES("t.work_us") " AS work_min, t.repeats, t.backs "
-		"FROM job AS j JOIN call AS c ON c.job = j.id "
-		"LEFT JOIN (SELECT * FROM call_time WHERE job = ?1) AS t ON t.n = c.n "
-		"WHERE j.id = ?1 AND c.job = ?1 ORDER BY c.n",
-	[REVIEW_EVENTS] =
-		"SELECT j.uuid, j.name, j.stringer, j.pattern, j.method, e.seq, e.run, e.kind, "
-		"e.call, e.working, e.steady_us, e.wall_us, " UTC("e.wall_us") " AS wall, "
-		LOCAL("e.wall_us") " AS wall_local, e.response_us, e.detail, c.phase, "
-		"c.kind AS call_kind, c.string, c.number, c.side, c.text "
-		"FROM job AS j JOIN event AS e ON e.job = j.id "
-		"LEFT JOIN call AS c ON c.job = e.job AND c.n = e.call "
-		"WHERE j.id = ?1 AND e.job = ?1 ORDER BY e.seq",
-};
-
-/* clang-format on */
-
 const char *const review_format_names[] = {"csv", "json", "xes", NULL};
 const char *const review_table_names[] = {"jobs", "calls", "events", NULL};
+
+static const char *text_of(sqlite3_stmt *row, int column)
+{
+	return (const char *)sqlite3_column_text(row, column);
+}
+
+/* ---- what a plan says ---- */
+
+/* Unknown keys are ignored: the plan may be old. */
+static struct yaml_document *read_plan(const char *plan)
+{
+	struct faults faults = {0};
+	struct yaml_document *document = yaml_read_bytes("plan", plan, strlen(plan), &faults);
+
+	if (document)
+		document->faults = NULL;
+	faults_free(&faults);
+	return document;
+}
+
+/* The SQL function plan_value(TEXT, KEY, PART): the tension or string (KEY) of the mains or crosses
+ * (PART), or of both: `tension: { mains: 54 lb }`, `string: { name: multifilament 1.30 }`. */
+static void plan_value(sqlite3_context *context, int count, sqlite3_value **values)
+{
+	(void)count;
+	struct yaml_document *document = read_plan((const char *)sqlite3_value_text(values[0]));
+	const struct yaml_node *node =
+		document ? yaml_get(document->root, (const char *)sqlite3_value_text(values[1]))
+			 : NULL;
+	const struct yaml_node *part =
+		node ? yaml_get(node, (const char *)sqlite3_value_text(values[2])) : NULL;
+
+	part = part ? part : node;
+	const struct yaml_node *name = part ? yaml_get(part, "name") : NULL;
+	part = name ? name : part;
+	if (part && part->kind == YAML_SCALAR)
+		sqlite3_result_text(context, part->text, -1, SQLITE_TRANSIENT);
+	yaml_free(document);
+}
+
+/* ---- CSV and JSON Lines ---- */
 
 /* What is not UTF-8 becomes U+FFFD. */
 static void write_utf8(const char *text, FILE *out)
@@ -63,19 +62,16 @@ static void write_utf8(const char *text, FILE *out)
 }
 
 /* RFC 4180: quoted where necessary, quotes doubled. */
-static void add_csv_text(struct text *line, const char *value)
+static void add_csv(struct text *line, const char *value)
 {
-	if (*value && !strpbrk(value, "\",\r\n")) {
-		text_add(line, value);
-		return;
-	}
-	text_add_char(line, '"');
+	bool quoted = !*value || strpbrk(value, "\",\r\n");
+
+	text_add(line, quoted ? "\"" : "");
 	for (; *value; value++) {
-		if (*value == '"')
-			text_add_char(line, '"');
+		text_add(line, *value == '"' ? "\"" : "");
 		text_add_char(line, *value);
 	}
-	text_add_char(line, '"');
+	text_add(line, quoted ? "\"" : "");
 }
 
 static void write_csv_row(sqlite3_stmt *row, bool names, FILE *out)
@@ -83,65 +79,131 @@ static void write_csv_row(sqlite3_stmt *row, bool names, FILE *out)
 	struct text line = {0};
 
 	for (int i = 0; i < sqlite3_column_count(row); i++) {
-		const char *value = names ? sqlite3_column_name(row, i)
-					  : (const char *)sqlite3_column_text(row, i);
-		if (i > 0)
-			text_add_char(&line, ',');
+		const char *value = names ? sqlite3_column_name(row, i) : text_of(row, i);
+		text_add(&line, i > 0 ? "," : "");
 		if (value)
-			add_csv_text(&line, value);
+			add_csv(&line, value);
 	}
 	text_add(&line, "\r\n");
 	write_utf8(text_string(&line), out);
 	text_free(&line);
 }
 
-/* A query that gives the rows of another one as JSON objects. The caller frees it. */
-static char *objects_sql(struct journal *journal, const char *sql)
+static void write_json_row(sqlite3_stmt *row, FILE *out)
 {
-	sqlite3_stmt *rows = NULL;
-	struct text objects = {0};
+	struct text line = {0};
+	struct json json = {.out = &line};
 
-	text_add(&objects, "SELECT json_object(");
-	if (journal_query(journal, sql, NULL, &rows) == JOURNAL_OK)
-		for (int i = 0; i < sqlite3_column_count(rows); i++)
-			text_format(&objects, "%s'%s', %s", i > 0 ? ", " : "",
-				    sqlite3_column_name(rows, i), sqlite3_column_name(rows, i));
-	text_format(&objects, ") || char(10) FROM (%s)", sql);
-	sqlite3_finalize(rows);
-	return text_take(&objects);
+	json_open(&json, NULL, '{');
+	for (int i = 0; i < sqlite3_column_count(row); i++) {
+		const char *name = sqlite3_column_name(row, i);
+		int type = sqlite3_column_type(row, i);
+		if (type == SQLITE_INTEGER)
+			json_int(&json, name, sqlite3_column_int64(row, i));
+		else if (type == SQLITE_FLOAT)
+			json_number(&json, name, sqlite3_column_double(row, i), 2);
+		else
+			json_string(&json, name, text_of(row, i));
+	}
+	json_close(&json, '}');
+	text_add_char(&line, '\n');
+	write_utf8(text_string(&line), out);
+	text_free(&line);
 }
 
-/* Writes the rows of one job. */
-static enum journal_status export_rows(struct journal *journal, sqlite3_stmt *rows,
-				       enum review_format format, FILE *out)
+/* ---- XES ---- */
+
+enum { CALL, WORKING, ENDS, LEAVING, IS_TOLD, TRACE, ACTIVITY, TIME, EVENT };
+
+/* The call that has started but is not complete. */
+struct activity {
+	int call; /* 0: none */
+	bool suspended;
+	char *attributes; /* XML that each of its events repeats */
+};
+
+/* The SQL function xes(TYPE, KEY, VALUE): an attribute; nothing for null. */
+static void xes(sqlite3_context *context, int count, sqlite3_value **values)
+{
+	const char *value = (const char *)sqlite3_value_text(values[2]);
+	struct text xml = {0};
+
+	(void)count;
+	if (value) {
+		text_format(&xml, "<%s key=\"%s\" value=\"",
+			    (const char *)sqlite3_value_text(values[0]),
+			    (const char *)sqlite3_value_text(values[1]));
+		xml_add(&xml, value);
+		text_add(&xml, "\"/>");
+	}
+	sqlite3_result_text(context, text_string(&xml), -1, SQLITE_TRANSIENT);
+	text_free(&xml);
+}
+
+static void write_event(const struct activity *activity, const char *transition, sqlite3_stmt *row,
+			FILE *out)
+{
+	fprintf(out, "<event>%s<string key=\"lifecycle:transition\" value=\"%s\"/>%s%s</event>\n",
+		text_of(row, TIME), transition, activity->attributes, text_of(row, EVENT));
+}
+
+/* Writes the transitions of the standard lifecycle model that a journal event stands for. */
+static void write_transitions(struct activity *activity, sqlite3_stmt *row, FILE *out)
+{
+	int call = sqlite3_column_int(row, CALL);
+	bool working = sqlite3_column_int(row, WORKING), ends = sqlite3_column_int(row, ENDS);
+
+	if (activity->call && (call != activity->call || ends)) {
+		write_event(activity, text_of(row, LEAVING), row, out);
+		activity->call = 0;
+	}
+	if (!activity->call && !ends && text_of(row, ACTIVITY)) {
+		activity->call = call;
+		activity->suspended = false;
+		memory_replace(&activity->attributes, text_of(row, ACTIVITY));
+		write_event(activity, "start", row, out);
+	}
+	if (activity->call && working == activity->suspended) {
+		write_event(activity, working ? "resume" : "suspend", row, out);
+		activity->suspended = !working;
+	}
+	if (activity->call && sqlite3_column_int(row, IS_TOLD))
+		write_event(activity, "unknown", row, out);
+}
+
+static enum journal_status write_trace(struct journal *journal, sqlite3_stmt *rows, FILE *out)
+{
+	struct activity activity = {0};
+	enum journal_status status = JOURNAL_OK;
+	bool row = false, begun = false;
+
+	while ((status = journal_step(journal, rows, &row)) == JOURNAL_OK && row) {
+		const char *trace = text_of(rows, TRACE);
+		if (trace)
+			fprintf(out, "<trace>%s\n", trace);
+		begun = true;
+		write_transitions(&activity, rows, out);
+	}
+	fputs(begun ? "</trace>\n" : "", out);
+	free(activity.attributes);
+	return status;
+}
+
+/* ---- all of them ---- */
+
+static enum journal_status write_job(struct journal *journal, sqlite3_stmt *rows,
+				     enum review_format format, FILE *out)
 {
 	enum journal_status status = JOURNAL_OK;
 	bool row = false;
 
+	if (format == REVIEW_XES)
+		return write_trace(journal, rows, out);
 	while ((status = journal_step(journal, rows, &row)) == JOURNAL_OK && row) {
 		if (format == REVIEW_CSV)
 			write_csv_row(rows, false, out);
 		else
-			write_utf8((const char *)sqlite3_column_text(rows, 0), out);
-	}
-	return status;
-}
-
-/* One job at a time keeps memory small. */
-static enum journal_status export_jobs(struct journal *journal, sqlite3_stmt *jobs,
-				       sqlite3_stmt *rows, enum review_format format, FILE *out)
-{
-	enum journal_status status = JOURNAL_OK;
-	bool job = false;
-
-	if (format == REVIEW_CSV)
-		write_csv_row(rows, true, out);
-	while (status == JOURNAL_OK && (status = journal_step(journal, jobs, &job)) == JOURNAL_OK &&
-	       job) {
-		sqlite3_bind_int64(rows, 1, sqlite3_column_int64(jobs, 0));
-		status = format == REVIEW_XES ? xes_trace(journal, rows, out)
-					      : export_rows(journal, rows, format, out);
-		sqlite3_reset(rows);
+			write_json_row(rows, out);
 	}
 	return status;
 }
@@ -149,8 +211,10 @@ static enum journal_status export_jobs(struct journal *journal, sqlite3_stmt *jo
 static enum journal_status write_jobs(struct journal *journal, const struct review_filter *filter,
 				      const char *sql, enum review_format format, FILE *out)
 {
+	enum { FLAGS = SQLITE_UTF8 | SQLITE_DETERMINISTIC | SQLITE_DIRECTONLY };
 	sqlite3_stmt *jobs = NULL, *rows = NULL;
 	struct filter_fields wanted = review_filter_fields(filter);
+	bool job = false;
 	enum journal_status status =
 		journal_query(journal,
 			      "SELECT j.id FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j "
@@ -158,13 +222,20 @@ static enum journal_status write_jobs(struct journal *journal, const struct revi
 			      wanted.fields, &jobs);
 
 	if (status == JOURNAL_OK) {
-		plan_functions(sqlite3_db_handle(jobs));
-		char *objects = format == REVIEW_JSON_LINES ? objects_sql(journal, sql) : NULL;
-		status = journal_query(journal, objects ? objects : sql, NULL, &rows);
-		free(objects);
+		sqlite3 *database = sqlite3_db_handle(jobs);
+		sqlite3_create_function(database, "plan_value", 3, FLAGS, NULL, plan_value, NULL,
+					NULL);
+		sqlite3_create_function(database, "xes", 3, FLAGS, NULL, xes, NULL, NULL);
+		status = journal_query(journal, sql, NULL, &rows);
 	}
-	if (status == JOURNAL_OK)
-		status = export_jobs(journal, jobs, rows, format, out);
+	if (status == JOURNAL_OK && format == REVIEW_CSV)
+		write_csv_row(rows, true, out);
+	while (status == JOURNAL_OK && (status = journal_step(journal, jobs, &job)) == JOURNAL_OK &&
+	       job) {
+		sqlite3_bind_int64(rows, 1, sqlite3_column_int64(jobs, 0));
+		status = write_job(journal, rows, format, out);
+		sqlite3_reset(rows);
+	}
 	sqlite3_finalize(rows);
 	sqlite3_finalize(jobs);
 	return status;
@@ -173,16 +244,20 @@ static enum journal_status write_jobs(struct journal *journal, const struct revi
 enum journal_status review_export(struct journal *journal, const struct review_filter *filter,
 				  enum review_table table, enum review_format format, FILE *out)
 {
-	bool xes = format == REVIEW_XES;
+	static const char *const table_sql[] = {
+		[REVIEW_JOBS] = export_jobs_sql,
+		[REVIEW_CALLS] = export_calls_sql,
+		[REVIEW_EVENTS] = export_events_sql,
+	};
+	bool is_xes = format == REVIEW_XES;
 	enum journal_status status = journal_hold(journal);
 
 	if (status != JOURNAL_OK)
 		return status;
-	if (xes)
-		xes_begin(out);
-	status = write_jobs(journal, filter, xes ? xes_sql : table_sql[table], format, out);
-	if (xes && status == JOURNAL_OK)
-		xes_end(out);
+	fputs(is_xes ? export_xes : "", out);
+	status = write_jobs(journal, filter, is_xes ? export_xes_sql : table_sql[table], format,
+			    out);
+	fputs(is_xes && status == JOURNAL_OK ? "</log>\n" : "", out);
 	journal_let_go(journal);
 	return status;
 }

@@ -6,9 +6,6 @@
 #include "journal/journal.h"
 #include "review/review.h"
 
-#include <stdbool.h>
-#include <stdio.h>
-
 /* ---- which jobs ---- */
 
 /* A subquery for the jobs that pass a filter, the newest first; its parameters are the fields that
@@ -28,33 +25,31 @@ struct filter_fields {
 
 struct filter_fields review_filter_fields(const struct review_filter *filter);
 
-/* ---- what a plan says ---- */
-
-/* Adds the SQL function plan_value(plan_text, 'tension' | 'string', 'mains' | 'crosses'). */
-void plan_functions(sqlite3 *database);
-
-/* ---- facts of a job, and of many ---- */
-
-/* A row for the work that mishaps cost, in so many jobs; none if there was no mishap. */
-void review_add_lost(struct table *facts, const struct review_lost *lost, size_t jobs);
-
-/* ---- one job ---- */
-
-/* Reads calls, strings and events of review->job into the review, and sums them up. */
-enum journal_status review_read_course(struct journal *journal, struct review *review);
-
-/* Makes the facts and tables of a review that has all else. */
-enum journal_status review_make_tables(struct journal *journal, struct review *review);
+/* ---- tables ---- */
 
 /* Adds a zeroed element to an array whose room doubles when it is full. */
 void *review_one_more(void *things, size_t *count, size_t size);
 
-/* ---- a job as a trace of XES ---- */
+/* Adds the rows of a query; null is an empty cell, for a number a dash. */
+enum journal_status table_rows(struct table *table, struct journal *journal, const char *sql,
+			       const struct journal_field *fields);
 
-extern const char xes_sql[]; /* the rows of one job (?1) that xes_trace takes */
+/* Cuts words to fit that many columns, if that is enough; 0: as wide as needed. */
+void table_print(const struct table *table, int columns, FILE *out);
 
-void xes_begin(FILE *out);
-enum journal_status xes_trace(struct journal *journal, sqlite3_stmt *rows, FILE *out);
-void xes_end(FILE *out);
+/* A blank line and the table in 80 columns, or nothing if it is empty. */
+void review_print_table(const struct table *table, FILE *out);
+
+void facts_print(const struct table *facts, FILE *out);
+
+/* A row for the work that mishaps cost, in so many jobs; none if there was no mishap. */
+void review_add_lost(struct table *facts, const struct review_lost *lost, size_t jobs);
+
+/* ---- files of this folder ---- */
+
+extern const char job_sums_sql[], job_visits_sql[], job_marks_sql[], job_breaks_sql[],
+	job_phases_sql[], job_strings_sql[], job_halves_sql[];
+extern const char export_jobs_sql[], export_calls_sql[], export_events_sql[], export_xes_sql[],
+	export_xes[];
 
 #endif

@@ -1,7 +1,132 @@
-/* The review of one job. */
+/* The review of one job. Its numbers are computed by SQL (job_*.sql) from the journal's views. */
 #include "review/internal.h"
 
+#include <math.h>
 #include <stdlib.h>
+#include <string.h>
+
+static const char *text_of(sqlite3_stmt *row, int column)
+{
+	return (const char *)sqlite3_column_text(row, column);
+}
+
+static char first_letter(sqlite3_stmt *row, int column)
+{
+	const char *text = text_of(row, column);
+
+	return text ? text[0] : '\0';
+}
+
+/* ---- the course of the job ---- */
+
+static void take_sums(void *context, sqlite3_stmt *row)
+{
+	struct review *review = context;
+	int column = 0;
+
+	review->work_us = sqlite3_column_int64(row, column++);
+	review->pause_us = sqlite3_column_int64(row, column++);
+	review->away_us = sqlite3_column_int64(row, column++);
+	review->repeats = sqlite3_column_int(row, column++);
+	review->backs = sqlite3_column_int(row, column++);
+	review->undos = sqlite3_column_int(row, column++);
+	review->faults = sqlite3_column_int(row, column++);
+	review->pauses = sqlite3_column_int(row, column++);
+	review->aways = sqlite3_column_int(row, column++);
+	review->lost.mishaps = sqlite3_column_int(row, column++);
+	review->lost.undone = sqlite3_column_int(row, column++);
+	review->lost.work_us = sqlite3_column_double(row, column++);
+	review->response_us = sqlite3_column_int64(row, column++);
+	review->slow_response_us = sqlite3_column_int64(row, column++);
+	review->notes = journal_column_copy(row, column++);
+	review->namesakes = journal_column_copy(row, column);
+}
+
+static void add_string(void *context, sqlite3_stmt *row)
+{
+	struct review *review = context;
+
+	review->strings =
+		review_one_more(review->strings, &review->string_count, sizeof *review->strings);
+	review->strings[review->string_count - 1] = (struct review_string){
+		.is_main = first_letter(row, 0) == 'm',
+		.number = sqlite3_column_int(row, 1),
+		.side = first_letter(row, 2),
+		.work_us = sqlite3_column_int64(row, 3),
+	};
+}
+
+static void add_visit(void *context, sqlite3_stmt *row)
+{
+	struct review *review = context;
+	const char *left = text_of(row, 6);
+
+	review->visits =
+		review_one_more(review->visits, &review->visit_count, sizeof *review->visits);
+	struct review_visit *visit = &review->visits[review->visit_count - 1];
+	*visit = (struct review_visit){
+		.begin_us = sqlite3_column_int64(row, 1),
+		.work_us = sqlite3_column_int64(row, 2),
+		.repeats = sqlite3_column_int(row, 3),
+		.pause_us = sqlite3_column_int64(row, 4),
+		.away_us = sqlite3_column_int64(row, 5),
+		.left = left ? JOURNAL_ANNOUNCED : JOURNAL_STARTED, /* unless it is known */
+		.call = {.n = sqlite3_column_int(row, 0),
+			 .phase = journal_column_copy(row, 7),
+			 .string = first_letter(row, 8),
+			 .number = sqlite3_column_int(row, 9),
+			 .side = first_letter(row, 10),
+			 .text = journal_column_copy(row, 11),
+			 .place = sqlite3_column_int(row, 12)},
+	};
+	if (left)
+		journal_kind_parse(left, &visit->left);
+}
+
+static void add_mark(void *context, sqlite3_stmt *row)
+{
+	static const char *const names[REVIEW_MARKS] = {
+		[REVIEW_AGAIN] = "again", [REVIEW_BACK] = "back", [REVIEW_UNDO] = "undo",
+		[REVIEW_PAUSE] = "pause", [REVIEW_AWAY] = "away",
+	};
+	struct review *review = context;
+	enum review_mark_kind kind = 0;
+
+	while (strcmp(names[kind], text_of(row, 0)) != 0)
+		kind++;
+	review->marks = review_one_more(review->marks, &review->mark_count, sizeof *review->marks);
+	review->marks[review->mark_count - 1] = (struct review_mark){
+		.kind = kind,
+		.at_us = sqlite3_column_int64(row, 1),
+		.number = sqlite3_column_int(row, 2),
+	};
+}
+
+static enum journal_status read_course(struct journal *journal, const char *which,
+				       struct review *review)
+{
+	const struct {
+		const char *sql;
+		journal_row_taker *take;
+	} rows[] = {
+		{job_sums_sql, take_sums},
+		{"SELECT string, number, side, work_us FROM string_time WHERE job = :job",
+		 add_string},
+		{job_visits_sql, add_visit},
+		{job_marks_sql, add_mark},
+	};
+	const struct journal_field fields[] = {
+		field_number("job", review->job.number),
+		field_text("name", review->job.name),
+		field_text("which", which),
+		{0},
+	};
+	enum journal_status status = JOURNAL_OK;
+
+	for (size_t i = 0; status == JOURNAL_OK && i < sizeof rows / sizeof rows[0]; i++)
+		status = journal_each(journal, rows[i].sql, fields, rows[i].take, review);
+	return status;
+}
 
 /* What the stringer's earlier jobs of this kind took. */
 static enum journal_status read_usual(struct journal *journal, struct review *review)
@@ -21,7 +146,6 @@ static enum journal_status read_usual(struct journal *journal, struct review *re
 	enum journal_status status = review_overview(journal, &filter, &before);
 
 	if (before.group_count && before.groups[0].has_quote) {
-		review->usual_count = before.groups[0].count;
 		review->usual_us = before.groups[0].usual_us;
 		review->usual_low_us = before.groups[0].quote_low_us;
 		review->usual_high_us = before.groups[0].quote_high_us;
@@ -30,21 +154,157 @@ static enum journal_status read_usual(struct journal *journal, struct review *re
 	return status;
 }
 
-static enum journal_status read_namesakes(struct journal *journal, const char *which,
-					  struct review *review)
+/* ---- facts ---- */
+
+static void add_usual(struct table *facts, const struct review *review)
+{
+	char usual[DURATION_TEXT_MAX], low[DURATION_TEXT_MAX], high[DURATION_TEXT_MAX];
+	double change = 100 * ((double)review->work_us / review->usual_us - 1);
+
+	if (review->usual_us <= 0)
+		return;
+	table_fact(facts, "Usual for this stringer", "%s; four of five jobs take %s to %s",
+		   duration_text(review->usual_us, usual), duration_text(review->usual_low_us, low),
+		   duration_text(review->usual_high_us, high));
+	if (review->job.last == JOURNAL_FINISHED && fabs(change) < 0.5)
+		table_fact(facts, "This one", "as usual");
+	else if (review->job.last == JOURNAL_FINISHED)
+		table_fact(facts, "This one", "%.0f %% %s than usual", fabs(change),
+			   change > 0 ? "longer" : "shorter");
+}
+
+static void add_breaks(struct table *facts, const char *word, int count, int64_t length_us)
+{
+	char time[DURATION_TEXT_MAX];
+
+	if (count)
+		table_fact(facts, word, "%s, %d %s; not in the work",
+			   duration_text((double)length_us, time), count,
+			   count == 1 ? "time" : "times");
+}
+
+static void add_text(struct table *facts, const char *word, const char *text)
+{
+	if (text)
+		table_fact(facts, word, "%s", text);
+}
+
+static void add_number(struct table *facts, const char *word, int number)
+{
+	if (number)
+		table_fact(facts, word, "%d", number);
+}
+
+static void make_facts(struct review *review)
+{
+	struct table *facts = &review->facts;
+	char time[DURATION_TEXT_MAX];
+
+	facts_begin(facts);
+	add_text(facts, "Racket", review->job.racket);
+	add_text(facts, "Customer", review->job.customer);
+	add_text(facts, "Due", review->job.due);
+	add_text(facts, "Notes", review->notes);
+	table_fact(facts, "Work", "%s", duration_text((double)review->work_us, time));
+	add_usual(facts, review);
+	table_fact(facts, "Calls done", "%d of %d", review->job.place - 1, review->job.places);
+	review_add_lost(facts, &review->lost, 1);
+	add_breaks(facts, "Paused", review->pauses, review->pause_us);
+	add_breaks(facts, "Program closed", review->aways, review->away_us);
+	add_number(facts, "Asked again", review->repeats);
+	add_number(facts, "Stepped back", review->backs);
+	add_number(facts, "Steps taken back", review->undos);
+	add_number(facts, "Faults of voice or pedal", review->faults);
+	if (review->response_us)
+		table_fact(facts, "First sound after a press",
+			   "median %.0f ms, 95 %% within %.0f ms",
+			   (double)review->response_us / 1000,
+			   (double)review->slow_response_us / 1000);
+}
+
+/* ---- tables ---- */
+
+static const char phases_total_sql[] =
+	"SELECT 'all', coalesce(sum(stands), 0), :work, NULL, :repeats, :backs FROM call_time "
+	"WHERE job = :job";
+
+#define CALLS_SQL "SELECT place, text, work_us, repeats, backs FROM call_time WHERE job = :job "
+#define CALL_COLUMNS                                                                               \
+	{                                                                                          \
+		{"call", COLUMN_NUMBER}, {"words", COLUMN_SPOKEN}, {"time", COLUMN_BAR},           \
+			{"again", COLUMN_COUNT}, {"back", COLUMN_COUNT},                           \
+	}
+
+static const struct {
+	const char *caption;
+	struct table_column columns[TABLE_COLUMNS_MAX];
+	const char *sql;
+	const char *total_sql; /* or NULL */
+} parts[REVIEW_PARTS] = {
+	[REVIEW_BY_PHASE] = {"Work by phase",
+			     {{"phase", COLUMN_TEXT},
+			      {"calls", COLUMN_COUNT},
+			      {"time", COLUMN_BAR},
+			      {"share", COLUMN_SHARE},
+			      {"again", COLUMN_COUNT},
+			      {"back", COLUMN_COUNT}},
+			     job_phases_sql,
+			     phases_total_sql},
+	[REVIEW_BREAKS] = {"Pauses, and times the program was closed",
+			   {{"mark", COLUMN_NUMBER},
+			    {"began", COLUMN_TEXT},
+			    {"what", COLUMN_TEXT},
+			    {"call", COLUMN_NUMBER},
+			    {"length", COLUMN_TIME}},
+			   job_breaks_sql,
+			   NULL},
+	[REVIEW_BY_STRING] = {"Work by string",
+			      {{"main", COLUMN_NUMBER},
+			       {"left", COLUMN_TIME},
+			       {"right", COLUMN_TIME},
+			       {"cross", COLUMN_NUMBER},
+			       {"time", COLUMN_TIME},
+			       {"cross", COLUMN_NUMBER},
+			       {"time", COLUMN_TIME}},
+			      job_strings_sql,
+			      NULL},
+	[REVIEW_HALVES] = {"Mean work on a string",
+			   {{"a string", COLUMN_TEXT},
+			    {"first half", COLUMN_TIME},
+			    {"second half", COLUMN_TIME},
+			    {"change", COLUMN_CHANGE}},
+			   job_halves_sql,
+			   NULL},
+	[REVIEW_SLOWEST_CALLS] = {"Slowest calls", CALL_COLUMNS,
+				  CALLS_SQL "AND work_us > 0 ORDER BY work_us DESC, n LIMIT 5",
+				  NULL},
+	[REVIEW_UNSURE_CALLS] = {"Asked again or stepped back from", CALL_COLUMNS,
+				 CALLS_SQL "AND repeats + backs > 0 ORDER BY n", NULL},
+};
+
+static enum journal_status make_tables(struct journal *journal, struct review *review)
 {
 	const struct journal_field fields[] = {
-		field_text("name", review->job.name),
-		field_text("which", which),
-		field_number("id", review->job.number),
-		{0},
+		field_number("job", review->job.number), field_number("places", review->job.places),
+		field_number("work", review->work_us),   field_number("repeats", review->repeats),
+		field_number("backs", review->backs),    {0},
 	};
+	enum journal_status status = JOURNAL_OK;
 
-	return journal_ask_text(journal,
-				"SELECT group_concat(id, ', ') FROM job "
-				"WHERE name IN (:name, :which) AND id <> :id",
-				fields, &review->namesakes);
+	for (int part = 0; status == JOURNAL_OK && part < REVIEW_PARTS; part++) {
+		struct table *table = &review->parts[part];
+		table_begin(table, parts[part].caption, parts[part].columns);
+		table->language = review->job.language;
+		status = table_rows(table, journal, parts[part].sql, fields);
+		if (status != JOURNAL_OK || !parts[part].total_sql)
+			continue;
+		table->total = table->cell_count / table->column_count + 1;
+		status = table_rows(table, journal, parts[part].total_sql, fields);
+	}
+	return status;
 }
+
+/* ---- all of it ---- */
 
 enum journal_status review_job(struct journal *journal, const char *which, struct review *out)
 {
@@ -54,23 +314,15 @@ enum journal_status review_job(struct journal *journal, const char *which, struc
 		return status;
 	status = journal_find(journal, which, &out->job);
 	if (status == JOURNAL_OK)
-		status = read_namesakes(journal, which, out);
-	if (status == JOURNAL_OK)
-		status = journal_ask_text(
-			journal,
-			"SELECT group_concat(note, '; ') FROM (SELECT notes AS note FROM job "
-			"WHERE id = :job UNION ALL SELECT 'call ' || call || ': ' || detail "
-			"FROM event WHERE job = :job AND kind = 'note')",
-			(struct journal_field[]){field_number("job", out->job.number), {0}},
-			&out->notes);
-	if (status == JOURNAL_OK)
-		status = review_read_course(journal, out);
+		status = read_course(journal, which, out);
 	if (status == JOURNAL_OK)
 		status = read_usual(journal, out);
 	if (status == JOURNAL_OK)
-		status = review_make_tables(journal, out);
+		status = make_tables(journal, out);
 	journal_let_go(journal);
-	if (status != JOURNAL_OK)
+	if (status == JOURNAL_OK)
+		make_facts(out);
+	else
 		review_free(out);
 	return status;
 }
@@ -80,11 +332,10 @@ void review_free(struct review *review)
 	journal_job_free(&review->job);
 	free(review->notes);
 	free(review->namesakes);
-	for (int i = 1; i <= review->call_count; i++) {
-		free(review->calls[i].phase);
-		free(review->calls[i].text);
+	for (size_t i = 0; i < review->visit_count; i++) {
+		free(review->visits[i].call.phase);
+		free(review->visits[i].call.text);
 	}
-	free(review->calls);
 	free(review->visits);
 	free(review->marks);
 	free(review->strings);
@@ -92,4 +343,24 @@ void review_free(struct review *review)
 	for (int part = 0; part < REVIEW_PARTS; part++)
 		table_free(&review->parts[part]);
 	*review = (struct review){0};
+}
+
+void review_print(const struct review *review, FILE *out)
+{
+	const struct journal_job *job = &review->job;
+	char begun[DATE_TEXT_MAX], last[DATE_TEXT_MAX];
+
+	words_print(job->name, out);
+	fprintf(out, "  (job %lld%s%s)\n", (long long)job->number,
+		review->namesakes ? "; other jobs of this name: " : "",
+		review->namesakes ? review->namesakes : "");
+	words_print(job->pattern, out);
+	fprintf(out, ", %s, %s, strung by ", job->method, job->detail);
+	words_print(job->stringer, out);
+	fprintf(out, "\nbegun %s, %s %s\n\n", date_text(job->created_us, begun),
+		job->open ? "open, last event" : journal_kind_name(job->last),
+		date_text(job->last_wall_us, last));
+	facts_print(&review->facts, out);
+	for (int part = 0; part < REVIEW_PARTS; part++)
+		review_print_table(&review->parts[part], out);
 }

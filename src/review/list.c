@@ -1,4 +1,4 @@
-/* Lists of jobs and names. */
+/* Lists of jobs, of the rack and the reels, and of names. */
 #include "review/internal.h"
 
 #include <stdlib.h>
@@ -30,24 +30,78 @@ static const char list_sql[] =
 	"CROSS JOIN job_state AS s ON s.job = j.id "
 	"ORDER BY s.state <> 'open', j.created_us, j.id";
 
+/* Prints the rows of a query, or what to say of none. */
+static enum journal_status print_rows(struct journal *journal, const struct table_column *columns,
+				      const char *sql, const struct journal_field *fields,
+				      const char *none, FILE *out)
+{
+	struct table table;
+
+	table_begin(&table, NULL, columns);
+	enum journal_status status = table_rows(&table, journal, sql, fields);
+	if (status == JOURNAL_OK && table.cell_count)
+		table_print(&table, 0, out);
+	else if (status == JOURNAL_OK)
+		fprintf(out, "%s\n", none);
+	table_free(&table);
+	return status;
+}
+
 enum journal_status review_print_jobs(struct journal *journal, const struct review_filter *filter,
 				      FILE *out)
 {
 	static const struct table_column columns[] = {
 		{"job", COLUMN_NUMBER},    {"begun", COLUMN_TEXT},   {"name", COLUMN_NAME},
 		{"stringer", COLUMN_NAME}, {"pattern", COLUMN_NAME}, {"calls", COLUMN_FIGURES},
-		{"state", COLUMN_TEXT},    {"work", COLUMN_TIME}};
-	struct filter_fields wanted = review_filter_fields(filter);
-	struct table table;
+		{"state", COLUMN_TEXT},    {"work", COLUMN_TIME},    {0}};
 
-	table_begin(&table, NULL, columns, 8);
-	enum journal_status status = table_rows(&table, journal, list_sql, wanted.fields);
-	if (status == JOURNAL_OK && table.cell_count)
-		table_print(&table, 0, out);
-	else if (status == JOURNAL_OK)
-		fputs("no jobs\n", out);
-	table_free(&table);
+	return print_rows(journal, columns, list_sql, review_filter_fields(filter).fields,
+			  "no jobs", out);
+}
+
+/* ---- the rack and the reels ---- */
+
+/* Where a job stands is looked up for each, because a join with job_state would be worked out for
+ * all jobs of the journal. */
+static const char rack_sql[] =
+	"SELECT n, name, stringer, pattern, mains_tension || ' / ' || crosses_tension, due, left_us, "
+	"trim(iif(short_reel IS NULL, '', 'reel ' || short_reel || ' will be empty  ') || "
+	"coalesce((SELECT 'job ' || job || ', call ' || place || ' of ' || places FROM job_state "
+	"WHERE job = began), '')) FROM rack_state ORDER BY n";
+
+static const char done_sql[] =
+	"SELECT 'All done by ' || strftime('%Y-%m-%d %H:%M', :now / 1000000 + sum(left_us) / 1e6, "
+	"'unixepoch', 'localtime') || ', without pauses' || iif(count(*) > count(left_us), '; and ' "
+	"|| (count(*) - count(left_us)) || ' whose time is not known', '') "
+	"FROM rack_state HAVING count(left_us) > 0";
+
+enum journal_status review_print_rack(struct journal *journal, int64_t now_us, FILE *out)
+{
+	static const struct table_column columns[] = {
+		{"", COLUMN_NUMBER},      {"job", COLUMN_NAME},     {"stringer", COLUMN_NAME},
+		{"pattern", COLUMN_NAME}, {"tension", COLUMN_TEXT}, {"due", COLUMN_TEXT},
+		{"left", COLUMN_TIME},    {"", COLUMN_TEXT},        {0}};
+	const struct journal_field fields[] = {field_number("now", now_us), {0}};
+	char *done = NULL;
+	enum journal_status status =
+		print_rows(journal, columns, rack_sql, NULL, "nothing waits on the rack", out);
+
+	if (status == JOURNAL_OK)
+		status = journal_ask_text(journal, done_sql, fields, &done);
+	if (done)
+		fprintf(out, "%s\n", done);
+	free(done);
 	return status;
+}
+
+enum journal_status review_print_reels(struct journal *journal, FILE *out)
+{
+	static const struct table_column columns[] = {
+		{"reel", COLUMN_NAME}, {"left", COLUMN_FIGURES}, {0}};
+
+	return print_rows(journal, columns,
+			  "SELECT name, format('%.2f m', left_mm / 1e3) FROM reel ORDER BY name",
+			  NULL, "no reels", out);
 }
 
 /* ---- names ---- */

@@ -35,7 +35,7 @@ const char *day_text(int64_t wall_us, char buffer[static DATE_TEXT_MAX]);
 
 /* ---- tables ---- */
 
-enum { TABLE_COLUMNS_MAX = 8 };
+enum { TABLE_COLUMNS_MAX = 8 }; /* and one that ends them */
 
 enum column_kind {
 	COLUMN_TEXT,
@@ -77,9 +77,8 @@ struct table {
 	size_t total; /* the row that is a sum, counted from 1; 0: none */
 };
 
-/* caption may be NULL. */
-void table_begin(struct table *table, const char *caption, const struct table_column *columns,
-		 size_t column_count);
+/* The columns end with {0}; caption may be NULL. */
+void table_begin(struct table *table, const char *caption, const struct table_column *columns);
 void table_free(struct table *table);
 
 void table_cell(struct table *table, const char *format, ...) __attribute__((format(printf, 2, 3)));
@@ -87,20 +86,10 @@ void table_value(struct table *table, double value); /* as its column says; NaN:
 
 /* A table of lines, each a word and a fact. */
 void facts_begin(struct table *facts);
-void table_fact(struct table *facts, const char *word, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
-
-/* Adds the rows of a query; null is an empty cell, for a number a dash. */
-enum journal_status table_rows(struct table *table, struct journal *journal, const char *sql,
-			       const struct journal_field *fields);
+#define table_fact(facts, word, ...) (table_cell(facts, "%s", word), table_cell(facts, __VA_ARGS__))
 
 /* Gives the cell added last its remark. */
 void table_remark(struct table *table, const char *remark);
-
-/* Cuts words to fit that many columns, if that is enough; 0: as wide as needed. */
-void table_print(const struct table *table, int columns, FILE *out);
-
-void facts_print(const struct table *facts, FILE *out);
 
 /* Control characters become '?'. */
 void words_print(const char *words, FILE *out);
@@ -176,6 +165,17 @@ struct review_time {
 
 enum { REVIEW_QUOTE_MIN = 3, REVIEW_RECENT = 10, REVIEW_BEST_OF = 5 };
 
+/* One string over the jobs of a kind. Main n has the index 2 n on the left, 2 n + 1 on the right;
+ * cross n has 2 REVIEW_NUMBERS + n. */
+enum { REVIEW_NUMBERS = 64, REVIEW_STRINGS = 3 * REVIEW_NUMBERS };
+
+struct review_string_sum {
+	int jobs;
+	double work_us;
+	int repeats;
+	int backs;
+};
+
 /* The finished jobs of one kind, by one stringer or (stringer NULL) by all. */
 struct review_group {
 	char *stringer;
@@ -184,6 +184,7 @@ struct review_group {
 	size_t count;
 	const struct review_time *jobs; /* in the order in which they were begun */
 	struct stats_summary work;
+	struct review_string_sum *strings; /* REVIEW_STRINGS of them; of all stringers only */
 
 	/* Of one stringer, with STATS_LEARNING_MIN jobs or more. */
 	bool has_learning;
@@ -206,24 +207,11 @@ struct review_group {
 
 bool review_is_outside(const struct review_group *group, size_t job);
 
-/* One string over the jobs of a kind. */
-struct review_string_mean {
-	bool is_main;
-	char side; /* of a main: 'l', 'r'; of a cross: 0 */
-	int number;
-	int jobs;
-	double mean_us; /* a job */
-	int repeats;
-	int backs;
-};
-
 struct review_overview {
 	struct review_time *times; /* of the finished jobs: the groups point into them */
 	size_t finished;
 	size_t open;
 	size_t abandoned;
-	int64_t first_us; /* when the first and the last of the finished jobs were begun */
-	int64_t last_us;
 	struct review_group *kinds; /* the most jobs first, as below */
 	size_t kind_count;
 	struct review_group *groups; /* of one stringer each */
@@ -234,8 +222,6 @@ struct review_overview {
 	struct stats_summary pause;
 	struct stats_summary mains_ratio;
 	struct stats_summary crosses_ratio;
-	struct review_string_mean *strings; /* mains left, mains right, crosses; by number */
-	size_t string_count;
 };
 
 /* On failure journal_message tells why and *out is empty. */
@@ -266,17 +252,18 @@ struct review_string {
 };
 
 struct review_call {
+	int n;
+	int place; /* among the calls as they are after every way back */
 	char *phase;
 	char string; /* 'm' main, 'c' cross, 0 none */
 	int number;
 	char side; /* 'l', 'r', 0 */
 	char *text;
-	int place; /* among the calls as they are after every way back */
 };
 
 /* The time during which one call was current. */
 struct review_visit {
-	int call;
+	struct review_call call;
 	int64_t begin_us; /* work done before it */
 	int64_t work_us;
 	int repeats;            /* asked again */
@@ -297,10 +284,7 @@ enum review_mark_kind {
 struct review_mark {
 	enum review_mark_kind kind;
 	int number;    /* counts pauses and times away together, from 1; 0 for other marks */
-	int place;     /* of the call */
 	int64_t at_us; /* work done before it */
-	int64_t wall_us;
-	int64_t length_us; /* of a pause or time away */
 };
 
 enum review_part {
@@ -324,14 +308,13 @@ struct review {
 	int backs;
 	int undos;
 	int faults;
+	int pauses;
+	int aways;
 	struct review_lost lost;
-	struct review_call *calls; /* by number, from 1 */
-	int call_count;
 	struct review_visit *visits; /* in order, as are the next */
 	size_t visit_count;
 	struct review_mark *marks;
 	size_t mark_count;
-	int break_count;               /* marks that are pauses or times away */
 	struct review_string *strings; /* those worked on */
 	size_t string_count;
 
@@ -339,8 +322,7 @@ struct review {
 	int64_t response_us;
 	int64_t slow_response_us;
 
-	/* The stringer's finished jobs of this kind begun before; 0: too few to compare. */
-	size_t usual_count;
+	/* Of the stringer's finished jobs of this kind begun before; 0: too few to compare. */
 	double usual_us;
 	double usual_low_us;
 	double usual_high_us;

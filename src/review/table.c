@@ -1,4 +1,4 @@
-/* The table that text and pages share, and its form as text. */
+/* The table that text and pages share, and its form as text; durations and dates. */
 #include "review/internal.h"
 
 #include "base/base.h"
@@ -8,48 +8,71 @@
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
-static const int gap = 2; /* between columns */
-
-void table_begin(struct table *table, const char *caption, const struct table_column *columns,
-		 size_t column_count)
+const char *duration_text(double us, char buffer[static DURATION_TEXT_MAX])
 {
-	assert(column_count <= TABLE_COLUMNS_MAX);
-	*table = (struct table){
-		.caption = memory_copy(caption),
-		.columns = columns,
-		.column_count = column_count,
-	};
+	long long seconds = (llabs((int64_t)us) + SECOND_US / 2) / SECOND_US;
+	const char *sign = us < 0 && seconds ? "-" : "";
+
+	if (seconds < 3600)
+		snprintf(buffer, DURATION_TEXT_MAX, "%s%lld:%02lld", sign, seconds / 60,
+			 seconds % 60);
+	else
+		snprintf(buffer, DURATION_TEXT_MAX, "%s%lld:%02lld:%02lld", sign, seconds / 3600,
+			 seconds / 60 % 60, seconds % 60);
+	return buffer;
 }
 
-__attribute__((format(printf, 2, 0))) static void add_cell(struct table *table, const char *format,
-							   va_list values)
+const char *date_text(int64_t wall_us, char buffer[static DATE_TEXT_MAX])
 {
-	struct table_cell cell = {.value = NAN};
+	time_t seconds = (time_t)(wall_us / SECOND_US);
+	struct tm when;
 
-	if (vasprintf(&cell.text, format, values) < 0)
-		abort(); /* no memory: base/base.h */
-	table->cells = review_one_more(table->cells, &table->cell_count, sizeof *table->cells);
-	table->cells[table->cell_count - 1] = cell;
+	if (!localtime_r(&seconds, &when) ||
+	    !strftime(buffer, DATE_TEXT_MAX, "%Y-%m-%d %H:%M", &when))
+		snprintf(buffer, DATE_TEXT_MAX, "?"); /* a year that no calendar has */
+	return buffer;
+}
+
+const char *day_text(int64_t wall_us, char buffer[static DATE_TEXT_MAX])
+{
+	date_text(wall_us, buffer);
+	buffer[strcspn(buffer, " ")] = '\0';
+	return buffer;
+}
+
+/* ---- making a table ---- */
+
+void *review_one_more(void *things, size_t *count, size_t size)
+{
+	assert(things || *count == 0);
+	if ((*count & (*count - 1)) == 0)
+		things = memory_resize(things, *count ? 2 * *count : 1, size);
+	memset((char *)things + *count * size, 0, size);
+	++*count;
+	return things;
+}
+
+void table_begin(struct table *table, const char *caption, const struct table_column *columns)
+{
+	*table = (struct table){.caption = memory_copy(caption), .columns = columns};
+	while (columns[table->column_count].heading)
+		table->column_count++;
+	assert(table->column_count <= TABLE_COLUMNS_MAX);
 }
 
 void table_cell(struct table *table, const char *format, ...)
 {
+	struct table_cell cell = {.value = NAN};
 	va_list values;
 
 	va_start(values, format);
-	add_cell(table, format, values);
+	if (vasprintf(&cell.text, format, values) < 0)
+		memory_fail();
 	va_end(values);
-}
-
-void table_fact(struct table *facts, const char *word, const char *format, ...)
-{
-	va_list values;
-
-	table_cell(facts, "%s", word);
-	va_start(values, format);
-	add_cell(facts, format, values);
-	va_end(values);
+	table->cells = review_one_more(table->cells, &table->cell_count, sizeof *table->cells);
+	table->cells[table->cell_count - 1] = cell;
 }
 
 void table_value(struct table *table, double value)
@@ -100,9 +123,9 @@ void table_remark(struct table *table, const char *remark)
 
 void facts_begin(struct table *facts)
 {
-	static const struct table_column columns[] = {{"", COLUMN_TEXT}, {"", COLUMN_TEXT}};
+	static const struct table_column columns[] = {{"", COLUMN_TEXT}, {"", COLUMN_TEXT}, {0}};
 
-	table_begin(facts, NULL, columns, 2);
+	table_begin(facts, NULL, columns);
 }
 
 void table_free(struct table *table)
@@ -116,7 +139,9 @@ void table_free(struct table *table)
 	*table = (struct table){0};
 }
 
-/* ---- as text ---- */
+/* ---- printing it ---- */
+
+static const int gap = 2; /* between columns */
 
 static bool continues(char byte)
 {
@@ -236,14 +261,10 @@ void facts_print(const struct table *facts, FILE *out)
 		fprintf(out, "  %-28s %s\n", cell_text(facts, row, 0), cell_text(facts, row, 1));
 }
 
-void review_add_lost(struct table *facts, const struct review_lost *lost, size_t jobs)
+void review_print_table(const struct table *table, FILE *out)
 {
-	char time[DURATION_TEXT_MAX];
-	char *where = jobs > 1 ? memory_format(" in %zu jobs", jobs) : memory_copy("");
-
-	if (lost->mishaps)
-		table_fact(facts, "Lost to mistakes", "%s, %d %s%s; strings done again: %d",
-			   duration_text(lost->work_us, time), lost->mishaps,
-			   lost->mishaps == 1 ? "time" : "times", where, lost->undone);
-	free(where);
+	if (table->cell_count) {
+		fputc('\n', out);
+		table_print(table, 80, out);
+	}
 }

@@ -7,19 +7,24 @@
 #include <string.h>
 
 static const struct table_column level_columns[] = {
-	{"skill", COLUMN_TEXT},  {"level", COLUMN_TEXT},        {"why", COLUMN_TEXT},
-	{"right", COLUMN_COUNT}, {"wrong, late", COLUMN_COUNT}, {"again, back", COLUMN_COUNT},
+	{"skill", COLUMN_TEXT},
+	{"level", COLUMN_TEXT},
+	{"why", COLUMN_TEXT},
+	{"right", COLUMN_COUNT},
+	{"wrong, late", COLUMN_COUNT},
+	{"again, back", COLUMN_COUNT},
+	{0},
 };
 
 static const struct table_column racket_columns[] = {
 	{"racket", COLUMN_NAME},   {"begun", COLUMN_TEXT},     {"right", COLUMN_COUNT},
 	{"had not", COLUMN_COUNT}, {"late", COLUMN_COUNT},     {"again, back", COLUMN_COUNT},
-	{"found", COLUMN_COUNT},   {"per string", COLUMN_BAR},
+	{"found", COLUMN_COUNT},   {"per string", COLUMN_BAR}, {0},
 };
 
 static const struct table_column found_columns[] = {
 	{"racket", COLUMN_NAME},    {"fault", COLUMN_TEXT},   {"found at", COLUMN_TEXT},
-	{"made in", COLUMN_SPOKEN}, {"undone", COLUMN_COUNT},
+	{"made in", COLUMN_SPOKEN}, {"undone", COLUMN_COUNT}, {0},
 };
 
 #define TAUGHT "WITH taught AS (SELECT id, name, created_us FROM job WHERE id IN " TEACH_JOBS ") "
@@ -99,7 +104,7 @@ static void add_record(void *owner, const struct teach_record *record)
 
 static void add_levels(const struct reader *reader, struct table *table)
 {
-	table_begin(table, "How much is said, by skill", level_columns, 6);
+	table_begin(table, "How much is said, by skill", level_columns);
 	for (int i = 0; i < TEACH_SKILLS; i++) {
 		const struct teach_skill *skill = &reader->trainee.skills[i];
 		const struct counts *counts = &reader->counts[i];
@@ -151,13 +156,13 @@ enum journal_status review_teaching(struct journal *journal, const char *stringe
 	teach_rest(&reader.trainee, now_us);
 	add_levels(&reader, &out->skills);
 	out->advice = make_advice(&reader);
-	table_begin(&out->by_racket, "By racket", racket_columns, 8);
+	table_begin(&out->by_racket, "By racket", racket_columns);
 	if (status == JOURNAL_OK)
 		status = table_rows(&out->by_racket, journal, rackets_sql, fields);
 	if (status == JOURNAL_OK && out->racket_count > 0)
 		status = table_rows(&out->by_racket, journal, shop_sql, NULL);
-	out->by_racket.total = out->by_racket.cell_count / 8;
-	table_begin(&out->found, "Found at the stations", found_columns, 5);
+	out->by_racket.total = out->by_racket.cell_count / out->by_racket.column_count;
+	table_begin(&out->found, "Found at the stations", found_columns);
 	if (status == JOURNAL_OK)
 		status = table_rows(&out->found, journal, found_sql, fields);
 	journal_let_go(journal);
@@ -174,4 +179,12 @@ void review_teaching_free(struct review_teaching *teaching)
 	free(teaching->advice);
 	free(teaching->rackets);
 	*teaching = (struct review_teaching){0};
+}
+
+void review_print_teaching(const struct review_teaching *teaching, FILE *out)
+{
+	fprintf(out, "%s\n", teaching->advice);
+	review_print_table(&teaching->skills, out);
+	review_print_table(&teaching->by_racket, out);
+	review_print_table(&teaching->found, out);
 }

@@ -205,16 +205,16 @@ static void as_the_views_say(struct journal *journal, const struct review *revie
 	assert_int_equal(review->repeats, ASK("repeats", "job_time", NULL));
 	assert_int_equal(review->backs, ASK("backs", "job_time", NULL));
 	assert_int_equal(review->undos, ASK("undos", "job_time", NULL));
-	assert_int_equal(review->break_count,
+	assert_int_equal(review->pauses + review->aways,
 			 ASK("count(*)", "pause_time", NULL) + ASK("count(*)", "away_time", NULL));
-	for (int n = 1; n <= review->call_count; n++) {
+	for (int n = 1; n <= review->job.calls; n++) {
 		struct review_visit sum = {0};
 		int backs = 0;
 		char number[16];
 		snprintf(number, sizeof number, "%d", n);
 		for (size_t i = 0; i < review->visit_count; i++) {
 			const struct review_visit *visit = &review->visits[i];
-			if (visit->call != n)
+			if (visit->call.n != n)
 				continue;
 			sum.work_us += visit->work_us;
 			sum.repeats += visit->repeats;
@@ -261,12 +261,12 @@ static void odd_steps(void **state)
 		{JOURNAL_UNDO, 2, true, 41},   {JOURNAL_STOPPED, 2, false, 45},
 	};
 	static const struct review_visit visits[] = {
-		{1, 0, 10 * S, 0, 0, 0, JOURNAL_NEXT},
-		{2, 10 * S, 4 * S, 0, 6 * S, 0, JOURNAL_BACK},
-		{1, 14 * S, 3 * S, 1, 10 * S, 0, JOURNAL_NEXT},
-		{2, 17 * S, 7 * S, 0, 0, 0, JOURNAL_NEXT},
-		{3, 24 * S, 1 * S, 0, 0, 0, JOURNAL_UNDO},
-		{2, 25 * S, 4 * S, 0, 0, 0, JOURNAL_STARTED},
+		{{1}, 0, 10 * S, 0, 0, 0, JOURNAL_NEXT},
+		{{2}, 10 * S, 4 * S, 0, 6 * S, 0, JOURNAL_BACK},
+		{{1}, 14 * S, 3 * S, 1, 10 * S, 0, JOURNAL_NEXT},
+		{{2}, 17 * S, 7 * S, 0, 0, 0, JOURNAL_NEXT},
+		{{3}, 24 * S, 1 * S, 0, 0, 0, JOURNAL_UNDO},
+		{{2}, 25 * S, 4 * S, 0, 0, 0, JOURNAL_STARTED},
 	};
 	struct review review;
 
@@ -277,7 +277,7 @@ static void odd_steps(void **state)
 	as_the_views_say(journal, &review);
 	assert_int_equal(review.visit_count, 6);
 	for (size_t i = 0; i < 6; i++) {
-		assert_int_equal(review.visits[i].call, visits[i].call);
+		assert_int_equal(review.visits[i].call.n, visits[i].call.n);
 		assert_int_equal(review.visits[i].begin_us, visits[i].begin_us);
 		assert_int_equal(review.visits[i].work_us, visits[i].work_us);
 		assert_int_equal(review.visits[i].repeats, visits[i].repeats);
@@ -285,7 +285,7 @@ static void odd_steps(void **state)
 		assert_int_equal(review.visits[i].left, visits[i].left);
 	}
 	assert_int_equal(review.mark_count, 4);
-	assert_int_equal(review.marks[0].length_us, 16 * (int64_t)S);
+	assert_true(review.parts[REVIEW_BREAKS].cells[4].value == 16 * S);
 	review_free(&review);
 	journal_close(journal);
 }

@@ -120,23 +120,20 @@ static void times_add_up(void **state)
 static void interruptions_are_kept_apart(void **state)
 {
 	struct review review = reviewed(state);
-	const struct review_mark *breaks[2] = {NULL};
-	int count = 0;
-
-	for (size_t i = 0; i < review.mark_count; i++) {
-		if (review.marks[i].number)
-			breaks[count++] = &review.marks[i];
-	}
-	assert_int_equal(count, 2);
-	assert_int_equal(review.break_count, 2);
-	assert_int_equal(breaks[0]->place, 5);
-	assert_int_equal(breaks[0]->kind, REVIEW_PAUSE);
-	assert_int_equal(breaks[0]->length_us, 100 * (int64_t)S); /* one stretch, not two */
-	assert_int_equal(breaks[1]->place, 18);
-	assert_int_equal(breaks[1]->kind, REVIEW_AWAY);
 	/* The last event of the first run was 153 + 100 s after its beginning. */
-	assert_int_equal(breaks[1]->length_us, (72000 - 253) * (int64_t)S);
-	assert_int_equal(review.away_us, breaks[1]->length_us);
+	const int64_t away_us = (72000 - 253) * (int64_t)S;
+	const struct table *breaks = &review.parts[REVIEW_BREAKS];
+
+	assert_int_equal(breaks->cell_count, 2 * 5);
+	assert_string_equal(cell(&review, REVIEW_BREAKS, 0, 2), "paused");
+	assert_string_equal(cell(&review, REVIEW_BREAKS, 0, 3), "5");
+	assert_true(breaks->cells[4].value == 100 * S); /* one stretch, not two */
+	assert_string_equal(cell(&review, REVIEW_BREAKS, 1, 2), "program closed");
+	assert_string_equal(cell(&review, REVIEW_BREAKS, 1, 3), "18");
+	assert_true(breaks->cells[9].value == (double)away_us);
+	assert_int_equal(review.pauses, 1);
+	assert_int_equal(review.aways, 1);
+	assert_int_equal(review.away_us, away_us);
 	assert_int_equal(review.repeats, 1);
 	assert_int_equal(review.backs, 1);
 	assert_int_equal(review.faults, 1);
@@ -262,7 +259,7 @@ static void waiting_is_no_pause(void **state)
 	sample_append(journal, JOURNAL_FINISHED, SAMPLE_CALLS + 1, false, 900 * (int64_t)S);
 	assert_int_equal(review_job(journal, "1", &review), JOURNAL_OK);
 	assert_int_equal(review.pause_us, 0);
-	assert_int_equal(review.break_count, 0);
+	assert_int_equal(review.mark_count, 0);
 	assert_int_equal(review.work_us, 100 * (int64_t)S);
 	review_free(&review);
 	journal_close(journal);
