@@ -18,23 +18,26 @@ struct work *work_new(struct script *script, const struct phrasebook *book,
 	return work;
 }
 
-/* A job of a version-1 journal has no script, but all its calls: they become one, which is kept. */
-static struct script *recover(struct journal *journal, const struct journal_job *job, char **why)
+/* The script of a job that has none that this version can read: from its plan and its pattern, if
+ * that gives as many calls. It is kept. */
+static struct script *work_out_again(struct journal *journal, const struct journal_job *job,
+				     const struct phrasebook *book, const struct bench *bench,
+				     char **why)
 {
 	struct faults faults = {0};
-	struct script *calls = NULL, *script = NULL;
-	enum journal_status status = journal_old_calls(journal, job, &calls);
+	struct script *script = script_read_texts(job->plan_file, job->plan_text, job->pattern,
+						  job->pattern_text, bench, book, &faults);
 
-	if (status == JOURNAL_OK)
-		script = script_of_old_calls(calls, &faults);
-	if (script)
-		status = journal_keep_script(journal, job->number, script);
-	if (status != JOURNAL_OK)
+	if (!script || script->count != job->calls)
+		*why = memory_format("job %s was begun by another version of pullcall, and %s: "
+				     "close it with \"pullcall abandon %lld REASON\", or begin it "
+				     "again with --new",
+				     job->name,
+				     script ? "this one makes other calls of its plan"
+					    : faults_first_error(&faults),
+				     (long long)job->number);
+	else if (journal_keep_script(journal, job->number, script) != JOURNAL_OK)
 		*why = memory_copy(journal_message(journal));
-	else if (!script)
-		*why = memory_format("job %s cannot be continued: %s", job->name,
-				     faults.count ? faults.items[0].text : "its plan is at fault");
-	script_free(calls);
 	faults_free(&faults);
 	if (!*why)
 		return script;
@@ -51,7 +54,7 @@ enum exit_code work_reopen(struct journal *journal, const struct journal_job *jo
 
 	*why = NULL;
 	if (status == JOURNAL_NONE)
-		script = recover(journal, job, why);
+		script = work_out_again(journal, job, book, bench, why);
 	else if (status != JOURNAL_OK)
 		*why = memory_copy(journal_message(journal));
 	int place = script ? script_place(script, job->call) : 0;

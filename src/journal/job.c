@@ -397,51 +397,11 @@ enum journal_status journal_script(struct journal *journal, int64_t job, struct 
 						    (size_t)sqlite3_column_bytes(row, 0))
 				    : NULL;
 	sqlite3_finalize(row);
-	if (status == JOURNAL_NONE)
-		return journal_fail(journal, status, "it has no script of job %lld",
-				    (long long)job);
-	if (status == JOURNAL_OK && !*out)
-		return journal_fail(journal, JOURNAL_CORRUPT, "the script of job %lld is damaged",
+	if (status == JOURNAL_NONE || (status == JOURNAL_OK && !*out))
+		return journal_fail(journal, JOURNAL_NONE,
+				    "it has no script of job %lld that this version can read",
 				    (long long)job);
 	return status;
-}
-
-static void add_old_call(void *context, sqlite3_stmt *row)
-{
-	const char *texts[6];
-
-	for (int i = 0; i < 6; i++)
-		texts[i] = (const char *)sqlite3_column_text(row, i);
-	script_add(context, &(struct script_line){
-				    .phase = texts[0],
-				    .kind = texts[1],
-				    .string = texts[2],
-				    .side = texts[3],
-				    .full_words = texts[4],
-				    .number = sqlite3_column_int(row, 5),
-			    });
-}
-
-enum journal_status journal_old_calls(struct journal *journal, const struct journal_job *job,
-				      struct script **out)
-{
-	*out = script_new(&(struct script){
-		.job = job->name,
-		.stringer = job->stringer,
-		.pattern = job->pattern,
-		.sport = job->sport,
-		.method = job->method,
-		.language = job->language,
-		.program = job->program,
-		.plan_file = job->plan_file,
-		.plan_text = job->plan_text,
-		.pattern_text = job->pattern_text,
-	});
-	return journal_each(journal,
-			    "SELECT phase, kind, string, side, text, number FROM call "
-			    "WHERE job = :job ORDER BY n",
-			    (struct journal_field[]){field_number("job", job->number), {0}},
-			    add_old_call, *out);
 }
 
 /* ---- events ---- */

@@ -140,14 +140,9 @@ enum journal_status journal_begin(struct journal *journal, const struct script *
 enum journal_status journal_resume(struct journal *journal, int64_t job);
 
 /* The script of an open job of a journal that was opened to write; the caller frees it.
- * JOURNAL_NONE if there is none: the job is over, or it was begun when journals kept no scripts
- * (version 1). */
+ * JOURNAL_NONE if it has none that this version can read: the job is over, or another version of
+ * this program began it. */
 enum journal_status journal_script(struct journal *journal, int64_t job, struct script **out);
-
-/* A script of the calls of a job that has no script, with what version 1 kept of them
- * (script_of_old_calls). */
-enum journal_status journal_old_calls(struct journal *journal, const struct journal_job *job,
-				      struct script **out);
 
 /* Keeps a script for an open job, in place of any that it has. Job 0: the one begun or resumed
  * last. */

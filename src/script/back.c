@@ -1,6 +1,6 @@
 /* Going back with work undone: a way back and the rest of the job in place of the lines that
  * follow. */
-#include "script/internal.h"
+#include "script/script.h"
 
 #include "bench/bench.h"
 #include "sequence/sequence.h"
@@ -9,16 +9,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-
-const char *const script_mishap_kinds[] = {
-	[MISHAP_REDO] = "redo", [MISHAP_SLIPPED] = "slipped", [MISHAP_BROKE] = "broke", NULL};
-
-void script_add_mishap(struct script *script, const struct script_mishap *mishap)
-{
-	script->mishaps =
-		memory_resize(script->mishaps, (size_t)script->mishap_count + 1, sizeof *mishap);
-	script->mishaps[script->mishap_count++] = *mishap;
-}
 
 bool script_parse_string(const char *text, struct script_mishap *out, char **why)
 {
@@ -70,15 +60,17 @@ static bool is_same_call(const struct script_line *one, const struct script_line
 
 static struct mishap read_mishap(const struct script_mishap *mishap)
 {
-	struct mishap read = {.number = mishap->number};
+	bool cross = is_same(mishap->string, string_names[STRING_CROSS]);
+	bool right = is_same(mishap->side, side_names[SIDE_RIGHT]);
 
-	while (read.kind < MISHAP_BROKE &&
-	       strcmp(script_mishap_kinds[read.kind], mishap->kind) != 0)
-		read.kind++;
-	read.string =
-		is_same(mishap->string, string_names[STRING_CROSS]) ? STRING_CROSS : STRING_MAIN;
-	read.side = is_same(mishap->side, side_names[SIDE_RIGHT]) ? SIDE_RIGHT : SIDE_LEFT;
-	return read;
+	return (struct mishap){
+		.kind = is_same(mishap->kind, "redo")      ? MISHAP_REDO
+			: is_same(mishap->kind, "slipped") ? MISHAP_SLIPPED
+							   : MISHAP_BROKE,
+		.string = cross ? STRING_CROSS : STRING_MAIN,
+		.number = mishap->number,
+		.side = right ? SIDE_RIGHT : SIDE_LEFT,
+	};
 }
 
 /* Puts the sequence with a way back in place of the plan's. */
@@ -205,17 +197,11 @@ struct script *script_go_back(const struct script *script, int line,
 			      const struct script_mishap *mishap, const struct bench *bench,
 			      const struct phrasebook *book, struct faults *faults)
 {
-	struct mishap what = read_mishap(mishap);
-	struct script_mishap found = {
-		.kind = script_mishap_kinds[what.kind],
-		.string = mishap->string ? string_names[what.string] : NULL,
-		.side = mishap->side ? side_names[what.side] : NULL,
-		.number = mishap->number,
-		.line = line,
-	};
+	struct script_mishap found = *mishap;
 	struct script *joined = NULL;
 	struct plan plan = {0};
 
+	found.line = line;
 	found.made = made_in(script, &found);
 	if (is_in_frame(script, mishap, faults) &&
 	    script_plan(script, line, bench, &plan, faults) && apply(&plan, &found, faults)) {

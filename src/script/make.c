@@ -1,25 +1,12 @@
 /* From moves and calls to lines. */
-#include "script/internal.h"
+#include "script/script.h"
 
 #include "bench/bench.h"
 #include "phrase/phrase.h"
 #include "sequence/sequence.h"
 
 #include <stdlib.h>
-
-/* A script while its lines are made. */
-struct maker {
-	struct script *script;
-	const struct sequence *sequence;
-	const struct phrasebook *book;
-	struct phrase_options options;
-};
-
-static char *words_of(struct maker *maker, int call, enum wording wording)
-{
-	maker->options.wording = wording;
-	return phrase_call(maker->book, maker->sequence, call, &maker->options);
-}
+#include <string.h>
 
 static int count(uint64_t strings)
 {
@@ -35,9 +22,8 @@ static struct script_left left_after(const struct script_left *whole, const stru
 }
 
 /* What a call cuts off a reel. */
-static void set_cut(const struct maker *maker, const struct move *move, struct script_line *line)
+static void set_cut(const struct job *job, const struct move *move, struct script_line *line)
 {
-	const struct job *job = maker->sequence->job;
 	const struct string_length *lengths[] = {
 		[SUBJECT_MAINS] = &job->length[STRING_MAIN],
 		[SUBJECT_CROSSES] = &job->length[STRING_CROSS],
@@ -56,19 +42,19 @@ static struct script_bed bed_of(const struct strings *strings)
 				   strings->crosses};
 }
 
-static void add_line(struct maker *maker, int index, const struct bed_strings *after)
+static void add_line(struct script *script, const struct sequence *sequence, int index,
+		     const struct bed_strings *after, const struct phrasebook *book,
+		     struct phrase_options *options)
 {
-	const struct sequence *sequence = maker->sequence;
 	const struct call *call = &sequence->calls[index];
 	const struct move *subject = &sequence->moves[call->subject];
-	char *full = words_of(maker, index, WORDING_FULL);
-	char *brief = words_of(maker, index, WORDING_SHORT);
-	char *again = words_of(maker, index, WORDING_AGAIN);
-	char *why = words_of(maker, index, WORDING_WHY);
 	bool taught = sequence->job->teaching != TEACHING_NONE;
-	char *name = taught ? words_of(maker, index, WORDING_NAME) : NULL;
-	char *question = taught ? words_of(maker, index, WORDING_ASK) : NULL;
-	char *place = phrase_place(maker->book, sequence, index, &maker->options);
+	char *place = phrase_place(book, sequence, index, options);
+	char *words[WORDING_ASK + 1] = {0};
+
+	for (options->wording = WORDING_FULL;
+	     options->wording <= (taught ? WORDING_ASK : WORDING_AGAIN); options->wording++)
+		words[options->wording] = phrase_call(book, sequence, index, options);
 
 	struct script_line line = {
 		.kind = call_kind_name(call->kind),
@@ -76,28 +62,24 @@ static void add_line(struct maker *maker, int index, const struct bed_strings *a
 		.skill = skill_names[call_skill(sequence, index)],
 		.string = subject->has_string ? string_names[subject->string] : NULL,
 		.side = subject->has_side ? side_names[subject->side] : NULL,
-		.full_words = full,
-		.short_words = brief,
-		.again_words = again,
-		.why = why,
-		.name = name,
-		.question = question,
+		.full_words = words[WORDING_FULL],
+		.short_words = words[WORDING_SHORT],
+		.again_words = words[WORDING_AGAIN],
+		.why = words[WORDING_WHY],
+		.name = words[WORDING_NAME],
+		.question = words[WORDING_ASK],
 		.place = place,
 		.number = subject->has_string ? subject->number : 0,
 		.weight_s = call_kind_seconds(call->kind),
-		.left = left_after(&maker->script->whole, &after->tensioned),
+		.left = left_after(&script->whole, &after->tensioned),
 		.bed = bed_of(&after->in),
 		.redo = bed_of(&after->redo),
 	};
 
-	set_cut(maker, subject, &line);
-	script_add(maker->script, &line);
-	free(full);
-	free(brief);
-	free(again);
-	free(why);
-	free(name);
-	free(question);
+	set_cut(sequence->job, subject, &line);
+	script_add(script, &line);
+	for (enum wording wording = 0; wording <= WORDING_ASK; wording++)
+		free(words[wording]);
 	free(place);
 }
 
@@ -139,19 +121,15 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 		.whole = {pattern->mains, pattern->crosses},
 		.says_short = job->detail == DETAIL_QUICK,
 	};
-	struct maker maker = {
-		.script = script_new(&facts),
-		.sequence = plan->sequence,
-		.book = book,
-		.options = bench_phrase_options(bench),
-	};
-
-	free(file);
+	struct script *script = script_new(&facts);
+	struct phrase_options options = bench_phrase_options(bench);
 	struct bed_strings *beds = sequence_bed_strings(plan->sequence);
+
 	for (int i = 0; i < plan->sequence->call_count; i++)
-		add_line(&maker, i, &beds[i + 1]);
+		add_line(script, plan->sequence, i, &beds[i + 1], book, &options);
 	free(beds);
-	return maker.script;
+	free(file);
+	return script;
 }
 
 /* Makes the script of a plan that was read, if it can be done, and frees the plan. */
@@ -201,4 +179,46 @@ struct script *script_read_texts(const char *plan_file, const char *plan_text, c
 				    bench->machine, faults);
 
 	return finish(&plan, good, bench, book);
+}
+
+/* ---- a script of questions alone, to be answered without a racket ---- */
+
+static bool is_wanted(const struct script_line *line, const char *const *skills)
+{
+	while (*skills && strcmp(*skills, line->skill) != 0)
+		skills++;
+	return line->question && *skills;
+}
+
+/* splitmix64 (Steele, Lea & Flood 2014): the same seed gives the same order everywhere. */
+static uint64_t next_random(uint64_t *state)
+{
+	uint64_t z = *state += UINT64_C(0x9e3779b97f4a7c15);
+
+	z = (z ^ z >> 30) * UINT64_C(0xbf58476d1ce4e5b9);
+	z = (z ^ z >> 27) * UINT64_C(0x94d049bb133111eb);
+	return z ^ z >> 31;
+}
+
+struct script *script_drill(const struct script *taught, const char *const *skills, uint64_t seed)
+{
+	struct script facts = *taught;
+
+	facts.teaching = "drill";
+	struct script *drill = script_new(&facts);
+	for (int i = 1; i <= taught->count; i++) {
+		struct script_line line = *script_line(taught, i);
+		line.call = 0;
+		if (is_wanted(&line, skills))
+			script_add(drill, &line);
+	}
+	for (int i = drill->count - 1; i > 0; i--) {
+		int other = (int)(next_random(&seed) % (uint64_t)(i + 1));
+		struct script_line line = drill->lines[i];
+		drill->lines[i] = drill->lines[other];
+		drill->lines[other] = line;
+	}
+	for (int i = 0; i < drill->count; i++)
+		drill->lines[i].call = i + 1;
+	return drill;
 }

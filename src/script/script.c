@@ -1,57 +1,64 @@
-#include "script/internal.h"
+/* The lines of a script and its facts: adding, reading by place, and keeping as bytes. */
+#include "script/script.h"
 
 #include "sequence/sequence.h"
 
 #include <assert.h>
+#include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
+#include <zlib.h>
 
-#define FACT(name) offsetof(struct script, name)
-const size_t script_facts[SCRIPT_FACTS] = {
-	FACT(job),       FACT(title),         FACT(stringer),  FACT(pattern),      FACT(sport),
-	FACT(method),    FACT(crosses_start), FACT(detail),    FACT(teaching),     FACT(language),
-	FACT(program),   FACT(plan_file),     FACT(plan_text), FACT(pattern_text), FACT(racket),
-	FACT(customer),  FACT(due),           FACT(notes),     FACT(tension[0]),   FACT(tension[1]),
-	FACT(string[0]), FACT(string[1]),
+/* A struct that is kept: its texts come first in it, then numbers, then bits. */
+struct layout {
+	size_t texts;
+	size_t needed; /* of these, the first ones, which are never NULL */
+	size_t numbers_at, numbers;
+	size_t bits_at, bits;
 };
-_Static_assert(offsetof(struct script, whole) == SCRIPT_FACTS * sizeof(char *),
-	       "a text of struct script is missing here");
 
-#define WORDS(name) offsetof(struct script_line, name)
-const size_t script_line_texts[SCRIPT_LINE_TEXTS] = {
-	WORDS(kind),       WORDS(phase),       WORDS(skill),       WORDS(string), WORDS(side),
-	WORDS(full_words), WORDS(short_words), WORDS(again_words), WORDS(why),    WORDS(name),
-	WORDS(question),   WORDS(place),       WORDS(reel),
+#define COUNT(size, type) ((size) / sizeof(type))
+static const struct layout facts_layout = {
+	.texts = COUNT(offsetof(struct script, whole), char *),
+	.needed = COUNT(offsetof(struct script, whole), char *),
+	.numbers_at = offsetof(struct script, whole),
+	.numbers = COUNT(offsetof(struct script, says_short) - offsetof(struct script, whole), int),
 };
-_Static_assert(offsetof(struct script_line, number) == SCRIPT_LINE_TEXTS * sizeof(char *),
-	       "a text of struct script_line is missing here");
-
-const char **script_text_at(void *item, size_t offset)
-{
-	return (const char **)((char *)item + offset);
-}
+static const struct layout line_layout = {
+	.texts = COUNT(offsetof(struct script_line, number), char *),
+	.needed = COUNT(offsetof(struct script_line, string), char *),
+	.numbers_at = offsetof(struct script_line, number),
+	.numbers = COUNT(offsetof(struct script_line, bed) - offsetof(struct script_line, number),
+			 int),
+	.bits_at = offsetof(struct script_line, bed),
+	.bits = COUNT(offsetof(struct script_line, texts) - offsetof(struct script_line, bed),
+		      uint64_t),
+};
+static const struct layout mishap_layout = {
+	.texts = COUNT(offsetof(struct script_mishap, number), char *),
+	.numbers_at = offsetof(struct script_mishap, number),
+	.numbers =
+		COUNT(sizeof(struct script_mishap) - offsetof(struct script_mishap, number), int),
+};
 
 /* Copies the texts of a script or a line into one block, which is returned, and points to them
  * there. */
-static char *own_texts(void *item, const size_t *offsets, int count)
+static char *own_texts(void *item, const struct layout *layout)
 {
+	const char **texts = item;
 	struct text block = {0};
-	size_t at = 0;
 
-	for (int i = 0; i < count; i++) {
-		const char *text = *script_text_at(item, offsets[i]);
-		if (text)
-			text_add_part(&block, text, strlen(text) + 1);
-	}
-	char *texts = text_take(&block);
-	for (int i = 0; i < count; i++) {
-		const char **text = script_text_at(item, offsets[i]);
-		if (!*text)
+	for (size_t i = 0; i < layout->texts; i++)
+		if (texts[i])
+			text_add_part(&block, texts[i], strlen(texts[i]) + 1);
+	char *owned = text_take(&block), *at = owned;
+	for (size_t i = 0; i < layout->texts; i++) {
+		if (!texts[i])
 			continue;
-		*text = texts + at;
-		at += strlen(*text) + 1;
+		texts[i] = at;
+		at += strlen(at) + 1;
 	}
-	return texts;
+	return owned;
 }
 
 struct script *script_new(const struct script *facts)
@@ -63,7 +70,7 @@ struct script *script_new(const struct script *facts)
 	script->count = 0;
 	script->mishaps = NULL;
 	script->mishap_count = 0;
-	script->texts = own_texts(script, script_facts, SCRIPT_FACTS);
+	script->texts = own_texts(script, &facts_layout);
 	return script;
 }
 
@@ -75,7 +82,28 @@ void script_add(struct script *script, const struct script_line *line)
 	*added = *line;
 	if (added->call == 0)
 		added->call = script->count;
-	added->texts = own_texts(added, script_line_texts, SCRIPT_LINE_TEXTS);
+	added->texts = own_texts(added, &line_layout);
+}
+
+/* The one of them that is the same as the name; NULL if none is, or there is no name. */
+static const char *one_of(const char *const *names, const char *name)
+{
+	while (*names && strcmp(*names, name ? name : "") != 0)
+		names++;
+	return *names;
+}
+
+void script_add_mishap(struct script *script, const struct script_mishap *mishap)
+{
+	static const char *const kinds[] = {"redo", "slipped", "broke", NULL};
+
+	script->mishaps =
+		memory_resize(script->mishaps, (size_t)script->mishap_count + 1, sizeof *mishap);
+	struct script_mishap *added = &script->mishaps[script->mishap_count++];
+	*added = *mishap;
+	added->kind = one_of(kinds, mishap->kind);
+	added->string = one_of(string_names, mishap->string);
+	added->side = one_of(side_names, mishap->side);
 }
 
 void script_free(struct script *script)
@@ -89,6 +117,8 @@ void script_free(struct script *script)
 	free(script->texts);
 	free(script);
 }
+
+/* ---- reading, by place ---- */
 
 const struct script_line *script_line(const struct script *script, int number)
 {
@@ -105,12 +135,12 @@ const char *script_words(const struct script *script, int number)
 
 bool script_teaching_is(const struct script *script, const char *teaching)
 {
-	return script->teaching && strcmp(script->teaching, teaching) == 0;
+	return strcmp(script->teaching, teaching) == 0;
 }
 
 bool script_is_taught(const struct script *script)
 {
-	return script->teaching && !script_teaching_is(script, "no");
+	return !script_teaching_is(script, "no");
 }
 
 bool script_has_trainer(const struct script *script)
@@ -123,20 +153,10 @@ struct script_left script_left(const struct script *script, int number)
 	return number == 1 ? script->whole : script_line(script, number - 1)->left;
 }
 
-/* The bits of the bed in which the string of a line is counted; NULL: it is about none. */
-static uint64_t *bits_of(struct script_bed *bed, const struct script_line *line)
-{
-	if (!line->string || line->number >= 64)
-		return NULL;
-	if (strcmp(line->string, "cross") == 0)
-		return &bed->crosses;
-	return line->side && strcmp(line->side, "left") == 0 ? &bed->left : &bed->right;
-}
-
-static const struct script_bed empty = {0};
-
 struct script_bed script_bed(const struct script *script, int number)
 {
+	static const struct script_bed empty = {0};
+
 	return number == 1 ? empty : script_line(script, number - 1)->bed;
 }
 
@@ -156,11 +176,23 @@ int script_place(const struct script *script, int call)
 	return 0;
 }
 
+/* The bits of the bed in which the string of a line is counted; NULL: it is about none. */
+static uint64_t *bits_of(struct script_bed *bed, const struct script_line *line)
+{
+	if (!line->string || line->number >= 64)
+		return NULL;
+	if (strcmp(line->string, "cross") == 0)
+		return &bed->crosses;
+	return line->side && strcmp(line->side, "left") == 0 ? &bed->left : &bed->right;
+}
+
 int script_strings(const struct script *script, int number, int lines[SCRIPT_STRINGS_MAX])
 {
-	struct script_bed bed = number == 1 ? empty : script_line(script, number - 1)->redo;
 	int count = 0;
 
+	if (number == 1)
+		return 0;
+	struct script_bed bed = script_line(script, number - 1)->redo;
 	for (int i = number - 1; i >= 1; i--) {
 		const struct script_line *line = script_line(script, i);
 		uint64_t *bits = bits_of(&bed, line);
@@ -171,4 +203,178 @@ int script_strings(const struct script *script, int number, int lines[SCRIPT_STR
 		lines[count++] = i;
 	}
 	return count;
+}
+
+/* ---- keeping ----
+ *
+ * A byte for the version, and a zlib stream, whose checksum notices damage. What is compressed is a
+ * row of texts, each ended by a NUL; numbers are written in decimal. An absent text is empty. */
+
+/* Room for 2000 learner's lines and the largest files that are read. */
+enum {
+	PACK_VERSION = 5,
+	PACK_BYTES_MAX = 16 * 1024 * 1024,
+	PACK_NUMBER_MAX = 10000000,
+};
+
+static void add_number(struct text *out, uint64_t number)
+{
+	text_format(out, "%" PRIu64, number);
+	text_add_char(out, '\0');
+}
+
+static void add_item(struct text *out, const void *item, const struct layout *layout)
+{
+	const char *const *texts = item;
+	const int *numbers = (const void *)((const char *)item + layout->numbers_at);
+	const uint64_t *bits = (const void *)((const char *)item + layout->bits_at);
+
+	for (size_t i = 0; i < layout->texts; i++)
+		text_add_part(out, texts[i] ? texts[i] : "", texts[i] ? strlen(texts[i]) + 1 : 1);
+	for (size_t i = 0; i < layout->numbers; i++)
+		add_number(out, (uint64_t)numbers[i]);
+	for (size_t i = 0; i < layout->bits; i++)
+		add_number(out, bits[i]);
+}
+
+void script_pack(const struct script *script, struct text *out)
+{
+	struct text plain = {0};
+
+	add_item(&plain, script, &facts_layout);
+	add_number(&plain, script->says_short);
+	add_number(&plain, (uint64_t)script->count);
+	for (int i = 0; i < script->count; i++)
+		add_item(&plain, &script->lines[i], &line_layout);
+	add_number(&plain, (uint64_t)script->mishap_count);
+	for (int i = 0; i < script->mishap_count; i++)
+		add_item(&plain, &script->mishaps[i], &mishap_layout);
+
+	uLongf size = compressBound(plain.length);
+	unsigned char *bytes = memory_new(size, 1);
+	/* There is room enough: only memory can be missing. */
+	if (compress(bytes, &size, (const Bytef *)plain.bytes, plain.length) != Z_OK)
+		memory_fail();
+	text_add_char(out, PACK_VERSION);
+	text_add_part(out, (const char *)bytes, size);
+	free(bytes);
+	text_free(&plain);
+}
+
+struct reader {
+	const char *at;
+	const char *end;
+	bool good;
+};
+
+static const char *take_text(struct reader *reader)
+{
+	const char *text = reader->at;
+	const char *end = memchr(text, '\0', (size_t)(reader->end - text));
+
+	if (!end) {
+		reader->good = false;
+		return "";
+	}
+	reader->at = end + 1;
+	return text;
+}
+
+static uint64_t take_number(struct reader *reader, uint64_t max)
+{
+	const char *text = take_text(reader);
+	size_t digits = strspn(text, "0123456789");
+	uint64_t number = strtoull(text, NULL, 10);
+
+	if (digits > 0 && digits <= 20 && text[digits] == '\0' && number <= max)
+		return number;
+	reader->good = false;
+	return 0;
+}
+
+static void take_item(struct reader *reader, void *item, const struct layout *layout)
+{
+	const char **texts = item;
+	int *numbers = (void *)((char *)item + layout->numbers_at);
+	uint64_t *bits = (void *)((char *)item + layout->bits_at);
+
+	for (size_t i = 0; i < layout->texts; i++) {
+		texts[i] = take_text(reader);
+		if (i >= layout->needed && !*texts[i])
+			texts[i] = NULL;
+	}
+	for (size_t i = 0; i < layout->numbers; i++)
+		numbers[i] = (int)take_number(reader, PACK_NUMBER_MAX);
+	for (size_t i = 0; i < layout->bits; i++)
+		bits[i] = take_number(reader, UINT64_MAX);
+}
+
+static bool take_line(struct reader *reader, struct script *script)
+{
+	struct script_line line = {0};
+
+	take_item(reader, &line, &line_layout);
+	if (reader->good)
+		script_add(script, &line);
+	return reader->good;
+}
+
+static bool take_mishap(struct reader *reader, struct script *script)
+{
+	struct script_mishap mishap = {0};
+
+	take_item(reader, &mishap, &mishap_layout);
+	script_add_mishap(script, &mishap);
+	reader->good = reader->good && script->mishaps[script->mishap_count - 1].kind &&
+		       mishap.line >= 1 && mishap.line <= script->count;
+	return reader->good;
+}
+
+/* The numbers of calls rise, and each mishap that a line makes good is there. */
+static bool is_sound(const struct script *script)
+{
+	for (int i = 0; i < script->count; i++)
+		if (script->lines[i].call <= (i ? script->lines[i - 1].call : 0) ||
+		    script->lines[i].mishap > script->mishap_count)
+			return false;
+	return script->count > 0;
+}
+
+/* NULL unless all of the bytes are one script. */
+static struct script *read_plain(const char *bytes, size_t size)
+{
+	struct reader reader = {bytes, bytes + size, .good = true};
+	struct script facts = {0};
+
+	take_item(&reader, &facts, &facts_layout);
+	facts.says_short = take_number(&reader, 1) == 1;
+	struct script *script = script_new(&facts);
+	for (uint64_t lines = take_number(&reader, SCRIPT_LINES_MAX); lines > 0; lines--)
+		if (!take_line(&reader, script))
+			break;
+	for (uint64_t mishaps = take_number(&reader, SCRIPT_MISHAPS_MAX); mishaps > 0; mishaps--)
+		if (!take_mishap(&reader, script))
+			break;
+	if (reader.good && reader.at == reader.end && is_sound(script))
+		return script;
+	script_free(script);
+	return NULL;
+}
+
+struct script *script_unpack(const void *bytes, size_t size)
+{
+	const unsigned char *packed = bytes;
+	uLongf length = PACK_BYTES_MAX;
+	struct script *script = NULL;
+
+	if (size < 1 || packed[0] != PACK_VERSION)
+		return NULL;
+	char *plain = memory_resize(NULL, length, 1);
+	int result = uncompress((Bytef *)plain, &length, packed + 1, size - 1);
+	if (result == Z_MEM_ERROR)
+		memory_fail();
+	if (result == Z_OK)
+		script = read_plain(plain, length);
+	free(plain);
+	return script;
 }

@@ -47,26 +47,26 @@ struct script_line {
 	const char *kind;
 	const char *phase;
 	const char *skill;
-	const char *string; /* "main" or "cross"; NULL: it is about neither */
-	const char *side;   /* "left" or "right"; NULL: neither */
 	const char *full_words;
 	const char *short_words; /* for a hand that knows the way; often the same */
 	const char *again_words; /* the full words, more explicit */
 	const char *why;         /* one sentence: the reason for it */
+	const char *place;       /* as it stands within a sentence: "main four left" */
+	const char *string;      /* "main" or "cross"; this and the next four may be NULL */
+	const char *side;        /* "left" or "right" */
 	const char *name;        /* teaching: only what is next; NULL: it is never asked */
 	const char *question;    /* teaching: that and a question, which short_words answer */
-	const char *place; /* where this is, as it stands within a sentence: "main four left" */
-	const char *reel;  /* that this call cuts cut_mm off; "" or NULL: none */
-	int number;        /* of the string; 0 if it is about none */
-	int weight_s;      /* usual seconds of work */
-	int call;          /* its own number: see above */
-	int cut_mm;        /* the length to cut, where it is known; else 0 */
-	int mishap;        /* which of the script's mishaps it makes good, from 1; 0: none */
+	const char *reel;        /* that this call cuts cut_mm off */
+	int number;              /* of the string; 0 if it is about none */
+	int weight_s;            /* usual seconds of work */
+	int call;                /* its own number: see above */
+	int cut_mm;              /* the length to cut, where it is known; else 0 */
+	int mishap;              /* which of the script's mishaps it makes good, from 1; 0: none */
 	struct script_left left; /* after this call */
 	struct script_bed bed;   /* likewise */
 	struct script_bed redo;  /* likewise: of the bed, the strings that a redo takes out */
 	char *texts;             /* holds the words above; owned */
-};
+};                               /* texts, numbers and bits, in this order */
 
 /* What went wrong, and where. Kinds: "redo" (a misweave or another fault is seen), "slipped" (a
  * clamp), "broke" (a string). The names are static. */
@@ -136,15 +136,11 @@ struct script *script_read_texts(const char *plan_file, const char *plan_text, c
 struct script *script_make(const struct plan *plan, const struct bench *bench,
 			   const struct phrasebook *book);
 
-/* From the calls of a job that was begun before scripts were kept: `calls` has the facts that the
- * journal knows, and of its lines kind, phase, string, side, number and full words. NULL if its
- * plan or pattern cannot be read; faults says why. */
-struct script *script_of_old_calls(const struct script *calls, struct faults *faults);
-
 /* A script without lines; texts are copied. Then lines are added at the end, copied too; one
- * without a number gets its place for it. */
+ * without a number gets its place for it. And what went wrong, whose names become static ones. */
 struct script *script_new(const struct script *facts);
 void script_add(struct script *script, const struct script_line *line);
+void script_add_mishap(struct script *script, const struct script_mishap *mishap);
 
 /* ---- when something goes wrong ---- */
 
@@ -206,7 +202,7 @@ int script_strings(const struct script *script, int number, int lines[SCRIPT_STR
 /* Compressed, into `out`. The same script always gives the same bytes. */
 void script_pack(const struct script *script, struct text *out);
 
-/* NULL if the bytes are not those of a whole script, or of a later version. */
+/* NULL if the bytes are not those of a whole script, or are of another version. */
 struct script *script_unpack(const void *bytes, size_t size);
 
 #endif

@@ -420,10 +420,10 @@ class EndToEnd(unittest.TestCase):
         resumed.terminate()
         self.assertEqual(resumed.wait(10), 0)
 
-    def go_on(self, bench_file, journal=None):
+    def go_on(self, bench_file):
         """Resumes the open job and works it off: the words of all calls that are said."""
         process = self.bench.start("pullcall", "run", "--resume", "--sound", "none", "--pedal", "none",
-                                   "--bench", bench_file, "--journal", journal or self.bench.journal)
+                                   "--bench", bench_file)
         self.bench.wait_for_daemon()
         said = []
         with self.bench.connect() as watcher, self.bench.connect() as hand:
@@ -457,14 +457,42 @@ class EndToEnd(unittest.TestCase):
         self.assertEqual(said[1:], calls[12:])  # the first says call 12 again
         self.assertEqual(self.bench.events()[-1], ("finished", len(calls) + 1))
 
-    def test_job_of_an_older_journal_goes_on(self):
-        journal = self.bench.home / "old.db"
-        shutil.copy(SOURCE / "tests" / "journal" / "version-1.db", journal)
-        with contextlib.closing(sqlite3.connect(journal)) as old:
-            calls = old.execute("SELECT n, text FROM call WHERE job = 3 ORDER BY n").fetchall()
+    def leave_a_job_of_another_version(self, plan_change=""):
+        """At call 12, with a script that this version cannot read."""
+        process = self.start_run("--pedal", "none")
+        with self.bench.connect() as hand:
+            for _ in range(12):
+                hand.ask({"do": "next"})
+        process.terminate()
+        process.wait(10)
+        with contextlib.closing(sqlite3.connect(self.bench.journal)) as journal, journal:
+            journal.execute("UPDATE script SET packed = CAST(x'01' || substr(packed, 2) AS BLOB)")
+            journal.execute("UPDATE job SET plan_text = plan_text || ?", (plan_change,))
+
+    def test_job_of_another_version_goes_on_if_its_calls_are_the_same(self):
+        calls = [(call["n"], call["text"]) for call in self.calls()]
+        self.leave_a_job_of_another_version()
         bench = self.bench.home / "bench.yaml"
         bench.write_text("{}\n")
-        self.assertEqual(self.go_on(bench, journal)[1:], calls[38:])
+        self.assertEqual(self.go_on(bench)[1:], calls[12:])
+
+    def test_job_of_another_version_with_other_calls_says_what_to_do(self):
+        self.leave_a_job_of_another_version("checks: { crosses: 2 }\n")
+        remedy = 'close it with "pullcall abandon 1 REASON", or begin it again with --new'
+        without = ("--sound", "none", "--pedal", "none")
+        for what in (DEMO, "--resume"):
+            result = self.bench.run("pullcall", "run", what, *without)
+            self.assertEqual((result.returncode, len(result.stderr.splitlines())), (1, 1), result.stderr)
+            self.assertIn(remedy, result.stderr)
+        process = self.bench.start("pullcalld", *without, stderr=subprocess.PIPE, text=True)
+        self.bench.wait_for_daemon()
+        process.terminate()
+        self.assertIn(remedy, process.communicate(timeout=10)[1])
+        anew = self.start_run("--pedal", "none", "--new")
+        anew.terminate()
+        self.assertEqual(anew.wait(10), 0)
+        self.assertEqual(self.bench.run("pullcall", "abandon", "1", "too old").returncode, 0)
+        self.assertIn("abandoned", self.bench.run("pullcall", "jobs").stdout)
 
     def test_same_plan_goes_on_unless_told_to_begin_anew(self):
         process = self.start_run("--pedal", "none")

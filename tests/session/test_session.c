@@ -22,7 +22,8 @@ enum { CALLS = 5, WALK_CALLS = 40 };
 /* A cross a line. */
 static struct script *new_script(int lines)
 {
-	struct script *script = script_new(&(struct script){.job = "crosses", .whole = {0, lines}});
+	struct script *script = script_new(
+		&(struct script){.job = "crosses", .teaching = "no", .whole = {0, lines}});
 
 	for (int i = 1; i <= lines; i++)
 		script_add(script,
@@ -939,7 +940,7 @@ static void a_random_walk_stays_legal_and_the_journal_knows_the_place(void **sta
 static void the_time_left_follows_the_pace_of_this_job(void **state)
 {
 	(void)state;
-	struct script *script = script_new(&(struct script){.job = "weights"});
+	struct script *script = script_new(&(struct script){.job = "weights", .teaching = "no"});
 	for (int i = 0; i < PACE_MIN_CALLS + 2; i++)
 		script_add(script,
 			   &(struct script_line){.kind = "main", .string = "main", .weight_s = 10});
