@@ -111,6 +111,24 @@ bool yaml_is_list(const struct yaml_node *node)
 	return false;
 }
 
+static void report_empty(const struct yaml_node *node, const char *expected)
+{
+	const struct yaml_document *document = node->document;
+	const char *rest = "";
+
+	if (node->plain && node->key) {
+		rest = document->bytes + yaml_offset(document, node->key_position);
+		rest += strcspn(rest, ":\r\n");
+		rest += strspn(rest, ": ");
+	}
+	if (*rest == '#')
+		yaml_fault(node, "value-empty",
+			   "the value is empty, because # begins a comment: write %s: \"%.*s\"",
+			   node->key, (int)strcspn(rest, "\r\n"), rest);
+	else
+		yaml_fault(node, "value-empty", "expected %s, but nothing is there", expected);
+}
+
 static bool is_scalar(const struct yaml_node *node, const char *expected)
 {
 	if (!node)
@@ -121,7 +139,7 @@ static bool is_scalar(const struct yaml_node *node, const char *expected)
 		return false;
 	}
 	if (node->text[0] == '\0') {
-		yaml_fault(node, "value-empty", "expected %s, but nothing is there", expected);
+		report_empty(node, expected);
 		return false;
 	}
 	return true;

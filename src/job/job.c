@@ -133,6 +133,8 @@ static void check_strings(const struct fit *fit, enum string_kind strings)
 	const struct job *job = fit->job;
 	struct quantity said = {NAN, job->tension[strings].unit}; /* like no other */
 
+	if (job->tension[strings].value == 0)
+		return; /* it could not be read */
 	for (int n = 1; n <= string_count(fit->pattern, strings); n++) {
 		const struct adjustment *by = NULL;
 		struct quantity tension = adjusted(job, strings, n, &by);
@@ -154,6 +156,8 @@ static void check_extra(const struct fit *fit, enum string_kind strings)
 	bool any = job->method == METHOD_ONE_PIECE && strings == STRING_CROSS;
 	struct quantity most = {0, job->tension[strings].unit};
 
+	if (job->tension[strings].value == 0)
+		return;
 	for (int n = any ? 1 : last; n <= last; n++) {
 		struct quantity tension = job_tie_off_tension(job, strings, n);
 		if (quantity_base(tension) > quantity_base(most))
@@ -185,11 +189,10 @@ bool job_fits(const struct job *job, const struct pattern *pattern, struct fault
 
 	check_machine(job, faults);
 	check_adjustments(&fit);
-	if (faults->errors == errors) {
-		check_strings(&fit, STRING_MAIN);
-		check_strings(&fit, STRING_CROSS);
-	}
-	if (faults->errors == errors && job->tie_off_extra > 0) {
+	size_t strings = faults->errors;
+	check_strings(&fit, STRING_MAIN);
+	check_strings(&fit, STRING_CROSS);
+	if (faults->errors == strings && job->tie_off_extra > 0) {
 		check_extra(&fit, STRING_MAIN);
 		check_extra(&fit, STRING_CROSS);
 	}

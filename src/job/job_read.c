@@ -29,8 +29,9 @@ static void read_method(const struct yaml_node *node, void *out)
 			node, "value-choice",
 			"a hybrid is strung in two pieces: write \"method: two-piece\", and both "
 			"strings: \"string: { mains: { name: NAME }, crosses: { name: NAME } }\"");
-	else
-		yaml_read_value(node, &row);
+	else if (yaml_read_value(node, &row))
+		return;
+	job->method_position = (struct position){0}; /* it is not known */
 }
 
 static void read_tensions(const struct yaml_node *node, void *out)
@@ -178,7 +179,7 @@ static void read_strings(const struct yaml_node *node, void *out)
 		report_method(node, job, node->text);
 		return;
 	}
-	if (!yaml_read_map(node, rows))
+	if (!yaml_read_map(node, rows) || !job->method_position.line)
 		return;
 	const struct yaml_node *wrong = yaml_get(node, one ? "mains" : "whole");
 	if (!wrong && one)
@@ -211,8 +212,9 @@ static void read_order(const struct yaml_node *node, void *out)
 		return;
 	job->start_forced = start != START_AUTO;
 	job->mains_start = job->start_forced ? (enum frame_end)start : END_HEAD;
-	for (const struct yaml_row *row = &rows[3]; row->key && job->method != METHOD_ONE_PIECE;
-	     row++)
+	if (job->method == METHOD_ONE_PIECE || !job->method_position.line)
+		return;
+	for (const struct yaml_row *row = &rows[3]; row->key; row++)
 		if (yaml_get(node, row->key))
 			yaml_fault_key(yaml_get(node, row->key), "order-one-piece",
 				       "\"%s\" is for one-piece work", row->key);
@@ -334,22 +336,8 @@ static void read_keys(const struct yaml_node *root, struct job *job)
 	fill_checks(root, job);
 }
 
-/* Names become parts of file names and of spoken sentences: a pattern's is checked where it is
- * read. Of a plan that is at fault, it is looked for all the same, to say all that is wrong. */
-static void check_pattern(const struct yaml_node *root, const struct job *job)
-{
-	struct faults *faults = root->document->faults;
-
-	if (job->pattern && strchr(job->pattern, '/'))
-		yaml_fault(yaml_get(root, "pattern"), "pattern-name",
-			   "expected the name of a pattern, not a path: \"%s\"", job->pattern);
-	else if (job->pattern && faults->errors > 0)
-		pattern_free(job_find_pattern(job, faults));
-}
-
 static struct job *read_job(struct yaml_document *document)
 {
-	size_t errors = document->faults->errors;
 	struct job *job = memory_new(1, sizeof(*job));
 
 	*job = (struct job){
@@ -363,11 +351,14 @@ static struct job *read_job(struct yaml_document *document)
 		.machine = MACHINE_DEFAULT,
 	};
 	read_keys(document->root, job);
-	check_pattern(document->root, job);
-	if (document->faults->errors == errors)
+	/* Names become parts of file names: a pattern's is checked further where it is read. */
+	if (!job->pattern || !strchr(job->pattern, '/'))
 		return job;
-	job_free(job);
-	return NULL;
+	yaml_fault(yaml_get(document->root, "pattern"), "pattern-name",
+		   "expected the name of a pattern, not a path: \"%s\"", job->pattern);
+	free(job->pattern);
+	job->pattern = NULL;
+	return job;
 }
 
 static bool is_pattern(const struct yaml_node *root)
@@ -381,21 +372,34 @@ static bool is_pattern(const struct yaml_node *root)
 	return true;
 }
 
-static struct job *read_document(struct yaml_document *document)
+struct job *job_read_partly(struct yaml_document *document)
 {
-	bool plan = document && !is_pattern(document->root);
-	struct job *job = plan ? read_job(document) : NULL;
+	struct job *job = document && !is_pattern(document->root) ? read_job(document) : NULL;
 
 	yaml_free(document);
 	return job;
 }
 
+static struct job *read_whole(struct yaml_document *document, struct faults *faults, size_t errors)
+{
+	struct job *job = job_read_partly(document);
+
+	if (faults->errors == errors)
+		return job;
+	job_free(job);
+	return NULL;
+}
+
 struct job *job_read(const char *path, struct faults *faults)
 {
-	return read_document(yaml_read(path, faults));
+	size_t errors = faults->errors;
+
+	return read_whole(yaml_read(path, faults), faults, errors);
 }
 
 struct job *job_read_text(const char *file, const char *text, struct faults *faults)
 {
-	return read_document(yaml_read_bytes(file, text, strlen(text), faults));
+	size_t errors = faults->errors;
+
+	return read_whole(yaml_read_bytes(file, text, strlen(text), faults), faults, errors);
 }
