@@ -52,7 +52,7 @@ static void read_command_line(int argc, char **argv, struct request *request)
 		{"fd", 0, "N", "serve pullcalld over the socket N", .number = &request->wire,
 		 .max = WIRE_MAX},
 		{"sound", 0, "SOUND",
-		 "device, device:NAME (a part that only one name has is enough), wav:FILE, auto; default: auto",
+		 "device, device:NAME (a part that only one name has is enough), wav:FILE, none, auto; default: auto",
 		 .text = &request->player.sound},
 		{"voice", 0, "VOICE", "a name from --list-voices; default: " SYNTH_VOICE,
 		 .text = &request->player.voice},

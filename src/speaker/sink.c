@@ -12,6 +12,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
+#include <sys/mman.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -414,8 +415,8 @@ static SNDFILE *open_file(const char *path, bool go_on)
 	SF_INFO format = {
 		.samplerate = RATE_HZ, .channels = 1, .format = SF_FORMAT_WAV | SF_FORMAT_PCM_16};
 	struct stat status;
-	int fd =
-		open(path, O_RDWR | O_CREAT | O_CLOEXEC | O_NONBLOCK | (go_on ? 0 : O_TRUNC), 0666);
+	int flags = O_RDWR | O_CREAT | O_CLOEXEC | O_NONBLOCK | (go_on ? 0 : O_TRUNC);
+	int fd = path ? open(path, flags, 0666) : memfd_create("none", MFD_CLOEXEC);
 
 	if (fd >= 0 && (fstat(fd, &status) != 0 || !S_ISREG(status.st_mode))) {
 		close(fd);
@@ -448,7 +449,7 @@ static enum sink_result open_wav(const char *path, int64_t began_us, struct mixe
 			 .mixer = mixer},
 		.file = file,
 	};
-	snprintf(wav->sink.name, SINK_NAME_MAX, "file %s", path);
+	snprintf(wav->sink.name, SINK_NAME_MAX, "file %s", path ? path : "none");
 	*sink = &wav->sink;
 	return SINK_OPEN;
 }
@@ -464,7 +465,9 @@ enum sink_result sink_open(const char *sound, int64_t began_us, struct mixer *mi
 		return open_device(sound + 7, mixer, sink, why);
 	if (strncmp(sound, "wav:", 4) == 0 && sound[4])
 		return open_wav(sound + 4, began_us, mixer, sink, why);
-	*why = memory_format("\"%s\" is no sound; expected auto, device, device:NAME or wav:FILE",
-			     sound);
+	if (strcmp(sound, "none") == 0)
+		return open_wav(NULL, began_us, mixer, sink, why);
+	*why = memory_format(
+		"\"%s\" is no sound; expected auto, device, device:NAME, wav:FILE or none", sound);
 	return SINK_REFUSED;
 }

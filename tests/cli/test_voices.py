@@ -53,6 +53,13 @@ class Voices(unittest.TestCase):
         self.assertEqual(self.choose(None, "q"), (1, None))
         self.assertEqual(self.choose(None, "p"), (0, "voice: { name: en-us+f2, rate: 165, shop: quiet }\n"))
 
+    def test_a_text_without_sound(self):
+        """--sound none says it to nobody: a voice and a text can be tried where there is no sound device."""
+        for arguments, code in (((), 0), (("--voice", "nobody"), 1)):
+            command = [PULLCALL, "voices", "try", "Cross nine", "--sound", "none", *arguments]
+            done = subprocess.run(command, env=self.env, capture_output=True, text=True, check=False, timeout=30)
+            self.assertEqual((done.returncode, bool(done.stderr)), (code, code == 1), done.stderr)
+
     def test_words_to_record(self):
         run = subprocess.run([PULLCALL, "voices", "record-list", ROOT / "demo" / "ridge-court.yaml"], env=self.env,
                              capture_output=True, text=True, check=True)

@@ -416,7 +416,7 @@ static void what_cannot_work_is_refused(void **state)
 		{{.sound = "auto", .voice = "nobody"},
 		 "REFUSED: espeak-ng has no voice \"nobody\": \"pullcall voices\" lists them\n"},
 		{{.sound = "loud"},
-		 "REFUSED: \"loud\" is no sound; expected auto, device, device:NAME or wav:FILE\n"},
+		 "REFUSED: \"loud\" is no sound; expected auto, device, device:NAME, wav:FILE or none\n"},
 	};
 
 	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
