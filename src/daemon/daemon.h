@@ -94,7 +94,8 @@ void daemon_take_up(struct daemon *daemon, struct text *told);
 enum exit_code open_job_find(struct journal *journal, const char *which, struct journal_job *job,
 			     char **why);
 
-/* Adds a line about each: number, name, stringer, pattern, place and time. */
+/* Adds a line about each, or two: number, name, what tells its racket from others, place and time.
+ */
 void open_jobs_list(const struct journal_job *jobs, int count, struct text *out);
 
 /* Runs until the job is over (once) or a signal ends it. Returns the exit code. */

@@ -271,53 +271,87 @@ static enum exit_code go_on(struct daemon *daemon, const struct journal_job *job
 	return code;
 }
 
-/* What makes the open job another racket than the plan's, though both have one name: NULL if
- * nothing does. A plan that was edited in its file is still the same racket's, unless it names
- * another racket or customer now. */
-static const char *other_racket(const struct journal_job *job, const struct script *script,
-				const char **before)
+/* What an open job and a plan have in common. Two rackets may have one name, and a plan may be
+ * edited, renamed or moved while its job is open. */
+enum { FACTS_RACKET = 5, FACTS_TENSION = 7, FACTS = 9 };
+
+struct likeness {
+	int equal;         /* facts that are, of FACTS */
+	int differs_first; /* the first that is not, or FACTS */
+	const char *what, *before;
+};
+
+static struct likeness likeness(const struct journal_job *job, const struct script *script)
 {
 	const struct {
 		const char *what, *before, *now;
-	} facts[] = {
+	} facts[FACTS] = {
 		{"pattern", job->pattern, script->pattern},
 		{"method", job->method, script->method},
 		{"stringer", job->stringer, script->stringer},
-		{"plan", job->plan_file, script->plan_file},
-		{"racket", job->racket ? job->racket : "", script->racket},
-		{"customer", job->customer ? job->customer : "", script->customer},
+		{"racket", job->racket, script->racket},
+		{"customer", job->customer, script->customer},
+		{"tension of the mains", job->tension[0], script->tension[0]},
+		{"tension of the crosses", job->tension[1], script->tension[1]},
+		{"name", job->name, script->job},
+		{"file", job->plan_file, script->plan_file},
 	};
+	struct likeness found = {.differs_first = FACTS};
 
-	for (size_t i = 0; i < sizeof(facts) / sizeof(facts[0]); i++) {
-		*before = facts[i].before;
-		if (**before && *facts[i].now && strcmp(*before, facts[i].now) != 0)
-			return facts[i].what;
+	for (int i = FACTS - 1; i >= 0; i--) {
+		const char *before = facts[i].before ? facts[i].before : "";
+		bool either = i < FACTS_TENSION && (!*before || !*facts[i].now);
+		if (strcmp(before, facts[i].now) == 0)
+			found.equal++;
+		else if (!either)
+			found = (struct likeness){found.equal, i, facts[i].what, before};
 	}
-	return NULL;
+	return found;
 }
 
-/* A new job is begun beside one that is open: it is not forgotten. */
+/* Whether an open job is of the plan's racket. A plan that was edited in its file is still the same
+ * racket's, unless it names another racket or customer now. */
+static bool is_same_racket(const struct journal_job *job, const struct script *script)
+{
+	return strcmp(job->name, script->job) == 0 &&
+	       strcmp(job->plan_file, script->plan_file) == 0 &&
+	       likeness(job, script).differs_first >= FACTS_RACKET;
+}
+
+/* A new job is begun beside others that are open: the one most like it is not forgotten, and may be
+ * the one that was meant. */
 static char *tell_other(const struct daemon *daemon, const struct journal_job *jobs, int count,
 			const struct script *script)
 {
+	bool once = daemon->options.once;
 	const struct journal_job *job = jobs;
+	struct likeness most = {0};
 	struct text told = {0};
-	const char *what = NULL, *before;
 
+	for (int i = 0; i < count; i++) {
+		struct likeness like = likeness(&jobs[i], script);
+		if (i > 0 && like.equal <= most.equal)
+			continue;
+		most = like;
+		job = &jobs[i];
+	}
 	if (count == 0)
 		return NULL;
-	for (int i = count - 1; i >= 0; i--)
-		if (strcmp(jobs[i].name, script->job) == 0)
-			job = &jobs[i];
-	if (strcmp(job->name, script->job) == 0)
-		what = other_racket(job, script, &before);
+	char *resume = memory_format("\"pullcall %s --resume %lld\"", once ? "run" : "load",
+				     (long long)job->number);
 	text_format(&told, "job %s (%lld) is still open", job->name, (long long)job->number);
-	if (what)
-		text_format(&told, " for another racket (its %s is %s)", what, before);
-	text_format(&told, ": \"pullcall %s --resume %lld\" goes on with it later",
-		    daemon->options.once ? "run" : "load", (long long)job->number);
+	if (most.differs_first < FACTS_TENSION)
+		text_format(&told, " for another racket (its %s is %s)", most.what, most.before);
+	else if (most.differs_first < FACTS)
+		text_format(&told, " and like this one, but its %s is %s", most.what, most.before);
+	if (most.differs_first < FACTS_TENSION || most.differs_first == FACTS)
+		text_format(&told, ": %s goes on with it later", resume);
+	else
+		text_format(&told, ": if it is this racket, stop (%s), then %s",
+			    once ? "q" : "\"pullcall tell stop\"", resume);
 	if (count > 1)
 		text_format(&told, "; %d open jobs: \"pullcall jobs\" lists them", count);
+	free(resume);
 	return text_take(&told);
 }
 
@@ -326,14 +360,12 @@ static enum exit_code take_on(struct daemon *daemon, struct work *work, bool ane
 {
 	const struct journal_job *same = NULL;
 	struct journal_job *jobs = NULL;
-	const char *before;
 	enum exit_code code;
 	int count = 0;
 
 	journal_open_jobs(daemon->journal, NULL, &jobs, &count);
 	for (int i = 0; i < count && !anew && !same; i++)
-		if (strcmp(jobs[i].name, work->script->job) == 0 &&
-		    !other_racket(&jobs[i], work->script, &before))
+		if (is_same_racket(&jobs[i], work->script))
 			same = &jobs[i];
 	if (same) {
 		code = go_on(daemon, same, work->script, told);
@@ -386,18 +418,42 @@ enum exit_code daemon_drill(struct daemon *daemon, const char *file, const char 
 
 /* ---- by number or name ---- */
 
+/* "54/52 lb", or both units where they differ. */
+static void add_tensions(struct text *line, const struct journal_job *job)
+{
+	const char *mains = job->tension[0], *crosses = job->tension[1];
+
+	if (!mains || !crosses)
+		return;
+	size_t number = strcspn(mains, " ");
+	bool alike = strcmp(mains + number, crosses + strcspn(crosses, " ")) == 0;
+	text_format(line, ", %.*s/%s", alike ? (int)number : (int)strlen(mains), mains, crosses);
+}
+
 void open_jobs_list(const struct journal_job *jobs, int count, struct text *out)
 {
+	enum { INDENT = 7, COLUMNS = 80 };
+
 	for (int i = 0; i < count; i++) {
 		const struct journal_job *job = &jobs[i];
 		time_t seconds = (time_t)(job->last_wall_us / SECOND_US);
 		struct tm local;
 		char when[32] = "";
+		struct text line = {0};
 		if (localtime_r(&seconds, &local))
 			strftime(when, sizeof(when), "%Y-%m-%d %H:%M", &local);
-		text_format(out, "\n%5lld  %-20s  %-10s  %-15s  call %d of %d, %s",
-			    (long long)job->number, job->name, job->stringer, job->pattern,
-			    job->place, job->places, when);
+		text_add(&line, job->name);
+		if (job->racket)
+			text_format(&line, ", racket %s", job->racket);
+		if (job->customer)
+			text_format(&line, ", for %s", job->customer);
+		text_format(&line, ": %s, %s", job->stringer, job->pattern);
+		add_tensions(&line, job);
+		text_format(&line, ", call %d of %d, %s", job->place, job->places, when);
+		text_format(out, "\n%5lld  ", (long long)job->number);
+		text_add_wrapped(out, text_string(&line), INDENT, COLUMNS);
+		text_cut(out, out->length - 1);
+		text_free(&line);
 	}
 }
 

@@ -43,17 +43,19 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 	"SELECT j.id, j.created_us, j.calls, s.call, s.place, s.places, s.working, s.put_away, "   \
 	"s.state = 'open', s.last, s.last_wall_us, j.name, j.stringer, j.pattern, j.sport, "       \
 	"j.method, j.plan_file, j.plan_text, j.pattern_text, j.language, j.program, j.detail, "    \
-	"j.racket, j.customer, j.due FROM job AS j JOIN job_state AS s ON s.job = j.id "
+	"j.racket, j.customer, j.due, j.mains_tension, j.crosses_tension "                         \
+	"FROM job AS j JOIN job_state AS s ON s.job = j.id "
 
-enum { TEXTS = 14 };
+enum { TEXTS = 16 };
 
 /* In the order of JOB_SQL. */
 static char **text_of(struct journal_job *job, int i)
 {
 	char **const texts[TEXTS] = {
-		&job->name,      &job->stringer,  &job->pattern,      &job->sport,    &job->method,
-		&job->plan_file, &job->plan_text, &job->pattern_text, &job->language, &job->program,
-		&job->detail,    &job->racket,    &job->customer,     &job->due};
+		&job->name,     &job->stringer,  &job->pattern,    &job->sport,
+		&job->method,   &job->plan_file, &job->plan_text,  &job->pattern_text,
+		&job->language, &job->program,   &job->detail,     &job->racket,
+		&job->customer, &job->due,       &job->tension[0], &job->tension[1]};
 
 	return texts[i];
 }

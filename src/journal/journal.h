@@ -92,9 +92,10 @@ struct journal_job {
 	char *sport;
 	char *method;
 	char *detail;
-	char *racket; /* these three may be NULL */
+	char *racket; /* this and what follows, up to the tensions, may be NULL */
 	char *customer;
 	char *due;
+	char *tension[2]; /* of the mains and of the crosses: "54 lb" */
 	char *plan_file;
 	char *plan_text;
 	char *pattern_text;

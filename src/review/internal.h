@@ -19,6 +19,12 @@
 	"AND (:since = 0 OR created_us >= :since) AND (:until = 0 OR created_us < :until) "        \
 	"ORDER BY created_us DESC, id DESC LIMIT :newest)"
 
+/* Both tensions of a job or of a plan on the rack: "54/52 lb", "54 lb / 24 kg". */
+#define REVIEW_TENSION                                                                             \
+	"iif(ltrim(mains_tension, '0123456789.') = ltrim(crosses_tension, '0123456789.'), "        \
+	"rtrim(mains_tension, ltrim(mains_tension, '0123456789.')) || '/' || crosses_tension, "    \
+	"mains_tension || ' / ' || crosses_tension)"
+
 struct filter_fields {
 	struct journal_field fields[12];
 };
@@ -34,8 +40,9 @@ void *review_one_more(void *things, size_t *count, size_t size);
 enum journal_status table_rows(struct table *table, struct journal *journal, const char *sql,
 			       const struct journal_field *fields);
 
-/* Cuts words to fit that many columns, if that is enough; 0: as wide as needed. */
-void table_print(const struct table *table, int columns, FILE *out);
+/* Without the columns that no row fills. In a terminal that is too narrow, rows go on in a second
+ * line. */
+void table_print_list(const struct table *table, FILE *out);
 
 /* A blank line and the table in 80 columns, or nothing if it is empty. */
 void review_print_table(const struct table *table, FILE *out);

@@ -24,7 +24,8 @@ struct filter_fields review_filter_fields(const struct review_filter *filter)
 
 static const char list_sql[] =
 	"SELECT j.id, strftime('%Y-%m-%d %H:%M', j.created_us / 1000000, 'unixepoch', 'localtime'), "
-	"j.name, j.stringer, j.pattern, (s.place - 1) || '/' || s.places, s.state, "
+	"j.name, j.racket, j.customer, j.stringer, j.pattern, " REVIEW_TENSION ", "
+	"(s.place - 1) || '/' || s.places, s.state, "
 	"coalesce((SELECT sum(p.span_us) FROM span AS p WHERE p.job = j.id AND p.working), 0) "
 	"FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j ON j.id = wanted.id "
 	"CROSS JOIN job_state AS s ON s.job = j.id "
@@ -40,7 +41,7 @@ static enum journal_status print_rows(struct journal *journal, const struct tabl
 	table_begin(&table, NULL, columns);
 	enum journal_status status = table_rows(&table, journal, sql, fields);
 	if (status == JOURNAL_OK && table.cell_count)
-		table_print(&table, 0, out);
+		table_print_list(&table, out);
 	else if (status == JOURNAL_OK)
 		fprintf(out, "%s\n", none);
 	table_free(&table);
@@ -51,9 +52,10 @@ enum journal_status review_print_jobs(struct journal *journal, const struct revi
 				      FILE *out)
 {
 	static const struct table_column columns[] = {
-		{"job", COLUMN_NUMBER},    {"begun", COLUMN_TEXT},   {"name", COLUMN_NAME},
-		{"stringer", COLUMN_NAME}, {"pattern", COLUMN_NAME}, {"calls", COLUMN_FIGURES},
-		{"state", COLUMN_TEXT},    {"work", COLUMN_TIME},    {0}};
+		{"job", COLUMN_NUMBER},   {"begun", COLUMN_TEXT},    {"name", COLUMN_NAME},
+		{"racket", COLUMN_NAME},  {"customer", COLUMN_NAME}, {"stringer", COLUMN_NAME},
+		{"pattern", COLUMN_NAME}, {"tension", COLUMN_TEXT},  {"calls", COLUMN_FIGURES},
+		{"state", COLUMN_TEXT},   {"work", COLUMN_TIME},     {0}};
 
 	return print_rows(journal, columns, list_sql, review_filter_fields(filter).fields,
 			  "no jobs", out);
@@ -64,7 +66,7 @@ enum journal_status review_print_jobs(struct journal *journal, const struct revi
 /* Where a job stands is looked up for each, because a join with job_state would be worked out for
  * all jobs of the journal. */
 static const char rack_sql[] =
-	"SELECT n, name, stringer, pattern, mains_tension || ' / ' || crosses_tension, due, left_us, "
+	"SELECT n, name, racket, customer, stringer, pattern, " REVIEW_TENSION ", due, left_us, "
 	"trim(iif(short_reel IS NULL, '', 'reel ' || short_reel || ' will be empty  ') || "
 	"coalesce((SELECT 'job ' || job || ', call ' || place || ' of ' || places FROM job_state "
 	"WHERE job = began), '')) FROM rack_state ORDER BY n";
@@ -77,10 +79,17 @@ static const char done_sql[] =
 
 enum journal_status review_print_rack(struct journal *journal, int64_t now_us, FILE *out)
 {
-	static const struct table_column columns[] = {
-		{"", COLUMN_NUMBER},      {"job", COLUMN_NAME},     {"stringer", COLUMN_NAME},
-		{"pattern", COLUMN_NAME}, {"tension", COLUMN_TEXT}, {"due", COLUMN_TEXT},
-		{"left", COLUMN_TIME},    {"", COLUMN_TEXT},        {0}};
+	static const struct table_column columns[] = {{"", COLUMN_NUMBER},
+						      {"job", COLUMN_NAME},
+						      {"racket", COLUMN_NAME},
+						      {"customer", COLUMN_NAME},
+						      {"stringer", COLUMN_NAME},
+						      {"pattern", COLUMN_NAME},
+						      {"tension", COLUMN_TEXT},
+						      {"due", COLUMN_TEXT},
+						      {"left", COLUMN_TIME},
+						      {"", COLUMN_TEXT},
+						      {0}};
 	const struct journal_field fields[] = {field_number("now", now_us), {0}};
 	char *done = NULL;
 	enum journal_status status =

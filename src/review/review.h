@@ -35,7 +35,7 @@ const char *day_text(int64_t wall_us, char buffer[static DATE_TEXT_MAX]);
 
 /* ---- tables ---- */
 
-enum { TABLE_COLUMNS_MAX = 8 }; /* and one that ends them */
+enum { TABLE_COLUMNS_MAX = 12 }; /* and one that ends them */
 
 enum column_kind {
 	COLUMN_TEXT,

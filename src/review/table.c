@@ -8,6 +8,7 @@
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <time.h>
 
 const char *duration_text(double us, char buffer[static DURATION_TEXT_MAX])
@@ -236,23 +237,49 @@ static void end_line(struct text *line, FILE *out)
 	text_clear(line);
 }
 
-void table_print(const struct table *table, int columns, FILE *out)
+/* Row -1 is the headings. Rows that are wider than `columns` (0: as wide as needed) go on in
+ * further lines; columns without a width are left out. */
+static void print_row(const struct table *table, const int *widths, int columns, int row, FILE *out)
+{
+	struct text line = {0};
+	int used = 0;
+
+	for (size_t i = 0; i < table->column_count; i++) {
+		if (widths[i] == 0)
+			continue;
+		if (columns > 0 && used > 0 && used + gap + widths[i] > columns) {
+			end_line(&line, out);
+			add_blanks(&line, widths[0]);
+			used = widths[0];
+		}
+		add_padded(&line, table, i, widths[i],
+			   row < 0 ? table->columns[i].heading : cell_text(table, (size_t)row, i));
+		used += widths[i] + (i > 0 ? gap : 0);
+	}
+	end_line(&line, out);
+	text_free(&line);
+}
+
+static void print_rows(const struct table *table, const int *widths, int columns, FILE *out)
+{
+	for (int row = -1; row < (int)(table->cell_count / table->column_count); row++)
+		print_row(table, widths, columns, row, out);
+}
+
+void table_print_list(const struct table *table, FILE *out)
 {
 	int widths[TABLE_COLUMNS_MAX];
-	struct text line = {0};
+	struct winsize size;
+	bool narrow = ioctl(fileno(out), TIOCGWINSZ, &size) == 0;
 
-	fit_columns(table, columns, widths);
-	if (table->caption)
-		fprintf(out, "%s\n", table->caption);
-	for (size_t i = 0; i < table->column_count; i++)
-		add_padded(&line, table, i, widths[i], table->columns[i].heading);
-	end_line(&line, out);
-	for (size_t row = 0; row < table->cell_count / table->column_count; row++) {
-		for (size_t i = 0; i < table->column_count; i++)
-			add_padded(&line, table, i, widths[i], cell_text(table, row, i));
-		end_line(&line, out);
+	fit_columns(table, 0, widths);
+	for (size_t i = 0; i < table->column_count; i++) {
+		size_t row = 0, rows = table->cell_count / table->column_count;
+		while (row < rows && !*cell_text(table, row, i))
+			row++;
+		widths[i] = row < rows ? widths[i] : 0;
 	}
-	text_free(&line);
+	print_rows(table, widths, narrow ? size.ws_col : 0, out);
 }
 
 void facts_print(const struct table *facts, FILE *out)
@@ -263,8 +290,12 @@ void facts_print(const struct table *facts, FILE *out)
 
 void review_print_table(const struct table *table, FILE *out)
 {
-	if (table->cell_count) {
-		fputc('\n', out);
-		table_print(table, 80, out);
-	}
+	enum { COLUMNS = 80 };
+	int widths[TABLE_COLUMNS_MAX];
+
+	if (!table->cell_count)
+		return;
+	fit_columns(table, COLUMNS, widths);
+	fprintf(out, "\n%s%s", table->caption ? table->caption : "", table->caption ? "\n" : "");
+	print_rows(table, widths, 0, out);
 }

@@ -157,8 +157,9 @@ class Day(unittest.TestCase):
         # A name that three jobs have is never guessed at.
         for arguments in (("run", "--resume", *QUIET), ("run", "--resume", "club-17", *QUIET)):
             told = self.pullcall(*arguments, code=1)
-            for line in (r"^ +1  club-17 +kim +open-16x19 +call 7 of ", r"^ +2  club-17 +ada +open-16x19 +call 4 of ",
-                         r"^ +3  club-17 +kim +squash-14x18 +call 5 of "):
+            for line in (r"^ +1  club-17: kim, open-16x19, 54/52 lb, call 7 of ",
+                         r"^ +2  club-17: ada, open-16x19, 24.5/23.5 kg, call 4 of ",
+                         r"^ +3  club-17: kim, squash-14x18, 26/26 lb, call 5 of "):
                 self.assertRegex(told, re.compile(line, re.M))
             self.assertEqual(len(self.follow(told)), 1)
         told = self.pullcall("abandon", "club-17", "wrong racket", code=1)
@@ -209,7 +210,7 @@ class Day(unittest.TestCase):
         daemon.terminate()
         log = daemon.communicate(timeout=20)[1]
         self.assertIn("going on with job club-17 (2), left open at call 5 of ", log)
-        for number, line in ((1, "club-17 +kim"), (3, "club-17 +kim"), (4, "league-3 +kim")):
+        for number, line in ((1, "club-17: kim,"), (3, "club-17: kim,"), (4, "league-3: kim,")):
             self.assertRegex(log, re.compile(rf"^ +{number}  {line} ", re.M))
         self.assertIn('To go on with one: "pullcall tell stop", then "pullcall load --resume NUMBER"', log)
 

@@ -9,6 +9,7 @@ import pty
 import re
 import subprocess
 import sys
+import termios
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
@@ -51,7 +52,8 @@ class Places(unittest.TestCase):
         self.string(ridge, presses=6)
         words, *began = self.string(club, presses=3)
         self.assertEqual(began, ["club", 1])
-        self.assertIn('job ridge (1) is still open: "pullcall run --resume 1" goes on with it later', words)
+        self.assertIn('job ridge (1) is still open and like this one, but its name is ridge: if it is this racket, stop (q), then '
+                      '"pullcall run --resume 1"', words)
         words, *began = self.string(ridge)
         self.assertEqual(began, ["ridge", 6])
         self.assertIn("job ridge (1) was left open at call 6 of 64: going on with it; --new begins it again", words)
@@ -128,7 +130,7 @@ class Places(unittest.TestCase):
         self.pullcall("tell", "next")
         daemon.kill()  # as by a power cut
         log = daemon.communicate()[1]
-        self.assertIn("waiting for a job; left open:\n    1  ridge ", log)
+        self.assertIn("waiting for a job; left open:\n    1  ridge: ", log)
         self.assertIn('To go on with one: "pullcall load --resume NUMBER"', log)
         for place in (2, 3):
             daemon = self.daemon()
@@ -137,7 +139,7 @@ class Places(unittest.TestCase):
             self.pullcall("tell", "next")
             daemon.terminate()  # as the computer goes down
             log = daemon.communicate(timeout=20)[1]
-            self.assertRegex(log, re.compile(rf"going on with job club \(2\), left open at call {place} of 64; also open:\n +1  ridge "))
+            self.assertRegex(log, re.compile(rf"going on with job club \(2\), left open at call {place} of 64; also open:\n +1  ridge: "))
         daemon = self.daemon()
         self.pullcall("tell", "stop")
         daemon.terminate()
@@ -153,9 +155,62 @@ class Places(unittest.TestCase):
             path.parent.mkdir(exist_ok=True)
             words, *began = self.string(self.plan("ridge", file=file))
             self.assertEqual(began, ["ridge", 1])
-            self.assertIn("is still open for another racket (its plan is ", words)
+            self.assertIn("is still open and like this one, but its file is ", words)
         words, *began = self.string(first.relative_to(self.bench.home))  # named in another way
         self.assertEqual(began, ["ridge", 4])
+
+    def test_a_renamed_plan_names_the_open_job_most_like_it(self):
+        """Of several open jobs, whichever was worked on last, it is the one of the same racket, and what to type goes on with it."""
+        facts = "\nracket: R-1\ncustomer: counter 12"
+        self.string(self.plan("ridge", PLAN + facts), presses=4)
+        self.string(self.plan("club", PLAN + facts.replace("R-1", "R-2")), presses=2)
+        self.string(self.plan("league", PLAN.replace("54 lb", "56 lb") + facts), presses=3)
+        self.string(self.plan("other", PLAN.replace("open-16x19", "open-16x18") + facts), presses=5)
+        words, *began = self.string(self.plan("renamed", PLAN + facts))
+        self.assertEqual(began, ["renamed", 1])
+        self.assertIn('job ridge (1) is still open and like this one, but its name is ridge: if it is this racket, stop (q), then '
+                      '"pullcall run --resume 1"; 4 open jobs: "pullcall jobs" lists them', words)
+        self.assertEqual(self.string("--resume", "1")[1:], ("ridge", 4))
+        words = self.string(self.plan("renamed", PLAN.replace("54 lb", "55 lb") + facts, file="b.yaml"))[0]
+        self.assertIn("job renamed (5) is still open for another racket (its tension of the mains is 54 lb)", words)
+
+    def test_equal_names_are_told_apart_wherever_jobs_are_listed(self):
+        self.string(self.plan("club-17", PLAN + "\nracket: R-118\ncustomer: counter 12"), presses=4)
+        self.string(self.plan("club-17", PLAN.replace("54 lb", "56 lb"), file="b.yaml"), presses=9)
+        self.pullcall("rack", "add", self.plan("club-17", PLAN + "\nracket: R-9", file="c.yaml"))
+        asked = self.pullcall("run", "--resume", *QUIET).stderr
+        for line in (r"^    1  club-17, racket R-118, for counter 12: apprentice, open-16x19, 54/52 lb,\n       call 4 of ",
+                     r"^    2  club-17: apprentice, open-16x19, 56/52 lb, call 9 of "):
+            self.assertRegex(asked, re.compile(line, re.M))
+        for command, rows in ((["jobs"], (r"club-17  R-118   counter 12  apprentice  open-16x19  54/52 lb +3/",
+                                          r"club-17 +apprentice  open-16x19  56/52 lb +8/")),
+                              (["rack", "list"], (r"club-17  R-118   counter 12  apprentice .*54/52 lb", r"club-17  R-9 +apprentice .*54/52 lb",
+                                                  r"club-17 +apprentice +open-16x19  56/52 lb  job 2, call 9"))):
+            listed = self.pullcall(*command).stdout
+            for row in rows:
+                self.assertRegex(listed, row)
+            shown = self.in_a_terminal_of_80_columns(*command)
+            self.assertLessEqual(max(map(len, shown.splitlines())), 80, shown)
+            self.assertEqual(shown.split(), listed.split())  # nothing is cut
+        self.string(self.plan("late"), presses=2)
+        self.assertNotIn(" due ", self.pullcall("rack", "list").stdout)
+
+    def in_a_terminal_of_80_columns(self, *words):
+        """What a command shows there."""
+        master, terminal = pty.openpty()
+        termios.tcsetwinsize(terminal, (24, 80))
+        with subprocess.Popen([PROGRAMS / "pullcall", *words], env=self.bench.environment, cwd=self.bench.home, stdin=terminal,
+                              stdout=terminal, stderr=terminal) as process:
+            process.wait(20)
+        os.close(terminal)
+        shown = b""
+        while True:
+            try:
+                shown += os.read(master, 65536)
+            except OSError:
+                break
+        os.close(master)
+        return shown.decode().replace("\r\n", "\n")
 
     def test_a_file_used_again_for_another_racket_begins_another_job(self):
         self.string(self.plan("ridge", PLAN + "\nracket: R-1\n"), presses=4)
@@ -180,7 +235,8 @@ class Places(unittest.TestCase):
         self.string(self.plan("club"), presses=2)
         result = self.pullcall("run", "--resume", *QUIET)
         self.assertEqual(result.returncode, 1)
-        for line in (r"^ +1  ridge +apprentice +open-16x19 +call 4 of \d+, \d{4}-", r"^ +2  ridge .*call 9 of ", r"^ +3  club .*call 2 of "):
+        for line in (r"^ +1  ridge: apprentice, open-16x19, 54/52 lb, call 4 of \d+, \d{4}-", r"^ +2  ridge:.*call 9 of ",
+                     r"^ +3  club:.*call 2 of "):
             self.assertRegex(result.stderr, re.compile(line, re.M))
         self.assertIn("for example: pullcall run --resume 3", result.stderr)
         result = self.pullcall("run", "--resume", "ridge", *QUIET)
@@ -193,7 +249,7 @@ class Places(unittest.TestCase):
         self.string(self.plan("ridge"), presses=4)
         self.string(self.plan("ridge"), "--new", presses=9)
         for printed, call in ((self.string(self.plan("club"), presses=2)[0], 9), (self.pullcall("run", "--resume", *QUIET).stderr, 2)):
-            command = re.search(r"(?:open: .|example: )pullcall run (--resume \d+)", printed)[1].split()
+            command = re.search(r"(?:then .|example: )pullcall run (--resume \d+)", printed)[1].split()
             self.assertEqual(self.string(*command)[2], call)
 
     def in_terminal(self, answer):
