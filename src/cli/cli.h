@@ -6,7 +6,7 @@
  *   1. Commands        in the order of `pullcall --help`
  *   2. check, draw     what kind of file it is
  *   3. steps           a job on paper
- *   4. forms           a file written from answers: pattern new
+ *   4. forms           a file written from answers: plan new, pattern new
  *   5. run             the screen
  *   6. jobs, review    which journal, which jobs
  */
@@ -47,6 +47,10 @@ int become_program(const char *program, char **argv);
 /* `pullcall voices try` by pedal. NULLs: the usual sound and bench file. Returns the exit code. */
 int voices_try(const char *sound, const char *bench_file);
 
+/* The only pattern of a sport (NULL: any) with so many strings ("16x19"). False with a list of
+ * those there are, and how they differ. */
+bool pattern_of_counts(const char *counts, const char *sport, char *name);
+
 /* ---- 2. check, draw ---- */
 
 enum file_kind { FILE_JOB, FILE_PATTERN, FILE_PHRASEBOOK, FILE_BENCH };
@@ -70,10 +74,11 @@ void routes_json(const struct job *job, const struct pattern *pattern, const str
 
 /* ---- 4. forms: a file written from answers ----
  *
- * `pattern new` is a table of questions, in the order in which they are asked and written. In a
- * terminal a wrong answer is asked again, "?" explains a question, "back" goes back one and "-"
- * leaves one out; an interrupted session is taken up again. From a file or a pipe a form reads one
- * answer a line: an empty line is a default, a line that begins with # is a comment.
+ * `plan new` and `pattern new` are lists of questions (*_questions.yaml), in the order in which
+ * they are asked and written. In a terminal a wrong answer is asked again, "?" explains a question,
+ * "back" goes back one and "-" leaves one out; at the end any answer can be changed or added; an
+ * interrupted session is taken up again. From a file or a pipe a form reads one answer a line: an
+ * empty line is a default, a line that begins with # is a comment.
  *
  * Each answer is checked by the reader of such files, on a file made of this answer and those
  * before it. So there is one set of rules, and what is written can be read.
@@ -83,18 +88,10 @@ enum { ANSWER_MAX = 400, QUESTIONS_MAX = 32 };
 
 struct form;
 
-struct question {
-	const char *key;      /* of the file; "tie_off/mains" is `mains` in the map `tie_off` */
-	const char *ask;      /* "Number of mains" */
-	const char *help;     /* for "?" */
-	const char *standard; /* what an empty answer means: a value, or "" to leave the key out;
-				 NULL: an answer is needed */
-	const char *comment;  /* in the file, above the key or the map that it begins, or NULL */
-	bool silent;          /* a person is not asked; an answer may be there all the same */
-	/* Writes the answer as a value of the file; NULL: as it is. */
-	void (*write)(struct text *out, const char *answer);
-	/* Whether it makes sense after the answers so far; NULL: it always does. */
-	bool (*applies)(const struct form *form);
+struct question { /* what each is: plan_questions.yaml; NULL where it is not given */
+	char *key, *ask, *help, *standard, *option, *value, *only, *comment;
+	bool needed, silent;
+	unsigned write; /* how the answer becomes a value of the file */
 };
 
 struct form {
@@ -102,6 +99,7 @@ struct form {
 	const char *about;                /* shown first: what the questions are about */
 	const char *comment;              /* the first line of the file */
 	const char *more;                 /* at the end of the file; or NULL */
+	const char *then;                 /* a command for the file that was written; or NULL */
 	const struct question *questions; /* ended by an empty row; the first answer is the name */
 
 	/* Reads the file; false with faults. */
@@ -111,14 +109,16 @@ struct form {
 	/* Is called after each answer or question that does not apply; NULL: goes on. Returns the
 	 * question to ask next, n + 1 to go on, or FORM_END. */
 	int (*after)(struct form *form, int n);
-	const void *context; /* for `after` */
+	void (*complete)(struct form *form); /* answers what nobody did; or NULL */
+	void *context;                       /* for these two */
 
 	/* Filled by form_run, or by a test. */
 	FILE *in;            /* answers, one a line */
 	const char *in_name; /* what faults call it */
 	FILE *show;          /* for questions, and for what follows from the answers */
 	bool person;         /* answers are typed: ask again after a wrong one */
-	bool answered;       /* all answers are there already: nothing is asked */
+	bool answered;       /* all that is needed is there: nothing is asked */
+	bool ask_changes;    /* answered as an earlier job: a person may change it */
 	int columns;         /* of the terminal */
 	const char *kept; /* the file that keeps the answers of an interrupted session, or NULL */
 
@@ -132,6 +132,21 @@ struct form {
 
 enum { FORM_END = -1 }; /* given up, or at fault */
 
+/* The forms of a job plan, and of a pattern; `machine`, of the bench, says what is added to the
+ * lengths. Their questions are read once and never freed. */
+void plan_form(struct form *form);
+void pattern_form(struct form *form, struct machine *machine);
+
+/* The embedded files. */
+extern const char plan_questions_yaml[], pattern_questions_yaml[];
+const struct question *form_questions(const char *yaml);
+
+/* The number of the question about a key, or -1; its answer; and whether all that is needed is
+ * answered. */
+int form_question(const struct form *form, const char *key);
+char *form_answer(struct form *form, const char *key);
+bool form_is_answered(const struct form *form);
+
 /* Asks on standard error, and writes `output`, or NAME.yaml from a terminal, or standard output.
  * Returns the exit code. */
 int form_run(struct form *form, const char *output);
@@ -140,9 +155,6 @@ int form_run(struct form *form, const char *output);
  * file is wrong, which faults then say. form_free frees what it found. */
 bool form_fill(struct form *form, struct text *out);
 void form_free(struct form *form);
-
-/* For `write`: any text, in quotes where it needs them. */
-void form_write_text(struct text *out, const char *answer);
 
 /* For `after`: the file of the answers up to and including `last` (the caller frees it), words
  * broken to the width of the terminal, faults told as those of an answer, and "words [yes]:". */
@@ -165,17 +177,6 @@ struct csv csv_begin(const char *file, const char *bytes, struct faults *faults)
 
 /* The next field, for the caller to free, and where it stands; false at the end. */
 bool csv_field(struct csv *csv, char **field, struct position *position);
-
-/* The form of a job plan. The question of a key, or -1; the first question from n on that needs an
- * answer and has none, or -1. plan_defaults gives a plan what it needs and nobody said: a method,
- * and a name made of its racket or pattern and the minute. */
-void plan_form(struct form *form);
-int plan_question(const char *key);
-int plan_missing(const struct form *form, int n);
-void plan_defaults(struct form *form);
-
-/* The form of a pattern; `machine`, of the bench, says what is added to the lengths. */
-void pattern_form(struct form *form, const struct machine *machine);
 
 /* ---- 5. run: the screen ----
  *

@@ -1,6 +1,7 @@
 /* Questions in a terminal, or a file of answers, that become a file. */
 #include "cli/cli.h"
 
+#include <ctype.h>
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
@@ -14,19 +15,95 @@ static const char rule[] = "The maker's own stringing instructions come before a
 
 static const char plain[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 .,+%-";
 
+enum write { WRITE_PLAIN, WRITE_TEXT, WRITE_HOLES, WRITE_SIDES, WRITE_EACH };
+
+/* ---- questions ---- */
+
+static void read_question(const struct yaml_node *node, struct question *question)
+{
+	static const char *const writes[] = {"plain", "text", "holes", "sides", "each", NULL};
+	const struct yaml_row rows[] = {
+		{"key", true, .text = &question->key, .most = ANSWER_MAX},
+		{"ask", .text = &question->ask, .most = ANSWER_MAX},
+		{"help", .text = &question->help, .most = ANSWER_MAX},
+		{"needed", .yes = &question->needed},
+		{"default", .text = &question->standard, .most = ANSWER_MAX},
+		{"option", .text = &question->option, .most = ANSWER_MAX},
+		{"value", .text = &question->value, .most = ANSWER_MAX},
+		{"silent", .yes = &question->silent},
+		{"write", .choice = &question->write, .names = writes},
+		{"only", .text = &question->only, .most = ANSWER_MAX},
+		{"comment", .text = &question->comment, .most = ANSWER_MAX},
+		{0},
+	};
+
+	yaml_read_map(node, rows);
+}
+
+const struct question *form_questions(const char *yaml)
+{
+	struct question *questions = memory_new(QUESTIONS_MAX + 1, sizeof(*questions));
+	struct faults faults = {0};
+	struct yaml_document *document = yaml_read_bytes("questions", yaml, strlen(yaml), &faults);
+	const struct yaml_node *list = document ? yaml_get(document->root, "questions") : NULL;
+	const struct yaml_node *node = list ? list->first : NULL;
+
+	for (int n = 0; node && n < QUESTIONS_MAX; n++, node = node->next)
+		read_question(node, &questions[n]);
+	yaml_free(document);
+	if (faults_report(&faults) != EXIT_DONE || node)
+		abort(); /* they belong to the program */
+	return questions;
+}
+
+int form_question(const struct form *form, const char *key)
+{
+	for (int n = 0; form->questions[n].key; n++)
+		if (strcmp(form->questions[n].key, key) == 0)
+			return n;
+	return -1;
+}
+
+char *form_answer(struct form *form, const char *key)
+{
+	return form->answer[form_question(form, key)];
+}
+
+bool form_is_answered(const struct form *form)
+{
+	for (int n = 0; form->questions[n].key; n++)
+		if (form->questions[n].needed && !form->answer[n][0])
+			return false;
+	return true;
+}
+
+static int question_count(const struct form *form)
+{
+	int count = 0;
+
+	while (form->questions[count].key)
+		count++;
+	return count;
+}
+
 static bool applies(const struct form *form, int n)
 {
-	return !form->questions[n].applies || form->questions[n].applies(form);
+	const char *only = form->questions[n].only;
+
+	if (!only)
+		return true;
+	size_t length = strcspn(only, " ");
+	char *key = memory_copy_part(only, length);
+	const char *answer = form->answer[form_question(form, key)];
+	free(key);
+	return only[length] ? strcmp(answer, only + length + 1) == 0 : *answer != '\0';
 }
 
 /* ---- the file ---- */
 
-void form_write_text(struct text *out, const char *answer)
+static void write_text(struct text *out, const char *answer)
 {
-	static const char start[] =
-		"abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789";
-
-	if (strchr(start, answer[0]) && strspn(answer, plain) == strlen(answer)) {
+	if (isalnum((unsigned char)answer[0]) && strspn(answer, plain) == strlen(answer)) {
 		text_add(out, answer);
 		return;
 	}
@@ -37,6 +114,40 @@ void form_write_text(struct text *out, const char *answer)
 		text_add_char(out, *answer);
 	}
 	text_add_char(out, '"');
+}
+
+/* Labels may be typed small and with or without commas: 7h, 9h. */
+static void write_labels(struct text *out, const char *answer, const char *before,
+			 const char *between)
+{
+	const char *at = answer;
+
+	for (at += strspn(at, ", "); *at; at += strspn(at, ", ")) {
+		text_add(out, before);
+		for (; *at && *at != ',' && *at != ' '; at++)
+			text_add_char(out, (char)toupper((unsigned char)*at));
+		before = between;
+	}
+}
+
+static void write_answer(struct text *out, enum write write, const char *answer)
+{
+	bool several = strpbrk(answer, ", ");
+
+	if (write == WRITE_TEXT) {
+		write_text(out, answer);
+	} else if (write == WRITE_HOLES) { /* "7H 9H" as [7H, 9H] */
+		text_add_char(out, '[');
+		write_labels(out, strcmp(answer, "none") == 0 ? "" : answer, "", ", ");
+		text_add_char(out, ']');
+	} else if (write == WRITE_SIDES) { /* "8T" as it is, "8T 6T" as { left: 8T, right: 6T } */
+		text_add(out, several ? "{ " : "");
+		write_labels(out, answer, several ? "left: " : "", ", right: ");
+		text_add(out, several ? " }" : "");
+	} else { /* EACH: "12 mm, 13 mm" as [12 mm, 13 mm] */
+		text_format(out, write == WRITE_EACH && strchr(answer, ',') ? "[%s]" : "%s",
+			    answer);
+	}
 }
 
 /* A map has the comment of its first question, even if that one is left out. */
@@ -80,7 +191,7 @@ char *form_file(const struct form *form, int last)
 		if (form->answer[n][0] == '\0' || !applies(form, n))
 			continue;
 		add_key(&out, question->key, before, comment_of(form->questions, n));
-		(question->write ? question->write : text_add)(&out, form->answer[n]);
+		write_answer(&out, question->write, form->answer[n]);
 		text_add_char(&out, '\n');
 		before = question->key;
 	}
@@ -122,7 +233,7 @@ static void show_question(const struct form *form, int n)
 	text_add(&line, question->ask);
 	if (offered[0])
 		text_format(&line, " [%s]", offered);
-	else if (standard)
+	else if (!question->needed)
 		text_add(&line, " (may be left out)");
 	text_add_char(&line, ':');
 	prompt(form, text_string(&line));
@@ -212,10 +323,10 @@ static const char *meaning(const char *line, const char *former, const char *sta
 
 /* What the reader of such files has against the file so far; its warnings are shown. Missing keys
  * are still to be asked for. The answers before this one were good, so it is this one's fault. */
-static char *reader_fault(struct form *form, int n)
+static char *reader_fault(struct form *form, int last)
 {
 	struct faults faults = {0};
-	char *file = form_file(form, n);
+	char *file = form_file(form, last);
 	char *why = NULL;
 
 	form->read(file, &faults);
@@ -230,8 +341,10 @@ static char *reader_fault(struct form *form, int n)
 	return why;
 }
 
-/* What is wrong with an answer, for the caller to free; or NULL. */
-static char *answer_fault(struct form *form, int n)
+/* What is wrong with an answer, where those up to `last` are there, for the caller to free; or
+ * NULL.
+ */
+static char *answer_fault(struct form *form, int n, int last)
 {
 	const struct question *question = &form->questions[n];
 	const char *answer = form->answer[n];
@@ -241,18 +354,18 @@ static char *answer_fault(struct form *form, int n)
 			       ? memory_copy("this needs an answer that was left out before")
 			       : NULL;
 	if (!answer[0])
-		return question->standard ? NULL : memory_copy("an answer is needed here");
+		return question->needed ? memory_copy("an answer is needed here") : NULL;
 	/* Nothing that could end a value or begin another. */
-	if (question->write != form_write_text && strspn(answer, plain) != strlen(answer))
+	if (question->write != WRITE_TEXT && strspn(answer, plain) != strlen(answer))
 		return memory_copy("expected letters, digits and . , + - % only");
-	char *why = reader_fault(form, n);
+	char *why = reader_fault(form, last);
 	if (!why && n == 0 && form->is_taken && form->is_taken(answer))
 		why = memory_format("there is a %s \"%s\" already", form->what, answer);
 	return why;
 }
 
-/* Puts an answer into the form, or says why not. */
-static bool take(struct form *form, int n, const char *line)
+/* Puts an answer into the form, where those up to `last` are there, or says why not. */
+static bool take(struct form *form, int n, int last, const char *line)
 {
 	const struct question *question = &form->questions[n];
 	char *answer = form->answer[n];
@@ -262,7 +375,7 @@ static bool take(struct form *form, int n, const char *line)
 	memcpy(former, answer, sizeof(former));
 	if (strlen(line) < ANSWER_MAX) {
 		snprintf(answer, ANSWER_MAX, "%s", meaning(line, former, question->standard));
-		why = answer_fault(form, n);
+		why = answer_fault(form, n, last);
 	} else {
 		why = memory_copy("the answer is too long");
 	}
@@ -273,7 +386,8 @@ static bool take(struct form *form, int n, const char *line)
 		form_show(form, 2, why);
 	else
 		fault_add(&form->faults, FAULT_ERROR, form->in_name,
-			  (struct position){form->line, 1}, "answer", "%s: %s", question->ask, why);
+			  (struct position){form->line, 1}, "answer", "%s: %s",
+			  question->ask ? question->ask : question->key, why);
 	free(why);
 	return false;
 }
@@ -287,9 +401,9 @@ static int read_answer(struct form *form, int n)
 
 	do {
 		if (!read_line(form, line))
-			return take(form, n, "") ? n + 1 : FORM_END;
+			return take(form, n, n, "") ? n + 1 : FORM_END;
 	} while (line[0] == '#');
-	take(form, n, line);
+	take(form, n, n, line);
 	return n + 1;
 }
 
@@ -302,11 +416,11 @@ static int question_before(const struct form *form, int n)
 }
 
 /* Asks until there is an answer. */
-static int ask(struct form *form, int n)
+static int ask(struct form *form, int n, int last)
 {
 	char line[LINE_MAX_BYTES];
 
-	while (applies(form, n) && !form->questions[n].silent) {
+	while (applies(form, n)) {
 		show_question(form, n);
 		if (!read_line(form, line))
 			return FORM_END;
@@ -314,10 +428,72 @@ static int ask(struct form *form, int n)
 			return question_before(form, n);
 		if (strcmp(line, "?") == 0)
 			form_show(form, 2, form->questions[n].help);
-		else if (take(form, n, line))
+		else if (take(form, n, last, line))
 			break;
 	}
 	return n + 1;
+}
+
+/* ---- changes at the end ---- */
+
+static bool may_change(const struct form *form, int n)
+{
+	return form->questions[n].option && applies(form, n);
+}
+
+static void list_changes(const struct form *form)
+{
+	const char *before = "To add or change something, write its name, or its name and the "
+			     "answer (mains 56 lb): ";
+	struct text words = {0};
+
+	for (int n = 0; form->questions[n].key; n++) {
+		if (!may_change(form, n))
+			continue;
+		text_format(&words, "%s%s", before, form->questions[n].option);
+		before = ", ";
+	}
+	form_show(form, 0, text_string(&words));
+	text_free(&words);
+}
+
+/* "mains", "mains 56 lb" or "mains: 56 lb". False at the end of what is typed. */
+static bool change(struct form *form, const char *line, int count)
+{
+	size_t length = strcspn(line, " :");
+	const char *answer = line + length + strspn(line + length, " :");
+
+	for (int n = 0; n < count; n++) {
+		const char *option = form->questions[n].option;
+		if (!may_change(form, n) || strlen(option) != length ||
+		    strncmp(option, line, length) != 0)
+			continue;
+		if (!*answer)
+			return ask(form, n, count - 1) != FORM_END;
+		take(form, n, count - 1, answer);
+		return true;
+	}
+	list_changes(form);
+	return true;
+}
+
+/* Until a person has nothing to change. The question to go back to, or `count`, or FORM_END. */
+static int ask_changes(struct form *form, int count)
+{
+	char line[LINE_MAX_BYTES];
+
+	list_changes(form);
+	while (true) {
+		prompt(form, "Anything else? [no]:");
+		if (!read_line(form, line))
+			return FORM_END;
+		if (strcmp(line, "back") == 0)
+			return question_before(form, count);
+		if (!*line || strcmp(line, "no") == 0 || strcmp(line, "n") == 0)
+			return count;
+		if (!change(form, line, count))
+			return FORM_END;
+	}
 }
 
 /* ---- an interrupted session: its answers are kept as a file that can be read as any other ---- */
@@ -356,7 +532,7 @@ static int take_kept(struct form *form)
 		while (form->questions[n].key && read_line(form, line)) {
 			if (line[0] == '#')
 				continue;
-			if (!take(form, n, line))
+			if (!take(form, n, n, line))
 				break;
 			n++;
 		}
@@ -369,38 +545,71 @@ static int take_kept(struct form *form)
 
 /* ---- the whole ---- */
 
+/* The question that comes after n, when it was asked or needs not be. */
+static int go_on(struct form *form, int n)
+{
+	int next = n + 1;
+
+	if (!form->person)
+		next = read_answer(form, n);
+	else if (!form->questions[n].silent)
+		next = ask(form, n, n);
+	if (next == n + 1 && form->faults.errors == 0 && form->after)
+		next = form->after(form, n);
+	return next;
+}
+
 static bool answer_all(struct form *form)
 {
-	for (int n = take_kept(form); form->questions[n].key && !form->answered;) {
-		int next = form->person ? ask(form, n) : read_answer(form, n);
-		if (next == n + 1 && form->faults.errors == 0 && form->after)
-			next = form->after(form, n);
+	int count = question_count(form);
+	bool changes = form->person && form->questions[0].option;
+
+	for (int n = form->answered ? count : take_kept(form); n <= count;) {
+		int next = count + 1;
+		if (n < count)
+			next = go_on(form, n);
+		else if (changes)
+			next = ask_changes(form, count);
 		if (next == FORM_END)
 			return false;
-		if (next > n)
+		if (n < count && next > n)
 			keep_answers(form, next);
+		if (n == count && next == count)
+			break;
 		n = next;
 	}
 	return form->faults.errors == 0;
 }
 
-bool form_fill(struct form *form, struct text *out)
+static void show_beginning(const struct form *form)
 {
-	struct faults faults = {0};
-	int count = 0;
+	char *file = form_file(form, question_count(form) - 1);
 
-	while (form->questions[count].key)
-		count++;
-	if (form->person) {
+	if (form->answered)
+		fprintf(form->show, "%s\n\n%s\n", form->comment, file);
+	else
 		form_show(form, 0, form->about);
-		form_show(form, 0, rule);
+	form_show(form, 0, rule);
+	if (!form->answered)
 		form_show(
 			form, 0,
 			"\"?\" explains a question, \"back\" goes back one, \"-\" leaves one out.");
-	}
+	free(file);
+}
+
+bool form_fill(struct form *form, struct text *out)
+{
+	struct faults faults = {0};
+
+	if (form->answered && form->complete)
+		form->complete(form);
+	if (form->person)
+		show_beginning(form);
 	if (!answer_all(form))
 		return false;
-	char *file = form_file(form, count - 1);
+	if (form->complete)
+		form->complete(form);
+	char *file = form_file(form, question_count(form) - 1);
 	bool good = form->read(file, &faults);
 	form_report(form, &faults);
 	if (good)
@@ -432,10 +641,8 @@ static int write_file(const char *path, const struct text *text)
 	good = fsync(fileno(out)) == 0 && good;
 	int error = errno;
 	fclose(out);
-	if (good) {
-		fprintf(stderr, "Written: %s\n", path);
+	if (good)
 		return EXIT_DONE;
-	}
 	fprintf(stderr, "pullcall: %s: %s\n", path, strerror(error));
 	unlink(path);
 	return EXIT_IO;
@@ -448,6 +655,10 @@ static int write_form(const struct form *form, const char *output, const struct 
 	char *path = output ? memory_copy(output) : memory_format("%s.yaml", form->answer[0]);
 	int code = to_file ? write_file(path, text) : EXIT_DONE;
 
+	if (to_file && code == EXIT_DONE)
+		fprintf(stderr, "Written: %s\n", path);
+	if (to_file && code == EXIT_DONE && form->then)
+		fprintf(stderr, "To go on: %s %s\n", form->then, path);
 	/* If the file could not be written, show what would be in it: the answers are not lost. */
 	if (!to_file || code != EXIT_DONE)
 		fwrite(text->bytes, 1, text->length, stdout);
@@ -472,15 +683,14 @@ int form_run(struct form *form, const char *output)
 	form->in_name = "<standard input>";
 	form->show = stderr;
 	form->columns = terminal_columns();
-	form->person = isatty(STDIN_FILENO);
-	form->person = form->person && !form->answered;
-	if (form->person)
+	form->person = isatty(STDIN_FILENO) && (!form->answered || form->ask_changes);
+	if (form->person && !form->answered)
 		form->kept = kept;
-	else
+	if (!form->person)
 		form->is_taken = NULL;
 	if (form_fill(form, &text)) {
 		code = write_form(form, output, &text);
-	} else if (form->person) {
+	} else if (form->kept) {
 		fprintf(stderr, "\nNothing was written. The answers so far are in %s:\n", kept);
 		fprintf(stderr, "\"pullcall %s new\" goes on with them.\n", form->what);
 	}

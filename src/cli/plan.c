@@ -1,28 +1,117 @@
 /* pullcall plan new: a job plan from a few questions, from options, or as a racket was strung
- * before.
+ * before. Its form is for the columns of `pullcall rack add --csv`, too.
  */
 #include "base/base.h"
 #include "cli/cli.h"
 #include "frame/frame.h"
 #include "job/job.h"
+#include "sequence/sequence.h"
 
+#include <ctype.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
+/* ---- the form ---- */
+
+static bool read_plan(const char *file, struct faults *faults)
+{
+	struct plan plan;
+	bool good = plan_read_text(&plan, "answers", file, &MACHINE_DEFAULT, faults);
+
+	plan_free(&plan);
+	return good;
+}
+
+static bool is_taken(const char *name)
+{
+	char *path = memory_format("%s.yaml", name);
+	bool taken = access(path, F_OK) == 0;
+
+	free(path);
+	return taken;
+}
+
+/* A job that the new one is like. */
+struct earlier {
+	char *name;
+	char answer[QUESTIONS_MAX][ANSWER_MAX];
+	struct text others; /* what the form has no question for, as it was written */
+	struct text comment;
+};
+
+/* Says what is changed of an earlier job. */
+static void compare(struct form *form, struct earlier *earlier)
+{
+	const char *before = ", but for: ";
+
+	text_clear(&earlier->comment);
+	text_format(&earlier->comment, "As %s was strung", earlier->name);
+	for (int n = 0; form->questions[n].key; n++) {
+		const char *then = earlier->answer[n];
+		if (!*then || strcmp(then, form->answer[n]) == 0)
+			continue;
+		text_format(&earlier->comment, "%s%s was %s", before, form->questions[n].key, then);
+		before = ", ";
+	}
+	text_add_char(&earlier->comment, '.');
+	form->comment = text_string(&earlier->comment);
+}
+
+/* Gives a plan what it needs and nobody said: a method, and a name made of its racket or pattern
+ * and the minute. */
+static void complete(struct form *form)
+{
+	const char *racket = form_answer(form, "racket");
+	char *method = form_answer(form, "method"), *name = form->answer[0];
+	time_t now = (time_t)(clock_wall_us() / SECOND_US);
+	struct tm local;
+	char minute[32];
+	int length = 0;
+
+	if (form->ask_changes)
+		compare(form, form->context);
+	if (!*method)
+		snprintf(method, ANSWER_MAX, "%s", method_names[METHOD_TWO_PIECE]);
+	if (*name || !localtime_r(&now, &local) ||
+	    !strftime(minute, sizeof(minute), "-%Y%m%d-%H%M", &local))
+		return;
+	/* It becomes a file's name: letters, digits and hyphens, but none to begin with. */
+	for (const char *at = *racket ? racket : form_answer(form, "pattern"); *at; at++)
+		if (length < 40 && (isalnum((unsigned char)*at) || length > 0))
+			name[length++] = (char)(isalnum((unsigned char)*at) ? *at : '-');
+	snprintf(name + length, ANSWER_MAX - (size_t)length, "%s", length ? minute : minute + 1);
+}
+
+void plan_form(struct form *form)
+{
+	static const struct question *questions;
+
+	if (!questions)
+		questions = form_questions(plan_questions_yaml);
+	*form = (struct form){
+		.what = "plan",
+		.about = "Questions about a racket to be strung.",
+		.comment = "Written from answers at the counter.",
+		.then = "pullcall run",
+		.questions = questions,
+		.read = read_plan,
+		.is_taken = is_taken,
+		.complete = complete,
+	};
+}
+
+/* ---- the command line ---- */
+
 struct wish {
 	const char *given[QUESTIONS_MAX]; /* what the options say, by the form's questions */
+	char *help[QUESTIONS_MAX];        /* of these options */
 	const char *like;
 	const char *sport;
 	const char *counts; /* "16x19" */
 	const char *output;
 	struct query query;
 };
-
-static const char **given(struct wish *wish, const char *key)
-{
-	return &wish->given[plan_question(key)];
-}
 
 /* ---- as an earlier job ---- */
 
@@ -65,7 +154,7 @@ static void keep_others(const struct form *form, const struct yaml_document *pla
 }
 
 /* Fills the form as an earlier job was strung. */
-static bool fill_like(struct form *form, const struct journal_job *job, struct text *others)
+static bool fill_like(struct form *form, const struct journal_job *job, struct earlier *earlier)
 {
 	struct faults faults = {0};
 	struct yaml_document *plan =
@@ -77,11 +166,13 @@ static bool fill_like(struct form *form, const struct journal_job *job, struct t
 			snprintf(form->answer[n], ANSWER_MAX, "%s", value);
 	}
 	if (plan)
-		keep_others(form, plan, others);
+		keep_others(form, plan, &earlier->others);
 	/* Another job, at another time. */
-	form->answer[plan_question("job")][0] = '\0';
-	form->answer[plan_question("due")][0] = '\0';
-	form->answer[plan_question("notes")][0] = '\0';
+	form_answer(form, "job")[0] = '\0';
+	form_answer(form, "due")[0] = '\0';
+	form_answer(form, "notes")[0] = '\0';
+	memcpy(earlier->answer, form->answer, sizeof(earlier->answer));
+	earlier->name = memory_copy(job->name);
 	yaml_free(plan);
 	faults_report(&faults);
 	return plan != NULL;
@@ -98,19 +189,17 @@ static bool has_journal(const struct query *query)
 }
 
 /* The job that the new one is to be like: the one named, or the last of the racket. */
-static int find_job(struct wish *wish, struct journal_job *job)
+static int find_job(const struct wish *wish, const char *racket, struct journal_job *job)
 {
 	static const char last[] = "SELECT id FROM job WHERE racket = :racket "
 				   "ORDER BY created_us DESC LIMIT 1";
+	const struct journal_field fields[] = {field_text("racket", racket), {0}};
 	char *number = NULL;
 	struct journal *journal = query_open(&wish->query, JOURNAL_READ);
 	enum journal_status status = JOURNAL_OK;
 
 	if (!wish->like)
-		status = journal_ask_text(
-			journal, last,
-			(struct journal_field[]){field_text("racket", *given(wish, "racket")), {0}},
-			&number);
+		status = journal_ask_text(journal, last, fields, &number);
 	const char *which = wish->like ? wish->like : number;
 	if (status == JOURNAL_OK && which)
 		status = journal_find(journal, which, job);
@@ -118,127 +207,78 @@ static int find_job(struct wish *wish, struct journal_job *job)
 	return query_close(journal, status);
 }
 
-/* ---- by counts ---- */
-
-/* The only pattern of a sport with so many strings. */
-static bool find_pattern(const struct wish *wish, char name[static ANSWER_MAX])
+/* Fills the form as far as can be told. -1 to go on, else the exit code. */
+static int fill(struct form *form, const struct wish *wish, struct earlier *earlier)
 {
-	char **names = path_names(PATH_PATTERNS, "./");
-	struct faults faults = {0};
-	struct text found = {0};
-	int count = 0;
+	const char *racket = wish->given[form_question(form, "racket")];
+	struct journal_job job = {0};
+	bool known = wish->like || (racket && has_journal(&wish->query));
+	int code = known ? find_job(wish, racket, &job) : EXIT_DONE;
 
-	for (char **at = names; *at; at++) {
-		char *looked = NULL;
-		char *path = path_find(PATH_PATTERNS, *at, "./", &looked);
-		struct pattern *pattern = path ? pattern_read(path, &faults) : NULL;
-		char *counts =
-			pattern ? memory_format("%dx%d", pattern->mains, pattern->crosses) : NULL;
-		if (pattern && strcmp(counts, wish->counts) == 0 &&
-		    (!wish->sport || strcmp(wish->sport, sport_names[pattern->sport]) == 0)) {
-			text_format(&found, "%s%s", count++ ? ", " : "", pattern->name);
-			snprintf(name, ANSWER_MAX, "%s", pattern->name);
-		}
-		pattern_free(pattern);
-		free(counts);
-		free(looked);
-		free(path);
-		free(*at);
-	}
-	if (count != 1)
-		fprintf(stderr, "pullcall: %s pattern%s %s%s%s\n", count ? "several" : "no",
-			count ? "s are" : " is", wish->counts,
-			count ? ", say which with --pattern: " : "", text_string(&found));
-	text_free(&found);
-	faults_free(&faults);
-	free(names);
-	return count == 1;
+	if (code == EXIT_DONE && job.plan_text && !fill_like(form, &job, earlier))
+		code = EXIT_NO;
+	journal_job_free(&job);
+	if (code != EXIT_DONE)
+		return code;
+	if (wish->counts &&
+	    !pattern_of_counts(wish->counts, wish->sport, form_answer(form, "pattern")))
+		return EXIT_NO;
+	for (int n = 0; form->questions[n].key; n++)
+		if (wish->given[n])
+			snprintf(form->answer[n], ANSWER_MAX, "%s", wish->given[n]);
+	return -1;
 }
 
 /* ---- the command ---- */
 
-/* Puts what the options say into the form; what they change of an earlier job goes into
- * *changed. */
-static void fill_options(struct form *form, const struct wish *wish, struct text *changed)
+static int run(struct form *form, const struct wish *wish)
 {
-	for (int n = 0; form->questions[n].key; n++) {
-		const char *value = wish->given[n];
-		char *answer = form->answer[n];
-		if (!value)
-			continue;
-		if (answer[0] && strcmp(answer, value) != 0)
-			text_format(changed, "%s%s was %s", changed->length ? ", " : "",
-				    form->questions[n].key, answer);
-		snprintf(answer, ANSWER_MAX, "%s", value);
+	struct earlier earlier = {0};
+	int code = fill(form, wish, &earlier);
+
+	if (code < 0) {
+		form->context = &earlier;
+		form->ask_changes = earlier.name;
+		form->answered = form_is_answered(form);
+		form->more = text_string(&earlier.others);
+		code = form_run(form, wish->output);
 	}
+	free(earlier.name);
+	text_free(&earlier.others);
+	text_free(&earlier.comment);
+	return code;
 }
 
-/* Fills the form as far as can be told. -1 to go on, else the exit code. */
-static int fill(struct form *form, struct wish *wish, struct text *comment, struct text *others)
+/* Adds an option for each question that has one. */
+static void add_options(const struct question *questions, struct wish *wish,
+			struct option_row *options)
 {
-	struct journal_job job = {0};
-	struct text changed = {0};
-	bool known = wish->like || (*given(wish, "racket") && has_journal(&wish->query));
-	int code = known ? find_job(wish, &job) : EXIT_DONE;
-
-	if (code != EXIT_DONE)
-		return code;
-	bool good = !job.plan_text || fill_like(form, &job, others);
-	if (good && wish->counts)
-		good = find_pattern(wish, form->answer[plan_question("pattern")]);
-	fill_options(form, wish, &changed);
-	if (job.plan_text)
-		text_format(comment, "As %s was strung%s%s.", job.name,
-			    changed.length ? ", but for: " : "", text_string(&changed));
-	text_free(&changed);
-	journal_job_free(&job);
-	return good ? -1 : EXIT_NO;
+	for (int n = 0; questions[n].key; n++)
+		if (questions[n].option)
+			*options++ = (struct option_row){
+				questions[n].option,
+				0,
+				questions[n].value,
+				wish->help[n] = memory_format("%s. %s", questions[n].ask,
+							      questions[n].help),
+				.text = &wish->given[n],
+			};
 }
 
 int command_plan(int argc, char **argv)
 {
 	struct wish wish = {0};
-	const struct option_row options[] = {
+	struct option_row options[QUESTIONS_MAX + 6] = {
 		{"like", 0, "JOB", "as this job of the journal was strung", .text = &wish.like},
-		{"racket", 0, "MARK", "the racket; as it was strung last, if it ever was",
-		 .text = given(&wish, "racket")},
-		{"pattern", 0, "NAME", "the pattern", .text = given(&wish, "pattern")},
 		{"count", 0, "COUNTS", "the pattern with so many strings: 16x19",
 		 .text = &wish.counts},
 		{"sport", 0, "SPORT", "with --count: tennis, badminton, squash or racquetball",
 		 .text = &wish.sport},
-		{"stringer", 0, "NAME", "who strings it", .text = given(&wish, "stringer")},
-		{"mains", 0, "TENSION", "of the mains: 54lb",
-		 .text = given(&wish, "tension/mains")},
-		{"crosses", 0, "TENSION", "of the crosses",
-		 .text = given(&wish, "tension/crosses")},
-		{"method", 0, "METHOD", "two-piece (unless given) or one-piece",
-		 .text = given(&wish, "method")},
-		{"detail", 0, "DETAIL", "learner, bench or quick", .text = given(&wish, "detail")},
-		{"mains-string", 0, "NAME", "what the string of the mains is called",
-		 .text = given(&wish, "string/mains/name")},
-		{"crosses-string", 0, "NAME", "that of the crosses",
-		 .text = given(&wish, "string/crosses/name")},
-		{"string", 0, "NAME", "that of a one-piece job",
-		 .text = given(&wish, "string/whole/name")},
-		{"mains-reel", 0, "REEL", "the reel that the mains are cut from",
-		 .text = given(&wish, "string/mains/reel")},
-		{"crosses-reel", 0, "REEL", "that of the crosses",
-		 .text = given(&wish, "string/crosses/reel")},
-		{"reel", 0, "REEL", "that of a one-piece job",
-		 .text = given(&wish, "string/whole/reel")},
-		{"job", 0, "NAME",
-		 "its name; unless given, the racket or the pattern and the minute",
-		 .text = given(&wish, "job")},
-		{"customer", 0, "NAME", "whose it is", .text = given(&wish, "customer")},
-		{"due", 0, "DATE", "the day on which it must be done", .text = given(&wish, "due")},
-		{"notes", 0, "TEXT", "said when the job begins", .text = given(&wish, "notes")},
 		{"output", 'o', "FILE",
 		 "where to write, \"-\" for standard output; without it NAME.yaml in this folder to a "
 		 "terminal, standard output otherwise",
 		 .text = &wish.output},
 		QUERY_JOURNAL_ROW(&wish.query),
-		{0},
 	};
 	const struct command_syntax line = {
 		.name = "pullcall plan",
@@ -246,8 +286,8 @@ int command_plan(int argc, char **argv)
 		.about =
 			"Writes a job plan. What the options do not say is asked; if they say pattern, "
 			"stringer and both tensions, nothing is. With --like or --racket the plan of an earlier "
-			"job is taken, and a comment says what is changed. An existing file is never "
-			"overwritten.",
+			"job is taken, which in a terminal is shown and can be changed, and a comment says "
+			"what is. An existing file is never overwritten.",
 		.end = "Exit: 0 done, 1 an answer is at fault or there is no such job, 2 wrong usage, 73 the file "
 		       "cannot be created, 74 it cannot be written.",
 		.operand = "new",
@@ -255,23 +295,15 @@ int command_plan(int argc, char **argv)
 		.most = 1,
 		.options = options,
 	};
-	struct text comment = {0}, others = {0};
 	struct form form;
 
+	plan_form(&form);
+	add_options(form.questions, &wish, options + 5);
 	command_line_read(&line, argc, argv);
 	if (strcmp(argv[optind], "new") != 0)
 		command_line_wrong(&line, "unknown plan command \"%s\"", argv[optind]);
-	plan_form(&form);
-	int code = fill(&form, &wish, &comment, &others);
-	if (code < 0) {
-		form.answered = plan_missing(&form, 1) < 0;
-		form.more = text_string(&others);
-		if (comment.length)
-			form.comment = text_string(&comment);
-		plan_defaults(&form);
-		code = form_run(&form, wish.output);
-	}
-	text_free(&comment);
-	text_free(&others);
+	int code = run(&form, &wish);
+	for (int n = 0; n < QUESTIONS_MAX; n++)
+		free(wish.help[n]);
 	return code;
 }

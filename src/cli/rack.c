@@ -61,7 +61,7 @@ static void read_header(struct csv *csv, struct columns *columns)
 	do {
 		if (!csv_field(csv, &name, &at))
 			break;
-		int question = plan_question(name);
+		int question = form_question(&form, name);
 		const char *meant = fault_did_you_mean(name, keys);
 		if (question < 0)
 			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-unknown",
@@ -77,7 +77,7 @@ static void read_header(struct csv *csv, struct columns *columns)
 		free(name);
 	} while (!csv->row_ended);
 	for (int n = 0; form.questions[n].key; n++)
-		if (!form.questions[n].standard && !given[n])
+		if ((n == 0 || form.questions[n].needed) && !given[n])
 			fault_add(csv->faults, FAULT_ERROR, csv->file, (struct position){1, 1},
 				  "key-missing", "column \"%s\" is missing", keys[n]);
 }
@@ -168,7 +168,7 @@ static void read_table(struct batch *batch, const char *path, const char *bytes)
 			if (!form.answer[n][0] && form.questions[n].standard)
 				snprintf(form.answer[n], ANSWER_MAX, "%s",
 					 form.questions[n].standard);
-		char *plan = form_file(&form, plan_question("notes"));
+		char *plan = form_file(&form, form_question(&form, "notes"));
 		struct script *script =
 			script_read_text(path, plan, NULL, batch->bench, batch->book, &faults);
 		if (!script)
@@ -204,25 +204,48 @@ static char *read_file(const char *path, struct faults *faults)
 
 /* ---- adding ---- */
 
-/* Of the same name a job is on the rack once. */
+/* Of the same name a plan is on the rack once, beside open jobs of other rackets. The plan of a
+ * racket whose job is open is there by itself, and taken out of the batch. */
 static void check_names(struct batch *batch, struct journal *journal)
 {
-	static const char sql[] = "SELECT 1 FROM rack WHERE name = :name LIMIT 1";
+	static const char sql[] =
+		"SELECT coalesce(began, '') FROM rack WHERE name = :name AND (began IS NULL "
+		"OR (pattern = :pattern AND method = :method AND stringer = :stringer "
+		"AND coalesce(racket, '') = :racket AND coalesce(customer, '') = :customer)) "
+		"ORDER BY began LIMIT 1";
+	int kept = 0;
 
 	for (int i = 0; i < batch->count; i++) {
-		const char *name = batch->plans[i]->job;
+		struct script *plan = batch->plans[i];
+		const struct journal_field fields[] = {
+			field_text("name", plan->job),
+			field_text("pattern", plan->pattern),
+			field_text("method", plan->method),
+			field_text("stringer", plan->stringer),
+			field_text("racket", plan->racket),
+			field_text("customer", plan->customer),
+			{0},
+		};
 		char *there = NULL;
-		journal_ask_text(journal, sql,
-				 (struct journal_field[]){field_text("name", name), {0}}, &there);
 		int same = 0;
-		while (strcmp(batch->plans[same]->job, name) != 0)
+		journal_ask_text(journal, sql, fields, &there);
+		bool open = there && *there;
+		while (same < kept && strcmp(batch->plans[same]->job, plan->job) != 0)
 			same++;
-		if (there || same < i)
-			fault_add(&batch->faults, FAULT_ERROR, batch->plans[i]->plan_file,
-				  batch->places[i], "rack-twice", "job %s is %s", name,
+		if (open)
+			fault_add(&batch->faults, FAULT_WARNING, plan->plan_file, batch->places[i],
+				  "rack-open", "job %s is open and already on the rack", there);
+		else if (there || same < kept)
+			fault_add(&batch->faults, FAULT_ERROR, plan->plan_file, batch->places[i],
+				  "rack-twice", "job %s is %s", plan->job,
 				  there ? "on the rack already" : "there twice");
+		if (open)
+			script_free(plan);
+		else
+			batch->plans[kept++] = plan;
 		free(there);
 	}
+	batch->count = kept;
 }
 
 static void read_plans(struct batch *batch, bool table, int count, char **files)
@@ -258,6 +281,9 @@ static enum journal_status add(struct journal *journal, const struct task_call *
 	if (batch.faults.errors == 0 && status == JOURNAL_OK)
 		printf("%d added\n", batch.count);
 	wish->code = faults_report(&batch.faults);
+	if (wish->code != EXIT_DONE)
+		fputs("pullcall: none was added: mend what is at fault, then add them all again\n",
+		      stderr);
 	for (int i = 0; i < batch.count; i++)
 		script_free(batch.plans[i]);
 	free(batch.plans);

@@ -3,9 +3,14 @@
 
     test_plans.py FOLDER_OF_PROGRAMS
 """
+import os
 import pathlib
+import pty
+import re
 import sqlite3
+import subprocess
 import sys
+import termios
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
@@ -53,12 +58,84 @@ class Plans(unittest.TestCase):
         self.assertIn('notes: "a \\"chip\\""\n', text)
         self.assertRegex(text, r"\njob: R-1-\d")
 
+    def talk(self, *words, answers):
+        """A command in a terminal, where each prompt gets the next answer. What was shown, and the answers that were left over."""
+        master, terminal = pty.openpty()
+        termios.tcsetwinsize(terminal, (24, 80))
+        left, shown = list(answers), ""
+        with subprocess.Popen([PROGRAMS + "/pullcall", *words], env=self.bench.environment, cwd=self.bench.home, stdin=terminal,
+                              stdout=terminal, stderr=terminal, start_new_session=True) as process:
+            os.close(terminal)
+            while True:
+                try:
+                    part = os.read(master, 65536)
+                except OSError:
+                    break
+                shown += part.decode()
+                if shown.endswith(": ") and left:
+                    os.write(master, left.pop(0).encode() + b"\n")
+                elif shown.endswith(": "):
+                    process.kill()
+                    break
+            process.wait(20)
+        os.close(master)
+        shown = shown.replace("\r\n", "\n")
+        self.assertLessEqual(max(map(len, shown.splitlines())), 80, shown)
+        return shown, left
+
+    def runs(self, shown):
+        """Follows what is printed: the job begins."""
+        command = re.search(r"To go on: pullcall (run \S+)\n", shown)[1].split()
+        done = subprocess.run([PROGRAMS + "/pullcall", *command, "--sound", "none", "--pedal", "keys"], input=b" ", check=True,
+                              env=self.bench.environment, cwd=self.bench.home, capture_output=True)
+        self.assertIn("is kept at call 1 of ", done.stdout.decode())
+        return (self.bench.home / command[1]).read_text(encoding="utf-8")
+
+    def test_a_plan_is_asked_for_and_strung(self):
+        """From `plan new` to a running job in ten answers at most, the command to run among them; then the same racket in two."""
+        answers = ["open-16x19", "kim", "", "54 lb", "52 lb", "co-polyester 1.25", "", "R-118", ""]
+        shown, left = self.talk("plan", "new", answers=answers)
+        self.assertEqual(left, [])
+        self.assertLessEqual(len(answers) + 1, 10)
+        text = self.runs(shown)
+        self.assertRegex(text, r"\njob: R-118-\d{8}-\d{4}\npattern: open-16x19\nstringer: kim\nmethod: two-piece\n")
+        self.assertIn("    name: co-polyester 1.25\n", text)
+
+        shown, left = self.talk("plan", "new", "--racket", "R-118", "--output", "same.yaml", answers=[""])
+        self.assertIn("racket: R-118\n\nThe maker's own", shown)  # all that will be written is shown
+        self.assertEqual(left, [])
+        self.runs(shown)
+        shown, left = self.talk("plan", "new", "--racket", "R-118", "--output", "again.yaml", answers=["mains 56 lb", ""])
+        self.assertEqual(left, [])
+        text = self.runs(shown)
+        self.assertIn("# As R-118-", text)
+        self.assertIn(" was strung, but for: tension/mains was 54 lb.\n", text)
+        self.assertIn("  mains: 56 lb\n", text)
+
+    def test_anything_can_be_changed_or_added_at_the_end(self):
+        shown = self.talk("plan", "new", answers=[
+            "open-16x91", "open-16x19", "?", "kim", "", "54", "54 lb", "back", "55 lb", "52 lb", "", "", "",
+            "due: tomorrow", "due 2026-12-01", "notes", 'a "chip"', "tension", "mains 150 lb", "job -club", "job club", ""])[0]
+        for words in ('did you mean "open-16x19"', "Who strings it.", "a unit is missing", "Tension of the mains [54 lb]: ", "expected a day",
+                      "150 lb is not plausible", "Written: club.yaml\nTo go on: pullcall run club.yaml\n"):
+            self.assertIn(words, shown)
+        text = (self.bench.home / "club.yaml").read_text(encoding="utf-8")
+        for line in ("mains: 55 lb", "due: 2026-12-01", 'notes: "a \\"chip\\""'):
+            self.assertIn(line, text)
+        shown, _ = self.talk("plan", "new", answers=["open-16x19", "kim"])
+        self.assertNotRegex(shown, r"\[-")  # no name that is offered begins with a dash
+        shown, _ = self.talk("plan", "new", answers=["yes", "", "54 lb", "52 lb", "", "", "-118", ""])  # taken up again
+        self.assertRegex(shown, r"Written: 118-\d{8}-\d{4}\.yaml")
+
     def test_what_cannot_be_a_plan_is_refused(self):
         for options, message in ((["--mains", "54"], "a unit is missing"), (["--pattern", "open-16x99"], "did you mean"),
                                  (["--due", "tomorrow"], "expected a day"), (["--method", "both"], "two-piece"),
                                  (["--mains", "90 lb"], "range")):
             self.assertIn(message, self.pullcall("plan", "new", *LEAST, *options, code=1))
-        self.assertIn("which with --pattern: ", self.pullcall("plan", "new", *LEAST[2:], "--count", "16x18", code=1))
+        choice = self.pullcall("plan", "new", *LEAST[2:], "--count", "16x18", code=1)
+        for words in ("several patterns are 16x18: say which with --pattern NAME", "racquetball\n  16 x 18  racquetball-16x18",
+                      "open-16x18  ", "18 + 18 holes a side, 6 in the bridge, head 645 cm2,", "mains skip 9H 9T; unused 7H 7T"):
+            self.assertIn(words, choice)
         self.assertIn("no pattern is 3x3", self.pullcall("plan", "new", *LEAST[2:], "--count", "3x3", code=1))
         self.pullcall("plan", "old", code=2)
         path = self.plan("a")
@@ -122,6 +199,47 @@ class Plans(unittest.TestCase):
         self.assertEqual(left, [("forgotten-1", "call forgotten-1"), ("forgotten-1", "b")])
         self.string(self.plan("c", "--customer", "bo"))
         self.assertIn("forgotten-2", self.pullcall("journal", "anonymise", "bo"))
+
+
+    def test_the_rack_takes_all_plans_or_none(self):
+        """The fault of one plan hides no other's; the plan of a job that is open is on the rack by itself, and no fault."""
+        ridge, club = self.plan("ridge", "--racket", "R-1"), self.plan("club")
+        subprocess.run([PROGRAMS + "/pullcall", "run", ridge, "--sound", "none", "--pedal", "keys"], input=b"  ", check=True,
+                       env=self.bench.environment, cwd=self.bench.home, capture_output=True)
+        for name, line in (("late", "due: never\n"), ("odd", "racet: R-2\nnotes: #3\n")):
+            path = self.bench.home / f"{name}.yaml"
+            path.write_text(club.read_text(encoding="utf-8").replace("job: club", f"job: {name}") + line, encoding="utf-8")
+        told = self.pullcall("rack", "add", ridge, club, "late.yaml", "odd.yaml", "absent.yaml", club, code=1)
+        for fault in ("ridge.yaml: warning: job 1 is open and already on the rack", "late.yaml:10:6: error: expected a day",
+                      'odd.yaml:10:1: error: unknown key "racet"', "absent.yaml: error: No such file", "club.yaml: error: job club is there twice",
+                      "none was added: mend what is at fault, then add them all again"):
+            self.assertIn(fault, told)
+        self.assertNotIn("club", self.pullcall("rack", "list"))
+        self.assertEqual(self.pullcall("rack", "add", ridge, club), "1 added\n")
+        other = self.bench.home / "other.yaml"  # another racket may have that name
+        other.write_text(ridge.read_text(encoding="utf-8").replace("R-1", "R-2"), encoding="utf-8")
+        self.assertEqual(self.pullcall("rack", "add", other), "1 added\n")
+        self.assertEqual(self.pullcall("rack", "list").count("ridge"), 2)
+        self.assertIn("job ridge is on the rack already", self.pullcall("rack", "add", other, code=1))
+
+    def test_all_faults_of_a_plan_are_told_at_once(self):
+        plan = self.bench.home / "slips.yaml"
+        plan.write_text("job: slips\npattern: open-16x19\nstringr: kim\nstringer: kim\nmethod: two-piece\n"
+                        "tension: { mains: 54 lb, crosses: 90 lb }\nadjust: [ { strings: crosses 30, by: 1 lb } ]\n"
+                        "string: { mains: { on_hand: 2 m } }\nnotes: #3\ndue: soon\n", encoding="utf-8")
+        faults = self.pullcall("check", plan, code=1)
+        for fault in (':3:1: error: unknown key "stringr"', ":6:35: error: 90 lb for cross 1 is outside the maker's range",
+                      "error: there is no cross 30", "error: 2.00 m on hand, but the mains need 6.34 m",
+                      'notes: "#3"', ":10:6: error: expected a day"):
+            self.assertIn(fault, faults)
+        self.assertEqual(len(faults.splitlines()), 6)
+        # What follows from a fault is not told: without a method nobody knows which lengths of string there should be.
+        plan.write_text("job: slips\npattern: open-16x19\nstringer: kim\nmethod: two-peice\n"
+                        "tension: { mains: 54, crosses: 52 lb }\nstring: { whole: { name: x } }\n", encoding="utf-8")
+        faults = self.pullcall("check", plan, code=1)
+        self.assertIn("not \"two-peice\"", faults)
+        self.assertIn("a unit is missing", faults)
+        self.assertEqual(len(faults.splitlines()), 2)
 
 
 if __name__ == "__main__":
