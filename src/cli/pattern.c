@@ -70,6 +70,13 @@ static struct pattern **read_all(size_t *count, struct faults *faults)
 	free(names);
 	if (*count > 0)
 		qsort(patterns, *count, sizeof(*patterns), compare);
+	size_t kept = 0;
+	for (size_t i = 0; i < *count; i++)
+		if (kept > 0 && compare(&patterns[kept - 1], &patterns[i]) == 0)
+			pattern_free(patterns[i]);
+		else
+			patterns[kept++] = patterns[i];
+	*count = kept;
 	return patterns;
 }
 
