@@ -11,8 +11,8 @@
 #include <sndfile.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/resource.h>
 #include <sys/mman.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -409,7 +409,7 @@ static void close_wav(struct sink *sink)
 	free(sink);
 }
 
-/* NULL with errno; ESPIPE: it is not a plain file. */
+/* Without a path the sound goes to memory. NULL with errno; ESPIPE: it is not a plain file. */
 static SNDFILE *open_file(const char *path, bool go_on)
 {
 	SF_INFO format = {
