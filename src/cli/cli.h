@@ -211,7 +211,6 @@ struct screen;
 /* Takes the terminal on `fd` until screen_close, or until the program ends. */
 struct screen *screen_open(struct daemon *daemon, int fd);
 void screen_close(struct screen *screen); /* NULL is fine */
-void screen_draw(struct screen *screen);
 
 /* From now on SIGTSTP and signals that kill give screen and keys back first, and SIGCONT takes them
  * again. *screen may be NULL at any time. */

@@ -52,23 +52,10 @@ static void print_end(const struct run *run)
 static void on_note(void *owner, const struct note *note)
 {
 	struct run *run = owner;
-	struct text line = {0};
 
 	remember(run, note);
-	if (!run->lines)
-		return;
-	note_line(note, &line);
-	puts(text_string(&line));
-	fflush(stdout);
-	text_free(&line);
-}
-
-static void on_change(void *owner)
-{
-	const struct run *run = owner;
-
-	if (run->screen)
-		screen_draw(run->screen);
+	if (run->lines)
+		note_print(note, stdout);
 }
 
 static bool plan_is_standard_input(const struct run_wish *wish)
@@ -289,8 +276,8 @@ int run_wish(struct run_wish *wish)
 	struct run run = {.lines = !has_screen()};
 	int code = EXIT_DONE;
 
-	wish->daemon.viewer =
-		(struct daemon_viewer){.owner = &run, .note = on_note, .changed = on_change};
+	wish->daemon.tell = on_note;
+	wish->daemon.owner = &run;
 	run.daemon = daemon_open(&wish->daemon, &code);
 	if (!run.daemon)
 		return code;

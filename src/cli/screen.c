@@ -15,6 +15,7 @@ struct screen {
 	struct daemon *daemon;
 	int fd;
 	bool blocks;
+	sd_event_source *after; /* draws after every other event */
 	sd_event_source *tick;
 	sd_event_source *resize;
 };
@@ -71,7 +72,7 @@ static void paint(const char *lines, int rows, struct text *out)
 	text_add(out, "\033[J");
 }
 
-void screen_draw(struct screen *screen)
+static void draw(struct screen *screen)
 {
 	struct daemon_look look = daemon_look(screen->daemon);
 	struct screen_size size = size_of(screen);
@@ -88,10 +89,17 @@ void screen_draw(struct screen *screen)
 	sd_event_source_set_enabled(screen->tick, runs ? SD_EVENT_ON : SD_EVENT_OFF);
 }
 
+static int on_any_event(sd_event_source *source, void *data)
+{
+	(void)source;
+	draw(data);
+	return 0;
+}
+
 static int on_tick(sd_event_source *source, uint64_t usec, void *data)
 {
 	(void)usec;
-	screen_draw(data);
+	(void)data;
 	/* Relative to now, so that seconds missed during a pause are not made up for. */
 	return sd_event_source_set_time_relative(source, (uint64_t)SECOND_US);
 }
@@ -100,7 +108,7 @@ static int on_resize(sd_event_source *source, const struct signalfd_siginfo *inf
 {
 	(void)source;
 	(void)info;
-	screen_draw(data);
+	(void)data;
 	return 0;
 }
 
@@ -118,13 +126,15 @@ struct screen *screen_open(struct daemon *daemon, int fd)
 	sigemptyset(&mask);
 	sigaddset(&mask, SIGWINCH);
 	sigprocmask(SIG_BLOCK, &mask, NULL);
+	sd_event_add_post(loop, &screen->after, on_any_event, screen);
+	sd_event_source_set_priority(screen->after, SD_EVENT_PRIORITY_IDLE);
 	sd_event_add_signal(loop, &screen->resize, SIGWINCH, on_resize, screen);
 	sd_event_add_time_relative(loop, &screen->tick, CLOCK_MONOTONIC, (uint64_t)SECOND_US, 0,
 				   on_tick, screen);
 	taken_fd = fd;
 	atexit(give_screen_back);
 	write_all(fd, enter_codes, sizeof(enter_codes) - 1);
-	screen_draw(screen);
+	draw(screen);
 	return screen;
 }
 
@@ -133,6 +143,7 @@ void screen_close(struct screen *screen)
 	if (!screen)
 		return;
 	give_screen_back();
+	sd_event_source_disable_unref(screen->after);
 	sd_event_source_disable_unref(screen->tick);
 	sd_event_source_disable_unref(screen->resize);
 	free(screen);
@@ -147,7 +158,7 @@ static void take_screen_again(struct screen *screen)
 		return;
 	taken_fd = screen->fd;
 	write_all(screen->fd, enter_codes, sizeof(enter_codes) - 1);
-	screen_draw(screen);
+	draw(screen);
 }
 
 static const int deaths[] = {SIGQUIT, SIGABRT, SIGSEGV, SIGBUS, SIGFPE, SIGILL};

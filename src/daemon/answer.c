@@ -43,6 +43,12 @@ static void add_bed(const struct work *work, struct json *json)
 		json_string(json, "side", line->side);
 }
 
+static void add_known(struct json *json, const char *key, const char *text)
+{
+	if (text && *text)
+		json_string(json, key, text);
+}
+
 /* Where the job is: part of every answer that is not an error. */
 static void add_place(const struct daemon *daemon, struct json *json)
 {
@@ -57,10 +63,8 @@ static void add_place(const struct daemon *daemon, struct json *json)
 	struct script_left left = script_left(work->script, session->call);
 	json_string(json, "state", session_state_name(session->state));
 	json_string(json, "job", work->script->job);
-	if (*work->script->racket)
-		json_string(json, "racket", work->script->racket);
-	if (*work->script->customer)
-		json_string(json, "customer", work->script->customer);
+	add_known(json, "racket", work->script->racket);
+	add_known(json, "customer", work->script->customer);
 	json_int(json, "call", session->call);
 	json_int(json, "calls", session->calls);
 	json_string(json, "phase", script_line(work->script, session->call)->phase);
@@ -70,8 +74,8 @@ static void add_place(const struct daemon *daemon, struct json *json)
 		json_string(json, "next", work_next_words(work, session->call + 1));
 	if (session->state == SESSION_STATION)
 		json_string(json, "station", station_name((enum station)(session->station - 1)));
-	if (session->call <= session->calls && session_words_name(session))
-		json_string(json, "level", session_words_name(session));
+	if (session->call <= session->calls)
+		add_known(json, "level", session_words_name(session));
 	json_int(json, "mains_left", left.mains);
 	json_int(json, "crosses_left", left.crosses);
 	add_bed(work, json);
@@ -80,8 +84,7 @@ static void add_place(const struct daemon *daemon, struct json *json)
 	json_number(json, "pace", pace_ratio(session), 2);
 	json_string(json, "voice", daemon->voice);
 	json_string(json, "pedal", daemon->pedal);
-	if (daemon->journal_fault)
-		json_string(json, "journal", daemon->journal_fault);
+	add_known(json, "journal", daemon->journal_fault);
 }
 
 static void add_waiting(void *context, sqlite3_stmt *row)
@@ -126,10 +129,8 @@ static void answer_place(const struct daemon *daemon, const char *told, bool rac
 
 	json_open(&json, NULL, '{');
 	json_bool(&json, "ok", true);
-	if (told)
-		json_string(&json, "told", told);
-	if (daemon->said && *daemon->said)
-		json_string(&json, "said", daemon->said);
+	add_known(&json, "told", told);
+	add_known(&json, "said", daemon->said);
 	add_place(daemon, &json);
 	if (rack)
 		add_rack(daemon, &json);

@@ -13,18 +13,14 @@
 #include <unistd.h>
 
 /* One connection. Its memory is part of struct control: a client that is dropped while its own
- * request is being served (it watches, and the news cannot be written to it) is closed, not freed.
- */
+ * request is being served (it watches, and the news cannot be sent to it) is closed, not freed. */
 struct client {
 	struct control *control;
 	int fd; /* -1: this slot is free */
 	sd_event_source *source;
 	bool watches;
-	bool closing;   /* nothing more is read; dropped when all is written */
-	bool read_only; /* it watches, and has closed its sending side */
 	char line[CONTROL_LINE_MAX];
 	size_t length;
-	struct text out; /* what the socket has not taken yet */
 };
 
 struct control {
@@ -51,52 +47,20 @@ static void drop(struct client *client)
 {
 	client->source = sd_event_source_disable_unref(client->source);
 	close(client->fd);
-	text_free(&client->out);
 	client->fd = -1;
 }
 
-/* False when the other end is closed. */
-static bool write_some(struct client *client)
-{
-	struct text *out = &client->out;
-	size_t sent = 0;
-
-	while (sent < out->length) {
-		ssize_t count =
-			send(client->fd, out->bytes + sent, out->length - sent, MSG_NOSIGNAL);
-		if (count < 0 && (errno == EAGAIN || errno == EINTR))
-			break;
-		if (count < 0)
-			return false;
-		sent += (size_t)count;
-	}
-	text_remove_start(out, sent);
-	return true;
-}
-
-/* Writes what the socket takes. False if the client is dropped: it has gone, it has its last
- * answer, or it has fallen too far behind. */
-static bool flush(struct client *client)
-{
-	bool there = write_some(client);
-	bool done = client->out.length == 0;
-	if (!there || (done && client->closing) || client->out.length > CONTROL_BUFFER_MAX) {
-		drop(client);
-		return false;
-	}
-	sd_event_source_set_io_events(client->source,
-				      (client->closing || client->read_only ? 0 : EPOLLIN) |
-					      (done ? 0 : EPOLLOUT));
-	return true;
-}
-
+/* What the other end has not read yet is kept by the kernel. False if the client is dropped: it has
+ * gone, or too much is kept for it. */
 static bool send_line(struct client *client, const char *line)
 {
-	if (client->fd < 0)
-		return false;
-	text_add(&client->out, line);
-	text_add_char(&client->out, '\n');
-	return flush(client);
+	char *bytes = memory_format("%s\n", line);
+	ssize_t length = (ssize_t)strlen(bytes);
+
+	if (client->fd >= 0 && send(client->fd, bytes, (size_t)length, MSG_NOSIGNAL) != length)
+		drop(client);
+	free(bytes);
+	return client->fd >= 0;
 }
 
 /* Answers every complete line. */
@@ -117,35 +81,24 @@ static void take_lines(struct client *client)
 		client->length -= length + 1;
 		memmove(client->line, end + 1, client->length);
 	}
-	if (client->length < CONTROL_LINE_MAX)
-		return;
-	client->closing = true;
-	send_line(client, too_long);
+	if (client->length == CONTROL_LINE_MAX && send_line(client, too_long))
+		drop(client);
 }
 
 static int on_client(sd_event_source *source, int fd, uint32_t events, void *data)
 {
 	struct client *client = data;
 
-	(void)source;
-	if ((events & EPOLLOUT) && !flush(client))
-		return 0;
-	if (!(events & (EPOLLIN | EPOLLHUP | EPOLLERR)))
-		return 0;
 	/* One buffer a turn, so that a flood holds up nobody else. */
 	ssize_t count =
 		recv(fd, client->line + client->length, CONTROL_LINE_MAX - client->length, 0);
-	if (count < 0 && (errno == EAGAIN || errno == EINTR))
-		return 0;
-	if (count < 0) {
-		drop(client);
-	} else if (count == 0) { /* it sends no more, but may still read */
-		client->read_only = client->watches && !(events & EPOLLHUP);
-		client->closing = !client->read_only;
-		flush(client);
-	} else {
+	if (count > 0) {
 		client->length += (size_t)count;
 		take_lines(client);
+	} else if (count == 0 && client->watches && !(events & EPOLLHUP)) {
+		sd_event_source_set_io_events(source, 0); /* it sends no more, but still reads */
+	} else if (count == 0 || (errno != EAGAIN && errno != EINTR)) {
+		drop(client);
 	}
 	return 0;
 }
@@ -169,6 +122,7 @@ static struct client *free_slot(struct control *control)
 
 static int on_connection(sd_event_source *source, int fd, uint32_t events, void *data)
 {
+	static const int kept_bytes = 1024 * 1024; /* of some hundred lines */
 	static const char refusal[] =
 		"{\"ok\": false, \"error\": \"not served: another user, or too many "
 		"connections\"}\n";
@@ -185,6 +139,7 @@ static int on_connection(sd_event_source *source, int fd, uint32_t events, void 
 		close(peer);
 		return 0;
 	}
+	setsockopt(peer, SOL_SOCKET, SO_SNDBUF, &kept_bytes, sizeof(kept_bytes));
 	*client = (struct client){.control = control, .fd = peer};
 	if (sd_event_add_io(control->loop, &client->source, peer, EPOLLIN, on_client, client) < 0)
 		drop(client);

@@ -26,14 +26,6 @@ bool daemon_read_sound(const char *value, void *out)
 	return bench_is_sound(value);
 }
 
-/* Prints *why, if there is a reason, and frees it. */
-static void print_why(char *why)
-{
-	if (why)
-		fprintf(stderr, "pullcall: %s\n", why);
-	free(why);
-}
-
 /* ---- pedals and keys ---- */
 
 static const enum session_event_kind gestures[] = {
@@ -79,7 +71,7 @@ static void end_unpressed(struct daemon *daemon)
 static const enum session_event_kind reports[] = {
 	[PEDAL_GONE] = SESSION_PEDAL_GONE,       [PEDAL_BACK] = SESSION_PEDAL_BACK,
 	[PEDAL_STUCK] = SESSION_PEDAL_STUCK,     [PEDAL_FREED] = SESSION_PEDAL_FREED,
-	[PEDAL_CHATTER] = SESSION_PEDAL_CHATTER, [PEDAL_KEYS_ENDED] = 0,
+	[PEDAL_CHATTER] = SESSION_PEDAL_CHATTER, [PEDAL_KEYS_ENDED] = 0, /* the last kind */
 };
 
 static void on_pedal_event(void *owner, const struct pedal_event *event)
@@ -117,9 +109,7 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 		break;
 	}
 	if (report)
-		daemon_step(daemon, &(struct session_event){.kind = report,
-							    .time_us = event->time_us,
-							    .text = event->text});
+		daemon_step_now(daemon, report, event->text);
 }
 
 /* ---- the voice ---- */
@@ -166,13 +156,9 @@ static void on_report(struct daemon *daemon, const struct speech_event *event)
 	}
 	daemon_log(daemon, "voice: %s", event->text);
 	if (kind)
-		daemon_step(daemon, &(struct session_event){.kind = kind,
-							    .time_us = event->at_us,
-							    .text = event->text});
-	if (state && state != VOICE_LOST && !daemon->ready) {
-		daemon->ready = true;
-		sd_notify(0, "READY=1");
-	}
+		daemon_step_now(daemon, kind, event->text);
+	if (state && state != VOICE_LOST)
+		sd_notify(0, "READY=1"); /* once is enough, more does no harm */
 }
 
 static void on_speech_event(struct daemon *daemon, const struct speech_event *event)
@@ -310,23 +296,19 @@ static bool has_keys(const struct daemon_options *options)
 	       (!S_ISCHR(input.st_mode) || isatty(STDIN_FILENO));
 }
 
-/* Pedals, keys and the voice. False with a message if a source that was asked for cannot be opened.
- */
-static bool open_sources(struct daemon *daemon)
+/* Pedals, keys and the voice. False with *why if a source that was asked for cannot be opened. */
+static bool open_sources(struct daemon *daemon, char **why)
 {
 	enum daemon_pedals pedals = daemon->options.pedals;
 	bool any = pedals == DAEMON_PEDALS_AUTO;
-	char *why = NULL;
 
 	memory_replace(&daemon->pedal, "no pedal yet");
 	open_voice(daemon);
-	bool good = (!any && pedals != DAEMON_PEDALS_EVDEV) || open_pedals(daemon, &why);
-	if (good && (pedals == DAEMON_PEDALS_KEYS || (any && has_keys(&daemon->options))))
-		good = open_keys(daemon, &why);
-	if (!good) {
-		print_why(why);
+	if ((any || pedals == DAEMON_PEDALS_EVDEV) && !open_pedals(daemon, why))
 		return false;
-	}
+	if ((pedals == DAEMON_PEDALS_KEYS || (any && has_keys(&daemon->options))) &&
+	    !open_keys(daemon, why))
+		return false;
 	/* What is plugged in, and that the sound is off, is known before the first words. */
 	sources_dispatch_until(daemon->sources, clock_steady_us());
 	dispatch_voice(daemon);
@@ -361,14 +343,17 @@ static bool read_settings(struct daemon *daemon, struct faults *faults)
 static bool reread_settings(struct daemon *daemon)
 {
 	struct faults faults = {0};
+	char *why = NULL;
 	bool read = read_settings(daemon, &faults);
-	bool good = !read || open_sources(daemon);
+	bool good = !read || open_sources(daemon, &why);
 
 	if (read)
-		daemon_log(daemon, "the bench file was read again");
+		daemon_log(daemon, "the bench file was read again%s%s", why ? ": " : "",
+			   why ? why : "");
 	else
 		daemon_log(daemon, "the bench file is at fault, its old settings stay: %s",
 			   faults.count ? faults.items[0].text : "");
+	free(why);
 	faults_free(&faults);
 	return good;
 }
@@ -466,37 +451,6 @@ static bool on_request(void *owner, const char *line, size_t length, struct text
 
 /* ---- opening ---- */
 
-static bool open_settings(struct daemon *daemon)
-{
-	struct faults faults = {0};
-	bool good = read_settings(daemon, &faults);
-
-	faults_report(&faults);
-	return good;
-}
-
-static bool open_control(struct daemon *daemon)
-{
-	char *why = NULL;
-	char *path = control_path();
-
-	daemon->control = control_open(daemon->loop, on_request, daemon, &why);
-	print_why(why);
-	/* A run works without XDG_RUNTIME_DIR, but a daemon that nobody can reach is of no use. */
-	bool good = daemon->control || (!path && daemon->options.once);
-	free(path);
-	return good;
-}
-
-static bool open_journal(struct daemon *daemon)
-{
-	char *why = NULL;
-	bool good = daemon_open_journal(daemon, &why) == JOURNAL_OK;
-
-	print_why(why);
-	return good;
-}
-
 static int on_timer(sd_event_source *source, uint64_t usec, void *data)
 {
 	(void)source;
@@ -512,13 +466,39 @@ static int on_any_event(sd_event_source *source, void *data)
 	return 0;
 }
 
-/* Returns EXIT_DONE or why not. */
-static enum exit_code open_all(struct daemon *daemon)
+static void print_why(char *why)
+{
+	if (why)
+		fprintf(stderr, "pullcall: %s\n", why);
+	free(why);
+}
+
+/* What is read and what others may hold before what makes a sound. *why as a message, though all
+ * may be well. */
+static enum exit_code open_all(struct daemon *daemon, char **why)
+{
+	struct faults faults = {0};
+	bool read = read_settings(daemon, &faults);
+
+	faults_report(&faults);
+	if (!read)
+		return EXIT_NO;
+	daemon->control = control_open(daemon->loop, on_request, daemon, why);
+	/* A run works without XDG_RUNTIME_DIR, but a daemon that nobody can reach is of no use. */
+	if (!daemon->control && (getenv("XDG_RUNTIME_DIR") || !daemon->options.once))
+		return EXIT_NO;
+	print_why(*why);
+	if (daemon_open_journal(daemon, why) != JOURNAL_OK)
+		return EXIT_IO;
+	return open_sources(daemon, why) ? EXIT_DONE : EXIT_UNAVAILABLE;
+}
+
+static bool open_loop(struct daemon *daemon)
 {
 	static const int ends[] = {SIGTERM, SIGINT};
 
 	if (sd_event_new(&daemon->loop) < 0)
-		return EXIT_SYSTEM;
+		return false;
 	signal(SIGPIPE, SIG_IGN);
 	for (size_t i = 0; i < sizeof(ends) / sizeof(ends[0]); i++)
 		sd_event_add_signal(daemon->loop, NULL, ends[i] | SD_EVENT_SIGNAL_PROCMASK, NULL,
@@ -528,21 +508,19 @@ static enum exit_code open_all(struct daemon *daemon)
 	sd_event_add_time(daemon->loop, &daemon->timer, CLOCK_MONOTONIC, 0, 1000, on_timer, daemon);
 	sd_event_add_post(daemon->loop, NULL, on_any_event, daemon);
 	sd_event_set_watchdog(daemon->loop, true);
-	if (!open_settings(daemon) || !open_control(daemon))
-		return EXIT_NO;
-	if (!open_journal(daemon))
-		return EXIT_IO;
-	return open_sources(daemon) ? EXIT_DONE : EXIT_UNAVAILABLE;
+	return true;
 }
 
 struct daemon *daemon_open(const struct daemon_options *options, int *code)
 {
 	struct daemon *daemon = memory_new(1, sizeof(*daemon));
+	char *why = NULL;
 
 	daemon->options = *options;
-	*code = (int)open_all(daemon);
+	*code = open_loop(daemon) ? (int)open_all(daemon, &why) : EXIT_SYSTEM;
 	if (*code == EXIT_DONE)
 		return daemon;
+	print_why(why);
 	daemon_close(daemon);
 	return NULL;
 }

@@ -29,13 +29,6 @@ struct work;
 
 /* ---- 1. running it ---- */
 
-/* Callbacks within the program; each may be NULL. */
-struct daemon_viewer {
-	void *owner;
-	void (*note)(void *owner, const struct note *note);
-	void (*changed)(void *owner); /* something that daemon_look shows has changed */
-};
-
 enum daemon_pedals {
 	DAEMON_PEDALS_AUTO,
 	DAEMON_PEDALS_KEYS,
@@ -55,7 +48,8 @@ struct daemon_options {
 	const char *teach;      /* NULL, or what the plans that are loaded say of `teach` */
 	bool once;              /* end with the job */
 	bool rack; /* and with `once`: work through the rack, and end when it is empty */
-	struct daemon_viewer viewer;
+	void (*tell)(void *owner, const struct note *note); /* what happens; may be NULL */
+	void *owner;
 };
 
 struct daemon;
@@ -152,7 +146,7 @@ struct note {
 };
 
 void note_json(const struct note *note, struct text *out);
-void note_line(const struct note *note, struct text *out);
+void note_print(const struct note *note, FILE *out);
 
 /* What there is to see now. Text belongs to the daemon and lives until the next event. */
 struct daemon_look {

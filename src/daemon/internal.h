@@ -78,7 +78,6 @@ struct daemon {
 	char *journal_fault;
 	char *journal_aside; /* new name of a damaged journal, until a job is there to say it in */
 	bool journal_news;   /* journal_fault has changed and the session does not know yet */
-	bool ready;          /* the service manager has been told */
 	bool leaving;        /* the loop ends when the last words are said */
 	bool rack_asked;     /* what waits next is to be said */
 };
@@ -138,7 +137,7 @@ enum journal_status daemon_open_journal(struct daemon *daemon, char **why);
 
 /* ---- control.c: the socket; see daemon.h for what goes over it ---- */
 
-enum { CONTROL_LINE_MAX = 4096, CONTROL_CLIENTS_MAX = 16, CONTROL_BUFFER_MAX = 1024 * 1024 };
+enum { CONTROL_LINE_MAX = 4096, CONTROL_CLIENTS_MAX = 16 };
 
 /* Answers a line into *reply, one line too, both without their ends. True: from now on the client
  * watches. */

@@ -39,19 +39,14 @@ static void read_command_line(int argc, char **argv, struct daemon_options *opti
 
 static void print_note(void *owner, const struct note *note)
 {
-	struct text line = {0};
-
 	(void)owner;
-	if (note->kind == NOTE_RECORD)
-		return;
-	note_line(note, &line);
-	fprintf(stderr, "%s\n", text_string(&line));
-	text_free(&line);
+	if (note->kind != NOTE_RECORD)
+		note_print(note, stderr);
 }
 
 int main(int argc, char **argv)
 {
-	struct daemon_options options = {.viewer = {.note = print_note}};
+	struct daemon_options options = {.tell = print_note};
 	struct text told = {0};
 
 	standard_files_open();

@@ -5,15 +5,28 @@
 
 #include <stdlib.h>
 
+/* Takes words. */
+static void say_words(struct daemon *daemon, enum notice notice, char *words,
+		      enum speech_urgency urgency)
+{
+	daemon_say(daemon, notice_name(notice), words, urgency);
+	free(words);
+	speech_rest(daemon->speech, clock_steady_us());
+}
+
 static void say(struct daemon *daemon, enum notice notice, const struct notice_facts *facts,
 		enum speech_urgency urgency)
 {
 	struct phrase_options options = bench_phrase_options(daemon->bench);
-	char *words = phrase_notice(daemon->book, notice, facts, &options);
 
-	daemon_say(daemon, notice_name(notice), words, urgency);
-	free(words);
-	speech_rest(daemon->speech, clock_steady_us());
+	say_words(daemon, notice, phrase_notice(daemon->book, notice, facts, &options), urgency);
+}
+
+static void say_work(struct daemon *daemon, const struct work *work, enum notice notice)
+{
+	const struct session_effect said = {.notice = notice};
+
+	say_words(daemon, notice, work_notice(work, &said, 0), SPEECH_NOW);
 }
 
 /* The entry as a job, at the call where it stands. NULL with *why if it cannot be done. */
@@ -36,23 +49,6 @@ static struct work *entry_work(struct daemon *daemon, const struct rack_entry *e
 	free(number);
 	faults_free(&faults);
 	return work;
-}
-
-static void say_work(struct daemon *daemon, const struct work *work, enum notice notice)
-{
-	const struct script *script = work->script;
-
-	say(daemon, notice,
-	    &(struct notice_facts){
-		    .job = script->job,
-		    .place = script_line(script, work->session.call)->place,
-		    .mains = script->whole.mains,
-		    .crosses = script->whole.crosses,
-		    .pattern = script->pattern,
-		    .tensions = {script->tension[0], script->tension[1]},
-		    .strings = {script->string[0], script->string[1]},
-	    },
-	    SPEECH_NOW);
 }
 
 /* The entry behind `after` that is not under way; NULL if there is none, and that was said. */

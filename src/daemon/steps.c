@@ -20,8 +20,8 @@ void daemon_note(struct daemon *daemon, struct note note)
 		note.phase = script_line(work->script, note.call)->phase;
 		note.state = session_state_name(work->session.state);
 	}
-	if (daemon->options.viewer.note)
-		daemon->options.viewer.note(daemon->options.viewer.owner, &note);
+	if (daemon->options.tell)
+		daemon->options.tell(daemon->options.owner, &note);
 	if (!control_is_watched(daemon->control))
 		return;
 	struct text line = {0};
@@ -331,14 +331,6 @@ bool daemon_go_back(struct daemon *daemon, const struct script_mishap *mishap,
 	return take_script(daemon, script, SESSION_WENT_BACK, faults);
 }
 
-static bool call_off(struct daemon *daemon, struct faults *faults)
-{
-	struct script *script =
-		script_call_off(daemon->work->script, daemon->bench, daemon->book, faults);
-
-	return take_script(daemon, script, SESSION_CALLED_OFF, faults);
-}
-
 static bool go_back(struct daemon *daemon, const struct session_effect *effect,
 		    struct faults *faults)
 {
@@ -368,8 +360,12 @@ static enum notice refusal_of(const struct fault *fault)
 static void change_script(struct daemon *daemon, const struct session_effect *effect)
 {
 	struct faults faults = {0};
-	bool done = effect->kind == SESSION_CALL_OFF ? call_off(daemon, &faults)
-						     : go_back(daemon, effect, &faults);
+	bool done = effect->kind == SESSION_CALL_OFF
+			    ? take_script(daemon,
+					  script_call_off(daemon->work->script, daemon->bench,
+							  daemon->book, &faults),
+					  SESSION_CALLED_OFF, &faults)
+			    : go_back(daemon, effect, &faults);
 
 	if (!done) {
 		const struct fault *fault = &faults.items[0];
@@ -429,8 +425,6 @@ bool daemon_step(struct daemon *daemon, const struct session_event *event)
 		return false;
 	bool done = step_once(daemon, event);
 	tell_journal_news(daemon);
-	if (daemon->options.viewer.changed)
-		daemon->options.viewer.changed(daemon->options.viewer.owner);
 	return done;
 }
 

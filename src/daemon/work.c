@@ -105,6 +105,9 @@ char *work_notice(const struct work *work, const struct session_effect *said, in
 		.place = script_line(script, said->call ? said->call : work->session.call)->place,
 		.mains = script->whole.mains,
 		.crosses = script->whole.crosses,
+		.pattern = script->pattern,
+		.tensions = {script->tension[0], script->tension[1]},
+		.strings = {script->string[0], script->string[1]},
 		.mains_left = left.mains,
 		.crosses_left = left.crosses,
 		.reason = said->text,
@@ -153,30 +156,27 @@ void note_json(const struct note *note, struct text *out)
 	json_close(&json, '}');
 }
 
-/* "14:03:07" in the local time of the bench */
-static void add_time(struct text *out, int64_t wall_us)
+void note_print(const struct note *note, FILE *out)
 {
-	time_t seconds = (time_t)(wall_us / SECOND_US);
+	time_t seconds = (time_t)(note->wall_us / SECOND_US);
 	struct tm local;
-	char clock[16];
+	char clock[16] = "";
 
-	if (localtime_r(&seconds, &local) && strftime(clock, sizeof(clock), "%H:%M:%S", &local))
-		text_format(out, "%s  ", clock);
-}
-
-void note_line(const struct note *note, struct text *out)
-{
-	add_time(out, note->wall_us);
+	if (localtime_r(&seconds, &local))
+		strftime(clock, sizeof(clock), "%H:%M:%S", &local);
+	fprintf(out, "%s  ", clock);
 	if (note->call)
-		text_format(out, "%3d/%d  ", note->call, note->calls);
+		fprintf(out, "%3d/%d  ", note->call, note->calls);
 	if (note->kind == NOTE_RECORD)
-		text_format(out, "[%s]", note->name);
+		fprintf(out, "[%s]", note->name);
 	else if (note->kind == NOTE_JOB)
-		text_format(out, "job %s", note->name);
+		fprintf(out, "job %s", note->name);
 	if (note->response_us > 0)
-		text_format(out, " after %.0f ms", (double)note->response_us / (double)MS_US);
+		fprintf(out, " after %.0f ms", (double)note->response_us / (double)MS_US);
 	if (note->text)
-		text_format(out, "%s%s",
-			    note->kind == NOTE_RECORD || note->kind == NOTE_JOB ? ": " : "",
-			    note->text);
+		fprintf(out, "%s%s",
+			note->kind == NOTE_RECORD || note->kind == NOTE_JOB ? ": " : "",
+			note->text);
+	fputc('\n', out);
+	fflush(out);
 }

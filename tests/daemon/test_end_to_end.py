@@ -370,8 +370,8 @@ class EndToEnd(unittest.TestCase):
         self.assertEqual(process.wait(10), 0)
         self.assertEqual(self.bench.events()[-1], ("stopped", 3))
 
-    def test_no_keys_at_all_do_not_end_the_run(self):
-        process = self.start_run()  # its standard input is /dev/null
+    def test_a_run_that_commands_steer_needs_no_keys(self):
+        process = self.start_run("--pedal", "none")  # its standard input is /dev/null
         self.assertEqual(self.bench.run("pullcall", "tell", "next").returncode, 0)
         self.assertIsNone(process.poll())
 

@@ -176,8 +176,7 @@ int main(void)
 	NAMES("side", side_names[i], SIDE_RIGHT + 1);
 	NAMES("unit", unit_name(i), UNIT_COUNT);
 	NAMES("record", journal_kind_name(i), JOURNAL_KINDS);
-	printf("limit %d bytes\nlimit %d clients\nlimit %d MiB\n", CONTROL_LINE_MAX,
-	       CONTROL_CLIENTS_MAX, CONTROL_BUFFER_MAX / 1024 / 1024);
+	printf("limit %d bytes\nlimit %d clients\n", CONTROL_LINE_MAX, CONTROL_CLIENTS_MAX);
 	print_defaults();
 	print_notes();
 	read_files();
