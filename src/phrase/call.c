@@ -68,11 +68,11 @@ static bool is_first_setting(const struct said *said)
 
 static enum variant variant_of(const struct said *said)
 {
-	const struct kind_variant *variants;
+	const struct kind *kind = &kinds[said->call->kind];
 	const struct move *subject = said->subject;
 
-	if (kind_variants(said->call->kind, &variants) == 1)
-		return variants[0].variant;
+	if (kind->count == 1)
+		return kind->variants[0].variant;
 	if (said->call->kind == CALL_CUT || said->call->kind == CALL_SET_CLAMPS ||
 	    (said->call->kind == CALL_SET_TENSION && is_first_setting(said)))
 		return subject->subject == SUBJECT_WHOLE     ? VARIANT_WHOLE
@@ -86,15 +86,13 @@ static enum variant variant_of(const struct said *said)
 static char *say_holes(const struct said *said)
 {
 	const struct manner *manner = &said->manner;
-	const struct move *route = said->route;
+	struct hole from = said->route->from, to = said->route->to;
 
-	if (route->from.number == route->to.number)
+	if (from.number == to.number)
 		return say(manner, SAID_HOLES_SAME,
-			   (struct field_values){.words = {[FIELD_NUMBER] = say_number(
-								   manner, route->to.number)}});
-	return say(manner, SAID_HOLES_DIFFER,
-		   (struct field_values){.words = {[FIELD_FROM] = say_hole(manner, route->from),
-						   [FIELD_TO] = say_hole(manner, route->to)}});
+			   VALUES([FIELD_NUMBER] = say_number(manner, to.number)));
+	char *in = say_hole(manner, from), *out = say_hole(manner, to);
+	return say(manner, SAID_HOLES_DIFFER, VALUES([FIELD_FROM] = in, [FIELD_TO] = out));
 }
 
 static char *say_odd_hole(const struct said *said)

@@ -1,11 +1,10 @@
 /* The parts of this room, from the word up:
  *
- *   kinds        what a sentence can name in braces, and what that of each kind of call must
- *   sentence     a sentence with fields, checked and filled in
- *   numerals     numbers in words, by the language's rules
- *   read         the phrasebook file
- *   words        values in words: tensions, sides, holes, names
- *   call, notice what is said
+ *   sentence   a sentence with fields, checked and filled in
+ *   numbers    numbers in words, by the language's rules
+ *   read       the phrasebook file
+ *   words      values in words: tensions, sides, holes; notices and places
+ *   call       calls
  */
 #ifndef PHRASE_INTERNAL_H
 #define PHRASE_INTERNAL_H
@@ -112,13 +111,6 @@ struct field_rule {
 	field_set needed;
 };
 
-extern const field_set fields_at_times;
-
-const char *field_name(enum field field);
-
-/* The field of that name, which is `length` bytes long. FIELDS: there is none. */
-enum field field_find(const char *name, size_t length);
-
 /* --- Kinds of calls: what a phrasebook is checked against ---
  *
  * Some kinds have variants with a sentence each: a pull is of a main, of a cross or of several
@@ -145,13 +137,14 @@ struct kind_variant {
 	struct field_rule rule;
 };
 
-/* The variants of a kind, at least one; returns how many. */
-int kind_variants(enum call_kind kind, const struct kind_variant **variants);
+extern const struct kind {
+	enum hearer hearer;
+	int count; /* of variants, at least one */
+	struct kind_variant variants[KIND_VARIANTS_MAX];
+} kinds[CALL_KINDS];
 
 /* Whether calls of that kind are made in that detail. */
 bool kind_is_called(enum call_kind kind, enum detail detail);
-
-const char *variant_name(enum variant variant);
 
 /* --- Sentences: "Main {number} {side}[, {odd_hole}]." ---
  *
@@ -176,6 +169,9 @@ void sentence_free(struct sentence *sentence);
 struct field_values {
 	char *words[FIELDS];
 };
+
+/* VALUES([FIELD_NUMBER] = words) */
+#define VALUES(...) ((struct field_values){.words = {__VA_ARGS__}})
 
 /* The sentence with the values filled in, for the caller to free. Frees the values. */
 char *sentence_fill(const struct sentence *sentence, struct field_values values);
@@ -237,25 +233,18 @@ struct numerals {
 void numerals_read(const struct yaml_node *root, struct numerals *out);
 void numerals_free(struct numerals *numerals);
 
-/* The word for that number alone, or else the rule that holds for it; NULL: there is none. */
-const struct numeral *numerals_find(const struct numerals *numerals, int number);
-
 /* How plainly a number is said. */
 struct plainness {
 	bool again; /* the call is repeated */
 	bool clear; /* the shop is loud */
 };
 
-/* Words that the caller frees: for a number as it is printed, to a hundredth, not negative; */
+/* Words that the caller frees: for a number as it is printed, to a hundredth, not negative. */
 char *numerals_say(const struct numerals *numerals, double number, struct plainness plainness);
 
-/* for the digits before and after the point, as a person wrote them: 1.30; */
-char *numerals_say_decimal(const struct numerals *numerals, const char *whole, const char *decimals,
-			   struct plainness plainness);
-
-/* for a whole number; for its digits one by one. */
-char *numerals_say_whole(const struct numerals *numerals, int number);
-char *numerals_say_digits(const struct numerals *numerals, const char *digits, bool clear);
+/* A text in words: digits become numbers, whatever else is not a letter becomes a space, or a pause
+ * if it is a mark behind a word. NULL for NULL, and for a text without letters and digits. */
+char *numerals_say_text(const struct numerals *numerals, const char *text, bool with_pauses);
 
 /* The sentence with the values filled in, in which numbers meet each other or a noun: with the
  * joints made. Frees the values. */
@@ -352,14 +341,16 @@ enum {
 	SAYINGS = SAID_NOTICES + NOTICES,
 };
 
+enum { SHOWN_MAX = 160 };
+
 /* The sentences of a kind: one for each detail, why it is done, and for teaching what it is called
  * and what is asked about it. */
-enum { SHOWN_MAX = 160 };
 enum { SENTENCE_WHY = DETAILS, SENTENCE_NAME, SENTENCE_ASK, SENTENCES };
 
 struct phrasebook {
 	char *voice; /* may be NULL */
 	struct numerals numerals;
+	/* From here on there are only sentences: see phrasebook_free. */
 	struct sentence sayings[SAYINGS];
 	struct sentence shown[SHOWN_MAX]; /* by their place in a list of keys */
 	struct sentence nouns[NOUNS][PLURALS];
@@ -392,15 +383,8 @@ char *say(const struct manner *manner, int saying, struct field_values values);
  * NULL, and for a name without letters and digits. */
 char *say_name(const struct manner *manner, const char *name);
 
-/* The same of what a person wrote down; marks between the words stay as pauses. */
-char *say_notes(const struct manner *manner, const char *notes);
-
 /* Makes words ready to leave this room: capitals where sentences begin, not too long. Returns
  * words. */
 char *say_finally(char *words);
-
-/* Where the byte at `offset` of a scalar's text is in the file, for faults that point into a
- * sentence. Behind an escape, and in a block scalar, the last position that is certain. */
-struct position position_in(const struct yaml_node *node, size_t offset);
 
 #endif

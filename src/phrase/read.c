@@ -8,6 +8,62 @@
 
 enum { NAME_BYTES_MAX = 160 };
 
+/* ---- what the sentence of each kind of call may and must name ---- */
+
+/* Fields that come together. */
+#define ONE_MAIN  (FIELD(NUMBER) | FIELD(SIDE))
+#define ONE_CROSS FIELD(NUMBER)
+#define STRUNG    (FIELD(NUMBER) | FIELD(SIDE) | FIELD(OTHER_SIDE) | FIELD(EARLY))
+#define SEVERAL   (FIELD(FIRST) | FIELD(LAST))
+#define TENSED    (FIELD(TENSION) | FIELD(PULL))
+#define PULL      (TENSED | FIELD(NEW_PULL))
+#define STRETCHED FIELD(PRESTRETCH)
+#define HOLED     (STRUNG | FIELD(HOLE) | FIELD(END))
+#define ROUTED    (HOLED | FIELD(FROM) | FIELD(TO))
+#define FED                                                                                        \
+	(ROUTED | FIELD(FROM_END) | FIELD(TO_END) | FIELD(HOLES) | FIELD(ODD_HOLE) | FIELD(SKIP))
+#define CROSSED                                                                                    \
+	(ROUTED | FIELD(OVER) | FIELD(OVER_LAST) | FIELD(GOES_OVER) | FIELD(ENDS_OVER) |           \
+	 FIELD(MATCH))
+#define WOVEN    (CROSSED | FIELD(ODD_HOLE) | FIELD(ODD_OVER) | FIELD(NEXT_EMPTY) | FIELD(SHARED))
+#define LATE     (CROSSED | FIELD(MISSING))
+#define BEHIND   FIELD(PULLED)
+#define KNOTTED  (HOLED | FIELD(ANCHOR))
+#define TIED     (KNOTTED | FIELD(FROM) | FIELD(SUGGESTED))
+#define DOUBTED  (FIELD(HOLE) | FIELD(SUGGESTED))
+#define SPAN     (FIELD(THROUGH) | FIELD(BOTH_SIDES))
+#define CHANGED  (SPAN | FIELD(BACK))
+#define DELAYED  (FIELD(LATE) | FIELD(UNTIL))
+#define MEASURED (FIELD(LENGTH) | FIELD(STRING_NAME))
+
+#define PLAIN       SAYS(MAIN, NONE, NONE)
+#define EITHER(...) SAYS(MAIN, __VA_ARGS__, ONE_MAIN) SAYS(CROSS, __VA_ARGS__, ONE_CROSS)
+
+/* A kind without variants has one that nobody sees. */
+const struct kind kinds[CALL_KINDS] = {
+#define SAYS(variant, known, needed) {VARIANT_##variant, {known, needed}},
+#define COUNT(...)                                                                                 \
+	(int)(sizeof((const struct kind_variant[]){__VA_ARGS__}) / sizeof(struct kind_variant))
+#define KIND(id, name, hearer, skill, seconds, ...)                                                \
+	[CALL_##id] = {hearer, COUNT(__VA_ARGS__), {__VA_ARGS__}},
+	CALL_KIND_LIST(KIND)
+#undef KIND
+};
+
+static const char *const variant_names[VARIANTS] = {
+	[VARIANT_MAIN] = "main",       [VARIANT_CROSS] = "cross", [VARIANT_MAINS] = "mains",
+	[VARIANT_CROSSES] = "crosses", [VARIANT_WHOLE] = "whole",
+};
+
+bool kind_is_called(enum call_kind kind, enum detail detail)
+{
+	if (kinds[kind].hearer == ALL)
+		return true;
+	return (kinds[kind].hearer == LEARNER) == (detail == DETAIL_LEARNER);
+}
+
+/* ---- all other sentences ---- */
+
 #define NOTICE_FIELDS                                                                              \
 	(FIELD(PLACE) | FIELD(LEFT) | FIELD(MAINS) | FIELD(CROSSES) | FIELD(JOB) |                 \
 	 FIELD(TIME_LEFT) | FIELD(TIME_WORKED) | FIELD(REASON) | FIELD(PATTERN) |                  \
@@ -29,162 +85,31 @@ static const struct saying {
 
 /* Of the map `shown`: phases, skills and levels; what the job is doing; how it gets on; keys;
  * pictures, their marks, card and label; the board. */
-static const char *const shown_keys[SHOWN_MAX] = {"prepare",
-						  "mains",
-						  "crosses",
-						  "finish",
-						  "mount",
-						  "tension",
-						  "feed",
-						  "skip",
-						  "clamp",
-						  "tie-off",
-						  "knot",
-						  "weave-start",
-						  "weave",
-						  "behind",
-						  "named",
-						  "asked",
-						  "short",
-						  "told",
-						  "reason",
-						  "not_begun",
-						  "paused",
-						  "choosing",
-						  "station",
-						  "done",
-						  "ended",
-						  "call",
-						  "of",
-						  "next_call",
-						  "work",
-						  "this_call",
-						  "time_left",
-						  "minutes",
-						  "faster",
-						  "slower",
-						  "usual_pace",
-						  "not_saved",
-						  "no_voice",
-						  "voice",
-						  "pedal",
-						  "space",
-						  "next",
-						  "again",
-						  "back",
-						  "pause",
-						  "choices",
-						  "stop",
-						  "where",
-						  "why",
-						  "go_on",
-						  "next_choice",
-						  "take",
-						  "leave",
-						  "at_call",
-						  "bed_seen",
-						  "main",
-						  "cross",
-						  "main_strings",
-						  "cross_strings",
-						  "frame",
-						  "strings",
-						  "holes_per_side",
-						  "bridge_holes",
-						  "skipped",
-						  "shared_holes",
-						  "unused",
-						  "start",
-						  "first_side",
-						  "ahead",
-						  "ends_at",
-						  "tie_off",
-						  "direction",
-						  "starting_knot",
-						  "first_cross",
-						  "over_first",
-						  "under_first",
-						  "pull",
-						  "one_behind",
-						  "as_woven",
-						  "at_once",
-						  "legend_main",
-						  "legend_cross",
-						  "legend_next",
-						  "legend_slack",
-						  "legend_hole",
-						  "legend_skipped",
-						  "legend_shared",
-						  "legend_unused",
-						  "bridge",
-						  "legend_suggested",
-						  "legend_clamp",
-						  "legend_across",
-						  "legend_calls",
-						  "legend_pulls",
-						  "legend_names",
-						  "not_to_scale",
-						  "no_head_size",
-						  "machine",
-						  "tension_head",
-						  "lock-out",
-						  "constant",
-						  "drop-weight",
-						  "clamps",
-						  "fixed",
-						  "glide-bar",
-						  "flying",
-						  "first_hold",
-						  "fixed_clamp",
-						  "flying_clamp",
-						  "starting_clamp",
-						  "inside",
-						  "outside",
-						  "clamp_across",
-						  "across_how",
-						  "set_clamps",
-						  "mounts",
-						  "look_again",
-						  "tensions",
-						  "vary",
-						  "makers_range",
-						  "string",
-						  "whole",
-						  "cut",
-						  "estimate",
-						  "prestretch",
-						  "short_side",
-						  "long_side",
-						  "two-piece",
-						  "one-piece",
-						  "tennis",
-						  "badminton",
-						  "squash",
-						  "racquetball",
-						  "safety",
-						  "caution_eyes",
-						  "caution_hands",
-						  "caution_frame",
-						  "caution_makers",
-						  "notes",
-						  "pattern",
-						  "stringer",
-						  "racket",
-						  "strung",
-						  "job",
-						  "no_daemon",
-						  "no_job",
-						  "all_done",
-						  "usual_time",
-						  "rack",
-						  "due",
-						  "token",
-						  "show_board",
-						  "no_script",
-						  "connection_lost",
-						  "no_answer",
-						  "not_now",
-						  NULL};
+/* clang-format off */
+static const char *const shown_keys[SHOWN_MAX + 1] = {
+	"prepare", "mains", "crosses", "finish", "mount", "tension", "feed", "skip", "clamp",
+	"tie-off", "knot", "weave-start", "weave", "behind", "named", "asked", "short", "told",
+	"reason", "not_begun", "paused", "choosing", "station", "done", "ended", "call", "of",
+	"next_call", "work", "this_call", "time_left", "minutes", "faster", "slower", "usual_pace",
+	"not_saved", "no_voice", "voice", "pedal", "space", "next", "again", "back", "pause",
+	"choices", "stop", "where", "why", "go_on", "next_choice", "take", "leave", "at_call",
+	"bed_seen", "main", "cross", "main_strings", "cross_strings", "frame", "strings",
+	"holes_per_side", "bridge_holes", "skipped", "shared_holes", "unused", "start", "first_side",
+	"ahead", "ends_at", "tie_off", "direction", "starting_knot", "first_cross", "over_first",
+	"under_first", "pull", "one_behind", "as_woven", "at_once", "legend_main", "legend_cross",
+	"legend_next", "legend_slack", "legend_hole", "legend_skipped", "legend_shared",
+	"legend_unused", "bridge", "legend_suggested", "legend_clamp", "legend_across", "legend_calls",
+	"legend_pulls", "legend_names", "not_to_scale", "no_head_size", "machine", "tension_head",
+	"lock-out", "constant", "drop-weight", "clamps", "fixed", "glide-bar", "flying", "first_hold",
+	"fixed_clamp", "flying_clamp", "starting_clamp", "inside", "outside", "clamp_across",
+	"across_how", "set_clamps", "mounts", "look_again", "tensions", "vary", "makers_range",
+	"string", "whole", "cut", "estimate", "prestretch", "short_side", "long_side", "two-piece",
+	"one-piece", "tennis", "badminton", "squash", "racquetball", "safety", "caution_eyes",
+	"caution_hands", "caution_frame", "caution_makers", "notes", "pattern", "stringer", "racket",
+	"strung", "job", "no_daemon", "no_job", "all_done", "usual_time", "rack", "due", "token",
+	"show_board", "no_script", "connection_lost", "no_answer", "not_now", NULL,
+};
+/* clang-format on */
 
 const char *phrasebook_shown(const struct phrasebook *book, const char *key)
 {
@@ -201,6 +126,8 @@ const char *notice_name(enum notice notice)
 {
 	return sayings[SAID_NOTICES + notice].key;
 }
+
+/* ---- the file ---- */
 
 /* The sayings from `first` that are in one map of the file, their keys and the NULL behind them in
  * *keys. Returns how many. */
@@ -299,15 +226,15 @@ static void read_nouns(const struct yaml_node *map, struct phrasebook *book)
 static void read_call(const struct yaml_node *node, enum call_kind kind, bool must,
 		      struct sentence out[VARIANTS])
 {
-	const struct kind_variant *variants;
-	int count = kind_variants(kind, &variants);
+	const struct kind_variant *variants = kinds[kind].variants;
+	int count = kinds[kind].count;
 	bool apart = node && node->kind == YAML_MAP && count > 1;
 	struct field_rule common = {.known = ~NONE};
 	const char *keys[KIND_VARIANTS_MAX + 1] = {0};
 	char *what = memory_format("a call of \"%s\"", call_kind_name(kind));
 
 	for (int i = 0; i < count; i++) {
-		keys[i] = variant_name(variants[i].variant);
+		keys[i] = variant_names[variants[i].variant];
 		common.known &= variants[i].rule.known;
 		common.needed |= variants[i].rule.needed;
 	}
@@ -413,17 +340,9 @@ void phrasebook_free(struct phrasebook *book)
 		return;
 	free(book->voice);
 	numerals_free(&book->numerals);
-	for (int i = 0; i < SAYINGS; i++)
-		sentence_free(&book->sayings[i]);
-	for (int i = 0; i < SHOWN_MAX; i++)
-		sentence_free(&book->shown[i]);
-	for (int noun = 0; noun < NOUNS; noun++)
-		for (int plural = 0; plural < PLURALS; plural++)
-			sentence_free(&book->nouns[noun][plural]);
-	for (int kind = 0; kind < CALL_KINDS; kind++)
-		for (int which = 0; which < SENTENCES; which++)
-			for (int variant = 0; variant < VARIANTS; variant++)
-				sentence_free(&book->calls[kind][which][variant]);
+	struct sentence *first = book->sayings, *end = (struct sentence *)(book + 1);
+	for (struct sentence *sentence = first; sentence < end; sentence++)
+		sentence_free(sentence);
 	free(book);
 }
 

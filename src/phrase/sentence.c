@@ -1,11 +1,93 @@
+/* A sentence with fields: compiled from a phrasebook, and filled in. */
 #include "phrase/internal.h"
-
-#include "base/base.h"
 
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+
+static const char *const field_names[FIELDS] = {
+#define FIELD_NAME(id, name, when) [FIELD_##id] = (name),
+	FIELD_LIST(FIELD_NAME)
+#undef FIELD_NAME
+};
+
+#define ALWAYS                    NONE
+#define AT_TIMES                  (field_set)1
+#define FIELD_BIT(id, name, when) | (when) << FIELD_##id
+static const field_set fields_at_times = NONE FIELD_LIST(FIELD_BIT);
+#undef FIELD_BIT
+
+/* The field of that name, which is `length` bytes long. FIELDS: there is none. */
+static enum field field_find(const char *name, size_t length)
+{
+	enum field field = 0;
+
+	while (field < FIELDS && (strncmp(field_names[field], name, length) != 0 ||
+				  field_names[field][length] != '\0'))
+		field++;
+	return field;
+}
+
+/* ---- where a fault is ---- */
+
+/* A character of the file and its position. */
+struct cursor {
+	const char *at;
+	struct position position;
+};
+
+static void advance(struct cursor *cursor)
+{
+	cursor->position.column++;
+	if (utf8_next(&cursor->at) == '\n')
+		cursor->position = (struct position){cursor->position.line + 1, 1};
+}
+
+/* A line break and the blanks around it are one space of the text. */
+static bool skip_fold(struct cursor *cursor)
+{
+	struct cursor ahead = *cursor;
+	bool breaks = false;
+
+	while (*ahead.at == ' ' || *ahead.at == '\n' || *ahead.at == '\r') {
+		breaks |= *ahead.at == '\n';
+		advance(&ahead);
+	}
+	if (breaks)
+		*cursor = ahead;
+	return breaks;
+}
+
+/* Where the byte at `offset` of a scalar's text is in the file, for faults that point into a
+ * sentence. Behind an escape, and in a block scalar, the last position that is certain. */
+static struct position position_in(const struct yaml_node *node, size_t offset)
+{
+	struct cursor cursor = {node->document->bytes, {1, 1}};
+	const char *end = node->text + offset;
+	char quote = '\0';
+
+	while (*cursor.at && (cursor.position.line < node->position.line ||
+			      (cursor.position.line == node->position.line &&
+			       cursor.position.column < node->position.column)))
+		advance(&cursor);
+	if (!node->plain && (*cursor.at == '\'' || *cursor.at == '"')) {
+		quote = *cursor.at;
+		advance(&cursor);
+	}
+	for (const char *text = node->text; text < end && *cursor.at; utf8_next(&text)) {
+		if (*text == ' ' && skip_fold(&cursor))
+			continue;
+		if (*cursor.at != *text)
+			break;
+		if (quote == '\'' && *text == '\'')
+			advance(&cursor); /* it is written twice */
+		advance(&cursor);
+	}
+	return cursor.position;
+}
+
+/* ---- compiling ---- */
 
 /* A sentence while it is compiled. */
 struct compiler {
@@ -43,7 +125,7 @@ static char *field_list(field_set set)
 
 	for (enum field field = 0; field < FIELDS; field++)
 		if (set >> field & 1)
-			text_format(&list, "%s{%s}", list.length ? ", " : "", field_name(field));
+			text_format(&list, "%s{%s}", list.length ? ", " : "", field_names[field]);
 	return list.length ? text_take(&list) : memory_copy("no field");
 }
 
@@ -56,7 +138,7 @@ static void report_field(struct compiler *compiler, const char *at, const char *
 
 	for (enum field known = 0; known < FIELDS; known++)
 		if (compiler->rule->known >> known & 1)
-			names[count++] = field_name(known);
+			names[count++] = field_names[known];
 	const char *nearest = fault_did_you_mean(name, names);
 	char *list = field_list(compiler->rule->known);
 	if (field < FIELDS)
@@ -224,6 +306,8 @@ void sentence_free(struct sentence *sentence)
 	free(sentence->text);
 	*sentence = (struct sentence){0};
 }
+
+/* ---- filling in ---- */
 
 /* Fills in what is between `at` and `end`, which has no brackets. False, and nothing is added, if a
  * field in it has nothing to say. */

@@ -1,4 +1,4 @@
-/* Values as words: numbers, counts, tensions, sides, holes and names. */
+/* Values as words, and what is said that is not a call: notices, places, and what is left. */
 #include "base/base.h"
 #include "phrase/internal.h"
 
@@ -29,9 +29,8 @@ char *say_counted(const struct manner *manner, double count, enum noun noun)
 	const struct phrasebook *book = manner->book;
 	enum plural plural = numerals_plural(&book->numerals, count);
 
-	return numerals_join(
-		&book->numerals, &book->nouns[noun][plural],
-		(struct field_values){.words = {[FIELD_COUNT] = say_number(manner, count)}});
+	return numerals_join(&book->numerals, &book->nouns[noun][plural],
+			     VALUES([FIELD_COUNT] = say_number(manner, count)));
 }
 
 /* As it is said: another unit than the written one is rounded to what a tension head can be set to:
@@ -73,107 +72,21 @@ char *say_side(const struct manner *manner, enum side side)
 
 char *say_string(const struct manner *manner, int saying, int number, enum side side)
 {
-	return say(manner, saying,
-		   (struct field_values){.words = {[FIELD_NUMBER] = say_number(manner, number),
-						   [FIELD_SIDE] = say_side(manner, side)}});
+	char *count = say_number(manner, number), *where = say_side(manner, side);
+
+	return say(manner, saying, VALUES([FIELD_NUMBER] = count, [FIELD_SIDE] = where));
 }
 
 char *say_hole(const struct manner *manner, struct hole hole)
 {
 	return say(manner, SAID_HOLE,
-		   (struct field_values){
-			   .words = {[FIELD_NUMBER] = say_number(manner, hole.number),
-				     [FIELD_END] = say_words(manner, SAID_ENDS + hole.end)}});
-}
-
-enum { NAME_NUMBER_DIGITS = 3 };
-
-/* Adds a word, and frees it. */
-static void add_word(struct text *words, char *word)
-{
-	text_format(words, "%s%s", words->length ? " " : "", word);
-	free(word);
-}
-
-/* "16" is a number, "0042" and "20261101" are digits, "1.30" is a decimal. Returns what comes after
- * it. */
-static const char *say_digits(const struct numerals *numerals, const char *at, struct text *out)
-{
-	size_t count = strspn(at, "0123456789");
-	size_t after = at[count] == '.' ? strspn(at + count + 1, "0123456789") : 0;
-	bool is_number = count <= NAME_NUMBER_DIGITS && (count == 1 || *at != '0');
-	char *whole = memory_copy_part(at, count);
-
-	at += count;
-	if (is_number && after > 0 && after <= NAME_NUMBER_DIGITS) {
-		char *decimals = memory_copy_part(at + 1, after);
-		add_word(out,
-			 numerals_say_decimal(numerals, whole, decimals, (struct plainness){0}));
-		free(decimals);
-		at += 1 + after;
-	} else if (is_number) {
-		add_word(out, numerals_say_whole(numerals, (int)strtol(whole, NULL, 10)));
-	} else {
-		add_word(out, numerals_say_digits(numerals, whole, false));
-	}
-	free(whole);
-	return at;
-}
-
-static const char *say_letters(const char *at, struct text *out)
-{
-	const char *end = at;
-
-	for (const char *next = at;; end = next) {
-		uint32_t point = utf8_next(&next);
-		if (!utf8_is_letter(point) && point != '\'')
-			break;
-	}
-	add_word(out, memory_copy_part(at, (size_t)(end - at)));
-	return end;
-}
-
-/* What a mark behind a word becomes: a comma, a full stop or a question mark, which are all that
- * the synthesiser is given; 0: it is no pause. */
-static char pause_of(const char *at)
-{
-	static const char marks[] = ",;:.!?", pauses[] = ",,,..?";
-	const char *mark = at[1] == '\0' || at[1] == ' ' ? strchr(marks, *at) : NULL;
-
-	return mark ? pauses[mark - marks] : '\0';
-}
-
-static char *say_text(const struct manner *manner, const char *text, bool with_pauses)
-{
-	struct text words = {0};
-	char pause = '\0';
-
-	for (const char *at = text ? text : ""; *at;) {
-		const char *next = at;
-		bool digit = *at >= '0' && *at <= '9';
-		if (!digit && !utf8_is_letter(utf8_next(&next))) {
-			if (with_pauses && words.length && pause_of(at))
-				pause = pause_of(at);
-			at = next;
-			continue;
-		}
-		if (pause)
-			text_add_char(&words, pause);
-		pause = '\0';
-		at = digit ? say_digits(&manner->book->numerals, at, &words)
-			   : say_letters(at, &words);
-	}
-	return words.length ? text_take(&words) : NULL;
+		   VALUES([FIELD_NUMBER] = say_number(manner, hole.number),
+			  [FIELD_END] = say_words(manner, SAID_ENDS + hole.end)));
 }
 
 char *say_name(const struct manner *manner, const char *name)
 {
-	return say_text(manner, name, false);
-}
-
-char *say_notes(const struct manner *manner, const char *notes)
-{
-	return say_text(manner, notes, true);
+	return numerals_say_text(&manner->book->numerals, name, false);
 }
 
 /* A letter of Latin-1, small, as UTF-8: a capital is 0x20 lower. */
@@ -210,4 +123,157 @@ char *say_finally(char *words)
 	}
 	begin_sentences(words);
 	return words;
+}
+
+/* ---- notices and places ---- */
+
+static const struct phrase_options plain = {0};
+
+/* The move whose string tells where a call is: its own, or of the next one that has a string while
+ * its phase lasts. NULL in preparing and finishing. */
+static const struct move *string_of(const struct sequence *sequence, int call)
+{
+	enum phase phase = call_phase(sequence, call);
+
+	if (phase == PHASE_PREPARE || phase == PHASE_FINISH)
+		return NULL;
+	for (int i = sequence->calls[call].subject; i < sequence->move_count; i++)
+		if (sequence->moves[i].has_string)
+			return &sequence->moves[i];
+	return NULL;
+}
+
+/* The calls of the phase of `call` up to it, and all of them. */
+static void count_steps(const struct sequence *sequence, int call, int *step, int *steps)
+{
+	enum phase phase = call_phase(sequence, call);
+
+	*step = 0;
+	*steps = 0;
+	for (int i = 0; i < sequence->call_count; i++) {
+		if (call_phase(sequence, i) != phase)
+			continue;
+		*step += i <= call;
+		++*steps;
+	}
+}
+
+static char *say_left(const struct manner *manner, const struct notice_facts *facts)
+{
+	int saying = facts->crosses_left ? SAID_LEFT_CROSSES : SAID_LEFT_NONE;
+
+	if (facts->mains_left)
+		saying = facts->crosses_left ? SAID_LEFT_BOTH : SAID_LEFT_MAINS;
+	return say(manner, saying,
+		   VALUES([FIELD_MAINS] = say_counted(manner, facts->mains_left, NOUN_MAIN),
+			  [FIELD_CROSSES] = say_counted(manner, facts->crosses_left, NOUN_CROSS)));
+}
+
+static char *say_minutes(const struct manner *manner, double minutes)
+{
+	return say_counted(manner, minutes < 1 ? 1 : minutes, NOUN_MINUTE);
+}
+
+/* "54 lb" as it is said; NULL if there is none. */
+static char *say_written(const struct manner *manner, const char *text)
+{
+	struct quantity tension;
+	char *why = NULL;
+	bool good = text && quantity_parse(text, DIMENSION_TENSION, &tension, &why);
+
+	free(why);
+	return good ? say_tension(manner, tension) : NULL;
+}
+
+static char *say_set_up(const struct manner *manner, const struct notice_facts *facts, int string)
+{
+	return say(manner, SAID_STRING,
+		   VALUES([FIELD_STRING_NAME] = say_name(manner, facts->strings[string]),
+			  [FIELD_TENSION] = say_written(manner, facts->tensions[string])));
+}
+
+static char *say_last_time(const struct manner *manner, const struct notice_facts *facts)
+{
+	int month = facts->last_month;
+
+	if (!facts->last_tension)
+		return NULL;
+	return say(
+		manner, month ? SAID_LAST_RECENT : SAID_LAST_OLD,
+		VALUES([FIELD_TENSION] = say_written(manner, facts->last_tension),
+		       [FIELD_MONTH] = month ? say_words(manner, SAID_MONTHS + month - 1) : NULL));
+}
+
+static char *say_field(const struct manner *manner, const struct notice_facts *facts,
+		       enum field field)
+{
+	static const double minute_s = 60;
+
+	switch (field) {
+	case FIELD_JOB:
+		return say_name(manner, facts->job);
+	case FIELD_PLACE:
+		return memory_copy(facts->place);
+	case FIELD_REASON:
+		return say_name(manner, facts->reason);
+	case FIELD_STRING:
+		return facts->string ? memory_copy(facts->string) : NULL;
+	case FIELD_LEFT:
+		return say_left(manner, facts);
+	case FIELD_MAINS:
+		return say_counted(manner, facts->mains, NOUN_MAIN);
+	case FIELD_CROSSES:
+		return say_counted(manner, facts->crosses, NOUN_CROSS);
+	case FIELD_PATTERN:
+		return say_name(manner, facts->pattern);
+	case FIELD_MAINS_STRING:
+		return say_set_up(manner, facts, STRING_MAIN);
+	case FIELD_CROSSES_STRING:
+		return say_set_up(manner, facts, STRING_CROSS);
+	case FIELD_NOTES:
+		return numerals_say_text(&manner->book->numerals, facts->notes, true);
+	case FIELD_LAST_TIME:
+		return say_last_time(manner, facts);
+	case FIELD_COUNT:
+		return say_counted(manner, facts->jobs, NOUN_JOB);
+	case FIELD_TIME_LEFT:
+		return facts->seconds_left > 0
+			       ? say_minutes(manner, ceil(facts->seconds_left / minute_s))
+			       : NULL;
+	case FIELD_TIME_WORKED:
+		return facts->seconds_worked >= minute_s / 2
+			       ? say_minutes(manner, round(facts->seconds_worked / minute_s))
+			       : NULL;
+	default:
+		return NULL;
+	}
+}
+
+char *phrase_notice(const struct phrasebook *book, enum notice notice,
+		    const struct notice_facts *facts, const struct phrase_options *options)
+{
+	struct manner manner = {book, options ? options : &plain};
+	const struct sentence *sentence = &book->sayings[SAID_NOTICES + notice];
+	struct field_values values = {0};
+
+	for (enum field field = 0; field < FIELDS; field++)
+		if (sentence->fields >> field & 1)
+			values.words[field] = say_field(&manner, facts, field);
+	return say_finally(sentence_fill(sentence, values));
+}
+
+char *phrase_place(const struct phrasebook *book, const struct sequence *sequence, int call,
+		   const struct phrase_options *options)
+{
+	const struct manner manner = {book, options ? options : &plain};
+	const struct move *move = string_of(sequence, call);
+	bool finishing = call_phase(sequence, call) == PHASE_FINISH;
+	int step, steps;
+
+	if (move)
+		return say_string(&manner, SAID_PLACE + move->string, move->number, move->side);
+	count_steps(sequence, call, &step, &steps);
+	char *now = say_number(&manner, step), *all = say_number(&manner, steps);
+	return say(&manner, finishing ? SAID_FINISHING : SAID_PREPARING,
+		   VALUES([FIELD_STEP] = now, [FIELD_STEPS] = all));
 }
