@@ -73,7 +73,7 @@ static void add_place(const struct daemon *daemon, struct json *json)
 	if (session->call < session->calls)
 		json_string(json, "next", work_next_words(work, session->call + 1));
 	if (session->state == SESSION_STATION)
-		json_string(json, "station", station_name((enum station)(session->station - 1)));
+		json_string(json, "station", station_names[session->station - 1]);
 	if (session->call <= session->calls)
 		add_known(json, "level", session_words_name(session));
 	json_int(json, "mains_left", left.mains);

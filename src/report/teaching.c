@@ -30,7 +30,7 @@ static void add_picture(struct text *out, const struct review_teaching *teaching
 		canvas_line(canvas, (struct spot){left, y_of(level)},
 			    (struct spot){right, y_of(level)}, pen_line(FAINT, 0.5), NULL);
 		canvas_label(canvas, (struct spot){left - 4, y_of(level)}, letters,
-			     level_name((enum level)level), "class=\"scale\"");
+			     level_names[level], "class=\"scale\"");
 	}
 	for (size_t i = 0; i < teaching->racket_count; i++) {
 		double y = y_of(teaching->rackets[i].levels[skill]);
@@ -59,8 +59,7 @@ static void add_skill(struct text *out, const struct review_teaching *teaching, 
 	for (size_t i = 0; i < teaching->racket_count; i++) {
 		table_value(&table, (double)i + 1);
 		table_value(&table, (double)teaching->rackets[i].job);
-		table_cell(&table, "%s",
-			   level_name((enum level)teaching->rackets[i].levels[skill]));
+		table_cell(&table, "%s", level_names[teaching->rackets[i].levels[skill]]);
 	}
 	html_fold_table(out, "These levels as a table", &table);
 	text_add(out, "</div>\n");

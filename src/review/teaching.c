@@ -111,7 +111,7 @@ static void add_levels(const struct reader *reader, struct table *table)
 		struct text why = {0};
 		teach_explain(skill, &why);
 		table_cell(table, "%s", teach_skill_name(i));
-		table_cell(table, "%s", level_name(skill->level));
+		table_cell(table, "%s", level_names[skill->level]);
 		table_cell(table, "%s", text_string(&why));
 		table_value(table, counts->right);
 		table_value(table, counts->faults);

@@ -162,7 +162,8 @@ const char *session_words_name(const struct session *session)
 {
 	bool answered = session->asking == ASKING_ANSWERED || session->asking == ASKING_LATE;
 
-	return session->words < SAY_NAME || answered ? NULL : level_name(session->words - SAY_NAME);
+	return session->words < SAY_NAME || answered ? NULL
+						     : level_names[session->words - SAY_NAME];
 }
 
 static void say_words(const struct session *session, struct session_effects *effects,
@@ -274,8 +275,7 @@ void teaching_leave(struct session *session, struct session_effects *effects)
 	}
 	effect_write(session, effects, right ? JOURNAL_RIGHT : JOURNAL_NEXT);
 	if (station >= 0)
-		effect_write(session, effects, JOURNAL_STATION)->text =
-			station_name((enum station)station);
+		effect_write(session, effects, JOURNAL_STATION)->text = station_names[station];
 }
 
 /* A press passes it where no trainer is waited for. */
@@ -300,12 +300,10 @@ bool teaching_pass(struct session *session, const struct session_event *event,
 bool teaching_found(struct session *session, const struct session_event *event,
 		    struct session_effects *effects)
 {
-	char *name = memory_copy_part(event->text, strcspn(event->text, " "));
 	enum work_fault fault = WORK_FRAME;
-	bool known = work_fault_parse(name, &fault);
+	bool known = work_fault_parse(event->text, &fault);
 	int choice = work_fault_choice(fault, event->call > 0);
 
-	free(name);
 	if (!known)
 		return false;
 	effect_say(effects, NOTICE_FAULT_MISWEAVE + fault)->call = event->call;

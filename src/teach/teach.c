@@ -2,7 +2,74 @@
 
 #include "sequence/sequence.h"
 
+#include <stdlib.h>
+#include <string.h>
+
 _Static_assert(TEACH_SKILLS == (int)SKILLS, "the skills of a sequence");
+
+/* ---- names ---- */
+
+const char *const level_names[] = {
+	[LEVEL_NAMED] = "named", [LEVEL_ASKED] = "asked",   [LEVEL_SHORT] = "short",
+	[LEVEL_TOLD] = "told",   [LEVEL_REASON] = "reason", [LEVELS] = NULL,
+};
+
+const char *const station_names[] = {
+	[STATION_MOUNTED] = "mounted",       [STATION_CENTRE_MAINS] = "centre-mains",
+	[STATION_MAINS_DONE] = "mains-done", [STATION_THIRD_CROSS] = "third-cross",
+	[STATION_HALF_WAY] = "half-way",     [STATION_BEFORE_LAST_KNOT] = "before-last-knot",
+	[STATION_FINISHED] = "finished",     [STATIONS] = NULL,
+};
+
+static const struct {
+	const char *name;
+	enum skill skill;
+} work_faults[WORK_FAULTS] = {
+	[WORK_MISWEAVE] = {"misweave", SKILL_WEAVE},
+	[WORK_WRONG_HOLE] = {"wrong-hole", SKILL_SKIP},
+	[WORK_CROSSED_LOOP] = {"crossed-loop", SKILL_FEED},
+	[WORK_CLAMP_SLIP] = {"clamp-slip", SKILL_CLAMP},
+	[WORK_NOTCH] = {"notch", SKILL_WEAVE}, /* a cross that was not kept moving */
+	[WORK_CROOKED] = {"crooked", SKILL_WEAVE},
+	[WORK_KNOT] = {"knot", SKILL_KNOT},
+	[WORK_TAIL] = {"tail", SKILL_FINISH},
+	[WORK_AWL] = {"awl", SKILL_TIE_OFF},
+	[WORK_UNEVEN] = {"uneven", SKILL_FINISH},
+	[WORK_FRAME] = {"frame", SKILL_MOUNT},
+};
+
+const char *work_fault_name(enum work_fault fault)
+{
+	return work_faults[fault].name;
+}
+
+int teach_skill(const char *name)
+{
+	for (enum skill skill = 0; skill < SKILLS; skill++)
+		if (strcmp(skill_names[skill], name) == 0)
+			return (int)skill;
+	return -1;
+}
+
+const char *teach_skill_name(int skill)
+{
+	return skill_names[(enum skill)skill];
+}
+
+bool work_fault_parse(const char *text, enum work_fault *out)
+{
+	size_t length = strcspn(text, " ");
+
+	for (enum work_fault fault = 0; fault < WORK_FAULTS; fault++)
+		if (strlen(work_faults[fault].name) == length &&
+		    strncmp(work_faults[fault].name, text, length) == 0) {
+			*out = fault;
+			return true;
+		}
+	return false;
+}
+
+/* ---- the fold ---- */
 
 static const int64_t rest_us = TEACH_REST_DAYS * 24 * 3600 * SECOND_US;
 
@@ -82,7 +149,6 @@ static void count_fault(struct trainee *trainee, struct teach_racket *racket,
 	skill->run = 0;
 	skill->rights = 0;
 	skill->misses++;
-	skill->last_fault = *event;
 	tally->faults++;
 	if (tally->raised || skill->level == LEVEL_REASON ||
 	    (tally->faults < enough && skill->misses < TEACH_FAULTS))
@@ -123,7 +189,7 @@ static void pass(struct trainee *trainee, struct teach_racket *racket,
 		return;
 	racket->passed = event->call;
 	racket->passed_skill = event->skill;
-	racket->passed_right = event->kind == TEACH_RIGHT;
+	racket->passed_right = event->kind == JOURNAL_RIGHT;
 }
 
 static void miss(struct trainee *trainee, struct teach_racket *racket,
@@ -161,20 +227,182 @@ void teach_event(struct trainee *trainee, const struct teach_event *event)
 	if (racket->passed != 0 && racket->passed != event->call)
 		count_passed(trainee, racket, event->wall_us);
 	switch (event->kind) {
-	case TEACH_DONE:
-	case TEACH_RIGHT:
+	case JOURNAL_NEXT:
+	case JOURNAL_RIGHT:
 		pass(trainee, racket, event);
 		break;
-	case TEACH_FOUND:
-		count_fault(trainee, racket, event, work_fault_skill(event->fault));
+	case JOURNAL_FOUND:
+		count_fault(trainee, racket, event, (int)work_faults[event->fault].skill);
 		break;
-	case TEACH_FINISHED:
+	case JOURNAL_FINISHED:
 		finish(trainee, racket, event->wall_us);
 		break;
 	default: /* a fault at a call */
 		miss(trainee, racket, event);
 		break;
 	}
+}
+
+void teach_explain(const struct teach_skill *skill, struct text *out)
+{
+	static const struct {
+		int number; /* 0: none is said */
+		const char *text;
+	} whys[] = {
+		[TEACH_WHY_NEW] = {0, "no history"},
+		[TEACH_WHY_RUN] = {TEACH_RUN, "calls in a row without a fault"},
+		[TEACH_WHY_CLEAN] = {1, "racket without a fault"},
+		[TEACH_WHY_FAULTS] = {TEACH_FAULTS, "faults in one racket or in a row"},
+		[TEACH_WHY_NAMED] = {TEACH_FAULTS_NAMED, "fault when only the name was said"},
+		[TEACH_WHY_REST] = {TEACH_REST_DAYS, "days without practice"},
+	};
+
+	if (whys[skill->why].number > 0)
+		text_format(out, "%d ", whys[skill->why].number);
+	text_add(out, whys[skill->why].text);
+	if (skill->run > 0)
+		text_format(out, "; %d without a fault since", skill->run);
+}
+
+/* ---- the journal ---- */
+
+/* False if it says nothing about a trainee. */
+static bool read_record(const struct teach_record *record, struct teach_event *out)
+{
+	const char *detail = record->detail ? record->detail : "";
+
+	*out = (struct teach_event){
+		.wall_us = record->wall_us,
+		.racket = record->racket,
+		.kind = record->kind,
+		.call = record->call,
+		.skill = record->skill ? teach_skill(record->skill) : -1,
+	};
+	switch (record->kind) {
+	case JOURNAL_FINISHED:
+		return true;
+	case JOURNAL_FOUND:
+		return work_fault_parse(detail, &out->fault);
+	case JOURNAL_ANSWERED:
+		return out->skill >= 0 && strcmp(detail, TEACH_ANSWER_LATE) == 0;
+	case JOURNAL_NEXT:
+	case JOURNAL_RIGHT:
+	case JOURNAL_WRONG:
+	case JOURNAL_AGAIN:
+	case JOURNAL_BACK:
+		return out->skill >= 0;
+	default:
+		return false;
+	}
+}
+
+void teach_add(struct trainee *trainee, const struct teach_record *record)
+{
+	struct teach_event event;
+
+	if (read_record(record, &event))
+		teach_event(trainee, &event);
+}
+
+enum journal_status teach_history(struct journal *journal, const char *stringer,
+				  void (*each)(void *owner, const struct teach_record *record),
+				  void *owner)
+{
+	static const char sql[] =
+		"SELECT r.job, r.time_us, r.kind, r.n, c.skill, r.detail FROM (SELECT e.job, e.seq, "
+		"e.kind, e.detail, e.call - (e.kind IN ('next', 'right')) AS n, j.uuid, "
+		"max(e.wall_us) OVER (PARTITION BY e.job ORDER BY e.seq) AS time_us "
+		"FROM job AS j JOIN event AS e ON e.job = j.id WHERE j.id IN " TEACH_JOBS
+		" AND e.kind IN ('next', 'right', 'wrong', 'answered', 'again', 'back', 'found', "
+		"'passed', 'finished')) AS r "
+		"LEFT JOIN call AS c ON c.job = r.job AND c.n = r.n ORDER BY time_us, uuid, seq";
+	const struct journal_field fields[] = {field_text("stringer", stringer), {0}};
+	sqlite3_stmt *row = NULL;
+	bool more = false;
+	enum journal_status status = journal_query(journal, sql, fields, &row);
+
+	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
+	       more) {
+		struct teach_record record = {
+			.racket = sqlite3_column_int64(row, 0),
+			.wall_us = sqlite3_column_int64(row, 1),
+			.call = sqlite3_column_int(row, 3),
+			.skill = (const char *)sqlite3_column_text(row, 4),
+			.detail = (const char *)sqlite3_column_text(row, 5),
+		};
+		if (journal_kind_parse((const char *)sqlite3_column_text(row, 2), &record.kind))
+			each(owner, &record);
+	}
+	sqlite3_finalize(row);
+	return status;
+}
+
+/* ---- how a line is said ---- */
+
+/* Calls with a caution that only the full sentence holds; those that set the machine; and those of
+ * a pull, whose full sentence says to clamp before the release. */
+static const struct {
+	enum call_kind kind;
+	unsigned holds;
+} held[] = {
+	{CALL_CHECK_EYES, LINE_CAUTION},
+	{CALL_INSPECT_FRAME, LINE_CAUTION},
+	{CALL_LOCK, LINE_CAUTION},
+	{CALL_TIE_OFF, LINE_CAUTION},
+	{CALL_TRIM, LINE_CAUTION},
+	{CALL_SET_TENSION, LINE_TENSION},
+	{CALL_CHECK_WEAVE, LINE_LAST_CHECK},
+	{CALL_CENTRE_MAIN, LINE_CLAMP_ORDER},
+	{CALL_CENTRE_BEYOND, LINE_CLAMP_ORDER},
+	{CALL_MAIN, LINE_CLAMP_ORDER},
+	{CALL_CROSS_BEHIND, LINE_CLAMP_ORDER},
+	{CALL_CROSS_PULL, LINE_CLAMP_ORDER},
+	{CALL_PULL_CROSS, LINE_CLAMP_ORDER},
+	{CALL_PULL_CROSSES, LINE_CLAMP_ORDER},
+	{CALL_LATE_MAIN, LINE_CLAMP_ORDER},
+};
+
+unsigned teach_holds(const char *kind, int skill)
+{
+	unsigned holds = skill == (int)SKILL_SKIP ? LINE_SKIP : 0;
+
+	for (size_t i = 0; i < sizeof(held) / sizeof(held[0]); i++)
+		if (strcmp(kind, call_kind_name(held[i].kind)) == 0)
+			holds |= held[i].holds;
+	return holds;
+}
+
+static bool is_kind(const struct script_line *line, enum call_kind kind)
+{
+	return strcmp(line->kind, call_kind_name(kind)) == 0;
+}
+
+int teach_station(const struct script *script, int number)
+{
+	if (number < 1)
+		return -1;
+	if (number >= script->count)
+		return STATION_FINISHED;
+	const struct script_line *line = script_line(script, number);
+	const struct script_line *next = script_line(script, number + 1);
+	int half = script->whole.crosses / 2;
+	int woven = __builtin_popcountll(line->bed.crosses);
+	bool weaves_next = __builtin_popcountll(next->bed.crosses) > woven;
+	bool centre = is_kind(line, CALL_CENTRE_MAIN) || is_kind(line, CALL_CENTRE_BEYOND);
+	bool more_centre = is_kind(next, CALL_CENTRE_MAIN) || is_kind(next, CALL_CENTRE_BEYOND);
+
+	if (is_kind(line, CALL_LOCK))
+		return STATION_MOUNTED;
+	if (centre && !more_centre)
+		return STATION_CENTRE_MAINS;
+	if (strcmp(line->phase, phase_names[PHASE_MAINS]) == 0 &&
+	    strcmp(next->phase, phase_names[PHASE_CROSSES]) == 0)
+		return STATION_MAINS_DONE;
+	if (is_kind(line, CALL_CHECK_WEAVE) && woven == script->whole.crosses)
+		return STATION_BEFORE_LAST_KNOT;
+	if (woven == 3 && weaves_next)
+		return STATION_THIRD_CROSS;
+	return woven == half && weaves_next ? STATION_HALF_WAY : -1;
 }
 
 static bool never_fades(const struct trainee *trainee, unsigned holds)

@@ -57,7 +57,7 @@ enum level {
 	LEVELS,
 };
 
-const char *level_name(enum level level);
+extern const char *const level_names[]; /* "named", "asked" ... */
 
 /* ---- stations: where a trainer, or the trainee, looks at the work itself ---- */
 
@@ -88,26 +88,13 @@ enum work_fault {
 	WORK_FAULTS,
 };
 
-const char *station_name(enum station station);
+extern const char *const station_names[]; /* "mounted", "centre-mains" ... */
 const char *work_fault_name(enum work_fault fault);
-bool work_fault_parse(const char *name, enum work_fault *out);
 
-/* The skill that a fault counts against: where it was made, not where it was found. */
-int work_fault_skill(enum work_fault fault);
+/* Reads the first word of a text. */
+bool work_fault_parse(const char *text, enum work_fault *out);
 
 /* ---- what happened ---- */
-
-enum teach_event_kind {
-	TEACH_DONE,  /* on to the next call, after one that was told or named */
-	TEACH_RIGHT, /* on to the next call, after a question: "I had it" */
-	TEACH_WRONG, /* "I had not"; this and the next four are faults */
-	TEACH_LATE,  /* the answer came by itself, after a delay that was not 0 */
-	TEACH_AGAIN,
-	TEACH_BACK,     /* to this call */
-	TEACH_FOUND,    /* a fault at a station */
-	TEACH_FINISHED, /* the racket as a whole */
-	TEACH_EVENTS,
-};
 
 /* Events come in the order of their wall time; at the same time, in the order of their job's UUID;
  * within a job, as they happened. Where the clock was set back within a job, the latest time so far
@@ -115,7 +102,10 @@ enum teach_event_kind {
 struct teach_event {
 	int64_t wall_us;
 	int64_t racket; /* the job: any number that no other job has */
-	enum teach_event_kind kind;
+	/* NEXT: on, after a call that was told or named; RIGHT: likewise after a question, "I had
+	 * it"; WRONG: "I had not"; ANSWERED: the answer came by itself, after a delay that was not
+	 * 0; AGAIN; BACK: to this call; FOUND: a fault at a station; FINISHED: the racket. */
+	enum journal_kind kind;
 	int call;              /* from 1; not of FOUND and FINISHED */
 	int skill;             /* of that call */
 	enum work_fault fault; /* FOUND */
@@ -134,13 +124,12 @@ enum teach_why {
 
 struct teach_skill {
 	enum level level;
-	enum teach_why why;            /* the reason for this level ... */
-	int64_t since_us;              /* ... and when it was reached; 0: never moved */
-	int run;                       /* calls in a row without a fault since then */
-	int rights;                    /* right answers in a row */
-	int misses;                    /* faults in a row */
-	struct teach_event last_fault; /* wall_us 0: none */
-	int64_t rest_from_us;          /* last practice, or the last level lost by rest; 0: never */
+	enum teach_why why;   /* the reason for this level ... */
+	int64_t since_us;     /* ... and when it was reached; 0: never moved */
+	int run;              /* calls in a row without a fault since then */
+	int rights;           /* right answers in a row */
+	int misses;           /* faults in a row */
+	int64_t rest_from_us; /* last practice, or the last level lost by rest; 0: never */
 };
 
 /* One racket, as far as it matters: no call counts twice, however often it is gone back to. */

@@ -8,13 +8,13 @@ enum { JOBS = 10000, CALLS = 80, SEED = 20261126 };
 
 static struct teach_event make_event(struct random *random, int job, int call)
 {
-	static const enum teach_event_kind kinds[] = {TEACH_DONE, TEACH_DONE, TEACH_RIGHT,
-						      TEACH_RIGHT, TEACH_AGAIN};
+	static const enum journal_kind kinds[] = {JOURNAL_NEXT, JOURNAL_NEXT, JOURNAL_RIGHT,
+						  JOURNAL_RIGHT, JOURNAL_AGAIN};
 
 	return (struct teach_event){
 		.wall_us = ((int64_t)job * 3600 + (int64_t)call * 20) * SECOND_US,
 		.racket = job,
-		.kind = call > CALLS ? TEACH_FINISHED : kinds[random_between(random, 0, 4)],
+		.kind = call > CALLS ? JOURNAL_FINISHED : kinds[random_between(random, 0, 4)],
 		.call = call,
 		.skill = (call % TEACH_SKILLS),
 	};

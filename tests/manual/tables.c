@@ -160,7 +160,7 @@ static void print_defaults(void)
 int main(void)
 {
 	NAMES("skill", skill_names[i], SKILLS);
-	NAMES("level", level_name(i), LEVELS);
+	NAMES("level", level_names[i], LEVELS);
 	for (const struct control_word *word = control_words; word->name; word++)
 		say("verb", word->name);
 	NAMES("notice", notice_name(i), NOTICES);

@@ -140,7 +140,7 @@ static double thinks_s(const struct simulated *simulated, int skill)
 	return power_first_s * pow(simulated->practised[skill] + 1, -power_alpha);
 }
 
-static void give(struct simulated *simulated, enum teach_event_kind kind, int call, int skill)
+static void give(struct simulated *simulated, enum journal_kind kind, int call, int skill)
 {
 	struct teach_event event = {
 		.wall_us = simulated->now_us,
@@ -182,16 +182,16 @@ static bool answer(struct simulated *simulated, int skill, int call, struct teac
 	double delay_s = (double)manner.delay_us / (double)SECOND_US;
 
 	if (manner.delay_us > 0 && thinks_s(simulated, skill) > delay_s) {
-		give(simulated, TEACH_LATE, call, skill);
-		give(simulated, TEACH_RIGHT, call, skill);
+		give(simulated, JOURNAL_ANSWERED, call, skill);
+		give(simulated, JOURNAL_RIGHT, call, skill);
 		return false;
 	}
 	/* "I had not" is a double tap, and its first press has been "I had it". */
-	give(simulated, TEACH_RIGHT, call, skill);
+	give(simulated, JOURNAL_RIGHT, call, skill);
 	if (!errs)
 		return false;
-	give(simulated, TEACH_WRONG, call, skill);
-	give(simulated, TEACH_DONE, call, skill);
+	give(simulated, JOURNAL_WRONG, call, skill);
+	give(simulated, JOURNAL_NEXT, call, skill);
 	return true;
 }
 
@@ -199,8 +199,8 @@ static bool answer(struct simulated *simulated, int skill, int call, struct teac
 static bool do_told(struct simulated *simulated, int skill, int call, bool errs)
 {
 	if (errs)
-		give(simulated, TEACH_AGAIN, call, skill);
-	give(simulated, TEACH_DONE, call, skill);
+		give(simulated, JOURNAL_AGAIN, call, skill);
+	give(simulated, JOURNAL_NEXT, call, skill);
 	return errs;
 }
 
@@ -250,7 +250,7 @@ struct simulated_racket simulated_string(struct simulated *simulated, int days_b
 		seen.begun[i] = simulated->trainee.skills[i].level;
 	for (int call = 1; call <= simulated->job->count; call++)
 		do_call(simulated, call, &seen);
-	give(simulated, TEACH_FINISHED, 0, SKILL_FINISH);
+	give(simulated, JOURNAL_FINISHED, 0, SKILL_FINISH);
 	for (int i = 0; i < TEACH_SKILLS; i++)
 		seen.levels[i] = simulated->trainee.skills[i].level;
 	simulated->racket++;
