@@ -1,14 +1,13 @@
 /* The program `pullcall`: one function a command, and what commands share.
  *
  * Data goes to standard output, messages to standard error. Every command reads its options by a
- * table, which is its --help too, and returns an exit code (base/base.h).
+ * table, has its help in commands.yaml, and returns an exit code (base/base.h).
  *
  *   1. Commands        in the order of `pullcall --help`
  *   2. check, draw     what kind of file it is
- *   3. steps           a job on paper
- *   4. forms           a file written from answers: plan new, pattern new
- *   5. run             the screen
- *   6. jobs, review    which journal, which jobs
+ *   3. forms           a file written from answers: plan new, pattern new
+ *   4. run             the screen
+ *   5. jobs, review    which journal, which jobs
  */
 #ifndef CLI_CLI_H
 #define CLI_CLI_H
@@ -23,12 +22,7 @@
 #include <stdio.h>
 #include <systemd/sd-event.h>
 
-/* For the commands that look at a job before it runs; the others see no further than its script. */
-struct job;
 struct machine;
-struct pattern;
-struct routes;
-struct sequence;
 
 /* ---- 1. commands ---- */
 
@@ -40,12 +34,18 @@ command_function command_check, command_steps, command_draw, command_run, comman
 	command_review, command_drill, command_export, command_journal, command_abandon,
 	command_board, command_plan, command_rack, command_reel, command_label;
 
+/* Reads the command line of a command, whose help is in commands.yaml, that of its options too if
+ * they have none; `more`, or NULL, follows it. Ends the program as command_line_read does. */
+const struct command_syntax *command_read(const struct option_row *options, const char *more,
+					  int argc, char **argv);
+extern const char commands_yaml[];
+
+/* What commands.yaml says of a command, or NULL. */
+const char *command_text(const char *command, const char *key);
+
 /* Another program takes the place of this one. Returns only if it cannot be started: the exit code.
  */
 int become_program(const char *program, char **argv);
-
-/* `pullcall voices try` by pedal. NULLs: the usual sound and bench file. Returns the exit code. */
-int voices_try(const char *sound, const char *bench_file);
 
 /* The only pattern of a sport (NULL: any) with so many strings ("16x19"). False with a list of
  * those there are, and how they differ. */
@@ -58,21 +58,7 @@ enum file_kind { FILE_JOB, FILE_PATTERN, FILE_PHRASEBOOK, FILE_BENCH };
 /* By the keys that only one kind has; false with a fault if there is none of them. */
 bool file_kind_find(const struct yaml_document *document, enum file_kind *out);
 
-/* ---- 3. steps ---- */
-
-/* A job as a table for people, and as the JSON of pullcall-steps(5). */
-void steps_table(const struct sequence *sequence, const struct phrasebook *book,
-		 const struct phrase_options *options, struct text *out);
-void steps_json(const struct sequence *sequence, const struct phrasebook *book,
-		const struct phrase_options *options, struct text *out);
-
-/* The routes of a one-piece job, to choose from. */
-void routes_table(const struct job *job, const struct pattern *pattern, const struct routes *routes,
-		  struct text *out);
-void routes_json(const struct job *job, const struct pattern *pattern, const struct routes *routes,
-		 struct text *out);
-
-/* ---- 4. forms: a file written from answers ----
+/* ---- 3. forms: a file written from answers ----
  *
  * `plan new` and `pattern new` are lists of questions (*_questions.yaml), in the order in which
  * they are asked and written. In a terminal a wrong answer is asked again, "?" explains a question,
@@ -164,21 +150,7 @@ void form_report(struct form *form, const struct faults *faults);
 enum reply { REPLY_YES, REPLY_NO, REPLY_BACK, REPLY_END };
 enum reply form_confirm(struct form *form, const char *words, const char *help);
 
-/* Comma-separated values (RFC 4180) in memory, with or without a byte-order mark. */
-struct csv {
-	const char *file; /* for faults */
-	const char *at;
-	struct position here;
-	bool row_ended; /* the field that was read was the last of its row */
-	struct faults *faults;
-};
-
-struct csv csv_begin(const char *file, const char *bytes, struct faults *faults);
-
-/* The next field, for the caller to free, and where it stands; false at the end. */
-bool csv_field(struct csv *csv, char **field, struct position *position);
-
-/* ---- 5. run: the screen ----
+/* ---- 4. run: the screen ----
  *
  * It shows the call in words large enough to read at arm's length, the next one, how far mains and
  * crosses have got, the clock, the pace and the time left. It redraws when something changes, when
@@ -199,6 +171,8 @@ void screen_lines(const struct daemon_look *look, int64_t now_us, const struct s
 /* Large letters: five dots high, in half blocks, so that a line of them takes three rows (the sixth
  * dot is the space below). */
 enum { LARGE_LETTER_ROWS = 3 };
+
+extern const char large_letters_txt[];
 
 /* Columns of `length` bytes of text, or -1 if there is no large letter for one of them. */
 int large_letters_width(const char *text, int length);
@@ -238,7 +212,7 @@ struct run_wish {
 /* Until the job is over. Returns the exit code. */
 int run_wish(struct run_wish *wish);
 
-/* ---- 6. jobs, review, export, journal ---- */
+/* ---- 5. jobs, review, export, journal ---- */
 
 struct query {
 	const char *journal; /* NULL: the usual one */
@@ -247,22 +221,17 @@ struct query {
 
 /* Rows of a table of options that fill a query. */
 /* clang-format off */
-#define QUERY_JOURNAL_ROW(query) \
-	{"journal", 0, "FILE", "the journal, instead of $PULLCALL_JOURNAL or the usual one", \
-	 .text = &(query)->journal}
+#define QUERY_JOURNAL_ROW(query) {"journal", .text = &(query)->journal}
 #define QUERY_FILTER_ROWS(query) \
-	{"stringer", 0, "NAME", "only jobs of this stringer", .text = &(query)->filter.stringer}, \
-	{"pattern", 0, "NAME", "only jobs with this pattern", .text = &(query)->filter.pattern}, \
-	{"method", 0, "METHOD", "only two-piece or one-piece jobs", .read = query_read_method, \
-	 .out = &(query)->filter.method, .expected = "two-piece or one-piece"}, \
-	{"racket", 0, "MARK", "only jobs of this racket", .text = &(query)->filter.racket}, \
-	{"customer", 0, "NAME", "only jobs for this customer", .text = &(query)->filter.customer}, \
-	{"due", 0, "DATE", "only jobs due on this day or earlier", \
-	 .read = query_read_due, .out = &(query)->filter.due, .expected = QUERY_DAY}, \
-	{"since", 0, "DATE", "only jobs begun on this day or later: 2026-11-25", \
-	 .read = query_read_since, .out = &(query)->filter.since_us, .expected = QUERY_DAY}, \
-	{"until", 0, "DATE", "only jobs begun on this day or earlier", \
-	 .read = query_read_until, .out = &(query)->filter.until_us, .expected = QUERY_DAY}
+	{"stringer", .text = &(query)->filter.stringer}, \
+	{"pattern", .text = &(query)->filter.pattern}, \
+	{"method", .read = query_read_method, .out = &(query)->filter.method, \
+	 .expected = "two-piece or one-piece"}, \
+	{"racket", .text = &(query)->filter.racket}, \
+	{"customer", .text = &(query)->filter.customer}, \
+	{"due", .read = query_read_due, .out = &(query)->filter.due, .expected = QUERY_DAY}, \
+	{"since", .read = query_read_since, .out = &(query)->filter.since_us, .expected = QUERY_DAY}, \
+	{"until", .read = query_read_until, .out = &(query)->filter.until_us, .expected = QUERY_DAY}
 #define QUERY_DAY "a day such as 2026-11-25"
 /* clang-format on */
 
@@ -294,7 +263,7 @@ struct task {
 
 /* Reads the command line and runs one of the tasks, which end with an empty row, on the journal of
  * the query. The exit code; wrong usage ends the program. */
-int task_run(const struct command_syntax *line, int argc, char **argv, const struct query *query,
+int task_run(const struct option_row *options, int argc, char **argv, const struct query *query,
 	     const struct task *tasks, void *context);
 
 #endif

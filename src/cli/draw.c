@@ -160,45 +160,24 @@ static enum exit_code draw_file(const struct wish *wish, struct faults *faults)
 static void read_command_line(int argc, char **argv, struct wish *wish)
 {
 	const struct option_row options[] = {
-		{"output", 'o', "FILE", "where to", .text = &wish->output},
-		{"at", 0, "CALL", "the bed as it stands at that call, the next string emphasised",
-		 .number = &wish->at_call, .min = 1, .max = SCRIPT_LINES_MAX},
-		{"job", 0, "JOB",
-		 "instead of a file: an open job of the journal, at the call where it stands",
-		 .text = &wish->job},
-		{"journal", 0, "FILE", "its journal, instead of the usual one",
-		 .text = &wish->journal},
-		{"card", 0, NULL,
-		 "a bench card: one A4 page, the picture and all that is pinned up",
-		 .flag = &wish->card},
-		{"bench", 0, "FILE",
-		 "the bench file (language, words for the sides), instead of the usual one",
-		 .text = &wish->bench_file},
+		{"output", 'o', .text = &wish->output},
+		{"at", .number = &wish->at_call, .min = 1, .max = SCRIPT_LINES_MAX},
+		{"job", .text = &wish->job},
+		{"journal", .text = &wish->journal},
+		{"card", .flag = &wish->card},
+		{"bench", .text = &wish->bench_file},
 		{0},
 	};
-	const struct command_syntax line = {
-		.name = "pullcall draw",
-		.usage = "JOB|PATTERN --output FILE [OPTION...]\n"
-			 "--job JOB --output FILE [OPTION...]",
-		.about =
-			"Draws the string bed of a job plan or a pattern (its file, or its name): SVG, PDF or PNG, as the name "
-			"of FILE ends; \"-\" is SVG on standard output.",
-		.end = "Exit: 0 done, 1 the file is at fault, 2 wrong usage, 69 the program rsvg-convert, "
-		       "which makes PDF and PNG, is missing, 74 the picture cannot be written.",
-		.operand = "a job plan or pattern file",
-		.most = 1,
-		.options = options,
-	};
 
-	command_line_read(&line, argc, argv);
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	if (!wish->output)
-		command_line_wrong(&line, "-o FILE is missing");
+		command_line_wrong(line, "-o FILE is missing");
 	if (wish->card && wish->at_call)
-		command_line_wrong(&line, "--card shows the whole job: it takes no --at");
+		command_line_wrong(line, "--card shows the whole job: it takes no --at");
 	wish->input = argv[optind];
 	if (!wish->input == !wish->job)
-		command_line_wrong(&line, wish->job ? "--job goes without a file"
-						    : "missing a job plan or pattern file");
+		command_line_wrong(line, wish->job ? "--job goes without a file"
+						   : "missing a job plan or pattern file");
 }
 
 int command_draw(int argc, char **argv)

@@ -171,32 +171,15 @@ int command_drill(int argc, char **argv)
 	const char *what = usual_pattern;
 	bool test = false;
 	const struct option_row options[] = {
-		{"test", 0, NULL,
-		 "string JOB with only the names of the calls, and a sheet for the trainer",
-		 .flag = &test},
-		{"seed", 0, "NUMBER", "ask in the order of an earlier drill", .read = read_seed,
-		 .out = &wish.seed, .expected = "a number"},
+		{"test", .flag = &test},
+		{"seed", .read = read_seed, .out = &wish.seed, .expected = "a number"},
 		DAEMON_OPTION_ROWS(&wish.daemon),
 		{0},
 	};
-	const struct command_syntax line = {
-		.name = "pullcall drill",
-		.usage = "SKILL... [PATTERN|JOB] [OPTION...]\n--test JOB [OPTION...]",
-		.about =
-			"Asks what a trainee should know of a skill, without a racket. A press brings the "
-			"answer; then a press: I had it; a double press, or again: I had not, and it comes "
-			"back soon.",
-		.end = "Exit: 0 done, 1 an unknown skill or a plan at fault, 2 wrong usage, 69 no keys, "
-		       "71 the system, 74 a file cannot be written.",
-		.operand = "a skill, or with --test a job plan",
-		.least = 1,
-		.most = TEACH_SKILLS + 1,
-		.options = options,
-	};
 
-	command_line_read(&line, argc, argv);
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	if (test && argv[optind + 1])
-		command_line_wrong(&line, "--test takes one job plan");
+		command_line_wrong(line, "--test takes one job plan");
 	if (test) {
 		wish.job = argv[optind];
 		wish.daemon.teach = "test";

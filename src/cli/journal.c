@@ -74,26 +74,8 @@ int command_journal(int argc, char **argv)
 	};
 	struct query query = {0};
 	const struct option_row options[] = {QUERY_JOURNAL_ROW(&query), {0}};
-	const struct command_syntax line = {
-		.name = "pullcall journal",
-		.usage = "backup FILE\nmerge FILE...\nanonymise NAME",
-		.about =
-			"backup copies the journal into one file, even while a job is running.\n"
-			"\n"
-			"merge adds the jobs of other benches' journals; merging the same file again "
-			"changes nothing.\n"
-			"\n"
-			"anonymise replaces a stringer's name everywhere; backups are not changed.\n"
-			"\n"
-			"merge and anonymise need the journal for themselves: no job may be running.",
-		.end = "Exit: 0 done, 1 there is no journal or no such name, 2 wrong usage, 74 a journal "
-		       "cannot be read or written.",
-		.operand = "backup, merge or anonymise",
-		.least = 1,
-		.options = options,
-	};
 
-	return task_run(&line, argc, argv, &query, tasks, NULL);
+	return task_run(options, argc, argv, &query, tasks, NULL);
 }
 
 /* Closes an open job where it stands. */
@@ -118,25 +100,13 @@ int command_abandon(int argc, char **argv)
 {
 	struct query query = {0};
 	const struct option_row options[] = {QUERY_JOURNAL_ROW(&query), {0}};
-	const struct command_syntax line = {
-		.name = "pullcall abandon",
-		.usage = "JOB REASON",
-		.about =
-			"Closes a job that was left open for good; the reason goes into the journal. JOB is a "
-			"number from `pullcall jobs`, a name, or a UUID. A job that is running is closed by "
-			"`pullcall tell abandon`.",
-		.end = "Exit: 0 done, 1 there is no such open job, 2 wrong usage, 74 the journal cannot be "
-		       "written.",
-		.operand = "a job and a reason",
-		.options = options,
-	};
 	struct journal_job job = {0};
 	char *why = NULL;
 
-	command_line_read(&line, argc, argv);
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	if (argc - optind != 2)
 		command_line_wrong(
-			&line, "say which job and why, as in: pullcall abandon 4 \"wrong racket\"");
+			line, "say which job and why, as in: pullcall abandon 4 \"wrong racket\"");
 	struct journal *journal = query_open(&query, JOURNAL_WRITE);
 	enum exit_code code = open_job_find(journal, argv[optind], &job, &why);
 	if (code != EXIT_DONE) {

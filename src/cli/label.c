@@ -40,33 +40,17 @@ int command_label(int argc, char **argv)
 	const char *output = NULL, *bench_file = NULL;
 	struct query query = {0};
 	const struct option_row options[] = {
-		{"output", 'o', "FILE", "where to", .text = &output},
+		{"output", 'o', .text = &output},
 		QUERY_JOURNAL_ROW(&query),
-		{"bench", 0, "FILE", "the bench file (language), instead of the usual one",
-		 .text = &bench_file},
+		{"bench", .text = &bench_file},
 		{0},
-	};
-	const struct command_syntax line = {
-		.name = "pullcall label",
-		.usage = "JOB --output FILE",
-		.about =
-			"Draws a small label for a racket that was strung: its mark, strings, tensions, stringer, date, job. "
-			"SVG, PDF or PNG, as the name of FILE ends; \"-\" is SVG on standard output. JOB is a "
-			"name (the newest job of that name), a number from `pullcall jobs`, or a UUID.",
-		.end = "Exit: 0 done, 1 there is no such job, 2 wrong usage, 69 the program "
-		       "rsvg-convert, which makes PDF and PNG, is missing, 74 the journal cannot be read, or "
-		       "the label not written.",
-		.operand = "a job",
-		.least = 1,
-		.most = 1,
-		.options = options,
 	};
 	struct journal_job job = {0};
 	struct faults faults = {0};
 
-	command_line_read(&line, argc, argv);
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	if (!output)
-		command_line_wrong(&line, "say where to: --output FILE");
+		command_line_wrong(line, "say where to: --output FILE");
 	struct bench *bench = bench_find(bench_file, &faults);
 	struct phrasebook *book = bench ? phrasebook_find(bench->language, &faults) : NULL;
 	int code = EXIT_NO;

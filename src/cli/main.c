@@ -11,35 +11,15 @@
 
 static const struct {
 	const char *name;
-	const char *usage;
-	const char *summary;
 	command_function *run;
 } commands[] = {
-	{"check", "FILE...", "look for faults in patterns, job plans, phrasebooks, bench files",
-	 command_check},
-	{"steps", "JOB", "the whole job on paper: holes, moves, calls, lengths", command_steps},
-	{"draw", "FILE", "the string bed as a picture, or a bench card", command_draw},
-	{"run", "JOB", "string this racket now", command_run},
-	{"load", "JOB", "hand a job to a running pullcalld", command_load},
-	{"tell", "WHAT", "next, back, pause, why, redo, slipped, broke, choices, stop",
-	 command_tell},
-	{"watch", "", "follow a running job, one line an event", command_watch},
-	{"board", "", "a page for a tablet or a second screen", command_board},
-	{"pedals", "[learn]", "the pedals plugged in; what a pedal sends", command_pedals},
-	{"voices", "[try|record-list]", "the voices there are; choose one", command_voices},
-	{"pattern", "list|new", "the patterns there are; write one by answering questions",
-	 command_pattern},
-	{"plan", "new", "write a job plan by answering questions, or like an earlier job",
-	 command_plan},
-	{"rack", "WHAT", "the jobs that wait their turn: add, list, move, drop", command_rack},
-	{"reel", "WHAT", "what is left on the reels of string: list, add, set", command_reel},
-	{"label", "JOB", "a label for a strung racket", command_label},
-	{"jobs", "", "the jobs in the journal", command_jobs},
-	{"review", "[JOB]", "where the minutes went", command_review},
-	{"drill", "SKILL...", "questions for a trainee, without a racket", command_drill},
-	{"export", "", "the journal for other programs", command_export},
-	{"abandon", "JOB", "close an open job for good", command_abandon},
-	{"journal", "WHAT", "back up, merge, anonymise a name", command_journal},
+	{"check", command_check},   {"steps", command_steps},     {"draw", command_draw},
+	{"run", command_run},       {"load", command_load},       {"tell", command_tell},
+	{"watch", command_watch},   {"board", command_board},     {"pedals", command_pedals},
+	{"voices", command_voices}, {"pattern", command_pattern}, {"plan", command_plan},
+	{"rack", command_rack},     {"reel", command_reel},       {"label", command_label},
+	{"jobs", command_jobs},     {"review", command_review},   {"drill", command_drill},
+	{"export", command_export}, {"abandon", command_abandon}, {"journal", command_journal},
 };
 
 enum { COMMANDS = sizeof(commands) / sizeof(commands[0]) };
@@ -49,9 +29,10 @@ static void print_help(void)
 	puts("Usage: pullcall COMMAND [ARGUMENT...]\n"
 	     "\n"
 	     "Talks a racket stringer through a job, one call at a time.\n");
-	for (int i = 0; i < COMMANDS; i++)
-		printf("  %-8s %-9s %s\n", commands[i].name, commands[i].usage,
-		       commands[i].summary);
+	for (int i = 0; i < COMMANDS; i++) {
+		const char *name = commands[i].name, *brief = command_text(name, "brief");
+		printf("  %-8s %-9s %s\n", name, brief ? brief : "", command_text(name, "summary"));
+	}
 	puts("\n\"pullcall COMMAND --help\" tells more; so do the manual pages, pullcall(1) first.\n"
 	     "\n"
 	     "Wear eye protection while pulling and cutting. The instructions of the frame's and\n"

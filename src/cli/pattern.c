@@ -320,37 +320,16 @@ int command_pattern(int argc, char **argv)
 {
 	const char *output = NULL;
 	const struct option_row options[] = {
-		{"output", 'o', "FILE",
-		 "where to write, \"-\" for standard output; without it NAME.yaml in this folder from a "
-		 "terminal, standard output otherwise",
-		 .text = &output},
+		{"output", 'o', .text = &output},
 		{0},
-	};
-	const struct command_syntax line = {
-		.name = "pullcall pattern",
-		.usage = "new [--output FILE]",
-		.about =
-			"Asks about a frame, with the frame in hand: how many strings, where the holes are, "
-			"where the knots go. Checks each answer, shows what follows from them, and "
-			"writes the pattern file. An existing file is never overwritten.\n"
-			"\n"
-			"From a file or a pipe it reads one answer a line, in the order of the "
-			"questions; an empty line is a default, or leaves out what may be left out, and "
-			"so does the end.",
-		.end = "Exit: 0 done, 1 there is no pattern, given up or an answer is at fault, 2 wrong usage, 73 the file cannot "
-		       "be created, 74 it cannot be written; what was to be in it is printed then.",
-		.operand = "list or new",
-		.least = 1,
-		.most = 1,
-		.options = options,
 	};
 	struct faults faults = {0};
 
-	command_line_read(&line, argc, argv);
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	if (strcmp(argv[optind], "list") == 0 && !output)
 		return list();
 	if (strcmp(argv[optind], "new") != 0)
-		command_line_wrong(&line, "unknown pattern command \"%s\"", argv[optind]);
+		command_line_wrong(line, "unknown pattern command \"%s\"", argv[optind]);
 	struct bench *bench = bench_find(NULL, &faults);
 	faults_report(&faults);
 	if (!bench)

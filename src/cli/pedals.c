@@ -91,23 +91,11 @@ static int learn(void)
 
 int command_pedals(int argc, char **argv)
 {
-	static const struct option_row options[] = {{0}};
-	static const struct command_syntax line = {
-		.name = "pullcall pedals",
-		.usage = "[learn]",
-		.about =
-			"Lists the pedals plugged in and what each of their keys does. With learn, waits "
-			"for a press on any device and prints its entry for the bench file.",
-		.end = "Exit: 0 there is a pedal, 1 there is none, 2 wrong usage.",
-		.operand = "learn",
-		.most = 1,
-		.options = options,
-	};
 
-	command_line_read(&line, argc, argv);
+	const struct command_syntax *line = command_read(NULL, NULL, argc, argv);
 	if (optind == argc)
 		return list();
 	if (strcmp(argv[optind], "learn") == 0)
 		return learn();
-	command_line_wrong(&line, "unknown pedals command \"%s\"", argv[optind]);
+	command_line_wrong(line, "unknown pedals command \"%s\"", argv[optind]);
 }

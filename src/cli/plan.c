@@ -269,39 +269,17 @@ int command_plan(int argc, char **argv)
 {
 	struct wish wish = {0};
 	struct option_row options[QUESTIONS_MAX + 6] = {
-		{"like", 0, "JOB", "as this job of the journal was strung", .text = &wish.like},
-		{"count", 0, "COUNTS", "the pattern with so many strings: 16x19",
-		 .text = &wish.counts},
-		{"sport", 0, "SPORT", "with --count: tennis, badminton, squash or racquetball",
-		 .text = &wish.sport},
-		{"output", 'o', "FILE",
-		 "where to write, \"-\" for standard output; without it NAME.yaml in this folder to a "
-		 "terminal, standard output otherwise",
-		 .text = &wish.output},
+		{"like", .text = &wish.like},   {"count", .text = &wish.counts},
+		{"sport", .text = &wish.sport}, {"output", 'o', .text = &wish.output},
 		QUERY_JOURNAL_ROW(&wish.query),
-	};
-	const struct command_syntax line = {
-		.name = "pullcall plan",
-		.usage = "new [OPTION...]",
-		.about =
-			"Writes a job plan. What the options do not say is asked; if they say pattern, "
-			"stringer and both tensions, nothing is. With --like or --racket the plan of an earlier "
-			"job is taken, which in a terminal is shown and can be changed, and a comment says "
-			"what is. An existing file is never overwritten.",
-		.end = "Exit: 0 done, 1 an answer is at fault or there is no such job, 2 wrong usage, 73 the file "
-		       "cannot be created, 74 it cannot be written.",
-		.operand = "new",
-		.least = 1,
-		.most = 1,
-		.options = options,
 	};
 	struct form form;
 
 	plan_form(&form);
 	add_options(form.questions, &wish, options + 5);
-	command_line_read(&line, argc, argv);
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	if (strcmp(argv[optind], "new") != 0)
-		command_line_wrong(&line, "unknown plan command \"%s\"", argv[optind]);
+		command_line_wrong(line, "unknown plan command \"%s\"", argv[optind]);
 	int code = run(&form, &wish);
 	for (int n = 0; n < QUESTIONS_MAX; n++)
 		free(wish.help[n]);

@@ -108,10 +108,10 @@ int query_close(struct journal *journal, enum journal_status status)
 	return code;
 }
 
-int task_run(const struct command_syntax *line, int argc, char **argv, const struct query *query,
+int task_run(const struct option_row *options, int argc, char **argv, const struct query *query,
 	     const struct task *tasks, void *context)
 {
-	command_line_read(line, argc, argv);
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	const struct task *task = tasks;
 	const char *name = argv[optind];
 	const struct task_call call = {argc - optind - 1, argv + optind + 1, context};

@@ -11,6 +11,92 @@
 
 enum { CSV_BYTES_MAX = 1024 * 1024, CSV_COLUMNS_MAX = QUESTIONS_MAX };
 
+/* ---- tables ---- */
+
+/* Comma-separated values (RFC 4180) in memory, with or without a byte-order mark. */
+struct csv {
+	const char *file; /* for faults */
+	const char *at;
+	struct position here;
+	bool row_ended; /* the field that was read was the last of its row */
+	struct faults *faults;
+};
+
+static void step(struct csv *csv)
+{
+	bool line_ends = *csv->at == '\n';
+
+	csv->here = line_ends ? (struct position){csv->here.line + 1, 1}
+			      : (struct position){csv->here.line, csv->here.column + 1};
+	csv->at++;
+}
+
+static void fault(struct csv *csv, const char *text)
+{
+	fault_add(csv->faults, FAULT_ERROR, csv->file, csv->here, "csv-quote", "%s", text);
+	while (*csv->at && *csv->at != '\n')
+		step(csv);
+}
+
+/* A field in quotes, up to the quote that ends it; two of them stand for one. */
+static void take_quoted(struct csv *csv, struct text *out)
+{
+	const struct position start = csv->here;
+
+	for (step(csv); *csv->at; step(csv)) {
+		if (*csv->at == '"' && csv->at[1] != '"')
+			break;
+		if (*csv->at == '"')
+			step(csv);
+		text_add_char(out, *csv->at);
+	}
+	if (*csv->at) {
+		step(csv);
+	} else {
+		csv->here = start;
+		fault(csv, "this quote has no end");
+	}
+	if (*csv->at && !strchr(",\r\n", *csv->at))
+		fault(csv, "expected a comma or the end of the line after a field in quotes");
+}
+
+static struct csv csv_begin(const char *file, const char *bytes, struct faults *faults)
+{
+	static const char byte_order_mark[] = "\xef\xbb\xbf";
+	bool marked = strncmp(bytes, byte_order_mark, 3) == 0;
+
+	return (struct csv){
+		.file = file, .at = bytes + (marked ? 3 : 0), .here = {1, 1}, .faults = faults};
+}
+
+/* The next field, for the caller to free, and where it stands; false at the end. */
+static bool csv_field(struct csv *csv, char **field, struct position *position)
+{
+	struct text out = {0};
+
+	if (csv->row_ended && !*csv->at)
+		return false;
+	csv->row_ended = false;
+	*position = csv->here;
+	if (*csv->at == '"')
+		take_quoted(csv, &out);
+	for (; *csv->at && !strchr(",\n", *csv->at); step(csv)) {
+		if (*csv->at == '"')
+			fault(csv, "a field with a quote in it must be in quotes itself");
+		else if (*csv->at != '\r' || csv->at[1] != '\n')
+			text_add_char(&out, *csv->at);
+		if (!*csv->at || *csv->at == '\n')
+			break;
+	}
+	csv->row_ended = *csv->at != ',';
+	if (*csv->at)
+		step(csv);
+	*field = out.length ? text_take(&out) : memory_copy("");
+	return true;
+}
+
+/* ---- plans ---- */
+
 struct wish {
 	bool table;
 	struct query query;
@@ -368,29 +454,12 @@ int command_rack(int argc, char **argv)
 	};
 	struct wish wish = {0};
 	const struct option_row options[] = {
-		{"csv", 0, NULL, "the files are tables: a row a job, headed by the keys of plans",
-		 .flag = &wish.table},
+		{"csv", .flag = &wish.table},
 		QUERY_JOURNAL_ROW(&wish.query),
 		{0},
 	};
-	const struct command_syntax syntax = {
-		.name = "pullcall rack",
-		.usage = "add FILE...\nadd --csv FILE...\nlist\nmove JOB PLACE\ndrop JOB",
-		.about =
-			"Jobs that wait their turn. pullcalld works through them by its pedal: with no job "
-			"under way a press says what is next, another press takes it, a hold passes it over. "
-			"A job that is left for later comes last, and goes on where it was left.\n"
-			"\n"
-			"JOB is the name of a job, or the number of one that was begun. Of a rack that is "
-			"listed, the minutes are what this stringer usually takes.",
-		.end = "Exit: 0 done, 1 a plan is at fault, or there is no such job, 2 wrong usage, 74 the journal.",
-		.operand = "add, list, move or drop",
-		.least = 1,
-		.most = FILES_MAX,
-		.options = options,
-	};
 
-	int code = task_run(&syntax, argc, argv, &wish.query, tasks, &wish);
+	int code = task_run(options, argc, argv, &wish.query, tasks, &wish);
 	return wish.code ? wish.code : code;
 }
 
@@ -404,20 +473,7 @@ int command_reel(int argc, char **argv)
 	};
 	struct wish wish = {0};
 	const struct option_row options[] = {QUERY_JOURNAL_ROW(&wish.query), {0}};
-	const struct command_syntax syntax = {
-		.name = "pullcall reel",
-		.usage = "list\nadd NAME LENGTH\nset NAME LENGTH",
-		.about =
-			"Reels of string. A plan names one in place of what is on hand; what its job cuts is "
-			"taken off when the cut is done. add: a new reel, of 200 m, say; set: what is left, "
-			"measured anew.",
-		.end = "Exit: 0 done, 1 there is no such reel, or there is one already, 2 wrong usage, 74 the journal.",
-		.operand = "list, add or set",
-		.least = 1,
-		.most = 3,
-		.options = options,
-	};
 
-	int code = task_run(&syntax, argc, argv, &wish.query, tasks, &wish);
+	int code = task_run(options, argc, argv, &wish.query, tasks, &wish);
 	return wish.code ? wish.code : code;
 }

@@ -1,4 +1,4 @@
-/* pullcall jobs and review: reading the journal. */
+/* pullcall jobs, review and export: reading the journal. */
 #include "review/review.h"
 #include "base/base.h"
 #include "cli/cli.h"
@@ -15,16 +15,8 @@ int command_jobs(int argc, char **argv)
 	struct query query = {0};
 	const struct option_row options[] = {
 		QUERY_FILTER_ROWS(&query), QUERY_JOURNAL_ROW(&query), {0}};
-	const struct command_syntax line = {
-		.name = "pullcall jobs",
-		.usage = "[OPTION...]",
-		.about =
-			"Lists the jobs in the journal, the open ones first, then the oldest first: when, what, how far, time of work.",
-		.end = "Exit: 0 done, 1 there is no journal yet, 2 wrong usage, 74 it cannot be read.",
-		.options = options,
-	};
 
-	command_line_read(&line, argc, argv);
+	command_read(options, NULL, argc, argv);
 	struct journal *journal = query_open(&query, JOURNAL_READ);
 	return query_close(journal, review_print_jobs(journal, &query.filter, stdout));
 }
@@ -78,49 +70,26 @@ static void read_command_line(int argc, char **argv, struct wish *wish)
 {
 	double rating = 0, allowance = -1; /* not given */
 	const struct option_row options[] = {
-		{"html", 0, "FILE",
-		 "a page for a browser, with pictures, instead of tables; \"-\" is standard output",
-		 .text = &wish->page},
-		{"quote", 0, NULL,
-		 "only what to quote for the next job, a line for each stringer and kind of job",
-		 .flag = &wish->quote},
-		{"teaching", 0, NULL,
-		 "with --stringer: how much this trainee is told of each skill, and why",
-		 .flag = &wish->teaching},
-		{"rating", 0, "PERCENT",
-		 "standard times too: observed time at this rating of the pace (100)",
-		 .read = read_rating, .out = &rating, .expected = "10 to 300 percent"},
-		{"allowance", 0, "PERCENT",
-		 "standard times too, with this allowance for rest and delays, in both its conventions",
-		 .read = read_allowance, .out = &allowance, .expected = "0 to 90 percent"},
+		{"html", .text = &wish->page},
+		{"quote", .flag = &wish->quote},
+		{"teaching", .flag = &wish->teaching},
+		{"rating", .read = read_rating, .out = &rating, .expected = "10 to 300 percent"},
+		{"allowance", .read = read_allowance, .out = &allowance,
+		 .expected = "0 to 90 percent"},
 		QUERY_FILTER_ROWS(&wish->query),
 		QUERY_JOURNAL_ROW(&wish->query),
 		{0},
 	};
-	const struct command_syntax line = {
-		.name = "pullcall review",
-		.usage = "[JOB] [OPTION...]",
-		.about =
-			"Shows where the minutes of a job went. JOB is a name (the newest job of that name), "
-			"a number from `pullcall jobs`, or a UUID. Pauses are not work. Without one, all "
-			"finished jobs: how long they take, who is getting faster, what to quote for the "
-			"next.",
-		.end = "Exit: 0 done, 1 there is no such job, 2 wrong usage, 74 the journal cannot be read, or "
-		       "the page not written.",
-		.operand = "a job",
-		.most = 1,
-		.options = options,
-	};
 
-	command_line_read(&line, argc, argv);
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	wish->job = argv[optind];
 	wish->standard_wanted = rating > 0 || allowance >= 0;
 	wish->standard.rating = rating > 0 ? rating : 1;
 	wish->standard.allowance = allowance > 0 ? allowance : 0;
 	if (wish->teaching && !wish->query.filter.stringer)
-		command_line_wrong(&line, "--teaching needs --stringer NAME");
+		command_line_wrong(line, "--teaching needs --stringer NAME");
 	if (wish->job && is_about_many(wish))
-		command_line_wrong(&line, "only --html and --journal go with one job");
+		command_line_wrong(line, "only --html and --journal go with one job");
 }
 
 /* As a page, or printed. */
@@ -196,4 +165,28 @@ int command_review(int argc, char **argv)
 	free(unknown);
 	text_free(&page);
 	return code;
+}
+
+/* ---- export ---- */
+
+enum { FORMAT_NONE = -1 };
+
+int command_export(int argc, char **argv)
+{
+	struct query query = {0};
+	int format = FORMAT_NONE, table = REVIEW_CALLS;
+	const struct option_row options[] = {
+		{"format", .number = &format, .names = review_format_names},
+		{"table", .number = &table, .names = review_table_names},
+		QUERY_FILTER_ROWS(&query),
+		QUERY_JOURNAL_ROW(&query),
+		{0},
+	};
+
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
+	if (format == FORMAT_NONE)
+		command_line_wrong(line, "--format csv, json or xes is missing");
+	struct journal *journal = query_open(&query, JOURNAL_READ);
+	return query_close(journal, review_export(journal, &query.filter, (enum review_table)table,
+						  (enum review_format)format, stdout));
 }

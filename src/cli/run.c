@@ -95,43 +95,24 @@ static void read_command_line(int argc, char **argv, struct run_wish *wish)
 {
 	bool teach = false;
 	const struct option_row options[] = {
-		{"resume", 0, NULL, "continue the job that was left open, or the one named",
-		 .flag = &wish->resume},
-		{"new", 0, NULL, "begin again even if a job of this name was left open",
-		 .flag = &wish->anew},
-		{"teach", 0, NULL, "a trainee strings, as if the plan said teach: yes",
-		 .flag = &teach},
+		{"resume", .flag = &wish->resume},
+		{"new", .flag = &wish->anew},
+		{"teach", .flag = &teach},
 		DAEMON_OPTION_ROWS(&wish->daemon),
 		{0},
 	};
-	const struct command_syntax line = {
-		.name = "pullcall run",
-		.usage = "[JOB] [OPTION...]\n--resume [JOB] [OPTION...]",
-		.about =
-			"Strings a racket now. JOB is a job plan; without one, and with no job left open, the "
-			"rack is worked through. A press of the pedal or the space bar is "
-			"the next call; a second press at once takes the first one back and says the call "
-			"before it again; holding the pedal pauses.\n"
-			"\n"
-			"Keys: space, Enter, n next; r again; b back; p pause; c choices; w where; ? why; q stop.",
-		.end = "Exit: 0 done, or stopped and the place kept, 1 the plan is at fault or another one "
-		       "is running, 2 wrong usage, 69 no keys, 71 the system, 74 the journal.",
-		.operand = "a job plan",
-		.most = 1,
-		.options = options,
-	};
 
-	command_line_read(&line, argc, argv);
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	wish->job = argv[optind];
 	wish->daemon.teach = teach ? "yes" : NULL;
 	wish->daemon.rack = !wish->job && !wish->resume && offers_rack(wish);
 	if (!wish->job && !wish->resume && !wish->daemon.rack)
-		command_line_wrong(&line, "a job plan is missing");
+		command_line_wrong(line, "a job plan is missing");
 	if (!plan_is_standard_input(wish))
 		return;
 	if (wish->daemon.pedals == DAEMON_PEDALS_KEYS)
-		command_line_wrong(&line, "with the plan on standard input no keys can come from "
-					  "there: name its file");
+		command_line_wrong(line, "with the plan on standard input no keys can come from "
+					 "there: name its file");
 	wish->daemon.keys = false;
 }
 

@@ -187,27 +187,13 @@ int command_load(int argc, char **argv)
 	struct wish wish = {.verb = "load"};
 	bool resume = false;
 	const struct option_row options[] = {
-		{"resume", 0, NULL, "JOB is the number or the name of an open job, to go on with",
-		 .flag = &resume},
-		{"new", 0, NULL, "begin again even if a job of this name was left open",
-		 .flag = &wish.anew},
+		{"resume", .flag = &resume},
+		{"new", .flag = &wish.anew},
 		{0},
-	};
-	const struct command_syntax line = {
-		.name = "pullcall load",
-		.usage = "JOB [--new]\n--resume JOB",
-		.about =
-			"Hands a job plan to the running pullcalld. If this racket's job was left open, it goes "
-			"on where it was left.",
-		.end = "Exit: 0 taken, 1 at fault or no pullcalld is running or it is busy, 2 wrong usage.",
-		.operand = "a job plan, or the number of an open job,",
-		.least = 1,
-		.most = 1,
-		.options = options,
 	};
 	char path[PATH_MAX];
 
-	command_line_read(&line, argc, argv);
+	command_read(options, NULL, argc, argv);
 	if (resume) {
 		wish.key = "open";
 		wish.value = argv[optind];
@@ -283,7 +269,6 @@ static char *about_words(void)
 {
 	struct text about = {0};
 
-	text_add(&about, "Steers the running job, as its pedal does. WORD is one of:\n\n");
 	for (const struct control_word *word = control_words; word->name; word++)
 		if (word->about)
 			text_format(&about, "%s%s%s: %s\n", word->name, word->operand ? " " : "",
@@ -296,28 +281,20 @@ int command_tell(int argc, char **argv)
 	struct wish wish = {0};
 	char *about = about_words();
 	const struct option_row options[] = {
-		{"json", 0, NULL, "print the answer as one JSON object", .flag = &wish.json},
+		{"json", .flag = &wish.json},
 		{0},
-	};
-	const struct command_syntax line = {
-		.name = "pullcall tell",
-		.usage = "WORD [--json]",
-		.about = about,
-		.end = "Exit: 0 done, 1 it cannot be done now or nothing is running, 2 wrong usage.",
-		.operand = "what to say",
-		.options = options,
 	};
 	const char *names[WORDS_MAX];
 	struct text rest = {0};
 
-	command_line_read(&line, argc, argv);
+	const struct command_syntax *line = command_read(options, about, argc, argv);
 	wish.verb = argv[optind];
 	const struct control_word *word = find_word(wish.verb, names);
 	if (!word)
-		wrong_word(&line, wish.verb, names);
+		wrong_word(line, wish.verb, names);
 	for (int i = optind + 1; i < argc; i++)
 		text_format(&rest, "%s%s", i > optind + 1 ? " " : "", argv[i]);
-	read_rest(&line, word, text_string(&rest), &wish);
+	read_rest(line, word, text_string(&rest), &wish);
 	int code = ask(&wish);
 	text_free(&rest);
 	free(about);
@@ -328,17 +305,10 @@ int command_watch(int argc, char **argv)
 {
 	struct wish wish = {.verb = "watch"};
 	const struct option_row options[] = {
-		{"json", 0, NULL, "one JSON object a line", .flag = &wish.json},
+		{"json", .flag = &wish.json},
 		{0},
 	};
-	const struct command_syntax line = {
-		.name = "pullcall watch",
-		.usage = "[--json]",
-		.about = "Follows the running job: one line an event, until it ends.",
-		.end = "Exit: 0 it ended, 1 nothing is running, 2 wrong usage.",
-		.options = options,
-	};
 
-	command_line_read(&line, argc, argv);
+	command_read(options, NULL, argc, argv);
 	return ask(&wish);
 }
