@@ -9,7 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { CSV_BYTES_MAX = 1024 * 1024, CSV_COLUMNS_MAX = QUESTIONS_MAX };
+enum { CSV_BYTES_MAX = 1024 * 1024 };
 
 /* ---- tables ---- */
 
@@ -58,15 +58,6 @@ static void take_quoted(struct csv *csv, struct text *out)
 	}
 	if (*csv->at && !strchr(",\r\n", *csv->at))
 		fault(csv, "expected a comma or the end of the line after a field in quotes");
-}
-
-static struct csv csv_begin(const char *file, const char *bytes, struct faults *faults)
-{
-	static const char byte_order_mark[] = "\xef\xbb\xbf";
-	bool marked = strncmp(bytes, byte_order_mark, 3) == 0;
-
-	return (struct csv){
-		.file = file, .at = bytes + (marked ? 3 : 0), .here = {1, 1}, .faults = faults};
 }
 
 /* The next field, for the caller to free, and where it stands; false at the end. */
@@ -129,7 +120,7 @@ static void batch_add(struct batch *batch, struct script *plan, struct position 
 
 /* The columns of a table: which question of the form each answers. */
 struct columns {
-	int question[CSV_COLUMNS_MAX];
+	int question[QUESTIONS_MAX];
 	int count;
 };
 
@@ -154,7 +145,7 @@ static void read_header(struct csv *csv, struct columns *columns)
 				  "unknown column \"%s\"%s%s%s", name,
 				  meant ? ": did you mean \"" : "", meant ? meant : "",
 				  meant ? "\"?" : "");
-		else if (given[question] || columns->count == CSV_COLUMNS_MAX)
+		else if (given[question])
 			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-duplicate",
 				  "duplicate column \"%s\"", name);
 		else
@@ -205,41 +196,27 @@ static bool read_row(struct csv *csv, const struct columns *columns, struct form
 	return csv->faults->errors == errors;
 }
 
-/* The faults of a plan that was made of a row stand at the field with which the plan so far has
- * them, and else at the job's name. */
-static void place_faults(const struct form *form, const struct position *places,
-			 const struct csv *csv)
+/* The field that wrote a line of the plan that was made of a row; for what is missing, the job's
+ * name. */
+static struct position place_of(const struct form *form, const struct position *places, int line)
 {
-	struct faults seen = {0};
+	int lines = 0, n = -1;
 
-	for (int n = 0; form->questions[n].key; n++) {
-		struct faults faults = {0};
-		bool last = !form->questions[n + 1].key;
-		char *file = form->answer[n][0] || last ? form_file(form, n) : NULL;
-		if (file)
-			form->read(file, &faults);
-		for (size_t i = 0; i < faults.count; i++) {
-			const struct fault *fault = &faults.items[i];
-			size_t before = seen.errors;
-			if (fault->severity != FAULT_ERROR ||
-			    (!last && strcmp(fault->code, "key-missing") == 0))
-				continue;
-			fault_add(&seen, FAULT_ERROR, "", (struct position){0}, fault->code, "%s",
-				  fault->text);
-			if (seen.errors > before)
-				fault_add(csv->faults, FAULT_ERROR, csv->file,
-					  places[form->answer[n][0] ? n : 0], fault->code, "%s",
-					  fault->text);
-		}
-		faults_free(&faults);
+	while (lines < line && form->questions[n + 1].key) {
+		char *file = form_file(form, ++n);
+		lines = 0;
+		for (const char *at = file; (at = strchr(at, '\n')); at++)
+			lines++;
 		free(file);
 	}
-	faults_free(&seen);
+	return places[n >= 0 && places[n].line ? n : 0];
 }
 
 static void read_table(struct batch *batch, const char *path, const char *bytes)
 {
-	struct csv csv = csv_begin(path, bytes, &batch->faults);
+	static const char byte_order_mark[] = "\xef\xbb\xbf";
+	bool marked = strncmp(bytes, byte_order_mark, 3) == 0;
+	struct csv csv = {path, bytes + (marked ? 3 : 0), {1, 1}, .faults = &batch->faults};
 	struct columns columns = {0};
 
 	read_header(&csv, &columns);
@@ -255,14 +232,13 @@ static void read_table(struct batch *batch, const char *path, const char *bytes)
 				snprintf(form.answer[n], ANSWER_MAX, "%s",
 					 form.questions[n].standard);
 		char *plan = form_file(&form, form_question(&form, "notes"));
-		struct script *script =
-			script_read_text(path, plan, NULL, batch->bench, batch->book, &faults);
-		if (!script)
-			place_faults(&form, places, &csv);
-		for (size_t i = 0; script && i < faults.count; i++)
-			fault_add(csv.faults, FAULT_WARNING, path, places[0], faults.items[i].code,
-				  "%s", faults.items[i].text);
-		batch_add(batch, script, places[0]);
+		batch_add(batch,
+			  script_read_text(path, plan, NULL, batch->bench, batch->book, &faults),
+			  places[0]);
+		for (size_t i = 0; i < faults.count; i++)
+			fault_add(csv.faults, faults.items[i].severity, path,
+				  place_of(&form, places, faults.items[i].position.line),
+				  faults.items[i].code, "%s", faults.items[i].text);
 		faults_free(&faults);
 		free(plan);
 	}

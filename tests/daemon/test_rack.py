@@ -310,7 +310,7 @@ class Rack(unittest.TestCase):
         text = "".join(line for line in text.splitlines(keepends=True) if not line.startswith(("head:", "spacing:")))
         pattern.write_text(text.replace("pattern: open-16x19", "pattern: mine"), encoding="utf-8")
         told = self.pullcall("rack", "add", "--csv", self.table(self.row("a", reel="red").replace("open-16x19", "mine")))
-        self.assertIn("rack.csv:2:1: warning: nothing will be taken off reel red: pattern mine does not say how large the head "
+        self.assertIn("rack.csv:2:26: warning: nothing will be taken off reel red: pattern mine does not say how large the head "
                       'is; it needs a line such as "head: { length: 330 mm, width: 247 mm }" [reel-no-size]', told)
         plan = self.bench.home / "plan.yaml"
         plan.write_text("job: b\npattern: mine\nstringer: kim\nmethod: two-piece\ntension: { mains: 54 lb, crosses: 52 lb }\n"
