@@ -40,6 +40,10 @@ const struct command_syntax *command_read(const struct option_row *options, cons
 					  int argc, char **argv);
 extern const char commands_yaml[];
 
+/* Ends the program: unknown `what` "word", and which of the names was meant. */
+_Noreturn void command_unknown(const struct command_syntax *line, const char *what,
+			       const char *word, const char *const *names);
+
 /* What commands.yaml says of a command, or NULL. */
 const char *command_text(const char *command, const char *key);
 
@@ -111,7 +115,9 @@ struct form {
 	/* As typed, trimmed; "" if there is none. What is here at first is offered as the answer.
 	 */
 	char answer[QUESTIONS_MAX][ANSWER_MAX];
-	int line; /* of the answers */
+	int line;    /* of the answers */
+	char *typed; /* the last line, and the room for it */
+	size_t room;
 	struct faults faults;
 	struct faults told; /* warnings, to show each once */
 };

@@ -82,6 +82,17 @@ const struct command_syntax *command_read(const struct option_row *rows, const c
 	return &line;
 }
 
+_Noreturn void command_unknown(const struct command_syntax *line, const char *what,
+			       const char *word, const char *const *names)
+{
+	const char *meant = fault_did_you_mean(word, names);
+
+	if (meant)
+		command_line_wrong(line, "unknown %s \"%s\": did you mean \"%s\"?", what, word,
+				   meant);
+	command_line_wrong(line, "unknown %s \"%s\"", what, word);
+}
+
 /* ---- other programs: they stand beside this one, else on PATH ---- */
 
 int become_program(const char *program, char **argv)

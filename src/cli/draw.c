@@ -1,4 +1,4 @@
-/* pullcall draw: the string bed as a picture, and the bench card. */
+/* pullcall draw and label: the string bed as a picture, the bench card, and a label. */
 #include "draw/draw.h"
 
 #include "base/base.h"
@@ -13,6 +13,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 #include <unistd.h>
 
 struct wish {
@@ -194,5 +195,64 @@ int command_draw(int argc, char **argv)
 	phrasebook_free(wish.book);
 	bench_free(wish.bench);
 	faults_report(&faults);
+	return code;
+}
+
+/* ---- what is stuck on a strung racket ---- */
+
+static enum exit_code draw_found(const struct journal_job *found, const struct phrasebook *book,
+				 const char *output, struct faults *faults)
+{
+	struct job *job = job_read_text(found->plan_file, found->plan_text, faults);
+	struct pattern *pattern = pattern_read_text(found->pattern, found->pattern_text, faults);
+	enum exit_code code = EXIT_NO;
+	char day[DATE_TEXT_MAX];
+	struct tm date;
+	time_t seconds = (time_t)(found->last_wall_us / SECOND_US);
+
+	strftime(day, sizeof(day), "%F", localtime_r(&seconds, &date));
+	const struct label label = {
+		.book = book,
+		.width_mm = 62, /* the width of common label rolls */
+		.height_mm = 29,
+		.date = day,
+		.number = (int)found->number,
+	};
+	if (job && pattern)
+		code = draw_label(job, pattern, &label, output, faults);
+	job_free(job);
+	pattern_free(pattern);
+	return code;
+}
+
+int command_label(int argc, char **argv)
+{
+	const char *output = NULL, *bench_file = NULL;
+	struct query query = {0};
+	const struct option_row options[] = {
+		{"output", 'o', .text = &output},
+		QUERY_JOURNAL_ROW(&query),
+		{"bench", .text = &bench_file},
+		{0},
+	};
+	struct journal_job job = {0};
+	struct faults faults = {0};
+
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
+	if (!output)
+		command_line_wrong(line, "say where to: --output FILE");
+	struct bench *bench = bench_find(bench_file, &faults);
+	struct phrasebook *book = bench ? phrasebook_find(bench->language, &faults) : NULL;
+	int code = EXIT_NO;
+	if (book) {
+		struct journal *journal = query_open(&query, JOURNAL_READ);
+		code = query_close(journal, journal_find(journal, argv[optind], &job));
+	}
+	if (book && !code)
+		code = draw_found(&job, book, output, &faults);
+	faults_report(&faults);
+	journal_job_free(&job);
+	phrasebook_free(book);
+	bench_free(bench);
 	return code;
 }

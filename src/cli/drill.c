@@ -37,6 +37,16 @@ static void remove_folder(const char *folder)
 	rmdir(folder);
 }
 
+static void print_row(void *context, sqlite3_stmt *row)
+{
+	bool *any = context;
+
+	printf("%s  %s (%d): %s\n", *any ? "" : "Practise next, and how often each was missed:\n",
+	       (const char *)sqlite3_column_text(row, 0), sqlite3_column_int(row, 1),
+	       (const char *)sqlite3_column_text(row, 2));
+	*any = true;
+}
+
 /* What was missed, the most often first. */
 static void print_missed(const char *path)
 {
@@ -44,22 +54,13 @@ static void print_missed(const char *path)
 				  "ON c.job = e.job AND c.n = e.call WHERE e.kind = 'wrong' "
 				  "GROUP BY c.n ORDER BY 2 DESC, c.n";
 	struct journal *journal = NULL;
-	sqlite3_stmt *row = NULL;
 	char *why = NULL;
-	bool more = false, any = false;
+	bool any = false;
 
-	if (journal_open(path, JOURNAL_READ, &journal, &why) == JOURNAL_OK &&
-	    journal_query(journal, sql, NULL, &row) == JOURNAL_OK)
-		while (journal_step(journal, row, &more) == JOURNAL_OK && more) {
-			fputs(any ? "\n" : "Practise next, and how often each was missed:\n",
-			      stdout);
-			printf("  %s (%d): %s", (const char *)sqlite3_column_text(row, 0),
-			       sqlite3_column_int(row, 1),
-			       (const char *)sqlite3_column_text(row, 2));
-			any = true;
-		}
-	puts(any ? "" : "Nothing was missed.");
-	sqlite3_finalize(row);
+	if (journal_open(path, JOURNAL_READ, &journal, &why) == JOURNAL_OK)
+		journal_each(journal, sql, NULL, print_row, &any);
+	if (!any)
+		puts("Nothing was missed.");
 	journal_close(journal);
 	free(why);
 }

@@ -8,9 +8,6 @@
 #include <sys/ioctl.h>
 #include <unistd.h>
 
-/* One byte more than an answer, so that an answer that is too long can be told. */
-enum { LINE_MAX_BYTES = ANSWER_MAX + 1 };
-
 static const char rule[] = "The maker's own stringing instructions come before anything here.";
 
 static const char plain[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 .,+%-";
@@ -240,25 +237,19 @@ static void show_question(const struct form *form, int n)
 	text_free(&line);
 }
 
-/* A line without the blanks around it, or as much of one as there is room for. False at the end. */
-static bool read_line(struct form *form, char line[static LINE_MAX_BYTES])
+/* A line without the blanks around it, in form->typed until the next. NULL at the end. */
+static const char *read_line(struct form *form)
 {
-	size_t length = 0;
-	int byte;
+	ssize_t length = getline(&form->typed, &form->room, form->in);
 
-	while ((byte = getc(form->in)) != EOF && byte != '\n')
-		if (length < ANSWER_MAX)
-			/* A NUL would hide what follows it: DEL is refused. */
-			line[length++] = byte ? (char)byte : '\x7f';
-	if (byte == EOF && length == 0)
-		return false;
+	if (length < 0)
+		return NULL;
 	form->line++;
-	while (length > 0 && length < ANSWER_MAX && strchr(" \t\r", line[length - 1]))
-		length--;
-	line[length] = '\0';
-	size_t blanks = strspn(line, " \t");
-	memmove(line, line + blanks, length - blanks + 1);
-	return true;
+	for (ssize_t i = 0; i < length; i++) /* a NUL would hide what follows it: DEL is refused */
+		form->typed[i] = form->typed[i] ? form->typed[i] : '\x7f';
+	while (length > 0 && strchr(" \t\r\n", form->typed[length - 1]))
+		form->typed[--length] = '\0';
+	return form->typed + strspn(form->typed, " \t");
 }
 
 void form_report(struct form *form, const struct faults *faults)
@@ -287,13 +278,14 @@ void form_report(struct form *form, const struct faults *faults)
 
 enum reply form_confirm(struct form *form, const char *words, const char *help)
 {
-	char line[LINE_MAX_BYTES];
+	const char *line;
 	char *question = memory_format("%s [yes]:", words);
 	int reply = -1;
 
 	while (reply < 0) {
 		prompt(form, question);
-		if (!read_line(form, line))
+		line = read_line(form);
+		if (!line)
 			reply = REPLY_END;
 		else if (strcmp(line, "") == 0 || strcmp(line, "y") == 0 ||
 			 strcmp(line, "yes") == 0)
@@ -397,10 +389,11 @@ static bool take(struct form *form, int n, int last, const char *line)
  * to find all that is wrong. */
 static int read_answer(struct form *form, int n)
 {
-	char line[LINE_MAX_BYTES];
+	const char *line;
 
 	do {
-		if (!read_line(form, line))
+		line = read_line(form);
+		if (!line)
 			return take(form, n, n, "") ? n + 1 : FORM_END;
 	} while (line[0] == '#');
 	take(form, n, n, line);
@@ -418,11 +411,10 @@ static int question_before(const struct form *form, int n)
 /* Asks until there is an answer. */
 static int ask(struct form *form, int n, int last)
 {
-	char line[LINE_MAX_BYTES];
-
 	while (applies(form, n)) {
 		show_question(form, n);
-		if (!read_line(form, line))
+		const char *line = read_line(form);
+		if (!line)
 			return FORM_END;
 		if (strcmp(line, "back") == 0)
 			return question_before(form, n);
@@ -480,12 +472,11 @@ static bool change(struct form *form, const char *line, int count)
 /* Until a person has nothing to change. The question to go back to, or `count`, or FORM_END. */
 static int ask_changes(struct form *form, int count)
 {
-	char line[LINE_MAX_BYTES];
-
 	list_changes(form);
 	while (true) {
 		prompt(form, "Anything else? [no]:");
-		if (!read_line(form, line))
+		const char *line = read_line(form);
+		if (!line)
 			return FORM_END;
 		if (strcmp(line, "back") == 0)
 			return question_before(form, count);
@@ -515,7 +506,6 @@ static int take_kept(struct form *form)
 {
 	FILE *kept = form->kept ? fopen(form->kept, "r") : NULL;
 	FILE *typed = form->in;
-	char line[LINE_MAX_BYTES];
 	int n = 0;
 
 	if (!kept)
@@ -529,13 +519,11 @@ static int take_kept(struct form *form)
 	while (reply == REPLY_BACK);
 	if (reply == REPLY_YES) {
 		form->in = kept;
-		while (form->questions[n].key && read_line(form, line)) {
-			if (line[0] == '#')
-				continue;
-			if (!take(form, n, n, line))
+		for (const char *line; form->questions[n].key && (line = read_line(form));)
+			if (line[0] != '#' && take(form, n, n, line))
+				n++;
+			else if (line[0] != '#')
 				break;
-			n++;
-		}
 		form->in = typed;
 	}
 	free(words);
@@ -625,6 +613,7 @@ void form_free(struct form *form)
 {
 	faults_free(&form->faults);
 	faults_free(&form->told);
+	free(form->typed);
 }
 
 /* Never overwrites a file; removes it again if the disk was full half way. */

@@ -1,10 +1,155 @@
-/* pullcall journal and abandon: changing the journal without a daemon. */
+/* What the commands that read or change a journal share; pullcall journal and abandon. */
 #include "journal/journal.h"
+#include "base/base.h"
 #include "cli/cli.h"
+#include "job/job.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+/* ---- which journal, which jobs ---- */
+
+/* Midnight in local time, so many days after the given day. */
+static bool read_day(const char *text, int days, int64_t *out_us)
+{
+	struct tm day;
+
+	if (!clock_read_day(text, &day))
+		return false;
+	day.tm_mday += days;
+	day.tm_isdst = -1;
+	*out_us = (int64_t)mktime(&day) * SECOND_US;
+	return true;
+}
+
+bool query_read_method(const char *value, void *out)
+{
+	*(const char **)out = value;
+	return strcmp(value, method_names[METHOD_TWO_PIECE]) == 0 ||
+	       strcmp(value, method_names[METHOD_ONE_PIECE]) == 0;
+}
+
+bool query_read_due(const char *value, void *out)
+{
+	struct tm day;
+
+	*(const char **)out = value;
+	return clock_read_day(value, &day);
+}
+
+bool query_read_since(const char *value, void *out)
+{
+	return read_day(value, 0, out);
+}
+
+bool query_read_until(const char *value, void *out)
+{
+	return read_day(value, 1, out);
+}
+
+/* A name that no job has is a slip rather than a wish for an empty list: ends the program. */
+static void check_names(struct journal *journal, const struct review_filter *filter)
+{
+	char *unknown = NULL;
+
+	const struct {
+		enum review_name what;
+		const char *name;
+	} rows[] = {
+		{REVIEW_STRINGER, filter->stringer},
+		{REVIEW_PATTERN, filter->pattern},
+		{REVIEW_RACKET, filter->racket},
+		{REVIEW_CUSTOMER, filter->customer},
+	};
+
+	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]) && !unknown; i++)
+		if (rows[i].name)
+			unknown = review_unknown(journal, rows[i].what, rows[i].name);
+	if (!unknown)
+		return;
+	fprintf(stderr, "pullcall: %s\n", unknown);
+	free(unknown);
+	journal_close(journal);
+	exit(EXIT_NO);
+}
+
+struct journal *query_open(const struct query *query, enum journal_mode mode)
+{
+	char *path = query->journal ? memory_copy(query->journal) : journal_default_path();
+	enum journal_status status = JOURNAL_IO;
+	struct journal *journal = NULL;
+	char *error = NULL;
+
+	if (path && mode == JOURNAL_WRITE && access(path, F_OK) != 0)
+		status = JOURNAL_NONE; /* opening it to write would create it */
+	else if (path)
+		status = journal_open(path, mode, &journal, &error);
+	if (status == JOURNAL_NONE)
+		fprintf(stderr, "pullcall: no job has been strung yet: there is no journal %s\n",
+			path);
+	else if (!journal)
+		fprintf(stderr, "pullcall: %s\n",
+			error ? error : "HOME is not set: name a journal with --journal FILE");
+	free(error);
+	free(path);
+	if (!journal)
+		exit(status == JOURNAL_NONE ? EXIT_NO : EXIT_IO);
+	check_names(journal, &query->filter);
+	return journal;
+}
+
+int query_close(struct journal *journal, enum journal_status status)
+{
+	int code = status == JOURNAL_OK ? 0 : status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;
+
+	if (code)
+		fprintf(stderr, "pullcall: %s\n", journal_message(journal));
+	journal_close(journal);
+	return code;
+}
+
+int task_run(const struct option_row *options, int argc, char **argv, const struct query *query,
+	     const struct task *tasks, void *context)
+{
+	const struct command_syntax *line = command_read(options, NULL, argc, argv);
+	const struct task *task = tasks;
+	const char *name = argv[optind];
+	const struct task_call call = {argc - optind - 1, argv + optind + 1, context};
+
+	while (task->name && strcmp(name, task->name) != 0)
+		task++;
+	if (!task->name)
+		command_line_wrong(line, "unknown %s command \"%s\"",
+				   line->name + strlen("pullcall "), name);
+	if (call.count < task->least || call.count > task->most)
+		command_line_wrong(line, "%s takes %s", name, task->takes);
+	struct journal *journal = query_open(query, task->mode);
+	return query_close(journal, task->run(journal, &call));
+}
+
+void stringer_check(const struct yaml_document *plan, const char *journal_path)
+{
+	const struct yaml_node *stringer = yaml_get(plan->root, "stringer");
+	char *path = journal_path ? memory_copy(journal_path) : journal_default_path();
+	struct journal *journal = NULL;
+	char *error = NULL, *other = NULL;
+
+	if (stringer && stringer->kind == YAML_SCALAR && path &&
+	    journal_open(path, JOURNAL_READ, &journal, &error) == JOURNAL_OK)
+		other = review_other_spelling(journal, stringer->text);
+	if (other)
+		yaml_warn(stringer, "stringer-spelling",
+			  "new stringer \"%s\"; the journal knows \"%s\"", stringer->text, other);
+	journal_close(journal);
+	free(other);
+	free(error);
+	free(path);
+}
+
+/* ---- pullcall journal ---- */
 
 static enum journal_status backup(struct journal *journal, const struct task_call *call)
 {

@@ -39,27 +39,16 @@ static void print_help(void)
 	     "the machine's makers come before anything that this program says.");
 }
 
-static int no_such_command(const char *word)
+static int run_command(int argc, char **argv)
 {
 	const char *names[COMMANDS + 1] = {0};
 
-	for (int i = 0; i < COMMANDS; i++)
+	for (int i = 0; i < COMMANDS; i++) {
 		names[i] = commands[i].name;
-	const char *nearest = fault_did_you_mean(word, names);
-	if (nearest)
-		fprintf(stderr, "pullcall: unknown command \"%s\": did you mean \"%s\"?\n", word,
-			nearest);
-	else
-		fprintf(stderr, "pullcall: unknown command \"%s\" (see pullcall --help)\n", word);
-	return EXIT_USAGE;
-}
-
-static int run_command(int argc, char **argv)
-{
-	for (int i = 0; i < COMMANDS; i++)
-		if (strcmp(argv[0], commands[i].name) == 0)
+		if (strcmp(argv[0], names[i]) == 0)
 			return commands[i].run(argc, argv);
-	return no_such_command(argv[0]);
+	}
+	command_unknown(&(struct command_syntax){.name = "pullcall"}, "command", argv[0], names);
 }
 
 /* At exit: fails if the output could not be written, because the disk is full, say. */

@@ -210,10 +210,10 @@ int command_load(int argc, char **argv)
 	return ask(&wish);
 }
 
-/* The word that people tell by that name, or NULL; names get all of them. */
-static const struct control_word *find_word(const char *name, const char *names[WORDS_MAX])
+/* The word that people tell by that name. Ends the program if there is none. */
+static const struct control_word *find_word(const struct command_syntax *line, const char *name)
 {
-	const struct control_word *found = NULL;
+	const char *names[WORDS_MAX] = {0};
 	int count = 0;
 
 	for (const struct control_word *word = control_words; word->name; word++) {
@@ -221,22 +221,10 @@ static const struct control_word *find_word(const char *name, const char *names[
 			continue;
 		names[count++] = word->name;
 		if (name && strcmp(word->name, name) == 0)
-			found = word;
+			return word;
 	}
-	names[count] = NULL;
-	return found;
-}
-
-static _Noreturn void wrong_word(const struct command_syntax *line, const char *word,
-				 const char *const *names)
-{
-	const char *nearest = word ? fault_did_you_mean(word, names) : NULL;
-
-	if (nearest)
-		command_line_wrong(line, "unknown word \"%s\": did you mean \"%s\"?", word,
-				   nearest);
-	if (word)
-		command_line_wrong(line, "unknown word \"%s\"", word);
+	if (name)
+		command_unknown(line, "word", name, names);
 	command_line_wrong(line, "say what: %s", text_choice(names));
 }
 
@@ -284,14 +272,11 @@ int command_tell(int argc, char **argv)
 		{"json", .flag = &wish.json},
 		{0},
 	};
-	const char *names[WORDS_MAX];
 	struct text rest = {0};
 
 	const struct command_syntax *line = command_read(options, about, argc, argv);
 	wish.verb = argv[optind];
-	const struct control_word *word = find_word(wish.verb, names);
-	if (!word)
-		wrong_word(line, wish.verb, names);
+	const struct control_word *word = find_word(line, wish.verb);
 	for (int i = optind + 1; i < argc; i++)
 		text_format(&rest, "%s%s", i > optind + 1 ? " " : "", argv[i]);
 	read_rest(line, word, text_string(&rest), &wish);
