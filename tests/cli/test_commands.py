@@ -212,9 +212,9 @@ class Commands(unittest.TestCase):
         """What `pattern new` shows in a terminal so wide, and how it ended; Ctrl-C ends it at the latest."""
         pid, terminal = pty.fork()
         if pid == 0:
+            fcntl.ioctl(0, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
             os.chdir(self.bench.home)
             os.execve(PROGRAMS / "pullcall", ["pullcall", "pattern", "new"], self.bench.environment)
-        fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
         shown = self.shown_until(terminal, b": ")
         for line in [*typed, None]:
             os.write(terminal, line.encode() + b"\n" if line is not None else b"\x03")
