@@ -214,6 +214,8 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 	if (!daemon_step(daemon, &(struct session_event){.kind = word->value,
 							 .time_us = clock_steady_us(),
 							 .count = request->count,
+							 .notice = NOTICE_NOTED,
+							 .record = JOURNAL_NOTE, /* of a report */
 							 .text = request->text}))
 		refuse(reply, daemon->work->session.state == SESSION_ENDING ? "the job is done"
 			      : word->refusal                               ? word->refusal
@@ -366,7 +368,7 @@ const struct control_word control_words[] = {
 	 .key = "reason", .operand = "REASON", .wants = "a reason", .act = step,
 	 .value = SESSION_ABANDON},
 	{"note", .about = "keeps a line with the call", .key = "note", .operand = "TEXT",
-	 .wants = "a text", .act = step, .value = SESSION_NOTE},
+	 .wants = "a text", .act = step, .value = SESSION_REPORT},
 	{"load", .key = "file", .act = load, .idle = true},
 	{"watch", .idle = true, .watches = true},
 	{"status", .act = tell_status, .idle = true},

@@ -67,17 +67,28 @@ static void end_unpressed(struct daemon *daemon)
 	daemon_step_now(daemon, SESSION_STOP, "nothing can press");
 }
 
-/* What the session is told of; 0: nothing. */
-static const enum session_event_kind reports[] = {
-	[PEDAL_GONE] = SESSION_PEDAL_GONE,       [PEDAL_BACK] = SESSION_PEDAL_BACK,
-	[PEDAL_STUCK] = SESSION_PEDAL_STUCK,     [PEDAL_FREED] = SESSION_PEDAL_FREED,
-	[PEDAL_CHATTER] = SESSION_PEDAL_CHATTER, [PEDAL_KEYS_ENDED] = 0, /* the last kind */
+/* Tells the session, unless `report` is empty. */
+static void step(struct daemon *daemon, struct session_event report, const char *text)
+{
+	report.time_us = clock_steady_us();
+	report.text = text;
+	if (report.kind)
+		daemon_step(daemon, &report);
+}
+
+static const struct session_event reports[] = {
+	[PEDAL_GONE] = {SESSION_PEDAL_GONE},
+	[PEDAL_BACK] = {SESSION_PEDAL_BACK},
+	[PEDAL_STUCK] = {SESSION_PEDAL_STUCK},
+	[PEDAL_CHATTER] = {SESSION_REPORT, .notice = NOTICE_PEDAL_CHATTER, .record = JOURNAL_FAULT},
+	[PEDAL_FREED] = {SESSION_REPORT, .notice = NOTICE_PEDAL_BACK, .record = JOURNAL_MENDED},
+	[PEDAL_KEYS_ENDED] = {0}, /* the last kind */
 };
 
 static void on_pedal_event(void *owner, const struct pedal_event *event)
 {
 	struct daemon *daemon = owner;
-	enum session_event_kind report = reports[event->kind];
+	struct session_event report = reports[event->kind];
 
 	if (event->kind != PEDAL_GESTURE && *event->text)
 		daemon_log(daemon, "pedal: %s", event->text);
@@ -89,7 +100,7 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 	case PEDAL_FOUND:
 		daemon->pedal_found = true;
 		if (daemon->pedal_missing) /* another one serves as well */
-			report = SESSION_PEDAL_BACK;
+			report.kind = SESSION_PEDAL_BACK;
 		__attribute__((fallthrough));
 	case PEDAL_BACK:
 		memory_replace(&daemon->pedal, event->pedal->name);
@@ -108,8 +119,7 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 	default:
 		break;
 	}
-	if (report)
-		daemon_step_now(daemon, report, event->text);
+	step(daemon, report, event->text);
 }
 
 /* ---- the voice ---- */
@@ -129,15 +139,15 @@ static void on_started(struct daemon *daemon, const struct speech_event *event)
 	daemon->said_press_us = 0; /* said again after a fault, it answers no press */
 }
 
-/* A report on the state of the speaker; 0: nothing changes, nothing for the session. */
+/* A report on the state of the speaker; 0: nothing changes, nothing for the journal. */
 static const struct {
 	enum voice_state state;
-	enum session_event_kind event;
+	enum journal_kind record;
 } changes[] = {
 	[SPEECH_READY] = {VOICE_GOOD, 0},
-	[SPEECH_LOST] = {VOICE_LOST, SESSION_VOICE_LOST},
-	[SPEECH_BACK] = {VOICE_GOOD, SESSION_VOICE_BACK},
-	[SPEECH_NO_SOUND] = {VOICE_NONE, SESSION_VOICE_LOST},
+	[SPEECH_LOST] = {VOICE_LOST, JOURNAL_FAULT},
+	[SPEECH_BACK] = {VOICE_GOOD, JOURNAL_MENDED},
+	[SPEECH_NO_SOUND] = {VOICE_NONE, JOURNAL_FAULT},
 	[SPEECH_REFUSED] = {VOICE_NONE, 0},
 	[SPEECH_TROUBLE] = {0, 0},
 };
@@ -145,7 +155,6 @@ static const struct {
 static void on_report(struct daemon *daemon, const struct speech_event *event)
 {
 	enum voice_state state = changes[event->kind].state;
-	enum session_event_kind kind = changes[event->kind].event;
 
 	if (state) {
 		daemon->voice_state = state;
@@ -155,8 +164,8 @@ static void on_report(struct daemon *daemon, const struct speech_event *event)
 		sd_event_set_watchdog(daemon->loop, state != VOICE_LOST);
 	}
 	daemon_log(daemon, "voice: %s", event->text);
-	if (kind)
-		daemon_step_now(daemon, kind, event->text);
+	step(daemon, (struct session_event){SESSION_REPORT, .record = changes[event->kind].record},
+	     event->text);
 	if (state && state != VOICE_LOST)
 		sd_notify(0, "READY=1"); /* once is enough, more does no harm */
 }

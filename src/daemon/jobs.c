@@ -114,7 +114,9 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 	daemon_step_now(daemon, kind, changed);
 	if (!daemon->journal_aside)
 		return;
-	daemon_step_now(daemon, SESSION_JOURNAL_ASIDE, NULL);
+	daemon_step(daemon, &(struct session_event){.kind = SESSION_REPORT,
+						    .time_us = clock_steady_us(),
+						    .notice = NOTICE_JOURNAL_ASIDE});
 	free(daemon->journal_aside);
 	daemon->journal_aside = NULL;
 }

@@ -35,18 +35,16 @@ static struct work *entry_work(struct daemon *daemon, const struct rack_entry *e
 	struct faults faults = {0};
 	struct journal_job job = {0};
 	struct work *work = NULL;
-	char *number = memory_format("%lld", (long long)entry->began);
 
 	if (!entry->began) {
 		struct script *script = script_read_text(entry->plan_file, entry->plan_text, NULL,
 							 daemon->bench, daemon->book, &faults);
 		work = work_new(script, daemon->book, daemon->bench, 1);
 		*why = work ? NULL : memory_copy(faults_first_error(&faults));
-	} else if (open_job_find(daemon->journal, number, &job, why) == EXIT_DONE) {
+	} else if (open_job_find(daemon->journal, entry->began, &job, why) == EXIT_DONE) {
 		work_reopen(daemon->journal, &job, daemon->book, daemon->bench, &work, why);
 		journal_job_free(&job);
 	}
-	free(number);
 	faults_free(&faults);
 	return work;
 }
@@ -116,7 +114,6 @@ static void take(struct daemon *daemon)
 	struct rack_entry entry;
 	char *told = NULL;
 	struct work *work = read_next(daemon, offered.after, &entry);
-	char *number = memory_format("%lld", (long long)entry.began);
 	enum exit_code code = EXIT_DONE;
 
 	daemon->offer = (struct offer){0};
@@ -125,14 +122,13 @@ static void take(struct daemon *daemon)
 		offer(daemon, offered.after);
 	} else if (work && entry.began) {
 		work_free(work);
-		code = daemon_reopen(daemon, number, &told);
+		code = daemon_reopen(daemon, entry.began, &told);
 	} else if (work) {
 		code = daemon_begin(daemon, work, &told);
 	}
 	if (code != EXIT_DONE)
 		say(daemon, NOTICE_RACK_FAULT,
 		    &(struct notice_facts){.job = entry.name, .reason = told}, SPEECH_NOW);
-	free(number);
 	free(told);
 	rack_entry_free(&entry);
 }

@@ -100,31 +100,37 @@ static void say_owed(struct daemon *daemon, uint64_t before)
  * them. */
 static void watch_journal(struct daemon *daemon, enum journal_status status)
 {
-	bool was_good = daemon->journal_fault == NULL;
-	bool good = status == JOURNAL_OK;
-
-	if (was_good != good)
-		daemon->journal_news = true;
 	free(daemon->journal_fault);
-	daemon->journal_fault = good ? NULL : memory_copy(journal_message(daemon->journal));
+	daemon->journal_fault =
+		status == JOURNAL_OK ? NULL : memory_copy(journal_message(daemon->journal));
 }
 
-/* What the journal is told of a cause; `call` is a place in the script. */
-static struct journal_event event_of(struct daemon *daemon, enum journal_kind kind, int call,
-				     const struct session_event *cause)
+/* How long the computer has slept since it was started. The clocks are read one after the other,
+ * which makes it too little, never too much: so the most that was seen is the nearest. */
+static int64_t slept_us(struct daemon *daemon)
 {
-	/* What the speaker reports may have happened before what is written already; spans of time
-	 * are never less than nothing. */
-	int64_t late_us = daemon->recorded_us - cause->time_us;
-	int64_t steady_us = cause->time_us + (late_us > 0 ? late_us : 0);
+	int64_t boot_us = clock_boot_us();
+	int64_t slept_us = boot_us - clock_steady_us();
 
-	daemon->recorded_us = steady_us;
+	if (slept_us > daemon->slept_us)
+		daemon->slept_us = slept_us;
+	return daemon->slept_us;
+}
+
+/* What the journal is told of something that happened then; `call` is a place in the script. What
+ * the speaker reports may have happened before what is written already; spans of time are never
+ * less than nothing. */
+static struct journal_event event_of(struct daemon *daemon, enum journal_kind kind, int call,
+				     int64_t time_us)
+{
+	if (daemon->recorded_us < time_us)
+		daemon->recorded_us = time_us;
 	return (struct journal_event){
 		.kind = kind,
 		.call = script_call(daemon->work->script, call),
-		.steady_us = steady_us,
-		.boot_us = cause->boot_us + (late_us > 0 ? late_us : 0),
-		.wall_us = clock_wall_us() - (clock_steady_us() - steady_us),
+		.steady_us = daemon->recorded_us,
+		.boot_us = daemon->recorded_us + slept_us(daemon),
+		.wall_us = clock_wall_us() - (clock_steady_us() - daemon->recorded_us),
 		.response_us = JOURNAL_NO_RESPONSE,
 	};
 }
@@ -138,9 +144,9 @@ static void note_record(struct daemon *daemon, const struct journal_event *event
 }
 
 static void write_record(struct daemon *daemon, const struct session_effect *effect,
-			 const struct session_event *cause)
+			 int64_t time_us)
 {
-	struct journal_event event = event_of(daemon, effect->record, effect->call, cause);
+	struct journal_event event = event_of(daemon, effect->record, effect->call, time_us);
 
 	event.working = effect->working;
 	event.response_us = effect->response_us;
@@ -191,7 +197,7 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 		say_notice(daemon, effect);
 		break;
 	case SESSION_WRITE:
-		write_record(daemon, effect, event);
+		write_record(daemon, effect, event->time_us);
 		break;
 	case SESSION_CHOSEN:
 		daemon_choose(daemon, effect->choice);
@@ -242,18 +248,6 @@ static bool rack_waits(struct daemon *daemon)
 	return waits != NULL;
 }
 
-/* How long the computer has slept since it was started. The clocks are read one after the other,
- * which makes it too little, never too much: so the most that was seen is the nearest. */
-static int64_t slept_us(struct daemon *daemon)
-{
-	int64_t boot_us = clock_boot_us();
-	int64_t slept_us = boot_us - clock_steady_us();
-
-	if (slept_us > daemon->slept_us)
-		daemon->slept_us = slept_us;
-	return daemon->slept_us;
-}
-
 static bool step_once(struct daemon *daemon, const struct session_event *cause);
 
 /* "redo cross 9", "slipped" */
@@ -269,51 +263,40 @@ static char *mishap_words(const struct script_mishap *mishap)
 	return text_take(&words);
 }
 
-/* On the disk before it is said: killed in between, the job goes on at the first call of the way
- * back. What cannot be written is not begun, or a job that is gone on with would not know it. */
-static bool write_way_back(struct daemon *daemon, const struct script *script,
-			   const struct script_mishap *mishap, enum journal_kind kind,
-			   const struct session_event *cause, struct faults *faults)
-{
-	int call = daemon->work->session.call;
-	char *detail = mishap_words(mishap);
-	struct journal_event event = event_of(daemon, kind, call, cause);
-
-	event.call = script_call(script, kind == JOURNAL_MISHAP ? call + 1 : call - 1);
-	event.working = true;
-	event.detail = detail;
-	enum journal_status status = journal_go_back(daemon->journal, script, &event);
-	watch_journal(daemon, status);
-	if (status == JOURNAL_OK)
-		note_record(daemon, &event);
-	else
-		fault_add(faults, FAULT_ERROR, "journal", (struct position){0}, "journal", "%s",
-			  journal_message(daemon->journal));
-	free(detail);
-	return status == JOURNAL_OK;
-}
-
-/* Goes on with the new script, which may be NULL: it could not be made. */
+/* Goes on with the new script, which may be NULL: it could not be made. It is on the disk before
+ * anything is said: killed in between, the job goes on at the first call of the way back. What
+ * cannot be written is not begun, or a job that is gone on with would not know it. */
 static bool take_script(struct daemon *daemon, struct script *script, enum session_event_kind kind,
 			struct faults *faults)
 {
-	struct script *old = daemon->work->script;
+	struct work *work = daemon->work;
+	struct script *old = work->script;
 	bool begins = kind == SESSION_WENT_BACK;
-	const struct script *its = begins ? script : old; /* that has the mishap */
 	const struct session_event event = {
 		.kind = kind, .time_us = clock_steady_us(), .script = script};
-	struct session_event cause = event;
 
-	cause.boot_us = event.time_us + slept_us(daemon);
-	if (!script || !write_way_back(daemon, script, &its->mishaps[its->mishap_count - 1],
-				       begins ? JOURNAL_MISHAP : JOURNAL_UNDO, &cause, faults)) {
-		script_free(script);
+	if (!script)
 		return false;
+	const struct script *its = begins ? script : old; /* that has the mishap */
+	char *detail = mishap_words(&its->mishaps[its->mishap_count - 1]);
+	struct journal_event record = event_of(daemon, begins ? JOURNAL_MISHAP : JOURNAL_UNDO,
+					       work->session.call, event.time_us);
+	record.call = script_call(script, work->session.call + (begins ? 1 : -1));
+	record.working = true;
+	record.detail = detail;
+	enum journal_status status = journal_go_back(daemon->journal, script, &record);
+	watch_journal(daemon, status);
+	if (status == JOURNAL_OK) {
+		note_record(daemon, &record);
+		work->script = script;
+		step_once(daemon, &event);
+	} else {
+		fault_add(faults, FAULT_ERROR, "journal", (struct position){0}, "journal", "%s",
+			  journal_message(daemon->journal));
 	}
-	daemon->work->script = script;
-	step_once(daemon, &event);
-	script_free(old);
-	return true;
+	free(detail);
+	script_free(status == JOURNAL_OK ? old : script);
+	return status == JOURNAL_OK;
 }
 
 bool daemon_go_back(struct daemon *daemon, const struct script_mishap *mishap,
@@ -408,15 +391,17 @@ static bool step_once(struct daemon *daemon, const struct session_event *cause)
 
 static void tell_journal_news(struct daemon *daemon)
 {
-	if (!daemon->journal_news)
-		return;
-	daemon->journal_news = false;
 	bool failed = daemon->journal_fault != NULL;
+
+	if (failed == daemon->journal_failed)
+		return;
+	daemon->journal_failed = failed;
 	if (failed)
 		daemon_log(daemon, "journal: %s", daemon->journal_fault);
-	step_once(daemon, &(struct session_event){.kind = failed ? SESSION_JOURNAL_FAILED
-								 : SESSION_JOURNAL_MENDED,
-						  .time_us = clock_steady_us()});
+	step_once(daemon, &(struct session_event){.kind = SESSION_REPORT,
+						  .time_us = clock_steady_us(),
+						  .notice = failed ? NOTICE_JOURNAL_FAILED
+								   : NOTICE_JOURNAL_MENDED});
 }
 
 bool daemon_step(struct daemon *daemon, const struct session_event *event)

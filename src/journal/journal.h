@@ -199,7 +199,7 @@ bool journal_kind_parse(const char *name, enum journal_kind *out);
 
 struct rack_entry {
 	int64_t id;
-	int64_t began; /* number of the open job; 0: a plan that was not begun yet */
+	char *began; /* number of the open job; NULL: a plan that was not begun yet */
 	char *name;
 	char *plan_file;
 	char *plan_text;

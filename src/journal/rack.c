@@ -13,7 +13,7 @@ enum journal_status journal_rack_next(struct journal *journal, int64_t after, in
 				      struct rack_entry *out)
 {
 	static const char sql[] =
-		"SELECT id, coalesce(began, 0), name, plan_file, plan_text, "
+		"SELECT id, began, name, plan_file, plan_text, "
 		"(SELECT count(*) FROM rack WHERE began IS NOT :but) FROM rack WHERE began IS NOT :but "
 		"ORDER BY place <= (SELECT place FROM rack WHERE id = :after), place, id LIMIT 1";
 	const struct journal_field fields[] = {
@@ -25,7 +25,7 @@ enum journal_status journal_rack_next(struct journal *journal, int64_t after, in
 	if (status == JOURNAL_OK)
 		*out = (struct rack_entry){
 			.id = sqlite3_column_int64(row, 0),
-			.began = sqlite3_column_int64(row, 1),
+			.began = journal_column_copy(row, 1),
 			.name = journal_column_copy(row, 2),
 			.plan_file = journal_column_copy(row, 3),
 			.plan_text = journal_column_copy(row, 4),
@@ -37,6 +37,7 @@ enum journal_status journal_rack_next(struct journal *journal, int64_t after, in
 
 void rack_entry_free(struct rack_entry *entry)
 {
+	free(entry->began);
 	free(entry->name);
 	free(entry->plan_file);
 	free(entry->plan_text);

@@ -195,17 +195,16 @@ bool choices_take(struct session *session, const struct session_event *event,
 		break;
 	case CHOICE_FULLER:
 	case CHOICE_SHORTER:
-		effect_add(effects, SESSION_CHOSEN)->choice = choice;
-		effect_say_call(session, effects, false);
-		break;
 	case CHOICE_LOUDER:
 	case CHOICE_SOFTER:
-		effect_add(effects, SESSION_CHOSEN)->choice = choice;
-		show(session, session->choosing, event, effects); /* a hold more: louder still */
-		break;
 	case CHOICE_RACK:
 		effect_add(effects, SESSION_CHOSEN)->choice = choice;
-		session->state = SESSION_CHOOSING;
+		if (choice == CHOICE_RACK)
+			session->state = SESSION_CHOOSING;
+		else if (choice == CHOICE_FULLER || choice == CHOICE_SHORTER)
+			effect_say_call(session, effects, false);
+		else
+			show(session, session->choosing, event, effects); /* again: louder still */
 		break;
 	case CHOICE_LATER:
 		session_end(session, event, effects);

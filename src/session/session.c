@@ -282,6 +282,19 @@ static bool do_refused(struct session *session, const struct session_event *even
 	return true;
 }
 
+static bool do_report(struct session *session, const struct session_event *event,
+		      struct session_effects *effects)
+{
+	if (event->notice) {
+		struct session_effect *said = effect_say(effects, event->notice);
+		said->after = true;
+		said->text = event->text;
+	}
+	if (event->record)
+		effect_write(session, effects, event->record)->text = event->text;
+	return true;
+}
+
 /* The stringer may have gone on since. */
 static bool do_announced(struct session *session, const struct session_event *event,
 			 struct session_effects *effects)
@@ -489,12 +502,9 @@ enum {
 	ANY = OPEN | ENDING,
 };
 
-/* A report has no handler: it is said after what is being said, or written, or both. */
 static const struct rule {
 	unsigned states;
 	session_handler *handle;
-	enum notice notice;       /* 0: none; it is none of a report */
-	enum journal_kind record; /* likewise */
 } rules[SESSION_EVENTS] = {
 	[SESSION_START] = {CALLING, do_begin},
 	[SESSION_REOPEN] = {CALLING | ENDING, do_begin},
@@ -524,28 +534,8 @@ static const struct rule {
 	[SESSION_PEDAL_GONE] = {ANY, do_pedal_gone},
 	[SESSION_PEDAL_BACK] = {ANY, do_pedal_back},
 	[SESSION_PEDAL_STUCK] = {ANY, do_pedal_stuck},
-	[SESSION_PEDAL_CHATTER] = {ANY, NULL, NOTICE_PEDAL_CHATTER, JOURNAL_FAULT},
-	[SESSION_PEDAL_FREED] = {ANY, NULL, NOTICE_PEDAL_BACK, JOURNAL_MENDED},
-	[SESSION_VOICE_LOST] = {ANY, .record = JOURNAL_FAULT},
-	[SESSION_VOICE_BACK] = {ANY, .record = JOURNAL_MENDED},
-	[SESSION_JOURNAL_FAILED] = {ANY, .notice = NOTICE_JOURNAL_FAILED},
-	[SESSION_JOURNAL_MENDED] = {ANY, .notice = NOTICE_JOURNAL_MENDED},
-	[SESSION_JOURNAL_ASIDE] = {ANY, .notice = NOTICE_JOURNAL_ASIDE},
-	[SESSION_NOTE] = {ANY, .notice = NOTICE_NOTED, .record = JOURNAL_NOTE},
+	[SESSION_REPORT] = {ANY, do_report},
 };
-
-static bool report(struct session *session, const struct session_event *event,
-		   const struct rule *rule, struct session_effects *effects)
-{
-	if (rule->notice) {
-		struct session_effect *said = effect_say(effects, rule->notice);
-		said->after = true;
-		said->text = event->text;
-	}
-	if (rule->record)
-		effect_write(session, effects, rule->record)->text = event->text;
-	return true;
-}
 
 bool session_step(struct session *session, const struct session_event *event,
 		  struct session_effects *effects)
@@ -561,9 +551,7 @@ bool session_step(struct session *session, const struct session_event *event,
 		session->did = DID_NOTHING;
 		choices_stay_open(session, event->time_us);
 	}
-	bool done = rule->states & 1U << session->state &&
-		    (rule->handle ? rule->handle(session, event, effects)
-				  : report(session, event, rule, effects));
+	bool done = rule->states & 1U << session->state && rule->handle(session, event, effects);
 	if (pressed)
 		session->just = session->did;
 	for (int i = 0; i < effects->count; i++)

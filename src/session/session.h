@@ -76,18 +76,12 @@ enum session_event_kind {
 	SESSION_CALLED_OFF, /* script: that last way back is not in it any more, nor in the journal
 			     */
 	SESSION_REFUSED,   /* either cannot be done; notice: what to do instead; text: its reason */
-	SESSION_NOTE,      /* text: kept with the call */
 	SESSION_ANNOUNCED, /* call began to be heard; response_us after its press */
-	SESSION_VOICE_LOST,
-	SESSION_VOICE_BACK,
 	SESSION_PEDAL_GONE,
 	SESSION_PEDAL_BACK,
 	SESSION_PEDAL_STUCK,
-	SESSION_PEDAL_CHATTER,
-	SESSION_PEDAL_FREED,
-	SESSION_JOURNAL_FAILED,
-	SESSION_JOURNAL_MENDED,
-	SESSION_JOURNAL_ASIDE, /* it was damaged, and this job is in a new one */
+	SESSION_REPORT, /* anything else; notice: to be said when there is time; record: to be
+			   written with the text; 0: neither is a report's */
 	SESSION_EVENTS,
 };
 
@@ -99,7 +93,8 @@ struct session_event {
 	int call;        /* ANNOUNCED, FOUND */
 	bool rack_waits; /* while CHOOSING: a job waits on the rack */
 	const struct script *script; /* WENT_BACK, CALLED_OFF */
-	enum notice notice;          /* REFUSED */
+	enum journal_kind record;    /* REPORT */
+	enum notice notice;          /* REPORT, REFUSED */
 	int64_t response_us;         /* ANNOUNCED: -1 if no press was answered */
 	const char *text;            /* ABANDON and reports: lives until the step returns */
 };

@@ -153,7 +153,6 @@ static const char *const event_names[SESSION_EVENTS] = {
 	[SESSION_PAUSE_TOGGLE] = "pause-toggle",
 	[SESSION_WHERE] = "where",
 	[SESSION_WHY] = "why",
-	[SESSION_NOTE] = "note",
 	[SESSION_CHOICES] = "choices",
 	[SESSION_TIMEOUT] = "timeout",
 	[SESSION_WENT_BACK] = "went-back",
@@ -169,16 +168,10 @@ static const char *const event_names[SESSION_EVENTS] = {
 	[SESSION_HELD] = "held",
 	[SESSION_SETTLED] = "settled",
 	[SESSION_ANNOUNCED] = "announced",
-	[SESSION_VOICE_LOST] = "voice-lost",
-	[SESSION_VOICE_BACK] = "voice-back",
 	[SESSION_PEDAL_GONE] = "pedal-gone",
 	[SESSION_PEDAL_BACK] = "pedal-back",
 	[SESSION_PEDAL_STUCK] = "pedal-stuck",
-	[SESSION_PEDAL_CHATTER] = "pedal-chatter",
-	[SESSION_PEDAL_FREED] = "pedal-freed",
-	[SESSION_JOURNAL_FAILED] = "journal-failed",
-	[SESSION_JOURNAL_MENDED] = "journal-mended",
-	[SESSION_JOURNAL_ASIDE] = "journal-aside",
+	[SESSION_REPORT] = "report",
 };
 
 static struct session_event parse_event(const char *word)
@@ -196,7 +189,8 @@ static struct session_event parse_event(const char *word)
 			event.call = event.count;
 			event.response_us = 7000;
 			event.script = kind == SESSION_CALLED_OFF ? five : more;
-			event.notice = NOTICE_REFUSED_KNOT;
+			event.notice = kind == SESSION_REPORT ? NOTICE_NOTED : NOTICE_REFUSED_KNOT;
+			event.record = JOURNAL_NOTE;
 			bool silent = kind == SESSION_START ||
 				      (kind == SESSION_REOPEN && event.count == 0);
 			event.text = kind == SESSION_FOUND ? "misweave cross 1"
@@ -632,11 +626,9 @@ static void faults_are_said_and_survived(void **state)
 	/* gone on with by a command meanwhile */
 	expect("start next next pedal-gone resume pedal-back", "calling", 2,
 	       "then say pedal-back; write mended 2 working; ");
-	expect("start next voice-lost", "calling", 1, "write fault 1 working; ");
-	expect("start next voice-back", "calling", 1, "write mended 1 working; ");
+	expect("start next report", "calling", 1, "then say noted; write note 1 working; ");
 	expect("start next pedal-stuck", "calling", 1,
 	       "then say pedal-stuck; write fault 1 working; ");
-	expect("start next journal-failed", "calling", 1, "then say journal-failed; ");
 	expect("start next next announced1", "calling", 2, "");
 }
 
