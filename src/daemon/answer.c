@@ -211,12 +211,11 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 
 	/* A press before this request is not taken back by a double tap after it. */
 	sources_forget(daemon->sources, NULL);
-	if (!daemon_step(daemon, &(struct session_event){.kind = word->value,
-							 .time_us = clock_steady_us(),
-							 .count = request->count,
-							 .notice = NOTICE_NOTED,
-							 .record = JOURNAL_NOTE, /* of a report */
-							 .text = request->text}))
+	if (!daemon_step(daemon, (struct session_event){.kind = word->value,
+							.count = request->count,
+							.notice = NOTICE_NOTED,
+							.record = JOURNAL_NOTE, /* of a report */
+							.text = request->text}))
 		refuse(reply, daemon->work->session.state == SESSION_ENDING ? "the job is done"
 			      : word->refusal                               ? word->refusal
 									    : "not now");
@@ -296,10 +295,9 @@ static void find(struct daemon *daemon, const struct request *request, struct te
 	if (why)
 		refuse(reply, why);
 	else
-		daemon_step(daemon, &(struct session_event){.kind = SESSION_FOUND,
-							    .time_us = clock_steady_us(),
-							    .call = line,
-							    .text = request->text});
+		daemon_step(daemon, (struct session_event){.kind = SESSION_FOUND,
+							   .call = line,
+							   .text = request->text});
 	free(why);
 }
 

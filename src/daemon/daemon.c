@@ -52,7 +52,7 @@ static void on_gesture(struct daemon *daemon, const struct gesture *gesture)
 			daemon_rack_step(daemon, gestures[gesture->kind]);
 		return;
 	}
-	daemon_step(daemon, &(struct session_event){
+	daemon_step(daemon, (struct session_event){
 				    .kind = gestures[gesture->kind],
 				    .time_us = gesture->time_us,
 				    .count = gesture->steps,
@@ -64,16 +64,15 @@ static void end_unpressed(struct daemon *daemon)
 {
 	if (!daemon->work)
 		sd_event_exit(daemon->loop, EXIT_DONE);
-	daemon_step_now(daemon, SESSION_STOP, "nothing can press");
+	daemon_step(daemon, (struct session_event){SESSION_STOP, .text = "nothing can press"});
 }
 
 /* Tells the session, unless `report` is empty. */
 static void step(struct daemon *daemon, struct session_event report, const char *text)
 {
-	report.time_us = clock_steady_us();
 	report.text = text;
 	if (report.kind)
-		daemon_step(daemon, &report);
+		daemon_step(daemon, report);
 }
 
 static const struct session_event reports[] = {
@@ -91,7 +90,7 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 	struct session_event report = reports[event->kind];
 
 	if (event->kind != PEDAL_GESTURE && *event->text)
-		daemon_log(daemon, "pedal: %s", event->text);
+		daemon_log(daemon, memory_format("pedal: %s", event->text));
 	switch (event->kind) {
 	case PEDAL_GESTURE:
 		sources_forget(daemon->sources, event->source);
@@ -130,7 +129,7 @@ static void on_started(struct daemon *daemon, const struct speech_event *event)
 		return;
 	int64_t press_us = speech_is_silent(daemon->speech) ? 0 : daemon->said_press_us;
 
-	daemon_step(daemon, &(struct session_event){
+	daemon_step(daemon, (struct session_event){
 				    .kind = SESSION_ANNOUNCED,
 				    .time_us = event->at_us,
 				    .call = daemon->said_call,
@@ -163,7 +162,7 @@ static void on_report(struct daemon *daemon, const struct speech_event *event)
 		 * daemon. A bench without a sound device is no reason for that. */
 		sd_event_set_watchdog(daemon->loop, state != VOICE_LOST);
 	}
-	daemon_log(daemon, "voice: %s", event->text);
+	daemon_log(daemon, memory_format("voice: %s", event->text));
 	step(daemon, (struct session_event){SESSION_REPORT, .record = changes[event->kind].record},
 	     event->text);
 	if (state && state != VOICE_LOST)
@@ -272,7 +271,7 @@ static bool open_keys(struct daemon *daemon, char **why)
 	}
 	if (daemon->options.pedals == DAEMON_PEDALS_KEYS)
 		return false;
-	daemon_log(daemon, "pedal: %s", *why);
+	daemon_log(daemon, memory_format("pedal: %s", *why));
 	free(*why);
 	*why = NULL;
 	return true;
@@ -357,11 +356,12 @@ static bool reread_settings(struct daemon *daemon)
 	bool good = !read || open_sources(daemon, &why);
 
 	if (read)
-		daemon_log(daemon, "the bench file was read again%s%s", why ? ": " : "",
-			   why ? why : "");
+		daemon_log(daemon, memory_format("the bench file was read again%s%s",
+						 why ? ": " : "", why ? why : ""));
 	else
-		daemon_log(daemon, "the bench file is at fault, its old settings stay: %s",
-			   faults.count ? faults.items[0].text : "");
+		daemon_log(daemon,
+			   memory_format("the bench file is at fault, its old settings stay: %s",
+					 faults.count ? faults.items[0].text : ""));
 	free(why);
 	faults_free(&faults);
 	return good;
@@ -376,7 +376,7 @@ static int on_hangup(sd_event_source *source, const struct signalfd_siginfo *inf
 	if (daemon->options.once)
 		return sd_event_exit(daemon->loop, EXIT_DONE); /* the terminal is gone */
 	if (daemon->work)
-		daemon_log(daemon, "a job is running: the bench file is not read");
+		daemon_log(daemon, memory_copy("a job is running: the bench file is not read"));
 	else if (!reread_settings(daemon))
 		return sd_event_exit(daemon->loop, EXIT_UNAVAILABLE);
 	return 0;
@@ -430,10 +430,10 @@ static void after_event(struct daemon *daemon)
 	if (speech_deadline_us(daemon->speech) <= clock_steady_us())
 		dispatch_voice(daemon);
 	if (daemon->work && session_deadline_us(&daemon->work->session) <= clock_steady_us())
-		daemon_step_now(daemon, SESSION_TIMEOUT, NULL);
+		daemon_step(daemon, (struct session_event){SESSION_TIMEOUT});
 	if (daemon->work && daemon->work->session.state == SESSION_ENDING &&
 	    sources_settled(daemon->sources))
-		daemon_step_now(daemon, SESSION_SETTLED, NULL);
+		daemon_step(daemon, (struct session_event){SESSION_SETTLED});
 	if (daemon->work && daemon->work->session.state == SESSION_OVER)
 		end_work(daemon);
 	if (!daemon->work && sources_settled(daemon->sources))
@@ -566,7 +566,7 @@ int daemon_run(struct daemon *daemon)
 	/* A signal ended it: what was pressed before that is taken first. */
 	sources_dispatch_until(daemon->sources, INT64_MAX);
 	dispatch_voice(daemon);
-	daemon_step_now(daemon, SESSION_STOP, "ended by a signal");
+	daemon_step(daemon, (struct session_event){SESSION_STOP, .text = "ended by a signal"});
 	sd_notify(0, "STOPPING=1");
 	speech_hush(daemon->speech, clock_steady_us());
 	return code < 0 ? EXIT_SYSTEM : code;

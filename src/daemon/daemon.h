@@ -163,16 +163,8 @@ struct daemon_look daemon_look(const struct daemon *daemon);
 
 /* ---- 3. requests ----
  *
- * A stream socket in $XDG_RUNTIME_DIR/pullcall/, mode 0600; the peer must be the same user or root.
- * One JSON object a line, both ways, lines of at most 4,096 bytes. A request names what to do,
- *
- *     {"do": "next"}
- *
- * or another of control_words with what it takes ("count": 3, "string": "cross 9"), or load, with
- * "file", an absolute path, or with "open", the number or name of an open job. It is answered by
- * one line, {"ok": true, ...} or {"ok": false, "error": "..."}. After watch the connection gets a
- * line for every event until it is closed. A client that does not read is dropped when its buffer
- * is full: it can hold up nobody.
+ * pullcall-control(7) says what goes over the socket. Of the peers only the same user and root are
+ * served. A client that does not read is dropped when its socket is full: it can hold up nobody.
  */
 
 struct request;

@@ -84,16 +84,12 @@ struct daemon {
 
 /* ---- steps.c ---- */
 
-/* One step of the session; works out the event's boot_us, and carries out the effects. False: the
- * answer is no, or there is no job. */
-bool daemon_step(struct daemon *daemon, const struct session_event *event);
-
-/* The same for an event of this moment. */
-bool daemon_step_now(struct daemon *daemon, enum session_event_kind kind, const char *text);
+/* One step of the session, at the time of the event or, if that is 0, now; works out its boot_us
+ * and rack_waits, and carries out the effects. False: the answer is no, or there is no job. */
+bool daemon_step(struct daemon *daemon, struct session_event event);
 
 void daemon_note(struct daemon *daemon, struct note note);
-void daemon_log(struct daemon *daemon, const char *format, ...)
-	__attribute__((format(printf, 2, 3)));
+void daemon_log(struct daemon *daemon, char *text); /* takes text */
 
 /* Undoes work: the way back follows the current call. False with *why, which the caller frees, if
  * there is none; it says what to do instead. There is a job. */

@@ -93,8 +93,8 @@ static void teach(struct daemon *daemon)
 	teach_begin(&trainee);
 	if (teach_history(daemon->journal, work->script->stringer, add_record, &trainee) !=
 	    JOURNAL_OK)
-		daemon_log(daemon, "the trainee is told everything: %s",
-			   journal_message(daemon->journal));
+		daemon_log(daemon, memory_format("the trainee is told everything: %s",
+						 journal_message(daemon->journal)));
 	session_teach(&work->session, &trainee, journal_number(daemon->journal), clock_wall_us(),
 		      clock_boot_us());
 }
@@ -111,12 +111,11 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 					  .name = work->script->job,
 					  .number = journal_number(daemon->journal),
 					  .text = work->script->title});
-	daemon_step_now(daemon, kind, changed);
+	daemon_step(daemon, (struct session_event){kind, .text = changed});
 	if (!daemon->journal_aside)
 		return;
-	daemon_step(daemon, &(struct session_event){.kind = SESSION_REPORT,
-						    .time_us = clock_steady_us(),
-						    .notice = NOTICE_JOURNAL_ASIDE});
+	daemon_step(daemon,
+		    (struct session_event){.kind = SESSION_REPORT, .notice = NOTICE_JOURNAL_ASIDE});
 	free(daemon->journal_aside);
 	daemon->journal_aside = NULL;
 }

@@ -1,15 +1,5 @@
 /* pullcalld: the daemon on its own, for a computer that does nothing else at the bench.
- *
- * How the program hangs together (src/CMakeLists.txt says which room may use which):
- *
- *   pattern file --+
- *                  +--> sequence: moves, calls --> session --> effects: say, journal, tell
- *   job plan ------+     (frame, job, sequence)       ^          (speech, journal, control)
- *                                                     |
- *                      events: pedal gestures, commands, speaker reports, timers
- *
- * internal.h says what is in which file.
- */
+ * DEVELOPERS.md says how the program hangs together, internal.h what is in which file. */
 #include "daemon/daemon.h"
 
 #include "base/base.h"
@@ -19,9 +9,17 @@
 #include <stdlib.h>
 #include <string.h>
 
-static void read_command_line(int argc, char **argv, struct daemon_options *options)
+static void print_note(void *owner, const struct note *note)
 {
-	const struct option_row rows[] = {DAEMON_OPTION_ROWS(options), {0}};
+	(void)owner;
+	if (note->kind != NOTE_RECORD)
+		note_print(note, stderr);
+}
+
+int main(int argc, char **argv)
+{
+	struct daemon_options options = {.tell = print_note};
+	const struct option_row rows[] = {DAEMON_OPTION_ROWS(&options), {0}};
 	const struct command_syntax line = {
 		.name = "pullcalld",
 		.usage = "[OPTION...]",
@@ -34,25 +32,11 @@ static void read_command_line(int argc, char **argv, struct daemon_options *opti
 		.options = rows,
 	};
 
-	command_line_read(&line, argc, argv);
-}
-
-static void print_note(void *owner, const struct note *note)
-{
-	(void)owner;
-	if (note->kind != NOTE_RECORD)
-		note_print(note, stderr);
-}
-
-int main(int argc, char **argv)
-{
-	struct daemon_options options = {.tell = print_note};
 	struct text told = {0};
+	int code = EXIT_DONE;
 
 	standard_files_open();
-	read_command_line(argc, argv, &options);
-
-	int code = EXIT_DONE;
+	command_line_read(&line, argc, argv);
 	struct daemon *daemon = daemon_open(&options, &code);
 	if (!daemon)
 		return code;

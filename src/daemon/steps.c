@@ -1,7 +1,6 @@
 /* Carrying out what the session wants. */
 #include "daemon/internal.h"
 
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -30,16 +29,8 @@ void daemon_note(struct daemon *daemon, struct note note)
 	text_free(&line);
 }
 
-void daemon_log(struct daemon *daemon, const char *format, ...)
+void daemon_log(struct daemon *daemon, char *text)
 {
-	char *text = NULL;
-	va_list values;
-
-	va_start(values, format);
-	int length = vasprintf(&text, format, values);
-	va_end(values);
-	if (length < 0)
-		return;
 	daemon_note(daemon, (struct note){.kind = NOTE_LOG, .text = text});
 	free(text);
 }
@@ -165,7 +156,7 @@ static void set_volume(struct daemon *daemon, bool louder)
 		  : percent < LEAST           ? LEAST
 					      : percent;
 	speech_set_volume(daemon->speech, *volume, clock_steady_us());
-	daemon_log(daemon, "voice: volume %d %%", *volume);
+	daemon_log(daemon, memory_format("voice: volume %d %%", *volume));
 }
 
 void daemon_choose(struct daemon *daemon, enum choice choice)
@@ -248,7 +239,7 @@ static bool rack_waits(struct daemon *daemon)
 	return waits != NULL;
 }
 
-static bool step_once(struct daemon *daemon, const struct session_event *cause);
+static bool step_once(struct daemon *daemon, struct session_event event);
 
 /* "redo cross 9", "slipped" */
 static char *mishap_words(const struct script_mishap *mishap)
@@ -272,15 +263,13 @@ static bool take_script(struct daemon *daemon, struct script *script, enum sessi
 	struct work *work = daemon->work;
 	struct script *old = work->script;
 	bool begins = kind == SESSION_WENT_BACK;
-	const struct session_event event = {
-		.kind = kind, .time_us = clock_steady_us(), .script = script};
 
 	if (!script)
 		return false;
 	const struct script *its = begins ? script : old; /* that has the mishap */
 	char *detail = mishap_words(&its->mishaps[its->mishap_count - 1]);
 	struct journal_event record = event_of(daemon, begins ? JOURNAL_MISHAP : JOURNAL_UNDO,
-					       work->session.call, event.time_us);
+					       work->session.call, clock_steady_us());
 	record.call = script_call(script, work->session.call + (begins ? 1 : -1));
 	record.working = true;
 	record.detail = detail;
@@ -289,7 +278,7 @@ static bool take_script(struct daemon *daemon, struct script *script, enum sessi
 	if (status == JOURNAL_OK) {
 		note_record(daemon, &record);
 		work->script = script;
-		step_once(daemon, &event);
+		step_once(daemon, (struct session_event){kind, .script = script});
 	} else {
 		fault_add(faults, FAULT_ERROR, "journal", (struct position){0}, "journal", "%s",
 			  journal_message(daemon->journal));
@@ -352,19 +341,19 @@ static void change_script(struct daemon *daemon, const struct session_effect *ef
 
 	if (!done) {
 		const struct fault *fault = &faults.items[0];
-		step_once(daemon, &(struct session_event){.kind = SESSION_REFUSED,
-							  .time_us = clock_steady_us(),
-							  .notice = refusal_of(fault),
-							  .text = fault->text});
+		step_once(daemon, (struct session_event){.kind = SESSION_REFUSED,
+							 .notice = refusal_of(fault),
+							 .text = fault->text});
 	}
 	faults_free(&faults);
 }
 
-static bool step_once(struct daemon *daemon, const struct session_event *cause)
+static bool step_once(struct daemon *daemon, struct session_event event)
 {
 	struct session_effects effects;
-	struct session_event event = *cause;
 
+	if (event.time_us == 0)
+		event.time_us = clock_steady_us();
 	event.boot_us = event.time_us + slept_us(daemon);
 	event.rack_waits = daemon->work->session.state == SESSION_CHOOSING && rack_waits(daemon);
 	bool done = session_step(&daemon->work->session, &event, &effects);
@@ -397,25 +386,17 @@ static void tell_journal_news(struct daemon *daemon)
 		return;
 	daemon->journal_failed = failed;
 	if (failed)
-		daemon_log(daemon, "journal: %s", daemon->journal_fault);
-	step_once(daemon, &(struct session_event){.kind = SESSION_REPORT,
-						  .time_us = clock_steady_us(),
-						  .notice = failed ? NOTICE_JOURNAL_FAILED
-								   : NOTICE_JOURNAL_MENDED});
+		daemon_log(daemon, memory_format("journal: %s", daemon->journal_fault));
+	step_once(daemon, (struct session_event){.kind = SESSION_REPORT,
+						 .notice = failed ? NOTICE_JOURNAL_FAILED
+								  : NOTICE_JOURNAL_MENDED});
 }
 
-bool daemon_step(struct daemon *daemon, const struct session_event *event)
+bool daemon_step(struct daemon *daemon, struct session_event event)
 {
 	if (!daemon->work)
 		return false;
 	bool done = step_once(daemon, event);
 	tell_journal_news(daemon);
 	return done;
-}
-
-bool daemon_step_now(struct daemon *daemon, enum session_event_kind kind, const char *text)
-{
-	return daemon_step(
-		daemon,
-		&(struct session_event){.kind = kind, .time_us = clock_steady_us(), .text = text});
 }
