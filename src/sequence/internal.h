@@ -201,7 +201,7 @@ bool tie_off_of_short_side(struct builder *builder);
 bool tie_off_of_long_side(struct builder *builder);
 
 /* Whether there is room for the last knot if the string ends so. */
-bool tie_off_has_room(const struct builder *builder, const struct step *last);
+bool tie_off_has_room(const struct sequence *sequence, const struct step *last);
 
 /* ---- One-piece routes (sequence.h): route.c ----
  *

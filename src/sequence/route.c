@@ -399,27 +399,25 @@ static void rank_leftovers(const struct sequence *sequence, struct route_problem
 }
 
 /* Every cross changes the side, so the number of crosses says where the string ends. */
-static void find_room(const struct builder *builder, struct route_problem *problem)
+static void find_room(const struct sequence *sequence, struct route_problem *problem)
 {
-	const struct sequence *sequence = builder->sequence;
 	enum side entry = sequence->job->weave_side;
 
 	if (problem->crosses % 2 == 0)
 		entry = other_side(entry);
 	for (int cross = 1; cross <= problem->crosses; cross++) {
 		struct step step = cross_step(sequence, cross, entry);
-		problem->knot_at_cross[cross] = tie_off_has_room(builder, &step);
+		problem->knot_at_cross[cross] = tie_off_has_room(sequence, &step);
 	}
 	/* Comes to the main on its own side, or not at all. */
 	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
 		struct step step = late_main_step(sequence, other_end(end));
-		problem->knot_at_main[end] = tie_off_has_room(builder, &step);
+		problem->knot_at_main[end] = tie_off_has_room(sequence, &step);
 	}
 }
 
-static void fill_problem(const struct builder *builder, struct route_problem *problem)
+static void fill_problem(const struct sequence *sequence, struct route_problem *problem)
 {
-	const struct sequence *sequence = builder->sequence;
 	const struct pattern *pattern = sequence->pattern;
 	int half = pattern_half(pattern);
 	int bridge = pattern->bridge / 2;
@@ -435,7 +433,7 @@ static void fill_problem(const struct builder *builder, struct route_problem *pr
 	problem->gap = bridge > 0 ? pattern_hole_count(pattern) - bridge - 1 : -1;
 	problem->reach = sequence->job->outside;
 	rank_leftovers(sequence, problem);
-	find_room(builder, problem);
+	find_room(sequence, problem);
 	measure_runs(pattern, problem);
 }
 
@@ -558,7 +556,7 @@ bool find_routes(const struct builder *builder, struct routes *out)
 {
 	struct route_problem *problem = memory_new(1, sizeof(*problem));
 
-	fill_problem(builder, problem);
+	fill_problem(builder->sequence, problem);
 	*out = (struct routes){0};
 	if (go_straight_on(builder->sequence, problem, &out->items[0]))
 		out->count = 1;

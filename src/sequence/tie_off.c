@@ -4,10 +4,6 @@
 
 #include <stdlib.h>
 
-struct taken {
-	int strings[2][2][HOLES_MAX + 1]; /* by side, end and hole number */
-};
-
 static const char *const what[TIE_OFFS] = {
 	[TIE_OFF_MAINS] = "the mains",
 	[TIE_OFF_CROSS_START] = "the start of the crosses",
@@ -22,20 +18,17 @@ struct ending {
 	struct hole named; /* the pattern's, if it is of use here; else number 0 */
 };
 
-static void count_strings(const struct builder *builder, struct taken *taken)
+/* Whether a hole takes one more string on this side, with room for those knots too. */
+static bool has_room(const struct sequence *sequence, struct hole hole, enum side side,
+		     const struct hole reserved[TIE_OFFS][2])
 {
-	const struct pattern *pattern = builder->sequence->pattern;
+	int strings = pattern_strings_in(sequence->pattern, hole);
 
-	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
-		for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
-			for (int number = 1; number <= pattern->holes[end]; number++)
-				taken->strings[side][end][number] =
-					pattern_strings_in(pattern, (struct hole){end, number});
-		for (enum tie_off tie_off = 0; tie_off < TIE_OFFS; tie_off++) {
-			struct hole hole = builder->sequence->tie_off[tie_off][side];
-			taken->strings[side][hole.end][hole.number]++;
-		}
+	for (enum tie_off tie_off = 0; tie_off < TIE_OFFS; tie_off++) {
+		strings += hole_same(sequence->tie_off[tie_off][side], hole);
+		strings += reserved && hole_same(reserved[tie_off][side], hole);
 	}
+	return strings < 2;
 }
 
 /* Nearest first, holes towards the centre before those away from it. */
@@ -44,52 +37,54 @@ static int distance(int place, int number)
 	return number < place ? place - number : HOLES_MAX + number - place;
 }
 
-/* The nearest hole of a main that still has room; a main, because it is there and under tension
- * before any knot is tied. */
-static int find_hole(const struct pattern *pattern, struct hole place, enum side side,
-		     const struct taken *taken)
+/* The nearest hole of a main that still has room, or number 0; a main, because it is there and
+ * under tension before any knot is tied. */
+static struct hole find_hole(const struct sequence *sequence, struct hole place, enum side side,
+			     const struct hole reserved[TIE_OFFS][2])
 {
-	int best = 0;
+	struct hole best = {place.end, 0};
 
-	for (int k = 1; k <= pattern_half(pattern); k++) {
-		int number = pattern->main_hole[place.end][k];
-		if (number == place.number || taken->strings[side][place.end][number] > 1)
+	for (int k = 1; k <= pattern_half(sequence->pattern); k++) {
+		struct hole hole = pattern_main_hole(sequence->pattern, place.end, k);
+		if (hole.number == place.number || !has_room(sequence, hole, side, reserved))
 			continue;
-		if (best == 0 || distance(place.number, number) < distance(place.number, best))
-			best = number;
+		if (!best.number ||
+		    distance(place.number, hole.number) < distance(place.number, best.number))
+			best = hole;
 	}
 	return best;
 }
 
-static void settle(struct builder *builder, const struct ending *knot, struct hole hole,
+static void settle(struct sequence *sequence, const struct ending *knot, struct hole hole,
 		   bool suggested)
 {
-	builder->sequence->tie_off[knot->tie_off][knot->side] = hole;
-	builder->sequence->tie_off_suggested[knot->tie_off][knot->side] = suggested;
+	sequence->tie_off[knot->tie_off][knot->side] = hole;
+	sequence->tie_off_suggested[knot->tie_off][knot->side] = suggested;
 }
 
-static bool suggest(struct builder *builder, const struct ending *knot, const struct taken *taken)
+static bool suggest(struct builder *builder, const struct ending *knot,
+		    const struct hole reserved[TIE_OFFS][2])
 {
-	const struct sequence *sequence = builder->sequence;
-	enum frame_end end = knot->near.end;
-	int number = find_hole(sequence->pattern, knot->near, knot->side, taken);
+	struct sequence *sequence = builder->sequence;
+	struct hole hole = find_hole(sequence, knot->near, knot->side, reserved);
+	int away = abs(hole.number - knot->near.number);
 
-	if (number == 0) {
+	if (hole.number == 0) {
 		fault_add(builder->faults, FAULT_ERROR, sequence->job->file,
 			  sequence->job->pattern_position, "tie-off-none",
 			  "%s has no hole left at the %s to tie off %s on the %s side: name one in "
 			  "the pattern",
-			  sequence->pattern->name, end_names[end], what[knot->tie_off],
+			  sequence->pattern->name, end_names[hole.end], what[knot->tie_off],
 			  side_names[knot->side]);
 		return false;
 	}
-	settle(builder, knot, (struct hole){end, number}, true);
-	if (abs(number - knot->near.number) > TIE_OFF_HOLES_USUAL)
+	settle(sequence, knot, hole, true);
+	if (away > TIE_OFF_HOLES_USUAL)
 		fault_add(builder->faults, FAULT_WARNING, sequence->job->file,
 			  sequence->job->pattern_position, "tie-off-far",
 			  "%s has no hole nearer than %d holes away to tie off %s on the %s side",
-			  sequence->pattern->name, abs(number - knot->near.number),
-			  what[knot->tie_off], side_names[knot->side]);
+			  sequence->pattern->name, away, what[knot->tie_off],
+			  side_names[knot->side]);
 	return true;
 }
 
@@ -100,29 +95,19 @@ static bool choose(struct builder *builder, const struct ending *endings, int co
 
 	for (int i = 0; i < count; i++)
 		if (endings[i].named.number)
-			settle(builder, &endings[i], endings[i].named, false);
-	for (int i = 0; i < count; i++) {
-		struct taken taken = {0};
-		count_strings(builder, &taken);
+			settle(builder->sequence, &endings[i], endings[i].named, false);
+	for (int i = 0; i < count; i++)
 		if (!builder->sequence->tie_off[endings[i].tie_off][endings[i].side].number)
-			good &= suggest(builder, &endings[i], &taken);
-	}
+			good &= suggest(builder, &endings[i], NULL);
 	return good;
-}
-
-static struct hole last_main_hole(const struct sequence *sequence)
-{
-	const struct pattern *pattern = sequence->pattern;
-	enum frame_end end = sequence->mains_end;
-
-	return (struct hole){end, pattern->main_hole[end][pattern_half(pattern)]};
 }
 
 /* Where the mains end is for the plan to say, so the pattern's hole is of use only at that end. */
 static struct ending ending_of_mains(const struct sequence *sequence, enum side side)
 {
-	struct hole near = last_main_hole(sequence);
-	struct hole named = sequence->pattern->tie_off[TIE_OFF_MAINS][side];
+	const struct pattern *pattern = sequence->pattern;
+	struct hole near = pattern_main_hole(pattern, sequence->mains_end, pattern_half(pattern));
+	struct hole named = pattern->tie_off[TIE_OFF_MAINS][side];
 
 	if (named.end != near.end)
 		named.number = 0;
@@ -132,34 +117,30 @@ static struct ending ending_of_mains(const struct sequence *sequence, enum side 
 /* Mains that end where the pattern names no hole for them are tied alike on both sides, even if the
  * start of the crosses has to find another hole than its own. Nothing is chosen if that cannot be.
  */
-static void tie_mains_alike(struct builder *builder, const struct ending *main,
+static void tie_mains_alike(struct sequence *sequence, const struct ending *main,
 			    struct ending *start, const struct ending *end)
 {
-	const struct pattern *pattern = builder->sequence->pattern;
-	struct taken taken = {0}, after = {0};
+	const struct hole none = {0};
+	const struct hole both_sides[TIE_OFFS][2] = {
+		[TIE_OFF_CROSS_END] = {end->named, end->named}};
+	const struct hole one_side[TIE_OFFS][2] = {
+		[TIE_OFF_CROSS_END] = {end->side == SIDE_LEFT ? end->named : none,
+				       end->side == SIDE_RIGHT ? end->named : none},
+	};
+	struct hole hole = find_hole(sequence, main->near, SIDE_LEFT, both_sides);
+	struct hole *knots = sequence->tie_off[TIE_OFF_MAINS];
 
-	count_strings(builder, &taken);
-	taken.strings[end->side][end->named.end][end->named.number]++;
-	for (int number = 1; number <= HOLES_MAX; number++) {
-		int *left = &taken.strings[SIDE_LEFT][main->near.end][number];
-		int right = taken.strings[SIDE_RIGHT][main->near.end][number];
-		*left = *left > right ? *left : right;
-	}
-	struct hole hole = {main->near.end, find_hole(pattern, main->near, SIDE_LEFT, &taken)};
 	if (!hole.number)
 		return;
-	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
-		builder->sequence->tie_off[TIE_OFF_MAINS][side] = hole;
-	count_strings(builder, &after);
-	after.strings[end->side][end->named.end][end->named.number]++;
-	bool own = after.strings[start->side][start->named.end][start->named.number] < 2;
-	bool other = find_hole(pattern, start->near, start->side, &after) != 0;
-	bool good = (start->named.number && own) || other;
-	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
-		builder->sequence->tie_off[TIE_OFF_MAINS][side] = good ? hole : (struct hole){0};
-		builder->sequence->tie_off_suggested[TIE_OFF_MAINS][side] = good;
+	knots[SIDE_LEFT] = knots[SIDE_RIGHT] = hole;
+	bool own = start->named.number && has_room(sequence, start->named, start->side, one_side);
+	if (!own && !find_hole(sequence, start->near, start->side, one_side).number) {
+		knots[SIDE_LEFT] = knots[SIDE_RIGHT] = none;
+		return;
 	}
-	if (good && !own)
+	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
+		sequence->tie_off_suggested[TIE_OFF_MAINS][side] = true;
+	if (!own)
 		start->named.number = 0;
 }
 
@@ -181,9 +162,9 @@ static struct ending ending_of_crosses(const struct sequence *sequence, enum tie
 
 bool tie_offs_of_two_piece(struct builder *builder)
 {
-	const struct sequence *sequence = builder->sequence;
+	struct sequence *sequence = builder->sequence;
 	const struct step *first = builder->crosses->steps;
-	const struct step *last = &builder->crosses->steps[builder->crosses->count - 1];
+	const struct step *last = &first[builder->crosses->count - 1];
 	struct ending endings[] = {
 		ending_of_mains(sequence, SIDE_LEFT),
 		ending_of_mains(sequence, SIDE_RIGHT),
@@ -192,7 +173,7 @@ bool tie_offs_of_two_piece(struct builder *builder)
 	};
 
 	if (!endings[0].named.number && !endings[1].named.number)
-		tie_mains_alike(builder, &endings[0], &endings[2], &endings[3]);
+		tie_mains_alike(sequence, &endings[0], &endings[2], &endings[3]);
 	return choose(builder, endings, sizeof(endings) / sizeof(endings[0]));
 }
 
@@ -201,18 +182,12 @@ bool tie_offs_of_two_piece(struct builder *builder)
 bool tie_off_of_short_side(struct builder *builder)
 {
 	const struct sequence *sequence = builder->sequence;
+	const struct pattern *pattern = sequence->pattern;
 	struct ending knot = ending_of_mains(sequence, other_side(sequence->job->weave_side));
-	struct taken taken = {0};
 
-	if (knot.named.number)
-		return choose(builder, &knot, 1);
-	count_strings(builder, &taken);
-	for (enum tie_off tie_off = 0; tie_off < TIE_OFFS; tie_off++) {
-		struct hole hole = sequence->pattern->tie_off[tie_off][knot.side];
-		taken.strings[knot.side][hole.end][hole.number]++;
-	}
-	if (find_hole(sequence->pattern, knot.near, knot.side, &taken))
-		return suggest(builder, &knot, &taken);
+	if (!knot.named.number &&
+	    find_hole(sequence, knot.near, knot.side, pattern->tie_off).number)
+		return suggest(builder, &knot, pattern->tie_off);
 	return choose(builder, &knot, 1);
 }
 
@@ -231,32 +206,27 @@ static struct hole named_near(const struct pattern *pattern, const struct step *
 	return hole.end == last->to.end ? hole : (struct hole){0};
 }
 
-static struct ending ending_of_long_side(const struct builder *builder, const struct step *last,
-					 const struct taken *taken)
+static struct ending ending_of_long_side(const struct sequence *sequence, const struct step *last)
 {
-	struct hole named = named_near(builder->sequence->pattern, last);
+	struct hole named = named_near(sequence->pattern, last);
 
-	if (hole_same(named, last->to) || taken->strings[last->exit][named.end][named.number] > 1)
+	if (hole_same(named, last->to) || !has_room(sequence, named, last->exit, NULL))
 		named.number = 0;
 	return (struct ending){TIE_OFF_CROSS_END, last->exit, last->to, named};
 }
 
-bool tie_off_has_room(const struct builder *builder, const struct step *last)
+bool tie_off_has_room(const struct sequence *sequence, const struct step *last)
 {
-	struct taken taken = {0};
+	struct ending knot = ending_of_long_side(sequence, last);
 
-	count_strings(builder, &taken);
-	struct ending knot = ending_of_long_side(builder, last, &taken);
-	return knot.named.number ||
-	       find_hole(builder->sequence->pattern, knot.near, knot.side, &taken);
+	return knot.named.number || find_hole(sequence, knot.near, knot.side, NULL).number;
 }
 
 bool tie_off_of_long_side(struct builder *builder)
 {
-	struct taken taken = {0};
+	const struct strand *strand = builder->crosses;
+	struct ending knot =
+		ending_of_long_side(builder->sequence, &strand->steps[strand->count - 1]);
 
-	count_strings(builder, &taken);
-	struct ending knot = ending_of_long_side(
-		builder, &builder->crosses->steps[builder->crosses->count - 1], &taken);
 	return choose(builder, &knot, 1);
 }
