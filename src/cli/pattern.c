@@ -204,11 +204,9 @@ static void show_facts(FILE *show, const struct pattern *pattern)
 static void show_lengths(const struct form *form, const struct pattern *pattern)
 {
 	const struct machine *machine = form->context;
-	struct length_allowance allowance = LENGTH_ALLOWANCE_DEFAULT;
+	struct length_allowance allowance = LENGTH_ALLOWANCE(machine->reach_mm, machine->margin_mm);
 	struct bed bed;
 
-	allowance.reach_mm = machine->reach_mm;
-	allowance.margin_mm = machine->margin_mm;
 	if (!bed_of_pattern(pattern, &bed))
 		return;
 	fprintf(form->show,

@@ -260,17 +260,13 @@ double bed_cross_mm(const struct bed *bed, int cross);
 double bed_main_gap_mm(const struct bed *bed, int main);
 double bed_cross_gap_mm(const struct bed *bed, int cross);
 
-/* Along the hoop from one hole to another of the same side. */
-double bed_along_mm(const struct bed *bed, struct hole from, struct hole to);
-
 /* ---- String lengths ---------------------------------------------------------------------------
  * A string is as long as the hoop inside where it stands, and passes the frame twice; between
  * neighbours it runs outside the frame. To that come the ends that the machine grips, the knots and
  * a margin. An estimate, to be printed and spoken as one: prestretching, the sag of a loose bed and
  * a real hoop's shape are not in it. */
 
-/* What is added to the bed itself. Each default is from memory, a plausible value without a source;
- * reach and margin are the user's to choose in the bench file. */
+/* What is added to the bed itself; reach and margin are the user's to choose in the bench file. */
 struct length_allowance {
 	double reach_mm;  /* an end: string the machine needs beyond the frame to grip */
 	double knot_mm;   /* a knot */
@@ -278,9 +274,8 @@ struct length_allowance {
 	double margin_mm; /* a cut length */
 };
 
-#define LENGTH_ALLOWANCE_DEFAULT                                                                   \
-	((struct length_allowance){                                                                \
-		.reach_mm = 350, .knot_mm = 100, .weave = 0.01, .margin_mm = 300})
+/* With a knot and a weave from memory, plausible values without a source. */
+#define LENGTH_ALLOWANCE(reach, margin) ((struct length_allowance){reach, 100, 0.01, margin})
 
 /* Two-piece: the mains have two ends and two knots; the crosses begin in a knot and so have one end
  * and two knots. */

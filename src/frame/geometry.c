@@ -1,6 +1,8 @@
+/* Where everything stands in the frame, and how long the strings are. */
 #include "frame/frame.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 static const double pi = 3.14159265358979323846;
@@ -192,64 +194,45 @@ static void place_main_holes(const struct pattern *pattern, const struct bed *be
 	}
 }
 
-/* Where the crosses of the side holes begin and end, and how they are spread. */
-struct spread {
-	double top_mm; /* the last cross already in its place at the head, or the outermost main's
-			  hole */
-	double bottom_mm;
-	double head_hole_mm; /* heights of the outermost main's holes */
-	double throat_hole_mm;
-};
-
-/* A side cross this share of a gap inside the outermost main's hole is clear of it. */
-static const double clear_gap = 0.1;
-
-/* Evenly, in gaps; where that would put the first above the outermost main's hole at the head, or
- * the last below its hole at the throat, half a gap inside that hole. */
-static void spread_evenly(const struct spread *spread, double *y_mm, int count)
-{
-	bool high = false, low = false;
-
-	for (int round = 0; round < 3; round++) {
-		double top = high ? spread->head_hole_mm : spread->top_mm;
-		double bottom = low ? spread->throat_hole_mm : spread->bottom_mm;
-		double gap = (top - bottom) / (count + 1 - 0.5 * high - 0.5 * low);
-		for (int i = 0; i < count; i++)
-			y_mm[i] = top - gap * (i + (high ? 0.5 : 1));
-		high |= count && y_mm[0] > spread->head_hole_mm - gap * clear_gap;
-		low |= count && y_mm[count - 1] < spread->throat_hole_mm + gap * clear_gap;
-	}
-}
-
 static double height_of(const struct bed *bed, double along_mm)
 {
 	return rim_point(&bed->rim, along_mm).y_mm;
 }
 
-/* By the holes alone. Crosses of side holes come in a row: those before and after are in their
- * places. */
-static void place_crosses(const struct pattern *pattern, struct bed *bed, struct row *row)
+/* A side cross this share of a gap inside the outermost main's hole is clear of it. */
+static const double clear_gap = 0.1;
+
+/* By the holes alone. Crosses of side holes come in a row, evenly in gaps between those before and
+ * after, which are in their places, or the outermost main's holes. Where that would put the first
+ * above that main's hole at the head, or the last below its hole at the throat: half a gap inside
+ * that hole. */
+static void place_crosses(const struct pattern *pattern, struct bed *bed, const struct row *row)
 {
 	int head = pattern_hole_index(pattern, pattern_main_hole(pattern, END_HEAD, bed->half));
 	int throat = pattern_hole_index(pattern, pattern_main_hole(pattern, END_THROAT, bed->half));
+	double head_mm = height_of(bed, row->along_mm[head]);
+	double throat_mm = height_of(bed, row->along_mm[throat]);
 	int first = 0, count = 0;
+	bool high = false, low = false;
 
 	for (int c = 1; c <= bed->crosses; c++) {
 		int hole = pattern_hole_index(pattern, pattern->cross_hole[c]);
-		if (hole > head && hole < throat) {
+		if (hole > head && hole < throat)
 			first = count++ ? first : c;
-			continue;
-		}
-		bed->cross_y_mm[c] = height_of(bed, row->along_mm[hole]);
+		else
+			bed->cross_y_mm[c] = height_of(bed, row->along_mm[hole]);
 	}
-	struct spread spread = {
-		.head_hole_mm = height_of(bed, row->along_mm[head]),
-		.throat_hole_mm = height_of(bed, row->along_mm[throat]),
-	};
-	bool any_above = first > 1, any_below = first + count <= bed->crosses;
-	spread.top_mm = any_above ? bed->cross_y_mm[first - 1] : spread.head_hole_mm;
-	spread.bottom_mm = any_below ? bed->cross_y_mm[first + count] : spread.throat_hole_mm;
-	spread_evenly(&spread, &bed->cross_y_mm[first], count);
+	double *y_mm = &bed->cross_y_mm[first];
+	double before_mm = first > 1 ? y_mm[-1] : head_mm;
+	double after_mm = first + count <= bed->crosses ? y_mm[count] : throat_mm;
+	for (int round = 0; round < 3; round++) {
+		double top = high ? head_mm : before_mm, bottom = low ? throat_mm : after_mm;
+		double gap = (top - bottom) / (count + 1 - 0.5 * high - 0.5 * low);
+		for (int i = 0; i < count; i++)
+			y_mm[i] = top - gap * (i + (high ? 0.5 : 1));
+		high |= count && y_mm[0] > head_mm - gap * clear_gap;
+		low |= count && y_mm[count - 1] < throat_mm + gap * clear_gap;
+	}
 }
 
 /* The share of a hole's room on the rim, towards each neighbour, that a cross has to leave. */
@@ -356,7 +339,77 @@ double bed_cross_gap_mm(const struct bed *bed, int cross)
 	return bed->cross_y_mm[cross] - bed->cross_y_mm[cross + 1];
 }
 
-double bed_along_mm(const struct bed *bed, struct hole from, struct hole to)
+/* Along the hoop from one hole to another of the same side. */
+static double along_mm(const struct bed *bed, struct hole from, struct hole to)
 {
 	return fabs(bed->hole_mm[from.end][from.number] - bed->hole_mm[to.end][to.number]);
+}
+
+/* --- String lengths --- */
+
+/* The mains of one side, with the loops between them, from the first to main `in_a_row`. */
+static double half_of_mains_mm(const struct bed *bed, int in_a_row)
+{
+	double mm = 0;
+
+	for (int k = 1; k <= bed->half; k++)
+		mm += bed_main_mm(bed, k) + 2 * bed->beam_mm;
+	for (int k = 1; k < in_a_row; k++)
+		mm += bed_main_gap_mm(bed, k);
+	return mm;
+}
+
+static double all_crosses_mm(const struct bed *bed, const struct length_allowance *allowance)
+{
+	double mm = 0;
+
+	for (int c = 1; c <= bed->crosses; c++)
+		mm += bed_cross_mm(bed, c) * (1 + allowance->weave) + 2 * bed->beam_mm;
+	return mm;
+}
+
+double length_of_mains_mm(const struct bed *bed, const struct length_allowance *allowance)
+{
+	return 2 * length_of_short_side_mm(bed, allowance) + allowance->margin_mm;
+}
+
+double length_of_crosses_mm(const struct bed *bed, const struct length_allowance *allowance)
+{
+	double loops_mm = bed->cross_y_mm[1] - bed->cross_y_mm[bed->crosses];
+
+	return all_crosses_mm(bed, allowance) + loops_mm + allowance->reach_mm +
+	       2 * allowance->knot_mm + allowance->margin_mm;
+}
+
+double length_of_short_side_mm(const struct bed *bed, const struct length_allowance *allowance)
+{
+	return half_of_mains_mm(bed, bed->half) + bed_main_gap_mm(bed, 0) / 2 +
+	       allowance->reach_mm + allowance->knot_mm;
+}
+
+double length_of_long_side_mm(const struct bed *bed, const struct length_allowance *allowance,
+			      int in_a_row, double outside_mm)
+{
+	return half_of_mains_mm(bed, in_a_row) + bed_main_gap_mm(bed, 0) / 2 + outside_mm +
+	       all_crosses_mm(bed, allowance) + allowance->reach_mm + allowance->knot_mm +
+	       allowance->margin_mm;
+}
+
+/* The number before the gap between two neighbours; 0 if they are none. */
+static int between(int a, int b)
+{
+	return a && b && abs(a - b) == 1 ? (a < b ? a : b) : 0;
+}
+
+double length_outside_mm(const struct bed *bed, const struct pattern *pattern, struct hole from,
+			 struct hole to)
+{
+	int cross = between(pattern_cross_at(pattern, from), pattern_cross_at(pattern, to));
+	int main = between(pattern_main_at(pattern, from), pattern_main_at(pattern, to));
+
+	if (cross)
+		return bed_cross_gap_mm(bed, cross);
+	if (main && from.end == to.end)
+		return bed_main_gap_mm(bed, main);
+	return along_mm(bed, from, to);
 }

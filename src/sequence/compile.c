@@ -11,12 +11,11 @@
 static struct lengths lengths_of(const struct sequence *sequence)
 {
 	const struct job *job = sequence->job;
-	struct length_allowance allowance = LENGTH_ALLOWANCE_DEFAULT;
+	struct length_allowance allowance =
+		LENGTH_ALLOWANCE(job->machine.reach_mm, job->machine.margin_mm);
 	struct lengths lengths = {0};
 	struct bed bed;
 
-	allowance.reach_mm = job->machine.reach_mm;
-	allowance.margin_mm = job->machine.margin_mm;
 	if (!bed_of_pattern(sequence->pattern, &bed))
 		return lengths;
 	if (sequence->route) {

@@ -124,7 +124,7 @@ static void each_is_complete(void **state)
 static void each_takes_a_usual_length_of_string(void **state)
 {
 	(void)state;
-	struct length_allowance allowance = LENGTH_ALLOWANCE_DEFAULT;
+	struct length_allowance allowance = LENGTH_ALLOWANCE(350, 300);
 
 	for (int i = 0; i < pattern_count; i++) {
 		struct bed bed;

@@ -1,5 +1,12 @@
-/* The measures in a pattern file: each plausible by itself, and possible together. The limits are
- * from memory: outside them a number is a slip of the pen, not a racket. */
+/* The measures in a pattern file: each plausible by itself, possible together, and allowed. The
+ * limits on what is plausible are from memory: outside them a number is a slip of the pen, not a
+ * racket. What the rules of the sports do not allow exists and can be strung, so these are
+ * warnings, each naming its rule:
+ *   - tennis: ITF Rules of Tennis, Appendix II b and c
+ *   - badminton: BWF Laws of Badminton, Law 4
+ *   - squash: WSF racket specification (Appendix 4)
+ *   - racquetball: USA Racquetball Official Rules 2.4 limits the whole racket only, which no
+ *     plausible head exceeds */
 #include "frame/internal.h"
 
 /* The hoop is a superellipse, between the diamond and the rectangle: no other area fits in. */
@@ -110,6 +117,129 @@ bool tension_is_plausible(struct quantity tension)
 	return newton >= TENSION_LEAST_NEWTON && newton <= TENSION_MOST_NEWTON;
 }
 
+/* --- The rules of the sports --- */
+
+static double sum_of(const double *values, int count)
+{
+	double sum = 0;
+
+	for (int i = 0; i < count; i++)
+		sum += values[i];
+	return sum;
+}
+
+/* The largest each sport allows; 0: no such rule. */
+struct limits {
+	const char *rule;
+	double length_mm; /* of the strung surface */
+	double width_mm;
+	double area_mm2;
+	double frame_width_mm; /* overall */
+	const char *length_note;
+};
+
+static const struct limits limits[] = {
+	[SPORT_TENNIS] = {"ITF Rules of Tennis, Appendix II c", 394, 292, 0, 317, ""},
+	[SPORT_BADMINTON] = {"BWF Laws of Badminton, Law 4", 280, 220, 0, 230,
+			     ", and beyond that only a throat at most 35 mm wide, to 330 mm"},
+	[SPORT_SQUASH] = {"WSF racket specification, Appendix 4", 390, 0, 50000, 215, ""},
+	[SPORT_RACQUETBALL] = {0},
+};
+
+/* A measure written as 29.2 cm is 292 mm, not a rounding error more. */
+static bool is_over(double value, double limit)
+{
+	return limit > 0 && value > limit * (1 + 1e-9);
+}
+
+/* Measures that the file gives: the default beam is no ground for a warning. */
+static void check_head(const struct yaml_node *map, const struct pattern *pattern,
+		       const struct limits *limit)
+{
+	const struct head *head = &pattern->head;
+	const struct {
+		const char *key, *code, *what, *how, *note;
+		double mm, limit_mm;
+	} rows[] = {
+		{"length", "rule-length", "the strings are up to", "long", limit->length_note,
+		 head->length_mm, limit->length_mm},
+		{"width", "rule-width", "the strung surface is", "wide", "", head->width_mm,
+		 limit->width_mm},
+		{"beam", "rule-frame", "the frame is", "wide with its beam", "",
+		 head->width_mm + 2 * head->beam_mm, limit->frame_width_mm},
+	};
+
+	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]); i++)
+		if (yaml_get(map, rows[i].key) && is_over(rows[i].mm, rows[i].limit_mm))
+			yaml_warn(yaml_get(map, rows[i].key), rows[i].code,
+				  "%s %g mm %s: %s allows %g mm%s", rows[i].what, rows[i].mm,
+				  rows[i].how, limit->rule, rows[i].limit_mm, rows[i].note);
+}
+
+static void check_rule_area(const struct yaml_node *map, const struct pattern *pattern,
+			    const struct limits *limit)
+{
+	const struct head *head = &pattern->head;
+	const struct yaml_node *area = yaml_get(map, "area");
+	struct hoop hoop;
+
+	if (!hoop_fit(head->length_mm, head->width_mm, head->area_mm2, &hoop))
+		return;
+	double mm2 = hoop_area_mm2(&hoop);
+	if (is_over(mm2, limit->area_mm2))
+		yaml_warn(area ? area : map, "rule-area",
+			  "the strung area is %.0f cm2%s: %s allows %g cm2", mm2 / 100,
+			  area ? "" : " as an ellipse", limit->rule, limit->area_mm2 / 100);
+}
+
+bool bed_is_thin_in_centre(const double *gaps_mm, int count)
+{
+	/* Of the parity of count, so that it lies in the middle. */
+	int third = count / 3 + (count / 3 + count) % 2;
+	int first = (count - third) / 2;
+	double centre = sum_of(gaps_mm + first, third);
+
+	/* Closer than a hundredth is closer than holes are drilled. */
+	for (int i = 0; i + third <= count; i++)
+		if (sum_of(gaps_mm + i, third) < 0.99 * centre)
+			return true;
+	return false;
+}
+
+static void check_density(const struct yaml_node *root, const struct pattern *pattern)
+{
+	static const char *const words =
+		"the bed is less dense in the centre than elsewhere: ITF Rules of Tennis, Appendix "
+		"II b, forbids it";
+	const struct yaml_node *spacing = yaml_get(root, "spacing");
+	const struct yaml_node *mains = yaml_get(spacing, "mains");
+	const struct yaml_node *crosses = yaml_get(spacing, "crosses");
+	int half = pattern_half(pattern);
+	double gaps[MAINS_MAX];
+
+	gaps[half - 1] = pattern->main_gap_mm[0];
+	for (int k = 1; k < half; k++)
+		gaps[half - 1 - k] = gaps[half - 1 + k] = pattern->main_gap_mm[k];
+	if (mains && bed_is_thin_in_centre(gaps, 2 * half - 1))
+		yaml_warn(mains, "rule-density", "%s", words);
+	if (crosses && bed_is_thin_in_centre(&pattern->cross_gap_mm[1], pattern->crosses - 1))
+		yaml_warn(crosses, "rule-density", "%s", words);
+}
+
+static void check_rules(const struct yaml_node *root, const struct pattern *pattern)
+{
+	const struct yaml_node *map = yaml_get(root, "head");
+
+	if (map) {
+		check_head(map, pattern, &limits[pattern->sport]);
+		check_rule_area(map, pattern, &limits[pattern->sport]);
+	}
+	if (pattern->sport == SPORT_TENNIS)
+		check_density(root, pattern);
+}
+
+/* --- Room --- */
+
 static bool check_room(const struct yaml_node *node, const char *strings, double taken_mm,
 		       const char *measure, double head_mm)
 {
@@ -147,5 +277,5 @@ static void check_spacing(const struct yaml_node *root, const struct pattern *pa
 void pattern_check_measures(const struct yaml_node *root, const struct pattern *pattern)
 {
 	check_spacing(root, pattern);
-	rules_check(root, pattern);
+	check_rules(root, pattern);
 }
