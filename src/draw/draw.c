@@ -244,7 +244,6 @@ static struct job usual_job(const struct pattern *pattern)
 		.name = pattern->name,
 		.pattern = pattern->name,
 		.tension = {tension, tension},
-		.weave_over = true,
 		.behind = 1,
 		.detail = DETAIL_BENCH,
 	};

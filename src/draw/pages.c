@@ -242,7 +242,8 @@ static void facts_of_crosses(struct column *column, const struct stringing *stri
 	if (first)
 		column_fact(column, "first_cross", "%s %s, %s", hole_text(first->from.hole, hole),
 			    shown_side(stringing, first->from.side),
-			    word(column, job->weave_over ? "over_first" : "under_first"));
+			    word(column,
+				 job->weave_start == WEAVE_OVER ? "over_first" : "under_first"));
 	if (job_first_pull(job) > 1)
 		column_fact(column, "pull", "%s, 1–%d %s", way, job_first_pull(job),
 			    word(column, "at_once"));

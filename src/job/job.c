@@ -100,28 +100,26 @@ static bool check_tension(const struct fit *fit, struct quantity tension, struct
 	const struct job *job = fit->job;
 	const struct pattern *pattern = fit->pattern;
 	char value[QUANTITY_TEXT_MAX];
+	bool plausible = tension_is_plausible(tension);
 
-	if (tension_is_plausible(tension) && !is_outside(pattern, tension))
+	if (plausible && !is_outside(pattern, tension))
 		return true;
+	double least = plausible ? quantity_base(pattern->tension_min) : TENSION_LEAST_NEWTON;
+	double most = plausible ? quantity_base(pattern->tension_max) : TENSION_MOST_NEWTON;
+	char *range = quantity_range(least, most, tension.unit);
 	quantity_text(tension, value);
-	if (!tension_is_plausible(tension)) {
-		char *range =
-			quantity_range(TENSION_LEAST_NEWTON, TENSION_MOST_NEWTON, tension.unit);
+	if (!plausible)
 		fault_add(fit->faults, FAULT_ERROR, job->file, position,
 			  extra ? "tie-off-extra" : "adjust-tension",
 			  "%s %s is not plausible: expected %s", value, what, range);
-		free(range);
-		return false;
-	}
-	char *range = quantity_range(quantity_base(pattern->tension_min),
-				     quantity_base(pattern->tension_max), tension.unit);
-	fault_add(fit->faults, job->beyond_range ? FAULT_WARNING : FAULT_ERROR, job->file, position,
-		  extra ? "tie-off-extra" : "tension-range",
-		  "%s %s is outside the maker's range of %s, %s%s", value, what, pattern->name,
-		  range,
-		  job->beyond_range ? ""
-				    : ": if it is really wanted, the plan must say "
-				      "\"beyond_makers_range: wanted\"");
+	else
+		fault_add(fit->faults, job->beyond_range ? FAULT_WARNING : FAULT_ERROR, job->file,
+			  position, extra ? "tie-off-extra" : "tension-range",
+			  "%s %s is outside the maker's range of %s, %s%s", value, what,
+			  pattern->name, range,
+			  job->beyond_range ? ""
+					    : ": if it is really wanted, the plan must say "
+					      "\"beyond_makers_range: wanted\"");
 	free(range);
 	return false;
 }

@@ -12,6 +12,8 @@ enum method { METHOD_TWO_PIECE, METHOD_ONE_PIECE };
 /* How much is said at once: one move for a learner, one string for a practised hand. */
 enum detail { DETAIL_LEARNER, DETAIL_BENCH, DETAIL_QUICK, DETAILS };
 
+enum weave_start { WEAVE_OVER, WEAVE_UNDER };
+
 /* What a string is made of: how it wants to be handled. */
 enum material {
 	MATERIAL_UNKNOWN,
@@ -109,9 +111,9 @@ struct job {
 	bool weave_from_given; /* weave.from: then weave_from, else the pattern's */
 	enum frame_end weave_from;
 	enum side weave_side; /* where the crosses are begun; in one-piece work the long side */
-	bool weave_over;      /* cross 1 goes over the first main that it meets */
-	int behind;           /* 0 or 1: pull this many crosses behind the weaving */
-	int first_pull;       /* 0: not given; see job_first_pull */
+	enum weave_start weave_start; /* how cross 1 meets its first main */
+	int behind;                   /* 0 or 1: pull this many crosses behind the weaving */
+	int first_pull;               /* 0: not given; see job_first_pull */
 	enum detail detail;
 	enum teaching teaching; /* not TEACHING_NONE: string by string, detail is bench */
 	int check_every; /* look for misweaves every so many crosses; 0: before the last knot only

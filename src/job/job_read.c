@@ -220,26 +220,6 @@ static void read_order(const struct yaml_node *node, void *out)
 				       "\"%s\" is for one-piece work", row->key);
 }
 
-static void read_weave(const struct yaml_node *node, void *out)
-{
-	static const char *const starts[] = {"over", "under", NULL};
-	struct job *job = out;
-	unsigned start = 0;
-	const struct yaml_row rows[] = {
-		{"from", .choice = &job->weave_from, .names = end_names,
-		 .given = &job->weave_from_given},
-		{"side", .choice = &job->weave_side, .names = side_names},
-		{"start", .choice = &start, .names = starts},
-		{"behind", .number = &job->behind, .least = 0, .most = 1},
-		{"first_pull", .number = &job->first_pull, .least = 1, .most = 2,
-		 .position = &job->first_pull_position},
-		{0},
-	};
-
-	yaml_read_map(node, rows);
-	job->weave_over = start == 0;
-}
-
 static void read_day(const struct yaml_node *node, void *out)
 {
 	const struct yaml_row row = {.text = out, .most = NAME_BYTES_MAX};
@@ -293,9 +273,20 @@ void job_free(struct job *job)
 static void read_keys(const struct yaml_node *root, struct job *job)
 {
 	static const char *const wanted[] = {"wanted", NULL};
+	static const char *const weave_starts[] = {"over", "under", NULL};
 	unsigned ignored;
 	const struct yaml_row checks[] = {
 		{"crosses", .number = &job->check_every, .most = CROSSES_MAX},
+		{0},
+	};
+	const struct yaml_row weave[] = {
+		{"from", .choice = &job->weave_from, .names = end_names,
+		 .given = &job->weave_from_given},
+		{"side", .choice = &job->weave_side, .names = side_names},
+		{"start", .choice = &job->weave_start, .names = weave_starts},
+		{"behind", .number = &job->behind, .least = 0, .most = 1},
+		{"first_pull", .number = &job->first_pull, .least = 1, .most = 2,
+		 .position = &job->first_pull_position},
 		{0},
 	};
 	const struct yaml_row rows[] = {
@@ -312,7 +303,7 @@ static void read_keys(const struct yaml_node *root, struct job *job)
 		{"string", .read = read_strings, .out = job},
 		{"accept_short", .yes = &job->accept_short},
 		{"order", .read = read_order, .out = job},
-		{"weave", .read = read_weave, .out = job},
+		{"weave", .map = weave},
 		{"detail", .choice = &job->detail, .names = detail_names},
 		{"checks", .map = checks},
 		{"tie_off_extra", .base = &job->tie_off_extra, .dimension = DIMENSION_RATIO,
@@ -346,7 +337,6 @@ static struct job *read_job(struct yaml_document *document)
 		.detail = DETAIL_BENCH,
 		.outside = OUTSIDE_DEFAULT,
 		.route = 1,
-		.weave_over = true,
 		.behind = 1,
 		.machine = MACHINE_DEFAULT,
 	};

@@ -35,6 +35,33 @@ void builder_call(struct builder *builder, enum call_kind kind)
 		builder_whole_call(builder, kind);
 }
 
+/* A change of tension is told which strings it is for: those that are pulled until the next one.
+ * The first setting for strings of a kind is none. */
+static void follow_change(struct builder *builder, struct move *move)
+{
+	struct sequence *sequence = builder->sequence;
+	enum string_kind strings = move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN;
+	struct move *change = &sequence->moves[builder->change];
+
+	if (move->action == DO_SET_TENSION && builder->any_pulled[strings]) {
+		builder->change = (int)(move - sequence->moves);
+		move->back = quantity_same(move->tension, sequence->job->tension[strings]);
+	} else if (move->action == DO_SET_TENSION) {
+		builder->change = 0;
+	}
+	if (move->action != DO_PULL)
+		return;
+	builder->any_pulled[move->string] = true;
+	if (!builder->change ||
+	    (change->subject == SUBJECT_CROSSES) != (move->string == STRING_CROSS))
+		return;
+	int first = move->pulls_first ? move->pulls_first : move->number;
+	change->both_sides |= change->number && change->side != move->side;
+	change->side = move->side;
+	change->number = change->number && change->number < first ? change->number : first;
+	change->through = change->through > move->number ? change->through : move->number;
+}
+
 void builder_add(struct builder *builder, enum call_kind learner_kind, const struct move *move)
 {
 	struct sequence *sequence = builder->sequence;
@@ -51,6 +78,7 @@ void builder_add(struct builder *builder, enum call_kind learner_kind, const str
 	*added = *move;
 	if (!move->has_string)
 		added->phase = builder->phase;
+	follow_change(builder, added);
 	builder_follow(builder, added);
 }
 

@@ -7,31 +7,6 @@
 
 /* --- Lengths --- */
 
-/* All 0 if the pattern does not say how large the head is. */
-static struct lengths lengths_of(const struct sequence *sequence)
-{
-	const struct job *job = sequence->job;
-	struct length_allowance allowance =
-		LENGTH_ALLOWANCE(job->machine.reach_mm, job->machine.margin_mm);
-	struct lengths lengths = {0};
-	struct bed bed;
-
-	if (!bed_of_pattern(sequence->pattern, &bed))
-		return lengths;
-	if (sequence->route) {
-		lengths.short_mm = length_of_short_side_mm(&bed, &allowance);
-		lengths.long_mm = length_of_long_side_mm(&bed, &allowance,
-							 mains_in_a_row(sequence, job->weave_side),
-							 sequence->route->outside_mm);
-	} else {
-		lengths.mains_mm = length_of_mains_mm(&bed, &allowance);
-		lengths.crosses_mm = length_of_crosses_mm(&bed, &allowance);
-	}
-	lengths.total_mm =
-		lengths.short_mm + lengths.long_mm + lengths.mains_mm + lengths.crosses_mm;
-	return lengths;
-}
-
 /* Too short is an error that says by how much, and a warning if the plan accepts it. */
 static bool suffices(const struct job *job, const struct string_length *length, const char *what,
 		     double needed_mm, struct faults *faults)
@@ -40,7 +15,7 @@ static bool suffices(const struct job *job, const struct string_length *length, 
 	/* The margin is there to be used. */
 	bool enough = job->accept_short || short_mm <= job->machine.margin_mm;
 
-	if (length->on_hand_mm == 0 || needed_mm == 0 || short_mm <= 0)
+	if (length->on_hand_mm == 0 || short_mm <= 0)
 		return true;
 	fault_add(faults, enough ? FAULT_WARNING : FAULT_ERROR, job->file, length->on_hand_position,
 		  "length-short",
@@ -53,7 +28,7 @@ static bool suffices(const struct job *job, const struct string_length *length, 
 }
 
 /* What is cut is taken off a reel only where it is known how much that is. */
-static void check_reel(const struct sequence *sequence, struct faults *faults)
+static void warn_of_reel(const struct sequence *sequence, struct faults *faults)
 {
 	const struct job *job = sequence->job;
 	const struct string_length *cut = sequence->route ? &job->whole
@@ -61,7 +36,7 @@ static void check_reel(const struct sequence *sequence, struct faults *faults)
 						  ? &job->length[STRING_MAIN]
 						  : &job->length[STRING_CROSS];
 
-	if (cut->reel && sequence->lengths.total_mm == 0)
+	if (cut->reel)
 		fault_add(
 			faults, FAULT_WARNING, job->file, cut->reel_position, "reel-no-size",
 			"nothing will be taken off reel %s: pattern %s does not say how large the "
@@ -69,21 +44,36 @@ static void check_reel(const struct sequence *sequence, struct faults *faults)
 			cut->reel, sequence->pattern->name);
 }
 
-/* Fills in the lengths to cut. False, with a fault, if there is less string on hand. */
+/* Fills in the lengths to cut: all 0 if the pattern does not say how large the head is. False, with
+ * a fault, if there is less string on hand. */
 static bool string_suffices(struct sequence *sequence, struct faults *faults)
 {
 	const struct job *job = sequence->job;
-	const struct lengths *lengths = &sequence->lengths;
+	struct length_allowance allowance =
+		LENGTH_ALLOWANCE(job->machine.reach_mm, job->machine.margin_mm);
+	struct lengths *lengths = &sequence->lengths;
+	struct bed bed;
 
-	sequence->lengths = lengths_of(sequence);
-	check_reel(sequence, faults);
-	if (sequence->route)
+	if (!bed_of_pattern(sequence->pattern, &bed)) {
+		warn_of_reel(sequence, faults);
+		return true;
+	}
+	if (sequence->route) {
+		lengths->short_mm = length_of_short_side_mm(&bed, &allowance);
+		lengths->long_mm = length_of_long_side_mm(&bed, &allowance,
+							  mains_in_a_row(sequence, job->weave_side),
+							  sequence->route->outside_mm);
+		lengths->total_mm = lengths->short_mm + lengths->long_mm;
 		return suffices(job, &job->whole, "all strings", lengths->total_mm, faults);
+	}
+	lengths->mains_mm = length_of_mains_mm(&bed, &allowance);
+	lengths->crosses_mm = length_of_crosses_mm(&bed, &allowance);
+	lengths->total_mm = lengths->mains_mm + lengths->crosses_mm;
 	bool mains =
 		suffices(job, &job->length[STRING_MAIN], "the mains", lengths->mains_mm, faults);
-	bool crosses = suffices(job, &job->length[STRING_CROSS], "the crosses", lengths->crosses_mm,
-				faults);
-	return mains && crosses;
+	return suffices(job, &job->length[STRING_CROSS], "the crosses", lengths->crosses_mm,
+			faults) &&
+	       mains;
 }
 
 /* --- How it begins and ends --- */
@@ -94,13 +84,9 @@ static void add_cut(struct builder *builder, enum subject subject, double length
 {
 	if (length->on_hand_mm > 0 && length->on_hand_mm < length_mm)
 		length_mm = length->on_hand_mm;
-	builder_call(builder, CALL_CUT);
-	builder_add(builder, CALL_CUT,
-		    &(struct move){
-			    .action = DO_CUT,
-			    .subject = subject,
-			    .length_mm = length_mm,
-		    });
+	builder_single(
+		builder, CALL_CUT,
+		&(struct move){.action = DO_CUT, .subject = subject, .length_mm = length_mm});
 }
 
 void build_cuts(struct builder *builder, bool mains, bool crosses)
@@ -139,53 +125,13 @@ static void build_preparation(struct builder *builder)
 	builder_tension(builder, builder->strands[builder->sequence->job->first_side].steps);
 }
 
-/* The strings that are pulled from this move on until the next setting. */
-static void name_strings(const struct sequence *sequence, int from, enum string_kind strings)
-{
-	struct move *set = &sequence->moves[from];
-	bool sides[2] = {false, false};
-
-	for (int i = from + 1; i < sequence->move_count; i++) {
-		const struct move *move = &sequence->moves[i];
-		if (move->action == DO_SET_TENSION)
-			break;
-		if (move->action != DO_PULL || move->string != strings)
-			continue;
-		int first = strings == STRING_CROSS ? move->pulls_first : move->number;
-		set->number = set->number && set->number < first ? set->number : first;
-		set->through = set->through > move->number ? set->through : move->number;
-		sides[move->side] = true;
-		set->side = move->side;
-	}
-	set->both_sides = sides[SIDE_LEFT] && sides[SIDE_RIGHT];
-}
-
-/* Every change of tension from this move on is given the strings that it is for. */
-static void name_changes(const struct sequence *sequence, int from)
-{
-	bool pulled[2] = {false, false}; /* by string_kind: it is a change, no first setting */
-
-	for (int i = 0; i < sequence->move_count; i++) {
-		struct move *move = &sequence->moves[i];
-		enum string_kind strings =
-			move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN;
-		if (move->action == DO_PULL)
-			pulled[move->string] = true;
-		if (move->action != DO_SET_TENSION || i < from || !pulled[strings])
-			continue;
-		name_strings(sequence, i, strings);
-		move->back = quantity_same(move->tension, sequence->job->tension[strings]);
-	}
-}
-
-void build_finish(struct builder *builder, int from)
+void build_finish(struct builder *builder)
 {
 	builder->phase = PHASE_FINISH;
 	builder_chore(builder, CALL_DISMOUNT, DO_DISMOUNT, SUBJECT_NONE);
 	builder_chore(builder, CALL_CHECK_BED, DO_CHECK, SUBJECT_BED);
 	builder_chore(builder, CALL_TRIM, DO_TRIM, SUBJECT_NONE);
 	builder_chore(builder, CALL_STRAIGHTEN, DO_STRAIGHTEN, SUBJECT_NONE);
-	name_changes(builder->sequence, from);
 }
 
 /* --- Whether it can be done --- */
@@ -203,16 +149,6 @@ static void warn_of_gap(const struct builder *builder)
 			  "bridge ends: the %s is the usual start for %s",
 			  end_names[sequence->mains_start], main, main + 1,
 			  end_names[other_end(sequence->mains_start)], sequence->pattern->name);
-}
-
-static void number_crosses(struct sequence *sequence)
-{
-	const struct pattern *pattern = sequence->pattern;
-	int last = pattern->crosses;
-
-	for (int c = 1; c <= last; c++)
-		sequence->cross_hole[c] =
-			pattern->cross_hole[sequence->crosses_start == END_HEAD ? c : last + 1 - c];
 }
 
 /* Where it is said that one of two crosses is pulled otherwise than the other. */
@@ -277,27 +213,26 @@ static bool choose_route(struct builder *builder)
 {
 	struct sequence *sequence = builder->sequence;
 	const struct job *job = sequence->job;
-	struct routes *routes = memory_new(1, sizeof(*routes));
-	bool found = find_routes(builder, routes);
+	struct routes routes;
+	bool found = find_routes(builder, &routes);
 	bool named = job->route_position.line > 0;
 
-	if (found && !named && routes->items[0].breaks > BREAKS_UNASKED) {
+	if (found && !named && routes.items[0].breaks > BREAKS_UNASKED) {
 		fault_add(
 			builder->faults, FAULT_ERROR, job->file, job->method_position,
 			"route-breaks",
 			"in one piece the crosses of %s break off %d times: string it in two pieces, "
 			"begin the crosses at the other end (weave: from), or name a route (order: "
 			"route)",
-			sequence->pattern->name, routes->items[0].breaks);
-	} else if (found && job->route <= routes->count) {
+			sequence->pattern->name, routes.items[0].breaks);
+	} else if (found && job->route <= routes.count) {
 		sequence->route = memory_new(1, sizeof(*sequence->route));
-		*sequence->route = routes->items[job->route - 1];
+		*sequence->route = routes.items[job->route - 1];
 	} else if (found) {
 		fault_add(builder->faults, FAULT_ERROR, job->file, job->route_position,
 			  "route-number", "there is no route %d: %s has %d", job->route,
-			  sequence->pattern->name, routes->count);
+			  sequence->pattern->name, routes.count);
 	}
-	free(routes);
 	return sequence->route;
 }
 
@@ -322,7 +257,10 @@ static struct sequence *new_sequence(const struct job *job, const struct pattern
 	sequence->mains_start = job->start_forced ? job->mains_start : pattern_mains_start(pattern);
 	sequence->mains_end = pattern_main_end(sequence->mains_start, pattern_half(pattern));
 	sequence->crosses_start = job->weave_from_given ? job->weave_from : pattern->crosses_start;
-	number_crosses(sequence);
+	for (int c = 1; c <= pattern->crosses; c++)
+		sequence->cross_hole[c] = pattern->cross_hole[sequence->crosses_start == END_HEAD
+								      ? c
+								      : pattern->crosses + 1 - c];
 	return sequence;
 }
 
@@ -348,7 +286,7 @@ struct sequence *sequence_compile(const struct job *job, const struct pattern *p
 	build_preparation(&builder);
 	build_mains(&builder);
 	build_crosses(&builder);
-	build_finish(&builder, 0);
+	build_finish(&builder);
 	return sequence;
 }
 

@@ -14,32 +14,21 @@
 
 /* --- Over and under (sequence.h) --- */
 
-/* How many mains of one side this cross meets. Not always all: a cross in a hole that the mains
- * skip passes by the mains that leave the frame beyond it (frame/frame.h, pattern_meets). It still
- * has to interlace with its neighbours, so where an odd number a side is passed by, it starts the
- * other way. */
-static int met_on(const struct builder *builder, enum side side, const struct step *cross)
+/* The main, from the left, that a cross meets first, coming from that side. Not always the
+ * outermost: a cross in a hole that the mains skip passes by the mains that leave the frame beyond
+ * it (frame/frame.h, pattern_meets), and the delayed main may be still to come. It has to interlace
+ * with its neighbours all the same, so where an odd number is passed by, it starts the other way.
+ */
+static int first_met(const struct builder *builder, enum side side, const struct step *cross)
 {
 	const struct pattern *pattern = builder->sequence->pattern;
 	const struct strand *strand = builder->crosses;
-	int met = pattern_half(pattern);
+	int half = pattern_half(pattern), met = half;
 
-	/* The delayed main is still to come. */
-	if (is_long_side(builder->sequence, side))
-		for (const struct step *later = cross; later < strand->steps + strand->count;
-		     later++)
-			met -= later->string == STRING_MAIN;
+	for (const struct step *later = cross; later < strand->steps + strand->count; later++)
+		met -= later->string == STRING_MAIN && is_long_side(builder->sequence, side);
 	while (met > 0 && !pattern_meets(pattern, cross->from, met))
 		met--;
-	return met;
-}
-
-/* The main that a cross meets first, coming from that side; from the left. */
-static int first_met(const struct builder *builder, enum side side, const struct step *cross)
-{
-	int half = pattern_half(builder->sequence->pattern);
-	int met = met_on(builder, side, cross);
-
 	return side == SIDE_LEFT ? half + 1 - met : half + met;
 }
 
@@ -56,7 +45,7 @@ static void choose_parity(struct builder *builder)
 	if (first->string == STRING_MAIN)
 		first++;
 	builder->parity = (first->number + first_met(builder, first->entry, first) +
-			   !builder->sequence->job->weave_over) %
+			   (int)builder->sequence->job->weave_start) %
 			  2;
 }
 

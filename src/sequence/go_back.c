@@ -41,6 +41,9 @@ static void follow_done(struct builder *builder, const struct sequence *before, 
 		builder_follow_call(builder, &sequence->calls[i]);
 	sequence->undone[STRING_MAIN] = sequence->undone[STRING_CROSS] = 0;
 	builder->phase = sequence->moves[sequence->move_count - 1].phase;
+	for (int i = 0; i < sequence->move_count; i++)
+		if (sequence->moves[i].action == DO_PULL)
+			builder->any_pulled[sequence->moves[i].string] = true;
 }
 
 /* --- Strings that come out --- */
@@ -443,7 +446,6 @@ static bool begin_anew(struct builder *builder)
 
 static bool go_back(struct builder *builder, const struct mishap *mishap)
 {
-	int done = builder->sequence->move_count;
 	bool good;
 
 	if (builder->cutting)
@@ -461,7 +463,7 @@ static bool go_back(struct builder *builder, const struct mishap *mishap)
 	take_out_to(builder, builder->crosses, most_in(builder));
 	build_mains(builder);
 	build_crosses(builder);
-	build_finish(builder, done);
+	build_finish(builder);
 	return true;
 }
 

@@ -67,6 +67,8 @@ struct builder {
 	bool call_open;      /* the next move joins the last call */
 	bool any_set[2];     /* by string_kind: the machine has been set for them */
 	struct move setting; /* as it is set */
+	bool any_pulled[2];  /* by string_kind: so a setting is a change, */
+	int change;          /* this move, while strings are pulled with it; 0: none */
 	struct move facing;  /* the frame is turned so that this string faces the tension head */
 };
 
@@ -179,10 +181,7 @@ void builder_tie_off(struct builder *builder, const struct strand *strand);
 /* Each adds what is still to be done, whatever call the work stopped at. */
 void build_mains(struct builder *builder);
 void build_crosses(struct builder *builder);
-
-/* And the finish, when all moves are there: then every change of tension among these from `from` on
- * is given the strings that it is for. */
-void build_finish(struct builder *builder, int from);
+void build_finish(struct builder *builder);
 
 /* Parts of the preparation, for a bed that is begun anew too. */
 void build_cuts(struct builder *builder, bool mains, bool crosses);
@@ -213,8 +212,6 @@ bool tie_off_has_room(const struct sequence *sequence, const struct step *last);
  * places: holes from the middle of the head (0) round to the middle of the throat.
  */
 
-enum { ROUTE_PLACES_MAX = 2 * HOLES_MAX, ROUTE_REACH_MAX = 4 };
-
 struct route_problem {
 	int crosses;
 	int cross[CROSSES_MAX + 1];    /* places, by number from 1: rising or falling */
@@ -225,7 +222,7 @@ struct route_problem {
 	int leftover[CROSSES_MAX + 1]; /* how bad a cross is to be woven last by itself, from 1 */
 	bool knot_at_cross[CROSSES_MAX + 1]; /* has room for a knot if this cross is the last */
 	bool knot_at_main[2]; /* has room if the delayed main is the last and comes out here */
-	double run_mm[ROUTE_PLACES_MAX][ROUTE_PLACES_MAX]; /* string outside, by places; or all 0 */
+	double run_mm[2 * HOLES_MAX][2 * HOLES_MAX]; /* string outside, by places; or all 0 */
 };
 
 /* All ways of the long side, the best first. False with a fault if there is none. */

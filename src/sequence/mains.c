@@ -88,8 +88,7 @@ static void build_first_hold(struct builder *builder, enum side side)
 	move.outside = move.with != CLAMP_FIXED;
 	if (!move.outside)
 		move.hole = step->from;
-	builder_call(builder, kinds[move.with]);
-	builder_add(builder, kinds[move.with], &move);
+	builder_single(builder, kinds[move.with], &move);
 }
 
 /* The one that was held is pulled beyond that hold, which then comes off. */

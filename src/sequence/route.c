@@ -14,8 +14,6 @@
  * hole of the delayed main. */
 enum { START = 0, MAIN_HEAD = CROSSES_MAX + 1, MAIN_THROAT = CROSSES_MAX + 2, NODES };
 
-static_assert((int)ROUTE_REACH_MAX == (int)OUTSIDE_MAX && (int)ROUTES_MAX == (int)ROUTE_NUMBER_MAX,
-	      "a plan can ask for all that a search can do");
 static_assert(NODES <= 64, "a set of nodes is a uint64_t");
 
 /* Frames in use take a few thousand steps; this many take a fraction of a second. */
@@ -216,7 +214,7 @@ static void keep(struct routes *out, const struct route *route)
 {
 	int at = out->count;
 
-	if (at == ROUTES_MAX) {
+	if (at == ROUTE_NUMBER_MAX) {
 		out->more = true;
 		at--;
 		if (compare(route, &out->items[at]) >= 0)
@@ -508,13 +506,12 @@ static char *what_is_forbidden(const struct sequence *sequence, const struct rou
 {
 	int steps_left = STEPS_MOST;
 
-	if (!is_way_without(problem, RULES_ALL, ROUTE_REACH_MAX, &steps_left) && steps_left > 0)
-		return memory_format("run more than %d holes along outside the frame",
-				     ROUTE_REACH_MAX);
+	if (!is_way_without(problem, RULES_ALL, OUTSIDE_MAX, &steps_left) && steps_left > 0)
+		return memory_format("run more than %d holes along outside the frame", OUTSIDE_MAX);
 	for (int count = 1; count <= __builtin_popcount(RULES_ALL) && steps_left > 0; count++) {
 		for (unsigned rules = 1; rules <= RULES_ALL; rules++) {
 			bool longer = rules & RULE_REACH;
-			int most = longer ? ROUTE_REACH_MAX : problem->reach;
+			int most = longer ? OUTSIDE_MAX : problem->reach;
 			for (int reach = problem->reach + longer; reach <= most; reach++)
 				if (__builtin_popcount(rules) == count &&
 				    is_way_without(problem, rules, reach, &steps_left))
@@ -554,16 +551,15 @@ static void report_given_up(const struct builder *builder, const struct routes *
 
 bool find_routes(const struct builder *builder, struct routes *out)
 {
-	struct route_problem *problem = memory_new(1, sizeof(*problem));
+	struct route_problem problem = {0};
 
-	fill_problem(builder->sequence, problem);
+	fill_problem(builder->sequence, &problem);
 	*out = (struct routes){0};
-	if (go_straight_on(builder->sequence, problem, &out->items[0]))
+	if (go_straight_on(builder->sequence, &problem, &out->items[0]))
 		out->count = 1;
-	else if (!routes_find(problem, out) && !out->given_up)
-		report_none(builder, problem);
+	else if (!routes_find(&problem, out) && !out->given_up)
+		report_none(builder, &problem);
 	if (out->given_up)
 		report_given_up(builder, out);
-	free(problem);
 	return out->count > 0;
 }

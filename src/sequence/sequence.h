@@ -42,8 +42,6 @@ struct lengths {
  * edge of the bed; then the least run outside, then the least string.
  */
 
-enum { ROUTES_MAX = 40 /* the best of those with the fewest breaks that are kept */ };
-
 struct route {
 	bool delayed; /* the long side's outermost main is one of the steps; else straight on */
 	int count;
@@ -56,7 +54,7 @@ struct route {
 };
 
 struct routes {
-	struct route items[ROUTES_MAX]; /* the best first; all have as many breaks */
+	struct route items[ROUTE_NUMBER_MAX]; /* the best first, of those with the fewest breaks */
 	int count;
 	bool more;     /* there are others with as few breaks */
 	bool given_up; /* the search was stopped: there may be better ones */

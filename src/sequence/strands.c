@@ -392,22 +392,6 @@ static void follow_knot(struct builder *builder, const struct move *move)
 
 /* --- All moves --- */
 
-static void follow_look(struct builder *builder, const struct move *move)
-{
-	bool check = move->action == DO_CHECK;
-
-	builder->mains_counted |= check && move->subject == SUBJECT_MAINS;
-	builder->mounts_checked |= check && move->subject == SUBJECT_MOUNTS;
-	builder->unchecked &= !(check && move->subject == SUBJECT_WEAVE);
-	builder->taken_up |= move->of_crosses;
-}
-
-static void follow_setting(struct builder *builder, const struct move *move)
-{
-	builder->any_set[move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN] = true;
-	builder->setting = *move;
-}
-
 void builder_follow(struct builder *builder, const struct move *move)
 {
 	builder->phase = move->phase;
@@ -452,11 +436,16 @@ void builder_follow(struct builder *builder, const struct move *move)
 			follow_knot(builder, move);
 		break;
 	case DO_SET_TENSION:
-		follow_setting(builder, move);
+		builder->any_set[move->subject == SUBJECT_CROSSES] = true;
+		builder->setting = *move;
 		break;
 	case DO_CHECK:
+		builder->mains_counted |= move->subject == SUBJECT_MAINS;
+		builder->mounts_checked |= move->subject == SUBJECT_MOUNTS;
+		builder->unchecked &= move->subject != SUBJECT_WEAVE;
+		break;
 	case DO_INSPECT:
-		follow_look(builder, move);
+		builder->taken_up |= move->of_crosses;
 		break;
 	case DO_CUT_OUT:
 		builder->cutting = false;
@@ -517,24 +506,22 @@ void builder_follow_call(struct builder *builder, const struct call *call)
 struct bed_strings *sequence_bed_strings(const struct sequence *sequence)
 {
 	struct sequence copy = *sequence; /* what is counted on the way is not kept */
-	struct builder *builder = memory_new(1, sizeof(*builder));
+	struct builder builder = {.sequence = &copy};
 	struct bed_strings *beds = memory_new((size_t)sequence->call_count + 1, sizeof(*beds));
 
-	builder->sequence = &copy;
-	builder_plan(builder);
+	builder_plan(&builder);
 	for (int i = 0; i < sequence->call_count; i++) {
 		struct bed_strings *bed = &beds[i + 1];
-		builder_follow_call(builder, &sequence->calls[i]);
-		bed->in = strings_in(builder);
+		builder_follow_call(&builder, &sequence->calls[i]);
+		bed->in = strings_in(&builder);
 		for (int s = 0; s < STRANDS; s++)
-			add_strings(&bed->tensioned, &builder->strands[s],
-				    builder->strands[s].tensioned);
+			add_strings(&bed->tensioned, &builder.strands[s],
+				    builder.strands[s].tensioned);
 		/* A main cannot be strung again with crosses in, nor a cross behind its knot. */
-		if (!builder->cutting && !builder->crosses->tied)
+		if (!builder.cutting && !builder.crosses->tied)
 			bed->redo.crosses = bed->in.crosses;
-		if (!builder->cutting && !bed->in.crosses)
+		if (!builder.cutting && !bed->in.crosses)
 			memcpy(bed->redo.mains, bed->in.mains, sizeof(bed->in.mains));
 	}
-	free(builder);
 	return beds;
 }

@@ -91,7 +91,7 @@ static void everything_is_read(void **state)
 	assert_int_equal(job->first_side, SIDE_RIGHT);
 	assert_int_equal(job_lead(job), 3);
 	assert_int_equal(job->weave_side, SIDE_RIGHT);
-	assert_false(job->weave_over);
+	assert_int_equal(job->weave_start, WEAVE_UNDER);
 	assert_int_equal(job->behind, 0);
 	assert_int_equal(job_first_pull(job), 1);
 	assert_int_equal(job->detail, DETAIL_QUICK);
@@ -115,7 +115,7 @@ static void what_is_left_out_is_filled_in(void **state)
 	assert_int_equal(job->first_side, SIDE_LEFT);
 	assert_int_equal(job_lead(job), 1);
 	assert_int_equal(job->weave_side, SIDE_LEFT);
-	assert_true(job->weave_over);
+	assert_int_equal(job->weave_start, WEAVE_OVER);
 	assert_int_equal(job->behind, 1);
 	assert_int_equal(job_first_pull(job), 2);
 	assert_int_equal(job->detail, DETAIL_BENCH);

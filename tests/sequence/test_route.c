@@ -137,7 +137,7 @@ static void make_problem(struct random *random, struct route_problem *problem, b
 	problem->main[END_HEAD] = random_between(random, 0, places / 2);
 	problem->main[END_THROAT] = random_between(random, places / 2 + 1, places);
 	problem->gap = random_chance(random, 30) ? random_between(random, 0, places) : -1;
-	problem->reach = random_between(random, 1, ROUTE_REACH_MAX);
+	problem->reach = random_between(random, 1, OUTSIDE_MAX);
 	for (int c = 1; c <= problem->crosses; c++)
 		problem->knot_at_cross[c] = random_chance(random, 80);
 	problem->knot_at_main[END_HEAD] = random_chance(random, 80);
@@ -171,9 +171,9 @@ static const struct route *find_same(const struct route *route, const struct rou
 
 static void compare(const struct routes *routes, const struct route *found, int count, int number)
 {
-	int wanted = count < ROUTES_MAX ? count : ROUTES_MAX;
+	int wanted = count < ROUTE_NUMBER_MAX ? count : ROUTE_NUMBER_MAX;
 
-	if (routes->count != wanted || routes->more != (count > ROUTES_MAX))
+	if (routes->count != wanted || routes->more != (count > ROUTE_NUMBER_MAX))
 		fail_msg("frame %d of seed %d: %d routes instead of %d", number, (int)seed,
 			 routes->count, count);
 	for (int i = 0; i < routes->count; i++) {
@@ -213,7 +213,7 @@ static void what_trying_everything_finds_is_found(void **state)
 	}
 	print_message("%d frames, %d without a route, %d routes at most\n", FRAMES, none, most);
 	assert_in_range(none, FRAMES / 20, FRAMES * 19 / 20);
-	assert_in_range(most, ROUTES_MAX + 1, FOUND_MAX);
+	assert_in_range(most, ROUTE_NUMBER_MAX + 1, FOUND_MAX);
 	free(problem);
 	free(routes);
 	free(found);
@@ -330,7 +330,7 @@ static void many_crosses_are_no_hindrance(void **state)
 	struct route_problem *problem = memory_new(1, sizeof(*problem));
 	struct routes *routes = memory_new(1, sizeof(*routes));
 
-	for (int reach = OUTSIDE_USUAL; reach <= ROUTE_REACH_MAX; reach++) {
+	for (int reach = OUTSIDE_USUAL; reach <= OUTSIDE_MAX; reach++) {
 		make_dense(problem, CROSSES_MAX, reach);
 		/* Nowhere to tie off. */
 		assert_false(routes_find(problem, routes));
@@ -351,7 +351,7 @@ static void an_endless_search_is_given_up(void **state)
 	struct route_problem *problem = memory_new(1, sizeof(*problem));
 	struct routes *routes = memory_new(1, sizeof(*routes));
 
-	make_dense(problem, CROSSES_MAX - 1, ROUTE_REACH_MAX);
+	make_dense(problem, CROSSES_MAX - 1, OUTSIDE_MAX);
 	problem->start = 2;
 	problem->main[END_HEAD] = 0;
 	problem->main[END_THROAT] = 50;
