@@ -102,6 +102,7 @@ enum step_state {
 };
 
 struct key {
+	unsigned code;
 	enum gesture_role role;
 	struct contact contact;
 	enum step_state state;
@@ -159,14 +160,21 @@ struct gestures *gestures_new(const struct gesture_times *times, gesture_sink *e
 	return gestures;
 }
 
-int gestures_add_key(struct gestures *gestures, enum gesture_role role)
+static struct key *find_key(struct gestures *gestures, unsigned code)
 {
-	if (gestures->key_count == GESTURE_KEYS_MAX)
-		return -1;
-	struct key *key = &gestures->keys[gestures->key_count];
-	*key = (struct key){.role = role, .state = STEP_IDLE, .timeout_us = INT64_MAX};
+	for (int i = 0; i < gestures->key_count; i++)
+		if (gestures->keys[i].code == code)
+			return &gestures->keys[i];
+	return NULL;
+}
+
+void gestures_add_key(struct gestures *gestures, unsigned code, enum gesture_role role)
+{
+	if (gestures->key_count == GESTURE_KEYS_MAX || find_key(gestures, code))
+		return;
+	struct key *key = &gestures->keys[gestures->key_count++];
+	*key = (struct key){.code = code, .role = role, .timeout_us = INT64_MAX};
 	contact_init(&key->contact);
-	return gestures->key_count++;
 }
 
 static void give(const struct gestures *gestures, const struct key *key, enum gesture_kind kind)
@@ -176,7 +184,7 @@ static void give(const struct gestures *gestures, const struct key *key, enum ge
 	struct gesture gesture = {
 		.kind = kind,
 		.steps = after_another ? 1 : 0,
-		.key = (int)(key - gestures->keys),
+		.key = (int)key->code,
 		.time_us = gestures->now_us,
 	};
 
@@ -405,11 +413,13 @@ void gestures_tick(struct gestures *gestures, int64_t now_us)
 		gestures->now_us = now_us;
 }
 
-void gestures_edge(struct gestures *gestures, int number, enum gesture_edge edge, int64_t time_us)
+void gestures_edge(struct gestures *gestures, unsigned code, enum gesture_edge edge,
+		   int64_t time_us)
 {
-	assert(number >= 0 && number < gestures->key_count);
-	struct key *key = &gestures->keys[number];
+	struct key *key = find_key(gestures, code);
 
+	if (!key)
+		return;
 	gestures_tick(gestures, time_us);
 	if (edge == GESTURE_EDGE_FOUND_DOWN)
 		spend(key);

@@ -23,11 +23,12 @@ typedef void gesture_sink(void *owner, const struct gesture *gesture);
 
 struct gestures *gestures_new(const struct gesture_times *times, gesture_sink *emit, void *owner);
 
-/* Adds a key and returns its number (0, 1, ...), or -1 when there are GESTURE_KEYS_MAX. */
-int gestures_add_key(struct gestures *gestures, enum gesture_role role);
+/* Adds a key, unless it is there or there are GESTURE_KEYS_MAX. */
+void gestures_add_key(struct gestures *gestures, unsigned code, enum gesture_role role);
 
-/* An edge of a key. Whatever ran out before time_us is given first. */
-void gestures_edge(struct gestures *gestures, int number, enum gesture_edge edge, int64_t time_us);
+/* An edge of a key; other keys mean nothing. Whatever ran out before time_us is given first. */
+void gestures_edge(struct gestures *gestures, unsigned code, enum gesture_edge edge,
+		   int64_t time_us);
 
 /* Gives what ran out until now_us. Call it at gestures_deadline_us at the latest, and only after
  * all edges before now_us, or a short press looks like a hold. */

@@ -18,7 +18,7 @@ static void on_event(void *owner, const struct pedal_event *event)
 
 	if (event->kind != PEDAL_GESTURE || press->info)
 		return;
-	press->code = event->code;
+	press->code = (unsigned)event->gesture.key;
 	press->info = memory_new(1, sizeof *press->info);
 	*press->info = *event->pedal;
 	press->info->name = memory_copy(event->pedal->name);

@@ -91,7 +91,7 @@ struct gesture {
 	enum gesture_kind kind;
 	int steps;       /* gestures an UNDO takes back: 1, or 2 for a held terminal key; CHOICES: 1
 			    if an AGAIN was the start of this hold; else 0 */
-	int key;         /* its number among those of the pedal; -1 for a terminal key */
+	int key;         /* as in linux/input-event-codes.h; -1 for a terminal key */
 	int64_t time_us; /* the edge that made it, or the moment a time ran out */
 };
 
@@ -139,7 +139,6 @@ struct pedal_event {
 	enum pedal_event_kind kind;
 	struct source *source;
 	struct gesture gesture;         /* GESTURE */
-	unsigned code;                  /* GESTURE: of the pedal's key */
 	const struct pedal_info *pedal; /* NULL: a terminal key, or no pedal in particular */
 	const char *text; /* one line for people, without a full stop; "" for a gesture */
 	int64_t time_us;  /* of the kernel's event where there is one */

@@ -57,10 +57,8 @@ struct pedal {
 	struct pedal_info info;          /* as it was last */
 	const struct pedal_entry *entry; /* NULL: chosen by its class */
 	struct gestures *gestures;
-	unsigned codes[GESTURE_KEYS_MAX]; /* by the recogniser's key number */
-	int code_count;
-	bool any_key;                /* a key not in codes is added when it is pressed */
-	bool said[GESTURE_KEYS_MAX]; /* trouble with the contact was reported */
+	bool any_key;       /* a key is added when it is pressed */
+	bool said[KEY_CNT]; /* trouble with the contact was reported */
 
 	struct node nodes[NODES_MAX]; /* those that are read; none: it is not there, or denied */
 	int node_count;
@@ -73,7 +71,7 @@ struct pedal {
 	int64_t denied_us; /* when to report DENIED; INT64_MAX: not */
 
 	/* see may_say_again */
-	int64_t say_trouble_us[GESTURE_KEYS_MAX];
+	int64_t say_trouble_us[KEY_CNT];
 	int64_t say_note_us;
 };
 
@@ -101,7 +99,7 @@ static void forget_others(struct pedals *pedals, const struct pedal *but)
 
 static void report_trouble(struct pedal *pedal, const struct gesture *gesture)
 {
-	const char *key = pedal_key_name(pedal->codes[gesture->key]);
+	const char *key = pedal_key_name((unsigned)gesture->key);
 	bool *said = &pedal->said[gesture->key];
 
 	if (gesture->kind == GESTURE_FREED) {
@@ -134,7 +132,6 @@ static void on_gesture(void *owner, const struct gesture *gesture)
 	forget_others(pedal->pedals, pedal);
 	source_give(&pedal->pedals->source, (struct pedal_event){.kind = PEDAL_GESTURE,
 								 .gesture = *gesture,
-								 .code = pedal->codes[gesture->key],
 								 .pedal = &pedal->info,
 								 .time_us = gesture->time_us});
 }
@@ -150,30 +147,15 @@ static void set_keys(struct pedal *pedal, const struct pedal_info *info)
 		count = pedal->entry->key_count;
 		pedal->any_key = false;
 	}
-	for (size_t i = 0; !pedal->any_key && i < count; i++) {
-		gestures_add_key(pedal->gestures, keys[i].role);
-		pedal->codes[pedal->code_count++] = keys[i].code;
-	}
-}
-
-/* The recogniser's number of a key, or -1 for a key that means nothing. */
-static int key_number(struct pedal *pedal, unsigned code, enum gesture_edge edge)
-{
-	for (int i = 0; i < pedal->code_count; i++)
-		if (pedal->codes[i] == code)
-			return i;
-	if (!pedal->any_key || edge != GESTURE_EDGE_DOWN || pedal->code_count == GESTURE_KEYS_MAX)
-		return -1;
-	pedal->codes[pedal->code_count++] = code;
-	return gestures_add_key(pedal->gestures, GESTURE_ROLE_STEP);
+	for (size_t i = 0; !pedal->any_key && i < count; i++)
+		gestures_add_key(pedal->gestures, keys[i].code, keys[i].role);
 }
 
 static void on_edge(struct pedal *pedal, unsigned code, enum gesture_edge edge, int64_t time_us)
 {
-	int key = key_number(pedal, code, edge);
-
-	if (key >= 0)
-		gestures_edge(pedal->gestures, key, edge, time_us);
+	if (pedal->any_key && edge == GESTURE_EDGE_DOWN && code < KEY_CNT)
+		gestures_add_key(pedal->gestures, code, GESTURE_ROLE_STEP);
+	gestures_edge(pedal->gestures, code, edge, time_us);
 }
 
 /* ---- one event node ---- */

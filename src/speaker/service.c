@@ -15,14 +15,14 @@
 enum {
 	LOOK_US = 50000,       /* between two looks at the flow of sound */
 	BEAT_US = 100000,      /* the daemon takes five missing ones for a stall */
-	STALL_US = 400000,     /* a little less than the daemon's, so as to say why */
-	LATE_US = 20000,       /* a look may be that late; more is the machine's fault */
+	LOST_US = 2000000,     /* without flow in a rest, when the daemon does not watch */
+	END_US = 400000,       /* for the last fade to be taken */
 	START_US = 2000000,    /* for a device to ask for its first samples */
 	NO_FLOW_US = 30000000, /* for a device to appear behind a running sound server */
 	PENDING_US = 2000,     /* looking for the first sample of what was just said */
 	SAYING_US = 20000,     /* looking for its last */
 	RESTING_US = 1000000,  /* looking whether the sound still flows, in a rest */
-	FADED_US = 50000,      /* for the last fade to be played */
+	FADED_US = 50000,      /* and played */
 	END_POLL_US = 5000,
 };
 
@@ -37,9 +37,7 @@ struct service {
 	bool asleep; /* the stream is closed */
 	bool told_error;
 	uint64_t beats;        /* at the last look */
-	int64_t silent_us;     /* since they last grew, or the stream was opened */
-	int64_t looked_us;     /* when */
-	int64_t wait_us;       /* what was to pass until the next look */
+	int64_t flowed_us;     /* when they last grew, or the stream was opened */
 	int64_t next_beat_us;  /* report */
 	int64_t rest_began_us; /* or what was said in it has ended */
 };
@@ -69,8 +67,7 @@ static void open_stream(struct service *service, int64_t now_us)
 	service->asleep = false;
 	service->flowing = false;
 	service->beats = player_beats(service->player);
-	service->silent_us = 0;
-	service->looked_us = now_us;
+	service->flowed_us = now_us;
 }
 
 static void wake(struct service *service, int64_t now_us)
@@ -83,22 +80,10 @@ static void wake(struct service *service, int64_t now_us)
 static void report_ready(struct service *service)
 {
 	const struct sink *sink = service->player->sink;
-	struct wire_message message = {
-		.kind = WIRE_READY, .rate_hz = sink->rate_hz, .at_us = sink->began_us};
+	struct wire_message message = {.kind = WIRE_READY, .at_us = sink->began_us};
 
-	wire_set_text(&message, sink->name);
+	snprintf(message.text, sizeof message.text, "%s, %u Hz", sink->name, sink->rate_hz);
 	report(service, message);
-}
-
-/* The time since the last look, but only as much of it as this thread was able to look: on a
- * machine too busy for that, the callback did not run either, and is not lost. */
-static int64_t time_looked(struct service *service, int64_t now_us)
-{
-	int64_t passed_us = now_us - service->looked_us;
-	int64_t counted_us = service->wait_us + LATE_US;
-
-	service->looked_us = now_us;
-	return passed_us < counted_us ? passed_us : counted_us;
 }
 
 /* A sound server may run without a device to play on, and one may yet appear. */
@@ -113,27 +98,27 @@ static void report_no_flow(const struct service *service)
 static void check_flow(struct service *service, int64_t now_us)
 {
 	uint64_t beats = player_beats(service->player);
+	int64_t silent_us = now_us - service->flowed_us;
 
-	service->silent_us += time_looked(service, now_us);
 	if (beats != service->beats) {
 		service->beats = beats;
-		service->silent_us = 0;
+		service->flowed_us = now_us;
 		if (!service->flowing)
 			report_ready(service);
 		service->flowing = true;
-		return;
-	}
-	if (service->flowing &&
-	    service->silent_us > (service->resting ? 2 * RESTING_US : STALL_US)) {
-		report_text(service, WIRE_TROUBLE, "the sound device has stopped taking sound");
-		_exit(EX_IOERR);
-	}
-	if (!service->flowing && service->silent_us > START_US && !service->told_no_device) {
+		if (!service->resting && now_us >= service->next_beat_us) {
+			service->next_beat_us = now_us + BEAT_US;
+			report_text(service, WIRE_BEAT, "");
+		}
+	} else if (service->flowing) {
+		if (service->resting && silent_us > LOST_US)
+			_exit(EX_IOERR);
+	} else if (silent_us > NO_FLOW_US) {
+		_exit(EX_UNAVAILABLE);
+	} else if (silent_us > START_US && !service->told_no_device) {
 		service->told_no_device = true;
 		report_no_flow(service);
 	}
-	if (!service->flowing && service->silent_us > NO_FLOW_US)
-		_exit(EX_UNAVAILABLE);
 }
 
 static void report_progress(struct service *service, int64_t now_us)
@@ -156,10 +141,6 @@ static void report_progress(struct service *service, int64_t now_us)
 		service->told_error = true;
 		report_text(service, WIRE_TROUBLE, strerror(error));
 	}
-	if (!service->resting && service->flowing && now_us >= service->next_beat_us) {
-		service->next_beat_us = now_us + BEAT_US;
-		report(service, (struct wire_message){.kind = WIRE_BEAT, .beats = service->beats});
-	}
 }
 
 static void look(struct service *service, int64_t now_us)
@@ -168,7 +149,6 @@ static void look(struct service *service, int64_t now_us)
 		return;
 	check_flow(service, now_us);
 	report_progress(service, now_us);
-	service->wait_us = 0; /* outside a wait, the next look is due at once */
 }
 
 /* While a prompt is made, signs of life go on, and one made ahead gives way to an order. */
@@ -227,7 +207,7 @@ static void obey(struct service *service, const struct wire_message *order, int6
 static _Noreturn void end(struct service *service)
 {
 	if (!service->asleep && service->flowing) {
-		int64_t until_us = clock_steady_us() + STALL_US;
+		int64_t until_us = clock_steady_us() + END_US;
 		player_hush(service->player);
 		while (!player_finished(service->player) && clock_steady_us() < until_us)
 			usleep(END_POLL_US);
@@ -272,11 +252,11 @@ static int64_t idle_us(struct service *service)
 static void turn(struct service *service)
 {
 	struct pollfd wire = {.fd = service->wire, .events = POLLIN};
-	service->wait_us = idle_us(service);
-	struct timespec wait = {.tv_sec = service->wait_us / SECOND_US,
-				.tv_nsec = service->wait_us % SECOND_US * 1000};
+	int64_t wait_us = idle_us(service);
+	struct timespec wait = {.tv_sec = wait_us / SECOND_US,
+				.tv_nsec = wait_us % SECOND_US * 1000};
 
-	ppoll(&wire, 1, service->wait_us < 0 ? NULL : &wait, NULL);
+	ppoll(&wire, 1, wait_us < 0 ? NULL : &wait, NULL);
 	int64_t now_us = clock_steady_us();
 	look(service, now_us);
 	if (wire.revents)

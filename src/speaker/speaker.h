@@ -332,8 +332,8 @@ uint64_t player_beats(struct player *player);
 
 /* --- service: the speaker as the daemon's child ---
  *
- * One thread, one poll. It watches its own sound too, since the daemon does not while it rests: a
- * stream whose callback has stopped cannot be saved (its stop may hang), so the process ends and is
+ * One thread, one poll. In a rest, when the daemon does not, it watches its own sound: a stream
+ * whose callback has stopped cannot be saved (its stop may hang), so the process ends and is
  * replaced.
  */
 

@@ -1,9 +1,8 @@
 /* The parts of this room, from the process up:
  *
  *   child        one run of the speaker program
- *   devices      notices when the machine's sound devices change
  *   supervisor   decides when to start, kill and replace the speaker; pure
- *   speech       (speech.h) joins these three: what is said, what waits, what was prepared
+ *   speech       (speech.h) joins these two: what is said, what waits, what was prepared
  */
 #ifndef SPEECH_INTERNAL_H
 #define SPEECH_INTERNAL_H
@@ -64,18 +63,6 @@ void child_close(struct child *child);
 
 /* Hangs up, waits for its end, kills it if that takes longer than patience_us, and closes all. */
 void child_end(struct child *child, int64_t patience_us);
-
-/* --- Changes of sound devices ---
- *
- * Kernel devices come and go under /dev/snd; a sound server makes its socket in the user's runtime
- * folder. A change means only that another try is worthwhile.
- */
-
-/* An inotify descriptor to poll for reading, or -1. */
-int devices_watch(void);
-
-/* Reads it empty. True if anything in it was about sound. */
-bool devices_changed(int fd);
 
 /* --- The supervisor: a pure state machine ---
  *
@@ -152,17 +139,15 @@ struct supervisor {
 	enum supervisor_state state;
 	int64_t deadline_us; /* SPEECH_NEVER: none */
 	int64_t ready_us;    /* when this speaker's sound began to flow */
-	uint64_t beats;      /* of this speaker */
 	int failures;        /* ends in a row without much sound before */
 	bool graced;         /* it was given more time */
 	bool resting;
-	bool was_ready; /* some speaker's sound has flowed */
-	bool told_lost;
-	bool told_no_sound;
+	bool was_ready;        /* some speaker's sound has flowed */
+	enum speech_kind told; /* SPEECH_LOST, SPEECH_NO_SOUND; 0: neither, since sound flowed */
 };
 
-/* Returns the orders. beats is for SUPERVISOR_BEAT alone. */
-unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event event, int64_t now_us,
-			 uint64_t beats);
+/* Returns the orders. */
+unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event event,
+			 int64_t now_us);
 
 #endif

@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/epoll.h>
+#include <sys/inotify.h>
 #include <unistd.h>
 
 enum {
@@ -48,13 +49,11 @@ struct speech {
 	bool rest_due; /* when what is being said has ended */
 
 	struct speech_event events[EVENTS_MAX];
-	size_t first_event;
 	size_t event_count;
 };
 
 /* What happens to the speaker, and all that follows from it. */
-static void step(struct speech *speech, enum supervisor_event event, int64_t now_us,
-		 uint64_t beats);
+static void step(struct speech *speech, enum supervisor_event event, int64_t now_us);
 
 /* --- Events for the owner --- */
 
@@ -63,8 +62,7 @@ static void tell(struct speech *speech, enum speech_kind kind, uint64_t generati
 {
 	if (speech->event_count == EVENTS_MAX)
 		return; /* the owner does not read them */
-	size_t at = (speech->first_event + speech->event_count++) % EVENTS_MAX;
-	struct speech_event *event = &speech->events[at];
+	struct speech_event *event = &speech->events[speech->event_count++];
 
 	*event = (struct speech_event){.kind = kind, .generation = generation, .at_us = at_us};
 	snprintf(event->text, sizeof event->text, "%s", text);
@@ -74,9 +72,8 @@ bool speech_next(struct speech *speech, struct speech_event *event)
 {
 	if (speech->event_count == 0)
 		return false;
-	*event = speech->events[speech->first_event];
-	speech->first_event = (speech->first_event + 1) % EVENTS_MAX;
-	speech->event_count--;
+	*event = speech->events[0];
+	memmove(speech->events, speech->events + 1, --speech->event_count * sizeof *speech->events);
 	return true;
 }
 
@@ -96,7 +93,7 @@ __attribute__((format(printf, 2, 3))) static void set_cause(struct speech *speec
 static void fault(struct speech *speech, const char *cause, int64_t now_us)
 {
 	set_cause(speech, "%s", cause);
-	step(speech, SUPERVISOR_FAULT, now_us, 0);
+	step(speech, SUPERVISOR_FAULT, now_us);
 }
 
 /* To a speaker whose sound flows, else nothing: `replay` will say it. */
@@ -184,7 +181,7 @@ static void rest_if_due(struct speech *speech, int64_t now_us)
 	if (!speech->rest_due || talks)
 		return;
 	speech->rest_due = false;
-	step(speech, SUPERVISOR_REST, now_us, 0);
+	step(speech, SUPERVISOR_REST, now_us);
 	send(speech, WIRE_REST, 0, "", now_us);
 }
 
@@ -227,6 +224,73 @@ static void replay(struct speech *speech, int64_t now_us)
 	rest_if_due(speech, now_us);
 }
 
+/* --- Changes of sound devices ---
+ *
+ * Kernel devices come and go under /dev/snd; a sound server makes its socket in the user's runtime
+ * folder. A change means only that another try is worthwhile.
+ */
+
+/* Attributes too: a device is of use once its permissions are set, some time after it was made. */
+enum { DEVICE_CHANGES = IN_CREATE | IN_MOVED_TO | IN_ATTRIB | IN_ONLYDIR };
+
+static void watch_folder(int fd, const char *folder, const char *within)
+{
+	char *path = memory_format("%s%s", folder, within);
+
+	inotify_add_watch(fd, path,
+			  DEVICE_CHANGES); /* fails harmlessly for a folder that is not there */
+	free(path);
+}
+
+static void watch_folders(int fd)
+{
+	const char *runtime = getenv("XDG_RUNTIME_DIR");
+
+	watch_folder(fd, "/dev", "");
+	watch_folder(fd, "/dev", "/snd");
+	watch_folder(fd, runtime ? runtime : "", "");
+	watch_folder(fd, runtime ? runtime : "", "/pulse");
+}
+
+/* An inotify descriptor to poll for reading, or -1. */
+static int watch_devices(void)
+{
+	int fd = inotify_init1(IN_CLOEXEC | IN_NONBLOCK);
+
+	if (fd >= 0)
+		watch_folders(fd);
+	return fd;
+}
+
+static bool is_about_sound(const char *name)
+{
+	static const char *const starts[] = {"snd",      "pcm",   "control",
+					     "pipewire", "pulse", "native"};
+
+	for (size_t i = 0; i < sizeof starts / sizeof *starts; i++)
+		if (strncmp(name, starts[i], strlen(starts[i])) == 0)
+			return true;
+	return false;
+}
+
+/* Reads it empty. True if anything in it was about sound. */
+static bool devices_changed(int fd)
+{
+	_Alignas(struct inotify_event) char bytes[4096];
+	bool changed = false;
+	ssize_t length;
+
+	while ((length = read(fd, bytes, sizeof bytes)) > 0)
+		for (ssize_t at = 0; at < length;) {
+			const struct inotify_event *event = (const void *)(bytes + at);
+			changed |= event->len > 0 && is_about_sound(event->name);
+			at += (ssize_t)(sizeof *event + event->len);
+		}
+	if (changed)
+		watch_folders(fd);
+	return changed;
+}
+
 /* --- The speaker: carrying out the supervisor's orders --- */
 
 enum source { SOURCE_WIRE, SOURCE_PROCESS, SOURCE_DEVICES, SOURCES };
@@ -243,16 +307,16 @@ static void spawn(struct speech *speech, int64_t now_us)
 	speech->troubles = 0;
 	if (!child_start(&speech->child, &speech->options, speech->began_us)) {
 		set_cause(speech, "cannot start %s: %s", speech->options.program, strerror(errno));
-		step(speech, SUPERVISOR_SPAWN_FAILED, now_us, 0);
+		step(speech, SUPERVISOR_SPAWN_FAILED, now_us);
 		return;
 	}
 	watch(speech, speech->child.wire, SOURCE_WIRE);
 	watch(speech, speech->child.process, SOURCE_PROCESS);
 }
 
-static void step(struct speech *speech, enum supervisor_event event, int64_t now_us, uint64_t beats)
+static void step(struct speech *speech, enum supervisor_event event, int64_t now_us)
 {
-	unsigned orders = supervisor_step(&speech->supervisor, event, now_us, beats);
+	unsigned orders = supervisor_step(&speech->supervisor, event, now_us);
 
 	for (enum speech_kind kind = 0; kind <= SPEECH_TROUBLE; kind++)
 		if (orders & 1U << kind)
@@ -265,30 +329,25 @@ static void step(struct speech *speech, enum supervisor_event event, int64_t now
 		spawn(speech, now_us);
 }
 
-static void on_ready(struct speech *speech, const struct wire_message *message, int64_t now_us)
-{
-	if (speech->began_us == 0)
-		speech->began_us = message->at_us;
-	set_cause(speech, "%s, %u Hz", message->text, message->rate_hz);
-	step(speech, SUPERVISOR_READY, now_us, 0);
-}
-
 static void on_message(struct speech *speech, const struct wire_message *message, int64_t now_us)
 {
 	switch (message->kind) {
 	case WIRE_READY:
-		on_ready(speech, message, now_us);
+		if (speech->began_us == 0)
+			speech->began_us = message->at_us;
+		set_cause(speech, "%s", message->text);
+		step(speech, SUPERVISOR_READY, now_us);
 		return;
 	case WIRE_NO_DEVICE:
 	case WIRE_REFUSED:
 		set_cause(speech, "%s", message->text);
 		step(speech,
 		     message->kind == WIRE_REFUSED ? SUPERVISOR_REFUSAL : SUPERVISOR_NO_DEVICE,
-		     now_us, 0);
+		     now_us);
 		return;
 	case WIRE_BEAT:
 		child_read_errors(&speech->child, CHILD_ERRORS_A_BEAT);
-		step(speech, SUPERVISOR_BEAT, now_us, message->beats);
+		step(speech, SUPERVISOR_BEAT, now_us);
 		return;
 	case WIRE_STARTED:
 	case WIRE_FINISHED:
@@ -336,14 +395,14 @@ static void reap(struct speech *speech, int64_t now_us)
 	child_read_errors(&speech->child, CHILD_ERRORS_MAX);
 	/* Of one that was killed, or that said why it ended, the cause is known. */
 	bool unexplained = (state == SUPERVISOR_STARTING || state == SUPERVISOR_LIVE) &&
-			   !speech->supervisor.told_no_sound;
+			   speech->supervisor.told != SPEECH_NO_SOUND;
 	if (unexplained && speech->supervisor.state == state) {
 		const struct last_line *line = &speech->child.last_line;
 		set_cause(speech, "%s ended: %s%s%s", speech->options.program, how,
 			  line->length ? ": " : "", line->text);
 	}
 	child_close(&speech->child);
-	step(speech, SUPERVISOR_EXIT, now_us, 0);
+	step(speech, SUPERVISOR_EXIT, now_us);
 }
 
 static void on_time(struct speech *speech, int64_t now_us)
@@ -356,7 +415,7 @@ static void on_time(struct speech *speech, int64_t now_us)
 		set_cause(speech, "no sound flowed in time%s%s", line->length ? ": " : "",
 			  line->text);
 	}
-	step(speech, SUPERVISOR_TIME, now_us, 0);
+	step(speech, SUPERVISOR_TIME, now_us);
 }
 
 void speech_dispatch(struct speech *speech, int64_t now_us)
@@ -375,7 +434,7 @@ void speech_dispatch(struct speech *speech, int64_t now_us)
 			break;
 		case SOURCE_DEVICES:
 			if (devices_changed(speech->devices))
-				step(speech, SUPERVISOR_DEVICES, now_us, 0);
+				step(speech, SUPERVISOR_DEVICES, now_us);
 			break;
 		case SOURCES:
 			break;
@@ -405,27 +464,25 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 
 	*speech = (struct speech){
 		.options = *options,
-		.program = options->program ? memory_copy(options->program) : find_program(),
-		.sound = memory_copy(options->sound ? options->sound : "auto"),
-		.voice = memory_copy(options->voice),
-		.recorded = memory_copy(options->recorded),
 		.supervisor = {.deadline_us = SPEECH_NEVER},
 		.child = NO_CHILD,
 		.epoll = epoll_create1(EPOLL_CLOEXEC),
 		.devices = -1,
 	};
-	speech->options.program = speech->program;
-	speech->options.sound = speech->sound;
-	speech->options.voice = speech->voice;
-	speech->options.recorded = speech->recorded;
+	speech->options.program = speech->program =
+		options->program ? memory_copy(options->program) : find_program();
+	speech->options.sound = speech->sound =
+		memory_copy(options->sound ? options->sound : "auto");
+	speech->options.voice = speech->voice = memory_copy(options->voice);
+	speech->options.recorded = speech->recorded = memory_copy(options->recorded);
 	if (strcmp(speech->sound, "none") == 0) {
 		tell(speech, SPEECH_READY, 0, now_us, "sound off");
 		return speech;
 	}
-	speech->devices = devices_watch();
+	speech->devices = watch_devices();
 	if (speech->devices >= 0)
 		watch(speech, speech->devices, SOURCE_DEVICES);
-	step(speech, SUPERVISOR_OPEN, now_us, 0);
+	step(speech, SUPERVISOR_OPEN, now_us);
 	return speech;
 }
 
@@ -470,7 +527,7 @@ uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency
 				      .text = memory_copy(text)};
 
 	speech->rest_due = false;
-	step(speech, SUPERVISOR_WAKE, now_us, 0);
+	step(speech, SUPERVISOR_WAKE, now_us);
 	if (urgency == SPEECH_NOW) {
 		forget_waiting(speech, now_us);
 		forget_prepared(speech);
@@ -529,6 +586,6 @@ void speech_rest(struct speech *speech, int64_t now_us)
 void speech_wake(struct speech *speech, int64_t now_us)
 {
 	speech->rest_due = false;
-	step(speech, SUPERVISOR_WAKE, now_us, 0);
+	step(speech, SUPERVISOR_WAKE, now_us);
 	send(speech, WIRE_WAKE, 0, "", now_us);
 }

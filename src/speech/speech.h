@@ -133,12 +133,12 @@ enum wire_kind {
 	WIRE_REST,    /* nothing will be said for a while: no beats, and sleep after some minutes */
 	WIRE_WAKE,    /* be ready to speak; WIRE_SAY wakes as well */
 	/* reports */
-	WIRE_READY,     /* sound flows. text: where to; rate_hz; at_us: when the sound began */
+	WIRE_READY,     /* sound flows. text: where to, and the rate; at_us: when the sound began */
 	WIRE_NO_DEVICE, /* text: why no sound can flow now; it may later */
 	WIRE_REFUSED,   /* text: what was asked for that will never work; an exit follows */
 	WIRE_STARTED,   /* generation; at_us: steady time the first sample was handed over */
 	WIRE_FINISHED,  /* generation: its last sample was handed over */
-	WIRE_BEAT,      /* beats: how often the sound device has asked for samples */
+	WIRE_BEAT,      /* the sound device has asked for samples since the last one */
 	WIRE_TROUBLE,   /* text for the log: a fault that the speaker survived */
 	WIRE_KIND_END,
 };
@@ -146,9 +146,7 @@ enum wire_kind {
 struct wire_message {
 	uint16_t version; /* filled in by wire_send */
 	uint16_t kind;
-	uint32_t rate_hz;
 	uint64_t generation;
-	uint64_t beats;
 	int64_t at_us;
 	char text[WIRE_TEXT_MAX];
 };

@@ -10,27 +10,22 @@ static unsigned start(struct supervisor *supervisor, int64_t now_us)
 {
 	supervisor->state = SUPERVISOR_STARTING;
 	supervisor->deadline_us = now_us + SUPERVISOR_START_US;
-	supervisor->beats = 0;
 	supervisor->graced = false;
 	return SUPERVISOR_SPAWN;
 }
 
-static unsigned tell_no_sound(struct supervisor *supervisor)
+/* Bad news are told once, and worse news then. */
+static unsigned tell(struct supervisor *supervisor, enum speech_kind news)
 {
-	if (supervisor->told_no_sound)
+	if (supervisor->told >= news)
 		return 0;
-	supervisor->told_no_sound = true;
-	return SUPERVISOR_TELL_NO_SOUND;
+	supervisor->told = news;
+	return 1U << news;
 }
 
 static unsigned tell_lost(struct supervisor *supervisor)
 {
-	if (!supervisor->was_ready)
-		return tell_no_sound(supervisor);
-	if (supervisor->told_lost || supervisor->told_no_sound)
-		return 0;
-	supervisor->told_lost = true;
-	return SUPERVISOR_TELL_LOST;
+	return tell(supervisor, supervisor->was_ready ? SPEECH_LOST : SPEECH_NO_SOUND);
 }
 
 /* The first try after a good run comes at once, the second after a moment, and each of the next
@@ -70,13 +65,12 @@ static unsigned live(struct supervisor *supervisor, int64_t now_us)
 
 	if (!supervisor->was_ready)
 		orders |= SUPERVISOR_TELL_READY;
-	else if (supervisor->told_lost || supervisor->told_no_sound)
+	else if (supervisor->told)
 		orders |= SUPERVISOR_TELL_BACK;
 	supervisor->state = SUPERVISOR_LIVE;
 	supervisor->ready_us = now_us;
 	supervisor->was_ready = true;
-	supervisor->told_lost = false;
-	supervisor->told_no_sound = false;
+	supervisor->told = 0;
 	wait_until(supervisor, now_us + SUPERVISOR_STALL_US);
 	return orders;
 }
@@ -85,7 +79,7 @@ static unsigned refused(struct supervisor *supervisor)
 {
 	/* What worked once was not mistyped; a device was unplugged, say. */
 	if (supervisor->was_ready)
-		return tell_no_sound(supervisor);
+		return tell(supervisor, SPEECH_NO_SOUND);
 	supervisor->state = SUPERVISOR_REFUSED;
 	supervisor->deadline_us = SPEECH_NEVER;
 	return SUPERVISOR_TELL_REFUSED;
@@ -109,7 +103,7 @@ static unsigned while_starting(struct supervisor *supervisor, enum supervisor_ev
 	case SUPERVISOR_NO_DEVICE:
 		supervisor->state = SUPERVISOR_MUTE;
 		supervisor->deadline_us = now_us + SUPERVISOR_MUTE_US;
-		return tell_no_sound(supervisor);
+		return tell(supervisor, SPEECH_NO_SOUND);
 	case SUPERVISOR_REFUSAL:
 		return refused(supervisor);
 	case SUPERVISOR_SPAWN_FAILED:
@@ -142,17 +136,14 @@ static unsigned time_came(struct supervisor *supervisor, int64_t now_us)
 }
 
 static unsigned while_live(struct supervisor *supervisor, enum supervisor_event event,
-			   int64_t now_us, uint64_t beats)
+			   int64_t now_us)
 {
 	if (now_us - supervisor->ready_us >= SUPERVISOR_HEALTHY_US)
 		supervisor->failures = 0;
 	switch (event) {
 	case SUPERVISOR_BEAT:
-		if (beats > supervisor->beats) {
-			supervisor->beats = beats;
-			supervisor->graced = false;
-			wait_until(supervisor, now_us + SUPERVISOR_STALL_US);
-		}
+		supervisor->graced = false;
+		wait_until(supervisor, now_us + SUPERVISOR_STALL_US);
 		return 0;
 	case SUPERVISOR_REST:
 		supervisor->deadline_us = SPEECH_NEVER;
@@ -167,7 +158,7 @@ static unsigned while_live(struct supervisor *supervisor, enum supervisor_event 
 	case SUPERVISOR_TIME:
 		return time_came(supervisor, now_us);
 	case SUPERVISOR_NO_DEVICE: /* its stream broke; an exit follows */
-		return tell_no_sound(supervisor);
+		return tell(supervisor, SPEECH_NO_SOUND);
 	default: /* READY too: it comes again when a closed stream is open again */
 		return 0;
 	}
@@ -192,8 +183,7 @@ static unsigned while_gone(struct supervisor *supervisor, enum supervisor_event 
 	}
 }
 
-unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event event, int64_t now_us,
-			 uint64_t beats)
+unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event event, int64_t now_us)
 {
 	if (event == SUPERVISOR_WAKE && !supervisor->resting)
 		return 0; /* otherwise each press would give a stalled stream more time */
@@ -206,7 +196,7 @@ unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event ev
 	case SUPERVISOR_MUTE:
 		return while_starting(supervisor, event, now_us);
 	case SUPERVISOR_LIVE:
-		return while_live(supervisor, event, now_us, beats);
+		return while_live(supervisor, event, now_us);
 	case SUPERVISOR_DYING:
 		return event == SUPERVISOR_EXIT ? gone(supervisor, now_us) : 0;
 	case SUPERVISOR_GONE:

@@ -52,11 +52,11 @@ static void pass(struct bench *bench, int64_t time_us)
 }
 
 /* The number at the end of "down2", less one. */
-static int key_of(const char *word)
+static unsigned key_of(const char *word)
 {
 	const char *digits = word + strcspn(word, "0123456789");
 
-	return *digits ? (int)strtol(digits, NULL, 10) - 1 : 0;
+	return *digits ? (unsigned)strtol(digits, NULL, 10) - 1 : 0;
 }
 
 static void run_word(struct bench *bench, const char *word)
@@ -104,7 +104,7 @@ static char *run_script(const char *roles, const char *script, bool ticking)
 
 	bench.gestures = gestures_new(&gesture_default_times, note, &bench);
 	for (const char *role = roles; *role; role++)
-		gestures_add_key(bench.gestures,
+		gestures_add_key(bench.gestures, (unsigned)(role - roles),
 				 (enum gesture_role)(strchr(letters, *role) - letters));
 	for (char *word = strtok_r(copy, " ", &rest); word; word = strtok_r(NULL, " ", &rest))
 		run_word(&bench, word);

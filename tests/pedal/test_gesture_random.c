@@ -125,7 +125,7 @@ static void play(const struct foot *foot, struct out *out)
 	struct gestures *gestures = gestures_new(&gesture_default_times, keep, out);
 	int64_t time_us = 1000 * SECOND_US;
 
-	gestures_add_key(gestures, GESTURE_ROLE_STEP);
+	gestures_add_key(gestures, 0, GESTURE_ROLE_STEP);
 	for (int i = 0; i < foot->presses; i++) {
 		edge_with_bounce(gestures, GESTURE_EDGE_DOWN, time_us, true);
 		time_us += foot->down_ms[i] * MS_US;
@@ -192,7 +192,7 @@ static struct gestures *random_pedal(struct out *out, int keys, bool all_step)
 	struct gestures *gestures = gestures_new(&gesture_default_times, keep, out);
 
 	for (int i = 0; i < keys; i++)
-		gestures_add_key(gestures,
+		gestures_add_key(gestures, (unsigned)i,
 				 all_step ? GESTURE_ROLE_STEP : (enum gesture_role)(i % 5));
 	return gestures;
 }
@@ -216,7 +216,7 @@ static int play_edges(struct gestures *gestures, const struct edge *edges, int c
 		presses += edge->edge == GESTURE_EDGE_DOWN && !down[edge->key];
 		if (edge->edge != GESTURE_EDGE_REPEAT)
 			down[edge->key] = edge->edge != GESTURE_EDGE_UP;
-		gestures_edge(gestures, edge->key, edge->edge, edge->time_us);
+		gestures_edge(gestures, (unsigned)edge->key, edge->edge, edge->time_us);
 		now_us = edge->time_us > now_us ? edge->time_us : now_us;
 	}
 	gestures_tick(gestures, now_us + 60 * SECOND_US);

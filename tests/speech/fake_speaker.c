@@ -3,8 +3,8 @@
  *   good           beats every 20 ms; STARTED at once, FINISHED 50 ms later
  *   die            as good, and aborts before the first words of each life
  *   die-once:FILE  aborts in the middle of words, but only while FILE does not exist (it makes it)
- *   stall-once:FILE, flood-once:FILE, nonsense-once:FILE, mute-once:FILE, deaf-once:FILE,
- *   hang-up-once:FILE  instead of dying: beats that do not grow; standard error without end;
+ *   flood-once:FILE, nonsense-once:FILE, mute-once:FILE, deaf-once:FILE,
+ *   hang-up-once:FILE  instead of dying: standard error without end;
  *                  messages that are none; not a word; not reading; closing the wire and living on
  *   no-device      says so and exits
  *   refuse         says so and exits
@@ -27,13 +27,10 @@ enum { BEAT_MS = 20, WORDS_US = 50000 };
 static int wire = 3;
 static const char *sound = "good";
 
-static void report(enum wire_kind kind, uint64_t generation, uint64_t beats, const char *text)
+static void report(enum wire_kind kind, uint64_t generation, const char *text)
 {
-	struct wire_message message = {.kind = (uint16_t)kind,
-				       .generation = generation,
-				       .beats = beats,
-				       .rate_hz = 48000,
-				       .at_us = clock_steady_us()};
+	struct wire_message message = {
+		.kind = (uint16_t)kind, .generation = generation, .at_us = clock_steady_us()};
 
 	wire_set_text(&message, text);
 	wire_send(wire, &message);
@@ -78,12 +75,9 @@ static void misbehave(void)
 		fputs("fake: about to die\n", stderr);
 		abort();
 	}
-	if (is("stall") || is("mute"))
-		for (;;) {
-			usleep(BEAT_MS * 1000);
-			if (is("stall"))
-				report(WIRE_BEAT, 0, 3, "");
-		}
+	if (is("mute"))
+		for (;;)
+			pause();
 	if (is("flood"))
 		flood();
 	if (is("nonsense")) {
@@ -92,9 +86,9 @@ static void misbehave(void)
 			_exit(EX_IOERR);
 	}
 	if (is("deaf"))
-		for (uint64_t beats = 1000;; beats++) {
+		for (;;) {
 			usleep(BEAT_MS * 1000);
-			report(WIRE_BEAT, 0, beats, "");
+			report(WIRE_BEAT, 0, "");
 		}
 	if (is("hang-up")) {
 		close(wire);
@@ -115,12 +109,12 @@ static void echo(const struct wire_message *order)
 		return;
 	snprintf(text, sizeof text, "%s%s%s", names[order->kind], order->text[0] ? " " : "",
 		 order->text);
-	report(WIRE_TROUBLE, 0, 0, text);
+	report(WIRE_TROUBLE, 0, text);
 }
 
 int main(int count, char **arguments)
 {
-	uint64_t beats = 0, said = 0;
+	uint64_t said = 0;
 	int64_t finish_us = INT64_MAX;
 	bool resting = false;
 	struct wire_message order;
@@ -129,21 +123,21 @@ int main(int count, char **arguments)
 		if (strcmp(arguments[i], "--sound") == 0)
 			sound = arguments[i + 1];
 	if (is("refuse")) {
-		report(WIRE_REFUSED, 0, 0, "no voice \"x\"; there are: y, z");
+		report(WIRE_REFUSED, 0, "no voice \"x\"; there are: y, z");
 		return EX_CONFIG;
 	}
 	if (is("no-device") || (is("absent") && access(file_of_sound(), F_OK) != 0)) {
-		report(WIRE_NO_DEVICE, 0, 0, "there is no sound device");
+		report(WIRE_NO_DEVICE, 0, "there is no sound device");
 		return EX_UNAVAILABLE;
 	}
-	report(WIRE_READY, 0, 0, "fake");
+	report(WIRE_READY, 0, "fake, 48000 Hz");
 	for (;;) {
 		struct pollfd in = {.fd = wire, .events = POLLIN};
 		poll(&in, 1, BEAT_MS);
 		if (!resting)
-			report(WIRE_BEAT, 0, ++beats, "");
+			report(WIRE_BEAT, 0, "");
 		if (clock_steady_us() >= finish_us) {
-			report(WIRE_FINISHED, said, 0, "");
+			report(WIRE_FINISHED, said, "");
 			finish_us = INT64_MAX;
 		}
 		switch (wire_receive(wire, &order)) {
@@ -162,7 +156,7 @@ int main(int count, char **arguments)
 		/* Before the report: the test may kill this life as soon as it hears it. */
 		bool behaves = strstr(sound, "-once:") && !first_life();
 		if (strcmp(sound, "die") != 0)
-			report(WIRE_STARTED, said, 0, "");
+			report(WIRE_STARTED, said, "");
 		finish_us = clock_steady_us() + WORDS_US;
 		if (!behaves)
 			misbehave();

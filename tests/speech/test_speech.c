@@ -134,14 +134,6 @@ static void a_dead_speaker_is_replaced(void **state)
 	check_replacement(bench, "ended: signal 6 (Aborted): fake: about to die");
 }
 
-static void a_stalled_speaker_is_replaced(void **state)
-{
-	struct voice_bench *bench = *state;
-
-	open_sound(bench, "stall-once:");
-	check_replacement(bench, "no sound flowed in time");
-}
-
 static void a_mute_speaker_is_replaced(void **state)
 {
 	struct voice_bench *bench = *state;
@@ -339,7 +331,6 @@ int main(void)
 		PROCESS_TEST(what_waits_comes_after),
 		PROCESS_TEST(hushed),
 		PROCESS_TEST(a_dead_speaker_is_replaced),
-		PROCESS_TEST(a_stalled_speaker_is_replaced),
 		PROCESS_TEST(a_mute_speaker_is_replaced),
 		PROCESS_TEST(a_flooding_speaker_is_replaced),
 		PROCESS_TEST(nonsense_is_no_speaker),
