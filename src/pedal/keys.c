@@ -119,8 +119,7 @@ static void give(struct keys *keys, enum gesture_kind kind, int steps, int64_t t
 /* Keys that move the job, or can be taken back with those that do. */
 static bool counts_as_hold(enum gesture_kind kind)
 {
-	return kind != GESTURE_WHERE && kind != GESTURE_WHY && kind != GESTURE_CHOICES &&
-	       kind != GESTURE_STOP;
+	return kind <= GESTURE_PAUSE;
 }
 
 /* Time since the last byte of the same key. */

@@ -105,13 +105,13 @@ static int fail(char *why, int code)
 /* Ends the program if the device takes no sound, because closing one that is lost may hang. */
 static void wait_until_said(struct player *player)
 {
-	uint64_t beats = player_beats(player);
+	uint64_t beats = atomic_load(&player->mixer.beats);
 	int64_t flowed_us = clock_steady_us(), at_us = 0;
 
 	while (!(player_started(player, &at_us), player_finished(player))) {
 		usleep(POLL_US);
-		if (player_beats(player) != beats) {
-			beats = player_beats(player);
+		if (atomic_load(&player->mixer.beats) != beats) {
+			beats = atomic_load(&player->mixer.beats);
 			flowed_us = clock_steady_us();
 		} else if (clock_steady_us() - flowed_us > STALL_US) {
 			fprintf(stderr, "pullcall-speaker: %s takes no sound\n",

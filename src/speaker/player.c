@@ -37,7 +37,7 @@ static struct kept *oldest_unused(struct player *player)
 static void drop(struct kept *kept)
 {
 	free(kept->words);
-	prompt_free(&kept->prompt);
+	free(kept->prompt.samples);
 	*kept = (struct kept){0};
 }
 
@@ -176,11 +176,6 @@ bool player_finished(struct player *player)
 	return true;
 }
 
-uint64_t player_beats(struct player *player)
-{
-	return atomic_load_explicit(&player->mixer.beats, memory_order_relaxed);
-}
-
 enum sink_result player_open(const struct player_options *options, struct player **opened,
 			     char **why)
 {
@@ -230,7 +225,7 @@ void player_close(struct player *player)
 	player_forget_prepared(player);
 	for (int i = 0; i < PLAYER_KEPT; i++)
 		drop(&player->kept[i]);
-	speech_pcm_free(&player->pcm);
+	free(player->pcm.samples);
 	recordings_free(player->recordings);
 	free(player);
 }

@@ -307,9 +307,3 @@ bool prompt_make(const struct speech_pcm *pcm, const struct prompt_style *style,
 	free(all);
 	return true;
 }
-
-void prompt_free(struct prompt *prompt)
-{
-	free(prompt->samples);
-	*prompt = (struct prompt){0};
-}

@@ -66,7 +66,7 @@ static void open_stream(struct service *service, int64_t now_us)
 	}
 	service->asleep = false;
 	service->flowing = false;
-	service->beats = player_beats(service->player);
+	service->beats = atomic_load(&service->player->mixer.beats);
 	service->flowed_us = now_us;
 }
 
@@ -97,7 +97,7 @@ static void report_no_flow(const struct service *service)
 
 static void check_flow(struct service *service, int64_t now_us)
 {
-	uint64_t beats = player_beats(service->player);
+	uint64_t beats = atomic_load(&service->player->mixer.beats);
 	int64_t silent_us = now_us - service->flowed_us;
 
 	if (beats != service->beats) {

@@ -71,7 +71,7 @@ enum {
 struct speech_pcm {
 	struct checkpoint checkpoint; /* while it, or a prompt of it, is made */
 	uint32_t rate_hz;
-	int16_t *samples;
+	int16_t *samples; /* freed with free() */
 	size_t count;
 	size_t capacity;
 };
@@ -81,7 +81,6 @@ bool synth_open(const char *voice, int rate_wpm, char **why);
 
 /* Replaces pcm's samples. False if the synthesiser reports a fault, or the checkpoint gave up. */
 bool synth_speak(const char *words, struct speech_pcm *pcm);
-void speech_pcm_free(struct speech_pcm *pcm);
 
 /* One line a voice: the name to ask for it by, its language, its description. synth_open is not
  * needed. False as for synth_open. */
@@ -139,7 +138,7 @@ enum {
 };
 
 struct prompt {
-	int16_t *samples; /* one channel */
+	int16_t *samples; /* one channel; freed with free() */
 	size_t count;
 };
 
@@ -153,7 +152,6 @@ struct prompt_style {
 /* False: nothing in pcm can be heard, it cannot be resampled, or its checkpoint gave up. */
 bool prompt_make(const struct speech_pcm *pcm, const struct prompt_style *style,
 		 struct prompt *prompt);
-void prompt_free(struct prompt *prompt);
 
 /* The part of pcm that is heard, with a little around it. False: there is none. */
 bool prompt_trim(const struct speech_pcm *pcm, size_t *first, size_t *end);
@@ -327,8 +325,6 @@ void player_make_ready(struct player *player);
 /* Whether the last thing said has started, has ended: each true just once. */
 bool player_started(struct player *player, int64_t *at_us);
 bool player_finished(struct player *player);
-
-uint64_t player_beats(struct player *player);
 
 /* --- service: the speaker as the daemon's child ---
  *

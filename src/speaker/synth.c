@@ -164,12 +164,6 @@ bool synth_speak(const char *words, struct speech_pcm *pcm)
 	return error == EE_OK && pcm->count > 0;
 }
 
-void speech_pcm_free(struct speech_pcm *pcm)
-{
-	free(pcm->samples);
-	*pcm = (struct speech_pcm){0};
-}
-
 bool synth_list(FILE *out, char **why)
 {
 	if (!open_library(why))
@@ -361,6 +355,6 @@ bool recordings_speak(const struct recording *recordings, const char *words, str
 			at += strspn(at, MARKS);
 		}
 	}
-	speech_pcm_free(&part);
+	free(part.samples);
 	return good && pcm->count > 0;
 }

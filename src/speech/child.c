@@ -155,11 +155,6 @@ void child_hang_up(struct child *child)
 	close_fd(&child->wire);
 }
 
-void child_kill(const struct child *child)
-{
-	pidfd_send_signal(child->process, SIGKILL, NULL, 0);
-}
-
 bool child_reap(struct child *child, char how[static CHILD_HOW_MAX])
 {
 	siginfo_t info = {0};
@@ -191,7 +186,7 @@ void child_end(struct child *child, int64_t patience_us)
 	child_hang_up(child);
 	if (child->process >= 0) {
 		if (poll(&end, 1, (int)(patience_us / MS_US)) <= 0)
-			child_kill(child);
+			pidfd_send_signal(child->process, SIGKILL, NULL, 0);
 		poll(&end, 1, (int)(SECOND_US / MS_US));
 		child_reap(child, how);
 	}

@@ -52,8 +52,6 @@ void child_read_errors(struct child *child, size_t most);
 /* Closes the wire, which is the order to end. */
 void child_hang_up(struct child *child);
 
-void child_kill(const struct child *child);
-
 /* True once it has ended and is reaped; how is then "exit 3" or "signal 9 (Killed)". */
 enum { CHILD_HOW_MAX = 64 };
 bool child_reap(struct child *child, char how[static CHILD_HOW_MAX]);

@@ -3,12 +3,14 @@
 #include "base/base.h"
 
 #include <errno.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/epoll.h>
 #include <sys/inotify.h>
+#include <sys/pidfd.h>
 #include <unistd.h>
 
 enum {
@@ -22,7 +24,7 @@ enum {
 #define SPEAKER "pullcall-speaker"
 
 struct utterance {
-	uint64_t generation; /* 0: none */
+	uint64_t generation;
 	char *text;
 	bool finished;
 	int replays;
@@ -41,9 +43,9 @@ struct speech {
 	char cause[WIRE_TEXT_MAX]; /* given with the next thing told */
 
 	uint64_t last_generation;
-	struct utterance current;
-	struct utterance waiting[SPEECH_QUEUE_MAX];
-	size_t waiting_count;
+	struct utterance
+		queue[1 + SPEECH_QUEUE_MAX]; /* is said or was said last; then those that wait */
+	size_t queue_count;
 	char *prepared[SPEECH_PREPARED_MAX];
 	size_t prepared_count;
 	bool rest_due; /* when what is being said has ended */
@@ -123,60 +125,54 @@ static void forget_prepared(struct speech *speech)
 		free(speech->prepared[--speech->prepared_count]);
 }
 
-static void finished(struct speech *speech, struct utterance *utterance, int64_t now_us)
+static void finish(struct speech *speech, struct utterance *utterance, int64_t now_us)
 {
-	if (utterance->generation && !utterance->finished)
+	if (!utterance->finished)
 		tell(speech, SPEECH_FINISHED, utterance->generation, now_us, "");
 	utterance->finished = true;
 }
 
-static void forget(struct speech *speech, struct utterance *utterance, int64_t now_us)
+static void drop(struct speech *speech, size_t at, int64_t now_us)
 {
-	finished(speech, utterance, now_us);
+	struct utterance *utterance = &speech->queue[at];
+
+	finish(speech, utterance, now_us);
 	free(utterance->text);
-	*utterance = (struct utterance){0};
+	memmove(utterance, utterance + 1, (--speech->queue_count - at) * sizeof *utterance);
 }
 
-static void begin(struct speech *speech, struct utterance utterance, int64_t now_us)
+/* Those that wait first. */
+static void drop_all(struct speech *speech, int64_t now_us)
 {
-	forget(speech, &speech->current, now_us);
-	speech->current = utterance;
+	while (speech->queue_count > 0)
+		drop(speech, speech->queue_count > 1, now_us);
+}
+
+static void begin(struct speech *speech, int64_t now_us)
+{
+	struct utterance *first = speech->queue;
+
 	if (speech_is_silent(speech)) {
-		tell(speech, SPEECH_STARTED, utterance.generation, now_us, "");
-		finished(speech, &speech->current, now_us);
+		tell(speech, SPEECH_STARTED, first->generation, now_us, "");
+		finish(speech, first, now_us);
 		return;
 	}
-	send(speech, WIRE_SAY, utterance.generation, utterance.text, now_us);
+	send(speech, WIRE_SAY, first->generation, first->text, now_us);
 	send_prepared(speech, now_us);
 }
 
-static struct utterance shift_waiting(struct speech *speech)
+static void go_on(struct speech *speech, int64_t now_us)
 {
-	struct utterance first = speech->waiting[0];
-
-	speech->waiting_count--;
-	memmove(speech->waiting, speech->waiting + 1,
-		speech->waiting_count * sizeof *speech->waiting);
-	return first;
-}
-
-static void begin_next(struct speech *speech, int64_t now_us)
-{
-	if (speech->waiting_count > 0)
-		begin(speech, shift_waiting(speech), now_us);
-}
-
-static void forget_waiting(struct speech *speech, int64_t now_us)
-{
-	while (speech->waiting_count > 0) {
-		struct utterance utterance = shift_waiting(speech);
-		forget(speech, &utterance, now_us);
-	}
+	finish(speech, speech->queue, now_us);
+	if (speech->queue_count == 1)
+		return;
+	drop(speech, 0, now_us);
+	begin(speech, now_us);
 }
 
 static void rest_if_due(struct speech *speech, int64_t now_us)
 {
-	bool talks = speech->current.generation && !speech->current.finished;
+	bool talks = speech->queue_count > 0 && !speech->queue[0].finished;
 
 	if (!speech->rest_due || talks)
 		return;
@@ -188,17 +184,16 @@ static void rest_if_due(struct speech *speech, int64_t now_us)
 /* WIRE_STARTED or WIRE_FINISHED. */
 static void on_progress(struct speech *speech, const struct wire_message *message, int64_t now_us)
 {
-	struct utterance *current = &speech->current;
+	struct utterance *current = speech->queue;
 
-	if (current->generation == 0 || message->generation != current->generation)
+	if (speech->queue_count == 0 || message->generation != current->generation)
 		return; /* late */
 	if (message->kind == WIRE_STARTED) {
 		current->replays = 0;
 		tell(speech, SPEECH_STARTED, current->generation, message->at_us, "");
 		return;
 	}
-	finished(speech, current, now_us);
-	begin_next(speech, now_us);
+	go_on(speech, now_us);
 	rest_if_due(speech, now_us);
 }
 
@@ -207,16 +202,14 @@ static void on_progress(struct speech *speech, const struct wire_message *messag
  * the words themselves may be what kills the speaker. */
 static void replay(struct speech *speech, int64_t now_us)
 {
-	struct utterance *current = &speech->current;
+	struct utterance *current = speech->queue;
 	bool resting = speech->supervisor.resting;
 
-	if (current->generation && !(resting && current->finished)) {
+	if (speech->queue_count > 0 && !(resting && current->finished)) {
 		if (current->replays++ <= REPLAYS_MAX)
 			send(speech, WIRE_SAY, current->generation, current->text, now_us);
-		else {
-			finished(speech, current, now_us);
-			begin_next(speech, now_us);
-		}
+		else
+			go_on(speech, now_us);
 	}
 	send_prepared(speech, now_us);
 	if (resting)
@@ -237,8 +230,8 @@ static void watch_folder(int fd, const char *folder, const char *within)
 {
 	char *path = memory_format("%s%s", folder, within);
 
-	inotify_add_watch(fd, path,
-			  DEVICE_CHANGES); /* fails harmlessly for a folder that is not there */
+	/* Fails harmlessly for a folder that is not there. */
+	inotify_add_watch(fd, path, DEVICE_CHANGES);
 	free(path);
 }
 
@@ -322,7 +315,7 @@ static void step(struct speech *speech, enum supervisor_event event, int64_t now
 		if (orders & 1U << kind)
 			tell(speech, kind, 0, now_us, speech->cause);
 	if (orders & SUPERVISOR_KILL)
-		child_kill(&speech->child);
+		pidfd_send_signal(speech->child.process, SIGKILL, NULL, 0);
 	if (orders & SUPERVISOR_REPLAY)
 		replay(speech, now_us);
 	if (orders & SUPERVISOR_SPAWN)
@@ -503,9 +496,8 @@ void speech_close(struct speech *speech)
 	free(speech->sound);
 	free(speech->voice);
 	free(speech->recorded);
-	free(speech->current.text);
-	for (size_t i = 0; i < speech->waiting_count; i++)
-		free(speech->waiting[i].text);
+	for (size_t i = 0; i < speech->queue_count; i++)
+		free(speech->queue[i].text);
 	forget_prepared(speech);
 	free(speech);
 }
@@ -528,19 +520,15 @@ uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency
 
 	speech->rest_due = false;
 	step(speech, SUPERVISOR_WAKE, now_us);
-	if (urgency == SPEECH_NOW) {
-		forget_waiting(speech, now_us);
+	if (urgency == SPEECH_NOW)
 		forget_prepared(speech);
-	}
-	if (urgency == SPEECH_NOW || speech->current.generation == 0 || speech->current.finished) {
-		begin(speech, utterance, now_us);
-		return utterance.generation;
-	}
-	if (speech->waiting_count == SPEECH_QUEUE_MAX) {
-		struct utterance oldest = shift_waiting(speech);
-		forget(speech, &oldest, now_us);
-	}
-	speech->waiting[speech->waiting_count++] = utterance;
+	if (urgency == SPEECH_NOW || (speech->queue_count > 0 && speech->queue[0].finished))
+		drop_all(speech, now_us);
+	if (speech->queue_count == 1 + SPEECH_QUEUE_MAX)
+		drop(speech, 1, now_us);
+	speech->queue[speech->queue_count++] = utterance;
+	if (speech->queue_count == 1)
+		begin(speech, now_us);
 	return utterance.generation;
 }
 
@@ -571,8 +559,7 @@ void speech_set_volume(struct speech *speech, int percent, int64_t now_us)
 
 void speech_hush(struct speech *speech, int64_t now_us)
 {
-	forget_waiting(speech, now_us);
-	forget(speech, &speech->current, now_us);
+	drop_all(speech, now_us);
 	send(speech, WIRE_HUSH, 0, "", now_us);
 	rest_if_due(speech, now_us);
 }

@@ -85,49 +85,17 @@ static unsigned refused(struct supervisor *supervisor)
 	return SUPERVISOR_TELL_REFUSED;
 }
 
-static unsigned try_soon(struct supervisor *supervisor, int64_t wait_us, int64_t now_us)
+static void try_by(struct supervisor *supervisor, int64_t time_us)
 {
 	supervisor->failures = 1;
-	if (supervisor->deadline_us > now_us + wait_us)
-		supervisor->deadline_us = now_us + wait_us;
-	return 0;
-}
-
-/* STARTING and MUTE: no sound has come from this speaker yet. */
-static unsigned while_starting(struct supervisor *supervisor, enum supervisor_event event,
-			       int64_t now_us)
-{
-	switch (event) {
-	case SUPERVISOR_READY:
-		return live(supervisor, now_us);
-	case SUPERVISOR_NO_DEVICE:
-		supervisor->state = SUPERVISOR_MUTE;
-		supervisor->deadline_us = now_us + SUPERVISOR_MUTE_US;
-		return tell(supervisor, SPEECH_NO_SOUND);
-	case SUPERVISOR_REFUSAL:
-		return refused(supervisor);
-	case SUPERVISOR_SPAWN_FAILED:
-	case SUPERVISOR_EXIT:
-		return gone(supervisor, now_us);
-	case SUPERVISOR_FAULT:
-		return finish_off(supervisor);
-	case SUPERVISOR_TIME:
-		return now_us >= supervisor->deadline_us ? finish_off(supervisor) : 0;
-	case SUPERVISOR_DEVICES:
-		/* What it found may have changed; the next try comes soon after it has ended. */
-		supervisor->failures = 0;
-		return supervisor->state == SUPERVISOR_MUTE ? finish_off(supervisor) : 0;
-	default:
-		return 0;
-	}
+	if (supervisor->deadline_us > time_us)
+		supervisor->deadline_us = time_us;
 }
 
 /* A caller that comes late was kept from running, by a busy machine or a stop signal. Perhaps the
  * speaker was too, so it is given a moment to report. */
-static unsigned time_came(struct supervisor *supervisor, int64_t now_us)
+static unsigned stalled(struct supervisor *supervisor, int64_t now_us)
 {
-	if (now_us < supervisor->deadline_us)
-		return 0;
 	if (now_us < supervisor->deadline_us + SUPERVISOR_LATE_US || supervisor->graced)
 		return finish_off(supervisor);
 	supervisor->graced = true;
@@ -135,74 +103,66 @@ static unsigned time_came(struct supervisor *supervisor, int64_t now_us)
 	return 0;
 }
 
-static unsigned while_live(struct supervisor *supervisor, enum supervisor_event event,
-			   int64_t now_us)
-{
-	if (now_us - supervisor->ready_us >= SUPERVISOR_HEALTHY_US)
-		supervisor->failures = 0;
-	switch (event) {
-	case SUPERVISOR_BEAT:
-		supervisor->graced = false;
-		wait_until(supervisor, now_us + SUPERVISOR_STALL_US);
-		return 0;
-	case SUPERVISOR_REST:
-		supervisor->deadline_us = SPEECH_NEVER;
-		return 0;
-	case SUPERVISOR_WAKE:
-		wait_until(supervisor, now_us + SUPERVISOR_WAKE_US);
-		return 0;
-	case SUPERVISOR_EXIT:
-		return gone(supervisor, now_us);
-	case SUPERVISOR_FAULT:
-		return finish_off(supervisor);
-	case SUPERVISOR_TIME:
-		return time_came(supervisor, now_us);
-	case SUPERVISOR_NO_DEVICE: /* its stream broke; an exit follows */
-		return tell(supervisor, SPEECH_NO_SOUND);
-	default: /* READY too: it comes again when a closed stream is open again */
-		return 0;
-	}
-}
-
-static unsigned while_gone(struct supervisor *supervisor, enum supervisor_event event,
-			   int64_t now_us)
-{
-	switch (event) {
-	case SUPERVISOR_TIME:
-		return now_us >= supervisor->deadline_us ? start(supervisor, now_us) : 0;
-	case SUPERVISOR_WAKE:
-		return try_soon(supervisor, 0, now_us);
-	case SUPERVISOR_DEVICES:
-		return try_soon(supervisor, SUPERVISOR_SETTLE_US, now_us);
-	case SUPERVISOR_REST: /* a try that is already due is still made */
-		if (supervisor->deadline_us > now_us)
-			supervisor->deadline_us = SPEECH_NEVER;
-		return 0;
-	default:
-		return 0;
-	}
-}
-
 unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event event, int64_t now_us)
 {
+	enum supervisor_state state = supervisor->state;
+	bool starting = state == SUPERVISOR_STARTING || state == SUPERVISOR_MUTE;
+	bool is_live = state == SUPERVISOR_LIVE, is_gone = state == SUPERVISOR_GONE;
+
 	if (event == SUPERVISOR_WAKE && !supervisor->resting)
 		return 0; /* otherwise each press would give a stalled stream more time */
 	if (event == SUPERVISOR_REST || event == SUPERVISOR_WAKE)
 		supervisor->resting = event == SUPERVISOR_REST;
-	switch (supervisor->state) {
-	case SUPERVISOR_OFF:
-		return event == SUPERVISOR_OPEN ? start(supervisor, now_us) : 0;
-	case SUPERVISOR_STARTING:
-	case SUPERVISOR_MUTE:
-		return while_starting(supervisor, event, now_us);
-	case SUPERVISOR_LIVE:
-		return while_live(supervisor, event, now_us);
-	case SUPERVISOR_DYING:
-		return event == SUPERVISOR_EXIT ? gone(supervisor, now_us) : 0;
-	case SUPERVISOR_GONE:
-		return while_gone(supervisor, event, now_us);
-	case SUPERVISOR_REFUSED:
-		break;
+	if (is_live && now_us - supervisor->ready_us >= SUPERVISOR_HEALTHY_US)
+		supervisor->failures = 0;
+	switch (event) {
+	case SUPERVISOR_OPEN:
+		return state == SUPERVISOR_OFF ? start(supervisor, now_us) : 0;
+	case SUPERVISOR_SPAWN_FAILED:
+	case SUPERVISOR_EXIT:
+		return starting || is_live || state == SUPERVISOR_DYING ? gone(supervisor, now_us)
+									: 0;
+	case SUPERVISOR_READY: /* it comes again when a closed stream is open again */
+		return starting ? live(supervisor, now_us) : 0;
+	case SUPERVISOR_NO_DEVICE:
+		if (starting) {
+			supervisor->state = SUPERVISOR_MUTE;
+			supervisor->deadline_us = now_us + SUPERVISOR_MUTE_US;
+		}
+		return starting || is_live ? tell(supervisor, SPEECH_NO_SOUND) : 0;
+	case SUPERVISOR_REFUSAL:
+		return starting ? refused(supervisor) : 0;
+	case SUPERVISOR_BEAT:
+		supervisor->graced = false;
+		if (is_live)
+			wait_until(supervisor, now_us + SUPERVISOR_STALL_US);
+		return 0;
+	case SUPERVISOR_FAULT:
+		return starting || is_live ? finish_off(supervisor) : 0;
+	case SUPERVISOR_REST: /* a try that is already due is still made */
+		if (is_live || (is_gone && supervisor->deadline_us > now_us))
+			supervisor->deadline_us = SPEECH_NEVER;
+		return 0;
+	case SUPERVISOR_WAKE:
+		if (is_live)
+			wait_until(supervisor, now_us + SUPERVISOR_WAKE_US);
+		if (is_gone)
+			try_by(supervisor, now_us);
+		return 0;
+	case SUPERVISOR_DEVICES:
+		if (is_gone)
+			try_by(supervisor, now_us + SUPERVISOR_SETTLE_US);
+		if (starting) /* what it found may have changed: soon after its end comes a try */
+			supervisor->failures = 0;
+		return state == SUPERVISOR_MUTE ? finish_off(supervisor) : 0;
+	case SUPERVISOR_TIME:
+		if (now_us < supervisor->deadline_us)
+			return 0;
+		if (is_gone)
+			return start(supervisor, now_us);
+		return is_live    ? stalled(supervisor, now_us)
+		       : starting ? finish_off(supervisor)
+				  : 0;
 	}
 	return 0;
 }

@@ -42,6 +42,7 @@ UNITS = "zero one two three four five six seven eight nine".split()
 TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
 TENS = "twenty thirty forty fifty sixty seventy".split()
 NUMBER_WORDS = {*UNITS, *TEENS, *TENS, "point"}
+TENSION_UNITS = {"pounds", "kilos", "newtons"}
 SIDES, ENDS, OVER = {"left", "right"}, {"head", "throat"}, {"over", "under"}
 
 
@@ -72,8 +73,12 @@ def rule_of(words, index, end):
     """The rule of the grammar for the number at words[index:end], by the words around it."""
     before = words[index - 1] if index else ""
     after = words[end] if end < len(words) else ""
+    if after in TENSION_UNITS:
+        return "tension"
     if before in ("main", "skip"):
         return before
+    if before == "mains" or (before == "to" and "mains" in words):
+        return "main"
     if before in ("cross", "crosses") or (before == "and" and "crosses" in words) or (
             before == "pull" and words[0] == "cross"):
         return "cross"

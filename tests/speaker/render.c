@@ -58,8 +58,8 @@ static bool render(const char *line, const char *path, bool loud)
 	bool good = spoken_text(line, words) && synth_speak(words, &pcm) &&
 		    prompt_make(&pcm, &style, &prompt) && write_wav(path, &prompt);
 
-	speech_pcm_free(&pcm);
-	prompt_free(&prompt);
+	free(pcm.samples);
+	free(prompt.samples);
 	return good;
 }
 
