@@ -45,7 +45,7 @@ void gestures_forget(struct gestures *gestures);
 /* True when no UNDO can follow without another NEXT before it. */
 bool gestures_settled(const struct gestures *gestures);
 
-/* ---- keys.c: from what a terminal sends, and times, to gestures (pure) ----
+/* ---- terminal.c: from what a terminal sends, and times, to gestures (pure) ----
  *
  *	space Enter n Right	next		p	pause		w	where
  *	a r Up			again		c	choices		?	why
@@ -100,13 +100,9 @@ struct input_device {
 	size_t node_count;
 };
 
-struct inventory {
-	struct input_device *devices; /* in the order of their first event number */
-	size_t count;
-};
-
-struct inventory inventory_take(const char *root); /* root: as in struct pedal_config */
-void inventory_free(struct inventory *inventory);
+/* In the order of their first event number. root: as in struct pedal_config. */
+struct input_device *inventory_take(const char *root, size_t *count);
+void inventory_free(struct input_device *devices, size_t count);
 void info_free(struct pedal_info *info);
 
 /* From the bits and the nodes' names: what the device is, and the roles of its keys without a bench

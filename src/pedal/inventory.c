@@ -125,57 +125,53 @@ static void add_node(struct input_device *device, const char *device_dir, const 
 }
 
 /* The device with these ids, or a new one; `ids` is used up. */
-static struct input_device *find_or_add(struct inventory *inventory, struct input_device ids)
+static struct input_device *find_or_add(struct input_device **devices, size_t *count,
+					struct input_device ids)
 {
-	for (size_t i = 0; i < inventory->count; i++) {
-		if (same_device(&inventory->devices[i], &ids)) {
+	for (size_t i = 0; i < *count; i++) {
+		if (same_device(&(*devices)[i], &ids)) {
 			device_free(&ids);
-			return &inventory->devices[i];
+			return &(*devices)[i];
 		}
 	}
-	inventory->devices = memory_resize(inventory->devices, inventory->count + 1, sizeof ids);
-	inventory->devices[inventory->count] = ids;
-	return &inventory->devices[inventory->count++];
+	*devices = memory_resize(*devices, *count + 1, sizeof ids);
+	(*devices)[*count] = ids;
+	return &(*devices)[(*count)++];
 }
 
-static void add(struct inventory *inventory, const char *device_dir, const char *path)
+struct input_device *inventory_take(const char *root, size_t *count)
 {
-	struct input_device ids = {
-		.info = {.port = port_of(device_dir),
-			 .serial = text_attribute(device_dir, "uniq"),
-			 .vendor = hex_attribute(device_dir, "id/vendor"),
-			 .product = hex_attribute(device_dir, "id/product")},
-		.bus = hex_attribute(device_dir, "id/bustype"),
-	};
+	struct input_device *devices = NULL;
 
-	add_node(find_or_add(inventory, ids), device_dir, path);
-}
-
-struct inventory inventory_take(const char *root)
-{
-	struct inventory inventory = {0};
-
+	*count = 0;
 	for (int number = 0; number < EVENT_NODES; number++) {
 		char *path = memory_format("%s/dev/input/event%d", root ? root : "", number);
-		char *device_dir = memory_format("%s/sys/class/input/event%d/device",
-						 root ? root : "", number);
+		char *dir = memory_format("%s/sys/class/input/event%d/device", root ? root : "",
+					  number);
 
-		if (access(path, F_OK) == 0)
-			add(&inventory, device_dir, path);
+		if (access(path, F_OK) == 0) {
+			struct input_device ids = {
+				.info = {.port = port_of(dir),
+					 .serial = text_attribute(dir, "uniq"),
+					 .vendor = hex_attribute(dir, "id/vendor"),
+					 .product = hex_attribute(dir, "id/product")},
+				.bus = hex_attribute(dir, "id/bustype"),
+			};
+			add_node(find_or_add(&devices, count, ids), dir, path);
+		}
 		free(path);
-		free(device_dir);
+		free(dir);
 	}
-	for (size_t i = 0; i < inventory.count; i++)
-		describe(&inventory.devices[i]);
-	return inventory;
+	for (size_t i = 0; i < *count; i++)
+		describe(&devices[i]);
+	return devices;
 }
 
-void inventory_free(struct inventory *inventory)
+void inventory_free(struct input_device *devices, size_t count)
 {
-	for (size_t i = 0; i < inventory->count; i++)
-		device_free(&inventory->devices[i]);
-	free(inventory->devices);
-	*inventory = (struct inventory){0};
+	for (size_t i = 0; i < count; i++)
+		device_free(&devices[i]);
+	free(devices);
 }
 
 /* ---- what a device is ---- */
@@ -367,13 +363,14 @@ static char *trouble_with(const struct input_device *device)
 
 struct pedal_info *pedal_list(const char *root, size_t *count)
 {
-	struct inventory inventory = inventory_take(root);
-	struct pedal_info *list = memory_new(inventory.count + 1, sizeof *list);
+	size_t there;
+	struct input_device *devices = inventory_take(root, &there);
+	struct pedal_info *list = memory_new(there + 1, sizeof *list);
 
 	*count = 0;
 	for (int pedals = 1; pedals >= 0; pedals--)
-		for (size_t i = 0; i < inventory.count; i++) {
-			struct input_device *device = &inventory.devices[i];
+		for (size_t i = 0; i < there; i++) {
+			struct input_device *device = &devices[i];
 
 			if (device->info.key_count == 0 ||
 			    (device->info.class == PEDAL_CLASS_PEDAL) != pedals)
@@ -382,7 +379,7 @@ struct pedal_info *pedal_list(const char *root, size_t *count)
 			list[(*count)++] = device->info;
 			device->info = (struct pedal_info){0}; /* it is the list's now */
 		}
-	inventory_free(&inventory);
+	inventory_free(devices, there);
 	return list;
 }
 

@@ -537,15 +537,16 @@ static bool is_at_its_port(const struct pedal *pedal, const struct input_device 
 	return could_be(pedal, input) && same_text(pedal->info.port, input->info.port);
 }
 
-static void lose_missing(struct pedals *pedals, const struct inventory *inventory, int64_t now_us)
+static void lose_missing(struct pedals *pedals, const struct input_device *inputs, size_t count,
+			 int64_t now_us)
 {
 	for (size_t i = 0; i < pedals->count; i++) {
 		struct pedal *pedal = pedals->all[i];
 		bool there = false;
 
-		for (size_t k = 0; k < inventory->count && !there; k++)
-			there = is_at_its_port(pedal, &inventory->devices[k]) &&
-				(pedal->entry || is_wanted(pedals, &inventory->devices[k]));
+		for (size_t k = 0; k < count && !there; k++)
+			there = is_at_its_port(pedal, &inputs[k]) &&
+				(pedal->entry || is_wanted(pedals, &inputs[k]));
 		if (is_plugged_in(pedal) && !there)
 			lose(pedal, now_us);
 	}
@@ -593,17 +594,18 @@ static struct pedal *pedal_for(struct pedals *pedals, const struct input_device 
 
 static void scan(struct pedals *pedals, int64_t now_us)
 {
-	struct inventory inventory = inventory_take(pedals->config.root);
+	size_t count;
+	struct input_device *inputs = inventory_take(pedals->config.root, &count);
 
 	pedals->scan_us = INT64_MAX;
-	lose_missing(pedals, &inventory, now_us);
-	for (size_t i = 0; i < inventory.count; i++) {
-		struct pedal *pedal = pedal_for(pedals, &inventory.devices[i]);
+	lose_missing(pedals, inputs, count, now_us);
+	for (size_t i = 0; i < count; i++) {
+		struct pedal *pedal = pedal_for(pedals, &inputs[i]);
 
 		if (pedal)
-			attach(pedal, &inventory.devices[i], now_us);
+			attach(pedal, &inputs[i], now_us);
 	}
-	inventory_free(&inventory);
+	inventory_free(inputs, count);
 }
 
 /* ---- the source ---- */

@@ -138,24 +138,7 @@ static int say(const struct request *request)
 		wait_until_said(player);
 	usleep((useconds_t)(player->sink->latency_ms * MS_US + POLL_US));
 	player_close(player);
-	if (!good)
-		fputs("pullcall-speaker: nothing in that text can be said\n", stderr);
-	return good ? 0 : EXIT_NO;
-}
-
-static int list_voices(void)
-{
-	char *why = NULL;
-
-	return synth_list(stdout, &why) ? 0 : fail(why, EXIT_NO);
-}
-
-static int list_devices(void)
-{
-	if (sink_list_devices(stdout) > 0)
-		return 0;
-	fputs("pullcall-speaker: there is no sound device\n", stderr);
-	return EXIT_UNAVAILABLE;
+	return good ? 0 : fail(memory_copy("nothing in that text can be said"), EXIT_NO);
 }
 
 static _Noreturn void serve(const struct request *request)
@@ -183,10 +166,16 @@ int main(int argc, char **argv)
 		.sleep_s = SERVICE_SLEEP_S,
 	};
 
+	char *why = NULL;
+
 	read_command_line(argc, argv, &request);
 	if (request.wire >= 0)
 		serve(&request);
 	if (request.text)
 		return say(&request);
-	return request.voices ? list_voices() : list_devices();
+	if (request.voices)
+		return synth_list(stdout, &why) ? 0 : fail(why, EXIT_NO);
+	return sink_list_devices(stdout) > 0
+		       ? 0
+		       : fail(memory_copy("there is no sound device"), EXIT_UNAVAILABLE);
 }

@@ -151,20 +151,15 @@ static PaStreamParameters parameters(const struct device *device, double latency
 				    .suggestedLatency = latency_s};
 }
 
-static PaError open_stream(struct device *device)
-{
-	const PaStreamParameters wanted =
-		parameters(device, 2.0 * SINK_PERIOD_FRAMES / device->sink.rate_hz);
-
-	return Pa_OpenStream(&device->stream, NULL, &wanted, device->sink.rate_hz,
-			     SINK_PERIOD_FRAMES, paClipOff | paDitherOff, callback, device);
-}
-
 static bool start_device(struct sink *sink, char **why)
 {
 	struct device *device = (struct device *)sink;
+	const PaStreamParameters wanted =
+		parameters(device, 2.0 * SINK_PERIOD_FRAMES / sink->rate_hz);
 	int saved = quiet();
-	PaError error = open_stream(device);
+	PaError error =
+		Pa_OpenStream(&device->stream, NULL, &wanted, sink->rate_hz, SINK_PERIOD_FRAMES,
+			      paClipOff | paDitherOff, callback, device);
 
 	if (!error) {
 		realtime_begin();
@@ -213,26 +208,21 @@ static uint32_t choose_rate(const struct device *device)
 	return error == paFormatIsSupported ? RATE_HZ : (uint32_t)info->defaultSampleRate;
 }
 
-static enum sink_result no_device(PaError error, char **why)
-{
-	if (error)
-		*why = memory_format("no sound device: %s", Pa_GetErrorText(error));
-	else
-		*why = memory_copy("there is no sound device");
-	return SINK_NO_DEVICE;
-}
-
 static enum sink_result open_device(const char *name, struct mixer *mixer, struct sink **sink,
 				    char **why)
 {
 	PaError error = initialize();
 
-	if (error)
-		return no_device(error, why);
+	if (error) {
+		*why = memory_format("no sound device: %s", Pa_GetErrorText(error));
+		return SINK_NO_DEVICE;
+	}
 	PaDeviceIndex index = name ? find(name, why) : Pa_GetDefaultOutputDevice();
 	if (index == paNoDevice) {
 		Pa_Terminate();
-		return name ? SINK_REFUSED : no_device(paNoError, why);
+		if (!name)
+			*why = memory_copy("there is no sound device");
+		return name ? SINK_REFUSED : SINK_NO_DEVICE;
 	}
 	struct device *device = memory_new(1, sizeof *device);
 	device->index = index;
