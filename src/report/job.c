@@ -171,7 +171,10 @@ static void read_plan(struct job_page *page)
 
 static void add_page(struct job_page *page, int64_t made_us)
 {
-	char *title = memory_format("%s, review", page->review.job.name);
+	const struct journal_job *job = &page->review.job;
+	char *title = page->review.namesakes ? memory_format("%s (job %lld), review", job->name,
+							     (long long)job->number)
+					     : memory_format("%s, review", job->name);
 
 	html_open(page->out, title);
 	free(title);

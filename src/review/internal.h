@@ -31,7 +31,18 @@ struct filter_fields {
 
 struct filter_fields review_filter_fields(const struct review_filter *filter);
 
+/* The strings that came out for a mishap m: of a way back that another one replaced, those that
+ * were out by then. */
+#define REVIEW_UNDONE                                                                              \
+	"coalesce((SELECT count(c.n) FROM mishap AS later LEFT JOIN call AS c ON c.job = m.job "   \
+	"AND c.mishap = m.n AND c.kind = 'take-out' AND c.n < later.found "                        \
+	"WHERE later.job = m.job AND later.n = m.n + 1 GROUP BY later.n), m.undone)"
+
 /* ---- tables ---- */
+
+/* The least time of which a change is told as a percentage, of a string and of a job; below that it
+ * is told as time. */
+enum { REVIEW_STRING_LEAST_US = 10000000, REVIEW_JOB_LEAST_US = 60000000 };
 
 /* Adds a zeroed element to an array whose room doubles when it is full. */
 void *review_one_more(void *things, size_t *count, size_t size);

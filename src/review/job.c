@@ -33,13 +33,19 @@ static void take_sums(void *context, sqlite3_stmt *row)
 	review->faults = sqlite3_column_int(row, column++);
 	review->pauses = sqlite3_column_int(row, column++);
 	review->aways = sqlite3_column_int(row, column++);
-	review->lost.mishaps = sqlite3_column_int(row, column++);
-	review->lost.undone = sqlite3_column_int(row, column++);
 	review->lost.work_us = sqlite3_column_double(row, column++);
 	review->response_us = sqlite3_column_int64(row, column++);
 	review->slow_response_us = sqlite3_column_int64(row, column++);
 	review->notes = journal_column_copy(row, column++);
 	review->namesakes = journal_column_copy(row, column);
+}
+
+static void take_mishaps(void *context, sqlite3_stmt *row)
+{
+	struct review *review = context;
+
+	review->lost.mishaps = sqlite3_column_int(row, 0);
+	review->lost.undone = sqlite3_column_int(row, 1);
 }
 
 static void add_string(void *context, sqlite3_stmt *row)
@@ -110,6 +116,8 @@ static enum journal_status read_course(struct journal *journal, const char *whic
 		journal_row_taker *take;
 	} rows[] = {
 		{job_sums_sql, take_sums},
+		{"SELECT count(*), total(" REVIEW_UNDONE ") FROM mishap AS m WHERE m.job = :job",
+		 take_mishaps},
 		{"SELECT string, number, side, work_us FROM string_time WHERE job = :job",
 		 add_string},
 		{job_visits_sql, add_visit},
@@ -159,18 +167,25 @@ static enum journal_status read_usual(struct journal *journal, struct review *re
 static void add_usual(struct table *facts, const struct review *review)
 {
 	char usual[DURATION_TEXT_MAX], low[DURATION_TEXT_MAX], high[DURATION_TEXT_MAX];
-	double change = 100 * ((double)review->work_us / review->usual_us - 1);
+	char difference[DURATION_TEXT_MAX];
+	double change_us = (double)review->work_us - review->usual_us;
+	double percent = 100 * fabs(change_us) / review->usual_us;
+	const char *how = change_us > 0 ? "longer" : "shorter";
 
 	if (review->usual_us <= 0)
 		return;
 	table_fact(facts, "Usual for this stringer", "%s; four of five jobs take %s to %s",
 		   duration_text(review->usual_us, usual), duration_text(review->usual_low_us, low),
 		   duration_text(review->usual_high_us, high));
-	if (review->job.last == JOURNAL_FINISHED && fabs(change) < 0.5)
+	if (review->job.last != JOURNAL_FINISHED)
+		return;
+	if (percent < 0.5)
 		table_fact(facts, "This one", "as usual");
-	else if (review->job.last == JOURNAL_FINISHED)
-		table_fact(facts, "This one", "%.0f %% %s than usual", fabs(change),
-			   change > 0 ? "longer" : "shorter");
+	else if (review->usual_us >= REVIEW_JOB_LEAST_US)
+		table_fact(facts, "This one", "%.0f %% %s than usual", percent, how);
+	else
+		table_fact(facts, "This one", "%s %s than usual",
+			   duration_text(fabs(change_us), difference), how);
 }
 
 static void add_breaks(struct table *facts, const char *word, int count, int64_t length_us)
@@ -272,7 +287,7 @@ static const struct {
 			   {{"a string", COLUMN_TEXT},
 			    {"first half", COLUMN_TIME},
 			    {"second half", COLUMN_TIME},
-			    {"change", COLUMN_CHANGE}},
+			    {"change", COLUMN_FIGURES}},
 			   job_halves_sql,
 			   NULL},
 	[REVIEW_SLOWEST_CALLS] = {"Slowest calls", CALL_COLUMNS,
@@ -285,9 +300,13 @@ static const struct {
 static enum journal_status make_tables(struct journal *journal, struct review *review)
 {
 	const struct journal_field fields[] = {
-		field_number("job", review->job.number), field_number("places", review->job.places),
-		field_number("work", review->work_us),   field_number("repeats", review->repeats),
-		field_number("backs", review->backs),    {0},
+		field_number("job", review->job.number),
+		field_number("places", review->job.places),
+		field_number("work", review->work_us),
+		field_number("repeats", review->repeats),
+		field_number("backs", review->backs),
+		field_number("least", REVIEW_STRING_LEAST_US),
+		{0},
 	};
 	enum journal_status status = JOURNAL_OK;
 

@@ -1,5 +1,9 @@
 -- Halves by the order of stringing; the middle one of an odd number is left out.
-SELECT string || iif(string = 'main', 's', 'es'), first, second, second / nullif(first, 0) - 1
+-- The change of little time is told as time, not as a percentage.
+SELECT string || iif(string = 'main', 's', 'es'), first, second,
+  CASE WHEN first >= :least THEN format('%+.0f %%', 100 * (second / first - 1))
+    WHEN abs(second - first) < 60e6 THEN format('%+d s', round((second - first) / 1e6))
+    ELSE format('%+.1f min', (second - first) / 60e6) END
 FROM (
   SELECT string, avg(work_us) FILTER (WHERE i <= most / 2) AS first,
     avg(work_us) FILTER (WHERE i > most - most / 2) AS second

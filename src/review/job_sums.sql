@@ -8,8 +8,6 @@ SELECT t.work_us, t.pause_us, (SELECT total(away_us) FROM away_time WHERE job = 
   (SELECT count(*) FROM event WHERE job = :job AND kind = 'fault'),
   (SELECT count(*) FROM pause_time WHERE job = :job),
   (SELECT count(*) FROM away_time WHERE job = :job),
-  (SELECT count(*) FROM mishap WHERE job = :job),
-  (SELECT total(undone) FROM mishap WHERE job = :job),
   (SELECT total(work_us) FROM call_time WHERE job = :job AND mishap NOT NULL),
   (SELECT min(response_us) FROM r WHERE 2 * i >= most),
   (SELECT min(response_us) FROM r WHERE 20 * i >= 19 * most),

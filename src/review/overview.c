@@ -76,7 +76,7 @@ static void add_span(struct reading *reading, struct review_time *job, sqlite3_s
 }
 
 /* Work on the second half of the strings over that on the first; the middle one of an odd number is
- * left out. A number has that many times. */
+ * left out. NaN if that is little. A number has that many times. */
 static double ratio_of_halves(const double *work_us, int times)
 {
 	double of_number[REVIEW_NUMBERS] = {0}, first = 0, second = 0;
@@ -91,7 +91,8 @@ static double ratio_of_halves(const double *work_us, int times)
 		first += of_number[i];
 		second += of_number[highest + 1 - i];
 	}
-	return first > 0 ? second / first : NAN;
+	double least_us = (double)REVIEW_STRING_LEAST_US * times * (highest / 2);
+	return highest > 1 && first >= least_us ? second / first : NAN;
 }
 
 static enum journal_status read_spans(struct reading *reading, struct review_time *job)
@@ -120,7 +121,7 @@ enum { SPORT, PATTERN, METHOD, DETAIL, STRINGER, ID, CREATED, STATE, MISHAPS, UN
 static const char jobs_sql[] =
 	"SELECT j.sport, j.pattern, j.method, j.detail, j.stringer, j.id, j.created_us, s.state, "
 	"(SELECT count(*) FROM mishap WHERE job = j.id), "
-	"(SELECT coalesce(sum(undone), 0) FROM mishap WHERE job = j.id) FROM " REVIEW_WANTED
+	"(SELECT total(" REVIEW_UNDONE ") FROM mishap AS m WHERE m.job = j.id) FROM " REVIEW_WANTED
 	" AS wanted CROSS JOIN job AS j ON j.id = wanted.id "
 	"CROSS JOIN job_state AS s ON s.job = j.id "
 	"ORDER BY j.pattern, j.method, j.detail, j.sport, j.stringer, j.created_us, j.id";

@@ -158,7 +158,7 @@ struct review_time {
 	struct review_lost lost;
 	double phase_us[REVIEW_PHASES];
 	/* Work on the second half of the mains or crosses over that on the first: 1.1 is 10 %
-	 * slower. NaN where there are too few strings. */
+	 * slower. NaN where there are too few strings, or there is too little work on each. */
 	double mains_ratio;
 	double crosses_ratio;
 };

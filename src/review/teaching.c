@@ -27,7 +27,11 @@ static const struct table_column found_columns[] = {
 	{"made in", COLUMN_SPOKEN}, {"undone", COLUMN_COUNT}, {0},
 };
 
-#define TAUGHT "WITH taught AS (SELECT id, name, created_us FROM job WHERE id IN " TEACH_JOBS ") "
+/* A job whose name others have, too, is named with its number. */
+#define TAUGHT                                                                                     \
+	"WITH taught AS (SELECT id, name || iif((SELECT count(*) FROM job AS o "                   \
+	"WHERE o.name = job.name) > 1, ' (job ' || id || ')', '') AS name, created_us FROM job "   \
+	"WHERE id IN " TEACH_JOBS ") "
 
 /* "I had it" does not count where "I had not" followed: its double tap begins with the same press.
  */
@@ -48,15 +52,15 @@ static const char shop_sql[] =
 	"WHERE j.state = 'finished' GROUP BY s.job)) WHERE i IN ((n + 1) / 2, (n + 2) / 2)";
 
 /* A fault was made in the call in which its string was worked on last. */
-static const char found_sql[] =
-	TAUGHT "SELECT t.name, e.detail, (SELECT s.detail FROM event AS s WHERE s.job = e.job "
-	       "AND s.kind = 'station' AND s.seq < e.seq ORDER BY s.seq DESC LIMIT 1), "
-	       "(SELECT c.text FROM call AS c WHERE c.job = e.job AND c.n < e.call "
-	       "AND e.detail || ' ' LIKE '% ' || c.string || ' ' || c.number || ' ' || "
-	       "iif(c.string = 'main', c.side || ' %', '%') ORDER BY c.n DESC LIMIT 1), "
-	       "(SELECT m.undone FROM mishap AS m WHERE m.job = e.job AND m.found = e.call) "
-	       "FROM taught AS t JOIN event AS e ON e.job = t.id AND e.kind = 'found' "
-	       "ORDER BY e.wall_us";
+static const char found_sql[] = TAUGHT
+	"SELECT t.name, e.detail, (SELECT s.detail FROM event AS s WHERE s.job = e.job "
+	"AND s.kind = 'station' AND s.seq < e.seq ORDER BY s.seq DESC LIMIT 1), "
+	"(SELECT c.text FROM call AS c WHERE c.job = e.job AND c.n < e.call "
+	"AND e.detail || ' ' LIKE '% ' || c.string || ' ' || c.number || ' ' || "
+	"iif(c.string = 'main', c.side || ' %', '%') ORDER BY c.n DESC LIMIT 1), "
+	"(SELECT " REVIEW_UNDONE " FROM mishap AS m WHERE m.job = e.job AND m.found = e.call) "
+	"FROM taught AS t JOIN event AS e ON e.job = t.id AND e.kind = 'found' "
+	"ORDER BY e.wall_us";
 
 struct counts {
 	int right;

@@ -151,6 +151,33 @@ class CarriedOut(MishapTest):
             said = self.bench.run("pullcall", "review", *review).stdout
             self.assertRegex(said, r"Lost to mistakes +0:0\d, 1 time; strings done again: 3", said)
 
+    def redo_in_place_of_a_redo(self, out):
+        """Another string is chosen when so many are out: each that came out counts once."""
+        _, hand = self.begin()
+        self.until(hand, "Cross twelve")
+        self.assertTrue(hand.ask({"do": "redo", "string": "cross 9"})["ok"])
+        while len(self.taken_out()) < out:
+            hand.ask({"do": "next"})
+        self.assertTrue(hand.ask({"do": "redo", "string": "cross 7"})["ok"])
+        self.until(hand, "Cross twelve")
+        self.assertEqual(sorted(self.taken_out()), [7, 8, 9, 10, 11])
+        for review in ([], ["ridge-court-0042"]):
+            if not review:
+                self.finish(hand)
+            self.assertRegex(self.bench.run("pullcall", "review", *review).stdout, r", 2 times; strings done again: 5\n")
+
+    def taken_out(self):
+        """The crosses that were taken out, by the presses that went on from these calls."""
+        return [row[0] for row in self.rows(
+            "SELECT c.number FROM event AS e JOIN event AS p ON p.job = e.job AND p.seq = e.seq - 1 "
+            "JOIN call AS c ON c.job = p.job AND c.n = p.call WHERE e.kind = 'next' AND c.kind = 'take-out' ORDER BY e.seq")]
+
+    def test_a_redo_in_place_of_a_redo_before_any_string_is_out(self):
+        self.redo_in_place_of_a_redo(0)
+
+    def test_a_redo_in_place_of_a_redo_when_a_string_is_out(self):
+        self.redo_in_place_of_a_redo(1)
+
     def test_called_off(self):
         """At the first call of the way back, `back` is as if it had not begun; the journal knows both."""
         daemon, hand = self.begin()

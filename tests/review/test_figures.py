@@ -145,8 +145,25 @@ class Shop(unittest.TestCase):
         self.assertTrue(any("a name that is a good deal longer than most  mira" in line for line in lines))
         self.assertTrue(all(re.match(r" *\d+  2026-\d\d-\d\d 17:45  ", line) for line in lines[1:]))
 
+    def test_little_time_is_compared_in_seconds(self):
+        job = self.sql("SELECT max(id) FROM job WHERE stringer = 'mira' AND pattern = 'open-16x19'")[0][0]
+        self.assertRegex(self.pullcall("review", str(job)), r"\nmains +\S+ +\S+ +[+-]\d+ %\n")
+        self.assertIn("Second half against first", self.pullcall("review"))
+        self.sql("UPDATE event SET steady_us = steady_us / 100, boot_us = boot_us / 100")
+        text = self.pullcall("review", str(job))
+        self.assertRegex(text, r"\nmains +\S+ +\S+ +[+-]\d+ s\n")
+        self.assertRegex(text, r"This one +0:\d\d (longer|shorter) than usual\n")
+        self.assertNotIn("Second half against first", self.pullcall("review"))
+
     def test_several_jobs_of_a_name(self):
         self.sql("UPDATE job SET name = 'twin' WHERE id IN (3, 5, 9)")
+        self.assertIn("<title>twin (job 9), review</title>", self.pullcall("review", "twin", "--html", "-"))
+        taught = [row[0] for row in self.sql("SELECT id FROM job WHERE stringer = 'mira' ORDER BY id LIMIT 3")]
+        self.sql(f"UPDATE job SET name = 'again' WHERE id IN ({taught[0]}, 8)")
+        self.sql(f"UPDATE event SET detail = 'teaching' WHERE kind = 'started' AND job IN {tuple(taught)}")
+        text = self.pullcall("review", "--stringer", "mira", "--teaching")
+        self.assertIn(f"\nagain (job {taught[0]})  ", text)
+        self.assertRegex(text, r"\nmira-\S+  +2026-")
         self.assertIn("twin  (job 9; other jobs of this name: 3, 5)", self.pullcall("review", "twin"))
         self.assertIn("This is job 9. Other jobs of this name: 3, 5.", self.pullcall("review", "twin", "--html", "-"))
         self.assertNotIn("other jobs", self.pullcall("review", "4"))
