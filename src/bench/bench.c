@@ -20,7 +20,6 @@ struct bench *bench_new(void)
 	bench->rate_wpm = 165;
 	bench->volume_percent = 100;
 	bench->sound = memory_copy("auto");
-	bench->unit_as_written = true;
 	bench->machine = memory_new(1, sizeof(*bench->machine));
 	*bench->machine = MACHINE_DEFAULT;
 	return bench;
@@ -41,16 +40,6 @@ void bench_free(struct bench *bench)
 	free(bench->side_words[SIDE_LEFT]);
 	free(bench->side_words[SIDE_RIGHT]);
 	free(bench);
-}
-
-struct phrase_options bench_phrase_options(const struct bench *bench)
-{
-	return (struct phrase_options){
-		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
-		.clear = bench->loud,
-		.unit_chosen = !bench->unit_as_written,
-		.unit = bench->unit,
-	};
 }
 
 /* "05f3:00ff" */
@@ -226,7 +215,7 @@ static void read_voice(const struct yaml_node *node, void *out)
 	};
 
 	yaml_read_map(node, rows);
-	bench->loud = shop == 1;
+	bench->phrases.clear = shop == 1;
 	bench->volume_percent = (int)lround(volume * 100);
 }
 
@@ -262,8 +251,10 @@ static void read_speak(const struct yaml_node *node, void *out)
 	};
 
 	yaml_read_map(node, rows);
-	bench->unit_as_written = unit == 0;
-	bench->unit = values[unit];
+	bench->phrases.unit_chosen = unit != 0;
+	bench->phrases.unit = values[unit];
+	bench->phrases.side_words[SIDE_LEFT] = words[SIDE_LEFT];
+	bench->phrases.side_words[SIDE_RIGHT] = words[SIDE_RIGHT];
 	if (words[SIDE_LEFT] && words[SIDE_RIGHT] &&
 	    strcmp(words[SIDE_LEFT], words[SIDE_RIGHT]) == 0)
 		yaml_fault(yaml_get(node, "right"), "speak-sides",

@@ -31,13 +31,11 @@ struct bench {
 	int rate_wpm;   /* words a minute */
 	int volume_percent;
 	bool tone;   /* a short tone before the words */
-	bool loud;   /* the shop: words are made to be heard in noise */
 	char *sound; /* as for --sound */
 
 	/* Words */
-	bool unit_as_written; /* speak tensions in the unit of the job plan; else in: */
-	enum unit unit;
-	char *side_words[2]; /* by side; NULL: the phrasebook's own */
+	struct phrase_options phrases; /* how things are said; its side_words are: */
+	char *side_words[2];           /* by side; NULL: the phrasebook's own */
 
 	struct machine *machine; /* `reach`, `margin`, `machine`: job/job.h */
 };
@@ -56,8 +54,5 @@ void bench_free(struct bench *bench);
 
 /* Whether text names a sound: auto, device, device:NAME, wav:FILE or none. */
 bool bench_is_sound(const char *text);
-
-/* How this bench wants things said. The texts stay the bench's. */
-struct phrase_options bench_phrase_options(const struct bench *bench);
 
 #endif

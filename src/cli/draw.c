@@ -45,7 +45,7 @@ static enum exit_code draw_sequence(const struct sequence *sequence, const struc
 				    struct faults *faults)
 {
 	struct draw_options options = options_of(wish);
-	const struct phrase_options manner = bench_phrase_options(wish->bench);
+	const struct phrase_options manner = wish->bench->phrases;
 	int call = wish->at_call;
 	char *words = NULL;
 

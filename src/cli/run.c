@@ -75,7 +75,7 @@ static bool offers_rack(const struct run_wish *wish)
 
 	if (path && journal_open(path, JOURNAL_READ, &journal, &error) == JOURNAL_OK)
 		journal_rack_next(journal, 0, 0, &next);
-	bool is_open = next.count && journal_open_job(journal, NULL, &open) == JOURNAL_OK;
+	bool is_open = next.count && journal_find(journal, NULL, &open) == JOURNAL_OK;
 	int waiting = next.count;
 	if (is_open)
 		fprintf(stderr,

@@ -504,7 +504,7 @@ static void steps_of(const char *path, const struct wish *wish, struct faults *f
 	struct plan plan;
 
 	if (plan_read(&plan, path, bench ? bench->machine : &MACHINE_DEFAULT, faults) && book) {
-		const struct phrase_options options = bench_phrase_options(bench);
+		const struct phrase_options options = bench->phrases;
 		(wish->json ? steps_json : steps_table)(plan.sequence, book, &options, out);
 	}
 	plan_free(&plan);

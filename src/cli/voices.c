@@ -95,7 +95,7 @@ static void begin_way(struct trial *trial)
 		voice ? voice : "the usual voice", way->rate_wpm, way->loud ? "loud" : "quiet");
 	speech_close(trial->speech);
 	trial->speech = speech_open(&options, clock_steady_us());
-	trial->bench->loud = way->loud;
+	trial->bench->phrases.clear = way->loud;
 	say_calls(trial, &faults);
 	faults_report(&faults);
 	free(voice);

@@ -308,7 +308,7 @@ static void set_shop(struct daemon *daemon, const struct request *request, struc
 
 	(void)reply;
 	daemon->options.shop = loud ? DAEMON_SHOP_LOUD : DAEMON_SHOP_QUIET;
-	daemon->bench->loud = loud;
+	daemon->bench->phrases.clear = loud;
 	speech_set_loud(daemon->speech, loud, clock_steady_us());
 }
 

@@ -211,7 +211,7 @@ static void open_voice(struct daemon *daemon)
 		.rate_wpm = bench->rate_wpm,
 		.volume_percent = bench->volume_percent,
 		.tone = bench->tone,
-		.loud = bench->loud,
+		.loud = bench->phrases.clear,
 	};
 
 	memory_replace(&daemon->voice, "the voice is being started");
@@ -338,7 +338,7 @@ static bool read_settings(struct daemon *daemon, struct faults *faults)
 		return false;
 	}
 	if (options->shop)
-		bench->loud = options->shop == DAEMON_SHOP_LOUD;
+		bench->phrases.clear = options->shop == DAEMON_SHOP_LOUD;
 	close_sources(daemon);
 	bench_free(daemon->bench);
 	phrasebook_free(daemon->book);

@@ -499,8 +499,7 @@ static char *tell_unknown(struct journal *journal, const char *which)
 enum exit_code open_job_find(struct journal *journal, const char *which, struct journal_job *job,
 			     char **why)
 {
-	enum journal_status status =
-		which ? journal_find(journal, which, job) : journal_open_job(journal, NULL, job);
+	enum journal_status status = journal_find(journal, which, job);
 
 	*why = NULL;
 	if (status == JOURNAL_NONE) {

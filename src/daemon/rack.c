@@ -17,7 +17,7 @@ static void say_words(struct daemon *daemon, enum notice notice, char *words,
 static void say(struct daemon *daemon, enum notice notice, const struct notice_facts *facts,
 		enum speech_urgency urgency)
 {
-	struct phrase_options options = bench_phrase_options(daemon->bench);
+	struct phrase_options options = daemon->bench->phrases;
 
 	say_words(daemon, notice, phrase_notice(daemon->book, notice, facts, &options), urgency);
 }

@@ -13,7 +13,7 @@ struct work *work_new(struct script *script, const struct phrasebook *book,
 
 	work->script = script;
 	work->book = book;
-	work->options = bench_phrase_options(bench);
+	work->options = bench->phrases;
 	session_init(&work->session, script, place);
 	return work;
 }

@@ -108,15 +108,6 @@ static enum journal_status one_job(struct journal *journal, const char *sql,
 	JOB_SQL "WHERE s.state = 'open' AND NOT j.merged AND (:name IS NULL OR j.name = :name) "   \
 		"ORDER BY coalesce(s.last_wall_us, j.created_us) DESC, j.id DESC"
 
-enum journal_status journal_open_job(struct journal *journal, const char *name,
-				     struct journal_job *job)
-{
-	const struct journal_field fields[] = {field_text("name", name), {0}};
-	enum journal_status status = one_job(journal, OPEN_SQL " LIMIT 1", fields, job);
-
-	return status == JOURNAL_NONE ? journal_fail(journal, status, "no job is open") : status;
-}
-
 struct job_list {
 	struct journal_job *jobs;
 	int count;
@@ -150,20 +141,24 @@ bool journal_is_number(const char *which)
 enum journal_status journal_find(struct journal *journal, const char *which,
 				 struct journal_job *job)
 {
+	bool is_number = which && journal_is_number(which);
 	const struct journal_field fields[] = {
 		field_text("which", which),
-		field_number("number", journal_is_number(which) ? strtoll(which, NULL, 10) : -1),
+		field_number("number", is_number ? strtoll(which, NULL, 10) : -1),
 		{0},
 	};
 	enum journal_status status =
 		one_job(journal,
-			JOB_SQL "WHERE CASE WHEN :number >= 0 THEN j.id = :number "
-				"ELSE j.uuid = :which OR j.name = :which END "
-				"ORDER BY s.state = 'open' DESC, j.id DESC LIMIT 1",
+			which ? JOB_SQL "WHERE CASE WHEN :number >= 0 THEN j.id = :number "
+					"ELSE j.uuid = :which OR j.name = :which END "
+					"ORDER BY s.state = 'open' DESC, j.id DESC LIMIT 1"
+			      : OPEN_SQL " LIMIT 1",
 			fields, job);
 
-	return status == JOURNAL_NONE ? journal_fail(journal, status, "it has no job \"%s\"", which)
-				      : status;
+	if (status == JOURNAL_NONE)
+		return which ? journal_fail(journal, status, "it has no job \"%s\"", which)
+			     : journal_fail(journal, status, "no job is open");
+	return status;
 }
 
 struct work {
@@ -277,7 +272,7 @@ static void replace_script(struct journal *journal, int64_t job, const struct sc
 	script_pack(script, &packed);
 	const struct journal_field fields[] = {
 		field_number("job", job),
-		field_bytes("packed", packed.bytes, packed.length),
+		{"packed", JOURNAL_BYTES, (int64_t)packed.length, packed.bytes},
 		{0},
 	};
 	journal_do(journal, "INSERT OR REPLACE INTO script VALUES (:job, :packed)", fields);

@@ -162,12 +162,9 @@ enum journal_status journal_go_back(struct journal *journal, const struct script
  * loses nothing unless the program ends before there is room. */
 enum journal_status journal_append(struct journal *journal, const struct journal_event *event);
 
-/* The open job that was worked on last, of that name unless it is NULL; JOURNAL_NONE if there is
- * none. Jobs that were merged from another journal are not looked at: they are somebody else's. */
-enum journal_status journal_open_job(struct journal *journal, const char *name,
-				     struct journal_job *job);
-
-/* All of them, the one worked on last first. The caller frees each, and *jobs. */
+/* The open jobs, of that name unless it is NULL, the one worked on last first. Jobs that were
+ * merged from another journal are not among them: they are somebody else's. The caller frees each,
+ * and *jobs. */
 enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 				      struct journal_job **jobs, int *count);
 
@@ -175,7 +172,7 @@ enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 int64_t journal_number(const struct journal *journal);
 
 /* A job by its number, its UUID or its name (of several, the newest that is open, else the newest).
- * What is a number is never taken for a name. */
+ * What is a number is never taken for a name. NULL: the open job that was worked on last. */
 bool journal_is_number(const char *which);
 enum journal_status journal_find(struct journal *journal, const char *which,
 				 struct journal_job *job);
@@ -249,11 +246,6 @@ static inline struct journal_field field_number(const char *name, int64_t number
 	return (struct journal_field){name, JOURNAL_NUMBER, number, NULL};
 }
 
-static inline struct journal_field field_bytes(const char *name, const void *bytes, size_t length)
-{
-	return (struct journal_field){name, JOURNAL_BYTES, (int64_t)length, bytes};
-}
-
 /* NULL is null. */
 static inline struct journal_field field_text(const char *name, const char *text)
 {
@@ -283,7 +275,7 @@ enum journal_status journal_step(struct journal *journal, sqlite3_stmt *statemen
 char *journal_column_copy(sqlite3_stmt *statement, int column);
 
 /* Between the two, everything that is read is of one moment. They may be nested. */
-enum journal_status journal_hold(struct journal *journal);
+void journal_hold(struct journal *journal);
 void journal_let_go(struct journal *journal);
 
 /* Looking after a journal: setting a damaged one aside, backing up, bringing the benches of a shop

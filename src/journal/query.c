@@ -307,9 +307,9 @@ void journal_touch_nothing_on_close(struct journal *journal, bool on)
 	sqlite3_db_config(journal->database, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, (int)on, NULL);
 }
 
-enum journal_status journal_hold(struct journal *journal)
+void journal_hold(struct journal *journal)
 {
-	return journal_do(journal, "SAVEPOINT held", NULL);
+	sqlite3_exec(journal->database, "SAVEPOINT held", NULL, NULL, NULL);
 }
 
 void journal_let_go(struct journal *journal)

@@ -250,13 +250,11 @@ enum journal_status review_export(struct journal *journal, const struct review_f
 		[REVIEW_EVENTS] = export_events_sql,
 	};
 	bool is_xes = format == REVIEW_XES;
-	enum journal_status status = journal_hold(journal);
 
-	if (status != JOURNAL_OK)
-		return status;
+	journal_hold(journal);
 	fputs(is_xes ? export_xes : "", out);
-	status = write_jobs(journal, filter, is_xes ? export_xes_sql : table_sql[table], format,
-			    out);
+	enum journal_status status = write_jobs(
+		journal, filter, is_xes ? export_xes_sql : table_sql[table], format, out);
 	fputs(is_xes && status == JOURNAL_OK ? "</log>\n" : "", out);
 	journal_let_go(journal);
 	return status;

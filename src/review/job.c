@@ -244,56 +244,44 @@ static const char phases_total_sql[] =
 	"WHERE job = :job";
 
 #define CALLS_SQL "SELECT place, text, work_us, repeats, backs FROM call_time WHERE job = :job "
-#define CALL_COLUMNS                                                                               \
-	{                                                                                          \
-		{"call", COLUMN_NUMBER}, {"words", COLUMN_SPOKEN}, {"time", COLUMN_BAR},           \
-			{"again", COLUMN_COUNT}, {"back", COLUMN_COUNT},                           \
-	}
+
+static const struct table_column
+	phase_columns[] = {{"phase", COLUMN_TEXT},
+			   {"calls", COLUMN_COUNT},
+			   {"time", COLUMN_BAR},
+			   {"share", COLUMN_SHARE},
+			   {"again", COLUMN_COUNT},
+			   {"back", COLUMN_COUNT},
+			   {0}},
+	break_columns[] = {{"mark", COLUMN_NUMBER}, {"began", COLUMN_TEXT},  {"what", COLUMN_TEXT},
+			   {"call", COLUMN_NUMBER}, {"length", COLUMN_TIME}, {0}},
+	string_columns[] = {{"main", COLUMN_NUMBER}, {"left", COLUMN_TIME},
+			    {"right", COLUMN_TIME},  {"cross", COLUMN_NUMBER},
+			    {"time", COLUMN_TIME},   {"cross", COLUMN_NUMBER},
+			    {"time", COLUMN_TIME},   {0}},
+	half_columns[] = {{"a string", COLUMN_TEXT},
+			  {"first half", COLUMN_TIME},
+			  {"second half", COLUMN_TIME},
+			  {"change", COLUMN_FIGURES},
+			  {0}},
+	call_columns[] = {{"call", COLUMN_NUMBER}, {"words", COLUMN_SPOKEN}, {"time", COLUMN_BAR},
+			  {"again", COLUMN_COUNT}, {"back", COLUMN_COUNT},   {0}};
 
 static const struct {
 	const char *caption;
-	struct table_column columns[TABLE_COLUMNS_MAX];
+	const struct table_column *columns;
 	const char *sql;
 	const char *total_sql; /* or NULL */
 } parts[REVIEW_PARTS] = {
-	[REVIEW_BY_PHASE] = {"Work by phase",
-			     {{"phase", COLUMN_TEXT},
-			      {"calls", COLUMN_COUNT},
-			      {"time", COLUMN_BAR},
-			      {"share", COLUMN_SHARE},
-			      {"again", COLUMN_COUNT},
-			      {"back", COLUMN_COUNT}},
-			     job_phases_sql,
-			     phases_total_sql},
-	[REVIEW_BREAKS] = {"Pauses, and times the program was closed",
-			   {{"mark", COLUMN_NUMBER},
-			    {"began", COLUMN_TEXT},
-			    {"what", COLUMN_TEXT},
-			    {"call", COLUMN_NUMBER},
-			    {"length", COLUMN_TIME}},
-			   job_breaks_sql,
-			   NULL},
-	[REVIEW_BY_STRING] = {"Work by string",
-			      {{"main", COLUMN_NUMBER},
-			       {"left", COLUMN_TIME},
-			       {"right", COLUMN_TIME},
-			       {"cross", COLUMN_NUMBER},
-			       {"time", COLUMN_TIME},
-			       {"cross", COLUMN_NUMBER},
-			       {"time", COLUMN_TIME}},
-			      job_strings_sql,
-			      NULL},
-	[REVIEW_HALVES] = {"Mean work on a string",
-			   {{"a string", COLUMN_TEXT},
-			    {"first half", COLUMN_TIME},
-			    {"second half", COLUMN_TIME},
-			    {"change", COLUMN_FIGURES}},
-			   job_halves_sql,
-			   NULL},
-	[REVIEW_SLOWEST_CALLS] = {"Slowest calls", CALL_COLUMNS,
+	[REVIEW_BY_PHASE] = {"Work by phase", phase_columns, job_phases_sql, phases_total_sql},
+	[REVIEW_BREAKS] = {"Pauses, and times the program was closed", break_columns,
+			   job_breaks_sql, NULL},
+	[REVIEW_BY_STRING] = {"Work by string", string_columns, job_strings_sql, NULL},
+	[REVIEW_HALVES] = {"Mean work on a string", half_columns, job_halves_sql, NULL},
+	[REVIEW_SLOWEST_CALLS] = {"Slowest calls", call_columns,
 				  CALLS_SQL "AND work_us > 0 ORDER BY work_us DESC, n LIMIT 5",
 				  NULL},
-	[REVIEW_UNSURE_CALLS] = {"Asked again or stepped back from", CALL_COLUMNS,
+	[REVIEW_UNSURE_CALLS] = {"Asked again or stepped back from", call_columns,
 				 CALLS_SQL "AND repeats + backs > 0 ORDER BY n", NULL},
 };
 
@@ -328,10 +316,8 @@ static enum journal_status make_tables(struct journal *journal, struct review *r
 enum journal_status review_job(struct journal *journal, const char *which, struct review *out)
 {
 	*out = (struct review){0};
-	enum journal_status status = journal_hold(journal);
-	if (status != JOURNAL_OK)
-		return status;
-	status = journal_find(journal, which, &out->job);
+	journal_hold(journal);
+	enum journal_status status = journal_find(journal, which, &out->job);
 	if (status == JOURNAL_OK)
 		status = read_course(journal, which, out);
 	if (status == JOURNAL_OK)

@@ -132,21 +132,22 @@ static void add_name(void *context, sqlite3_stmt *row)
 char *review_unknown(struct journal *journal, enum review_name what, const char *word)
 {
 	static const struct {
-		const char *noun, *sql;
+		const char *noun, *column;
 	} rows[] = {
-		[REVIEW_JOB] = {"job", "SELECT DISTINCT name FROM job"},
-		[REVIEW_STRINGER] = {"stringer", "SELECT DISTINCT stringer FROM job"},
-		[REVIEW_RACKET] = {"job with the racket", "SELECT DISTINCT racket FROM job "
-							  "WHERE racket NOT NULL"},
-		[REVIEW_CUSTOMER] = {"job for the customer", "SELECT DISTINCT customer FROM job "
-							     "WHERE customer NOT NULL"},
-		[REVIEW_PATTERN] = {"job with the pattern", "SELECT DISTINCT pattern FROM job"},
+		[REVIEW_JOB] = {"job", "name"},
+		[REVIEW_STRINGER] = {"stringer", "stringer"},
+		[REVIEW_RACKET] = {"job with the racket", "racket"},
+		[REVIEW_CUSTOMER] = {"job for the customer", "customer"},
+		[REVIEW_PATTERN] = {"job with the pattern", "pattern"},
 	};
+	const char *column = rows[what].column;
+	char *sql = memory_format("SELECT DISTINCT %s FROM job WHERE %s NOT NULL", column, column);
 	bool number = what == REVIEW_JOB && journal_is_number(word);
 	struct names all = {0};
 	char *sentence = NULL;
-	bool known = journal_each(journal, rows[what].sql, NULL, add_name, &all) != JOURNAL_OK;
+	bool known = journal_each(journal, sql, NULL, add_name, &all) != JOURNAL_OK;
 
+	free(sql);
 	for (size_t i = 0; i < all.count; i++)
 		known = known || (!number && strcmp(all.names[i], word) == 0);
 	const char *meant =

@@ -302,11 +302,9 @@ enum journal_status review_overview(struct journal *journal, const struct review
 				    struct review_overview *out)
 {
 	*out = (struct review_overview){0};
-	enum journal_status status = journal_hold(journal);
-	if (status == JOURNAL_OK) {
-		status = read_jobs(journal, filter, out);
-		journal_let_go(journal);
-	}
+	journal_hold(journal);
+	enum journal_status status = read_jobs(journal, filter, out);
+	journal_let_go(journal);
 	if (status != JOURNAL_OK)
 		review_overview_free(out);
 	else if (out->finished)

@@ -209,24 +209,15 @@ static void fit_columns(const struct table *table, int columns, int *widths)
 		widths[widest] -= sum - columns;
 }
 
-static void add_blanks(struct text *out, int count)
-{
-	for (; count > 0; count--)
-		text_add_char(out, ' ');
-}
-
 static void add_padded(struct text *line, const struct table *table, size_t column, int width,
 		       const char *text)
 {
-	int blanks = width - width_of(text);
+	bool right = column_is_right(&table->columns[column]);
+	int used = width_of(text), blanks = used < width ? width - used : 0;
 
-	if (column > 0)
-		add_blanks(line, gap);
-	if (column_is_right(&table->columns[column]))
-		add_blanks(line, blanks);
+	text_format(line, "%*s", (column > 0 ? gap : 0) + (right ? blanks : 0), "");
 	add_text(line, text, width);
-	if (!column_is_right(&table->columns[column]))
-		add_blanks(line, blanks);
+	text_format(line, "%*s", right ? 0 : blanks, "");
 }
 
 static void end_line(struct text *line, FILE *out)
@@ -249,7 +240,7 @@ static void print_row(const struct table *table, const int *widths, int columns,
 			continue;
 		if (columns > 0 && used > 0 && used + gap + widths[i] > columns) {
 			end_line(&line, out);
-			add_blanks(&line, widths[0]);
+			text_format(&line, "%*s", widths[0], "");
 			used = widths[0];
 		}
 		add_padded(&line, table, i, widths[i],

@@ -153,10 +153,8 @@ enum journal_status review_teaching(struct journal *journal, const char *stringe
 
 	*out = (struct review_teaching){0};
 	teach_begin(&reader.trainee);
-	enum journal_status status = journal_hold(journal);
-	if (status != JOURNAL_OK)
-		return status;
-	status = teach_history(journal, stringer, add_record, &reader);
+	journal_hold(journal);
+	enum journal_status status = teach_history(journal, stringer, add_record, &reader);
 	teach_rest(&reader.trainee, now_us);
 	add_levels(&reader, &out->skills);
 	out->advice = make_advice(&reader);

@@ -122,7 +122,7 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 		.says_short = job->detail == DETAIL_QUICK,
 	};
 	struct script *script = script_new(&facts);
-	struct phrase_options options = bench_phrase_options(bench);
+	struct phrase_options options = bench->phrases;
 	struct bed_strings *beds = sequence_bed_strings(plan->sequence);
 
 	for (int i = 0; i < plan->sequence->call_count; i++)

@@ -28,7 +28,7 @@ static void a_bench_without_a_file_has_every_default(void **state)
 	assert_null(bench->voice);
 	assert_int_equal(bench->rate_wpm, 165);
 	assert_int_equal(bench->volume_percent, 100);
-	assert_true(bench->unit_as_written);
+	assert_false(bench->phrases.unit_chosen);
 	assert_true(bench->machine->reach_mm == REACH_DEFAULT_MM);
 	assert_true(bench->machine->margin_mm == MARGIN_DEFAULT_MM);
 	assert_int_equal(bench->machine->head, HEAD_LOCK_OUT);
@@ -80,11 +80,11 @@ static void every_key_is_read(void **state)
 	assert_int_equal(bench->rate_wpm, 180);
 	assert_int_equal(bench->volume_percent, 80);
 	assert_true(bench->tone);
-	assert_true(bench->loud);
+	assert_true(bench->phrases.clear);
 	assert_string_equal(bench->sound, "device:Desk");
-	assert_false(bench->unit_as_written);
-	assert_int_equal(bench->unit, UNIT_KG);
-	assert_string_equal(bench->side_words[SIDE_LEFT], "tape side");
+	assert_true(bench->phrases.unit_chosen);
+	assert_int_equal(bench->phrases.unit, UNIT_KG);
+	assert_string_equal(bench->phrases.side_words[SIDE_LEFT], "tape side");
 	assert_true(bench->machine->reach_mm == 400);
 	assert_true(bench->machine->margin_mm == 0);
 	assert_int_equal(bench->machine->head, HEAD_DROP_WEIGHT);

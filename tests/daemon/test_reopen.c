@@ -100,7 +100,7 @@ static void expect_goes_on(const struct shop *shop, const struct text *lines, in
 	struct work *work = NULL;
 	char *why = NULL;
 
-	assert_int_equal(journal_open_job(shop->journal, NULL, &job), JOURNAL_OK);
+	assert_int_equal(journal_find(shop->journal, NULL, &job), JOURNAL_OK);
 	if (work_reopen(shop->journal, &job, shop->book, shop->bench, &work, &why) != EXIT_DONE)
 		fail_msg("%s", why);
 	struct text now = lines_of(work);
@@ -201,7 +201,7 @@ static void expect_says_what_to_do(const struct shop *shop, const char *what)
 	struct work *work = NULL;
 	char *why = NULL;
 
-	assert_int_equal(journal_open_job(shop->journal, NULL, &job), JOURNAL_OK);
+	assert_int_equal(journal_find(shop->journal, NULL, &job), JOURNAL_OK);
 	assert_int_equal(work_reopen(shop->journal, &job, shop->book, shop->bench, &work, &why),
 			 EXIT_NO);
 	assert_null(work);

@@ -168,7 +168,7 @@ static inline int64_t sample_open_job(struct journal *journal)
 {
 	struct journal_job job = {0};
 
-	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
+	assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_OK);
 	int64_t number = job.number;
 	journal_job_free(&job);
 	return number;

@@ -51,7 +51,7 @@ static void a_job_stands_at_the_call_of_its_last_event(void **state)
 	struct journal *journal = sample_begin(path);
 	char *uuid = asked(journal, first_uuid);
 
-	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
+	assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_OK);
 	assert_int_equal(job.call, 1);
 	is_said(journal, paused_and_runs, "0 0");
 	assert_true(job.open);
@@ -65,7 +65,7 @@ static void a_job_stands_at_the_call_of_its_last_event(void **state)
 	journal_close(journal);
 
 	journal = sample_open(path);
-	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
+	assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_OK);
 	is_said(journal, first_uuid, uuid);
 	free(uuid);
 	assert_string_equal(job.name, script.job);
@@ -84,13 +84,13 @@ static void a_job_stands_at_the_call_of_its_last_event(void **state)
 	sample_append(journal, JOURNAL_STARTED, 2, false, 90);
 	sample_append(journal, JOURNAL_RESUME, 2, true, 100);
 	journal_job_free(&job);
-	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
+	assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_OK);
 	is_said(journal, paused_and_runs, "0 2");
 	assert_true(job.working);
 	journal_job_free(&job);
 
 	sample_append(journal, JOURNAL_FINISHED, SAMPLE_CALLS + 1, false, 200);
-	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_NONE);
+	assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_NONE);
 	journal_close(journal);
 }
 
@@ -176,7 +176,7 @@ static void a_way_back_is_written_in_one_piece(void **state)
 	assert_int_equal(sample_ask(journal, "SELECT work_us FROM mishap_time"), 3000);
 	assert_int_equal(sample_ask(journal, "SELECT undone FROM mishap_time"), 2);
 	job = sample_open_job(journal);
-	assert_int_equal(journal_open_job(journal, NULL, &now), JOURNAL_OK);
+	assert_int_equal(journal_find(journal, NULL, &now), JOURNAL_OK);
 	assert_int_equal(now.call, SAMPLE_CALLS + 5);
 	assert_int_equal(now.place, 16);
 	assert_int_equal(now.places, SAMPLE_CALLS + 2);
@@ -271,13 +271,13 @@ static void a_finish_taken_back_is_open_again(void **state)
 	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
 
 	sample_append(journal, JOURNAL_FINISHED, SAMPLE_CALLS + 1, false, 0);
-	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_NONE);
+	assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_NONE);
 	sample_append(journal, JOURNAL_UNDO, SAMPLE_CALLS, true, 10);
-	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
+	assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_OK);
 	assert_int_equal(job.call, SAMPLE_CALLS);
 	journal_job_free(&job);
 	sample_append(journal, JOURNAL_ABANDONED, SAMPLE_CALLS, false, 20);
-	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_NONE);
+	assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_NONE);
 	journal_close(journal);
 }
 
@@ -340,7 +340,7 @@ static void one_program_writes_others_read(void **state)
 
 	assert_int_equal(journal_open(path, JOURNAL_READ, &other, &error), JOURNAL_OK);
 	sample_append(writer, JOURNAL_NEXT, 2, true, 10);
-	assert_int_equal(journal_open_job(other, NULL, &job), JOURNAL_OK);
+	assert_int_equal(journal_find(other, NULL, &job), JOURNAL_OK);
 	assert_int_equal(job.call, 2);
 	journal_job_free(&job);
 	struct script script = sample_script();

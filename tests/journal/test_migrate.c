@@ -88,7 +88,7 @@ static void opened_to_write_it_is_brought_up_to_date(void **state)
 	for (int round = 0; round < 2; round++) {
 		struct journal *journal = sample_open(path);
 		assert_int_equal(sample_ask(journal, "PRAGMA user_version"), 2);
-		assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
+		assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_OK);
 		assert_string_equal(job.name, "ridge-court-0042");
 		assert_int_equal(job.call, 38);
 		assert_int_equal(job.calls, 58);

@@ -251,7 +251,7 @@ static void a_stray_log_is_moved_away(void **state)
 	assert_int_equal(access(log, F_OK), 0);
 	assert_int_equal(unlink(path), 0);
 	struct journal *journal = sample_open(path);
-	assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_NONE);
+	assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_NONE);
 	journal_close(journal);
 	assert_int_equal(access(sample_path(state, "journal.db-wal.stray"), F_OK), 0);
 }

@@ -147,7 +147,7 @@ static void check_after(const struct run *run, long operation)
 	struct journal_job job;
 
 	is_sound(journal);
-	enum journal_status status = journal_open_job(journal, NULL, &job);
+	enum journal_status status = journal_find(journal, NULL, &job);
 	if (run->begun && status != JOURNAL_OK)
 		fail_msg("operation %ld: the job is lost", operation);
 	if (status == JOURNAL_OK) {
@@ -165,7 +165,7 @@ static void check_after(const struct run *run, long operation)
 			 run->acknowledged, events);
 	if (run->begun) {
 		struct journal_event event = event_number(events);
-		assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
+		assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_OK);
 		assert_int_equal(journal_resume(journal, job.number), JOURNAL_OK);
 		journal_job_free(&job);
 		assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
@@ -274,7 +274,7 @@ static void while_version_1_is_brought_up_to_date(void **state)
 		/* To read: of either version, whole. */
 		assert_int_equal(journal_open(path, JOURNAL_READ, &journal, &error), JOURNAL_OK);
 		is_sound(journal);
-		assert_int_equal(journal_open_job(journal, NULL, &job), JOURNAL_OK);
+		assert_int_equal(journal_find(journal, NULL, &job), JOURNAL_OK);
 		assert_int_equal(job.call, 38);
 		journal_job_free(&job);
 		journal_close(journal);
@@ -307,7 +307,7 @@ static void the_test_sees_a_disk_that_lies(void **state)
 	struct journal *journal = NULL;
 	char *error = NULL;
 	enum journal_status status = journal_open(path, JOURNAL_WRITE, &journal, &error);
-	int events = status == JOURNAL_OK && journal_open_job(journal, NULL, &job) == JOURNAL_OK
+	int events = status == JOURNAL_OK && journal_find(journal, NULL, &job) == JOURNAL_OK
 			     ? events_in_order(journal)
 			     : 0;
 	assert_true(events < run.acknowledged);

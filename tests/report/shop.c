@@ -164,7 +164,7 @@ static void sleep_over(struct bench_work *work, int call)
 	struct journal_job open = {0};
 
 	append(work, JOURNAL_STOPPED, call, false);
-	if (journal_open_job(work->journal, NULL, &open) != JOURNAL_OK ||
+	if (journal_find(work->journal, NULL, &open) != JOURNAL_OK ||
 	    journal_resume(work->journal, open.number) != JOURNAL_OK)
 		give_up(journal_message(work->journal), NULL);
 	journal_job_free(&open);
