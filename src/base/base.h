@@ -139,9 +139,6 @@ struct faults {
 void fault_add(struct faults *faults, enum fault_severity severity, const char *file,
 	       struct position position, const char *code, const char *format, ...)
 	__attribute__((format(printf, 6, 7)));
-void fault_vadd(struct faults *faults, enum fault_severity severity, const char *file,
-		struct position position, const char *code, const char *format, va_list values)
-	__attribute__((format(printf, 6, 0)));
 
 /* Prints them, and says how many are not shown. */
 void faults_print(const struct faults *faults, FILE *out);
@@ -223,6 +220,9 @@ enum { QUANTITY_TEXT_MAX = 40 };
 const char *quantity_text(struct quantity quantity, char buffer[static QUANTITY_TEXT_MAX]);
 const char *number_text(double value, char buffer[static QUANTITY_TEXT_MAX]);
 
+/* Takes zeros at the end of a decimal away, and the point before them. */
+void number_trim(char *digits);
+
 /* --- YAML, read strictly into a small tree of maps, lists and scalars with positions ---
  *
  * libfyaml scans. Refused is what none of our files needs and an accident or an attacker might
@@ -284,7 +284,6 @@ bool yaml_is_list(const struct yaml_node *node);
 /* One line without control characters, at most length_max bytes. */
 bool yaml_text(const struct yaml_node *node, size_t length_max, const char **out);
 bool yaml_int(const struct yaml_node *node, int min, int max, int *out);
-bool yaml_bool(const struct yaml_node *node, bool *out); /* yes | no */
 bool yaml_choice(const struct yaml_node *node, const char *const *names, int *out);
 bool yaml_quantity(const struct yaml_node *node, enum dimension dimension, struct quantity *out);
 

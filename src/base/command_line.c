@@ -1,9 +1,12 @@
 #include "base/base.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <getopt.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sysexits.h>
+#include <unistd.h>
 
 enum { OPTIONS_MAX = 24, HELP_COLUMNS = 88, OPTION_ROW = 256, OPTION_HELP = 512, OPTION_VERSION };
 
@@ -201,4 +204,18 @@ _Noreturn void command_line_wrong(const struct command_syntax *line, const char 
 	va_end(values);
 	fprintf(stderr, " (see %s --help)\n", line->name);
 	exit(EXIT_USAGE);
+}
+
+/* ---- standard files ---- */
+
+void standard_files_open(void)
+{
+	for (int fd = STDIN_FILENO; fd <= STDERR_FILENO; fd++) {
+		if (fcntl(fd, F_GETFD) >= 0)
+			continue;
+		/* open() takes the lowest free number, which is this one. Opened the wrong way
+		 * round, so that using it fails as on a closed file and lost output is reported. */
+		if (open("/dev/null", fd == STDIN_FILENO ? O_WRONLY : O_RDONLY) != fd)
+			_exit(EX_OSERR);
+	}
 }

@@ -41,14 +41,17 @@ static bool goes_before(const struct fault *a, const struct fault *b)
 	return a->position.column < b->position.column;
 }
 
-void fault_vadd(struct faults *faults, enum fault_severity severity, const char *file,
-		struct position position, const char *code, const char *format, va_list values)
+void fault_add(struct faults *faults, enum fault_severity severity, const char *file,
+	       struct position position, const char *code, const char *format, ...)
 {
 	char *text = NULL;
 	size_t at = faults->count;
+	va_list values;
 
+	va_start(values, format);
 	if (vasprintf(&text, format, values) < 0)
-		text = memory_copy(code);
+		memory_fail();
+	va_end(values);
 	make_printable(text);
 	bool known = is_known(faults, file, position, text);
 	if (!known)
@@ -62,16 +65,6 @@ void fault_vadd(struct faults *faults, enum fault_severity severity, const char 
 	for (; at > 0 && goes_before(&fault, &faults->items[at - 1]); at--)
 		faults->items[at] = faults->items[at - 1];
 	faults->items[at] = fault;
-}
-
-void fault_add(struct faults *faults, enum fault_severity severity, const char *file,
-	       struct position position, const char *code, const char *format, ...)
-{
-	va_list values;
-
-	va_start(values, format);
-	fault_vadd(faults, severity, file, position, code, format, values);
-	va_end(values);
 }
 
 static void print_one(const struct fault *fault, FILE *out)

@@ -86,37 +86,22 @@ static int search_folders(enum path_kind kind, const char *beside,
 	return count;
 }
 
-/* Frees folder. */
-static char *try_folder(char *folder, const char *name, struct text *looked)
-{
-	char *path = memory_format("%s/%s.yaml", folder, name);
-
-	text_format(looked, "%s%s", looked->length ? ", " : "", folder);
-	free(folder);
-	if (access(path, F_OK) == 0)
-		return path;
-	free(path);
-	return NULL;
-}
-
 char *path_find(enum path_kind kind, const char *name, const char *beside, char **looked)
 {
 	struct text tried = {0};
-	char *folders[FOLDERS_MAX];
+	char *folders[FOLDERS_MAX], *found = NULL;
 	int count = search_folders(kind, beside, folders);
-	char *found = NULL;
 
-	*looked = NULL;
 	for (int i = 0; i < count; i++) {
-		if (found)
-			free(folders[i]);
-		else
-			found = try_folder(folders[i], name, &tried);
+		char *path = memory_format("%s/%s.yaml", folders[i], name);
+		text_format(&tried, "%s%s", i ? ", " : "", folders[i]);
+		if (!found && access(path, F_OK) == 0)
+			found = memory_copy(path);
+		free(path);
+		free(folders[i]);
 	}
-	if (found)
-		text_free(&tried);
-	else
-		*looked = text_take(&tried);
+	*looked = found ? NULL : text_take(&tried);
+	text_free(&tried);
 	return found;
 }
 

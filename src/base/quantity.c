@@ -166,19 +166,22 @@ const char *unit_name(enum unit unit)
 	return units[unit].name;
 }
 
+void number_trim(char *digits)
+{
+	if (!strchr(digits, '.'))
+		return;
+	size_t length = strlen(digits);
+	while (digits[length - 1] == '0')
+		length--;
+	digits[digits[length - 1] == '.' ? length - 1 : length] = '\0';
+}
+
 const char *number_text(double value, char buffer[static QUANTITY_TEXT_MAX])
 {
 	double rounded = to_hundredths(value);
 
-	if (rounded == 0)
-		rounded = 0; /* no "-0" */
-	snprintf(buffer, QUANTITY_TEXT_MAX, "%.2f", rounded);
-	size_t length = strlen(buffer);
-	while (buffer[length - 1] == '0')
-		length--;
-	if (buffer[length - 1] == '.')
-		length--;
-	buffer[length] = '\0';
+	snprintf(buffer, QUANTITY_TEXT_MAX, "%.2f", rounded == 0 ? 0 : rounded); /* no "-0" */
+	number_trim(buffer);
 	return buffer;
 }
 

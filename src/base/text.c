@@ -1,7 +1,8 @@
+/* Text that grows, and its encodings: UTF-8, JSON, XML. */
 #include "base/base.h"
 
-#include <stdarg.h>
-#include <stdio.h>
+#include <inttypes.h>
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -138,4 +139,190 @@ char *text_choice(const char *const *names)
 	for (size_t i = 0; names[i]; i++)
 		text_format(&text, "%s%s", i == 0 ? "" : names[i + 1] ? ", " : " or ", names[i]);
 	return text_take(&text);
+}
+
+/* ---- UTF-8 ---- */
+
+/* Decoded here because mbrtowc() needs a locale, and no program of ours but `run` sets one. */
+uint32_t utf8_next(const char **at)
+{
+	static const uint32_t least[] = {0, 0x80, 0x800, 0x10000};
+	const unsigned char *bytes = (const unsigned char *)*at;
+	uint32_t point = bytes[0];
+	int more = 0;
+
+	if (point == 0)
+		return 0;
+	++*at;
+	if (point < 0x80)
+		return point;
+	if (point < 0xc2 || point > 0xf4)
+		return UTF8_BAD;
+	more = point < 0xe0 ? 1 : point < 0xf0 ? 2 : 3;
+	point &= 0x3fU >> more;
+	for (int i = 1; i <= more; i++) {
+		if ((bytes[i] & 0xc0) != 0x80)
+			return UTF8_BAD;
+		point = point << 6 | (bytes[i] & 0x3fU);
+	}
+	bool surrogate = point >= 0xd800 && point < 0xe000;
+	if (point < least[more] || surrogate || point > 0x10ffff)
+		return UTF8_BAD;
+	*at += more;
+	return point;
+}
+
+bool utf8_is_letter(uint32_t point)
+{
+	static const struct {
+		uint32_t first, last;
+	} blocks[] = {
+		{'A', 'Z'},       {'a', 'z'},       {0xc0, 0xd6},     {0xd8, 0xf6},
+		{0xf8, 0x24f},    {0x300, 0x36f},   {0x386, 0x386},   {0x388, 0x3ff},
+		{0x400, 0x481},   {0x48a, 0x52f},   {0x1e00, 0x1fbc}, {0x1fc2, 0x1fcc},
+		{0x1fd0, 0x1fdb}, {0x1fe0, 0x1fec}, {0x1ff2, 0x1ffc},
+	};
+
+	for (size_t i = 0; i < sizeof blocks / sizeof *blocks; i++)
+		if (point >= blocks[i].first && point <= blocks[i].last)
+			return true;
+	return false;
+}
+
+bool utf8_is_control(uint32_t point)
+{
+	return point < 0x20 || (point >= 0x7f && point < 0xa0);
+}
+
+/* ---- JSON ---- */
+
+static void quote(struct text *out, const char *value)
+{
+	text_add_char(out, '"');
+	for (; *value; value++) {
+		unsigned char byte = (unsigned char)*value;
+		if (byte == '"' || byte == '\\') {
+			text_add_char(out, '\\');
+			text_add_char(out, *value);
+		} else if (byte == '\n') {
+			text_add(out, "\\n");
+		} else if (byte < 0x20 || byte == 0x7f) {
+			text_format(out, "\\u%04x", byte);
+		} else {
+			text_add_char(out, *value);
+		}
+	}
+	text_add_char(out, '"');
+}
+
+static void begin(struct json *json, const char *key)
+{
+	if (json->comma)
+		text_add(json->out, ", ");
+	json->comma = true;
+	if (key) {
+		quote(json->out, key);
+		text_add(json->out, ": ");
+	}
+}
+
+void json_open(struct json *json, const char *key, char bracket)
+{
+	begin(json, key);
+	text_add_char(json->out, bracket);
+	json->comma = false;
+}
+
+void json_close(struct json *json, char bracket)
+{
+	text_add_char(json->out, bracket);
+	json->comma = true;
+}
+
+void json_string(struct json *json, const char *key, const char *value)
+{
+	begin(json, key);
+	if (value)
+		quote(json->out, value);
+	else
+		text_add(json->out, "null");
+}
+
+void json_int(struct json *json, const char *key, int64_t value)
+{
+	begin(json, key);
+	text_format(json->out, "%" PRId64, value);
+}
+
+void json_bool(struct json *json, const char *key, bool value)
+{
+	begin(json, key);
+	text_add(json->out, value ? "true" : "false");
+}
+
+void json_number(struct json *json, const char *key, double value, int decimals)
+{
+	begin(json, key);
+	if (!isfinite(value)) {
+		text_add(json->out, "null");
+		return;
+	}
+	char digits[400];
+	snprintf(digits, sizeof(digits), "%.*f", decimals, value);
+	number_trim(digits);
+	text_add(json->out, strcmp(digits, "-0") == 0 ? "0" : digits);
+}
+
+void json_line(struct json *json, int depth)
+{
+	if (json->comma)
+		text_add_char(json->out, ',');
+	json->comma = false;
+	text_format(json->out, "\n%*s", depth, "");
+}
+
+/* ---- XML and HTML ---- */
+
+#define REPLACEMENT "\xef\xbf\xbd" /* U+FFFD */
+
+/* What stands for the character; NULL: itself. Numbers keep a parser from turning white space in an
+ * attribute into plain spaces. */
+static const char *escape_of(uint32_t point)
+{
+	switch (point) {
+	case '&':
+		return "&amp;";
+	case '<':
+		return "&lt;";
+	case '>':
+		return "&gt;";
+	case '"':
+		return "&quot;";
+	case '\'':
+		return "&#39;";
+	case '\t':
+		return "&#9;";
+	case '\n':
+		return "&#10;";
+	case '\r':
+		return "&#13;";
+	case 0xfffe:
+	case 0xffff:
+	case UTF8_BAD:
+		return REPLACEMENT;
+	default:
+		return point < ' ' ? REPLACEMENT : NULL;
+	}
+}
+
+void xml_add(struct text *out, const char *text)
+{
+	while (*text) {
+		const char *from = text;
+		const char *escape = escape_of(utf8_next(&text));
+		if (escape)
+			text_add(out, escape);
+		else
+			text_add_part(out, from, (size_t)(text - from));
+	}
 }

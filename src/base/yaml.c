@@ -215,27 +215,15 @@ bool yaml_choice(const struct yaml_node *node, const char *const *names, int *ou
 	return false;
 }
 
-bool yaml_bool(const struct yaml_node *node, bool *out)
-{
-	static const char *const names[] = {"no", "yes", NULL};
-	int choice;
-
-	if (!yaml_choice(node, names, &choice))
-		return false;
-	*out = choice == 1;
-	return true;
-}
-
 bool yaml_quantity(const struct yaml_node *node, enum dimension dimension, struct quantity *out)
 {
-	char *why;
+	char *why = NULL;
 
 	if (!is_scalar(node, "a number and its unit"))
 		return false;
-	if (quantity_parse(node->text, dimension, out, &why))
-		return true;
-	if (!is_cut_by_comma(node, node->next))
+	bool good = quantity_parse(node->text, dimension, out, &why);
+	if (!good && !is_cut_by_comma(node, node->next))
 		yaml_fault(node, "value-quantity", "%s", why);
 	free(why);
-	return false;
+	return good;
 }

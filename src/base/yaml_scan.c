@@ -13,16 +13,6 @@ static void document_fault(struct yaml_document *document, struct position posit
 	fault_add(document->faults, FAULT_ERROR, document->file, position, code, "%s", text);
 }
 
-/* Reads at most one byte more than is allowed, so that even /dev/zero ends. False on a system
- * error.
- */
-static bool slurp(FILE *in, struct yaml_document *document)
-{
-	document->bytes = memory_new(YAML_BYTES_MAX + 2, 1);
-	document->length = fread(document->bytes, 1, YAML_BYTES_MAX + 1, in);
-	return !ferror(in);
-}
-
 /* What is wrong with a character of a file written by a person; NULL: nothing. */
 static const char *character_fault(uint32_t point)
 {
@@ -118,11 +108,11 @@ static bool awaits_key(const struct scan *scan)
 	return scan->depth > 0 && scan->open[scan->depth - 1]->kind == YAML_MAP && !scan->key;
 }
 
-static bool take_key(struct scan *scan, const char *text, size_t length, struct position position)
+static bool take_key(struct scan *scan, const char *key, size_t length, struct position position)
 {
 	const struct yaml_node *map = scan->open[scan->depth - 1];
 
-	scan->key = memory_copy_part(text, length);
+	scan->key = memory_copy_part(key, length);
 	scan->key_position = position;
 	const struct yaml_node *twin = yaml_get(map, scan->key);
 	if (!twin)
@@ -130,14 +120,13 @@ static bool take_key(struct scan *scan, const char *text, size_t length, struct 
 	const struct yaml_node *last = map->first;
 	while (last->next)
 		last = last->next;
-	if (isdigit((unsigned char)scan->key[0]) && last->kind == YAML_SCALAR)
-		fault_add(scan->document->faults, FAULT_ERROR, scan->document->file, position,
-			  "key-duplicate", "write \"%s.%s\", with a point: a comma ends the value",
-			  last->text, scan->key);
-	else
-		fault_add(scan->document->faults, FAULT_ERROR, scan->document->file, position,
-			  "key-duplicate", "duplicate key \"%s\": it is on line %d already",
-			  scan->key, twin->key_position.line);
+	bool cut = isdigit((unsigned char)scan->key[0]) && last->kind == YAML_SCALAR;
+	char *text = cut ? memory_format("write \"%s.%s\", with a point: a comma ends the value",
+					 last->text, scan->key)
+			 : memory_format("duplicate key \"%s\": it is on line %d already",
+					 scan->key, twin->key_position.line);
+	document_fault(scan->document, position, "key-duplicate", text);
+	free(text);
 	return false;
 }
 
@@ -250,13 +239,11 @@ static void report_syntax(struct yaml_document *document, struct fy_diag *diag)
 	struct fy_diag_error *error = fy_diag_errors_iterate(diag, &cursor);
 
 	/* The first error is the cause; the others follow from it. */
-	if (!error) {
+	if (error)
+		document_fault(document, (struct position){error->line, error->column},
+			       "yaml-syntax", plain_words(error->msg));
+	else
 		document_fault(document, (struct position){1, 1}, "yaml-syntax", "not YAML");
-		return;
-	}
-	fault_add(document->faults, FAULT_ERROR, document->file,
-		  (struct position){error->line, error->column}, "yaml-syntax", "%s",
-		  plain_words(error->msg));
 }
 
 static bool scan_events(struct scan *scan, struct fy_parser *parser, struct fy_diag *diag)
@@ -312,9 +299,15 @@ static bool check_root(struct yaml_document *document)
 	return false;
 }
 
-static struct yaml_document *finish(struct yaml_document *document, bool json)
+/* Takes the bytes, which a NUL follows. */
+static struct yaml_document *read_document(const char *file, char *bytes, size_t length,
+					   struct faults *faults, bool json)
 {
-	if (document->length > YAML_BYTES_MAX)
+	struct yaml_document *document = memory_new(1, sizeof(*document));
+
+	*document = (struct yaml_document){
+		.file = memory_copy(file), .bytes = bytes, .length = length, .faults = faults};
+	if (length > YAML_BYTES_MAX)
 		document_fault(document, (struct position){1, 1}, "file-size",
 			       "larger than 256 KiB: this is not a file for pullcall");
 	else if (bytes_are_text(document) && scan_document(document, json) && check_root(document))
@@ -323,56 +316,47 @@ static struct yaml_document *finish(struct yaml_document *document, bool json)
 	return NULL;
 }
 
-static struct yaml_document *new_document(const char *file, struct faults *faults)
-{
-	struct yaml_document *document = memory_new(1, sizeof(*document));
-
-	document->file = memory_copy(file);
-	document->faults = faults;
-	return document;
-}
-
+/* Reads at most one byte more than is allowed, so that even /dev/zero ends. */
 struct yaml_document *yaml_read(const char *path, struct faults *faults)
 {
 	bool standard_input = strcmp(path, "-") == 0;
-	struct yaml_document *document =
-		new_document(standard_input ? "<standard input>" : path, faults);
+	const char *name = standard_input ? "<standard input>" : path;
 	FILE *in = standard_input ? stdin : fopen(path, "re");
+	char *bytes = memory_new(YAML_BYTES_MAX + 2, 1);
+	size_t length = in ? fread(bytes, 1, YAML_BYTES_MAX + 1, in) : 0;
+	bool good = in && !ferror(in);
 
-	if (!in || !slurp(in, document)) {
-		document_fault(document, (struct position){0}, "file-open", strerror(errno));
-		if (in && in != stdin)
-			fclose(in);
-		yaml_free(document);
-		return NULL;
-	}
-	if (in != stdin)
+	if (!good)
+		fault_add(faults, FAULT_ERROR, name, (struct position){0}, "file-open", "%s",
+			  strerror(errno));
+	if (in && in != stdin)
 		fclose(in);
-	return finish(document, false);
+	if (good)
+		return read_document(name, bytes, length, faults, false);
+	free(bytes);
+	return NULL;
 }
 
-static struct yaml_document *read_bytes(const char *file, const char *bytes, size_t length,
-					struct faults *faults, bool json)
+static char *copy_bytes(const char *bytes, size_t *length)
 {
-	struct yaml_document *document = new_document(file, faults);
-	size_t kept = length > YAML_BYTES_MAX ? YAML_BYTES_MAX + 1 : length;
-
-	document->bytes = memory_new(kept + 1, 1);
-	memcpy(document->bytes, bytes, kept);
-	document->length = kept;
-	return finish(document, json);
+	*length = *length > YAML_BYTES_MAX ? YAML_BYTES_MAX + 1 : *length;
+	return memcpy(memory_new(*length + 1, 1), bytes, *length);
 }
 
 struct yaml_document *yaml_read_bytes(const char *file, const char *bytes, size_t length,
 				      struct faults *faults)
 {
-	return read_bytes(file, bytes, length, faults, false);
+	char *copy = copy_bytes(bytes, &length);
+
+	return read_document(file, copy, length, faults, false);
 }
 
 struct yaml_document *yaml_read_json(const char *file, const char *bytes, size_t length,
 				     struct faults *faults)
 {
-	return read_bytes(file, bytes, length, faults, true);
+	char *copy = copy_bytes(bytes, &length);
+
+	return read_document(file, copy, length, faults, true);
 }
 
 /* The depth is bounded by YAML_DEPTH_MAX, so recursion is too. */

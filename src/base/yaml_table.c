@@ -17,11 +17,15 @@ static bool read_text(const struct yaml_node *node, const struct yaml_row *row)
 
 static bool read_choice(const struct yaml_node *node, const struct yaml_row *row)
 {
+	static const char *const no_or_yes[] = {"no", "yes", NULL};
 	int choice;
 
-	if (!yaml_choice(node, row->names, &choice))
+	if (!yaml_choice(node, row->yes ? no_or_yes : row->names, &choice))
 		return false;
-	*row->choice = (unsigned)choice;
+	if (row->yes)
+		*row->yes = choice == 1;
+	else
+		*row->choice = (unsigned)choice;
 	return true;
 }
 
@@ -54,10 +58,8 @@ bool yaml_read_value(const struct yaml_node *node, const struct yaml_row *row)
 		return read_text(node, row);
 	if (row->number)
 		return yaml_int(node, (int)row->least, (int)row->most, row->number);
-	if (row->choice)
+	if (row->choice || row->yes)
 		return read_choice(node, row);
-	if (row->yes)
-		return yaml_bool(node, row->yes);
 	if (row->quantity || row->base)
 		return read_quantity(node, row);
 	if (row->read)

@@ -1,7 +1,6 @@
 /* A sentence with fields: compiled from a phrasebook, and filled in. */
 #include "phrase/internal.h"
 
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -102,21 +101,13 @@ struct compiler {
 	bool instead;         /* behind its bar */
 };
 
-static void fault_at(struct compiler *compiler, const char *at, const char *code,
-		     const char *format, ...) __attribute__((format(printf, 4, 5)));
-
-static void fault_at(struct compiler *compiler, const char *at, const char *code,
-		     const char *format, ...)
-{
-	const struct yaml_node *node = compiler->node;
-	va_list values;
-
-	va_start(values, format);
-	fault_vadd(node->document->faults, FAULT_ERROR, node->document->file,
-		   position_in(node, (size_t)(at - node->text)), code, format, values);
-	va_end(values);
-	compiler->good = false;
-}
+/* A fault at a byte of the text: fault_at(compiler, at, code, format, ...). */
+#define fault_at(compiler, at, ...)                                                                \
+	((compiler)->good = false,                                                                 \
+	 fault_add((compiler)->node->document->faults, FAULT_ERROR,                                \
+		   (compiler)->node->document->file,                                               \
+		   position_in((compiler)->node, (size_t)((at) - (compiler)->node->text)),         \
+		   __VA_ARGS__))
 
 /* "{number}, {side}": what a set of fields is called in messages; the caller frees it. */
 static char *field_list(field_set set)

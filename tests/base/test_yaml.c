@@ -195,12 +195,13 @@ static void scalars_are_converted_strictly(void **state)
 	struct yaml_node *root = document->root;
 	int value = -77;
 	bool flag = false;
+	const struct yaml_row row = {.yes = &flag};
 
 	assert_true(yaml_int(yaml_get(root, "n"), 1, 50, &value));
 	assert_int_equal(value, 16);
 	assert_true(yaml_int(yaml_get(root, "neg"), -5, 50, &value));
 	assert_int_equal(value, -3);
-	assert_true(yaml_bool(yaml_get(root, "yes"), &flag));
+	assert_true(yaml_read_value(yaml_get(root, "yes"), &row));
 	assert_true(flag);
 	assert_int_equal(faults.errors, 0);
 
@@ -212,7 +213,7 @@ static void scalars_are_converted_strictly(void **state)
 		assert_int_equal(faults.errors, i + 1);
 	}
 	assert_int_equal(value, -77);
-	assert_false(yaml_bool(yaml_get(root, "true"), &flag));
+	assert_false(yaml_read_value(yaml_get(root, "true"), &row));
 	assert_false(yaml_int(NULL, 0, 1, &value));
 	assert_int_equal(faults.errors, 10);
 	yaml_free(document);
