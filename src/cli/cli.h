@@ -204,6 +204,8 @@ void stringer_check(const struct yaml_document *plan, const char *journal);
  * that `command` (NULL: none) goes on with. */
 bool plan_exists(const char *path, const char *command);
 
+extern const char drill_sheet_txt[];
+
 /* What `run` and `drill` are asked for. */
 struct run_wish {
 	struct daemon_options daemon;

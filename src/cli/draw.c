@@ -57,18 +57,6 @@ static enum exit_code draw_sequence(const struct sequence *sequence, const struc
 	return code;
 }
 
-static enum exit_code draw_plan(const struct yaml_document *document, const struct wish *wish,
-				struct faults *faults)
-{
-	enum exit_code code = EXIT_NO;
-	struct plan plan;
-
-	if (plan_read_text(&plan, document->file, document->bytes, wish->bench->machine, faults))
-		code = draw_sequence(plan.sequence, wish, faults);
-	plan_free(&plan);
-	return code;
-}
-
 /* The script of an open job, and the place where it stands; NULL with the exit code, and a message
  * on standard error. */
 static struct script *open_script(const struct wish *wish, int *place, int *code)
@@ -112,34 +100,28 @@ static int draw_open_job(const struct wish *wish, struct faults *faults)
 	return code;
 }
 
-/* A file, or the name of a pattern. The caller frees it. */
-static char *input_path(const char *input)
-{
-	char *looked = NULL;
-	char *path = NULL;
-
-	if (access(input, F_OK) != 0 && !strchr(input, '/') && strcmp(input, "-") != 0)
-		path = path_find(PATH_PATTERNS, input, NULL, &looked);
-	free(looked);
-	return path ? path : memory_copy(input);
-}
-
 static enum exit_code draw_document(const struct yaml_document *document, const struct wish *wish,
 				    struct faults *faults)
 {
+	const struct draw_options options = options_of(wish);
 	enum exit_code code = EXIT_NO;
+	struct plan plan = {0};
 	enum file_kind kind;
 
 	if (!file_kind_find(document, &kind))
 		return code;
-	if (kind == FILE_JOB)
-		return draw_plan(document, wish, faults);
+	if (kind == FILE_JOB) {
+		if (plan_read_text(&plan, document->file, document->bytes, wish->bench->machine,
+				   faults))
+			code = draw_sequence(plan.sequence, wish, faults);
+		plan_free(&plan);
+		return code;
+	}
 	if (wish->card) {
 		fault_add(faults, FAULT_ERROR, document->file, (struct position){1, 1}, "draw-card",
 			  "a bench card needs a job plan: tensions are not in a pattern");
 		return code;
 	}
-	const struct draw_options options = options_of(wish);
 	struct pattern *pattern = pattern_read_text(document->file, document->bytes, faults);
 	if (pattern)
 		code = draw_pattern(pattern, &options, wish->output, faults);
@@ -147,13 +129,18 @@ static enum exit_code draw_document(const struct yaml_document *document, const 
 	return code;
 }
 
+/* A file, or the name of a pattern. */
 static enum exit_code draw_file(const struct wish *wish, struct faults *faults)
 {
-	char *path = input_path(wish->input);
-	struct yaml_document *document = yaml_read(path, faults);
+	const char *input = wish->input;
+	bool named = access(input, F_OK) != 0 && !strchr(input, '/') && strcmp(input, "-") != 0;
+	char *looked = NULL;
+	char *path = named ? path_find(PATH_PATTERNS, input, NULL, &looked) : NULL;
+	struct yaml_document *document = yaml_read(path ? path : input, faults);
 	enum exit_code code = document ? draw_document(document, wish, faults) : EXIT_NO;
 
 	yaml_free(document);
+	free(looked);
 	free(path);
 	return code;
 }

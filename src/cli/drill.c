@@ -65,23 +65,6 @@ static void print_missed(const char *path)
 	free(why);
 }
 
-static void print_sheet(const char *job)
-{
-	static const char *const looks[] = {
-		"Every string is in its hole, skips and shared holes too",
-		"Over and under alternate all over the bed",
-		"The knots hold, and their tails are short",
-		"No string has a notch or a nick, nor has the frame",
-		"The crosses are straight, and the spaces even",
-	};
-
-	printf("Sheet for the trainer: %s\n\nFrame before: length ________  width ________\n", job);
-	for (size_t i = 0; i < sizeof looks / sizeof looks[0]; i++)
-		printf("[ ] %s\n", looks[i]);
-	puts("Frame after:  length ________  width ________\n"
-	     "Time is noted, not judged: \"pullcall review\" has it.\n");
-}
-
 /* The plan of a drill: a job's, or one made for a pattern. NULL if the file cannot be read. */
 static char *drill_plan(const char *what)
 {
@@ -145,13 +128,11 @@ static bool read_words(char **words, struct run_wish *wish, const char **what)
 			*what = *words;
 			return true;
 		}
-		fprintf(stderr, "pullcall: unknown skill \"%s\"", *words);
-		if (meant)
-			fprintf(stderr, ": did you mean \"%s\"?\n", meant);
-		for (int i = 0; !meant && i < TEACH_SKILLS; i++)
-			fprintf(stderr, "%s%s", i ? ", " : ": expected one of ", names[i]);
-		if (!meant)
-			fputs("\n", stderr);
+		char *list = text_choice(names);
+		fprintf(stderr, "pullcall: unknown skill \"%s\": %s%s%s\n", *words,
+			meant ? "did you mean \"" : "expected ", meant ? meant : list,
+			meant ? "\"?" : "");
+		free(list);
 		return false;
 	}
 	return true;
@@ -186,7 +167,7 @@ int command_drill(int argc, char **argv)
 		wish.daemon.teach = "test";
 		if (!plan_exists(wish.job, "drill --test"))
 			return EXIT_NO;
-		print_sheet(wish.job);
+		printf("Sheet for the trainer: %s\n\n%s", wish.job, drill_sheet_txt);
 		return run_wish(&wish);
 	}
 	return read_words(argv + optind, &wish, &what) ? drill(&wish, what) : EXIT_NO;

@@ -608,13 +608,6 @@ static void take_screen_again(struct screen *screen)
 	draw(screen);
 }
 
-static const int deaths[] = {SIGQUIT, SIGABRT, SIGSEGV, SIGBUS, SIGFPE, SIGILL};
-
-enum { DEATHS = sizeof(deaths) / sizeof(deaths[0]) };
-
-/* The handlers that were set before, by a sanitizer say. */
-static struct sigaction before[DEATHS];
-
 /* In a signal handler: only what is safe there. */
 static void give_back(void)
 {
@@ -622,15 +615,12 @@ static void give_back(void)
 	terminal_restore();
 }
 
+/* What happens without this handler happens next: a fault comes again by itself, what was sent does
+ * not. */
 static void on_death(int number, siginfo_t *info, void *context)
 {
 	(void)context;
 	give_back();
-	for (size_t i = 0; i < DEATHS; i++)
-		if (deaths[i] == number)
-			sigaction(number, &before[i], NULL);
-	/* A fault comes again by itself, and with what is known about it; what was sent does not.
-	 */
 	if (info->si_code <= 0 || info->si_code == SI_KERNEL)
 		raise(number);
 }
@@ -660,12 +650,13 @@ static int on_continue(sd_event_source *source, const struct signalfd_siginfo *i
 
 void suspend_start(sd_event *loop, struct screen **screen)
 {
-	struct sigaction death = {.sa_sigaction = on_death, .sa_flags = SA_SIGINFO};
+	static const int deaths[] = {SIGQUIT, SIGABRT, SIGSEGV, SIGBUS, SIGFPE, SIGILL};
+	struct sigaction death = {.sa_sigaction = on_death, .sa_flags = SA_SIGINFO | SA_RESETHAND};
 	sigset_t mask;
 
 	sigemptyset(&death.sa_mask);
-	for (size_t i = 0; i < DEATHS; i++)
-		sigaction(deaths[i], &death, &before[i]);
+	for (size_t i = 0; i < sizeof(deaths) / sizeof(deaths[0]); i++)
+		sigaction(deaths[i], &death, NULL);
 	sigemptyset(&mask);
 	sigaddset(&mask, SIGTSTP);
 	sigaddset(&mask, SIGCONT);

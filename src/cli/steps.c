@@ -62,22 +62,18 @@ static void routes_table(const struct job *job, const struct pattern *pattern,
 
 /* ---- holes ---- */
 
-static void add_numbers(struct text *out, const char *title, int first, int last)
-{
-	text_format(out, "  %-8s", title);
-	for (int n = first; n <= last; n++)
-		text_format(out, "%5d", n);
-	text_add_char(out, '\n');
-}
-
-static void add_holes(struct text *out, const char *title, const struct hole *holes, int first,
-		      int last)
+/* A row of holes, or of their numbers where `holes` is NULL. */
+static void add_row(struct text *out, const char *title, const struct hole *holes, int first,
+		    int last)
 {
 	char label[HOLE_TEXT_MAX];
 
 	text_format(out, "  %-8s", title);
 	for (int n = first; n <= last; n++)
-		text_format(out, "%5s", hole_text(holes[n], label));
+		if (holes)
+			text_format(out, "%5s", hole_text(holes[n], label));
+		else
+			text_format(out, "%5d", n);
 	text_add_char(out, '\n');
 }
 
@@ -87,19 +83,19 @@ static void add_hole_map(struct text *out, const struct sequence *sequence)
 	int half = pattern_half(pattern), crosses = pattern->crosses;
 
 	text_add(out, "\nHoles, the same on both sides\n");
-	add_numbers(out, "main", 1, half);
+	add_row(out, "main", NULL, 1, half);
 	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
 		struct hole holes[MAINS_MAX / 2 + 1];
 		for (int main = 1; main <= half; main++)
 			holes[main] = pattern_main_hole(pattern, end, main);
-		add_holes(out, end_names[end], holes, 1, half);
+		add_row(out, end_names[end], holes, 1, half);
 	}
 	text_add_char(out, '\n');
 	/* Rows of ten, so that the line fits and the tens can be counted. */
 	for (int first = 1; first <= crosses; first += ROW) {
 		int last = first + ROW - 1 < crosses ? first + ROW - 1 : crosses;
-		add_numbers(out, "cross", first, last);
-		add_holes(out, "hole", sequence->cross_hole, first, last);
+		add_row(out, "cross", NULL, first, last);
+		add_row(out, "hole", sequence->cross_hole, first, last);
 	}
 }
 
