@@ -10,7 +10,7 @@
 
 static const char rule[] = "The maker's own stringing instructions come before anything here.";
 
-static const char plain[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 .,+%-";
+static const char plain[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 .,+%/-";
 
 enum write { WRITE_PLAIN, WRITE_TEXT, WRITE_HOLES, WRITE_SIDES, WRITE_EACH };
 
@@ -349,7 +349,7 @@ static char *answer_fault(struct form *form, int n, int last)
 		return question->needed ? memory_copy("an answer is needed here") : NULL;
 	/* Nothing that could end a value or begin another. */
 	if (question->write != WRITE_TEXT && strspn(answer, plain) != strlen(answer))
-		return memory_copy("expected letters, digits and . , + - % only");
+		return memory_copy("expected letters, digits and . , + - / % only");
 	char *why = reader_fault(form, last);
 	if (!why && n == 0 && form->is_taken && form->is_taken(answer))
 		why = memory_format("there is a %s \"%s\" already", form->what, answer);

@@ -80,7 +80,9 @@ static void complete(struct form *form)
 	for (const char *at = *racket ? racket : form_answer(form, "pattern"); *at; at++)
 		if (length < 40 && (isalnum((unsigned char)*at) || length > 0))
 			name[length++] = (char)(isalnum((unsigned char)*at) ? *at : '-');
-	snprintf(name + length, ANSWER_MAX - (size_t)length, "%s", length ? minute : minute + 1);
+	length += sprintf(name + length, "%s", length ? minute : minute + 1);
+	for (int n = 2; is_taken(name) && n < 100; n++)
+		snprintf(name + length, ANSWER_MAX - (size_t)length, "-%d", n);
 }
 
 void plan_form(struct form *form)

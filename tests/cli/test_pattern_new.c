@@ -231,7 +231,7 @@ static void answers_at_fault_have_their_lines(void **state)
 		 "11H-18H 17T-11T 9T 7T; if the counts are right, name each hole that stays "
 		 "empty as unused [crosses-count]\n"},
 		{"a\n\n\n16: 17\n",
-		 "answers:4:1: error: Number of mains: expected letters, digits and . , + - % only "
+		 "answers:4:1: error: Number of mains: expected letters, digits and . , + - / % only "
 		 "[answer]\n"
 		 "answers:4:1: error: Number of crosses: an answer is needed here [answer]\n"},
 		{"a\n\n\n16\n19\n18\n17\n6\n7H 9H 7T 9T\n\n\n\n7T\n\n\n330 mm\n24.7\n900 cm2\n",

@@ -107,6 +107,8 @@ class Plans(unittest.TestCase):
         self.runs(shown)
         shown, left = self.talk("plan", "new", "--racket", "R-118", "--output", "again.yaml", answers=["mains 56 lb", ""])
         self.assertEqual(left, [])
+        names = {re.search(r"Written: (R-118-\S+)\.yaml", self.talk("plan", "new", "--racket", "R-118", answers=[""])[0])[1] for _ in range(3)}
+        self.assertEqual(len(names), 3)  # within a minute
         text = self.runs(shown)
         self.assertIn("# As R-118-", text)
         self.assertIn(" was strung, but for: tension/mains was 54 lb.\n", text)
@@ -114,9 +116,9 @@ class Plans(unittest.TestCase):
 
     def test_anything_can_be_changed_or_added_at_the_end(self):
         shown = self.talk("plan", "new", answers=[
-            "open-16x91", "open-16x19", "?", "kim", "", "54", "54 lb", "back", "55 lb", "52 lb", "", "", "",
+            "open-16x91", "open-16x19", "?", "kim", "", "54", "54/52", "54 lb", "back", "55 lb", "52 lb", "", "", "",
             "due: tomorrow", "due 2026-12-01", "notes", 'a "chip"', "tension", "mains 150 lb", "job -club", "job club", ""])[0]
-        for words in ('did you mean "open-16x19"', "Who strings it.", "a unit is missing", "Tension of the mains [54 lb]: ", "expected a day",
+        for words in ('did you mean "open-16x19"', "Who strings it.", "a unit is missing", 'unit "/52" is not known here', "Tension of the mains [54 lb]: ", "expected a day",
                       "150 lb is not plausible", "Written: club.yaml\nTo go on: pullcall run club.yaml\n"):
             self.assertIn(words, shown)
         text = (self.bench.home / "club.yaml").read_text(encoding="utf-8")
