@@ -225,7 +225,7 @@ class Drills(TeachingTest):
         return asked, out
 
     def test_unknown_words(self):
-        for words, code, why in [(["juggling"], 1, "unknown skill \"juggling\": expected one of prepare, mount"),
+        for words, code, why in [(["juggling"], 1, "unknown skill \"juggling\": expected prepare, mount"),
                                  (["weav"], 1, "did you mean \"weave\"?"), (["weave", "juggling", "skip"], 1, "unknown skill"),
                                  (["weave", "no-such-17x18"], 1, "no-such-17x18"), (["weave", "no/such.yaml"], 1, "no/such.yaml"),
                                  ([], 2, "missing"), (["--test", "a.yaml", "b.yaml"], 2, "one job plan"),
