@@ -160,30 +160,24 @@ static void read_times(const struct yaml_node *node, void *out)
 		yaml_fault(node, "gesture-times", "%s", fault);
 }
 
-static void check_language(const struct yaml_node *node)
+static void read_language(const struct yaml_node *node, void *language)
 {
+	const struct yaml_row row = {.text = language, .most = TEXT_BYTES_MAX};
 	char *looked = NULL;
-	char *path = path_find(PATH_VOICE, node->text, NULL, &looked);
 
-	if (looked)
+	if (!yaml_read_value(node, &row))
+		return;
+	bool is_path = strchr(node->text, '/');
+	char *path = is_path ? NULL : path_find(PATH_VOICE, node->text, NULL, &looked);
+	if (is_path)
+		yaml_fault(node, "voice-language",
+			   "expected a language such as \"en\", not a path");
+	else if (looked)
 		yaml_fault(node, "voice-language",
 			   "there is no phrasebook \"%s\": looked for %s.yaml in %s", node->text,
 			   node->text, looked);
 	free(looked);
 	free(path);
-}
-
-static void read_language(const struct yaml_node *node, void *language)
-{
-	const struct yaml_row row = {.text = language, .most = TEXT_BYTES_MAX};
-
-	if (!yaml_read_value(node, &row))
-		return;
-	if (strchr(node->text, '/'))
-		yaml_fault(node, "voice-language",
-			   "expected a language such as \"en\", not a path");
-	else
-		check_language(node);
 }
 
 /* The daemon is started from anywhere. */

@@ -39,10 +39,10 @@ static void print_end(const struct run *run)
 		return;
 	long long number = (long long)run->number;
 
-	if (strcmp(run->last, journal_kind_name(JOURNAL_FINISHED)) == 0)
+	if (strcmp(run->last, journal_kind_names[JOURNAL_FINISHED]) == 0)
 		printf("%s is done. Where the minutes went: pullcall review %lld\n", run->job,
 		       number);
-	else if (strcmp(run->last, journal_kind_name(JOURNAL_ABANDONED)) == 0)
+	else if (strcmp(run->last, journal_kind_names[JOURNAL_ABANDONED]) == 0)
 		printf("%s is closed at call %d of %d.\n", run->job, run->call, run->calls);
 	else
 		printf("%s is kept at call %d of %d. To go on: pullcall run --resume %lld\n",

@@ -129,7 +129,7 @@ static struct journal_event event_of(struct daemon *daemon, enum journal_kind ki
 static void note_record(struct daemon *daemon, const struct journal_event *event)
 {
 	daemon_note(daemon, (struct note){.kind = NOTE_RECORD,
-					  .name = journal_kind_name(event->kind),
+					  .name = journal_kind_names[event->kind],
 					  .text = event->detail,
 					  .response_us = event->response_us});
 }

@@ -9,7 +9,7 @@
 
 /* ---- jobs as the journal holds them ---- */
 
-static const char *const kind_names[JOURNAL_KINDS] = {
+const char *const journal_kind_names[JOURNAL_KINDS] = {
 	[JOURNAL_STARTED] = "started",     [JOURNAL_ANNOUNCED] = "announced",
 	[JOURNAL_NEXT] = "next",           [JOURNAL_AGAIN] = "again",
 	[JOURNAL_BACK] = "back",           [JOURNAL_UNDO] = "undo",
@@ -23,15 +23,10 @@ static const char *const kind_names[JOURNAL_KINDS] = {
 	[JOURNAL_FOUND] = "found",         [JOURNAL_NOTE] = "note",
 };
 
-const char *journal_kind_name(enum journal_kind kind)
-{
-	return kind_names[kind];
-}
-
 bool journal_kind_parse(const char *name, enum journal_kind *out)
 {
 	for (int i = 0; i < JOURNAL_KINDS; i++) {
-		if (strcmp(name, kind_names[i]) == 0) {
+		if (strcmp(name, journal_kind_names[i]) == 0) {
 			*out = (enum journal_kind)i;
 			return true;
 		}
@@ -286,7 +281,7 @@ static void insert_event(struct journal *journal, const struct journal_event *ev
 		field_number("job", journal->job),
 		field_number("seq", seq),
 		field_number("run", journal->run),
-		field_text("kind", journal_kind_name(event->kind)),
+		field_text("kind", journal_kind_names[event->kind]),
 		field_number("call", event->call),
 		field_number("working", event->working),
 		field_number("steady_us", event->steady_us),

@@ -40,7 +40,7 @@ enum journal_mode {
 	JOURNAL_SHARE, /* likewise, but beside that writer: for the rack and the reels alone */
 };
 
-/* What happened. journal_kind_name has the stored names. */
+/* What happened. */
 enum journal_kind {
 	JOURNAL_STARTED,   /* the job was begun or resumed: first event of a run */
 	JOURNAL_ANNOUNCED, /* a call began to be said */
@@ -67,6 +67,8 @@ enum journal_kind {
 	JOURNAL_NOTE,      /* detail says it */
 	JOURNAL_KINDS
 };
+
+extern const char *const journal_kind_names[JOURNAL_KINDS]; /* as they are stored */
 
 enum { JOURNAL_NO_RESPONSE = -1 };
 
@@ -186,7 +188,6 @@ enum journal_status journal_work(struct journal *journal, int64_t job, const str
 /* One sentence about the last call that did not return JOURNAL_OK; valid until the next call. */
 const char *journal_message(const struct journal *journal);
 
-const char *journal_kind_name(enum journal_kind kind);
 bool journal_kind_parse(const char *name, enum journal_kind *out);
 
 /* The rack: plans that wait to be begun, and open jobs that were left for later. A job that is

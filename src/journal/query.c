@@ -32,21 +32,20 @@ enum journal_status journal_fail(struct journal *journal, enum journal_status st
 
 static enum journal_status status_of_errno(int error)
 {
-	switch (error) {
-	case ENOSPC:
-	case EDQUOT:
-		return JOURNAL_FULL;
-	case EACCES:
-	case EPERM:
-	case EROFS:
-		return JOURNAL_READ_ONLY;
-	case EISDIR:
-	case ENOTDIR:
-	case ELOOP:
-		return JOURNAL_NOT_OURS;
-	default:
-		return JOURNAL_IO;
-	}
+	static const struct {
+		int error;
+		enum journal_status status;
+	} rows[] = {
+		{ENOSPC, JOURNAL_FULL},      {EDQUOT, JOURNAL_FULL},
+		{EACCES, JOURNAL_READ_ONLY}, {EPERM, JOURNAL_READ_ONLY},
+		{EROFS, JOURNAL_READ_ONLY},  {EISDIR, JOURNAL_NOT_OURS},
+		{ENOTDIR, JOURNAL_NOT_OURS}, {ELOOP, JOURNAL_NOT_OURS},
+	};
+
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+		if (rows[i].error == error)
+			return rows[i].status;
+	return JOURNAL_IO;
 }
 
 enum journal_status journal_fail_errno(struct journal *journal, const char *doing, int error)
@@ -59,28 +58,19 @@ enum journal_status journal_fail_errno(struct journal *journal, const char *doin
  */
 static enum journal_status status_of_sql(struct journal *journal, int result)
 {
+	static const enum journal_status statuses[] = {
+		[SQLITE_FULL] = JOURNAL_FULL,       [SQLITE_BUSY] = JOURNAL_BUSY,
+		[SQLITE_LOCKED] = JOURNAL_BUSY,     [SQLITE_CORRUPT] = JOURNAL_CORRUPT,
+		[SQLITE_NOTADB] = JOURNAL_NOT_OURS, [SQLITE_READONLY] = JOURNAL_READ_ONLY,
+		[SQLITE_PERM] = JOURNAL_READ_ONLY,  [SQLITE_AUTH] = JOURNAL_READ_ONLY,
+	};
+	int code = result & 0xff, count = sizeof statuses / sizeof statuses[0];
 	int error = journal->database ? sqlite3_system_errno(journal->database) : 0;
 
-	switch (result & 0xff) {
-	case SQLITE_FULL:
-		return JOURNAL_FULL;
-	case SQLITE_BUSY:
-	case SQLITE_LOCKED:
-		return JOURNAL_BUSY;
-	case SQLITE_CORRUPT:
-		return JOURNAL_CORRUPT;
-	case SQLITE_NOTADB:
-		return JOURNAL_NOT_OURS;
-	case SQLITE_READONLY:
-	case SQLITE_PERM:
-	case SQLITE_AUTH:
-		return JOURNAL_READ_ONLY;
-	case SQLITE_IOERR:
-	case SQLITE_CANTOPEN:
-		return error ? status_of_errno(error) : JOURNAL_IO;
-	default:
-		return JOURNAL_IO;
-	}
+	if (code < count && statuses[code] != JOURNAL_OK)
+		return statuses[code];
+	return error && (code == SQLITE_IOERR || code == SQLITE_CANTOPEN) ? status_of_errno(error)
+									  : JOURNAL_IO;
 }
 
 enum journal_status journal_fail_sql(struct journal *journal, int result)

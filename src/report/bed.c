@@ -34,24 +34,14 @@ struct bed_view {
 	double base[2];       /* y where the mains' bars begin, x where the crosses' do */
 };
 
-static int64_t work_on(const struct review *review, const struct strand *strand)
-{
-	for (size_t i = 0; i < review->string_count; i++) {
-		const struct review_string *string = &review->strings[i];
-		bool main = strand->kind == STRING_MAIN;
-		if (string->is_main == main && string->number == strand->number &&
-		    (!main || string->side == side_names[strand->side][0]))
-			return string->work_us;
-	}
-	return -1;
-}
-
 static void take_times(struct bed_view *view, const struct review *review)
 {
 	for (int i = 0; i < view->count; i++) {
 		struct bar *bar = &view->bars[i];
 		bar->strand = &view->strands[i];
-		bar->work_us = work_on(review, bar->strand);
+		bar->work_us = review->string_us[review_string(bar->strand->kind == STRING_MAIN,
+							       bar->strand->number,
+							       side_names[bar->strand->side][0])];
 		double *longest_us = &view->longest_us[bar->strand->kind];
 		*longest_us = fmax(*longest_us, (double)bar->work_us);
 	}

@@ -39,7 +39,7 @@ static void add_head(struct job_page *page)
 
 	text_format(&words, "%s, %s, %s, strung by %s. Begun %s, %s %s.", job->pattern, job->method,
 		    job->detail, job->stringer, date_text(job->created_us, begun),
-		    job->open ? "open, last event" : journal_kind_name(job->last),
+		    job->open ? "open, last event" : journal_kind_names[job->last],
 		    date_text(job->last_wall_us, last));
 	text_add(page->out, "<header>\n<p class=\"kind\">Review of a job</p>\n");
 	html_name(page->out, "h1", job->name);
@@ -135,7 +135,7 @@ static void add_timeline(struct job_page *page)
 
 static void add_strings(struct job_page *page)
 {
-	if (page->review.string_count == 0)
+	if (page->review.parts[REVIEW_BY_STRING].cell_count == 0)
 		return;
 	text_add(page->out, "<section class=\"pair\">\n<h2>String by string</h2>\n");
 	if (page->plan.sequence) {

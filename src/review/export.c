@@ -15,24 +15,16 @@ static const char *text_of(sqlite3_stmt *row, int column)
 
 /* ---- what a plan says ---- */
 
-/* Unknown keys are ignored: the plan may be old. */
-static struct yaml_document *read_plan(const char *plan)
+/* The SQL function plan_value(TEXT, KEY, PART): the tension or string (KEY) of the mains or crosses
+ * (PART), or of both: `tension: { mains: 54 lb }`, `string: { name: multifilament 1.30 }`. The plan
+ * may be old, so unknown keys are ignored. */
+static void plan_value(sqlite3_context *context, int count, sqlite3_value **values)
 {
+	const char *plan = (const char *)sqlite3_value_text(values[0]);
 	struct faults faults = {0};
 	struct yaml_document *document = yaml_read_bytes("plan", plan, strlen(plan), &faults);
 
-	if (document)
-		document->faults = NULL;
-	faults_free(&faults);
-	return document;
-}
-
-/* The SQL function plan_value(TEXT, KEY, PART): the tension or string (KEY) of the mains or crosses
- * (PART), or of both: `tension: { mains: 54 lb }`, `string: { name: multifilament 1.30 }`. */
-static void plan_value(sqlite3_context *context, int count, sqlite3_value **values)
-{
 	(void)count;
-	struct yaml_document *document = read_plan((const char *)sqlite3_value_text(values[0]));
 	const struct yaml_node *node =
 		document ? yaml_get(document->root, (const char *)sqlite3_value_text(values[1]))
 			 : NULL;
@@ -45,6 +37,7 @@ static void plan_value(sqlite3_context *context, int count, sqlite3_value **valu
 	if (part && part->kind == YAML_SCALAR)
 		sqlite3_result_text(context, part->text, -1, SQLITE_TRANSIENT);
 	yaml_free(document);
+	faults_free(&faults);
 }
 
 /* ---- CSV and JSON Lines ---- */
@@ -74,39 +67,35 @@ static void add_csv(struct text *line, const char *value)
 	text_add(line, quoted ? "\"" : "");
 }
 
-static void write_csv_row(sqlite3_stmt *row, bool names, FILE *out)
+static void add_json(struct json *json, sqlite3_stmt *row, int i)
 {
-	struct text line = {0};
+	const char *name = sqlite3_column_name(row, i);
+	int type = sqlite3_column_type(row, i);
 
-	for (int i = 0; i < sqlite3_column_count(row); i++) {
-		const char *value = names ? sqlite3_column_name(row, i) : text_of(row, i);
-		text_add(&line, i > 0 ? "," : "");
-		if (value)
-			add_csv(&line, value);
-	}
-	text_add(&line, "\r\n");
-	write_utf8(text_string(&line), out);
-	text_free(&line);
+	if (type == SQLITE_INTEGER)
+		json_int(json, name, sqlite3_column_int64(row, i));
+	else if (type == SQLITE_FLOAT)
+		json_number(json, name, sqlite3_column_double(row, i), 2);
+	else
+		json_string(json, name, text_of(row, i));
 }
 
-static void write_json_row(sqlite3_stmt *row, FILE *out)
+/* names: those of the columns instead, as CSV. */
+static void write_row(sqlite3_stmt *row, bool as_json, bool names, FILE *out)
 {
 	struct text line = {0};
 	struct json json = {.out = &line};
 
-	json_open(&json, NULL, '{');
+	text_add(&line, as_json ? "{" : "");
 	for (int i = 0; i < sqlite3_column_count(row); i++) {
-		const char *name = sqlite3_column_name(row, i);
-		int type = sqlite3_column_type(row, i);
-		if (type == SQLITE_INTEGER)
-			json_int(&json, name, sqlite3_column_int64(row, i));
-		else if (type == SQLITE_FLOAT)
-			json_number(&json, name, sqlite3_column_double(row, i), 2);
-		else
-			json_string(&json, name, text_of(row, i));
+		const char *value = names ? sqlite3_column_name(row, i) : text_of(row, i);
+		text_add(&line, i > 0 && !as_json ? "," : "");
+		if (as_json)
+			add_json(&json, row, i);
+		else if (value)
+			add_csv(&line, value);
 	}
-	json_close(&json, '}');
-	text_add_char(&line, '\n');
+	text_add(&line, as_json ? "}\n" : "\r\n");
 	write_utf8(text_string(&line), out);
 	text_free(&line);
 }
@@ -199,12 +188,8 @@ static enum journal_status write_job(struct journal *journal, sqlite3_stmt *rows
 
 	if (format == REVIEW_XES)
 		return write_trace(journal, rows, out);
-	while ((status = journal_step(journal, rows, &row)) == JOURNAL_OK && row) {
-		if (format == REVIEW_CSV)
-			write_csv_row(rows, false, out);
-		else
-			write_json_row(rows, out);
-	}
+	while ((status = journal_step(journal, rows, &row)) == JOURNAL_OK && row)
+		write_row(rows, format == REVIEW_JSON_LINES, false, out);
 	return status;
 }
 
@@ -229,7 +214,7 @@ static enum journal_status write_jobs(struct journal *journal, const struct revi
 		status = journal_query(journal, sql, NULL, &rows);
 	}
 	if (status == JOURNAL_OK && format == REVIEW_CSV)
-		write_csv_row(rows, true, out);
+		write_row(rows, false, true, out);
 	while (status == JOURNAL_OK && (status = journal_step(journal, jobs, &job)) == JOURNAL_OK &&
 	       job) {
 		sqlite3_bind_int64(rows, 1, sqlite3_column_int64(jobs, 0));

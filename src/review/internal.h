@@ -68,6 +68,6 @@ void review_add_lost(struct table *facts, const struct review_lost *lost, size_t
 extern const char job_sums_sql[], job_visits_sql[], job_marks_sql[], job_breaks_sql[],
 	job_phases_sql[], job_strings_sql[], job_halves_sql[];
 extern const char export_jobs_sql[], export_calls_sql[], export_events_sql[], export_xes_sql[],
-	export_xes[];
+	export_xes[], rack_done_sql[], teach_shop_sql[];
 
 #endif

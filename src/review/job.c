@@ -48,18 +48,15 @@ static void take_mishaps(void *context, sqlite3_stmt *row)
 	review->lost.undone = sqlite3_column_int(row, 1);
 }
 
-static void add_string(void *context, sqlite3_stmt *row)
+static void take_string(void *context, sqlite3_stmt *row)
 {
 	struct review *review = context;
+	int number = sqlite3_column_int(row, 1);
 
-	review->strings =
-		review_one_more(review->strings, &review->string_count, sizeof *review->strings);
-	review->strings[review->string_count - 1] = (struct review_string){
-		.is_main = first_letter(row, 0) == 'm',
-		.number = sqlite3_column_int(row, 1),
-		.side = first_letter(row, 2),
-		.work_us = sqlite3_column_int64(row, 3),
-	};
+	if (number >= 1 && number < REVIEW_NUMBERS)
+		review->string_us[review_string(first_letter(row, 0) == 'm', number,
+						first_letter(row, 2))] =
+			sqlite3_column_int64(row, 3);
 }
 
 static void add_visit(void *context, sqlite3_stmt *row)
@@ -119,7 +116,7 @@ static enum journal_status read_course(struct journal *journal, const char *whic
 		{"SELECT count(*), total(" REVIEW_UNDONE ") FROM mishap AS m WHERE m.job = :job",
 		 take_mishaps},
 		{"SELECT string, number, side, work_us FROM string_time WHERE job = :job",
-		 add_string},
+		 take_string},
 		{job_visits_sql, add_visit},
 		{job_marks_sql, add_mark},
 	};
@@ -131,6 +128,8 @@ static enum journal_status read_course(struct journal *journal, const char *whic
 	};
 	enum journal_status status = JOURNAL_OK;
 
+	for (int i = 0; i < REVIEW_STRINGS; i++)
+		review->string_us[i] = -1;
 	for (size_t i = 0; status == JOURNAL_OK && i < sizeof rows / sizeof rows[0]; i++)
 		status = journal_each(journal, rows[i].sql, fields, rows[i].take, review);
 	return status;
@@ -343,7 +342,6 @@ void review_free(struct review *review)
 	}
 	free(review->visits);
 	free(review->marks);
-	free(review->strings);
 	table_free(&review->facts);
 	for (int part = 0; part < REVIEW_PARTS; part++)
 		table_free(&review->parts[part]);
@@ -363,7 +361,7 @@ void review_print(const struct review *review, FILE *out)
 	fprintf(out, ", %s, %s, strung by ", job->method, job->detail);
 	words_print(job->stringer, out);
 	fprintf(out, "\nbegun %s, %s %s\n\n", date_text(job->created_us, begun),
-		job->open ? "open, last event" : journal_kind_name(job->last),
+		job->open ? "open, last event" : journal_kind_names[job->last],
 		date_text(job->last_wall_us, last));
 	facts_print(&review->facts, out);
 	for (int part = 0; part < REVIEW_PARTS; part++)

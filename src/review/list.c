@@ -3,7 +3,6 @@
 
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 
 struct filter_fields review_filter_fields(const struct review_filter *filter)
 {
@@ -71,12 +70,6 @@ static const char rack_sql[] =
 	"coalesce((SELECT 'job ' || job || ', call ' || place || ' of ' || places FROM job_state "
 	"WHERE job = began), '')) FROM rack_state ORDER BY n";
 
-static const char done_sql[] =
-	"SELECT 'All done by ' || strftime('%Y-%m-%d %H:%M', :now / 1000000 + sum(left_us) / 1e6, "
-	"'unixepoch', 'localtime') || ', without pauses' || iif(count(*) > count(left_us), '; and ' "
-	"|| (count(*) - count(left_us)) || ' whose time is not known', '') "
-	"FROM rack_state HAVING count(left_us) > 0";
-
 enum journal_status review_print_rack(struct journal *journal, int64_t now_us, FILE *out)
 {
 	static const struct table_column columns[] = {{"", COLUMN_NUMBER},
@@ -96,7 +89,7 @@ enum journal_status review_print_rack(struct journal *journal, int64_t now_us, F
 		print_rows(journal, columns, rack_sql, NULL, "nothing waits on the rack", out);
 
 	if (status == JOURNAL_OK)
-		status = journal_ask_text(journal, done_sql, fields, &done);
+		status = journal_ask_text(journal, rack_done_sql, fields, &done);
 	if (done)
 		fprintf(out, "%s\n", done);
 	free(done);
@@ -141,20 +134,20 @@ char *review_unknown(struct journal *journal, enum review_name what, const char 
 		[REVIEW_PATTERN] = {"job with the pattern", "pattern"},
 	};
 	const char *column = rows[what].column;
-	char *sql = memory_format("SELECT DISTINCT %s FROM job WHERE %s NOT NULL", column, column);
-	bool number = what == REVIEW_JOB && journal_is_number(word);
 	struct names all = {0};
 	char *sentence = NULL;
+
+	if (what == REVIEW_JOB && journal_is_number(word))
+		return memory_format("no job has the number %s", word);
+	char *sql = memory_format("SELECT DISTINCT %s FROM job WHERE %s NOT NULL", column, column);
 	bool known = journal_each(journal, sql, NULL, add_name, &all) != JOURNAL_OK;
 
 	free(sql);
 	for (size_t i = 0; i < all.count; i++)
-		known = known || (!number && strcmp(all.names[i], word) == 0);
+		known = known || strcmp(all.names[i], word) == 0;
 	const char *meant =
 		all.count ? fault_did_you_mean(word, (const char *const *)all.names) : NULL;
-	if (!known && number)
-		sentence = memory_format("no job has the number %s", word);
-	else if (!known)
+	if (!known)
 		sentence = memory_format("no %s \"%s\"%s%s%s", rows[what].noun, word,
 					 meant ? "; did you mean \"" : "", meant ? meant : "",
 					 meant ? "\"?" : "");

@@ -47,8 +47,7 @@ static void add_to_string(struct reading *reading, sqlite3_stmt *span, double wo
 
 	if (!string || number < 1 || number >= REVIEW_NUMBERS)
 		return;
-	int i = string[0] == 'c' ? 2 * REVIEW_NUMBERS + number
-				 : 2 * number + (side && side[0] == 'r');
+	int i = review_string(string[0] == 'm', number, side ? side[0] : '\0');
 	reading->work_us[i] += work_us;
 	reading->strings[i].repeats += strcmp(until, "again") == 0;
 	reading->strings[i].backs += strcmp(until, "back") == 0;
@@ -110,7 +109,7 @@ static enum journal_status read_spans(struct reading *reading, struct review_tim
 		reading->strings[i].work_us += reading->work_us[i];
 	}
 	job->mains_ratio = ratio_of_halves(reading->work_us, 2);
-	job->crosses_ratio = ratio_of_halves(reading->work_us + 2 * REVIEW_NUMBERS, 1);
+	job->crosses_ratio = ratio_of_halves(reading->work_us + REVIEW_CROSSES, 1);
 	return status;
 }
 
@@ -266,22 +265,9 @@ static int by_count(const void *left, const void *right)
 	return (a->first > b->first) - (a->first < b->first);
 }
 
-/* Of the field at that offset in every job of the kind, without NaN. */
-static struct stats_summary summarise(const struct review_group *kind, size_t offset, double *room)
-{
-	size_t count = 0;
-
-	for (size_t i = 0; i < kind->count; i++) {
-		memcpy(&room[count], (const char *)&kind->jobs[i] + offset, sizeof *room);
-		count += !isnan(room[count]);
-	}
-	return stats_summarise(room, count);
-}
-
 static void compute(struct review_overview *out)
 {
 	double *room = memory_new(out->finished, sizeof *room);
-	const struct review_group *kind = out->kinds;
 
 	for (size_t i = 0; i < out->kind_count; i++)
 		describe(&out->kinds[i], out->times, room);
@@ -289,12 +275,6 @@ static void compute(struct review_overview *out)
 		describe(&out->groups[i], out->times, room);
 	qsort(out->kinds, out->kind_count, sizeof *out->kinds, by_count);
 	qsort(out->groups, out->group_count, sizeof *out->groups, by_count);
-	for (size_t i = 0; i < REVIEW_PHASES; i++)
-		out->phases[i] = summarise(
-			kind, offsetof(struct review_time, phase_us) + i * sizeof(double), room);
-	out->pause = summarise(kind, offsetof(struct review_time, pause_us), room);
-	out->mains_ratio = summarise(kind, offsetof(struct review_time, mains_ratio), room);
-	out->crosses_ratio = summarise(kind, offsetof(struct review_time, crosses_ratio), room);
 	free(room);
 }
 
@@ -476,6 +456,26 @@ static void add_summary(struct table *table, const struct stats_summary *work, d
 	table_value(table, work->quartile3 - base);
 }
 
+/* Of the field at that offset in every job of the commonest kind, without NaN. */
+static void add_field(struct table *table, const struct review_overview *overview, const char *name,
+		      size_t offset, double base)
+{
+	const struct review_group *kind = &overview->kinds[0];
+	double *values = memory_new(kind->count, sizeof *values);
+	size_t count = 0;
+
+	for (size_t i = 0; i < kind->count; i++) {
+		memcpy(&values[count], (const char *)&kind->jobs[i] + offset, sizeof *values);
+		count += !isnan(values[count]);
+	}
+	struct stats_summary summary = stats_summarise(values, count);
+	free(values);
+	if (!count)
+		return;
+	table_cell(table, "%s", name);
+	add_summary(table, &summary, base);
+}
+
 static void add_groups(struct table *table, const struct review_group *groups, size_t count)
 {
 	for (size_t i = 0; i < shown(count); i++) {
@@ -496,26 +496,17 @@ static void fill_kinds(const struct review_overview *overview, struct table *out
 
 static void fill_phases(const struct review_overview *overview, struct table *out)
 {
-	for (int i = 0; i < REVIEW_PHASES; i++) {
-		table_cell(out, "%s", review_phase_names[i]);
-		add_summary(out, &overview->phases[i], 0);
-	}
-	table_cell(out, "paused, not in the above");
-	add_summary(out, &overview->pause, 0);
-}
-
-static void add_ratio(struct table *table, const char *strings, const struct stats_summary *ratio)
-{
-	if (!ratio->count)
-		return;
-	table_cell(table, "%s", strings);
-	add_summary(table, ratio, 1);
+	for (size_t i = 0; i < REVIEW_PHASES; i++)
+		add_field(out, overview, review_phase_names[i],
+			  offsetof(struct review_time, phase_us) + i * sizeof(double), 0);
+	add_field(out, overview, "paused, not in the above", offsetof(struct review_time, pause_us),
+		  0);
 }
 
 static void fill_halves(const struct review_overview *overview, struct table *out)
 {
-	add_ratio(out, "mains", &overview->mains_ratio);
-	add_ratio(out, "crosses", &overview->crosses_ratio);
+	add_field(out, overview, "mains", offsetof(struct review_time, mains_ratio), 1);
+	add_field(out, overview, "crosses", offsetof(struct review_time, crosses_ratio), 1);
 }
 
 /* ---- tables: strings ---- */
@@ -549,7 +540,7 @@ static void add_strings(const struct review_overview *overview, bool by_doubts, 
 	qsort(strings, REVIEW_STRINGS, sizeof strings[0], by_rank);
 	for (int i = 0; i < STRINGS_SHOWN && strings[i].rank > 0; i++) {
 		const struct review_string_sum *sum = strings[i].sum;
-		int at = (int)(sum - sums), cross = at - 2 * REVIEW_NUMBERS;
+		int at = (int)(sum - sums), cross = at - REVIEW_CROSSES;
 		if (cross > 0)
 			table_cell(out, "cross %d", cross);
 		else

@@ -165,10 +165,19 @@ struct review_time {
 
 enum { REVIEW_QUOTE_MIN = 3, REVIEW_RECENT = 10, REVIEW_BEST_OF = 5 };
 
-/* One string over the jobs of a kind. Main n has the index 2 n on the left, 2 n + 1 on the right;
- * cross n has 2 REVIEW_NUMBERS + n. */
-enum { REVIEW_NUMBERS = 64, REVIEW_STRINGS = 3 * REVIEW_NUMBERS };
+/* Strings have an index by which one table holds them all. side: of a main, 'l' or 'r'. */
+enum {
+	REVIEW_NUMBERS = 64,
+	REVIEW_CROSSES = 2 * REVIEW_NUMBERS,
+	REVIEW_STRINGS = 3 * REVIEW_NUMBERS
+};
 
+static inline int review_string(bool is_main, int number, char side)
+{
+	return is_main ? 2 * number + (side == 'r') : REVIEW_CROSSES + number;
+}
+
+/* One string over the jobs of a kind. */
 struct review_string_sum {
 	int jobs;
 	double work_us;
@@ -216,12 +225,6 @@ struct review_overview {
 	size_t kind_count;
 	struct review_group *groups; /* of one stringer each */
 	size_t group_count;
-
-	/* Of the jobs of kinds[0]. */
-	struct stats_summary phases[REVIEW_PHASES];
-	struct stats_summary pause;
-	struct stats_summary mains_ratio;
-	struct stats_summary crosses_ratio;
 };
 
 /* On failure journal_message tells why and *out is empty. */
@@ -243,13 +246,6 @@ void review_print_overview(const struct review_overview *overview,
 void review_print_quote(const struct review_group *group, FILE *out);
 
 /* ---- one job ---- */
-
-struct review_string {
-	bool is_main;
-	int number;
-	char side; /* of a main: 'l', 'r'; of a cross: 0 */
-	int64_t work_us;
-};
 
 struct review_call {
 	int n;
@@ -315,8 +311,7 @@ struct review {
 	size_t visit_count;
 	struct review_mark *marks;
 	size_t mark_count;
-	struct review_string *strings; /* those worked on */
-	size_t string_count;
+	int64_t string_us[REVIEW_STRINGS]; /* work by string; below 0: none */
 
 	/* From a press to the first sound, or 0: the median and the 95th percentile. */
 	int64_t response_us;

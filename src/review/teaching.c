@@ -45,12 +45,6 @@ static const char rackets_sql[] = TAUGHT
 	"sum(work_us) / count(*) AS time FROM string_time GROUP BY job) AS p ON p.job = t.id "
 	"GROUP BY t.id ORDER BY t.created_us";
 
-static const char shop_sql[] =
-	"SELECT 'the shop', 'median', 0, 0, 0, 0, 0, avg(time) FROM (SELECT time, row_number() "
-	"OVER (ORDER BY time) AS i, count(*) OVER () AS n FROM (SELECT sum(s.work_us) / count(*) "
-	"AS time FROM string_time AS s JOIN job_state AS j ON j.job = s.job "
-	"WHERE j.state = 'finished' GROUP BY s.job)) WHERE i IN ((n + 1) / 2, (n + 2) / 2)";
-
 /* A fault was made in the call in which its string was worked on last. */
 static const char found_sql[] = TAUGHT
 	"SELECT t.name, e.detail, (SELECT s.detail FROM event AS s WHERE s.job = e.job "
@@ -162,7 +156,7 @@ enum journal_status review_teaching(struct journal *journal, const char *stringe
 	if (status == JOURNAL_OK)
 		status = table_rows(&out->by_racket, journal, rackets_sql, fields);
 	if (status == JOURNAL_OK && out->racket_count > 0)
-		status = table_rows(&out->by_racket, journal, shop_sql, NULL);
+		status = table_rows(&out->by_racket, journal, teach_shop_sql, NULL);
 	out->by_racket.total = out->by_racket.cell_count / out->by_racket.column_count;
 	table_begin(&out->found, "Found at the stations", found_columns);
 	if (status == JOURNAL_OK)

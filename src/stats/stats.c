@@ -86,15 +86,6 @@ static double fit_law(const double *x, const double *log_times, size_t count, st
 	return residual;
 }
 
-static bool all_positive(const double *values, size_t count)
-{
-	for (size_t i = 0; i < count; i++) {
-		if (!(values[i] > 0))
-			return false;
-	}
-	return true;
-}
-
 /* Both laws have two parameters, so Akaike's criterion differs by n ln of the ratio of the residual
  * sums of squares. */
 static void compare_laws(struct stats_learning *fit, double power, double exponential)
@@ -108,7 +99,7 @@ static void compare_laws(struct stats_learning *fit, double power, double expone
 
 bool stats_learning_fit(const double *times, size_t count, struct stats_learning *out)
 {
-	if (count < STATS_LEARNING_MIN || !all_positive(times, count))
+	if (count < STATS_LEARNING_MIN || !(gsl_stats_min(times, 1, count) > 0))
 		return false;
 	double *n = memory_new(3 * count, sizeof *n);
 	double *log_n = n + count, *log_times = log_n + count;

@@ -132,7 +132,7 @@ static int events_in_order(struct journal *journal)
 		struct journal_event want = event_number(count++);
 		assert_int_equal(sqlite3_column_int(statement, 0), count);
 		assert_string_equal((const char *)sqlite3_column_text(statement, 1),
-				    journal_kind_name(want.kind));
+				    journal_kind_names[want.kind]);
 		assert_int_equal(sqlite3_column_int(statement, 2), want.call);
 		assert_int_equal(sqlite3_column_int64(statement, 3), want.steady_us);
 	}

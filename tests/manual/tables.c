@@ -175,7 +175,7 @@ int main(void)
 	NAMES("end", end_names[i], END_THROAT + 1);
 	NAMES("side", side_names[i], SIDE_RIGHT + 1);
 	NAMES("unit", unit_name(i), UNIT_COUNT);
-	NAMES("record", journal_kind_name(i), JOURNAL_KINDS);
+	NAMES("record", journal_kind_names[i], JOURNAL_KINDS);
 	printf("limit %d bytes\nlimit %d clients\n", CONTROL_LINE_MAX, CONTROL_CLIENTS_MAX);
 	print_defaults();
 	print_notes();

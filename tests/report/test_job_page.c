@@ -94,14 +94,9 @@ static double work_of(const struct review *review, const char *name)
 	int number;
 
 	assert_true(sscanf(name, "%7s %d %7s", kind, &number, side) >= 2);
-	for (size_t i = 0; i < review->string_count; i++) {
-		const struct review_string *string = &review->strings[i];
-		if (string->is_main == (kind[0] == 'm') && string->number == number &&
-		    string->side == side[0])
-			return (double)string->work_us;
-	}
-	fail_msg("no %s", name);
-	return 0;
+	int64_t work_us = review->string_us[review_string(kind[0] == 'm', number, side[0])];
+	assert_true(work_us >= 0);
+	return (double)work_us;
 }
 
 /* One scale for all: a bar's length over its time is the same for every string. An outlined bar is

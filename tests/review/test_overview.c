@@ -75,19 +75,24 @@ static void agrees_with_the_views(void **state)
 	/* What is told of strings and phases is of one kind of job. */
 	const char *pattern = overview.kinds[0].kind.pattern;
 	int checked = 0;
-	same(overview.pause.mean,
+	double pause_us = 0, phase_us[REVIEW_PHASES] = {0};
+	for (size_t i = 0; i < overview.kinds[0].count; i++) {
+		pause_us += overview.kinds[0].jobs[i].pause_us;
+		for (int phase = 0; phase < REVIEW_PHASES; phase++)
+			phase_us[phase] += overview.kinds[0].jobs[i].phase_us[phase];
+	}
+	same(pause_us,
 	     ask(journal,
-		 "SELECT avg(pause_us) FROM job_time JOIN job ON id = job WHERE pattern = ?1",
+		 "SELECT sum(pause_us) FROM job_time JOIN job ON id = job WHERE pattern = ?1",
 		 pattern, 0, 0));
 	for (int i = 0; i < REVIEW_PHASES; i++)
-		same(overview.phases[i].mean,
-		     ask(journal,
-			 "SELECT sum(work_us) / 40.0 FROM phase_time JOIN job ON id = job "
-			 "WHERE phase = ?1 AND pattern = ?2",
-			 review_phase_names[i], pattern, 0));
+		same(phase_us[i], ask(journal,
+				      "SELECT sum(work_us) FROM phase_time JOIN job ON id = job "
+				      "WHERE phase = ?1 AND pattern = ?2",
+				      review_phase_names[i], pattern, 0));
 	for (int i = 2; i < REVIEW_STRINGS; i++) {
 		const struct review_string_sum *sum = &overview.kinds[0].strings[i];
-		int cross = i - 2 * REVIEW_NUMBERS;
+		int cross = i - REVIEW_CROSSES;
 		if (!sum->jobs)
 			continue;
 		char *which = cross > 0 ? memory_format("cross%d ", cross)

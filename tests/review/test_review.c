@@ -68,18 +68,6 @@ static struct review reviewed(void **state)
 	return review;
 }
 
-static const struct review_string *string_of(const struct review *review, bool is_main, int number,
-					     char side)
-{
-	for (size_t i = 0; i < review->string_count; i++) {
-		const struct review_string *string = &review->strings[i];
-		if (string->is_main == is_main && string->number == number && string->side == side)
-			return string;
-	}
-	fail_msg("no string %d", number);
-	return NULL;
-}
-
 static const char *cell(const struct review *review, enum review_part part, size_t row,
 			size_t column)
 {
@@ -109,11 +97,10 @@ static void times_add_up(void **state)
 
 	/* Call 3 is main 1 on the left, call 4 main 1 on the right; call 11 cross 1. The step back
 	 * gave 4 of the seconds between call 15's beginning and its end to call 14. */
-	assert_int_equal(review.string_count, 16);
-	assert_int_equal(string_of(&review, true, 1, 'l')->work_us, 3 * S);
-	assert_int_equal(string_of(&review, true, 4, 'r')->work_us, 10 * S);
-	assert_int_equal(string_of(&review, false, 4, 0)->work_us, 18 * S);
-	assert_int_equal(string_of(&review, false, 5, 0)->work_us, 11 * S);
+	assert_int_equal(review.string_us[review_string(true, 1, 'l')], 3 * S);
+	assert_int_equal(review.string_us[review_string(true, 4, 'r')], 10 * S);
+	assert_int_equal(review.string_us[review_string(false, 4, '\0')], 18 * S);
+	assert_int_equal(review.string_us[review_string(false, 5, '\0')], 11 * S);
 	review_free(&review);
 }
 

@@ -118,7 +118,7 @@ static void tell(struct text *told, const struct session_effect *effect)
 			text_format(told, " %d", effect->call);
 		break;
 	case SESSION_WRITE:
-		text_format(told, "write %s %d%s", journal_kind_name(effect->record), effect->call,
+		text_format(told, "write %s %d%s", journal_kind_names[effect->record], effect->call,
 			    effect->working ? " working" : "");
 		if (effect->record >= JOURNAL_ANSWERED && effect->record <= JOURNAL_FOUND &&
 		    effect->text)
