@@ -71,36 +71,23 @@ static void check_job(const struct yaml_document *document, struct tally *tally,
 	plan_free(&plan);
 }
 
-static void check_document(const struct yaml_document *document, struct tally *tally,
-			   struct faults *faults)
-{
-	enum file_kind kind = FILE_JOB;
-
-	if (!file_kind_find(document, &kind))
-		return;
-	tally->files[kind]++;
-	switch (kind) {
-	case FILE_JOB:
-		check_job(document, tally, faults);
-		break;
-	case FILE_PATTERN:
-		pattern_free(pattern_read_text(document->file, document->bytes, faults));
-		break;
-	case FILE_PHRASEBOOK:
-		phrasebook_free(phrasebook_read_text(document->file, document->bytes, faults));
-		break;
-	case FILE_BENCH:
-		bench_free(bench_read_text(document->file, document->bytes, faults));
-		break;
-	}
-}
-
 static void check_file(const char *path, struct tally *tally, struct faults *faults)
 {
 	struct yaml_document *document = yaml_read(path, faults);
+	enum file_kind kind = FILE_JOB;
 
-	if (document)
-		check_document(document, tally, faults);
+	if (document && file_kind_find(document, &kind)) {
+		tally->files[kind]++;
+		if (kind == FILE_JOB)
+			check_job(document, tally, faults);
+		else if (kind == FILE_PATTERN)
+			pattern_free(pattern_read_text(document->file, document->bytes, faults));
+		else if (kind == FILE_PHRASEBOOK)
+			phrasebook_free(
+				phrasebook_read_text(document->file, document->bytes, faults));
+		else
+			bench_free(bench_read_text(document->file, document->bytes, faults));
+	}
 	yaml_free(document);
 }
 

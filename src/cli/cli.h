@@ -256,6 +256,7 @@ int query_close(struct journal *journal, enum journal_status status);
 
 /* A command that has commands of its own, which work on the journal. */
 struct task_call {
+	const char *task; /* its name */
 	int count;
 	char **operands;
 	void *context;

@@ -511,21 +511,16 @@ static int take_kept(struct form *form)
 	if (!kept)
 		return 0;
 	char *words = memory_format("Go on with the answers in %s?", form->kept);
-	enum reply reply;
-	do
-		reply = form_confirm(
-			form, words,
-			"yes (or y) goes on after the last answer, no (or n) begins anew.");
-	while (reply == REPLY_BACK);
-	if (reply == REPLY_YES) {
-		form->in = kept;
-		for (const char *line; form->questions[n].key && (line = read_line(form));)
-			if (line[0] != '#' && take(form, n, n, line))
-				n++;
-			else if (line[0] != '#')
-				break;
-		form->in = typed;
-	}
+	bool wanted = form_confirm(form, words,
+				   "yes (or y) goes on after the last answer, no (or n) begins "
+				   "anew.") == REPLY_YES;
+	form->in = kept;
+	for (const char *line; wanted && form->questions[n].key && (line = read_line(form));)
+		if (line[0] != '#' && take(form, n, n, line))
+			n++;
+		else if (line[0] != '#')
+			break;
+	form->in = typed;
 	free(words);
 	fclose(kept);
 	return n;

@@ -117,7 +117,7 @@ int task_run(const struct option_row *options, int argc, char **argv, const stru
 	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	const struct task *task = tasks;
 	const char *name = argv[optind];
-	const struct task_call call = {argc - optind - 1, argv + optind + 1, context};
+	const struct task_call call = {name, argc - optind - 1, argv + optind + 1, context};
 
 	while (task->name && strcmp(name, task->name) != 0)
 		task++;

@@ -387,8 +387,8 @@ static enum journal_status list_reels(struct journal *journal, const struct task
 	return review_print_reels(journal, stdout);
 }
 
-static enum journal_status put_reel(struct journal *journal, const struct task_call *call,
-				    bool is_new)
+/* "add" or "set". */
+static enum journal_status put_reel(struct journal *journal, const struct task_call *call)
 {
 	struct wish *wish = call->context;
 	struct quantity length;
@@ -402,20 +402,10 @@ static enum journal_status put_reel(struct journal *journal, const struct task_c
 		wish->code = EXIT_USAGE;
 	} else {
 		status = journal_reel_put(journal, call->operands[0], (int)quantity_base(length),
-					  is_new);
+					  strcmp(call->task, "add") == 0);
 	}
 	free(why);
 	return status;
-}
-
-static enum journal_status add_reel(struct journal *journal, const struct task_call *call)
-{
-	return put_reel(journal, call, true);
-}
-
-static enum journal_status set_reel(struct journal *journal, const struct task_call *call)
-{
-	return put_reel(journal, call, false);
 }
 
 int command_rack(int argc, char **argv)
@@ -443,8 +433,8 @@ int command_reel(int argc, char **argv)
 {
 	static const struct task tasks[] = {
 		{"list", "nothing", 0, 0, JOURNAL_READ, list_reels},
-		{"add", "a name and a length", 2, 2, JOURNAL_SHARE, add_reel},
-		{"set", "a name and a length", 2, 2, JOURNAL_SHARE, set_reel},
+		{"add", "a name and a length", 2, 2, JOURNAL_SHARE, put_reel},
+		{"set", "a name and a length", 2, 2, JOURNAL_SHARE, put_reel},
 		{0},
 	};
 	struct wish wish = {0};

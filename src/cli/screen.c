@@ -268,22 +268,17 @@ static const char *shown(const struct picture *picture, const char *key)
 	return phrasebook_shown(picture->book, key);
 }
 
+/* NULL: nothing need be said of it. */
 static const char *state_of(const struct session *session)
 {
-	switch (session->state) {
-	case SESSION_PAUSED:
-		return session->fresh ? "not_begun" : "paused";
-	case SESSION_CHOOSING:
-		return "choosing";
-	case SESSION_STATION:
-		return "station";
-	case SESSION_ENDING:
-		return "done";
-	case SESSION_OVER:
-		return "ended";
-	default:
-		return NULL;
-	}
+	static const char *const names[] = {
+		[SESSION_PAUSED] = "paused",   [SESSION_CHOOSING] = "choosing",
+		[SESSION_STATION] = "station", [SESSION_ENDING] = "done",
+		[SESSION_OVER] = "ended",      [SESSION_CALLING] = NULL,
+	};
+
+	return session->state == SESSION_PAUSED && session->fresh ? "not_begun"
+								  : names[session->state];
 }
 
 static void add_heading(struct picture *picture, const struct work *work)
