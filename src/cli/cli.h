@@ -36,8 +36,8 @@ command_function command_check, command_steps, command_draw, command_run, comman
 
 /* Reads the command line of a command, whose help is in commands.yaml, that of its options too if
  * they have none; `more`, or NULL, follows it. Ends the program as command_line_read does. */
-const struct command_syntax *command_read(const struct option_row *options, const char *more,
-					  int argc, char **argv);
+const struct command_syntax *command_read(const struct option_row *rows, const char *more, int argc,
+					  char **argv);
 extern const char commands_yaml[];
 
 /* Ends the program: unknown `what` "word", and which of the names was meant. */

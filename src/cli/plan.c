@@ -233,22 +233,17 @@ static int fill(struct form *form, const struct wish *wish, struct earlier *earl
 
 /* ---- the command ---- */
 
-static int run(struct form *form, const struct wish *wish)
+static int run(struct form *form, const struct wish *wish, struct earlier *earlier)
 {
-	struct earlier earlier = {0};
-	int code = fill(form, wish, &earlier);
+	int code = fill(form, wish, earlier);
 
-	if (code < 0) {
-		form->context = &earlier;
-		form->ask_changes = earlier.name;
-		form->answered = form_is_answered(form);
-		form->more = text_string(&earlier.others);
-		code = form_run(form, wish->output);
-	}
-	free(earlier.name);
-	text_free(&earlier.others);
-	text_free(&earlier.comment);
-	return code;
+	if (code >= 0)
+		return code;
+	form->context = earlier;
+	form->ask_changes = earlier->name;
+	form->answered = form_is_answered(form);
+	form->more = text_string(&earlier->others);
+	return form_run(form, wish->output);
 }
 
 /* Adds an option for each question that has one. */
@@ -275,6 +270,7 @@ int command_plan(int argc, char **argv)
 		{"sport", .text = &wish.sport}, {"output", 'o', .text = &wish.output},
 		QUERY_JOURNAL_ROW(&wish.query),
 	};
+	struct earlier earlier = {0};
 	struct form form;
 
 	plan_form(&form);
@@ -282,7 +278,10 @@ int command_plan(int argc, char **argv)
 	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	if (strcmp(argv[optind], "new") != 0)
 		command_line_wrong(line, "unknown plan command \"%s\"", argv[optind]);
-	int code = run(&form, &wish);
+	int code = run(&form, &wish, &earlier);
+	free(earlier.name);
+	text_free(&earlier.others);
+	text_free(&earlier.comment);
 	for (int n = 0; n < QUESTIONS_MAX; n++)
 		free(wish.help[n]);
 	return code;

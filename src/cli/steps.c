@@ -178,14 +178,14 @@ static void add_members(struct text *out, const struct yaml_node *map)
 	for (const struct yaml_node *node = map->first; node; node = node->next) {
 		const char *name = node->key ? node->key : "n"; /* a number in a list */
 		char *key = memory_format(" %s ", name);
-		bool shown = !strstr(left_out, key) &&
-			     strcmp(node->text ? node->text : "", "fixed") != 0;
+		const char *value = node->kind == YAML_SCALAR ? node->text : NULL;
+		bool shown = !strstr(left_out, key) && !(value && strcmp(value, "fixed") == 0);
 		if (shown && !strstr(bare, key))
 			text_format(out, " %s", strcmp(name, "hole") == 0 ? "at" : name);
-		if (shown && node->kind != YAML_SCALAR)
+		if (shown && !value)
 			add_members(out, node);
-		else if (shown && strcmp(node->text, "true") != 0)
-			text_format(out, " %s%s", node->text, strstr(name, "_mm") ? " mm" : "");
+		else if (shown && strcmp(value, "true") != 0)
+			text_format(out, " %s%s", value, strstr(name, "_mm") ? " mm" : "");
 		free(key);
 	}
 }

@@ -253,6 +253,7 @@ static void print_row(const struct table *table, const int *widths, int columns,
 
 static void print_rows(const struct table *table, const int *widths, int columns, FILE *out)
 {
+	assert(table->column_count > 0);
 	for (int row = -1; row < (int)(table->cell_count / table->column_count); row++)
 		print_row(table, widths, columns, row, out);
 }
