@@ -71,8 +71,10 @@ static void say_notice(struct daemon *daemon, const struct session_effect *effec
 	daemon_say(daemon, notice_name(effect->notice), words,
 		   effect->after ? SPEECH_AFTER : SPEECH_NOW);
 	free(words);
-	/* Of what waits only warnings must be heard: a press in the choices has said the next. */
-	if (effect->after && daemon->work->session.state != SESSION_CHOOSING)
+	/* Of what waits only warnings must be heard: a press in the choices has said the next, and
+	 * one that goes on needs no place. */
+	if (effect->after && effect->notice != NOTICE_REOPENED &&
+	    daemon->work->session.state != SESSION_CHOOSING)
 		daemon->owed[effect->notice] = daemon->last_generation;
 }
 

@@ -98,7 +98,7 @@ bool choices_open(struct session *session, const struct session_event *event,
 		show(session, session->choosing, event, effects);
 		return true;
 	}
-	session_forget(session);
+	session->remembered = 0;
 	if (worked)
 		session_pause(session, event);
 	session->pedal_gone = false; /* its return does not end a pause that somebody uses */
@@ -147,7 +147,7 @@ bool choices_leave(struct session *session, const struct session_event *event,
 {
 	if (event->kind == SESSION_TIMEOUT && event->time_us < session->choosing.until_us)
 		return false;
-	session_forget(session);
+	session->remembered = 0;
 	session->state = SESSION_PAUSED;
 	effect_say(effects, NOTICE_PAUSED);
 	return true;
@@ -177,7 +177,7 @@ bool choices_take(struct session *session, const struct session_event *event,
 {
 	enum choice choice = session->choosing.choice;
 
-	session_forget(session);
+	session->remembered = 0;
 	session->did = event->kind == SESSION_AGAIN  ? DID_TAKE
 		       : event->kind == SESSION_NEXT ? DID_TAKE_AT_ONCE
 						     : DID_NOTHING;

@@ -28,9 +28,8 @@ void teaching_record(struct session *session, const struct session_effect *effec
 
 session_handler teaching_answer, teaching_wrong, teaching_pass, teaching_found;
 
-/* Keeps where the job is, for an UNDO; and drops what is kept. */
+/* Keeps where the job is, for an UNDO. */
 void session_remember(struct session *session);
-void session_forget(struct session *session);
 
 void session_pause(struct session *session, const struct session_event *event);
 void session_go_on(struct session *session);

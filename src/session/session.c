@@ -38,7 +38,7 @@ static bool do_resume(struct session *session, const struct session_event *event
 	bool was_long = event->boot_us - session->paused_since_us >= long_pause_us;
 
 	if (session->state == SESSION_CHOOSING) {
-		session_forget(session);
+		session->remembered = 0;
 		session->state = SESSION_PAUSED;
 	}
 	session_remember(session);
@@ -83,7 +83,7 @@ static bool do_pause(struct session *session, const struct session_event *event,
 		return choices_open(session, event, effects); /* a press and a quick hold */
 	if (session->state == SESSION_PAUSED)
 		return do_resume(session, event, effects);
-	session_forget(session);
+	session->remembered = 0;
 	session_pause(session, event);
 	session->did = event->kind == SESSION_PAUSE_TOGGLE ? DID_PAUSE : DID_NOTHING;
 	effect_say(effects, NOTICE_PAUSED);
@@ -132,7 +132,7 @@ static bool do_back(struct session *session, const struct session_event *event,
 		effect_say_call(session, effects, false);
 		return false;
 	}
-	session_forget(session);
+	session->remembered = 0;
 	if (session->call == session->way_back) {
 		effect_add(effects, SESSION_CALL_OFF);
 		return true;
@@ -200,7 +200,7 @@ static bool do_undo(struct session *session, const struct session_event *event,
 	session->call = was.call > session->calls && !was.station ? session->calls : was.call;
 	session->station = was.station;
 	session->way_back = was.way_back;
-	session_forget(session);
+	session->remembered = 0;
 	if (event->kind == SESSION_UNDO_PAUSE)
 		return undo_and_pause(session, &was, event, effects);
 	if (was.state == SESSION_CHOOSING) { /* half of a double tap: they are left */
@@ -228,7 +228,7 @@ static bool do_undo(struct session *session, const struct session_event *event,
  */
 static void take_script(struct session *session, const struct script *script, int call, int from)
 {
-	session_forget(session);
+	session->remembered = 0;
 	for (int old = from; old <= session->calls; old++)
 		session->set_aside_us += session->spent_us[old];
 	session->script = script;
@@ -312,7 +312,7 @@ static bool do_pedal_gone(struct session *session, const struct session_event *e
 {
 	bool worked = session->state == SESSION_CALLING || session->state == SESSION_STATION;
 
-	session_forget(session);
+	session->remembered = 0;
 	if (worked)
 		session_pause(session, event);
 	session->pedal_gone |= worked;
@@ -329,7 +329,7 @@ static bool do_pedal_stuck(struct session *session, const struct session_event *
 			   struct session_effects *effects)
 {
 	if (session->state == SESSION_CHOOSING && session->choosing.held) {
-		session_forget(session);
+		session->remembered = 0;
 		session->state = SESSION_PAUSED;
 	}
 	effect_say(effects, NOTICE_PEDAL_STUCK)->after = true;

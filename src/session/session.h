@@ -209,7 +209,7 @@ struct session {
 	enum session_deed just;
 	int way_back; /* its first call, as long as no call of it was answered; else 0 */
 	struct session_snapshot before[SESSION_MEMORY]; /* the last steps, newest first */
-	int remembered;
+	int remembered; /* of them; 0 forgets them */
 	bool pedal_gone;         /* paused because of it */
 	bool fresh;              /* paused before the first call */
 	int64_t paused_since_us; /* boot time: a pause goes on while the computer sleeps */

@@ -50,11 +50,6 @@ void session_remember(struct session *session)
 		session->remembered++;
 }
 
-void session_forget(struct session *session)
-{
-	session->remembered = 0;
-}
-
 void session_pause(struct session *session, const struct session_event *event)
 {
 	session->state = SESSION_PAUSED;
