@@ -458,67 +458,58 @@ void open_jobs_list(const struct journal_job *jobs, int count, struct text *out)
 	}
 }
 
-/* The open jobs of that name, where there are several; NULL if there are not. */
-static char *list_of_equals(struct journal *journal, const char *name)
+/* Why a name is none of one open job's: there are several, or there is no such job and perhaps an
+ * open one is nearly called so. NULL if it is. */
+static char *tell_names(struct journal *journal, const char *name, bool known)
 {
 	struct journal_job *jobs = NULL;
-	struct text list = {0};
+	struct text told = {0};
 	int count = 0;
 
-	journal_open_jobs(journal, name, &jobs, &count);
-	if (count > 1) {
-		text_format(&list, "%d open jobs have the name %s: say the number of one", count,
-			    name);
-		open_jobs_list(jobs, count, &list);
-	}
-	jobs_free(jobs, count);
-	return count > 1 ? text_take(&list) : NULL;
-}
-
-/* No job is called so: perhaps an open one nearly is. */
-static char *tell_unknown(struct journal *journal, const char *which)
-{
-	struct journal_job *jobs = NULL;
-	int count = 0;
-
-	if (journal_is_number(which))
-		return memory_format("no job has the number %s; \"pullcall jobs\" lists them",
-				     which);
-	journal_open_jobs(journal, NULL, &jobs, &count);
+	journal_open_jobs(journal, known ? name : NULL, &jobs, &count);
 	const char **names = memory_new((size_t)count + 1, sizeof(*names));
 	for (int i = 0; i < count; i++)
 		names[i] = jobs[i].name;
-	const char *meant = fault_did_you_mean(which, names);
-	char *told = meant ? memory_format("no job \"%s\"; did you mean \"%s\"?", which, meant)
-			   : memory_format("no job \"%s\"; \"pullcall jobs\" lists them", which);
+	const char *meant = known ? NULL : fault_did_you_mean(name, names);
+	if (known && count > 1) {
+		text_format(&told, "%d open jobs have the name %s: say the number of one", count,
+			    name);
+		open_jobs_list(jobs, count, &told);
+	} else if (meant) {
+		text_format(&told, "no job \"%s\"; did you mean \"%s\"?", name, meant);
+	} else if (!known) {
+		text_format(&told, "no job \"%s\"; \"pullcall jobs\" lists them", name);
+	}
 	free(names);
 	jobs_free(jobs, count);
-	return told;
+	return told.length ? text_take(&told) : NULL;
 }
 
 enum exit_code open_job_find(struct journal *journal, const char *which, struct journal_job *job,
 			     char **why)
 {
+	bool number = which && journal_is_number(which);
 	enum journal_status status = journal_find(journal, which, job);
 
 	*why = NULL;
-	if (status == JOURNAL_NONE) {
-		*why = which ? tell_unknown(journal, which) : memory_copy("no job was left open");
-		return EXIT_NO;
-	}
-	if (status != JOURNAL_OK) {
+	if (status == JOURNAL_NONE && number)
+		*why = memory_format("no job has the number %s; \"pullcall jobs\" lists them",
+				     which);
+	else if (status == JOURNAL_NONE)
+		*why = which ? tell_names(journal, which, false)
+			     : memory_copy("no job was left open");
+	else if (status != JOURNAL_OK)
 		*why = memory_copy(journal_message(journal));
-		return EXIT_IO;
-	}
-	if (!job->open)
+	else if (!job->open)
 		*why = memory_format("job %s (%lld) is not open", job->name,
 				     (long long)job->number);
-	else if (which && !journal_is_number(which) && strcmp(which, job->name) == 0)
-		*why = list_of_equals(journal, which);
+	else if (which && !number && strcmp(which, job->name) == 0)
+		*why = tell_names(journal, which, true);
 	if (!*why)
 		return EXIT_DONE;
-	journal_job_free(job);
-	return EXIT_NO;
+	if (status == JOURNAL_OK)
+		journal_job_free(job);
+	return status == JOURNAL_OK || status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;
 }
 
 enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **told)
