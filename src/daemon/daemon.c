@@ -249,17 +249,6 @@ static bool add_source(struct daemon *daemon, struct source *source)
 	return true;
 }
 
-static bool open_pedals(struct daemon *daemon, char **why)
-{
-	const struct pedal_config config = {
-		.entries = daemon->bench->pedals,
-		.entry_count = (size_t)daemon->bench->pedal_count,
-		.times = daemon->bench->times,
-	};
-
-	return add_source(daemon, pedals_open(&config, on_pedal_event, daemon, why));
-}
-
 /* Keys that cannot be read are an error only if nothing else can be pressed: a run in the
  * background of its terminal still has its pedal. */
 static bool open_keys(struct daemon *daemon, char **why)
@@ -307,12 +296,18 @@ static bool has_keys(const struct daemon_options *options)
 /* Pedals, keys and the voice. False with *why if a source that was asked for cannot be opened. */
 static bool open_sources(struct daemon *daemon, char **why)
 {
+	const struct pedal_config config = {
+		.entries = daemon->bench->pedals,
+		.entry_count = (size_t)daemon->bench->pedal_count,
+		.times = daemon->bench->times,
+	};
 	enum daemon_pedals pedals = daemon->options.pedals;
 	bool any = pedals == DAEMON_PEDALS_AUTO;
 
 	memory_replace(&daemon->pedal, "no pedal yet");
 	open_voice(daemon);
-	if ((any || pedals == DAEMON_PEDALS_EVDEV) && !open_pedals(daemon, why))
+	if ((any || pedals == DAEMON_PEDALS_EVDEV) &&
+	    !add_source(daemon, pedals_open(&config, on_pedal_event, daemon, why)))
 		return false;
 	if ((pedals == DAEMON_PEDALS_KEYS || (any && has_keys(&daemon->options))) &&
 	    !open_keys(daemon, why))
@@ -550,7 +545,6 @@ void daemon_close(struct daemon *daemon)
 	free(daemon->voice);
 	free(daemon->pedal);
 	free(daemon->journal_fault);
-	free(daemon->journal_aside);
 	free(daemon);
 }
 

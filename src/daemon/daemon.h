@@ -78,10 +78,10 @@ enum exit_code daemon_drill(struct daemon *daemon, const char *file, const char 
  * done, or why not; the caller frees it. */
 enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **told);
 
-/* When the program starts: goes on with the job worked on last if it was cut off, by a crash or by
- * the computer going down, but not if it was put away. Adds to `told` what is done, which jobs are
- * open, and how to go on with one. */
-void daemon_take_up(struct daemon *daemon, struct text *told);
+/* When pullcalld starts: goes on with the job worked on last if it was cut off, by a crash or by
+ * the computer going down, but not if it was put away. Prints what is done, which jobs are open,
+ * and how to go on with one. */
+void daemon_take_up(struct daemon *daemon);
 
 /* The open job that `which` names: a number, a UUID, or a name that only one open job has; NULL:
  * the one worked on last. EXIT_NO or EXIT_IO with *why, which the caller frees. */

@@ -76,7 +76,7 @@ struct daemon {
 	bool keys_open;
 	bool pedal_missing; /* unplugged, and neither it nor another one came since */
 	char *journal_fault;
-	char *journal_aside; /* new name of a damaged journal, until a job is there to say it in */
+	bool journal_aside;  /* a damaged one was, which no job has said yet */
 	bool journal_failed; /* as far as the session knows */
 	bool leaving;        /* the loop ends when the last words are said */
 	bool rack_asked;     /* what waits next is to be said */

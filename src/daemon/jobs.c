@@ -12,11 +12,13 @@ static enum journal_status replace_damaged(struct daemon *daemon, const char *pa
 	fprintf(stderr, "pullcall: %s\n", *why);
 	free(*why);
 	*why = NULL;
-	enum journal_status status = journal_set_aside(path, &daemon->journal_aside, why);
+	char *aside = NULL;
+	enum journal_status status = journal_set_aside(path, &aside, why);
 	if (status != JOURNAL_OK)
 		return status;
-	fprintf(stderr, "pullcall: it was set aside as %s, and a new journal was begun\n",
-		daemon->journal_aside);
+	fprintf(stderr, "pullcall: it was set aside as %s, and a new journal was begun\n", aside);
+	daemon->journal_aside = true;
+	free(aside);
 	return journal_open(path, JOURNAL_WRITE, &daemon->journal, why);
 }
 
@@ -112,12 +114,10 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 					  .number = journal_number(daemon->journal),
 					  .text = work->script->title});
 	daemon_step(daemon, (struct session_event){kind, .text = changed});
-	if (!daemon->journal_aside)
-		return;
-	daemon_step(daemon,
-		    (struct session_event){.kind = SESSION_REPORT, .notice = NOTICE_JOURNAL_ASIDE});
-	free(daemon->journal_aside);
-	daemon->journal_aside = NULL;
+	if (daemon->journal_aside)
+		daemon_step(daemon, (struct session_event){.kind = SESSION_REPORT,
+							   .notice = NOTICE_JOURNAL_ASIDE});
+	daemon->journal_aside = false;
 }
 
 static void jobs_free(struct journal_job *jobs, int count)
@@ -531,26 +531,29 @@ enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **to
 	return code;
 }
 
-void daemon_take_up(struct daemon *daemon, struct text *told)
+void daemon_take_up(struct daemon *daemon)
 {
+	struct text told = {0};
 	struct journal_job *jobs = NULL;
 	char *line = NULL;
 	int count = 0, taken = 0;
 
 	journal_open_jobs(daemon->journal, NULL, &jobs, &count);
 	if (count == 0)
-		text_add(told, "waiting for a job");
+		text_add(&told, "waiting for a job");
 	else if (jobs[0].put_away)
-		text_add(told, "waiting for a job; left open:");
+		text_add(&told, "waiting for a job; left open:");
 	else if (daemon_reopen(daemon, NULL, &line) == EXIT_DONE)
-		text_format(told, "%s%s", line, count > ++taken ? "; also open:" : "");
+		text_format(&told, "%s%s", line, count > ++taken ? "; also open:" : "");
 	else
-		text_format(told, "waiting for a job (%s); left open:", line);
+		text_format(&told, "waiting for a job (%s); left open:", line);
 	if (count > taken) {
-		open_jobs_list(jobs + taken, count - taken, told);
-		text_format(told, "\nTo go on with one: %s\"pullcall load --resume NUMBER\"",
+		open_jobs_list(jobs + taken, count - taken, &told);
+		text_format(&told, "\nTo go on with one: %s\"pullcall load --resume NUMBER\"",
 			    taken ? "\"pullcall tell stop\", then " : "");
 	}
+	fprintf(stderr, "pullcalld: %s\n", text_string(&told));
+	text_free(&told);
 	free(line);
 	jobs_free(jobs, count);
 }

@@ -31,8 +31,6 @@ int main(int argc, char **argv)
 		       "device or keys, 71 the system, 74 the journal.",
 		.options = rows,
 	};
-
-	struct text told = {0};
 	int code = EXIT_DONE;
 
 	standard_files_open();
@@ -40,9 +38,7 @@ int main(int argc, char **argv)
 	struct daemon *daemon = daemon_open(&options, &code);
 	if (!daemon)
 		return code;
-	daemon_take_up(daemon, &told);
-	fprintf(stderr, "pullcalld: %s\n", text_string(&told));
-	text_free(&told);
+	daemon_take_up(daemon);
 	code = daemon_run(daemon);
 	daemon_close(daemon);
 	return code;

@@ -175,33 +175,6 @@ void daemon_choose(struct daemon *daemon, enum choice choice)
 	}
 }
 
-static void carry_out(struct daemon *daemon, const struct session_effect *effect,
-		      const struct session_event *event)
-{
-	switch (effect->kind) {
-	case SESSION_SAY_CALL:
-		say_call(daemon, effect, event->time_us);
-		break;
-	case SESSION_SAY_WHY:
-		daemon_say(daemon, "why", script_line(daemon->work->script, effect->call)->why,
-			   SPEECH_NOW);
-		break;
-	case SESSION_SAY_NOTICE:
-		say_notice(daemon, effect);
-		break;
-	case SESSION_WRITE:
-		write_record(daemon, effect, event->time_us);
-		break;
-	case SESSION_CHOSEN:
-		daemon_choose(daemon, effect->choice);
-		break;
-	case SESSION_GO_BACK: /* see step_once */
-	case SESSION_CALL_OFF:
-	case SESSION_CLOSE: /* daemon_after sees that the session is over */
-		break;
-	}
-}
-
 /* What the next press may ask for is synthesised now: it is not to wait for that. */
 static void prepare(struct daemon *daemon)
 {
@@ -350,6 +323,35 @@ static void change_script(struct daemon *daemon, const struct session_effect *ef
 	faults_free(&faults);
 }
 
+static void carry_out(struct daemon *daemon, const struct session_effect *effect,
+		      const struct session_event *event)
+{
+	switch (effect->kind) {
+	case SESSION_SAY_CALL:
+		say_call(daemon, effect, event->time_us);
+		break;
+	case SESSION_SAY_WHY:
+		daemon_say(daemon, "why", script_line(daemon->work->script, effect->call)->why,
+			   SPEECH_NOW);
+		break;
+	case SESSION_SAY_NOTICE:
+		say_notice(daemon, effect);
+		break;
+	case SESSION_WRITE:
+		write_record(daemon, effect, event->time_us);
+		break;
+	case SESSION_CHOSEN:
+		daemon_choose(daemon, effect->choice);
+		break;
+	case SESSION_GO_BACK:
+	case SESSION_CALL_OFF: /* the last effect of its event */
+		change_script(daemon, effect);
+		break;
+	case SESSION_CLOSE: /* daemon_after sees that the session is over */
+		break;
+	}
+}
+
 static bool step_once(struct daemon *daemon, struct session_event event)
 {
 	struct session_effects effects;
@@ -369,10 +371,6 @@ static bool step_once(struct daemon *daemon, struct session_event event)
 	}
 	if (cut_off)
 		say_owed(daemon, before);
-	for (int i = 0; i < effects.count; i++)
-		if (effects.items[i].kind == SESSION_GO_BACK ||
-		    effects.items[i].kind == SESSION_CALL_OFF)
-			change_script(daemon, &effects.items[i]);
 	if (daemon->last_generation > before)
 		prepare(daemon);
 	if (daemon->work->session.state == SESSION_PAUSED)
