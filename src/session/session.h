@@ -209,9 +209,9 @@ struct session {
 	enum session_deed just;
 	int way_back; /* its first call, as long as no call of it was answered; else 0 */
 	struct session_snapshot before[SESSION_MEMORY]; /* the last steps, newest first */
-	int remembered; /* of them; 0 forgets them */
-	bool pedal_gone;         /* paused because of it */
-	bool fresh;              /* paused before the first call */
+	int remembered;                                 /* of them; 0 forgets them */
+	bool pedal_gone;                                /* paused because of it */
+	bool fresh;                                     /* paused before the first call */
 	int64_t paused_since_us; /* boot time: a pause goes on while the computer sleeps */
 	int64_t last_us;         /* of the last event */
 	int64_t *spent_us;       /* work, by call, from 1 */
