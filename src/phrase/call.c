@@ -83,6 +83,17 @@ static enum variant variant_of(const struct said *said)
 	return subject->pulls_last > subject->pulls_first ? VARIANT_CROSSES : VARIANT_CROSS;
 }
 
+static char *say_if(const struct said *said, bool is_so, int saying)
+{
+	return is_so ? say_words(&said->manner, saying) : NULL;
+}
+
+/* A number, or nothing for 0. */
+static char *say_some(const struct said *said, int number)
+{
+	return number ? say_number(&said->manner, number) : NULL;
+}
+
 static char *say_holes(const struct said *said)
 {
 	const struct manner *manner = &said->manner;
@@ -153,35 +164,15 @@ static char *say_care(const struct said *said)
 {
 	enum material material = length_of(said)->material;
 
-	return material == MATERIAL_UNKNOWN
-		       ? NULL
-		       : say_words(&said->manner, SAID_CARE + (int)(material - MATERIAL_GUT));
-}
-
-static char *say_over(const struct said *said, bool over)
-{
-	return say_words(&said->manner, SAID_WEAVE + over);
+	return say_if(said, material != MATERIAL_UNKNOWN, SAID_CARE + (int)material - MATERIAL_GUT);
 }
 
 /* Hands go on as they did for the cross before; where they must not, it is said. */
-static char *say_odd_over(const struct said *said)
+static bool is_odd_over(const struct said *said)
 {
 	const struct move *last = call_woven_before(said->sequence, said->call);
-	bool over = said->route->weave.first_over;
 
-	return last && last->weave.first_over == over ? NULL : say_over(said, over);
-}
-
-static char *say_match(const struct said *said)
-{
-	const struct weave *weave = &said->route->weave;
-
-	return say_words(&said->manner, SAID_MATCH + (weave->first_over == weave->last_over));
-}
-
-static char *say_if(const struct said *said, bool is_so, int saying)
-{
-	return is_so ? say_words(&said->manner, saying) : NULL;
+	return !last || last->weave.first_over != said->route->weave.first_over;
 }
 
 /* Where the numbering of the holes turns from one end to the other on the way. */
@@ -201,8 +192,8 @@ static bool is_shared(const struct said *said)
 	       pattern_main_at(pattern, said->route->to);
 }
 
-/* Where both ends leave as many holes empty; where they do not, both holes are said. */
-static char *say_skip(const struct said *said)
+/* How many holes both ends leave empty; 0 where they do not agree, and both holes are said. */
+static int skipped_by(const struct said *said)
 {
 	const struct pattern *pattern = said->sequence->pattern;
 	int main = said->route->number;
@@ -211,9 +202,7 @@ static char *say_skip(const struct said *said)
 	for (int end = 0; end < 2; end++)
 		skipped[end] =
 			pattern->main_hole[end][main] - pattern->main_hole[end][main - 1] - 1;
-	return main > 1 && skipped[END_HEAD] > 0 && skipped[END_HEAD] == skipped[END_THROAT]
-		       ? say_number(&said->manner, skipped[END_HEAD])
-		       : NULL;
+	return main > 1 && skipped[END_HEAD] == skipped[END_THROAT] ? skipped[END_HEAD] : 0;
 }
 
 /* The number belongs to the first pull after a change, and to a repeat: between those the machine
@@ -262,15 +251,15 @@ static char *say_flag(bool flag)
 	return flag ? memory_copy("") : NULL;
 }
 
-/* The cross woven before the delayed main. */
-static char *say_until(const struct said *said)
+/* The cross woven before the delayed main; 0: none is. */
+static int before_delayed(const struct said *said)
 {
 	const struct route *route = said->sequence->route;
 	int step = 0;
 
 	while (route && route->delayed && route->steps[step] != 0)
 		step++;
-	return step > 0 ? say_number(&said->manner, route->steps[step - 1]) : NULL;
+	return step > 0 ? route->steps[step - 1] : 0;
 }
 
 /* The neighbour that a flying clamp holds a string by. */
@@ -288,16 +277,16 @@ static char *say_across(const struct said *said)
 static char *say_field(const struct said *said, enum field field)
 {
 	const struct manner *manner = &said->manner;
-	const struct move *subject = said->subject;
+	const struct move *subject = said->subject, *string = said->string, *route = said->route;
+	const struct move *pull = said->pull ? said->pull : subject;
 
 	switch (field) {
 	case FIELD_NUMBER:
-		return say_number(manner,
-				  subject->through ? subject->number : said->string->number);
+		return say_number(manner, subject->through ? subject->number : string->number);
 	case FIELD_SIDE:
-		return say_side(manner, said->string->side);
+		return say_side(manner, string->side);
 	case FIELD_OTHER_SIDE:
-		return say_side(manner, other_side(said->string->side));
+		return say_side(manner, other_side(string->side));
 	case FIELD_HOLE:
 		return say_hole(manner, hole_of(said));
 	case FIELD_HOLES:
@@ -305,45 +294,45 @@ static char *say_field(const struct said *said, enum field field)
 	case FIELD_ODD_HOLE:
 		return say_odd_hole(said);
 	case FIELD_FROM:
-		return say_hole(manner, said->route ? said->route->from : subject->from);
+		return say_hole(manner, route ? route->from : subject->from);
 	case FIELD_TO:
-		return say_hole(manner, said->route->to);
+		return say_hole(manner, route->to);
 	case FIELD_END:
 		return say_words(manner, SAID_ENDS + hole_of(said).end);
 	case FIELD_FROM_END:
-		return say_words(manner, SAID_ENDS + said->route->from.end);
+		return say_words(manner, SAID_ENDS + route->from.end);
 	case FIELD_TO_END:
-		return say_words(manner, SAID_ENDS + said->route->to.end);
+		return say_words(manner, SAID_ENDS + route->to.end);
 	case FIELD_TENSION:
-		return say_tension(manner, said->pull ? said->pull->tension : subject->tension);
+		return say_tension(manner, pull->tension);
 	case FIELD_PULL:
-		return say_tension_number(manner,
-					  said->pull ? said->pull->tension : subject->tension);
+		return say_tension_number(manner, pull->tension);
 	case FIELD_PRESTRETCH:
 		return subject->prestretch > 0
 			       ? say_counted(manner, subject->prestretch * 100, NOUN_PERCENT)
 			       : NULL;
 	case FIELD_PULLED:
 	case FIELD_LAST:
-		return say_number(manner, (said->pull ? said->pull : subject)->pulls_last);
+		return say_number(manner, pull->pulls_last);
 	case FIELD_FIRST:
-		return say_number(manner, (said->pull ? said->pull : subject)->pulls_first);
+		return say_number(manner, pull->pulls_first);
 	case FIELD_OVER:
-		return say_over(said, said->route->weave.first_over);
+		return say_words(manner, SAID_WEAVE + route->weave.first_over);
 	case FIELD_OVER_LAST:
-		return say_over(said, said->route->weave.last_over);
+		return say_words(manner, SAID_WEAVE + route->weave.last_over);
 	case FIELD_GOES_OVER:
-		return say_flag(said->route->weave.first_over);
+		return say_flag(route->weave.first_over);
 	case FIELD_ENDS_OVER:
-		return say_flag(said->route->weave.last_over);
+		return say_flag(route->weave.last_over);
 	case FIELD_ANCHOR:
 		return say_anchor(said);
 	case FIELD_ODD_OVER:
-		return say_odd_over(said);
+		return say_if(said, is_odd_over(said), SAID_WEAVE + route->weave.first_over);
 	case FIELD_MATCH:
-		return say_match(said);
+		return say_words(manner,
+				 SAID_MATCH + (route->weave.first_over == route->weave.last_over));
 	case FIELD_SKIP:
-		return say_skip(said);
+		return say_some(said, skipped_by(said));
 	case FIELD_NEXT_EMPTY:
 		return say_if(said, is_next_empty(said), SAID_NEXT_EMPTY);
 	case FIELD_SHARED:
@@ -367,8 +356,7 @@ static char *say_field(const struct said *said, enum field field)
 	case FIELD_HEAD:
 		return say_words(manner, SAID_HEAD + (int)said->sequence->job->machine.head);
 	case FIELD_THROUGH:
-		return subject->through > subject->number ? say_number(manner, subject->through)
-							  : NULL;
+		return say_some(said, subject->through > subject->number ? subject->through : 0);
 	case FIELD_BOTH_SIDES:
 		return say_flag(subject->both_sides);
 	case FIELD_BACK:
@@ -376,9 +364,9 @@ static char *say_field(const struct said *said, enum field field)
 	case FIELD_AS_SET:
 		return say_flag(subject->as_set);
 	case FIELD_LATE:
-		return said->string != subject ? say_number(manner, said->string->number) : NULL;
+		return string != subject ? say_number(manner, string->number) : NULL;
 	case FIELD_UNTIL:
-		return say_until(said);
+		return say_some(said, before_delayed(said));
 	default:
 		return NULL;
 	}
