@@ -116,34 +116,28 @@ int faults_report(struct faults *faults)
 
 enum { WORD_MAX = 40 };
 
+static size_t least(size_t a, size_t b)
+{
+	return a < b ? a : b;
+}
+
 /* Levenshtein distance with neighbours swapped counted as one (optimal string alignment). */
 static size_t edit_distance(const char *a, const char *b)
 {
+	size_t cost[WORD_MAX + 1][WORD_MAX + 1]; /* from the first i bytes of a to j of b */
 	size_t la = strlen(a), lb = strlen(b);
-	size_t rows[3][WORD_MAX + 1];
-	size_t *before = rows[0], *last = rows[1], *row = rows[2];
 
-	for (size_t j = 0; j <= lb; j++)
-		last[j] = j;
-	for (size_t i = 1; i <= la; i++) {
-		row[0] = i;
-		for (size_t j = 1; j <= lb; j++) {
-			size_t best = last[j - 1] + (a[i - 1] != b[j - 1]);
-			if (last[j] + 1 < best)
-				best = last[j] + 1;
-			if (row[j - 1] + 1 < best)
-				best = row[j - 1] + 1;
-			if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] &&
-			    before[j - 2] + 1 < best)
-				best = before[j - 2] + 1;
-			row[j] = best;
+	for (size_t i = 0; i <= la; i++)
+		for (size_t j = 0; j <= lb; j++) {
+			cost[i][j] = i + j; /* one of them is empty */
+			if (i == 0 || j == 0)
+				continue;
+			cost[i][j] = least(cost[i - 1][j - 1] + (a[i - 1] != b[j - 1]),
+					   least(cost[i - 1][j], cost[i][j - 1]) + 1);
+			if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
+				cost[i][j] = least(cost[i][j], cost[i - 2][j - 2] + 1);
 		}
-		size_t *oldest = before;
-		before = last;
-		last = row;
-		row = oldest;
-	}
-	return last[lb];
+	return cost[la][lb];
 }
 
 const char *fault_did_you_mean(const char *word, const char *const *names)

@@ -152,9 +152,6 @@ static bool on_scalar(struct scan *scan, struct fy_event *event, struct position
 	const char *text =
 		event->scalar.value ? fy_token_get_text(event->scalar.value, &length) : "";
 
-	if (event->scalar.anchor || event->scalar.tag)
-		return scan_fault(scan, position, "yaml-feature",
-				  "anchors and tags are not used here: write the value itself");
 	if (memchr(text, '\0', length))
 		return scan_fault(scan, position, "file-text", "a NUL byte in a text");
 	if (awaits_key(scan))
@@ -172,12 +169,8 @@ static bool on_scalar(struct scan *scan, struct fy_event *event, struct position
 	return true;
 }
 
-static bool on_open(struct scan *scan, enum yaml_kind kind, bool decorated,
-		    struct position position)
+static bool on_open(struct scan *scan, enum yaml_kind kind, struct position position)
 {
-	if (decorated)
-		return scan_fault(scan, position, "yaml-feature",
-				  "anchors and tags are not used here: write the value itself");
 	if (awaits_key(scan))
 		return scan_fault(scan, position, "key-kind", "a key must be a plain word");
 	if (scan->depth == YAML_DEPTH_MAX)
@@ -195,22 +188,22 @@ static bool on_event(struct scan *scan, struct fy_event *event)
 {
 	struct position position = event_position(scan, event);
 
+	if (event->type == FYET_ALIAS || fy_event_get_anchor_token(event) ||
+	    fy_event_get_tag_token(event))
+		return scan_fault(
+			scan, position, "yaml-feature",
+			"anchors, aliases and tags are not used here: write the value itself");
 	switch (event->type) {
 	case FYET_SCALAR:
 		return on_scalar(scan, event, position);
 	case FYET_MAPPING_START:
-		return on_open(scan, YAML_MAP,
-			       event->mapping_start.anchor || event->mapping_start.tag, position);
+		return on_open(scan, YAML_MAP, position);
 	case FYET_SEQUENCE_START:
-		return on_open(scan, YAML_LIST,
-			       event->sequence_start.anchor || event->sequence_start.tag, position);
+		return on_open(scan, YAML_LIST, position);
 	case FYET_MAPPING_END:
 	case FYET_SEQUENCE_END:
 		scan->depth--;
 		return true;
-	case FYET_ALIAS:
-		return scan_fault(scan, position, "yaml-feature",
-				  "aliases are not used here: write the value itself");
 	case FYET_DOCUMENT_START:
 		if (scan->document->root)
 			return scan_fault(scan, position, "file-documents",

@@ -135,7 +135,7 @@ class Commands(unittest.TestCase):
         self.refused(plan.replace("  mains:", "\tmains:"), ":9:1: error: a tab")
         self.refused(b"a" * 10_000_000, "larger than 256 KiB")
         self.refused("a: " + "[" * 10_000, "nested too deep")
-        self.refused("a: &x [1]\nb: [*x, *x]\n", "anchors and tags are not used here")
+        self.refused("a: &x [1]\nb: [*x, *x]\n", "anchors, aliases and tags are not used here")
         self.refused(b"job: a\0b\n", ":1:7: error: a NUL byte")
         self.refused(b"job: caf\xe9\n", ":1:9: error: not UTF-8")
         self.refused("", "the file is empty")
