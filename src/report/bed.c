@@ -1,3 +1,4 @@
+/* The string bed of a job, with a bar for the work on each string. */
 #include "report/internal.h"
 
 #include <math.h>
@@ -6,9 +7,10 @@
 
 /* Bars for the mains stand above the frame, bars for the crosses to its right. */
 static const double frame_left = 22, frame_width = 214, bar_longest = 58;
-static const double bars_top = 38; /* leaves room for a time above the longest bar */
+static const double mains_base = 96; /* y where the mains' bars begin: room for one and its time */
+static const double crosses_base = frame_left + frame_width + 7; /* x where the crosses' do */
 static const double number_room = 15, letters_small = 11;
-static const double string_thin = 0.5, string_thick = 4.2, hair = 0.5, thin = 0.9;
+static const double string_thin = 0.5, string_thick = 4.2, thin = 0.9;
 
 /* One string, its bar and its labels. */
 struct bar {
@@ -25,55 +27,39 @@ struct bar {
 struct bed_view {
 	struct canvas *canvas;
 	struct layout layout;
-	double bottom_mm;
-	const struct pattern *pattern;
 	struct strand strands[STRANDS_MAX];
 	struct bar bars[STRANDS_MAX];
 	int count;
-	double longest_us[2]; /* by string_kind */
-	double base[2];       /* y where the mains' bars begin, x where the crosses' do */
 };
 
-static void take_times(struct bed_view *view, const struct review *review)
+static bool is_main(const struct bar *bar)
 {
+	return bar->strand->kind == STRING_MAIN;
+}
+
+static const char *side_word(const struct bar *bar)
+{
+	return !is_main(bar) ? "" : bar->strand->side == SIDE_LEFT ? " left" : " right";
+}
+
+/* ---- Where things go ---- */
+
+static void make_bars(struct bed_view *view, const struct review *review)
+{
+	double longest_us = 0;
+
 	for (int i = 0; i < view->count; i++) {
 		struct bar *bar = &view->bars[i];
 		bar->strand = &view->strands[i];
-		bar->work_us = review->string_us[review_string(bar->strand->kind == STRING_MAIN,
-							       bar->strand->number,
+		bar->work_us = review->string_us[review_string(is_main(bar), bar->strand->number,
 							       side_names[bar->strand->side][0])];
-		double *longest_us = &view->longest_us[bar->strand->kind];
-		*longest_us = fmax(*longest_us, (double)bar->work_us);
-	}
-}
-
-static double share_of(const struct bed_view *view, double work_us)
-{
-	double longest_us = fmax(view->longest_us[STRING_MAIN], view->longest_us[STRING_CROSS]);
-
-	return work_us > 0 ? work_us / longest_us : 0;
-}
-
-static void place_frame(struct bed_view *view)
-{
-	struct layout *layout = &view->layout;
-
-	view->base[STRING_MAIN] =
-		bars_top + bar_longest * share_of(view, view->longest_us[STRING_MAIN]);
-	view->base[STRING_CROSS] = frame_left + frame_width + 7;
-	struct spot top = {frame_left + frame_width / 2, view->base[STRING_MAIN] + number_room + 4};
-	layout_fit(view->pattern, top, frame_width, INFINITY, layout);
-	view->bottom_mm = 2 * layout->centre.y_mm - top.y_mm + 16;
-}
-
-static void place_bars(struct bed_view *view)
-{
-	for (int i = 0; i < view->count; i++) {
-		struct bar *bar = &view->bars[i];
 		layout_strand(&view->layout, bar->strand, bar->line);
-		bar->share = share_of(view, (double)bar->work_us);
-		bar->at = bar->strand->kind == STRING_MAIN ? bar->line[0].x_mm : bar->line[0].y_mm;
+		bar->at = is_main(bar) ? bar->line[0].x_mm : bar->line[0].y_mm;
+		longest_us = fmax(longest_us, (double)bar->work_us);
 	}
+	for (int i = 0; i < view->count; i++)
+		if (view->bars[i].work_us > 0)
+			view->bars[i].share = (double)view->bars[i].work_us / longest_us;
 }
 
 static int slower_first(const void *a, const void *b)
@@ -91,7 +77,7 @@ static bool has_room(const struct bed_view *view, const struct bar *bar, bool nu
 {
 	for (int i = 0; i < view->count; i++) {
 		const struct bar *other = &view->bars[i];
-		if (other != bar && other->strand->kind == bar->strand->kind &&
+		if (other != bar && is_main(other) == is_main(bar) &&
 		    (numbers ? other->numbered : other->labelled) &&
 		    fabs(other->at - bar->at) < letters_small * (numbers ? 1.15 : 0.95))
 			return false;
@@ -110,148 +96,109 @@ static void choose_labels(struct bed_view *view)
 	for (int i = 0; i < view->count; i++) {
 		struct bar *bar = &view->bars[i];
 		bar->labelled = bar->work_us >= 0 && has_room(view, bar, false);
-		bar->slowest = bar->work_us > 0 && !found[bar->strand->kind];
-		found[bar->strand->kind] = true;
+		bar->slowest = bar->work_us > 0 && !found[is_main(bar)];
+		found[is_main(bar)] = true;
 	}
-}
-
-/* Drawn without the weave, so that thickness can be compared. */
-static void draw_strings(const struct bed_view *view)
-{
-	for (enum string_kind kind = STRING_MAIN; kind <= STRING_CROSS; kind++) {
-		for (int i = 0; i < view->count; i++) {
-			const struct bar *bar = &view->bars[i];
-			if (bar->strand->kind != kind)
-				continue;
-			double wide = string_thin + (string_thick - string_thin) * bar->share;
-			int colour = bar->slowest ? ACCENT : INK;
-			canvas_line(view->canvas, bar->line[0], bar->line[1],
-				    pen_line(colour, wide), "class=\"string\"");
-			if (kind == STRING_CROSS && !bar->slowest && wide > 2 * hair + 0.4)
-				canvas_draw(view->canvas, pen_line(CORE, wide - 2 * hair), NULL);
-		}
-	}
-}
-
-static void draw_guides(const struct bed_view *view, const struct bar *bar)
-{
-	double band = view->layout.band_mm + 2, at = bar->at;
-	double base = view->base[bar->strand->kind];
-	struct pen pen = pen_line(FAINT, hair);
-
-	if (bar->strand->kind == STRING_MAIN) {
-		double head = fmin(bar->line[0].y_mm, bar->line[1].y_mm) - band;
-		canvas_line(view->canvas, (struct spot){at, head},
-			    (struct spot){at, base + number_room - 1}, pen, "class=\"guide\"");
-		return;
-	}
-	double left = fmin(bar->line[0].x_mm, bar->line[1].x_mm) - band;
-	double right = fmax(bar->line[0].x_mm, bar->line[1].x_mm) + band;
-	canvas_line(view->canvas, (struct spot){frame_left - 3, at}, (struct spot){left, at}, pen,
-		    "class=\"guide\"");
-	canvas_line(view->canvas, (struct spot){right, at}, (struct spot){base - 1, at}, pen,
-		    "class=\"guide\"");
 }
 
 /* As wide as the two closest strings of the kind allow. */
-static double bar_width(const struct bed_view *view, enum string_kind kind)
+static double bar_width(const struct bed_view *view, const struct bar *bar)
 {
 	double least = 12;
 
 	for (int i = 0; i < view->count; i++) {
-		for (int j = 0; j < i; j++) {
-			if (view->bars[i].strand->kind == kind &&
-			    view->bars[j].strand->kind == kind)
-				least = fmin(least, fabs(view->bars[i].at - view->bars[j].at));
-		}
+		const struct bar *other = &view->bars[i];
+		if (other != bar && is_main(other) == is_main(bar))
+			least = fmin(least, fabs(other->at - bar->at));
 	}
 	return fmax(0.72 * least, 1);
 }
 
-static const char *side_word(const struct strand *strand)
-{
-	return strand->kind == STRING_CROSS ? "" : strand->side == SIDE_LEFT ? " left" : " right";
-}
-
 /* A spot that far out from the base line, and that far beside the middle of the bar. */
-static struct spot spot_at(const struct bed_view *view, const struct bar *bar, double out,
-			   double beside)
+static struct spot spot_at(const struct bar *bar, double out, double beside)
 {
-	double base = view->base[bar->strand->kind], at = bar->at + beside;
-
-	return bar->strand->kind == STRING_MAIN ? (struct spot){at, base - out}
-						: (struct spot){base + out, at};
+	return is_main(bar) ? (struct spot){bar->at + beside, mains_base - out}
+			    : (struct spot){crosses_base + out, bar->at + beside};
 }
 
-static void draw_bar(const struct bed_view *view, const struct bar *bar, double wide)
+/* ---- Drawing ---- */
+
+/* Drawn without the weave, so that thickness can be compared. */
+static void draw_string(struct canvas *canvas, const struct bar *bar)
 {
-	bool main = bar->strand->kind == STRING_MAIN, solid = main || bar->slowest;
+	double wide = string_thin + (string_thick - string_thin) * bar->share;
+
+	canvas_line(canvas, bar->line[0], bar->line[1],
+		    pen_line(bar->slowest   ? ACCENT
+			     : is_main(bar) ? INK
+					    : GREY,
+			     wide),
+		    "class=\"string\"");
+}
+
+/* A main's is solid, a cross's an outline. */
+static void draw_bar(const struct bed_view *view, const struct bar *bar)
+{
+	bool solid = is_main(bar) || bar->slowest;
 	double edge = solid ? 0 : thin / 2;
-	double half_wide = wide / 2 - edge, half_long = (bar_longest * bar->share - edge) / 2;
+	double half_wide = bar_width(view, bar) / 2 - edge;
+	double half_long = (bar_longest * bar->share - edge) / 2;
 	struct pen pen = solid ? pen_fill(bar->slowest ? ACCENT : INK) : pen_edge(INK, thin, CORE);
 
 	if (half_long <= 0)
 		return;
-	canvas_box(view->canvas, spot_at(view, bar, half_long, 0), main ? half_wide : half_long,
-		   main ? half_long : half_wide);
+	canvas_box(view->canvas, spot_at(bar, half_long, 0), is_main(bar) ? half_wide : half_long,
+		   is_main(bar) ? half_long : half_wide);
 	canvas_draw(view->canvas, pen,
 		    canvas_attributes(view->canvas, "class=\"bar\" data-string=\"%s %d%s\"",
 				      string_names[bar->strand->kind], bar->strand->number,
-				      side_word(bar->strand)));
+				      side_word(bar)));
 }
 
-static void draw_time(const struct bed_view *view, const struct bar *bar)
+static void draw_time(struct canvas *canvas, const struct bar *bar)
 {
 	const struct lettering letters = {letters_small, bar->slowest ? ACCENT : INK, ANCHOR_START,
 					  bar->slowest};
 	struct spot spot =
-		spot_at(view, bar, bar_longest * bar->share + 3, CAPITAL_SHARE * letters_small / 2);
+		spot_at(bar, bar_longest * bar->share + 3, CAPITAL_SHARE * letters_small / 2);
 	char time[DURATION_TEXT_MAX];
 	const char *attributes = "class=\"value\"";
 
-	if (bar->strand->kind == STRING_MAIN)
-		attributes = canvas_attributes(
-			view->canvas,
-			"class=\"value\" transform=\"rotate(-90 %ld.%02ld %ld.%02ld)\"",
-			lround(100 * spot.x_mm) / 100, lround(100 * spot.x_mm) % 100,
-			lround(100 * spot.y_mm) / 100, lround(100 * spot.y_mm) % 100);
-	canvas_text(view->canvas, spot, letters, duration_text((double)bar->work_us, time),
-		    attributes);
+	if (is_main(bar))
+		attributes =
+			canvas_attributes(canvas, "class=\"value\" transform=\"rotate(-90 %g %g)\"",
+					  spot.x_mm, spot.y_mm);
+	canvas_text(canvas, spot, letters, duration_text((double)bar->work_us, time), attributes);
 }
 
-static void draw_number(const struct bed_view *view, const struct bar *bar)
+static void draw_number(struct canvas *canvas, const struct bar *bar)
 {
-	bool main = bar->strand->kind == STRING_MAIN;
 	const struct lettering letters = {letters_small, bar->slowest ? ACCENT : GREY,
-					  main ? ANCHOR_MIDDLE : ANCHOR_END, bar->slowest};
+					  is_main(bar) ? ANCHOR_MIDDLE : ANCHOR_END, bar->slowest};
+	struct spot spot = is_main(bar) ? spot_at(bar, -number_room / 2 - 1, 0)
+					: (struct spot){frame_left - 5, bar->at};
 	char number[16];
-	struct spot spot = {frame_left - 5, bar->at};
 
-	if (main)
-		spot = (struct spot){bar->at, view->base[STRING_MAIN] + number_room / 2 + 1};
 	snprintf(number, sizeof number, "%d", bar->strand->number);
-	canvas_label(view->canvas, spot, letters, number, "class=\"number\"");
+	canvas_label(canvas, spot, letters, number, "class=\"number\"");
 }
 
 /* The base lines of the bars, and their headings. */
-static void draw_bases(const struct bed_view *view)
+static void draw_bases(struct canvas *canvas, const struct layout *layout)
 {
-	const struct layout *layout = &view->layout;
 	const struct lettering name = {PICTURE_LETTERS, GREY, ANCHOR_START, true};
 	const struct lettering side = {letters_small, GREY, ANCHOR_START, false};
 	struct pen pen = pen_line(INK, thin);
-	double base = view->base[STRING_MAIN], x = view->base[STRING_CROSS];
-	double numbers = base + number_room / 2 + 1;
-	double half = layout->scale * layout->bed.hoop.b_mm, top = layout->centre.y_mm - half;
+	struct spot left = {frame_left + 8, mains_base};
+	double half = layout->scale * layout->bed.hoop.b_mm, y = mains_base + number_room / 2 + 1;
+	struct spot top = {crosses_base, layout->centre.y_mm - half};
 
-	canvas_line(view->canvas, (struct spot){frame_left + 8, base},
-		    (struct spot){frame_left + frame_width - 8, base}, pen, NULL);
-	canvas_line(view->canvas, (struct spot){x, top},
-		    (struct spot){x, layout->centre.y_mm + half}, pen, NULL);
-	canvas_text(view->canvas, (struct spot){0, base - 3}, name, "mains", NULL);
-	canvas_label(view->canvas, (struct spot){0, numbers}, side, "left", NULL);
-	canvas_label(view->canvas, (struct spot){x - 16, numbers}, side, "right", NULL);
-	canvas_text(view->canvas, (struct spot){x, top - 6}, name, "crosses", NULL);
+	canvas_line(canvas, left, spot_beside(left, frame_width - 16, 0), pen, NULL);
+	canvas_line(canvas, top, spot_beside(top, 0, 2 * half), pen, NULL);
+	canvas_text(canvas, (struct spot){0, mains_base - 3}, name, "mains", NULL);
+	canvas_label(canvas, (struct spot){0, y}, side, "left", NULL);
+	canvas_label(canvas, (struct spot){crosses_base - 16, y}, side, "right", NULL);
+	canvas_text(canvas, spot_beside(top, 0, -6), name, "crosses", NULL);
 }
 
 static void describe(struct text *out, const struct bed_view *view)
@@ -262,54 +209,54 @@ static void describe(struct text *out, const struct bed_view *view)
 		      "its bar the longer, the more work there was on it.");
 	for (int i = 0; i < view->count; i++) {
 		const struct bar *bar = &view->bars[i];
-		if (!bar->slowest)
-			continue;
-		text_format(out, " Slowest %s: %d%s, %s.", string_names[bar->strand->kind],
-			    bar->strand->number, side_word(bar->strand),
-			    duration_text((double)bar->work_us, time));
+		if (bar->slowest)
+			text_format(out, " Slowest %s: %d%s, %s.", string_names[bar->strand->kind],
+				    bar->strand->number, side_word(bar),
+				    duration_text((double)bar->work_us, time));
 	}
 	text_add(out, " The table below has all of them.");
 }
 
-static void draw_view(const struct bed_view *view)
+/* The slowest come last, over the others. */
+static void draw_view(struct bed_view *view, double bottom)
 {
-	double wide[2] = {bar_width(view, STRING_MAIN), bar_width(view, STRING_CROSS)};
+	struct canvas *canvas = view->canvas;
 
-	draw_frame(view->canvas, &view->layout, view->bottom_mm);
-	draw_strings(view);
-	draw_bases(view);
+	draw_frame(canvas, &view->layout, bottom);
+	for (int i = view->count - 1; i >= 0; i--)
+		draw_string(canvas, &view->bars[i]);
+	draw_bases(canvas, &view->layout);
 	for (int i = 0; i < view->count; i++) {
 		const struct bar *bar = &view->bars[i];
-		draw_guides(view, bar);
-		draw_bar(view, bar, wide[bar->strand->kind]);
+		draw_bar(view, bar);
 		if (bar->labelled)
-			draw_time(view, bar);
+			draw_time(canvas, bar);
 		if (bar->numbered)
-			draw_number(view, bar);
+			draw_number(canvas, bar);
 	}
 }
 
 void bed_picture(struct text *out, const struct sequence *sequence, const struct review *review)
 {
 	struct bed_view *view = memory_new(1, sizeof *view);
+	struct spot top = {frame_left + frame_width / 2, mains_base + number_room + 4};
 	struct text description = {0};
 
-	view->pattern = sequence->pattern;
+	layout_fit(sequence->pattern, top, frame_width, INFINITY, &view->layout);
 	view->count = strands_read(sequence, view->strands);
-	take_times(view, review);
-	place_frame(view);
-	place_bars(view);
+	make_bars(view, review);
 	choose_labels(view);
 	describe(&description, view);
+	double bottom = 2 * view->layout.centre.y_mm - top.y_mm + 16;
 	struct page page = {
 		.width_mm = PICTURE_WIDTH,
-		.height_mm = view->bottom_mm + 1,
+		.height_mm = bottom + 1,
 		.title = "Work on each string",
 		.description = text_string(&description),
 		.inside = "bed-",
 	};
 	view->canvas = canvas_new(&page);
-	draw_view(view);
+	draw_view(view, bottom);
 	canvas_finish(view->canvas, out);
 	text_free(&description);
 	free(view);

@@ -49,9 +49,8 @@ const char *call_label(const struct review_call *call, char buffer[static CALL_L
 #define PICTURE_WIDTH   360.0
 #define PICTURE_LETTERS 12.0
 
-/* The calls in the order in which they were worked on, along the clock of work, broken into lines
- * that end at TIMELINE_RIGHT. A pause is a numbered mark without width. */
-#define TIMELINE_RIGHT (PICTURE_WIDTH - 7)
+/* The calls in the order in which they were worked on, along the clock of work, broken into lines.
+ * A pause is a numbered mark without width. */
 void timeline_picture(struct text *out, const struct review *review);
 
 /* The string bed, with a bar for the work on each string. */
@@ -61,17 +60,5 @@ void bed_picture(struct text *out, const struct sequence *sequence, const struct
  * else with the laws of learning. Only the newest are shown, from index series_first. */
 void series_picture(struct text *out, const char *id, const struct review_group *group);
 size_t series_first(const struct review_group *group);
-
-/* ---- what several pictures are made of ---- */
-
-/* The least round time that is long enough: from a second to a day, then by tens. */
-double round_step_us(double least_us);
-
-/* The width of the wider of two times, as text. */
-double time_width(double one_us, double other_us);
-
-/* Centred vertically on the spot. */
-void time_label(struct canvas *canvas, struct spot spot, struct lettering letters, double us,
-		const char *attributes);
 
 #endif

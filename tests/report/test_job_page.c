@@ -153,7 +153,9 @@ static void blocks_fill_the_timeline(void **state)
 		sum += wide + gap + (element_get(item, "stroke") ? outline : 0);
 	}
 	double lines = (double)review.work_us / line_us;
-	double line = TIMELINE_RIGHT - time_width(0, floor(lines) * line_us) - 5;
+	char last[DURATION_TEXT_MAX];
+	duration_text(floor(lines) * line_us, last); /* the widest word in front of a line */
+	double line = PICTURE_WIDTH - 7 - lettering_width_mm(last, PICTURE_LETTERS, false) - 5;
 	assert_true(fabs(sum / line - lines) < 0.005 * lines);
 	review_free(&review);
 	page_free(&page);

@@ -1,4 +1,4 @@
-/* The timeline of a job: blocks for the calls in lines, and marks below them. */
+/* Pictures along time: a stringer's jobs in order, and the timeline of one job. */
 #include "report/internal.h"
 
 #include <math.h>
@@ -8,8 +8,252 @@
 
 static const double hair = 0.5, thin = 0.9;
 
+/* ---- Times on an axis ---- */
+
+/* The least round time that is long enough: from a second to a day, then by tens. */
+static double round_step_us(double least_us)
+{
+	static const int seconds[] = {1,   2,   5,    10,   15,   30,    60,    120,  300,
+				      600, 900, 1800, 3600, 7200, 14400, 43200, 86400};
+	double step_us = SECOND_US;
+
+	for (size_t i = 0; i < sizeof seconds / sizeof seconds[0]; i++) {
+		step_us = seconds[i] * (double)SECOND_US;
+		if (step_us >= least_us)
+			return step_us;
+	}
+	while (step_us < least_us)
+		step_us *= 10;
+	return step_us;
+}
+
+/* The width of the wider of two times, as text. */
+static double time_width(double one_us, double other_us)
+{
+	char time[DURATION_TEXT_MAX];
+	double one = lettering_width_mm(duration_text(one_us, time), PICTURE_LETTERS, false);
+
+	return fmax(one, lettering_width_mm(duration_text(other_us, time), PICTURE_LETTERS, false));
+}
+
+/* Centred vertically on the spot. */
+static void time_label(struct canvas *canvas, struct spot spot, struct lettering letters, double us,
+		       const char *attributes)
+{
+	char time[DURATION_TEXT_MAX];
+
+	canvas_label(canvas, spot, letters, duration_text(us, time), attributes);
+}
+
+/* ---- A stringer's jobs in order ---- */
+
+static const double series_top = 14, series_bottom = 176;
+static const double margin = 8; /* beside the first and the last point */
+static const double curve = 1.8, dash = 4, point = 2.4, ring = 5;
+
+/* Keeps a number readable where lines cross it. */
+#define PAPER_BEHIND                                                                               \
+	"stroke=\"#ffffff\" stroke-width=\"3\" stroke-linejoin=\"round\" paint-order=\"stroke\""
+
+enum { STROKES = 6, NUMBERS = 8, CURVE_STEPS = 60, NEWEST = 50 };
+
+struct series_view {
+	struct canvas *canvas;
+	const struct review_group *group;
+	size_t first;   /* index of the first job shown */
+	double from_us; /* the time axis: first and last line, and the step between lines */
+	double to_us;
+	double step_us;
+	double left;
+	double right;
+};
+
+size_t series_first(const struct review_group *group)
+{
+	return group->count > NEWEST ? group->count - NEWEST : 0;
+}
+
+/* n: the job's number in the group, from 1. */
+static double x_of(const struct series_view *view, double n)
+{
+	double steps = fmax((double)(view->group->count - view->first) - 1, 1);
+
+	return view->left + margin +
+	       (view->right - view->left - 2 * margin) * (n - 1 - (double)view->first) / steps;
+}
+
+static double y_of(const struct series_view *view, double us)
+{
+	double share = (us - view->from_us) / (view->to_us - view->from_us);
+
+	return series_bottom - (series_bottom - series_top) * fmin(fmax(share, 0), 1);
+}
+
+static struct spot point_of(const struct series_view *view, size_t i)
+{
+	return (struct spot){x_of(view, (double)(i + 1)), y_of(view, view->group->jobs[i].work_us)};
+}
+
+static void draw_times(const struct series_view *view)
+{
+	const struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
+	int steps = (int)lround((view->to_us - view->from_us) / view->step_us);
+
+	for (int i = 0; i <= steps; i++) {
+		double us = view->from_us + i * view->step_us, y = y_of(view, us);
+		canvas_line(view->canvas, (struct spot){view->left, y},
+			    (struct spot){view->right, y}, pen_line(FAINT, hair), NULL);
+		time_label(view->canvas, (struct spot){view->left - 4, y}, letters, us,
+			   "class=\"scale\"");
+	}
+}
+
+static void draw_numbers(const struct series_view *view)
+{
+	struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
+	size_t shown = view->group->count - view->first; /* at most NEWEST */
+	size_t step = shown < NUMBERS ? 1 : shown < 2 * NUMBERS ? 2 : shown < 5 * NUMBERS ? 5 : 10;
+
+	canvas_label(view->canvas, (struct spot){view->left - 4, series_bottom + 13}, letters,
+		     "n-th job", NULL);
+	letters.anchor = ANCHOR_MIDDLE;
+	for (size_t n = view->first + 1; n <= view->group->count; n++) {
+		char number[24];
+		if (n % step != 0)
+			continue;
+		snprintf(number, sizeof number, "%zu", n);
+		canvas_label(view->canvas, (struct spot){x_of(view, (double)n), series_bottom + 13},
+			     letters, number, "class=\"scale\"");
+	}
+}
+
+static void draw_level(const struct series_view *view, double us, struct pen pen)
+{
+	const struct lettering letters = {PICTURE_LETTERS, INK, ANCHOR_START, false};
+	double y = y_of(view, us);
+
+	canvas_line(view->canvas, (struct spot){view->left, y}, (struct spot){view->right, y}, pen,
+		    "class=\"level\"");
+	time_label(view->canvas, (struct spot){view->right + 4, y}, letters, us, "class=\"value\"");
+}
+
+static void draw_limits(const struct series_view *view)
+{
+	const struct stats_limits *limits = &view->group->limits;
+	struct pen limit = pen_line(INK, thin);
+
+	limit.dash_mm = dash;
+	draw_level(view, limits->centre, pen_line(INK, thin));
+	if (limits->high <= limits->centre)
+		return; /* all jobs took the same time */
+	draw_level(view, fmax(limits->low, 0), limit);
+	draw_level(view, limits->high, limit);
+}
+
+/* Joins the points in order. */
+static void draw_thread(const struct series_view *view)
+{
+	for (size_t i = view->first; i < view->group->count; i++)
+		canvas_to(view->canvas, point_of(view, i));
+	canvas_draw(view->canvas, pen_line(GREY, thin), NULL);
+}
+
+/* A ring's number is the one that its job has on the axis. */
+static void draw_points(const struct series_view *view)
+{
+	const struct lettering letters = {PICTURE_LETTERS, ACCENT, ANCHOR_MIDDLE, true};
+
+	for (size_t i = view->first; i < view->group->count; i++) {
+		struct spot spot = point_of(view, i);
+		char number[24];
+		canvas_circle(view->canvas, spot, point, pen_fill(INK), "class=\"point\"");
+		if (!review_is_outside(view->group, i))
+			continue;
+		canvas_circle(view->canvas, spot, ring, pen_line(ACCENT, 1.6), "class=\"outside\"");
+		snprintf(number, sizeof number, "%zu", i + 1);
+		spot.y_mm += spot.y_mm < series_top + 20 ? 14 : -14;
+		canvas_label(view->canvas, spot, letters, number, "class=\"value\" " PAPER_BEHIND);
+	}
+}
+
+static void draw_law(const struct series_view *view, enum stats_law_name law)
+{
+	const struct stats_learning *fit = &view->group->learning;
+	bool better = law == fit->better;
+	struct pen pen = better ? pen_line(ACCENT, curve) : pen_line(GREY, thin);
+	double first = (double)view->first + 1, last = (double)view->group->count;
+
+	pen.dash_mm = better ? 0 : dash;
+	for (int i = 0; i <= CURVE_STEPS; i++) {
+		double n = first + (last - first) * i / CURVE_STEPS;
+		canvas_to(view->canvas,
+			  (struct spot){x_of(view, n), y_of(view, stats_law_at(fit, law, n))});
+	}
+	canvas_draw(view->canvas, pen, better ? "class=\"law better\"" : "class=\"law\"");
+}
+
+static void make_scale(struct series_view *view)
+{
+	const struct review_group *group = view->group;
+	double least = INFINITY, most = 0;
+
+	for (size_t i = view->first; i < group->count; i++) {
+		least = fmin(least, group->jobs[i].work_us);
+		most = fmax(most, group->jobs[i].work_us);
+	}
+	if (group->has_limits) {
+		least = fmin(least, fmax(group->limits.low, 0));
+		most = fmax(most, group->limits.high);
+	}
+	view->step_us = round_step_us((most - least) / STROKES);
+	view->from_us = view->step_us * floor(least / view->step_us);
+	view->to_us =
+		fmax(view->step_us * ceil(most / view->step_us), view->from_us + view->step_us);
+	view->left = fmax(time_width(view->from_us, view->to_us),
+			  lettering_width_mm("n-th job", PICTURE_LETTERS, false)) +
+		     4;
+	view->right = PICTURE_WIDTH - (group->has_limits ? time_width(least, most) + 4 : 4);
+}
+
+void series_picture(struct text *out, const char *id, const struct review_group *group)
+{
+	struct series_view view = {.group = group, .first = series_first(group)};
+	const struct page page = {
+		.width_mm = PICTURE_WIDTH,
+		.height_mm = series_bottom + 22,
+		.title = "Work on each job",
+		.description =
+			group->has_limits
+				? "Jobs in the order in which they were begun. The line across is "
+				  "their mean, the dashed lines are the limits within which the "
+				  "jobs of a steady hand stay; jobs outside are ringed and carry "
+				  "their number on the axis. The table has all of it."
+				: "Jobs in the order in which they were begun, with the two laws of "
+				  "learning as curves: the one that fits better drawn through, the "
+				  "other dashed. The table has all of it.",
+		.inside = id,
+	};
+
+	make_scale(&view);
+	view.canvas = canvas_new(&page);
+	draw_times(&view);
+	draw_numbers(&view);
+	if (group->has_limits) {
+		draw_thread(&view);
+		draw_limits(&view);
+	} else {
+		draw_law(&view,
+			 group->learning.better == STATS_POWER ? STATS_EXPONENTIAL : STATS_POWER);
+		draw_law(&view, group->learning.better);
+	}
+	draw_points(&view);
+	canvas_finish(view.canvas, out);
+}
+
+/* ---- The timeline of a job: blocks for the calls in lines, and marks below them ---- */
+
 /* Top of the first line's blocks, their height, the distance between lines, the right end. */
-static const double top = 18, height = 22, pitch = 60, right = TIMELINE_RIGHT;
+static const double top = 18, height = 22, pitch = 60, right = PICTURE_WIDTH - 7;
 
 static const double mark_below = 12, mark_room = 16.5, mark_radius = 7.5;
 
@@ -38,8 +282,6 @@ static struct spot spot_of(const struct timeline *timeline, int line, double at_
 
 	return (struct spot){timeline->left + (right - timeline->left) * share, top + line * pitch};
 }
-
-/* ---- blocks ---- */
 
 static void draw_scale(const struct timeline *timeline, int line)
 {
@@ -171,8 +413,6 @@ static void draw_phases(const struct timeline *timeline)
 	}
 }
 
-/* ---- marks ---- */
-
 static void draw_triangle(struct canvas *canvas, struct spot spot, bool filled)
 {
 	const double r = mark_radius - 0.7;
@@ -184,7 +424,7 @@ static void draw_triangle(struct canvas *canvas, struct spot spot, bool filled)
 	canvas_draw(canvas, pen_edge(ACCENT, 1.2, filled ? ACCENT : PAPER), NULL);
 }
 
-static void draw_number(struct canvas *canvas, struct spot spot, const char *number)
+static void draw_mark_number(struct canvas *canvas, struct spot spot, const char *number)
 {
 	const double size = strlen(number) > 1 ? 10 : 11.5;
 	const struct lettering letters = {size, PAPER, ANCHOR_MIDDLE, true};
@@ -206,12 +446,12 @@ static void draw_mark_shape(struct canvas *canvas, enum review_mark_kind kind, s
 		break;
 	case REVIEW_PAUSE:
 		canvas_circle(canvas, spot, mark_radius, pen_fill(ACCENT), NULL);
-		draw_number(canvas, spot, number);
+		draw_mark_number(canvas, spot, number);
 		break;
 	default:
 		canvas_box(canvas, spot, mark_radius, mark_radius);
 		canvas_draw(canvas, pen_fill(ACCENT), NULL);
-		draw_number(canvas, spot, number);
+		draw_mark_number(canvas, spot, number);
 		break;
 	}
 }
@@ -273,43 +513,6 @@ static void draw_marks(const struct timeline *timeline)
 	}
 }
 
-static const char *const mark_words[REVIEW_MARKS] = {
-	[REVIEW_AGAIN] = "asked again",    [REVIEW_BACK] = "stepped back",
-	[REVIEW_UNDO] = "step taken back", [REVIEW_PAUSE] = "pause",
-	[REVIEW_AWAY] = "program closed",
-};
-
-/* Draws a legend of the marks used below y; without a canvas only measures it. Returns its height.
- */
-static double draw_legend(const struct timeline *timeline, double y)
-{
-	const struct lettering letters = {PICTURE_LETTERS, INK, ANCHOR_START, false};
-	const double row = 18;
-	const double left = timeline->left + mark_radius;
-	struct canvas *canvas = timeline->canvas;
-	double x = left, room = 0;
-
-	for (enum review_mark_kind kind = 0; kind < REVIEW_MARKS; kind++) {
-		if (!timeline->count_of[kind])
-			continue;
-		double wide = lettering_width_mm(mark_words[kind], PICTURE_LETTERS, false);
-		if (room == 0 || x + mark_room + wide > PICTURE_WIDTH) {
-			x = left;
-			room += row;
-		}
-		struct spot spot = {x, y + room - row / 2};
-		x += 2 * mark_room + wide;
-		if (!canvas)
-			continue;
-		draw_mark_shape(canvas, kind, spot, "1");
-		spot.x_mm += mark_radius + 4;
-		canvas_label(canvas, spot, letters, mark_words[kind], NULL);
-	}
-	return room;
-}
-
-/* ---- all of it ---- */
-
 static void describe(struct text *out, const struct timeline *timeline)
 {
 	const int *count_of = timeline->count_of;
@@ -340,7 +543,7 @@ void timeline_picture(struct text *out, const struct review *review)
 	double foot = top + timeline.lines * pitch - 10;
 	struct page page = {
 		.width_mm = PICTURE_WIDTH,
-		.height_mm = foot + draw_legend(&timeline, foot),
+		.height_mm = foot,
 		.title = "Timeline of the job",
 		.description = text_string(&description),
 		.inside = "timeline-",
@@ -352,7 +555,6 @@ void timeline_picture(struct text *out, const struct review *review)
 		draw_visit(&timeline, &review->visits[i]);
 	draw_phases(&timeline);
 	draw_marks(&timeline);
-	draw_legend(&timeline, foot);
 	canvas_finish(timeline.canvas, out);
 	text_free(&description);
 }

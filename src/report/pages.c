@@ -1,0 +1,436 @@
+/* The pages: of one job, of many jobs, of a trainee. */
+#include "report/internal.h"
+
+#include <stdlib.h>
+
+/* ---- One job ---- */
+
+struct job_page {
+	struct text *out;
+	struct review review;
+	struct plan plan; /* its sequence is NULL if this version cannot read the plan */
+};
+
+static void add_tension(struct table *facts, const struct job *job, enum string_kind strings,
+			const char *word)
+{
+	char text[QUANTITY_TEXT_MAX];
+	const char *name =
+		job->method == METHOD_ONE_PIECE ? job->whole.name : job->length[strings].name;
+
+	table_fact(facts, word, "%s%s%s", quantity_text(job->tension[strings], text),
+		   name ? ", " : "", name ? name : "");
+}
+
+static void add_order(struct table *facts, const struct sequence *sequence)
+{
+	enum frame_end from = sequence->cross_hole[1].end;
+
+	table_fact(facts, "Mains run", "%s first, %s to %s", side_names[sequence->job->first_side],
+		   end_names[sequence->mains_start], end_names[sequence->mains_end]);
+	table_fact(facts, "Crosses run", "%s to %s", end_names[from], end_names[other_end(from)]);
+}
+
+static void add_job_head(struct job_page *page)
+{
+	const struct journal_job *job = &page->review.job;
+	struct text words = {0};
+	char begun[DATE_TEXT_MAX], last[DATE_TEXT_MAX];
+
+	text_format(&words, "%s, %s, %s, strung by %s. Begun %s, %s %s.", job->pattern, job->method,
+		    job->detail, job->stringer, date_text(job->created_us, begun),
+		    job->open ? "open, last event" : journal_kind_names[job->last],
+		    date_text(job->last_wall_us, last));
+	text_add(page->out, "<header>\n<p class=\"kind\">Review of a job</p>\n");
+	html_name(page->out, "h1", job->name);
+	html_name(page->out, "p", text_string(&words));
+	if (page->review.namesakes)
+		text_format(page->out, "<p>This is job %lld. Other jobs of this name: %s.</p>\n",
+			    (long long)job->number, page->review.namesakes);
+	if (page->plan.sequence) {
+		add_tension(&page->review.facts, page->plan.job, STRING_MAIN, "Mains");
+		add_tension(&page->review.facts, page->plan.job, STRING_CROSS, "Crosses");
+		add_order(&page->review.facts, page->plan.sequence);
+	}
+	html_facts(page->out, &page->review.facts);
+	text_add(page->out, "</header>\n");
+	text_free(&words);
+}
+
+static void add_minutes(struct job_page *page)
+{
+	text_add(page->out, "<section class=\"pair\">\n<h2>Where the minutes went</h2>\n<div>\n");
+	html_table(page->out, &page->review.parts[REVIEW_BY_PHASE]);
+	text_add(page->out, "</div>\n<div>\n");
+	html_table(page->out, &page->review.parts[REVIEW_SLOWEST_CALLS]);
+	text_add(page->out, "</div>\n</section>\n");
+}
+
+/* "again 2 times, then a step back, paused 1:40". */
+static void describe_visit(struct text *out, const struct review_visit *visit)
+{
+	char time[DURATION_TEXT_MAX];
+
+	if (visit->repeats == 1)
+		text_add(out, ", again");
+	else if (visit->repeats)
+		text_format(out, ", again %d times", visit->repeats);
+	if (visit->left == JOURNAL_BACK)
+		text_add(out, ", then a step back");
+	if (visit->left == JOURNAL_UNDO)
+		text_add(out, ", then taken back");
+	if (visit->pause_us)
+		text_format(out, ", paused %s", duration_text((double)visit->pause_us, time));
+	if (visit->away_us)
+		text_format(out, ", closed %s", duration_text((double)visit->away_us, time));
+}
+
+static void add_visits(const struct job_page *page)
+{
+	static const struct table_column columns[] = {
+		{"from", COLUMN_TIME},   {"call", COLUMN_NUMBER},
+		{"string", COLUMN_TEXT}, {"words, remarks", COLUMN_SPOKEN},
+		{"time", COLUMN_TIME},   {0}};
+	const struct review *review = &page->review;
+	struct table table;
+	char label[CALL_LABEL_MAX];
+
+	table_begin(&table, "Calls in the order in which they were worked on", columns);
+	table.language = review->job.language;
+	for (size_t i = 0; i < review->visit_count; i++) {
+		const struct review_visit *visit = &review->visits[i];
+		const struct review_call *call = &visit->call;
+		struct text remarks = {0};
+		describe_visit(&remarks, visit);
+		table_value(&table, (double)visit->begin_us);
+		table_value(&table, call->place);
+		table_cell(&table, "%s", call_label(call, label));
+		table_cell(&table, "%s", call->text);
+		if (remarks.length)
+			table_remark(&table, text_string(&remarks) + 2);
+		table_value(&table, (double)visit->work_us);
+		text_free(&remarks);
+	}
+	html_fold_table(page->out, "The timeline as a table", &table);
+}
+
+static void add_timeline(struct job_page *page)
+{
+	text_add(page->out, "<section class=\"pair\">\n<h2>Timeline</h2>\n<figure>\n");
+	timeline_picture(page->out, &page->review);
+	text_add(
+		page->out,
+		"<figcaption>Each block is a call, as wide as the work on it was long: "
+		"mains solid, crosses outlined, the rest pale. Pauses take no room; "
+		"their numbers stand in the table. A disc is a pause, a square a time "
+		"when the program was closed, a ring a call that was asked again, a "
+		"triangle a step back, hollow if it took back a step just made.</figcaption>\n</figure>\n<div>\n");
+	html_table(page->out, &page->review.parts[REVIEW_BREAKS]);
+	html_table(page->out, &page->review.parts[REVIEW_UNSURE_CALLS]);
+	add_visits(page);
+	text_add(page->out, "</div>\n</section>\n");
+}
+
+static void add_strings(struct job_page *page)
+{
+	if (page->review.parts[REVIEW_BY_STRING].cell_count == 0)
+		return;
+	text_add(page->out, "<section class=\"pair\">\n<h2>String by string</h2>\n");
+	if (page->plan.sequence) {
+		text_add(page->out, "<figure>\n");
+		bed_picture(page->out, page->plan.sequence, &page->review);
+		text_add(page->out,
+			 "<figcaption>Thicker string, longer bar: more work. The slowest main and "
+			 "the slowest cross are in colour and bold.</figcaption>\n</figure>\n");
+	} else {
+		html_element(page->out, "p",
+			     "There is no picture of the bed: this version cannot read the plan "
+			     "and the pattern as they were on the day.");
+	}
+	text_add(page->out, "<div>\n");
+	html_table(page->out, &page->review.parts[REVIEW_HALVES]);
+	html_fold_table(page->out, "Every string as a table",
+			&page->review.parts[REVIEW_BY_STRING]);
+	text_add(page->out, "</div>\n</section>\n");
+}
+
+/* With reach 0, string is never too short: the job is done already. */
+static void read_plan(struct job_page *page)
+{
+	const struct journal_job *job = &page->review.job;
+	struct faults faults = {0};
+
+	plan_read_texts(&page->plan, job->plan_file, job->plan_text, job->pattern,
+			job->pattern_text, &(struct machine){0}, &faults);
+	faults_free(&faults);
+}
+
+static void add_job_page(struct job_page *page, int64_t made_us)
+{
+	const struct journal_job *job = &page->review.job;
+	char *title = page->review.namesakes ? memory_format("%s (job %lld), review", job->name,
+							     (long long)job->number)
+					     : memory_format("%s, review", job->name);
+
+	html_open(page->out, title);
+	free(title);
+	add_job_head(page);
+	add_minutes(page);
+	add_timeline(page);
+	add_strings(page);
+	html_close(page->out, made_us);
+}
+
+enum journal_status report_job(struct journal *journal, const char *which, int64_t made_us,
+			       struct text *out)
+{
+	struct job_page page = {.out = out};
+	enum journal_status status = review_job(journal, which, &page.review);
+
+	if (status == JOURNAL_OK) {
+		read_plan(&page);
+		add_job_page(&page, made_us);
+	}
+	plan_free(&page.plan);
+	review_free(&page.review);
+	return status;
+}
+
+/* ---- Many jobs: what to quote first, then the statistics ---- */
+
+struct overview_page {
+	struct text *out;
+	const struct review_overview *overview;
+};
+
+static void add_jobs_table(struct text *out, const struct review_group *group)
+{
+	static const struct table_column columns[] = {{"n-th", COLUMN_NUMBER},
+						      {"job", COLUMN_NUMBER},
+						      {"begun", COLUMN_TEXT},
+						      {"work", COLUMN_TIME},
+						      {"paused", COLUMN_TIME},
+						      {"limits", COLUMN_TEXT},
+						      {0}};
+	struct table table;
+	char day[DATE_TEXT_MAX];
+
+	table_begin(&table, "Work on each job", columns);
+	for (size_t i = series_first(group); i < group->count; i++) {
+		const struct review_time *job = &group->jobs[i];
+		table_value(&table, (double)i + 1);
+		table_value(&table, (double)job->job);
+		table_cell(&table, "%s", day_text(job->created_us, day));
+		table_value(&table, job->work_us);
+		table_value(&table, job->pause_us);
+		table_cell(&table, "%s", review_is_outside(group, i) ? "outside" : "");
+	}
+	char *summary = memory_format("The newest %zu of %zu jobs as a table",
+				      group->count - series_first(group), group->count);
+	html_fold_table(out, series_first(group) ? summary : "These jobs as a table", &table);
+	free(summary);
+}
+
+static void add_group(const struct overview_page *page, size_t i)
+{
+	const struct review_group *group = &page->overview->groups[i];
+	char *name = review_group_name(group), *id = memory_format("jobs-%zu-", i + 1);
+	struct table facts;
+
+	text_add(page->out, "<div>\n");
+	html_name(page->out, "h3", name);
+	review_group_facts(group, &facts);
+	html_facts(page->out, &facts);
+	if (group->has_learning) {
+		text_add(page->out, "<figure>\n");
+		series_picture(page->out, id, group);
+		text_add(page->out, "</figure>\n");
+		add_jobs_table(page->out, group);
+	}
+	text_add(page->out, "</div>\n");
+	free(name);
+	free(id);
+}
+
+static void add_quotes(const struct overview_page *page)
+{
+	size_t count = page->overview->group_count;
+
+	text_add(page->out, "<section>\n<h2>What to quote</h2>\n<div class=\"charts\">\n");
+	for (size_t i = 0; i < count && i < REVIEW_GROUPS; i++)
+		add_group(page, i);
+	text_add(page->out, "</div>\n");
+	if (count > REVIEW_GROUPS)
+		text_format(page->out, "<p>And %zu more, left out here.</p>\n",
+			    count - REVIEW_GROUPS);
+	text_add(page->out, "</section>\n");
+}
+
+static void add_statistics(const struct overview_page *page)
+{
+	text_add(page->out, "<section>\n<h2>Statistics</h2>\n");
+	html_fold_open(page->out, "Medians, quartiles, phases, strings, laws of learning, limits");
+	text_add(page->out, "<div class=\"charts\">\n");
+	for (int i = 0; i < REVIEW_STATISTICS; i++) {
+		struct table table;
+		review_statistic(page->overview, i, &table);
+		html_table(page->out, &table);
+	}
+	text_add(page->out, "</div>\n");
+	html_fold_close(page->out);
+	text_add(page->out, "</section>\n");
+}
+
+static void add_filter(struct text *out, const struct review_filter *filter)
+{
+	char since[DATE_TEXT_MAX], until[DATE_TEXT_MAX];
+	const struct {
+		const char *word, *value; /* NULL: not filtered by it */
+	} rows[] = {
+		{"Only of", filter->stringer},
+		{"Only of pattern", filter->pattern},
+		{"Only of method", filter->method},
+		{"Only since", filter->since_us ? day_text(filter->since_us, since) : NULL},
+		{"Only before", filter->until_us ? day_text(filter->until_us, until) : NULL},
+	};
+	struct table facts;
+
+	facts_begin(&facts);
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		if (rows[i].value)
+			table_fact(&facts, rows[i].word, "%s", rows[i].value);
+	}
+	html_facts(out, &facts);
+}
+
+static void add_overview_head(const struct overview_page *page, const struct review_filter *filter)
+{
+	char *span = review_overview_span(page->overview);
+	size_t count = page->overview->finished;
+
+	text_add(page->out, "<header>\n<p class=\"kind\">Review of jobs</p>\n");
+	text_format(page->out, "<h1>%zu finished %s</h1>\n", count, count == 1 ? "job" : "jobs");
+	html_element(page->out, "p", span);
+	add_filter(page->out, filter);
+	text_add(page->out, "</header>\n");
+	free(span);
+}
+
+enum journal_status report_overview(struct journal *journal, const struct review_filter *filter,
+				    const struct review_standard *standard, int64_t made_us,
+				    struct text *out)
+{
+	struct review_overview overview;
+	const struct overview_page page = {out, &overview};
+	enum journal_status status = review_overview(journal, filter, &overview);
+
+	if (status != JOURNAL_OK)
+		return status;
+	html_open(out, "Review of jobs");
+	add_overview_head(&page, filter);
+	if (overview.finished) {
+		add_quotes(&page);
+		if (standard) {
+			struct table table;
+			review_table_standards(&overview, standard, &table);
+			text_add(out, "<section>\n<h2>Standard time</h2>\n");
+			html_table(out, &table);
+			text_add(out, "</section>\n");
+		}
+		add_statistics(&page);
+	}
+	html_close(out, made_us);
+	review_overview_free(&overview);
+	return status;
+}
+
+/* ---- A trainee: what to practise, and how each skill's level came to be ---- */
+
+static const double skill_top = 8, skill_bottom = 96, skill_left = 52;
+static const double skill_right = PICTURE_WIDTH - 8;
+
+static double y_of(int level)
+{
+	return skill_bottom - (skill_bottom - skill_top) * level / (LEVELS - 1);
+}
+
+/* A step a racket: fewer words, further down. */
+static void add_skill_picture(struct text *out, const struct review_teaching *teaching, int skill)
+{
+	char *id = memory_format("skill-%d-", skill);
+	char *title = memory_format("How much is said of %s", teach_skill_name(skill));
+	const struct page page = {
+		.width_mm = PICTURE_WIDTH,
+		.height_mm = skill_bottom + 20,
+		.title = title,
+		.description = "The level after each racket, from the first to the last.",
+		.inside = id,
+	};
+	struct canvas *canvas = canvas_new(&page);
+	struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
+	double step = (skill_right - skill_left) / (double)teaching->racket_count;
+
+	for (int level = 0; level < LEVELS; level++) {
+		canvas_line(canvas, (struct spot){skill_left, y_of(level)},
+			    (struct spot){skill_right, y_of(level)}, pen_line(FAINT, 0.5), NULL);
+		canvas_label(canvas, (struct spot){skill_left - 4, y_of(level)}, letters,
+			     level_names[level], "class=\"scale\"");
+	}
+	for (size_t i = 0; i < teaching->racket_count; i++) {
+		double y = y_of(teaching->rackets[i].levels[skill]);
+		canvas_to(canvas, (struct spot){skill_left + step * (double)i, y});
+		canvas_to(canvas, (struct spot){skill_left + step * (double)(i + 1), y});
+	}
+	canvas_draw(canvas, pen_line(ACCENT, 1.8), NULL);
+	canvas_label(canvas, (struct spot){skill_right, skill_bottom + 13}, letters, "rackets",
+		     NULL);
+	text_add(out, "<figure>\n");
+	canvas_finish(canvas, out);
+	text_add(out, "</figure>\n");
+	free(id);
+	free(title);
+}
+
+static void add_skill(struct text *out, const struct review_teaching *teaching, int skill)
+{
+	static const struct table_column columns[] = {
+		{"racket", COLUMN_NUMBER}, {"job", COLUMN_NUMBER}, {"level", COLUMN_TEXT}, {0}};
+	struct table table;
+
+	text_add(out, "<div>\n");
+	html_element(out, "h3", teach_skill_name(skill));
+	add_skill_picture(out, teaching, skill);
+	table_begin(&table, teach_skill_name(skill), columns);
+	for (size_t i = 0; i < teaching->racket_count; i++) {
+		table_value(&table, (double)i + 1);
+		table_value(&table, (double)teaching->rackets[i].job);
+		table_cell(&table, "%s", level_names[teaching->rackets[i].levels[skill]]);
+	}
+	html_fold_table(out, "These levels as a table", &table);
+	text_add(out, "</div>\n");
+}
+
+enum journal_status report_teaching(struct journal *journal, const char *stringer, int64_t made_us,
+				    struct text *out)
+{
+	struct review_teaching teaching;
+	enum journal_status status = review_teaching(journal, stringer, made_us, &teaching);
+
+	if (status != JOURNAL_OK)
+		return status;
+	html_open(out, "Teaching");
+	text_add(out, "<header>\n<p class=\"kind\">Teaching</p>\n");
+	html_name(out, "h1", stringer);
+	html_element(out, "p", teaching.advice);
+	text_add(out, "</header>\n<section>\n");
+	html_table(out, &teaching.skills);
+	html_table(out, &teaching.by_racket);
+	html_table(out, &teaching.found);
+	text_add(out, "</section>\n<section>\n<h2>Level by racket</h2>\n<div class=\"charts\">\n");
+	for (int skill = 0; teaching.racket_count && skill < TEACH_SKILLS; skill++)
+		add_skill(out, &teaching, skill);
+	text_add(out, "</div>\n</section>\n");
+	html_close(out, made_us);
+	review_teaching_free(&teaching);
+	return status;
+}
