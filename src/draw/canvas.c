@@ -266,6 +266,11 @@ void canvas_text(struct canvas *canvas, struct spot spot, struct lettering lette
 	text_format(out, " x=\"%g\" y=\"%g\" font-size=\"%g\"", rounded(spot.x_mm),
 		    rounded(spot.y_mm), rounded(lettering.size_mm));
 	add_colour(out, "fill", lettering.colour);
+	if (lettering.halo) {
+		add_colour(out, "stroke", PAPER);
+		text_format(out, " stroke-width=\"%g\" paint-order=\"stroke\"",
+			    rounded(lettering.size_mm / 4));
+	}
 	text_format(out, "%s%s>", lettering.bold ? " font-weight=\"bold\"" : "",
 		    anchors[lettering.anchor]);
 	xml_add(out, text);

@@ -91,6 +91,7 @@ struct lettering {
 	int colour;
 	enum anchor anchor;
 	bool bold;
+	bool halo; /* paper round the letters, over lines that cross them */
 };
 
 struct page {

@@ -558,41 +558,12 @@ static void draw_holes(struct canvas *canvas, const struct figure *figure)
 	canvas_end(canvas);
 }
 
-/* The label of the same hole. */
-static const struct tag *label_of(const struct tags *tags, const struct tag *tag)
-{
-	for (int i = 0; i < tags->count; i++) {
-		const struct tag *label = &tags->items[i];
-		if (label->kind == TAG_HOLE && label->place.side == tag->place.side &&
-		    hole_same(label->place.hole, tag->place.hole))
-			return label;
-	}
-	return NULL;
-}
-
-/* Where a line from the middle of a tag towards a spot leaves it, with a little air. */
-static struct spot edge_towards(const struct tag *tag, struct spot spot)
-{
-	const double air_mm = 0.4;
-	double dx = spot.x_mm - tag->centre.x_mm, dy = spot.y_mm - tag->centre.y_mm;
-	double width = tag->half.x_mm + air_mm, height = tag->half.y_mm + air_mm;
-	double share = 1 / fmax(fmax(fabs(dx) / width, fabs(dy) / height), 1);
-
-	if (tag->kind == TAG_PULL)
-		share = fmin(width / hypot(dx, dy), 1);
-	return (struct spot){tag->centre.x_mm + share * dx, tag->centre.y_mm + share * dy};
-}
-
-/* A guide from a hole to its label, from a label to what else stands there. */
+/* From a hole to what stands there; letters have paper round them. */
 static void draw_guide(struct canvas *canvas, const struct figure *figure, const struct tag *tag)
 {
-	const struct tag *label = tag->kind == TAG_HOLE ? NULL : label_of(&figure->tags, tag);
-	struct spot from = layout_spot(&figure->layout, tag->home, figure->layout.band_mm + 0.3);
+	struct spot rim = layout_spot(&figure->layout, tag->home, figure->layout.band_mm + 0.3);
 
-	if (label)
-		from = edge_towards(label, tag->centre);
-	canvas_line(canvas, from, edge_towards(tag, label ? label->centre : from),
-		    pen_line(FAINT, HAIR_MM), "class=\"guide\"");
+	canvas_line(canvas, rim, tag->centre, pen_line(FAINT, HAIR_MM), "class=\"guide\"");
 }
 
 static void draw_tag(struct canvas *canvas, const struct figure *figure, const struct tag *tag)
@@ -600,7 +571,7 @@ static void draw_tag(struct canvas *canvas, const struct figure *figure, const s
 	static const char *const classes[] = {
 		[TAG_HOLE] = "label", [TAG_PULL] = "pull", [TAG_STRING] = "name"};
 	double size = tag_size_mm(tag->kind, figure->tags.size_mm);
-	struct lettering letters = {size, INK, ANCHOR_MIDDLE, .bold = tag->next};
+	struct lettering letters = {size, INK, ANCHOR_MIDDLE, .bold = tag->next, .halo = true};
 	const char *attributes = place_attributes(canvas, classes[tag->kind], tag->place);
 
 	if (tag->kind == TAG_STRING)

@@ -21,6 +21,12 @@ struct column {
 	bool cut; /* a long text is cut, else it goes on in the next line */
 };
 
+static struct column column_at(struct canvas *canvas, const struct phrasebook *book, double x_mm,
+			       double y_mm, double width_mm, double size_mm)
+{
+	return (struct column){NULL, book, canvas, {x_mm, y_mm}, width_mm, size_mm, false};
+}
+
 /* From line to line, as a share of the size of the letters. */
 #define LINE_SHARE 1.38
 
@@ -541,10 +547,8 @@ void sheet_draw(struct canvas *canvas, const struct stringing *stringing)
 	const int columns = 3;
 	const double size_mm = 2.9, margin_mm = sheet_margin_mm;
 	double width = SHEET_WIDTH_MM - 2 * margin_mm, bottom = SHEET_HEIGHT_MM - margin_mm;
-	struct column head = {.book = stringing->options->book,
-			      .canvas = canvas,
-			      .next = {margin_mm, margin_mm},
-			      .width_mm = width};
+	struct column head =
+		column_at(canvas, stringing->options->book, margin_mm, margin_mm, width, 3.2);
 	struct figure figure;
 
 	(stringing->options->at_call ? head_call : head_whole)(&head, stringing);
@@ -698,10 +702,8 @@ static double draw_head(struct canvas *canvas, const struct stringing *stringing
 {
 	const struct job *job = stringing->sequence->job;
 	const struct pattern *pattern = stringing->sequence->pattern;
-	struct column head = {.book = stringing->options->book,
-			      .canvas = canvas,
-			      .next = {margin_mm, margin_mm},
-			      .width_mm = SHEET_WIDTH_MM - 2 * margin_mm};
+	struct column head = column_at(canvas, stringing->options->book, margin_mm, margin_mm,
+				       SHEET_WIDTH_MM - 2 * margin_mm, 3.2);
 	struct text line = {0};
 
 	column_title(&head, job->name, 7);
@@ -717,11 +719,9 @@ static double draw_head(struct canvas *canvas, const struct stringing *stringing
 
 static void draw_facts(struct canvas *canvas, const struct stringing *stringing, double top_mm)
 {
-	struct column column = {.book = stringing->options->book,
-				.canvas = canvas,
-				.next = {SHEET_WIDTH_MM - margin_mm - facts_mm, top_mm},
-				.width_mm = facts_mm,
-				.size_mm = 3};
+	struct column column =
+		column_at(canvas, stringing->options->book, SHEET_WIDTH_MM - margin_mm - facts_mm,
+			  top_mm, facts_mm, 3);
 
 	facts_of_bed(&column, stringing);
 	facts_of_machine(&column, stringing);
@@ -733,11 +733,8 @@ static void draw_cautions(struct canvas *canvas, const struct stringing *stringi
 {
 	static const char *const cautions[] = {"caution_eyes", "caution_hands", "caution_frame",
 					       "caution_makers"};
-	struct column column = {.book = stringing->options->book,
-				.canvas = canvas,
-				.next = {margin_mm, top_mm},
-				.width_mm = SHEET_WIDTH_MM - 2 * margin_mm,
-				.size_mm = 3.2};
+	struct column column = column_at(canvas, stringing->options->book, margin_mm, top_mm,
+					 SHEET_WIDTH_MM - 2 * margin_mm, 3.2);
 
 	column_heading(&column, "safety");
 	for (size_t i = 0; i < sizeof(cautions) / sizeof(cautions[0]); i++)
@@ -749,11 +746,8 @@ static void draw_notes(struct canvas *canvas, const struct stringing *stringing,
 		       double bottom_mm, double width_mm)
 {
 	const double line_mm = 8;
-	struct column column = {.book = stringing->options->book,
-				.canvas = canvas,
-				.next = {margin_mm, top_mm},
-				.width_mm = width_mm,
-				.size_mm = 2.7};
+	struct column column =
+		column_at(canvas, stringing->options->book, margin_mm, top_mm, width_mm, 2.7);
 
 	if (bottom_mm - top_mm < 2 * line_mm)
 		return;
@@ -817,13 +811,10 @@ void label_draw(struct canvas *canvas, const struct job *job, const struct patte
 	double rows = 4 + (job->stringer != NULL) + (job->racket != NULL);
 	double width = label->width_mm - 2 * edge_mm, height = label->height_mm - 2 * edge_mm;
 	double size = height / (LINE_SHARE * (title_share + rows));
-	struct column column = {.book = label->book,
-				.canvas = canvas,
-				.next = {edge_mm, edge_mm},
-				.width_mm = width,
-				.size_mm = fmin(size, 0.06 * width),
-				.cut = true};
+	struct column column =
+		column_at(canvas, label->book, edge_mm, edge_mm, width, fmin(size, 0.06 * width));
 
+	column.cut = true;
 	column_title(&column, job->name, title_share * column.size_mm);
 	if (job->racket)
 		column_fact(&column, "racket", "%s", job->racket);

@@ -51,10 +51,6 @@ static const double series_top = 14, series_bottom = 176;
 static const double margin = 8; /* beside the first and the last point */
 static const double curve = 1.8, dash = 4, point = 2.4, ring = 5;
 
-/* Keeps a number readable where lines cross it. */
-#define PAPER_BEHIND                                                                               \
-	"stroke=\"#ffffff\" stroke-width=\"3\" stroke-linejoin=\"round\" paint-order=\"stroke\""
-
 enum { STROKES = 6, NUMBERS = 8, CURVE_STEPS = 60, NEWEST = 50 };
 
 struct series_view {
@@ -161,7 +157,7 @@ static void draw_thread(const struct series_view *view)
 /* A ring's number is the one that its job has on the axis. */
 static void draw_points(const struct series_view *view)
 {
-	const struct lettering letters = {PICTURE_LETTERS, ACCENT, ANCHOR_MIDDLE, true};
+	const struct lettering letters = {PICTURE_LETTERS, ACCENT, ANCHOR_MIDDLE, true, true};
 
 	for (size_t i = view->first; i < view->group->count; i++) {
 		struct spot spot = point_of(view, i);
@@ -172,7 +168,7 @@ static void draw_points(const struct series_view *view)
 		canvas_circle(view->canvas, spot, ring, pen_line(ACCENT, 1.6), "class=\"outside\"");
 		snprintf(number, sizeof number, "%zu", i + 1);
 		spot.y_mm += spot.y_mm < series_top + 20 ? 14 : -14;
-		canvas_label(view->canvas, spot, letters, number, "class=\"value\" " PAPER_BEHIND);
+		canvas_label(view->canvas, spot, letters, number, "class=\"value\"");
 	}
 }
 
@@ -351,20 +347,6 @@ static void draw_part(const struct timeline *timeline, const struct review_call 
 	canvas_draw(timeline->canvas, pen, "class=\"block\"");
 }
 
-/* Where a stretch that begins in a line ends: with the line, or where a break is marked. */
-static double stretch_end(const struct timeline *timeline, int line, double from_us, double end_us)
-{
-	const struct review *review = timeline->review;
-
-	end_us = fmin(end_us, (line + 1) * timeline->line_us);
-	for (size_t i = 0; i < review->mark_count; i++) {
-		double at_us = (double)review->marks[i].at_us;
-		if (review->marks[i].number && at_us > from_us)
-			return fmin(at_us, end_us);
-	}
-	return end_us;
-}
-
 /* The longest stretch has the label. */
 static void draw_visit(const struct timeline *timeline, const struct review_visit *visit)
 {
@@ -375,7 +357,7 @@ static void draw_visit(const struct timeline *timeline, const struct review_visi
 
 	while (from_us < end_us) {
 		int line = line_of(timeline, from_us + 1);
-		double to_us = stretch_end(timeline, line, from_us, end_us);
+		double to_us = fmin(end_us, (line + 1) * timeline->line_us);
 		if (to_us <= from_us)
 			break; /* damaged times, too large to step through */
 		draw_part(timeline, call, line, from_us, to_us);

@@ -198,11 +198,6 @@ enum journal_status report_job(struct journal *journal, const char *which, int64
 
 /* ---- Many jobs: what to quote first, then the statistics ---- */
 
-struct overview_page {
-	struct text *out;
-	const struct review_overview *overview;
-};
-
 static void add_jobs_table(struct text *out, const struct review_group *group)
 {
 	static const struct table_column columns[] = {{"n-th", COLUMN_NUMBER},
@@ -231,54 +226,53 @@ static void add_jobs_table(struct text *out, const struct review_group *group)
 	free(summary);
 }
 
-static void add_group(const struct overview_page *page, size_t i)
+static void add_group(struct text *out, const struct review_overview *overview, size_t i)
 {
-	const struct review_group *group = &page->overview->groups[i];
+	const struct review_group *group = &overview->groups[i];
 	char *name = review_group_name(group), *id = memory_format("jobs-%zu-", i + 1);
 	struct table facts;
 
-	text_add(page->out, "<div>\n");
-	html_name(page->out, "h3", name);
+	text_add(out, "<div>\n");
+	html_name(out, "h3", name);
 	review_group_facts(group, &facts);
-	html_facts(page->out, &facts);
+	html_facts(out, &facts);
 	if (group->has_learning) {
-		text_add(page->out, "<figure>\n");
-		series_picture(page->out, id, group);
-		text_add(page->out, "</figure>\n");
-		add_jobs_table(page->out, group);
+		text_add(out, "<figure>\n");
+		series_picture(out, id, group);
+		text_add(out, "</figure>\n");
+		add_jobs_table(out, group);
 	}
-	text_add(page->out, "</div>\n");
+	text_add(out, "</div>\n");
 	free(name);
 	free(id);
 }
 
-static void add_quotes(const struct overview_page *page)
+static void add_quotes(struct text *out, const struct review_overview *overview)
 {
-	size_t count = page->overview->group_count;
+	size_t count = overview->group_count;
 
-	text_add(page->out, "<section>\n<h2>What to quote</h2>\n<div class=\"charts\">\n");
+	text_add(out, "<section>\n<h2>What to quote</h2>\n<div class=\"charts\">\n");
 	for (size_t i = 0; i < count && i < REVIEW_GROUPS; i++)
-		add_group(page, i);
-	text_add(page->out, "</div>\n");
+		add_group(out, overview, i);
+	text_add(out, "</div>\n");
 	if (count > REVIEW_GROUPS)
-		text_format(page->out, "<p>And %zu more, left out here.</p>\n",
-			    count - REVIEW_GROUPS);
-	text_add(page->out, "</section>\n");
+		text_format(out, "<p>And %zu more, left out here.</p>\n", count - REVIEW_GROUPS);
+	text_add(out, "</section>\n");
 }
 
-static void add_statistics(const struct overview_page *page)
+static void add_statistics(struct text *out, const struct review_overview *overview)
 {
-	text_add(page->out, "<section>\n<h2>Statistics</h2>\n");
-	html_fold_open(page->out, "Medians, quartiles, phases, strings, laws of learning, limits");
-	text_add(page->out, "<div class=\"charts\">\n");
+	text_add(out, "<section>\n<h2>Statistics</h2>\n");
+	html_fold_open(out, "Medians, quartiles, phases, strings, laws of learning, limits");
+	text_add(out, "<div class=\"charts\">\n");
 	for (int i = 0; i < REVIEW_STATISTICS; i++) {
 		struct table table;
-		review_statistic(page->overview, i, &table);
-		html_table(page->out, &table);
+		review_statistic(overview, i, &table);
+		html_table(out, &table);
 	}
-	text_add(page->out, "</div>\n");
-	html_fold_close(page->out);
-	text_add(page->out, "</section>\n");
+	text_add(out, "</div>\n");
+	html_fold_close(out);
+	text_add(out, "</section>\n");
 }
 
 static void add_filter(struct text *out, const struct review_filter *filter)
@@ -303,16 +297,17 @@ static void add_filter(struct text *out, const struct review_filter *filter)
 	html_facts(out, &facts);
 }
 
-static void add_overview_head(const struct overview_page *page, const struct review_filter *filter)
+static void add_overview_head(struct text *out, const struct review_overview *overview,
+			      const struct review_filter *filter)
 {
-	char *span = review_overview_span(page->overview);
-	size_t count = page->overview->finished;
+	char *span = review_overview_span(overview);
+	size_t count = overview->finished;
 
-	text_add(page->out, "<header>\n<p class=\"kind\">Review of jobs</p>\n");
-	text_format(page->out, "<h1>%zu finished %s</h1>\n", count, count == 1 ? "job" : "jobs");
-	html_element(page->out, "p", span);
-	add_filter(page->out, filter);
-	text_add(page->out, "</header>\n");
+	text_add(out, "<header>\n<p class=\"kind\">Review of jobs</p>\n");
+	text_format(out, "<h1>%zu finished %s</h1>\n", count, count == 1 ? "job" : "jobs");
+	html_element(out, "p", span);
+	add_filter(out, filter);
+	text_add(out, "</header>\n");
 	free(span);
 }
 
@@ -321,15 +316,14 @@ enum journal_status report_overview(struct journal *journal, const struct review
 				    struct text *out)
 {
 	struct review_overview overview;
-	const struct overview_page page = {out, &overview};
 	enum journal_status status = review_overview(journal, filter, &overview);
 
 	if (status != JOURNAL_OK)
 		return status;
 	html_open(out, "Review of jobs");
-	add_overview_head(&page, filter);
+	add_overview_head(out, &overview, filter);
 	if (overview.finished) {
-		add_quotes(&page);
+		add_quotes(out, &overview);
 		if (standard) {
 			struct table table;
 			review_table_standards(&overview, standard, &table);
@@ -337,7 +331,7 @@ enum journal_status report_overview(struct journal *journal, const struct review
 			html_table(out, &table);
 			text_add(out, "</section>\n");
 		}
-		add_statistics(&page);
+		add_statistics(out, &overview);
 	}
 	html_close(out, made_us);
 	review_overview_free(&overview);
