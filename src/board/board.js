@@ -38,7 +38,7 @@ function follow() {
     show(event.data);
   };
   source.onerror = () => {
-    link.textContent = "Connection lost. This page may be out of date.";
+    link.textContent = link.dataset.lost;
     // The browser tries again by itself, unless it was refused.
     if (source.readyState === EventSource.CLOSED) setTimeout(followAgain, 1000);
   };
@@ -60,7 +60,7 @@ async function steer(event) {
     const answer = await fetch(event.submitter.formAction, {method: "POST", body, redirect: "manual"});
     link.textContent = answer.type === "opaqueredirect" ? "" : await answer.text();
   } catch {
-    link.textContent = "The board does not answer.";
+    link.textContent = link.dataset.silent;
   }
 }
 

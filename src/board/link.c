@@ -7,6 +7,7 @@
 #include <string.h>
 #include <unistd.h>
 
+/* The times on the page, and the rack, which other programs change. */
 static const int64_t refresh_us = 10 * SECOND_US;
 
 /* Connects and sends a request. -1 if there is no daemon. */
@@ -77,8 +78,7 @@ static bool update(struct link *link)
 	if (!answer)
 		lose(link);
 	link->asked_us = clock_steady_us();
-	link->calling = answer && strcmp(word(answer->root, "state"), "calling") == 0;
-	picture_add(&picture, answer ? answer->root : NULL);
+	picture_add(&picture, link->words, answer ? answer->root : NULL);
 	bool changed = strcmp(text_string(&link->picture), text_string(&picture)) != 0;
 	text_free(&link->picture);
 	link->picture = picture;
@@ -90,29 +90,25 @@ static bool update(struct link *link)
 bool link_turn(struct link *link, bool readable, bool looked_at)
 {
 	int64_t since_us = clock_steady_us() - link->asked_us;
-	bool times_are_old = looked_at && link->calling && since_us >= refresh_us;
+	bool is_old = looked_at && since_us >= refresh_us;
 
 	if (readable && !drain(link->fd))
 		lose(link);
 	if (link->fd >= 0)
-		return (readable || times_are_old) && update(link);
+		return (readable || is_old) && update(link);
 	if (since_us < LINK_WAIT_MS * MS_US)
 		return false;
 	link->fd = request("watch");
 	return update(link);
 }
 
-char *link_steer(const char *verb)
+bool link_steer(const char *verb)
 {
 	struct faults faults = {0};
 	struct yaml_document *answer = ask(verb, &faults);
-	char *why = NULL;
+	bool done = answer && strcmp(word(answer->root, "ok"), "true") == 0;
 
-	if (!answer)
-		why = memory_copy("The daemon does not answer.");
-	else if (strcmp(word(answer->root, "ok"), "true") != 0)
-		why = memory_format("Not done: %s.", word(answer->root, "error"));
 	yaml_free(answer);
 	faults_free(&faults);
-	return why;
+	return done;
 }

@@ -1,11 +1,56 @@
 /* pullcall-board: what `pullcall board` becomes. Any signal ends it: there is nothing to save. */
 #include "base/base.h"
+#include "bench/bench.h"
 #include "board/board.h"
 
+#include <arpa/inet.h>
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+/* "127.0.0.1:8077" (IPv4; port 0: any free one). False if it is not an address. */
+static bool address_parse(const char *text, struct sockaddr_in *out)
+{
+	const char *colon = strchr(text, ':');
+	char *end = NULL;
+
+	if (!colon || colon[1] < '0' || colon[1] > '9')
+		return false;
+	char *host = memory_copy_part(text, (size_t)(colon - text));
+	unsigned long port = strtoul(colon + 1, &end, 10);
+	*out = (struct sockaddr_in){.sin_family = AF_INET, .sin_port = htons((uint16_t)port)};
+	bool good = inet_pton(AF_INET, host, &out->sin_addr) == 1 && !*end && port <= UINT16_MAX;
+	free(host);
+	return good;
+}
+
+/* A token is the one line of a file that only its owner can read: letters, digits, - and _. False
+ * with *why (static text). */
+static bool token_read(const char *path, char token[static TOKEN_MAX + 1], const char **why)
+{
+	static const char allowed[] =
+		"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_";
+	char line[TOKEN_MAX + 2] = "";
+	struct stat file = {0};
+	int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+
+	*why = NULL;
+	if (fd < 0 || fstat(fd, &file) < 0 || read(fd, line, sizeof(line) - 1) < 0)
+		*why = strerror(errno);
+	if (fd >= 0)
+		close(fd);
+	size_t length = strspn(line, allowed);
+	if (!*why && file.st_mode & (S_IRWXG | S_IRWXO))
+		*why = "others can read it: make it yours alone (chmod 600)";
+	else if (!*why && (length < TOKEN_MIN || length > TOKEN_MAX || line[length] != '\n'))
+		*why = "expected one line of 16 to 128 letters, digits, - and _";
+	memcpy(token, line, *why ? 0 : length);
+	return !*why;
+}
 
 static int fail(int code, const char *what, const char *why)
 {
@@ -28,7 +73,8 @@ static int listen_at(struct sockaddr_in *address)
 	return fd;
 }
 
-static int run(struct sockaddr_in *address, const char *token_file, bool steer)
+static int run(struct sockaddr_in *address, const char *token_file, bool steer,
+	       const struct board_words *words)
 {
 	char token[TOKEN_MAX + 1] = "";
 	const char *why;
@@ -42,7 +88,7 @@ static int run(struct sockaddr_in *address, const char *token_file, bool steer)
 	printf("http://%s/\n", text);
 	fflush(stdout);
 	free(text);
-	serve(fd, token, steer);
+	serve(fd, token, steer, words);
 	return fail(EXIT_SYSTEM, "the web server", "does not start");
 }
 
@@ -54,7 +100,8 @@ static bool read_address(const char *value, void *out)
 int main(int argc, char **argv)
 {
 	struct sockaddr_in address;
-	const char *token_file = NULL;
+	const char *token_file = NULL, *bench_file = NULL;
+	struct faults faults = {0};
 	bool steer = false;
 	const struct option_row options[] = {
 		{"listen", 0, "ADDRESS:PORT",
@@ -65,6 +112,8 @@ int main(int argc, char **argv)
 		 .text = &token_file},
 		{"steer", 0, NULL, "the page has next, again, back and pause; needs --token-file",
 		 .flag = &steer},
+		{"bench", 0, "FILE", "the bench file (language), instead of the usual one",
+		 .text = &bench_file},
 		{0},
 	};
 	const struct command_syntax line = {
@@ -72,9 +121,9 @@ int main(int argc, char **argv)
 		.usage = "[OPTION...]",
 		.about =
 			"Serves a page for a tablet or a second screen at the bench: the call, the next "
-			"one, the bed at this call, how far, the time left. Prints the page's address, "
-			"and serves it until a signal ends it.",
-		.end = "Exit: 0 help was given, 1 the token file is at fault, 2 wrong usage, 69 the program "
+			"one, the bed at this call, how far, the time left, the rack. Prints the page's "
+			"address, and serves it until a signal ends it.",
+		.end = "Exit: 0 help was given, 1 the token or bench file is at fault, 2 wrong usage, 69 the program "
 		       "pullcall-board is missing, 71 it cannot listen there.",
 		.options = options,
 	};
@@ -87,5 +136,14 @@ int main(int argc, char **argv)
 	if (!token_file && !address_is_loopback(&address))
 		command_line_wrong(&line, "others can reach that address: it needs "
 					  "--token-file");
-	return run(&address, token_file, steer);
+	struct bench *bench = bench_find(bench_file, &faults);
+	struct phrasebook *book = bench ? phrasebook_find(bench->language, &faults) : NULL;
+	int code = EXIT_NO;
+	if (book)
+		code = run(&address, token_file, steer,
+			   &(struct board_words){bench->language, book});
+	faults_report(&faults);
+	phrasebook_free(book);
+	bench_free(bench);
+	return code;
 }

@@ -5,10 +5,12 @@
  */
 #include "board/board.h"
 
+#include <arpa/inet.h>
 #include <microhttpd.h>
 #include <poll.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 enum {
 	CONNECTIONS_MAX = 256,
@@ -30,6 +32,7 @@ struct watcher {
 struct server {
 	const char *token; /* "": everybody may look */
 	bool steer;
+	const struct board_words *words;
 	struct link link;
 	uint64_t number;   /* of the picture, from 1 */
 	struct text event; /* that sends it */
@@ -43,6 +46,65 @@ struct request {
 	char body[FORM_BYTES_MAX + 1];
 	size_t length;
 };
+
+/* ---- who may ask ---- */
+
+bool address_is_loopback(const struct sockaddr_in *address)
+{
+	return ntohl(address->sin_addr.s_addr) >> IN_CLASSA_NSHIFT == IN_LOOPBACKNET;
+}
+
+char *authority(const char *host, const struct sockaddr_in *address)
+{
+	int port = ntohs(address->sin_port);
+	char numeric[INET_ADDRSTRLEN];
+
+	if (!host)
+		host = inet_ntop(AF_INET, &address->sin_addr, numeric, sizeof(numeric));
+	return port == 80 ? memory_copy(host) : memory_format("%s:%d", host, port);
+}
+
+static bool is_authority(const char *given, const char *host, const struct sockaddr_in *address)
+{
+	char *right = authority(host, address);
+	bool same = strcasecmp(given, right) == 0;
+
+	free(right);
+	return same;
+}
+
+/* Whether a request on the connected socket names this server as its host. */
+static bool host_is_ours(int fd, const char *host)
+{
+	struct sockaddr_in here = {0};
+	socklen_t length = sizeof(here);
+
+	return getsockname(fd, (struct sockaddr *)&here, &length) == 0 &&
+	       (is_authority(host, NULL, &here) ||
+		(address_is_loopback(&here) && is_authority(host, "localhost", &here)));
+}
+
+/* Whether the page that sent it is one of ours. */
+static bool origin_is_ours(const char *origin, const char *host)
+{
+	static const char scheme[] = "http://";
+	size_t length = sizeof(scheme) - 1;
+
+	return strncmp(origin, scheme, length) == 0 && strcasecmp(origin + length, host) == 0;
+}
+
+/* Compares in constant time. */
+static bool token_is(const char *token, const char *given)
+{
+	size_t length = strlen(token);
+	unsigned differs = 0;
+
+	if (strlen(given) != length)
+		return false;
+	for (size_t i = 0; i < length; i++)
+		differs |= (unsigned char)token[i] ^ (unsigned char)given[i];
+	return differs == 0;
+}
 
 /* ---- answers ---- */
 
@@ -80,6 +142,22 @@ static enum MHD_Result answer(struct MHD_Connection *connection, unsigned status
 
 	MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_TYPE, type);
 	return queue(connection, status, response);
+}
+
+/* A page of this folder, in the language of the bench. */
+static enum MHD_Result answer_page(const struct server *server, struct MHD_Connection *connection,
+				   unsigned status, const char *file)
+{
+	struct text page = {0};
+
+	page_add(&page, file, server->words);
+	if (file == page_html)
+		text_add(&page, text_string(&server->link.picture));
+	if (file == page_html && server->steer)
+		page_add(&page, steer_html, server->words);
+	enum MHD_Result result = answer(connection, status, html, text_string(&page));
+	text_free(&page);
+	return result;
 }
 
 /* A form is done with: sends the browser back to the page. */
@@ -153,19 +231,6 @@ static enum MHD_Result begin_stream(struct server *server, struct MHD_Connection
 
 /* ---- requests ---- */
 
-static enum MHD_Result show_page(const struct server *server, struct MHD_Connection *connection)
-{
-	struct text page = {0};
-
-	text_add(&page, page_html);
-	text_add(&page, text_string(&server->link.picture));
-	if (server->steer)
-		text_add(&page, steer_html);
-	enum MHD_Result result = answer(connection, MHD_HTTP_OK, html, text_string(&page));
-	text_free(&page);
-	return result;
-}
-
 static bool has_token(const struct server *server, struct MHD_Connection *connection)
 {
 	const char *given = MHD_lookup_connection_value(connection, MHD_COOKIE_KIND, "pullcall");
@@ -185,8 +250,9 @@ static enum MHD_Result answer_get(struct server *server, struct MHD_Connection *
 	if (!page && strcmp(path, "/events") != 0)
 		return answer(connection, MHD_HTTP_NOT_FOUND, plain, "Not found.");
 	if (!has_token(server, connection))
-		return answer(connection, MHD_HTTP_UNAUTHORIZED, html, entrance_html);
-	return page ? show_page(server, connection) : begin_stream(server, connection);
+		return answer_page(server, connection, MHD_HTTP_UNAUTHORIZED, entrance_html);
+	return page ? answer_page(server, connection, MHD_HTTP_OK, page_html)
+		    : begin_stream(server, connection);
 }
 
 /* The form of entrance.html: "token=TOKEN". A cookie keeps it. */
@@ -198,7 +264,7 @@ static enum MHD_Result enter(const struct server *server, struct MHD_Connection 
 
 	if (strncmp(request->body, field, length) != 0 ||
 	    !token_is(server->token, request->body + length))
-		return answer(connection, MHD_HTTP_UNAUTHORIZED, html, entrance_html);
+		return answer_page(server, connection, MHD_HTTP_UNAUTHORIZED, entrance_html);
 	char *cookie = memory_format("pullcall=%s; Path=/; HttpOnly; SameSite=Strict; "
 				     "Max-Age=31536000",
 				     server->token);
@@ -223,11 +289,10 @@ static enum MHD_Result answer_post(const struct server *server, struct MHD_Conne
 	for (size_t i = 0; i < sizeof(verbs) / sizeof(verbs[0]); i++) {
 		if (strcmp(path, verbs[i]) != 0)
 			continue;
-		char *why = link_steer(verbs[i] + 1);
-		enum MHD_Result result = why ? answer(connection, MHD_HTTP_CONFLICT, plain, why)
-					     : go_to_page(connection, NULL);
-		free(why);
-		return result;
+		if (link_steer(verbs[i] + 1))
+			return go_to_page(connection, NULL);
+		return answer(connection, MHD_HTTP_CONFLICT, plain,
+			      phrasebook_shown(server->words->book, "not_now"));
 	}
 	return answer(connection, MHD_HTTP_NOT_FOUND, plain, "Not found.");
 }
@@ -334,9 +399,10 @@ static void turn(struct server *server, bool daemon_ready)
 		wake(watcher);
 }
 
-void serve(int fd, const char *token, bool steer)
+void serve(int fd, const char *token, bool steer, const struct board_words *words)
 {
-	struct server server = {.token = token, .steer = steer, .link.fd = -1};
+	struct server server = {
+		.token = token, .steer = steer, .words = words, .link = {.words = words, .fd = -1}};
 	struct MHD_Daemon *http = start(&server, fd);
 
 	if (!http)

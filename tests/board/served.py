@@ -6,7 +6,7 @@ import sys
 
 FOLDERS = pathlib.Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(FOLDERS / "daemon"), str(FOLDERS / "report")]
-from programs import DEMO, Bench, wait_until  # noqa: E402
+from programs import DEMO, SOURCE, Bench, wait_until  # noqa: E402
 
 TOKEN = "shop-floor_token-0123456789"
 
@@ -87,4 +87,4 @@ def next_picture(stream, *words):
     raise AssertionError(f"no picture with {words}; the last one was {seen}")
 
 
-__all__ = ["TOKEN", "Served", "next_picture", "wait_until", "DEMO"]
+__all__ = ["TOKEN", "Served", "next_picture", "wait_until", "DEMO", "SOURCE"]

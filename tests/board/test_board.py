@@ -147,7 +147,7 @@ class Steering(BoardTest):
         self.assertEqual(self.bench.post("/pause")[0], 303)
         self.assertEqual(self.bench.tell(do="status")["state"], "paused")
         status, _, why = self.bench.post("/pause")
-        self.assertEqual((status, why), (409, "Not done: already paused."))
+        self.assertEqual((status, why), (409, "Not possible now."))
         self.assertEqual(self.bench.post("/stop")[0], 404)
         self.bench.end(self.bench.daemon)
         self.assertEqual(self.bench.post("/next")[0], 409)

@@ -16,7 +16,7 @@ from browser import Browser, fetch_axe
 FOLDER = pathlib.Path(sys.argv[2]).resolve()
 SCREENS = {"phone": (390, 844), "tablet": (1024, 768), "wall": (1920, 1080), "small": (320, 568), "low": (844, 390)}
 # By name: how many presses it takes, and what else is told.
-PLACES = {"greeting": (0, ()), "long": (6, ()), "main": (16, ()), "cross": (34, ("pause",)), "done": (60, ())}
+PLACES = {"idle": (0, ("stop",)), "greeting": (0, ()), "long": (6, ()), "main": (16, ()), "cross": (34, ("pause",)), "done": (60, ())}
 
 
 class Board(unittest.TestCase):
@@ -88,12 +88,29 @@ class Board(unittest.TestCase):
         })()""")
         self.assertEqual(bad, [])
 
+    def start_in_german(self):
+        """With longer words, and more on the rack than a line has room for."""
+        config = self.bench.home / ".config" / "pullcall"
+        config.mkdir(parents=True)
+        (config / "bench.yaml").write_text("voice: { language: de }\n")
+        self.bench.end(self.bench.board)
+        self.bench.end(self.bench.daemon)
+        plans = [self.bench.home / f"waiting-{number}.yaml" for number in range(1, 7)]
+        for plan in plans:
+            plan.write_text(DEMO.read_text().replace("job: ridge-court-0042", f"job: {plan.stem}-with-a-long-name\n"
+                                                     "racket: R-118 of the set of three\ndue: 2026-12-01"))
+        self.assertEqual(self.bench.run("pullcall", "rack", "add", *plans).returncode, 0)
+        self.bench.start_daemon(job=None)
+        self.bench.start_board("--token-file", self.bench.token_file, "--steer")
+        self.url = f"http://{self.bench.host}/"
+
     def test_fits_every_screen_and_passes_axe(self):
         axe = fetch_axe(FOLDER)
+        self.start_in_german()
         self.enter()
         rules = set()
         for place in PLACES:
-            if place != "greeting":
+            if place != "idle":
                 self.bench.tell(do="stop")
                 wait_until(lambda: self.bench.tell(do="status")["state"] == "idle", 10, "the job does not end")
                 plan = self.bench.home / f"{place}.yaml"
@@ -137,7 +154,7 @@ class Board(unittest.TestCase):
         self.browser.run("document.querySelector('[formaction=\"/pause\"]').click(); 0")
         wait_until(lambda: self.state() == "paused", 5, "the button does not pause")
         self.browser.run("document.querySelector('[formaction=\"/pause\"]').click(); 0")
-        wait_until(lambda: self.words("link") == "Not done: already paused.", 5, "the refusal is not shown")
+        wait_until(lambda: self.words("link") == "Not possible now.", 5, "the refusal is not shown")
         port = self.bench.port
         self.bench.end(self.bench.board)
         wait_until(lambda: "Connection lost" in self.words("link"), 10, "the page does not say that it is alone")
