@@ -45,6 +45,10 @@ int pull_first(const struct move *move);
 /* Whether a cross passes over the main of that column. */
 bool strand_is_over(const struct strand *cross, const struct strand *main);
 
+/* The phrasebook's word for a key, and for a side unless the user has words of their own. */
+const char *shown(const struct stringing *stringing, const char *key);
+const char *shown_side(const struct stringing *stringing, enum side side);
+
 /* ---- Where things go: layout.c ----
  * A place along the rim is in real millimetres, clockwise from the middle of the head. */
 
@@ -145,11 +149,16 @@ enum strand_look { LOOK_PULLED, LOOK_THREADED, LOOK_NEXT };
 void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_look look,
 		      double width_mm);
 
-/* ---- Words and pages: pages.c ---- */
+/* ---- Pages: legend.c, pages.c ---- */
 
-/* The phrasebook's word for a key, and for a side unless the user has words of their own. */
-const char *shown(const struct stringing *stringing, const char *key);
-const char *shown_side(const struct stringing *stringing, enum side side);
+/* Draws what the marks of the figure mean, in so many columns, and returns its height. Without a
+ * canvas it only measures. */
+double legend_draw(struct canvas *canvas, const struct stringing *stringing, struct spot top_left,
+		   double width_mm, int columns, double size_mm);
+
+/* A bar of 100 real millimetres, or why there is none. */
+void scale_draw(struct canvas *canvas, const struct figure *figure, struct spot bottom_right,
+		double size_mm);
 
 /* How many bytes of the text, in whole characters, are no wider than that (canvas.c). */
 size_t lettering_fit(const char *text, double size_mm, bool bold, double width_mm);

@@ -292,3 +292,17 @@ bool strand_is_over(const struct strand *cross, const struct strand *main)
 
 	return (met % 2 == 0) == cross->weave.first_over;
 }
+
+/* ---- Words ---- */
+
+const char *shown(const struct stringing *stringing, const char *key)
+{
+	return phrasebook_shown(stringing->options->book, key);
+}
+
+const char *shown_side(const struct stringing *stringing, enum side side)
+{
+	const char *own = stringing->options->side_words[side];
+
+	return own ? own : shown(stringing, side_names[side]);
+}

@@ -167,20 +167,10 @@ void html_facts(struct text *out, struct table *facts)
 	table_free(facts);
 }
 
-void html_fold_open(struct text *out, const char *summary)
+void html_fold_table(struct text *out, const char *summary, struct table *table)
 {
 	text_add(out, "<details>\n");
 	html_element(out, "summary", summary);
-}
-
-void html_fold_close(struct text *out)
-{
-	text_add(out, "</details>\n");
-}
-
-void html_fold_table(struct text *out, const char *summary, struct table *table)
-{
-	html_fold_open(out, summary);
 	html_table(out, table);
-	html_fold_close(out);
+	text_add(out, "</details>\n");
 }

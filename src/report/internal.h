@@ -30,8 +30,6 @@ void html_table(struct text *out, struct table *table);
 void html_facts(struct text *out, struct table *facts);
 
 /* Folded until the reader opens it, but always printed on paper. */
-void html_fold_open(struct text *out, const char *summary);
-void html_fold_close(struct text *out);
 void html_fold_table(struct text *out, const char *summary, struct table *table);
 
 extern const char page_css[]; /* page.css */

@@ -263,16 +263,14 @@ static void add_quotes(struct text *out, const struct review_overview *overview)
 static void add_statistics(struct text *out, const struct review_overview *overview)
 {
 	text_add(out, "<section>\n<h2>Statistics</h2>\n");
-	html_fold_open(out, "Medians, quartiles, phases, strings, laws of learning, limits");
-	text_add(out, "<div class=\"charts\">\n");
+	text_add(out, "<details>\n<summary>Medians, quartiles, phases, strings, laws of learning, "
+		      "limits</summary>\n<div class=\"charts\">\n");
 	for (int i = 0; i < REVIEW_STATISTICS; i++) {
 		struct table table;
 		review_statistic(overview, i, &table);
 		html_table(out, &table);
 	}
-	text_add(out, "</div>\n");
-	html_fold_close(out);
-	text_add(out, "</section>\n");
+	text_add(out, "</div>\n</details>\n</section>\n");
 }
 
 static void add_filter(struct text *out, const struct review_filter *filter)

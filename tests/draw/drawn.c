@@ -164,28 +164,37 @@ char *drawn_bytes(const char *path, size_t *length)
 	return text_take(&bytes);
 }
 
-const struct phrasebook *drawn_book(void)
+static struct phrasebook *book;
+
+void drawn_speak(const char *language)
 {
-	static struct phrasebook *book;
+	char *path = memory_format(SOURCE_DIR "/voice/%s.yaml", language);
 	struct faults faults = {0};
 
-	if (!book)
-		book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);
+	phrasebook_free(book);
+	book = phrasebook_read(path, &faults);
 	faults_print(&faults, stderr);
 	assert_non_null(book);
+	free(path);
+}
+
+const struct phrasebook *drawn_book(void)
+{
+	if (!book)
+		drawn_speak("en");
 	return book;
 }
 
 void drawn_picture(const char *folder, const struct sequence *sequence,
 		   const struct draw_options *options, struct picture *out)
 {
-	struct draw_options english = options ? *options : (struct draw_options){0};
+	struct draw_options spoken = options ? *options : (struct draw_options){0};
 	struct faults faults = {0};
 	char *path = memory_format("%s/picture.svg", folder);
 	size_t length = 0;
 
-	english.book = drawn_book();
-	enum exit_code code = draw_bed(sequence, &english, path, &faults);
+	spoken.book = drawn_book();
+	enum exit_code code = draw_bed(sequence, &spoken, path, &faults);
 	faults_print(&faults, stderr);
 	assert_int_equal(code, EXIT_DONE);
 	char *bytes = drawn_bytes(path, &length);

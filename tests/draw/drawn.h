@@ -39,10 +39,11 @@ void drawn_close(struct drawn_work *work);
 int drawn_folder(void **state);
 int drawn_folder_gone(void **state);
 
-/* The English phrasebook, read once. */
+/* The phrasebook that pictures are drawn with: English, until another language is chosen. */
 const struct phrasebook *drawn_book(void);
+void drawn_speak(const char *language);
 
-/* Draws to FOLDER/picture.svg, in English, and reads that; fails the test on any fault. */
+/* Draws to FOLDER/picture.svg and reads that; fails the test on any fault. */
 void drawn_picture(const char *folder, const struct sequence *sequence,
 		   const struct draw_options *options, struct picture *out);
 

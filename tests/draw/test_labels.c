@@ -333,8 +333,10 @@ static void cards_can_be_read(void **state)
 	drawn_each(DRAWN_PLANS, check_card, *state);
 }
 
-/* As much as a plan and a machine can put on a card: every string pulled differently, long names,
- * flying clamps. */
+static const char *const languages[] = {"en", "de", "fr", "es", "it"};
+
+/* As much as a plan and a machine can put on a card, in every language: every string pulled
+ * differently, long names, flying clamps. */
 static void a_full_card_can_be_read(void **state)
 {
 	struct drawn_work work;
@@ -359,7 +361,11 @@ static void a_full_card_can_be_read(void **state)
 	job->machine.clamps = CLAMPS_FLYING;
 	job->machine.mounts = MOUNTS_MANY;
 	drawn_compile(&work);
-	check_card(*state, work.sequence);
+	for (size_t i = 0; i < sizeof(languages) / sizeof(languages[0]); i++) {
+		drawn_speak(languages[i]);
+		check_card(*state, work.sequence);
+	}
+	drawn_speak("en");
 	drawn_close(&work);
 }
 
