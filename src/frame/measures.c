@@ -29,19 +29,17 @@ void pattern_read_head(const struct yaml_node *map, void *out)
 {
 	struct head *head = out;
 	double area_mm2 = 0;
-	bool length = false, width = false, area = false;
+	bool area = false;
 	const struct yaml_row rows[] = {
-		{"length", true, .base = &head->length_mm, .given = &length, .least = 150,
-		 .most = 450},
-		{"width", true, .base = &head->width_mm, .given = &width, .least = 120,
-		 .most = 400},
+		{"length", true, .base = &head->length_mm, .least = 150, .most = 450},
+		{"width", true, .base = &head->width_mm, .least = 120, .most = 400},
 		{"area", .base = &area_mm2, .given = &area, .dimension = DIMENSION_AREA},
 		{"beam", .base = &head->beam_mm, .least = 4, .most = 40},
 		{0},
 	};
 
 	yaml_read_map(map, rows);
-	if (length && width && area)
+	if (head->length_mm > 0 && head->width_mm > 0 && area)
 		check_area(yaml_get(map, "area"), head, area_mm2);
 }
 

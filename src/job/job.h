@@ -22,7 +22,6 @@ enum material {
 	MATERIAL_NYLON,
 	MATERIAL_POLYESTER,
 	MATERIAL_ARAMID,
-	MATERIALS,
 };
 
 /* One length of string. */
@@ -47,7 +46,7 @@ struct adjustment {
 };
 
 /* How the machine's tension head holds what it has pulled. */
-enum tension_head { HEAD_LOCK_OUT, HEAD_CONSTANT, HEAD_DROP_WEIGHT, TENSION_HEADS };
+enum tension_head { HEAD_LOCK_OUT, HEAD_CONSTANT, HEAD_DROP_WEIGHT };
 
 /* Fixed clamps stand on the machine. Those on glide bars are turned or moved between mains and
  * crosses. Flying clamps grip two neighbouring strings, and hold one by the other. */

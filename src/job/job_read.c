@@ -69,23 +69,18 @@ static int take_number(const char **at)
 /* "mains 7", "mains 7-8", "crosses 1-2" */
 static bool parse_strings(const char *text, struct adjustment *out)
 {
-	static const char *const words[] = {"mains ", "crosses "};
+	bool mains = strncmp(text, "mains ", 6) == 0;
 
-	for (int i = 0; i < 2; i++) {
-		size_t length = strlen(words[i]);
-		if (strncmp(text, words[i], length) != 0)
-			continue;
-		const char *at = text + length;
-		out->strings = i == 0 ? STRING_MAIN : STRING_CROSS;
-		out->first = take_number(&at);
-		out->last = out->first;
-		if (*at == '-') {
-			at++;
-			out->last = take_number(&at);
-		}
-		return *at == '\0' && out->first >= 1 && out->last >= out->first;
+	if (!mains && strncmp(text, "crosses ", 8) != 0)
+		return false;
+	text += mains ? 6 : 8;
+	out->strings = mains ? STRING_MAIN : STRING_CROSS;
+	out->first = out->last = take_number(&text);
+	if (*text == '-') {
+		text++;
+		out->last = take_number(&text);
 	}
-	return false;
+	return *text == '\0' && out->first >= 1 && out->last >= out->first;
 }
 
 static void read_adjustment(const struct yaml_node *node, struct job *job)

@@ -1,19 +1,23 @@
 /* Moves, and the calls that they are grouped into. */
 #include "sequence/internal.h"
 
-#include "base/base.h"
-
 #include <math.h>
+
+/* Makes room for one more item. */
+static void *grow(void *items, int count, int *capacity, size_t size)
+{
+	if (count < *capacity)
+		return items;
+	*capacity = 2 * count + 64;
+	return memory_resize(items, (size_t)*capacity, size);
+}
 
 static void new_call(struct builder *builder, enum call_kind kind)
 {
 	struct sequence *sequence = builder->sequence;
 
-	if (sequence->call_count == builder->call_capacity) {
-		builder->call_capacity = builder->call_capacity ? 2 * builder->call_capacity : 64;
-		sequence->calls = memory_resize(sequence->calls, (size_t)builder->call_capacity,
-						sizeof(sequence->calls[0]));
-	}
+	sequence->calls = grow(sequence->calls, sequence->call_count, &builder->call_capacity,
+			       sizeof(sequence->calls[0]));
 	sequence->calls[sequence->call_count++] = (struct call){
 		.kind = kind,
 		.first = sequence->move_count,
@@ -35,50 +39,19 @@ void builder_call(struct builder *builder, enum call_kind kind)
 		builder_whole_call(builder, kind);
 }
 
-/* A change of tension is told which strings it is for: those that are pulled until the next one.
- * The first setting for strings of a kind is none. */
-static void follow_change(struct builder *builder, struct move *move)
-{
-	struct sequence *sequence = builder->sequence;
-	enum string_kind strings = move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN;
-	struct move *change = &sequence->moves[builder->change];
-
-	if (move->action == DO_SET_TENSION && builder->any_pulled[strings]) {
-		builder->change = (int)(move - sequence->moves);
-		move->back = quantity_same(move->tension, sequence->job->tension[strings]);
-	} else if (move->action == DO_SET_TENSION) {
-		builder->change = 0;
-	}
-	if (move->action != DO_PULL)
-		return;
-	builder->any_pulled[move->string] = true;
-	if (!builder->change ||
-	    (change->subject == SUBJECT_CROSSES) != (move->string == STRING_CROSS))
-		return;
-	int first = move->pulls_first ? move->pulls_first : move->number;
-	change->both_sides |= change->number && change->side != move->side;
-	change->side = move->side;
-	change->number = change->number && change->number < first ? change->number : first;
-	change->through = change->through > move->number ? change->through : move->number;
-}
-
 void builder_add(struct builder *builder, enum call_kind learner_kind, const struct move *move)
 {
 	struct sequence *sequence = builder->sequence;
 
 	if (!builder->call_open)
 		new_call(builder, learner_kind);
-	if (sequence->move_count == builder->move_capacity) {
-		builder->move_capacity = builder->move_capacity ? 2 * builder->move_capacity : 256;
-		sequence->moves = memory_resize(sequence->moves, (size_t)builder->move_capacity,
-						sizeof(sequence->moves[0]));
-	}
+	sequence->moves = grow(sequence->moves, sequence->move_count, &builder->move_capacity,
+			       sizeof(sequence->moves[0]));
 	sequence->calls[sequence->call_count - 1].last = sequence->move_count;
 	struct move *added = &sequence->moves[sequence->move_count++];
 	*added = *move;
 	if (!move->has_string)
 		added->phase = builder->phase;
-	follow_change(builder, added);
 	builder_follow(builder, added);
 }
 
@@ -118,7 +91,8 @@ void builder_set_clamps(struct builder *builder, enum string_kind strings)
 void builder_tension(struct builder *builder, const struct step *step)
 {
 	struct quantity tension = tension_of(builder, step);
-	double prestretch = job_length(builder->sequence->job, step->string)->prestretch;
+	const struct job *job = builder->sequence->job;
+	double prestretch = job_length(job, step->string)->prestretch;
 	bool as_set = builder->any_set[STRING_MAIN] &&
 		      builder->setting.tension.unit == tension.unit &&
 		      quantity_same(builder->setting.tension, tension) &&
@@ -127,6 +101,8 @@ void builder_tension(struct builder *builder, const struct step *step)
 	/* The crosses' own setting is said even where it stays as it is. */
 	if (as_set && builder->any_set[step->string])
 		return;
+	/* A first setting is no change, even back to what the plan says. */
+	bool change = builder->any_pulled[step->string];
 	builder_single(
 		builder, CALL_SET_TENSION,
 		&(struct move){
@@ -135,7 +111,9 @@ void builder_tension(struct builder *builder, const struct step *step)
 			.tension = tension,
 			.prestretch = prestretch,
 			.as_set = as_set,
+			.back = change && quantity_same(tension, job->tension[step->string]),
 		});
+	builder->change = change ? builder->sequence->move_count - 1 : 0;
 }
 
 struct move move_like(const struct move *move, enum action action)
@@ -180,6 +158,19 @@ static bool faces(const struct move *a, const struct move *b)
 	return a->string == STRING_MAIN ? a->hole.end == b->hole.end : a->side == b->side;
 }
 
+/* A change of tension is told which strings it is for: those that are pulled until the next one. */
+static void name_string(struct move *change, const struct move *pull)
+{
+	int first = pull->pulls_first ? pull->pulls_first : pull->number;
+
+	if ((change->subject == SUBJECT_CROSSES) != (pull->string == STRING_CROSS))
+		return;
+	change->both_sides |= change->number && change->side != pull->side;
+	change->side = pull->side;
+	change->number = change->number && change->number < first ? change->number : first;
+	change->through = change->through > pull->number ? change->through : pull->number;
+}
+
 void builder_pull(struct builder *builder, const struct move *pull)
 {
 	struct move turn = move_like(pull, DO_TURN);
@@ -188,6 +179,9 @@ void builder_pull(struct builder *builder, const struct move *pull)
 	    !(builder->facing.hole.number && faces(&builder->facing, pull)))
 		builder_add(builder, CALL_TURN, &turn);
 	builder_add(builder, CALL_PULL, pull);
+	builder->any_pulled[pull->string] = true;
+	if (builder->change)
+		name_string(&builder->sequence->moves[builder->change], pull);
 }
 
 /* A flying clamp on a main stays until the first crosses are clamped: there are two. */

@@ -94,26 +94,18 @@ const struct move *call_woven_before(const struct sequence *sequence, const stru
 	return NULL;
 }
 
-static bool cross_hole_is_odd(const struct sequence *sequence, const struct call *call,
-			      const struct move *route)
-{
-	const struct move *last = call_woven_before(sequence, call);
-	int cross = route->number;
-
-	if (!last || last->number != cross - 1 || pattern_main_at(sequence->pattern, route->from))
-		return true;
-	int before = pattern_hole_index(sequence->pattern, sequence->cross_hole[cross - 1]);
-	int here = pattern_hole_index(sequence->pattern, route->from);
-	return abs(here - before) != 1;
-}
-
 bool call_hole_is_odd(const struct sequence *sequence, const struct call *call)
 {
+	const struct pattern *pattern = sequence->pattern;
 	const struct move *route = call_route(sequence, call);
+	const struct move *last = call_woven_before(sequence, call);
 
-	if (route->action == DO_WEAVE)
-		return cross_hole_is_odd(sequence, call, route);
-	return route->from.number != route->number || route->to.number != route->number;
+	if (route->action != DO_WEAVE)
+		return route->from.number != route->number || route->to.number != route->number;
+	if (!last || last->number != route->number - 1 || pattern_main_at(pattern, route->from))
+		return true;
+	int before = pattern_hole_index(pattern, last->from);
+	return abs(pattern_hole_index(pattern, route->from) - before) != 1;
 }
 
 enum skill call_skill(const struct sequence *sequence, int call)

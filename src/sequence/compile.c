@@ -1,8 +1,6 @@
 /* A job as a whole: whether it can be done, how it begins and ends. */
 #include "sequence/internal.h"
 
-#include "base/base.h"
-
 #include <stdlib.h>
 
 /* --- Lengths --- */
@@ -143,12 +141,11 @@ static void warn_of_gap(const struct builder *builder)
 	int main = pattern_loop_over_gap(sequence->pattern, sequence->mains_start);
 
 	if (main)
-		fault_add(builder->faults, FAULT_WARNING, job->file, job->start_position,
-			  "start-gap",
-			  "mains started at the %s loop from %d to %d across the gap where the "
-			  "bridge ends: the %s is the usual start for %s",
-			  end_names[sequence->mains_start], main, main + 1,
-			  end_names[other_end(sequence->mains_start)], sequence->pattern->name);
+		builder_fault(builder, FAULT_WARNING, job->start_position, "start-gap",
+			      "mains started at the %s loop from %d to %d across the gap where the "
+			      "bridge ends: the %s is the usual start for %s",
+			      end_names[sequence->mains_start], main, main + 1,
+			      end_names[other_end(sequence->mains_start)], sequence->pattern->name);
 }
 
 /* Where it is said that one of two crosses is pulled otherwise than the other. */
@@ -171,12 +168,11 @@ static bool pull_fits(const struct builder *builder, const struct step *step)
 
 	if (quantity_same(tension_of(builder, step), tension_of(builder, step + 1)))
 		return true;
-	fault_add(builder->faults, FAULT_ERROR, job->file, split_position(job, step->number),
-		  "adjust-first-pull",
-		  "crosses %d and %d are pulled together but differ in tension: adjust both%s",
-		  step->number, step->number + 1,
-		  job->machine.clamps == CLAMPS_FLYING ? ", as flying clamps hold two strings"
-						       : ", or set first_pull to 1");
+	builder_fault(builder, FAULT_ERROR, split_position(job, step->number), "adjust-first-pull",
+		      "crosses %d and %d are pulled together but differ in tension: adjust both%s",
+		      step->number, step->number + 1,
+		      job->machine.clamps == CLAMPS_FLYING ? ", as flying clamps hold two strings"
+							   : ", or set first_pull to 1");
 	return false;
 }
 
@@ -195,11 +191,11 @@ static bool runs_fit(const struct builder *builder)
 		    job->machine.clamps != CLAMPS_FLYING ||
 		    flying_neighbour(builder, STRING_CROSS, step->number))
 			continue;
-		fault_add(builder->faults, FAULT_ERROR, job->file, job->method_position,
-			  "flying-alone",
-			  "a flying clamp has nothing to hold cross %d by when it is pulled: name "
-			  "another route (order: route), or string it in two pieces",
-			  step->number);
+		builder_fault(
+			builder, FAULT_ERROR, job->method_position, "flying-alone",
+			"a flying clamp has nothing to hold cross %d by when it is pulled: name "
+			"another route (order: route), or string it in two pieces",
+			step->number);
 		return false;
 	}
 	return true;
@@ -218,9 +214,8 @@ static bool choose_route(struct builder *builder)
 	bool named = job->route_position.line > 0;
 
 	if (found && !named && routes.items[0].breaks > BREAKS_UNASKED) {
-		fault_add(
-			builder->faults, FAULT_ERROR, job->file, job->method_position,
-			"route-breaks",
+		builder_fault(
+			builder, FAULT_ERROR, job->method_position, "route-breaks",
 			"in one piece the crosses of %s break off %d times: string it in two pieces, "
 			"begin the crosses at the other end (weave: from), or name a route (order: "
 			"route)",
@@ -229,9 +224,9 @@ static bool choose_route(struct builder *builder)
 		sequence->route = memory_new(1, sizeof(*sequence->route));
 		*sequence->route = routes.items[job->route - 1];
 	} else if (found) {
-		fault_add(builder->faults, FAULT_ERROR, job->file, job->route_position,
-			  "route-number", "there is no route %d: %s has %d", job->route,
-			  sequence->pattern->name, routes.count);
+		builder_fault(builder, FAULT_ERROR, job->route_position, "route-number",
+			      "there is no route %d: %s has %d", job->route,
+			      sequence->pattern->name, routes.count);
 	}
 	return sequence->route;
 }

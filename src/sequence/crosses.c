@@ -154,13 +154,6 @@ static void build_check(struct builder *builder)
 		builder_chore(builder, CALL_CHECK_WEAVE, DO_CHECK, SUBJECT_WEAVE);
 }
 
-static void build_pull(struct builder *builder, const struct step *first, const struct step *last)
-{
-	builder_tension(builder, last);
-	builder_call(builder, first < last ? CALL_PULL_CROSSES : CALL_PULL_CROSS);
-	add_pull(builder, first, last);
-}
-
 static void build_cross(struct builder *builder, const struct step *pulled,
 			const struct step *woven)
 {
@@ -206,7 +199,10 @@ static void pull_up_to(struct builder *builder, int from, int most)
 		int next = pulled ? pulled + 1 : first_pull;
 		if (next > most)
 			return;
-		build_pull(builder, pulled ? &run[pulled] : run, &run[next - 1]);
+		const struct step *last = &run[next - 1];
+		builder_tension(builder, last);
+		builder_call(builder, last > run + pulled ? CALL_PULL_CROSSES : CALL_PULL_CROSS);
+		add_pull(builder, run + pulled, last);
 	}
 }
 

@@ -2,15 +2,12 @@
  * in the reverse order of work, each let down slowly while another clamp holds what stays. */
 #include "sequence/internal.h"
 
-#include "base/base.h"
-
 #include <stdlib.h>
 #include <string.h>
 
 static bool refuse(const struct builder *builder, const char *code, const char *text)
 {
-	fault_add(builder->faults, FAULT_ERROR, builder->sequence->job->file, (struct position){0},
-		  code, "%s", text);
+	builder_fault(builder, FAULT_ERROR, (struct position){0}, code, "%s", text);
 	return false;
 }
 

@@ -72,6 +72,11 @@ struct builder {
 	struct move facing;  /* the frame is turned so that this string faces the tension head */
 };
 
+/* A fault or a warning at a position of the plan. */
+#define builder_fault(builder, severity, position, ...)                                            \
+	fault_add((builder)->faults, severity, (builder)->sequence->job->file, position,           \
+		  __VA_ARGS__)
+
 /* ---- The strings in the order of work, and how far the work is: strands.c ---- */
 
 /* One-piece: whether this is the side that goes on to the crosses; two-piece: false. */

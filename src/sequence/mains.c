@@ -7,14 +7,6 @@ static const struct step *main_step(const struct builder *builder, enum side sid
 	return &builder->strands[side].steps[main - 1];
 }
 
-static void add_feed(struct builder *builder, enum side side, int main, double length_mm)
-{
-	struct move move = string_move(DO_FEED, main_step(builder, side, main));
-
-	move.length_mm = length_mm;
-	builder_add(builder, CALL_FEED, &move);
-}
-
 static void add_pull(struct builder *builder, enum side side, int main)
 {
 	const struct step *step = main_step(builder, side, main);
@@ -44,11 +36,14 @@ static void build_mounts_check(struct builder *builder)
 
 static void build_main(struct builder *builder, enum side side, int main)
 {
+	const struct step *step = main_step(builder, side, main);
+	struct move feed = string_move(DO_FEED, step);
+
 	build_mounts_check(builder);
-	builder_tension(builder, main_step(builder, side, main));
+	builder_tension(builder, step);
 	builder_call(builder, CALL_MAIN);
 	if (builder->strands[side].in < main)
-		add_feed(builder, side, main, 0);
+		builder_add(builder, CALL_FEED, &feed);
 	add_pull(builder, side, main);
 }
 
@@ -63,7 +58,9 @@ static void build_centre_feed(struct builder *builder, enum side first)
 	for (int i = 0; i < 2; i++) {
 		enum side side = i == 0 ? first : other_side(first);
 		bool short_side = sequence->route && !is_long_side(sequence, side);
-		add_feed(builder, side, 1, short_side ? sequence->lengths.short_mm : 0);
+		struct move feed = string_move(DO_FEED, main_step(builder, side, 1));
+		feed.length_mm = short_side ? sequence->lengths.short_mm : 0;
+		builder_add(builder, CALL_FEED, &feed);
 		if (short_side)
 			builder_subject(builder);
 	}

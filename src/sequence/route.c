@@ -3,8 +3,6 @@
  * there are some. */
 #include "sequence/internal.h"
 
-#include "base/base.h"
-
 #include <assert.h>
 #include <math.h>
 #include <stdlib.h>
@@ -85,9 +83,10 @@ static uint64_t all_nodes(const struct route_problem *problem)
 	return ((UINT64_C(2) << problem->crosses) - 2) | main_nodes;
 }
 
-static void see_problem(struct search *search, const struct route_problem *problem)
+static void see_problem(struct search *search)
 {
-	search->problem = problem;
+	const struct route_problem *problem = search->problem;
+
 	for (int from = START; from < NODES; from++) {
 		if (!((all_nodes(problem) | bit(START)) & bit(from)))
 			continue;
@@ -254,18 +253,6 @@ static struct route route_along(const struct route_problem *problem, int place, 
 	return route;
 }
 
-static void go_on(struct search *search, int at, uint64_t left, int breaks_left);
-
-static void visit(struct search *search, int at, int to, uint64_t left, int breaks_left)
-{
-	search->visited[search->count++] = to;
-	if (is_main(to))
-		go_on(search, other_main(to), left & ~main_nodes, breaks_left);
-	else
-		go_on(search, to, left & ~bit(to), breaks_left - (to != at + 1));
-	search->count--;
-}
-
 static struct failure *failure_of(const struct search *search, int at, uint64_t left)
 {
 	uint64_t hash = (left ^ (uint64_t)at << 56) * UINT64_C(0x9e3779b97f4a7c15);
@@ -325,37 +312,50 @@ static void go_on(struct search *search, int at, uint64_t left, int breaks_left)
 	int found = search->found;
 	bool cut = search->cut;
 	search->cut = false;
-	for (; next; next &= next - 1)
-		visit(search, at, lowest(next), left, breaks_left);
+	for (; next; next &= next - 1) {
+		int to = lowest(next);
+		bool main = is_main(to);
+		search->visited[search->count++] = to;
+		go_on(search, main ? other_main(to) : to, left & ~(main ? main_nodes : bit(to)),
+		      breaks_left - (!main && to != at + 1));
+		search->count--;
+	}
 	if (search->found == found && !is_over(search))
 		*failure_of(search, at, left) =
 			(struct failure){left, at, search->cut ? breaks_left : ANY_BREAKS};
 	search->cut |= cut;
 }
 
-/* Whether there is a route. Takes no more than *steps_left steps, and subtracts them. */
-static bool find(struct search *search, const struct route_problem *problem, int *steps_left)
+/* Whether there is a route; the best go to `out`, unless it is NULL. Takes no more than *steps_left
+ * steps, and subtracts them. */
+static bool find(const struct route_problem *problem, bool sides_matter, struct routes *out,
+		 int *steps_left)
 {
-	see_problem(search, problem);
-	search->failures = memory_new((size_t)1 << FAILURES_BITS, sizeof(struct failure));
-	search->steps_left = *steps_left;
-	search->cut = can_end(search);
-	for (int breaks = 0; search->cut && !search->found; breaks++) {
-		search->cut = false;
-		go_on(search, START, all_nodes(problem), breaks);
+	struct search search = {
+		.problem = problem,
+		.sides_matter = sides_matter,
+		.out = out,
+		.steps_left = *steps_left,
+		.failures = memory_new((size_t)1 << FAILURES_BITS, sizeof(struct failure)),
+	};
+
+	see_problem(&search);
+	search.cut = can_end(&search);
+	for (int breaks = 0; search.cut && !search.found; breaks++) {
+		search.cut = false;
+		go_on(&search, START, all_nodes(problem), breaks);
 	}
-	free(search->failures);
-	*steps_left = search->steps_left;
-	return search->found;
+	free(search.failures);
+	*steps_left = search.steps_left;
+	return search.found;
 }
 
 bool routes_find(const struct route_problem *problem, struct routes *out)
 {
-	struct search search = {.sides_matter = true, .out = out};
 	int steps_left = STEPS_MOST;
 
 	*out = (struct routes){0};
-	find(&search, problem, &steps_left);
+	find(problem, true, out, &steps_left);
 	out->given_up = steps_left == 0;
 	return out->count > 0;
 }
@@ -465,7 +465,6 @@ enum {
 static bool is_way_without(const struct route_problem *problem, unsigned rules, int reach,
 			   int *steps_left)
 {
-	struct search search = {.sides_matter = !(rules & RULE_SIDES)};
 	struct route_problem eased = *problem;
 
 	eased.reach = reach;
@@ -475,7 +474,7 @@ static bool is_way_without(const struct route_problem *problem, unsigned rules, 
 		memset(eased.knot_at_cross, true, sizeof(eased.knot_at_cross));
 		memset(eased.knot_at_main, true, sizeof(eased.knot_at_main));
 	}
-	return find(&search, &eased, steps_left);
+	return find(&eased, !(rules & RULE_SIDES), NULL, steps_left);
 }
 
 /* What the string would have to do against these rules. */
@@ -527,10 +526,10 @@ static void report_none(const struct builder *builder, const struct route_proble
 	const struct sequence *sequence = builder->sequence;
 	char *forbidden = what_is_forbidden(sequence, problem);
 
-	fault_add(builder->faults, FAULT_ERROR, sequence->job->file, sequence->job->method_position,
-		  "route-none",
-		  "%s cannot be strung in one piece: the string would have to %s; two-piece works",
-		  sequence->pattern->name, forbidden);
+	builder_fault(
+		builder, FAULT_ERROR, sequence->job->method_position, "route-none",
+		"%s cannot be strung in one piece: the string would have to %s; two-piece works",
+		sequence->pattern->name, forbidden);
 	free(forbidden);
 }
 
@@ -539,14 +538,15 @@ static void report_given_up(const struct builder *builder, const struct routes *
 {
 	const struct sequence *sequence = builder->sequence;
 
-	fault_add(builder->faults, routes->count ? FAULT_WARNING : FAULT_ERROR, sequence->job->file,
-		  sequence->job->method_position, "route-search",
-		  routes->count
-			  ? "there are too many ways to string %s in one piece to try them all: "
-			    "the route taken may not be the best"
-			  : "there are too many ways to string %s in one piece to try them all, "
-			    "and none was found: string it in two pieces",
-		  sequence->pattern->name);
+	builder_fault(
+		builder, routes->count ? FAULT_WARNING : FAULT_ERROR,
+		sequence->job->method_position, "route-search",
+		routes->count
+			? "there are too many ways to string %s in one piece to try them all: "
+			  "the route taken may not be the best"
+			: "there are too many ways to string %s in one piece to try them all, "
+			  "and none was found: string it in two pieces",
+		sequence->pattern->name);
 }
 
 bool find_routes(const struct builder *builder, struct routes *out)

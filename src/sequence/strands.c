@@ -9,8 +9,6 @@
  */
 #include "sequence/internal.h"
 
-#include "base/base.h"
-
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -70,21 +70,20 @@ static bool suggest(struct builder *builder, const struct ending *knot,
 	int away = abs(hole.number - knot->near.number);
 
 	if (hole.number == 0) {
-		fault_add(builder->faults, FAULT_ERROR, sequence->job->file,
-			  sequence->job->pattern_position, "tie-off-none",
-			  "%s has no hole left at the %s to tie off %s on the %s side: name one in "
-			  "the pattern",
-			  sequence->pattern->name, end_names[hole.end], what[knot->tie_off],
-			  side_names[knot->side]);
+		builder_fault(
+			builder, FAULT_ERROR, sequence->job->pattern_position, "tie-off-none",
+			"%s has no hole left at the %s to tie off %s on the %s side: name one in "
+			"the pattern",
+			sequence->pattern->name, end_names[hole.end], what[knot->tie_off],
+			side_names[knot->side]);
 		return false;
 	}
 	settle(sequence, knot, hole, true);
 	if (away > TIE_OFF_HOLES_USUAL)
-		fault_add(builder->faults, FAULT_WARNING, sequence->job->file,
-			  sequence->job->pattern_position, "tie-off-far",
-			  "%s has no hole nearer than %d holes away to tie off %s on the %s side",
-			  sequence->pattern->name, away, what[knot->tie_off],
-			  side_names[knot->side]);
+		builder_fault(
+			builder, FAULT_WARNING, sequence->job->pattern_position, "tie-off-far",
+			"%s has no hole nearer than %d holes away to tie off %s on the %s side",
+			sequence->pattern->name, away, what[knot->tie_off], side_names[knot->side]);
 	return true;
 }
 
