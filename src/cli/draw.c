@@ -212,6 +212,23 @@ static enum exit_code draw_found(const struct journal_job *found, const struct p
 	return code;
 }
 
+/* The job of that number, or the last of that name that is strung to the end. */
+static enum journal_status find_strung(struct journal *journal, const char *which,
+				       struct journal_job *job)
+{
+	static const char sql[] = "SELECT id FROM job JOIN job_state ON job = id "
+				  "WHERE name = :which AND state = 'finished' "
+				  "ORDER BY id DESC LIMIT 1";
+	const struct journal_field fields[] = {field_text("which", which), {0}};
+	char *last = NULL;
+	enum journal_status status = journal_ask_text(journal, sql, fields, &last);
+
+	if (status == JOURNAL_OK)
+		status = journal_find(journal, last ? last : which, job);
+	free(last);
+	return status;
+}
+
 int command_label(int argc, char **argv)
 {
 	const char *output = NULL, *bench_file = NULL;
@@ -233,9 +250,15 @@ int command_label(int argc, char **argv)
 	int code = EXIT_NO;
 	if (book) {
 		struct journal *journal = query_open(&query, JOURNAL_READ);
-		code = query_close(journal, journal_find(journal, argv[optind], &job));
+		code = query_close(journal, find_strung(journal, argv[optind], &job));
 	}
-	if (book && !code)
+	if (book && !code && job.last != JOURNAL_FINISHED) {
+		fprintf(stderr,
+			"pullcall: job %lld (%s) is not finished: a label is for a racket that is "
+			"strung\n",
+			(long long)job.number, job.name);
+		code = EXIT_NO;
+	} else if (book && !code)
 		code = draw_found(&job, book, output, &faults);
 	faults_report(&faults);
 	journal_job_free(&job);

@@ -88,7 +88,8 @@ static void add_cell(struct text *out, const struct table *table, size_t i, doub
 {
 	const struct table_column *column = &table->columns[i % table->column_count];
 	const struct table_cell *cell = &table->cells[i];
-	const char *language = column->kind == COLUMN_SPOKEN ? table->language : "";
+	bool spoken = column->kind == COLUMN_SPOKEN && table->language;
+	const char *language = spoken ? table->language : "";
 	const char *tag = i % table->column_count ? "td" : "th scope=\"row\"";
 	bool isolated = column->kind == COLUMN_NAME || column->kind == COLUMN_SPOKEN;
 

@@ -142,12 +142,28 @@ static struct script *finish(struct plan *plan, bool good, const struct bench *b
 	return script;
 }
 
+/* A plan with another `teach:`. */
+static char *with_teaching(const char *text, const char *teach)
+{
+	static const char key[] = "teach:";
+	struct text plan = {0};
+
+	for (const char *line = text, *end; *line; line = end) {
+		end = strchrnul(line, '\n');
+		end += *end != '\0';
+		if (strncmp(line, key, strlen(key)) != 0)
+			text_add_part(&plan, line, (size_t)(end - line));
+	}
+	text_format(&plan, "\n%s %s\n", key, teach);
+	return text_take(&plan);
+}
+
 struct script *script_read_text(const char *file, const char *text, const char *teach,
 				const struct bench *bench, const struct phrasebook *book,
 				struct faults *faults)
 {
 	struct plan plan;
-	char *taught = teach ? memory_format("%s\nteach: %s\n", text, teach) : memory_copy(text);
+	char *taught = teach ? with_teaching(text, teach) : memory_copy(text);
 	bool good = plan_read_text(&plan, file, taught, bench->machine, faults);
 
 	free(taught);

@@ -186,6 +186,14 @@ class Plans(unittest.TestCase):
             self.pullcall("label", "2", "--output", f"label.{suffix}")
             self.assertGreater((self.bench.home / f"label.{suffix}").stat().st_size, 500)
         self.pullcall("label", "c", "-o", "-", code=1)
+        daemon = self.bench.start("pullcall", "run", self.plan("a-again", "--job", "a", "--racket", "R-3"), "--pedal", "none",
+                                  "--sound", "none")
+        self.bench.wait_for_daemon()
+        self.pullcall("tell", "next")
+        self.pullcall("tell", "stop")
+        daemon.wait(20)
+        self.assertIn("not finished", self.pullcall("label", "3", "-o", "-", code=1))
+        self.assertIn(">R-1<", self.pullcall("label", "a", "-o", "-"))
         self.pullcall("label", "a", code=2)
 
     def test_a_customer_is_forgotten(self):

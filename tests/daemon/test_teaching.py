@@ -202,6 +202,10 @@ class Stations(TeachingTest):
         self.until(hand, station="centre-mains")
         self.assertTrue(hand.ask({"do": "fault", "fault": "clamp-slip"})["ok"])
         self.assertEqual(self.rows("SELECT kind FROM mishap"), [("slipped",)])
+        page = self.bench.home / "page.html"
+        reviewed = self.bench.run("pullcall", "review", "--teaching", "--stringer", "apprentice", "--html", page)
+        self.assertEqual(reviewed.returncode, 0, reviewed.stderr)
+        self.assertIn("clamp-slip", page.read_text(encoding="utf-8"))
 
 
 class Drills(TeachingTest):
@@ -247,8 +251,8 @@ class Drills(TeachingTest):
         self.assertFalse(self.bench.journal.exists())
 
     def test_the_test(self):
-        process = self.bench.start("pullcall", "drill", "--test", DEMO, "--sound", "none", "--pedal", "none",
-                                   stdout=subprocess.PIPE, text=True)
+        process = self.bench.start("pullcall", "drill", "--test", self.plan(self.bench, "trial", "trainer"),
+                                   "--sound", "none", "--pedal", "none", stdout=subprocess.PIPE, text=True)
         self.bench.wait_for_daemon(20)
         with self.bench.connect() as hand:
             self.until(hand, station="mounted")
