@@ -67,50 +67,47 @@ const char *choice_name(enum choice choice)
 	return choices[choice].name;
 }
 
-void choices_stay_open(struct session *session, int64_t now_us)
+void choices_stay_open(struct session *session)
 {
-	session->choosing.until_us = now_us + open_us;
+	session->choosing.until_us = session->event->time_us + open_us;
 }
 
-static void show(struct session *session, struct choosing choosing,
-		 const struct session_event *event, struct session_effects *effects)
+static void show(struct session *session, struct choosing choosing)
 {
 	int count;
 
 	session->state = SESSION_CHOOSING;
 	session->choosing = choosing;
-	choices_stay_open(session, event->time_us);
+	choices_stay_open(session);
 	if (choosing.walking)
-		effect_say(effects, NOTICE_CHOOSE_STRING)->call = chosen_line(session, &count);
+		effect_say(session, NOTICE_CHOOSE_STRING)->call = chosen_line(session, &count);
 	else
-		effect_say(effects, choices[choosing.choice].notice);
+		effect_say(session, choices[choosing.choice].notice);
 }
 
-bool choices_open(struct session *session, const struct session_event *event,
-		  struct session_effects *effects)
+bool choices_open(struct session *session)
 {
 	bool worked = session->state == SESSION_CALLING;
 
 	if (session->just == DID_TAKE &&
-	    event->count) /* the press that took a choice is held too long */
+	    session->event->count) /* the press that took a choice is held too long */
 		return false;
-	if (event->kind == SESSION_PAUSE_TOGGLE || session->state == SESSION_CHOOSING) {
-		show(session, session->choosing, event, effects);
+	if (session->event->kind == SESSION_PAUSE_TOGGLE || session->state == SESSION_CHOOSING) {
+		show(session, session->choosing);
 		return true;
 	}
 	session->remembered = 0;
 	if (worked)
-		session_pause(session, event);
+		session_pause(session);
 	session->pedal_gone = false; /* its return does not end a pause that somebody uses */
-	effect_say(effects, NOTICE_CHOICES);
-	show(session, (struct choosing){0}, event, effects);
+	effect_say(session, NOTICE_CHOICES);
+	show(session, (struct choosing){0});
 	if (worked)
-		effect_write(session, effects, JOURNAL_PAUSE);
+		effect_write(session, JOURNAL_PAUSE);
 	return true;
 }
 
-bool choices_next(struct session *session, const struct session_event *event,
-		  struct session_effects *effects)
+bool choices_next(struct session *session)
 {
 	struct choosing next = session->choosing;
 
@@ -120,14 +117,13 @@ bool choices_next(struct session *session, const struct session_event *event,
 	} else {
 		do
 			next.choice = (next.choice + 1) % CHOICES;
-		while (!is_offered(session, next.choice, event->rack_waits));
+		while (!is_offered(session, next.choice, session->event->rack_waits));
 	}
-	show(session, next, event, effects);
+	show(session, next);
 	return true;
 }
 
-bool choices_held(struct session *session, const struct session_event *event,
-		  struct session_effects *effects)
+bool choices_held(struct session *session)
 {
 	struct choosing next = {.choice = CHOICE_REDO, .walking = true, .held = true};
 	int count;
@@ -138,76 +134,73 @@ bool choices_held(struct session *session, const struct session_event *event,
 		return false;
 	chosen_line(session, &count);
 	if (count > 0)
-		show(session, next, event, effects);
+		show(session, next);
 	return count > 0;
 }
 
-bool choices_leave(struct session *session, const struct session_event *event,
-		   struct session_effects *effects)
+bool choices_leave(struct session *session)
 {
-	if (event->kind == SESSION_TIMEOUT && event->time_us < session->choosing.until_us)
+	if (session->event->kind == SESSION_TIMEOUT &&
+	    session->event->time_us < session->choosing.until_us)
 		return false;
 	session->remembered = 0;
 	session->state = SESSION_PAUSED;
-	effect_say(effects, NOTICE_PAUSED);
+	effect_say(session, NOTICE_PAUSED);
 	return true;
 }
 
 /* First which string, then the way back. */
-static void take_redo(struct session *session, const struct session_event *event,
-		      struct session_effects *effects)
+static void take_redo(struct session *session)
 {
 	int count;
 	int line = chosen_line(session, &count);
 
 	if (count == 0) {
-		effect_say(effects, NOTICE_NO_STRING);
+		effect_say(session, NOTICE_NO_STRING);
 	} else if (!session->choosing.walking) {
-		show(session, (struct choosing){.choice = CHOICE_REDO, .walking = true}, event,
-		     effects);
+		show(session, (struct choosing){.choice = CHOICE_REDO, .walking = true});
 	} else {
-		struct session_effect *effect = effect_add(effects, SESSION_GO_BACK);
+		struct session_effect *effect = effect_add(session, SESSION_GO_BACK);
 		effect->choice = CHOICE_REDO;
 		effect->call = line;
 	}
 }
 
-bool choices_take(struct session *session, const struct session_event *event,
-		  struct session_effects *effects)
+bool choices_take(struct session *session)
 {
 	enum choice choice = session->choosing.choice;
 
 	session->remembered = 0;
-	session->did = event->kind == SESSION_AGAIN  ? DID_TAKE
-		       : event->kind == SESSION_NEXT ? DID_TAKE_AT_ONCE
-						     : DID_NOTHING;
+	session->did = session->event->kind == SESSION_AGAIN  ? DID_TAKE
+		       : session->event->kind == SESSION_NEXT ? DID_TAKE_AT_ONCE
+							      : DID_NOTHING;
 	session->state = SESSION_PAUSED;
 	switch (choice) {
 	case CHOICE_REDO:
-		take_redo(session, event, effects);
+		take_redo(session);
 		break;
 	case CHOICE_SLIPPED:
 	case CHOICE_BROKE:
-		effect_add(effects, SESSION_GO_BACK)->choice = choice;
+		effect_add(session, SESSION_GO_BACK)->choice = choice;
 		break;
 	case CHOICE_WHY:
-		session_why(session, event, effects);
+		session_why(session);
 		break;
 	case CHOICE_FULLER:
 	case CHOICE_SHORTER:
 	case CHOICE_LOUDER:
 	case CHOICE_SOFTER:
 	case CHOICE_RACK:
-		effect_add(effects, SESSION_CHOSEN)->choice = choice;
+		effect_add(session, SESSION_CHOSEN)->choice = choice;
 		if (choice == CHOICE_RACK)
 			session->state = SESSION_CHOOSING;
 		else if (choice == CHOICE_FULLER || choice == CHOICE_SHORTER)
-			effect_say_call(session, effects, false);
+			effect_say_call(session, false);
 		else
-			show(session, session->choosing, event, effects); /* again: louder still */
+			show(session, session->choosing); /* again: louder still */
 		break;
 	case CHOICE_LATER:
-		session_end(session, event, effects);
+		session_end(session);
 		break;
 	case CHOICES:
 		break;

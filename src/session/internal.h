@@ -6,22 +6,20 @@
 #include "session/session.h"
 
 /* What an event does: adds what to say, then what to write. False as in session_step. */
-typedef bool session_handler(struct session *session, const struct session_event *event,
-			     struct session_effects *effects);
+typedef bool session_handler(struct session *session);
 
 /* ---- teaching.c ---- */
 
 /* What is said after something else of the same event waits until that has ended. */
-struct session_effect *effect_add(struct session_effects *effects, enum session_effect_kind kind);
-struct session_effect *effect_say(struct session_effects *effects, enum notice notice);
-struct session_effect *effect_write(const struct session *session, struct session_effects *effects,
-				    enum journal_kind record);
+struct session_effect *effect_add(const struct session *session, enum session_effect_kind kind);
+struct session_effect *effect_say(const struct session *session, enum notice notice);
+struct session_effect *effect_write(const struct session *session, enum journal_kind record);
 
 /* What the job goes on with: the station before the call, else the call; `again`: in full. */
-void effect_say_call(struct session *session, struct session_effects *effects, bool again);
+void effect_say_call(struct session *session, bool again);
 
 /* The call is left for the next one, or for the station before that. */
-void teaching_leave(struct session *session, struct session_effects *effects);
+void teaching_leave(struct session *session);
 
 /* What a record says about the trainee. */
 void teaching_record(struct session *session, const struct session_effect *effect, int64_t boot_us);
@@ -31,7 +29,7 @@ session_handler teaching_answer, teaching_wrong, teaching_pass, teaching_found;
 /* Keeps where the job is, for an UNDO. */
 void session_remember(struct session *session);
 
-void session_pause(struct session *session, const struct session_event *event);
+void session_pause(struct session *session);
 void session_go_on(struct session *session);
 
 /* The reason for the current call, said and written; and the end of the run. */
@@ -45,7 +43,7 @@ session_handler choices_open, choices_next, choices_take, choices_leave;
 /* A long hold says the strings of a redo, one after another; it is no press. */
 session_handler choices_held;
 
-/* They close so long after this. */
-void choices_stay_open(struct session *session, int64_t now_us);
+/* They close so long after the event. */
+void choices_stay_open(struct session *session);
 
 #endif

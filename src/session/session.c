@@ -14,28 +14,26 @@ static bool can_judge(enum asking asking)
 	return asking == ASKING_OPEN || asking == ASKING_ANSWERED;
 }
 
-static bool do_begin(struct session *session, const struct session_event *event,
-		     struct session_effects *effects)
+static bool do_begin(struct session *session)
 {
 	if (session->state == SESSION_ENDING &&
 	    !session->station) { /* killed after the last press */
-		effect_say(effects, NOTICE_DONE);
+		effect_say(session, NOTICE_DONE);
 	} else {
-		session_pause(session, event);
-		session->fresh = event->kind == SESSION_START;
-		if (event->text)
-			effect_say(effects, NOTICE_PLAN_CHANGED)->text = event->text;
-		effect_say(effects, session->fresh ? NOTICE_GREETING : NOTICE_REOPENED);
+		session_pause(session);
+		session->fresh = session->event->kind == SESSION_START;
+		if (session->event->text)
+			effect_say(session, NOTICE_PLAN_CHANGED)->text = session->event->text;
+		effect_say(session, session->fresh ? NOTICE_GREETING : NOTICE_REOPENED);
 	}
-	effect_write(session, effects, JOURNAL_STARTED)->text =
+	effect_write(session, JOURNAL_STARTED)->text =
 		script_is_taught(session->script) ? TEACH_STARTED : NULL;
 	return true;
 }
 
-static bool do_resume(struct session *session, const struct session_event *event,
-		      struct session_effects *effects)
+static bool do_resume(struct session *session)
 {
-	bool was_long = event->boot_us - session->paused_since_us >= long_pause_us;
+	bool was_long = session->event->boot_us - session->paused_since_us >= long_pause_us;
 
 	if (session->state == SESSION_CHOOSING) {
 		session->remembered = 0;
@@ -43,98 +41,92 @@ static bool do_resume(struct session *session, const struct session_event *event
 	}
 	session_remember(session);
 	if (was_long && !session->fresh) {
-		effect_say(effects, NOTICE_PLACE);
-		effect_say_call(session, effects, false);
+		effect_say(session, NOTICE_PLACE);
+		effect_say_call(session, false);
 	} else {
-		effect_say_call(session, effects,
-				!session->fresh && !script_is_taught(session->script));
+		effect_say_call(session, !session->fresh && !script_is_taught(session->script));
 	}
 	session_go_on(session);
-	effect_write(session, effects, JOURNAL_RESUME);
+	effect_write(session, JOURNAL_RESUME);
 	return true;
 }
 
-static bool do_next(struct session *session, const struct session_event *event,
-		    struct session_effects *effects)
+static bool do_next(struct session *session)
 {
 	if (session->state == SESSION_PAUSED)
-		return do_resume(session, event, effects);
+		return do_resume(session);
 	if (session->state == SESSION_CHOOSING)
-		return (session->choosing.held ? choices_take : choices_next)(session, event,
-									      effects);
+		return (session->choosing.held ? choices_take : choices_next)(session);
 	if (session->state == SESSION_STATION)
-		return teaching_pass(session, event, effects);
+		return teaching_pass(session);
 	session_remember(session); /* past the last call, too: an UNDO after it goes back to that */
 	if (session->state == SESSION_ENDING)
 		return false;
 	if (session->asking == ASKING_OPEN)
-		return teaching_answer(session, event, effects);
+		return teaching_answer(session);
 	session->way_back = 0;
-	teaching_leave(session, effects);
+	teaching_leave(session);
 	return true;
 }
 
-static bool do_pause(struct session *session, const struct session_event *event,
-		     struct session_effects *effects)
+static bool do_pause(struct session *session)
 {
 	if (session->state == SESSION_CHOOSING)
-		return choices_leave(session, event, effects);
+		return choices_leave(session);
 	if (session->state == SESSION_PAUSED && session->just == DID_LEAVE)
-		return choices_open(session, event, effects); /* a press and a quick hold */
+		return choices_open(session); /* a press and a quick hold */
 	if (session->state == SESSION_PAUSED)
-		return do_resume(session, event, effects);
+		return do_resume(session);
 	session->remembered = 0;
-	session_pause(session, event);
-	session->did = event->kind == SESSION_PAUSE_TOGGLE ? DID_PAUSE : DID_NOTHING;
-	effect_say(effects, NOTICE_PAUSED);
-	effect_write(session, effects, JOURNAL_PAUSE);
+	session_pause(session);
+	session->did = session->event->kind == SESSION_PAUSE_TOGGLE ? DID_PAUSE : DID_NOTHING;
+	effect_say(session, NOTICE_PAUSED);
+	effect_write(session, JOURNAL_PAUSE);
 	return true;
 }
 
-static bool do_again(struct session *session, const struct session_event *event,
-		     struct session_effects *effects)
+static bool do_again(struct session *session)
 {
 	if (session->state == SESSION_CHOOSING)
-		return choices_take(session, event, effects);
+		return choices_take(session);
 	if (session->state == SESSION_ENDING) {
-		effect_say(effects, NOTICE_DONE);
+		effect_say(session, NOTICE_DONE);
 		return true;
 	}
 	session_remember(session);
 	bool had_not = can_judge(session->asking);
-	effect_say_call(session, effects, true);
+	effect_say_call(session, true);
 	if (!session->station)
-		effect_write(session, effects, had_not ? JOURNAL_WRONG : JOURNAL_AGAIN);
+		effect_write(session, had_not ? JOURNAL_WRONG : JOURNAL_AGAIN);
 	return true;
 }
 
 /* The call stepped back to; before the first call of a way back it is said that this still stands.
  */
-static void say_back(struct session *session, int from, struct session_effects *effects)
+static void say_back(struct session *session, int from)
 {
 	int way_back = script_line(session->script, from)->mishap;
 
-	effect_say_call(session, effects, true);
+	effect_say_call(session, true);
 	if (way_back && script_line(session->script, session->call)->mishap != way_back)
-		effect_say(effects, NOTICE_WAY_BACK);
+		effect_say(session, NOTICE_WAY_BACK);
 }
 
 /* A paused job stays paused; one past its last call goes on. */
-static bool do_back(struct session *session, const struct session_event *event,
-		    struct session_effects *effects)
+static bool do_back(struct session *session)
 {
-	int calls = event->count > 0 ? event->count : 1;
+	int calls = session->event->count > 0 ? session->event->count : 1;
 
 	if (session->state == SESSION_CHOOSING)
-		return choices_leave(session, event, effects);
+		return choices_leave(session);
 	if (session->call == 1) {
-		effect_say(effects, NOTICE_FIRST);
-		effect_say_call(session, effects, false);
+		effect_say(session, NOTICE_FIRST);
+		effect_say_call(session, false);
 		return false;
 	}
 	session->remembered = 0;
 	if (session->call == session->way_back) {
-		effect_add(effects, SESSION_CALL_OFF);
+		effect_add(session, SESSION_CALL_OFF);
 		return true;
 	}
 	int from = session->call;
@@ -142,56 +134,53 @@ static bool do_back(struct session *session, const struct session_event *event,
 	session->station = 0;
 	if (session->state == SESSION_ENDING || session->state == SESSION_STATION)
 		session_go_on(session);
-	say_back(session, from, effects);
-	effect_write(session, effects, JOURNAL_BACK);
+	say_back(session, from);
+	effect_write(session, JOURNAL_BACK);
 	return true;
 }
 
-static bool do_where(struct session *session, const struct session_event *event,
-		     struct session_effects *effects)
+static bool do_where(struct session *session)
 {
 	if (session->state == SESSION_ENDING)
-		effect_say(effects, NOTICE_DONE);
-	else if (event->kind == SESSION_WHY)
-		session_why(session, event, effects);
+		effect_say(session, NOTICE_DONE);
+	else if (session->event->kind == SESSION_WHY)
+		session_why(session);
 	else
-		effect_say(effects, NOTICE_PLACE);
+		effect_say(session, NOTICE_PLACE);
 	return true;
 }
 
 /* A hold: work pauses; a job that is paused opens its choices; they take the one that was said. */
-static bool undo_and_pause(struct session *session, const struct session_snapshot *was,
-			   const struct session_event *event, struct session_effects *effects)
+static bool undo_and_pause(struct session *session, const struct session_snapshot *was)
 {
 	if (was->state == SESSION_CHOOSING) {
 		session->choosing = was->choosing;
-		return choices_take(session, event, effects);
+		return choices_take(session);
 	}
-	session_pause(session, event);
+	session_pause(session);
 	session->fresh = was->fresh;
 	if (was->state == SESSION_PAUSED) {
-		choices_open(session, event, effects);
+		choices_open(session);
 	} else {
 		session->did = DID_PAUSE;
-		effect_say(effects, NOTICE_PAUSED);
+		effect_say(session, NOTICE_PAUSED);
 	}
-	effect_write(session, effects, JOURNAL_UNDO);
-	effect_write(session, effects, JOURNAL_PAUSE);
+	effect_write(session, JOURNAL_UNDO);
+	effect_write(session, JOURNAL_PAUSE);
 	return true;
 }
 
 /* Goes back to where the job was before the last steps. False if they are forgotten: the gesture
  * recogniser takes back only steps that it gave, but a command may have come since. */
-static bool do_undo(struct session *session, const struct session_event *event,
-		    struct session_effects *effects)
+static bool do_undo(struct session *session)
 {
-	int steps = event->count > 1 ? event->count : 1;
-	bool back = event->kind == SESSION_UNDO_BACK;
+	int steps = session->event->count > 1 ? session->event->count : 1;
+	bool back = session->event->kind == SESSION_UNDO_BACK;
 
 	if (session->just == DID_TAKE_AT_ONCE && session->way_back &&
-	    event->kind != SESSION_UNDO_PAUSE) {
+	    session->event->kind != SESSION_UNDO_PAUSE) {
 		session->did = DID_LEAVE;
-		effect_add(effects, SESSION_CALL_OFF);
+		effect_add(session, SESSION_CALL_OFF);
 		return true;
 	}
 	if (steps > session->remembered)
@@ -201,26 +190,26 @@ static bool do_undo(struct session *session, const struct session_event *event,
 	session->station = was.station;
 	session->way_back = was.way_back;
 	session->remembered = 0;
-	if (event->kind == SESSION_UNDO_PAUSE)
-		return undo_and_pause(session, &was, event, effects);
+	if (session->event->kind == SESSION_UNDO_PAUSE)
+		return undo_and_pause(session, &was);
 	if (was.state == SESSION_CHOOSING) { /* half of a double tap: they are left */
 		session->did = DID_LEAVE;
-		return choices_leave(session, event, effects);
+		return choices_leave(session);
 	}
 	if (can_judge(was.asking))
-		return teaching_wrong(session, event, effects);
+		return teaching_wrong(session);
 	session->station = back ? 0 : was.station;
 	session_go_on(session);
 	int taken_back_to = session->call;
 	if (back && taken_back_to == session->way_back) {
-		effect_write(session, effects, JOURNAL_UNDO);
-		effect_add(effects, SESSION_CALL_OFF);
+		effect_write(session, JOURNAL_UNDO);
+		effect_add(session, SESSION_CALL_OFF);
 		return true;
 	}
 	session->call -= back && session->call > 1;
-	say_back(session, taken_back_to, effects);
-	effect_write(session, effects, JOURNAL_UNDO)->call = taken_back_to;
-	effect_write(session, effects, back ? JOURNAL_BACK : JOURNAL_AGAIN);
+	say_back(session, taken_back_to);
+	effect_write(session, JOURNAL_UNDO)->call = taken_back_to;
+	effect_write(session, back ? JOURNAL_BACK : JOURNAL_AGAIN);
 	return true;
 }
 
@@ -243,119 +232,109 @@ static void take_script(struct session *session, const struct script *script, in
 }
 
 /* The script has a way back after the current call, and the journal has it too. */
-static bool do_went_back(struct session *session, const struct session_event *event,
-			 struct session_effects *effects)
+static bool do_went_back(struct session *session)
 {
 	bool at_station = session->state == SESSION_STATION;
 
-	take_script(session, event->script, session->call + 1, session->call + 1);
+	take_script(session, session->event->script, session->call + 1, session->call + 1);
 	session->way_back = session->call;
-	effect_say_call(session, effects, false);
-	effects->items[0].after = at_station; /* after the fault */
+	effect_say_call(session, false);
+	session->effects->items[0].after = at_station; /* after the fault */
 	return true;
 }
 
 /* At the call where the mishap was thought to be; after a double press, as if it had not begun. */
-static bool do_called_off(struct session *session, const struct session_event *event,
-			  struct session_effects *effects)
+static bool do_called_off(struct session *session)
 {
 	if (session->call != session->way_back)
 		return false;
-	take_script(session, event->script, session->call - 1, session->call);
+	take_script(session, session->event->script, session->call - 1, session->call);
 	session->way_back = 0;
-	effect_say(effects, NOTICE_CALLED_OFF);
+	effect_say(session, NOTICE_CALLED_OFF);
 	if (session->just == DID_LEAVE) {
-		session_pause(session, event);
-		effect_write(session, effects, JOURNAL_PAUSE);
+		session_pause(session);
+		effect_write(session, JOURNAL_PAUSE);
 	} else {
-		effect_say_call(session, effects, true);
+		effect_say_call(session, true);
 	}
 	return true;
 }
 
 /* What to do instead is said; the job waits. */
-static bool do_refused(struct session *session, const struct session_event *event,
-		       struct session_effects *effects)
+static bool do_refused(struct session *session)
 {
-	(void)session;
-	effect_say(effects, event->notice)->text = event->text;
+	effect_say(session, session->event->notice)->text = session->event->text;
 	return true;
 }
 
-static bool do_report(struct session *session, const struct session_event *event,
-		      struct session_effects *effects)
+static bool do_report(struct session *session)
 {
-	if (event->notice) {
-		struct session_effect *said = effect_say(effects, event->notice);
+	if (session->event->notice) {
+		struct session_effect *said = effect_say(session, session->event->notice);
 		said->after = true;
-		said->text = event->text;
+		said->text = session->event->text;
 	}
-	if (event->record)
-		effect_write(session, effects, event->record)->text = event->text;
+	if (session->event->record)
+		effect_write(session, session->event->record)->text = session->event->text;
 	return true;
 }
 
 /* The stringer may have gone on since. */
-static bool do_announced(struct session *session, const struct session_event *event,
-			 struct session_effects *effects)
+static bool do_announced(struct session *session)
 {
-	if (event->call != session->call)
+	if (session->event->call != session->call)
 		return true;
-	struct session_effect *effect = effect_write(session, effects, JOURNAL_ANNOUNCED);
-	effect->response_us = event->response_us;
+	struct session_effect *effect = effect_write(session, JOURNAL_ANNOUNCED);
+	effect->response_us = session->event->response_us;
 	effect->text = session_words_name(session);
 	return true;
 }
 
-static bool do_pedal_gone(struct session *session, const struct session_event *event,
-			  struct session_effects *effects)
+static bool do_pedal_gone(struct session *session)
 {
 	bool worked = session->state == SESSION_CALLING || session->state == SESSION_STATION;
 
 	session->remembered = 0;
 	if (worked)
-		session_pause(session, event);
+		session_pause(session);
 	session->pedal_gone |= worked;
 	if (session->state == SESSION_CHOOSING) /* no press can come */
 		session->state = SESSION_PAUSED;
 	if (session->state == SESSION_PAUSED)
-		effect_say(effects, NOTICE_PEDAL_GONE)->after = !worked;
-	effect_write(session, effects, JOURNAL_FAULT)->text = event->text;
+		effect_say(session, NOTICE_PEDAL_GONE)->after = !worked;
+	effect_write(session, JOURNAL_FAULT)->text = session->event->text;
 	return true;
 }
 
 /* What holds it down is no foot. */
-static bool do_pedal_stuck(struct session *session, const struct session_event *event,
-			   struct session_effects *effects)
+static bool do_pedal_stuck(struct session *session)
 {
 	if (session->state == SESSION_CHOOSING && session->choosing.held) {
 		session->remembered = 0;
 		session->state = SESSION_PAUSED;
 	}
-	effect_say(effects, NOTICE_PEDAL_STUCK)->after = true;
-	effect_write(session, effects, JOURNAL_FAULT)->text = event->text;
+	effect_say(session, NOTICE_PEDAL_STUCK)->after = true;
+	effect_write(session, JOURNAL_FAULT)->text = session->event->text;
 	return true;
 }
 
-static bool do_pedal_back(struct session *session, const struct session_event *event,
-			  struct session_effects *effects)
+static bool do_pedal_back(struct session *session)
 {
 	if (session->state != SESSION_ENDING)
-		effect_say(effects, NOTICE_PEDAL_BACK)->after = !session->pedal_gone;
+		effect_say(session, NOTICE_PEDAL_BACK)->after = !session->pedal_gone;
 	if (session->pedal_gone) { /* paused because of it */
 		session_go_on(session);
-		effect_say_call(session, effects, false);
+		effect_say_call(session, false);
 	}
-	effect_write(session, effects, JOURNAL_MENDED)->text = event->text;
+	effect_write(session, JOURNAL_MENDED)->text = session->event->text;
 	return true;
 }
 
-static bool do_timeout(struct session *session, const struct session_event *event,
-		       struct session_effects *effects)
+static bool do_timeout(struct session *session)
 {
 	if (session->state == SESSION_CHOOSING)
-		return choices_leave(session, event, effects);
-	return session->asking == ASKING_OPEN && teaching_answer(session, event, effects);
+		return choices_leave(session);
+	return session->asking == ASKING_OPEN && teaching_answer(session);
 }
 
 /* ---- the clock of work ---- */
@@ -544,14 +523,16 @@ bool session_step(struct session *session, const struct session_event *event,
 	bool pressed = event->kind <= SESSION_UNDO_PAUSE;
 
 	effects->count = 0;
+	session->event = event;
+	session->effects = effects;
 	if (session->state == SESSION_OVER)
 		return false;
 	count_work(session, event->time_us);
 	if (pressed) {
 		session->did = DID_NOTHING;
-		choices_stay_open(session, event->time_us);
+		choices_stay_open(session);
 	}
-	bool done = rule->states & 1U << session->state && rule->handle(session, event, effects);
+	bool done = rule->states & 1U << session->state && rule->handle(session);
 	if (pressed)
 		session->just = session->did;
 	for (int i = 0; i < effects->count; i++)

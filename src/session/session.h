@@ -201,6 +201,9 @@ enum session_deed {
 
 struct session {
 	enum session_state state;
+	/* While session_step runs: what happened, and what to do. */
+	const struct session_event *event;
+	struct session_effects *effects;
 	const struct script *script;
 	int call; /* 1 to calls + 1 */
 	int calls;

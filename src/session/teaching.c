@@ -10,28 +10,27 @@
 
 /* ---- the steps that handlers of events are put together from ---- */
 
-struct session_effect *effect_add(struct session_effects *effects, enum session_effect_kind kind)
+struct session_effect *effect_add(const struct session *session, enum session_effect_kind kind)
 {
-	assert(effects->count < SESSION_EFFECTS_MAX);
-	bool follows = kind <= SESSION_SAY_NOTICE && effects->count > 0 &&
-		       effects->items[0].kind <= SESSION_SAY_NOTICE;
-	struct session_effect *effect = &effects->items[effects->count++];
+	assert(session->effects->count < SESSION_EFFECTS_MAX);
+	bool follows = kind <= SESSION_SAY_NOTICE && session->effects->count > 0 &&
+		       session->effects->items[0].kind <= SESSION_SAY_NOTICE;
+	struct session_effect *effect = &session->effects->items[session->effects->count++];
 	*effect = (struct session_effect){.kind = kind, .after = follows, .response_us = -1};
 	return effect;
 }
 
-struct session_effect *effect_say(struct session_effects *effects, enum notice notice)
+struct session_effect *effect_say(const struct session *session, enum notice notice)
 {
-	struct session_effect *effect = effect_add(effects, SESSION_SAY_NOTICE);
+	struct session_effect *effect = effect_add(session, SESSION_SAY_NOTICE);
 
 	effect->notice = notice;
 	return effect;
 }
 
-struct session_effect *effect_write(const struct session *session, struct session_effects *effects,
-				    enum journal_kind record)
+struct session_effect *effect_write(const struct session *session, enum journal_kind record)
 {
-	struct session_effect *effect = effect_add(effects, SESSION_WRITE);
+	struct session_effect *effect = effect_add(session, SESSION_WRITE);
 
 	effect->record = record;
 	effect->call = session->call;
@@ -50,10 +49,10 @@ void session_remember(struct session *session)
 		session->remembered++;
 }
 
-void session_pause(struct session *session, const struct session_event *event)
+void session_pause(struct session *session)
 {
 	session->state = SESSION_PAUSED;
-	session->paused_since_us = event->boot_us;
+	session->paused_since_us = session->event->boot_us;
 }
 
 void session_go_on(struct session *session)
@@ -63,25 +62,22 @@ void session_go_on(struct session *session)
 	session->fresh = false;
 }
 
-bool session_why(struct session *session, const struct session_event *event,
-		 struct session_effects *effects)
+bool session_why(struct session *session)
 {
-	(void)event;
-	effect_add(effects, SESSION_SAY_WHY)->call = session->call;
-	effect_write(session, effects, JOURNAL_WHY);
+	effect_add(session, SESSION_SAY_WHY)->call = session->call;
+	effect_write(session, JOURNAL_WHY);
 	return true;
 }
 
-bool session_end(struct session *session, const struct session_event *event,
-		 struct session_effects *effects)
+bool session_end(struct session *session)
 {
-	enum journal_kind record = event->kind == SESSION_ABANDON     ? JOURNAL_ABANDONED
-				   : session->state == SESSION_ENDING ? JOURNAL_FINISHED
-								      : JOURNAL_STOPPED;
+	enum journal_kind record = session->event->kind == SESSION_ABANDON ? JOURNAL_ABANDONED
+				   : session->state == SESSION_ENDING      ? JOURNAL_FINISHED
+									   : JOURNAL_STOPPED;
 
 	session->state = SESSION_OVER;
-	effect_write(session, effects, record)->text = event->text;
-	effect_add(effects, SESSION_CLOSE);
+	effect_write(session, record)->text = session->event->text;
+	effect_add(session, SESSION_CLOSE);
 	return true;
 }
 
@@ -161,25 +157,24 @@ const char *session_words_name(const struct session *session)
 						     : level_names[session->words - SAY_NAME];
 }
 
-static void say_words(const struct session *session, struct session_effects *effects,
-		      enum session_words words)
+static void say_words(const struct session *session, enum session_words words)
 {
-	struct session_effect *effect = effect_add(effects, SESSION_SAY_CALL);
+	struct session_effect *effect = effect_add(session, SESSION_SAY_CALL);
 
 	effect->call = session->call;
 	effect->words = words;
 }
 
-static void say_station(const struct session *session, struct session_effects *effects)
+static void say_station(const struct session *session)
 {
-	effect_say(effects, NOTICE_STATION_MOUNTED + session->station - 1);
-	effect_say(effects, script_has_trainer(session->script) ? NOTICE_STATION_TRAINER
+	effect_say(session, NOTICE_STATION_MOUNTED + session->station - 1);
+	effect_say(session, script_has_trainer(session->script) ? NOTICE_STATION_TRAINER
 								: NOTICE_STATION_ALONE);
 }
 
 /* The answer is waited for when the question has been said: some 14 letters a second. Our choice.
  */
-static void ask(struct session *session, struct session_effects *effects)
+static void ask(struct session *session)
 {
 	static const int letters_a_second = 14;
 	int64_t delay_us = manner_of(session, session->call).delay_us;
@@ -193,47 +188,46 @@ static void ask(struct session *session, struct session_effects *effects)
 	session->answer_us =
 		session->last_us + (int64_t)letters * SECOND_US / letters_a_second + delay_us;
 	if (delay_us == 0)
-		say_words(session, effects, SAY_SHORT);
+		say_words(session, SAY_SHORT);
 }
 
-void effect_say_call(struct session *session, struct session_effects *effects, bool again)
+void effect_say_call(struct session *session, bool again)
 {
 	session->asking = ASKING_NONE;
 	session->missed = again;
 	if (session->station) {
-		say_station(session, effects);
+		say_station(session);
 		return;
 	}
 	session->words = again ? SAY_AGAIN : session_manner(session, session->call);
-	say_words(session, effects, session->words);
+	say_words(session, session->words);
 	if (session->words == SAY_QUESTION)
-		ask(session, effects);
+		ask(session);
 }
 
-bool teaching_answer(struct session *session, const struct session_event *event,
-		     struct session_effects *effects)
+bool teaching_answer(struct session *session)
 {
-	bool late = event->kind == SESSION_TIMEOUT;
+	bool late = session->event->kind == SESSION_TIMEOUT;
 
-	if (late && event->time_us < session->answer_us)
+	if (late && session->event->time_us < session->answer_us)
 		return false;
 	session->asking = late ? ASKING_LATE : ASKING_ANSWERED;
-	say_words(session, effects, SAY_SHORT);
-	effect_write(session, effects, JOURNAL_ANSWERED)->text =
+	say_words(session, SAY_SHORT);
+	effect_write(session, JOURNAL_ANSWERED)->text =
 		late ? TEACH_ANSWER_LATE : TEACH_ANSWER_PRESSED;
 	return true;
 }
 
 /* To the call, or past the last one. */
-static void go_on(struct session *session, struct session_effects *effects)
+static void go_on(struct session *session)
 {
 	session->station = 0;
 	if (session->call > session->calls) {
 		session->state = SESSION_ENDING;
-		effect_say(effects, NOTICE_DONE);
+		effect_say(session, NOTICE_DONE);
 	} else {
 		session->state = SESSION_CALLING;
-		effect_say_call(session, effects, false);
+		effect_say_call(session, false);
 	}
 }
 
@@ -252,7 +246,7 @@ static int next_question(struct session *session)
 	return next;
 }
 
-void teaching_leave(struct session *session, struct session_effects *effects)
+void teaching_leave(struct session *session)
 {
 	bool right = session->asking == ASKING_ANSWERED;
 	int station = script_is_taught(session->script) && !session->due
@@ -262,63 +256,59 @@ void teaching_leave(struct session *session, struct session_effects *effects)
 	session->call = session->due ? next_question(session) : session->call + 1;
 	session->asking = ASKING_NONE;
 	if (station < 0) {
-		go_on(session, effects);
+		go_on(session);
 	} else {
 		session->station = station + 1;
 		session->state = SESSION_STATION;
-		say_station(session, effects);
+		say_station(session);
 	}
-	effect_write(session, effects, right ? JOURNAL_RIGHT : JOURNAL_NEXT);
+	effect_write(session, right ? JOURNAL_RIGHT : JOURNAL_NEXT);
 	if (station >= 0)
-		effect_write(session, effects, JOURNAL_STATION)->text = station_names[station];
+		effect_write(session, JOURNAL_STATION)->text = station_names[station];
 }
 
 /* A press passes it where no trainer is waited for. */
-bool teaching_pass(struct session *session, const struct session_event *event,
-		   struct session_effects *effects)
+bool teaching_pass(struct session *session)
 {
-	bool pressed = event->kind == SESSION_NEXT;
+	bool pressed = session->event->kind == SESSION_NEXT;
 
 	if (pressed && script_has_trainer(session->script)) {
-		effect_say(effects, NOTICE_STATION_TRAINER);
+		effect_say(session, NOTICE_STATION_TRAINER);
 		return false;
 	}
 	session_remember(session);
 	if (!pressed)
-		effect_say(effects, NOTICE_STATION_PASSED);
-	go_on(session, effects);
-	effect_write(session, effects, JOURNAL_PASSED)->text = pressed ? "alone" : "trainer";
+		effect_say(session, NOTICE_STATION_PASSED);
+	go_on(session);
+	effect_write(session, JOURNAL_PASSED)->text = pressed ? "alone" : "trainer";
 	return true;
 }
 
 /* What can be done again leads to the way back; else the job waits until it is put right. */
-bool teaching_found(struct session *session, const struct session_event *event,
-		    struct session_effects *effects)
+bool teaching_found(struct session *session)
 {
 	enum work_fault fault = WORK_FRAME;
-	bool known = work_fault_parse(event->text, &fault);
-	int choice = work_fault_choice(fault, event->call > 0);
+	bool known = work_fault_parse(session->event->text, &fault);
+	int choice = work_fault_choice(fault, session->event->call > 0);
 
 	if (!known)
 		return false;
-	effect_say(effects, NOTICE_FAULT_MISWEAVE + fault)->call = event->call;
-	effect_write(session, effects, JOURNAL_FOUND)->text = event->text;
+	effect_say(session, NOTICE_FAULT_MISWEAVE + fault)->call = session->event->call;
+	effect_write(session, JOURNAL_FOUND)->text = session->event->text;
 	if (choice < 0)
 		return true;
-	struct session_effect *back = effect_add(effects, SESSION_GO_BACK);
+	struct session_effect *back = effect_add(session, SESSION_GO_BACK);
 	back->choice = (enum choice)choice;
-	back->call = event->call;
+	back->call = session->event->call;
 	return true;
 }
 
-bool teaching_wrong(struct session *session, const struct session_event *event,
-		    struct session_effects *effects)
+bool teaching_wrong(struct session *session)
 {
-	(void)event;
 	session_go_on(session);
-	effect_say_call(session, effects, true);
-	effect_write(session, effects, JOURNAL_UNDO);
-	effect_write(session, effects, JOURNAL_WRONG);
+	effect_say_call(session, true);
+	effect_write(session, JOURNAL_UNDO);
+	effect_write(session, JOURNAL_WRONG);
 	return true;
 }
 
