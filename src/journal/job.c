@@ -136,10 +136,10 @@ bool journal_is_number(const char *which)
 enum journal_status journal_find(struct journal *journal, const char *which,
 				 struct journal_job *job)
 {
-	bool is_number = which && journal_is_number(which);
 	const struct journal_field fields[] = {
 		field_text("which", which),
-		field_number("number", is_number ? strtoll(which, NULL, 10) : -1),
+		field_number("number",
+			     which && journal_is_number(which) ? strtoll(which, NULL, 10) : -1),
 		{0},
 	};
 	enum journal_status status =

@@ -86,12 +86,13 @@ static double ratio_of_halves(const double *work_us, int times)
 		if (work_us[i] > 0)
 			highest = i / times;
 	}
-	for (int i = 1; i <= highest / 2; i++) {
+	int half = highest / 2;
+	for (int i = 1; i <= half; i++) {
 		first += of_number[i];
 		second += of_number[highest + 1 - i];
 	}
-	double least_us = (double)REVIEW_STRING_LEAST_US * times * (highest / 2);
-	return highest > 1 && first >= least_us ? second / first : NAN;
+	double least_us = (double)REVIEW_STRING_LEAST_US * times * half;
+	return half > 0 && first >= least_us ? second / first : NAN;
 }
 
 static enum journal_status read_spans(struct reading *reading, struct review_time *job)
