@@ -406,34 +406,34 @@ static void draw_triangle(struct canvas *canvas, struct spot spot, bool filled)
 	canvas_draw(canvas, pen_edge(ACCENT, 1.2, filled ? ACCENT : PAPER), NULL);
 }
 
-static void draw_mark_number(struct canvas *canvas, struct spot spot, const char *number)
+static void draw_mark_number(struct canvas *canvas, struct spot spot, int number)
 {
-	const double size = strlen(number) > 1 ? 10 : 11.5;
-	const struct lettering letters = {size, PAPER, ANCHOR_MIDDLE, true};
+	const struct lettering letters = {number > 9 ? 10 : 11.5, PAPER, ANCHOR_MIDDLE, true};
+	char text[16];
 
-	canvas_label(canvas, spot, letters, number, "class=\"value\"");
+	snprintf(text, sizeof text, "%d", number);
+	canvas_label(canvas, spot, letters, text, "class=\"value\"");
 }
 
 /* Disc: pause. Square: program closed. Ring: asked again. Triangle: a step back. */
-static void draw_mark_shape(struct canvas *canvas, enum review_mark_kind kind, struct spot spot,
-			    const char *number)
+static void draw_mark_shape(struct canvas *canvas, const struct review_mark *mark, struct spot spot)
 {
-	switch (kind) {
+	switch (mark->kind) {
 	case REVIEW_AGAIN:
 		canvas_circle(canvas, spot, mark_radius - 1.4, pen_edge(ACCENT, 1.6, PAPER), NULL);
 		break;
 	case REVIEW_BACK:
 	case REVIEW_UNDO:
-		draw_triangle(canvas, spot, kind == REVIEW_BACK);
+		draw_triangle(canvas, spot, mark->kind == REVIEW_BACK);
 		break;
 	case REVIEW_PAUSE:
 		canvas_circle(canvas, spot, mark_radius, pen_fill(ACCENT), NULL);
-		draw_mark_number(canvas, spot, number);
+		draw_mark_number(canvas, spot, mark->number);
 		break;
 	default:
 		canvas_box(canvas, spot, mark_radius, mark_radius);
 		canvas_draw(canvas, pen_fill(ACCENT), NULL);
-		draw_mark_number(canvas, spot, number);
+		draw_mark_number(canvas, spot, mark->number);
 		break;
 	}
 }
@@ -446,7 +446,6 @@ static void draw_mark(const struct timeline *timeline, const struct review_mark 
 	struct spot head = spot_of(timeline, line, (double)mark->at_us);
 	struct spot foot = {head.x_mm, head.y_mm + height};
 	struct spot place = {x, foot.y_mm + mark_below};
-	char number[16];
 
 	head.y_mm -= 1.5;
 	if (mark->number) {
@@ -454,8 +453,7 @@ static void draw_mark(const struct timeline *timeline, const struct review_mark 
 		canvas_line(timeline->canvas, head, foot, stalk, NULL);
 	}
 	canvas_line(timeline->canvas, foot, place, stalk, NULL);
-	snprintf(number, sizeof number, "%d", mark->number);
-	draw_mark_shape(timeline->canvas, mark->kind, place, number);
+	draw_mark_shape(timeline->canvas, mark, place);
 }
 
 /* Spreads the marks of one line so that they overlap only if there are too many. */

@@ -25,8 +25,7 @@ class Bench:
         self.runtime.mkdir(mode=0o700)
         self.journal = self.home / "journal.db"
         self.environment = dict(os.environ, HOME=str(self.home), XDG_RUNTIME_DIR=str(self.runtime),
-                                PULLCALL_JOURNAL=str(self.journal), LC_ALL="C.UTF-8",
-                                LSAN_OPTIONS=f"print_suppressions=0:suppressions={SOURCE}/tests/draw/leaks.txt")
+                                PULLCALL_JOURNAL=str(self.journal), LC_ALL="C.UTF-8")
         for name in ("PULLCALL_PATTERNS", "PULLCALL_VOICE", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "NOTIFY_SOCKET"):
             self.environment.pop(name, None)
         self.running = []
