@@ -62,10 +62,7 @@ struct contact {
 /* Chatter is over when there was no edge for so long. */
 static const int64_t rest_us = SECOND_US;
 
-static void contact_init(struct contact *contact)
-{
-	*contact = (struct contact){.state = CONTACT_UP, .timeout_us = INT64_MAX};
-}
+static const struct contact quiet_contact = {.state = CONTACT_UP, .timeout_us = INT64_MAX};
 
 /* Counts what happens at time_us. True when that is more than max since the second began. */
 static bool too_many(struct second *second, int max, int64_t time_us)
@@ -173,8 +170,8 @@ void gestures_add_key(struct gestures *gestures, unsigned code, enum gesture_rol
 	if (gestures->key_count == GESTURE_KEYS_MAX || find_key(gestures, code))
 		return;
 	struct key *key = &gestures->keys[gestures->key_count++];
-	*key = (struct key){.code = code, .role = role, .timeout_us = INT64_MAX};
-	contact_init(&key->contact);
+	*key = (struct key){
+		.code = code, .role = role, .contact = quiet_contact, .timeout_us = INT64_MAX};
 }
 
 static void give(const struct gestures *gestures, const struct key *key, enum gesture_kind kind)
@@ -433,7 +430,7 @@ void gestures_release(struct gestures *gestures, int64_t now_us)
 		struct key *key = &gestures->keys[i];
 		bool trouble = key->contact.stuck || key->contact.state == CONTACT_CHATTERING;
 
-		contact_init(&key->contact);
+		key->contact = quiet_contact;
 		enter(key, STEP_IDLE, INT64_MAX);
 		if (trouble)
 			give(gestures, key, GESTURE_FREED);

@@ -204,15 +204,10 @@ static bool has_bit(const uint64_t *bits, unsigned bit)
 	return bits[bit / 64] >> (bit % 64) & 1;
 }
 
-static bool device_has_key(const struct input_device *device, unsigned code)
-{
-	return has_bit(device->keys, code);
-}
-
 static bool any_key_from_to(const struct input_device *device, unsigned first, unsigned last)
 {
 	for (unsigned code = first; code <= last; code++)
-		if (device_has_key(device, code))
+		if (has_bit(device->keys, code))
 			return true;
 	return false;
 }
@@ -223,7 +218,7 @@ static int letters(const struct input_device *device)
 
 	for (unsigned code = KEY_Q; code <= KEY_M; code++)
 		if ((code <= KEY_P || (code >= KEY_A && code <= KEY_L) || code >= KEY_Z) &&
-		    device_has_key(device, code))
+		    has_bit(device->keys, code))
 			count++;
 	return count;
 }
@@ -233,8 +228,8 @@ static bool is_pointer(const struct input_device *device)
 	bool moves = has_bit(&device->relatives, REL_X) && has_bit(&device->relatives, REL_Y);
 	bool touches =
 		has_bit(&device->absolutes, ABS_X) &&
-		(device_has_key(device, BTN_TOUCH) || device_has_key(device, BTN_LEFT) ||
-		 device_has_key(device, BTN_TOOL_PEN) || device_has_key(device, BTN_TOOL_FINGER));
+		(has_bit(device->keys, BTN_TOUCH) || has_bit(device->keys, BTN_LEFT) ||
+		 has_bit(device->keys, BTN_TOOL_PEN) || has_bit(device->keys, BTN_TOOL_FINGER));
 
 	return moves || touches;
 }
@@ -295,7 +290,7 @@ void describe(struct input_device *device)
 	size_t total = 0;
 
 	for (unsigned code = 0; code < KEY_CNT; code++) {
-		if (!device_has_key(device, code))
+		if (!has_bit(device->keys, code))
 			continue;
 		if (total < GESTURE_KEYS_MAX)
 			info->keys[total] = (struct pedal_key){code, GESTURE_ROLE_STEP};

@@ -6,12 +6,7 @@ void mixer_open(struct mixer *mixer, uint32_t rate_hz, int hold_ms)
 {
 	mixer->hold_frames = (size_t)rate_hz * (size_t)hold_ms / 1000;
 	mixer->fade_frames = (size_t)rate_hz * MIXER_FADE_MS / 1000;
-	if (mixer->fade_frames > MIXER_FADE_MAX)
-		mixer->fade_frames = MIXER_FADE_MAX;
 	mixer->fade_at = mixer->fade_frames;
-	for (size_t i = 0; i < mixer->fade_frames; i++)
-		mixer->fade[i] = 0.5F + 0.5F * cosf((float)M_PI * (float)(i + 1) /
-						    (float)mixer->fade_frames);
 }
 
 struct cue *mixer_play(struct mixer *mixer, struct cue *cue)
@@ -59,7 +54,8 @@ static float mixed_sample(struct mixer *mixer)
 {
 	if (mixer->fade_at >= mixer->fade_frames)
 		return next_sample(&mixer->playing, &mixer->playing_at);
-	float gain = mixer->fade[mixer->fade_at++];
+	float done = (float)++mixer->fade_at / (float)mixer->fade_frames;
+	float gain = 0.5F + 0.5F * cosf((float)M_PI * done);
 	float old = next_sample(&mixer->leaving, &mixer->leaving_at);
 	float next = next_sample(&mixer->playing, &mixer->playing_at);
 	if (mixer->fade_at == mixer->fade_frames)

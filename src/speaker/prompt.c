@@ -74,23 +74,18 @@ static const double highpass_hz = 150, shelf_hz = 1500, shelf_db = 9, shelf_slop
 static const double compression = 5, soft_db = -25, attack_s = 0.005, release_s = 0.03;
 static const double peak_ratio = 4, limit_s = 0.002;
 
-/* Transfer function of a section, normalised to a0 = 1. */
+/* Transfer function of a section. */
 struct biquad {
-	double b0, b1, b2, a1, a2;
+	double b0, b1, b2, a0, a1, a2;
 };
-
-static struct biquad normalised(double b0, double b1, double b2, double a0, double a1, double a2)
-{
-	return (struct biquad){b0 / a0, b1 / a0, b2 / a0, a1 / a0, a2 / a0};
-}
 
 static struct biquad highpass(double rate_hz)
 {
 	double w = 2 * M_PI * highpass_hz / rate_hz;
 	double alpha = sin(w) * M_SQRT1_2; /* Q of 1 / sqrt 2: Butterworth */
 
-	return normalised((1 + cos(w)) / 2, -(1 + cos(w)), (1 + cos(w)) / 2, 1 + alpha, -2 * cos(w),
-			  1 - alpha);
+	return (struct biquad){(1 + cos(w)) / 2, -(1 + cos(w)), (1 + cos(w)) / 2,
+			       1 + alpha,        -2 * cos(w),   1 - alpha};
 }
 
 static struct biquad high_shelf(double rate_hz)
@@ -101,9 +96,9 @@ static struct biquad high_shelf(double rate_hz)
 	double slope = 2 * sqrt(a) * alpha;
 	double plus = a + 1, minus = a - 1, c = cos(w);
 
-	return normalised(a * (plus + minus * c + slope), -2 * a * (minus + plus * c),
-			  a * (plus + minus * c - slope), plus - minus * c + slope,
-			  2 * (minus - plus * c), plus - minus * c - slope);
+	return (struct biquad){a * (plus + minus * c + slope), -2 * a * (minus + plus * c),
+			       a * (plus + minus * c - slope), plus - minus * c + slope,
+			       2 * (minus - plus * c),         plus - minus * c - slope};
 }
 
 /* Transposed direct form II. */
@@ -112,31 +107,21 @@ static void filter(struct biquad q, float *samples, size_t count)
 	double z1 = 0, z2 = 0;
 
 	for (size_t i = 0; i < count; i++) {
-		double in = samples[i], out = q.b0 * in + z1;
+		double in = samples[i], out = (q.b0 * in + z1) / q.a0;
 		z1 = q.b1 * in - q.a1 * out + z2;
 		z2 = q.b2 * in - q.a2 * out;
 		samples[i] = (float)out;
 	}
 }
 
-/* The root mean square of what is heard: of all samples not far below the mean of all. 0: silence.
- */
-static double heard_level(const float *samples, size_t count)
+/* The root mean square. */
+static double mean_level(const float *samples, size_t count)
 {
-	double sum = 0, heard = 0;
-	size_t heard_count = 0;
+	double sum = 0;
 
 	for (size_t i = 0; i < count; i++)
 		sum += (double)samples[i] * samples[i];
-	double least = sum / (double)count / 100; /* 20 dB below */
-	for (size_t i = 0; i < count; i++) {
-		double power = (double)samples[i] * samples[i];
-		if (power <= least)
-			continue;
-		heard += power;
-		heard_count++;
-	}
-	return heard_count ? sqrt(heard / (double)heard_count) : 0;
+	return sqrt(sum / (double)count);
 }
 
 /* A level L dB above or below that of the words becomes L / compression; softer than soft_db, gain
@@ -144,7 +129,7 @@ static double heard_level(const float *samples, size_t count)
  * that the gain is down when a loud sound begins. */
 static void compress(float *samples, size_t count, double rate_hz)
 {
-	double words = heard_level(samples, count);
+	double words = mean_level(samples, count);
 	double attack = exp(-1 / (attack_s * rate_hz)), release = exp(-1 / (release_s * rate_hz));
 	size_t ahead = (size_t)(attack_s * rate_hz);
 	double envelope = 0;
@@ -168,7 +153,7 @@ static void compress(float *samples, size_t count, double rate_hz)
  * the whole prompt soft. */
 static void limit(float *samples, size_t count, double rate_hz)
 {
-	double highest = peak_ratio * heard_level(samples, count);
+	double highest = peak_ratio * mean_level(samples, count);
 	size_t around = (size_t)(limit_s * rate_hz);
 
 	for (size_t i = 0; i < count; i++) {

@@ -43,17 +43,12 @@ struct service {
 };
 
 /* A daemon that does not read misses beats and nothing else. */
-static void report(const struct service *service, struct wire_message message)
-{
-	wire_send(service->wire, &message);
-}
-
 static void report_text(const struct service *service, enum wire_kind kind, const char *text)
 {
 	struct wire_message message = {.kind = (uint16_t)kind};
 
 	wire_set_text(&message, text);
-	report(service, message);
+	wire_send(service->wire, &message);
 }
 
 static void open_stream(struct service *service, int64_t now_us)
@@ -83,16 +78,7 @@ static void report_ready(struct service *service)
 	struct wire_message message = {.kind = WIRE_READY, .at_us = sink->began_us};
 
 	snprintf(message.text, sizeof message.text, "%s, %u Hz", sink->name, sink->rate_hz);
-	report(service, message);
-}
-
-/* A sound server may run without a device to play on, and one may yet appear. */
-static void report_no_flow(const struct service *service)
-{
-	char text[SINK_NAME_MAX + 40];
-
-	snprintf(text, sizeof text, "%s takes no sound now", service->player->sink->name);
-	report_text(service, WIRE_NO_DEVICE, text);
+	wire_send(service->wire, &message);
 }
 
 static void check_flow(struct service *service, int64_t now_us)
@@ -116,8 +102,11 @@ static void check_flow(struct service *service, int64_t now_us)
 	} else if (silent_us > NO_FLOW_US) {
 		_exit(EX_UNAVAILABLE);
 	} else if (silent_us > START_US && !service->told_no_device) {
+		/* A sound server may run without a device, and one may yet appear. */
+		char text[SINK_NAME_MAX + 40];
+		snprintf(text, sizeof text, "%s takes no sound now", service->player->sink->name);
+		report_text(service, WIRE_NO_DEVICE, text);
 		service->told_no_device = true;
-		report_no_flow(service);
 	}
 }
 
@@ -130,12 +119,12 @@ static void report_progress(struct service *service, int64_t now_us)
 
 	if (player_started(player, &message.at_us)) {
 		message.kind = WIRE_STARTED;
-		report(service, message);
+		wire_send(service->wire, &message);
 	}
 	if (player_finished(player)) {
 		message.kind = WIRE_FINISHED;
 		service->rest_began_us = now_us;
-		report(service, message);
+		wire_send(service->wire, &message);
 	}
 	if (error && !service->told_error) {
 		service->told_error = true;

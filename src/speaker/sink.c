@@ -313,14 +313,6 @@ static int64_t frames_due(const struct wav *wav)
 	return (clock_steady_us() - wav->sink.began_us) * RATE_HZ / SECOND_US;
 }
 
-static void sleep_until(int64_t at_us)
-{
-	struct timespec at = {.tv_sec = at_us / SECOND_US, .tv_nsec = at_us % SECOND_US * 1000};
-
-	while (clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &at, NULL) == EINTR)
-		;
-}
-
 static void *run_player(void *context)
 {
 	struct wav *wav = context;
@@ -328,7 +320,10 @@ static void *run_player(void *context)
 
 	for (; !atomic_load(&wav->stop); period.first += SINK_PERIOD_FRAMES) {
 		int64_t end = period.first + SINK_PERIOD_FRAMES;
-		sleep_until(wav->sink.began_us + end * SECOND_US / RATE_HZ);
+		int64_t end_us = wav->sink.began_us + end * SECOND_US / RATE_HZ;
+		struct timespec wake = {.tv_sec = end_us / SECOND_US,
+					.tv_nsec = end_us % SECOND_US * 1000};
+		clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &wake, NULL);
 		if (frames_due(wav) - end > LATE_FRAMES)
 			period.first = frames_due(wav) - SINK_PERIOD_FRAMES;
 		mixer_render(wav->sink.mixer, period.frames, SINK_PERIOD_FRAMES, 1,

@@ -171,11 +171,7 @@ float *resample(const float *in, size_t count, double ratio, size_t head,
  * mixer_reset gives it back. The prompt's samples must live as long.
  */
 
-enum {
-	MIXER_FADE_MS = 5, /* from one prompt into the next: no click, and hardly noticed */
-	MIXER_RATE_MAX_HZ = 192000,
-	MIXER_FADE_MAX = MIXER_RATE_MAX_HZ * MIXER_FADE_MS / 1000,
-};
+enum { MIXER_FADE_MS = 5 }; /* from one prompt into the next: no click, and hardly noticed */
 
 struct cue {
 	struct prompt prompt; /* without samples: silence, to cut off what is being said */
@@ -196,7 +192,6 @@ struct mixer {
 	size_t fade_at;     /* of fade_frames; at the end: no fade */
 	size_t hold_frames; /* silence to play before anything else */
 	size_t fade_frames;
-	float fade[MIXER_FADE_MAX]; /* from 1 down to 0 */
 };
 
 /* Before a stream is started, the first time (with the struct zeroed) or again; beats go on.
