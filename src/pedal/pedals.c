@@ -99,26 +99,23 @@ static void forget_others(struct pedals *pedals, const struct pedal *but)
 
 static void report_trouble(struct pedal *pedal, const struct gesture *gesture)
 {
-	const char *key = pedal_key_name((unsigned)gesture->key);
-	bool *said = &pedal->said[gesture->key];
+	static const struct {
+		enum pedal_event_kind kind;
+		const char *text;
+	} troubles[] = {
+		[GESTURE_STUCK] = {PEDAL_STUCK, "stays down; is something on the pedal?"},
+		[GESTURE_CHATTER] = {PEDAL_CHATTER,
+				     "makes and breaks by itself; it is ignored until "
+				     "it has been quiet for a second"},
+		[GESTURE_FREED] = {PEDAL_FREED, "works again"},
+	};
+	bool *said = &pedal->said[gesture->key], before = *said;
 
-	if (gesture->kind == GESTURE_FREED) {
-		if (*said)
-			say(pedal, PEDAL_FREED, gesture->time_us, "contact %s works again", key);
-		*said = false;
-		return;
-	}
-	if (*said || !may_say_again(&pedal->say_trouble_us[gesture->key], gesture->time_us))
-		return;
-	*said = true;
-	if (gesture->kind == GESTURE_STUCK)
-		say(pedal, PEDAL_STUCK, gesture->time_us,
-		    "contact %s stays down; is something on the pedal?", key);
-	else
-		say(pedal, PEDAL_CHATTER, gesture->time_us,
-		    "contact %s makes and breaks by itself; it is ignored until it has been quiet "
-		    "for a second",
-		    key);
+	*said = gesture->kind != GESTURE_FREED &&
+		(before || may_say_again(&pedal->say_trouble_us[gesture->key], gesture->time_us));
+	if (*said != before)
+		say(pedal, troubles[gesture->kind].kind, gesture->time_us, "contact %s %s",
+		    pedal_key_name((unsigned)gesture->key), troubles[gesture->kind].text);
 }
 
 static void on_gesture(void *owner, const struct gesture *gesture)
