@@ -2,6 +2,7 @@
 #include "base/base.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 enum { ROWS_MAX = 24 };
 
@@ -67,6 +68,18 @@ bool yaml_read_value(const struct yaml_node *node, const struct yaml_row *row)
 	return true;
 }
 
+/* Whether an unknown key was meant for this one: then it is told, and that this one is missing only
+ * follows. */
+static bool is_misspelt(const struct yaml_node *map, const char *const *keys, const char *key)
+{
+	for (const struct yaml_node *member = map->first; member; member = member->next) {
+		const char *meant = fault_did_you_mean(member->key, keys);
+		if (meant && strcmp(meant, key) == 0 && strcmp(member->key, key) != 0)
+			return true;
+	}
+	return false;
+}
+
 bool yaml_read_map(const struct yaml_node *node, const struct yaml_row *rows)
 {
 	const char *keys[ROWS_MAX + 1] = {0};
@@ -76,8 +89,9 @@ bool yaml_read_map(const struct yaml_node *node, const struct yaml_row *rows)
 	if (!yaml_is_map(node, keys))
 		return false;
 	for (const struct yaml_row *row = rows; row->key; row++) {
-		const struct yaml_node *value =
-			row->needed ? yaml_need(node, row->key) : yaml_get(node, row->key);
+		const struct yaml_node *value = yaml_get(node, row->key);
+		if (!value && row->needed && !is_misspelt(node, keys, row->key))
+			yaml_need(node, row->key);
 		if (!value)
 			continue;
 		if (row->position)

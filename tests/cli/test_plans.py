@@ -243,13 +243,14 @@ class Plans(unittest.TestCase):
                       'notes: "#3"', ":10:6: error: expected a day"):
             self.assertIn(fault, faults)
         self.assertEqual(len(faults.splitlines()), 6)
-        # What follows from a fault is not told: without a method nobody knows which lengths of string there should be.
-        plan.write_text("job: slips\npattern: open-16x19\nstringer: kim\nmethod: two-peice\n"
+        # What follows from a fault is not told: a key that is misspelt is not missing, and without a method nobody knows
+        # which lengths of string there should be.
+        plan.write_text("job: slips\npattern: open-16x19\nstringr: kim\nmethod: two-peice\n"
                         "tension: { mains: 54, crosses: 52 lb }\nstring: { whole: { name: x } }\n", encoding="utf-8")
         faults = self.pullcall("check", plan, code=1)
-        self.assertIn("not \"two-peice\"", faults)
-        self.assertIn("a unit is missing", faults)
-        self.assertEqual(len(faults.splitlines()), 2)
+        for fault in ('did you mean "stringer"?', 'not "two-peice"', "a unit is missing"):
+            self.assertIn(fault, faults)
+        self.assertEqual(len(faults.splitlines()), 3)
 
 
 if __name__ == "__main__":
