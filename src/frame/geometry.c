@@ -300,7 +300,7 @@ static void place_other_holes(const struct pattern *pattern, struct bed *bed, st
 bool bed_of_pattern(const struct pattern *pattern, struct bed *out)
 {
 	const struct head *head = &pattern->head;
-	struct row row;
+	struct row row = {0};
 
 	memset(out, 0, sizeof(*out));
 	if (!hoop_fit(head->length_mm, head->width_mm, head->area_mm2, &out->hoop))

@@ -15,7 +15,7 @@ static bool read_hole(const struct yaml_node *node, const struct pattern *patter
 {
 	const char *label;
 
-	if (!yaml_text(node, LABEL_BYTES_MAX, &label))
+	if (!node || !yaml_text(node, LABEL_BYTES_MAX, &label))
 		return false;
 	struct hole hole;
 	if (!hole_parse(label, &hole)) {

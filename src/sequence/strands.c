@@ -17,7 +17,7 @@
 
 bool is_long_side(const struct sequence *sequence, enum side side)
 {
-	return sequence->job->method == METHOD_ONE_PIECE && side == sequence->job->weave_side;
+	return sequence->route && side == sequence->job->weave_side;
 }
 
 int mains_in_a_row(const struct sequence *sequence, enum side side)
