@@ -2,6 +2,7 @@
  * are the phrasebook's. */
 #include "draw/internal.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -18,17 +19,29 @@ struct column {
 	struct spot next; /* the top left corner of the next line */
 	double width_mm;
 	double size_mm;
-	bool cut; /* a long text is cut, else it goes on in the next line */
+	double indent_mm; /* of the values of facts, at least */
+	bool cut;         /* a long text is cut, else it goes on in the next line */
 };
 
 static struct column column_at(struct canvas *canvas, const struct phrasebook *book, double x_mm,
 			       double y_mm, double width_mm, double size_mm)
 {
-	return (struct column){NULL, book, canvas, {x_mm, y_mm}, width_mm, size_mm, false};
+	return (struct column){.book = book,
+			       .canvas = canvas,
+			       .next = {x_mm, y_mm},
+			       .width_mm = width_mm,
+			       .size_mm = size_mm,
+			       .indent_mm = 0.4 * width_mm};
 }
 
 /* From line to line, as a share of the size of the letters. */
 #define LINE_SHARE 1.38
+
+/* At a space, but not between a number and its unit. A byte of the text is before it. */
+static bool may_break(const char *at)
+{
+	return at[0] == ' ' && !(isdigit((unsigned char)at[-1]) && isalpha((unsigned char)at[1]));
+}
 
 /* Adds as much of the text as goes into a line; at least one word. Returns how many bytes that is.
  */
@@ -45,7 +58,7 @@ static size_t add_line(struct text *out, const char *text, double width_mm, bool
 		return strlen(text);
 	}
 	if (text[length]) {
-		while (length > 0 && text[length] != ' ')
+		while (length > 0 && !may_break(text + length))
 			length--;
 		length = length > 0 ? length : strcspn(text, " ");
 	}
@@ -114,8 +127,7 @@ static void add_fact(struct column *column, const char *name, const char *value)
 	struct lettering quiet = {column->size_mm, GREY, ANCHOR_START, false};
 	struct lettering plain = {column->size_mm, INK, ANCHOR_START, false};
 	double name_mm = lettering_width_mm(name, column->size_mm, false);
-	double indent_mm = fmax((column->cut ? 0.25 : 0.4) * column->width_mm,
-				name_mm + 0.5 * column->size_mm);
+	double indent_mm = fmax(column->indent_mm, name_mm + 0.5 * column->size_mm);
 
 	if (column->words) {
 		text_format(column->words, " %s: %s.", name, value);
@@ -358,15 +370,34 @@ void sheet_draw(struct canvas *canvas, const struct stringing *stringing)
 
 static const double margin_mm = 12, facts_mm = 48;
 
+/* The printed number with the decimal mark of the language. */
+static const char *localise(const struct column *column, char *number)
+{
+	char *point = strchr(number, '.');
+
+	if (point)
+		*point = word(column, "decimal")[1]; /* "n.n" */
+	return number;
+}
+
+enum { LENGTH_TEXT_MAX = 32 };
+
+static const char *metres(const struct column *column, double length_mm, char text[LENGTH_TEXT_MAX])
+{
+	snprintf(text, LENGTH_TEXT_MAX, "%.2f m", length_mm / 1000);
+	return localise(column, text);
+}
+
 /* In the unit of the job, and in kilograms or pounds beside it. */
 static void fact_tension(struct column *column, const char *name, struct quantity tension)
 {
-	char text[QUANTITY_TEXT_MAX];
+	char text[QUANTITY_TEXT_MAX], converted[QUANTITY_TEXT_MAX];
 	struct quantity other =
 		quantity_convert(tension, tension.unit == UNIT_KG ? UNIT_LB : UNIT_KG);
-	char *value = memory_format("%s (%.1f %s)", quantity_text(tension, text), other.value,
-				    unit_name(other.unit));
 
+	quantity_text(tension, text);
+	snprintf(converted, sizeof(converted), "%.1f %s", other.value, unit_name(other.unit));
+	char *value = memory_format("%s (%s)", localise(column, text), localise(column, converted));
 	add_fact(column, name, value);
 	free(value);
 }
@@ -397,18 +428,35 @@ static void facts_of_tension_of(struct column *column, const struct job *job,
 	}
 }
 
+/* As the maker says it, and in the unit of the job, in tenths that are never outside. */
+static void fact_range(struct column *column, const struct pattern *pattern, enum unit unit)
+{
+	struct quantity min = quantity_convert(pattern->tension_min, unit);
+	struct quantity max = quantity_convert(pattern->tension_max, unit);
+	char from[QUANTITY_TEXT_MAX], to[QUANTITY_TEXT_MAX];
+	struct text value = {0};
+
+	quantity_text(pattern->tension_min, from);
+	quantity_text(pattern->tension_max, to);
+	text_format(&value, "%s – %s", localise(column, from), localise(column, to));
+	if (unit != pattern->tension_min.unit) {
+		number_text(ceil(10 * min.value) / 10, from);
+		quantity_text((struct quantity){floor(10 * max.value) / 10, unit}, to);
+		text_format(&value, " (%s – %s)", localise(column, from), localise(column, to));
+	}
+	column_fact(column, "makers_range", "%s", text_string(&value));
+	text_free(&value);
+}
+
 static void facts_of_tension(struct column *column, const struct sequence *sequence)
 {
 	const struct pattern *pattern = sequence->pattern;
-	char min[QUANTITY_TEXT_MAX], max[QUANTITY_TEXT_MAX];
 
 	column_heading(column, "tensions");
 	facts_of_tension_of(column, sequence->job, STRING_MAIN, pattern_half(pattern));
 	facts_of_tension_of(column, sequence->job, STRING_CROSS, pattern->crosses);
 	if (pattern->has_range)
-		column_fact(column, "makers_range", "%s – %s",
-			    quantity_text(pattern->tension_min, min),
-			    quantity_text(pattern->tension_max, max));
+		fact_range(column, pattern, job_tension(sequence->job, STRING_MAIN, 1).unit);
 }
 
 static void fact_string(struct column *column, const struct job *job, const struct move *move)
@@ -419,12 +467,13 @@ static void fact_string(struct column *column, const struct job *job, const stru
 	const struct string_length *length =
 		job_length(job, move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN);
 	struct text value = {0};
+	char cut[LENGTH_TEXT_MAX];
 
 	if (length->name)
 		text_format(&value, ", %s", length->name);
 	if (move->length_mm > 0)
-		text_format(&value, ", %s %.2f m (%s)", word(column, "cut"), move->length_mm / 1000,
-			    word(column, "estimate"));
+		text_format(&value, ", %s %s (%s)", word(column, "cut"),
+			    metres(column, move->length_mm, cut), word(column, "estimate"));
 	if (length->prestretch > 0)
 		text_format(&value, ", %s %g %%", word(column, "prestretch"),
 			    100 * length->prestretch);
@@ -437,16 +486,18 @@ static void facts_of_string(struct column *column, const struct sequence *sequen
 {
 	const struct lengths *lengths = &sequence->lengths;
 	const char *estimate = word(column, "estimate");
+	char metre[LENGTH_TEXT_MAX];
 
 	column_heading(column, "string");
 	for (int i = 0; i < sequence->move_count; i++)
 		if (sequence->moves[i].action == DO_CUT)
 			fact_string(column, sequence->job, &sequence->moves[i]);
 	if (lengths->short_mm > 0)
-		column_fact(column, "short_side", "%.2f m (%s)", lengths->short_mm / 1000,
-			    estimate);
+		column_fact(column, "short_side", "%s (%s)",
+			    metres(column, lengths->short_mm, metre), estimate);
 	if (lengths->long_mm > 0)
-		column_fact(column, "long_side", "%.2f m (%s)", lengths->long_mm / 1000, estimate);
+		column_fact(column, "long_side", "%s (%s)", metres(column, lengths->long_mm, metre),
+			    estimate);
 }
 
 /* The number of the first call of that kind; 0: the job has none. */
@@ -501,6 +552,13 @@ static double draw_head(struct canvas *canvas, const struct stringing *stringing
 
 	column_title(&head, job->name, 7);
 	column_text(&head, pattern->title, 3.6, INK, false);
+	if (job->racket)
+		text_format(&line, "%s %s", word(&head, "racket"), job->racket);
+	if (job->customer)
+		text_format(&line, "%s%s", line.length ? ", " : "", job->customer);
+	if (line.length)
+		column_text(&head, text_string(&line), 3.6, INK, false);
+	text_clear(&line);
 	text_format(&line, "%s, %s, %s", pattern->name, word(&head, sport_names[pattern->sport]),
 		    word(&head, method_names[job->method]));
 	if (job->stringer)
@@ -554,7 +612,7 @@ static void draw_cautions(struct canvas *canvas, const struct stringing *stringi
 		column_text(&column, word(&column, cautions[i]), 3, INK, false);
 }
 
-/* Room for a pencil, if there is any. */
+/* Those of the plan, and room for a pencil, if there is any. */
 static void draw_notes(struct canvas *canvas, const struct stringing *stringing, double top_mm,
 		       double bottom_mm, double width_mm)
 {
@@ -565,6 +623,8 @@ static void draw_notes(struct canvas *canvas, const struct stringing *stringing,
 	if (bottom_mm - top_mm < 2 * line_mm)
 		return;
 	column_heading(&column, "notes");
+	if (stringing->sequence->job->notes)
+		column_text(&column, stringing->sequence->job->notes, 3, INK, false);
 	int lines = (int)((bottom_mm - column.next.y_mm + 2) / line_mm);
 	for (int i = 1; i <= lines; i++) {
 		struct spot left = spot_beside(column.next, 0, i * line_mm - 2);
@@ -613,13 +673,17 @@ static void fact_pulled(struct column *column, const char *key, const struct job
 		most.value = fmax(most.value, value);
 	}
 	bool alike = quantity_same(least, most);
-	column_fact(column, key, "%s%s%s %s", alike ? "" : number_text(least.value, from),
-		    alike ? "" : "–", quantity_text(most, to), name ? name : "");
+	number_text(least.value, from);
+	quantity_text(most, to);
+	column_fact(column, key, "%s%s%s %s", alike ? "" : localise(column, from), alike ? "" : "–",
+		    localise(column, to), name ? name : "");
 }
 
 void label_draw(struct canvas *canvas, const struct job *job, const struct pattern *pattern,
 		const struct label *label)
 {
+	static const char *const keys[] = {"racket",  "main_strings", "cross_strings",
+					   "pattern", "stringer",     "strung"};
 	const double edge_mm = 2, title_share = 1.3;
 	double rows = 4 + (job->stringer != NULL) + (job->racket != NULL);
 	double width = label->width_mm - 2 * edge_mm, height = label->height_mm - 2 * edge_mm;
@@ -628,6 +692,12 @@ void label_draw(struct canvas *canvas, const struct job *job, const struct patte
 		column_at(canvas, label->book, edge_mm, edge_mm, width, fmin(size, 0.06 * width));
 
 	column.cut = true;
+	column.indent_mm = 0;
+	for (size_t i = 0; i < sizeof(keys) / sizeof(keys[0]); i++)
+		column.indent_mm =
+			fmax(column.indent_mm,
+			     lettering_width_mm(word(&column, keys[i]), column.size_mm, false) +
+				     0.5 * column.size_mm);
 	column_title(&column, job->name, title_share * column.size_mm);
 	if (job->racket)
 		column_fact(&column, "racket", "%s", job->racket);

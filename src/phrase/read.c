@@ -107,7 +107,7 @@ static const char *const shown_keys[SHOWN_MAX + 1] = {
 	"one-piece", "tennis", "badminton", "squash", "racquetball", "safety", "caution_eyes",
 	"caution_hands", "caution_frame", "caution_makers", "notes", "pattern", "stringer", "racket",
 	"strung", "job", "no_daemon", "no_job", "all_done", "usual_time", "rack", "due", "token",
-	"show_board", "no_script", "connection_lost", "no_answer", "not_now", NULL,
+	"show_board", "no_script", "connection_lost", "no_answer", "not_now", "decimal", NULL,
 };
 /* clang-format on */
 

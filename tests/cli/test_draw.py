@@ -71,7 +71,7 @@ class Draw(unittest.TestCase):
     def test_card_has_the_facts(self):
         words = " ".join(text.text for text in self.picture(DEMO, "--card").iter(SVG + "text"))
         for fact in ("ridge-court-0042", "16 x 19", "7H 9H 7T 9T", "8T left, 8T right", "54 lb (24.5 kg)",
-                     "52 lb (23.6 kg)", "22 kg – 28 kg", "co-polyester 1.25", "multifilament 1.30", "eye protection"):
+                     "52 lb (23.6 kg)", "22 kg – 28 kg (48.6 – 61.7 lb)", "co-polyester 1.25", "multifilament 1.30", "eye protection"):
             self.assertIn(fact, words)
         steps = json.loads(self.bench.run("pullcall", "steps", "--json", DEMO).stdout)
         # The squares have the numbers of the calls that pull; the discs of the bed are another count.

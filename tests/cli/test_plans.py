@@ -179,6 +179,9 @@ class Plans(unittest.TestCase):
         exported = self.pullcall("export", "--format", "csv", "--table", "jobs", "--customer", "ada")
         self.assertIn(",R-1,ada,2026-12-01,a chip,", exported)
         self.assertNotIn("R-2", exported)
+        card = self.pullcall("draw", "--card", self.bench.home / "a.yaml", "-o", "-")
+        for words in (">Racket R-1, ada<", ">a chip<"):
+            self.assertIn(words, card)
         label = self.pullcall("label", "a", "-o", "-")
         for words in (">a<", ">R-1<", "54 lb", "52 lb", "kim", "job 1"):
             self.assertIn(words, label)
