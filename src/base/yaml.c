@@ -5,6 +5,17 @@
 #include <string.h>
 #include <strings.h>
 
+size_t yaml_offset(const struct yaml_document *document, struct position position)
+{
+	const char *at = document->bytes;
+
+	for (int line = 1; line < position.line; line++)
+		at = strchr(at, '\n') + 1;
+	for (int column = 1; column < position.column; column++)
+		utf8_next(&at);
+	return (size_t)(at - document->bytes);
+}
+
 struct yaml_node *yaml_get(const struct yaml_node *map, const char *key)
 {
 	if (!map || map->kind != YAML_MAP)

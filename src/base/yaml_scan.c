@@ -374,14 +374,3 @@ void yaml_free(struct yaml_document *document)
 	free(document->file);
 	free(document);
 }
-
-size_t yaml_offset(const struct yaml_document *document, struct position position)
-{
-	const char *at = document->bytes;
-
-	for (int line = 1; line < position.line; line++)
-		at = strchr(at, '\n') + 1;
-	for (int column = 1; column < position.column; column++)
-		utf8_next(&at);
-	return (size_t)(at - document->bytes);
-}
