@@ -23,7 +23,7 @@ enum sequence {
 /* The bytes for each meaning, and the last byte of the sequence for an arrow key. */
 static const struct {
 	const char *bytes;
-	char arrow;
+	unsigned char arrow;
 } meanings[] = {
 	[GESTURE_NEXT] = {" \n\rn", 'C'},  [GESTURE_AGAIN] = {"ar", 'A'},
 	[GESTURE_BACK] = {"b\b\x7f", 'D'}, /* Backspace sends one or the other */

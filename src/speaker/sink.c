@@ -397,7 +397,7 @@ static void close_wav(struct sink *sink)
 /* Without a path the sound goes to memory. NULL with errno; ESPIPE: it is not a plain file. */
 static SNDFILE *open_file(const char *path, bool go_on)
 {
-	SF_INFO format = {
+	SF_INFO info = {
 		.samplerate = RATE_HZ, .channels = 1, .format = SF_FORMAT_WAV | SF_FORMAT_PCM_16};
 	struct stat status;
 	int flags = O_RDWR | O_CREAT | O_CLOEXEC | O_NONBLOCK | (go_on ? 0 : O_TRUNC);
@@ -408,7 +408,7 @@ static SNDFILE *open_file(const char *path, bool go_on)
 		errno = ESPIPE;
 		return NULL;
 	}
-	SNDFILE *file = fd >= 0 ? sf_open_fd(fd, SFM_WRITE, &format, SF_TRUE) : NULL;
+	SNDFILE *file = fd >= 0 ? sf_open_fd(fd, SFM_WRITE, &info, SF_TRUE) : NULL;
 	if (file)
 		sf_command(file, SFC_SET_UPDATE_HEADER_AUTO, NULL, SF_TRUE);
 	return file;
