@@ -54,8 +54,7 @@ static float mixed_sample(struct mixer *mixer)
 {
 	if (mixer->fade_at >= mixer->fade_frames)
 		return next_sample(&mixer->playing, &mixer->playing_at);
-	float done = (float)++mixer->fade_at / (float)mixer->fade_frames;
-	float gain = 0.5F + 0.5F * cosf((float)M_PI * done);
+	float gain = 1 - (float)++mixer->fade_at / (float)mixer->fade_frames;
 	float old = next_sample(&mixer->leaving, &mixer->leaving_at);
 	float next = next_sample(&mixer->playing, &mixer->playing_at);
 	if (mixer->fade_at == mixer->fade_frames)
