@@ -74,7 +74,7 @@ bool file_kind_find(const struct yaml_document *document, enum file_kind *out);
  * before it. So there is one set of rules, and what is written can be read.
  */
 
-enum { ANSWER_MAX = 400, QUESTIONS_MAX = 32 };
+enum { ANSWER_MAX = 400, QUESTIONS_MAX = 48 };
 
 struct form;
 
@@ -90,6 +90,7 @@ struct form {
 	const char *comment;              /* the first line of the file */
 	const char *more;                 /* at the end of the file; or NULL */
 	const char *then;                 /* a command for the file that was written; or NULL */
+	bool all;                         /* the file gets the answers that do not apply, too */
 	const struct question *questions; /* ended by an empty row; the first answer is the name */
 
 	/* Reads the file; false with faults. */

@@ -183,9 +183,9 @@ char *form_file(const struct form *form, int last)
 	const char *before = "";
 	struct text out = {0};
 
-	for (int n = 0; n <= last; n++) {
+	for (int n = 0; n <= last && form->questions[n].key; n++) {
 		const struct question *question = &form->questions[n];
-		if (form->answer[n][0] == '\0' || !applies(form, n))
+		if (form->answer[n][0] == '\0' || !(form->all || applies(form, n)))
 			continue;
 		add_key(&out, question->key, before, comment_of(form->questions, n));
 		write_answer(&out, question->write, form->answer[n]);

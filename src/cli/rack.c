@@ -130,6 +130,7 @@ static void read_header(struct csv *csv, struct columns *columns)
 	const char *keys[QUESTIONS_MAX + 1] = {0};
 	bool given[QUESTIONS_MAX] = {0};
 	struct position at;
+	size_t errors = csv->faults->errors;
 	char *name;
 
 	plan_form(&form);
@@ -138,6 +139,12 @@ static void read_header(struct csv *csv, struct columns *columns)
 	do {
 		if (!csv_field(csv, &name, &at))
 			break;
+		if (strchr(name, ';')) {
+			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "csv-comma",
+				  "expected commas between the columns, not semicolons");
+			free(name);
+			return;
+		}
 		int question = form_question(&form, name);
 		const char *meant = fault_did_you_mean(name, keys);
 		if (question < 0)
@@ -153,7 +160,7 @@ static void read_header(struct csv *csv, struct columns *columns)
 		given[question < 0 ? 0 : question] |= question >= 0;
 		free(name);
 	} while (!csv->row_ended);
-	for (int n = 0; form.questions[n].key; n++)
+	for (int n = 0; form.questions[n].key && csv->faults->errors == errors; n++)
 		if ((n == 0 || form.questions[n].needed) && !given[n])
 			fault_add(csv->faults, FAULT_ERROR, csv->file, (struct position){1, 1},
 				  "key-missing", "column \"%s\" is missing", keys[n]);
@@ -218,20 +225,23 @@ static void read_table(struct batch *batch, const char *path, const char *bytes)
 	bool marked = strncmp(bytes, byte_order_mark, 3) == 0;
 	struct csv csv = {path, bytes + (marked ? 3 : 0), {1, 1}, .faults = &batch->faults};
 	struct columns columns = {0};
+	size_t errors = batch->faults.errors;
 
 	read_header(&csv, &columns);
-	while (*csv.at && columns.count > 0) {
+	bool good = batch->faults.errors == errors;
+	while (good && *csv.at) {
 		struct position places[QUESTIONS_MAX] = {0};
 		struct faults faults = {0};
 		struct form form;
 		plan_form(&form);
+		form.all = true;
 		if (!read_row(&csv, &columns, &form, places))
 			continue;
 		for (int n = 0; form.questions[n].key; n++)
 			if (!form.answer[n][0] && form.questions[n].standard)
 				snprintf(form.answer[n], ANSWER_MAX, "%s",
 					 form.questions[n].standard);
-		char *plan = form_file(&form, form_question(&form, "notes"));
+		char *plan = form_file(&form, QUESTIONS_MAX);
 		batch_add(batch,
 			  script_read_text(path, plan, NULL, batch->bench, batch->book, &faults),
 			  places[0]);
@@ -266,15 +276,21 @@ static char *read_file(const char *path, struct faults *faults)
 
 /* ---- adding ---- */
 
-/* Of the same name a plan is on the rack once, beside open jobs of other rackets. The plan of a
- * racket whose job is open is there by itself, and taken out of the batch. */
-static void check_names(struct batch *batch, struct journal *journal)
+static bool is_same_racket(const struct script *a, const struct script *b)
+{
+	return strcmp(a->job, b->job) == 0 && strcmp(a->pattern, b->pattern) == 0 &&
+	       strcmp(a->method, b->method) == 0 && strcmp(a->stringer, b->stringer) == 0 &&
+	       strcmp(a->racket, b->racket) == 0 && strcmp(a->customer, b->customer) == 0;
+}
+
+/* A racket is on the rack once. The plan of one whose job is open is there by itself, and taken out
+ * of the batch. */
+static void check_rackets(struct batch *batch, struct journal *journal)
 {
 	static const char sql[] =
-		"SELECT coalesce(began, '') FROM rack WHERE name = :name AND (began IS NULL "
-		"OR (pattern = :pattern AND method = :method AND stringer = :stringer "
-		"AND coalesce(racket, '') = :racket AND coalesce(customer, '') = :customer)) "
-		"ORDER BY began LIMIT 1";
+		"SELECT coalesce(began, '') FROM rack WHERE name = :name AND pattern = :pattern "
+		"AND method = :method AND stringer = :stringer AND coalesce(racket, '') = :racket "
+		"AND coalesce(customer, '') = :customer ORDER BY began LIMIT 1";
 	int kept = 0;
 
 	for (int i = 0; i < batch->count; i++) {
@@ -292,15 +308,19 @@ static void check_names(struct batch *batch, struct journal *journal)
 		int same = 0;
 		journal_ask_text(journal, sql, fields, &there);
 		bool open = there && *there;
-		while (same < kept && strcmp(batch->plans[same]->job, plan->job) != 0)
+		while (same < kept && !is_same_racket(batch->plans[same], plan))
 			same++;
 		if (open)
 			fault_add(&batch->faults, FAULT_WARNING, plan->plan_file, batch->places[i],
 				  "rack-open", "job %s is open and already on the rack", there);
 		else if (there || same < kept)
 			fault_add(&batch->faults, FAULT_ERROR, plan->plan_file, batch->places[i],
-				  "rack-twice", "job %s is %s", plan->job,
-				  there ? "on the rack already" : "there twice");
+				  "rack-twice",
+				  "job %s is %s%s%s%s%s: leave it out, or give the other racket "
+				  "its own mark",
+				  plan->job, there ? "on the rack already" : "there twice",
+				  *plan->racket ? ", racket " : "", plan->racket,
+				  *plan->customer ? ", customer " : "", plan->customer);
 		if (open)
 			script_free(plan);
 		else
@@ -314,7 +334,12 @@ static void read_plans(struct batch *batch, bool table, int count, char **files)
 {
 	for (int i = 0; i < count; i++) {
 		char *bytes = table ? read_file(files[i], &batch->faults) : NULL;
-		if (bytes)
+		const char *ending = strrchr(files[i], '.');
+		if (!table && ending && strcasecmp(ending, ".csv") == 0)
+			fault_add(&batch->faults, FAULT_ERROR, files[i], (struct position){0},
+				  "rack-csv", "a table is added with --csv: rack add --csv %s",
+				  files[i]);
+		else if (bytes)
 			read_table(batch, files[i], bytes);
 		else if (!table)
 			batch_add(batch,
@@ -337,7 +362,7 @@ static enum journal_status add(struct journal *journal, const struct task_call *
 		batch.book = phrasebook_find(batch.bench->language, &batch.faults);
 	if (batch.book)
 		read_plans(&batch, wish->table, call->count, call->operands);
-	check_names(&batch, journal);
+	check_rackets(&batch, journal);
 	if (batch.faults.errors == 0)
 		status = journal_rack_add(journal, batch.plans, batch.count);
 	if (batch.faults.errors == 0 && status == JOURNAL_OK)
@@ -369,16 +394,30 @@ static enum journal_status move(struct journal *journal, const struct task_call 
 	char *end;
 	long place = strtol(call->operands[1], &end, 10);
 
-	if (place >= 1 && place <= 10000 && !*end)
-		return journal_rack_move(journal, call->operands[0], (int)place);
-	fprintf(stderr, "pullcall: expected a place from 1, not \"%s\"\n", call->operands[1]);
-	wish->code = EXIT_USAGE;
-	return JOURNAL_OK;
+	if (place < 1 || place > 10000 || *end) {
+		fprintf(stderr, "pullcall: expected a place from 1, not \"%s\"\n",
+			call->operands[1]);
+		wish->code = EXIT_USAGE;
+		return JOURNAL_OK;
+	}
+	char *said = NULL;
+	int at = (int)place;
+	enum journal_status status = journal_rack_move(journal, call->operands[0], &at, &said);
+	if (status == JOURNAL_OK)
+		printf("%s is number %d on the rack\n", said, at);
+	free(said);
+	return status;
 }
 
 static enum journal_status drop(struct journal *journal, const struct task_call *call)
 {
-	return journal_rack_drop(journal, call->operands[0]);
+	char *said = NULL;
+	enum journal_status status = journal_rack_drop(journal, call->operands[0], &said);
+
+	if (status == JOURNAL_OK)
+		printf("%s is off the rack\n", said);
+	free(said);
+	return status;
 }
 
 static enum journal_status list_reels(struct journal *journal, const struct task_call *call)

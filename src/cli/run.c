@@ -27,6 +27,8 @@ static void remember(struct run *run, const struct note *note)
 	}
 	if (note->kind != NOTE_RECORD)
 		return;
+	if (strcmp(note->name, "discarded") == 0)
+		run->number = 0;
 	memory_replace(&run->last, note->name);
 	run->call = note->call;
 	run->calls = note->calls;
@@ -44,6 +46,8 @@ static void print_end(const struct run *run)
 		       number);
 	else if (strcmp(run->last, journal_kind_names[JOURNAL_ABANDONED]) == 0)
 		printf("%s is closed at call %d of %d.\n", run->job, run->call, run->calls);
+	else if (run->number == 0)
+		printf("%s was not begun: nothing of it is kept.\n", run->job);
 	else
 		printf("%s is kept at call %d of %d. To go on: pullcall run --resume %lld\n",
 		       run->job, run->call, run->calls, number);
@@ -63,32 +67,23 @@ static bool plan_is_standard_input(const struct run_wish *wish)
 	return !wish->resume && wish->job && strcmp(wish->job, "-") == 0;
 }
 
-/* Without a plan the rack is worked through, unless a job was left open: then that comes first. */
-static bool offers_rack(const struct run_wish *wish)
+/* Without a plan the rack is worked through, open jobs and all. */
+static bool rack_has_jobs(const struct run_wish *wish)
 {
 	char *path =
 		wish->daemon.journal ? memory_copy(wish->daemon.journal) : journal_default_path();
 	struct journal *journal = NULL;
 	struct rack_entry next = {0};
-	struct journal_job open = {0};
 	char *error = NULL;
 
 	if (path && journal_open(path, JOURNAL_READ, &journal, &error) == JOURNAL_OK)
 		journal_rack_next(journal, 0, 0, &next);
-	bool is_open = next.count && journal_find(journal, NULL, &open) == JOURNAL_OK;
-	int waiting = next.count;
-	if (is_open)
-		fprintf(stderr,
-			"pullcall: %d %s on the rack; job %s (%lld) was left open: \"pullcall run "
-			"--resume %lld\" goes on with it\n",
-			waiting, waiting == 1 ? "job waits" : "jobs wait", open.name,
-			(long long)open.number, (long long)open.number);
-	journal_job_free(&open);
+	bool waits = next.count > 0;
 	rack_entry_free(&next);
 	journal_close(journal);
 	free(error);
 	free(path);
-	return waiting && !is_open;
+	return waits;
 }
 
 static void read_command_line(int argc, char **argv, struct run_wish *wish)
@@ -105,9 +100,9 @@ static void read_command_line(int argc, char **argv, struct run_wish *wish)
 	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	wish->job = argv[optind];
 	wish->daemon.teach = teach ? "yes" : NULL;
-	wish->daemon.rack = !wish->job && !wish->resume && offers_rack(wish);
+	wish->daemon.rack = !wish->job && !wish->resume && rack_has_jobs(wish);
 	if (!wish->job && !wish->resume && !wish->daemon.rack)
-		command_line_wrong(line, "a job plan is missing");
+		command_line_wrong(line, "a job plan is missing, and nothing waits on the rack");
 	if (!plan_is_standard_input(wish))
 		return;
 	if (wish->daemon.pedals == DAEMON_PEDALS_KEYS)

@@ -378,8 +378,13 @@ struct key {
 	const char *does;
 };
 
-/* As many of the keys as the width has room for, the most important first. */
-static void add_keys(struct picture *picture, const struct session *session)
+static const struct key idle[] = {
+	{"space", "next"}, {"p", "pass_over"}, {"r", "again"}, {"q", "stop"}, {0}};
+static const struct key offered[] = {
+	{"space", "take"}, {"p", "pass_over"}, {"r", "again"}, {"q", "stop"}, {0}};
+
+/* The most important first. */
+static const struct key *keys_of(const struct session *session)
 {
 	static const struct key choosing[] = {{"space", "next_choice"},
 					      {"r", "take"},
@@ -393,12 +398,15 @@ static void add_keys(struct picture *picture, const struct session *session)
 	static const struct key calling[] = {{"space", "next"}, {"r", "again"}, {"b", "back"},
 					     {"p", "pause"},    {"q", "stop"},  {"c", "choices"},
 					     {"w", "where"},    {"?", "why"},   {0}};
-	const struct key *keys = calling;
 
 	if (session->state == SESSION_CHOOSING)
-		keys = choosing;
-	else if (session->state == SESSION_PAUSED && !session->fresh)
-		keys = paused;
+		return choosing;
+	return session->state == SESSION_PAUSED && !session->fresh ? paused : calling;
+}
+
+/* As many of them as the width has room for. */
+static void add_keys(struct picture *picture, const struct key *keys)
+{
 	for (; keys->key; keys++)
 		add_fitting(picture, shown(picture, keys->key), shown(picture, keys->does));
 	end_line(picture);
@@ -417,15 +425,15 @@ void screen_lines(const struct daemon_look *look, int64_t now_us, const struct s
 		  struct text *out)
 {
 	const struct work *work = look->work;
-	struct picture picture = {.out = out,
-				  .columns = size->columns,
-				  .blocks = size->blocks,
-				  .book = work ? work->book : NULL};
+	struct picture picture = {
+		.out = out, .columns = size->columns, .blocks = size->blocks, .book = look->book};
 	bool roomy = size->rows >= ROWS_ROOMY;
 	bool parts = size->rows >= ROWS_PARTS || *look->journal || !look->voice_good;
 
 	if (!work) {
-		add_line(&picture, look->said);
+		add_words(&picture, look->said, size->rows - 1);
+		add_keys(&picture, look->offered ? offered : idle);
+		text_free(&picture.line);
 		return;
 	}
 	/* Heading, next, two bars, times, keys. */
@@ -447,7 +455,7 @@ void screen_lines(const struct daemon_look *look, int64_t now_us, const struct s
 	add_times(&picture, work, now_us);
 	if (parts)
 		add_parts(&picture, look);
-	add_keys(&picture, &work->session);
+	add_keys(&picture, keys_of(&work->session));
 	text_free(&picture.line);
 }
 

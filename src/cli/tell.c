@@ -74,7 +74,9 @@ static void print_end(const struct yaml_document *reply, const char *verb)
 	bool abandoned = strcmp(verb, "abandon") == 0;
 
 	/* Past the last call it was finished, whatever ended the run. */
-	if (!field(reply, "text") && !abandoned)
+	if (field(reply, "told"))
+		puts(field(reply, "told"));
+	else if (!field(reply, "text") && !abandoned)
 		puts("The job is done.");
 	else
 		printf("%s at call %s of %s: the job %s.\n", abandoned ? "Abandoned" : "Stopped",

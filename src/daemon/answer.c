@@ -166,6 +166,8 @@ static void refuse_faults(struct text *reply, const struct faults *faults)
 
 /* ---- what each word does ---- */
 
+static const char no_job[] = "no job is running";
+
 /* Reading a pipe or a device could block the daemon for ever. */
 static bool may_block(const char *path)
 {
@@ -211,6 +213,13 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 
 	/* A press before this request is not taken back by a double tap after it. */
 	sources_forget(daemon->sources, NULL);
+	if (!daemon->work) {
+		if (daemon_rack_step(daemon, word->value))
+			daemon_rack_settled(daemon);
+		else
+			refuse(reply, no_job);
+		return;
+	}
 	if (!daemon_step(daemon, (struct session_event){.kind = word->value,
 							.count = request->count,
 							.notice = NOTICE_NOTED,
@@ -219,6 +228,8 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 		refuse(reply, daemon->work->session.state == SESSION_ENDING ? "the job is done"
 			      : word->refusal                               ? word->refusal
 									    : "not now");
+	else if (word->value == SESSION_STOP && journal_number(daemon->journal) == 0)
+		answer_place(daemon, "The job was not begun: nothing of it is kept.", false, reply);
 	daemon->said_press_us = 0; /* nothing was pressed whose answer could be timed */
 }
 
@@ -321,14 +332,17 @@ static void choose(struct daemon *daemon, const struct request *request, struct 
 }
 
 const struct control_word control_words[] = {
-	{"next", .about = "the next call; while paused, goes on", .act = step,
-	 .value = SESSION_NEXT, .refusal = "the job is done"},
-	{"again", .about = "the same call again", .act = step, .value = SESSION_AGAIN},
+	{"next",
+	 .about = "the next call; while paused, goes on; with no job, says or takes what is next "
+		  "on the rack",
+	 .act = step, .value = SESSION_NEXT, .refusal = "the job is done", .idle = true},
+	{"again", .about = "the same call again; with no job, what is next on the rack again",
+	 .act = step, .value = SESSION_AGAIN, .idle = true},
 	{"back", .about = "one call back, or COUNT", .key = "count", .operand = "[COUNT]",
 	 .wants = "a count from 1 to 10000", .act = step, .value = SESSION_BACK,
 	 .refusal = "this is the first call"},
-	{"pause", .about = "stops the clock of work", .act = step, .value = SESSION_PAUSE,
-	 .refusal = "already paused"},
+	{"pause", .about = "stops the clock of work; with no job, passes over what is next",
+	 .act = step, .value = SESSION_PAUSE, .refusal = "already paused", .idle = true},
 	{"resume", .about = "starts the clock again", .act = step, .value = SESSION_RESUME,
 	 .refusal = "not paused"},
 	{"where", .about = "says and prints the place, what is left, and the time left",
@@ -429,7 +443,7 @@ bool daemon_answer(struct daemon *daemon, const char *line, size_t length, struc
 	bool good = request_read(line, length, &request, reply);
 
 	if (good && !daemon->work && !request.word->idle)
-		refuse(reply, "no job is running");
+		refuse(reply, no_job);
 	else if (good && request.word->act)
 		request.word->act(daemon, &request, reply);
 	if (reply->length == 0)

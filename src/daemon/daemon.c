@@ -48,7 +48,7 @@ static void on_gesture(struct daemon *daemon, const struct gesture *gesture)
 	if (!daemon->work) {
 		if (gesture->kind == GESTURE_STOP)
 			sd_event_exit(daemon->loop, 0);
-		else if (!daemon->options.once || daemon->options.rack)
+		else
 			daemon_rack_step(daemon, gestures[gesture->kind]);
 		return;
 	}
@@ -413,8 +413,7 @@ static void end_work(struct daemon *daemon)
 	work_free(daemon->work);
 	daemon->work = NULL;
 	memset(daemon->owed, 0, sizeof daemon->owed);
-	bool waits = (!daemon->options.once || daemon->options.rack) && daemon_rack_wait(daemon);
-	if (daemon->options.once && !waits)
+	if (!daemon_rack_wait(daemon) && daemon->options.once)
 		leave(daemon);
 	speech_rest(daemon->speech, clock_steady_us());
 }
@@ -550,12 +549,13 @@ void daemon_close(struct daemon *daemon)
 
 int daemon_run(struct daemon *daemon)
 {
-	if (!daemon->work && (!daemon->options.once || daemon->options.rack))
+	if (!daemon->work)
 		daemon_rack_wait(daemon);
 	if (daemon->options.once && daemon->options.pedals == DAEMON_PEDALS_AUTO &&
 	    !daemon->pedal_found && !has_keys(&daemon->options))
 		end_unpressed(daemon);
 	after_event(daemon);
+	sd_event_source_set_time(daemon->timer, 0); /* the screen shows what was said */
 	int code = sd_event_loop(daemon->loop);
 	/* A signal ended it: what was pressed before that is taken first. */
 	sources_dispatch_until(daemon->sources, INT64_MAX);
@@ -575,6 +575,8 @@ struct daemon_look daemon_look(const struct daemon *daemon)
 {
 	return (struct daemon_look){
 		.work = daemon->work,
+		.book = daemon->book,
+		.offered = daemon->offer.state == OFFER_SAID,
 		.said = daemon->said ? daemon->said : "",
 		.voice = daemon->voice ? daemon->voice : "",
 		.voice_good = daemon->voice_state == VOICE_GOOD,

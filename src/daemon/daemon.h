@@ -151,8 +151,10 @@ void note_print(const struct note *note, FILE *out);
 /* What there is to see now. Text belongs to the daemon and lives until the next event. */
 struct daemon_look {
 	const struct work *work; /* NULL: no job */
-	const char *said;        /* the notice being said, "" if it is the call */
-	const char *voice;       /* where the voice goes, or what is wrong with it */
+	const struct phrasebook *book;
+	bool offered;      /* no job: a press takes the one that was said */
+	const char *said;  /* the notice being said, "" if it is the call */
+	const char *voice; /* where the voice goes, or what is wrong with it */
 	bool voice_good;
 	const char *pedal;   /* what presses come from */
 	bool can_press;      /* a pedal or a key */

@@ -106,8 +106,8 @@ void daemon_say(struct daemon *daemon, const char *name, const char *words,
 
 /* ---- rack.c ---- */
 
-/* A gesture while there is no job, in the session's words. */
-void daemon_rack_step(struct daemon *daemon, enum session_event_kind kind);
+/* A gesture while there is no job, in the session's words. False: this run has no rack. */
+bool daemon_rack_step(struct daemon *daemon, enum session_event_kind kind);
 
 /* No press can be taken back any more. */
 void daemon_rack_settled(struct daemon *daemon);
@@ -115,7 +115,7 @@ void daemon_rack_settled(struct daemon *daemon);
 /* Says what is next, when that was asked for in the midst of a job; else offers it. */
 void daemon_rack_tell(struct daemon *daemon);
 
-/* Says how many jobs wait. False: none. The journal is open. */
+/* Says how many jobs wait. False: none, or this run has no rack. The journal is open. */
 bool daemon_rack_wait(struct daemon *daemon);
 
 /* ---- jobs.c; the rest is in daemon.h ---- */

@@ -134,11 +134,18 @@ static void take(struct daemon *daemon)
 	rack_entry_free(&entry);
 }
 
-void daemon_rack_step(struct daemon *daemon, enum session_event_kind kind)
+static bool has_rack(const struct daemon *daemon)
+{
+	return !daemon->options.once || daemon->options.rack;
+}
+
+bool daemon_rack_step(struct daemon *daemon, enum session_event_kind kind)
 {
 	struct offer *now = &daemon->offer;
 	enum offer_state before = now->before;
 
+	if (!has_rack(daemon))
+		return false;
 	now->before = now->state;
 	switch (kind) {
 	case SESSION_NEXT:
@@ -159,6 +166,7 @@ void daemon_rack_step(struct daemon *daemon, enum session_event_kind kind)
 	default:
 		offer(daemon, now->after);
 	}
+	return true;
 }
 
 void daemon_rack_settled(struct daemon *daemon)
@@ -172,7 +180,7 @@ bool daemon_rack_wait(struct daemon *daemon)
 	struct rack_entry entry = {0};
 
 	daemon->offer = (struct offer){0};
-	if (daemon->journal)
+	if (daemon->journal && has_rack(daemon))
 		journal_rack_next(daemon->journal, 0, 0, &entry);
 	int count = entry.count;
 	if (count)

@@ -24,6 +24,7 @@ struct journal {
 	int64_t job; /* begun or resumed last */
 	int64_t run;
 	int64_t next_seq;
+	bool untouched; /* it is new, not from the rack, and nobody has pressed yet */
 	struct waiting *waiting;
 	int waiting_count;
 };

@@ -293,6 +293,8 @@ static void insert_event(struct journal *journal, const struct journal_event *ev
 	};
 
 	journal_insert(journal, "event", fields);
+	journal->untouched &= event->kind == JOURNAL_STARTED || event->kind == JOURNAL_FAULT ||
+			      event->kind == JOURNAL_MENDED;
 	if (event->kind == JOURNAL_FINISHED || event->kind == JOURNAL_ABANDONED)
 		journal_do(journal, "DELETE FROM script WHERE job = :job", fields);
 }
@@ -323,12 +325,15 @@ enum journal_status journal_begin(struct journal *journal, const struct script *
 				  int64_t wall_us)
 {
 	enum journal_status status = journal_flush(journal);
+	int on_rack = 0;
 
 	if (status != JOURNAL_OK)
 		return status;
 	journal_begin_transaction(journal, "begin the job");
 	insert_job(journal, script, wall_us);
 	int64_t job = sqlite3_last_insert_rowid(journal->database);
+	journal_ask_int(journal, "SELECT count(*) FROM rack WHERE began = last_insert_rowid()",
+			&on_rack);
 	insert_calls(journal, job, script, 1);
 	check_reels(journal, job);
 	replace_script(journal, job, script);
@@ -338,7 +343,25 @@ enum journal_status journal_begin(struct journal *journal, const struct script *
 	journal->job = job;
 	journal->run = 1;
 	journal->next_seq = 1;
+	journal->untouched = on_rack == 0;
 	return JOURNAL_OK;
+}
+
+bool journal_discard(struct journal *journal)
+{
+	static const char sql[] =
+		"DELETE FROM rack WHERE began = :job; DELETE FROM script WHERE job = :job;"
+		"DELETE FROM cut WHERE job = :job; DELETE FROM event WHERE job = :job;"
+		"DELETE FROM call WHERE job = :job; DELETE FROM job WHERE id = :job";
+
+	if (!journal->untouched || journal->waiting_count > 0)
+		return false;
+	journal_begin_transaction(journal, "remove a job that was not begun");
+	journal_do(journal, sql, (struct journal_field[]){field_number("job", journal->job), {0}});
+	if (journal_end_transaction(journal) != JOURNAL_OK)
+		return false;
+	journal->job = 0;
+	return true;
 }
 
 enum journal_status journal_resume(struct journal *journal, int64_t job)
@@ -354,6 +377,7 @@ enum journal_status journal_resume(struct journal *journal, int64_t job)
 		status = journal_row(journal, sql, fields, &row);
 	if (status == JOURNAL_OK) {
 		journal->job = job;
+		journal->untouched = false;
 		journal->run = sqlite3_column_int64(row, 0);
 		journal->next_seq = sqlite3_column_int64(row, 1);
 	}

@@ -139,6 +139,10 @@ void journal_close(struct journal *journal);
 enum journal_status journal_begin(struct journal *journal, const struct script *script,
 				  int64_t wall_us);
 
+/* Removes the job under way if it did not come from the rack and nobody has pressed yet; false if
+ * it stays. Its number is 0 then. */
+bool journal_discard(struct journal *journal);
+
 /* Continues a job of the journal, in a new run. */
 enum journal_status journal_resume(struct journal *journal, int64_t job);
 
@@ -214,10 +218,12 @@ void rack_entry_free(struct rack_entry *entry);
 enum journal_status journal_rack_add(struct journal *journal, struct script *const *plans,
 				     int count);
 
-/* Moves the job of that name, or of that number, to a place, from 1; takes it off, which leaves an
- * open job open. JOURNAL_NONE if it is not on the rack. */
-enum journal_status journal_rack_move(struct journal *journal, const char *which, int place);
-enum journal_status journal_rack_drop(struct journal *journal, const char *which);
+/* Moves the job that alone has that name, mark, customer or number to a place, from 1 to the last,
+ * which *place becomes; takes it off, which leaves an open job open. *said: its name and mark, the
+ * caller frees it. JOURNAL_NONE if none or several fit. */
+enum journal_status journal_rack_move(struct journal *journal, const char *which, int *place,
+				      char **said);
+enum journal_status journal_rack_drop(struct journal *journal, const char *which, char **said);
 
 /* Sets how much is left on a reel: of a new one, JOURNAL_NOT_OURS if there is one of that name, or
  * of one that is there, JOURNAL_NONE if it is not. */

@@ -99,38 +99,77 @@ enum journal_status journal_rack_add(struct journal *journal, struct script *con
 	return journal_end_transaction(journal);
 }
 
-#define WHICH                                                                                      \
-	"(SELECT id FROM rack WHERE name = :which OR CAST(began AS TEXT) = :which "                \
-	"ORDER BY place LIMIT 1)"
+/* The entry that `which` names, for people, or why there is not one alone. */
+struct found {
+	int count; /* that fit */
+	int64_t id;
+	char *said; /* a line for each */
+	int waiting;
+};
 
-static enum journal_status change_place(struct journal *journal, const char *sql, const char *which,
-					int place)
+static void take_found(void *context, sqlite3_stmt *row)
 {
-	const struct journal_field fields[] = {
-		field_text("which", which), field_number("place", place), {0}};
-	enum journal_status status = journal_change(journal, doing, sql, fields);
-
-	return status == JOURNAL_NONE
-		       ? journal_fail(journal, status, "job \"%s\" is not on the rack", which)
-		       : status;
+	*(struct found *)context = (struct found){
+		.count = sqlite3_column_int(row, 0),
+		.id = sqlite3_column_int64(row, 1),
+		.said = journal_column_copy(row, 2),
+		.waiting = sqlite3_column_int(row, 3),
+	};
 }
 
-enum journal_status journal_rack_move(struct journal *journal, const char *which, int place)
+static void find_entry(struct journal *journal, const char *which, struct found *found)
 {
 	static const char sql[] =
-		"WITH moved AS (SELECT " WHICH " AS id), others AS "
-		"(SELECT id, row_number() OVER (ORDER BY place, id) AS n FROM rack "
-		"WHERE id <> (SELECT id FROM moved)) "
-		"UPDATE rack SET place = coalesce("
-		"(SELECT n + (n >= :place) FROM others WHERE others.id = rack.id), :place) "
-		"WHERE (SELECT id FROM moved)";
+		"WITH fits AS (SELECT * FROM rack "
+		"WHERE :which IN (name, racket, customer, CAST(began AS TEXT)) ORDER BY place, id) "
+		"SELECT count(*), max(id), iif(count(*) = 1, "
+		"name || coalesce(' (' || coalesce(racket, customer) || ')', ''), group_concat('  ' "
+		"|| name || coalesce(', racket ' || racket, '') || coalesce(', for ' || customer, '') "
+		"|| ': ' || stringer || ', ' || pattern || ', ' || mains_tension || '/' || "
+		"crosses_tension || coalesce(', job ' || began, ''), char(10))), "
+		"(SELECT count(*) FROM rack) FROM fits";
+	const struct journal_field fields[] = {field_text("which", which), {0}};
 
-	return change_place(journal, sql, which, place);
+	journal_each(journal, sql, fields, take_found, found);
+	if (journal->failed == JOURNAL_OK && found->count == 0)
+		journal_fail(journal, JOURNAL_NONE, "job \"%s\" is not on the rack", which);
+	else if (found->count > 1)
+		journal_fail(journal, JOURNAL_NONE,
+			     "%d jobs on the rack fit \"%s\": in place of it say the mark, the "
+			     "customer or the job's number that only one of them has\n%s",
+			     found->count, which, found->said);
 }
 
-enum journal_status journal_rack_drop(struct journal *journal, const char *which)
+static enum journal_status change_place(struct journal *journal, const char *sql, const char *which,
+					int *place, char **said)
 {
-	return change_place(journal, "DELETE FROM rack WHERE id = " WHICH, which, 0);
+	struct found found = {0};
+
+	journal_begin_transaction(journal, doing);
+	find_entry(journal, which, &found);
+	*place = *place < found.waiting ? *place : found.waiting;
+	journal_do(journal, sql,
+		   (struct journal_field[]){
+			   field_number("id", found.id), field_number("place", *place), {0}});
+	*said = found.said;
+	return journal_end_transaction(journal);
+}
+
+enum journal_status journal_rack_move(struct journal *journal, const char *which, int *place,
+				      char **said)
+{
+	static const char sql[] =
+		"WITH others AS "
+		"(SELECT id, row_number() OVER (ORDER BY place, id) AS n FROM rack WHERE id <> :id) "
+		"UPDATE rack SET place = coalesce("
+		"(SELECT n + (n >= :place) FROM others WHERE others.id = rack.id), :place)";
+
+	return change_place(journal, sql, which, place, said);
+}
+
+enum journal_status journal_rack_drop(struct journal *journal, const char *which, char **said)
+{
+	return change_place(journal, "DELETE FROM rack WHERE id = :id", which, &(int){0}, said);
 }
 
 enum journal_status journal_reel_put(struct journal *journal, const char *name, int length_mm,

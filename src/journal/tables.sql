@@ -138,7 +138,9 @@ CREATE TABLE rack (
   plan_text TEXT NOT NULL
 ) STRICT;
 
-CREATE UNIQUE INDEX rack_plan ON rack (name) WHERE began IS NULL;
+-- What makes a racket the same.
+CREATE UNIQUE INDEX rack_plan ON rack (name, pattern, method, stringer, coalesce(racket, ''),
+  coalesce(customer, '')) WHERE began IS NULL;
 CREATE INDEX rack_place ON rack (place);
 
 CREATE TABLE rack_cut (
@@ -153,7 +155,9 @@ CREATE INDEX rack_cut_rack ON rack_cut (rack);
 -- What follows from a new job and from its events. Those of other benches change nothing here.
 
 CREATE TRIGGER plan_begun AFTER INSERT ON job WHEN NOT NEW.merged BEGIN
-  UPDATE rack SET began = NEW.id WHERE began IS NULL AND name = NEW.name;
+  UPDATE rack SET began = NEW.id WHERE began IS NULL AND name = NEW.name
+  AND pattern = NEW.pattern AND method = NEW.method AND stringer = NEW.stringer
+  AND racket IS NEW.racket AND customer IS NEW.customer;
   DELETE FROM rack_cut WHERE rack IN (SELECT id FROM rack WHERE began = NEW.id);
 END;
 

@@ -399,6 +399,7 @@ class Commands(unittest.TestCase):
             run = self.bench.start("pullcall", "run", DEMO, "--pedal", "none", "--sound", "none")
             self.bench.wait_for_daemon()
             wait_until(lambda: self.pullcall("tell", "where").returncode == 0, 10, "no job is running")
+            self.pullcall("tell", "next")
             self.assertEqual(self.pullcall("tell", *words).stdout[:len(told)], told)
             self.assertEqual(run.wait(20), 0)
 

@@ -166,7 +166,7 @@ class Places(unittest.TestCase):
         self.string(self.plan("club", PLAN + facts.replace("R-1", "R-2")), presses=2)
         self.string(self.plan("league", PLAN.replace("54 lb", "56 lb") + facts), presses=3)
         self.string(self.plan("other", PLAN.replace("open-16x19", "open-16x18") + facts), presses=5)
-        words, *began = self.string(self.plan("renamed", PLAN + facts))
+        words, *began = self.string(self.plan("renamed", PLAN + facts), presses=1)
         self.assertEqual(began, ["renamed", 1])
         self.assertIn('job ridge (1) is still open and like this one, but its name is ridge: if it is this racket, stop (q), then '
                       '"pullcall run --resume 1"; 4 open jobs: "pullcall jobs" lists them', words)

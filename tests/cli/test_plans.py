@@ -158,7 +158,7 @@ class Plans(unittest.TestCase):
             text = again.read_text(encoding="utf-8")
             self.assertIn("# As first was strung, but for: tension/mains was 54lb.\n", text)
             for kept in ("stringer: kim", "crosses: 52 lb", "racket: R-118", "customer: counter 12", "mains: 56 lb",
-                         "order: { first: right }", "- { strings: mains 7-8, by: -2 lb }"):
+                         "order:\n  first: right\n", "- { strings: mains 7-8, by: -2 lb }"):
                 self.assertIn(kept, text)
             self.assertNotIn("once", text)
         self.assertIn("it has no job", self.pullcall("plan", "new", "--like", "nothing", code=1))

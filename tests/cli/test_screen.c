@@ -57,6 +57,7 @@ static struct daemon_look look_at(const struct work *work)
 {
 	return (struct daemon_look){
 		.work = work,
+		.book = work->book,
 		.said = "",
 		.voice = "Desk speaker, 48000 Hz",
 		.voice_good = true,

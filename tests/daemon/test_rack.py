@@ -3,11 +3,16 @@
 
     test_rack.py FOLDER_OF_PROGRAMS
 """
+import fcntl
+import os
 import pathlib
 import random
+import select
 import sqlite3
+import struct
 import subprocess
 import sys
+import termios
 import threading
 import unittest
 
@@ -192,14 +197,17 @@ class Rack(unittest.TestCase):
             self.choose("What is next on the rack.")
         self.assertEqual(self.rack(), ["a:1"])
 
-    def test_a_run_without_a_plan_works_through_the_rack(self):
-        told = self.pullcall("run", code=2)
-        self.assertIn("a job plan is missing", told)
-        self.pullcall("rack", "add", "--csv", self.table(self.row("a"), self.row("b")))
+    def run_the_rack(self):
         self.daemon = self.bench.start("pullcall", "run", "--pedal", "keys", "--sound", "none", stdin=subprocess.PIPE)
         self.bench.wait_for_daemon()
         self.hand = self.bench.connect()
         self.addCleanup(self.hand.close)
+
+    def test_a_run_without_a_plan_works_through_the_rack(self):
+        told = self.pullcall("run", code=2)
+        self.assertIn("a job plan is missing, and nothing waits on the rack", told)
+        self.pullcall("rack", "add", "--csv", self.table(self.row("a"), self.row("b")))
+        self.run_the_rack()
         self.hears("Two jobs on the rack")
         for name in "ab":
             self.press()
@@ -213,9 +221,14 @@ class Rack(unittest.TestCase):
         self.press("q")
         self.assertEqual(self.daemon.wait(10), 0)
         self.pullcall("rack", "add", "--csv", self.table(self.row("c")))
-        told = self.pullcall("run", code=2)
-        self.assertIn('2 jobs wait on the rack; job b (2) was left open: "pullcall run --resume 2" goes on with it', told)
-        self.assertIn("a job plan is missing", told)
+        self.run_the_rack()
+        self.hears("Two jobs on the rack")
+        self.press()
+        self.hears("Next, job b, left at")
+        self.press()
+        self.begins("b")
+        self.finish()
+        self.hears("One job on the rack")
 
     def test_others_change_the_rack_while_jobs_are_taken(self):
         """Two programs add, move and drop while the daemon takes one job after the other."""
@@ -329,13 +342,18 @@ class Rack(unittest.TestCase):
             for message in messages:
                 self.assertIn(f"bad.csv{message}", out)
             self.assertIn("nothing waits on the rack", self.pullcall("rack", "list"))
+            return out
 
         self.pullcall("rack", "add", "--csv", self.table())  # no row is no fault
         good = "a,open-16x19,kim,54 lb,52 lb,,,\n"
-        refused("", ':1:1: error: unknown column ""', ':1:1: error: column "job" is missing [key-missing]')
-        refused("job,tension/main\n", ':1:5: error: unknown column "tension/main": did you mean "tension/mains"?')
+        refused("", ':1:1: error: unknown column ""')
+        refused("job\n", ':1:1: error: column "pattern" is missing [key-missing]')
+        told = refused("job,tension/main\na,54 lb\n", ':1:5: error: unknown column "tension/main": did you mean "tension/mains"?')
+        self.assertEqual(told.count("error:"), 1, told)
+        told = refused("job;pattern\na;open-16x19\n", ":1:1: error: expected commas between the columns, not semicolons [csv-comma]")
+        self.assertEqual(told.count("error:"), 1, told)
         refused("job,job\n", ':1:5: error: duplicate column "job"')
-        refused(HEADER + good + good, ":3:1: error: job a is there twice [rack-twice]")
+        refused(HEADER + good + good, ":3:1: error: job a is there twice: leave it out, or give the other racket its own mark [rack-twice]")
         refused(HEADER + good.replace("54 lb", "54"), ":2:18: error: a unit is missing")
         refused(HEADER + good.replace("16x19", "16x99"), ":2:3: error: there is no pattern")
         refused(HEADER + good + "b,open-16x19\n", ":3:1: error: expected 8 fields, not 2 [csv-fields]")
@@ -349,6 +367,30 @@ class Rack(unittest.TestCase):
         refused(HEADER + good * 400000, ": error: longer than 1 MiB [file-open]")
         self.assertIn("No such file", self.pullcall("rack", "add", "--csv", "none.csv", code=1))
 
+    def test_every_plain_key_of_a_plan_is_a_column(self):
+        values = {"order/start": "head", "order/first": "right", "order/lead": "2", "weave/from": "throat", "weave/side": "right",
+                  "weave/start": "under", "weave/behind": "0", "weave/first_pull": "1", "teach": "yes", "accept_short": "yes",
+                  "checks/crosses": "6", "tie_off_extra": "5 %", "beyond_makers_range": "wanted", "detail": "learner"}
+        header = "job,pattern,stringer,tension/mains,tension/crosses," + ",".join(values) + "\n"
+        row = "a,open-16x19,kim,54 lb,52 lb," + ",".join(values.values()) + "\n"
+        self.pullcall("rack", "add", "--csv", self.table(row, header=header))
+        with sqlite3.connect(f"file:{self.bench.journal}?mode=ro", uri=True) as journal:
+            plan, = journal.execute("SELECT plan_text FROM rack").fetchone()
+        journal.close()
+        for key, value in values.items():
+            self.assertIn(f"{key.split('/')[-1]}: {value}\n", plan)
+
+    def test_what_a_plan_may_not_say_is_at_fault_in_a_table(self):
+        header = "job,pattern,stringer,method,tension/mains,tension/crosses,string/mains/name\n"
+        row = "a,open-16x19,kim,one-piece,54 lb,54 lb,poly\n"
+        told = self.pullcall("rack", "add", "--csv", self.table(row, header=header), code=1)
+        self.assertIn("rack.csv:2:", told)
+        self.assertIn("error: ", told)
+
+    def test_a_table_without_its_option(self):
+        self.assertIn("rack.csv: error: a table is added with --csv: rack add --csv ",
+                      self.pullcall("rack", "add", self.table(self.row("a")), code=1))
+
     def test_tables_as_spreadsheets_write_them(self):
         path = self.bench.home / "sheet.csv"
         path.write_bytes(("\ufeff" + HEADER + '"a, the ""first""",open-16x19,"kim",54 lb,52 lb,,"x, y",\n\n'
@@ -358,6 +400,97 @@ class Rack(unittest.TestCase):
         self.assertIn("sheet.csv:2:1: error: job a, the \"first\" is on the rack already",
                       self.pullcall("rack", "add", "--csv", path, code=1))
         self.assertEqual(self.rack(), ['a, the "first"', "b"])
+
+    def test_two_rackets_of_one_name(self):
+        header = "job,pattern,stringer,tension/mains,tension/crosses,racket,customer\n"
+        baker = "smith,open-16x19,kim,24.5 kg,23.5 kg,R-118,Baker\n"
+        hill = "smith,open-16x19,kim,25 kg,24 kg,R-777,Hill\n"
+        plan = self.bench.home / "hill.yaml"
+        plan.write_text("job: smith\npattern: open-16x19\nstringer: kim\nmethod: two-piece\nracket: R-777\ncustomer: Hill\n"
+                        "tension: { mains: 25 kg, crosses: 24 kg }\n", encoding="utf-8")
+        self.pullcall("rack", "add", "--csv", self.table(baker, header=header))
+        told = self.pullcall("rack", "add", "--csv", self.table(hill, baker, header=header), code=1)
+        self.assertIn("rack.csv:3:1: error: job smith is on the rack already, racket R-118, customer Baker: "
+                      "leave it out, or give the other racket its own mark [rack-twice]", told)
+        self.start_daemon()
+        self.pullcall("load", plan)  # the other racket of the name is strung meanwhile
+        self.assertEqual(self.rack(), ["smith:1", "smith"])
+        self.finish()
+        self.assertEqual(self.rack(), ["smith"])
+        self.pullcall("rack", "add", "--csv", self.table(hill, header=header))
+        for words in (["drop", "smith"], ["move", "smith", "1"]):
+            told = self.pullcall("rack", *words, code=1)
+            self.assertIn('2 jobs on the rack fit "smith"', told)
+            self.assertIn("\n  smith, racket R-118, for Baker: kim, open-16x19, 24.5 kg/23.5 kg\n"
+                          "  smith, racket R-777, for Hill: kim, open-16x19, 25 kg/24 kg\n", told)
+        self.assertEqual(self.pullcall("rack", "move", "R-777", "9"), "smith (R-777) is number 2 on the rack\n")
+        self.assertEqual(self.pullcall("rack", "move", "Hill", "1"), "smith (R-777) is number 1 on the rack\n")
+        self.assertEqual(self.pullcall("rack", "drop", "R-118"), "smith (R-118) is off the rack\n")
+        self.assertIn("R-777", self.pullcall("rack", "list"))
+
+    def test_the_rack_without_a_pedal(self):
+        self.pullcall("rack", "add", "--csv", self.table(*(self.row(name) for name in "abc")))
+        self.start_daemon()
+        self.assertIn("Next, job a.", self.pullcall("tell", "next"))
+        self.assertIn("Next, job b.", self.pullcall("tell", "pause"))
+        self.assertIn("Next, job b.", self.pullcall("tell", "again"))
+        self.assertTrue(self.pullcall("tell", "next").startswith("b: Job b."))
+        self.assertEqual(self.status()["job"], "b")
+        self.assertIn("b: 1/", self.pullcall("tell", "next"))
+        self.finish()
+        self.assertIn("no job is running", self.pullcall("tell", "where", code=1))
+
+    def test_a_job_that_was_only_looked_at_leaves_nothing(self):
+        self.assertIn("ridge-court-0042 was not begun: nothing of it is kept.", self.look(DEMO))
+        self.start_daemon()
+        self.pullcall("load", DEMO)
+        self.assertEqual(self.pullcall("tell", "stop"), "The job was not begun: nothing of it is kept.\n")
+        self.assertEqual(self.rack(), [])
+        with sqlite3.connect(f"file:{self.bench.journal}?mode=ro", uri=True) as journal:
+            for table in ("job", "call", "event", "cut", "script"):
+                self.assertEqual(journal.execute(f"SELECT count(*) FROM {table}").fetchone(), (0,), table)
+        journal.close()
+        self.daemon.terminate()
+        self.daemon.wait(10)
+        self.pullcall("rack", "add", DEMO)  # from the rack it goes back there
+        self.assertIn("is kept at call 1", self.look(DEMO))
+        self.assertEqual(self.rack(), ["ridge-court-0042:1"])
+        self.assertIn("is kept at call 1", self.look("--resume", "1"))
+        self.assertEqual(self.rack(), ["ridge-court-0042:1"])
+
+    def look(self, *words):
+        """What `run` prints when nothing but q is pressed."""
+        result = self.bench.run("pullcall", "run", *words, "--pedal", "keys", "--sound", "none", input="q", stdin=None)
+        self.assertEqual(result.returncode, 0, result.stderr)
+        return result.stdout
+
+    def test_the_screen_of_the_rack(self):
+        self.pullcall("rack", "add", "--csv", self.table(self.row("a"), self.row("b")))
+        self.bench.environment["LC_ALL"] = "C"  # without large letters, which no test can read
+        master, slave = os.openpty()
+        self.addCleanup(os.close, master)
+        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+        run = self.bench.start("pullcall", "run", "--pedal", "keys", "--sound", "none", stdin=slave, stdout=slave)
+        os.close(slave)
+        seen = ""
+
+        def shows(*words):
+            def last():
+                nonlocal seen
+                while select.select([master], [], [], 0)[0]:
+                    seen += os.read(master, 65536).decode()
+                picture = seen[seen.rfind("\033[H"):].replace("\033[K", "").replace("\r\n", " ")
+                return all(word in " ".join(picture.split()) for word in words)
+            wait_until(last, 10, f"{words} not shown")
+
+        shows("Two jobs on the rack", "space next", "p pass over", "q stop")
+        os.write(master, b" ")
+        shows("Next, job a. Open sixteen x nineteen. Mains at fifty four pounds. Crosses at fifty two pounds.",
+              "space take", "p pass over", "q stop")
+        os.write(master, b"p")
+        shows("Next, job b.", "space take")
+        os.write(master, b"q")
+        self.assertEqual(run.wait(10), 0)
 
     def test_wrong_usage(self):
         self.pullcall("rack", "add", DEMO)

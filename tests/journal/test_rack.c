@@ -95,9 +95,18 @@ static void a_plan_is_on_it_once(void **state)
 	journal_close(journal);
 }
 
+static void drop(struct journal *journal, const char *which)
+{
+	char *said = NULL;
+
+	assert_int_equal(journal_rack_drop(journal, which, &said), JOURNAL_OK);
+	free(said);
+}
+
 static void they_are_moved_and_dropped(void **state)
 {
 	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+	char *said = NULL;
 
 	add(journal, "abcd");
 	begin(journal, "b");
@@ -110,15 +119,18 @@ static void they_are_moved_and_dropped(void **state)
 		{"a", "d b:1 c a", 9}, {"d", "d b:1 c a", 1},
 	};
 	for (size_t i = 0; i < sizeof moves / sizeof moves[0]; i++) {
-		assert_int_equal(journal_rack_move(journal, moves[i].which, moves[i].place),
+		int place = moves[i].place;
+		assert_int_equal(journal_rack_move(journal, moves[i].which, &place, &said),
 				 JOURNAL_OK);
+		free(said);
 		expect_rack(journal, moves[i].rack);
+		assert_int_equal(place, moves[i].place == 9 ? 4 : moves[i].place);
 	}
-	assert_int_equal(journal_rack_move(journal, "z", 1), JOURNAL_NONE);
-	assert_int_equal(journal_rack_drop(journal, "z"), JOURNAL_NONE);
+	assert_int_equal(journal_rack_move(journal, "z", &(int){1}, &said), JOURNAL_NONE);
+	assert_int_equal(journal_rack_drop(journal, "z", &said), JOURNAL_NONE);
 	expect_rack(journal, "d b:1 c a");
-	assert_int_equal(journal_rack_drop(journal, "c"), JOURNAL_OK);
-	assert_int_equal(journal_rack_drop(journal, "1"), JOURNAL_OK);
+	drop(journal, "c");
+	drop(journal, "1");
 	expect_rack(journal, "d a");
 	assert_int_equal(sample_open_job(journal), 1); /* which stays open */
 	journal_close(journal);

@@ -319,7 +319,7 @@ class Protocols(ManualTest):
         self.same(said, answers | known("state", "phase", "level") | {"idle", "level", "station"}, "answers")
         notes = [json.loads(note) for note in known("note")]
         events = set().union(*notes) | {note["event"] for note in notes}
-        self.same(page.bold("EVENTS"), events | known("notice") | {"why"}, "events")
+        self.same(page.bold("EVENTS"), events | known("notice") | {"why", "discarded"}, "events")
 
     @staticmethod
     def answers():
