@@ -128,14 +128,16 @@ const char *canvas_attributes(struct canvas *canvas, const char *format, ...)
 
 /* ---- The file ---- */
 
-struct canvas *canvas_new(const struct page *page)
+struct canvas *canvas_new(double width_mm, double height_mm, const char *title,
+			  const char *description, const char *inside)
 {
 	struct canvas *canvas = memory_new(1, sizeof(*canvas));
 	struct text *out = &canvas->out;
-	const char *prefix = page->inside ? page->inside : "";
-	double width_mm = rounded(page->width_mm), height_mm = rounded(page->height_mm);
+	const char *prefix = inside ? inside : "";
 
-	if (page->inside)
+	width_mm = rounded(width_mm);
+	height_mm = rounded(height_mm);
+	if (inside)
 		text_add(out, "<svg");
 	else
 		text_format(
@@ -148,13 +150,13 @@ struct canvas *canvas_new(const struct page *page)
 		" viewBox=\"0 0 %g %g\" role=\"img\" aria-labelledby=\"%stitle %sdescription\">\n"
 		"<title id=\"%stitle\">",
 		width_mm, height_mm, prefix, prefix, prefix);
-	xml_add(out, page->title);
+	xml_add(out, title);
 	text_format(out, "</title>\n<desc id=\"%sdescription\">", prefix);
-	xml_add(out, page->description);
+	xml_add(out, description);
 	text_add(out, "</desc>\n");
-	text_add(out, page->inside ? "<g>\n"
-				   : "<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n"
-				     "<g font-family=\"" FONTS "\">\n");
+	text_add(out, inside ? "<g>\n"
+			     : "<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n"
+			       "<g font-family=\"" FONTS "\">\n");
 	return canvas;
 }
 

@@ -175,15 +175,6 @@ static void fault(struct faults *faults, const char *path, const char *code, con
 	fault_add(faults, FAULT_ERROR, path, (struct position){0, 0}, code, "%s", text);
 }
 
-/* NULL with a fault if the path does not name a format. */
-static struct canvas *open_canvas(const char *path, const struct page *page, struct faults *faults)
-{
-	if (format_of(path) < FORMATS)
-		return canvas_new(page);
-	fault(faults, path, "draw-format", "the name of a picture ends in .svg, .pdf or .png");
-	return NULL;
-}
-
 static enum exit_code save(struct canvas *canvas, const char *path, struct faults *faults)
 {
 	struct text picture = {0};
@@ -192,9 +183,13 @@ static enum exit_code save(struct canvas *canvas, const char *path, struct fault
 	const char *why;
 
 	canvas_finish(canvas, &picture);
-	if (format != FORMAT_SVG)
+	if (format == FORMAT_PDF || format == FORMAT_PNG)
 		code = convert(&picture, format, &why);
-	if (code != EXIT_DONE) {
+	if (format == FORMATS) {
+		fault(faults, path, "draw-format",
+		      "the name of a picture ends in .svg, .pdf or .png");
+		code = EXIT_USAGE;
+	} else if (code != EXIT_DONE) {
 		fault(faults, path, "draw-picture", why);
 	} else if (!output_write(path, text_string(&picture), picture.length, &why)) {
 		fault(faults, path, "draw-write", why);
@@ -218,18 +213,12 @@ enum exit_code draw_bed(const struct sequence *sequence, const struct draw_optio
 	}
 	stringing_read(sequence, options, &stringing);
 	picture_describe(&stringing, &title, &description);
-	const struct page page = {
-		.width_mm = SHEET_WIDTH_MM,
-		.height_mm = SHEET_HEIGHT_MM,
-		.title = text_string(&title),
-		.description = text_string(&description),
-	};
-	struct canvas *canvas = open_canvas(path, &page, faults);
-	if (canvas)
-		(options->card ? card_draw : sheet_draw)(canvas, &stringing);
+	struct canvas *canvas = canvas_new(SHEET_WIDTH_MM, SHEET_HEIGHT_MM, text_string(&title),
+					   text_string(&description), NULL);
+	(options->card ? card_draw : sheet_draw)(canvas, &stringing);
 	text_free(&title);
 	text_free(&description);
-	return canvas ? save(canvas, path, faults) : EXIT_USAGE;
+	return save(canvas, path, faults);
 }
 
 /* A job as usual practice has it. The tensions are never shown: inside the maker's range, so that
@@ -265,16 +254,9 @@ enum exit_code draw_pattern(const struct pattern *pattern, const struct draw_opt
 enum exit_code draw_label(const struct job *job, const struct pattern *pattern,
 			  const struct label *label, const char *path, struct faults *faults)
 {
-	const struct page page = {
-		.width_mm = label->width_mm,
-		.height_mm = label->height_mm,
-		.title = job->name,
-		.description = pattern->title,
-	};
-	struct canvas *canvas = open_canvas(path, &page, faults);
+	struct canvas *canvas =
+		canvas_new(label->width_mm, label->height_mm, job->name, pattern->title, NULL);
 
-	if (!canvas)
-		return EXIT_USAGE;
 	label_draw(canvas, job, pattern, label);
 	return save(canvas, path, faults);
 }

@@ -94,19 +94,12 @@ struct lettering {
 	bool halo; /* paper round the letters, over lines that cross them */
 };
 
-struct page {
-	double width_mm;
-	double height_mm;
-	const char *title;
-	const char *description;
-	/* NULL: a file of its own. Else an SVG element within an HTML page, whose size, paper and
-	 * font are the page's to say; the ids of title and description begin with this word. */
-	const char *inside;
-};
-
 struct canvas;
 
-struct canvas *canvas_new(const struct page *page);
+/* inside NULL: a file of its own. Else an SVG element within an HTML page, whose size, paper and
+ * font are the page's to say; the ids of title and description begin with this word. */
+struct canvas *canvas_new(double width_mm, double height_mm, const char *title,
+			  const char *description, const char *inside);
 
 /* Adds the finished SVG to bytes and frees the canvas. */
 void canvas_finish(struct canvas *canvas, struct text *bytes);

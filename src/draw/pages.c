@@ -590,7 +590,7 @@ static void draw_facts(struct canvas *canvas, const struct stringing *stringing,
 	double size_mm = 3.2, end_mm;
 
 	do {
-		struct canvas *trial = canvas_new(&(struct page){.title = "", .description = ""});
+		struct canvas *trial = canvas_new(0, 0, "", "", NULL);
 		struct text discarded = {0};
 		size_mm -= 0.2;
 		end_mm = set_facts(trial, stringing, top_mm, size_mm);

@@ -248,14 +248,8 @@ void bed_picture(struct text *out, const struct sequence *sequence, const struct
 	choose_labels(view);
 	describe(&description, view);
 	double bottom = 2 * view->layout.centre.y_mm - top.y_mm + 16;
-	struct page page = {
-		.width_mm = PICTURE_WIDTH,
-		.height_mm = bottom + 1,
-		.title = "Work on each string",
-		.description = text_string(&description),
-		.inside = "bed-",
-	};
-	view->canvas = canvas_new(&page);
+	view->canvas = canvas_new(PICTURE_WIDTH, bottom + 1, "Work on each string",
+				  text_string(&description), "bed-");
 	draw_view(view, bottom);
 	canvas_finish(view->canvas, out);
 	text_free(&description);

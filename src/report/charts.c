@@ -214,24 +214,19 @@ static void make_scale(struct series_view *view)
 void series_picture(struct text *out, const char *id, const struct review_group *group)
 {
 	struct series_view view = {.group = group, .first = series_first(group)};
-	const struct page page = {
-		.width_mm = PICTURE_WIDTH,
-		.height_mm = series_bottom + 22,
-		.title = "Work on each job",
-		.description =
-			group->has_limits
-				? "Jobs in the order in which they were begun. The line across is "
-				  "their mean, the dashed lines are the limits within which the "
-				  "jobs of a steady hand stay; jobs outside are ringed and carry "
-				  "their number on the axis. The table has all of it."
-				: "Jobs in the order in which they were begun, with the two laws of "
-				  "learning as curves: the one that fits better drawn through, the "
-				  "other dashed. The table has all of it.",
-		.inside = id,
-	};
+	const char *description =
+		group->has_limits
+			? "Jobs in the order in which they were begun. The line across is "
+			  "their mean, the dashed lines are the limits within which the "
+			  "jobs of a steady hand stay; jobs outside are ringed and carry "
+			  "their number on the axis. The table has all of it."
+			: "Jobs in the order in which they were begun, with the two laws of "
+			  "learning as curves: the one that fits better drawn through, the "
+			  "other dashed. The table has all of it.";
 
 	make_scale(&view);
-	view.canvas = canvas_new(&page);
+	view.canvas =
+		canvas_new(PICTURE_WIDTH, series_bottom + 22, "Work on each job", description, id);
 	draw_times(&view);
 	draw_numbers(&view);
 	if (group->has_limits) {
@@ -520,15 +515,8 @@ void timeline_picture(struct text *out, const struct review *review)
 	for (size_t i = 0; i < review->mark_count; i++)
 		timeline.count_of[review->marks[i].kind]++;
 	describe(&description, &timeline);
-	double foot = top + timeline.lines * pitch - 10;
-	struct page page = {
-		.width_mm = PICTURE_WIDTH,
-		.height_mm = foot,
-		.title = "Timeline of the job",
-		.description = text_string(&description),
-		.inside = "timeline-",
-	};
-	timeline.canvas = canvas_new(&page);
+	timeline.canvas = canvas_new(PICTURE_WIDTH, top + timeline.lines * pitch - 10,
+				     "Timeline of the job", text_string(&description), "timeline-");
 	for (int line = 0; line < timeline.lines; line++)
 		draw_scale(&timeline, line);
 	for (size_t i = 0; i < review->visit_count; i++)

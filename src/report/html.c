@@ -4,59 +4,12 @@
 #include <assert.h>
 #include <math.h>
 
-/* The colours of pictures on light and on dark paper. Those that text is written in have a contrast
- * of at least 4.5 to the paper (WCAG 2.2, success criterion 1.4.3). */
-static const struct {
-	const char *name;
-	int light;
-	int dark;
-} colours[] = {
-	{"ink", INK, 0xF2F0EB},       {"grey", GREY, 0xB7BCC1}, {"faint", FAINT, 0x5D6369},
-	{"core", CORE, 0x4B5258},     {"pale", PALE, 0x2A2E32}, {"paper", PAPER, 0x15171A},
-	{"accent", ACCENT, 0xFF8C66},
-};
-
-enum { COLOURS = sizeof colours / sizeof colours[0] };
-
-static void add_colours(struct text *out, bool dark)
-{
-	text_add(out, ":root{");
-	for (size_t i = 0; i < COLOURS; i++)
-		text_format(out, "--%s:#%06x;", colours[i].name,
-			    (unsigned)(dark ? colours[i].dark : colours[i].light));
-	text_add(out, "}");
-}
-
-/* Pictures have their colours as attributes; these rules replace them. */
-static void add_picture_colours(struct text *out)
-{
-	for (size_t i = 0; i < COLOURS; i++) {
-		const char *name = colours[i].name;
-		unsigned colour = (unsigned)colours[i].light;
-		text_format(out,
-			    "svg [fill=\"#%06x\"]{fill:var(--%s)}"
-			    "svg [stroke=\"#%06x\"]{stroke:var(--%s)}\n",
-			    colour, name, colour, name);
-	}
-}
-
 void html_open(struct text *out, const char *title)
 {
-	/* The policy forbids the page to fetch or run anything. */
-	text_add(out, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n"
-		      "<meta http-equiv=\"Content-Security-Policy\" "
-		      "content=\"default-src 'none'; style-src 'unsafe-inline'\"/>\n"
-		      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n"
-		      "<meta name=\"generator\" content=\"pullcall " PULLCALL_VERSION "\"/>\n");
+	text_add(out, head_html);
+	text_add(out, "<meta name=\"generator\" content=\"pullcall " PULLCALL_VERSION "\"/>\n");
 	html_element(out, "title", title);
-	text_add(out, "<style>\n");
-	add_colours(out, false);
-	text_add(out, "\n@media screen and (prefers-color-scheme:dark){");
-	add_colours(out, true);
-	text_add(out, "}\n");
-	add_picture_colours(out);
-	text_add(out, page_css);
-	text_add(out, "</style>\n</head>\n<body>\n<main>\n");
+	text_format(out, "<style>\n%s</style>\n</head>\n<body>\n<main>\n", page_css);
 }
 
 void html_close(struct text *out, int64_t made_us)

@@ -32,7 +32,8 @@ void html_facts(struct text *out, struct table *facts);
 /* Folded until the reader opens it, but always printed on paper. */
 void html_fold_table(struct text *out, const char *summary, struct table *table);
 
-extern const char page_css[]; /* page.css */
+/* Files of this folder, embedded at build time. */
+extern const char page_css[], head_html[];
 
 /* The string that a call is about, short enough for a picture: "12", "4L"; else "". */
 enum { CALL_LABEL_MAX = 16 };

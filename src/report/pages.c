@@ -351,14 +351,9 @@ static void add_skill_picture(struct text *out, const struct review_teaching *te
 {
 	char *id = memory_format("skill-%d-", skill);
 	char *title = memory_format("How much is said of %s", teach_skill_name(skill));
-	const struct page page = {
-		.width_mm = PICTURE_WIDTH,
-		.height_mm = skill_bottom + 20,
-		.title = title,
-		.description = "The level after each racket, from the first to the last.",
-		.inside = id,
-	};
-	struct canvas *canvas = canvas_new(&page);
+	struct canvas *canvas =
+		canvas_new(PICTURE_WIDTH, skill_bottom + 20, title,
+			   "The level after each racket, from the first to the last.", id);
 	struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
 	double step = (skill_right - skill_left) / (double)teaching->racket_count;
 

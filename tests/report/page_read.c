@@ -4,6 +4,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -88,6 +89,22 @@ static void nothing_runs_or_is_fetched(const struct page_read *page)
 	assert_non_null(strstr(text_string(&page->bytes), "default-src 'none'"));
 }
 
+/* A colour of a picture without a rule would stay as it is on dark paper. */
+static void colours_have_rules(const struct page_read *page)
+{
+	static const char *const names[] = {"fill", "stroke"};
+
+	for (int i = 0; i < 2 * page->tree.count; i++) {
+		const char *colour = element_get(&page->tree.items[i / 2], names[i % 2]);
+		if (!colour || strcmp(colour, "none") == 0)
+			continue;
+		char *rule = memory_format("svg [%s=\"%s\"] {", names[i % 2], colour);
+		if (!strstr(text_string(&page->bytes), rule))
+			fail_msg("the style has no rule %s", rule);
+		free(rule);
+	}
+}
+
 void page_is_in_form(const struct page_read *page)
 {
 	assert_string_equal(page->tree.items[0].name, "html");
@@ -96,6 +113,7 @@ void page_is_in_form(const struct page_read *page)
 	headings_go_down_one_by_one(&page->tree);
 	pictures_are_named(&page->tree);
 	nothing_runs_or_is_fetched(page);
+	colours_have_rules(page);
 }
 
 int page_count(const struct page_read *page, const char *name)
