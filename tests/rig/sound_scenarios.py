@@ -116,11 +116,20 @@ def speaker(build, work):
         recorder.wait_onset(0, 5)
         recorder.wait_quiet(QUIET_S)
         job.next(recorder)
-        for _ in range(2):
-            leaves, enters = sound.barge_in(recorder, job.press)
+        measured = 0  # a busy machine leaves holes in the recording
+        for _ in range(6):
+            if measured == 2:
+                break
+            try:
+                leaves, enters = sound.barge_in(recorder, job.press)
+            except hearing.NotHeard as why:
+                print(f"press amid words: not measured: {why}")
+                continue
+            measured += 1
             print(f"press amid words: the old voice leaves after {1000 * leaves:.1f} ms, the new one is alone after "
                   f"{1000 * enters:.1f} ms")
             check(enters - leaves <= FADE_S and enters < SOON_S, "the old voice stays too long")
+        check(measured == 2, "the two voices could not be told apart in five of six recordings")
         for number in (signal.SIGSTOP, signal.SIGKILL, signal.SIGTERM, signal.SIGSEGV):
             job.next()
             time.sleep(0.3)
