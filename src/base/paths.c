@@ -137,17 +137,32 @@ char **path_names(enum path_kind kind, const char *beside)
 	return names;
 }
 
+/* The "16x19" that a pattern's name ends with, or "". */
+static const char *counts_in(const char *name)
+{
+	static const char digits[] = "0123456789";
+
+	name += strcspn(name, digits);
+	return strspn(name, digits) == 2 && name[2] == 'x' && strspn(name + 3, digits) == 2 ? name
+											    : "";
+}
+
 char *path_nearest(enum path_kind kind, const char *name, const char *beside)
 {
 	char **names = path_names(kind, beside);
 	const char *meant = fault_did_you_mean(name, (const char *const *)names);
-	bool misspelt = meant;
+	const char *counts = counts_in(name);
+	bool misspelt = meant && (!*counts || strstr(meant, counts));
+	struct text same = {0};
 
-	/* A part of several: of the shortest. */
+	/* All that have its counts of strings, else the shortest that it is a part of. */
+	for (char **at = names; *at && !misspelt; at++)
+		if (*counts && strstr(*at, counts))
+			text_format(&same, "%s%s", same.length ? "\" or \"" : "", *at);
 	for (char **at = names; *at && !misspelt && *name; at++)
 		if (strstr(*at, name) && (!meant || strlen(*at) < strlen(meant)))
 			meant = *at;
-	char *nearest = memory_copy(meant);
+	char *nearest = same.length ? text_take(&same) : memory_copy(meant);
 	for (char **at = names; *at; at++)
 		free(*at);
 	free(names);

@@ -96,6 +96,7 @@ struct form {
 	/* Reads the file; false with faults. */
 	bool (*read)(const char *file, struct faults *faults);
 	bool (*is_taken)(const char *name); /* whether there is a file of that name; or NULL */
+	const char *const *given;           /* by options, for each question; or NULL */
 
 	/* Is called after each answer or question that does not apply; NULL: goes on. Returns the
 	 * question to ask next, n + 1 to go on, or FORM_END. */

@@ -343,7 +343,7 @@ static char *answer_fault(struct form *form, int n, int last)
 
 	if (!applies(form, n))
 		return answer[0] && form->faults.errors == 0
-			       ? memory_copy("this needs an answer that was left out before")
+			       ? memory_format("this needs \"%s\"", question->only)
 			       : NULL;
 	if (!answer[0])
 		return question->needed ? memory_copy("an answer is needed here") : NULL;
@@ -489,6 +489,8 @@ static int ask_changes(struct form *form, int count)
 
 /* ---- an interrupted session: its answers are kept as a file that can be read as any other ---- */
 
+static const char not_asked[] = "# Not asked yet:";
+
 static void keep_answers(const struct form *form, int count)
 {
 	FILE *out = form->kept ? fopen(form->kept, "w") : NULL;
@@ -496,33 +498,58 @@ static void keep_answers(const struct form *form, int count)
 	if (!out)
 		return;
 	fprintf(out, "# Answers for `pullcall %s new`, which goes on with them.\n", form->what);
-	for (int n = 0; n < count; n++)
-		fprintf(out, "%s\n", form->answer[n]);
+	for (int n = 0; form->questions[n].key; n++)
+		fprintf(out, "%s%s%s\n", n == count ? not_asked : "", n == count ? "\n" : "",
+			form->answer[n]);
 	fclose(out);
 }
 
-/* Takes the kept answers over, as far as they are good. Returns the question that comes next. */
+/* Offers the kept answers, unless an option says something else: they are about another racket, and
+ * stay as they are. Takes them over as far as they are good. Returns the question that comes next.
+ */
 static int take_kept(struct form *form)
 {
-	FILE *kept = form->kept ? fopen(form->kept, "r") : NULL;
-	FILE *typed = form->in;
-	int n = 0;
+	FILE *kept = form->kept ? fopen(form->kept, "r") : NULL, *typed = form->in;
+	char answers[QUESTIONS_MAX][ANSWER_MAX] = {0};
+	int asked = QUESTIONS_MAX, count = 0, n = 0;
+	struct text words = {0};
+	bool differs = false;
 
 	if (!kept)
 		return 0;
-	char *words = memory_format("Go on with the answers in %s?", form->kept);
-	bool wanted = form_confirm(form, words,
-				   "yes (or y) goes on after the last answer, no (or n) begins "
-				   "anew.") == REPLY_YES;
 	form->in = kept;
-	for (const char *line; wanted && form->questions[n].key && (line = read_line(form));)
-		if (line[0] != '#' && take(form, n, n, line))
-			n++;
-		else if (line[0] != '#')
-			break;
+	for (const char *line; form->questions[count].key && (line = read_line(form));) {
+		const struct question *question = &form->questions[count];
+		if (strcmp(line, not_asked) == 0)
+			asked = count;
+		if (line[0] == '#')
+			continue;
+		differs |= form->answer[count][0] && strcmp(form->answer[count], line) != 0;
+		if (line[0])
+			text_format(&words, "%s%s %s", words.length ? ", " : "",
+				    question->option ? question->option : question->key, line);
+		snprintf(answers[count++], ANSWER_MAX, "%s", line);
+	}
 	form->in = typed;
-	free(words);
 	fclose(kept);
+	char *question = memory_format(differs ? "%s keeps the answers of another %s (%s). They "
+						 "stay there; those to come are not kept."
+					       : "%s keeps the answers of a %s that was not "
+						 "written (%s). Go on with them?",
+				       form->kept, form->what, text_string(&words));
+	if (differs) {
+		form_show(form, 0, question);
+		form->kept = NULL;
+	} else if (form_confirm(form, question,
+				"yes (or y) goes on after the last answer, no (or n) begins "
+				"anew.") == REPLY_YES) {
+		while (n < count && n < asked && take(form, n, n, answers[n]))
+			n++;
+		for (int later = n; later < count; later++)
+			memcpy(form->answer[later], answers[later], ANSWER_MAX);
+	}
+	free(question);
+	text_free(&words);
 	return n;
 }
 
@@ -580,15 +607,32 @@ static void show_beginning(const struct form *form)
 	free(file);
 }
 
+/* What options say is checked as what is typed, and its faults name the option. */
+static bool options_are_good(struct form *form)
+{
+	for (int n = 0; form->given && form->questions[n].key; n++) {
+		char *why = form->given[n] ? answer_fault(form, n, n) : NULL;
+		char *option = why ? memory_format("--%s", form->questions[n].option) : NULL;
+		if (why)
+			fault_add(&form->faults, FAULT_ERROR, option, (struct position){0},
+				  "answer", "%s", why);
+		free(option);
+		free(why);
+	}
+	return form->faults.errors == 0;
+}
+
 bool form_fill(struct form *form, struct text *out)
 {
 	struct faults faults = {0};
 
 	if (form->answered && form->complete)
 		form->complete(form);
+	if (form->answered && !options_are_good(form))
+		return false;
 	if (form->person)
 		show_beginning(form);
-	if (!answer_all(form))
+	if (!answer_all(form) || !options_are_good(form))
 		return false;
 	if (form->complete)
 		form->complete(form);

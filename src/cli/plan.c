@@ -32,9 +32,10 @@ static bool is_taken(const char *name)
 	return taken;
 }
 
-/* A job that the new one is like. */
+/* A job that the new one is like, and where it is found. */
 struct earlier {
-	char *name;
+	const char *journal; /* NULL: the usual one */
+	char *name;          /* "job 3, ridge-court-0042, strung on 26 November 2026" */
 	char answer[QUESTIONS_MAX][ANSWER_MAX];
 	struct text others; /* what the form has no question for, as it was written */
 	struct text comment;
@@ -46,7 +47,7 @@ static void compare(struct form *form, struct earlier *earlier)
 	const char *before = ", but for: ";
 
 	text_clear(&earlier->comment);
-	text_format(&earlier->comment, "As %s was strung", earlier->name);
+	text_format(&earlier->comment, "As %s", earlier->name);
 	for (int n = 0; form->questions[n].key; n++) {
 		const char *then = earlier->answer[n];
 		if (!*then || strcmp(then, form->answer[n]) == 0)
@@ -58,19 +59,50 @@ static void compare(struct form *form, struct earlier *earlier)
 	form->comment = text_string(&earlier->comment);
 }
 
+/* The journal, if there is one that can be read: a racket may be the first of a new one. */
+static struct journal *journal_there(const char *path)
+{
+	char *found = path ? memory_copy(path) : journal_default_path(), *error = NULL;
+	struct journal *journal = NULL;
+
+	if (found)
+		journal_open(found, JOURNAL_READ, &journal, &error);
+	free(error);
+	free(found);
+	return journal;
+}
+
+/* Whether a job of that name is open or on the rack. */
+static bool is_open(const struct earlier *earlier, const char *name)
+{
+	static const char sql[] =
+		"SELECT 1 FROM rack WHERE name = :name UNION SELECT 1 FROM job "
+		"JOIN job_state ON job = id WHERE name = :name AND state = 'open'";
+	const struct journal_field fields[] = {field_text("name", name), {0}};
+	struct journal *journal = journal_there(earlier->journal);
+	char *open = NULL;
+
+	if (journal)
+		journal_ask_text(journal, sql, fields, &open);
+	journal_close(journal);
+	free(open);
+	return open;
+}
+
 /* Gives a plan what it needs and nobody said: a method, and a name made of its racket or pattern
  * and the minute. */
 static void complete(struct form *form)
 {
 	const char *racket = form_answer(form, "racket");
 	char *method = form_answer(form, "method"), *name = form->answer[0];
+	struct earlier *earlier = form->context;
 	time_t now = (time_t)(clock_wall_us() / SECOND_US);
 	struct tm local;
 	char minute[32];
 	int length = 0;
 
 	if (form->ask_changes)
-		compare(form, form->context);
+		compare(form, earlier);
 	if (!*method)
 		snprintf(method, ANSWER_MAX, "%s", method_names[METHOD_TWO_PIECE]);
 	if (*name || !localtime_r(&now, &local) ||
@@ -81,7 +113,7 @@ static void complete(struct form *form)
 		if (length < 40 && (isalnum((unsigned char)*at) || length > 0))
 			name[length++] = (char)(isalnum((unsigned char)*at) ? *at : '-');
 	length += sprintf(name + length, "%s", length ? minute : minute + 1);
-	for (int n = 2; is_taken(name) && n < 100; n++)
+	for (int n = 2; (is_taken(name) || is_open(earlier, name)) && n < 100; n++)
 		snprintf(name + length, ANSWER_MAX - (size_t)length, "-%d", n);
 }
 
@@ -155,9 +187,31 @@ static void keep_others(const struct form *form, const struct yaml_document *pla
 	}
 }
 
+static void describe(const struct journal_job *job, struct earlier *earlier)
+{
+	time_t began = (time_t)(job->created_us / SECOND_US);
+	struct tm local;
+	char day[40] = "";
+
+	if (localtime_r(&began, &local))
+		strftime(day, sizeof(day), "%d %B %Y", &local);
+	earlier->name = memory_format("job %lld, %s, %s on %s%s", (long long)job->number, job->name,
+				      job->last == JOURNAL_FINISHED ? "strung" : "begun",
+				      day + (day[0] == '0'),
+				      job->open                       ? " and not finished yet"
+				      : job->last != JOURNAL_FINISHED ? " and abandoned"
+								      : "");
+}
+
 /* Fills the form as an earlier job was strung. */
 static bool fill_like(struct form *form, const struct journal_job *job, struct earlier *earlier)
 {
+	static const char *const others[] = {"job",
+					     "due",
+					     "notes",
+					     "string/mains/on_hand",
+					     "string/crosses/on_hand",
+					     "string/whole/on_hand"};
 	struct faults faults = {0};
 	struct yaml_document *plan =
 		yaml_read_bytes(job->plan_file, job->plan_text, strlen(job->plan_text), &faults);
@@ -169,25 +223,14 @@ static bool fill_like(struct form *form, const struct journal_job *job, struct e
 	}
 	if (plan)
 		keep_others(form, plan, &earlier->others);
-	/* Another job, at another time. */
-	form_answer(form, "job")[0] = '\0';
-	form_answer(form, "due")[0] = '\0';
-	form_answer(form, "notes")[0] = '\0';
+	/* Another job, at another time, and that string is cut. */
+	for (size_t i = 0; i < sizeof(others) / sizeof(others[0]); i++)
+		form_answer(form, others[i])[0] = '\0';
 	memcpy(earlier->answer, form->answer, sizeof(earlier->answer));
-	earlier->name = memory_copy(job->name);
+	describe(job, earlier);
 	yaml_free(plan);
 	faults_report(&faults);
 	return plan != NULL;
-}
-
-/* A racket may be the first of a new journal. */
-static bool has_journal(const struct query *query)
-{
-	char *path = query->journal ? memory_copy(query->journal) : journal_default_path();
-	bool there = path && access(path, F_OK) == 0;
-
-	free(path);
-	return there;
 }
 
 /* The job that the new one is to be like: the one named, or the last of the racket. */
@@ -196,15 +239,23 @@ static int find_job(const struct wish *wish, const char *racket, struct journal_
 	static const char last[] = "SELECT id FROM job WHERE racket = :racket "
 				   "ORDER BY created_us DESC LIMIT 1";
 	const struct journal_field fields[] = {field_text("racket", racket), {0}};
-	char *number = NULL;
-	struct journal *journal = query_open(&wish->query, JOURNAL_READ);
+	char *number = NULL, *unknown = NULL;
+	struct journal *journal = wish->like ? query_open(&wish->query, JOURNAL_READ)
+					     : journal_there(wish->query.journal);
 	enum journal_status status = JOURNAL_OK;
 
+	if (!journal)
+		return EXIT_DONE;
 	if (!wish->like)
 		status = journal_ask_text(journal, last, fields, &number);
 	const char *which = wish->like ? wish->like : number;
 	if (status == JOURNAL_OK && which)
 		status = journal_find(journal, which, job);
+	else if (status == JOURNAL_OK)
+		unknown = review_unknown(journal, REVIEW_RACKET, racket);
+	if (unknown)
+		fprintf(stderr, "pullcall: %s\n", unknown);
+	free(unknown);
 	free(number);
 	return query_close(journal, status);
 }
@@ -214,8 +265,7 @@ static int fill(struct form *form, const struct wish *wish, struct earlier *earl
 {
 	const char *racket = wish->given[form_question(form, "racket")];
 	struct journal_job job = {0};
-	bool known = wish->like || (racket && has_journal(&wish->query));
-	int code = known ? find_job(wish, racket, &job) : EXIT_DONE;
+	int code = wish->like || racket ? find_job(wish, racket, &job) : EXIT_DONE;
 
 	if (code == EXIT_DONE && job.plan_text && !fill_like(form, &job, earlier))
 		code = EXIT_NO;
@@ -240,6 +290,7 @@ static int run(struct form *form, const struct wish *wish, struct earlier *earli
 	if (code >= 0)
 		return code;
 	form->context = earlier;
+	form->given = wish->given;
 	form->ask_changes = earlier->name;
 	form->answered = form_is_answered(form);
 	form->more = text_string(&earlier->others);
@@ -278,6 +329,7 @@ int command_plan(int argc, char **argv)
 	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	if (strcmp(argv[optind], "new") != 0)
 		command_line_wrong(line, "unknown plan command \"%s\"", argv[optind]);
+	earlier.journal = wish.query.journal;
 	int code = run(&form, &wish, &earlier);
 	free(earlier.name);
 	text_free(&earlier.others);

@@ -110,8 +110,7 @@ class Plans(unittest.TestCase):
         names = {re.search(r"Written: (R-118-\S+)\.yaml", self.talk("plan", "new", "--racket", "R-118", answers=[""])[0])[1] for _ in range(3)}
         self.assertEqual(len(names), 3)  # within a minute
         text = self.runs(shown)
-        self.assertIn("# As R-118-", text)
-        self.assertIn(" was strung, but for: tension/mains was 54 lb.\n", text)
+        self.assertRegex(text, r"# As job 2, R-118-[-\d]+, begun on \d+ \w+ \d{4} and not finished yet, but for: tension/mains was 54 lb\.\n")
         self.assertIn("  mains: 56 lb\n", text)
 
     def test_anything_can_be_changed_or_added_at_the_end(self):
@@ -129,8 +128,46 @@ class Plans(unittest.TestCase):
         shown, _ = self.talk("plan", "new", answers=["yes", "", "54 lb", "52 lb", "", "", "-118", ""])  # taken up again
         self.assertRegex(shown, r"Written: 118-\d{8}-\d{4}\.yaml")
 
+    def test_answers_about_another_racket_are_not_offered(self):
+        kept = self.bench.home / "plan-new.answers"
+        first = ["plan", "new", "--racket", "R-50", "--customer", "Jones"]
+        shown, _ = self.talk(*first, answers=["open-16x19", "ada", ""])  # and interrupted
+        before = kept.read_text(encoding="utf-8")
+        shown, _ = self.talk("plan", "new", "--racket", "R-60", "--customer", "King", answers=["open-16x18", "kim", "", "54 lb", "52 lb", "", "", "", ""])
+        self.assertNotIn("Go on", shown)
+        self.assertIn("customer Jones). They", shown)
+        text = (self.bench.home / re.search(r"Written: (\S+)", shown)[1]).read_text(encoding="utf-8")
+        for words in ("open-16x18", "kim", "King"):
+            self.assertIn(words, text)
+        self.assertEqual(kept.read_text(encoding="utf-8"), before)
+        for again in (first, ["plan", "new"]):
+            shown, _ = self.talk(*again, answers=[""])
+            self.assertRegex(" ".join(shown.split()), r"pattern open-16x19, stringer ada, .*racket R-50, customer Jones\)\. Go on with them\? \[yes\]:")
+            self.assertIn("Tension of the mains", shown)
+        shown, _ = self.talk("plan", "new", answers=["", "54 lb", "52 lb", "", "", "", ""])
+        self.assertRegex(shown, r"Written: R-50-")
+        self.assertFalse(kept.exists())
+
+    def test_a_name_and_a_length_of_an_earlier_job_are_not_used_again(self):
+        plan = self.plan("first", "--racket", "R-118")
+        text = plan.read_text(encoding="utf-8").replace("\nracket", "\nstring: { mains: { on_hand: 9 m }, crosses: { on_hand: 9 m } }\nracket")
+        plan.write_text(text, encoding="utf-8")
+        self.string(plan)
+        self.assertNotIn("on_hand", self.pullcall("plan", "new", "--like", "first"))
+        new = self.bench.run("pullcall", "plan", "new", *LEAST, "--racket", "R-188")
+        self.assertIn('no job with the racket "R-188"; did you mean "R-118"?', new.stderr)
+        waits = self.bench.home / "waits.yaml"
+        waits.write_text(new.stdout, encoding="utf-8")
+        self.pullcall("rack", "add", waits)
+        name = re.search("job: (.*)", new.stdout)[1]
+        again = re.search("job: (.*)", self.pullcall("plan", "new", *LEAST, "--racket", "R-188"))[1]
+        self.assertNotEqual(name, again)
+
     def test_what_cannot_be_a_plan_is_refused(self):
-        for options, message in ((["--mains", "54"], "a unit is missing"), (["--pattern", "open-16x99"], "did you mean"),
+        for options, message in ((["--mains", "54"], "--mains: error: a unit is missing"), (["--pattern", "open-16x99"], "did you mean"),
+                                 (["--pattern", "open-16x20"], '(did you mean "close-16x20"?)'),
+                                 (["--pattern", "18x20"], '(did you mean "dense-18x20"?)'),
+                                 (["--method", "one-piece", "--mains-reel", "red"], '--mains-reel: error: this needs "method two-piece"'),
                                  (["--due", "tomorrow"], "expected a day"), (["--method", "both"], "two-piece"),
                                  (["--mains", "90 lb"], "range")):
             self.assertIn(message, self.pullcall("plan", "new", *LEAST, *options, code=1))
@@ -156,7 +193,7 @@ class Plans(unittest.TestCase):
             self.pullcall("plan", "new", *like, "--mains", "56 lb", "-o", again)
             self.pullcall("check", again)
             text = again.read_text(encoding="utf-8")
-            self.assertIn("# As first was strung, but for: tension/mains was 54lb.\n", text)
+            self.assertRegex(text, r"# As job 1, first, strung on \d+ \w+ \d{4}, but for: tension/mains was 54lb\.\n")
             for kept in ("stringer: kim", "crosses: 52 lb", "racket: R-118", "customer: counter 12", "mains: 56 lb",
                          "order:\n  first: right\n", "- { strings: mains 7-8, by: -2 lb }"):
                 self.assertIn(kept, text)
