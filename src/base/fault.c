@@ -143,9 +143,10 @@ static size_t edit_distance(const char *a, const char *b)
 const char *fault_did_you_mean(const char *word, const char *const *names)
 {
 	const char *nearest = NULL;
-	size_t least = strlen(word) > 3 ? 3 : 2; /* a match must be nearer than this */
+	size_t length = strlen(word);
+	size_t least = length > 6 ? 4 : length > 3 ? 3 : 2; /* a match must be nearer than this */
 
-	if (strlen(word) > WORD_MAX)
+	if (length > WORD_MAX)
 		return NULL;
 	for (; *names; names++) {
 		if (strlen(*names) > WORD_MAX)

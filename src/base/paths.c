@@ -125,6 +125,11 @@ static void add_names(char *folder, char ***names, size_t *count)
 		closedir(entries);
 }
 
+static int compare_names(const void *a, const void *b)
+{
+	return strcmp(*(char *const *)a, *(char *const *)b);
+}
+
 char **path_names(enum path_kind kind, const char *beside)
 {
 	char *folders[FOLDERS_MAX];
@@ -134,6 +139,7 @@ char **path_names(enum path_kind kind, const char *beside)
 
 	for (int i = 0; i < folder_count; i++)
 		add_names(folders[i], &names, &count);
+	qsort(names, count, sizeof(*names), compare_names);
 	return names;
 }
 

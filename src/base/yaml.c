@@ -1,5 +1,6 @@
 #include "base/base.h"
 
+#include <ctype.h>
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
@@ -48,9 +49,9 @@ struct yaml_node *yaml_need(const struct yaml_node *map, const char *key)
 /* In { mains: 24,5 kg } the comma ends a value, and "5 kg" is taken for the next key. */
 static bool is_cut_by_comma(const struct yaml_node *node, const struct yaml_node *next)
 {
-	return next && next->key && strspn(next->key, "0123456789") > 0 &&
+	return next && next->key && isdigit((unsigned char)next->key[0]) &&
 	       node->kind == YAML_SCALAR && node->text[0] != '\0' &&
-	       node->text[strspn(node->text, "+-0123456789")] == '\0';
+	       isdigit((unsigned char)node->text[strlen(node->text) - 1]);
 }
 
 static bool report_comma(const struct yaml_node *map, const struct yaml_node *node)
@@ -61,8 +62,14 @@ static bool report_comma(const struct yaml_node *map, const struct yaml_node *no
 		before = before->next;
 	if (!before || !is_cut_by_comma(before, node))
 		return false;
-	yaml_fault_key(node, "key-unknown", "write \"%s.%s\", with a point: a comma ends the value",
-		       before->text, node->key);
+	if (before->text[strspn(before->text, "+-0123456789")])
+		yaml_fault_key(node, "key-unknown",
+			       "write %s: \"%s,%s\", in quotes: a comma ends the value",
+			       before->key, before->text, node->key);
+	else
+		yaml_fault_key(node, "key-unknown",
+			       "write \"%s.%s\", with a point: a comma ends the value",
+			       before->text, node->key);
 	return true;
 }
 

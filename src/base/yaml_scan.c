@@ -61,6 +61,8 @@ struct scan {
 	int depth;
 	char *key;
 	struct position key_position;
+	char *mended; /* the last line whose comment ends in brackets, with the value in quotes */
+	struct position hidden; /* that value */
 };
 
 /* A value that is left out has no mark: its position is that of its key, or of its list. */
@@ -120,11 +122,12 @@ static bool take_key(struct scan *scan, const char *key, size_t length, struct p
 	const struct yaml_node *last = map->first;
 	while (last->next)
 		last = last->next;
-	bool cut = isdigit((unsigned char)scan->key[0]) && last->kind == YAML_SCALAR;
-	char *text = cut ? memory_format("write \"%s.%s\", with a point: a comma ends the value",
-					 last->text, scan->key)
-			 : memory_format("duplicate key \"%s\": it is on line %d already",
-					 scan->key, twin->key_position.line);
+	/* Another comma in a number ("24,5"): the reader of the map says it. */
+	if (isdigit((unsigned char)scan->key[0]) && last->kind == YAML_SCALAR && last->text[0] &&
+	    isdigit((unsigned char)last->text[strlen(last->text) - 1]))
+		return true;
+	char *text = memory_format("duplicate key \"%s\": it is on line %d already", scan->key,
+				   twin->key_position.line);
 	document_fault(scan->document, position, "key-duplicate", text);
 	free(text);
 	return false;
@@ -140,10 +143,24 @@ static void look_for_comment(struct scan *scan, struct fy_event *event,
 	at += strspn(at, " ");
 	if (!end || *at != '#' || strchr(" \t\r\n#!", at[1]))
 		return;
+	size_t length = strcspn(at, "\r\n"), kept = length;
+	while (kept > 0 && strchr(" }]", at[kept - 1]))
+		kept--;
 	yaml_warn(node, "value-comment",
 		  "the value ends before #, which begins a comment: write \"%s %.*s\" in quotes if "
 		  "it belongs to it",
-		  node->text, (int)strcspn(at, "\r\n"), at);
+		  node->text, (int)kept, at);
+	if (kept == length)
+		return;
+	const char *value = scan->document->bytes + fy_event_start_mark(event)->input_pos;
+	const char *line = value;
+	while (line > scan->document->bytes && line[-1] != '\n')
+		line--;
+	line += strspn(line, " ");
+	free(scan->mended);
+	scan->mended = memory_format("%.*s\"%s %.*s\"%.*s", (int)(value - line), line, node->text,
+				     (int)kept, at, (int)(length - kept), at + kept);
+	scan->hidden = node->position;
 }
 
 static bool on_scalar(struct scan *scan, struct fy_event *event, struct position position)
@@ -226,13 +243,19 @@ static const char *plain_words(const char *message)
 	return message;
 }
 
-static void report_syntax(struct yaml_document *document, struct fy_diag *diag)
+static void report_syntax(struct scan *scan, struct fy_diag *diag)
 {
+	struct yaml_document *document = scan->document;
 	void *cursor = NULL;
 	struct fy_diag_error *error = fy_diag_errors_iterate(diag, &cursor);
 
 	/* The first error is the cause; the others follow from it. */
-	if (error)
+	if (scan->mended)
+		fault_add(document->faults, FAULT_ERROR, document->file, scan->hidden,
+			  "yaml-syntax",
+			  "# begins a comment, which hides the closing brackets: write %s",
+			  scan->mended);
+	else if (error)
 		document_fault(document, (struct position){error->line, error->column},
 			       "yaml-syntax", plain_words(error->msg));
 	else
@@ -250,7 +273,7 @@ static bool scan_events(struct scan *scan, struct fy_parser *parser, struct fy_d
 	}
 	free(scan->key);
 	if (going_on && fy_diag_got_error(diag)) {
-		report_syntax(scan->document, diag);
+		report_syntax(scan, diag);
 		return false;
 	}
 	return going_on;
@@ -278,6 +301,7 @@ static bool scan_document(struct yaml_document *document, bool json)
 	if (parser)
 		fy_parser_destroy(parser);
 	fy_diag_destroy(diag);
+	free(scan.mended);
 	return good;
 }
 

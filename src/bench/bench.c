@@ -160,6 +160,20 @@ static void read_times(const struct yaml_node *node, void *out)
 		yaml_fault(node, "gesture-times", "%s", fault);
 }
 
+static void report_language(const struct yaml_node *node, const char *looked)
+{
+	char **names = path_names(PATH_VOICE, NULL);
+	char *list = text_choice((const char *const *)names);
+
+	yaml_fault(node, "voice-language",
+		   "there is no phrasebook \"%s\": expected %s; looked in %s", node->text, list,
+		   looked);
+	for (char **name = names; *name; name++)
+		free(*name);
+	free(names);
+	free(list);
+}
+
 static void read_language(const struct yaml_node *node, void *language)
 {
 	const struct yaml_row row = {.text = language, .most = TEXT_BYTES_MAX};
@@ -173,9 +187,7 @@ static void read_language(const struct yaml_node *node, void *language)
 		yaml_fault(node, "voice-language",
 			   "expected a language such as \"en\", not a path");
 	else if (looked)
-		yaml_fault(node, "voice-language",
-			   "there is no phrasebook \"%s\": looked for %s.yaml in %s", node->text,
-			   node->text, looked);
+		report_language(node, looked);
 	free(looked);
 	free(path);
 }

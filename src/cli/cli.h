@@ -270,6 +270,7 @@ struct task {
 	int least, most;
 	enum journal_mode mode;
 	enum journal_status (*run)(struct journal *journal, const struct task_call *call);
+	const char *none; /* printed where there is no journal yet; NULL: that is an error */
 };
 
 /* Reads the command line and runs one of the tasks, which end with an empty row, on the journal of

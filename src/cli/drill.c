@@ -69,9 +69,20 @@ static void print_missed(const char *path)
 static char *drill_plan(const char *what)
 {
 	struct faults faults = {0};
-	char *text = NULL;
+	char *text = NULL, *looked = NULL;
+	bool is_pattern = !strpbrk(what, "./");
+	char *pattern = is_pattern ? path_find(PATH_PATTERNS, what, NULL, &looked) : NULL;
 
-	if (!strpbrk(what, "./"))
+	free(pattern);
+	if (is_pattern && looked)
+		fprintf(stderr,
+			"pullcall: there is no pattern \"%s\" in %s; \"pullcall pattern list\" "
+			"shows those there are\n",
+			what, looked);
+	free(looked);
+	if (is_pattern && !pattern)
+		return NULL;
+	if (is_pattern)
 		return memory_format(
 			"job: drill\npattern: %s\nstringer: trainee\nmethod: two-piece\n"
 			"tension: { mains: 24 kg, crosses: 23 kg }\n"

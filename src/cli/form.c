@@ -498,7 +498,11 @@ static void keep_answers(const struct form *form, int count)
 	if (!out)
 		return;
 	fprintf(out, "# Answers for `pullcall %s new`, which goes on with them.\n", form->what);
-	for (int n = 0; form->questions[n].key; n++)
+	int last = question_count(form);
+
+	while (last > count && !form->answer[last - 1][0])
+		last--;
+	for (int n = 0; n < last; n++)
 		fprintf(out, "%s%s%s\n", n == count ? not_asked : "", n == count ? "\n" : "",
 			form->answer[n]);
 	fclose(out);

@@ -76,6 +76,15 @@ static void check_names(struct journal *journal, const struct review_filter *fil
 	exit(EXIT_NO);
 }
 
+static bool exists(const struct query *query)
+{
+	char *path = query->journal ? memory_copy(query->journal) : journal_default_path();
+	bool there = !path || access(path, F_OK) == 0;
+
+	free(path);
+	return there;
+}
+
 struct journal *query_open(const struct query *query, enum journal_mode mode)
 {
 	char *path = query->journal ? memory_copy(query->journal) : journal_default_path();
@@ -83,13 +92,15 @@ struct journal *query_open(const struct query *query, enum journal_mode mode)
 	struct journal *journal = NULL;
 	char *error = NULL;
 
-	if (path && mode == JOURNAL_WRITE && access(path, F_OK) != 0)
+	if (mode == JOURNAL_WRITE && !exists(query))
 		status = JOURNAL_NONE; /* opening it to write would create it */
 	else if (path)
 		status = journal_open(path, mode, &journal, &error);
 	if (status == JOURNAL_NONE)
-		fprintf(stderr, "pullcall: no job has been strung yet: there is no journal %s\n",
-			path);
+		fprintf(stderr,
+			"pullcall: no job has been strung yet: there is no journal %s (to bring a "
+			"backup back: install -D BACKUP %s)\n",
+			path, path);
 	else if (!journal)
 		fprintf(stderr, "pullcall: %s\n",
 			error ? error : "HOME is not set: name a journal with --journal FILE");
@@ -126,6 +137,10 @@ int task_run(const struct option_row *options, int argc, char **argv, const stru
 				   line->name + strlen("pullcall "), name);
 	if (call.count < task->least || call.count > task->most)
 		command_line_wrong(line, "%s takes %s", name, task->takes);
+	if (task->none && !exists(query)) {
+		puts(task->none);
+		return EXIT_DONE;
+	}
 	struct journal *journal = query_open(query, task->mode);
 	return query_close(journal, task->run(journal, &call));
 }
@@ -197,8 +212,9 @@ static enum journal_status anonymise(struct journal *journal, const struct task_
 		free(unknown);
 	}
 	if (status == JOURNAL_OK)
-		printf("the name is now \"%s\": stringer of %d jobs, in the texts of %d\n",
-		       done.alias, done.jobs, done.texts);
+		printf("the name is now \"%s\": stringer of %d jobs, customer of %d jobs, named in "
+		       "%d notes and plans\n",
+		       done.alias, done.jobs, done.customer, done.texts);
 	if (done.others)
 		print_others(done.others);
 	free(done.others);

@@ -452,7 +452,7 @@ int command_rack(int argc, char **argv)
 	enum { FILES_MAX = 1000 };
 	static const struct task tasks[] = {
 		{"add", "job plans, or --csv and tables", 1, FILES_MAX, JOURNAL_SHARE, add},
-		{"list", "nothing", 0, 0, JOURNAL_READ, list},
+		{"list", "nothing", 0, 0, JOURNAL_READ, list, "nothing waits on the rack"},
 		{"move", "a job and its new place", 2, 2, JOURNAL_SHARE, move},
 		{"drop", "a job", 1, 1, JOURNAL_SHARE, drop},
 		{0},
@@ -471,7 +471,7 @@ int command_rack(int argc, char **argv)
 int command_reel(int argc, char **argv)
 {
 	static const struct task tasks[] = {
-		{"list", "nothing", 0, 0, JOURNAL_READ, list_reels},
+		{"list", "nothing", 0, 0, JOURNAL_READ, list_reels, "no reels"},
 		{"add", "a name and a length", 2, 2, JOURNAL_SHARE, put_reel},
 		{"set", "a name and a length", 2, 2, JOURNAL_SHARE, put_reel},
 		{0},

@@ -4,9 +4,11 @@
 #include "daemon/daemon.h"
 
 #include <errno.h>
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <unistd.h>
 
 struct run {
@@ -34,23 +36,38 @@ static void remember(struct run *run, const struct note *note)
 	run->calls = note->calls;
 }
 
+/* A line of words; in a terminal it is broken between them. */
+static void print_line(FILE *out, const char *words)
+{
+	struct winsize size;
+	bool terminal = ioctl(fileno(out), TIOCGWINSZ, &size) == 0 && size.ws_col > 0;
+	struct text line = {0};
+
+	text_add_wrapped(&line, words, 0, terminal ? size.ws_col : INT_MAX);
+	fputs(text_string(&line), out);
+	text_free(&line);
+}
+
 /* Says how the run ended and what to do next: a screen is gone with all that it showed. */
 static void print_end(const struct run *run)
 {
 	if (!run->job || !run->last)
 		return;
 	long long number = (long long)run->number;
-
-	if (strcmp(run->last, journal_kind_names[JOURNAL_FINISHED]) == 0)
-		printf("%s is done. Where the minutes went: pullcall review %lld\n", run->job,
-		       number);
-	else if (strcmp(run->last, journal_kind_names[JOURNAL_ABANDONED]) == 0)
-		printf("%s is closed at call %d of %d.\n", run->job, run->call, run->calls);
-	else if (run->number == 0)
-		printf("%s was not begun: nothing of it is kept.\n", run->job);
-	else
-		printf("%s is kept at call %d of %d. To go on: pullcall run --resume %lld\n",
-		       run->job, run->call, run->calls, number);
+	char *line =
+		strcmp(run->last, journal_kind_names[JOURNAL_FINISHED]) == 0
+			? memory_format("%s is done. Where the minutes went: pullcall review %lld",
+					run->job, number)
+		: run->number == 0
+			? memory_format("%s was not begun: nothing of it is kept.", run->job)
+		: strcmp(run->last, journal_kind_names[JOURNAL_ABANDONED]) == 0
+			? memory_format("%s is closed at call %d of %d.", run->job, run->call,
+					run->calls)
+			: memory_format("%s is kept at call %d of %d. To go on: pullcall run "
+					"--resume %lld",
+					run->job, run->call, run->calls, number);
+	print_line(stdout, line);
+	free(line);
 }
 
 static void on_note(void *owner, const struct note *note)
@@ -217,8 +234,11 @@ static void check_stringer(const struct run_wish *wish)
 
 static void tell(char *told)
 {
-	if (told)
-		fprintf(stderr, "pullcall: %s\n", told);
+	char *line = told ? memory_format("pullcall: %s", told) : NULL;
+
+	if (line)
+		print_line(stderr, line);
+	free(line);
 	free(told);
 }
 

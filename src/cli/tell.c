@@ -111,13 +111,17 @@ static void print_event(const char *line)
 	struct faults faults = {0};
 	struct yaml_document *event = yaml_read_json("event", line, strlen(line), &faults);
 	const char *call = field(event, "call");
-	const char *name = field(event, "name");
+	const char *what = field(event, "event"), *name = field(event, "name");
 	const char *text = field(event, "text");
 
 	if (call)
 		printf("%3s/%s  ", call, field(event, "calls"));
-	printf("%s%s%s%s%s\n", field(event, "event") ? field(event, "event") : "?", name ? " " : "",
-	       name ? name : "", text ? ": " : "", text ? text : "");
+	if (what && name && strcmp(what, "record") == 0)
+		printf("%s%s%s%s\n", strcmp(name, "announced") == 0 ? "call said" : name,
+		       text ? " (" : "", text ? text : "", text ? ")" : "");
+	else
+		printf("%s%s%s%s%s\n", what ? what : "?", name ? " " : "", name ? name : "",
+		       text ? ": " : "", text ? text : "");
 	yaml_free(event);
 	faults_free(&faults);
 }

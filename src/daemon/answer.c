@@ -271,16 +271,31 @@ static int line_of_string(const struct work *work, const char *text, char **why)
 	return 0;
 }
 
-static char *unknown_fault(const char *name)
+/* What is wrong with a cross can be found only where one is woven. */
+static bool can_be(const struct work *work, enum work_fault fault)
+{
+	bool woven = fault != WORK_MISWEAVE && fault != WORK_NOTCH && fault != WORK_CROOKED;
+
+	for (int place = 1; place < work->session.call && !woven; place++) {
+		const char *string = script_line(work->script, place)->string;
+		woven = string && strcmp(string, "cross") == 0;
+	}
+	return woven;
+}
+
+static char *unknown_fault(const struct work *work, const char *name)
 {
 	const char *names[WORK_FAULTS + 1] = {0};
+	int count = 0;
 
-	for (int i = 0; i < WORK_FAULTS; i++)
-		names[i] = work_fault_name((enum work_fault)i);
+	for (enum work_fault fault = 0; fault < WORK_FAULTS; fault++)
+		if (can_be(work, fault))
+			names[count++] = work_fault_name(fault);
 	const char *meant = fault_did_you_mean(name, names);
 	char *all = text_choice(names);
 	char *why = meant ? memory_format("unknown fault \"%s\": did you mean \"%s\"?", name, meant)
-			  : memory_format("unknown fault \"%s\": expected %s", name, all);
+			  : memory_format("unknown fault \"%s\" at this station: expected %s", name,
+					  all);
 	free(all);
 	return why;
 }
@@ -296,11 +311,13 @@ static void find(struct daemon *daemon, const struct request *request, struct te
 	int line = 0;
 
 	if (!work_fault_parse(name, &fault))
-		why = unknown_fault(name);
+		why = unknown_fault(daemon->work, name);
 	else if (daemon->work->session.state != SESSION_STATION)
 		why = memory_copy("no station is waiting");
 	else if (*string)
 		line = line_of_string(daemon->work, string, &why);
+	else if (!can_be(daemon->work, fault))
+		why = unknown_fault(daemon->work, name);
 	free(name);
 	sources_forget(daemon->sources, NULL);
 	if (why)

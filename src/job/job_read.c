@@ -1,6 +1,7 @@
 /* The job plan: read strictly, defaults filled in. */
 #include "job/job.h"
 
+#include <ctype.h>
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
@@ -135,8 +136,14 @@ static void read_length(const struct yaml_node *node, void *out)
 		{0},
 	};
 
+	/* "co-polyester 1,25" in braces: the comma began a key. */
+	const char *cut =
+		node->next && isdigit((unsigned char)node->next->key[0]) ? node->next->key : NULL;
+	const char *quote = cut || strpbrk(node->text ? node->text : "", ",:#[]{}") ? "\"" : "";
+
 	if (node->kind == YAML_SCALAR)
-		yaml_fault(node, "value-kind", "write \"%s: { name: %s }\"", node->key, node->text);
+		yaml_fault(node, "value-kind", "write %s: { name: %s%s%s%s%s }", node->key, quote,
+			   node->text, cut ? "," : "", cut ? cut : "", quote);
 	else
 		yaml_read_map(node, rows);
 	if (length->reel && length->on_hand_mm > 0)

@@ -313,8 +313,9 @@ enum journal_status journal_merge(struct journal *journal, const char *file,
 				  struct journal_merged *out);
 
 struct journal_anonymised {
-	int jobs;       /* strung by that person, alone or with others, or for that person */
-	int texts;      /* jobs and events in whose texts the name was replaced */
+	int jobs;       /* strung by that person, alone or with others, */
+	int customer;   /* and for that person */
+	int texts;      /* plans and notes in which the name was replaced */
 	int set_aside;  /* damaged journals beside this one, which may hold the name and stay */
 	char alias[24]; /* what stands there now: "forgotten-1" */
 	char *others;   /* stringers who stay because the name is only a part of theirs ("kim" of

@@ -185,7 +185,9 @@ enum journal_status journal_reel_put(struct journal *journal, const char *name, 
 
 	if (status == JOURNAL_NONE && is_new)
 		return journal_fail(journal, JOURNAL_NOT_OURS,
-				    "there is a reel \"%s\" already: set says what is left", name);
+				    "reel %s exists: pullcall reel set %s LENGTH changes what is "
+				    "left on it",
+				    name, name);
 	return status == JOURNAL_NONE
 		       ? journal_fail(journal, status, "there is no reel \"%s\"", name)
 		       : status;

@@ -66,7 +66,7 @@ enum journal_status review_print_jobs(struct journal *journal, const struct revi
  * all jobs of the journal. */
 static const char rack_sql[] =
 	"SELECT n, name, racket, customer, stringer, pattern, " REVIEW_TENSION ", due, left_us, "
-	"trim(iif(short_reel IS NULL, '', 'reel ' || short_reel || ' will be empty  ') || "
+	"trim(iif(short_reel IS NULL, '', 'reel ' || short_reel || ' too short  ') || "
 	"coalesce((SELECT 'job ' || job || ', call ' || place || ' of ' || places FROM job_state "
 	"WHERE job = began), '')) FROM rack_state ORDER BY n";
 

@@ -106,6 +106,7 @@ class Day(unittest.TestCase):
                 ("tension: 54/52", 'write both with their unit: "tension: { mains: 54 lb, crosses: 52 lb }"'),
                 ("tension: 54/52 lbs", 'write both with their unit: "tension: { mains: 54 lb, crosses: 52 lb }"'),
                 ("tension: { mains: 24,5 kg, crosses: 23 kg }", 'write "24.5 kg", with a point'),
+                ("tension: { mains: 24,5 kg, crosses: 23,5 kg }", 'write "24.5 kg", with a point'),
                 ("tension: { mains: 24,5 kg, crosses: 23,5 kg }", 'write "23.5 kg", with a point'),
                 ("tension: { mains: 54, crosses: 52 lb }", 'a unit is missing: expected a tension such as "54 lb"'),
                 ("tension: {mains:54 lb, crosses: 52 lb}", 'write "mains: 54 lb", with a space after the colon'),
@@ -113,7 +114,11 @@ class Day(unittest.TestCase):
                 ("tension: { mains: 54 lb, crosses: 52 lb", "expected a comma between two keys, or the closing bracket"),
                 ("tension:\n\tmains: 54 lb", "a tab: indent and separate with spaces"),
                 (f"tension: {{ {TWO_PIECE} }}\nstring: poly", 'write "string: { mains: { name: poly }, crosses: { name: poly } }"'),
-                (f"tension: {{ {TWO_PIECE} }}\nstring: {{ mains: poly }}", 'write "mains: { name: poly }"')):
+                (f"tension: {{ {TWO_PIECE} }}\nstring: {{ mains: poly }}", 'write mains: { name: poly }'),
+                (f"tension: {{ {TWO_PIECE} }}\nstring: {{ mains: {{ name: poly 1,25 }} }}", 'write name: "poly 1,25", in quotes'),
+                (f"tension: {{ {TWO_PIECE} }}\nstring: {{ mains: poly 1,25 }}", 'write mains: { name: "poly 1,25" }'),
+                (f"tension: {{ {TWO_PIECE} }}\nstring:\n  mains: poly 1,25", 'write mains: { name: "poly 1,25" }'),
+                (f"tension: {{ {TWO_PIECE} }}\nstring:\n  mains: {{ name: poly #blue }}", 'hides the closing brackets: write mains: { name: "poly #blue" }')):
             with self.subTest(tension):
                 plan = self.write("slip", f"job: slip\npattern: open-16x19\nstringer: kim\nmethod: two-piece\n{tension}\n".replace(
                     "{", "{{").replace("}", "}}"))
@@ -244,7 +249,7 @@ class Day(unittest.TestCase):
                        method="two-piece", tension=TWO_PIECE)
             self.string(f"name-{number}.yaml", presses=1)
         told = self.pullcall("journal", "anonymise", "kim")
-        self.assertIn('the name is now "forgotten-1": stringer of 3 jobs', told)
+        self.assertIn('the name is now "forgotten-1": stringer of 3 jobs, customer of 0 jobs, named in 8 notes and plans', told)
         self.assertIn('the journal still has the stringer "kim lee"; if that is the same person: '
                       'pullcall journal anonymise "kim lee"', told)
         self.assertEqual([row[0] for row in self.query("SELECT stringer FROM job ORDER BY id")],

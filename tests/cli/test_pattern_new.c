@@ -240,8 +240,8 @@ static void answers_at_fault_have_their_lines(void **state)
 		 "answers:17:1: error: Width of the head inside: a unit is missing: expected a "
 		 "length such as \"330 mm\" (mm, cm, m, in) [answer]\n"},
 		{"a\n\n\n16\n19\n18\n17\n6\n7H 9H 7T 9T\n\n\n\n8T\n\n\n\n247 mm\n",
-		 "answers:17:1: error: Width of the head inside: this needs an answer that was left "
-		 "out before [answer]\n"},
+		 "answers:17:1: error: Width of the head inside: this needs \"head/length\" "
+		 "[answer]\n"},
 	};
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {

@@ -167,7 +167,8 @@ class Stations(TeachingTest):
         self.load(hand, self.plan(self.bench, "trained", "trainer"))
         self.until(hand, station="mounted")
         before = self.events()
-        for fault, why in [("juggling", "unknown fault"), ("misweaves cross 1", "did you mean \"misweave\""), ("", "expected a text"),
+        for fault, why in [("juggling", "unknown fault"),
+                           ("crooked", 'unknown fault "crooked" at this station: expected wrong-hole, '), ("wrong-hol cross 1", "did you mean \"wrong-hole\""), ("", "expected a text"),
                            ("misweave cross 99", "is not in the bed"), ("misweave cross 1", "is not in the bed"),
                            ("misweave cross", "unknown string"), ("misweave main 4", "unknown string"), ("x" * 2000, "unknown fault")]:
             answer = hand.ask({"do": "fault", "fault": fault})
