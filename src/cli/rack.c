@@ -124,7 +124,8 @@ struct columns {
 	int count;
 };
 
-static void read_header(struct csv *csv, struct columns *columns)
+/* False with faults. */
+static bool read_header(struct csv *csv, struct columns *columns)
 {
 	struct form form;
 	const char *keys[QUESTIONS_MAX + 1] = {0};
@@ -143,7 +144,7 @@ static void read_header(struct csv *csv, struct columns *columns)
 			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "csv-comma",
 				  "expected commas between the columns, not semicolons");
 			free(name);
-			return;
+			return false;
 		}
 		int question = form_question(&form, name);
 		const char *meant = fault_did_you_mean(name, keys);
@@ -164,6 +165,7 @@ static void read_header(struct csv *csv, struct columns *columns)
 		if ((n == 0 || form.questions[n].needed) && !given[n])
 			fault_add(csv->faults, FAULT_ERROR, csv->file, (struct position){1, 1},
 				  "key-missing", "column \"%s\" is missing", keys[n]);
+	return csv->faults->errors == errors;
 }
 
 /* Reads a row into the form. False if it is blank or has not as many fields as there are columns.
@@ -225,10 +227,8 @@ static void read_table(struct batch *batch, const char *path, const char *bytes)
 	bool marked = strncmp(bytes, byte_order_mark, 3) == 0;
 	struct csv csv = {path, bytes + (marked ? 3 : 0), {1, 1}, .faults = &batch->faults};
 	struct columns columns = {0};
-	size_t errors = batch->faults.errors;
+	bool good = read_header(&csv, &columns);
 
-	read_header(&csv, &columns);
-	bool good = batch->faults.errors == errors;
 	while (good && *csv.at) {
 		struct position places[QUESTIONS_MAX] = {0};
 		struct faults faults = {0};

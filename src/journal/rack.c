@@ -120,11 +120,12 @@ static void take_found(void *context, sqlite3_stmt *row)
 static void find_entry(struct journal *journal, const char *which, struct found *found)
 {
 	static const char sql[] =
-		"WITH fits AS (SELECT * FROM rack "
-		"WHERE :which IN (name, racket, customer, CAST(began AS TEXT)) ORDER BY place, id) "
+		"WITH numbered AS (SELECT *, row_number() OVER (ORDER BY place, id) AS n FROM rack), "
+		"fits AS (SELECT * FROM numbered WHERE "
+		":which IN (name, racket, customer, CAST(began AS TEXT), '@' || n) ORDER BY n) "
 		"SELECT count(*), max(id), iif(count(*) = 1, "
-		"name || coalesce(' (' || coalesce(racket, customer) || ')', ''), group_concat('  ' "
-		"|| name || coalesce(', racket ' || racket, '') || coalesce(', for ' || customer, '') "
+		"name || coalesce(' (' || coalesce(racket, customer) || ')', ''), group_concat("
+		"format('  @%d  ', n) || name || coalesce(', racket ' || racket, '') || coalesce(', for ' || customer, '') "
 		"|| ': ' || stringer || ', ' || pattern || ', ' || mains_tension || '/' || "
 		"crosses_tension || coalesce(', job ' || began, ''), char(10))), "
 		"(SELECT count(*) FROM rack) FROM fits";
@@ -135,8 +136,8 @@ static void find_entry(struct journal *journal, const char *which, struct found 
 		journal_fail(journal, JOURNAL_NONE, "job \"%s\" is not on the rack", which);
 	else if (found->count > 1)
 		journal_fail(journal, JOURNAL_NONE,
-			     "%d jobs on the rack fit \"%s\": in place of it say the mark, the "
-			     "customer or the job's number that only one of them has\n%s",
+			     "%d jobs on the rack fit \"%s\": name one by its mark, its customer, "
+			     "the job's number or its place, such as @2\n%s",
 			     found->count, which, found->said);
 }
 

@@ -421,9 +421,9 @@ class Rack(unittest.TestCase):
         for words in (["drop", "smith"], ["move", "smith", "1"]):
             told = self.pullcall("rack", *words, code=1)
             self.assertIn('2 jobs on the rack fit "smith"', told)
-            self.assertIn("\n  smith, racket R-118, for Baker: kim, open-16x19, 24.5 kg/23.5 kg\n"
-                          "  smith, racket R-777, for Hill: kim, open-16x19, 25 kg/24 kg\n", told)
-        self.assertEqual(self.pullcall("rack", "move", "R-777", "9"), "smith (R-777) is number 2 on the rack\n")
+            self.assertIn("\n  @1  smith, racket R-118, for Baker: kim, open-16x19, 24.5 kg/23.5 kg\n"
+                          "  @2  smith, racket R-777, for Hill: kim, open-16x19, 25 kg/24 kg\n", told)
+        self.assertEqual(self.pullcall("rack", "move", "@2", "9"), "smith (R-777) is number 2 on the rack\n")
         self.assertEqual(self.pullcall("rack", "move", "Hill", "1"), "smith (R-777) is number 1 on the rack\n")
         self.assertEqual(self.pullcall("rack", "drop", "R-118"), "smith (R-118) is off the rack\n")
         self.assertIn("R-777", self.pullcall("rack", "list"))
