@@ -144,8 +144,8 @@ static void write_record(struct daemon *daemon, const struct session_effect *eff
 	event.working = effect->working;
 	event.response_us = effect->response_us;
 	event.detail = effect->text;
-	if (event.kind == JOURNAL_STOPPED && (daemon->options.once || !event.detail) &&
-	    journal_discard(daemon->journal)) {
+	/* A job that was only looked at leaves nothing behind. */
+	if (event.kind == JOURNAL_STOPPED && !event.detail && journal_discard(daemon->journal)) {
 		daemon_note(daemon, (struct note){.kind = NOTE_RECORD, .name = "discarded"});
 		return;
 	}

@@ -138,7 +138,7 @@ class EndToEnd(unittest.TestCase):
     def test_load_into_a_waiting_daemon(self):
         process = self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
         self.bench.wait_for_daemon()
-        self.assertIn("no job is running", self.bench.run("pullcall", "tell", "next").stderr)
+        self.assertIn("no job is running", self.bench.run("pullcall", "tell", "where").stderr)
         wrong = self.bench.home / "wrong.yaml"
         wrong.write_text(DEMO.read_text().replace("54 lb", "54"))
         refused = self.bench.run("pullcall", "load", wrong)
@@ -389,13 +389,13 @@ class EndToEnd(unittest.TestCase):
         process, master, _ = self.start_in_terminal("--sound", "device:there is none")
         with self.bench.connect() as hand:
             wait_until(lambda: "there is none" in hand.ask({"do": "status"})["voice"], 10, "the voice is not refused")
-        os.write(master, b"q")
+        os.write(master, b" q")
         self.assertEqual(process.wait(4), 0)
         self.assertEqual(self.bench.events()[-1], ("stopped", 1))
 
     def test_what_is_typed_after_q_is_left_for_the_shell(self):
         process, master, slave = self.start_in_terminal("--sound", f"wav:{self.bench.home}/heard.wav")
-        os.write(master, b"q")
+        os.write(master, b" q")
         wait_until(lambda: self.bench.events(["stopped"]), 10, "q does not stop")
         os.write(master, b"ls -l\n")
         self.assertEqual(process.wait(20), 0)

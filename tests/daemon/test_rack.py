@@ -428,6 +428,20 @@ class Rack(unittest.TestCase):
         self.assertEqual(self.pullcall("rack", "drop", "R-118"), "smith (R-118) is off the rack\n")
         self.assertIn("R-777", self.pullcall("rack", "list"))
 
+    def test_when_all_whose_time_is_known_is_done(self):
+        self.pullcall("rack", "add", "--csv", self.table(*(self.row(name) for name in "abc")))
+        self.start_daemon()
+        for name in "abc":
+            self.press()
+            self.hears(f"Next, job {name}")
+            self.press()
+            self.begins(name)
+            self.finish()
+        self.pullcall("rack", "add", "--csv", self.table(self.row("d"), self.row("e").replace("kim", "max")))
+        self.assertIn("\nAll but 1 whose time is not known done by 20", self.pullcall("rack", "list"))
+        self.pullcall("rack", "drop", "e")
+        self.assertIn("\nAll done by 20", self.pullcall("rack", "list"))
+
     def test_the_rack_without_a_pedal(self):
         self.pullcall("rack", "add", "--csv", self.table(*(self.row(name) for name in "abc")))
         self.start_daemon()
