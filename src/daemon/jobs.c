@@ -203,9 +203,9 @@ static void add_change(struct changes *changes, const char *within, const char *
 	const char *outermost = *within ? within : key;
 	const char *last = strrchr(text_string(keys), ' ');
 
-	text_format(&changes->told, "; %s%s%s: the file now says %s, this job goes on with %s",
+	text_format(&changes->told, "; %s%s%s: the file now says %s, this job goes on with%s %s",
 		    within, *within ? "." : "", key, value_of(now, "something else"),
-		    value_of(before, "what it said"));
+		    before ? "" : "out", before ? value_of(before, "what it said") : "it");
 	if (strcmp(last ? last + 1 : text_string(keys), outermost) != 0)
 		text_format(keys, "%s%s", keys->length ? " and " : "", outermost);
 }

@@ -441,6 +441,12 @@ enum journal_status journal_flush(struct journal *journal)
 
 enum journal_status journal_append(struct journal *journal, const struct journal_event *event)
 {
+	/* The newest event says where the job stands, so the oldest goes. */
+	if (journal->waiting_count == JOURNAL_WAITING_MAX) {
+		free(journal->waiting[0].detail);
+		memmove(journal->waiting, journal->waiting + 1,
+			(size_t)--journal->waiting_count * sizeof *journal->waiting);
+	}
 	journal->waiting = memory_resize(journal->waiting, (size_t)journal->waiting_count + 1,
 					 sizeof *journal->waiting);
 	struct waiting *last = &journal->waiting[journal->waiting_count++];

@@ -165,7 +165,9 @@ enum journal_status journal_go_back(struct journal *journal, const struct script
 
 /* Adds an event to the job begun or resumed last. An event that could not be written is kept in
  * memory and goes in, in order, with the next one that can be: a disk that is full for a while
- * loses nothing unless the program ends before there is room. */
+ * loses nothing unless the program ends before there is room. Of more than JOURNAL_WAITING_MAX, a
+ * day's work, the oldest are lost. */
+enum { JOURNAL_WAITING_MAX = 4096 };
 enum journal_status journal_append(struct journal *journal, const struct journal_event *event);
 
 /* The open jobs, of that name unless it is NULL, the one worked on last first. Jobs that were

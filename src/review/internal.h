@@ -55,7 +55,7 @@ enum journal_status table_rows(struct table *table, struct journal *journal, con
  * line. */
 void table_print_list(const struct table *table, FILE *out);
 
-/* A blank line and the table in 80 columns, or nothing if it is empty. */
+/* A blank line, the caption and the list, or nothing if the table is empty. */
 void review_print_table(const struct table *table, FILE *out);
 
 void facts_print(const struct table *facts, FILE *out);

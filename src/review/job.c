@@ -105,8 +105,7 @@ static void add_mark(void *context, sqlite3_stmt *row)
 	};
 }
 
-static enum journal_status read_course(struct journal *journal, const char *which,
-				       struct review *review)
+static enum journal_status read_course(struct journal *journal, struct review *review)
 {
 	const struct {
 		const char *sql;
@@ -123,7 +122,6 @@ static enum journal_status read_course(struct journal *journal, const char *whic
 	const struct journal_field fields[] = {
 		field_number("job", review->job.number),
 		field_text("name", review->job.name),
-		field_text("which", which),
 		{0},
 	};
 	enum journal_status status = JOURNAL_OK;
@@ -227,7 +225,7 @@ static void make_facts(struct review *review)
 	add_breaks(facts, "Program closed", review->aways, review->away_us);
 	add_number(facts, "Asked again", review->repeats);
 	add_number(facts, "Stepped back", review->backs);
-	add_number(facts, "Steps taken back", review->undos);
+	add_number(facts, "Presses taken back", review->undos);
 	add_number(facts, "Faults of voice or pedal", review->faults);
 	if (review->response_us)
 		table_fact(facts, "First sound after a press",
@@ -239,8 +237,9 @@ static void make_facts(struct review *review)
 /* ---- tables ---- */
 
 static const char phases_total_sql[] =
-	"SELECT 'all', coalesce(sum(stands), 0), :work, NULL, :repeats, :backs FROM call_time "
-	"WHERE job = :job";
+	"SELECT 'all' || coalesce(', with call ' || "
+	"max(place) FILTER (WHERE stands AND place = :place) || ' under way', ''), "
+	"coalesce(sum(stands), 0), :work, NULL, :repeats, :backs FROM call_time WHERE job = :job";
 
 #define CALLS_SQL "SELECT place, text, work_us, repeats, backs FROM call_time WHERE job = :job "
 
@@ -258,7 +257,7 @@ static const struct table_column
 			    {"right", COLUMN_TIME},  {"cross", COLUMN_NUMBER},
 			    {"time", COLUMN_TIME},   {"cross", COLUMN_NUMBER},
 			    {"time", COLUMN_TIME},   {0}},
-	half_columns[] = {{"a string", COLUMN_TEXT},
+	half_columns[] = {{"strings", COLUMN_TEXT},
 			  {"first half", COLUMN_TIME},
 			  {"second half", COLUMN_TIME},
 			  {"change", COLUMN_FIGURES},
@@ -276,7 +275,7 @@ static const struct {
 	[REVIEW_BREAKS] = {"Pauses, and times the program was closed", break_columns,
 			   job_breaks_sql, NULL},
 	[REVIEW_BY_STRING] = {"Work by string", string_columns, job_strings_sql, NULL},
-	[REVIEW_HALVES] = {"Mean work on a string", half_columns, job_halves_sql, NULL},
+	[REVIEW_HALVES] = {"Mean work per string", half_columns, job_halves_sql, NULL},
 	[REVIEW_SLOWEST_CALLS] = {"Slowest calls", call_columns,
 				  CALLS_SQL "AND work_us > 0 ORDER BY work_us DESC, n LIMIT 5",
 				  NULL},
@@ -288,6 +287,7 @@ static enum journal_status make_tables(struct journal *journal, struct review *r
 {
 	const struct journal_field fields[] = {
 		field_number("job", review->job.number),
+		field_number("place", review->job.place),
 		field_number("places", review->job.places),
 		field_number("work", review->work_us),
 		field_number("repeats", review->repeats),
@@ -318,7 +318,7 @@ enum journal_status review_job(struct journal *journal, const char *which, struc
 	journal_hold(journal);
 	enum journal_status status = journal_find(journal, which, &out->job);
 	if (status == JOURNAL_OK)
-		status = read_course(journal, which, out);
+		status = read_course(journal, out);
 	if (status == JOURNAL_OK)
 		status = read_usual(journal, out);
 	if (status == JOURNAL_OK)

@@ -66,10 +66,10 @@ static void add_span(struct reading *reading, struct review_time *job, sqlite3_s
 		job->pause_us += span_us;
 	if (working) {
 		job->work_us += span_us;
-		if (phase)
-			add_to_phase(job, phase, span_us);
 		if (sqlite3_column_int(span, MISHAP))
 			job->lost.work_us += span_us;
+		else if (phase)
+			add_to_phase(job, phase, span_us);
 	}
 	add_to_string(reading, span, working ? span_us : 0);
 }
@@ -500,6 +500,7 @@ static void fill_phases(const struct review_overview *overview, struct table *ou
 	for (size_t i = 0; i < REVIEW_PHASES; i++)
 		add_field(out, overview, review_phase_names[i],
 			  offsetof(struct review_time, phase_us) + i * sizeof(double), 0);
+	add_field(out, overview, "lost to mistakes", offsetof(struct review_time, lost.work_us), 0);
 	add_field(out, overview, "paused, not in the above", offsetof(struct review_time, pause_us),
 		  0);
 }
@@ -619,8 +620,8 @@ static void fill_limits(const struct review_overview *overview, struct table *ou
 /* What a row is about, and the kind of its values. */
 #define SUMMARY(row, words, values)                                                                \
 	{                                                                                          \
-		{row, words}, {"jobs", COLUMN_COUNT}, {"median", values}, {"half from", values},   \
-			{"half to", values},                                                       \
+		{row, words}, {"jobs", COLUMN_COUNT}, {"median", values},                          \
+			{"quarter under", values}, {"quarter over", values},                       \
 	}
 
 #define STRING_COLUMNS                                                                             \

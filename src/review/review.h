@@ -156,7 +156,7 @@ struct review_time {
 	double work_us;
 	double pause_us;
 	struct review_lost lost;
-	double phase_us[REVIEW_PHASES];
+	double phase_us[REVIEW_PHASES]; /* without what was lost */
 	/* Work on the second half of the mains or crosses over that on the first: 1.1 is 10 %
 	 * slower. NaN where there are too few strings, or there is too little work on each. */
 	double mains_ratio;

@@ -159,26 +159,18 @@ static int width_of(const char *text)
 	return columns;
 }
 
-/* Adds at most that many columns; what is too long ends in an ellipsis. Control characters become
- * '?'. */
-static void add_text(struct text *out, const char *text, int columns)
+/* Control characters become '?'. */
+static void add_text(struct text *out, const char *text)
 {
-	int width = width_of(text), room = width > columns ? columns - 1 : width;
-
-	for (int used = 0; *text && (used < room || continues(*text)); text++) {
-		unsigned char byte = (unsigned char)*text;
-		used += !continues(*text);
-		text_add_char(out, byte < 0x20 || byte == 0x7f ? '?' : *text);
-	}
-	if (width > columns)
-		text_add(out, "\xE2\x80\xA6");
+	for (; *text; text++)
+		text_add_char(out, (unsigned char)*text < 0x20 || *text == 0x7f ? '?' : *text);
 }
 
 void words_print(const char *words, FILE *out)
 {
 	struct text line = {0};
 
-	add_text(&line, words, width_of(words));
+	add_text(&line, words);
 	fputs(text_string(&line), out);
 	text_free(&line);
 }
@@ -188,25 +180,16 @@ static const char *cell_text(const struct table *table, size_t row, size_t colum
 	return table->cells[row * table->column_count + column].text;
 }
 
-/* If a row is too wide, the widest column of words is cut. */
-static void fit_columns(const struct table *table, int columns, int *widths)
+/* 0 if no row fills the column. */
+static int column_width(const struct table *table, size_t column)
 {
-	int sum = -gap;
-	size_t widest = 0;
+	int heading = width_of(table->columns[column].heading), widest = 0;
 
-	for (size_t i = 0; i < table->column_count; i++) {
-		widths[i] = width_of(table->columns[i].heading);
-		for (size_t row = 0; row < table->cell_count / table->column_count; row++) {
-			int width = width_of(cell_text(table, row, i));
-			widths[i] = width > widths[i] ? width : widths[i];
-		}
-		sum += widths[i] + gap;
-		if (!column_is_right(&table->columns[i]) &&
-		    (column_is_right(&table->columns[widest]) || widths[i] > widths[widest]))
-			widest = i;
+	for (size_t row = 0; row < table->cell_count / table->column_count; row++) {
+		int width = width_of(cell_text(table, row, column));
+		widest = width > widest ? width : widest;
 	}
-	if (columns > 0 && sum > columns && widths[widest] > sum - columns)
-		widths[widest] -= sum - columns;
+	return widest > 0 && heading > widest ? heading : widest;
 }
 
 static void add_padded(struct text *line, const struct table *table, size_t column, int width,
@@ -216,7 +199,7 @@ static void add_padded(struct text *line, const struct table *table, size_t colu
 	int used = width_of(text), blanks = used < width ? width - used : 0;
 
 	text_format(line, "%*s", (column > 0 ? gap : 0) + (right ? blanks : 0), "");
-	add_text(line, text, width);
+	add_text(line, text);
 	text_format(line, "%*s", right ? 0 : blanks, "");
 }
 
@@ -251,27 +234,17 @@ static void print_row(const struct table *table, const int *widths, int columns,
 	text_free(&line);
 }
 
-static void print_rows(const struct table *table, const int *widths, int columns, FILE *out)
-{
-	assert(table->column_count > 0);
-	for (int row = -1; row < (int)(table->cell_count / table->column_count); row++)
-		print_row(table, widths, columns, row, out);
-}
-
 void table_print_list(const struct table *table, FILE *out)
 {
 	int widths[TABLE_COLUMNS_MAX];
 	struct winsize size;
-	bool narrow = ioctl(fileno(out), TIOCGWINSZ, &size) == 0;
+	bool terminal = ioctl(fileno(out), TIOCGWINSZ, &size) == 0;
 
-	fit_columns(table, 0, widths);
-	for (size_t i = 0; i < table->column_count; i++) {
-		size_t row = 0, rows = table->cell_count / table->column_count;
-		while (row < rows && !*cell_text(table, row, i))
-			row++;
-		widths[i] = row < rows ? widths[i] : 0;
-	}
-	print_rows(table, widths, narrow ? size.ws_col : 0, out);
+	assert(table->column_count > 0);
+	for (size_t i = 0; i < table->column_count; i++)
+		widths[i] = column_width(table, i);
+	for (int row = -1; row < (int)(table->cell_count / table->column_count); row++)
+		print_row(table, widths, terminal ? size.ws_col : 0, row, out);
 }
 
 void facts_print(const struct table *facts, FILE *out)
@@ -282,12 +255,8 @@ void facts_print(const struct table *facts, FILE *out)
 
 void review_print_table(const struct table *table, FILE *out)
 {
-	enum { COLUMNS = 80 };
-	int widths[TABLE_COLUMNS_MAX];
-
 	if (!table->cell_count)
 		return;
-	fit_columns(table, COLUMNS, widths);
 	fprintf(out, "\n%s%s", table->caption ? table->caption : "", table->caption ? "\n" : "");
-	print_rows(table, widths, 0, out);
+	table_print_list(table, out);
 }

@@ -9,10 +9,10 @@
 static const struct table_column level_columns[] = {
 	{"skill", COLUMN_TEXT},
 	{"level", COLUMN_TEXT},
-	{"why", COLUMN_TEXT},
 	{"right", COLUMN_COUNT},
 	{"wrong, late", COLUMN_COUNT},
 	{"again, back", COLUMN_COUNT},
+	{"why", COLUMN_TEXT},
 	{0},
 };
 
@@ -60,6 +60,7 @@ struct counts {
 	int right;
 	int faults; /* wrong or late */
 	int again;  /* or back */
+	bool fades; /* it has calls that are not always told in full */
 };
 
 struct reader {
@@ -94,6 +95,8 @@ static void add_record(void *owner, const struct teach_record *record)
 	counts->right += (record->kind == JOURNAL_RIGHT) - taken_back;
 	counts->again += record->kind == JOURNAL_AGAIN || record->kind == JOURNAL_BACK;
 	counts->faults += record->kind == JOURNAL_WRONG || late;
+	if (skill >= 0 && !(teach_holds(record->call_kind, skill) & LINE_ALWAYS_TOLD))
+		counts->fades = true;
 	reader->last = *record;
 	teach_add(&reader->trainee, record);
 	for (int i = 0; i < TEACH_SKILLS; i++)
@@ -106,14 +109,16 @@ static void add_levels(const struct reader *reader, struct table *table)
 	for (int i = 0; i < TEACH_SKILLS; i++) {
 		const struct teach_skill *skill = &reader->trainee.skills[i];
 		const struct counts *counts = &reader->counts[i];
+		bool always_told = !counts->fades && skill->level < LEVEL_TOLD;
 		struct text why = {0};
 		teach_explain(skill, &why);
 		table_cell(table, "%s", teach_skill_name(i));
-		table_cell(table, "%s", level_names[skill->level]);
-		table_cell(table, "%s", text_string(&why));
+		table_cell(table, "%s", level_names[always_told ? LEVEL_TOLD : skill->level]);
 		table_value(table, counts->right);
 		table_value(table, counts->faults);
 		table_value(table, counts->again);
+		table_cell(table, "%s",
+			   always_told ? "always told in full; not asked" : text_string(&why));
 		text_free(&why);
 	}
 }
@@ -134,7 +139,7 @@ static char *make_advice(const struct reader *reader)
 	if (reader->out->racket_count == 0)
 		return memory_copy("No racket has been strung in teaching yet.");
 	if (reader->trainee.skills[most].level == LEVEL_NAMED)
-		return memory_copy("Nothing needs practice: every skill is only named.");
+		return memory_copy("Nothing needs practice.");
 	return memory_format("Practise next: %s (pullcall drill %s).", teach_skill_name(most),
 			     teach_skill_name(most));
 }

@@ -309,7 +309,7 @@ enum journal_status teach_history(struct journal *journal, const char *stringer,
 				  void *owner)
 {
 	static const char sql[] =
-		"SELECT r.job, r.time_us, r.kind, r.n, c.skill, r.detail FROM (SELECT e.job, e.seq, "
+		"SELECT r.job, r.time_us, r.kind, r.n, c.skill, r.detail, c.kind FROM (SELECT e.job, e.seq, "
 		"e.kind, e.detail, e.call - (e.kind IN ('next', 'right')) AS n, j.uuid, "
 		"max(e.wall_us) OVER (PARTITION BY e.job ORDER BY e.seq) AS time_us "
 		"FROM job AS j JOIN event AS e ON e.job = j.id WHERE j.id IN " TEACH_JOBS
@@ -329,6 +329,7 @@ enum journal_status teach_history(struct journal *journal, const char *stringer,
 			.call = sqlite3_column_int(row, 3),
 			.skill = (const char *)sqlite3_column_text(row, 4),
 			.detail = (const char *)sqlite3_column_text(row, 5),
+			.call_kind = (const char *)sqlite3_column_text(row, 6),
 		};
 		if (journal_kind_parse((const char *)sqlite3_column_text(row, 2), &record.kind))
 			each(owner, &record);
@@ -407,7 +408,7 @@ int teach_station(const struct script *script, int number)
 
 static bool never_fades(const struct trainee *trainee, unsigned holds)
 {
-	if ((holds & (LINE_CAUTION | LINE_TENSION | LINE_SKIP | LINE_LAST_CHECK)) != 0)
+	if ((holds & LINE_ALWAYS_TOLD) != 0)
 		return true;
 	return (holds & LINE_CLAMP_ORDER) != 0 && trainee->skills[SKILL_CLAMP].level > LEVEL_SHORT;
 }

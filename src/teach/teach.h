@@ -184,7 +184,8 @@ struct teach_record {
 	int64_t wall_us;
 	int64_t racket;
 	int call;          /* that was left, if it went on to the next; else the current one */
-	const char *skill; /* of that call, or NULL */
+	const char *skill; /* of that call, or NULL; so is the next */
+	const char *call_kind;
 	const char *detail;
 };
 
@@ -206,6 +207,7 @@ enum {
 	LINE_SKIP = 1 << 2,        /* a hole after a skip, or a shared hole */
 	LINE_LAST_CHECK = 1 << 3,  /* the check before the last knot */
 	LINE_CLAMP_ORDER = 1 << 4, /* clamp before release: fades with the skill `clamp` */
+	LINE_ALWAYS_TOLD = LINE_CAUTION | LINE_TENSION | LINE_SKIP | LINE_LAST_CHECK,
 };
 
 /* What a line of that kind and skill holds. */

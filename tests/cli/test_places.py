@@ -89,7 +89,7 @@ class Places(unittest.TestCase):
         self.assertEqual(began, ["ridge", 12])
         self.assertIn("going on with it as it was begun; tension.mains: the file now says 56 lb, this job goes on with 54 lb; "
                       "detail: the file now says nothing, this job goes on with bench; "
-                      "tie_off_extra: the file now says 5 %, this job goes on with nothing; --new begins it again", words)
+                      "tie_off_extra: the file now says 5 %, this job goes on without it; --new begins it again", words)
         self.assertLess(words.index("The plan was changed"), words.index("You stopped here"))
         self.assertIn("The plan was changed since this job began, in tension and detail and tie off extra. The job goes on as it began.", words)
         self.plan("ridge", PLAN + "# a remark\n")

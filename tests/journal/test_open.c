@@ -305,9 +305,12 @@ static void moved_away_while_in_use(void **state)
 	assert_int_equal(rename(path, elsewhere), 0);
 	assert_int_equal(journal_append(journal, &event), JOURNAL_IO);
 	assert_non_null(strstr(journal_message(journal), "moved or removed"));
+	for (event.call = 3; event.call < JOURNAL_WAITING_MAX + 10; event.call++)
+		assert_int_equal(journal_append(journal, &event), JOURNAL_IO);
 	assert_int_equal(rename(elsewhere, path), 0);
 	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
-	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM event"), 2);
+	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM event"), JOURNAL_WAITING_MAX);
+	assert_int_equal(sample_ask(journal, "SELECT max(call) FROM event"), event.call);
 	journal_close(journal);
 }
 

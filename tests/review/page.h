@@ -17,17 +17,6 @@ static inline int page_parts(const char *got, const char *want)
 	return *got == *want ? 0 : line;
 }
 
-static inline void page_is_narrow(const char *text)
-{
-	int columns = 0;
-
-	for (; *text; text++) {
-		columns = *text == '\n' ? 0 : columns + ((*text & 0xc0) != 0x80);
-		if (columns > 80)
-			fail_msg("more than 80 columns before: %.40s", text);
-	}
-}
-
 /* Compares with tests/review/NAME. A page that differs is left in the build folder to be looked at.
  */
 static inline void page_compare(const char *text, const char *name)
@@ -49,7 +38,6 @@ static inline void page_compare(const char *text, const char *name)
 		fclose(file);
 		fail_msg("differs from %s in line %d: see %s", name, line, path);
 	}
-	page_is_narrow(text);
 }
 
 #endif

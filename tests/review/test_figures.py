@@ -2,15 +2,21 @@
 
 What the programs say of jobs, against figures worked out here from the journal with SQL and sums.
 """
+import contextlib
 import csv
+import fcntl
 import io
 import html
+import os
 import pathlib
+import pty
 import re
 import sqlite3
 import statistics
+import struct
 import subprocess
 import sys
+import termios
 import time
 import unittest
 
@@ -31,7 +37,15 @@ def facts_of_page(page):
     return [(html.unescape(word), html.unescape(fact)) for word, fact in pairs]
 
 
-class Shop(unittest.TestCase):
+class Figures(unittest.TestCase):
+    def sql(self, query, *values):
+        with sqlite3.connect(self.bench.journal) as journal:
+            rows = journal.execute(query, values).fetchall()
+        journal.close()
+        return rows
+
+
+class Shop(Figures):
     """A journal of a shop; every test may spoil its own copy."""
 
     @classmethod
@@ -51,12 +65,6 @@ class Shop(unittest.TestCase):
         done = self.bench.run("pullcall", *arguments)
         self.assertEqual(done.returncode, code, done.stderr)
         return done.stdout if code == 0 else done.stderr
-
-    def sql(self, query, *values):
-        with sqlite3.connect(self.bench.journal) as journal:
-            rows = journal.execute(query, values).fetchall()
-        journal.close()
-        return rows
 
     def work(self, stringer, pattern, before=10**18):
         """Microseconds of work on the finished jobs, in the order in which they were begun."""
@@ -106,9 +114,25 @@ class Shop(unittest.TestCase):
         for word in ("Quote, without pauses", "With pauses", "Usual", "Trend"):
             self.assertIn(word, text.split("Statistics")[0])
             self.assertLess(page.index(word), page.index("<details>"))
-        for word in ("half to", "Laws of learning", "Limits for single jobs"):
+        for word in ("quarter over", "Laws of learning", "Limits for single jobs"):
             before = page[:page.index(word)]
             self.assertGreater(before.count("<details>"), before.count("</details>"), word)
+
+    def test_a_table_is_cut_nowhere(self):
+        piped = self.pullcall("review")
+        self.assertIn("apprentice: open-16x19, two-piece, bench    88 % (", piped)
+        screen, terminal = pty.openpty()
+        self.addCleanup(os.close, screen)
+        fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+        process = self.bench.start("pullcall", "review", stdout=terminal)
+        os.close(terminal)
+        shown = b""
+        with contextlib.suppress(OSError):  # the terminal's end
+            while part := os.read(screen, 4096):
+                shown += part
+        self.assertEqual(process.wait(10), 0)
+        self.assertLessEqual(max(map(len, shown.decode().splitlines())), 80)
+        self.assertEqual(shown.split(), piped.encode().split())
 
     def test_text_and_page_show_the_same_totals(self):
         for job in ("1", "8", "29"):
@@ -167,6 +191,10 @@ class Shop(unittest.TestCase):
         self.assertIn("twin  (job 9; other jobs of this name: 3, 5)", self.pullcall("review", "twin"))
         self.assertIn("This is job 9. Other jobs of this name: 3, 5.", self.pullcall("review", "twin", "--html", "-"))
         self.assertNotIn("other jobs", self.pullcall("review", "4"))
+        self.sql("UPDATE job SET name = '4' WHERE id = 6")
+        self.assertNotIn("other jobs", self.pullcall("review", "4"))
+        self.sql("UPDATE job SET name = 'twin' WHERE id IN (10, 2)")
+        self.assertIn("other jobs of this name: 2, 3, 5, 10)", self.pullcall("review", "9"))
 
     def test_a_name_not_known(self):
         for arguments, words in ((["review", "ridge-cort-0042"], 'no job "ridge-cort-0042"; did you mean "ridge-court-0042"?'),
@@ -192,7 +220,7 @@ class Shop(unittest.TestCase):
             self.assertAlmostEqual(float(call["work_min"]), int(call["work_us"]) / MINUTE, delta=0.006)
 
 
-class Run(unittest.TestCase):
+class Run(Figures):
     """A whole job through the real programs."""
 
     def setUp(self):
@@ -241,6 +269,7 @@ class Run(unittest.TestCase):
             for word in ["next"] * 24 + ["slipped"] + ["next"] * 9:
                 time.sleep(0.03)
                 self.assertTrue(connection.ask({"do": word})["ok"], word)
+            self.assertTrue(connection.ask({"do": "note", "note": "logo stencil"})["ok"])
             before = connection.ask({"do": "status"})
             self.assertGreater(before["calls"], 58)
         run.terminate()
@@ -255,10 +284,17 @@ class Run(unittest.TestCase):
         self.assertIn(("Calls done", f"{call - 1} of {calls}"), facts_of_page(page))
         rows = re.findall(r"^(\S.*?)  +(\S+) +(\d+:\d+) ", text[text.index("Work by phase"):].split("\n\n")[0], re.M)
         table = {name: (int(count), time_) for name, count, time_ in rows}
-        self.assertEqual(table["all"][0], call)  # the call under work has been worked on, too
+        whole = table[f"all, with call {call} under way"]
+        self.assertEqual(whole[0], call)
+        words = self.sql("SELECT text FROM job_state JOIN call AS c ON c.job = job_state.job AND n = call")[0][0]
+        self.assertEqual(facts["Notes"], f"call {call} ({words}): logo stencil")
         self.assertEqual(sum(count for count, _ in table.values()), 2 * call)
         self.assertEqual(table["lost to mistakes"][1], facts["Lost to mistakes"].split(",")[0])
         self.assertLess(table["lost to mistakes"][0], call)
+        self.sql("UPDATE event SET kind = 'finished' WHERE seq = (SELECT max(seq) FROM event)")
+        rows = re.findall(r"^(\S.*?)  +1 +(\d+:\d+) ", self.bench.run("pullcall", "review").stdout, re.M)
+        for name in ("prepare", "mains", "lost to mistakes"):
+            self.assertEqual(dict(rows)[name], table[name][1])
         exported = list(csv.DictReader(io.StringIO(self.bench.run("pullcall", "export", "--format", "csv", "--table",
                                                                   "jobs").stdout)))[0]
         self.assertEqual((exported["done"], exported["calls"]), (str(call - 1), str(calls)))
