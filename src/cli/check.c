@@ -60,14 +60,36 @@ struct tally {
 	struct machine machine; /* that they are for */
 };
 
+/* Mains and crosses may be cut off one reel. */
+static void check_reels(const struct plan *plan, struct faults *faults)
+{
+	const struct job *job = plan->job;
+	const struct string_length *cuts[] = {&job->length[STRING_MAIN], &job->length[STRING_CROSS],
+					      &job->whole};
+	const struct lengths *lengths = &plan->sequence->lengths;
+	const double mm[] = {lengths->mains_mm, lengths->crosses_mm, lengths->total_mm};
+	struct journal *journal = journal_there(NULL);
+
+	for (int i = 0; i < 3 && journal; i++) {
+		struct reel_use use = {cuts[i]->reel, 0, job->file, cuts[i]->reel_position};
+		for (int other = 0; other < 3 && use.reel; other++)
+			if (cuts[other]->reel && strcmp(cuts[other]->reel, use.reel) == 0)
+				use.cut_mm += mm[other];
+		reel_check(journal, &use, faults);
+	}
+	journal_close(journal);
+}
+
 static void check_job(const struct yaml_document *document, struct tally *tally,
 		      struct faults *faults)
 {
 	struct plan plan;
 
 	stringer_check(document, NULL);
-	if (plan_read_text(&plan, document->file, document->bytes, &tally->machine, faults))
+	if (plan_read_text(&plan, document->file, document->bytes, &tally->machine, faults)) {
 		tally->calls += plan.sequence->call_count;
+		check_reels(&plan, faults);
+	}
 	plan_free(&plan);
 }
 

@@ -202,6 +202,20 @@ void suspend_start(sd_event *loop, struct screen **screen);
  * names would be two people. */
 void stringer_check(const struct yaml_document *plan, const char *journal);
 
+/* The journal (NULL: the usual one), if there is one that can be read. */
+struct journal *journal_there(const char *path);
+
+/* A reel that a job cuts string off, all in all. */
+struct reel_use {
+	const char *reel; /* NULL or "": none */
+	double cut_mm;
+	const char *file; /* that says so, and where */
+	struct position position;
+};
+
+/* A reel that the journal does not know is an error, one with too little a warning. */
+void reel_check(struct journal *journal, const struct reel_use *use, struct faults *faults);
+
 /* Whether there is the plan, or "-". If not, a message: perhaps a pattern was meant, or an open job
  * that `command` (NULL: none) goes on with. */
 bool plan_exists(const char *path, const char *command);

@@ -145,23 +145,53 @@ int task_run(const struct option_row *options, int argc, char **argv, const stru
 	return query_close(journal, task->run(journal, &call));
 }
 
+struct journal *journal_there(const char *path)
+{
+	char *found = path ? memory_copy(path) : journal_default_path(), *error = NULL;
+	struct journal *journal = NULL;
+
+	if (found)
+		journal_open(found, JOURNAL_READ, &journal, &error);
+	free(error);
+	free(found);
+	return journal;
+}
+
 void stringer_check(const struct yaml_document *plan, const char *journal_path)
 {
 	const struct yaml_node *stringer = yaml_get(plan->root, "stringer");
-	char *path = journal_path ? memory_copy(journal_path) : journal_default_path();
-	struct journal *journal = NULL;
-	char *error = NULL, *other = NULL;
+	struct journal *journal = journal_there(journal_path);
+	char *other = NULL;
 
-	if (stringer && stringer->kind == YAML_SCALAR && path &&
-	    journal_open(path, JOURNAL_READ, &journal, &error) == JOURNAL_OK)
+	if (stringer && stringer->kind == YAML_SCALAR && journal)
 		other = review_other_spelling(journal, stringer->text);
 	if (other)
 		yaml_warn(stringer, "stringer-spelling",
 			  "new stringer \"%s\"; the journal knows \"%s\"", stringer->text, other);
 	journal_close(journal);
 	free(other);
-	free(error);
-	free(path);
+}
+
+void reel_check(struct journal *journal, const struct reel_use *use, struct faults *faults)
+{
+	const struct journal_field fields[] = {field_text("name", use->reel), {0}};
+	char *left = NULL;
+
+	if (!use->reel || !*use->reel ||
+	    journal_ask_text(journal, "SELECT left_mm FROM reel WHERE name = :name", fields,
+			     &left) != JOURNAL_OK)
+		return;
+	char *unknown = left ? NULL : review_unknown(journal, REVIEW_REEL, use->reel);
+	double left_mm = left ? strtod(left, NULL) : 0;
+	if (unknown)
+		fault_add(faults, FAULT_ERROR, use->file, use->position, "reel-unknown", "%s",
+			  unknown);
+	else if (left_mm < use->cut_mm)
+		fault_add(faults, FAULT_WARNING, use->file, use->position, "reel-short",
+			  "reel %s has %.2f m left, and this job cuts %.2f m", use->reel,
+			  left_mm / 1000, use->cut_mm / 1000);
+	free(unknown);
+	free(left);
 }
 
 /* ---- pullcall journal ---- */

@@ -59,19 +59,6 @@ static void compare(struct form *form, struct earlier *earlier)
 	form->comment = text_string(&earlier->comment);
 }
 
-/* The journal, if there is one that can be read: a racket may be the first of a new one. */
-static struct journal *journal_there(const char *path)
-{
-	char *found = path ? memory_copy(path) : journal_default_path(), *error = NULL;
-	struct journal *journal = NULL;
-
-	if (found)
-		journal_open(found, JOURNAL_READ, &journal, &error);
-	free(error);
-	free(found);
-	return journal;
-}
-
 /* Whether a job of that name is open or on the rack. */
 static bool is_open(const struct earlier *earlier, const char *name)
 {

@@ -330,6 +330,23 @@ static void check_rackets(struct batch *batch, struct journal *journal)
 	batch->count = kept;
 }
 
+static void check_reels(struct batch *batch, struct journal *journal)
+{
+	for (int i = 0; i < batch->count; i++) {
+		const struct script *plan = batch->plans[i];
+		for (int place = 1; place <= plan->count; place++) {
+			struct reel_use use = {script_line(plan, place)->reel, 0, plan->plan_file,
+					       batch->places[i]};
+			for (int n = 1; n <= plan->count && use.reel; n++) {
+				const struct script_line *line = script_line(plan, n);
+				if (line->reel && strcmp(line->reel, use.reel) == 0)
+					use.cut_mm += line->cut_mm;
+			}
+			reel_check(journal, &use, &batch->faults);
+		}
+	}
+}
+
 static void read_plans(struct batch *batch, bool table, int count, char **files)
 {
 	for (int i = 0; i < count; i++) {
@@ -363,6 +380,7 @@ static enum journal_status add(struct journal *journal, const struct task_call *
 	if (batch.book)
 		read_plans(&batch, wish->table, call->count, call->operands);
 	check_rackets(&batch, journal);
+	check_reels(&batch, journal);
 	if (batch.faults.errors == 0)
 		status = journal_rack_add(journal, batch.plans, batch.count);
 	if (batch.faults.errors == 0 && status == JOURNAL_OK)

@@ -125,13 +125,14 @@ static void add_name(void *context, sqlite3_stmt *row)
 char *review_unknown(struct journal *journal, enum review_name what, const char *word)
 {
 	static const struct {
-		const char *noun, *column;
+		const char *noun, *column, *table;
 	} rows[] = {
-		[REVIEW_JOB] = {"job", "name"},
-		[REVIEW_STRINGER] = {"stringer", "stringer"},
-		[REVIEW_RACKET] = {"job with the racket", "racket"},
-		[REVIEW_CUSTOMER] = {"job for the customer", "customer"},
-		[REVIEW_PATTERN] = {"job with the pattern", "pattern"},
+		[REVIEW_JOB] = {"job", "name", "job"},
+		[REVIEW_STRINGER] = {"stringer", "stringer", "job"},
+		[REVIEW_RACKET] = {"job with the racket", "racket", "job"},
+		[REVIEW_CUSTOMER] = {"job for the customer", "customer", "job"},
+		[REVIEW_PATTERN] = {"job with the pattern", "pattern", "job"},
+		[REVIEW_REEL] = {"reel", "name", "reel"},
 	};
 	const char *column = rows[what].column;
 	struct names all = {0};
@@ -139,7 +140,8 @@ char *review_unknown(struct journal *journal, enum review_name what, const char 
 
 	if (what == REVIEW_JOB && journal_is_number(word))
 		return memory_format("no job has the number %s", word);
-	char *sql = memory_format("SELECT DISTINCT %s FROM job WHERE %s NOT NULL", column, column);
+	char *sql = memory_format("SELECT DISTINCT %s FROM %s WHERE %s NOT NULL", column,
+				  rows[what].table, column);
 	bool known = journal_each(journal, sql, NULL, add_name, &all) != JOURNAL_OK;
 
 	free(sql);

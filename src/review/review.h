@@ -120,7 +120,14 @@ enum journal_status review_print_jobs(struct journal *journal, const struct revi
 enum journal_status review_print_rack(struct journal *journal, int64_t now_us, FILE *out);
 enum journal_status review_print_reels(struct journal *journal, FILE *out);
 
-enum review_name { REVIEW_JOB, REVIEW_STRINGER, REVIEW_PATTERN, REVIEW_RACKET, REVIEW_CUSTOMER };
+enum review_name {
+	REVIEW_JOB,
+	REVIEW_STRINGER,
+	REVIEW_PATTERN,
+	REVIEW_REEL,
+	REVIEW_RACKET,
+	REVIEW_CUSTOMER
+};
 
 /* `no stringer "kin"; did you mean "kim"?`, or NULL where a job has that name. The caller frees it.
  */

@@ -163,6 +163,19 @@ class Plans(unittest.TestCase):
         again = re.search("job: (.*)", self.pullcall("plan", "new", *LEAST, "--racket", "R-188"))[1]
         self.assertNotEqual(name, again)
 
+    def test_a_check_knows_the_reels(self):
+        plan = self.plan("reels", "--mains-reel", "blue", "--crosses-reel", "blue")
+        self.assertEqual(self.bench.run("pullcall", "check", plan).stderr, "")  # there is no journal
+        self.pullcall("reel", "add", "blue", "9 m")
+        checked = self.bench.run("pullcall", "check", plan)
+        self.assertEqual(checked.returncode, 0)
+        self.assertRegex(checked.stderr, r"warning: reel blue has 9\.00 m left, and this job cuts 1\d\.\d\d m \[reel-short\]")
+        self.pullcall("reel", "set", "blue", "90 m")
+        self.assertEqual(self.bench.run("pullcall", "check", plan).stderr, "")
+        plan.write_text(plan.read_text(encoding="utf-8").replace("blue", "bleu"), encoding="utf-8")
+        self.assertIn('error: no reel "bleu"; did you mean "blue"? [reel-unknown]', self.pullcall("check", plan, code=1))
+        self.assertIn("reel blue exists: pullcall reel set blue LENGTH changes", self.bench.run("pullcall", "reel", "add", "blue", "9 m").stderr)
+
     def test_what_cannot_be_a_plan_is_refused(self):
         for options, message in ((["--mains", "54"], "--mains: error: a unit is missing"), (["--pattern", "open-16x99"], "did you mean"),
                                  (["--pattern", "open-16x20"], '(did you mean "close-16x20"?)'),
