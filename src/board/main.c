@@ -15,17 +15,14 @@
 /* "127.0.0.1:8077" (IPv4; port 0: any free one). False if it is not an address. */
 static bool address_parse(const char *text, struct sockaddr_in *out)
 {
-	const char *colon = strchr(text, ':');
-	char *end = NULL;
+	char host[INET_ADDRSTRLEN], port[6];
+	int length = 0;
 
-	if (!colon || colon[1] < '0' || colon[1] > '9')
+	if (sscanf(text, "%15[0-9.]:%5[0-9]%n", host, port, &length) != 2 || text[length])
 		return false;
-	char *host = memory_copy_part(text, (size_t)(colon - text));
-	unsigned long port = strtoul(colon + 1, &end, 10);
-	*out = (struct sockaddr_in){.sin_family = AF_INET, .sin_port = htons((uint16_t)port)};
-	bool good = inet_pton(AF_INET, host, &out->sin_addr) == 1 && !*end && port <= UINT16_MAX;
-	free(host);
-	return good;
+	long number = strtol(port, NULL, 10);
+	*out = (struct sockaddr_in){.sin_family = AF_INET, .sin_port = htons((uint16_t)number)};
+	return number <= UINT16_MAX && inet_pton(AF_INET, host, &out->sin_addr) == 1;
 }
 
 /* A token is the one line of a file that only its owner can read: letters, digits, - and _. False

@@ -24,9 +24,8 @@ enum {
 /* A browser that follows the events. */
 struct watcher {
 	struct server *server;
-	struct MHD_Connection *connection;
-	uint64_t seen; /* the number of the picture that it was sent last */
-	struct watcher *next;
+	struct MHD_Connection *connection; /* NULL: this place is free */
+	uint64_t seen;                     /* the number of the picture that it was sent last */
 };
 
 struct server {
@@ -36,7 +35,7 @@ struct server {
 	struct link link;
 	uint64_t number;   /* of the picture, from 1 */
 	struct text event; /* that sends it */
-	struct watcher *watchers;
+	struct watcher watchers[WATCHERS_MAX];
 	int watcher_count;
 	int64_t sent_us; /* when it went out last */
 };
@@ -204,13 +203,9 @@ static ssize_t read_stream(void *data, uint64_t position, char *buffer, size_t s
 static void end_stream(void *data)
 {
 	struct watcher *watcher = data;
-	struct watcher **place = &watcher->server->watchers;
 
-	while (*place != watcher)
-		place = &(*place)->next;
-	*place = watcher->next;
+	watcher->connection = NULL;
 	watcher->server->watcher_count--;
-	free(watcher);
 }
 
 static enum MHD_Result begin_stream(struct server *server, struct MHD_Connection *connection)
@@ -218,10 +213,10 @@ static enum MHD_Result begin_stream(struct server *server, struct MHD_Connection
 	if (server->watcher_count == WATCHERS_MAX)
 		return answer(connection, MHD_HTTP_SERVICE_UNAVAILABLE, plain,
 			      "Too many browsers follow this board already.");
-	struct watcher *watcher = memory_new(1, sizeof(*watcher));
-	*watcher = (struct watcher){
-		.server = server, .connection = connection, .next = server->watchers};
-	server->watchers = watcher;
+	struct watcher *watcher = server->watchers;
+	while (watcher->connection)
+		watcher++;
+	*watcher = (struct watcher){.server = server, .connection = connection};
 	server->watcher_count++;
 	struct MHD_Response *response = MHD_create_response_from_callback(
 		MHD_SIZE_UNKNOWN, 4096, read_stream, watcher, end_stream);
@@ -363,7 +358,7 @@ static struct MHD_Daemon *start(struct server *server, int fd)
 
 static int wait_ms(const struct server *server, struct MHD_Daemon *http)
 {
-	int most_ms = server->link.fd < 0 ? LINK_WAIT_MS : server->watchers ? BEAT_MS : -1;
+	int most_ms = server->link.fd < 0 ? LINK_WAIT_MS : server->watcher_count ? BEAT_MS : -1;
 	MHD_UNSIGNED_LONG_LONG http_ms;
 
 	if (MHD_get_timeout(http, &http_ms) == MHD_YES &&
@@ -386,7 +381,7 @@ static bool has_room(struct MHD_Daemon *http)
  * are still there. */
 static void turn(struct server *server, bool daemon_ready)
 {
-	bool changed = link_turn(&server->link, daemon_ready, server->watchers != NULL);
+	bool changed = link_turn(&server->link, daemon_ready, server->watcher_count > 0);
 	int64_t now_us = clock_steady_us();
 
 	if (!changed && now_us - server->sent_us < BEAT_MS * MS_US)
@@ -395,8 +390,9 @@ static void turn(struct server *server, bool daemon_ready)
 	text_clear(&server->event);
 	text_format(&server->event, "data: %s\n\n", text_string(&server->link.picture));
 	server->sent_us = now_us;
-	for (struct watcher *watcher = server->watchers; watcher; watcher = watcher->next)
-		wake(watcher);
+	for (int i = 0; i < WATCHERS_MAX; i++)
+		if (server->watchers[i].connection)
+			wake(&server->watchers[i]);
 }
 
 void serve(int fd, const char *token, bool steer, const struct board_words *words)

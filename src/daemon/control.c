@@ -265,22 +265,9 @@ void control_close(struct control *control)
 	free(control);
 }
 
-static bool is_watcher(const struct client *client)
-{
-	return client->fd >= 0 && client->watches;
-}
-
 void control_tell(struct control *control, const char *line)
 {
 	for (int i = 0; control && i < CONTROL_CLIENTS_MAX; i++)
-		if (is_watcher(&control->clients[i]))
+		if (control->clients[i].watches)
 			send_line(&control->clients[i], line);
-}
-
-bool control_is_watched(const struct control *control)
-{
-	for (int i = 0; control && i < CONTROL_CLIENTS_MAX; i++)
-		if (is_watcher(&control->clients[i]))
-			return true;
-	return false;
 }

@@ -148,7 +148,6 @@ void control_close(struct control *control); /* NULL is fine */
 
 /* A line for everybody who watches, without its end. */
 void control_tell(struct control *control, const char *line);
-bool control_is_watched(const struct control *control);
 
 /* ---- answer.c ---- */
 

@@ -21,8 +21,6 @@ void daemon_note(struct daemon *daemon, struct note note)
 	}
 	if (daemon->options.tell)
 		daemon->options.tell(daemon->options.owner, &note);
-	if (!control_is_watched(daemon->control))
-		return;
 	struct text line = {0};
 	note_json(&note, &line);
 	control_tell(daemon->control, text_string(&line));

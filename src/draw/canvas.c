@@ -13,7 +13,6 @@
 struct canvas {
 	struct text out;  /* the file so far */
 	struct text path; /* the data of the path */
-	bool closed;      /* the path is */
 	bool drawn;       /* the path was; the next corner starts another */
 	char *attributes; /* canvas_attributes made last */
 };
@@ -193,7 +192,7 @@ static void add_corner(struct canvas *canvas, char letter, struct spot spot)
 {
 	if (canvas->drawn) {
 		text_clear(&canvas->path);
-		canvas->drawn = canvas->closed = false;
+		canvas->drawn = false;
 	}
 	text_format(&canvas->path, "%c%g %g", canvas->path.length ? letter : 'M',
 		    rounded(spot.x_mm), rounded(spot.y_mm));
@@ -212,7 +211,6 @@ void canvas_to(struct canvas *canvas, struct spot spot)
 void canvas_close(struct canvas *canvas)
 {
 	text_add_char(&canvas->path, 'Z');
-	canvas->closed = true;
 }
 
 void canvas_box(struct canvas *canvas, struct spot centre, double half_width_mm,
@@ -234,7 +232,7 @@ void canvas_draw(struct canvas *canvas, struct pen pen, const char *attributes)
 	add_pen(out, &pen);
 	if (pen.fill != COLOUR_NONE)
 		text_add(out, " fill-rule=\"evenodd\"");
-	if (!canvas->closed)
+	if (!strchr(text_string(&canvas->path), 'Z'))
 		text_add(out, " stroke-linejoin=\"round\"");
 	text_format(out, " d=\"%s\"/>\n", text_string(&canvas->path));
 }

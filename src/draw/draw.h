@@ -191,14 +191,11 @@ struct mains_met {
 
 /* One string across the bed. */
 struct strand {
-	enum string_kind kind;
-	int number;
-	enum side side;           /* main: its side; cross: where it goes in */
+	const struct move *move;  /* that threads it: its kind, number, side, weave */
 	int column;               /* main: counted from the left, from 1 */
 	struct sided_hole before; /* where the string comes from, outside; hole 0: nowhere */
 	struct sided_hole from;
 	struct sided_hole to;
-	struct weave weave;     /* cross */
 	struct mains_met mains; /* cross */
 	int pull;               /* the pull that tensions it, from 1; 0: none so far */
 	bool pulled;            /* that pull is done; the call's own is not yet */

@@ -264,7 +264,7 @@ static int find_meetings(const struct figure *figure, const struct strand *stran
 			 const struct spot line[static 2], struct meeting *meetings)
 {
 	const struct stringing *stringing = figure->stringing;
-	bool main = strand->kind == STRING_MAIN;
+	bool main = strand->move->string == STRING_MAIN;
 	double x = line[1].x_mm - line[0].x_mm, y = line[1].y_mm - line[0].y_mm;
 	int count = 0;
 
@@ -272,9 +272,9 @@ static int find_meetings(const struct figure *figure, const struct strand *stran
 		const struct strand *other = &stringing->strands[i];
 		const struct strand *cross = main ? other : strand;
 		struct spot at[2];
-		if (other->kind == strand->kind ||
+		if (other->move->string == strand->move->string ||
 		    !pattern_meets(figure->layout.pattern, cross->from.hole,
-				   main ? strand->number : other->number))
+				   main ? strand->move->number : other->move->number))
 			continue;
 		layout_strand(&figure->layout, other, at);
 		double width = look_width_mm(look_of(other), strand_width_mm(figure));
@@ -321,21 +321,22 @@ static void open_strand(struct canvas *canvas, const struct stringing *stringing
 {
 	static const char *const looks[] = {"", " slack", " next"};
 	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX];
-	const char *kind = string_names[strand->kind], *side = side_names[strand->side];
-	bool main = strand->kind == STRING_MAIN;
-	const char *first = strand->weave.first_over ? "over_first" : "under_first";
+	const struct move *move = strand->move;
+	const char *kind = string_names[move->string], *side = side_names[move->side];
+	bool main = move->string == STRING_MAIN;
+	const char *first = move->weave.first_over ? "over_first" : "under_first";
 
 	hole_text(strand->from.hole, from);
 	hole_text(strand->to.hole, to);
-	char *title = memory_format("%s %d %s: %s – %s%s%s", shown(stringing, kind), strand->number,
-				    shown_side(stringing, strand->side), from, to, main ? "" : ", ",
+	char *title = memory_format("%s %d %s: %s – %s%s%s", shown(stringing, kind), move->number,
+				    shown_side(stringing, move->side), from, to, main ? "" : ", ",
 				    main ? "" : shown(stringing, first));
 	const char *attributes = canvas_attributes(
 		canvas,
 		"id=\"%s-%d%s%s\" class=\"strand %s%s\" data-string=\"%s\" data-number=\"%d\" "
 		"data-side=\"%s\" data-from=\"%s\" data-to=\"%s\" data-pull=\"%d\"",
-		kind, strand->number, main ? "-" : "", main ? side : "", kind, looks[look], kind,
-		strand->number, side, from, to, strand->pull);
+		kind, move->number, main ? "-" : "", main ? side : "", kind, looks[look], kind,
+		move->number, side, from, to, strand->pull);
 	canvas_group(canvas, attributes, title);
 	free(title);
 }
@@ -368,7 +369,7 @@ static void draw_strand(struct canvas *canvas, const struct figure *figure,
 	layout_strand(&figure->layout, strand, line);
 	open_strand(canvas, figure->stringing, strand, look);
 	cut_pieces(canvas, figure, strand, line);
-	draw_string_path(canvas, strand->kind, look, strand_width_mm(figure));
+	draw_string_path(canvas, strand->move->string, look, strand_width_mm(figure));
 	if (strand->next)
 		draw_arrow(canvas, line[strand->out], line[!strand->out]);
 	canvas_end(canvas);
@@ -406,7 +407,7 @@ static void draw_runs(struct canvas *canvas, const struct figure *figure)
 		const struct strand *strand = &stringing->strands[i];
 		if (strand->before.hole.number)
 			draw_run(canvas, &figure->layout, strand->before, strand->from, loop_out_mm,
-				 run_pen(strand->kind, strand->next), "class=\"run loop\"");
+				 run_pen(strand->move->string, strand->next), "class=\"run loop\"");
 	}
 	for (int i = 0; i < stringing->mark_count; i++) {
 		const struct move *move = stringing->marks[i].move;

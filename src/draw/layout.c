@@ -209,8 +209,8 @@ static void add_strings(const struct layout *layout, const struct stringing *str
 
 	for (int i = 0; i < stringing->strand_count; i++) {
 		const struct strand *strand = &stringing->strands[i];
-		snprintf(text, sizeof(text), "%c%d", strand->kind == STRING_MAIN ? 'M' : 'C',
-			 strand->number);
+		snprintf(text, sizeof(text), "%c%d",
+			 strand->move->string == STRING_MAIN ? 'M' : 'C', strand->move->number);
 		add_tag(layout, tags, TAG_STRING, strand->from, text, strand->next);
 	}
 }

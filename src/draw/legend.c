@@ -73,8 +73,8 @@ static void add_strings(struct legend *legend)
 
 	for (int i = 0; i < stringing->strand_count; i++) {
 		const struct strand *strand = &stringing->strands[i];
-		mains |= strand->kind == STRING_MAIN;
-		crosses |= strand->kind == STRING_CROSS;
+		mains |= strand->move->string == STRING_MAIN;
+		crosses |= strand->move->string == STRING_CROSS;
 		slack |= !strand->next && !strand->pulled;
 	}
 	if (add_entry(legend, mains, "legend_main"))

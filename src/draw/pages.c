@@ -228,7 +228,7 @@ static void facts_of_mains(struct column *column, const struct stringing *string
 static const struct strand *first_cross(const struct stringing *stringing)
 {
 	for (int i = 0; i < stringing->strand_count; i++)
-		if (stringing->strands[i].kind == STRING_CROSS)
+		if (stringing->strands[i].move->string == STRING_CROSS)
 			return &stringing->strands[i];
 	return NULL;
 }

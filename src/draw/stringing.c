@@ -76,17 +76,14 @@ static void mark_undone(const struct sequence *sequence, int calls, bool *undone
 
 /* ---- Strings ---- */
 
-static struct strand *add_strand(struct stringing *out, const struct move *move, bool next)
+static struct strand *add_strand(struct stringing *out, const struct move *move, bool next,
+				 enum side from, enum side to)
 {
 	assert(out->strand_count < STRANDS_MAX);
 	struct strand *strand = &out->strands[out->strand_count++];
+
 	*strand = (struct strand){
-		.kind = move->string,
-		.number = move->number,
-		.side = move->side,
-		.weave = move->weave,
-		.next = next,
-	};
+		.move = move, .from = {move->from, from}, .to = {move->to, to}, .next = next};
 	return strand;
 }
 
@@ -114,12 +111,10 @@ static void read_main(struct stringing *out, const struct move *move, bool next)
 {
 	int half = pattern_half(out->sequence->pattern);
 	bool late = move->phase == PHASE_CROSSES;
-	struct strand *strand = add_strand(out, move, next);
+	struct strand *strand = add_strand(out, move, next, move->side, move->side);
 	struct sided_hole *other_tip = &out->tip[other_side(move->side)];
 
 	strand->column = move->side == SIDE_LEFT ? half + 1 - move->number : half + move->number;
-	strand->from = (struct sided_hole){move->from, move->side};
-	strand->to = (struct sided_hole){move->to, move->side};
 	if (move->number == 1 && !other_tip->hole.number) {
 		/* The first of the two centre mains: the string goes over to the other one. */
 		*other_tip = strand->from;
@@ -136,8 +131,8 @@ static struct mains_met mains_met(const struct stringing *out, struct hole cross
 
 	for (int i = 0; i < out->strand_count; i++) {
 		const struct strand *strand = &out->strands[i];
-		if (strand->kind != STRING_MAIN ||
-		    !pattern_meets(out->sequence->pattern, cross, strand->number))
+		if (strand->move->string != STRING_MAIN ||
+		    !pattern_meets(out->sequence->pattern, cross, strand->move->number))
 			continue;
 		if (strand->column < mains.first)
 			mains.first = strand->column;
@@ -149,12 +144,11 @@ static struct mains_met mains_met(const struct stringing *out, struct hole cross
 
 static void read_cross(struct stringing *out, const struct move *move, bool next)
 {
-	struct strand *strand = add_strand(out, move, next);
 	bool to_right = move->weave.travel == TRAVEL_LEFT_TO_RIGHT;
+	struct strand *strand = add_strand(out, move, next, to_right ? SIDE_LEFT : SIDE_RIGHT,
+					   to_right ? SIDE_RIGHT : SIDE_LEFT);
 
 	strand->mains = mains_met(out, move->from);
-	strand->from = (struct sided_hole){move->from, to_right ? SIDE_LEFT : SIDE_RIGHT};
-	strand->to = (struct sided_hole){move->to, to_right ? SIDE_RIGHT : SIDE_LEFT};
 	move_tip(out, TIP_CROSS, strand);
 }
 
@@ -168,9 +162,9 @@ int pull_first(const struct move *move)
 /* Whether the strand is one of those that the move is about. */
 static bool is_about(const struct move *move, const struct strand *strand)
 {
-	return strand->kind == move->string && strand->number >= pull_first(move) &&
-	       strand->number <= move->number &&
-	       (strand->kind == STRING_CROSS || strand->side == move->side);
+	return strand->move->string == move->string && strand->move->number >= pull_first(move) &&
+	       strand->move->number <= move->number &&
+	       (strand->move->string == STRING_CROSS || strand->move->side == move->side);
 }
 
 static void add_mark(struct stringing *out, const struct move *move, bool next)
@@ -286,11 +280,11 @@ int strands_read(const struct sequence *sequence, struct strand out[static STRAN
 
 bool strand_is_over(const struct strand *cross, const struct strand *main)
 {
-	bool to_right = cross->weave.travel == TRAVEL_LEFT_TO_RIGHT;
+	bool to_right = cross->move->weave.travel == TRAVEL_LEFT_TO_RIGHT;
 	/* 0 for the first one met; a main that came later lies before it. */
 	int met = to_right ? main->column - cross->mains.first : cross->mains.last - main->column;
 
-	return (met % 2 == 0) == cross->weave.first_over;
+	return (met % 2 == 0) == cross->move->weave.first_over;
 }
 
 /* ---- Words ---- */

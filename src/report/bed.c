@@ -14,11 +14,11 @@ static const double string_thin = 0.5, string_thick = 4.2, thin = 0.9;
 
 /* One string, its bar and its labels. */
 struct bar {
-	const struct strand *strand;
-	struct spot line[2]; /* inside the hoop */
-	double at;           /* x of a main's bar, y of a cross's */
-	int64_t work_us;     /* below 0: not in the journal */
-	double share;        /* of the longest bar */
+	const struct move *move; /* that threads it */
+	struct spot line[2];     /* inside the hoop */
+	double at;               /* x of a main's bar, y of a cross's */
+	int64_t work_us;         /* below 0: not in the journal */
+	double share;            /* of the longest bar */
 	bool slowest;
 	bool labelled;
 	bool numbered;
@@ -27,33 +27,35 @@ struct bar {
 struct bed_view {
 	struct canvas *canvas;
 	struct layout layout;
-	struct strand strands[STRANDS_MAX];
 	struct bar bars[STRANDS_MAX];
 	int count;
 };
 
 static bool is_main(const struct bar *bar)
 {
-	return bar->strand->kind == STRING_MAIN;
+	return bar->move->string == STRING_MAIN;
 }
 
 static const char *side_word(const struct bar *bar)
 {
-	return !is_main(bar) ? "" : bar->strand->side == SIDE_LEFT ? " left" : " right";
+	return !is_main(bar) ? "" : bar->move->side == SIDE_LEFT ? " left" : " right";
 }
 
 /* ---- Where things go ---- */
 
-static void make_bars(struct bed_view *view, const struct review *review)
+static void make_bars(struct bed_view *view, const struct sequence *sequence,
+		      const struct review *review)
 {
+	struct strand strands[STRANDS_MAX];
 	double longest_us = 0;
 
+	view->count = strands_read(sequence, strands);
 	for (int i = 0; i < view->count; i++) {
 		struct bar *bar = &view->bars[i];
-		bar->strand = &view->strands[i];
-		bar->work_us = review->string_us[review_string(is_main(bar), bar->strand->number,
-							       side_names[bar->strand->side][0])];
-		layout_strand(&view->layout, bar->strand, bar->line);
+		bar->move = strands[i].move;
+		bar->work_us = review->string_us[review_string(is_main(bar), bar->move->number,
+							       side_names[bar->move->side][0])];
+		layout_strand(&view->layout, &strands[i], bar->line);
 		bar->at = is_main(bar) ? bar->line[0].x_mm : bar->line[0].y_mm;
 		longest_us = fmax(longest_us, (double)bar->work_us);
 	}
@@ -151,7 +153,7 @@ static void draw_bar(const struct bed_view *view, const struct bar *bar)
 		   is_main(bar) ? half_long : half_wide);
 	canvas_draw(view->canvas, pen,
 		    canvas_attributes(view->canvas, "class=\"bar\" data-string=\"%s %d%s\"",
-				      string_names[bar->strand->kind], bar->strand->number,
+				      string_names[bar->move->string], bar->move->number,
 				      side_word(bar)));
 }
 
@@ -179,7 +181,7 @@ static void draw_number(struct canvas *canvas, const struct bar *bar)
 					: (struct spot){frame_left - 5, bar->at};
 	char number[16];
 
-	snprintf(number, sizeof number, "%d", bar->strand->number);
+	snprintf(number, sizeof number, "%d", bar->move->number);
 	canvas_label(canvas, spot, letters, number, "class=\"number\"");
 }
 
@@ -210,8 +212,8 @@ static void describe(struct text *out, const struct bed_view *view)
 	for (int i = 0; i < view->count; i++) {
 		const struct bar *bar = &view->bars[i];
 		if (bar->slowest)
-			text_format(out, " Slowest %s: %d%s, %s.", string_names[bar->strand->kind],
-				    bar->strand->number, side_word(bar),
+			text_format(out, " Slowest %s: %d%s, %s.", string_names[bar->move->string],
+				    bar->move->number, side_word(bar),
 				    duration_text((double)bar->work_us, time));
 	}
 	text_add(out, " The table below has all of them.");
@@ -243,8 +245,7 @@ void bed_picture(struct text *out, const struct sequence *sequence, const struct
 	struct text description = {0};
 
 	layout_fit(sequence->pattern, top, frame_width, INFINITY, &view->layout);
-	view->count = strands_read(sequence, view->strands);
-	make_bars(view, review);
+	make_bars(view, sequence, review);
 	choose_labels(view);
 	describe(&description, view);
 	double bottom = 2 * view->layout.centre.y_mm - top.y_mm + 16;
