@@ -79,9 +79,9 @@ static bool is_first_job(struct journal *journal, const char *stringer)
 	return is_first;
 }
 
-static void add_record(void *owner, const struct teach_record *record)
+static void add_event(void *owner, const struct teach_event *event)
 {
-	teach_add(owner, record);
+	teach_event(owner, event);
 }
 
 /* Of a job that is taught, what the journal knows of the trainee. */
@@ -93,7 +93,7 @@ static void teach(struct daemon *daemon)
 	if (!script_is_taught(work->script))
 		return;
 	teach_begin(&trainee);
-	if (teach_history(daemon->journal, work->script->stringer, add_record, &trainee) !=
+	if (teach_history(daemon->journal, work->script->stringer, add_event, &trainee) !=
 	    JOURNAL_OK)
 		daemon_log(daemon, memory_format("the trainee is told everything: %s",
 						 journal_message(daemon->journal)));

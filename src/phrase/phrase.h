@@ -59,7 +59,6 @@ enum { PHRASE_BYTES_MAX = 800 };
 	NOTICE(REFUSED_SLIPPED, "refused-slipped-none", NONE)                                      \
 	NOTICE(REFUSED_BROKE, "refused-broke-string", NONE)                                        \
 	NOTICE(REFUSED_CUT, "refused-broke-cut", NONE)                                             \
-	NOTICE(REFUSED_UNCLEAR, "refused-back-unclear", NONE)                                      \
 	NOTICE(REFUSED_OTHER, "refused-back-other", NONE)                                          \
 	NOTICE(REFUSED_MANY, "refused-back-many", NONE)                                            \
 	NOTICE(NOTED, "noted", NONE)                   /* a note was taken */                      \

@@ -67,7 +67,7 @@ struct reader {
 	struct review_teaching *out;
 	struct trainee trainee;
 	struct counts counts[TEACH_SKILLS];
-	struct teach_record last; /* kind, racket and call */
+	struct teach_event last; /* kind, racket and call */
 };
 
 static struct review_racket *racket_of(struct review_teaching *out, int64_t job)
@@ -81,24 +81,23 @@ static struct review_racket *racket_of(struct review_teaching *out, int64_t job)
 	return racket;
 }
 
-static void add_record(void *owner, const struct teach_record *record)
+static void add_event(void *owner, const struct teach_event *event)
 {
 	struct reader *reader = owner;
-	struct review_racket *racket = racket_of(reader->out, record->racket);
-	int skill = record->skill ? teach_skill(record->skill) : -1;
-	struct counts none = {0}, *counts = skill < 0 ? &none : &reader->counts[skill];
-	bool late = record->detail && strcmp(record->detail, TEACH_ANSWER_LATE) == 0;
-	bool taken_back = record->kind == JOURNAL_WRONG && reader->last.kind == JOURNAL_RIGHT &&
-			  reader->last.call == record->call &&
-			  reader->last.racket == record->racket;
+	struct review_racket *racket = racket_of(reader->out, event->racket);
+	struct counts none = {0};
+	struct counts *counts = event->skill < 0 ? &none : &reader->counts[event->skill];
+	bool late = event->detail && strcmp(event->detail, TEACH_ANSWER_LATE) == 0;
+	bool taken_back = event->kind == JOURNAL_WRONG && reader->last.kind == JOURNAL_RIGHT &&
+			  reader->last.call == event->call && reader->last.racket == event->racket;
 
-	counts->right += (record->kind == JOURNAL_RIGHT) - taken_back;
-	counts->again += record->kind == JOURNAL_AGAIN || record->kind == JOURNAL_BACK;
-	counts->faults += record->kind == JOURNAL_WRONG || late;
-	if (skill >= 0 && !(teach_holds(record->call_kind, skill) & LINE_ALWAYS_TOLD))
+	counts->right += (event->kind == JOURNAL_RIGHT) - taken_back;
+	counts->again += event->kind == JOURNAL_AGAIN || event->kind == JOURNAL_BACK;
+	counts->faults += event->kind == JOURNAL_WRONG || late;
+	if (event->skill >= 0 && !(teach_holds(event->call_kind, event->skill) & LINE_ALWAYS_TOLD))
 		counts->fades = true;
-	reader->last = *record;
-	teach_add(&reader->trainee, record);
+	reader->last = *event;
+	teach_event(&reader->trainee, event);
 	for (int i = 0; i < TEACH_SKILLS; i++)
 		racket->levels[i] = (int)reader->trainee.skills[i].level;
 }
@@ -153,7 +152,7 @@ enum journal_status review_teaching(struct journal *journal, const char *stringe
 	*out = (struct review_teaching){0};
 	teach_begin(&reader.trainee);
 	journal_hold(journal);
-	enum journal_status status = teach_history(journal, stringer, add_record, &reader);
+	enum journal_status status = teach_history(journal, stringer, add_event, &reader);
 	teach_rest(&reader.trainee, now_us);
 	add_levels(&reader, &out->skills);
 	out->advice = make_advice(&reader);

@@ -2,6 +2,7 @@
 #include "sequence/internal.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 /* --- Lengths --- */
 
@@ -259,11 +260,12 @@ static struct sequence *new_sequence(const struct job *job, const struct pattern
 	return sequence;
 }
 
-struct sequence *sequence_compile(const struct job *job, const struct pattern *pattern,
-				  struct faults *faults)
+/* `dependent`: faults that may follow from others of the plan. */
+static struct sequence *compile(const struct job *job, const struct pattern *pattern,
+				struct faults *faults, struct faults *dependent)
 {
 	struct sequence *sequence = new_sequence(job, pattern);
-	struct builder builder = {.sequence = sequence, .faults = faults};
+	struct builder builder = {.sequence = sequence, .faults = dependent};
 
 	warn_of_gap(&builder);
 	/* All that is at fault is said at once. */
@@ -283,6 +285,12 @@ struct sequence *sequence_compile(const struct job *job, const struct pattern *p
 	build_crosses(&builder);
 	build_finish(&builder);
 	return sequence;
+}
+
+struct sequence *sequence_compile(const struct job *job, const struct pattern *pattern,
+				  struct faults *faults)
+{
+	return compile(job, pattern, faults, faults);
 }
 
 bool sequence_routes(const struct job *job, const struct pattern *pattern, struct routes *out,
@@ -310,4 +318,67 @@ void sequence_free(struct sequence *sequence)
 	free(sequence->moves);
 	free(sequence->calls);
 	free(sequence);
+}
+
+/* --- A plan with its pattern --- */
+
+/* Takes the document, which may be NULL; `errors`: how many there were before it was read. */
+static bool complete(struct plan *plan, struct yaml_document *document, size_t errors,
+		     const struct machine *machine, struct faults *faults)
+{
+	*plan = (struct plan){.job = job_read_partly(document)};
+	if (!plan->job)
+		return false;
+	plan->job->machine = *machine;
+	bool good = faults->errors == errors;
+	if (plan->job->pattern)
+		plan->pattern = job_find_pattern(plan->job, faults);
+	if (good && plan->pattern)
+		plan->sequence = sequence_compile(plan->job, plan->pattern, faults);
+	if (good || !plan->pattern)
+		return plan->sequence;
+	/* The faults that do not follow from those there are already. */
+	struct faults dependent = {0};
+	sequence_free(compile(plan->job, plan->pattern, faults, &dependent));
+	faults_free(&dependent);
+	return false;
+}
+
+bool plan_read(struct plan *out, const char *path, const struct machine *machine,
+	       struct faults *faults)
+{
+	size_t errors = faults->errors;
+
+	return complete(out, yaml_read(path, faults), errors, machine, faults);
+}
+
+bool plan_read_text(struct plan *out, const char *file, const char *text,
+		    const struct machine *machine, struct faults *faults)
+{
+	size_t errors = faults->errors;
+
+	return complete(out, yaml_read_bytes(file, text, strlen(text), faults), errors, machine,
+			faults);
+}
+
+bool plan_read_texts(struct plan *out, const char *file, const char *text, const char *pattern_file,
+		     const char *pattern_text, const struct machine *machine, struct faults *faults)
+{
+	*out = (struct plan){
+		.job = job_read_text(file, text, faults),
+		.pattern = pattern_read_text(pattern_file, pattern_text, faults),
+	};
+	if (out->job)
+		out->job->machine = *machine;
+	if (out->job && out->pattern)
+		out->sequence = sequence_compile(out->job, out->pattern, faults);
+	return out->sequence;
+}
+
+void plan_free(struct plan *plan)
+{
+	sequence_free(plan->sequence);
+	pattern_free(plan->pattern);
+	job_free(plan->job);
+	*plan = (struct plan){0};
 }

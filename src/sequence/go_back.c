@@ -467,25 +467,11 @@ static bool go_back(struct builder *builder, const struct mishap *mishap)
 struct sequence *sequence_go_back(const struct sequence *before, int call,
 				  const struct mishap *mishap, struct faults *faults)
 {
-	struct builder *builder = memory_new(1, sizeof(*builder));
-	jmp_buf give_up;
-	volatile bool good = false;
+	struct sequence *sequence = memory_new(1, sizeof(*sequence));
+	struct builder builder = {.sequence = sequence, .faults = faults};
 
-	builder->sequence = memory_new(1, sizeof(*builder->sequence));
-	builder->faults = faults;
-	builder->refuse = &give_up;
-	if (setjmp(give_up) == 0) {
-		follow_done(builder, before, call);
-		good = go_back(builder, mishap);
-	} else {
-		refuse(builder, "back-unclear",
-		       "what holds the strings cannot be told here, where calls were stepped back "
-		       "over an earlier repair: step on to the call that you are really at, or set "
-		       "it right by hand and go on");
-	}
-	struct sequence *sequence = builder->sequence;
-	free(builder);
-	if (good)
+	follow_done(&builder, before, call);
+	if (go_back(&builder, mishap))
 		return sequence;
 	sequence_free(sequence);
 	return NULL;

@@ -4,7 +4,6 @@
 
 #include "sequence/sequence.h"
 
-#include <setjmp.h>
 #include <stdint.h>
 
 /* One string, in the order of work. */
@@ -32,7 +31,7 @@ struct strand {
 /* The strands of the mains, by side, and that of the crosses' own length. */
 enum { STRAND_CROSSES = 2, STRANDS };
 
-enum { MACHINE_CLAMPS = 2, GRIPS = MACHINE_CLAMPS + 1 };
+enum { GRIPS = 3 }; /* two clamps of the machine, and a starting clamp */
 
 /* A clamp, or the tension head. */
 struct grip {
@@ -45,7 +44,6 @@ struct grip {
 struct builder {
 	struct sequence *sequence;
 	struct faults *faults;
-	jmp_buf *refuse; /* where a move that may not be leads to; NULL: it ends the program */
 	struct strand strands[STRANDS];
 	struct strand *crosses; /* the strand of the crosses: in one-piece work the long side's */
 	int mains_before;       /* so many of its strings are mains, strung before any cross */
@@ -113,14 +111,12 @@ int string_place(const struct strand *strand, const struct move *move);
 int flying_neighbour(const struct builder *builder, enum string_kind string, int number);
 
 /* The clamp on a string of this strand that is the furthest along it, or the one on a string; NULL:
- * none. The first hold is none of them: that is first_hold. */
+ * none. The first hold is none of them. */
 const struct grip *furthest_clamp(const struct builder *builder, const struct strand *strand);
 const struct grip *clamp_at(const struct builder *builder, const struct strand *strand, int place);
-const struct grip *first_hold(const struct builder *builder);
 
 /* Follows a move that is done: what is in, and what holds it. A move that would let a string go is
- * a bug, which ends the program, as no bed should be lost to it; on the way back from a mishap the
- * job is refused instead. */
+ * a bug, which ends the program: no bed should be lost to it. */
 void builder_follow(struct builder *builder, const struct move *move);
 
 /* Follows a call of the job so far: its moves, unless it was given up, and what it lost. */

@@ -66,6 +66,14 @@ static void build_centre_feed(struct builder *builder, enum side first)
 	}
 }
 
+static const struct grip *first_hold(const struct builder *builder)
+{
+	for (const struct grip *grip = builder->clamps; grip < builder->clamps + GRIPS; grip++)
+		if (grip->strand && grip->first_hold)
+			return grip;
+	return NULL;
+}
+
 /* One centre main is held while the other is pulled. A fixed clamp holds inside the frame where the
  * string starts; the others hold outside it, where the string comes out. */
 static void build_first_hold(struct builder *builder, enum side side)

@@ -319,12 +319,13 @@ void teaching_record(struct session *session, const struct session_effect *effec
 
 	if (!script_is_taught(session->script) || place < 1)
 		return;
-	teach_add(&session->trainee, &(struct teach_record){
-					     .kind = effect->record,
-					     .wall_us = boot_us + session->wall_offset_us,
-					     .racket = session->racket,
-					     .call = script_call(session->script, place),
-					     .skill = script_line(session->script, place)->skill,
-					     .detail = effect->text,
-				     });
+	const struct teach_event event = {
+		.kind = effect->record,
+		.wall_us = boot_us + session->wall_offset_us,
+		.racket = session->racket,
+		.call = script_call(session->script, place),
+		.skill = teach_skill(script_line(session->script, place)->skill),
+		.detail = effect->text,
+	};
+	teach_event(&session->trainee, &event);
 }

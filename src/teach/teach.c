@@ -218,10 +218,36 @@ void teach_begin(struct trainee *trainee)
 		trainee->skills[i].level = LEVEL_REASON;
 }
 
+/* Whether it says something about a trainee; `fault`: what was found. */
+static bool counts(const struct teach_event *event, enum work_fault *fault)
+{
+	const char *detail = event->detail ? event->detail : "";
+
+	switch (event->kind) {
+	case JOURNAL_FINISHED:
+		return true;
+	case JOURNAL_FOUND:
+		return work_fault_parse(detail, fault);
+	case JOURNAL_ANSWERED:
+		return event->skill >= 0 && strcmp(detail, TEACH_ANSWER_LATE) == 0;
+	case JOURNAL_NEXT:
+	case JOURNAL_RIGHT:
+	case JOURNAL_WRONG:
+	case JOURNAL_AGAIN:
+	case JOURNAL_BACK:
+		return event->skill >= 0;
+	default:
+		return false;
+	}
+}
+
 void teach_event(struct trainee *trainee, const struct teach_event *event)
 {
-	struct teach_racket *racket = open_racket(trainee, event->racket);
+	enum work_fault fault = WORK_MISWEAVE;
 
+	if (!counts(event, &fault))
+		return;
+	struct teach_racket *racket = open_racket(trainee, event->racket);
 	racket->touched = ++trainee->events;
 	teach_rest(trainee, event->wall_us);
 	if (racket->passed != 0 && racket->passed != event->call)
@@ -232,7 +258,7 @@ void teach_event(struct trainee *trainee, const struct teach_event *event)
 		pass(trainee, racket, event);
 		break;
 	case JOURNAL_FOUND:
-		count_fault(trainee, racket, event, (int)work_faults[event->fault].skill);
+		count_fault(trainee, racket, event, (int)work_faults[fault].skill);
 		break;
 	case JOURNAL_FINISHED:
 		finish(trainee, racket, event->wall_us);
@@ -266,46 +292,8 @@ void teach_explain(const struct teach_skill *skill, struct text *out)
 
 /* ---- the journal ---- */
 
-/* False if it says nothing about a trainee. */
-static bool read_record(const struct teach_record *record, struct teach_event *out)
-{
-	const char *detail = record->detail ? record->detail : "";
-
-	*out = (struct teach_event){
-		.wall_us = record->wall_us,
-		.racket = record->racket,
-		.kind = record->kind,
-		.call = record->call,
-		.skill = record->skill ? teach_skill(record->skill) : -1,
-	};
-	switch (record->kind) {
-	case JOURNAL_FINISHED:
-		return true;
-	case JOURNAL_FOUND:
-		return work_fault_parse(detail, &out->fault);
-	case JOURNAL_ANSWERED:
-		return out->skill >= 0 && strcmp(detail, TEACH_ANSWER_LATE) == 0;
-	case JOURNAL_NEXT:
-	case JOURNAL_RIGHT:
-	case JOURNAL_WRONG:
-	case JOURNAL_AGAIN:
-	case JOURNAL_BACK:
-		return out->skill >= 0;
-	default:
-		return false;
-	}
-}
-
-void teach_add(struct trainee *trainee, const struct teach_record *record)
-{
-	struct teach_event event;
-
-	if (read_record(record, &event))
-		teach_event(trainee, &event);
-}
-
 enum journal_status teach_history(struct journal *journal, const char *stringer,
-				  void (*each)(void *owner, const struct teach_record *record),
+				  void (*each)(void *owner, const struct teach_event *event),
 				  void *owner)
 {
 	static const char sql[] =
@@ -323,16 +311,17 @@ enum journal_status teach_history(struct journal *journal, const char *stringer,
 
 	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
 	       more) {
-		struct teach_record record = {
+		const char *skill = (const char *)sqlite3_column_text(row, 4);
+		struct teach_event event = {
 			.racket = sqlite3_column_int64(row, 0),
 			.wall_us = sqlite3_column_int64(row, 1),
 			.call = sqlite3_column_int(row, 3),
-			.skill = (const char *)sqlite3_column_text(row, 4),
+			.skill = skill ? teach_skill(skill) : -1,
 			.detail = (const char *)sqlite3_column_text(row, 5),
 			.call_kind = (const char *)sqlite3_column_text(row, 6),
 		};
-		if (journal_kind_parse((const char *)sqlite3_column_text(row, 2), &record.kind))
-			each(owner, &record);
+		if (journal_kind_parse((const char *)sqlite3_column_text(row, 2), &event.kind))
+			each(owner, &event);
 	}
 	sqlite3_finalize(row);
 	return status;
@@ -408,9 +397,9 @@ int teach_station(const struct script *script, int number)
 
 static bool never_fades(const struct trainee *trainee, unsigned holds)
 {
-	if ((holds & LINE_ALWAYS_TOLD) != 0)
-		return true;
-	return (holds & LINE_CLAMP_ORDER) != 0 && trainee->skills[SKILL_CLAMP].level > LEVEL_SHORT;
+	bool clamps_known = trainee->skills[SKILL_CLAMP].level <= LEVEL_SHORT;
+
+	return (holds & ~(clamps_known ? LINE_CLAMP_ORDER : 0U)) != 0;
 }
 
 static int64_t answer_delay_us(const struct teach_skill *skill)

@@ -103,13 +103,20 @@ struct teach_event {
 	int64_t wall_us;
 	int64_t racket; /* the job: any number that no other job has */
 	/* NEXT: on, after a call that was told or named; RIGHT: likewise after a question, "I had
-	 * it"; WRONG: "I had not"; ANSWERED: the answer came by itself, after a delay that was not
-	 * 0; AGAIN; BACK: to this call; FOUND: a fault at a station; FINISHED: the racket. */
+	 * it"; WRONG: "I had not"; ANSWERED: the answer came by itself; AGAIN; BACK: to this call;
+	 * FOUND: a fault at a station; FINISHED: the racket. No other kind counts. */
 	enum journal_kind kind;
-	int call;              /* from 1; not of FOUND and FINISHED */
-	int skill;             /* of that call */
-	enum work_fault fault; /* FOUND */
+	int call;              /* that was left, if it went on to the next; else the current one */
+	int skill;             /* of that call; -1: none */
+	const char *call_kind; /* likewise; only teach_history fills it in */
+	const char *detail;    /* of FOUND: the fault; of ANSWERED: see below; may be NULL */
 };
+
+/* Details in the journal: of a job that is taught, and of an answer that was waited for, which is a
+ * fault, or asked for. */
+#define TEACH_STARTED        "teaching"
+#define TEACH_ANSWER_LATE    "late"
+#define TEACH_ANSWER_PRESSED "pressed"
 
 /* ---- the fold ---- */
 
@@ -166,11 +173,6 @@ void teach_explain(const struct teach_skill *skill, struct text *out);
 
 /* ---- the journal ---- */
 
-/* Details of its events: of a job that is taught, and of an answer that was waited for. */
-#define TEACH_STARTED        "teaching"
-#define TEACH_ANSWER_LATE    "late"
-#define TEACH_ANSWER_PRESSED "pressed"
-
 /* SQL: the last 200 rackets that :stringer was taught with. What lies further back no longer says
  * what somebody can do; the number is our choice. */
 #define TEACH_JOBS                                                                                 \
@@ -178,23 +180,9 @@ void teach_explain(const struct teach_skill *skill, struct text *out);
 	"event.job = job.id AND kind = 'started' AND detail = '" TEACH_STARTED "') "               \
 	"ORDER BY created_us DESC LIMIT 200)"
 
-/* An event of the journal that may say something about a trainee. */
-struct teach_record {
-	enum journal_kind kind;
-	int64_t wall_us;
-	int64_t racket;
-	int call;          /* that was left, if it went on to the next; else the current one */
-	const char *skill; /* of that call, or NULL; so is the next */
-	const char *call_kind;
-	const char *detail;
-};
-
-/* Folds it in, if it does. */
-void teach_add(struct trainee *trainee, const struct teach_record *record);
-
 /* Hands over those of a trainee's last rackets (TEACH_JOBS), in order. */
 enum journal_status teach_history(struct journal *journal, const char *stringer,
-				  void (*each)(void *owner, const struct teach_record *record),
+				  void (*each)(void *owner, const struct teach_event *event),
 				  void *owner);
 
 /* ---- how a line is said ---- */

@@ -148,6 +148,7 @@ static void give(struct simulated *simulated, enum journal_kind kind, int call, 
 		.kind = kind,
 		.call = call,
 		.skill = skill,
+		.detail = kind == JOURNAL_ANSWERED ? TEACH_ANSWER_LATE : NULL,
 	};
 
 	simulated->events++;

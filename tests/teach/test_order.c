@@ -180,13 +180,16 @@ static void make_job(struct random *random, struct strung *job)
 	job->uuid = random_bits(random);
 	job->count = random_between(random, 0, 60);
 	for (int i = 0; i < job->count; i++) {
+		enum journal_kind kind = kinds[random_between(random, 0, KINDS - 1)];
 		job->events[i] = (struct teach_event){
 			.wall_us = day * 24 * 3600 * SECOND_US,
-			.kind = kinds[random_between(random, 0, KINDS - 1)],
+			.kind = kind,
 			.call = random_between(random, 1, 20),
 			.skill = random_between(random, 0, TEACH_SKILLS - 1),
-			.fault = (enum work_fault)random_between(random, 0, WORK_FAULTS - 1),
 		};
+		enum work_fault fault = (enum work_fault)random_between(random, 0, WORK_FAULTS - 1);
+		job->events[i].detail =
+			kind == JOURNAL_FOUND ? work_fault_name(fault) : TEACH_ANSWER_LATE;
 		day += random_chance(random, 10) ? random_between(random, -2, 16) : 0;
 	}
 }

@@ -32,6 +32,8 @@ static void give(struct player *player, enum journal_kind kind)
 {
 	player->event.wall_us += 10 * SECOND_US;
 	player->event.kind = kind;
+	if (kind == JOURNAL_ANSWERED)
+		player->event.detail = TEACH_ANSWER_LATE;
 	teach_event(&player->trainee, &player->event);
 	if (kind == JOURNAL_NEXT || kind == JOURNAL_RIGHT)
 		player->event.call++;
@@ -65,7 +67,9 @@ static void play_word(struct player *player, const char *word)
 		player->event.call = (int)strtol(word + 4, NULL, 10);
 		return;
 	}
-	if (work_fault_parse(word, &player->event.fault)) {
+	enum work_fault fault;
+	if (work_fault_parse(word, &fault)) {
+		player->event.detail = work_fault_name(fault);
 		give(player, JOURNAL_FOUND);
 		return;
 	}
