@@ -53,9 +53,6 @@ static inline bool hole_same(struct hole a, struct hole b)
 	return a.end == b.end && a.number == b.number;
 }
 
-/* Reads "7H" or "12T"; false if it is no label. The number is 1 to HOLES_MAX. */
-bool hole_parse(const char *label, struct hole *out);
-
 /* "7H"; "-" for no hole. Returns buffer. */
 const char *hole_text(struct hole hole, char buffer[static HOLE_TEXT_MAX]);
 
@@ -63,7 +60,6 @@ const char *hole_text(struct hole hole, char buffer[static HOLE_TEXT_MAX]);
 char *hole_list(const struct hole *holes, int count);
 
 bool hole_in(const struct hole_set *set, struct hole hole);
-void hole_put(struct hole_set *set, struct hole hole);
 
 extern const char *const end_names[];  /* "head", "throat"; like all of these, ended by NULL */
 extern const char *const side_names[]; /* "left", "right" */

@@ -1,13 +1,8 @@
-/* The measures in a pattern file: measures.c. */
+/* Checks of the measures in a pattern file: measures.c. */
 #ifndef FRAME_INTERNAL_H
 #define FRAME_INTERNAL_H
 
 #include "frame/frame.h"
-
-/* Functions of a table (base/base.h), whose `out` is the pattern, or for the head its head. */
-void pattern_read_head(const struct yaml_node *map, void *out);
-void pattern_read_spacing(const struct yaml_node *map, void *out);
-void pattern_read_range(const struct yaml_node *map, void *out);
 
 /* Whether the strings have room in the head, and what the rules of the sports allow. */
 void pattern_check_measures(const struct yaml_node *root, const struct pattern *pattern);

@@ -5,21 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-bool hole_parse(const char *label, struct hole *out)
-{
-	size_t digits = strspn(label, "0123456789");
-
-	if (digits == 0 || digits > 2 || label[0] == '0' || label[digits] == '\0' ||
-	    label[digits + 1] != '\0')
-		return false;
-	char end = label[digits];
-	long number = strtol(label, NULL, 10);
-	if ((end != 'H' && end != 'T') || number > HOLES_MAX)
-		return false;
-	*out = (struct hole){.end = end == 'H' ? END_HEAD : END_THROAT, .number = (int)number};
-	return true;
-}
-
 const char *hole_text(struct hole hole, char buffer[static HOLE_TEXT_MAX])
 {
 	if (hole.number == 0)
@@ -57,11 +42,6 @@ char *hole_list(const struct hole *holes, int count)
 bool hole_in(const struct hole_set *set, struct hole hole)
 {
 	return (set->bits[hole.end] >> hole.number) & 1;
-}
-
-void hole_put(struct hole_set *set, struct hole hole)
-{
-	set->bits[hole.end] |= UINT64_C(1) << hole.number;
 }
 
 const char *const end_names[] = {"head", "throat", NULL};

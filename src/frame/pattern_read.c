@@ -10,6 +10,27 @@
 
 enum { LABEL_BYTES_MAX = 80 };
 
+/* "7H" or "12T"; false if it is no label. The number is 1 to HOLES_MAX. */
+static bool hole_parse(const char *label, struct hole *out)
+{
+	size_t digits = strspn(label, "0123456789");
+
+	if (digits == 0 || digits > 2 || label[0] == '0' || label[digits] == '\0' ||
+	    label[digits + 1] != '\0')
+		return false;
+	char end = label[digits];
+	long number = strtol(label, NULL, 10);
+	if ((end != 'H' && end != 'T') || number > HOLES_MAX)
+		return false;
+	*out = (struct hole){.end = end == 'H' ? END_HEAD : END_THROAT, .number = (int)number};
+	return true;
+}
+
+static void hole_put(struct hole_set *set, struct hole hole)
+{
+	set->bits[hole.end] |= UINT64_C(1) << hole.number;
+}
+
 /* One hole label; false with a fault if the frame has no such hole. */
 static bool read_hole(const struct yaml_node *node, const struct pattern *pattern, struct hole *out)
 {
@@ -92,6 +113,110 @@ static void read_tie_offs(const struct yaml_node *map, void *out)
 	}
 }
 
+/* --- Measures ---
+ *
+ * The limits on what is plausible are from memory: outside them a number is a slip of the pen, not
+ * a racket. */
+
+/* The hoop is a superellipse, between the diamond and the rectangle: no other area fits in. */
+static void check_area(const struct yaml_node *node, struct head *head, double mm2)
+{
+	struct hoop hoop;
+
+	if (mm2 > 0 && hoop_fit(head->length_mm, head->width_mm, mm2, &hoop)) {
+		head->area_mm2 = mm2;
+		return;
+	}
+	double rectangle_cm2 = head->length_mm * head->width_mm / 100;
+	yaml_fault(node, "head-area",
+		   "%s does not fit a head of %g by %g mm: expected more than %.0f and less than "
+		   "%.0f cm2",
+		   node->text, head->length_mm, head->width_mm, rectangle_cm2 / 2, rectangle_cm2);
+}
+
+static void read_head(const struct yaml_node *map, void *out)
+{
+	struct head *head = out;
+	double area_mm2 = 0;
+	bool area = false;
+	const struct yaml_row rows[] = {
+		{"length", true, .base = &head->length_mm, .least = 150, .most = 450},
+		{"width", true, .base = &head->width_mm, .least = 120, .most = 400},
+		{"area", .base = &area_mm2, .given = &area, .dimension = DIMENSION_AREA},
+		{"beam", .base = &head->beam_mm, .least = 4, .most = 40},
+		{0},
+	};
+
+	yaml_read_map(map, rows);
+	if (head->length_mm > 0 && head->width_mm > 0 && area)
+		check_area(yaml_get(map, "area"), head, area_mm2);
+}
+
+/* Distances between neighbours: how many, and their order. */
+struct gaps {
+	int count;
+	double *mm;
+	const char *order;
+};
+
+/* One distance for all, or a list of every single one. */
+static void read_gaps(const struct yaml_node *node, void *out)
+{
+	const struct gaps *gaps = out;
+	double one_mm = 0;
+	const struct yaml_row row = {.base = &one_mm, .least = 3, .most = 30};
+	int found = 0;
+
+	/* Without the counts there is nothing to count the distances against. */
+	if (gaps->count <= 0)
+		return;
+	if (node->kind != YAML_LIST) {
+		yaml_read_value(node, &row);
+		for (int i = 0; i < gaps->count; i++)
+			gaps->mm[i] = one_mm;
+		return;
+	}
+	for (const struct yaml_node *item = node->first; item; item = item->next, found++)
+		if (yaml_read_value(item, &row) && found < gaps->count)
+			gaps->mm[found] = one_mm;
+	if (found != gaps->count)
+		yaml_fault(node, "spacing-count", "%d distances, but there are %d: %s", found,
+			   gaps->count, gaps->order);
+}
+
+static void read_spacing(const struct yaml_node *map, void *out)
+{
+	struct pattern *pattern = out;
+	struct gaps mains = {pattern_half(pattern), pattern->main_gap_mm,
+			     "between the two centre mains, then outward on one side"};
+	struct gaps crosses = {pattern->crosses - 1, &pattern->cross_gap_mm[1],
+			       "between neighbours, from the head"};
+	const struct yaml_row rows[] = {
+		{"mains", .read = read_gaps, .out = &mains},
+		{"crosses", .read = read_gaps, .out = &crosses},
+		{0},
+	};
+
+	yaml_read_map(map, rows);
+}
+
+static void read_range(const struct yaml_node *map, void *out)
+{
+	struct pattern *pattern = out;
+	bool min = false, max = false;
+	const struct yaml_row rows[] = {
+		{"min", true, .quantity = &pattern->tension_min, .given = &min, TENSION_RANGE},
+		{"max", true, .quantity = &pattern->tension_max, .given = &max, TENSION_RANGE},
+		{0},
+	};
+
+	yaml_read_map(map, rows);
+	pattern->has_range = min && max;
+	if (pattern->has_range &&
+	    quantity_base(pattern->tension_min) > quantity_base(pattern->tension_max))
+		yaml_fault_key(map, "tension-range", "the least tension is above the greatest");
+}
+
 /* --- Names and counts --- */
 
 const char *const sport_names[] = {"tennis", "badminton", "squash", "racquetball", NULL};
@@ -156,9 +281,9 @@ static void read_keys(const struct yaml_node *root, struct pattern *pattern)
 		{"unused", .read = read_holes, .out = pattern},
 		{"tie_off", .read = read_tie_offs, .out = pattern},
 		{"crosses_start", true, .choice = &pattern->crosses_start, .names = end_names},
-		{"head", .read = pattern_read_head, .out = &pattern->head},
-		{"spacing", .read = pattern_read_spacing, .out = pattern},
-		{"tension", .read = pattern_read_range, .out = pattern},
+		{"head", .read = read_head, .out = &pattern->head},
+		{"spacing", .read = read_spacing, .out = pattern},
+		{"tension", .read = read_range, .out = pattern},
 		{0},
 	};
 

@@ -394,15 +394,15 @@ static void join(struct script *joined, const struct script *old, const struct s
 	}
 }
 
-/* The script with the first so many of its mishaps, and another one if `more` is not NULL. */
-static struct script *rewrite(const struct script *script, int mishaps,
-			      const struct script_mishap *more, int line, const struct plan *plan,
-			      const struct bench *bench, const struct phrasebook *book)
+/* The script with its mishaps, and another one if `more` is not NULL. */
+static struct script *rewrite(const struct script *script, const struct script_mishap *more,
+			      int line, const struct plan *plan, const struct bench *bench,
+			      const struct phrasebook *book)
 {
 	struct script *made = script_make(plan, bench, book);
 	struct script *joined = script_new(script);
 
-	for (int i = 0; i < mishaps; i++)
+	for (int i = 0; i < script->mishap_count; i++)
 		script_add_mishap(joined, &script->mishaps[i]);
 	if (more)
 		script_add_mishap(joined, more);
@@ -426,8 +426,7 @@ struct script *script_go_back(const struct script *script, int line,
 		found.undone = plan.sequence->undone[0] + plan.sequence->undone[1];
 		if (plan.sequence->call_count <= SCRIPT_LINES_MAX &&
 		    script->mishap_count < SCRIPT_MISHAPS_MAX)
-			joined = rewrite(script, script->mishap_count, &found, line, &plan, bench,
-					 book);
+			joined = rewrite(script, &found, line, &plan, bench, book);
 		else
 			refuse(faults, script, "back-many",
 			       "this job went back too often: cut the bed out and begin it anew");
@@ -446,7 +445,7 @@ struct script *script_call_off(const struct script *script, const struct bench *
 	assert(script->mishap_count > 0);
 	int line = script->mishaps[--before.mishap_count].line;
 	if (script_plan(&before, line, bench, &plan, faults))
-		joined = rewrite(script, before.mishap_count, NULL, line, &plan, bench, book);
+		joined = rewrite(&before, NULL, line, &plan, bench, book);
 	plan_free(&plan);
 	return joined;
 }

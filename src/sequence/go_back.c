@@ -311,11 +311,13 @@ static void take_out_marked(struct builder *builder)
 		redo_mains(builder, first);
 }
 
-/* Whether a string can be strung again now. */
-static bool may_redo(struct builder *builder, const struct mishap *redo)
+static bool redo_string(struct builder *builder, const struct mishap *redo)
 {
 	struct strings in = strings_in(builder);
 	bool cross = redo->string == STRING_CROSS;
+	struct sequence *sequence = builder->sequence;
+	struct call *given_up = &sequence->calls[sequence->call_count - 1];
+	const struct call begun = *given_up;
 
 	if (!cross && in.crosses)
 		return refuse(builder, "redo-main",
@@ -328,17 +330,6 @@ static bool may_redo(struct builder *builder, const struct mishap *redo)
 		return refuse(builder, "redo-knot",
 			      "the last knot is tied, so no cross can be drawn out any more: cut "
 			      "the crosses out, as after a broken string");
-	return true;
-}
-
-static bool redo_string(struct builder *builder, const struct mishap *redo)
-{
-	struct sequence *sequence = builder->sequence;
-	struct call *given_up = &sequence->calls[sequence->call_count - 1];
-	const struct call begun = *given_up;
-
-	if (!may_redo(builder, redo))
-		return false;
 	given_up->redo = *redo;
 	builder_follow_call(builder, given_up);
 	take_out_begun(builder, &begun);

@@ -104,26 +104,6 @@ static void see_problem(struct search *search)
 			search->knots |= bit(MAIN_HEAD + (int)end);
 }
 
-/* Every node near one of a set. */
-static uint64_t near_any(const struct search *search, uint64_t nodes)
-{
-	uint64_t near = 0;
-
-	for (; nodes; nodes &= nodes - 1)
-		near |= search->near[lowest(nodes)];
-	return near;
-}
-
-/* A set, and all of `left` that can be reached from it. */
-static uint64_t spread(const struct search *search, uint64_t from, uint64_t left)
-{
-	for (uint64_t fresh = from; fresh;) {
-		fresh = near_any(search, fresh) & left & ~from;
-		from |= fresh;
-	}
-	return from;
-}
-
 /* Whether the string is on the side opposite to the start: each cross changes the side. */
 static bool is_on_other_side(const struct search *search, uint64_t left)
 {
@@ -132,42 +112,21 @@ static bool is_on_other_side(const struct search *search, uint64_t left)
 	return search->sides_matter && (search->problem->crosses - crosses_left) % 2 != 0;
 }
 
-/* Whether each of the nodes left can still be reached, taken by itself. */
+/* Whether each of the strings left can still be reached, taken by itself. */
 static bool can_reach(const struct search *search, int at, uint64_t left)
 {
-	uint64_t crosses = left & ~main_nodes;
-	uint64_t here = spread(search, search->near[at] & crosses, crosses);
+	uint64_t from = search->near[at] & left, fresh = from;
 
-	if (crosses == left)
-		return here == crosses;
-	uint64_t in = (search->near[at] | near_any(search, here)) & main_nodes;
-	if (!in)
-		return false;
-	uint64_t out = 0;
-	for (; in; in &= in - 1)
-		out |= search->near[other_main(lowest(in))] & crosses;
-	/* Then all crosses here come before the main, which is entered on the side of the start. */
-	if ((here != crosses || !out) && is_on_other_side(search, left & ~here))
-		return false;
-	return (here | spread(search, out, crosses)) == crosses;
-}
-
-/* Whether at most one node is a dead end from the outset, with room for a knot. */
-static bool can_end(const struct search *search)
-{
-	uint64_t all = all_nodes(search->problem);
-	int dead_ends = 0;
-
-	for (uint64_t rest = all; rest; rest &= rest - 1) {
-		int node = lowest(rest);
-		int ways = __builtin_popcountll(search->near[node] & all) +
-			   (int)(search->near[START] >> node & 1);
-		if (ways > !is_main(node))
-			continue;
-		if (++dead_ends > 1 || !(search->knots & bit(node)))
-			return false;
+	while (fresh) {
+		uint64_t near = 0;
+		for (; fresh; fresh &= fresh - 1) {
+			int node = lowest(fresh);
+			near |= search->near[is_main(node) ? other_main(node) : node];
+		}
+		fresh = near & left & ~from;
+		from |= fresh;
 	}
-	return true;
+	return !(left & ~main_nodes & ~from) && (!(left & main_nodes) || (from & main_nodes));
 }
 
 /* At least so many breaks: every block of crosses left begins with one, unless it goes on from
@@ -335,12 +294,12 @@ static bool find(const struct route_problem *problem, bool sides_matter, struct 
 		.problem = problem,
 		.sides_matter = sides_matter,
 		.out = out,
+		.cut = true,
 		.steps_left = *steps_left,
 		.failures = memory_new((size_t)1 << FAILURES_BITS, sizeof(struct failure)),
 	};
 
 	see_problem(&search);
-	search.cut = can_end(&search);
 	for (int breaks = 0; search.cut && !search.found; breaks++) {
 		search.cut = false;
 		go_on(&search, START, all_nodes(problem), breaks);
@@ -361,11 +320,6 @@ bool routes_find(const struct route_problem *problem, struct routes *out)
 }
 
 /* --- The way of a job --- */
-
-static int place_of_main(const struct pattern *pattern, enum frame_end end, int main)
-{
-	return pattern_hole_index(pattern, (struct hole){end, pattern->main_hole[end][main]});
-}
 
 /* Every run outside as string, where the pattern measures the head. */
 static void measure_runs(const struct pattern *pattern, struct route_problem *problem)
@@ -423,10 +377,11 @@ static void fill_problem(const struct sequence *sequence, struct route_problem *
 	problem->crosses = pattern->crosses;
 	for (int cross = 1; cross <= pattern->crosses; cross++)
 		problem->cross[cross] = pattern_hole_index(pattern, sequence->cross_hole[cross]);
-	problem->start =
-		place_of_main(pattern, pattern_main_end(sequence->mains_start, half - 1), half - 1);
+	enum frame_end start = pattern_main_end(sequence->mains_start, half - 1);
+	problem->start = pattern_hole_index(pattern, pattern_main_hole(pattern, start, half - 1));
 	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
-		problem->main[end] = place_of_main(pattern, end, half);
+		problem->main[end] =
+			pattern_hole_index(pattern, pattern_main_hole(pattern, end, half));
 	/* The row of places ends in the middle of the throat, with the bridge's holes. */
 	problem->gap = bridge > 0 ? pattern_hole_count(pattern) - bridge - 1 : -1;
 	problem->reach = sequence->job->outside;

@@ -1,7 +1,7 @@
 /* A job that is gone on with after the program, the bench file or the phrasebook changed: its
  * remaining lines are the very ones it began with.
  *
- * Link with -Wl,--wrap=sequence_compile: the compiler of a "later program" gives other calls. */
+ * Link with -Wl,--wrap=plan_read,--wrap=plan_read_texts: a "later program" gives other calls. */
 #include "bench/bench.h"
 #include "daemon/daemon.h"
 #include "job/job.h"
@@ -15,31 +15,52 @@ static const char plan_path[] = SOURCE_DIR "/demo/ridge-court.yaml";
 static bool is_later_program;
 static int compiled;
 
-struct sequence *__real_sequence_compile(/* NOLINT(bugprone-reserved-identifier) */
-					 const struct job *job, const struct pattern *pattern,
-					 struct faults *faults);
-struct sequence *__wrap_sequence_compile(/* NOLINT(bugprone-reserved-identifier) */
-					 const struct job *job, const struct pattern *pattern,
-					 struct faults *faults);
+/* NOLINTBEGIN(bugprone-reserved-identifier) */
+bool __real_plan_read(struct plan *out, const char *path, const struct machine *machine,
+		      struct faults *faults);
+bool __wrap_plan_read(struct plan *out, const char *path, const struct machine *machine,
+		      struct faults *faults);
+bool __real_plan_read_texts(struct plan *out, const char *file, const char *text,
+			    const char *pattern_file, const char *pattern_text,
+			    const struct machine *machine, struct faults *faults);
+bool __wrap_plan_read_texts(struct plan *out, const char *file, const char *text,
+			    const char *pattern_file, const char *pattern_text,
+			    const struct machine *machine, struct faults *faults);
 
 /* A later program leaves out a call of the preparation and turns the order of the last two. */
-struct sequence *__wrap_sequence_compile(/* NOLINT(bugprone-reserved-identifier) */
-					 const struct job *job, const struct pattern *pattern,
-					 struct faults *faults)
+static void compile_later(struct sequence *sequence)
 {
-	struct sequence *sequence = __real_sequence_compile(job, pattern, faults);
-
 	compiled++;
 	if (!sequence || !is_later_program)
-		return sequence;
+		return;
 	int last = sequence->call_count - 1;
 	struct call swapped = sequence->calls[last];
 	sequence->calls[last] = sequence->calls[last - 1];
 	sequence->calls[last - 1] = swapped;
 	memmove(&sequence->calls[2], &sequence->calls[3], (size_t)(last - 2) * sizeof(struct call));
 	sequence->call_count--;
-	return sequence;
 }
+
+bool __wrap_plan_read(struct plan *out, const char *path, const struct machine *machine,
+		      struct faults *faults)
+{
+	bool good = __real_plan_read(out, path, machine, faults);
+
+	compile_later(out->sequence);
+	return good;
+}
+
+bool __wrap_plan_read_texts(struct plan *out, const char *file, const char *text,
+			    const char *pattern_file, const char *pattern_text,
+			    const struct machine *machine, struct faults *faults)
+{
+	bool good = __real_plan_read_texts(out, file, text, pattern_file, pattern_text, machine,
+					   faults);
+
+	compile_later(out->sequence);
+	return good;
+}
+/* NOLINTEND(bugprone-reserved-identifier) */
 
 struct shop {
 	struct bench *bench;
