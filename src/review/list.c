@@ -99,11 +99,13 @@ enum journal_status review_print_rack(struct journal *journal, int64_t now_us, F
 enum journal_status review_print_reels(struct journal *journal, FILE *out)
 {
 	static const struct table_column columns[] = {
-		{"reel", COLUMN_NAME}, {"left", COLUMN_FIGURES}, {0}};
+		{"reel", COLUMN_NAME}, {"left", COLUMN_FIGURES}, {"remark", COLUMN_TEXT}, {0}};
+	static const char sql[] =
+		"SELECT name, format('%.2f m', max(left_mm, 0) / 1e3), iif(left_mm < 0, "
+		"format('%.2f m more was cut than it held: measure it, and say so with reel set', "
+		"-left_mm / 1e3), '') FROM reel ORDER BY name";
 
-	return print_rows(journal, columns,
-			  "SELECT name, format('%.2f m', left_mm / 1e3) FROM reel ORDER BY name",
-			  NULL, "no reels", out);
+	return print_rows(journal, columns, sql, NULL, "no reels", out);
 }
 
 /* ---- names ---- */

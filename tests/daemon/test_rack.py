@@ -311,9 +311,11 @@ class Rack(unittest.TestCase):
         self.press()
         self.begins("a")
         self.pullcall("tell", "note", "grommet 4H is worn")
+        self.pullcall("reel", "set", "red", "3 m")
         self.finish()
-        left = self.pullcall("reel", "list").split()[-2]
-        self.assertTrue(13 < float(left) < 15, left)
+        listed = self.pullcall("reel", "list")
+        self.assertRegex(listed, r"red +0\.00 m +\d\.\d\d m more was cut")
+        self.assertTrue(2 < float(listed.split("0.00 m")[1].split()[0]) < 4, listed)
         with sqlite3.connect(f"file:{self.bench.journal}?mode=ro", uri=True) as journal:
             notes = journal.execute("SELECT detail, call FROM event WHERE kind = 'note'").fetchall()
         journal.close()
