@@ -28,7 +28,9 @@ static const struct layout line_layout = {
 	.texts = COUNT(offsetof(struct script_line, number), char *),
 	.needed = COUNT(offsetof(struct script_line, string), char *),
 	.numbers_at = offsetof(struct script_line, number),
-	.numbers = COUNT(offsetof(struct script_line, bed) - offsetof(struct script_line, number),
+	/* up to the last, not to the padding behind it, which may hold anything */
+	.numbers = COUNT(offsetof(struct script_line, left) + sizeof(struct script_left) -
+				 offsetof(struct script_line, number),
 			 int),
 	.bits_at = offsetof(struct script_line, bed),
 	.bits = COUNT(offsetof(struct script_line, texts) - offsetof(struct script_line, bed),
