@@ -72,8 +72,6 @@ static int write_whole(const char *path, const char *bytes, size_t length)
 		umask(mask);
 		return write_beside(path, 0666 & ~mask, bytes, length);
 	}
-	if (S_ISDIR(old.st_mode))
-		return EISDIR;
 	if (!S_ISREG(old.st_mode))
 		return write_straight(path, bytes, length);
 	char *real = realpath(path, NULL);

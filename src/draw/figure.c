@@ -1,5 +1,5 @@
-/* The figure: frame, strings, holes and what is at them. Strings pass over and under each other:
- * the lower one has a gap where the upper one runs. */
+/* The figure: strings, holes and what is at them; and its legend. Strings pass over and under each
+ * other: the lower one has a gap where the upper one runs. */
 #include "draw/internal.h"
 
 #include <math.h>
@@ -18,7 +18,9 @@ static const char *place_attributes(struct canvas *canvas, const char *class,
 				 hole_text(place.hole, text), side_names[place.side]);
 }
 
-enum hole_look hole_look(const struct pattern *pattern, struct hole hole)
+enum hole_look { HOLE_PLAIN, HOLE_SKIPPED, HOLE_SHARED, HOLE_UNUSED };
+
+static enum hole_look hole_look(const struct pattern *pattern, struct hole hole)
 {
 	if (hole_in(&pattern->unused, hole))
 		return HOLE_UNUSED;
@@ -29,8 +31,8 @@ enum hole_look hole_look(const struct pattern *pattern, struct hole hole)
 
 /* A square where the mains skip it, a disc in a ring where it holds a main and a cross, crossed out
  * where it is unused. */
-void draw_hole(struct canvas *canvas, enum hole_look look, struct spot spot, double radius_mm,
-	       const char *attributes)
+static void draw_hole(struct canvas *canvas, enum hole_look look, struct spot spot,
+		      double radius_mm, const char *attributes)
 {
 	double arm = 0.62 * radius_mm;
 
@@ -60,8 +62,8 @@ void draw_hole(struct canvas *canvas, enum hole_look look, struct spot spot, dou
 }
 
 /* A tie-off is a diamond, a starting knot a triangle; hollow where the hole is only suggested. */
-void draw_knot(struct canvas *canvas, const struct move *knot, bool next, struct spot spot,
-	       const char *attributes)
+static void draw_knot(struct canvas *canvas, const struct move *knot, bool next, struct spot spot,
+		      const char *attributes)
 {
 	static const struct spot diamond[] = {{0, -1.3}, {1.15, 0}, {0, 1.3}, {-1.15, 0}};
 	static const struct spot triangle[] = {{0, -1.3}, {1.25, 0.9}, {-1.25, 0.9}};
@@ -81,8 +83,8 @@ void draw_knot(struct canvas *canvas, const struct move *knot, bool next, struct
 }
 
 /* Two jaws, one on each side of the string. */
-void draw_clamp(struct canvas *canvas, struct spot spot, enum string_kind string,
-		const char *attributes)
+static void draw_clamp(struct canvas *canvas, struct spot spot, enum string_kind string,
+		       const char *attributes)
 {
 	const double half_mm = 1.6, off_mm = 1.2, thin_mm = 0.72;
 
@@ -95,8 +97,9 @@ void draw_clamp(struct canvas *canvas, struct spot spot, enum string_kind string
 	canvas_draw(canvas, pen_edge(PAPER, THIN_MM, INK), attributes);
 }
 
-void draw_clamp_across(struct canvas *canvas, struct spot spot, struct spot other,
-		       enum string_kind string)
+/* A flying clamp, on two strings. */
+static void draw_clamp_across(struct canvas *canvas, struct spot spot, struct spot other,
+			      enum string_kind string)
 {
 	draw_clamp(canvas, other, string, "class=\"clamp across\"");
 	canvas_line(canvas, spot, other, pen_line(PAPER, 4 * MEDIUM_MM), NULL);
@@ -105,8 +108,8 @@ void draw_clamp_across(struct canvas *canvas, struct spot spot, struct spot othe
 }
 
 /* The number of a call in a square; the place in the order of the pulls in a disc. */
-void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, double size_mm,
-	       const char *number, bool is_call, bool next, const char *attributes)
+static void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, double size_mm,
+		      const char *number, bool is_call, bool next, const char *attributes)
 {
 	/* Three digits are set smaller, to stay inside. */
 	double letters_mm = strlen(number) > 2 ? 0.75 * size_mm : size_mm;
@@ -125,75 +128,6 @@ void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, doub
 		     NULL);
 }
 
-/* ---- The frame ---- */
-
-static void add_edge(struct canvas *canvas, const struct layout *layout, double from, double to,
-		     double out_mm)
-{
-	int corners = (int)ceil(fabs(to - from) / 4);
-
-	for (int i = 0; i <= corners; i++)
-		canvas_to(canvas, layout_spot(layout, from + (to - from) * i / corners, out_mm));
-}
-
-static void add_ring(struct canvas *canvas, const struct layout *layout, double out_mm)
-{
-	canvas_begin(canvas, layout_spot(layout, 0, out_mm));
-	add_edge(canvas, layout, 0, 2 * rim_half_mm(&layout->bed.rim), out_mm);
-	canvas_close(canvas);
-}
-
-/* The bridge is a part of its own: hatched, as a part that is joined on. */
-static void draw_bridge(struct canvas *canvas, const struct layout *layout)
-{
-	double from = layout->bridge_end[SIDE_RIGHT], to = layout->bridge_end[SIDE_LEFT];
-	const double hatch_mm = 1.3;
-	double hatch = hatch_mm / layout->scale;
-	double slant = hatch * layout->band_mm / hatch_mm;
-	int lines = (int)((to - from - slant) / hatch);
-
-	add_edge(canvas, layout, from, to, 0);
-	add_edge(canvas, layout, to, from, layout->band_mm);
-	canvas_close(canvas);
-	canvas_draw(canvas, pen_edge(INK, MEDIUM_MM, PAPER), "id=\"bridge\"");
-	for (int i = 0; i <= lines; i++) {
-		canvas_begin(canvas, layout_spot(layout, from + i * hatch, layout->band_mm));
-		canvas_to(canvas, layout_spot(layout, from + i * hatch + slant, 0));
-	}
-	canvas_draw(canvas, pen_line(GREY, HAIR_MM), NULL);
-}
-
-/* The arms of the throat, cut off below the words. */
-static void draw_arms(struct canvas *canvas, const struct layout *layout, double bottom_mm)
-{
-	double half = layout_arm_mm(layout) / 2;
-
-	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++) {
-		struct spot top = layout_arm(layout, side, 0);
-		struct spot bottom = layout_arm(layout, side, bottom_mm - top.y_mm);
-		canvas_begin(canvas, spot_beside(bottom, -half, 0));
-		canvas_to(canvas, spot_beside(top, -half, 0));
-		canvas_to(canvas, spot_beside(top, half, 0));
-		canvas_to(canvas, spot_beside(bottom, half, 0));
-		canvas_draw(canvas, pen_edge(INK, MEDIUM_MM, PALE), "class=\"arm\"");
-	}
-}
-
-void draw_frame(struct canvas *canvas, const struct layout *layout, double bottom_mm)
-{
-	bool bridge = layout->bridge_end[SIDE_RIGHT] > 0;
-
-	canvas_group(canvas, "class=\"frame\"", NULL);
-	if (bridge)
-		draw_arms(canvas, layout, bottom_mm);
-	add_ring(canvas, layout, layout->band_mm);
-	add_ring(canvas, layout, 0);
-	canvas_draw(canvas, pen_edge(INK, MEDIUM_MM, PALE), "id=\"hoop\"");
-	if (bridge)
-		draw_bridge(canvas, layout);
-	canvas_end(canvas);
-}
-
 /* ---- Strings ---- */
 
 static const double gap_share = 0.45; /* of its width: white on each side of the upper string */
@@ -209,6 +143,8 @@ static double strand_width_mm(const struct figure *figure)
 	return fmin(1.1, 0.18 * spacing);
 }
 
+enum strand_look { LOOK_PULLED, LOOK_THREADED, LOOK_NEXT };
+
 static enum strand_look look_of(const struct strand *strand)
 {
 	if (strand->next)
@@ -223,8 +159,9 @@ static double look_width_mm(enum strand_look look, double width_mm)
 	return share[look] * width_mm;
 }
 
-void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_look look,
-		      double width_mm)
+/* Draws the path as a string: a main is a solid line, a cross an outline. */
+static void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_look look,
+			     double width_mm)
 {
 	static const int colours[] = {INK, GREY, ACCENT};
 	double width = look_width_mm(look, width_mm);
@@ -625,4 +562,196 @@ void figure_draw(struct canvas *canvas, const struct figure *figure)
 	draw_tags(canvas, figure);
 	draw_words(canvas, figure);
 	canvas_end(canvas);
+}
+
+/* ---- The legend: what the marks mean ---- */
+
+static const double row_share = 1.85; /* from row to row, as a share of the size */
+
+struct legend {
+	const struct stringing *stringing;
+	struct canvas *canvas; /* NULL: entries are only counted */
+	struct spot top_left;
+	double column_mm;
+	double size_mm;
+	int rows;
+	int count; /* entries so far */
+	struct spot sample;
+};
+
+/* The next entry, if its mark is in the figure. True if it is to be drawn at legend->sample. A long
+ * meaning is set smaller. */
+static bool add_entry(struct legend *legend, bool there, const char *key)
+{
+	const double sample_mm = 7, text_mm = 9.5;
+
+	if (!there)
+		return false;
+	int n = legend->count++;
+	if (!legend->canvas)
+		return false;
+	const char *meaning = shown(legend->stringing, key);
+	int column = n / legend->rows, row = n % legend->rows;
+	struct spot left = spot_beside(legend->top_left, column * legend->column_mm,
+				       (row + 0.5) * row_share * legend->size_mm);
+	double fitting_mm =
+		(legend->column_mm - text_mm - 1) / lettering_width_mm(meaning, 1, false);
+	legend->sample = spot_beside(left, sample_mm / 2, 0);
+	canvas_label(
+		legend->canvas, spot_beside(left, text_mm, 0),
+		(struct lettering){fmin(legend->size_mm, fitting_mm), INK, ANCHOR_START, false},
+		meaning, NULL);
+	return true;
+}
+
+/* A string from left to right, with a gap where another one runs over it. */
+static void draw_string(struct canvas *canvas, struct spot spot, enum string_kind kind,
+			enum strand_look look, bool gap)
+{
+	canvas_begin(canvas, spot_beside(spot, -3.2, 0));
+	if (gap) {
+		canvas_to(canvas, spot_beside(spot, -1, 0));
+		canvas_begin(canvas, spot_beside(spot, 1, 0));
+	}
+	canvas_to(canvas, spot_beside(spot, 3.2, 0));
+	draw_string_path(canvas, kind, look, 1);
+}
+
+static void draw_bridge(struct canvas *canvas, struct spot spot)
+{
+	canvas_box(canvas, spot, 3.2, 1.2);
+	canvas_draw(canvas, pen_edge(INK, THIN_MM, PAPER), NULL);
+	for (int i = 0; i < 6; i++) {
+		canvas_begin(canvas, spot_beside(spot, -3 + 0.72 * i, 1.2));
+		canvas_to(canvas, spot_beside(spot, -0.6 + 0.72 * i, -1.2));
+	}
+	canvas_draw(canvas, pen_line(GREY, HAIR_MM), NULL);
+}
+
+static void add_strings(struct legend *legend)
+{
+	const struct stringing *stringing = legend->stringing;
+	struct canvas *canvas = legend->canvas;
+	bool mains = false, crosses = false, slack = false;
+
+	for (int i = 0; i < stringing->strand_count; i++) {
+		const struct strand *strand = &stringing->strands[i];
+		mains |= strand->move->string == STRING_MAIN;
+		crosses |= strand->move->string == STRING_CROSS;
+		slack |= !strand->next && !strand->pulled;
+	}
+	if (add_entry(legend, mains, "legend_main"))
+		draw_string(canvas, legend->sample, STRING_MAIN, LOOK_PULLED, true);
+	if (add_entry(legend, crosses, "legend_cross"))
+		draw_string(canvas, legend->sample, STRING_CROSS, LOOK_PULLED, false);
+	if (add_entry(legend, stringing->options->at_call > 0, "legend_next"))
+		draw_string(canvas, legend->sample, STRING_MAIN, LOOK_NEXT, false);
+	if (add_entry(legend, slack, "legend_slack"))
+		draw_string(canvas, legend->sample, STRING_MAIN, LOOK_THREADED, false);
+}
+
+static void add_frame(struct legend *legend)
+{
+	static const char *const meanings[] = {"legend_hole", "legend_skipped", "legend_shared",
+					       "legend_unused"};
+	const struct pattern *pattern = legend->stringing->sequence->pattern;
+	bool there[] = {true, false, false, false};
+
+	for (int i = 0; i < pattern_hole_count(pattern); i++)
+		there[hole_look(pattern, pattern_hole_at(pattern, i))] = true;
+	for (enum hole_look look = HOLE_PLAIN; look <= HOLE_UNUSED; look++)
+		if (add_entry(legend, there[look], meanings[look]))
+			draw_hole(legend->canvas, look, legend->sample, 1.3, NULL);
+	if (add_entry(legend, pattern->bridge > 0, "bridge"))
+		draw_bridge(legend->canvas, legend->sample);
+}
+
+/* Knots, clamps and pulls. */
+static void add_marks(struct legend *legend)
+{
+	static const char *const meanings[] = {"tie_off", "legend_suggested", "starting_knot"};
+	const struct move samples[] = {{0}, {.suggested = true}, {.start = true}};
+	const struct stringing *stringing = legend->stringing;
+	struct canvas *canvas = legend->canvas;
+	struct spot spot;
+	double size_mm = 0.86 * legend->size_mm;
+	bool knots[3] = {false, false, false}, clamps[2] = {false, false};
+	bool card = stringing->options->card;
+
+	for (int i = 0; i < stringing->mark_count; i++) {
+		const struct move *move = stringing->marks[i].move;
+		if (move->action == DO_KNOT) {
+			knots[move->start ? 2 : 0] = true;
+			knots[1] |= move->suggested;
+		} else if (move->action == DO_CLAMP) {
+			clamps[move->across > 0] = true;
+		}
+	}
+	for (int i = 0; i < 3; i++)
+		if (add_entry(legend, knots[i], meanings[i]))
+			draw_knot(canvas, &samples[i], false, legend->sample, NULL);
+	if (add_entry(legend, clamps[0], "legend_clamp"))
+		draw_clamp(canvas, legend->sample, STRING_MAIN, NULL);
+	if (add_entry(legend, clamps[1], "legend_across")) {
+		spot = spot_beside(legend->sample, -2.4, 0);
+		draw_clamp_across(canvas, spot, spot_beside(spot, 4.8, 0), STRING_MAIN);
+	}
+	if (add_entry(legend, stringing->pull_count > 0, card ? "legend_calls" : "legend_pulls"))
+		draw_pull(canvas, legend->sample, size_mm, size_mm, "12", card, false, NULL);
+	if (add_entry(legend, stringing->strand_count > 0, "legend_names"))
+		canvas_label(canvas, legend->sample,
+			     (struct lettering){0.9 * legend->size_mm, GREY, ANCHOR_MIDDLE, false},
+			     "M4 C9", NULL);
+}
+
+static void add_entries(struct legend *legend)
+{
+	legend->count = 0;
+	add_strings(legend);
+	add_frame(legend);
+	add_marks(legend);
+}
+
+double legend_draw(struct canvas *canvas, const struct stringing *stringing, struct spot top_left,
+		   double width_mm, int columns, double size_mm)
+{
+	struct legend legend = {.stringing = stringing,
+				.top_left = top_left,
+				.column_mm = width_mm / columns,
+				.size_mm = size_mm};
+
+	add_entries(&legend);
+	legend.rows = (legend.count + columns - 1) / columns;
+	if (canvas) {
+		legend.canvas = canvas;
+		canvas_group(canvas, "class=\"legend\"", NULL);
+		add_entries(&legend);
+		canvas_end(canvas);
+	}
+	return legend.rows * row_share * size_mm;
+}
+
+void scale_draw(struct canvas *canvas, const struct figure *figure, struct spot bottom_right,
+		double size_mm)
+{
+	struct lettering letters = {size_mm, GREY, ANCHOR_END, false};
+	struct spot above = spot_beside(bottom_right, 0, -1.4 * size_mm);
+	double bar_mm = 100 * figure->layout.scale;
+	const double tick_mm = 1;
+
+	if (figure->layout.assumed) {
+		canvas_text(canvas, above, letters, shown(figure->stringing, "not_to_scale"), NULL);
+		canvas_text(canvas, bottom_right, letters, shown(figure->stringing, "no_head_size"),
+			    NULL);
+		return;
+	}
+	canvas_text(canvas, bottom_right, letters, "100 mm", NULL);
+	for (int i = 0; i <= 2; i++) {
+		struct spot spot = spot_beside(above, -bar_mm * i / 2, 0);
+		canvas_begin(canvas, spot_beside(spot, 0, -tick_mm));
+		canvas_to(canvas, spot);
+	}
+	canvas_begin(canvas, spot_beside(above, -bar_mm, 0));
+	canvas_to(canvas, above);
+	canvas_draw(canvas, pen_line(INK, THIN_MM), NULL);
 }

@@ -60,10 +60,6 @@ double layout_at(const struct layout *layout, struct sided_hole place);
 /* The hole, in the middle of the frame's thickness. */
 struct spot layout_hole(const struct layout *layout, struct sided_hole place);
 
-/* The middle of an arm of the throat, so far below where it leaves the hoop, and how wide it is. */
-struct spot layout_arm(const struct layout *layout, enum side side, double down_mm);
-double layout_arm_mm(const struct layout *layout);
-
 /* The words round the frame: a ring of hole labels, and outside that a ring with the order of the
  * pulls and the names of the strings. Tags that would overlap make room along the rim. */
 
@@ -127,30 +123,6 @@ void figure_fit(const struct stringing *stringing, const struct box *box, double
 
 void figure_draw(struct canvas *canvas, const struct figure *figure);
 
-/* The marks of a picture, for the figure and for its legend. */
-enum hole_look { HOLE_PLAIN, HOLE_SKIPPED, HOLE_SHARED, HOLE_UNUSED };
-
-enum hole_look hole_look(const struct pattern *pattern, struct hole hole);
-void draw_hole(struct canvas *canvas, enum hole_look look, struct spot spot, double radius_mm,
-	       const char *attributes);
-void draw_knot(struct canvas *canvas, const struct move *knot, bool next, struct spot spot,
-	       const char *attributes);
-void draw_clamp(struct canvas *canvas, struct spot spot, enum string_kind string,
-		const char *attributes);
-/* A flying clamp, on two strings. */
-void draw_clamp_across(struct canvas *canvas, struct spot spot, struct spot other,
-		       enum string_kind string);
-void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, double size_mm,
-	       const char *number, bool is_call, bool next, const char *attributes);
-
-/* Draws the path as a string: a main is a solid line, a cross an outline. */
-enum strand_look { LOOK_PULLED, LOOK_THREADED, LOOK_NEXT };
-
-void draw_string_path(struct canvas *canvas, enum string_kind kind, enum strand_look look,
-		      double width_mm);
-
-/* ---- Pages: legend.c, pages.c ---- */
-
 /* Draws what the marks of the figure mean, in so many columns, and returns its height. Without a
  * canvas it only measures. */
 double legend_draw(struct canvas *canvas, const struct stringing *stringing, struct spot top_left,
@@ -159,6 +131,8 @@ double legend_draw(struct canvas *canvas, const struct stringing *stringing, str
 /* A bar of 100 real millimetres, or why there is none. */
 void scale_draw(struct canvas *canvas, const struct figure *figure, struct spot bottom_right,
 		double size_mm);
+
+/* ---- Pages: pages.c ---- */
 
 /* How many bytes of the text, in whole characters, are no wider than that (canvas.c). */
 size_t lettering_fit(const char *text, double size_mm, bool bold, double width_mm);
