@@ -217,11 +217,13 @@ static void add_facts(const struct picture *picture)
 		    "<div><dt>{mains}</dt><dd>%d {of} %d</dd></div>"
 		    "<div><dt>{crosses}</dt><dd>%d {of} %d</dd></div>"
 		    "<div><dt>{work}</dt><dd>%ld {minutes}</dd></div>"
-		    "<div><dt>{time_left}</dt><dd>%ld {minutes}</dd></div>"
-		    "<div><dt>{usual_time}</dt><dd>%ld %%</dd></div>",
+		    "<div><dt>{time_left}</dt><dd>%ld {minutes}</dd></div>",
 		    mains - count(answer, "mains_left"), mains,
 		    crosses - count(answer, "crosses_left"), crosses,
-		    lround(number(answer, "worked_s") / 60), lround(number(answer, "left_s") / 60),
+		    lround(number(answer, "worked_s") / 60),
+		    (long)ceil(number(answer, "left_s") / 60));
+	if (number(answer, "pace") > 0)
+		add(picture, "<div><dt>{usual_time}</dt><dd>%ld %%</dd></div>",
 		    lround(100 * number(answer, "pace")));
 	add(picture, "</dl>");
 }

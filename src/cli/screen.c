@@ -287,15 +287,19 @@ static void add_heading(struct picture *picture, const struct work *work)
 	int call = session->call > session->calls ? session->calls : session->call;
 	const struct script_line *line = script_line(work->script, call);
 	const char *level = session_words_name(session), *state = state_of(session);
+	char *name = script_label(work->script->job, work->script->racket, work->script->customer);
 
 	text_format(&picture->line, "%s %d %s %d  %s", shown(picture, "call"), call,
 		    shown(picture, "of"), session->calls, shown(picture, line->phase));
 	if (state)
 		text_format(&picture->line, "  %s", shown(picture, state));
-	if (level)
+	if (level && strcmp(line->skill, line->phase) == 0)
+		text_format(&picture->line, "  %s", shown(picture, level));
+	else if (level)
 		text_format(&picture->line, "  %s: %s", shown(picture, line->skill),
 			    shown(picture, level));
-	text_format(&picture->line, "  %s", work->script->job);
+	text_format(&picture->line, "  %s", name);
+	free(name);
 	end_line(picture);
 }
 
@@ -317,17 +321,18 @@ static void add_bar(struct picture *picture, const char *name, int left, int all
 static void add_time(struct picture *picture, const char *name, int64_t us)
 {
 	long long seconds = (long long)(us / SECOND_US);
+	char *time = memory_format("%lld:%02lld", seconds / 60, seconds % 60);
 
-	text_format(&picture->line, "%s %lld:%02lld  ", shown(picture, name), seconds / 60,
-		    seconds % 60);
+	add_fitting(picture, shown(picture, name), time);
+	free(time);
 }
 
-/* The pace in words once there are calls enough to tell, but not for somebody's first job. */
+/* NULL: it is not known. */
 static const char *pace_words(const struct work *work)
 {
-	double ratio = pace_ratio(&work->session);
+	double ratio = work_pace(work);
 
-	if (work->is_first || !pace_is_known(&work->session))
+	if (ratio == 0)
 		return NULL;
 	if (ratio < 0.9)
 		return "faster";
@@ -340,11 +345,13 @@ static void add_times(struct picture *picture, const struct work *work, int64_t 
 	int64_t left_us = pace_left_us(session, now_us);
 	const char *pace = pace_words(work);
 
+	long long minutes = (left_us + 60 * SECOND_US - 1) / (60 * SECOND_US); /* as it is said */
+	char *left = memory_format("%lld %s", minutes, shown(picture, "minutes"));
+
+	add_fitting(picture, shown(picture, "time_left"), left);
 	add_time(picture, "work", session_worked_us(session, now_us));
 	add_time(picture, "this_call", session_spent_us(session, now_us));
-	text_format(&picture->line, "%s %lld %s", shown(picture, "time_left"),
-		    (long long)((left_us + 30 * SECOND_US) / SECOND_US / 60),
-		    shown(picture, "minutes"));
+	free(left);
 	if (pace)
 		add_fitting(picture, "", shown(picture, pace));
 	end_line(picture);
@@ -357,8 +364,9 @@ static void add_parts(struct picture *picture, const struct daemon_look *look)
 	else if (!look->voice_good)
 		text_format(&picture->line, "%s: %s", shown(picture, "no_voice"), look->voice);
 	else
-		text_format(&picture->line, "%s %s  %s %s", shown(picture, "voice"), look->voice,
-			    shown(picture, "pedal"), look->pedal);
+		text_format(&picture->line, "%s %s  %s %s", shown(picture, "voice"),
+			    shown(picture, look->voice), shown(picture, "pedal"),
+			    shown(picture, look->pedal));
 	end_line(picture);
 }
 

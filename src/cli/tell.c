@@ -53,12 +53,12 @@ static void print_place(const struct yaml_document *reply)
 	const char *said = field(reply, "said");
 	const char *call = field(reply, "call");
 	const char *job = field(reply, "job");
-	const char *whose = field(reply, "racket");
 
-	if (!whose)
-		whose = field(reply, "customer");
-	if (job)
-		printf("%s%s%s%s: ", job, whose ? " (" : "", whose ? whose : "", whose ? ")" : "");
+	if (job) {
+		char *name = script_label(job, field(reply, "racket"), field(reply, "customer"));
+		printf("%s: ", name);
+		free(name);
+	}
 	if (said)
 		puts(said);
 	else if (call && field(reply, "text"))

@@ -2,6 +2,7 @@
  * that a word takes, here and in `pullcall tell`. */
 #include "daemon/internal.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -80,8 +81,9 @@ static void add_place(const struct daemon *daemon, struct json *json)
 	json_int(json, "crosses_left", left.crosses);
 	add_bed(work, json);
 	json_number(json, "worked_s", (double)session_worked_us(session, now_us) / 1e6, 1);
-	json_number(json, "left_s", (double)pace_left_us(session, now_us) / 1e6, 0);
-	json_number(json, "pace", pace_ratio(session), 2);
+	json_number(json, "left_s", ceil((double)pace_left_us(session, now_us) / 1e6), 0);
+	if (work_pace(work) > 0)
+		json_number(json, "pace", work_pace(work), 2);
 	json_string(json, "voice", daemon->voice);
 	json_string(json, "pedal", daemon->pedal);
 	add_known(json, "journal", daemon->journal_fault);
@@ -207,6 +209,24 @@ static void tell_status(struct daemon *daemon, const struct request *request, st
 	answer_place(daemon, NULL, true, reply);
 }
 
+static const char no_station[] = "no station is waiting";
+
+/* Why a word cannot be done now; the caller frees it. */
+static char *refusal(const struct work *work, const struct control_word *word)
+{
+	const struct session *session = &work->session;
+
+	if (session->state == SESSION_ENDING)
+		return memory_copy("the job is done");
+	if (session->state == SESSION_STATION && word->value == SESSION_NEXT)
+		return memory_copy("the trainer has to say it: \"pullcall tell passed\", or "
+				   "\"pullcall tell fault KIND [STRING]\"");
+	if (word->refusal == no_station)
+		return memory_format("%s: call %d of %d is under way, \"%s\"", no_station,
+				     session->call, session->calls, work_words(work));
+	return memory_copy(word->refusal ? word->refusal : "not now");
+}
+
 static void step(struct daemon *daemon, const struct request *request, struct text *reply)
 {
 	const struct control_word *word = request->word;
@@ -224,12 +244,13 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 							.count = request->count,
 							.notice = NOTICE_NOTED,
 							.record = JOURNAL_NOTE, /* of a report */
-							.text = request->text}))
-		refuse(reply, daemon->work->session.state == SESSION_ENDING ? "the job is done"
-			      : word->refusal                               ? word->refusal
-									    : "not now");
-	else if (word->value == SESSION_STOP && journal_number(daemon->journal) == 0)
+							.text = request->text})) {
+		char *why = refusal(daemon->work, word);
+		refuse(reply, why);
+		free(why);
+	} else if (word->value == SESSION_STOP && journal_number(daemon->journal) == 0) {
 		answer_place(daemon, "The job was not begun: nothing of it is kept.", false, reply);
+	}
 	daemon->said_press_us = 0; /* nothing was pressed whose answer could be timed */
 }
 
@@ -313,7 +334,7 @@ static void find(struct daemon *daemon, const struct request *request, struct te
 	if (!work_fault_parse(name, &fault))
 		why = unknown_fault(daemon->work, name);
 	else if (daemon->work->session.state != SESSION_STATION)
-		why = memory_copy("no station is waiting");
+		why = refusal(daemon->work, request->word);
 	else if (*string)
 		line = line_of_string(daemon->work, string, &why);
 	else if (!can_be(daemon->work, fault))
@@ -352,7 +373,7 @@ const struct control_word control_words[] = {
 	{"next",
 	 .about = "the next call; while paused, goes on; with no job, says or takes what is next "
 		  "on the rack",
-	 .act = step, .value = SESSION_NEXT, .refusal = "the job is done", .idle = true},
+	 .act = step, .value = SESSION_NEXT, .idle = true},
 	{"again", .about = "the same call again; with no job, what is next on the rack again",
 	 .act = step, .value = SESSION_AGAIN, .idle = true},
 	{"back", .about = "one call back, or COUNT", .key = "count", .operand = "[COUNT]",
@@ -389,10 +410,10 @@ const struct control_word control_words[] = {
 	{"slipped", .about = "a clamp has slipped: the way back is said", .act = go_back},
 	{"broke", .about = "a string has broken: the way back is said", .act = go_back},
 	{"passed", .about = "a trainer: the work at the station is right", .act = step,
-	 .value = SESSION_PASSED, .refusal = "no station is waiting"},
+	 .value = SESSION_PASSED, .refusal = no_station},
 	{"fault", .about = "a trainer: it is not right, and what is wrong", .key = "fault",
 	 .operand = "KIND [STRING]", .wants = "a fault and its string: \"misweave cross 9\"",
-	 .act = find},
+	 .act = find, .refusal = no_station},
 	{"abandon", .about = "closes the job for good; the reason goes into the journal",
 	 .key = "reason", .operand = "REASON", .wants = "a reason", .act = step,
 	 .value = SESSION_ABANDON},

@@ -205,7 +205,7 @@ struct work {
 	const struct phrasebook *book; /* not owned */
 	struct phrase_options options;
 	struct session session;
-	bool is_first;      /* its stringer has finished no job yet */
+	bool is_first;      /* its stringer has finished no job of this pattern yet */
 	char *words;        /* of the call, as they were said last; NULL: not yet */
 	char *last_tension; /* of a new job: what its racket had last time; NULL: not known */
 	int last_month;     /* from 1; 0: more than a year ago */
@@ -221,6 +221,10 @@ void work_free(struct work *work); /* NULL is fine */
 enum exit_code work_reopen(struct journal *journal, const struct journal_job *job,
 			   const struct phrasebook *book, const struct bench *bench,
 			   struct work **out, char **why);
+
+/* Work per weight (session/session.h); 0: nothing to compare with, in the first calls and in a
+ * stringer's first job of a pattern. */
+double work_pace(const struct work *work);
 
 /* What to show of the call, and of a later one: of a job that is taught not more than was said. */
 const char *work_words(const struct work *work);

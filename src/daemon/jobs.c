@@ -63,15 +63,18 @@ static bool is_busy(const struct daemon *daemon, char **told)
 	return true;
 }
 
-/* Whether a stringer has finished no job yet; false if the journal cannot tell. */
-static bool is_first_job(struct journal *journal, const char *stringer)
+/* Whether its stringer has finished no job of its pattern yet; false if the journal cannot tell. */
+static bool is_first_job(struct journal *journal, const struct script *script)
 {
-	const struct journal_field fields[] = {field_text("stringer", stringer), {0}};
+	const struct journal_field fields[] = {field_text("stringer", script->stringer),
+					       field_text("pattern", script->pattern),
+					       {0}};
 	char *finished = NULL;
 	enum journal_status status =
 		journal_ask_text(journal,
 				 "SELECT min(id) FROM job JOIN job_state ON job = id "
-				 "WHERE stringer = :stringer AND state = 'finished'",
+				 "WHERE stringer = :stringer AND pattern = :pattern "
+				 "AND state = 'finished'",
 				 fields, &finished);
 	bool is_first = status == JOURNAL_OK && !finished;
 
@@ -106,7 +109,7 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 			  const char *changed)
 {
 	daemon->work = work;
-	work->is_first = is_first_job(daemon->journal, work->script->stringer);
+	work->is_first = is_first_job(daemon->journal, work->script);
 	teach(daemon);
 	speech_wake(daemon->speech, clock_steady_us());
 	daemon_note(daemon, (struct note){.kind = NOTE_JOB,
@@ -178,6 +181,18 @@ static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job
 		     &work->session.set_aside_us);
 	start_session(daemon, work, SESSION_REOPEN, changed);
 	return EXIT_DONE;
+}
+
+/* "ridge-court-0042 (7, racket R-118)"; the caller frees it. */
+static char *named(const struct journal_job *job)
+{
+	const char *whose = job->racket ? job->racket : job->customer;
+
+	return memory_format("%s (%lld%s%s)", job->name, (long long)job->number,
+			     job->racket ? ", racket "
+			     : whose     ? ", for "
+					 : "",
+			     whose ? whose : "");
 }
 
 /* ---- by a plan ---- */
@@ -261,12 +276,14 @@ static enum exit_code go_on(struct daemon *daemon, const struct journal_job *job
 	compare_texts(&changes, job->pattern_text, script->pattern_text);
 	enum exit_code code = reopen_job(
 		daemon, job, changes.keys.length ? text_string(&changes.keys) : NULL, told);
+	char *name = named(job);
 	if (code == EXIT_DONE)
-		*told = memory_format("job %s (%lld) was left open at call %d of %d: going on with "
-				      "it%s%s; --new begins it again",
-				      job->name, (long long)job->number, job->place, job->places,
+		*told = memory_format("job %s was left open at call %d of %d: going on with it%s%s;"
+				      " --new begins it again",
+				      name, job->place, job->places,
 				      changes.told.length ? " as it was begun" : "",
 				      text_string(&changes.told));
+	free(name);
 	text_free(&changes.told);
 	text_free(&changes.keys);
 	return code;
@@ -340,7 +357,9 @@ static char *tell_other(const struct daemon *daemon, const struct journal_job *j
 		return NULL;
 	char *resume = memory_format("\"pullcall %s --resume %lld\"", once ? "run" : "load",
 				     (long long)job->number);
-	text_format(&told, "job %s (%lld) is still open", job->name, (long long)job->number);
+	char *name = named(job);
+	text_format(&told, "job %s is still open", name);
+	free(name);
 	if (most.differs_first < FACTS_TENSION)
 		text_format(&told, " for another racket (its %s is %s)", most.what, most.before);
 	else if (most.differs_first < FACTS)
@@ -472,8 +491,8 @@ static char *tell_names(struct journal *journal, const char *name, bool known)
 		names[i] = jobs[i].name;
 	const char *meant = known ? NULL : fault_did_you_mean(name, names);
 	if (known && count > 1) {
-		text_format(&told, "%d open jobs have the name %s: say the number of one", count,
-			    name);
+		text_format(&told, "%d open jobs have the %s %s: say the number of one", count,
+			    strcmp(jobs[0].name, name) == 0 ? "name" : "racket", name);
 		open_jobs_list(jobs, count, &told);
 	} else if (meant) {
 		text_format(&told, "no job \"%s\"; did you mean \"%s\"?", name, meant);
@@ -490,6 +509,10 @@ enum exit_code open_job_find(struct journal *journal, const char *which, struct 
 {
 	bool number = which && journal_is_number(which);
 	enum journal_status status = journal_find(journal, which, job);
+	bool by_name =
+		status == JOURNAL_OK && which &&
+		!(number && strtoll(which, NULL, 10) == job->number) &&
+		(strcmp(which, job->name) == 0 || (job->racket && strcmp(which, job->racket) == 0));
 
 	*why = NULL;
 	if (status == JOURNAL_NONE && number)
@@ -501,9 +524,10 @@ enum exit_code open_job_find(struct journal *journal, const char *which, struct 
 	else if (status != JOURNAL_OK)
 		*why = memory_copy(journal_message(journal));
 	else if (!job->open)
-		*why = memory_format("job %s (%lld) is not open", job->name,
-				     (long long)job->number);
-	else if (which && !number && strcmp(which, job->name) == 0)
+		*why = memory_format("job %s (%lld) is %s: \"pullcall review %lld\" shows it",
+				     job->name, (long long)job->number,
+				     journal_kind_names[job->last], (long long)job->number);
+	else if (by_name)
 		*why = tell_names(journal, which, true);
 	if (!*why)
 		return EXIT_DONE;
@@ -524,9 +548,11 @@ enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **to
 	if (code != EXIT_DONE)
 		return code;
 	code = reopen_job(daemon, &job, NULL, told);
+	char *name = named(&job);
 	if (code == EXIT_DONE)
-		*told = memory_format("going on with job %s (%lld), left open at call %d of %d",
-				      job.name, (long long)job.number, job.place, job.places);
+		*told = memory_format("going on with job %s, left open at call %d of %d", name,
+				      job.place, job.places);
+	free(name);
 	journal_job_free(&job);
 	return code;
 }

@@ -62,12 +62,28 @@ void daemon_say(struct daemon *daemon, const char *name, const char *words,
 	daemon_note(daemon, (struct note){.kind = NOTE_SAID, .name = name, .text = words});
 }
 
+/* What to look for stays to be seen with who says that it is right, and what has changed with the
+ * place. The caller frees it. */
+static char *shown_with(const struct daemon *daemon, enum notice notice, const char *words)
+{
+	const char *before = daemon->said ? daemon->said : "";
+	bool follows = *before && (notice == NOTICE_STATION_ALONE ||
+				   notice == NOTICE_STATION_TRAINER || notice == NOTICE_REOPENED);
+
+	if (follows && strstr(before, words))
+		return memory_copy(before);
+	return follows ? memory_format("%s %s", before, words) : memory_copy(words);
+}
+
 static void say_notice(struct daemon *daemon, const struct session_effect *effect)
 {
 	char *words = work_notice(daemon->work, effect, clock_steady_us());
+	char *shown = shown_with(daemon, effect->notice, words);
 
 	daemon_say(daemon, notice_name(effect->notice), words,
 		   effect->after ? SPEECH_AFTER : SPEECH_NOW);
+	memory_replace(&daemon->said, shown);
+	free(shown);
 	free(words);
 	/* Of what waits only warnings must be heard: a press in the choices has said the next, and
 	 * one that goes on needs no place. */

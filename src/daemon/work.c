@@ -82,6 +82,11 @@ void work_free(struct work *work)
 	free(work);
 }
 
+double work_pace(const struct work *work)
+{
+	return work->is_first || !pace_is_known(&work->session) ? 0 : pace_ratio(&work->session);
+}
+
 const char *work_words(const struct work *work)
 {
 	bool taught = script_is_taught(work->script) && work->words;
@@ -102,6 +107,7 @@ char *work_notice(const struct work *work, const struct session_effect *said, in
 	struct script_left left = script_left(script, work->session.call);
 	const struct notice_facts facts = {
 		.job = script->job,
+		.racket = script->racket,
 		.place = script_line(script, said->call ? said->call : work->session.call)->place,
 		.mains = script->whole.mains,
 		.crosses = script->whole.crosses,

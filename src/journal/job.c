@@ -100,7 +100,8 @@ static enum journal_status one_job(struct journal *journal, const char *sql,
 
 /* Merged jobs are continued at the bench they came from. */
 #define OPEN_SQL                                                                                   \
-	JOB_SQL "WHERE s.state = 'open' AND NOT j.merged AND (:name IS NULL OR j.name = :name) "   \
+	JOB_SQL "WHERE s.state = 'open' AND NOT j.merged AND "                                     \
+		"(:name IS NULL OR :name IN (j.name, j.racket)) "                                  \
 		"ORDER BY coalesce(s.last_wall_us, j.created_us) DESC, j.id DESC"
 
 struct job_list {
@@ -142,13 +143,14 @@ enum journal_status journal_find(struct journal *journal, const char *which,
 			     which && journal_is_number(which) ? strtoll(which, NULL, 10) : -1),
 		{0},
 	};
-	enum journal_status status =
-		one_job(journal,
-			which ? JOB_SQL "WHERE CASE WHEN :number >= 0 THEN j.id = :number "
-					"ELSE j.uuid = :which OR j.name = :which END "
-					"ORDER BY s.state = 'open' DESC, j.id DESC LIMIT 1"
-			      : OPEN_SQL " LIMIT 1",
-			fields, job);
+	enum journal_status status = one_job(
+		journal,
+		which ? JOB_SQL "WHERE j.id = :number OR j.uuid = :which OR j.name = :which "
+				"OR j.racket = :which ORDER BY j.id = :number DESC, "
+				":which IN (j.uuid, j.name) DESC, "
+				"s.state = 'open' DESC, j.id DESC LIMIT 1"
+		      : OPEN_SQL " LIMIT 1",
+		fields, job);
 
 	if (status == JOURNAL_NONE)
 		return which ? journal_fail(journal, status, "it has no job \"%s\"", which)

@@ -170,7 +170,7 @@ enum journal_status journal_go_back(struct journal *journal, const struct script
 enum { JOURNAL_WAITING_MAX = 4096 };
 enum journal_status journal_append(struct journal *journal, const struct journal_event *event);
 
-/* The open jobs, of that name unless it is NULL, the one worked on last first. Jobs that were
+/* The open jobs, of that name or racket's mark unless it is NULL, the one worked on last first. Jobs that were
  * merged from another journal are not among them: they are somebody else's. The caller frees each,
  * and *jobs. */
 enum journal_status journal_open_jobs(struct journal *journal, const char *name,
@@ -179,8 +179,8 @@ enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 /* The number of the job begun or resumed last; 0 if there is none. */
 int64_t journal_number(const struct journal *journal);
 
-/* A job by its number, its UUID or its name (of several, the newest that is open, else the newest).
- * What is a number is never taken for a name. NULL: the open job that was worked on last. */
+/* A job by its number, else by its UUID or its name, else by its racket's mark (of several, the
+ * newest that is open, else the newest). NULL: the open job that was worked on last. */
 bool journal_is_number(const char *which);
 enum journal_status journal_find(struct journal *journal, const char *which,
 				 struct journal_job *job);

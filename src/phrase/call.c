@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* A call as its sentence sees it. Moves that the call has not got are NULL. */
 struct said {
@@ -431,4 +432,49 @@ char *phrase_call(const struct phrasebook *book, const struct sequence *sequence
 		words = question;
 	}
 	return say_finally(words);
+}
+
+/* ---- places ---- */
+
+/* The calls of the phase of `call` up to it, and all of them. */
+static void count_steps(const struct sequence *sequence, int call, int *step, int *steps)
+{
+	enum phase phase = call_phase(sequence, call);
+
+	*step = 0;
+	*steps = 0;
+	for (int i = 0; i < sequence->call_count; i++) {
+		if (call_phase(sequence, i) != phase)
+			continue;
+		*step += i <= call;
+		++*steps;
+	}
+}
+
+/* The string that the call is about; a step of preparing or finishing; else what there is to do. */
+char *phrase_place(const struct phrasebook *book, const struct sequence *sequence, int call,
+		   const struct phrase_options *options)
+{
+	struct phrase_options brief = options ? *options : (struct phrase_options){0};
+	const struct manner manner = {book, &brief};
+	enum phase phase = call_phase(sequence, call);
+	const struct call *its = &sequence->calls[call];
+	int step, steps;
+
+	if (phase == PHASE_PREPARE || phase == PHASE_FINISH) {
+		count_steps(sequence, call, &step, &steps);
+		char *now = say_number(&manner, step), *all = say_number(&manner, steps);
+		return say(&manner, phase == PHASE_FINISH ? SAID_FINISHING : SAID_PREPARING,
+			   VALUES([FIELD_STEP] = now, [FIELD_STEPS] = all));
+	}
+	for (int i = its->subject; i <= its->last; i++) {
+		const struct move *move = &sequence->moves[i];
+		if (move->has_string)
+			return say_string(&manner, SAID_PLACE + move->string, move->number,
+					  move->side);
+	}
+	brief.wording = WORDING_PLANNED;
+	char *words = phrase_call(book, sequence, call, &brief);
+	words[strcspn(words, ".?")] = '\0';
+	return words;
 }

@@ -3,8 +3,8 @@
  *   sentence   a sentence with fields, checked and filled in
  *   numbers    numbers in words, by the language's rules
  *   read       the phrasebook file
- *   words      values in words: tensions, sides, holes; notices and places
- *   call       calls
+ *   words      values in words: tensions, sides, holes; notices
+ *   call       calls, and their places
  */
 #ifndef PHRASE_INTERNAL_H
 #define PHRASE_INTERNAL_H
@@ -222,6 +222,7 @@ struct numerals {
 	struct joint *joints; /* tried in this order */
 	int joint_count;
 	struct sentence decimal; /* "{whole} point {digits}" */
+	struct sentence by;      /* the x of "16x19" */
 	struct sentence repeat;  /* a number of several digits, said again: {words}, {digits} */
 	struct sentence clear;   /* the same, in a loud shop */
 	struct sentence clear_digits[10]; /* digits that have a word of their own then */
@@ -315,6 +316,7 @@ enum noun {
 	SAYING(HEAD_CONSTANT, "tension_head", "constant", NONE, NONE)                              \
 	SAYING(HEAD_DROP_WEIGHT, "tension_head", "drop-weight", NONE, NONE)                        \
 	/* of a job that waits, and of its racket */                                               \
+	SAYING(JOB_OF, NULL, "job_of", FIELD(JOB) | FIELD(NUMBER), FIELD(NUMBER))            \
 	SAYING(STRING, NULL, "string", FIELD(STRING_NAME) | FIELD(TENSION), FIELD(TENSION))        \
 	SAYING(LAST_RECENT, "last_time", "within_a_year", FIELD(MONTH) | FIELD(TENSION), FIELD(TENSION)) \
 	SAYING(LAST_OLD, "last_time", "before", FIELD(TENSION), FIELD(TENSION))                    \

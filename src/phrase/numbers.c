@@ -173,9 +173,21 @@ static const char *say_digits(const struct numerals *numerals, const char *at, s
 	return at;
 }
 
-static const char *say_letters(const char *at, struct text *out)
+static bool is_digit(char byte)
+{
+	return byte >= '0' && byte <= '9';
+}
+
+/* `before`: the last byte of the text before it. */
+static const char *say_letters(const struct numerals *numerals, const char *at, char before,
+			       struct text *out)
 {
 	const char *end = at;
+
+	if (*at == 'x' && is_digit(before) && is_digit(at[1])) { /* "16x19" */
+		add_word(out, memory_copy(numerals->by.text));
+		return at + 1;
+	}
 
 	for (const char *next = at;; end = next) {
 		uint32_t point = utf8_next(&next);
@@ -203,7 +215,7 @@ char *numerals_say_text(const struct numerals *numerals, const char *text, bool 
 
 	for (const char *at = text ? text : ""; *at;) {
 		const char *next = at;
-		bool digit = *at >= '0' && *at <= '9';
+		bool digit = is_digit(*at);
 		if (!digit && !utf8_is_letter(utf8_next(&next))) {
 			if (with_pauses && words.length && pause_of(at))
 				pause = pause_of(at);
@@ -213,7 +225,8 @@ char *numerals_say_text(const struct numerals *numerals, const char *text, bool 
 		if (pause)
 			text_add_char(&words, pause);
 		pause = '\0';
-		at = digit ? say_digits(numerals, at, &words) : say_letters(at, &words);
+		at = digit ? say_digits(numerals, at, &words)
+			   : say_letters(numerals, at, at > text ? at[-1] : ' ', &words);
 	}
 	return words.length ? text_take(&words) : NULL;
 }
@@ -394,14 +407,15 @@ static void read_clear(const struct yaml_node *map, struct numerals *out)
 
 void numerals_read(const struct yaml_node *root, struct numerals *out)
 {
-	static const struct field_rule decimal = {
-		.known = FIELD(WHOLE) | FIELD(DIGITS),
-		.needed = FIELD(WHOLE) | FIELD(DIGITS),
-	};
+	static const struct field_rule words = {0}, decimal = {
+							    .known = FIELD(WHOLE) | FIELD(DIGITS),
+							    .needed = FIELD(WHOLE) | FIELD(DIGITS),
+						    };
 
 	read_numbers(root, out);
 	read_joints(yaml_get(root, "joints"), out);
 	sentence_compile(yaml_need(root, "decimal"), "a decimal", &decimal, &out->decimal);
+	sentence_compile(yaml_need(root, "by"), "the x of 16x19", &words, &out->by);
 	read_digits(yaml_need(root, "repeat"), "a number said again", &out->repeat);
 	read_clear(yaml_need(root, "clear"), out);
 	read_plurals(root, out);
@@ -418,6 +432,7 @@ void numerals_free(struct numerals *numerals)
 	}
 	free(numerals->joints);
 	sentence_free(&numerals->decimal);
+	sentence_free(&numerals->by);
 	sentence_free(&numerals->repeat);
 	sentence_free(&numerals->clear);
 	for (int digit = 0; digit < 10; digit++)

@@ -126,6 +126,7 @@ struct phrase_options {
 /* What a notice may speak of: plain facts, whoever knows them. */
 struct notice_facts {
 	const char *job;              /* its name; NULL: none */
+	const char *racket;           /* its mark, which follows the name; NULL or "": none */
 	const char *place;            /* phrase_place; NULL: nowhere */
 	int mains, crosses;           /* that the frame has */
 	int mains_left, crosses_left; /* to pull */

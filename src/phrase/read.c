@@ -107,7 +107,8 @@ static const char *const shown_keys[SHOWN_MAX + 1] = {
 	"one-piece", "tennis", "badminton", "squash", "racquetball", "safety", "caution_eyes",
 	"caution_hands", "caution_frame", "caution_makers", "notes", "pattern", "stringer", "racket",
 	"strung", "job", "no_daemon", "no_job", "all_done", "usual_time", "rack", "due", "token",
-	"show_board", "no_script", "connection_lost", "no_answer", "not_now", "decimal", NULL,
+	"show_board", "no_script", "connection_lost", "no_answer", "not_now", "decimal", "sound off",
+	"keys", "no pedal yet", NULL,
 };
 /* clang-format on */
 
@@ -175,11 +176,11 @@ static void read_shown(const struct yaml_node *map, struct phrasebook *book)
 
 static void check_keys(const struct yaml_node *root)
 {
-	const char *keys[SAYINGS + 12] = {"phrasebook", "voice",  "numbers", "joints",
-					  "decimal",    "repeat", "clear",   "plural",
-					  "nouns",      "calls",  "shown"};
+	const char *keys[SAYINGS + 13] = {"phrasebook", "voice", "numbers", "joints",
+					  "decimal",    "by",    "repeat",  "clear",
+					  "plural",     "nouns", "calls",   "shown"};
 	const char *in_map[SAYINGS + 1];
-	int known = 11;
+	int known = 12;
 
 	for (int i = 0; i < SAYINGS; i += same_map(i, in_map))
 		keys[known++] = sayings[i].map ? sayings[i].map : sayings[i].key;

@@ -1,4 +1,4 @@
-/* Values as words, and what is said that is not a call: notices, places, and what is left. */
+/* Values as words, and what is said that is not a call: notices, and what is left. */
 #include "base/base.h"
 #include "phrase/internal.h"
 
@@ -125,38 +125,9 @@ char *say_finally(char *words)
 	return words;
 }
 
-/* ---- notices and places ---- */
+/* ---- notices ---- */
 
 static const struct phrase_options plain = {0};
-
-/* The move whose string tells where a call is: its own, or of the next one that has a string while
- * its phase lasts. NULL in preparing and finishing. */
-static const struct move *string_of(const struct sequence *sequence, int call)
-{
-	enum phase phase = call_phase(sequence, call);
-
-	if (phase == PHASE_PREPARE || phase == PHASE_FINISH)
-		return NULL;
-	for (int i = sequence->calls[call].subject; i < sequence->move_count; i++)
-		if (sequence->moves[i].has_string)
-			return &sequence->moves[i];
-	return NULL;
-}
-
-/* The calls of the phase of `call` up to it, and all of them. */
-static void count_steps(const struct sequence *sequence, int call, int *step, int *steps)
-{
-	enum phase phase = call_phase(sequence, call);
-
-	*step = 0;
-	*steps = 0;
-	for (int i = 0; i < sequence->call_count; i++) {
-		if (call_phase(sequence, i) != phase)
-			continue;
-		*step += i <= call;
-		++*steps;
-	}
-}
 
 static char *say_left(const struct manner *manner, const struct notice_facts *facts)
 {
@@ -204,6 +175,14 @@ static char *say_last_time(const struct manner *manner, const struct notice_fact
 		       [FIELD_MONTH] = month ? say_words(manner, SAID_MONTHS + month - 1) : NULL));
 }
 
+static char *say_job(const struct manner *manner, const struct notice_facts *facts)
+{
+	char *job = say_name(manner, facts->job), *racket = say_name(manner, facts->racket);
+
+	return racket ? say(manner, SAID_JOB_OF, VALUES([FIELD_JOB] = job, [FIELD_NUMBER] = racket))
+		      : job;
+}
+
 static char *say_field(const struct manner *manner, const struct notice_facts *facts,
 		       enum field field)
 {
@@ -211,7 +190,7 @@ static char *say_field(const struct manner *manner, const struct notice_facts *f
 
 	switch (field) {
 	case FIELD_JOB:
-		return say_name(manner, facts->job);
+		return say_job(manner, facts);
 	case FIELD_PLACE:
 		return memory_copy(facts->place);
 	case FIELD_REASON:
@@ -260,20 +239,4 @@ char *phrase_notice(const struct phrasebook *book, enum notice notice,
 		if (sentence->fields >> field & 1)
 			values.words[field] = say_field(&manner, facts, field);
 	return say_finally(sentence_fill(sentence, values));
-}
-
-char *phrase_place(const struct phrasebook *book, const struct sequence *sequence, int call,
-		   const struct phrase_options *options)
-{
-	const struct manner manner = {book, options ? options : &plain};
-	const struct move *move = string_of(sequence, call);
-	bool finishing = call_phase(sequence, call) == PHASE_FINISH;
-	int step, steps;
-
-	if (move)
-		return say_string(&manner, SAID_PLACE + move->string, move->number, move->side);
-	count_steps(sequence, call, &step, &steps);
-	char *now = say_number(&manner, step), *all = say_number(&manner, steps);
-	return say(&manner, finishing ? SAID_FINISHING : SAID_PREPARING,
-		   VALUES([FIELD_STEP] = now, [FIELD_STEPS] = all));
 }

@@ -3,6 +3,7 @@
 
 #include "sequence/sequence.h"
 
+#include <arpa/inet.h>
 #include <assert.h>
 #include <inttypes.h>
 #include <stdlib.h>
@@ -120,6 +121,13 @@ void script_free(struct script *script)
 	free(script);
 }
 
+char *script_label(const char *job, const char *racket, const char *customer)
+{
+	const char *whose = racket && *racket ? racket : customer;
+
+	return whose && *whose ? memory_format("%s (%s)", job, whose) : memory_copy(job);
+}
+
 /* ---- reading, by place ---- */
 
 const struct script_line *script_line(const struct script *script, int number)
@@ -212,7 +220,8 @@ int script_strings(const struct script *script, int number, int lines[SCRIPT_STR
 
 /* Room for 2000 learner's lines and the largest files that are read. */
 enum {
-	PACK_VERSION = 5,
+	PACK_VERSION = 6,
+	PACK_HEAD = 1 + 4, /* the version, and the sum of the bytes before they are compressed */
 	PACK_BYTES_MAX = 16 * 1024 * 1024,
 	PACK_NUMBER_MAX = 10000000,
 };
@@ -237,6 +246,13 @@ static void add_item(struct text *out, const void *item, const struct layout *la
 		add_number(out, bits[i]);
 }
 
+/* One bit of what is compressed may change many bytes so that the sum of zlib's own format stays
+ * the same. */
+static uint32_t sum_of(const char *bytes, size_t size)
+{
+	return htonl((uint32_t)crc32(0, (const Bytef *)bytes, (uInt)size));
+}
+
 void script_pack(const struct script *script, struct text *out)
 {
 	struct text plain = {0};
@@ -255,7 +271,9 @@ void script_pack(const struct script *script, struct text *out)
 	/* There is room enough: only memory can be missing. */
 	if (compress(bytes, &size, (const Bytef *)plain.bytes, plain.length) != Z_OK)
 		memory_fail();
+	uint32_t sum = sum_of(plain.bytes, plain.length);
 	text_add_char(out, PACK_VERSION);
+	text_add_part(out, (const char *)&sum, sizeof(sum));
 	text_add_part(out, (const char *)bytes, size);
 	free(bytes);
 	text_free(&plain);
@@ -367,13 +385,16 @@ struct script *script_unpack(const void *bytes, size_t size)
 	uLongf length = PACK_BYTES_MAX;
 	struct script *script = NULL;
 
-	if (size < 1 || packed[0] != PACK_VERSION)
+	uint32_t sum;
+
+	if (size < PACK_HEAD || packed[0] != PACK_VERSION)
 		return NULL;
+	memcpy(&sum, packed + 1, sizeof(sum));
 	char *plain = memory_resize(NULL, length, 1);
-	int result = uncompress((Bytef *)plain, &length, packed + 1, size - 1);
+	int result = uncompress((Bytef *)plain, &length, packed + PACK_HEAD, size - PACK_HEAD);
 	if (result == Z_MEM_ERROR)
 		memory_fail();
-	if (result == Z_OK)
+	if (result == Z_OK && sum == sum_of(plain, length))
 		script = read_plain(plain, length);
 	free(plain);
 	return script;

@@ -163,6 +163,10 @@ struct script *script_call_off(const struct script *script, const struct bench *
 
 void script_free(struct script *script); /* NULL is fine */
 
+/* "ridge-court-0042 (R-118)": the name of a job with its racket's mark, else the customer, either
+ * "" or NULL where it is not known. The caller frees it. */
+char *script_label(const char *job, const char *racket, const char *customer);
+
 /* The plan with the sequence that the script is said from, its ways back and all: its call n is the
  * line of place n + 1, and sequence_bed_strings tells the bed at each. False if this program, with
  * this bench, would say other calls up to `line`; faults says so. plan_free in any case. */

@@ -286,7 +286,7 @@ class Places(unittest.TestCase):
         self.assertEqual(self.bench.events({"abandoned"}), [("abandoned", 4)])
         result = self.pullcall("abandon", "ridge", "again")
         self.assertEqual((result.returncode, result.stdout), (1, ""))
-        self.assertIn("job ridge (1) is not open", result.stderr)
+        self.assertIn('job ridge (1) is abandoned: "pullcall review 1" shows it', result.stderr)
         self.assertEqual(self.pullcall("abandon", "nobody", "why").returncode, 1)
         self.assertIn("no job was left open", self.pullcall("run", "--resume", *QUIET).stderr)
 

@@ -89,7 +89,7 @@ static void a_frame_says_what_to_do(void **state)
 			    "next: Check the mounts.\n"
 			    "mains   ###########...........................  5 of 16\n"
 			    "crosses ......................................  0 of 19\n"
-			    "work 3:03  this call 0:13  left 25 min\n"
+			    "left 25 min  work 3:03  this call 0:13\n"
 			    "voice Desk speaker, 48000 Hz  pedal Foot switch\n"
 			    "space next  r again  b back  p pause  q stop  c choices\n");
 	text_clear(&frame);
@@ -99,7 +99,7 @@ static void a_frame_says_what_to_do(void **state)
 	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){60, 24, true}, &frame);
 	assert_non_null(strstr(text_string(&frame), "mains  PAUSED  ridge-court-0042\n"));
 	assert_non_null(strstr(text_string(&frame), "NO VOICE: no sound device\n"));
-	assert_non_null(strstr(text_string(&frame), "work 3:08  this call 0:18"));
+	assert_non_null(strstr(text_string(&frame), "left 25 min  work 3:08  this call 0:18"));
 	assert_non_null(strstr(text_string(&frame), "\n▄   ▄  ▄▄  ▄ ▄  ▄ "));
 	assert_non_null(strstr(text_string(&frame), "\nspace go on  b back"));
 	look.journal = "the disk is full";
@@ -119,6 +119,7 @@ static void a_small_screen_keeps_the_keys(void **state)
 	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){40, 12, true}, &frame);
 	assert_non_null(strstr(text_string(&frame), "\nspace go on  b back  c choices  q stop\n"));
 	assert_null(strstr(text_string(&frame), "voice Desk"));
+	assert_non_null(strstr(text_string(&frame), "\nleft 25 min  work 3:08  this call 0:18\n"));
 	/* What does not fit ends in an ellipsis. */
 	text_clear(&frame);
 	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){20, 12, true}, &frame);

@@ -1,10 +1,12 @@
 #!/usr/bin/python3 -B
-"""What a status says about the bed, call by call, against the moves of `pullcall steps --json`.
+"""What a status says about the bed, call by call, against the moves of `pullcall steps --json`; and what is said of the
+place, the time and the pattern.
 
     test_status.py FOLDER_OF_PROGRAMS
 """
 import itertools
 import json
+import math
 import subprocess
 import sys
 import unittest
@@ -66,6 +68,24 @@ class Status(unittest.TestCase):
             detail = next(details)
             with self.subTest(pattern=pattern, method=method, detail=detail):
                 self.follow(*self.write_plan(pattern=pattern, method=method, detail=detail))
+
+    def test_what_is_said(self):
+        plan, _ = self.write_plan(pattern="squash-14x18", method="two-piece\nracket: R-118", detail="bench")
+        self.bench.run("pullcall", "rack", "add", plan)
+        with self.bench.connect() as daemon:
+            told = daemon.ask({"do": "rack"})["said"]
+            self.assertIn("racket R one hundred eighteen. Squash fourteen by eighteen. ", told)
+            told = daemon.ask({"do": "load", "file": str(plan)})["said"]
+            self.assertIn("bench, racket R one hundred eighteen. Fourteen mains", told)
+            while not (status := daemon.ask({"do": "next"}))["text"].startswith("Count mains"):
+                self.assertNotIn("pace", status)  # the first job of this pattern
+            self.assertRegex(daemon.ask({"do": "where"})["said"], "Count mains and skips. Eighteen crosses to go.")
+            told = daemon.ask({"do": "where"})
+            minutes = math.ceil(told["left_s"] / 60)
+            words = "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen".split()
+            self.assertIn(f"About {words[minutes]} minutes.", told["said"])
+            daemon.ask({"do": "stop"})
+            self.assertIn("Count mains and skips. You stopped here.", daemon.ask({"do": "load", "open": "R-118"}).get("said", ""))
 
 
 if __name__ == "__main__":

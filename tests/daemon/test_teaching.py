@@ -154,13 +154,18 @@ class Stations(TeachingTest):
     def test_two_trainers(self):
         _, hand = self.start()
         self.load(hand, self.plan(self.bench, "trained", "trainer"))
-        self.assertEqual(hand.ask({"do": "passed"})["error"], "no station is waiting")
-        self.assertEqual(hand.ask({"do": "fault", "fault": "tail"})["error"], "no station is waiting")
+        for request in ({"do": "passed"}, {"do": "fault", "fault": "tail"}):
+            self.assertRegex(hand.ask(request)["error"], r'^no station is waiting: call 1 of \d+ is under way, "')
         place = self.until(hand, station="mounted")
-        self.assertFalse(hand.ask({"do": "next"})["ok"])
+        look = "Look at the mounted frame. "
+        said = hand.ask({"do": "status"})["said"]
+        self.assertTrue(said.startswith(look) and said.endswith("The trainer looks at it now."), said)
+        self.assertIn('the trainer has to say it: "pullcall tell passed"', hand.ask({"do": "next"})["error"])
+        self.assertEqual(hand.ask({"do": "status"})["said"], said)
+        self.assertEqual(hand.ask({"do": "again"})["said"], said)
         with self.bench.connect() as other:
             self.assertTrue(other.ask({"do": "passed"})["ok"])
-            self.assertEqual(hand.ask({"do": "passed"})["error"], "no station is waiting")
+            self.assertIn("no station is waiting", hand.ask({"do": "passed"})["error"])
         status = hand.ask({"do": "status"})
         self.assertEqual((status["call"], status["state"]), (place["call"], "calling"))
         self.assertEqual(self.events()[-2:], [("station", "mounted"), ("passed", "trainer")])

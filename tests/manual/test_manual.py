@@ -314,8 +314,8 @@ class Protocols(ManualTest):
         page = PAGES["pullcall-control.7"]
         self.same(page.bold("REQUESTS"), known("request") - {"false", "true"}, "requests")
         said = page.bold("ANSWERS") - {"pullcall check"}
-        # Only where it cannot be written, another job is open, or a plan says so.
-        answers = self.answers() | {"journal", "told", "racket", "customer", "due"}
+        # Only where it cannot be written, another job is open, a plan says so, or there is a usual pace.
+        answers = self.answers() | {"journal", "told", "racket", "customer", "due", "pace"}
         self.same(said, answers | known("state", "phase", "level") | {"idle", "level", "station"}, "answers")
         notes = [json.loads(note) for note in known("note")]
         events = set().union(*notes) | {note["event"] for note in notes}
