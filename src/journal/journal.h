@@ -170,9 +170,9 @@ enum journal_status journal_go_back(struct journal *journal, const struct script
 enum { JOURNAL_WAITING_MAX = 4096 };
 enum journal_status journal_append(struct journal *journal, const struct journal_event *event);
 
-/* The open jobs, of that name or racket's mark unless it is NULL, the one worked on last first. Jobs that were
- * merged from another journal are not among them: they are somebody else's. The caller frees each,
- * and *jobs. */
+/* The open jobs, of that name or racket's mark unless it is NULL, the one worked on last first.
+ * Jobs that were merged from another journal are not among them: they are somebody else's. The
+ * caller frees each, and *jobs. */
 enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 				      struct journal_job **jobs, int *count);
 
