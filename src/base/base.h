@@ -70,6 +70,9 @@ void text_add_wrapped(struct text *text, const char *words, int indent, int colu
 /* "a, b or c": names, ended by NULL, for a message. The caller frees it. */
 char *text_choice(const char *const *names);
 
+/* As a word of a shell's command line, in quotes where it needs them; the caller frees it. */
+char *text_shell_word(const char *text);
+
 /* --- UTF-8 --- */
 
 #define UTF8_BAD UINT32_MAX /* a byte that is not part of well-formed UTF-8 */

@@ -326,3 +326,21 @@ void xml_add(struct text *out, const char *text)
 			text_add_part(out, from, (size_t)(text - from));
 	}
 }
+
+char *text_shell_word(const char *text)
+{
+	static const char plain[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+				    "0123456789_-./,:+@%=";
+	struct text word = {0};
+
+	if (*text && text[strspn(text, plain)] == '\0')
+		return memory_copy(text);
+	text_add_char(&word, '\'');
+	for (; *text; text++)
+		if (*text == '\'')
+			text_add(&word, "'\\''");
+		else
+			text_add_char(&word, *text);
+	text_add_char(&word, '\'');
+	return text_take(&word);
+}

@@ -190,9 +190,13 @@ void large_letters_add(struct text *out, const char *text, int length);
 
 struct screen;
 
-/* Takes the terminal on `fd` until screen_close, or until the program ends. */
-struct screen *screen_open(struct daemon *daemon, int fd);
+/* Takes the terminal on `fd` until screen_close, or until the program ends. `told` (NULL: nothing),
+ * which lives as long, is shown until the first press. */
+struct screen *screen_open(struct daemon *daemon, int fd, const char *told);
 void screen_close(struct screen *screen); /* NULL is fine */
+
+/* Gives back the terminal that a killed program had taken. */
+void screen_mend(void);
 
 /* From now on SIGTSTP and signals that kill give screen and keys back first, and SIGCONT takes them
  * again. *screen may be NULL at any time. */

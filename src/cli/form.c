@@ -686,14 +686,16 @@ static int write_form(const struct form *form, const char *output, const struct 
 			      : (form->person || form->answered) && isatty(STDOUT_FILENO);
 	char *path = output ? memory_copy(output) : memory_format("%s.yaml", form->answer[0]);
 	int code = to_file ? write_file(path, text) : EXIT_DONE;
+	char *word = text_shell_word(path);
 
 	if (to_file && code == EXIT_DONE)
-		fprintf(stderr, "Written: %s\n", path);
+		fprintf(stderr, "Written: %s\n", word);
 	if (to_file && code == EXIT_DONE && form->then)
-		fprintf(stderr, "To go on: %s %s\n", form->then, path);
+		fprintf(stderr, "To go on: %s %s\n", form->then, word);
 	/* If the file could not be written, show what would be in it: the answers are not lost. */
 	if (!to_file || code != EXIT_DONE)
 		fwrite(text->bytes, 1, text->length, stdout);
+	free(word);
 	free(path);
 	return code;
 }

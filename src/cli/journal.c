@@ -307,9 +307,10 @@ int command_abandon(int argc, char **argv)
 		return code;
 	}
 	enum journal_status status = abandon(journal, &job, argv[optind + 1]);
+	char *name = open_job_name(&job);
 	if (status == JOURNAL_OK)
-		printf("%s (%lld) is closed at call %d of %d.\n", job.name, (long long)job.number,
-		       job.place, job.places);
+		printf("%s is closed at call %d of %d.\n", name, job.place, job.places);
+	free(name);
 	journal_job_free(&job);
 	return query_close(journal, status);
 }

@@ -73,6 +73,7 @@ int main(int argc, char **argv)
 
 	standard_files_open();
 	atexit(close_output);
+	screen_mend();
 	if (help && argc < 3) {
 		print_help();
 		return EXIT_DONE;

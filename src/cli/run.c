@@ -15,7 +15,8 @@ struct run {
 	struct daemon *daemon;
 	bool lines;            /* no screen: one line an event */
 	struct screen *screen; /* else NULL until the job has begun */
-	char *job;             /* its name, for the last line */
+	char *job;             /* its name and mark, for the last line */
+	struct text told;      /* when it was begun */
 	char *last;            /* what went into the journal last */
 	int64_t number;        /* of the job in the journal */
 	int call, calls;
@@ -24,7 +25,9 @@ struct run {
 static void remember(struct run *run, const struct note *note)
 {
 	if (note->kind == NOTE_JOB) {
-		memory_replace(&run->job, note->name);
+		const struct script *script = daemon_look(run->daemon).work->script;
+		free(run->job);
+		run->job = script_label(script->job, script->racket, script->customer);
 		run->number = note->number;
 	}
 	if (note->kind != NOTE_RECORD)
@@ -115,6 +118,9 @@ static void read_command_line(int argc, char **argv, struct run_wish *wish)
 	};
 
 	const struct command_syntax *line = command_read(options, NULL, argc, argv);
+	if (wish->resume && wish->anew)
+		command_line_wrong(line, "--resume goes on with a job, --new begins one: give one "
+					 "of them");
 	wish->job = argv[optind];
 	wish->daemon.teach = teach ? "yes" : NULL;
 	wish->daemon.rack = !wish->job && !wish->resume && rack_has_jobs(wish);
@@ -156,15 +162,38 @@ bool plan_exists(const char *path, const char *command)
 
 /* ---- several open jobs ---- */
 
-static bool is_among(const char *number, const struct journal_job *jobs, int count)
+/* The number of the only job that has this number, name or mark; 0: none has, or several. */
+static int64_t among(const char *which, const struct journal_job *jobs, int count)
 {
-	for (int i = 0; i < count; i++)
-		if (strtoll(number, NULL, 10) == jobs[i].number)
-			return true;
-	return false;
+	int64_t found = 0;
+
+	for (int i = 0; i < count; i++) {
+		if (journal_is_number(which) && strtoll(which, NULL, 10) == jobs[i].number)
+			return jobs[i].number;
+		if (strcmp(which, jobs[i].name) != 0 &&
+		    strcmp(which, jobs[i].racket ? jobs[i].racket : "") != 0)
+			continue;
+		if (found)
+			return 0;
+		found = jobs[i].number;
+	}
+	return found;
 }
 
-/* Lists them and asks for the number of one, which the caller frees; NULL if nobody answers. */
+static char *numbers_of(const struct journal_job *jobs, int count)
+{
+	struct text numbers = {0};
+
+	for (int i = 0; i < count; i++)
+		text_format(&numbers, "%s%lld",
+			    i == 0           ? ""
+			    : i + 1 == count ? " or "
+					     : ", ",
+			    (long long)jobs[i].number);
+	return text_take(&numbers);
+}
+
+/* Lists them and asks for one, whose number the caller frees; NULL if nobody answers. */
 static char *ask_which(const struct journal_job *jobs, int count)
 {
 	char *line = NULL;
@@ -179,8 +208,16 @@ static char *ask_which(const struct journal_job *jobs, int count)
 		if (getline(&line, &capacity, stdin) < 0)
 			break;
 		line[strcspn(line, "\n")] = '\0';
-		if (is_among(line, jobs, count))
-			return line;
+		int64_t number = among(line, jobs, count);
+		if (number) {
+			free(line);
+			return memory_format("%lld", (long long)number);
+		}
+		if (!*line || strcmp(line, "q") == 0)
+			break;
+		char *numbers = numbers_of(jobs, count);
+		fprintf(stderr, "%s is not open: type %s\n", line, numbers);
+		free(numbers);
 	}
 	fprintf(stderr,
 		"pullcall: say the number of one, for example: pullcall run --resume %lld\n",
@@ -197,11 +234,12 @@ static char *choose_open_job(const struct run_wish *wish)
 	const struct query query = {.journal = wish->daemon.journal};
 	struct journal *journal = query_open(&query, JOURNAL_READ);
 	enum journal_status status = JOURNAL_OK;
-	struct journal_job *jobs = NULL;
+	struct journal_job *jobs = NULL, named = {0};
 	char *number = NULL;
 	int count = 0;
 
-	if (!wish->job || !journal_is_number(wish->job))
+	if (!wish->job || journal_find(journal, wish->job, &named) == JOURNAL_NONE ||
+	    !journal_is_number(wish->job) || strtoll(wish->job, NULL, 10) != named.number)
 		status = journal_open_jobs(journal, wish->job, &jobs, &count);
 	int code = query_close(journal, status);
 	if (code == EXIT_DONE && count > 1) {
@@ -210,6 +248,7 @@ static char *choose_open_job(const struct run_wish *wish)
 	}
 	for (int i = 0; i < count; i++)
 		journal_job_free(&jobs[i]);
+	journal_job_free(&named);
 	free(jobs);
 	if (code != EXIT_DONE)
 		exit(code);
@@ -217,32 +256,22 @@ static char *choose_open_job(const struct run_wish *wish)
 }
 
 /* What is wrong with the plan otherwise, the daemon says. */
-static void check_stringer(const struct run_wish *wish)
+static void check_stringer(const struct run_wish *wish, struct faults *faults)
 {
-	struct faults unread = {0}, faults = {0};
+	struct faults unread = {0};
 	struct yaml_document *plan =
 		strcmp(wish->job, "-") == 0 ? NULL : yaml_read(wish->job, &unread);
 
 	if (plan) {
-		plan->faults = &faults;
+		plan->faults = faults;
 		stringer_check(plan, wish->daemon.journal);
 	}
 	yaml_free(plan);
 	faults_free(&unread);
-	faults_report(&faults);
 }
 
-static void tell(char *told)
-{
-	char *line = told ? memory_format("pullcall: %s", told) : NULL;
-
-	if (line)
-		print_line(stderr, line);
-	free(line);
-	free(told);
-}
-
-static int begin(struct daemon *daemon, const struct run_wish *wish)
+/* What there is to tell is printed, and kept for the screen. */
+static int begin(struct daemon *daemon, const struct run_wish *wish, struct text *kept)
 {
 	struct faults faults = {0};
 	char *told = NULL;
@@ -253,9 +282,19 @@ static int begin(struct daemon *daemon, const struct run_wish *wish)
 				    &faults);
 	else if (wish->resume)
 		code = daemon_reopen(daemon, wish->job, &told);
-	else
+	else {
+		check_stringer(wish, &faults);
 		code = daemon_load(daemon, wish->job, wish->anew, &told, &faults);
-	tell(told);
+	}
+	if (told) {
+		char *line = memory_format("pullcall: %s", told);
+		print_line(stderr, line);
+		text_add(kept, told);
+		free(line);
+	}
+	for (size_t i = 0; i < faults.count; i++)
+		text_format(kept, "%s%s", kept->length ? ". " : "", faults.items[i].text);
+	free(told);
 	faults_report(&faults);
 	return code;
 }
@@ -285,10 +324,11 @@ int run_wish(struct run_wish *wish)
 		      stderr);
 		run.lines = true;
 	}
-	code = wish->daemon.rack ? EXIT_DONE : begin(run.daemon, wish);
+	code = wish->daemon.rack ? EXIT_DONE : begin(run.daemon, wish, &run.told);
 	if (code == EXIT_DONE) {
 		if (!run.lines)
-			run.screen = screen_open(run.daemon, STDOUT_FILENO);
+			run.screen = screen_open(run.daemon, STDOUT_FILENO,
+						 run.told.length ? text_string(&run.told) : NULL);
 		code = daemon_run(run.daemon);
 	}
 	screen_close(run.screen);
@@ -297,6 +337,7 @@ int run_wish(struct run_wish *wish)
 	daemon_close(run.daemon);
 	free(run.job);
 	free(run.last);
+	text_free(&run.told);
 	return code;
 }
 
@@ -310,8 +351,6 @@ int command_run(int argc, char **argv)
 		wish.job = number;
 	if (wish.job && !wish.resume && !plan_exists(wish.job, "run"))
 		return EXIT_NO;
-	if (wish.job && !wish.resume)
-		check_stringer(&wish);
 	int code = run_wish(&wish);
 	free(number);
 	return code;

@@ -357,8 +357,15 @@ static void add_times(struct picture *picture, const struct work *work, int64_t 
 	end_line(picture);
 }
 
-static void add_parts(struct picture *picture, const struct daemon_look *look)
+/* What was told when the job was begun, in at most so many rows, or where voice and presses are. */
+static void add_parts(struct picture *picture, const struct daemon_look *look, int rows)
 {
+	bool fault = *look->journal || !look->voice_good;
+
+	if (look->told)
+		add_plain(picture, look->told, rows - fault);
+	if (look->told && !fault)
+		return;
 	if (*look->journal)
 		text_format(&picture->line, "%s: %s", shown(picture, "not_saved"), look->journal);
 	else if (!look->voice_good)
@@ -429,6 +436,17 @@ static const char *words_of(const struct daemon_look *look)
 	return work_words(look->work);
 }
 
+/* The rows that a text takes, at most a third of the screen. */
+static int rows_of(const char *text, const struct screen_size *size)
+{
+	struct text out = {0};
+	struct picture picture = {.out = &out, .columns = size->columns, .blocks = size->blocks};
+	int rows = add_plain(&picture, text, size->rows / 3);
+
+	text_free(&out);
+	return rows;
+}
+
 void screen_lines(const struct daemon_look *look, int64_t now_us, const struct screen_size *size,
 		  struct text *out)
 {
@@ -436,7 +454,8 @@ void screen_lines(const struct daemon_look *look, int64_t now_us, const struct s
 	struct picture picture = {
 		.out = out, .columns = size->columns, .blocks = size->blocks, .book = look->book};
 	bool roomy = size->rows >= ROWS_ROOMY;
-	bool parts = size->rows >= ROWS_PARTS || *look->journal || !look->voice_good;
+	bool fault = *look->journal || !look->voice_good;
+	int parts = size->rows >= ROWS_PARTS || fault;
 
 	if (!work) {
 		add_words(&picture, look->said, size->rows - 1);
@@ -444,6 +463,8 @@ void screen_lines(const struct daemon_look *look, int64_t now_us, const struct s
 		text_free(&picture.line);
 		return;
 	}
+	if (look->told)
+		parts = rows_of(look->told, size) + fault;
 	/* Heading, next, two bars, times, keys. */
 	int others = 6 + parts + (roomy ? 3 : 0);
 	int rows = size->rows > others ? size->rows - others : 1;
@@ -462,7 +483,7 @@ void screen_lines(const struct daemon_look *look, int64_t now_us, const struct s
 	add_bar(&picture, "crosses", left.crosses, work->script->whole.crosses);
 	add_times(&picture, work, now_us);
 	if (parts)
-		add_parts(&picture, look);
+		add_parts(&picture, look, parts);
 	add_keys(&picture, keys_of(&work->session));
 	text_free(&picture.line);
 }
@@ -473,6 +494,7 @@ struct screen {
 	struct daemon *daemon;
 	int fd;
 	bool blocks;
+	const char *told;       /* until the first press; then NULL */
 	sd_event_source *after; /* draws after every other event */
 	sd_event_source *tick;
 	sd_event_source *resize;
@@ -539,6 +561,9 @@ static void draw(struct screen *screen)
 
 	if (taken_fd < 0)
 		return;
+	if (!look.work || look.work->session.state != SESSION_PAUSED)
+		screen->told = NULL;
+	look.told = screen->told;
 	screen_lines(&look, clock_steady_us(), &size, &lines);
 	paint(text_string(&lines), size.rows, &out);
 	write_all(screen->fd, out.bytes, out.length);
@@ -570,7 +595,7 @@ static int on_resize(sd_event_source *source, const struct signalfd_siginfo *inf
 	return 0;
 }
 
-struct screen *screen_open(struct daemon *daemon, int fd)
+struct screen *screen_open(struct daemon *daemon, int fd, const char *told)
 {
 	struct screen *screen = memory_new(1, sizeof(*screen));
 	sd_event *loop = daemon_loop(daemon);
@@ -580,6 +605,7 @@ struct screen *screen_open(struct daemon *daemon, int fd)
 	setlocale(LC_CTYPE, "");
 	screen->daemon = daemon;
 	screen->fd = fd;
+	screen->told = told;
 	screen->blocks = strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
 	sigemptyset(&mask);
 	sigaddset(&mask, SIGWINCH);
@@ -605,6 +631,12 @@ void screen_close(struct screen *screen)
 	sd_event_source_disable_unref(screen->tick);
 	sd_event_source_disable_unref(screen->resize);
 	free(screen);
+}
+
+void screen_mend(void)
+{
+	if (terminal_mend(STDIN_FILENO) && isatty(STDOUT_FILENO))
+		write_all(STDOUT_FILENO, leave_codes, sizeof(leave_codes) - 1);
 }
 
 /* ---- being stopped and dying: screen and keys go back to the terminal ---- */

@@ -255,8 +255,10 @@ static int take(const struct trial *trial, const char *path)
 	}
 	struct bench *bench = text ? bench_read_text(path, text, &faults) : NULL;
 	bool good = bench && replace_file(path, text);
+	char *word = text_shell_word(path);
 	if (good)
-		fprintf(stderr, "Written: %s\n", path);
+		fprintf(stderr, "Written: %s\n", word);
+	free(word);
 	bench_free(bench);
 	free(text);
 	free(rate);

@@ -178,8 +178,11 @@ static void on_speech_event(struct daemon *daemon, const struct speech_event *ev
 		on_started(daemon, event);
 	} else if (event->kind != SPEECH_FINISHED) {
 		on_report(daemon, event);
-	} else if (event->generation == daemon->last_generation) {
-		daemon->talking = false;
+	} else {
+		if (event->generation == daemon->last_generation)
+			daemon->talking = false;
+		if (event->generation == daemon->heard_out)
+			daemon->heard_out = 0;
 	}
 }
 

@@ -88,6 +88,9 @@ void daemon_take_up(struct daemon *daemon);
 enum exit_code open_job_find(struct journal *journal, const char *which, struct journal_job *job,
 			     char **why);
 
+/* "ridge-court-0042 (7, racket R-118)"; the caller frees it. */
+char *open_job_name(const struct journal_job *job);
+
 /* Adds a line about each, or two: number, name, what tells its racket from others, place and time.
  */
 void open_jobs_list(const struct journal_job *jobs, int count, struct text *out);
@@ -159,6 +162,7 @@ struct daemon_look {
 	const char *pedal;   /* what presses come from */
 	bool can_press;      /* a pedal or a key */
 	const char *journal; /* "" or what is wrong with it */
+	const char *told;    /* when the job was begun, until the first press; NULL: nothing */
 };
 
 struct daemon_look daemon_look(const struct daemon *daemon);

@@ -62,6 +62,7 @@ struct daemon {
 	int64_t said_press_us;    /* the press that it answers; 0: none */
 	uint64_t last_generation; /* of whatever was said last */
 	bool talking;             /* it has not ended */
+	uint64_t heard_out; /* generation that is not cut off: what follows waits for it; 0: none */
 	/* Generation of each notice while it waits for other speech to end, else 0. */
 	uint64_t owed[NOTICES];
 

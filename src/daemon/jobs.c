@@ -183,8 +183,7 @@ static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job
 	return EXIT_DONE;
 }
 
-/* "ridge-court-0042 (7, racket R-118)"; the caller frees it. */
-static char *named(const struct journal_job *job)
+char *open_job_name(const struct journal_job *job)
 {
 	const char *whose = job->racket ? job->racket : job->customer;
 
@@ -276,7 +275,7 @@ static enum exit_code go_on(struct daemon *daemon, const struct journal_job *job
 	compare_texts(&changes, job->pattern_text, script->pattern_text);
 	enum exit_code code = reopen_job(
 		daemon, job, changes.keys.length ? text_string(&changes.keys) : NULL, told);
-	char *name = named(job);
+	char *name = open_job_name(job);
 	if (code == EXIT_DONE)
 		*told = memory_format("job %s was left open at call %d of %d: going on with it%s%s;"
 				      " --new begins it again",
@@ -357,7 +356,7 @@ static char *tell_other(const struct daemon *daemon, const struct journal_job *j
 		return NULL;
 	char *resume = memory_format("\"pullcall %s --resume %lld\"", once ? "run" : "load",
 				     (long long)job->number);
-	char *name = named(job);
+	char *name = open_job_name(job);
 	text_format(&told, "job %s is still open", name);
 	free(name);
 	if (most.differs_first < FACTS_TENSION)
@@ -548,7 +547,7 @@ enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **to
 	if (code != EXIT_DONE)
 		return code;
 	code = reopen_job(daemon, &job, NULL, told);
-	char *name = named(&job);
+	char *name = open_job_name(&job);
 	if (code == EXIT_DONE)
 		*told = memory_format("going on with job %s, left open at call %d of %d", name,
 				      job.place, job.places);

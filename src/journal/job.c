@@ -101,7 +101,8 @@ static enum journal_status one_job(struct journal *journal, const char *sql,
 /* Merged jobs are continued at the bench they came from. */
 #define OPEN_SQL                                                                                   \
 	JOB_SQL "WHERE s.state = 'open' AND NOT j.merged AND "                                     \
-		"(:name IS NULL OR :name IN (j.name, j.racket)) "                                  \
+		"(:name IS NULL OR j.racket = :name OR "                                           \
+		"(j.name = :name AND :name GLOB '*[^0-9]*')) "                                     \
 		"ORDER BY coalesce(s.last_wall_us, j.created_us) DESC, j.id DESC"
 
 struct job_list {
@@ -145,9 +146,9 @@ enum journal_status journal_find(struct journal *journal, const char *which,
 	};
 	enum journal_status status = one_job(
 		journal,
-		which ? JOB_SQL "WHERE j.id = :number OR j.uuid = :which OR j.name = :which "
-				"OR j.racket = :which ORDER BY j.id = :number DESC, "
-				":which IN (j.uuid, j.name) DESC, "
+		which ? JOB_SQL "WHERE j.racket = :which OR CASE WHEN :number >= 0 "
+				"THEN j.id = :number ELSE :which IN (j.uuid, j.name) END "
+				"ORDER BY j.id = :number DESC, :which IN (j.uuid, j.name) DESC, "
 				"s.state = 'open' DESC, j.id DESC LIMIT 1"
 		      : OPEN_SQL " LIMIT 1",
 		fields, job);

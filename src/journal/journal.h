@@ -180,7 +180,8 @@ enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 int64_t journal_number(const struct journal *journal);
 
 /* A job by its number, else by its UUID or its name, else by its racket's mark (of several, the
- * newest that is open, else the newest). NULL: the open job that was worked on last. */
+ * newest that is open, else the newest). What is a number is never taken for a name. NULL: the
+ * open job that was worked on last. */
 bool journal_is_number(const char *which);
 enum journal_status journal_find(struct journal *journal, const char *which,
 				 struct journal_job *job);

@@ -226,6 +226,9 @@ struct source *terminal_open(int fd, pedal_sink *emit, void *owner, char **why);
  * fit for atexit. */
 void terminal_restore(void);
 
+/* Where a program that was killed has left the terminal in our mode: the usual mode, and true. */
+bool terminal_mend(int fd);
+
 /* For a program that was stopped and continues in the foreground: enters our mode again. */
 void terminal_retake(void);
 

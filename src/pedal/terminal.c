@@ -311,6 +311,21 @@ void terminal_restore(void)
 	errno = error;
 }
 
+bool terminal_mend(int fd)
+{
+	struct termios mode;
+
+	if (tcgetattr(fd, &mode) != 0 || !is_in_foreground(fd) || mode.c_lflag & ICANON ||
+	    mode.c_cc[VMIN] != 0 || mode.c_cc[VINTR] != _POSIX_VDISABLE)
+		return false;
+	mode.c_lflag |= ICANON | ECHO | IEXTEN;
+	mode.c_iflag |= IXON;
+	mode.c_cc[VINTR] = CINTR;
+	mode.c_cc[VSUSP] = CSUSP;
+	mode.c_cc[VMIN] = 1;
+	return tcsetattr(fd, TCSADRAIN, &mode) == 0;
+}
+
 /* ---- the source ---- */
 
 struct terminal {

@@ -3,10 +3,13 @@
 
     test_places.py FOLDER_OF_PROGRAMS
 """
+import fcntl
 import os
 import pathlib
 import pty
 import re
+import signal
+import struct
 import subprocess
 import sys
 import termios
@@ -277,7 +280,89 @@ class Places(unittest.TestCase):
         self.string(self.plan("club"), presses=2)
         shown = self.in_terminal(b"7\n1\nq")
         self.assertEqual(shown.count("Which number?"), 2)
+        self.assertIn("7 is not open: type 2 or 1", shown)
         self.assertIn("going on with job ridge (1), left open at call 4", shown)
+        self.assertIn("going on with job ridge (1)", self.in_terminal(b"ridge\nq"))
+        for leave in (b"q\n", b"\n"):
+            shown = self.in_terminal(leave)
+            self.assertNotIn("going on", shown)
+            self.assertIn("for example: pullcall run --resume", shown)
+
+    def test_a_job_is_found_by_its_rackets_mark(self):
+        first = self.plan("ridge", PLAN + "racket: R-118\n")
+        self.string(first, presses=4)
+        told = self.pullcall("run", "R-118", *QUIET).stderr
+        command = re.search(r"pullcall run (--resume R-118)\n", told)[1].split()
+        told, *began = self.string(*command)
+        self.assertEqual(began, ["ridge", 4])
+        self.assertIn("going on with job ridge (1, racket R-118), left open at call 4 of 64", told)
+        self.assertIn("Job ridge, racket R one hundred eighteen. ", told)
+        self.assertIn("ridge (R-118) is kept at call 4 of 64. To go on: pullcall run --resume 1\n", told)
+        self.string(self.plan("club", PLAN + "racket: R-118\n"), presses=2)
+        told = self.pullcall("abandon", "R-118", "why").stderr
+        self.assertIn("2 open jobs have the racket R-118: say the number of one\n", told)
+        self.assertIn("ridge, racket R-118: apprentice", told)
+        told = self.string("--resume", "2", end=("abandon", "for the test"))[0]
+        self.assertIn("club (R-118) is closed at call 2 of 64.", told)
+        result = self.pullcall("abandon", "R-118", "it cracked")
+        self.assertEqual(result.stdout, "ridge (1, racket R-118) is closed at call 4 of 64.\n", result.stderr)
+        told = self.pullcall("run", "--resume", "1", *QUIET).stderr
+        self.assertIn('job ridge (1) is abandoned: "pullcall review 1" shows it', told)
+        self.assertIn("ridge", self.pullcall("review", "1").stdout)
+        result = self.pullcall("run", "--resume", "1", "--new", *QUIET)
+        self.assertEqual(result.returncode, 2)
+        self.assertIn("--resume goes on with a job, --new begins one", result.stderr)
+
+    def on_screen(self, *arguments, kill=None):
+        """What the full screen of a run in a terminal shows before its first press, and what is printed after q."""
+        pid, terminal = pty.fork()
+        if pid == 0:
+            os.chdir(self.bench.home)
+            os.execve(PROGRAMS / "pullcall", ["pullcall", "run", *map(str, arguments), "--sound", "none"],
+                      dict(self.bench.environment, TERM="xterm", COLUMNS="80", LINES="24"))
+        fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+        shown = b""
+        while b"space" not in shown:
+            shown += os.read(terminal, 65536)
+        if kill:
+            os.kill(pid, kill)
+            os.waitpid(pid, 0)
+            return terminal, shown.decode()
+        os.write(terminal, b" q")
+        after = b""
+        try:
+            while part := os.read(terminal, 65536):
+                after += part
+        except OSError:
+            pass
+        os.waitpid(pid, 0)
+        os.close(terminal)
+        return shown.decode().split("\033[?1049h")[1], after.decode()
+
+    def test_the_screen_says_which_job_was_picked_up(self):
+        ridge = self.plan("ridge")
+        self.string(ridge, presses=12)
+        self.plan("ridge", PLAN.replace("54 lb", "56 lb") + "racket: R-118\n")
+        screen, after = self.on_screen(ridge)
+        shown = re.sub(r"\s+", " ", re.sub(r"\033\[\S", " ", screen))
+        self.assertIn("job ridge (1) was left open at call 12 of 64: going on with it as it was begun; tension.mains: the file now says 56 lb", shown)
+        self.assertIn("The plan was changed".upper() if "THE PLAN" in shown else "call 12 of 64", shown)
+        self.assertNotIn("sound off", shown)
+        pressed = after.split("\033[?1049l")[0]
+        self.assertNotIn("left open", pressed)
+        self.assertIn("sound off", pressed)
+        self.assertIn("ridge is kept at call 12 of 64. To go on: pullcall run --resume 1", after)
+
+    def test_a_terminal_left_by_a_killed_run_is_mended(self):
+        terminal, _ = self.on_screen(self.plan("ridge"), kill=signal.SIGKILL)
+        with os.fdopen(os.open(os.ptsname(terminal), os.O_RDWR | os.O_NOCTTY), "rb+", buffering=0) as line:
+            self.assertFalse(termios.tcgetattr(line)[3] & termios.ICANON)
+            subprocess.run([PROGRAMS / "pullcall", "--version"], stdin=line, stdout=line, env=self.bench.environment, check=True)
+            mode = termios.tcgetattr(line)
+            self.assertEqual(mode[3] & (termios.ICANON | termios.ECHO | termios.ISIG), termios.ICANON | termios.ECHO | termios.ISIG)
+            self.assertEqual((mode[6][termios.VINTR], mode[6][termios.VMIN]), (b"\x03", b"\x01"))
+        self.assertIn(b"\033[?1049l", os.read(terminal, 65536))
+        os.close(terminal)
 
     def test_abandon_without_a_daemon(self):
         self.string(self.plan("ridge"), presses=4)

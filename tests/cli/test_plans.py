@@ -7,6 +7,7 @@ import os
 import pathlib
 import pty
 import re
+import shlex
 import sqlite3
 import subprocess
 import sys
@@ -85,7 +86,7 @@ class Plans(unittest.TestCase):
 
     def runs(self, shown):
         """Follows what is printed: the job begins."""
-        command = re.search(r"To go on: pullcall (run \S+)\n", shown)[1].split()
+        command = shlex.split(re.search(r"To go on: pullcall (run .+)\n", shown)[1])
         done = subprocess.run([PROGRAMS + "/pullcall", *command, "--sound", "none", "--pedal", "keys"], input=b" ", check=True,
                               env=self.bench.environment, cwd=self.bench.home, capture_output=True)
         self.assertIn("is kept at call 1 of ", done.stdout.decode())
@@ -101,7 +102,8 @@ class Plans(unittest.TestCase):
         self.assertRegex(text, r"\njob: R-118-\d{8}-\d{4}\npattern: open-16x19\nstringer: kim\nmethod: two-piece\n")
         self.assertIn("    name: co-polyester 1.25\n", text)
 
-        shown, left = self.talk("plan", "new", "--racket", "R-118", "--output", "same.yaml", answers=[""])
+        shown, left = self.talk("plan", "new", "--racket", "R-118", "--output", "my plan.yaml", answers=[""])
+        self.assertIn("Written: 'my plan.yaml'\n", shown)
         self.assertIn("racket: R-118\n\nThe maker's own", shown)  # all that will be written is shown
         self.assertEqual(left, [])
         self.runs(shown)

@@ -81,6 +81,31 @@ class EndToEnd(unittest.TestCase):
         announced = [n for _, n in self.bench.events(["announced"])]
         self.assertEqual(announced, sorted(set(announced)), "a call was announced twice or out of order")
 
+    def seconds_to_the_call(self, plan):
+        """From a press at the first words of a run to the first sound of its call."""
+        process = self.bench.start("pullcall", "run", plan, "--pedal", "none", "--sound", f"wav:{self.bench.home}/heard.wav",
+                                   stderr=subprocess.DEVNULL)
+        self.bench.wait_for_daemon()
+        with self.bench.connect() as watcher, self.bench.connect() as hand:
+            watcher.ask({"do": "watch"})
+            time.sleep(1)  # the voice is there, and has begun
+            pressed = time.monotonic()
+            hand.ask({"do": "next"})
+            while watcher.line().get("name") != "announced":
+                pass
+            seconds = time.monotonic() - pressed
+            hand.ask({"do": "stop"})
+        self.assertEqual(process.wait(20), 0)
+        return seconds
+
+    def test_a_changed_plan_is_said_to_the_end(self):
+        plan = self.bench.home / "plan.yaml"
+        plan.write_text(DEMO.read_text(encoding="utf-8"), encoding="utf-8")
+        self.seconds_to_the_call(plan)
+        answered = self.seconds_to_the_call(plan)
+        plan.write_text(DEMO.read_text(encoding="utf-8").replace("54 lb", "56 lb"), encoding="utf-8")
+        self.assertGreater(self.seconds_to_the_call(plan), 3 * answered)
+
     def test_tell_answers_and_says_no(self):
         self.start_run("--pedal", "none")
         tell = lambda *words: self.bench.run("pullcall", "tell", *words)

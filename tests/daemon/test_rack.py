@@ -81,7 +81,7 @@ class Rack(unittest.TestCase):
         self.start_daemon()
         self.hears("Five jobs on the rack")
         self.press()
-        self.hears("Next, job a. Open sixteen x nineteen. Mains at fifty four pounds. Crosses at fifty two pounds.")
+        self.hears("Next, job a. Open sixteen by nineteen. Mains at fifty four pounds. Crosses at fifty two pounds.")
         self.press("p")  # as a hold does: passed over
         self.hears("Next, job b.")
         self.press("r")
@@ -180,7 +180,7 @@ class Rack(unittest.TestCase):
         wait_until(lambda: self.status()["state"] == "choosing", 10, "no choices")
         self.choose("What is next on the rack.")
         self.press("r")
-        self.hears("Next, job b. Open sixteen x nineteen. Mains at fifty four pounds. Crosses at fifty two pounds.")
+        self.hears("Next, job b. Open sixteen by nineteen. Mains at fifty four pounds. Crosses at fifty two pounds.")
         self.assertNotIn("Press", self.status()["said"])
         self.assertEqual((self.status()["state"], self.status()["job"]), ("choosing", "a"))
         self.press()

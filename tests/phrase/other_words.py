@@ -26,6 +26,7 @@ def words(language):
     text = re.sub(r"^ *#.*$", "", (VOICE / f"{language}.yaml").read_text(encoding="utf-8"), flags=re.M)
     text = re.sub(r"^(phrasebook|voice):.*$", "", text, flags=re.M)
     text = re.sub(r"\{\w+\}", " ", text)
+    text = re.sub(r"^ +[\w ]+: ", " ", text, flags=re.M)
     text = re.sub(r"[\w-]+: ", " ", re.sub(r":$", ": ", text, flags=re.M))
     return set(re.findall(r"[^\W\d_]{2,}", text.lower()))
 

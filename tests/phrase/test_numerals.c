@@ -18,7 +18,7 @@
 enum { SPOKEN_MAX = 400 };
 
 #define REST_OF_FILE                                                                               \
-	"decimal: '{whole} point {digits}'\nrepeat: '{digits}'\nclear: { number: '{words}' }\n"
+	"decimal: '{whole} point {digits}'\nby: by\nrepeat: '{digits}'\nclear: { number: '{words}' }\n"
 
 static const char numbers_of_any_kind[] =
 	"numbers: { 0: a, 1: b, 2: c, 3: d, 4: e, 5: f, 6: g, 7: h, 8: i, 9: j,\n"

@@ -319,7 +319,7 @@ static void names_become_words(void **state)
 		const char *words;
 	} cases[] = {
 		{"2026/11/01 no. 7 (16x19)", "Job two zero two six eleven zero one no seven "
-					     "sixteen x nineteen. "},
+					     "sixteen by nineteen. "},
 		{"gut 1.30", "Job gut one point three zero. "},
 		{"7.1234", "Job seven one two three four. "},
 		{"O'Dea's--blue_frame", "Job O'Dea's blue frame. "},
@@ -408,7 +408,8 @@ static void notices_say_the_place(void **state)
 	expect_notice(sequence, NOTICE_PLACE, (struct moment){.call = cross19, .seconds_left = 20},
 		      "Cross nineteen. One cross to go. About one minute.");
 	expect_notice(sequence, NOTICE_PLACE, (struct moment){.call = crosses - 1},
-		      "Cross one. Nineteen crosses to go.");
+		      "Crosses fifty two point five pounds, prestretch off. Nineteen crosses to "
+		      "go.");
 	expect_notice(sequence, NOTICE_PLACE, (struct moment){.call = cross19 + 3},
 		      "Finishing, step one of four. All strings pulled.");
 	expect_notice(
@@ -438,7 +439,7 @@ static void the_rack_is_said(void **state)
 		      "Three jobs on the rack. Press to hear the next.");
 	expect_notice(
 		sequence, NOTICE_RACK_NEXT, (struct moment){0},
-		"Next, job ridge court zero zero four two. Open sixteen x nineteen. "
+		"Next, job ridge court zero zero four two. Open sixteen by nineteen. "
 		"Mains co polyester one point two five at fifty four pounds. Crosses at fifty "
 		"two point five pounds. Press to take it. Hold to pass it.");
 	facts.notes = "(Mind) the chip, left side; is 4H worn? Ask! e.g. 1.30 -- \"now\"...";
