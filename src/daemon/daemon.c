@@ -416,6 +416,7 @@ static void end_work(struct daemon *daemon)
 	work_free(daemon->work);
 	daemon->work = NULL;
 	memset(daemon->owed, 0, sizeof daemon->owed);
+	daemon->heard_out = 0;
 	if (!daemon_rack_wait(daemon) && daemon->options.once)
 		leave(daemon);
 	speech_rest(daemon->speech, clock_steady_us());

@@ -35,8 +35,8 @@ void daemon_log(struct daemon *daemon, char *text)
 
 static void say(struct daemon *daemon, const char *words, enum speech_urgency urgency)
 {
-	if (daemon->heard_out)
-		urgency = SPEECH_AFTER;
+	if (daemon->heard_out && urgency == SPEECH_NOW)
+		urgency = SPEECH_NEXT;
 	daemon->last_generation = speech_say(daemon->speech, words, urgency, clock_steady_us());
 	daemon->talking = true;
 }
@@ -44,14 +44,13 @@ static void say(struct daemon *daemon, const char *words, enum speech_urgency ur
 static void say_call(struct daemon *daemon, const struct session_effect *effect, int64_t press_us)
 {
 	struct work *work = daemon->work;
-	bool waits = effect->after || daemon->heard_out;
 
 	free(work->words);
 	work->words = session_words(&work->session, effect->call, effect->words);
-	say(daemon, work->words, waits ? SPEECH_AFTER : SPEECH_NOW);
+	say(daemon, work->words, effect->after ? SPEECH_AFTER : SPEECH_NOW);
 	daemon->said_generation = daemon->last_generation;
 	daemon->said_call = effect->call;
-	daemon->said_press_us = waits ? 0 : press_us;
+	daemon->said_press_us = effect->after || daemon->heard_out ? 0 : press_us;
 	memory_replace(&daemon->said, "");
 	daemon_note(daemon,
 		    (struct note){.kind = NOTE_CALL, .call = effect->call, .text = work->words});

@@ -524,6 +524,8 @@ uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency
 		forget_prepared(speech);
 	if (urgency == SPEECH_NOW || (speech->queue_count > 0 && speech->queue[0].finished))
 		drop_all(speech, now_us);
+	while (urgency == SPEECH_NEXT && speech->queue_count > 1)
+		drop(speech, 1, now_us);
 	if (speech->queue_count == 1 + SPEECH_QUEUE_MAX)
 		drop(speech, 1, now_us);
 	speech->queue[speech->queue_count++] = utterance;

@@ -43,7 +43,8 @@ struct speech_options {
 
 enum speech_urgency {
 	SPEECH_NOW,   /* cuts off what is being said, and drops what waits */
-	SPEECH_AFTER, /* waits until what is being said has ended */
+	SPEECH_NEXT,  /* drops what waits, and waits until what is being said has ended */
+	SPEECH_AFTER, /* waits until all that is being said or waits has ended */
 };
 
 enum speech_kind {

@@ -504,7 +504,7 @@ class Rack(unittest.TestCase):
 
         shows("Two jobs on the rack", "space next", "p pass over", "q stop")
         os.write(master, b" ")
-        shows("Next, job a. Open sixteen x nineteen. Mains at fifty four pounds. Crosses at fifty two pounds.",
+        shows("Next, job a. Open sixteen by nineteen. Mains at fifty four pounds. Crosses at fifty two pounds.",
               "space take", "p pass over", "q stop")
         os.write(master, b"p")
         shows("Next, job b.", "space take")
