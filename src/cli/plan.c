@@ -72,8 +72,9 @@ static bool is_open(const struct earlier *earlier, const char *name)
 	if (journal)
 		journal_ask_text(journal, sql, fields, &open);
 	journal_close(journal);
+	bool is = open != NULL;
 	free(open);
-	return open;
+	return is;
 }
 
 /* Gives a plan what it needs and nobody said: a method, and a name made of its racket or pattern

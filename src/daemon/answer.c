@@ -331,14 +331,13 @@ static void find(struct daemon *daemon, const struct request *request, struct te
 	enum work_fault fault;
 	int line = 0;
 
-	if (!work_fault_parse(name, &fault))
+	bool stands = daemon->work->session.state == SESSION_STATION;
+	if (!work_fault_parse(name, &fault) || (stands && !*string && !can_be(daemon->work, fault)))
 		why = unknown_fault(daemon->work, name);
-	else if (daemon->work->session.state != SESSION_STATION)
+	else if (!stands)
 		why = refusal(daemon->work, request->word);
 	else if (*string)
 		line = line_of_string(daemon->work, string, &why);
-	else if (!can_be(daemon->work, fault))
-		why = unknown_fault(daemon->work, name);
 	free(name);
 	sources_forget(daemon->sources, NULL);
 	if (why)

@@ -165,7 +165,9 @@ struct script_left script_left(const struct script *script, int number)
 
 struct script_bed script_bed(const struct script *script, int number)
 {
-	return number == 1 ? (struct script_bed){0} : script_line(script, number - 1)->bed;
+	static const struct script_bed empty = {0};
+
+	return number == 1 ? empty : script_line(script, number - 1)->bed;
 }
 
 /* Calls that a way back replaces keep their numbers, so the last line has the highest. */
