@@ -200,8 +200,9 @@ static void add_place(const struct picture *picture)
 	add(picture, "<header id=\"place\">");
 	if (calls > 0)
 		add(picture,
-		    "<p><b>{.job}</b> {@phase}</p><p>{call} <b>%d</b> {of} %d</p>"
+		    "<p><b>{.job}</b> {.%s} {@phase}</p><p>{call} <b>%d</b> {of} %d</p>"
 		    "<progress aria-label=\"{call}\" max=\"%d\" value=\"%d\"></progress>",
+		    *word(picture->answer, "racket") ? "racket" : "customer",
 		    call > calls ? calls : call, calls, calls, call - 1);
 	add(picture, "</header>");
 }

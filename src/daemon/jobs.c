@@ -290,12 +290,12 @@ static enum exit_code go_on(struct daemon *daemon, const struct journal_job *job
 
 /* What an open job and a plan have in common. Two rackets may have one name, and a plan may be
  * edited, renamed or moved while its job is open. */
-enum { FACTS_RACKET = 5, FACTS_TENSION = 7, FACTS = 9 };
+enum { FACTS_OWNER = 2, FACTS_RACKET = 5, FACTS_TENSION = 7, FACTS = 9 };
 
 struct likeness {
 	int equal;         /* facts that are, of FACTS */
 	int differs_first; /* the first that is not, or FACTS */
-	const char *what, *before;
+	const char *what, *before, *now;
 };
 
 static struct likeness likeness(const struct journal_job *job, const struct script *script)
@@ -303,11 +303,11 @@ static struct likeness likeness(const struct journal_job *job, const struct scri
 	const struct {
 		const char *what, *before, *now;
 	} facts[FACTS] = {
+		{"racket", job->racket, script->racket},
+		{"customer", job->customer, script->customer},
 		{"pattern", job->pattern, script->pattern},
 		{"method", job->method, script->method},
 		{"stringer", job->stringer, script->stringer},
-		{"racket", job->racket, script->racket},
-		{"customer", job->customer, script->customer},
 		{"tension of the mains", job->tension[0], script->tension[0]},
 		{"tension of the crosses", job->tension[1], script->tension[1]},
 		{"name", job->name, script->job},
@@ -321,7 +321,8 @@ static struct likeness likeness(const struct journal_job *job, const struct scri
 		if (strcmp(before, facts[i].now) == 0)
 			found.equal++;
 		else if (!either)
-			found = (struct likeness){found.equal, i, facts[i].what, before};
+			found = (struct likeness){found.equal, i, facts[i].what, before,
+						  facts[i].now};
 	}
 	return found;
 }
@@ -359,8 +360,12 @@ static char *tell_other(const struct daemon *daemon, const struct journal_job *j
 	char *name = open_job_name(job);
 	text_format(&told, "job %s is still open", name);
 	free(name);
-	if (most.differs_first < FACTS_TENSION)
-		text_format(&told, " for another racket (its %s is %s)", most.what, most.before);
+	if (most.differs_first < FACTS_OWNER)
+		text_format(&told, " for another racket (its %s is %s, not %s)", most.what,
+			    most.before, most.now);
+	else if (most.differs_first < FACTS_TENSION)
+		text_format(&told, " with another %s (%s, not %s)", most.what, most.before,
+			    most.now);
 	else if (most.differs_first < FACTS)
 		text_format(&told, " and like this one, but its %s is %s", most.what, most.before);
 	if (most.differs_first < FACTS_TENSION || most.differs_first == FACTS)
