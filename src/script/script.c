@@ -222,8 +222,8 @@ int script_strings(const struct script *script, int number, int lines[SCRIPT_STR
 
 /* Room for 2000 learner's lines and the largest files that are read. */
 enum {
-	PACK_VERSION = 6,
-	PACK_HEAD = 1 + 4, /* the version, and the sum of the bytes before they are compressed */
+	PACK_VERSION = 7,
+	PACK_HEAD = 1 + 4, /* the version, and the sum of the compressed bytes */
 	PACK_BYTES_MAX = 16 * 1024 * 1024,
 	PACK_NUMBER_MAX = 10000000,
 };
@@ -248,11 +248,11 @@ static void add_item(struct text *out, const void *item, const struct layout *la
 		add_number(out, bits[i]);
 }
 
-/* One bit of what is compressed may change many bytes so that the sum of zlib's own format stays
- * the same. */
-static uint32_t sum_of(const char *bytes, size_t size)
+/* Of the stream itself: one bit of it may change many bytes of what it holds, so that the sum of
+ * zlib's own format stays the same. */
+static uint32_t sum_of(const unsigned char *stream, size_t size)
 {
-	return htonl((uint32_t)crc32(0, (const Bytef *)bytes, (uInt)size));
+	return htonl((uint32_t)crc32(0, stream, (uInt)size));
 }
 
 void script_pack(const struct script *script, struct text *out)
@@ -273,7 +273,7 @@ void script_pack(const struct script *script, struct text *out)
 	/* There is room enough: only memory can be missing. */
 	if (compress(bytes, &size, (const Bytef *)plain.bytes, plain.length) != Z_OK)
 		memory_fail();
-	uint32_t sum = sum_of(plain.bytes, plain.length);
+	uint32_t sum = sum_of(bytes, size);
 	text_add_char(out, PACK_VERSION);
 	text_add_part(out, (const char *)&sum, sizeof(sum));
 	text_add_part(out, (const char *)bytes, size);
@@ -383,20 +383,22 @@ static struct script *read_plain(const char *bytes, size_t size)
 
 struct script *script_unpack(const void *bytes, size_t size)
 {
-	const unsigned char *packed = bytes;
+	const unsigned char *packed = bytes, *stream = packed + PACK_HEAD;
 	uLongf length = PACK_BYTES_MAX;
 	struct script *script = NULL;
-
 	uint32_t sum;
 
 	if (size < PACK_HEAD || packed[0] != PACK_VERSION)
 		return NULL;
+	size -= PACK_HEAD;
 	memcpy(&sum, packed + 1, sizeof(sum));
+	if (sum != sum_of(stream, size))
+		return NULL;
 	char *plain = memory_resize(NULL, length, 1);
-	int result = uncompress((Bytef *)plain, &length, packed + PACK_HEAD, size - PACK_HEAD);
+	int result = uncompress((Bytef *)plain, &length, stream, size);
 	if (result == Z_MEM_ERROR)
 		memory_fail();
-	if (result == Z_OK && sum == sum_of(plain, length))
+	if (result == Z_OK)
 		script = read_plain(plain, length);
 	free(plain);
 	return script;

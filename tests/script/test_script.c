@@ -471,10 +471,7 @@ static void damage_is_refused(void **state)
 		assert_null(script_unpack(packed.bytes, length));
 	for (size_t bit = 0; bit < 8 * packed.length; bit++) {
 		packed.bytes[bit / 8] ^= (char)(1 << bit % 8);
-		struct script *damaged = script_unpack(packed.bytes, packed.length);
-		if (damaged) /* a bit that zlib does not use */
-			expect_same(damaged, script);
-		script_free(damaged);
+		assert_null(script_unpack(packed.bytes, packed.length));
 		packed.bytes[bit / 8] ^= (char)(1 << bit % 8);
 	}
 	text_free(&packed);
@@ -511,7 +508,7 @@ static void nonsense_is_refused(void **state)
 		uLongf size = sizeof bytes - HEAD;
 		assert_int_equal(compress2(bytes + HEAD, &size, changed, kept, 1), Z_OK);
 		bytes[0] = (unsigned char)packed.bytes[0];
-		uint32_t sum = htonl((uint32_t)crc32(0, changed, (uInt)kept));
+		uint32_t sum = htonl((uint32_t)crc32(0, bytes + HEAD, (uInt)size));
 		memcpy(bytes + 1, &sum, sizeof sum);
 		struct script *got = script_unpack(bytes, HEAD + size);
 		if (got) {
