@@ -47,8 +47,8 @@ def number(words):
 
 
 def hole(words):
-    """"seven throat": (7, "throat")"""
-    count, _, end = words.strip().rpartition(" ")
+    """"seven throat", or "hole seven throat": (7, "throat")"""
+    count, _, end = words.strip().removeprefix("hole ").rpartition(" ")
     need(end in ("head", "throat"), f"which end is {words}?")
     return int(number(count)), end
 
