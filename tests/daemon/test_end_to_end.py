@@ -482,14 +482,18 @@ class EndToEnd(unittest.TestCase):
         self.assertEqual(said[1:], calls[12:])  # the first says call 12 again
         self.assertEqual(self.bench.events()[-1], ("finished", len(calls) + 1))
 
-    def leave_a_job_of_another_version(self, plan_change=""):
-        """At call 12, with a script that this version cannot read."""
+    def leave_at(self, call):
+        """A run is ended by a signal at that call."""
         process = self.start_run("--pedal", "none")
         with self.bench.connect() as hand:
-            for _ in range(12):
+            for _ in range(call):
                 hand.ask({"do": "next"})
         process.terminate()
         process.wait(10)
+
+    def leave_a_job_of_another_version(self, plan_change=""):
+        """At call 12, with a script that this version cannot read."""
+        self.leave_at(12)
         with contextlib.closing(sqlite3.connect(self.bench.journal)) as journal, journal:
             journal.execute("UPDATE script SET packed = CAST(x'01' || substr(packed, 2) AS BLOB)")
             journal.execute("UPDATE job SET plan_text = plan_text || ?", (plan_change,))
@@ -520,12 +524,7 @@ class EndToEnd(unittest.TestCase):
         self.assertIn("abandoned", self.bench.run("pullcall", "jobs").stdout)
 
     def test_same_plan_goes_on_unless_told_to_begin_anew(self):
-        process = self.start_run("--pedal", "none")
-        with self.bench.connect() as hand:
-            for _ in range(5):
-                hand.ask({"do": "next"})
-        process.terminate()
-        process.wait(10)
+        self.leave_at(5)
         again = self.start_run("--pedal", "none", stderr=subprocess.PIPE, text=True)
         with self.bench.connect() as hand:
             self.assertEqual(hand.ask({"do": "status"})["call"], 5)
@@ -586,12 +585,7 @@ class EndToEnd(unittest.TestCase):
         self.assertIn("cannot begin the job", self.run_on_a_full_disk(33, "--new"))
 
     def test_damaged_journal_is_set_aside_and_work_goes_on(self):
-        process = self.start_run("--pedal", "none")
-        with self.bench.connect() as hand:
-            for _ in range(9):
-                hand.ask({"do": "next"})
-        process.terminate()
-        process.wait(10)
+        self.leave_at(9)
         damaged = bytearray(self.bench.journal.read_bytes())
         damaged[4096:20000] = bytes(15904)
         self.bench.journal.write_bytes(damaged)

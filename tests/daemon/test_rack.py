@@ -70,6 +70,15 @@ class Rack(unittest.TestCase):
     def begins(self, job):
         wait_until(lambda: self.status().get("job") == job, 10, f"{job} does not begin")
 
+    def string_a_and_begin_b(self):
+        for name in "ab":
+            self.press()
+            self.hears(f"Next, job {name}")
+            self.press()
+            self.begins(name)
+            if name == "a":
+                self.finish()
+
     def finish(self):
         """Every call of the job under way, by the key alone."""
         while (status := self.status())["state"] != "idle":
@@ -209,13 +218,7 @@ class Rack(unittest.TestCase):
         self.pullcall("rack", "add", "--csv", self.table(self.row("a"), self.row("b")))
         self.run_the_rack()
         self.hears("Two jobs on the rack")
-        for name in "ab":
-            self.press()
-            self.hears(f"Next, job {name}")
-            self.press()
-            self.begins(name)
-            if name == "a":
-                self.finish()
+        self.string_a_and_begin_b()
         self.press("q")
         wait_until(lambda: self.status()["state"] == "idle", 10, "the job is not left")
         self.press("q")
@@ -276,13 +279,7 @@ class Rack(unittest.TestCase):
         self.pullcall("rack", "add", "--csv",
                       self.table(self.row("a", racket="R-118"), self.row("b", "R-118", "Mind the chip")))
         self.start_daemon()
-        for name in "ab":
-            self.press()
-            self.hears(f"Next, job {name}")
-            self.press()
-            self.begins(name)
-            if name == "a":
-                self.finish()
+        self.string_a_and_begin_b()
         self.hears("at fifty four pounds. Mind the chip. Press to begin.")
         self.assertIn("Last strung in", self.status()["said"])
         self.press()
