@@ -239,6 +239,8 @@ void journal_insert(struct journal *journal, const char *table, const struct jou
 {
 	struct text columns = {0}, values = {0};
 
+	if (journal->failed != JOURNAL_OK)
+		return;
 	for (const struct journal_field *field = fields; field->name; field++) {
 		text_format(&columns, "%s%s", field == fields ? "" : ", ", field->name);
 		text_format(&values, "%s:%s", field == fields ? "" : ", ", field->name);

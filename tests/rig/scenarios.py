@@ -168,14 +168,13 @@ def redo(build, work):
 
 
 class Day(Racket):
-    """Several rackets by the presses of one pedal, most of them small. What is said is read, not heard: a day would
-    take too long."""
-    patterns = {"ash": "small-6x5", "birch": "squash-14x18", "cedar": "small-6x5", "dogwood": "small-6x5", "elm": "small-6x5"}
+    """Several small rackets by the presses of one pedal. What is said is read, not heard: a day would take too long."""
+    names = ("ash", "birch", "cedar", "dogwood", "elm")
 
     def __init__(self, build, work):
         super().__init__(build, work, script=DAY)
         shutil.copy(pathlib.Path(__file__).parent / "small-6x5.yaml", self.work)
-        rows = [f"{name},{pattern},kim,24 lb,23 lb,quick\n" for name, pattern in self.patterns.items()]
+        rows = [f"{name},small-6x5,kim,24 lb,23 lb,quick\n" for name in self.names]
         (self.work / "rack.csv").write_text("job,pattern,stringer,tension/mains,tension/crosses,detail\n" + "".join(rows))
 
     def begin(self):
