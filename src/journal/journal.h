@@ -239,7 +239,9 @@ enum journal_status journal_last_time(struct journal *journal, const char *racke
 				      int64_t *wall_us);
 
 /* Reading a journal with SQL, for the rooms that tell what is in it. The tables and views are
- * described in tables.sql and views.sql and, with `.schema`, by the sqlite3 shell.
+ * described in tables.sql and views.sql and, with `.schema`, by the sqlite3 shell. An aggregate,
+ * work(run, working, steady_us), gives the work_us of job_time from the events of a job in their
+ * order, and faster.
  */
 
 /* A value for the parameter of its name (:name), if a statement has that. Texts and bytes must stay

@@ -303,12 +303,45 @@ static char *uri_of(const char *path, const char *options)
 	return text_take(&uri);
 }
 
+/* The SQL aggregate work(run, working, steady_us) over the events of a job in their order: what
+ * job_time calls work_us, in one pass and so in a third of the time. */
+struct work {
+	int64_t run;
+	int64_t steady_us;
+	int64_t us;
+	bool working;
+};
+
+static void work_step(sqlite3_context *context, int count, sqlite3_value **values)
+{
+	struct work *work = sqlite3_aggregate_context(context, sizeof *work);
+	int64_t run = sqlite3_value_int64(values[0]), steady_us = sqlite3_value_int64(values[2]);
+
+	(void)count;
+	if (!work)
+		return;
+	if (work->working && run == work->run)
+		work->us += steady_us - work->steady_us;
+	work->run = run;
+	work->working = sqlite3_value_int(values[1]);
+	work->steady_us = steady_us;
+}
+
+static void work_end(sqlite3_context *context)
+{
+	const struct work *work = sqlite3_aggregate_context(context, sizeof *work);
+
+	sqlite3_result_int64(context, work ? work->us : 0);
+}
+
 /* A journal may come from anywhere: its views and triggers may call nothing that reaches outside.
  */
-static void distrust(sqlite3 *database)
+static void prepare_to_ask(sqlite3 *database)
 {
 	sqlite3_db_config(database, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
 	sqlite3_db_config(database, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
+	sqlite3_create_function(database, "work", 3, SQLITE_UTF8 | SQLITE_DIRECTONLY, NULL, NULL,
+				work_step, work_end);
 }
 
 static enum journal_status connect(struct journal *journal, const char *options)
@@ -324,7 +357,7 @@ static enum journal_status connect(struct journal *journal, const char *options)
 	if (result != SQLITE_OK)
 		return journal_fail_sql(journal, result);
 	journal_touch_nothing_on_close(journal, true); /* until the file has passed every check */
-	distrust(journal->database);
+	prepare_to_ask(journal->database);
 	sqlite3_busy_timeout(journal->database, BUSY_MS);
 	return journal_do(journal, "PRAGMA cell_size_check = ON", NULL);
 }
@@ -456,7 +489,7 @@ static enum journal_status read_as_new(struct journal *journal)
 	}
 	sqlite3_close(journal->database);
 	journal->database = memory;
-	distrust(memory);
+	prepare_to_ask(memory);
 	return migrate(journal);
 }
 

@@ -25,7 +25,8 @@ static const char list_sql[] =
 	"SELECT j.id, strftime('%Y-%m-%d %H:%M', j.created_us / 1000000, 'unixepoch', 'localtime'), "
 	"j.name, j.racket, j.customer, j.stringer, j.pattern, " REVIEW_TENSION ", "
 	"(s.place - 1) || '/' || s.places, s.state, "
-	"coalesce((SELECT sum(p.span_us) FROM span AS p WHERE p.job = j.id AND p.working), 0) "
+	"(SELECT work(run, working, steady_us) FROM "
+	"(SELECT run, working, steady_us FROM event WHERE job = j.id ORDER BY seq)) "
 	"FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j ON j.id = wanted.id "
 	"CROSS JOIN job_state AS s ON s.job = j.id "
 	"ORDER BY s.state <> 'open', j.created_us, j.id";

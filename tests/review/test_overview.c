@@ -57,6 +57,11 @@ static const char mean_of_group[] =
 	"SELECT avg(t.work_us) FROM job_time AS t JOIN job AS j ON j.id = t.job "
 	"WHERE j.stringer = ?1 AND j.pattern = ?2 AND j.method = ?3";
 
+/* The aggregate with which jobs are listed, against the view. */
+static const char same_work[] =
+	"SELECT count(*) FROM job_time AS t WHERE work_us = (SELECT work(run, working, steady_us) "
+	"FROM (SELECT * FROM event WHERE job = t.job ORDER BY seq))";
+
 static void agrees_with_the_views(void **state)
 {
 	const char *path = sample_path(state, "journal.db");
@@ -64,6 +69,7 @@ static void agrees_with_the_views(void **state)
 	shop_write(path, 200);
 	struct journal *journal = opened(path);
 	struct review_overview overview = overview_of(journal, &(struct review_filter){0});
+	assert_int_equal(sample_ask(journal, same_work), 200);
 	assert_int_equal(overview.finished, 200);
 	assert_int_equal(overview.kind_count, 5);
 	assert_int_equal(overview.group_count, 35);
