@@ -11,34 +11,6 @@
 #include <sys/ioctl.h>
 #include <unistd.h>
 
-struct run {
-	struct daemon *daemon;
-	bool lines;            /* no screen: one line an event */
-	struct screen *screen; /* else NULL until the job has begun */
-	char *job;             /* its name and mark, for the last line */
-	struct text told;      /* when it was begun */
-	char *last;            /* what went into the journal last */
-	int64_t number;        /* of the job in the journal */
-	int call, calls;
-};
-
-static void remember(struct run *run, const struct note *note)
-{
-	if (note->kind == NOTE_JOB) {
-		const struct script *script = daemon_look(run->daemon).work->script;
-		free(run->job);
-		run->job = script_label(script->job, script->racket, script->customer);
-		run->number = note->number;
-	}
-	if (note->kind != NOTE_RECORD)
-		return;
-	if (strcmp(note->name, "discarded") == 0)
-		run->number = 0;
-	memory_replace(&run->last, note->name);
-	run->call = note->call;
-	run->calls = note->calls;
-}
-
 /* A line of words; in a terminal it is broken between them. */
 static void print_line(FILE *out, const char *words)
 {
@@ -51,37 +23,6 @@ static void print_line(FILE *out, const char *words)
 	text_free(&line);
 }
 
-/* Says how the run ended and what to do next: a screen is gone with all that it showed. */
-static void print_end(const struct run *run)
-{
-	if (!run->job || !run->last)
-		return;
-	long long number = (long long)run->number;
-	char *line =
-		strcmp(run->last, journal_kind_names[JOURNAL_FINISHED]) == 0
-			? memory_format("%s is done. Where the minutes went: pullcall review %lld",
-					run->job, number)
-		: run->number == 0
-			? memory_format("%s was not begun: nothing of it is kept.", run->job)
-		: strcmp(run->last, journal_kind_names[JOURNAL_ABANDONED]) == 0
-			? memory_format("%s is closed at call %d of %d.", run->job, run->call,
-					run->calls)
-			: memory_format("%s is kept at call %d of %d. To go on: pullcall run "
-					"--resume %lld",
-					run->job, run->call, run->calls, number);
-	print_line(stdout, line);
-	free(line);
-}
-
-static void on_note(void *owner, const struct note *note)
-{
-	struct run *run = owner;
-
-	remember(run, note);
-	if (run->lines)
-		note_print(note, stdout);
-}
-
 static bool plan_is_standard_input(const struct run_wish *wish)
 {
 	return !wish->resume && wish->job && strcmp(wish->job, "-") == 0;
@@ -90,19 +31,14 @@ static bool plan_is_standard_input(const struct run_wish *wish)
 /* Without a plan the rack is worked through, open jobs and all. */
 static bool rack_has_jobs(const struct run_wish *wish)
 {
-	char *path =
-		wish->daemon.journal ? memory_copy(wish->daemon.journal) : journal_default_path();
-	struct journal *journal = NULL;
+	struct journal *journal = journal_there(wish->daemon.journal);
 	struct rack_entry next = {0};
-	char *error = NULL;
 
-	if (path && journal_open(path, JOURNAL_READ, &journal, &error) == JOURNAL_OK)
+	if (journal)
 		journal_rack_next(journal, 0, 0, &next);
 	bool waits = next.count > 0;
 	rack_entry_free(&next);
 	journal_close(journal);
-	free(error);
-	free(path);
 	return waits;
 }
 
@@ -270,7 +206,16 @@ static void check_stringer(const struct run_wish *wish, struct faults *faults)
 	faults_free(&unread);
 }
 
-/* What there is to tell is printed, and kept for the screen. */
+/* On standard error, and kept for the screen until the first press. */
+static void tell(struct text *kept, const char *words)
+{
+	char *line = memory_format("pullcall: %s", words);
+
+	print_line(stderr, line);
+	text_format(kept, "%s%s", kept->length ? ". " : "", words);
+	free(line);
+}
+
 static int begin(struct daemon *daemon, const struct run_wish *wish, struct text *kept)
 {
 	struct faults faults = {0};
@@ -286,12 +231,8 @@ static int begin(struct daemon *daemon, const struct run_wish *wish, struct text
 		check_stringer(wish, &faults);
 		code = daemon_load(daemon, wish->job, wish->anew, &told, &faults);
 	}
-	if (told) {
-		char *line = memory_format("pullcall: %s", told);
-		print_line(stderr, line);
-		text_add(kept, told);
-		free(line);
-	}
+	if (told)
+		tell(kept, told);
 	for (size_t i = 0; i < faults.count; i++)
 		text_format(kept, "%s%s", kept->length ? ". " : "", faults.items[i].text);
 	free(told);
@@ -308,36 +249,31 @@ static bool has_screen(void)
 
 int run_wish(struct run_wish *wish)
 {
-	struct run run = {.lines = !has_screen()};
+	struct screen *screen = NULL;
+	struct text told = {0};
 	int code = EXIT_DONE;
 
-	wish->daemon.tell = on_note;
-	wish->daemon.owner = &run;
-	run.daemon = daemon_open(&wish->daemon, &code);
-	if (!run.daemon)
+	wish->daemon.log = has_screen() ? NULL : stdout;
+	struct daemon *daemon = daemon_open(&wish->daemon, &code);
+	if (!daemon)
 		return code;
-	suspend_start(daemon_loop(run.daemon), &run.screen);
-	if (wish->daemon.pedals != DAEMON_PEDALS_NONE && !daemon_look(run.daemon).can_press) {
-		fputs("pullcall: nothing can press: no pedal is plugged in, and no keys come from "
-		      "standard input. Plug in a pedal, or run it in a terminal, where the space bar "
-		      "presses; \"pullcall tell next\" does it from elsewhere.\n",
-		      stderr);
-		run.lines = true;
-	}
-	code = wish->daemon.rack ? EXIT_DONE : begin(run.daemon, wish, &run.told);
+	suspend_start(daemon_loop(daemon), &screen);
+	if (wish->daemon.pedals != DAEMON_PEDALS_NONE && !daemon_look(daemon).can_press)
+		tell(&told, "nothing can press: no pedal is plugged in, and no keys come from "
+			    "standard input. Plug in a pedal, or run it in a terminal, where the "
+			    "space bar presses; \"pullcall tell next\" does it from elsewhere");
+	code = wish->daemon.rack ? EXIT_DONE : begin(daemon, wish, &told);
 	if (code == EXIT_DONE) {
-		if (!run.lines)
-			run.screen = screen_open(run.daemon, STDOUT_FILENO,
-						 run.told.length ? text_string(&run.told) : NULL);
-		code = daemon_run(run.daemon);
+		if (has_screen())
+			screen = screen_open(daemon, STDOUT_FILENO,
+					     told.length ? text_string(&told) : NULL);
+		code = daemon_run(daemon);
 	}
-	screen_close(run.screen);
-	if (!wish->plan)
-		print_end(&run);
-	daemon_close(run.daemon);
-	free(run.job);
-	free(run.last);
-	text_free(&run.told);
+	screen_close(screen);
+	if (daemon_look(daemon).ended)
+		print_line(stdout, daemon_look(daemon).ended);
+	daemon_close(daemon);
+	text_free(&told);
 	return code;
 }
 

@@ -48,8 +48,12 @@ static const char *field(const struct yaml_document *reply, const char *key)
 
 static void print_place(const struct yaml_document *reply)
 {
-	if (field(reply, "told"))
-		printf("%s\n", field(reply, "told"));
+	const char *told = field(reply, "told"), *state = field(reply, "state");
+
+	if (told)
+		puts(told);
+	if (told && strcmp(state, "over") == 0)
+		return;
 	const char *said = field(reply, "said");
 	const char *call = field(reply, "call");
 	const char *job = field(reply, "job");
@@ -64,28 +68,11 @@ static void print_place(const struct yaml_document *reply)
 	else if (call && field(reply, "text"))
 		printf("%s/%s  %s\n", call, field(reply, "calls"), field(reply, "text"));
 	else
-		puts(field(reply, "state") ? field(reply, "state") : "done");
-}
-
-/* Says how the run ended, and whether the job stays open. */
-static void print_end(const struct yaml_document *reply, const char *verb)
-{
-	const char *call = field(reply, "call");
-	bool abandoned = strcmp(verb, "abandon") == 0;
-
-	/* Past the last call it was finished, whatever ended the run. */
-	if (field(reply, "told"))
-		puts(field(reply, "told"));
-	else if (!field(reply, "text") && !abandoned)
-		puts("The job is done.");
-	else
-		printf("%s at call %s of %s: the job %s.\n", abandoned ? "Abandoned" : "Stopped",
-		       call ? call : "?", field(reply, "calls") ? field(reply, "calls") : "?",
-		       abandoned ? "is closed" : "stays open");
+		puts(state ? state : "done");
 }
 
 /* Prints an answer; returns the exit code. */
-static int print_answer(const char *line, const char *verb, bool json)
+static int print_answer(const char *line, bool json)
 {
 	struct faults faults = {0};
 	struct yaml_document *reply = yaml_read_json("answer", line, strlen(line), &faults);
@@ -94,8 +81,6 @@ static int print_answer(const char *line, const char *verb, bool json)
 
 	if (json)
 		puts(line);
-	else if (good && field(reply, "state") && strcmp(field(reply, "state"), "over") == 0)
-		print_end(reply, verb);
 	else if (good)
 		print_place(reply);
 	else
@@ -172,7 +157,7 @@ static int ask(const struct wish *wish)
 	while (sent && (watch || lines == 0) && getline(&line, &capacity, stream) > 0) {
 		line[strcspn(line, "\n")] = '\0';
 		if (lines++ == 0)
-			code = print_answer(line, wish->verb, wish->json);
+			code = print_answer(line, wish->json);
 		else if (wish->json)
 			puts(line);
 		else

@@ -131,7 +131,7 @@ static void answer_place(const struct daemon *daemon, const char *told, bool rac
 
 	json_open(&json, NULL, '{');
 	json_bool(&json, "ok", true);
-	add_known(&json, "told", told);
+	add_known(&json, "told", told ? told : daemon->work ? daemon->ended : NULL);
 	add_known(&json, "said", daemon->said);
 	add_place(daemon, &json);
 	if (rack)
@@ -248,8 +248,6 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 		char *why = refusal(daemon->work, word);
 		refuse(reply, why);
 		free(why);
-	} else if (word->value == SESSION_STOP && journal_number(daemon->journal) == 0) {
-		answer_place(daemon, "The job was not begun: nothing of it is kept.", false, reply);
 	}
 	daemon->said_press_us = 0; /* nothing was pressed whose answer could be timed */
 }

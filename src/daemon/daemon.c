@@ -545,6 +545,7 @@ void daemon_close(struct daemon *daemon)
 	sd_event_source_disable_unref(daemon->timer);
 	sd_event_unref(daemon->loop);
 	free(daemon->said);
+	free(daemon->ended);
 	free(daemon->voice);
 	free(daemon->pedal);
 	free(daemon->journal_fault);
@@ -587,5 +588,6 @@ struct daemon_look daemon_look(const struct daemon *daemon)
 		.pedal = daemon->pedal ? daemon->pedal : "",
 		.can_press = daemon->pedal_found || daemon->keys_open,
 		.journal = daemon->journal_fault ? daemon->journal_fault : "",
+		.ended = daemon->ended,
 	};
 }

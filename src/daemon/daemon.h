@@ -6,7 +6,7 @@
  * answer to a request.
  *
  *   1. Running it    options, opening, the job to take on, the loop
- *   2. Watching it   notes of what happens; what there is to see at any moment
+ *   2. Watching it   what there is to see at any moment
  *   3. Requests      what other programs may ask through the control socket
  *   4. The job       struct work
  */
@@ -24,7 +24,6 @@
 #include <stdint.h>
 #include <systemd/sd-event.h>
 
-struct note;
 struct work;
 
 /* ---- 1. running it ---- */
@@ -48,8 +47,7 @@ struct daemon_options {
 	const char *teach;      /* NULL, or what the plans that are loaded say of `teach` */
 	bool once;              /* end with the job */
 	bool rack; /* and with `once`: work through the rack, and end when it is empty */
-	void (*tell)(void *owner, const struct note *note); /* what happens; may be NULL */
-	void *owner;
+	FILE *log; /* gets what happens, an event a line: records only with `once`; NULL: nothing */
 };
 
 struct daemon;
@@ -123,34 +121,6 @@ bool daemon_read_sound(const char *value, void *out);
 
 /* ---- 2. watching it ---- */
 
-/* Something that happened, for the screen of `pullcall run` and for everybody who watches through
- * the control socket: one line, of JSON or for people. */
-
-enum note_kind {
-	NOTE_JOB,    /* a job was begun or reopened: name, text (its title) */
-	NOTE_CALL,   /* a call is being said: text */
-	NOTE_SAID,   /* something else is being said: name (of the notice), text */
-	NOTE_RECORD, /* name: what went into the journal */
-	NOTE_LOG,    /* text: for the log */
-	NOTES,
-};
-
-struct note {
-	enum note_kind kind;
-	const char *name;
-	const char *text;
-	int call; /* from 1; 0: no job */
-	int calls;
-	const char *phase; /* of that call, or NULL */
-	const char *state; /* of the session, or NULL */
-	int64_t number;    /* JOB: its number in the journal */
-	int64_t wall_us;
-	int64_t response_us; /* RECORD of an announcement that answers a press */
-};
-
-void note_json(const struct note *note, struct text *out);
-void note_print(const struct note *note, FILE *out);
-
 /* What there is to see now. Text belongs to the daemon and lives until the next event. */
 struct daemon_look {
 	const struct work *work; /* NULL: no job */
@@ -163,6 +133,7 @@ struct daemon_look {
 	bool can_press;      /* a pedal or a key */
 	const char *journal; /* "" or what is wrong with it */
 	const char *told;    /* when the job was begun, until the first press; NULL: nothing */
+	const char *ended;   /* how the last job's run ended, and what to type next; NULL: none */
 };
 
 struct daemon_look daemon_look(const struct daemon *daemon);

@@ -70,6 +70,7 @@ struct daemon {
 	int64_t slept_us;    /* the computer, since it was started */
 
 	char *said; /* see daemon_look */
+	char *ended;
 	char *voice;
 	enum voice_state voice_state;
 	char *pedal;
@@ -84,6 +85,33 @@ struct daemon {
 };
 
 /* ---- steps.c ---- */
+
+/* Something that happened: a line for people in the log, and one of JSON for everybody who watches
+ * through the control socket. */
+
+enum note_kind {
+	NOTE_JOB,    /* a job was begun or reopened: name, text (its title) */
+	NOTE_CALL,   /* a call is being said: text */
+	NOTE_SAID,   /* something else is being said: name (of the notice), text */
+	NOTE_RECORD, /* name: what went into the journal */
+	NOTE_LOG,    /* text: for the log */
+	NOTES,
+};
+
+struct note {
+	enum note_kind kind;
+	const char *name;
+	const char *text;
+	int call; /* from 1; 0: no job */
+	int calls;
+	const char *phase; /* of that call, or NULL */
+	const char *state; /* of the session, or NULL */
+	int64_t number;    /* JOB: its number in the journal */
+	int64_t wall_us;
+	int64_t response_us; /* RECORD of an announcement that answers a press */
+};
+
+void note_json(const struct note *note, struct text *out);
 
 /* One step of the session, at the time of the event or, if that is 0, now; works out its boot_us
  * and rack_waits, and carries out the effects. False: the answer is no, or there is no job. */

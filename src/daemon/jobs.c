@@ -109,6 +109,8 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 			  const char *changed)
 {
 	daemon->work = work;
+	free(daemon->ended);
+	daemon->ended = NULL;
 	work->is_first = is_first_job(daemon->journal, work->script);
 	teach(daemon);
 	speech_wake(daemon->speech, clock_steady_us());

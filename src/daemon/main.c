@@ -9,16 +9,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-static void print_note(void *owner, const struct note *note)
-{
-	(void)owner;
-	if (note->kind != NOTE_RECORD)
-		note_print(note, stderr);
-}
-
 int main(int argc, char **argv)
 {
-	struct daemon_options options = {.tell = print_note};
+	struct daemon_options options = {.log = stderr};
 	const struct option_row rows[] = {DAEMON_OPTION_ROWS(&options), {0}};
 	const struct command_syntax line = {
 		.name = "pullcalld",

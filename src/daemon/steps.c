@@ -1,9 +1,68 @@
-/* Carrying out what the session wants. */
+/* Carrying out what the session wants, and telling whoever watches. */
 #include "daemon/internal.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
+
+/* ---- notes ---- */
+
+static const char *const kinds[NOTES] = {
+	[NOTE_JOB] = "job",       [NOTE_CALL] = "call", [NOTE_SAID] = "said",
+	[NOTE_RECORD] = "record", [NOTE_LOG] = "log",
+};
+
+void note_json(const struct note *note, struct text *out)
+{
+	struct json json = {.out = out};
+
+	json_open(&json, NULL, '{');
+	json_string(&json, "event", kinds[note->kind]);
+	if (note->name)
+		json_string(&json, "name", note->name);
+	if (note->number)
+		json_int(&json, "number", note->number);
+	if (note->call) {
+		json_int(&json, "call", note->call);
+		json_int(&json, "calls", note->calls);
+	}
+	if (note->phase)
+		json_string(&json, "phase", note->phase);
+	if (note->state)
+		json_string(&json, "state", note->state);
+	if (note->text)
+		json_string(&json, "text", note->text);
+	if (note->response_us > 0)
+		json_number(&json, "response_ms", (double)note->response_us / (double)MS_US, 3);
+	json_number(&json, "time", (double)note->wall_us / (double)SECOND_US, 3);
+	json_close(&json, '}');
+}
+
+static void note_print(const struct note *note, FILE *out)
+{
+	time_t seconds = (time_t)(note->wall_us / SECOND_US);
+	struct tm local;
+	char clock[16] = "";
+
+	if (localtime_r(&seconds, &local))
+		strftime(clock, sizeof(clock), "%H:%M:%S", &local);
+	fprintf(out, "%s  ", clock);
+	if (note->call)
+		fprintf(out, "%3d/%d  ", note->call, note->calls);
+	if (note->kind == NOTE_RECORD)
+		fprintf(out, "[%s]", note->name);
+	else if (note->kind == NOTE_JOB)
+		fprintf(out, "job %s", note->name);
+	if (note->response_us > 0)
+		fprintf(out, " after %.0f ms", (double)note->response_us / (double)MS_US);
+	if (note->text)
+		fprintf(out, "%s%s",
+			note->kind == NOTE_RECORD || note->kind == NOTE_JOB ? ": " : "",
+			note->text);
+	fputc('\n', out);
+	fflush(out);
+}
 
 void daemon_note(struct daemon *daemon, struct note note)
 {
@@ -19,8 +78,8 @@ void daemon_note(struct daemon *daemon, struct note note)
 		note.phase = script_line(work->script, note.call)->phase;
 		note.state = session_state_name(work->session.state);
 	}
-	if (daemon->options.tell)
-		daemon->options.tell(daemon->options.owner, &note);
+	if (daemon->options.log && (daemon->options.once || note.kind != NOTE_RECORD))
+		note_print(&note, daemon->options.log);
 	struct text line = {0};
 	note_json(&note, &line);
 	control_tell(daemon->control, text_string(&line));
@@ -146,6 +205,32 @@ static struct journal_event event_of(struct daemon *daemon, enum journal_kind ki
 	};
 }
 
+/* How a run ended, for whoever ended it: its last record, and what to type next. */
+static void tell_end(struct daemon *daemon, enum journal_kind record)
+{
+	const struct script *script = daemon->work->script;
+	long long number = (long long)journal_number(daemon->journal);
+	int call = daemon->work->session.call;
+	char *name = script_label(script->job, script->racket, script->customer);
+	struct text ended = {0};
+
+	if (record == JOURNAL_FINISHED)
+		text_format(&ended, "%s is done. Where the minutes went: pullcall review %lld",
+			    name, number);
+	else if (number == 0)
+		text_format(&ended, "%s was not begun: nothing of it is kept.", name);
+	else
+		text_format(&ended, "%s is %s at call %d of %d.", name,
+			    record == JOURNAL_ABANDONED ? "closed" : "kept",
+			    call > script->count ? script->count : call, script->count);
+	if (record == JOURNAL_STOPPED && number)
+		text_format(&ended, " To go on: pullcall %s --resume %lld",
+			    daemon->options.once ? "run" : "load", number);
+	free(name);
+	free(daemon->ended);
+	daemon->ended = text_take(&ended);
+}
+
 static void note_record(struct daemon *daemon, const struct journal_event *event)
 {
 	daemon_note(daemon, (struct note){.kind = NOTE_RECORD,
@@ -165,10 +250,13 @@ static void write_record(struct daemon *daemon, const struct session_effect *eff
 	/* A job that was only looked at leaves nothing behind. */
 	if (event.kind == JOURNAL_STOPPED && !event.detail && journal_discard(daemon->journal)) {
 		daemon_note(daemon, (struct note){.kind = NOTE_RECORD, .name = "discarded"});
-		return;
+	} else {
+		watch_journal(daemon, journal_append(daemon->journal, &event));
+		note_record(daemon, &event);
 	}
-	watch_journal(daemon, journal_append(daemon->journal, &event));
-	note_record(daemon, &event);
+	if (daemon->work->session.state == SESSION_OVER &&
+	    !script_teaching_is(daemon->work->script, "drill"))
+		tell_end(daemon, event.kind);
 }
 
 static void set_volume(struct daemon *daemon, bool louder)
@@ -369,8 +457,6 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 	case SESSION_GO_BACK:
 	case SESSION_CALL_OFF: /* the last effect of its event */
 		change_script(daemon, effect);
-		break;
-	case SESSION_CLOSE: /* daemon_after sees that the session is over */
 		break;
 	}
 }

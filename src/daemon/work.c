@@ -2,7 +2,6 @@
 #include "daemon/internal.h"
 
 #include <stdlib.h>
-#include <time.h>
 
 struct work *work_new(struct script *script, const struct phrasebook *book,
 		      const struct bench *bench, int place)
@@ -127,62 +126,4 @@ char *work_notice(const struct work *work, const struct session_effect *said, in
 	};
 
 	return phrase_notice(work->book, said->notice, &facts, &work->options);
-}
-
-/* ---- notes ---- */
-
-static const char *const kinds[NOTES] = {
-	[NOTE_JOB] = "job",       [NOTE_CALL] = "call", [NOTE_SAID] = "said",
-	[NOTE_RECORD] = "record", [NOTE_LOG] = "log",
-};
-
-void note_json(const struct note *note, struct text *out)
-{
-	struct json json = {.out = out};
-
-	json_open(&json, NULL, '{');
-	json_string(&json, "event", kinds[note->kind]);
-	if (note->name)
-		json_string(&json, "name", note->name);
-	if (note->number)
-		json_int(&json, "number", note->number);
-	if (note->call) {
-		json_int(&json, "call", note->call);
-		json_int(&json, "calls", note->calls);
-	}
-	if (note->phase)
-		json_string(&json, "phase", note->phase);
-	if (note->state)
-		json_string(&json, "state", note->state);
-	if (note->text)
-		json_string(&json, "text", note->text);
-	if (note->response_us > 0)
-		json_number(&json, "response_ms", (double)note->response_us / (double)MS_US, 3);
-	json_number(&json, "time", (double)note->wall_us / (double)SECOND_US, 3);
-	json_close(&json, '}');
-}
-
-void note_print(const struct note *note, FILE *out)
-{
-	time_t seconds = (time_t)(note->wall_us / SECOND_US);
-	struct tm local;
-	char clock[16] = "";
-
-	if (localtime_r(&seconds, &local))
-		strftime(clock, sizeof(clock), "%H:%M:%S", &local);
-	fprintf(out, "%s  ", clock);
-	if (note->call)
-		fprintf(out, "%3d/%d  ", note->call, note->calls);
-	if (note->kind == NOTE_RECORD)
-		fprintf(out, "[%s]", note->name);
-	else if (note->kind == NOTE_JOB)
-		fprintf(out, "job %s", note->name);
-	if (note->response_us > 0)
-		fprintf(out, " after %.0f ms", (double)note->response_us / (double)MS_US);
-	if (note->text)
-		fprintf(out, "%s%s",
-			note->kind == NOTE_RECORD || note->kind == NOTE_JOB ? ": " : "",
-			note->text);
-	fputc('\n', out);
-	fflush(out);
 }

@@ -138,7 +138,6 @@ enum session_effect_kind {
 			       said */
 	SESSION_GO_BACK,    /* choice; call: where the string of a redo was worked on last */
 	SESSION_CALL_OFF,   /* the last way back, at its first call */
-	SESSION_CLOSE,      /* the run is over */
 };
 
 struct session_effect {

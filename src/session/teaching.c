@@ -77,7 +77,6 @@ bool session_end(struct session *session)
 
 	session->state = SESSION_OVER;
 	effect_write(session, record)->text = session->event->text;
-	effect_add(session, SESSION_CLOSE);
 	return true;
 }
 

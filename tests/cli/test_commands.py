@@ -407,7 +407,7 @@ class Commands(unittest.TestCase):
         return os.waitstatus_to_exitcode(status), shown.decode()
 
     def test_tell_says_how_a_run_ended(self):
-        for words, told in ((["stop"], "Stopped at call 1 of "), (["abandon", "string broke"], "Abandoned at call 1 of ")):
+        for words, told in ((["stop"], "ridge-court-0042 is kept at call 1 of "), (["abandon", "string broke"], "ridge-court-0042 is closed at call 1 of ")):
             run = self.bench.start("pullcall", "run", DEMO, "--pedal", "none", "--sound", "none")
             self.bench.wait_for_daemon()
             wait_until(lambda: self.pullcall("tell", "where").returncode == 0, 10, "no job is running")

@@ -460,7 +460,7 @@ class Rack(unittest.TestCase):
         self.assertIn("ridge-court-0042 was not begun: nothing of it is kept.", self.look(DEMO))
         self.start_daemon()
         self.pullcall("load", DEMO)
-        self.assertEqual(self.pullcall("tell", "stop"), "The job was not begun: nothing of it is kept.\n")
+        self.assertEqual(self.pullcall("tell", "stop"), "ridge-court-0042 was not begun: nothing of it is kept.\n")
         self.assertEqual(self.rack(), [])
         with sqlite3.connect(f"file:{self.bench.journal}?mode=ro", uri=True) as journal:
             for table in ("job", "call", "event", "cut", "script"):

@@ -135,9 +135,6 @@ static void tell(struct text *told, const struct session_effect *effect)
 	case SESSION_CALL_OFF:
 		text_add(told, "call off");
 		break;
-	case SESSION_CLOSE:
-		text_add(told, "close");
-		break;
 	}
 	text_add(told, "; ");
 }
@@ -292,8 +289,7 @@ static void a_job_goes_from_greeting_to_finish(void **state)
 	expect("start next next announced2", "calling", 2, "write announced 2 working; ");
 	expect("start next next next next next", "calling", 5, "say 5; write next 5 working; ");
 	expect("start next next next next next next", "ending", 6, "say done; write next 6; ");
-	expect("start next next next next next next settled", "over", 6,
-	       "write finished 6; close; ");
+	expect("start next next next next next next settled", "over", 6, "write finished 6; ");
 	expect("start next next next next next next settled next", "over", 6, "no; ");
 }
 
@@ -443,7 +439,7 @@ static void a_choice_is_taken(void **state)
 	expect("start next next choices next next next next next next again", "choosing", 2,
 	       "softer; say choose-softer; ");
 	expect("start next next choices next next next next next next next again", "over", 2,
-	       "write stopped 2; close; ");
+	       "write stopped 2; ");
 	/* The press that takes a choice may be held too long. */
 	expect("start next next choices1 next next next again choices1", "paused", 2, "no; ");
 	expect("start next next choices1 next next next again choices", "choosing", 2,
@@ -635,9 +631,9 @@ static void faults_are_said_and_survived(void **state)
 static void a_run_is_stopped_or_abandoned(void **state)
 {
 	(void)state;
-	expect("start next next stop", "over", 2, "write stopped 2; close; ");
-	expect("start next next pause abandon", "over", 2, "write abandoned 2; close; ");
-	expect("start next next next next next next stop", "over", 6, "write finished 6; close; ");
+	expect("start next next stop", "over", 2, "write stopped 2; ");
+	expect("start next next pause abandon", "over", 2, "write abandoned 2; ");
+	expect("start next next next next next next stop", "over", 6, "write finished 6; ");
 }
 
 static void a_job_is_reopened_where_it_was_left(void **state)
@@ -659,7 +655,7 @@ static void a_job_is_reopened_where_it_was_left(void **state)
 	play(&player, "reopen");
 	assert_string_equal(text_string(&player.told), "say done; write started 6; ");
 	play(&player, "settled");
-	assert_string_equal(text_string(&player.told), "write finished 6; close; ");
+	assert_string_equal(text_string(&player.told), "write finished 6; ");
 	session_free(&player.session);
 	text_free(&player.told);
 }
