@@ -56,8 +56,11 @@ static void print_text(const char *key, const char *value)
 	text_free(&line);
 }
 
-static void print_entry(const struct pedal_info *info, unsigned code)
+static void print_entry(void *owner, const struct pedal_event *event)
 {
+	const struct pedal_info *info = event->pedal;
+
+	(void)owner;
 	puts("# for the bench file ($XDG_CONFIG_HOME/pullcall/bench.yaml)\npedals:");
 	printf("  - device: \"%04x:%04x\"\n", (unsigned)info->vendor, (unsigned)info->product);
 	print_text("name", info->name);
@@ -65,7 +68,7 @@ static void print_entry(const struct pedal_info *info, unsigned code)
 		print_text("serial", info->serial);
 	if (info->port)
 		printf("    # port: \"%s\"   # only to tell two equal pedals apart\n", info->port);
-	printf("    keys: { %s: step }\n", pedal_key_name(code));
+	printf("    keys: { %s: step }\n", pedal_key_name((unsigned)event->key));
 	if (info->class != PEDAL_CLASS_PEDAL)
 		printf("    grab: yes      # it looks like %s: say yes only if it is not yours to type "
 		       "with\n",
@@ -74,16 +77,11 @@ static void print_entry(const struct pedal_info *info, unsigned code)
 
 static int learn(void)
 {
-	unsigned code;
 	char *why = NULL;
 
 	fputs("Press the pedal (Ctrl-C gives up) ...\n", stderr);
-	struct pedal_info *info = pedal_learn(NULL, &code, &why);
-	if (info) {
-		print_entry(info, code);
-		pedal_list_free(info, 1);
+	if (pedal_learn(NULL, print_entry, NULL, &why))
 		return 0;
-	}
 	fprintf(stderr, "pullcall: %s\n", why);
 	free(why);
 	return EXIT_NO;

@@ -36,7 +36,7 @@ static const struct way {
 struct trial {
 	struct bench *bench;
 	const struct phrasebook *book;
-	struct source *sources; /* pedals and keys */
+	struct presses *presses;
 	struct speech *speech;
 	const char *sound;
 	int way; /* counts on past the last, which the first follows */
@@ -108,15 +108,15 @@ static void on_press(void *owner, const struct pedal_event *event)
 
 	if (event->kind == PEDAL_KEYS_ENDED)
 		trial->left = true;
-	if (event->kind != PEDAL_GESTURE)
+	if (event->kind > GESTURE_HELD)
 		return;
-	switch (event->gesture.kind) {
+	switch (event->kind) {
 	case GESTURE_NEXT:
 		trial->way++;
 		break;
 	case GESTURE_UNDO_AGAIN:
 	case GESTURE_UNDO_PAUSE:
-		trial->way -= trial->way > 0 ? event->gesture.steps : 0;
+		trial->way -= trial->way > 0 ? event->steps : 0;
 		break;
 	case GESTURE_BACK:
 		trial->way -= trial->way > 0;
@@ -127,27 +127,23 @@ static void on_press(void *owner, const struct pedal_event *event)
 	default:
 		break;
 	}
-	trial->taken =
-		event->gesture.kind == GESTURE_PAUSE || event->gesture.kind == GESTURE_UNDO_PAUSE;
+	trial->taken = event->kind == GESTURE_PAUSE || event->kind == GESTURE_UNDO_PAUSE;
 	if (trial->way != before && !trial->taken)
 		begin_way(trial);
 }
 
-static bool open_sources(struct trial *trial, char **why)
+static bool open_presses(struct trial *trial, char **why)
 {
 	const struct pedal_config config = {.entries = trial->bench->pedals,
 					    .entry_count = (size_t)trial->bench->pedal_count,
 					    .times = trial->bench->times};
 	char *no_keys = NULL;
-	struct source *keys = terminal_open(STDIN_FILENO, on_press, trial, &no_keys);
 
+	trial->presses = presses_open(&config, on_press, trial, why);
+	if (trial->presses)
+		presses_read_keys(trial->presses, STDIN_FILENO, &no_keys);
 	free(no_keys); /* there may be a pedal */
-	trial->sources = pedals_open(&config, on_press, trial, why);
-	if (trial->sources)
-		trial->sources->next = keys;
-	else if (keys)
-		sources_close(keys);
-	return trial->sources;
+	return trial->presses;
 }
 
 static void listen(struct trial *trial)
@@ -155,19 +151,13 @@ static void listen(struct trial *trial)
 	struct speech_event event;
 
 	while (!trial->taken && !trial->left) {
-		struct pollfd fds[3] = {{.fd = speech_fd(trial->speech), .events = POLLIN}};
-		int count = 1;
+		struct pollfd fds[] = {{.fd = speech_fd(trial->speech), .events = POLLIN},
+				       {.fd = presses_fd(trial->presses), .events = POLLIN}};
 		int64_t due_us = speech_deadline_us(trial->speech);
-		int64_t other_us = sources_deadline_us(trial->sources);
-		for (const struct source *at = trial->sources; at; at = at->next)
-			fds[count++] = (struct pollfd){.fd = at->fd, .events = POLLIN};
+		int64_t other_us = presses_deadline_us(trial->presses);
 		int64_t wait_us = (due_us < other_us ? due_us : other_us) - clock_steady_us();
-		poll(fds, (nfds_t)count, wait_us < 0 ? 0 : (int)(wait_us / MS_US % 10000) + 1);
-		sources_dispatch_until(trial->sources, clock_steady_us());
-		int index = 1;
-		for (struct source *at = trial->sources; at; at = at->next)
-			if (fds[index++].revents)
-				at->dispatch(at);
+		poll(fds, 2, wait_us < 0 ? 0 : (int)(wait_us / MS_US % 10000) + 1);
+		presses_dispatch(trial->presses);
 		speech_dispatch(trial->speech, clock_steady_us());
 		while (speech_next(trial->speech, &event)) {
 			if (event.kind == SPEECH_REFUSED || event.kind == SPEECH_NO_SOUND)
@@ -277,14 +267,14 @@ static int voices_try(const char *sound, const char *bench_file)
 	char *why = NULL, *path = bench_file ? memory_copy(bench_file) : path_config("bench.yaml");
 	int code = EXIT_NO;
 
-	if (faults_report(&faults) == EXIT_DONE && book && path && open_sources(&trial, &why)) {
+	if (faults_report(&faults) == EXIT_DONE && book && path && open_presses(&trial, &why)) {
 		fputs("A press is for the next, a hold takes it (keys: space, p takes it, b back, "
 		      "q leaves).\n",
 		      stderr);
 		begin_way(&trial);
 		listen(&trial);
 		speech_close(trial.speech);
-		sources_close(trial.sources);
+		presses_close(trial.presses);
 		if (trial.taken)
 			code = take(&trial, path);
 	} else if (why) {

@@ -232,7 +232,7 @@ static void step(struct daemon *daemon, const struct request *request, struct te
 	const struct control_word *word = request->word;
 
 	/* A press before this request is not taken back by a double tap after it. */
-	sources_forget(daemon->sources, NULL);
+	presses_forget(daemon->presses);
 	if (!daemon->work) {
 		if (daemon_rack_step(daemon, word->value))
 			daemon_rack_settled(daemon);
@@ -261,7 +261,7 @@ static void go_back(struct daemon *daemon, const struct request *request, struct
 
 	bool good = !request->text || script_parse_string(request->text, &mishap, &why);
 	mishap.kind = request->word->name;
-	sources_forget(daemon->sources, NULL);
+	presses_forget(daemon->presses);
 	if (good && !daemon_go_back(daemon, &mishap, &faults))
 		why = memory_copy(faults.items[0].text);
 	if (why)
@@ -337,7 +337,7 @@ static void find(struct daemon *daemon, const struct request *request, struct te
 	else if (*string)
 		line = line_of_string(daemon->work, string, &why);
 	free(name);
-	sources_forget(daemon->sources, NULL);
+	presses_forget(daemon->presses);
 	if (why)
 		refuse(reply, why);
 	else

@@ -28,37 +28,6 @@ bool daemon_read_sound(const char *value, void *out)
 
 /* ---- pedals and keys ---- */
 
-static const enum session_event_kind gestures[] = {
-	[GESTURE_NEXT] = SESSION_NEXT,
-	[GESTURE_AGAIN] = SESSION_AGAIN,
-	[GESTURE_BACK] = SESSION_BACK,
-	[GESTURE_PAUSE] = SESSION_PAUSE_TOGGLE,
-	[GESTURE_WHERE] = SESSION_WHERE,
-	[GESTURE_WHY] = SESSION_WHY,
-	[GESTURE_CHOICES] = SESSION_CHOICES,
-	[GESTURE_STOP] = SESSION_STOP,
-	[GESTURE_UNDO_AGAIN] = SESSION_UNDO_AGAIN,
-	[GESTURE_UNDO_BACK] = SESSION_UNDO_BACK,
-	[GESTURE_UNDO_PAUSE] = SESSION_UNDO_PAUSE,
-	[GESTURE_HELD] = SESSION_HELD,
-};
-
-static void on_gesture(struct daemon *daemon, const struct gesture *gesture)
-{
-	if (!daemon->work) {
-		if (gesture->kind == GESTURE_STOP)
-			sd_event_exit(daemon->loop, 0);
-		else
-			daemon_rack_step(daemon, gestures[gesture->kind]);
-		return;
-	}
-	daemon_step(daemon, (struct session_event){
-				    .kind = gestures[gesture->kind],
-				    .time_us = gesture->time_us,
-				    .count = gesture->steps,
-			    });
-}
-
 /* A run that nobody can press ends, and keeps its place. */
 static void end_unpressed(struct daemon *daemon)
 {
@@ -76,6 +45,18 @@ static void step(struct daemon *daemon, struct session_event report, const char 
 }
 
 static const struct session_event reports[] = {
+	[GESTURE_NEXT] = {SESSION_NEXT},
+	[GESTURE_AGAIN] = {SESSION_AGAIN},
+	[GESTURE_BACK] = {SESSION_BACK},
+	[GESTURE_PAUSE] = {SESSION_PAUSE_TOGGLE},
+	[GESTURE_WHERE] = {SESSION_WHERE},
+	[GESTURE_WHY] = {SESSION_WHY},
+	[GESTURE_CHOICES] = {SESSION_CHOICES},
+	[GESTURE_STOP] = {SESSION_STOP},
+	[GESTURE_UNDO_AGAIN] = {SESSION_UNDO_AGAIN},
+	[GESTURE_UNDO_BACK] = {SESSION_UNDO_BACK},
+	[GESTURE_UNDO_PAUSE] = {SESSION_UNDO_PAUSE},
+	[GESTURE_HELD] = {SESSION_HELD},
 	[PEDAL_GONE] = {SESSION_PEDAL_GONE},
 	[PEDAL_BACK] = {SESSION_PEDAL_BACK},
 	[PEDAL_STUCK] = {SESSION_PEDAL_STUCK},
@@ -84,18 +65,24 @@ static const struct session_event reports[] = {
 	[PEDAL_KEYS_ENDED] = {0}, /* the last kind */
 };
 
+static void press_without_work(struct daemon *daemon, const struct pedal_event *event)
+{
+	if (event->kind == GESTURE_STOP)
+		sd_event_exit(daemon->loop, 0);
+	else if (event->kind <= GESTURE_HELD)
+		daemon_rack_step(daemon, reports[event->kind].kind);
+}
+
 static void on_pedal_event(void *owner, const struct pedal_event *event)
 {
 	struct daemon *daemon = owner;
 	struct session_event report = reports[event->kind];
 
-	if (event->kind != PEDAL_GESTURE && *event->text)
+	report.time_us = event->time_us;
+	report.count = event->steps;
+	if (event->text)
 		daemon_log(daemon, memory_format("pedal: %s", event->text));
 	switch (event->kind) {
-	case PEDAL_GESTURE:
-		sources_forget(daemon->sources, event->source);
-		on_gesture(daemon, &event->gesture);
-		break;
 	case PEDAL_FOUND:
 		daemon->pedal_found = true;
 		if (daemon->pedal_missing) /* another one serves as well */
@@ -118,7 +105,10 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 	default:
 		break;
 	}
-	step(daemon, report, event->text);
+	if (daemon->work)
+		step(daemon, report, event->text);
+	else
+		press_without_work(daemon, event);
 }
 
 /* ---- the voice ---- */
@@ -195,12 +185,13 @@ static void dispatch_voice(struct daemon *daemon)
 		on_speech_event(daemon, &event);
 }
 
-static int on_voice(sd_event_source *io, int fd, uint32_t events, void *data)
+/* Of presses, or of the voice: after_event reads it. */
+static int on_ready(sd_event_source *io, int fd, uint32_t events, void *data)
 {
 	(void)io;
 	(void)fd;
 	(void)events;
-	dispatch_voice(data);
+	(void)data;
 	return 0;
 }
 
@@ -222,41 +213,16 @@ static void open_voice(struct daemon *daemon)
 	daemon->speech = speech_open(&options, clock_steady_us());
 	speech_rest(daemon->speech, clock_steady_us()); /* until there is a job */
 	sd_event_add_io(daemon->loop, &daemon->voice_io, speech_fd(daemon->speech), EPOLLIN,
-			on_voice, daemon);
+			on_ready, NULL);
 }
 
-/* ---- opening and closing sources ---- */
-
-static int on_ready(sd_event_source *io, int fd, uint32_t events, void *data)
-{
-	struct source *source = data;
-
-	(void)fd;
-	(void)events;
-	source->dispatch(source);
-	if (source->fd < 0) /* nothing will come any more */
-		sd_event_source_set_enabled(io, SD_EVENT_OFF);
-	return 0;
-}
-
-/* False if the source could not be opened. */
-static bool add_source(struct daemon *daemon, struct source *source)
-{
-	if (!source)
-		return false;
-	source->next = daemon->sources;
-	daemon->sources = source;
-	if (source->fd >= 0)
-		sd_event_add_io(daemon->loop, &daemon->io[daemon->io_count++], source->fd, EPOLLIN,
-				on_ready, source);
-	return true;
-}
+/* ---- opening and closing presses and the voice ---- */
 
 /* Keys that cannot be read are an error only if nothing else can be pressed: a run in the
  * background of its terminal still has its pedal. */
 static bool open_keys(struct daemon *daemon, char **why)
 {
-	if (add_source(daemon, terminal_open(STDIN_FILENO, on_pedal_event, daemon, why))) {
+	if (presses_read_keys(daemon->presses, STDIN_FILENO, why)) {
 		memory_replace(&daemon->pedal, "keys");
 		daemon->keys_open = true;
 		return true;
@@ -272,10 +238,9 @@ static bool open_keys(struct daemon *daemon, char **why)
 /* Nothing that is pressed or typed from now on is for us. */
 static void close_presses(struct daemon *daemon)
 {
-	while (daemon->io_count > 0)
-		sd_event_source_disable_unref(daemon->io[--daemon->io_count]);
-	sources_close(daemon->sources);
-	daemon->sources = NULL;
+	daemon->presses_io = sd_event_source_disable_unref(daemon->presses_io);
+	presses_close(daemon->presses);
+	daemon->presses = NULL;
 }
 
 static void close_sources(struct daemon *daemon)
@@ -309,15 +274,16 @@ static bool open_sources(struct daemon *daemon, char **why)
 
 	memory_replace(&daemon->pedal, "no pedal yet");
 	open_voice(daemon);
-	if ((any || pedals == DAEMON_PEDALS_EVDEV) &&
-	    !add_source(daemon, pedals_open(&config, on_pedal_event, daemon, why)))
+	daemon->presses = presses_open(any || pedals == DAEMON_PEDALS_EVDEV ? &config : NULL,
+				       on_pedal_event, daemon, why);
+	if (!daemon->presses)
 		return false;
+	sd_event_add_io(daemon->loop, &daemon->presses_io, presses_fd(daemon->presses), EPOLLIN,
+			on_ready, NULL);
 	if ((pedals == DAEMON_PEDALS_KEYS || (any && has_keys(&daemon->options))) &&
 	    !open_keys(daemon, why))
 		return false;
-	/* What is plugged in, and that the sound is off, is known before the first words. */
-	sources_dispatch_until(daemon->sources, clock_steady_us());
-	dispatch_voice(daemon);
+	dispatch_voice(daemon); /* that the sound is off is known before the first words */
 	return true;
 }
 
@@ -389,7 +355,7 @@ static const uint64_t last_words_us = 8 * 1000 * 1000;
 static void set_timer(struct daemon *daemon)
 {
 	const int64_t due_us[] = {
-		sources_deadline_us(daemon->sources),
+		presses_deadline_us(daemon->presses),
 		speech_deadline_us(daemon->speech),
 		daemon->work ? session_deadline_us(&daemon->work->session) : INT64_MAX,
 	};
@@ -424,17 +390,16 @@ static void end_work(struct daemon *daemon)
 
 static void after_event(struct daemon *daemon)
 {
-	sources_dispatch_until(daemon->sources, clock_steady_us());
-	if (speech_deadline_us(daemon->speech) <= clock_steady_us())
-		dispatch_voice(daemon);
+	presses_dispatch(daemon->presses);
+	dispatch_voice(daemon);
 	if (daemon->work && session_deadline_us(&daemon->work->session) <= clock_steady_us())
 		daemon_step(daemon, (struct session_event){SESSION_TIMEOUT});
 	if (daemon->work && daemon->work->session.state == SESSION_ENDING &&
-	    sources_settled(daemon->sources))
+	    presses_settled(daemon->presses))
 		daemon_step(daemon, (struct session_event){SESSION_SETTLED});
 	if (daemon->work && daemon->work->session.state == SESSION_OVER)
 		end_work(daemon);
-	if (!daemon->work && sources_settled(daemon->sources))
+	if (!daemon->work && presses_settled(daemon->presses))
 		daemon_rack_settled(daemon);
 	if (daemon->rack_asked)
 		daemon_rack_tell(daemon);
@@ -563,7 +528,7 @@ int daemon_run(struct daemon *daemon)
 	sd_event_source_set_time(daemon->timer, 0); /* the screen shows what was said */
 	int code = sd_event_loop(daemon->loop);
 	/* A signal ended it: what was pressed before that is taken first. */
-	sources_dispatch_until(daemon->sources, INT64_MAX);
+	presses_dispatch(daemon->presses);
 	dispatch_voice(daemon);
 	daemon_step(daemon, (struct session_event){SESSION_STOP, .text = "ended by a signal"});
 	sd_notify(0, "STOPPING=1");

@@ -15,8 +15,6 @@
 #include "pedal/pedal.h"
 #include "speech/speech.h"
 
-enum { PRESSES_MAX = 2 }; /* sources of presses: pedals and keys */
-
 enum voice_state {
 	VOICE_STARTING,
 	VOICE_GOOD,
@@ -50,9 +48,8 @@ struct daemon {
 	struct work *work; /* NULL: no job */
 	struct offer offer;
 
-	struct source *sources;           /* of presses */
-	sd_event_source *io[PRESSES_MAX]; /* of those that have a descriptor */
-	int io_count;
+	struct presses *presses;
+	sd_event_source *presses_io;
 	struct speech *speech;
 	sd_event_source *voice_io;
 

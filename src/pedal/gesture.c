@@ -109,7 +109,7 @@ struct key {
 
 struct gestures {
 	struct gesture_times times;
-	gesture_sink *emit;
+	pedal_sink *emit;
 	void *owner;
 	int64_t now_us; /* the latest time seen */
 	int key_count;
@@ -146,7 +146,7 @@ const char *gesture_times_fault(const struct gesture_times *times)
 	return NULL;
 }
 
-struct gestures *gestures_new(const struct gesture_times *times, gesture_sink *emit, void *owner)
+struct gestures *gestures_new(const struct gesture_times *times, pedal_sink *emit, void *owner)
 {
 	struct gestures *gestures = memory_new(1, sizeof *gestures);
 
@@ -174,18 +174,18 @@ void gestures_add_key(struct gestures *gestures, unsigned code, enum gesture_rol
 		.code = code, .role = role, .contact = quiet_contact, .timeout_us = INT64_MAX};
 }
 
-static void give(const struct gestures *gestures, const struct key *key, enum gesture_kind kind)
+static void give(const struct gestures *gestures, const struct key *key, enum pedal_event_kind kind)
 {
 	bool after_another = kind == GESTURE_UNDO_AGAIN || kind == GESTURE_UNDO_BACK ||
 			     kind == GESTURE_UNDO_PAUSE || kind == GESTURE_CHOICES;
-	struct gesture gesture = {
+	struct pedal_event event = {
 		.kind = kind,
 		.steps = after_another ? 1 : 0,
 		.key = (int)key->code,
 		.time_us = gestures->now_us,
 	};
 
-	gestures->emit(gestures->owner, &gesture);
+	gestures->emit(gestures->owner, &event);
 }
 
 static void enter(struct key *key, enum step_state state, int64_t timeout_us)
@@ -224,7 +224,7 @@ static void step_press(const struct gestures *gestures, struct key *key)
 
 static void press(struct gestures *gestures, struct key *key)
 {
-	static const enum gesture_kind kinds[] = {
+	static const enum pedal_event_kind kinds[] = {
 		[GESTURE_ROLE_NEXT] = GESTURE_NEXT,
 		[GESTURE_ROLE_AGAIN] = GESTURE_AGAIN,
 		[GESTURE_ROLE_BACK] = GESTURE_BACK,
@@ -255,7 +255,7 @@ static void release(const struct gestures *gestures, struct key *key)
 
 static void step_timeout(const struct gestures *gestures, struct key *key)
 {
-	static const enum gesture_kind kinds[] = {
+	static const enum pedal_event_kind kinds[] = {
 		[STEP_FIRST] = GESTURE_UNDO_PAUSE,
 		[STEP_SECOND] = GESTURE_PAUSE,
 		[STEP_AGAIN] = GESTURE_CHOICES,
@@ -279,7 +279,7 @@ static void start_chatter(const struct gestures *gestures, struct key *key)
 	key->contact.stuck = false;
 	key->contact.timeout_us = gestures->now_us + rest_us;
 	enter(key, STEP_IDLE, INT64_MAX);
-	give(gestures, key, GESTURE_CHATTER);
+	give(gestures, key, PEDAL_CHATTER);
 }
 
 static void settle(const struct gestures *gestures, struct contact *contact)
@@ -341,7 +341,7 @@ static void contact_timeout(struct gestures *gestures, struct key *key)
 		contact->stuck = true;
 		contact->timeout_us = INT64_MAX;
 		spend(key);
-		give(gestures, key, GESTURE_STUCK);
+		give(gestures, key, PEDAL_STUCK);
 		return;
 	}
 	if (chattered)
@@ -350,7 +350,7 @@ static void contact_timeout(struct gestures *gestures, struct key *key)
 	if (!contact->closed && !chattered)
 		release(gestures, key);
 	if (chattered || (was_stuck && !contact->closed))
-		give(gestures, key, GESTURE_FREED);
+		give(gestures, key, PEDAL_FREED);
 }
 
 /* ---- time ---- */
@@ -433,7 +433,7 @@ void gestures_release(struct gestures *gestures, int64_t now_us)
 		key->contact = quiet_contact;
 		enter(key, STEP_IDLE, INT64_MAX);
 		if (trouble)
-			give(gestures, key, GESTURE_FREED);
+			give(gestures, key, PEDAL_FREED);
 	}
 }
 

@@ -19,9 +19,8 @@ enum gesture_edge {
 /* Freed with free(). `emit` must not call back into it. Times may not run backwards: an earlier one
  * counts as the latest. */
 struct gestures;
-typedef void gesture_sink(void *owner, const struct gesture *gesture);
 
-struct gestures *gestures_new(const struct gesture_times *times, gesture_sink *emit, void *owner);
+struct gestures *gestures_new(const struct gesture_times *times, pedal_sink *emit, void *owner);
 
 /* Adds a key, unless it is there or there are GESTURE_KEYS_MAX. */
 void gestures_add_key(struct gestures *gestures, unsigned code, enum gesture_role role);
@@ -39,10 +38,8 @@ int64_t gestures_deadline_us(const struct gestures *gestures); /* INT64_MAX: non
  * FREED for contacts that were in trouble. */
 void gestures_release(struct gestures *gestures, int64_t now_us);
 
-/* Something else moved the job: no UNDO follows for gestures given before. */
+/* As presses_forget and presses_settled. */
 void gestures_forget(struct gestures *gestures);
-
-/* True when no UNDO can follow without another NEXT before it. */
 bool gestures_settled(const struct gestures *gestures);
 
 /* ---- terminal.c: from what a terminal sends, and times, to gestures (pure) ----
@@ -67,7 +64,7 @@ bool gestures_settled(const struct gestures *gestures);
 
 struct keys;
 
-struct keys *keys_new(bool is_terminal, gesture_sink *emit, void *owner); /* freed with free() */
+struct keys *keys_new(bool is_terminal, pedal_sink *emit, void *owner);
 void keys_bytes(struct keys *keys, const char *bytes, size_t count, int64_t time_us);
 
 /* As the functions of struct gestures with these names. */
@@ -75,6 +72,14 @@ void keys_tick(struct keys *keys, int64_t now_us);
 int64_t keys_deadline_us(const struct keys *keys);
 void keys_forget(struct keys *keys);
 bool keys_settled(const struct keys *keys);
+
+/* Of what fd is; a terminal is in our mode until keys_close. NULL with *refusal (static text, or
+ * strerror's) if it does not let us. */
+struct keys *keys_open(int fd, pedal_sink *emit, void *owner, const char **refusal);
+
+/* Reads once, without blocking: what is left makes the descriptor ready again. False at the end. */
+bool keys_read(struct keys *keys, int fd, int64_t now_us);
+void keys_close(struct keys *keys);
 
 /* ---- inventory.c: the input devices that are plugged in, as sysfs describes them ----
  *
@@ -115,15 +120,5 @@ bool entry_matches(const struct pedal_entry *entry, const struct input_device *d
 
 /* Equal texts; NULL is equal to NULL only. */
 bool same_text(const char *a, const char *b);
-
-/* ---- source.c: the events of a source ---- */
-
-/* Fills in the source, and an empty text if there is none. */
-void source_give(struct source *source, struct pedal_event event);
-
-/* Gives an event with a text that begins with the name of the pedal or, without one, of the source.
- */
-void source_say(struct source *source, enum pedal_event_kind kind, const struct pedal_info *pedal,
-		int64_t time_us, const char *format, ...) __attribute__((format(printf, 5, 6)));
 
 #endif

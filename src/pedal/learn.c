@@ -2,28 +2,24 @@
 #include "pedal/internal.h"
 
 #include <poll.h>
-#include <stdlib.h>
 
 /* Nobody waits for less than that. */
 enum { POLL_MS = 50 };
 
-struct press {
-	struct pedal_info *info; /* the device it came from; NULL: not yet */
-	unsigned code;
+struct lesson {
+	pedal_sink *learned;
+	void *owner;
+	bool done;
 };
 
-static void on_event(void *owner, const struct pedal_event *event)
+static void on_press(void *owner, const struct pedal_event *event)
 {
-	struct press *press = owner;
+	struct lesson *lesson = owner;
 
-	if (event->kind != PEDAL_GESTURE || press->info)
+	if (event->kind > GESTURE_HELD || lesson->done)
 		return;
-	press->code = (unsigned)event->gesture.key;
-	press->info = memory_new(1, sizeof *press->info);
-	*press->info = *event->pedal;
-	press->info->name = memory_copy(event->pedal->name);
-	press->info->serial = memory_copy(event->pedal->serial);
-	press->info->port = memory_copy(event->pedal->port);
+	lesson->done = true;
+	lesson->learned(lesson->owner, event);
 }
 
 static bool none_can_be_read(const char *root)
@@ -37,7 +33,7 @@ static bool none_can_be_read(const char *root)
 	return count > 0 && troubles == count;
 }
 
-struct pedal_info *pedal_learn(const char *root, unsigned *code, char **why)
+bool pedal_learn(const char *root, pedal_sink *learned, void *owner, char **why)
 {
 	/* Every key of every device does something. */
 	const struct pedal_entry any = {
@@ -47,21 +43,20 @@ struct pedal_info *pedal_learn(const char *root, unsigned *code, char **why)
 		.grab = PEDAL_GRAB_NO,
 	};
 	const struct pedal_config config = {.entries = &any, .entry_count = 1, .root = root};
-	struct press press = {0};
+	struct lesson lesson = {.learned = learned, .owner = owner};
 
 	if (none_can_be_read(root)) {
 		*why = memory_copy("no permission to read any input device: run this once as "
 				   "root; 71-pullcall-pedal.rules says how to do without");
-		return NULL;
+		return false;
 	}
-	struct source *source = pedals_open(&config, on_event, &press, why);
-	while (source && !press.info) {
-		struct pollfd ready = {.fd = source->fd, .events = POLLIN};
+	struct presses *presses = presses_open(&config, on_press, &lesson, why);
+	while (presses && !lesson.done) {
+		struct pollfd ready = {.fd = presses_fd(presses), .events = POLLIN};
 
 		poll(&ready, 1, POLL_MS);
-		source->dispatch(source);
+		presses_dispatch(presses);
 	}
-	sources_close(source);
-	*code = press.code;
-	return press.info;
+	presses_close(presses);
+	return lesson.done;
 }

@@ -1,8 +1,7 @@
 /* Presses of pedals and keys, and what they ask for.
  *
- *   1. Gestures: from the edges of a contact to "next", "again", "pause". Pure.
- *   2. Sources: where presses come from, as an event loop sees it. USB pedals (pedals_open) and the
- *      keys of a terminal (terminal_open) are two of them.
+ *   1. Gestures: what presses ask for, and when.
+ *   2. Presses: all pedals and the keys of a terminal, as an event loop sees them.
  *   3. What is plugged in, learning which key a pedal sends, names of keys.
  *
  * All times are microseconds of CLOCK_MONOTONIC, the clock of the kernel's input events.
@@ -36,7 +35,7 @@
  * An UNDO takes back the gestures directly before it, whatever they did: a step, a resume, the
  * finish. No gesture of another kind comes in between. So a double tap while paused resumes and
  * says the call again; a hold while paused stays paused; and a job whose last call was answered is
- * over only once that NEXT can no longer be taken back (sources_settled).
+ * over only once that NEXT can no longer be taken back (presses_settled).
  *
  * One pedal for everything (role STEP), with the default times:
  *   tap             NEXT                               at once, at the leading edge
@@ -68,33 +67,6 @@ enum gesture_role {
 	GESTURE_ROLE_PAUSE,
 };
 
-enum gesture_kind {
-	GESTURE_NEXT,
-	GESTURE_AGAIN,
-	GESTURE_BACK,
-	GESTURE_PAUSE,
-	GESTURE_WHERE,
-	GESTURE_WHY,
-	GESTURE_CHOICES,
-	GESTURE_STOP,
-	GESTURE_UNDO_AGAIN,
-	GESTURE_UNDO_BACK,
-	GESTURE_UNDO_PAUSE,
-	GESTURE_HELD,
-	/* The state of a contact; never between an UNDO and its NEXT. */
-	GESTURE_STUCK,
-	GESTURE_FREED,
-	GESTURE_CHATTER,
-};
-
-struct gesture {
-	enum gesture_kind kind;
-	int steps;       /* gestures an UNDO takes back: 1, or 2 for a held terminal key; CHOICES: 1
-			    if an AGAIN was the start of this hold; else 0 */
-	int key;         /* as in linux/input-event-codes.h; -1 for a terminal key */
-	int64_t time_us; /* the edge that made it, or the moment a time ran out */
-};
-
 struct gesture_times {
 	int64_t debounce_us;   /*    25 ms: edges this soon after an edge are bounce */
 	int64_t double_tap_us; /*   300 ms: from a release to the second press */
@@ -114,63 +86,49 @@ enum { GESTURE_KEYS_MAX = 32 }; /* of one pedal */
 /* The names of the roles in a bench file, in order, ended by NULL. */
 extern const char *const gesture_role_names[];
 
-/* ---- 2. sources ----
- *
- * What an event loop needs to know of anything that gives events. A new kind of pedal is one file
- * that fills in this structure, and one line where the daemon opens its sources.
- */
+/* ---- 2. presses ---- */
 
 enum pedal_event_kind {
-	PEDAL_GESTURE,
+	/* Gestures: up to GESTURE_HELD. */
+	GESTURE_NEXT,
+	GESTURE_AGAIN,
+	GESTURE_BACK,
+	GESTURE_PAUSE,
+	GESTURE_WHERE,
+	GESTURE_WHY,
+	GESTURE_CHOICES,
+	GESTURE_STOP,
+	GESTURE_UNDO_AGAIN,
+	GESTURE_UNDO_BACK,
+	GESTURE_UNDO_PAUSE,
+	GESTURE_HELD,
+	/* The state of a contact; never between an UNDO and its NEXT. */
+	PEDAL_STUCK,   /* it stays down */
+	PEDAL_CHATTER, /* it makes and breaks without end, and is ignored */
+	PEDAL_FREED,   /* no longer stuck or chattering */
+
 	PEDAL_FOUND,      /* a pedal can be used: it is readable, and no other program holds it */
 	PEDAL_GONE,       /* a pedal that could be used was unplugged; its keys count as released */
 	PEDAL_BACK,       /* it can be used again */
 	PEDAL_BUSY,       /* another program has grabbed it: no press comes until it lets go */
 	PEDAL_DENIED,     /* we may not open it: `text` says what to do */
-	PEDAL_STUCK,      /* a contact stays down */
-	PEDAL_CHATTER,    /* a contact makes and breaks without end, and is ignored */
-	PEDAL_FREED,      /* no longer stuck or chattering */
 	PEDAL_NOTE,       /* anything else worth a line in the log */
 	PEDAL_KEYS_ENDED, /* end of file, or the terminal hung up */
 };
 
-/* The strings live until the callback returns. */
+/* What it points to lives until the callback returns. */
 struct pedal_event {
 	enum pedal_event_kind kind;
-	struct source *source;
-	struct gesture gesture;         /* GESTURE */
+	int steps; /* gestures an UNDO takes back: 1, or 2 for a held terminal key; CHOICES: 1 if an
+		      AGAIN was the start of this hold; else 0 */
+	int key;   /* as in linux/input-event-codes.h; -1 for a terminal key */
 	const struct pedal_info *pedal; /* NULL: a terminal key, or no pedal in particular */
-	const char *text; /* one line for people, without a full stop; "" for a gesture */
-	int64_t time_us;  /* of the kernel's event where there is one */
+	const char *text; /* one line for people, without a full stop; NULL for a gesture */
+	int64_t time_us;  /* of the edge that made it, or the moment a time ran out */
 };
 
-/* Called from within dispatch. It should let all other sources forget (sources_forget) when a
- * gesture comes, and must not call the source itself. */
+/* Must not call back into the presses. */
 typedef void pedal_sink(void *owner, const struct pedal_event *event);
-
-struct source {
-	const char *name;
-	struct source *next; /* for whoever keeps a list of them */
-	pedal_sink *emit;    /* gets the events of pedals and keys */
-	void *owner;
-	int fd; /* dispatch when it is readable; -1: there is none (any more) */
-	int64_t (*deadline_us)(const struct source *source); /* ... or at this time; INT64_MAX */
-	void (*dispatch)(struct source *source);             /* never blocks */
-	void (*close)(struct source *source);
-
-	/* NULL if the source never takes a gesture back. */
-	void (*forget)(struct source *source);        /* as sources_forget */
-	bool (*settled)(const struct source *source); /* as sources_settled */
-};
-
-/* For a list of sources; NULL is an empty one. */
-int64_t sources_deadline_us(const struct source *first);
-void sources_dispatch_until(struct source *first, int64_t now_us); /* those due by now_us */
-/* Something else moved the job: no UNDO follows for gestures given before. */
-void sources_forget(struct source *first, const struct source *but);
-/* True when no UNDO can follow without another NEXT before it. */
-bool sources_settled(const struct source *first);
-void sources_close(struct source *first);
 
 enum pedal_grab {
 	PEDAL_GRAB_SAFE, /* grab it unless it looks like a keyboard or a mouse */
@@ -198,29 +156,48 @@ struct pedal_entry {
 };
 
 struct pedal_config {
-	const struct pedal_entry *entries; /* the caller keeps them until the source is closed */
+	const struct pedal_entry *entries; /* the caller keeps them until the presses are closed */
 	size_t entry_count;         /* 0: every device that looks like a pedal, roles by the number
 				     * of its keys */
 	struct gesture_times times; /* for pedals without an entry */
 	const char *root;           /* the folder that dev/input and sys are in; NULL: / */
 };
 
-/* All pedals plugged in, now and later; there may be none. The first dispatch, due at once, finds
- * those already there. NULL with *why, which the caller frees, if the system is out of descriptors.
+/* Where nothing presses any more, NULL stands for it. */
+struct presses;
+
+/* All pedals plugged in, now (these are told before it returns) and later; there may be none. NULL
+ * as config: no pedals. NULL with *why, which the caller frees, if the system is out of
+ * descriptors.
  *
  * A pedal is known by its ids, never by its event number: unplugged and plugged in again it is the
  * same pedal, in another port too if no equal one is missing. All event nodes of one USB device are
  * read together. A device is grabbed, so that it cannot type into another window, but only while
  * none of its keys is down, and never if it looks like the person's keyboard or mouse unless the
  * bench file says `grab: yes`. */
-struct source *pedals_open(const struct pedal_config *config, pedal_sink *emit, void *owner,
-			   char **why);
+struct presses *presses_open(const struct pedal_config *config, pedal_sink *emit, void *owner,
+			     char **why);
 
-/* Keys from fd, which stays the caller's: of a terminal, in a mode without echo or lines until the
- * source is closed or memory runs out; or bytes from a pipe or a file, as they come. NULL with
- * *why, which the caller frees, if they cannot be read; the terminal is then as it was. At most one
- * terminal at a time. */
-struct source *terminal_open(int fd, pedal_sink *emit, void *owner, char **why);
+/* Keys too, once, from fd, which stays the caller's: of a terminal, in a mode without echo or lines
+ * until the presses are closed or memory runs out; or bytes from a pipe or a file, as they come.
+ * False with *why, which the caller frees, if they cannot be read; the terminal is then as it was.
+ */
+bool presses_read_keys(struct presses *presses, int fd, char **why);
+
+/* Call presses_dispatch, which never blocks, when the descriptor is readable, and at the deadline
+ * (INT64_MAX: none). */
+int presses_fd(const struct presses *presses);
+int64_t presses_deadline_us(const struct presses *presses);
+void presses_dispatch(struct presses *presses);
+
+/* Something else moved the job: no UNDO follows for gestures given before. A gesture of one pedal,
+ * or of the keys, does so to the others. */
+void presses_forget(struct presses *presses);
+
+/* True when no UNDO can follow without another NEXT before it. */
+bool presses_settled(const struct presses *presses);
+
+void presses_close(struct presses *presses);
 
 /* Puts the terminal back into the mode it was found in, if it is in ours. Async-signal-safe, and
  * fit for atexit. */
@@ -260,9 +237,9 @@ struct pedal_info *pedal_list(const char *root, size_t *count);
 void pedal_list_free(struct pedal_info *list, size_t count);
 
 /* Waits until a key goes down on any input device that may be opened, also one plugged in
- * meanwhile. Grabs nothing. The device, freed by pedal_list_free(info, 1), and *code; or NULL if
- * none can be read, with *why, which the caller frees. */
-struct pedal_info *pedal_learn(const char *root, unsigned *code, char **why);
+ * meanwhile, and gives `learned` its gesture. Grabs nothing. False with *why, which the caller
+ * frees, if none can be read. */
+bool pedal_learn(const char *root, pedal_sink *learned, void *owner, char **why);
 
 /* The code for "F14", "KEY_F14", "f14", "BTN_LEFT", "BTN_0", or a number such as "184" or "0x100";
  * -1 if there is no such key. */

@@ -1,4 +1,4 @@
-/* Keys as a source: what a terminal sends, from bytes to gestures (pure), and its mode. */
+/* Keys: what a terminal sends, from bytes to gestures (pure), and its mode. */
 #include "pedal/internal.h"
 
 #include <ctype.h>
@@ -7,7 +7,6 @@
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <termios.h>
 #include <unistd.h>
 
@@ -32,14 +31,14 @@ static const struct {
 	[GESTURE_STOP] = {"q\x03\x04", 0}, /* Ctrl-C, Ctrl-D */
 };
 
-static bool find(unsigned char byte, bool ends_control, enum gesture_kind *kind)
+static bool find(unsigned char byte, bool ends_control, enum pedal_event_kind *kind)
 {
 	for (size_t i = 0; i < sizeof meanings / sizeof *meanings; i++) {
 		bool found = ends_control ? byte == meanings[i].arrow
 					  : byte && strchr(meanings[i].bytes, tolower(byte));
 		if (!found)
 			continue;
-		*kind = (enum gesture_kind)i;
+		*kind = (enum pedal_event_kind)i;
 		return true;
 	}
 	return false;
@@ -47,7 +46,7 @@ static bool find(unsigned char byte, bool ends_control, enum gesture_kind *kind)
 
 /* True when the byte completes a key that means something; *kind is what. ESC, then a key: the Alt
  * key was held, or Escape was pressed before; the key counts either way. */
-static bool take_byte(enum sequence *sequence, unsigned char byte, enum gesture_kind *kind)
+static bool take_byte(enum sequence *sequence, unsigned char byte, enum pedal_event_kind *kind)
 {
 	enum sequence before = *sequence;
 	bool in_control = before == SEQUENCE_CONTROL && byte >= ' ' && byte <= '~';
@@ -91,20 +90,20 @@ enum run_state {
 };
 
 struct keys {
-	bool is_terminal;
-	gesture_sink *emit;
+	bool is_terminal; /* else a pipe or a file */
+	pedal_sink *emit;
 	void *owner;
-	enum sequence sequence; /* the bytes before */
-	bool line_used;         /* pipe: this line is not empty */
-	bool after_return;      /* pipe: the last byte was a carriage return */
-	enum gesture_kind last; /* terminal: the last key, valid unless last_us is INT64_MIN */
+	enum sequence sequence;     /* the bytes before */
+	bool line_used;             /* pipe: this line is not empty */
+	bool after_return;          /* pipe: the last byte was a carriage return */
+	enum pedal_event_kind last; /* terminal: the last key, valid unless last_us is INT64_MIN */
 	int64_t last_us;
 	int64_t now_us;
 	enum run_state run;
 	int undoable; /* the last gestures of one held key, as far as is known: 0 to 2 */
 };
 
-struct keys *keys_new(bool is_terminal, gesture_sink *emit, void *owner)
+struct keys *keys_new(bool is_terminal, pedal_sink *emit, void *owner)
 {
 	struct keys *keys = memory_new(1, sizeof *keys);
 
@@ -116,28 +115,28 @@ struct keys *keys_new(bool is_terminal, gesture_sink *emit, void *owner)
 	return keys;
 }
 
-static void give(struct keys *keys, enum gesture_kind kind, int steps, int64_t time_us)
+static void give(struct keys *keys, enum pedal_event_kind kind, int steps, int64_t time_us)
 {
-	struct gesture gesture = {.kind = kind, .steps = steps, .key = -1, .time_us = time_us};
+	struct pedal_event event = {.kind = kind, .steps = steps, .key = -1, .time_us = time_us};
 
-	keys->emit(keys->owner, &gesture);
+	keys->emit(keys->owner, &event);
 }
 
 /* Keys that move the job, or can be taken back with those that do. */
-static bool counts_as_hold(enum gesture_kind kind)
+static bool counts_as_hold(enum pedal_event_kind kind)
 {
 	return kind <= GESTURE_PAUSE;
 }
 
 /* Time since the last byte of the same key. */
-static int64_t gap_us(const struct keys *keys, enum gesture_kind kind, int64_t time_us)
+static int64_t gap_us(const struct keys *keys, enum pedal_event_kind kind, int64_t time_us)
 {
 	if (keys->last_us == INT64_MIN || keys->last != kind)
 		return INT64_MAX;
 	return time_us - keys->last_us;
 }
 
-static void act(struct keys *keys, enum gesture_kind kind, bool may_be_repeat, int64_t time_us)
+static void act(struct keys *keys, enum pedal_event_kind kind, bool may_be_repeat, int64_t time_us)
 {
 	keys->undoable = !counts_as_hold(kind) ? 0 : may_be_repeat && keys->undoable > 0 ? 2 : 1;
 	keys->run = RUN_NONE;
@@ -145,7 +144,7 @@ static void act(struct keys *keys, enum gesture_kind kind, bool may_be_repeat, i
 }
 
 /* A byte sooner after the same one than a hand can press twice. */
-static void quick(struct keys *keys, enum gesture_kind kind, int64_t time_us)
+static void quick(struct keys *keys, enum pedal_event_kind kind, int64_t time_us)
 {
 	switch (keys->run) {
 	case RUN_NONE:
@@ -162,7 +161,7 @@ static void quick(struct keys *keys, enum gesture_kind kind, int64_t time_us)
 	}
 }
 
-static void typed_key(struct keys *keys, enum gesture_kind kind, int64_t time_us)
+static void typed_key(struct keys *keys, enum pedal_event_kind kind, int64_t time_us)
 {
 	int64_t gap = gap_us(keys, kind, time_us);
 
@@ -179,7 +178,7 @@ static void typed_key(struct keys *keys, enum gesture_kind kind, int64_t time_us
 
 static void pipe_byte(struct keys *keys, unsigned char byte, int64_t time_us)
 {
-	enum gesture_kind kind;
+	enum pedal_event_kind kind;
 	bool line_end = byte == '\n' || byte == '\r';
 	bool second_half = byte == '\n' && keys->after_return;
 	bool means_something = take_byte(&keys->sequence, byte, &kind);
@@ -196,7 +195,7 @@ void keys_bytes(struct keys *keys, const char *bytes, size_t count, int64_t time
 		time_us = keys->now_us;
 	keys->now_us = time_us;
 	for (size_t i = 0; i < count; i++) {
-		enum gesture_kind kind;
+		enum pedal_event_kind kind;
 
 		if (!keys->is_terminal)
 			pipe_byte(keys, (unsigned char)bytes[i], time_us);
@@ -268,8 +267,6 @@ static const char *enter_mode(int fd)
 	static bool registered;
 	struct termios before;
 
-	if (saved.active)
-		return "another terminal is being read";
 	if (tcgetattr(fd, &before) != 0)
 		return strerror(errno);
 	if (!is_in_foreground(fd))
@@ -326,126 +323,37 @@ bool terminal_mend(int fd)
 	return tcsetattr(fd, TCSADRAIN, &mode) == 0;
 }
 
-/* ---- the source ---- */
+/* ---- what is read ---- */
 
-struct terminal {
-	struct source source;
-	int fd;
-	bool is_terminal; /* else a pipe or a file */
-	bool ended;
-	struct keys *keys;
-};
-
-static void on_key(void *owner, const struct gesture *gesture)
+struct keys *keys_open(int fd, pedal_sink *emit, void *owner, const char **refusal)
 {
-	struct terminal *terminal = owner;
+	bool is_terminal = isatty(fd);
 
-	source_give(&terminal->source, (struct pedal_event){.kind = PEDAL_GESTURE,
-							    .gesture = *gesture,
-							    .time_us = gesture->time_us});
+	*refusal = is_terminal ? enter_mode(fd) : NULL;
+	return *refusal ? NULL : keys_new(is_terminal, emit, owner);
 }
 
-static void end(struct terminal *terminal, int64_t now_us)
+bool keys_read(struct keys *keys, int fd, int64_t now_us)
 {
-	keys_tick(terminal->keys, now_us);
-	terminal->ended = true;
-	terminal->source.fd = -1;
-	source_say(&terminal->source, PEDAL_KEYS_ENDED, NULL, now_us, "no more will come");
-}
-
-/* Reads once: what is left makes the descriptor ready again. */
-static void read_keys(struct terminal *terminal, int64_t now_us)
-{
-	struct pollfd ready = {.fd = terminal->fd, .events = POLLIN};
+	struct pollfd ready = {.fd = fd, .events = POLLIN};
 	char bytes[256];
 
 	/* The descriptor is shared with the shell and may block. */
 	if (poll(&ready, 1, 0) <= 0)
-		return;
-	ssize_t count = read(terminal->fd, bytes, sizeof bytes);
-	bool may_go_on =
-		(count < 0 && (errno == EAGAIN || errno == EINTR)) ||
-		/* an empty read of a terminal is no end until it hangs up */
-		(count == 0 && terminal->is_terminal && !(ready.revents & (POLLHUP | POLLERR)));
+		return true;
+	ssize_t count = read(fd, bytes, sizeof bytes);
 	if (count > 0)
-		keys_bytes(terminal->keys, bytes, (size_t)count, now_us);
-	else if (!may_go_on)
-		end(terminal, now_us);
+		keys_bytes(keys, bytes, (size_t)count, now_us);
+	return count > 0 || (count < 0 && (errno == EAGAIN || errno == EINTR)) ||
+	       /* an empty read of a terminal is no end until it hangs up */
+	       (count == 0 && keys->is_terminal && !(ready.revents & (POLLHUP | POLLERR)));
 }
 
-static void dispatch(struct source *source)
+void keys_close(struct keys *keys)
 {
-	struct terminal *terminal = (struct terminal *)source;
-	int64_t now_us = clock_steady_us();
-
-	if (!terminal->ended)
-		read_keys(terminal, now_us);
-	if (!terminal->ended)
-		keys_tick(terminal->keys, now_us);
-}
-
-static int64_t deadline_us(const struct source *source)
-{
-	const struct terminal *terminal = (const struct terminal *)source;
-
-	if (terminal->ended)
-		return INT64_MAX;
-	return source->fd < 0 ? 0 : keys_deadline_us(terminal->keys);
-}
-
-static void forget(struct source *source)
-{
-	keys_forget(((struct terminal *)source)->keys);
-}
-
-static bool settled(const struct source *source)
-{
-	const struct terminal *terminal = (const struct terminal *)source;
-
-	return terminal->ended || keys_settled(terminal->keys);
-}
-
-static void close_terminal(struct source *source)
-{
-	struct terminal *terminal = (struct terminal *)source;
-
-	if (terminal->is_terminal) {
+	if (keys->is_terminal) {
 		saved.wanted = false;
 		terminal_restore();
 	}
-	free(terminal->keys);
-	free(terminal);
-}
-
-struct source *terminal_open(int fd, pedal_sink *emit, void *owner, char **why)
-{
-	struct stat status;
-	bool is_terminal = isatty(fd);
-	/* The mode comes last: nothing after it can fail and leave the terminal in it. */
-	const char *refusal = fstat(fd, &status) != 0 ? strerror(errno)
-			      : is_terminal           ? enter_mode(fd)
-						      : NULL;
-
-	if (refusal) {
-		*why = memory_format("keys cannot be read: %s", refusal);
-		return NULL;
-	}
-	struct terminal *terminal = memory_new(1, sizeof *terminal);
-	/* Files and /dev/null can be read at once; epoll does not take them. */
-	bool can_wait = is_terminal || S_ISFIFO(status.st_mode) || S_ISSOCK(status.st_mode);
-	*terminal = (struct terminal){
-		.source = {.name = "keys",
-			   .emit = emit,
-			   .owner = owner,
-			   .fd = can_wait ? fd : -1,
-			   .deadline_us = deadline_us,
-			   .dispatch = dispatch,
-			   .forget = forget,
-			   .settled = settled,
-			   .close = close_terminal},
-		.fd = fd,
-		.is_terminal = is_terminal,
-		.keys = keys_new(is_terminal, on_key, terminal),
-	};
-	return &terminal->source;
+	free(keys);
 }

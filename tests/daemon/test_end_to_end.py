@@ -395,6 +395,14 @@ class EndToEnd(unittest.TestCase):
         self.assertEqual(process.wait(10), 0)
         self.assertEqual(self.bench.events()[-1], ("stopped", 3))
 
+    def test_keys_from_a_file_wait_for_the_first_call(self):
+        """As in `pullcall run JOB < keys.txt`."""
+        self.assertEqual(self.bench.run("pullcall", "run", DEMO, "--sound", "none", input="nnn", stdin=None).returncode, 0)
+        (self.bench.home / "keys").write_text("n\nn\nn\n", encoding="ascii")
+        with open(self.bench.home / "keys", encoding="ascii") as keys:
+            self.assertEqual(self.bench.run("pullcall", "run", DEMO, "--new", "--sound", "none", stdin=keys).returncode, 0)
+        self.assertEqual(self.bench.events(["stopped"])[-2:], [("stopped", 3), ("stopped", 3)])
+
     def test_a_run_that_commands_steer_needs_no_keys(self):
         process = self.start_run("--pedal", "none")  # its standard input is /dev/null
         self.assertEqual(self.bench.run("pullcall", "tell", "next").returncode, 0)

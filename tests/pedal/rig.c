@@ -46,16 +46,7 @@ static void on_event(void *owner, const struct pedal_event *event)
 		text_format(&rig->notes, "%s\n", event->text);
 		return;
 	}
-	if (event->kind == PEDAL_GESTURE)
-		sources_forget(rig->sources, event->source);
 	add_event(&rig->out, event);
-}
-
-static void add(struct rig *rig, struct source *source)
-{
-	assert_non_null(source);
-	source->next = rig->sources;
-	rig->sources = source;
 }
 
 struct rig *begin(const struct pedal_config *config)
@@ -66,7 +57,8 @@ struct rig *begin(const struct pedal_config *config)
 
 	full.root = fake_root();
 	full.times = gesture_default_times;
-	add(rig, pedals_open(&full, on_event, rig, &why));
+	rig->presses = presses_open(&full, on_event, rig, &why);
+	assert_non_null(rig->presses);
 	dispatch(rig);
 	return rig;
 }
@@ -75,12 +67,12 @@ void add_keys(struct rig *rig, int fd)
 {
 	char *why = NULL;
 
-	add(rig, terminal_open(fd, on_event, rig, &why));
+	assert_true(presses_read_keys(rig->presses, fd, &why));
 }
 
 void end(struct rig *rig)
 {
-	sources_close(rig->sources);
+	presses_close(rig->presses);
 	text_free(&rig->out);
 	text_free(&rig->notes);
 	free(rig);
@@ -88,7 +80,7 @@ void end(struct rig *rig)
 
 void dispatch(struct rig *rig)
 {
-	sources_dispatch_until(rig->sources, INT64_MAX);
+	presses_dispatch(rig->presses);
 }
 
 /* Lets time pass as an event loop would, waking at every deadline. */
@@ -97,13 +89,13 @@ void pass_ms(struct rig *rig, int64_t ms)
 	int64_t end_us = fake_now_us() + ms * MS_US;
 
 	dispatch(rig);
-	while (sources_deadline_us(rig->sources) <= end_us) {
-		int64_t deadline_us = sources_deadline_us(rig->sources);
+	while (presses_deadline_us(rig->presses) <= end_us) {
+		int64_t deadline_us = presses_deadline_us(rig->presses);
 
 		if (deadline_us > fake_now_us())
 			fake_wait(deadline_us - fake_now_us());
 		dispatch(rig);
-		assert_true(sources_deadline_us(rig->sources) > fake_now_us());
+		assert_true(presses_deadline_us(rig->presses) > fake_now_us());
 	}
 	fake_wait(end_us - fake_now_us());
 	dispatch(rig);

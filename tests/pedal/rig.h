@@ -9,7 +9,7 @@
 #include "pedal/pedal.h"
 
 struct rig {
-	struct source *sources;
+	struct presses *presses;
 	struct text out;   /* gestures and events, separated by spaces */
 	struct text notes; /* the texts of PEDAL_NOTE, one a line */
 	int64_t last_us;   /* of the last gesture or event */

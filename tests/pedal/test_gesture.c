@@ -27,13 +27,13 @@ struct bench {
 	bool ticking;
 };
 
-static void note(void *owner, const struct gesture *gesture)
+static void note(void *owner, const struct pedal_event *gesture)
 {
 	struct bench *bench = owner;
 
 	if (bench->out.length > 0)
 		text_add_char(&bench->out, ' ');
-	text_add(&bench->out, gesture_name(gesture->kind));
+	text_add(&bench->out, event_name(gesture->kind));
 	if (gesture->key > 0)
 		text_format(&bench->out, "%d", gesture->key + 1);
 	text_format(&bench->out, "@%" PRId64, gesture->time_us / MS_US);

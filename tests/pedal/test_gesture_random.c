@@ -30,11 +30,11 @@ static void start_run(int run)
 }
 
 struct out {
-	struct gesture gestures[OUT_MAX];
+	struct pedal_event gestures[OUT_MAX];
 	int count;
 };
 
-static void keep(void *owner, const struct gesture *gesture)
+static void keep(void *owner, const struct pedal_event *gesture)
 {
 	struct out *out = owner;
 
@@ -71,13 +71,13 @@ static struct foot pick_foot(void)
 	return foot;
 }
 
-static void mean(enum gesture_kind *kinds, int *count, enum gesture_kind kind)
+static void mean(enum pedal_event_kind *kinds, int *count, enum pedal_event_kind kind)
 {
 	kinds[(*count)++] = kind;
 }
 
 /* The sentences of gesture.h about one pedal, press by press. */
-static int meaning(const struct foot *foot, enum gesture_kind kinds[static 2 * PRESSES_MAX])
+static int meaning(const struct foot *foot, enum pedal_event_kind kinds[static 2 * PRESSES_MAX])
 {
 	int count = 0;
 	bool right_after_double = false;
@@ -142,7 +142,7 @@ static void taps_and_holds_mean_what_the_header_says(void **state)
 {
 	(void)state;
 	for (int run = 0; run < RUNS; run++) {
-		enum gesture_kind kinds[2 * PRESSES_MAX];
+		enum pedal_event_kind kinds[2 * PRESSES_MAX];
 		static struct out out;
 
 		start_run(run);
@@ -223,23 +223,23 @@ static int play_edges(struct gestures *gestures, const struct edge *edges, int c
 	return presses;
 }
 
-static bool is_undo(enum gesture_kind kind)
+static bool is_undo(enum pedal_event_kind kind)
 {
 	return kind == GESTURE_UNDO_AGAIN || kind == GESTURE_UNDO_BACK ||
 	       kind == GESTURE_UNDO_PAUSE;
 }
 
-static bool is_trouble(enum gesture_kind kind)
+static bool is_trouble(enum pedal_event_kind kind)
 {
-	return kind == GESTURE_STUCK || kind == GESTURE_FREED || kind == GESTURE_CHATTER;
+	return kind == PEDAL_STUCK || kind == PEDAL_FREED || kind == PEDAL_CHATTER;
 }
 
 static void check_undos(const struct out *out, int run)
 {
-	const struct gesture *last = NULL;
+	const struct pedal_event *last = NULL;
 
 	for (int i = 0; i < out->count; i++) {
-		const struct gesture *gesture = &out->gestures[i];
+		const struct pedal_event *gesture = &out->gestures[i];
 
 		if (i > 0 && gesture->time_us < gesture[-1].time_us)
 			fail_msg("run %d: gesture %d goes back in time", run, i);
@@ -262,14 +262,14 @@ static void check_trouble(const struct out *out, int run)
 	bool troubled[GESTURE_KEYS_MAX] = {false};
 
 	for (int i = 0; i < out->count; i++) {
-		const struct gesture *gesture = &out->gestures[i];
+		const struct pedal_event *gesture = &out->gestures[i];
 
-		if (gesture->kind == GESTURE_FREED && !troubled[gesture->key])
+		if (gesture->kind == PEDAL_FREED && !troubled[gesture->key])
 			fail_msg("run %d: gesture %d frees what was in no trouble", run, i);
-		if (gesture->kind == GESTURE_STUCK && troubled[gesture->key])
+		if (gesture->kind == PEDAL_STUCK && troubled[gesture->key])
 			fail_msg("run %d: gesture %d reports trouble twice", run, i);
 		if (is_trouble(gesture->kind))
-			troubled[gesture->key] = gesture->kind != GESTURE_FREED;
+			troubled[gesture->key] = gesture->kind != PEDAL_FREED;
 	}
 }
 
@@ -279,7 +279,7 @@ static int gestures_from_presses(const struct out *out)
 	int count = 0;
 
 	for (int i = 0; i < out->count; i++) {
-		enum gesture_kind kind = out->gestures[i].kind;
+		enum pedal_event_kind kind = out->gestures[i].kind;
 
 		count += kind == GESTURE_NEXT || kind == GESTURE_AGAIN || kind == GESTURE_BACK ||
 			 kind == GESTURE_UNDO_AGAIN || kind == GESTURE_UNDO_BACK;
@@ -317,8 +317,8 @@ static bool same_gestures(const struct out *a, const struct out *b)
 	if (a->count != b->count)
 		return false;
 	for (int i = 0; i < a->count; i++) {
-		const struct gesture *x = &a->gestures[i];
-		const struct gesture *y = &b->gestures[i];
+		const struct pedal_event *x = &a->gestures[i];
+		const struct pedal_event *y = &b->gestures[i];
 
 		if (x->kind != y->kind || x->steps != y->steps || x->key != y->key ||
 		    x->time_us != y->time_us)

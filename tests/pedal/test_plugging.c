@@ -75,7 +75,7 @@ static void unplugged_twenty_times(void **state)
 		fake_unplug(device);
 		pass_ms(rig, 2000);
 		expect(rig, "next gone");
-		assert_true(sources_deadline_us(rig->sources) == INT64_MAX);
+		assert_true(presses_deadline_us(rig->presses) == INT64_MAX);
 		device = fake_plug(6 + i, &three_pedals);
 		pass_ms(rig, 500);
 		expect(rig, "back-again");
@@ -341,7 +341,7 @@ static void permission_that_does_not_come(void **state)
 	struct fake_device *device = fake_plug_unreadable(5, &one_pedal);
 	pass_ms(rig, 60000);
 	expect(rig, "denied");
-	assert_true(sources_deadline_us(rig->sources) == INT64_MAX);
+	assert_true(presses_deadline_us(rig->presses) == INT64_MAX);
 	size_t count;
 	struct pedal_info *list = pedal_list(fake_root(), &count);
 	assert_int_equal(count, 1);

@@ -39,16 +39,16 @@ static void one_key_has_all_gestures(void **state)
 
 	fake_key(device, KEY_F14, 1);
 	pass_ms(rig, 100);
-	assert_false(sources_settled(rig->sources));
+	assert_false(presses_settled(rig->presses));
 	fake_key(device, KEY_F14, 0);
 	pass_ms(rig, 250);
-	assert_false(sources_settled(rig->sources));
+	assert_false(presses_settled(rig->presses));
 	pass_ms(rig, 750);
-	assert_true(sources_settled(rig->sources));
+	assert_true(presses_settled(rig->presses));
 	/* Nothing to wake up for while nothing happens. */
-	assert_true(sources_deadline_us(rig->sources) == INT64_MAX);
+	assert_true(presses_deadline_us(rig->presses) == INT64_MAX);
 	press(rig, device, KEY_F14, 100, 100);
-	assert_false(sources_settled(rig->sources));
+	assert_false(presses_settled(rig->presses));
 	press(rig, device, KEY_F14, 100, 2000);
 	press(rig, device, KEY_F14, 700, 1000);
 	expect(rig, "found next next undo-again next undo-pause");
@@ -211,7 +211,6 @@ static void a_press_that_was_dropped(void **state)
 	pass_ms(rig, 1000);
 	press(rig, device, KEY_F14, 100, 1000);
 	expect(rig, "next");
-	assert_non_null(strstr(text_string(&rig->notes), "looked at again"));
 	end(rig);
 }
 
@@ -232,7 +231,6 @@ static void a_release_that_was_dropped(void **state)
 	end(rig);
 }
 
-/* Two thousand drops are one line in the log. */
 static void a_flood_of_drops(void **state)
 {
 	(void)state;
@@ -245,9 +243,6 @@ static void a_flood_of_drops(void **state)
 	}
 	press(rig, device, KEY_F14, 100, 500);
 	expect(rig, "found next");
-	assert_int_equal(
-		strlen(text_string(&rig->notes)),
-		(size_t)(strchr(text_string(&rig->notes), '\n') + 1 - text_string(&rig->notes)));
 	end(rig);
 }
 
@@ -287,7 +282,6 @@ static void a_clock_that_is_refused(void **state)
 	fake_set_clock_refused(device, true);
 	struct rig *rig = begin(NULL);
 
-	assert_non_null(strstr(text_string(&rig->notes), "steady clock"));
 	press(rig, device, KEY_F14, 100, 100);
 	press(rig, device, KEY_F14, 100, 100);
 	expect(rig, "found next undo-again");
@@ -324,7 +318,7 @@ static void a_command_in_between_is_not_taken_back(void **state)
 	struct rig *rig = begin(NULL);
 
 	press(rig, device, KEY_F14, 100, 100);
-	sources_forget(rig->sources, NULL);
+	presses_forget(rig->presses);
 	press(rig, device, KEY_F14, 100, 500);
 	expect(rig, "found next next");
 	end(rig);

@@ -24,7 +24,7 @@
 
 struct rig {
 	UMockdevTestbed *testbed;
-	struct source *pedals;
+	struct presses *presses;
 	struct text out;
 	struct text notes;
 };
@@ -88,13 +88,13 @@ static void run_ms(struct rig *rig, int64_t ms)
 	int64_t now_us;
 
 	while ((now_us = clock_steady_us()) < end_us) {
-		int64_t until_us = rig->pedals->deadline_us(rig->pedals);
-		struct pollfd ready = {.fd = rig->pedals->fd, .events = POLLIN};
+		int64_t until_us = presses_deadline_us(rig->presses);
+		struct pollfd ready = {.fd = presses_fd(rig->presses), .events = POLLIN};
 
 		if (until_us > end_us)
 			until_us = end_us;
 		poll(&ready, 1, until_us <= now_us ? 0 : (int)((until_us - now_us) / MS_US + 1));
-		rig->pedals->dispatch(rig->pedals);
+		presses_dispatch(rig->presses);
 	}
 }
 
@@ -110,13 +110,13 @@ static void begin(struct rig *rig, const struct pedal_config *config)
 
 	*rig = (struct rig){.testbed = new_testbed()};
 	plug(rig, 5);
-	rig->pedals = pedals_open(config, on_event, rig, &why);
-	assert_non_null(rig->pedals);
+	rig->presses = presses_open(config, on_event, rig, &why);
+	assert_non_null(rig->presses);
 }
 
 static void end(struct rig *rig)
 {
-	rig->pedals->close(rig->pedals);
+	presses_close(rig->presses);
 	g_object_unref(rig->testbed);
 	text_free(&rig->out);
 	text_free(&rig->notes);
@@ -203,20 +203,22 @@ static void it_is_listed_with_its_keys(void **state)
 	g_object_unref(testbed);
 }
 
+static void f14_is_learned(void *owner, const struct pedal_event *event)
+{
+	(void)owner;
+	assert_int_equal(event->key, 184);
+	assert_string_equal(event->pedal->name, "Three Pedal Unit");
+}
+
 static void a_press_is_learned(void **state)
 {
 	(void)state;
 	UMockdevTestbed *testbed = new_testbed();
 	struct rig rig = {.testbed = testbed};
-	unsigned code = 0;
 	char *why = NULL;
 
 	plug(&rig, 5);
-	struct pedal_info *info = pedal_learn(NULL, &code, &why);
-	assert_non_null(info);
-	assert_int_equal(code, 184);
-	assert_string_equal(info->name, "Three Pedal Unit");
-	pedal_list_free(info, 1);
+	assert_true(pedal_learn(NULL, f14_is_learned, NULL, &why));
 	g_object_unref(testbed);
 }
 

@@ -5,7 +5,7 @@
 #include "base/base.h"
 #include "pedal/pedal.h"
 
-static inline const char *gesture_name(enum gesture_kind kind)
+static inline const char *event_name(enum pedal_event_kind kind)
 {
 	static const char *const names[] = {
 		[GESTURE_NEXT] = "next",
@@ -20,9 +20,16 @@ static inline const char *gesture_name(enum gesture_kind kind)
 		[GESTURE_UNDO_BACK] = "undo-back",
 		[GESTURE_UNDO_PAUSE] = "undo-pause",
 		[GESTURE_HELD] = "held",
-		[GESTURE_STUCK] = "stuck",
-		[GESTURE_FREED] = "freed",
-		[GESTURE_CHATTER] = "chatter",
+		[PEDAL_STUCK] = "stuck",
+		[PEDAL_FREED] = "freed",
+		[PEDAL_CHATTER] = "chatter",
+		[PEDAL_FOUND] = "found",
+		[PEDAL_GONE] = "gone",
+		[PEDAL_BACK] = "back-again",
+		[PEDAL_BUSY] = "busy",
+		[PEDAL_DENIED] = "denied",
+		[PEDAL_NOTE] = "note",
+		[PEDAL_KEYS_ENDED] = "keys-ended",
 	};
 
 	return names[kind];
@@ -31,20 +38,11 @@ static inline const char *gesture_name(enum gesture_kind kind)
 /* Adds "next", "undo-pause(2)", "found", ... separated by spaces. */
 static inline void add_event(struct text *out, const struct pedal_event *event)
 {
-	static const char *const names[] = {
-		[PEDAL_FOUND] = "found",     [PEDAL_GONE] = "gone",
-		[PEDAL_BACK] = "back-again", [PEDAL_BUSY] = "busy",
-		[PEDAL_DENIED] = "denied",   [PEDAL_STUCK] = "stuck",
-		[PEDAL_CHATTER] = "chatter", [PEDAL_FREED] = "freed",
-		[PEDAL_NOTE] = "note",       [PEDAL_KEYS_ENDED] = "keys-ended",
-	};
-
 	if (out->length > 0)
 		text_add_char(out, ' ');
-	text_add(out, event->kind == PEDAL_GESTURE ? gesture_name(event->gesture.kind)
-						   : names[event->kind]);
-	if (event->gesture.steps > 1)
-		text_format(out, "(%d)", event->gesture.steps);
+	text_add(out, event_name(event->kind));
+	if (event->steps > 1)
+		text_format(out, "(%d)", event->steps);
 }
 
 #endif

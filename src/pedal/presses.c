@@ -1,4 +1,5 @@
-/* The pedals of a run: which are plugged in, what each of them sends, what is due.
+/* All that presses: the pedals of a run, which are plugged in, what each of them sends, what is
+ * due; and the keys beside them.
  *
  * Whenever something in the folder of event nodes changes, the whole folder is scanned a moment
  * later and compared with what is known, so that a missed or reordered change does no harm.
@@ -24,7 +25,8 @@ static const int64_t denied_grace_us = SECOND_US;
 /* How often to try again for a device that another program has grabbed, or whose key is down. */
 static const int64_t grab_retry_us = 5 * SECOND_US;
 
-static const int64_t say_again_us = 30 * SECOND_US;
+/* How often trouble with a contact is reported at most. */
+static const int64_t trouble_rest_us = 30 * SECOND_US;
 
 enum {
 	NODES_MAX = 16,
@@ -36,101 +38,119 @@ enum {
 };
 
 struct node {
+	struct pedal *pedal;
 	char *path;
 	struct libevdev *evdev;
 	int fd;
 	bool kernel_time; /* events are stamped with CLOCK_MONOTONIC, else with their arrival */
 };
 
-struct pedals {
-	struct source source; /* its fd is an epoll over the nodes and the hotplug */
+struct presses {
+	pedal_sink *emit;
+	void *owner;
+	int epoll; /* over the nodes, the hotplug, and the keys */
 	struct pedal_config config;
 	int hotplug;     /* inotify, or -1 */
 	int64_t scan_us; /* when to scan the folder; INT64_MAX: no need to */
 	struct pedal **all;
 	size_t count;
+	struct keys *keys; /* NULL: none, or at their end */
+	int keys_fd;
+	bool keys_wait; /* else they come from a file, which can be read at once */
 };
 
 /* One pedal, which stays the same through being unplugged. */
 struct pedal {
-	struct pedals *pedals;
+	struct presses *presses;
 	struct pedal_info info;          /* as it was last */
 	const struct pedal_entry *entry; /* NULL: chosen by its class */
 	struct gestures *gestures;
-	bool any_key;       /* a key is added when it is pressed */
-	bool said[KEY_CNT]; /* trouble with the contact was reported */
+	bool any_key;                  /* a key is added when it is pressed */
+	bool said[KEY_CNT];            /* trouble with the contact was reported */
+	int64_t say_again_us[KEY_CNT]; /* not before this time */
 
 	struct node nodes[NODES_MAX]; /* those that are read; none: it is not there, or denied */
 	int node_count;
-	bool denied; /* it is there, but none of its nodes may be opened */
-	bool want_grab;
+	bool denied;       /* it is there, but none of its nodes may be opened */
 	bool busy;         /* another program has it, and that was reported */
 	bool announced;    /* FOUND or BACK was reported, and no GONE or BUSY since */
 	bool seen_before;  /* the next time it is BACK */
 	int64_t grab_us;   /* when to try again; INT64_MAX: not */
 	int64_t denied_us; /* when to report DENIED; INT64_MAX: not */
-
-	/* see may_say_again */
-	int64_t say_trouble_us[KEY_CNT];
-	int64_t say_note_us;
 };
 
-#define say(pedal, kind, ...)                                                                      \
-	source_say(&(pedal)->pedals->source, kind, &(pedal)->info, __VA_ARGS__)
-
-/* False for half a minute after it was true. *next_us begins as 0. */
-static bool may_say_again(int64_t *next_us, int64_t now_us)
+/* Gives an event with a text, which begins with the name of the pedal if there is one. */
+__attribute__((format(printf, 5, 6))) static void tell(const struct presses *presses,
+						       enum pedal_event_kind kind,
+						       const struct pedal_info *pedal,
+						       int64_t time_us, const char *format, ...)
 {
-	if (now_us < *next_us)
-		return false;
-	*next_us = now_us + say_again_us;
-	return true;
+	char text[512];
+	int begin = pedal ? snprintf(text, sizeof text, "%.200s: ", pedal->name) : 0;
+	va_list values;
+
+	va_start(values, format);
+	vsnprintf(text + begin, sizeof text - (size_t)begin, format, values);
+	va_end(values);
+	presses->emit(presses->owner,
+		      &(struct pedal_event){
+			      .kind = kind, .pedal = pedal, .text = text, .time_us = time_us});
 }
+
+#define say(pedal, kind, ...) tell((pedal)->presses, kind, &(pedal)->info, __VA_ARGS__)
 
 /* ---- keys and gestures ---- */
 
-/* The other pedals must not take back what they gave before a gesture of this one. */
-static void forget_others(struct pedals *pedals, const struct pedal *but)
+static void forget(struct presses *presses, const struct pedal *but, bool keys)
 {
-	for (size_t i = 0; i < pedals->count; i++)
-		if (pedals->all[i] != but)
-			gestures_forget(pedals->all[i]->gestures);
+	for (size_t i = 0; i < presses->count; i++)
+		if (presses->all[i] != but)
+			gestures_forget(presses->all[i]->gestures);
+	if (keys && presses->keys)
+		keys_forget(presses->keys);
 }
 
-static void report_trouble(struct pedal *pedal, const struct gesture *gesture)
+/* Gives a gesture of a pedal or, if that is NULL, of a key. What the others gave before it must not
+ * be taken back. */
+static void give(struct presses *presses, const struct pedal *pedal, struct pedal_event event)
 {
-	static const struct {
-		enum pedal_event_kind kind;
-		const char *text;
-	} troubles[] = {
-		[GESTURE_STUCK] = {PEDAL_STUCK, "stays down; is something on the pedal?"},
-		[GESTURE_CHATTER] = {PEDAL_CHATTER,
-				     "makes and breaks by itself; it is ignored until "
-				     "it has been quiet for a second"},
-		[GESTURE_FREED] = {PEDAL_FREED, "works again"},
+	forget(presses, pedal, pedal != NULL);
+	event.pedal = pedal ? &pedal->info : NULL;
+	presses->emit(presses->owner, &event);
+}
+
+static void on_key(void *owner, const struct pedal_event *event)
+{
+	give(owner, NULL, *event);
+}
+
+static void report_trouble(struct pedal *pedal, const struct pedal_event *event)
+{
+	static const char *const texts[] = {
+		[PEDAL_STUCK] = "stays down; is something on the pedal?",
+		[PEDAL_CHATTER] = "makes and breaks by itself; it is ignored until it has been "
+				  "quiet for a second",
+		[PEDAL_FREED] = "works again",
 	};
-	bool *said = &pedal->said[gesture->key], before = *said;
+	bool *said = &pedal->said[event->key], before = *said;
+	int64_t *again_us = &pedal->say_again_us[event->key];
 
-	*said = gesture->kind != GESTURE_FREED &&
-		(before || may_say_again(&pedal->say_trouble_us[gesture->key], gesture->time_us));
+	*said = event->kind != PEDAL_FREED && (before || event->time_us >= *again_us);
+	if (*said && !before)
+		*again_us = event->time_us + trouble_rest_us;
 	if (*said != before)
-		say(pedal, troubles[gesture->kind].kind, gesture->time_us, "contact %s %s",
-		    pedal_key_name((unsigned)gesture->key), troubles[gesture->kind].text);
+		say(pedal, event->kind, event->time_us, "contact %s %s",
+		    pedal_key_name((unsigned)event->key), texts[event->kind]);
 }
 
-static void on_gesture(void *owner, const struct gesture *gesture)
+static void on_gesture(void *owner, const struct pedal_event *event)
 {
 	struct pedal *pedal = owner;
 
-	if (gesture->kind >= GESTURE_STUCK) {
-		report_trouble(pedal, gesture);
-		return;
-	}
-	forget_others(pedal->pedals, pedal);
-	source_give(&pedal->pedals->source, (struct pedal_event){.kind = PEDAL_GESTURE,
-								 .gesture = *gesture,
-								 .pedal = &pedal->info,
-								 .time_us = gesture->time_us});
+	if (event->kind <= GESTURE_HELD)
+		give(pedal->presses, pedal, *event);
+	else
+		report_trouble(pedal, event);
 }
 
 static void set_keys(struct pedal *pedal, const struct pedal_info *info)
@@ -157,19 +177,8 @@ static void on_edge(struct pedal *pedal, unsigned code, enum gesture_edge edge, 
 
 /* ---- one event node ---- */
 
-/* Without it libevdev writes about a device's oddities on standard error. */
-__attribute__((format(printf, 7, 0))) static void log_nothing(const struct libevdev *evdev,
-							      enum libevdev_log_priority priority,
-							      void *data, const char *file,
-							      int line, const char *function,
-							      const char *format, va_list values)
-{
-	(void)evdev, (void)priority, (void)data, (void)file, (void)line, (void)function;
-	(void)format, (void)values;
-}
-
 /* 0, or the errno with which it cannot be opened. */
-static int node_open(struct node *node, const char *path)
+static int node_open(struct pedal *pedal, struct node *node, const char *path)
 {
 	int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC | O_NOCTTY);
 
@@ -178,7 +187,6 @@ static int node_open(struct node *node, const char *path)
 	struct libevdev *evdev = libevdev_new();
 	if (!evdev)
 		memory_fail();
-	libevdev_set_device_log_function(evdev, log_nothing, LIBEVDEV_LOG_ERROR, NULL);
 	int result = libevdev_set_fd(evdev, fd);
 	if (result < 0) {
 		libevdev_free(evdev);
@@ -186,6 +194,7 @@ static int node_open(struct node *node, const char *path)
 		return -result;
 	}
 	*node = (struct node){
+		.pedal = pedal,
 		.path = memory_copy(path),
 		.evdev = evdev,
 		.fd = fd,
@@ -202,9 +211,9 @@ static int64_t time_of(const struct node *node, const struct input_event *event,
 }
 
 /* Takes the events that wait. 0 if there may be more, -EAGAIN if not, another negative errno if the
- * node is gone. If the kernel had to drop some, *dropped is set, and what changed meanwhile is
- * taken from the state of the keys. */
-static int read_events(struct pedal *pedal, const struct node *node, int64_t now_us, bool *dropped)
+ * node is gone. If the kernel had to drop some, what changed meanwhile is taken from the state of
+ * the keys. */
+static int read_events(struct pedal *pedal, const struct node *node, int64_t now_us)
 {
 	struct input_event event;
 	unsigned flag = LIBEVDEV_READ_FLAG_NORMAL;
@@ -214,11 +223,10 @@ static int read_events(struct pedal *pedal, const struct node *node, int64_t now
 		int result = libevdev_next_event(node->evdev, flag, &event);
 		bool synced = result == -EAGAIN && flag == LIBEVDEV_READ_FLAG_SYNC;
 
-		if (result < 0 && result != -EINTR && !synced)
+		if (result < 0 && !synced)
 			return result;
 		flag = result == LIBEVDEV_READ_STATUS_SYNC ? LIBEVDEV_READ_FLAG_SYNC
 							   : LIBEVDEV_READ_FLAG_NORMAL;
-		*dropped |= result == LIBEVDEV_READ_STATUS_SYNC;
 		if (result >= 0 && event.type == EV_KEY && event.value >= 0 &&
 		    event.value <= GESTURE_EDGE_REPEAT)
 			on_edge(pedal, event.code, (enum gesture_edge)event.value,
@@ -230,14 +238,11 @@ static int read_events(struct pedal *pedal, const struct node *node, int64_t now
 /* As the kernel knows it, which may be newer than what was read. */
 static bool has_key_down(const struct node *node)
 {
-	unsigned char bits[KEY_CNT / 8] = {0};
+	static const unsigned char none[KEY_CNT / 8];
+	unsigned char bits[sizeof none];
 
-	if (ioctl(node->fd, EVIOCGKEY(sizeof bits), bits) < 0)
-		return false;
-	for (size_t i = 0; i < sizeof bits; i++)
-		if (bits[i])
-			return true;
-	return false;
+	return ioctl(node->fd, EVIOCGKEY(sizeof bits), bits) >= 0 &&
+	       memcmp(bits, none, sizeof bits) != 0;
 }
 
 /* ---- grabbing ---- */
@@ -286,9 +291,14 @@ static int grab_all(struct pedal *pedal)
 	return 0;
 }
 
+/* Grabs it if it may; says what comes of it. */
 static void try_grab(struct pedal *pedal, int64_t now_us)
 {
-	int error = pedal->want_grab ? grab_all(pedal) : 0;
+	enum pedal_grab wish = pedal->entry ? pedal->entry->grab : PEDAL_GRAB_SAFE;
+	enum pedal_class class = pedal->info.class;
+	bool typed_on = class == PEDAL_CLASS_KEYBOARD || class == PEDAL_CLASS_POINTER;
+	bool spared = wish == PEDAL_GRAB_SAFE && typed_on;
+	int error = wish == PEDAL_GRAB_NO || spared ? 0 : grab_all(pedal);
 
 	if (error == EBUSY) {
 		report_busy(pedal, now_us);
@@ -296,35 +306,25 @@ static void try_grab(struct pedal *pedal, int64_t now_us)
 	}
 	pedal->grab_us = error == EAGAIN ? now_us + grab_retry_us : INT64_MAX;
 	pedal->busy = false;
-	if (error && error != EAGAIN) {
-		pedal->want_grab = false;
+	if (error && error != EAGAIN)
 		say(pedal, PEDAL_NOTE, now_us, "cannot be kept from typing into other windows: %s",
 		    strerror(error));
-	}
-	announce(pedal, now_us);
-}
-
-static void decide_grab(struct pedal *pedal, int64_t now_us)
-{
-	enum pedal_grab wish = pedal->entry ? pedal->entry->grab : PEDAL_GRAB_SAFE;
-	enum pedal_class class = pedal->info.class;
-	bool typed_on = class == PEDAL_CLASS_KEYBOARD || class == PEDAL_CLASS_POINTER;
-
-	pedal->want_grab = wish == PEDAL_GRAB_YES || (wish == PEDAL_GRAB_SAFE && !typed_on);
-	if (wish == PEDAL_GRAB_SAFE && typed_on && !pedal->seen_before)
+	if (spared && !pedal->seen_before)
 		say(pedal, PEDAL_NOTE, now_us,
 		    "looks like a %s, so its keys also reach other windows; if it is only the "
 		    "pedal, write \"grab: yes\" in its entry of the bench file",
 		    class == PEDAL_CLASS_KEYBOARD ? "keyboard" : "mouse");
+	announce(pedal, now_us);
 }
 
 /* ---- one pedal, coming and going ---- */
 
-static void watch(struct pedals *pedals, int fd)
+/* node: what is to be read then; NULL: what is looked at each time. False with errno. */
+static bool watch(const struct presses *presses, int fd, struct node *node)
 {
-	struct epoll_event event = {.events = EPOLLIN, .data.fd = fd};
+	struct epoll_event event = {.events = EPOLLIN, .data.ptr = node};
 
-	epoll_ctl(pedals->source.fd, EPOLL_CTL_ADD, fd, &event);
+	return epoll_ctl(presses->epoll, EPOLL_CTL_ADD, fd, &event) == 0;
 }
 
 static bool is_open(const struct pedal *pedal, const char *path)
@@ -344,20 +344,16 @@ static int open_nodes(struct pedal *pedal, const struct input_device *input, int
 		if (is_open(pedal, input->nodes[i].path))
 			continue;
 		struct node *node = &pedal->nodes[pedal->node_count];
-		int failure = node_open(node, input->nodes[i].path);
+		int failure = node_open(pedal, node, input->nodes[i].path);
 		if (failure) {
 			error = failure;
 			continue;
 		}
 		pedal->node_count++;
-		watch(pedal->pedals, node->fd);
+		watch(pedal->presses, node->fd, node);
 		for (unsigned code = 0; code < KEY_CNT; code++)
 			if (libevdev_get_event_value(node->evdev, EV_KEY, code) == 1)
 				on_edge(pedal, code, GESTURE_EDGE_FOUND_DOWN, now_us);
-		if (!node->kernel_time && may_say_again(&pedal->say_note_us, now_us))
-			say(pedal, PEDAL_NOTE, now_us,
-			    "does not stamp its events with the steady clock; they count from when "
-			    "they arrive");
 	}
 	return error;
 }
@@ -381,8 +377,6 @@ static void attach(struct pedal *pedal, struct input_device *input, int64_t now_
 	}
 	pedal->denied = false;
 	pedal->denied_us = INT64_MAX;
-	if (count_before == 0)
-		decide_grab(pedal, now_us);
 	if (pedal->node_count > count_before)
 		try_grab(pedal, now_us);
 }
@@ -420,17 +414,23 @@ static void lose(struct pedal *pedal, int64_t now_us)
 	pedal->announced = false;
 }
 
-/* Reads one node. False if there may be more to read. If the node is gone, so is the pedal. */
-static bool read_node(struct pedal *pedal, const struct node *node, bool hung_up, int64_t now_us)
+static void scan_soon(struct presses *presses, int64_t now_us)
 {
-	bool dropped = false;
-	int result = read_events(pedal, node, now_us, &dropped);
+	if (presses->scan_us == INT64_MAX)
+		presses->scan_us = now_us + settle_us;
+}
 
-	if (dropped && may_say_again(&pedal->say_note_us, now_us))
-		say(pedal, PEDAL_NOTE, now_us,
-		    "sent more than could be read in time; its keys were looked at again");
+/* Reads one node. False if there may be more to read. If the node is gone, so is the pedal. */
+static bool read_node(const struct node *node, bool hung_up, int64_t now_us)
+{
+	struct pedal *pedal = node->pedal;
+
+	if (node >= pedal->nodes + pedal->node_count)
+		return true; /* closed by an earlier event of the same round */
+	int result = read_events(pedal, node, now_us);
 	if (result == -EAGAIN ? hung_up : result < 0) {
 		lose(pedal, now_us);
+		scan_soon(pedal->presses, now_us);
 		return true;
 	}
 	if (pedal->grab_us != INT64_MAX && !pedal->busy) /* perhaps the last key came up */
@@ -454,65 +454,57 @@ static void tick(struct pedal *pedal, int64_t now_us)
  * with the first device and goes with the last.
  */
 
-/* A folder that is watched already stays watched as it is. */
-static bool watch_folder(const struct pedals *pedals, const char *folder, uint32_t changes)
+/* The folder, and the one above it, where it comes back. One that is watched already stays watched
+ * as it is. */
+static bool watch_folders(const struct presses *presses)
 {
-	char *path = memory_format("%s%s", pedals->config.root, folder);
-	bool watched = inotify_add_watch(pedals->hotplug, path, changes) >= 0;
+	static const char *const folders[] = {"/dev", "/dev/input"};
+	static const uint32_t changes[] = {IN_CREATE | IN_MOVED_TO,
+					   IN_CREATE | IN_DELETE | IN_ATTRIB | IN_MOVED_TO |
+						   IN_MOVED_FROM | IN_ONLYDIR};
+	bool watched = false;
 
-	free(path);
+	for (int i = 0; i < 2; i++) {
+		char *path = memory_format("%s%s", presses->config.root, folders[i]);
+		watched |= inotify_add_watch(presses->hotplug, path, changes[i]) >= 0;
+		free(path);
+	}
 	return watched;
 }
 
-/* The folder, and the one above it, where it comes back. */
-static bool watch_folders(const struct pedals *pedals)
+static void watch_for_changes(struct presses *presses)
 {
-	bool above = watch_folder(pedals, "/dev", IN_CREATE | IN_MOVED_TO);
-
-	return watch_folder(pedals, "/dev/input",
-			    IN_CREATE | IN_DELETE | IN_ATTRIB | IN_MOVED_TO | IN_MOVED_FROM |
-				    IN_ONLYDIR) ||
-	       above;
-}
-
-static void watch_for_changes(struct pedals *pedals)
-{
-	pedals->hotplug = inotify_init1(IN_NONBLOCK | IN_CLOEXEC);
-	if (pedals->hotplug >= 0 && watch_folders(pedals))
-		watch(pedals, pedals->hotplug);
+	presses->hotplug = inotify_init1(IN_NONBLOCK | IN_CLOEXEC);
+	if (presses->hotplug >= 0 && watch_folders(presses))
+		watch(presses, presses->hotplug, NULL);
 	else
-		source_say(&pedals->source, PEDAL_NOTE, NULL, clock_steady_us(),
-			   "those plugged in later will not be noticed: %s", strerror(errno));
+		tell(presses, PEDAL_NOTE, NULL, clock_steady_us(),
+		     "pedals: those plugged in later will not be noticed: %s", strerror(errno));
 }
 
-static void scan_soon(struct pedals *pedals, int64_t now_us)
-{
-	if (pedals->scan_us == INT64_MAX)
-		pedals->scan_us = now_us + settle_us;
-}
-
-static void read_changes(struct pedals *pedals, int64_t now_us)
+static void read_changes(struct presses *presses, int64_t now_us)
 {
 	char events[4096];
 
-	while (read(pedals->hotplug, events, sizeof events) > 0)
-		scan_soon(pedals, now_us);
-	watch_folders(pedals);
+	while (read(presses->hotplug, events, sizeof events) > 0) {
+		scan_soon(presses, now_us);
+		watch_folders(presses);
+	}
 }
 
-static const struct pedal_entry *entry_for(const struct pedals *pedals,
+static const struct pedal_entry *entry_for(const struct presses *presses,
 					   const struct input_device *input)
 {
-	for (size_t i = 0; i < pedals->config.entry_count; i++)
-		if (entry_matches(&pedals->config.entries[i], input))
-			return &pedals->config.entries[i];
+	for (size_t i = 0; i < presses->config.entry_count; i++)
+		if (entry_matches(&presses->config.entries[i], input))
+			return &presses->config.entries[i];
 	return NULL;
 }
 
-static bool is_wanted(const struct pedals *pedals, const struct input_device *input)
+static bool is_wanted(const struct presses *presses, const struct input_device *input)
 {
-	if (pedals->config.entry_count > 0)
-		return entry_for(pedals, input) != NULL;
+	if (presses->config.entry_count > 0)
+		return entry_for(presses, input) != NULL;
 	return input->info.class == PEDAL_CLASS_PEDAL;
 }
 
@@ -534,51 +526,51 @@ static bool is_at_its_port(const struct pedal *pedal, const struct input_device 
 	return could_be(pedal, input) && same_text(pedal->info.port, input->info.port);
 }
 
-static void lose_missing(struct pedals *pedals, const struct input_device *inputs, size_t count,
+static void lose_missing(struct presses *presses, const struct input_device *inputs, size_t count,
 			 int64_t now_us)
 {
-	for (size_t i = 0; i < pedals->count; i++) {
-		struct pedal *pedal = pedals->all[i];
+	for (size_t i = 0; i < presses->count; i++) {
+		struct pedal *pedal = presses->all[i];
 		bool there = false;
 
 		for (size_t k = 0; k < count && !there; k++)
 			there = is_at_its_port(pedal, &inputs[k]) &&
-				(pedal->entry || is_wanted(pedals, &inputs[k]));
+				(pedal->entry || is_wanted(presses, &inputs[k]));
 		if (is_plugged_in(pedal) && !there)
 			lose(pedal, now_us);
 	}
 }
 
-static struct pedal *add_pedal(struct pedals *pedals, const struct input_device *input,
+static struct pedal *add_pedal(struct presses *presses, const struct input_device *input,
 			       const struct pedal_entry *entry)
 {
 	struct pedal *pedal = memory_new(1, sizeof *pedal);
 
 	*pedal = (struct pedal){
-		.pedals = pedals,
+		.presses = presses,
 		.entry = entry,
-		.gestures = gestures_new(entry ? &entry->times : &pedals->config.times, on_gesture,
+		.gestures = gestures_new(entry ? &entry->times : &presses->config.times, on_gesture,
 					 pedal),
 		.grab_us = INT64_MAX,
 		.denied_us = INT64_MAX,
 	};
 	set_keys(pedal, &input->info);
-	pedals->all = memory_resize(pedals->all, pedals->count + 1, sizeof pedal);
-	pedals->all[pedals->count++] = pedal;
+	presses->all = memory_resize(presses->all, presses->count + 1, sizeof pedal);
+	presses->all[presses->count++] = pedal;
 	return pedal;
 }
 
 /* The pedal that an input device is: one that is there, else a missing one, if possible of the same
  * entry, else a new one; NULL if it is not wanted. */
-static struct pedal *pedal_for(struct pedals *pedals, const struct input_device *input)
+static struct pedal *pedal_for(struct presses *presses, const struct input_device *input)
 {
-	const struct pedal_entry *entry = entry_for(pedals, input);
+	const struct pedal_entry *entry = entry_for(presses, input);
 	struct pedal *best = NULL;
 
-	if (pedals->config.entry_count == 0 && !is_wanted(pedals, input))
+	if (presses->config.entry_count == 0 && !is_wanted(presses, input))
 		return NULL;
-	for (size_t i = 0; i < pedals->count; i++) {
-		struct pedal *pedal = pedals->all[i];
+	for (size_t i = 0; i < presses->count; i++) {
+		struct pedal *pedal = presses->all[i];
 
 		if (is_plugged_in(pedal) && is_at_its_port(pedal, input))
 			return pedal;
@@ -586,18 +578,18 @@ static struct pedal *pedal_for(struct pedals *pedals, const struct input_device 
 		    (!best || (best->entry != entry && pedal->entry == entry)))
 			best = pedal;
 	}
-	return best || !is_wanted(pedals, input) ? best : add_pedal(pedals, input, entry);
+	return best || !is_wanted(presses, input) ? best : add_pedal(presses, input, entry);
 }
 
-static void scan(struct pedals *pedals, int64_t now_us)
+static void scan(struct presses *presses, int64_t now_us)
 {
 	size_t count;
-	struct input_device *inputs = inventory_take(pedals->config.root, &count);
+	struct input_device *inputs = inventory_take(presses->config.root, &count);
 
-	pedals->scan_us = INT64_MAX;
-	lose_missing(pedals, inputs, count, now_us);
+	presses->scan_us = INT64_MAX;
+	lose_missing(presses, inputs, count, now_us);
 	for (size_t i = 0; i < count; i++) {
-		struct pedal *pedal = pedal_for(pedals, &inputs[i]);
+		struct pedal *pedal = pedal_for(presses, &inputs[i]);
 
 		if (pedal)
 			attach(pedal, &inputs[i], now_us);
@@ -605,56 +597,58 @@ static void scan(struct pedals *pedals, int64_t now_us)
 	inventory_free(inputs, count);
 }
 
-/* ---- the source ---- */
-
-static bool read_pedal(struct pedals *pedals, const struct epoll_event *event, int64_t now_us)
-{
-	for (size_t i = 0; i < pedals->count; i++) {
-		struct pedal *pedal = pedals->all[i];
-
-		for (int n = 0; n < pedal->node_count; n++) {
-			if (pedal->nodes[n].fd != event->data.fd)
-				continue;
-			bool drained = read_node(pedal, &pedal->nodes[n],
-						 event->events & (EPOLLHUP | EPOLLERR), now_us);
-			if (pedal->node_count == 0)
-				scan_soon(pedals, now_us);
-			return drained;
-		}
-	}
-	return true; /* closed by an earlier event of the same round */
-}
+/* ---- the whole ---- */
 
 /* Reads what is ready. True if there was nothing more to read. */
-static bool read_ready(struct pedals *pedals, int64_t now_us)
+static bool read_ready(const struct presses *presses, int64_t now_us)
 {
 	struct epoll_event ready[READY_MAX];
-	int count = epoll_wait(pedals->source.fd, ready, READY_MAX, 0);
+	int count = epoll_wait(presses->epoll, ready, READY_MAX, 0);
 	bool drained = count < READY_MAX;
 
-	for (int i = 0; i < count; i++) {
-		if (ready[i].data.fd == pedals->hotplug)
-			read_changes(pedals, now_us);
-		else
-			drained &= read_pedal(pedals, &ready[i], now_us);
-	}
+	for (int i = 0; i < count; i++)
+		if (ready[i].data.ptr)
+			drained &= read_node(ready[i].data.ptr,
+					     ready[i].events & (EPOLLHUP | EPOLLERR), now_us);
 	return drained;
 }
 
-static void dispatch(struct source *source)
+static void dispatch_keys(struct presses *presses, int64_t now_us)
 {
-	struct pedals *pedals = (struct pedals *)source;
+	bool more = keys_read(presses->keys, presses->keys_fd, now_us);
+
+	keys_tick(presses->keys, now_us);
+	if (more)
+		return;
+	epoll_ctl(presses->epoll, EPOLL_CTL_DEL, presses->keys_fd, NULL);
+	keys_close(presses->keys);
+	presses->keys = NULL;
+	tell(presses, PEDAL_KEYS_ENDED, NULL, now_us, "keys: no more will come");
+}
+
+void presses_dispatch(struct presses *presses)
+{
+	if (!presses)
+		return;
 	/* Events up to now are read before time passes up to now: a press that waited in the queue
 	 * with its release is short, however late it is read. */
 	int64_t now_us = clock_steady_us();
 	bool drained = false;
 
+	read_changes(presses, now_us);
 	for (int round = 0; round < ROUNDS_MAX && !drained; round++)
-		drained = read_ready(pedals, clock_steady_us());
-	if (pedals->scan_us <= now_us)
-		scan(pedals, now_us);
-	for (size_t i = 0; drained && i < pedals->count; i++)
-		tick(pedals->all[i], now_us);
+		drained = read_ready(presses, clock_steady_us());
+	if (presses->scan_us <= now_us)
+		scan(presses, now_us);
+	for (size_t i = 0; drained && i < presses->count; i++)
+		tick(presses->all[i], now_us);
+	if (presses->keys)
+		dispatch_keys(presses, now_us);
+}
+
+int presses_fd(const struct presses *presses)
+{
+	return presses->epoll;
 }
 
 static int64_t sooner(int64_t a_us, int64_t b_us)
@@ -662,76 +656,95 @@ static int64_t sooner(int64_t a_us, int64_t b_us)
 	return a_us < b_us ? a_us : b_us;
 }
 
-static int64_t deadline_us(const struct source *source)
+int64_t presses_deadline_us(const struct presses *presses)
 {
-	const struct pedals *pedals = (const struct pedals *)source;
-	int64_t earliest_us = pedals->scan_us;
-
-	for (size_t i = 0; i < pedals->count; i++) {
-		const struct pedal *pedal = pedals->all[i];
+	if (!presses)
+		return INT64_MAX;
+	int64_t earliest_us = presses->scan_us;
+	for (size_t i = 0; i < presses->count; i++) {
+		const struct pedal *pedal = presses->all[i];
 
 		earliest_us = sooner(earliest_us, gestures_deadline_us(pedal->gestures));
 		earliest_us = sooner(earliest_us, sooner(pedal->grab_us, pedal->denied_us));
 	}
-	return earliest_us;
+	if (!presses->keys)
+		return earliest_us;
+	return presses->keys_wait ? sooner(earliest_us, keys_deadline_us(presses->keys)) : 0;
 }
 
-static void forget(struct source *source)
+void presses_forget(struct presses *presses)
 {
-	forget_others((struct pedals *)source, NULL);
+	if (presses)
+		forget(presses, NULL, true);
 }
 
-static bool settled(const struct source *source)
+bool presses_settled(const struct presses *presses)
 {
-	const struct pedals *pedals = (const struct pedals *)source;
-
-	for (size_t i = 0; i < pedals->count; i++)
-		if (!gestures_settled(pedals->all[i]->gestures))
+	if (!presses)
+		return true;
+	for (size_t i = 0; i < presses->count; i++)
+		if (!gestures_settled(presses->all[i]->gestures))
 			return false;
-	return true;
+	return !presses->keys || keys_settled(presses->keys);
 }
 
-static void close_pedals(struct source *source)
+void presses_close(struct presses *presses)
 {
-	struct pedals *pedals = (struct pedals *)source;
-
-	for (size_t i = 0; i < pedals->count; i++) {
-		close_nodes(pedals->all[i]);
-		free(pedals->all[i]->gestures);
-		info_free(&pedals->all[i]->info);
-		free(pedals->all[i]);
+	if (!presses)
+		return;
+	for (size_t i = 0; i < presses->count; i++) {
+		close_nodes(presses->all[i]);
+		free(presses->all[i]->gestures);
+		info_free(&presses->all[i]->info);
+		free(presses->all[i]);
 	}
-	free(pedals->all);
-	if (pedals->hotplug >= 0)
-		close(pedals->hotplug);
-	close(source->fd);
-	free(pedals);
+	free(presses->all);
+	if (presses->keys)
+		keys_close(presses->keys);
+	if (presses->hotplug >= 0)
+		close(presses->hotplug);
+	close(presses->epoll);
+	free(presses);
 }
 
-struct source *pedals_open(const struct pedal_config *config, pedal_sink *emit, void *owner,
-			   char **why)
+struct presses *presses_open(const struct pedal_config *config, pedal_sink *emit, void *owner,
+			     char **why)
 {
-	int epoll_fd = epoll_create1(EPOLL_CLOEXEC);
+	int epoll = epoll_create1(EPOLL_CLOEXEC);
 
-	if (epoll_fd < 0) {
+	if (epoll < 0) {
 		*why = memory_format("pedals cannot be read: %s", strerror(errno));
 		return NULL;
 	}
-	struct pedals *pedals = memory_new(1, sizeof *pedals);
-	*pedals = (struct pedals){
-		.source = {.name = "pedals",
-			   .emit = emit,
-			   .owner = owner,
-			   .fd = epoll_fd,
-			   .deadline_us = deadline_us,
-			   .dispatch = dispatch,
-			   .forget = forget,
-			   .settled = settled,
-			   .close = close_pedals},
-		.config = *config,
-	};
+	struct presses *presses = memory_new(1, sizeof *presses);
+	*presses = (struct presses){
+		.emit = emit, .owner = owner, .epoll = epoll, .hotplug = -1, .scan_us = INT64_MAX};
+	if (!config)
+		return presses;
+	presses->config = *config;
 	if (!config->root)
-		pedals->config.root = "";
-	watch_for_changes(pedals);
-	return &pedals->source;
+		presses->config.root = "";
+	libevdev_set_log_function(NULL, NULL); /* it writes about oddities on standard error */
+	watch_for_changes(presses);
+	scan(presses, clock_steady_us());
+	return presses;
+}
+
+bool presses_read_keys(struct presses *presses, int fd, char **why)
+{
+	const char *refusal = NULL;
+
+	presses->keys_wait = watch(presses, fd, NULL);
+	if (!presses->keys_wait &&
+	    errno != EPERM) /* else it is a file, which epoll does not take */
+		refusal = strerror(errno);
+	else /* Last: nothing after it can fail and leave a terminal in our mode. */
+		presses->keys = keys_open(fd, on_key, presses, &refusal);
+	presses->keys_fd = fd;
+	if (presses->keys)
+		return true;
+	if (presses->keys_wait)
+		epoll_ctl(presses->epoll, EPOLL_CTL_DEL, fd, NULL);
+	*why = memory_format("keys cannot be read: %s", refusal);
+	return false;
 }
