@@ -170,5 +170,6 @@ const struct string_length *job_length(const struct job *job, enum string_kind s
 /* By their enums, ended by NULL. */
 extern const char *const method_names[], *const detail_names[], *const teaching_names[];
 extern const char *const clamps_names[], *const tension_head_names[];
+extern const char *const material_names[]; /* from MATERIAL_GUT on */
 
 #endif

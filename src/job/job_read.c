@@ -11,8 +11,7 @@ const char *const teaching_names[] = {"no", "yes", "trainer", "test", NULL};
 const char *const detail_names[] = {"learner", "bench", "quick", NULL};
 const char *const clamps_names[] = {"fixed", "glide-bar", "flying", NULL};
 const char *const tension_head_names[] = {"lock-out", "constant", "drop-weight", NULL};
-static const char *const materials[] = {"gut",       "multifilament", "nylon",
-					"polyester", "aramid",        NULL};
+const char *const material_names[] = {"gut", "multifilament", "nylon", "polyester", "aramid", NULL};
 
 enum { NAME_BYTES_MAX = 80, NOTES_BYTES_MAX = 300, LEARNER_CHECKS_EVERY = 5 };
 
@@ -125,7 +124,7 @@ static void read_length(const struct yaml_node *node, void *out)
 	bool known = false;
 	const struct yaml_row rows[] = {
 		{"name", .text = &length->name, .most = NAME_BYTES_MAX},
-		{"kind", .choice = &material, .names = materials, .given = &known},
+		{"kind", .choice = &material, .names = material_names, .given = &known},
 		{"on_hand", .base = &length->on_hand_mm, .dimension = DIMENSION_LENGTH,
 		 .least = on_hand_min_mm, .most = on_hand_max_mm,
 		 .position = &length->on_hand_position},

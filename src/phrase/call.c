@@ -1,10 +1,51 @@
-/* What there is to say in a call: its fields from its moves. */
+/* What is said: calls, whose fields come from their moves; places, and notices. */
 #include "base/base.h"
 #include "phrase/internal.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+
+static const struct phrase_options plain = {0};
+
+/* A letter of Latin-1, small, as UTF-8: a capital is 0x20 lower. */
+static bool is_small(const char *at)
+{
+	unsigned char lead = (unsigned char)at[0], next = (unsigned char)at[1];
+
+	return lead == 0xc3 && next >= 0xa0 && next <= 0xbe && next != 0xb7;
+}
+
+/* Texts are shown as well as spoken. */
+static void begin_sentences(char *words)
+{
+	bool begins = true;
+
+	for (char *at = words; *at; at++) {
+		if (*at == ' ')
+			continue;
+		if (begins && *at >= 'a' && *at <= 'z')
+			*at = (char)(*at - 'a' + 'A');
+		else if (begins && is_small(at))
+			at[1] = (char)(at[1] - 0x20);
+		begins = *at == '.' || *at == '?';
+	}
+}
+
+/* Makes words ready to leave this room: capitals where sentences begin, not too long. */
+static char *say_finally(char *words)
+{
+	if (strlen(words) > PHRASE_BYTES_MAX) {
+		size_t length = PHRASE_BYTES_MAX;
+		while (length > 0 && words[length] != ' ')
+			length--;
+		words[length] = '\0';
+	}
+	begin_sentences(words);
+	return words;
+}
+
+/* ---- calls ---- */
 
 /* A call as its sentence sees it. Moves that the call has not got are NULL. */
 struct said {
@@ -84,9 +125,9 @@ static enum variant variant_of(const struct said *said)
 	return subject->pulls_last > subject->pulls_first ? VARIANT_CROSSES : VARIANT_CROSS;
 }
 
-static char *say_if(const struct said *said, bool is_so, int saying)
+static char *say_if(const struct said *said, bool is_so, const char *key)
 {
-	return is_so ? say_words(&said->manner, saying) : NULL;
+	return is_so ? say_words(&said->manner, "", key) : NULL;
 }
 
 /* A number, or nothing for 0. */
@@ -101,10 +142,10 @@ static char *say_holes(const struct said *said)
 	struct hole from = said->route->from, to = said->route->to;
 
 	if (from.number == to.number)
-		return say(manner, SAID_HOLES_SAME,
+		return say(manner, "holes", "same",
 			   VALUES([FIELD_NUMBER] = say_number(manner, to.number)));
 	char *in = say_hole(manner, from), *out = say_hole(manner, to);
-	return say(manner, SAID_HOLES_DIFFER, VALUES([FIELD_FROM] = in, [FIELD_TO] = out));
+	return say(manner, "holes", "differ", VALUES([FIELD_FROM] = in, [FIELD_TO] = out));
 }
 
 static char *say_odd_hole(const struct said *said)
@@ -136,8 +177,7 @@ static char *say_anchor(const struct said *said)
 		if (number && said->sequence->crosses_start != END_HEAD)
 			number = pattern->crosses + 1 - number;
 	}
-	return number ? say_string(&said->manner, SAID_ANCHOR + strings, number, subject->side)
-		      : NULL;
+	return number ? say_string(&said->manner, "anchor", strings, number, subject->side) : NULL;
 }
 
 /* Metres, rounded up to a tenth: an estimate that is too short costs a string. */
@@ -148,7 +188,14 @@ static char *say_length(const struct said *said)
 	if (said->subject->length_mm <= 0)
 		return NULL;
 	double steps = ceil(said->subject->length_mm / step_mm - 1e-9);
-	return say_counted(&said->manner, steps * step_mm / 1000, NOUN_METRE);
+	return say_counted(&said->manner, steps * step_mm / 1000, "metre");
+}
+
+static char *say_prestretch(const struct said *said)
+{
+	double prestretch = said->subject->prestretch;
+
+	return prestretch > 0 ? say_counted(&said->manner, prestretch * 100, "percent") : NULL;
 }
 
 /* The length that the call is about. */
@@ -165,7 +212,8 @@ static char *say_care(const struct said *said)
 {
 	enum material material = length_of(said)->material;
 
-	return say_if(said, material != MATERIAL_UNKNOWN, SAID_CARE + (int)material - MATERIAL_GUT);
+	return material ? say_words(&said->manner, "care", material_names[material - MATERIAL_GUT])
+			: NULL;
 }
 
 /* Hands go on as they did for the cross before; where they must not, it is said. */
@@ -241,9 +289,9 @@ static char *say_missing(const struct said *said)
 	int count = __builtin_popcountll(missing);
 
 	if (count == 1)
-		return say_string(&said->manner, SAID_ANCHOR_CROSS, __builtin_ctzll(missing),
+		return say_string(&said->manner, "anchor", STRING_CROSS, __builtin_ctzll(missing),
 				  SIDE_LEFT);
-	return count ? say_counted(&said->manner, count, NOUN_CROSS) : NULL;
+	return count ? say_counted(&said->manner, count, "cross") : NULL;
 }
 
 /* In a sentence no word stands for it: it keeps its brackets. */
@@ -269,124 +317,89 @@ static char *say_across(const struct said *said)
 	const struct move *clamp = said->subject;
 	bool centre = clamp->string == STRING_MAIN && clamp->number == 1;
 
-	return clamp->across ? say_string(&said->manner, SAID_PLACE + clamp->string, clamp->across,
+	return clamp->across ? say_string(&said->manner, "places", clamp->string, clamp->across,
 					  centre ? other_side(clamp->side) : clamp->side)
 			     : NULL;
 }
 
-/* NULL: nothing to say. Only fields that the kind of call knows are asked for. */
-static char *say_field(const struct said *said, enum field field)
+/* The words of a field, if the sentence names it: only then the call has what it is about. */
+#define SAY(field, said) [FIELD_##field] = named & FIELD(field) ? (said) : NULL
+
+static char *say_weave(const struct said *said, bool over)
+{
+	return say_words(&said->manner, "weave", over ? "over" : "under");
+}
+
+static char *say_end(const struct said *said, enum frame_end end)
+{
+	return say_words(&said->manner, "ends", end_names[end]);
+}
+
+static char *say_sentence(const struct said *said, const struct sentence *sentence)
 {
 	const struct manner *manner = &said->manner;
 	const struct move *subject = said->subject, *string = said->string, *route = said->route;
 	const struct move *pull = said->pull ? said->pull : subject;
+	const struct weave weave = route ? route->weave : (struct weave){0};
+	const field_set named = sentence->fields;
+	const struct field_values values = {
+		.words = {
+			SAY(NUMBER, say_number(manner, subject->through ? subject->number
+									: string->number)),
+			SAY(SIDE, say_side(manner, string->side)),
+			SAY(OTHER_SIDE, say_side(manner, other_side(string->side))),
+			SAY(HOLE, say_hole(manner, hole_of(said))),
+			SAY(HOLES, say_holes(said)),
+			SAY(ODD_HOLE, say_odd_hole(said)),
+			SAY(FROM, say_hole(manner, route ? route->from : subject->from)),
+			SAY(TO, say_hole(manner, route->to)),
+			SAY(END, say_end(said, hole_of(said).end)),
+			SAY(FROM_END, say_end(said, route->from.end)),
+			SAY(TO_END, say_end(said, route->to.end)),
+			SAY(SKIP, say_some(said, skipped_by(said))),
+			SAY(NEXT_EMPTY, say_if(said, is_next_empty(said), "next_empty")),
+			SAY(SHARED, say_if(said, is_shared(said), "shared")),
+			SAY(TENSION, say_tension(manner, pull->tension)),
+			SAY(PULL, say_tension_number(manner, pull->tension)),
+			SAY(NEW_PULL, say_new_pull(said)),
+			SAY(PRESTRETCH, say_prestretch(said)),
+			SAY(PULLED, say_number(manner, pull->pulls_last)),
+			SAY(FIRST, say_number(manner, pull->pulls_first)),
+			SAY(LAST, say_number(manner, pull->pulls_last)),
+			SAY(OVER, say_weave(said, weave.first_over)),
+			SAY(OVER_LAST, say_weave(said, weave.last_over)),
+			SAY(ODD_OVER, is_odd_over(said) ? say_weave(said, weave.first_over) : NULL),
+			SAY(GOES_OVER, say_flag(weave.first_over)),
+			SAY(ENDS_OVER, say_flag(weave.last_over)),
+			SAY(MATCH,
+			    say_words(manner, "match",
+				      weave.first_over == weave.last_over ? "same" : "opposite")),
+			SAY(MISSING, say_missing(said)),
+			SAY(ACROSS, say_across(said)),
+			SAY(ANCHOR, say_anchor(said)),
+			SAY(SUGGESTED, say_if(said, subject->suggested, "suggested")),
+			SAY(LENGTH, say_length(said)),
+			SAY(STRING_NAME, say_text(manner, length_of(said)->name, false)),
+			SAY(CARE, say_care(said)),
+			SAY(HEAD, say_words(manner, "tension_head",
+					    tension_head_names[said->sequence->job->machine.head])),
+			SAY(THROUGH,
+			    say_some(said,
+				     subject->through > subject->number ? subject->through : 0)),
+			SAY(BOTH_SIDES, say_flag(subject->both_sides)),
+			SAY(BACK, say_flag(subject->back)),
+			SAY(AS_SET, say_flag(subject->as_set)),
+			SAY(LATE, say_some(said, string != subject ? string->number : 0)),
+			SAY(UNTIL, say_some(said, before_delayed(said))),
+			SAY(EARLY, say_flag(is_early(said))),
+		}};
 
-	switch (field) {
-	case FIELD_NUMBER:
-		return say_number(manner, subject->through ? subject->number : string->number);
-	case FIELD_SIDE:
-		return say_side(manner, string->side);
-	case FIELD_OTHER_SIDE:
-		return say_side(manner, other_side(string->side));
-	case FIELD_HOLE:
-		return say_hole(manner, hole_of(said));
-	case FIELD_HOLES:
-		return say_holes(said);
-	case FIELD_ODD_HOLE:
-		return say_odd_hole(said);
-	case FIELD_FROM:
-		return say_hole(manner, route ? route->from : subject->from);
-	case FIELD_TO:
-		return say_hole(manner, route->to);
-	case FIELD_END:
-		return say_words(manner, SAID_ENDS + hole_of(said).end);
-	case FIELD_FROM_END:
-		return say_words(manner, SAID_ENDS + route->from.end);
-	case FIELD_TO_END:
-		return say_words(manner, SAID_ENDS + route->to.end);
-	case FIELD_TENSION:
-		return say_tension(manner, pull->tension);
-	case FIELD_PULL:
-		return say_tension_number(manner, pull->tension);
-	case FIELD_PRESTRETCH:
-		return subject->prestretch > 0
-			       ? say_counted(manner, subject->prestretch * 100, NOUN_PERCENT)
-			       : NULL;
-	case FIELD_PULLED:
-	case FIELD_LAST:
-		return say_number(manner, pull->pulls_last);
-	case FIELD_FIRST:
-		return say_number(manner, pull->pulls_first);
-	case FIELD_OVER:
-		return say_words(manner, SAID_WEAVE + route->weave.first_over);
-	case FIELD_OVER_LAST:
-		return say_words(manner, SAID_WEAVE + route->weave.last_over);
-	case FIELD_GOES_OVER:
-		return say_flag(route->weave.first_over);
-	case FIELD_ENDS_OVER:
-		return say_flag(route->weave.last_over);
-	case FIELD_ANCHOR:
-		return say_anchor(said);
-	case FIELD_ODD_OVER:
-		return say_if(said, is_odd_over(said), SAID_WEAVE + route->weave.first_over);
-	case FIELD_MATCH:
-		return say_words(manner,
-				 SAID_MATCH + (route->weave.first_over == route->weave.last_over));
-	case FIELD_SKIP:
-		return say_some(said, skipped_by(said));
-	case FIELD_NEXT_EMPTY:
-		return say_if(said, is_next_empty(said), SAID_NEXT_EMPTY);
-	case FIELD_SHARED:
-		return say_if(said, is_shared(said), SAID_SHARED);
-	case FIELD_NEW_PULL:
-		return say_new_pull(said);
-	case FIELD_EARLY:
-		return say_flag(is_early(said));
-	case FIELD_ACROSS:
-		return say_across(said);
-	case FIELD_MISSING:
-		return say_missing(said);
-	case FIELD_SUGGESTED:
-		return say_if(said, subject->suggested, SAID_SUGGESTED);
-	case FIELD_LENGTH:
-		return say_length(said);
-	case FIELD_STRING_NAME:
-		return say_name(manner, length_of(said)->name);
-	case FIELD_CARE:
-		return say_care(said);
-	case FIELD_HEAD:
-		return say_words(manner, SAID_HEAD + (int)said->sequence->job->machine.head);
-	case FIELD_THROUGH:
-		return say_some(said, subject->through > subject->number ? subject->through : 0);
-	case FIELD_BOTH_SIDES:
-		return say_flag(subject->both_sides);
-	case FIELD_BACK:
-		return say_flag(subject->back);
-	case FIELD_AS_SET:
-		return say_flag(subject->as_set);
-	case FIELD_LATE:
-		return string != subject ? say_number(manner, string->number) : NULL;
-	case FIELD_UNTIL:
-		return say_some(said, before_delayed(said));
-	default:
-		return NULL;
-	}
+	return sentence_fill(sentence, values);
 }
 
 static const struct sentence *sentence_at(const struct said *said, int which)
 {
 	return &said->manner.book->calls[said->call->kind][which][variant_of(said)];
-}
-
-static char *say_sentence(const struct said *said, int which)
-{
-	const struct sentence *sentence = sentence_at(said, which);
-	struct field_values values = {0};
-
-	for (enum field field = 0; field < FIELDS; field++)
-		if (sentence->fields >> field & 1)
-			values.words[field] = say_field(said, field);
-	return sentence_fill(sentence, values);
 }
 
 /* Which of a kind's sentences is said. */
@@ -417,15 +430,15 @@ static int sentence_of(const struct said *said)
 char *phrase_call(const struct phrasebook *book, const struct sequence *sequence, int call,
 		  const struct phrase_options *options)
 {
-	static const struct phrase_options plain = {0};
 	struct said said = look_at(book, sequence, call, options ? options : &plain);
 	int which = sentence_of(&said);
+	const struct sentence *sentence = sentence_at(&said, which);
 
-	if (which >= SENTENCE_NAME && !sentence_at(&said, which)->text)
+	if (which >= SENTENCE_NAME && !sentence->text)
 		return NULL;
-	char *words = say_sentence(&said, which);
+	char *words = say_sentence(&said, sentence);
 	if (which == SENTENCE_ASK) {
-		char *name = say_sentence(&said, SENTENCE_NAME);
+		char *name = say_sentence(&said, sentence_at(&said, SENTENCE_NAME));
 		char *question = memory_format("%s %s", name, words);
 		free(name);
 		free(words);
@@ -464,17 +477,106 @@ char *phrase_place(const struct phrasebook *book, const struct sequence *sequenc
 	if (phase == PHASE_PREPARE || phase == PHASE_FINISH) {
 		count_steps(sequence, call, &step, &steps);
 		char *now = say_number(&manner, step), *all = say_number(&manner, steps);
-		return say(&manner, phase == PHASE_FINISH ? SAID_FINISHING : SAID_PREPARING,
+		return say(&manner, "places", phase_names[phase],
 			   VALUES([FIELD_STEP] = now, [FIELD_STEPS] = all));
 	}
 	for (int i = its->subject; i <= its->last; i++) {
 		const struct move *move = &sequence->moves[i];
 		if (move->has_string)
-			return say_string(&manner, SAID_PLACE + move->string, move->number,
+			return say_string(&manner, "places", move->string, move->number,
 					  move->side);
 	}
 	brief.wording = WORDING_PLANNED;
 	char *words = phrase_call(book, sequence, call, &brief);
 	words[strcspn(words, ".?")] = '\0';
 	return words;
+}
+
+/* ---- notices ---- */
+
+static char *say_left(const struct manner *manner, const struct notice_facts *facts)
+{
+	const char *key = facts->crosses_left ? "crosses" : "none";
+
+	if (facts->mains_left)
+		key = facts->crosses_left ? "both" : "mains";
+	return say(manner, "left", key,
+		   VALUES([FIELD_MAINS] = say_counted(manner, facts->mains_left, "main"),
+			  [FIELD_CROSSES] = say_counted(manner, facts->crosses_left, "cross")));
+}
+
+static char *say_minutes(const struct manner *manner, double minutes)
+{
+	return minutes > 0 ? say_counted(manner, minutes, "minute") : NULL;
+}
+
+/* "54 lb" as it is said; NULL if there is none. */
+static char *say_written(const struct manner *manner, const char *text)
+{
+	struct quantity tension;
+	char *why = NULL;
+	bool good = text && quantity_parse(text, DIMENSION_TENSION, &tension, &why);
+
+	free(why);
+	return good ? say_tension(manner, tension) : NULL;
+}
+
+static char *say_set_up(const struct manner *manner, const struct notice_facts *facts, int string)
+{
+	return say(manner, "", "string",
+		   VALUES([FIELD_STRING_NAME] = say_text(manner, facts->strings[string], false),
+			  [FIELD_TENSION] = say_written(manner, facts->tensions[string])));
+}
+
+static char *say_last_time(const struct manner *manner, const struct notice_facts *facts)
+{
+	int month = facts->last_month;
+
+	if (!facts->last_tension)
+		return NULL;
+	return say(manner, "last_time", month ? "within_a_year" : "before",
+		   VALUES([FIELD_TENSION] = say_written(manner, facts->last_tension),
+			  [FIELD_MONTH] = month ? say_words(manner, "months", month_keys[month - 1])
+						: NULL));
+}
+
+static char *say_job(const struct manner *manner, const struct notice_facts *facts)
+{
+	char *job = say_text(manner, facts->job, false);
+	char *racket = say_text(manner, facts->racket, false);
+
+	return racket ? say(manner, "", "job_of",
+			    VALUES([FIELD_JOB] = job, [FIELD_NUMBER] = racket))
+		      : job;
+}
+
+char *phrase_notice(const struct phrasebook *book, enum notice notice,
+		    const struct notice_facts *facts, const struct phrase_options *options)
+{
+	static const double minute_s = 60;
+	const struct manner its = {book, options ? options : &plain}, *manner = &its;
+	const struct sentence *sentence = saying_find(book, "notices", notice_name(notice));
+	const field_set named = sentence->fields;
+	double left = ceil(facts->seconds_left / minute_s);
+	double worked = round(facts->seconds_worked / minute_s);
+	const struct field_values values = {
+		.words = {
+			SAY(JOB, say_job(manner, facts)),
+			SAY(PLACE, memory_copy(facts->place)),
+			SAY(LEFT, say_left(manner, facts)),
+			SAY(TIME_LEFT, say_minutes(manner, left)),
+			SAY(TIME_WORKED, say_minutes(manner, worked)),
+			SAY(MAINS, say_counted(manner, facts->mains, "main")),
+			SAY(CROSSES, say_counted(manner, facts->crosses, "cross")),
+			SAY(REASON, say_text(manner, facts->reason, false)),
+			SAY(PATTERN, say_text(manner, facts->pattern, false)),
+			SAY(MAINS_STRING, say_set_up(manner, facts, STRING_MAIN)),
+			SAY(CROSSES_STRING, say_set_up(manner, facts, STRING_CROSS)),
+			SAY(NOTES, say_text(manner, facts->notes, true)),
+			SAY(LAST_TIME, say_last_time(manner, facts)),
+			SAY(STRING, memory_copy(facts->string)),
+			SAY(COUNT, say_counted(manner, facts->jobs, "job")),
+		}};
+
+	return say_finally(sentence_fill(sentence, values));
 }

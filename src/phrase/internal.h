@@ -1,10 +1,9 @@
 /* The parts of this room, from the word up:
  *
  *   sentence   a sentence with fields, checked and filled in
- *   numbers    numbers in words, by the language's rules
  *   read       the phrasebook file
- *   words      values in words: tensions, sides, holes; notices
- *   call       calls, and their places
+ *   words      values in words: numbers, tensions, sides, holes, names
+ *   call       what is said: calls, places, notices
  */
 #ifndef PHRASE_INTERNAL_H
 #define PHRASE_INTERNAL_H
@@ -160,10 +159,9 @@ struct sentence {
 enum { SENTENCE_BYTES_MAX = 400 };
 
 /* Compiles the text of a node; `what` names it in faults, which point into the sentence. False
- * leaves *out empty. Does nothing and returns false for a NULL node. */
+ * leaves *out empty, as a NULL node does. */
 bool sentence_compile(const struct yaml_node *node, const char *what, const struct field_rule *rule,
 		      struct sentence *out);
-void sentence_free(struct sentence *sentence);
 
 /* The words for each field; NULL: it has nothing to say. */
 struct field_values {
@@ -189,16 +187,18 @@ char *sentence_fill(const struct sentence *sentence, struct field_values values)
  * 60/20 for 60 to 79.
  */
 
-/* Plural forms, named as in Unicode's CLDR. Every language has "other". */
-enum plural { PLURAL_ONE, PLURAL_TWO, PLURAL_FEW, PLURAL_MANY, PLURAL_OTHER, PLURALS };
-
-enum { NUMERAL_MIN = 999, NUMBER_SET = 100 };
-
 struct numeral {
 	int from;
 	int unit; /* 1 to from; at least 2 in a rule */
 	struct sentence sentence;
 };
+
+/* Plural forms, named as in Unicode's CLDR. Every language has "other". */
+enum plural { PLURAL_ONE, PLURAL_TWO, PLURAL_FEW, PLURAL_MANY, PLURAL_OTHER, PLURALS };
+
+extern const char *const plural_names[PLURALS];
+
+enum { NUMERAL_MIN = 999, NUMBER_SET = 100 };
 
 /* The numbers with which a plural form is used: `exactly` these, those with a `last_digit` unless
  * their last two digits are in `but_not`, and those of a `whole` part, with decimals or without. */
@@ -216,134 +216,15 @@ struct joint {
 	char *to;
 };
 
-struct numerals {
-	struct numeral *items;
-	int count;
-	struct joint *joints; /* tried in this order */
-	int joint_count;
-	struct sentence decimal; /* "{whole} point {digits}" */
-	struct sentence by;      /* the x of "16x19" */
-	struct sentence repeat;  /* a number of several digits, said again: {words}, {digits} */
-	struct sentence clear;   /* the same, in a loud shop */
-	struct sentence clear_digits[10]; /* digits that have a word of their own then */
-	struct plural_rule plurals[PLURALS];
-};
-
-/* Reads the maps `numbers`, `joints`, `plural` and `clear` and the sentences `decimal` and `repeat`
- * of a phrasebook's root. */
-void numerals_read(const struct yaml_node *root, struct numerals *out);
-void numerals_free(struct numerals *numerals);
-
-/* How plainly a number is said. */
-struct plainness {
-	bool again; /* the call is repeated */
-	bool clear; /* the shop is loud */
-};
-
-/* Words that the caller frees: for a number as it is printed, to a hundredth, not negative. */
-char *numerals_say(const struct numerals *numerals, double number, struct plainness plainness);
-
-/* A text in words: digits become numbers, whatever else is not a letter becomes a space, or a pause
- * if it is a mark behind a word. NULL for NULL, and for a text without letters and digits. */
-char *numerals_say_text(const struct numerals *numerals, const char *text, bool with_pauses);
-
-/* The sentence with the values filled in, in which numbers meet each other or a noun: with the
- * joints made. Frees the values. */
-char *numerals_join(const struct numerals *numerals, const struct sentence *sentence,
-		    struct field_values values);
-
-/* The form of a noun after that number. */
-enum plural numerals_plural(const struct numerals *numerals, double number);
-
-const char *plural_name(enum plural plural);
-
 /* --- The phrasebook --- */
 
-/* What is counted. */
-enum noun {
-	NOUN_MAIN,
-	NOUN_CROSS,
-	NOUN_MINUTE,
-	NOUN_POUND,
-	NOUN_KILO,
-	NOUN_NEWTON,
-	NOUN_METRE,
-	NOUN_PERCENT,
-	NOUN_JOB,
-	NOUNS,
+/* A sentence by its place in the file. Those of a noun are in a map of its name, by plural form,
+ * and the words of single digits in a map "digits". */
+struct saying {
+	const char *map; /* "": the phrasebook's own */
+	const char *key;
+	struct sentence sentence;
 };
-
-/* Every sentence beside calls and numbers, a row each: SAYING(enumerator, map, key in that map,
- * fields that it may name, fields that it must name). Without a map the key is the phrasebook's
- * own. Rows of a map stand together. A choice by an enumeration is added to the first of its rows.
- */
-/* clang-format off */
-#define SAYING_LIST(SAYING)                                                                        \
-	/* by side, frame_end, over or not, alike or not */                                        \
-	SAYING(SIDES, "sides", "left", NONE, NONE)                                                 \
-	SAYING(SIDE_RIGHT, "sides", "right", NONE, NONE)                                           \
-	SAYING(ENDS, "ends", "head", NONE, NONE)                                                   \
-	SAYING(END_THROAT, "ends", "throat", NONE, NONE)                                           \
-	SAYING(WEAVE, "weave", "under", NONE, NONE)                                                \
-	SAYING(WEAVE_OVER, "weave", "over", NONE, NONE)                                            \
-	SAYING(MATCH, "match", "opposite", NONE, NONE)                                             \
-	SAYING(MATCH_SAME, "match", "same", NONE, NONE)                                            \
-	SAYING(SUGGESTED, NULL, "suggested", NONE, NONE)                                           \
-	SAYING(NEXT_EMPTY, NULL, "next_empty", NONE, NONE)                                         \
-	SAYING(SHARED, NULL, "shared", NONE, NONE)                                                 \
-	SAYING(HOLE, NULL, "hole", FIELD(NUMBER) | FIELD(END), FIELD(NUMBER) | FIELD(END))         \
-	SAYING(HOLES_SAME, "holes", "same", FIELD(NUMBER), FIELD(NUMBER))                          \
-	SAYING(HOLES_DIFFER, "holes", "differ", FIELD(FROM) | FIELD(TO), FIELD(FROM) | FIELD(TO))  \
-	/* by string_kind */                                                                       \
-	SAYING(ANCHOR, "anchor", "main", FIELD(NUMBER) | FIELD(SIDE), FIELD(NUMBER))               \
-	SAYING(ANCHOR_CROSS, "anchor", "cross", FIELD(NUMBER) | FIELD(SIDE), FIELD(NUMBER))        \
-	SAYING(PLACE, "places", "main", FIELD(NUMBER) | FIELD(SIDE), FIELD(NUMBER) | FIELD(SIDE))  \
-	SAYING(PLACE_CROSS, "places", "cross", FIELD(NUMBER) | FIELD(SIDE), FIELD(NUMBER))         \
-	SAYING(PREPARING, "places", "prepare", FIELD(STEP) | FIELD(STEPS), NONE)                   \
-	SAYING(FINISHING, "places", "finish", FIELD(STEP) | FIELD(STEPS), NONE)                    \
-	SAYING(LEFT_BOTH, "left", "both", FIELD(MAINS) | FIELD(CROSSES), FIELD(MAINS) | FIELD(CROSSES)) \
-	SAYING(LEFT_MAINS, "left", "mains", FIELD(MAINS), FIELD(MAINS))                            \
-	SAYING(LEFT_CROSSES, "left", "crosses", FIELD(CROSSES), FIELD(CROSSES))                    \
-	SAYING(LEFT_NONE, "left", "none", NONE, NONE)                                              \
-	/* by material, from MATERIAL_GUT */                                                       \
-	SAYING(CARE, "care", "gut", NONE, NONE)                                                    \
-	SAYING(CARE_MULTIFILAMENT, "care", "multifilament", NONE, NONE)                            \
-	SAYING(CARE_NYLON, "care", "nylon", NONE, NONE)                                            \
-	SAYING(CARE_POLYESTER, "care", "polyester", NONE, NONE)                                    \
-	SAYING(CARE_ARAMID, "care", "aramid", NONE, NONE)                                          \
-	/* by tension_head */                                                                      \
-	SAYING(HEAD, "tension_head", "lock-out", NONE, NONE)                                       \
-	SAYING(HEAD_CONSTANT, "tension_head", "constant", NONE, NONE)                              \
-	SAYING(HEAD_DROP_WEIGHT, "tension_head", "drop-weight", NONE, NONE)                        \
-	/* of a job that waits, and of its racket */                                               \
-	SAYING(JOB_OF, NULL, "job_of", FIELD(JOB) | FIELD(NUMBER), FIELD(NUMBER))            \
-	SAYING(STRING, NULL, "string", FIELD(STRING_NAME) | FIELD(TENSION), FIELD(TENSION))        \
-	SAYING(LAST_RECENT, "last_time", "within_a_year", FIELD(MONTH) | FIELD(TENSION), FIELD(TENSION)) \
-	SAYING(LAST_OLD, "last_time", "before", FIELD(TENSION), FIELD(TENSION))                    \
-	/* by month */                                                                             \
-	SAYING(MONTHS, "months", "jan", NONE, NONE)                                                \
-	SAYING(FEB, "months", "feb", NONE, NONE)                                                   \
-	SAYING(MAR, "months", "mar", NONE, NONE)                                                   \
-	SAYING(APR, "months", "apr", NONE, NONE)                                                   \
-	SAYING(MAY, "months", "may", NONE, NONE)                                                   \
-	SAYING(JUN, "months", "jun", NONE, NONE)                                                   \
-	SAYING(JUL, "months", "jul", NONE, NONE)                                                   \
-	SAYING(AUG, "months", "aug", NONE, NONE)                                                   \
-	SAYING(SEP, "months", "sep", NONE, NONE)                                                   \
-	SAYING(OCT, "months", "oct", NONE, NONE)                                                   \
-	SAYING(NOV, "months", "nov", NONE, NONE)                                                   \
-	SAYING(DEC, "months", "dec", NONE, NONE)
-/* clang-format on */
-
-enum {
-#define SAYING_ID(id, ...) SAID_##id,
-	SAYING_LIST(SAYING_ID)
-#undef SAYING_ID
-		SAID_NOTICES, /* by notice */
-	SAYINGS = SAID_NOTICES + NOTICES,
-};
-
-enum { SHOWN_MAX = 160 };
 
 /* The sentences of a kind: one for each detail, why it is done, and for teaching what it is called
  * and what is asked about it. */
@@ -351,13 +232,29 @@ enum { SENTENCE_WHY = DETAILS, SENTENCE_NAME, SENTENCE_ASK, SENTENCES };
 
 struct phrasebook {
 	char *voice; /* may be NULL */
-	struct numerals numerals;
-	/* From here on there are only sentences: see phrasebook_free. */
-	struct sentence sayings[SAYINGS];
-	struct sentence shown[SHOWN_MAX]; /* by their place in a list of keys */
-	struct sentence nouns[NOUNS][PLURALS];
+	struct numeral *numerals;
+	int numeral_count;
+	struct joint *joints; /* tried in this order */
+	int joint_count;
+	struct plural_rule plurals[PLURALS];
+	struct saying *sayings; /* all sentences but those of calls and numbers */
+	int saying_count;
 	struct sentence calls[CALL_KINDS][SENTENCES][VARIANTS];
 };
+
+extern const char *const month_keys[];
+
+/* The maps `numbers`, `joints` and `plural` of a phrasebook's root. */
+void read_numbers(const struct yaml_node *root, struct phrasebook *book);
+
+/* An empty sentence if there is none. */
+const struct sentence *saying_find(const struct phrasebook *book, const char *map, const char *key);
+
+/* The word for that number alone, or else the rule that holds for it; NULL: there is none. */
+const struct numeral *numeral_find(const struct phrasebook *book, int number);
+
+/* The form of a noun after that number. */
+enum plural plural_of(const struct phrasebook *book, double number);
 
 /* --- Values in words --- */
 
@@ -366,27 +263,26 @@ struct manner {
 	const struct phrase_options *options; /* never NULL */
 };
 
-/* Each returns words that the caller frees. */
+/* Each returns words that the caller frees. A number is said as it is printed, to a hundredth, not
+ * negative. */
 char *say_number(const struct manner *manner, double number);
-char *say_counted(const struct manner *manner, double count, enum noun noun);
+char *say_counted(const struct manner *manner, double count, const char *noun);
 char *say_tension(const struct manner *manner, struct quantity tension);
 char *say_tension_number(const struct manner *manner, struct quantity tension);
 char *say_side(const struct manner *manner, enum side side);
 char *say_hole(const struct manner *manner, struct hole hole);
 
-/* A saying with {number} and {side}. */
-char *say_string(const struct manner *manner, int saying, int number, enum side side);
+/* A saying with {number} and {side}, by the kind of string. */
+char *say_string(const struct manner *manner, const char *map, enum string_kind kind, int number,
+		 enum side side);
 
 /* A saying without fields, and one with these, which are freed. */
-char *say_words(const struct manner *manner, int saying);
-char *say(const struct manner *manner, int saying, struct field_values values);
+char *say_words(const struct manner *manner, const char *map, const char *key);
+char *say(const struct manner *manner, const char *map, const char *key,
+	  struct field_values values);
 
-/* A name in words: digits become numbers, whatever else is not a letter becomes a space. NULL for
- * NULL, and for a name without letters and digits. */
-char *say_name(const struct manner *manner, const char *name);
-
-/* Makes words ready to leave this room: capitals where sentences begin, not too long. Returns
- * words. */
-char *say_finally(char *words);
+/* A text in words: digits become numbers, whatever else is not a letter becomes a space, or a pause
+ * if it is a mark behind a word. NULL for NULL, and for a text without letters and digits. */
+char *say_text(const struct manner *manner, const char *text, bool with_pauses);
 
 #endif

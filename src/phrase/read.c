@@ -62,7 +62,13 @@ bool kind_is_called(enum call_kind kind, enum detail detail)
 	return (kinds[kind].hearer == LEARNER) == (detail == DETAIL_LEARNER);
 }
 
-/* ---- all other sentences ---- */
+/* ---- what every other sentence may and must name ---- */
+
+const char *const plural_names[PLURALS] = {"one", "two", "few", "many", "other"};
+const char *const month_keys[] = {"jan", "feb", "mar", "apr", "may", "jun", "jul",
+				  "aug", "sep", "oct", "nov", "dec", NULL};
+static const char *const nouns[] = {"main", "cross", "minute",  "lb",  "kg",
+				    "N",    "metre", "percent", "job", NULL};
 
 #define NOTICE_FIELDS                                                                              \
 	(FIELD(PLACE) | FIELD(LEFT) | FIELD(MAINS) | FIELD(CROSSES) | FIELD(JOB) |                 \
@@ -70,23 +76,19 @@ bool kind_is_called(enum call_kind kind, enum detail detail)
 	 FIELD(MAINS_STRING) | FIELD(CROSSES_STRING) | FIELD(NOTES) | FIELD(LAST_TIME) |           \
 	 FIELD(COUNT) | FIELD(STRING))
 
-static const struct saying {
-	const char *map; /* NULL: the phrasebook's own */
+static const struct {
 	const char *key;
-	struct field_rule rule;
-} sayings[SAYINGS] = {
-#define SAYING_ROW(id, map, key, known, needed) [SAID_##id] = {map, key, {known, needed}},
-#define NOTICE_ROW(id, key, needed)                                                                \
-	[SAID_NOTICES + NOTICE_##id] = {"notices", key, {NOTICE_FIELDS, needed}},
-	SAYING_LIST(SAYING_ROW) NOTICE_LIST(NOTICE_ROW)
-#undef SAYING_ROW
+	field_set needed;
+} notices[NOTICES] = {
+#define NOTICE_ROW(id, key, needed) {key, needed},
+	NOTICE_LIST(NOTICE_ROW)
 #undef NOTICE_ROW
 };
 
 /* Of the map `shown`: phases, skills and levels; what the job is doing; how it gets on; keys;
  * pictures, their marks, card and label; the board. */
 /* clang-format off */
-static const char *const shown_keys[SHOWN_MAX + 1] = {
+static const char *const shown_keys[] = {
 	"prepare", "mains", "crosses", "finish", "mount", "tension", "feed", "skip", "clamp",
 	"tie-off", "knot", "weave-start", "weave", "behind", "named", "asked", "short", "told",
 	"reason", "not_begun", "paused", "choosing", "station", "done", "ended", "call", "of",
@@ -112,115 +114,340 @@ static const char *const shown_keys[SHOWN_MAX + 1] = {
 };
 /* clang-format on */
 
+#define KEYS(...) ((const char *const[]){__VA_ARGS__, NULL})
+/* Every sentence beside those of calls, notices, numbers and nouns. Rows of a map stand together.
+ */
+static const struct saying_row {
+	const char *map; /* "": the phrasebook's own */
+	const char *const *keys;
+	field_set may, must; /* name */
+} sayings[] = {
+	{"", KEYS("by", "suggested", "next_empty", "shared"), NONE, NONE},
+	{"", KEYS("decimal"), NONE, FIELD(WHOLE) | FIELD(DIGITS)},
+	{"", KEYS("hole"), NONE, FIELD(NUMBER) | FIELD(END)},
+	{"", KEYS("job_of"), FIELD(JOB), FIELD(NUMBER)},
+	{"", KEYS("string"), FIELD(STRING_NAME), FIELD(TENSION)},
+	{"sides", side_names, NONE, NONE},
+	{"ends", end_names, NONE, NONE},
+	{"weave", KEYS("over", "under"), NONE, NONE},
+	{"match", KEYS("same", "opposite"), NONE, NONE},
+	{"holes", KEYS("same"), NONE, FIELD(NUMBER)},
+	{"holes", KEYS("differ"), NONE, FIELD(FROM) | FIELD(TO)},
+	{"anchor", string_names, FIELD(SIDE), FIELD(NUMBER)},
+	{"places", KEYS("main"), NONE, FIELD(NUMBER) | FIELD(SIDE)},
+	{"places", KEYS("cross"), FIELD(SIDE), FIELD(NUMBER)},
+	{"places", KEYS("prepare", "finish"), FIELD(STEP) | FIELD(STEPS), NONE},
+	{"left", KEYS("both"), NONE, FIELD(MAINS) | FIELD(CROSSES)},
+	{"left", KEYS("mains"), NONE, FIELD(MAINS)},
+	{"left", KEYS("crosses"), NONE, FIELD(CROSSES)},
+	{"left", KEYS("none"), NONE, NONE},
+	{"care", material_names, NONE, NONE},
+	{"tension_head", tension_head_names, NONE, NONE},
+	{"last_time", KEYS("within_a_year"), FIELD(MONTH), FIELD(TENSION)},
+	{"last_time", KEYS("before"), NONE, FIELD(TENSION)},
+	{"months", month_keys, NONE, NONE},
+	{"shown", shown_keys, NONE, NONE},
+};
+
+/* Keys of a phrasebook that are neither a sentence nor a map of sentences. */
+static const char *const other_keys[] = {"phrasebook", "voice",  "numbers", "joints", "repeat",
+					 "clear",      "plural", "nouns",   "calls",  NULL};
+
+enum { KEYS_MAX = 200 };
+
+const struct sentence *saying_find(const struct phrasebook *book, const char *map, const char *key)
+{
+	static const struct sentence none = {0};
+
+	for (int i = 0; i < book->saying_count; i++) {
+		const struct saying *saying = &book->sayings[i];
+		if (strcmp(saying->key, key) == 0 && strcmp(saying->map, map) == 0)
+			return &saying->sentence;
+	}
+	return &none;
+}
+
 const char *phrasebook_shown(const struct phrasebook *book, const char *key)
 {
-	for (int i = 0; book && shown_keys[i]; i++)
-		if (strcmp(shown_keys[i], key) == 0)
-			return book->shown[i].text;
-	for (int i = SAID_SIDES; book && i <= SAID_SUGGESTED; i++)
-		if (strcmp(sayings[i].key, key) == 0)
-			return book->sayings[i].text;
+	static const char *const maps[] = {"shown", "sides", "ends"};
+
+	for (int i = 0; book && i < 3; i++) {
+		const char *words = saying_find(book, maps[i], key)->text;
+		if (words)
+			return words;
+	}
 	return key;
 }
 
 const char *notice_name(enum notice notice)
 {
-	return sayings[SAID_NOTICES + notice].key;
+	return notices[notice].key;
 }
 
-/* ---- the file ---- */
+/* ---- numbers ---- */
 
-/* The sayings from `first` that are in one map of the file, their keys and the NULL behind them in
- * *keys. Returns how many. */
-static int same_map(int first, const char *keys[SAYINGS + 1])
+enum { FROM_MAX = 1000000 };
+
+/* A map with any keys. */
+static bool is_open_map(const struct yaml_node *node, const char *expected)
 {
-	const char *map = sayings[first].map;
+	if (node && node->kind != YAML_MAP)
+		yaml_fault(node, "value-kind", "%s", expected);
+	return node && node->kind == YAML_MAP;
+}
+
+/* The number of digits of a plain number at text, of at most FROM_MAX, which goes to *out; 0 if
+ * there is none. */
+static size_t parse_number(const char *text, int *out)
+{
+	size_t digits = strspn(text, "0123456789");
+
+	if (digits == 0 || digits > 7 || (digits > 1 && text[0] == '0'))
+		return 0;
+	long number = strtol(text, NULL, 10);
+	*out = (int)number;
+	return number <= FROM_MAX ? digits : 0;
+}
+
+/* "200", "40/20" */
+static bool parse_key(const struct yaml_node *node, struct numeral *out)
+{
+	const char *at = node->key;
+	*out = (struct numeral){.unit = 1};
+	size_t digits = parse_number(at, &out->from);
+	bool good = digits > 0;
+
+	at += digits;
+	while (out->unit <= out->from / 10)
+		out->unit *= 10;
+	if (good && *at == '/') {
+		digits = parse_number(at + 1, &out->unit);
+		good = digits > 0;
+		at += 1 + digits;
+	}
+	if (good && *at == '\0')
+		return true;
+	yaml_fault_key(node, "phrase-number",
+		       "expected a number from 0 to %d, or two such as 40/20, not \"%s\"", FROM_MAX,
+		       node->key);
+	return false;
+}
+
+static void read_numeral(const struct yaml_node *node, struct phrasebook *out)
+{
+	static const struct field_rule rule = {.known = FIELD(COUNT) | FIELD(REST)};
+	struct numeral item;
+
+	if (!parse_key(node, &item) || !sentence_compile(node, "a number", &rule, &item.sentence))
+		return;
+	bool counts = item.sentence.fields & FIELD(COUNT);
+	bool good_rule = item.from > 1 && item.unit <= item.from && (!counts || item.unit > 1);
+	if (item.sentence.fields && !good_rule) {
+		yaml_fault(node, "phrase-number", "%s cannot be a rule with %s", node->key,
+			   counts ? "{count}" : "{rest}");
+		free(item.sentence.text);
+		return;
+	}
+	out->numerals = memory_resize(out->numerals, (size_t)out->numeral_count + 1, sizeof(item));
+	out->numerals[out->numeral_count++] = item;
+}
+
+/* A number with no word, or one whose rule would say another number as well. */
+static void check_number(const struct yaml_node *map, const struct phrasebook *book, int number)
+{
+	const struct numeral *found = numeral_find(book, number);
+
+	if (found && found->sentence.fields == 0)
+		return;
+	bool counts = found && found->sentence.fields & FIELD(COUNT);
+	if (!found || (!counts && number >= found->from + found->unit)) {
+		yaml_fault_key(map, "phrase-number", "there is no word for %d", number);
+		return;
+	}
+	int rest = number % (counts ? found->unit : found->from);
+	if (rest > 0 && !(found->sentence.fields & FIELD(REST)))
+		yaml_fault_key(map, "phrase-number",
+			       "%d would be said as %d: the rule for %d does not say {rest}",
+			       number, number - rest, found->from);
+}
+
+static void read_numerals(const struct yaml_node *map, struct phrasebook *out)
+{
+	if (!is_open_map(map, "expected a map from numbers to words"))
+		return;
+	size_t errors = map->document->faults->errors;
+	for (const struct yaml_node *node = map->first; node; node = node->next)
+		read_numeral(node, out);
+	for (int n = 0; n <= NUMERAL_MIN && map->document->faults->errors == errors; n++)
+		check_number(map, out, n);
+}
+
+static void read_joints(const struct yaml_node *map, struct phrasebook *out)
+{
+	static const struct field_rule words = {0};
+	struct sentence to;
+
+	if (!is_open_map(map, "expected a map from words to words"))
+		return;
+	for (const struct yaml_node *node = map->first; node; node = node->next) {
+		if (!sentence_compile(node, "a joint", &words, &to))
+			continue;
+		out->joints = memory_resize(out->joints, (size_t)out->joint_count + 1,
+					    sizeof(*out->joints));
+		out->joints[out->joint_count++] = (struct joint){memory_copy(node->key), to.text};
+	}
+}
+
+static void read_set(const struct yaml_node *node, int max, bool set[NUMBER_SET])
+{
+	int number;
+
+	if (!yaml_is_list(node))
+		return;
+	for (const struct yaml_node *item = node->first; item; item = item->next)
+		if (yaml_int(item, 0, max, &number))
+			set[number] = true;
+}
+
+static void read_plural(const struct yaml_node *node, void *out)
+{
+	static const char *const keys[] = {"exactly", "last_digit", "but_not", "whole", NULL};
+	struct plural_rule *rule = out;
+
+	rule->used = yaml_is_map(node, keys);
+	read_set(yaml_get(node, "exactly"), NUMBER_SET - 1, rule->exactly);
+	read_set(yaml_get(node, "last_digit"), 9, rule->last_digit);
+	read_set(yaml_get(node, "but_not"), NUMBER_SET - 1, rule->but_not);
+	read_set(yaml_get(node, "whole"), NUMBER_SET - 1, rule->whole);
+}
+
+/* All but "other", which has no rule. */
+static void read_plurals(const struct yaml_node *map, struct phrasebook *book)
+{
+	struct yaml_row rows[PLURALS] = {0};
+
+	for (enum plural plural = 0; plural < PLURAL_OTHER; plural++)
+		rows[plural] = (struct yaml_row){plural_names[plural], .read = read_plural,
+						 .out = &book->plurals[plural]};
+	book->plurals[PLURAL_OTHER].used = true;
+	yaml_read_map(map, rows);
+}
+
+void read_numbers(const struct yaml_node *root, struct phrasebook *book)
+{
+	read_numerals(yaml_need(root, "numbers"), book);
+	read_joints(yaml_get(root, "joints"), book);
+	read_plurals(yaml_need(root, "plural"), book);
+}
+
+/* ---- sayings ---- */
+
+static struct sentence *read_saying(struct phrasebook *book, const char *map, const char *key,
+				    const struct yaml_node *node, const struct field_rule *rule)
+{
+	struct saying saying = {.map = map, .key = key};
+
+	sentence_compile(node, key, rule, &saying.sentence);
+	book->sayings = memory_resize(book->sayings, (size_t)book->saying_count + 1, sizeof saying);
+	book->sayings[book->saying_count] = saying;
+	return &book->sayings[book->saying_count++].sentence;
+}
+
+/* Of a map of sentences; "": of the phrasebook itself. */
+static void check_keys(const struct yaml_node *node, const struct phrasebook *book, const char *map)
+{
+	const char *keys[KEYS_MAX] = {0};
 	int count = 0;
 
-	do {
-		keys[count] = sayings[first + count].key;
-		count++;
-	} while (map && first + count < SAYINGS && sayings[first + count].map &&
-		 strcmp(sayings[first + count].map, map) == 0);
-	keys[count] = NULL;
-	return count;
+	for (int i = 0; !*map && other_keys[i]; i++)
+		keys[count++] = other_keys[i];
+	for (int i = 0; i < book->saying_count; i++) {
+		const struct saying *saying = &book->sayings[i];
+		if (strcmp(saying->map, map) == 0)
+			keys[count++] = saying->key;
+		else if (!*map && strcmp(keys[count - 1], saying->map) != 0)
+			keys[count++] = saying->map;
+	}
+	yaml_is_map(node, keys);
 }
 
 static void read_sayings(const struct yaml_node *root, struct phrasebook *book)
 {
-	const char *keys[SAYINGS + 1];
-	int count;
+	const char *checked = NULL;
 
-	for (int first = 0; first < SAYINGS; first += count) {
-		const char *name = sayings[first].map;
-		const struct yaml_node *map = name ? yaml_need(root, name) : root;
-		count = same_map(first, keys);
-		if (name && !yaml_is_map(map, keys))
-			continue;
-		for (int i = first; i < first + count; i++)
-			sentence_compile(yaml_need(map, sayings[i].key), sayings[i].key,
-					 &sayings[i].rule, &book->sayings[i]);
+	for (size_t i = 0; i < sizeof sayings / sizeof *sayings; i++) {
+		const struct saying_row *row = &sayings[i];
+		const struct yaml_node *map = *row->map ? yaml_need(root, row->map) : root;
+		const struct field_rule rule = {row->may | row->must, row->must};
+		for (const char *const *key = row->keys; *key; key++)
+			read_saying(book, row->map, *key, yaml_need(map, *key), &rule);
+	}
+	for (enum notice notice = 0; notice < NOTICES; notice++) {
+		const struct field_rule rule = {NOTICE_FIELDS, notices[notice].needed};
+		const char *key = notice_name(notice);
+		read_saying(book, "notices", key, yaml_need(yaml_need(root, "notices"), key),
+			    &rule);
+	}
+	for (int i = 0; i < book->saying_count; i++) {
+		const char *map = book->sayings[i].map;
+		if (!checked || strcmp(map, checked) != 0)
+			check_keys(*map ? yaml_get(root, map) : root, book, map);
+		checked = map;
 	}
 }
 
-static void read_shown(const struct yaml_node *map, struct phrasebook *book)
+/* A number of several digits said more plainly. */
+static void read_plainly(struct phrasebook *book, const char *map, const char *key,
+			 const struct yaml_node *node)
 {
-	static const struct field_rule words = {0};
+	static const struct field_rule rule = {.known = FIELD(WORDS) | FIELD(DIGITS)};
+	const struct sentence *sentence = read_saying(book, map, key, node, &rule);
 
-	if (!yaml_is_map(map, shown_keys))
+	if (sentence->text && sentence->fields == 0)
+		yaml_fault(node, "phrase-missing", "expected {words}, {digits} or both");
+}
+
+static void read_clear(const struct yaml_node *map, struct phrasebook *book)
+{
+	static const char *const keys[] = {"number", "digits", NULL};
+	static const char *const digits[] = {"0", "1", "2", "3", "4", "5",
+					     "6", "7", "8", "9", NULL};
+	static const struct field_rule word = {0};
+	const struct yaml_node *words = yaml_get(map, "digits");
+
+	if (!yaml_is_map(map, keys))
 		return;
-	for (int i = 0; shown_keys[i]; i++)
-		sentence_compile(yaml_need(map, shown_keys[i]), shown_keys[i], &words,
-				 &book->shown[i]);
+	read_plainly(book, "clear", "number", yaml_need(map, "number"));
+	if (yaml_is_map(words, digits))
+		for (const char *const *digit = digits; *digit; digit++)
+			read_saying(book, "digits", *digit, yaml_get(words, *digit), &word);
 }
 
-static void check_keys(const struct yaml_node *root)
+/* Each with the forms that the language's plural rules tell apart. */
+static void read_nouns(const struct yaml_node *map, struct phrasebook *book)
 {
-	const char *keys[SAYINGS + 13] = {"phrasebook", "voice", "numbers", "joints",
-					  "decimal",    "by",    "repeat",  "clear",
-					  "plural",     "nouns", "calls",   "shown"};
-	const char *in_map[SAYINGS + 1];
-	int known = 12;
-
-	for (int i = 0; i < SAYINGS; i += same_map(i, in_map))
-		keys[known++] = sayings[i].map ? sayings[i].map : sayings[i].key;
-	yaml_is_map(root, keys);
-}
-
-/* Forms of a noun: those that the language's plural rules tell apart. */
-static void read_noun(const struct yaml_node *node, const struct numerals *numerals,
-		      struct sentence forms[PLURALS])
-{
-	struct field_rule rule = {.known = FIELD(COUNT)};
-	const char *keys[PLURALS + 1] = {0};
+	const char *forms[PLURALS + 1] = {0};
 	int count = 0;
 
 	for (enum plural plural = 0; plural < PLURALS; plural++)
-		if (numerals->plurals[plural].used)
-			keys[count++] = plural_name(plural);
-	if (!yaml_is_map(node, keys))
+		if (book->plurals[plural].used)
+			forms[count++] = plural_names[plural];
+	if (!yaml_is_map(map, nouns))
 		return;
-	for (enum plural plural = 0; plural < PLURALS; plural++) {
-		rule.needed = plural == PLURAL_OTHER ? FIELD(COUNT) : NONE;
-		if (numerals->plurals[plural].used)
-			sentence_compile(yaml_need(node, plural_name(plural)), "what is counted",
-					 &rule, &forms[plural]);
+	for (const char *const *noun = nouns; *noun; noun++) {
+		const struct yaml_node *node = yaml_need(map, *noun);
+		if (!yaml_is_map(node, forms))
+			continue;
+		for (int i = 0; i < count; i++) {
+			const struct field_rule rule = {.known = FIELD(COUNT),
+							.needed = i + 1 == count ? FIELD(COUNT)
+										 : NONE};
+			read_saying(book, *noun, forms[i], yaml_need(node, forms[i]), &rule);
+		}
 	}
 }
 
-static void read_nouns(const struct yaml_node *map, struct phrasebook *book)
-{
-	static const char *const names[NOUNS + 1] = {
-		[NOUN_MAIN] = "main",   [NOUN_CROSS] = "cross",     [NOUN_MINUTE] = "minute",
-		[NOUN_POUND] = "lb",    [NOUN_KILO] = "kg",         [NOUN_NEWTON] = "N",
-		[NOUN_METRE] = "metre", [NOUN_PERCENT] = "percent", [NOUN_JOB] = "job",
-	};
-
-	if (!yaml_is_map(map, names))
-		return;
-	for (enum noun noun = 0; noun < NOUNS; noun++)
-		read_noun(yaml_need(map, names[noun]), &book->numerals, book->nouns[noun]);
-}
+/* ---- calls ---- */
 
 /* One sentence for all variants of a kind, with the fields that all of them know, or a map from
  * variants to sentences; `must`: they have values that must be named. */
@@ -281,6 +508,8 @@ static void read_calls(const struct yaml_node *map, struct phrasebook *book)
 		read_kind(yaml_need(map, keys[kind]), book, kind);
 }
 
+/* ---- the file ---- */
+
 /* Frees the document. */
 static struct phrasebook *read_book(struct yaml_document *document)
 {
@@ -292,14 +521,14 @@ static struct phrasebook *read_book(struct yaml_document *document)
 	struct phrasebook *book = memory_new(1, sizeof(*book));
 	const char *text;
 
-	check_keys(root);
 	yaml_text(yaml_need(root, "phrasebook"), NAME_BYTES_MAX, &text);
 	if (yaml_text(yaml_get(root, "voice"), NAME_BYTES_MAX, &text))
 		book->voice = memory_copy(text);
-	numerals_read(root, &book->numerals);
-	read_nouns(yaml_need(root, "nouns"), book);
 	read_sayings(root, book);
-	read_shown(yaml_need(root, "shown"), book);
+	read_numbers(root, book);
+	read_plainly(book, "", "repeat", yaml_need(root, "repeat"));
+	read_clear(yaml_need(root, "clear"), book);
+	read_nouns(yaml_need(root, "nouns"), book);
 	read_calls(yaml_need(root, "calls"), book);
 	if (document->faults->errors > errors) {
 		phrasebook_free(book);
@@ -340,10 +569,20 @@ void phrasebook_free(struct phrasebook *book)
 	if (!book)
 		return;
 	free(book->voice);
-	numerals_free(&book->numerals);
-	struct sentence *first = book->sayings, *end = (struct sentence *)(book + 1);
-	for (struct sentence *sentence = first; sentence < end; sentence++)
-		sentence_free(sentence);
+	for (int i = 0; i < book->numeral_count; i++)
+		free(book->numerals[i].sentence.text);
+	free(book->numerals);
+	for (int i = 0; i < book->joint_count; i++) {
+		free(book->joints[i].from);
+		free(book->joints[i].to);
+	}
+	free(book->joints);
+	for (int i = 0; i < book->saying_count; i++)
+		free(book->sayings[i].sentence.text);
+	free(book->sayings);
+	struct sentence *calls = book->calls[0][0];
+	for (size_t i = 0; i < sizeof book->calls / sizeof *calls; i++)
+		free(calls[i].text);
 	free(book);
 }
 

@@ -28,65 +28,35 @@ static enum field field_find(const char *name, size_t length)
 	return field;
 }
 
-/* ---- where a fault is ---- */
-
-/* A character of the file and its position. */
-struct cursor {
-	const char *at;
-	struct position position;
-};
-
-static void advance(struct cursor *cursor)
-{
-	cursor->position.column++;
-	if (utf8_next(&cursor->at) == '\n')
-		cursor->position = (struct position){cursor->position.line + 1, 1};
-}
-
-/* A line break and the blanks around it are one space of the text. */
-static bool skip_fold(struct cursor *cursor)
-{
-	struct cursor ahead = *cursor;
-	bool breaks = false;
-
-	while (*ahead.at == ' ' || *ahead.at == '\n' || *ahead.at == '\r') {
-		breaks |= *ahead.at == '\n';
-		advance(&ahead);
-	}
-	if (breaks)
-		*cursor = ahead;
-	return breaks;
-}
-
-/* Where the byte at `offset` of a scalar's text is in the file, for faults that point into a
- * sentence. Behind an escape, and in a block scalar, the last position that is certain. */
-static struct position position_in(const struct yaml_node *node, size_t offset)
-{
-	struct cursor cursor = {node->document->bytes, {1, 1}};
-	const char *end = node->text + offset;
-	char quote = '\0';
-
-	while (*cursor.at && (cursor.position.line < node->position.line ||
-			      (cursor.position.line == node->position.line &&
-			       cursor.position.column < node->position.column)))
-		advance(&cursor);
-	if (!node->plain && (*cursor.at == '\'' || *cursor.at == '"')) {
-		quote = *cursor.at;
-		advance(&cursor);
-	}
-	for (const char *text = node->text; text < end && *cursor.at; utf8_next(&text)) {
-		if (*text == ' ' && skip_fold(&cursor))
-			continue;
-		if (*cursor.at != *text)
-			break;
-		if (quote == '\'' && *text == '\'')
-			advance(&cursor); /* it is written twice */
-		advance(&cursor);
-	}
-	return cursor.position;
-}
-
 /* ---- compiling ---- */
+
+/* Where the byte `end` of a scalar's text is in the file, for faults that point into a sentence.
+ * Behind an escape, and in a block scalar, the last position that is certain. */
+static struct position position_in(const struct yaml_node *node, const char *end)
+{
+	const char *bytes = node->document->bytes;
+	const char *at = bytes + yaml_offset(node->document, node->position);
+	char quote = node->plain ? '\0' : *at;
+	struct position position = {1, 1};
+
+	at += quote == '\'' || quote == '"';
+	for (const char *text = node->text; text < end && *at; utf8_next(&text)) {
+		/* A line break and the blanks around it are one space of the text. */
+		size_t blanks = strspn(at, " \r\n");
+		if (*text == ' ' && memchr(at, '\n', blanks)) {
+			at += blanks;
+			continue;
+		}
+		if (*at != *text)
+			break;
+		at += quote == '\'' && *text == '\''; /* it is written twice */
+		utf8_next(&at);
+	}
+	for (const char *next = bytes; next < at; position.column++)
+		if (utf8_next(&next) == '\n')
+			position = (struct position){position.line + 1, 0};
+	return position;
+}
 
 /* A sentence while it is compiled. */
 struct compiler {
@@ -103,11 +73,9 @@ struct compiler {
 
 /* A fault at a byte of the text: fault_at(compiler, at, code, format, ...). */
 #define fault_at(compiler, at, ...)                                                                \
-	((compiler)->good = false,                                                                 \
-	 fault_add((compiler)->node->document->faults, FAULT_ERROR,                                \
-		   (compiler)->node->document->file,                                               \
-		   position_in((compiler)->node, (size_t)((at) - (compiler)->node->text)),         \
-		   __VA_ARGS__))
+	((compiler)->good = false, fault_add((compiler)->node->document->faults, FAULT_ERROR,      \
+					     (compiler)->node->document->file,                     \
+					     position_in((compiler)->node, at), __VA_ARGS__))
 
 /* "{number}, {side}": what a set of fields is called in messages; the caller frees it. */
 static char *field_list(field_set set)
@@ -290,12 +258,6 @@ bool sentence_compile(const struct yaml_node *node, const char *what, const stru
 	if (compiler.good)
 		*out = (struct sentence){memory_copy(text), compiler.fields};
 	return compiler.good;
-}
-
-void sentence_free(struct sentence *sentence)
-{
-	free(sentence->text);
-	*sentence = (struct sentence){0};
 }
 
 /* ---- filling in ---- */

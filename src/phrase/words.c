@@ -1,37 +1,245 @@
-/* Values as words, and what is said that is not a call: notices, and what is left. */
-#include "base/base.h"
+/* Values in words, by the rules of a language, which are data. */
 #include "phrase/internal.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-char *say_number(const struct manner *manner, double number)
+char *say(const struct manner *manner, const char *map, const char *key, struct field_values values)
 {
-	const struct plainness plainness = {.again = manner->options->wording == WORDING_AGAIN,
-					    .clear = manner->options->clear};
-
-	return numerals_say(&manner->book->numerals, number, plainness);
+	return sentence_fill(saying_find(manner->book, map, key), values);
 }
 
-char *say(const struct manner *manner, int saying, struct field_values values)
+char *say_words(const struct manner *manner, const char *map, const char *key)
 {
-	return sentence_fill(&manner->book->sayings[saying], values);
+	return say(manner, map, key, (struct field_values){0});
 }
 
-char *say_words(const struct manner *manner, int saying)
+/* ---- numbers ---- */
+
+const struct numeral *numeral_find(const struct phrasebook *book, int number)
 {
-	return say(manner, saying, (struct field_values){0});
+	const struct numeral *rule = NULL;
+
+	for (int i = 0; i < book->numeral_count; i++) {
+		const struct numeral *item = &book->numerals[i];
+		bool is_word = item->sentence.fields == 0;
+		if (is_word && item->from == number)
+			return item;
+		if (!is_word && item->from <= number && (!rule || item->from > rule->from))
+			rule = item;
+	}
+	return rule;
 }
 
-char *say_counted(const struct manner *manner, double count, enum noun noun)
+/* The sentence with the values filled in, in which numbers meet each other or a noun: with the
+ * joints made. */
+static char *fill_joined(const struct phrasebook *book, const struct sentence *sentence,
+			 struct field_values values)
+{
+	char *words = sentence_fill(sentence, values);
+
+	for (int i = 0; i < book->joint_count; i++) {
+		const struct joint *joint = &book->joints[i];
+		const char *at = strstr(words, joint->from);
+		if (!at)
+			continue;
+		char *joined = memory_format("%.*s%s%s", (int)(at - words), words, joint->to,
+					     at + strlen(joint->from));
+		free(words);
+		words = joined;
+	}
+	return words;
+}
+
+/* Ends for any number: what is counted is at least 2, so that the count is less than the number,
+ * and so is the rest. */
+static char *say_whole(const struct phrasebook *book, int number)
+{
+	const struct numeral *found = numeral_find(book, number);
+	struct field_values values = {0};
+	bool counts = found->sentence.fields & FIELD(COUNT);
+	int rest = found->from ? number % (counts ? found->unit : found->from) : 0;
+
+	if (counts)
+		values.words[FIELD_COUNT] = say_whole(book, number / found->unit);
+	if (rest > 0)
+		values.words[FIELD_REST] = say_whole(book, rest);
+	return fill_joined(book, &found->sentence, values);
+}
+
+/* Adds a word, and frees it. */
+static void add_word(struct text *words, char *word)
+{
+	text_format(words, "%s%s", words->length ? " " : "", word);
+	free(word);
+}
+
+static char *say_each_digit(const struct phrasebook *book, const char *digits, bool clear)
+{
+	struct text words = {0};
+
+	for (const char *at = digits; *at; at++) {
+		const char digit[] = {*at, '\0'};
+		const char *own = clear ? saying_find(book, "digits", digit)->text : NULL;
+		add_word(&words, own ? memory_copy(own) : say_whole(book, *at - '0'));
+	}
+	return text_take(&words);
+}
+
+/* Digits without a sign or a point. */
+static char *say_part(const struct manner *manner, const char *digits)
 {
 	const struct phrasebook *book = manner->book;
-	enum plural plural = numerals_plural(&book->numerals, count);
+	bool one = digits[1] == '\0', clear = manner->options->clear;
+	bool again = manner->options->wording == WORDING_AGAIN;
 
-	return numerals_join(&book->numerals, &book->nouns[noun][plural],
-			     VALUES([FIELD_COUNT] = say_number(manner, count)));
+	if (one && clear)
+		return say_each_digit(book, digits, true);
+	char *words = say_whole(book, (int)strtol(digits, NULL, 10));
+	if (one || (!again && !clear))
+		return words;
+	char *each = say_each_digit(book, digits, clear);
+	return say(manner, again ? "" : "clear", again ? "repeat" : "number",
+		   VALUES([FIELD_WORDS] = words, [FIELD_DIGITS] = each));
 }
+
+/* For the digits before and after the point, as a person wrote them: 1.30. */
+static char *say_decimal(const struct manner *manner, const char *whole, const char *decimals)
+{
+	char *digits = say_each_digit(manner->book, decimals, manner->options->clear);
+
+	return say(manner, "", "decimal",
+		   VALUES([FIELD_WHOLE] = say_part(manner, whole), [FIELD_DIGITS] = digits));
+}
+
+char *say_number(const struct manner *manner, double number)
+{
+	static const double number_max = 999999;
+	char printed[QUANTITY_TEXT_MAX];
+
+	/* Written so that NaN is 0 as well. */
+	number_text(number > 0 ? fmin(number, number_max) : 0, printed);
+	char *point = strchr(printed, '.');
+	if (!point)
+		return say_part(manner, printed);
+	*point = '\0';
+	return say_decimal(manner, printed, point + 1);
+}
+
+enum plural plural_of(const struct phrasebook *book, double number)
+{
+	if (!(number >= 0 && number < INT32_MAX))
+		return PLURAL_OTHER;
+	int whole = (int)number;
+	bool small = whole < NUMBER_SET;
+	bool decimals = number != floor(number);
+	for (enum plural plural = 0; plural < PLURAL_OTHER; plural++) {
+		const struct plural_rule *rule = &book->plurals[plural];
+		if (small && (rule->whole[whole] || (rule->exactly[whole] && !decimals)))
+			return plural;
+		if (rule->last_digit[whole % 10] && !rule->but_not[whole % 100] && !decimals)
+			return plural;
+	}
+	return PLURAL_OTHER;
+}
+
+char *say_counted(const struct manner *manner, double count, const char *noun)
+{
+	const char *plural = plural_names[plural_of(manner->book, count)];
+
+	return fill_joined(manner->book, saying_find(manner->book, noun, plural),
+			   VALUES([FIELD_COUNT] = say_number(manner, count)));
+}
+
+/* ---- texts that have numbers in them ---- */
+
+enum { NAME_NUMBER_DIGITS = 3 };
+
+/* "16" is a number, "0042" and "20261101" are digits, "1.30" is a decimal. Returns what comes after
+ * it. */
+static const char *say_digits(const struct phrasebook *book, const char *at, struct text *out)
+{
+	const struct manner plain = {book, &(struct phrase_options){0}};
+	size_t count = strspn(at, "0123456789");
+	size_t after = at[count] == '.' ? strspn(at + count + 1, "0123456789") : 0;
+	bool is_number = count <= NAME_NUMBER_DIGITS && (count == 1 || *at != '0');
+	char *whole = memory_copy_part(at, count);
+
+	at += count;
+	if (is_number && after > 0 && after <= NAME_NUMBER_DIGITS) {
+		char *decimals = memory_copy_part(at + 1, after);
+		add_word(out, say_decimal(&plain, whole, decimals));
+		free(decimals);
+		at += 1 + after;
+	} else if (is_number) {
+		add_word(out, say_part(&plain, whole));
+	} else {
+		add_word(out, say_each_digit(book, whole, false));
+	}
+	free(whole);
+	return at;
+}
+
+static bool is_digit(char byte)
+{
+	return byte >= '0' && byte <= '9';
+}
+
+/* `before`: the last byte of the text before it. */
+static const char *say_letters(const struct phrasebook *book, const char *at, char before,
+			       struct text *out)
+{
+	const char *end = at;
+
+	if (*at == 'x' && is_digit(before) && is_digit(at[1])) { /* "16x19" */
+		add_word(out, memory_copy(saying_find(book, "", "by")->text));
+		return at + 1;
+	}
+
+	for (const char *next = at;; end = next) {
+		uint32_t point = utf8_next(&next);
+		if (!utf8_is_letter(point) && point != '\'')
+			break;
+	}
+	add_word(out, memory_copy_part(at, (size_t)(end - at)));
+	return end;
+}
+
+/* What a mark behind a word becomes: a comma, a full stop or a question mark, which are all that
+ * the synthesiser is given; 0: it is no pause. */
+static char pause_of(const char *at)
+{
+	static const char marks[] = ",;:.!?", pauses[] = ",,,..?";
+	const char *mark = at[1] == '\0' || at[1] == ' ' ? strchr(marks, *at) : NULL;
+
+	return mark ? pauses[mark - marks] : '\0';
+}
+
+char *say_text(const struct manner *manner, const char *text, bool with_pauses)
+{
+	struct text words = {0};
+	char pause = '\0';
+
+	for (const char *at = text ? text : ""; *at;) {
+		const char *next = at;
+		bool digit = is_digit(*at);
+		if (!digit && !utf8_is_letter(utf8_next(&next))) {
+			if (with_pauses && words.length && pause_of(at))
+				pause = pause_of(at);
+			at = next;
+			continue;
+		}
+		if (pause)
+			text_add_char(&words, pause);
+		pause = '\0';
+		at = digit ? say_digits(manner->book, at, &words)
+			   : say_letters(manner->book, at, at > text ? at[-1] : ' ', &words);
+	}
+	return words.length ? text_take(&words) : NULL;
+}
+
+/* ---- what has a unit or a place ---- */
 
 /* As it is said: another unit than the written one is rounded to what a tension head can be set to:
  * a tenth of a pound or of a kilo, a newton. */
@@ -51,11 +259,8 @@ static struct quantity as_said(const struct manner *manner, struct quantity tens
 char *say_tension(const struct manner *manner, struct quantity tension)
 {
 	struct quantity said = as_said(manner, tension);
-	enum noun noun = said.unit == UNIT_LB   ? NOUN_POUND
-			 : said.unit == UNIT_KG ? NOUN_KILO
-						: NOUN_NEWTON;
 
-	return say_counted(manner, said.value, noun);
+	return say_counted(manner, said.value, unit_name(said.unit));
 }
 
 char *say_tension_number(const struct manner *manner, struct quantity tension)
@@ -65,178 +270,23 @@ char *say_tension_number(const struct manner *manner, struct quantity tension)
 
 char *say_side(const struct manner *manner, enum side side)
 {
-	char *chosen = say_name(manner, manner->options->side_words[side]);
+	char *chosen = say_text(manner, manner->options->side_words[side], false);
 
-	return chosen ? chosen : say_words(manner, SAID_SIDES + side);
+	return chosen ? chosen : say_words(manner, "sides", side_names[side]);
 }
 
-char *say_string(const struct manner *manner, int saying, int number, enum side side)
+char *say_string(const struct manner *manner, const char *map, enum string_kind kind, int number,
+		 enum side side)
 {
 	char *count = say_number(manner, number), *where = say_side(manner, side);
 
-	return say(manner, saying, VALUES([FIELD_NUMBER] = count, [FIELD_SIDE] = where));
+	return say(manner, map, string_names[kind],
+		   VALUES([FIELD_NUMBER] = count, [FIELD_SIDE] = where));
 }
 
 char *say_hole(const struct manner *manner, struct hole hole)
 {
-	return say(manner, SAID_HOLE,
+	return say(manner, "", "hole",
 		   VALUES([FIELD_NUMBER] = say_number(manner, hole.number),
-			  [FIELD_END] = say_words(manner, SAID_ENDS + hole.end)));
-}
-
-char *say_name(const struct manner *manner, const char *name)
-{
-	return numerals_say_text(&manner->book->numerals, name, false);
-}
-
-/* A letter of Latin-1, small, as UTF-8: a capital is 0x20 lower. */
-static bool is_small(const char *at)
-{
-	unsigned char lead = (unsigned char)at[0], next = (unsigned char)at[1];
-
-	return lead == 0xc3 && next >= 0xa0 && next <= 0xbe && next != 0xb7;
-}
-
-/* Texts are shown as well as spoken. */
-static void begin_sentences(char *words)
-{
-	bool begins = true;
-
-	for (char *at = words; *at; at++) {
-		if (*at == ' ')
-			continue;
-		if (begins && *at >= 'a' && *at <= 'z')
-			*at = (char)(*at - 'a' + 'A');
-		else if (begins && is_small(at))
-			at[1] = (char)(at[1] - 0x20);
-		begins = *at == '.' || *at == '?';
-	}
-}
-
-char *say_finally(char *words)
-{
-	if (strlen(words) > PHRASE_BYTES_MAX) {
-		size_t length = PHRASE_BYTES_MAX;
-		while (length > 0 && words[length] != ' ')
-			length--;
-		words[length] = '\0';
-	}
-	begin_sentences(words);
-	return words;
-}
-
-/* ---- notices ---- */
-
-static const struct phrase_options plain = {0};
-
-static char *say_left(const struct manner *manner, const struct notice_facts *facts)
-{
-	int saying = facts->crosses_left ? SAID_LEFT_CROSSES : SAID_LEFT_NONE;
-
-	if (facts->mains_left)
-		saying = facts->crosses_left ? SAID_LEFT_BOTH : SAID_LEFT_MAINS;
-	return say(manner, saying,
-		   VALUES([FIELD_MAINS] = say_counted(manner, facts->mains_left, NOUN_MAIN),
-			  [FIELD_CROSSES] = say_counted(manner, facts->crosses_left, NOUN_CROSS)));
-}
-
-static char *say_minutes(const struct manner *manner, double minutes)
-{
-	return say_counted(manner, minutes < 1 ? 1 : minutes, NOUN_MINUTE);
-}
-
-/* "54 lb" as it is said; NULL if there is none. */
-static char *say_written(const struct manner *manner, const char *text)
-{
-	struct quantity tension;
-	char *why = NULL;
-	bool good = text && quantity_parse(text, DIMENSION_TENSION, &tension, &why);
-
-	free(why);
-	return good ? say_tension(manner, tension) : NULL;
-}
-
-static char *say_set_up(const struct manner *manner, const struct notice_facts *facts, int string)
-{
-	return say(manner, SAID_STRING,
-		   VALUES([FIELD_STRING_NAME] = say_name(manner, facts->strings[string]),
-			  [FIELD_TENSION] = say_written(manner, facts->tensions[string])));
-}
-
-static char *say_last_time(const struct manner *manner, const struct notice_facts *facts)
-{
-	int month = facts->last_month;
-
-	if (!facts->last_tension)
-		return NULL;
-	return say(
-		manner, month ? SAID_LAST_RECENT : SAID_LAST_OLD,
-		VALUES([FIELD_TENSION] = say_written(manner, facts->last_tension),
-		       [FIELD_MONTH] = month ? say_words(manner, SAID_MONTHS + month - 1) : NULL));
-}
-
-static char *say_job(const struct manner *manner, const struct notice_facts *facts)
-{
-	char *job = say_name(manner, facts->job), *racket = say_name(manner, facts->racket);
-
-	return racket ? say(manner, SAID_JOB_OF, VALUES([FIELD_JOB] = job, [FIELD_NUMBER] = racket))
-		      : job;
-}
-
-static char *say_field(const struct manner *manner, const struct notice_facts *facts,
-		       enum field field)
-{
-	static const double minute_s = 60;
-
-	switch (field) {
-	case FIELD_JOB:
-		return say_job(manner, facts);
-	case FIELD_PLACE:
-		return memory_copy(facts->place);
-	case FIELD_REASON:
-		return say_name(manner, facts->reason);
-	case FIELD_STRING:
-		return facts->string ? memory_copy(facts->string) : NULL;
-	case FIELD_LEFT:
-		return say_left(manner, facts);
-	case FIELD_MAINS:
-		return say_counted(manner, facts->mains, NOUN_MAIN);
-	case FIELD_CROSSES:
-		return say_counted(manner, facts->crosses, NOUN_CROSS);
-	case FIELD_PATTERN:
-		return say_name(manner, facts->pattern);
-	case FIELD_MAINS_STRING:
-		return say_set_up(manner, facts, STRING_MAIN);
-	case FIELD_CROSSES_STRING:
-		return say_set_up(manner, facts, STRING_CROSS);
-	case FIELD_NOTES:
-		return numerals_say_text(&manner->book->numerals, facts->notes, true);
-	case FIELD_LAST_TIME:
-		return say_last_time(manner, facts);
-	case FIELD_COUNT:
-		return say_counted(manner, facts->jobs, NOUN_JOB);
-	case FIELD_TIME_LEFT:
-		return facts->seconds_left > 0
-			       ? say_minutes(manner, ceil(facts->seconds_left / minute_s))
-			       : NULL;
-	case FIELD_TIME_WORKED:
-		return facts->seconds_worked >= minute_s / 2
-			       ? say_minutes(manner, round(facts->seconds_worked / minute_s))
-			       : NULL;
-	default:
-		return NULL;
-	}
-}
-
-char *phrase_notice(const struct phrasebook *book, enum notice notice,
-		    const struct notice_facts *facts, const struct phrase_options *options)
-{
-	struct manner manner = {book, options ? options : &plain};
-	const struct sentence *sentence = &book->sayings[SAID_NOTICES + notice];
-	struct field_values values = {0};
-
-	for (enum field field = 0; field < FIELDS; field++)
-		if (sentence->fields >> field & 1)
-			values.words[field] = say_field(&manner, facts, field);
-	return say_finally(sentence_fill(sentence, values));
+			  [FIELD_END] = say_words(manner, "ends", end_names[hole.end])));
 }

@@ -200,7 +200,7 @@ enum skill {
  * - sentences: one SAYS for each variant with a sentence of its own (phrase/internal.h), with the
  *   fields that it may use and those that it must use. PLAIN: one sentence without fields. EITHER:
  *   one for a main and one for a cross, which must name the string. The sets are named in
- *   phrase/kinds.c. That a tie-off hole is only a suggestion must be said in every detail.
+ *   phrase/read.c. That a tie-off hole is only a suggestion must be said in every detail.
  */
 /* clang-format off */
 #define CALL_KIND_LIST(KIND)                                                              \

@@ -87,15 +87,18 @@ static double distance(const char *a, const char *b)
 
 static char *number_words(const struct phrasebook *book, int number, bool clear)
 {
-	return numerals_say(&book->numerals, number, (struct plainness){.clear = clear});
+	const struct manner manner = {book, &(struct phrase_options){.clear = clear}};
+
+	return say_number(&manner, number);
 }
 
-static int add_words(struct value *values, int count, const char *field,
-		     const struct sentence words[2])
+static int add_words(struct value *values, int count, const struct phrasebook *book,
+		     const char *map, const char *const keys[2])
 {
-	for (int i = 0; i < 2; i++)
-		values[count++] = (struct value){field, memory_copy(words[i].text),
-						 memory_copy(words[i].text)};
+	for (int i = 0; i < 2; i++) {
+		const char *words = saying_find(book, map, keys[i])->text;
+		values[count++] = (struct value){map, memory_copy(words), memory_copy(words)};
+	}
 	return count;
 }
 
@@ -106,6 +109,7 @@ static int collect(const struct phrasebook *book, struct value *values)
 		const char *field;
 		int from, to;
 	} numbers[] = {{"string or hole", 1, 24}, {"tension", 8, 80}};
+	static const char *const weaves[] = {"over", "under"};
 	int count = 0;
 
 	for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++)
@@ -113,9 +117,9 @@ static int collect(const struct phrasebook *book, struct value *values)
 			values[count++] =
 				(struct value){numbers[i].field, number_words(book, number, false),
 					       number_words(book, number, true)};
-	count = add_words(values, count, "side", &book->sayings[SAID_SIDES]);
-	count = add_words(values, count, "end", &book->sayings[SAID_ENDS]);
-	return add_words(values, count, "weave", &book->sayings[SAID_WEAVE]);
+	count = add_words(values, count, book, "sides", side_names);
+	count = add_words(values, count, book, "ends", end_names);
+	return add_words(values, count, book, "weave", weaves);
 }
 
 static int by_distance(const void *a, const void *b)

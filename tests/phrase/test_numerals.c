@@ -17,44 +17,40 @@
 
 enum { SPOKEN_MAX = 400 };
 
-#define REST_OF_FILE                                                                               \
-	"decimal: '{whole} point {digits}'\nby: by\nrepeat: '{digits}'\nclear: { number: '{words}' }\n"
-
 static const char numbers_of_any_kind[] =
 	"numbers: { 0: a, 1: b, 2: c, 3: d, 4: e, 5: f, 6: g, 7: h, 8: i, 9: j,\n"
-	"  10: '{count}x[{rest}]', 100: '{count}y[{rest}]' }\n" REST_OF_FILE;
+	"  10: '{count}x[{rest}]', 100: '{count}y[{rest}]' }\n";
+
+static const struct phrase_options plain = {0};
 
 static const char *const languages[] = {"en", "de", "fr", "es", "it"};
 
 enum { LANGUAGES = sizeof(languages) / sizeof(languages[0]) };
 
-static struct numerals read_numerals(const char *text)
+/* Only the numbers and the plural forms of a phrasebook. */
+static struct phrasebook *read_text(const char *text)
 {
 	struct faults faults = {0};
-	struct numerals numerals = {0};
+	struct phrasebook *book = memory_new(1, sizeof *book);
 	struct yaml_document *document = yaml_read_bytes("n.yaml", text, strlen(text), &faults);
 
 	assert_non_null(document);
-	numerals_read(document->root, &numerals);
+	read_numbers(document->root, book);
 	yaml_free(document);
 	faults_print(&faults, stderr);
 	assert_int_equal(faults.errors, 0);
-	return numerals;
+	return book;
 }
 
-static struct numerals read_language(const char *language)
+static struct phrasebook *read_language(const char *language)
 {
 	struct faults faults = {0};
-	struct numerals numerals = {0};
 	char *path = memory_format(SOURCE_DIR "/voice/%s.yaml", language);
-	struct yaml_document *document = yaml_read(path, &faults);
+	struct phrasebook *book = phrasebook_read(path, &faults);
 
-	assert_non_null(document);
-	numerals_read(document->root, &numerals);
-	yaml_free(document);
-	assert_int_equal(faults.errors, 0);
+	assert_non_null(book);
 	free(path);
-	return numerals;
+	return book;
 }
 
 /* The same words whether hyphens, soft hyphens or spaces join them. */
@@ -76,7 +72,7 @@ static void numbers_are_said_as_icu_says_them(void **state)
 {
 	(void)state;
 	for (int i = 0; i < LANGUAGES; i++) {
-		struct numerals numerals = read_language(languages[i]);
+		struct phrasebook *book = read_language(languages[i]);
 		UErrorCode error = U_ZERO_ERROR;
 		UNumberFormat *format =
 			unum_open(UNUM_SPELLOUT, NULL, 0, languages[i], NULL, &error);
@@ -89,7 +85,7 @@ static void numbers_are_said_as_icu_says_them(void **state)
 			unum_formatDouble(format, tenths / 10.0, wide, SPOKEN_MAX, NULL, &error);
 			u_strToUTF8(theirs, SPOKEN_MAX, NULL, wide, -1, &error);
 			assert_true(U_SUCCESS(error));
-			char *ours = numerals_say(&numerals, tenths / 10.0, (struct plainness){0});
+			char *ours = say_number(&(struct manner){book, &plain}, tenths / 10.0);
 			forget_joints(theirs);
 			forget_joints(ours);
 			if (strcmp(ours, theirs) != 0)
@@ -98,11 +94,11 @@ static void numbers_are_said_as_icu_says_them(void **state)
 			free(ours);
 		}
 		unum_close(format);
-		numerals_free(&numerals);
+		phrasebook_free(book);
 	}
 }
 
-static void expect_plural_as_icu(const struct numerals *numerals, const UPluralRules *rules,
+static void expect_plural_as_icu(const struct phrasebook *book, const UPluralRules *rules,
 				 double number)
 {
 	UErrorCode error = U_ZERO_ERROR;
@@ -112,21 +108,21 @@ static void expect_plural_as_icu(const struct numerals *numerals, const UPluralR
 	uplrules_select(rules, number, wide, SPOKEN_MAX, &error);
 	u_strToUTF8(theirs, SPOKEN_MAX, NULL, wide, -1, &error);
 	assert_true(U_SUCCESS(error));
-	if (strcmp(plural_name(numerals_plural(numerals, number)), theirs) != 0)
+	if (strcmp(plural_names[plural_of(book, number)], theirs) != 0)
 		fail_msg("%g is \"%s\", not \"%s\"", number, theirs,
-			 plural_name(numerals_plural(numerals, number)));
+			 plural_names[plural_of(book, number)]);
 }
 
-static void expect_plurals(struct numerals numerals, const char *locale)
+static void expect_plurals(struct phrasebook *book, const char *locale)
 {
 	UErrorCode error = U_ZERO_ERROR;
 	UPluralRules *rules = uplrules_open(locale, &error);
 
 	for (int n = 0; n <= 999; n++) {
-		expect_plural_as_icu(&numerals, rules, n);
-		expect_plural_as_icu(&numerals, rules, n + 0.5);
+		expect_plural_as_icu(book, rules, n);
+		expect_plural_as_icu(book, rules, n + 0.5);
 	}
-	numerals_free(&numerals);
+	phrasebook_free(book);
 	uplrules_close(rules);
 }
 
@@ -153,57 +149,48 @@ static void plural_forms(void **state)
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
 		char *text =
 			memory_format("%splural: { %s }\n", numbers_of_any_kind, cases[i].plural);
-		expect_plurals(read_numerals(text), cases[i].locale);
+		expect_plurals(read_text(text), cases[i].locale);
 		free(text);
 	}
 }
-
-#define AGAIN                                                                                      \
-	{                                                                                          \
-		.again = true                                                                      \
-	}
-#define CLEAR                                                                                      \
-	{                                                                                          \
-		.clear = true                                                                      \
-	}
-#define BOTH                                                                                       \
-	{                                                                                          \
-		.again = true, .clear = true                                                       \
-	}
 
 static void decimals_and_repeats(void **state)
 {
 	(void)state;
 	static const struct {
 		double number;
-		struct plainness plainness;
+		enum wording wording;
+		bool clear;
 		const char *words;
 	} cases[] = {
-		{24.5, {0}, "twenty four point five"},
-		{0.5, {0}, "zero point five"},
-		{52.25, {0}, "fifty two point two five"},
-		{6.05, {0}, "six point zero five"},
-		{24.999, {0}, "twenty five"},
-		{0, {0}, "zero"},
-		{-3, {0}, "zero"},
-		{52, AGAIN, "fifty two, five two"},
-		{52, CLEAR, "five two"},
-		{5, CLEAR, "five"},
-		{24.5, CLEAR, "two four point five"},
-		{52, BOTH, "fifty two, five two"},
-		{7, AGAIN, "seven"},
-		{24.5, AGAIN, "twenty four, two four point five"},
-		{1e12, {0}, "nine hundred ninety nine thousand nine hundred ninety nine"},
-		{110, AGAIN, "one hundred ten, one one zero"},
+		{24.5, WORDING_PLANNED, false, "twenty four point five"},
+		{0.5, WORDING_PLANNED, false, "zero point five"},
+		{52.25, WORDING_PLANNED, false, "fifty two point two five"},
+		{6.05, WORDING_PLANNED, false, "six point zero five"},
+		{24.999, WORDING_PLANNED, false, "twenty five"},
+		{0, WORDING_PLANNED, false, "zero"},
+		{-3, WORDING_PLANNED, false, "zero"},
+		{52, WORDING_AGAIN, false, "fifty two, five two"},
+		{52, WORDING_PLANNED, true, "five two"},
+		{5, WORDING_PLANNED, true, "five"},
+		{24.5, WORDING_PLANNED, true, "two four point five"},
+		{52, WORDING_AGAIN, true, "fifty two, five two"},
+		{7, WORDING_AGAIN, false, "seven"},
+		{24.5, WORDING_AGAIN, false, "twenty four, two four point five"},
+		{1e12, WORDING_PLANNED, false,
+		 "nine hundred ninety nine thousand nine hundred ninety nine"},
+		{110, WORDING_AGAIN, false, "one hundred ten, one one zero"},
 	};
-	struct numerals numerals = read_language("en");
+	struct phrasebook *book = read_language("en");
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
-		char *words = numerals_say(&numerals, cases[i].number, cases[i].plainness);
+		const struct phrase_options options = {.wording = cases[i].wording,
+						       .clear = cases[i].clear};
+		char *words = say_number(&(struct manner){book, &options}, cases[i].number);
 		assert_string_equal(words, cases[i].words);
 		free(words);
 	}
-	numerals_free(&numerals);
+	phrasebook_free(book);
 }
 
 int main(void)

@@ -265,7 +265,7 @@ static void numbers_are_checked(void **state)
 		     "{rest} has nothing to say at times: put it and the words that belong to it "
 		     "in [ ] [phrase-optional]");
 	expect_fault("one: one main, other: \"{count} mains\"", "one: one main, other: ^some mains",
-		     "what is counted must say {count} [phrase-missing]");
+		     "other must say {count} [phrase-missing]");
 	expect_fault("one: one main, other:", "one: one main, ^few:",
 		     "unknown key \"few\": expected one or other [key-unknown]");
 	expect_fault("plural:\n  one: { exactly: [1] }",
