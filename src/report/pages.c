@@ -229,11 +229,11 @@ static void add_jobs_table(struct text *out, const struct review_group *group)
 static void add_group(struct text *out, const struct review_overview *overview, size_t i)
 {
 	const struct review_group *group = &overview->groups[i];
-	char *name = review_group_name(group), *id = memory_format("jobs-%zu-", i + 1);
+	char *id = memory_format("jobs-%zu-", i + 1);
 	struct table facts;
 
 	text_add(out, "<div>\n");
-	html_name(out, "h3", name);
+	html_name(out, "h3", group->name);
 	review_group_facts(group, &facts);
 	html_facts(out, &facts);
 	if (group->has_learning) {
@@ -243,7 +243,6 @@ static void add_group(struct text *out, const struct review_overview *overview, 
 		add_jobs_table(out, group);
 	}
 	text_add(out, "</div>\n");
-	free(name);
 	free(id);
 }
 
@@ -260,16 +259,13 @@ static void add_quotes(struct text *out, const struct review_overview *overview)
 	text_add(out, "</section>\n");
 }
 
-static void add_statistics(struct text *out, const struct review_overview *overview)
+static void add_statistics(struct text *out, struct review_overview *overview)
 {
 	text_add(out, "<section>\n<h2>Statistics</h2>\n");
 	text_add(out, "<details>\n<summary>Medians, quartiles, phases, strings, laws of learning, "
 		      "limits</summary>\n<div class=\"charts\">\n");
-	for (int i = 0; i < REVIEW_STATISTICS; i++) {
-		struct table table;
-		review_statistic(overview, i, &table);
-		html_table(out, &table);
-	}
+	for (int i = 0; i < REVIEW_STATISTICS; i++)
+		html_table(out, &overview->statistics[i]);
 	text_add(out, "</div>\n</details>\n</section>\n");
 }
 
@@ -298,15 +294,13 @@ static void add_filter(struct text *out, const struct review_filter *filter)
 static void add_overview_head(struct text *out, const struct review_overview *overview,
 			      const struct review_filter *filter)
 {
-	char *span = review_overview_span(overview);
 	size_t count = overview->finished;
 
 	text_add(out, "<header>\n<p class=\"kind\">Review of jobs</p>\n");
 	text_format(out, "<h1>%zu finished %s</h1>\n", count, count == 1 ? "job" : "jobs");
-	html_element(out, "p", span);
+	html_element(out, "p", overview->span);
 	add_filter(out, filter);
 	text_add(out, "</header>\n");
-	free(span);
 }
 
 enum journal_status report_overview(struct journal *journal, const struct review_filter *filter,

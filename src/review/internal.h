@@ -47,7 +47,9 @@ enum { REVIEW_STRING_LEAST_US = 10000000, REVIEW_JOB_LEAST_US = 60000000 };
 /* Adds a zeroed element to an array whose room doubles when it is full. */
 void *review_one_more(void *things, size_t *count, size_t size);
 
-/* Adds the rows of a query; null is an empty cell, for a number a dash. */
+/* Adds the rows of a query, or one from its `first` column on; null is an empty cell, for a number
+ * a dash. */
+void table_add_row(struct table *table, sqlite3_stmt *row, int first);
 enum journal_status table_rows(struct table *table, struct journal *journal, const char *sql,
 			       const struct journal_field *fields);
 
@@ -68,6 +70,6 @@ void review_add_lost(struct table *facts, const struct review_lost *lost, size_t
 extern const char job_sums_sql[], job_visits_sql[], job_marks_sql[], job_breaks_sql[],
 	job_phases_sql[], job_strings_sql[], job_halves_sql[];
 extern const char export_jobs_sql[], export_calls_sql[], export_events_sql[], export_xes_sql[],
-	export_xes[], rack_done_sql[], teach_shop_sql[];
+	export_xes[], overview_sql[], rack_done_sql[], teach_shop_sql[];
 
 #endif

@@ -139,14 +139,6 @@ char *review_other_spelling(struct journal *journal, const char *stringer);
 
 /* ---- many jobs ---- */
 
-/* Jobs that can be compared. */
-struct review_kind {
-	char *sport;
-	char *pattern;
-	char *method;
-	char *detail; /* learner, bench, quick */
-};
-
 /* Work on ways back from mishaps, which is part of the work too. */
 struct review_lost {
 	int mishaps;
@@ -154,55 +146,24 @@ struct review_lost {
 	double work_us;
 };
 
-enum { REVIEW_PHASES = 4 };
-extern const char *const review_phase_names[REVIEW_PHASES]; /* prepare, mains, crosses, finish */
-
 struct review_time {
 	int64_t job;
 	int64_t created_us;
 	double work_us;
 	double pause_us;
 	struct review_lost lost;
-	double phase_us[REVIEW_PHASES]; /* without what was lost */
-	/* Work on the second half of the mains or crosses over that on the first: 1.1 is 10 %
-	 * slower. NaN where there are too few strings, or there is too little work on each. */
-	double mains_ratio;
-	double crosses_ratio;
 };
 
 enum { REVIEW_QUOTE_MIN = 3, REVIEW_RECENT = 10, REVIEW_BEST_OF = 5 };
 
-/* Strings have an index by which one table holds them all. side: of a main, 'l' or 'r'. */
-enum {
-	REVIEW_NUMBERS = 64,
-	REVIEW_CROSSES = 2 * REVIEW_NUMBERS,
-	REVIEW_STRINGS = 3 * REVIEW_NUMBERS
-};
-
-static inline int review_string(bool is_main, int number, char side)
-{
-	return is_main ? 2 * number + (side == 'r') : REVIEW_CROSSES + number;
-}
-
-/* One string over the jobs of a kind. */
-struct review_string_sum {
-	int jobs;
-	double work_us;
-	int repeats;
-	int backs;
-};
-
-/* The finished jobs of one kind, by one stringer or (stringer NULL) by all. */
+/* The finished jobs of one stringer that can be compared. */
 struct review_group {
-	char *stringer;
-	struct review_kind kind;
-	size_t first; /* index of its first job in the overview's times */
-	size_t count;
+	char *name;                     /* "mira: open-16x19, two-piece, bench" */
 	const struct review_time *jobs; /* in the order in which they were begun */
-	struct stats_summary work;
-	struct review_string_sum *strings; /* REVIEW_STRINGS of them; of all stringers only */
+	size_t count;
+	double mean_us;
 
-	/* Of one stringer, with STATS_LEARNING_MIN jobs or more. */
+	/* From STATS_LEARNING_MIN jobs. */
 	bool has_learning;
 	struct stats_learning learning;
 
@@ -223,15 +184,16 @@ struct review_group {
 
 bool review_is_outside(const struct review_group *group, size_t job);
 
+/* At most REVIEW_GROUPS groups are shown. */
+enum { REVIEW_GROUPS = 12, REVIEW_STATISTICS = 8 };
+
 struct review_overview {
+	char *span; /* "begun 2026-11-18 to 2026-11-29; left out: 1 open, 2 abandoned" */
 	struct review_time *times; /* of the finished jobs: the groups point into them */
 	size_t finished;
-	size_t open;
-	size_t abandoned;
-	struct review_group *kinds; /* the most jobs first, as below */
-	size_t kind_count;
-	struct review_group *groups; /* of one stringer each */
+	struct review_group *groups; /* the most jobs first */
 	size_t group_count;
+	struct table statistics[REVIEW_STATISTICS]; /* some may be empty (cell_count 0) */
 };
 
 /* On failure journal_message tells why and *out is empty. */
@@ -239,7 +201,6 @@ enum journal_status review_overview(struct journal *journal, const struct review
 				    struct review_overview *out);
 void review_overview_free(struct review_overview *overview);
 
-/* For stats_standard_time. */
 struct review_standard {
 	double rating;    /* 1: the pace that is expected */
 	double allowance; /* for rest and delays: 0.13 is 13 % */
@@ -249,10 +210,27 @@ struct review_standard {
 void review_print_overview(const struct review_overview *overview,
 			   const struct review_standard *standard, FILE *out);
 
+/* What both text and page say; the caller frees the tables. */
+void review_group_facts(const struct review_group *group, struct table *out);
+void review_table_standards(const struct review_overview *overview,
+			    const struct review_standard *standard, struct table *out);
+
 /* For the counter: one line about a group. */
 void review_print_quote(const struct review_group *group, FILE *out);
 
 /* ---- one job ---- */
+
+/* Strings have an index by which one table holds them all. side: of a main, 'l' or 'r'. */
+enum {
+	REVIEW_NUMBERS = 64,
+	REVIEW_CROSSES = 2 * REVIEW_NUMBERS,
+	REVIEW_STRINGS = 3 * REVIEW_NUMBERS
+};
+
+static inline int review_string(bool is_main, int number, char side)
+{
+	return is_main ? 2 * number + (side == 'r') : REVIEW_CROSSES + number;
+}
 
 struct review_call {
 	int n;
@@ -362,27 +340,6 @@ enum journal_status review_teaching(struct journal *journal, const char *stringe
 				    struct review_teaching *out);
 void review_teaching_free(struct review_teaching *teaching);
 void review_print_teaching(const struct review_teaching *teaching, FILE *out);
-
-/* ---- what both text and page say ---- */
-
-/* "begun 2026-11-18 to 2026-11-29; left out: 1 open, 2 abandoned". The caller frees it. */
-char *review_overview_span(const struct review_overview *overview);
-
-/* "open-16x19, two-piece, bench"; with the stringer first if there is one. The caller frees it. */
-char *review_group_name(const struct review_group *group);
-
-/* Facts and tables; the caller frees them. A table may be empty (cell_count 0). At most
- * REVIEW_GROUPS groups are shown. */
-enum { REVIEW_GROUPS = 12 };
-
-void review_group_facts(const struct review_group *group, struct table *out);
-
-/* The statistics of an overview that has jobs, in the order in which they are shown. */
-enum { REVIEW_STATISTICS = 8 };
-void review_statistic(const struct review_overview *overview, int which, struct table *out);
-
-void review_table_standards(const struct review_overview *overview,
-			    const struct review_standard *standard, struct table *out);
 
 /* ---- for other programs ----
  *

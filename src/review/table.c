@@ -97,18 +97,22 @@ void table_value(struct table *table, double value)
 	table->cells[table->cell_count - 1].value = value;
 }
 
-static void add_row(void *context, sqlite3_stmt *row)
+void table_add_row(struct table *table, sqlite3_stmt *row, int first)
 {
-	struct table *table = context;
-
-	for (int i = 0; i < (int)table->column_count; i++) {
-		const char *text = (const char *)sqlite3_column_text(row, i);
+	for (size_t i = 0; i < table->column_count; i++) {
+		int column = first + (int)i;
+		const char *text = (const char *)sqlite3_column_text(row, column);
 		enum column_kind kind = table->columns[i].kind;
 		if (text ? kind >= COLUMN_NUMBER : kind == COLUMN_NUMBER)
-			table_value(table, text ? sqlite3_column_double(row, i) : NAN);
+			table_value(table, text ? sqlite3_column_double(row, column) : NAN);
 		else
 			table_cell(table, "%s", text ? text : "");
 	}
+}
+
+static void add_row(void *context, sqlite3_stmt *row)
+{
+	table_add_row(context, row, 0);
 }
 
 enum journal_status table_rows(struct table *table, struct journal *journal, const char *sql,

@@ -4,34 +4,9 @@
 
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_fit.h>
-#include <gsl/gsl_sort.h>
 #include <gsl/gsl_statistics_double.h>
 #include <math.h>
 #include <stdlib.h>
-
-/* ---- one sample ---- */
-
-struct stats_summary stats_summarise(double *values, size_t count)
-{
-	struct stats_summary summary = {.count = count, .mean = NAN};
-	const struct {
-		double *quantile;
-		double share;
-	} quantiles[] = {
-		{&summary.min, 0},      {&summary.decile1, 0.1},    {&summary.quartile1, 0.25},
-		{&summary.median, 0.5}, {&summary.quartile3, 0.75}, {&summary.decile9, 0.9},
-		{&summary.max, 1},
-	};
-
-	gsl_sort(values, 1, count);
-	for (size_t i = 0; i < sizeof quantiles / sizeof quantiles[0]; i++)
-		*quantiles[i].quantile = count ? gsl_stats_quantile_from_sorted_data(
-							 values, 1, count, quantiles[i].share)
-					       : NAN;
-	if (count)
-		summary.mean = gsl_stats_mean(values, 1, count);
-	return summary;
-}
 
 bool stats_limits_of(const double *values, size_t count, struct stats_limits *out)
 {
@@ -48,24 +23,11 @@ bool stats_limits_of(const double *values, size_t count, struct stats_limits *ou
 	double centre = gsl_stats_mean(values, 1, count);
 	*out = (struct stats_limits){
 		.centre = centre,
-		.mean_range = mean_range,
 		.low = centre - 3 * mean_range / d2,
 		.high = centre + 3 * mean_range / d2,
 	};
 	return true;
 }
-
-double stats_standard_time(double observed, double rating, double allowance,
-			   enum stats_allowance of)
-{
-	double normal = observed * rating;
-
-	if (of == STATS_ALLOWANCE_OF_WORK)
-		return normal * (1 + allowance);
-	return allowance < 1 ? normal / (1 - allowance) : NAN;
-}
-
-/* ---- learning ---- */
 
 /* A straight line through the logarithms; x is ln n for the power law, n for the exponential.
  * Returns the sum of squared residuals. */
@@ -86,17 +48,6 @@ static double fit_law(const double *x, const double *log_times, size_t count, st
 	return residual;
 }
 
-/* Both laws have two parameters, so Akaike's criterion differs by n ln of the ratio of the residual
- * sums of squares. */
-static void compare_laws(struct stats_learning *fit, double power, double exponential)
-{
-	double difference =
-		power == exponential ? 0 : (double)fit->count * log(power / exponential);
-
-	fit->alike = fabs(difference) < 2;
-	fit->better = !fit->alike && difference > 0 ? STATS_EXPONENTIAL : STATS_POWER;
-}
-
 bool stats_learning_fit(const double *times, size_t count, struct stats_learning *out)
 {
 	if (count < STATS_LEARNING_MIN || !(gsl_stats_min(times, 1, count) > 0))
@@ -108,11 +59,14 @@ bool stats_learning_fit(const double *times, size_t count, struct stats_learning
 		log_n[i] = log(n[i]);
 		log_times[i] = log(times[i]);
 	}
-	*out = (struct stats_learning){.count = count};
+	*out = (struct stats_learning){0};
 	double power = fit_law(log_n, log_times, count, &out->laws[STATS_POWER]);
 	double exponential = fit_law(n, log_times, count, &out->laws[STATS_EXPONENTIAL]);
 	free(n);
-	compare_laws(out, power, exponential);
+	/* Both laws have two parameters, so Akaike's criterion differs by n ln of the ratio of the
+	 * residual sums of squares. Below 2 the laws fit alike. */
+	if (power > exponential && (double)count * log(power / exponential) >= 2)
+		out->better = STATS_EXPONENTIAL;
 	const struct stats_law *law = &out->laws[out->better];
 	out->trend = law->exponent_high < 0  ? STATS_FASTER
 		     : law->exponent_low > 0 ? STATS_SLOWER

@@ -1,7 +1,6 @@
 /* What a review computes from times of work and the GNU Scientific Library does not have ready:
  * pure functions over arrays, in whatever unit the times are in.
- *
- * A result that the values are too few for is NaN, or the function returns false.
+ * They return false where the values are too few.
  */
 #ifndef STATS_STATS_H
 #define STATS_STATS_H
@@ -9,25 +8,12 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* ---- one sample ---- */
-
-/* A sample at a glance. Quantiles are Hyndman and Fan's type 7, R's default. */
-struct stats_summary {
-	size_t count;
-	double mean;
-	double min, decile1, quartile1, median, quartile3, decile9, max;
-};
-
-/* Sorts the values. */
-struct stats_summary stats_summarise(double *values, size_t count);
-
 /* ---- individuals chart ---- */
 
 /* Limits within which single values of a steady process stay: the mean, and 3 / 1.128 = 2.66 times
  * the mean moving range to each side (NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2). */
 struct stats_limits {
 	double centre;
-	double mean_range;
 	double low;
 	double high;
 };
@@ -56,10 +42,8 @@ struct stats_law {
 enum stats_trend { STATS_NO_TREND, STATS_FASTER, STATS_SLOWER };
 
 struct stats_learning {
-	size_t count;
 	struct stats_law laws[STATS_LAWS];
-	enum stats_law_name better; /* the power law if they are alike */
-	bool alike;                 /* Akaike's criterion differs by less than 2 */
+	enum stats_law_name better; /* the power law, unless Akaike's criterion differs by 2 */
 	/* Significant at 5 %: the interval of the better law's exponent leaves zero out. */
 	enum stats_trend trend;
 };
@@ -71,15 +55,5 @@ bool stats_learning_fit(const double *times, size_t count, struct stats_learning
 
 /* What a law says of the n-th time. */
 double stats_law_at(const struct stats_learning *fit, enum stats_law_name law, double n);
-
-/* ---- standard time ---- */
-
-/* An allowance for rest and delays is a share of the working time, or of the whole shift. */
-enum stats_allowance { STATS_ALLOWANCE_OF_WORK, STATS_ALLOWANCE_OF_SHIFT };
-
-/* observed * rating, times 1 + allowance or divided by 1 - allowance. Rating 1 is the pace that is
- * expected. NaN for an allowance that leaves nothing of the shift. */
-double stats_standard_time(double observed, double rating, double allowance,
-			   enum stats_allowance of);
 
 #endif

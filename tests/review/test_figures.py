@@ -154,10 +154,14 @@ class Shop(Figures):
         self.assertNotIn("Usual for this stringer", self.pullcall("review", "1"))  # the first of all
 
     def test_standard_time_is_per_stringer(self):
+        """By a university's worked example: at a rating of 1.20 and an allowance of 20 %, 20 s are 24 s of normal
+        time, and 28.8 s with the allowance of the work; of the shift it is 24 / 0.8."""
         text = self.pullcall("review", "--rating", "120", "--allowance", "20")
         table = text[text.index("Standard time"):text.index("Statistics")]
-        mean = statistics.mean(self.work("mira", "open-16x19")) * 1.2 * 1.2 / 1e6
-        self.assertRegex(table, rf"mira: open-16x19, two-piece, bench +\S+ +{int(mean // 60)}:")
+        mean = statistics.mean(self.work("mira", "open-16x19"))
+        of_work, of_shift = ([int(seconds) // 60, int(seconds) % 60] for seconds in
+                             (28.8 / 20 * mean / 1e6 + 0.5, 24 / 0.8 / 20 * mean / 1e6 + 0.5))
+        self.assertRegex(table, "mira: open-16x19, two-piece, bench +\\S+ +{}:{:02} +{}:{:02}\n".format(*of_work, *of_shift))
         self.assertEqual(table.count("open-16x19"), 2)
 
     def test_jobs_tells_the_time_of_day_whole_names_and_the_open_ones_first(self):
