@@ -1,6 +1,7 @@
 /* An SVG writer. Text stays text, so that it can be read, searched, spoken and restyled. */
 #include "draw/internal.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -19,43 +20,21 @@ struct canvas {
 
 /* ---- The width of letters ---- */
 
-/* DejaVu Sans and DejaVu Sans Bold, from the space on, rounded up. */
-static const short advance[2][95] = {
-	{
-		318,  401, 460, 838, 637, 951, 780, 275, 391, 391, 500, 838, 318, 361, 318, 337,
-		637,  637, 637, 637, 637, 637, 637, 637, 637, 637, 337, 337, 838, 838, 838, 531,
-		1000, 685, 687, 699, 771, 632, 576, 775, 752, 295, 295, 656, 558, 863, 749, 788,
-		604,  788, 695, 635, 611, 732, 685, 989, 686, 611, 686, 391, 337, 391, 838, 500,
-		500,  613, 635, 550, 635, 616, 353, 635, 634, 278, 278, 580, 278, 975, 634, 612,
-		635,  635, 412, 521, 393, 634, 592, 818, 592, 592, 525, 637, 337, 637, 838,
-	},
-	{
-		349,  457, 521, 838, 696, 1002, 873, 307,  458, 458, 523, 838, 380, 416,  380, 366,
-		696,  696, 696, 696, 696, 696,  696, 696,  696, 696, 400, 400, 838, 838,  838, 581,
-		1000, 774, 763, 734, 831, 684,  684, 821,  837, 373, 373, 775, 638, 996,  837, 851,
-		733,  851, 771, 721, 683, 813,  774, 1104, 771, 725, 726, 458, 366, 458,  838, 500,
-		500,  675, 716, 593, 716, 679,  436, 716,  712, 343, 343, 666, 343, 1042, 712, 688,
-		716,  716, 494, 596, 479, 712,  652, 924,  646, 652, 583, 712, 366, 712,  838,
-	},
-};
-
-static bool goes_on(unsigned char byte)
-{
-	return (byte & 0xC0) == 0x80;
-}
-
-/* Of the character that begins here, in ems; of the further bytes of one, nothing. */
+/* Of the character that begins here, in ems, in four classes; of its further bytes, nothing. */
 static double width_of(const char *at, bool bold)
 {
 	unsigned char byte = (unsigned char)*at;
+	double width = 0.63;
 
-	if (goes_on(byte))
+	if ((byte & 0xC0) == 0x80)
 		return 0;
-	if (strncmp(at, "–", 3) == 0)
-		return 0.5;
-	if (byte >= ' ' && byte < 0x7F)
-		return advance[bold][byte - ' '] / 1000.0;
-	return byte < 0xE0 ? 0.8 : 1;
+	if (strchr(" ,.:;'|!ijlIfrt-()[]/", byte))
+		width = 0.34;
+	else if (strchr("mwMW@%", byte))
+		width = 0.9;
+	else if (byte >= 0x80 || isupper(byte))
+		width = 0.7;
+	return bold ? 1.11 * width : width;
 }
 
 double lettering_width_mm(const char *text, double size_mm, bool bold)
@@ -139,11 +118,12 @@ struct canvas *canvas_new(double width_mm, double height_mm, const char *title,
 	if (inside)
 		text_add(out, "<svg");
 	else
-		text_format(
-			out,
-			"<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
-			"<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%gmm\" height=\"%gmm\"",
-			width_mm, height_mm);
+		text_format(out,
+			    "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
+			    "<svg xmlns=\"http://www.w3.org/2000/svg\" "
+			    "xmlns:xlink=\"http://www.w3.org/1999/xlink\" "
+			    "width=\"%gmm\" height=\"%gmm\"",
+			    width_mm, height_mm);
 	text_format(
 		out,
 		" viewBox=\"0 0 %g %g\" role=\"img\" aria-labelledby=\"%stitle %sdescription\">\n"
@@ -153,9 +133,10 @@ struct canvas *canvas_new(double width_mm, double height_mm, const char *title,
 	text_format(out, "</title>\n<desc id=\"%sdescription\">", prefix);
 	xml_add(out, description);
 	text_add(out, "</desc>\n");
-	text_add(out, inside ? "<g>\n"
-			     : "<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n"
-			       "<g font-family=\"" FONTS "\">\n");
+	if (!inside)
+		text_format(out, "%s<rect width=\"100%%\" height=\"100%%\" fill=\"#ffffff\"/>\n",
+			    symbols_svg);
+	text_add(out, inside ? "<g>\n" : "<g font-family=\"" FONTS "\">\n");
 	return canvas;
 }
 
@@ -253,6 +234,15 @@ void canvas_circle(struct canvas *canvas, struct spot centre, double radius_mm, 
 		    rounded(centre.y_mm), rounded(radius_mm));
 	add_pen(&canvas->out, &pen);
 	text_add(&canvas->out, "/>\n");
+}
+
+void canvas_symbol(struct canvas *canvas, const char *name, struct spot spot, double scale,
+		   double degrees, const char *attributes)
+{
+	add_tag(&canvas->out, "use", attributes);
+	text_format(&canvas->out,
+		    " xlink:href=\"#%s\" transform=\"translate(%g %g) scale(%g) rotate(%g)\"/>\n",
+		    name, rounded(spot.x_mm), rounded(spot.y_mm), rounded(scale), rounded(degrees));
 }
 
 void canvas_text(struct canvas *canvas, struct spot spot, struct lettering lettering,

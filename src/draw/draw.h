@@ -3,7 +3,7 @@
  *   1. Files               a bed, a bench card, a label: SVG, PDF or PNG by the suffix
  *   2. Canvas              an SVG: paths and letters on a page
  *   3. Style               colours, weights, the width of letters
- *   4. Strings             and where they go on the page
+ *   4. The frame           and where things go on the page
  *
  * A picture is made from a compiled sequence and nothing else, so what is seen is what is called.
  */
@@ -171,42 +171,18 @@ static inline struct pen pen_fill(int colour)
 /* The height of capitals and figures as a share of the size; usual fonts differ by 3 %. */
 #define CAPITAL_SHARE 0.73
 
-/* How wide text is in DejaVu Sans, the widest of the usual sans serifs: an SVG may be shown in any
- * of them. Accented letters count as 0.8 em, the en dash as half, all else beyond ASCII as one. */
+/* How wide text is, to a few hundredths, in DejaVu Sans, the widest of the usual sans serifs: an
+ * SVG may be shown in any of them. */
 double lettering_width_mm(const char *text, double size_mm, bool bold);
 
-/* ---- Strings and their places -------------------------------------------------------------- */
+/* ---- Where things go on the page --------------------------------------------------------------
+ */
 
 /* One hole of the frame. */
 struct sided_hole {
 	struct hole hole;
 	enum side side;
 };
-
-/* The mains that a cross meets, by column. */
-struct mains_met {
-	int first;
-	int last;
-};
-
-/* One string across the bed. */
-struct strand {
-	const struct move *move;  /* that threads it: its kind, number, side, weave */
-	int column;               /* main: counted from the left, from 1 */
-	struct sided_hole before; /* where the string comes from, outside; hole 0: nowhere */
-	struct sided_hole from;
-	struct sided_hole to;
-	struct mains_met mains; /* cross */
-	int pull;               /* the pull that tensions it, from 1; 0: none so far */
-	bool pulled;            /* that pull is done; the call's own is not yet */
-	bool next;              /* what the call is about */
-	bool out;               /* and takes out */
-};
-
-enum { STRANDS_MAX = MAINS_MAX + CROSSES_MAX };
-
-/* All strings of the finished bed, in the order of work. Returns how many. */
-int strands_read(const struct sequence *sequence, struct strand out[static STRANDS_MAX]);
 
 /* The geometry of the frame (frame/frame.h) at a scale, with the handle below. */
 struct layout {
@@ -224,9 +200,8 @@ struct layout {
 void layout_fit(const struct pattern *pattern, struct spot top, double width_mm, double height_mm,
 		struct layout *out);
 
-/* A string inside the hoop: a straight line. */
-void layout_strand(const struct layout *layout, const struct strand *strand,
-		   struct spot line[static 2]);
+/* Where the string of a hole enters the hoop: from one to the next it runs straight. */
+struct spot layout_inner(const struct layout *layout, struct sided_hole place);
 
 /* Draws the hoop and its bridge, and the arms of the throat down to bottom_mm. */
 void draw_frame(struct canvas *canvas, const struct layout *layout, double bottom_mm);

@@ -1,11 +1,50 @@
-/* How a picture is put together: draw.c > pages.c > figure.c, of what stringing.c reads and
+/* How a picture is put together: draw.c > pages.c > figure.c > stringing.c, on a frame that
  * layout.c places, on a canvas. */
 #ifndef DRAW_INTERNAL_H
 #define DRAW_INTERNAL_H
 
 #include "draw/draw.h"
 
+/* ---- Symbols and letters: canvas.c ---- */
+
+extern const char symbols_svg[]; /* embedded at build time */
+
+/* A symbol by its name, enlarged, and turned clockwise. */
+void canvas_symbol(struct canvas *canvas, const char *name, struct spot spot, double scale,
+		   double degrees, const char *attributes);
+
+/* How many bytes of the text, in whole characters, are no wider than that. */
+size_t lettering_fit(const char *text, double size_mm, bool bold, double width_mm);
+
+/* ---- Where things go: layout.c ----
+ * A place along the rim is in real millimetres, clockwise from the middle of the head. */
+
+/* A spot on the rim, or that far outside it; the unit vector across the rim. */
+struct spot layout_spot(const struct layout *layout, double at, double out_mm);
+struct spot layout_outward(const struct layout *layout, double at);
+
+double layout_at(const struct layout *layout, struct sided_hole place);
+
+/* The hole, in the middle of the frame's thickness. */
+struct spot layout_hole(const struct layout *layout, struct sided_hole place);
+
+/* The middle of an arm of the throat, so far below where it leaves the hoop; its thickness. */
+struct spot layout_arm(const struct layout *layout, enum side side, double down_mm);
+double layout_arm_mm(const struct layout *layout);
+
 /* ---- The strung bed: stringing.c ---- */
+
+/* One string across the bed. */
+struct strand {
+	const struct move *move;  /* that threads it: its kind, number, side, weave */
+	struct sided_hole before; /* where the string comes from, outside; hole 0: nowhere */
+	struct sided_hole from;
+	struct sided_hole to;
+	int pull;    /* the pull that tensions it, from 1; 0: none so far */
+	bool pulled; /* that pull is done; the call's own is not yet */
+	bool next;   /* what the call is about */
+	bool out;    /* and takes out */
+};
 
 /* What a move leaves on the bed. */
 struct mark {
@@ -13,25 +52,28 @@ struct mark {
 	bool next; /* the call makes it */
 };
 
-enum { MARKS_MAX = STRANDS_MAX + 24 };
+enum { STRANDS_MAX = MAINS_MAX + CROSSES_MAX, MARKS_MAX = STRANDS_MAX + 24 };
 
 struct stringing {
 	const struct sequence *sequence;
 	const struct draw_options *options;
-	struct strand strands[STRANDS_MAX];
+	struct strand strands[STRANDS_MAX]; /* in the order of work */
 	int strand_count;
 	struct mark marks[MARKS_MAX]; /* pulls, knots, tie-offs, and clamps that hold */
 	int mark_count;
 	int pull_count;
 
-	/* Under way: where the string was last fed through, of the mains by side and of the
-	 * crosses; hole 0: nowhere yet. */
-	struct sided_hole tip[3];
+	/* Under way: where the string was last fed through; hole 0: nowhere yet. */
+	struct sided_hole main_tip[2]; /* by side */
+	struct sided_hole cross_tip;
 };
 
 /* As options->at_call has it. */
 void stringing_read(const struct sequence *sequence, const struct draw_options *options,
 		    struct stringing *out);
+
+void draw_strings(struct canvas *canvas, const struct layout *layout,
+		  const struct stringing *stringing);
 
 /* Where a pull, a knot or a clamp is. */
 static inline struct sided_hole place_of(const struct move *move)
@@ -42,63 +84,9 @@ static inline struct sided_hole place_of(const struct move *move)
 /* The first of the strings that a move is about; its number is the last. */
 int pull_first(const struct move *move);
 
-/* Whether a cross passes over the main of that column. */
-bool strand_is_over(const struct strand *cross, const struct strand *main);
-
 /* The phrasebook's word for a key, and for a side unless the user has words of their own. */
 const char *shown(const struct stringing *stringing, const char *key);
 const char *shown_side(const struct stringing *stringing, enum side side);
-
-/* ---- Where things go: layout.c ----
- * A place along the rim is in real millimetres, clockwise from the middle of the head. */
-
-/* A spot on the rim, or that far outside it. */
-struct spot layout_spot(const struct layout *layout, double at, double out_mm);
-
-double layout_at(const struct layout *layout, struct sided_hole place);
-
-/* The hole, in the middle of the frame's thickness. */
-struct spot layout_hole(const struct layout *layout, struct sided_hole place);
-
-/* The words round the frame: a ring of hole labels, and outside that a ring with the order of the
- * pulls and the names of the strings. Tags that would overlap make room along the rim. */
-
-enum tag_kind {
-	TAG_HOLE,   /* "7H" */
-	TAG_PULL,   /* "12", white on black: where the string leaves for the tension head */
-	TAG_STRING, /* "M4", "C9": where the string goes in */
-	TAG_ARM,    /* no word: an arm of the throat, which the others make room for */
-};
-
-enum { TAG_TEXT_MAX = 16, TAGS_MAX = 4 * HOLES_MAX + 2 * STRANDS_MAX + 4 };
-
-struct tag {
-	enum tag_kind kind;
-	char text[TAG_TEXT_MAX];
-	struct sided_hole place;
-	int ring; /* 0: next to the frame, 1: outside that */
-	bool next;
-	double home; /* along the rim: its hole, and where there was room */
-	double at;
-	struct spot half; /* its width and height */
-	struct spot centre;
-};
-
-struct tags {
-	double size_mm; /* of the hole labels */
-	struct tag items[TAGS_MAX];
-	int count;
-};
-
-/* The room that the rings take outside the frame, on each side and at each end. */
-struct spot tags_room(double size_mm);
-
-/* Lays the tags out for that size. False if they cannot be kept apart near their holes. */
-bool tags_make(const struct layout *layout, const struct stringing *stringing, double size_mm,
-	       struct tags *out);
-
-/* The size of the letters in a tag, where hole labels have that size. */
-double tag_size_mm(enum tag_kind kind, double size_mm);
 
 /* ---- The figure: figure.c ---- */
 
@@ -109,33 +97,17 @@ struct box {
 	double height_mm;
 };
 
-struct figure {
-	const struct stringing *stringing;
-	struct box box;
-	double bottom_mm; /* where the picture ends: it may need less than the box */
-	struct layout layout;
-	struct tags tags;
-};
+/* As large as the box allows, with the largest letters up to that size for which there is room.
+ * Returns where it ends: it may need less than the box. */
+double figure_draw(struct canvas *canvas, const struct stringing *stringing, const struct box *box,
+		   double size_mm);
 
-/* As large as the box allows, with the largest letters up to that size for which there is room. */
-void figure_fit(const struct stringing *stringing, const struct box *box, double size_mm,
-		struct figure *out);
-
-void figure_draw(struct canvas *canvas, const struct figure *figure);
-
-/* Draws what the marks of the figure mean, in so many columns, and returns its height. Without a
+/* Draws what the symbols of the figure mean, in so many columns, and returns its height. Without a
  * canvas it only measures. */
 double legend_draw(struct canvas *canvas, const struct stringing *stringing, struct spot top_left,
 		   double width_mm, int columns, double size_mm);
 
-/* A bar of 100 real millimetres, or why there is none. */
-void scale_draw(struct canvas *canvas, const struct figure *figure, struct spot bottom_right,
-		double size_mm);
-
 /* ---- Pages: pages.c ---- */
-
-/* How many bytes of the text, in whole characters, are no wider than that (canvas.c). */
-size_t lettering_fit(const char *text, double size_mm, bool bold, double width_mm);
 
 /* Upright A4 (ISO 216). */
 #define SHEET_WIDTH_MM  210.0

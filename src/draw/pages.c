@@ -354,16 +354,13 @@ void sheet_draw(struct canvas *canvas, const struct stringing *stringing)
 	double width = SHEET_WIDTH_MM - 2 * margin_mm, bottom = SHEET_HEIGHT_MM - margin_mm;
 	struct column head =
 		column_at(canvas, stringing->options->book, margin_mm, margin_mm, width, 3.2);
-	struct figure figure;
 
 	(stringing->options->at_call ? head_call : head_whole)(&head, stringing);
 	struct spot legend = {margin_mm, bottom};
 	legend.y_mm -= legend_draw(NULL, stringing, legend, width, columns, size_mm);
 	struct box bed = {margin_mm, head.next.y_mm + 2, width, legend.y_mm - head.next.y_mm - 6};
-	figure_fit(stringing, &bed, 3.6, &figure);
-	figure_draw(canvas, &figure);
+	figure_draw(canvas, stringing, &bed, 3.6);
 	legend_draw(canvas, stringing, legend, width, columns, size_mm);
-	scale_draw(canvas, &figure, (struct spot){margin_mm + width, figure.bottom_mm}, size_mm);
 }
 
 /* ---- The card ---- */
@@ -644,12 +641,8 @@ void card_draw(struct canvas *canvas, const struct stringing *stringing)
 	double legend_mm =
 		legend_draw(NULL, stringing, (struct spot){0, 0}, width, columns, size_mm);
 	struct box bed = {margin_mm, top, width, bottom - top - legend_mm - 3 * between_mm};
-	struct figure figure;
+	struct spot legend = {margin_mm, figure_draw(canvas, stringing, &bed, 3) + between_mm};
 
-	figure_fit(stringing, &bed, 3, &figure);
-	struct spot legend = {margin_mm, figure.bottom_mm + between_mm};
-	figure_draw(canvas, &figure);
-	scale_draw(canvas, &figure, (struct spot){margin_mm + width, figure.bottom_mm}, size_mm);
 	legend_draw(canvas, stringing, legend, width, columns, size_mm);
 	draw_notes(canvas, stringing, legend.y_mm + legend_mm + 2, bottom - 2, width);
 	draw_facts(canvas, stringing, top, bottom);

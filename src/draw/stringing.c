@@ -1,15 +1,13 @@
-/* The strung bed, read from the moves of a sequence, from the first up to a call; what a way back
- * has undone by then is not there. */
+/* The strung bed, read from the moves of a sequence, from the first up to a call, and its strings
+ * as they are drawn. Strings pass over and under each other: the lower one has a gap where the
+ * upper one runs. */
 #include "draw/internal.h"
 
 #include <assert.h>
+#include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
-/* The tip of the crosses' string, behind those of the mains by side. */
-enum { TIP_CROSS = 2 };
-
-/* ---- Moves that are undone ---- */
+/* ---- Moves that are undone: a way back has undone by then what they left ---- */
 
 /* What a move undoes; DO_FEED stands for weaving, too, and DO_KNOT for tying off. */
 static const enum action undone_by[ACTIONS] = {
@@ -30,29 +28,17 @@ static bool undoes(const struct move *move, const struct move *before)
 	       (!at_hole || hole_same(move->hole, before->hole));
 }
 
-static bool is_lost(const struct move *move, enum loss lost)
-{
-	return lost == LOSS_BED || (lost == LOSS_CROSSES && move->phase == PHASE_CROSSES);
-}
-
 static void undo_before(const struct sequence *sequence, int index, bool *undone)
 {
 	for (int i = 0; undone_by[sequence->moves[index].action] && i < index; i++)
 		undone[i] |= undoes(&sequence->moves[index], &sequence->moves[i]);
 }
 
-static bool is_among(const struct strings *strings, const struct move *move)
-{
-	bool cross = move->string == STRING_CROSS;
-
-	return (cross ? strings->crosses : strings->mains[move->side]) >> move->number & 1;
-}
-
-/* Marks the moves, of the first so many calls, whose effect is gone: a string was let down or taken
- * out, a knot untied, a clamp taken off. */
+/* Of the moves of the first so many calls. A string may lose its tension by another one's move. */
 static void mark_undone(const struct sequence *sequence, int calls, bool *undone)
 {
-	struct bed_strings *beds = sequence_bed_strings(sequence), bed = beds[calls];
+	struct bed_strings *beds = sequence_bed_strings(sequence);
+	const struct strings *tensioned = &beds[calls].tensioned;
 
 	for (int c = 0; c < calls; c++) {
 		const struct call *call = &sequence->calls[c];
@@ -61,95 +47,44 @@ static void mark_undone(const struct sequence *sequence, int calls, bool *undone
 			if (!call->abandoned)
 				undo_before(sequence, i, undone);
 		}
-		for (int i = 0; i <= call->last; i++)
-			undone[i] |= is_lost(&sequence->moves[i], call->lost);
+		for (int i = 0; call->lost && i <= call->last; i++)
+			undone[i] |=
+				call->lost == LOSS_BED || sequence->moves[i].phase == PHASE_CROSSES;
 	}
 	for (int i = 0; calls && i <= sequence->calls[calls - 1].last; i++) {
 		const struct move *move = &sequence->moves[i];
-		if (move->action == DO_FEED || move->action == DO_WEAVE)
-			undone[i] |= !is_among(&bed.in, move);
-		if (move->action == DO_PULL)
-			undone[i] |= !is_among(&bed.tensioned, move);
+		uint64_t strings = move->string == STRING_CROSS ? tensioned->crosses
+								: tensioned->mains[move->side];
+		undone[i] |= move->action == DO_PULL && !(strings >> move->number & 1);
 	}
 	free(beds);
 }
 
-/* ---- Strings ---- */
+/* ---- What is there ---- */
 
-static struct strand *add_strand(struct stringing *out, const struct move *move, bool next,
-				 enum side from, enum side to)
+/* The string comes from where it was last, round the outside of the frame. The crosses begin at
+ * their knot; without one the long side of the mains goes on to them. */
+static void read_string(struct stringing *out, const struct move *move, bool next)
 {
-	assert(out->strand_count < STRANDS_MAX);
-	struct strand *strand = &out->strands[out->strand_count++];
-
-	*strand = (struct strand){
-		.move = move, .from = {move->from, from}, .to = {move->to, to}, .next = next};
-	return strand;
-}
-
-/* The length that goes on to the crosses where no knot starts them: the one not tied off. */
-static int tip_going_on(const struct stringing *out, enum side side)
-{
-	for (int i = 0; i < out->mark_count; i++) {
-		const struct move *move = out->marks[i].move;
-		if (move->action == DO_KNOT && move->string == STRING_MAIN && move->side == side)
-			return (int)other_side(side);
-	}
-	return (int)side;
-}
-
-/* The string comes from where it was last, round the outside of the frame. */
-static void move_tip(struct stringing *out, int tip, struct strand *strand)
-{
-	if (tip == TIP_CROSS && !out->tip[TIP_CROSS].hole.number)
-		out->tip[TIP_CROSS] = out->tip[tip_going_on(out, strand->from.side)];
-	strand->before = out->tip[tip];
-	out->tip[tip] = strand->to;
-}
-
-static void read_main(struct stringing *out, const struct move *move, bool next)
-{
-	int half = pattern_half(out->sequence->pattern);
+	enum side far = move->string == STRING_MAIN ? move->side : other_side(move->side);
 	bool late = move->phase == PHASE_CROSSES;
-	struct strand *strand = add_strand(out, move, next, move->side, move->side);
-	struct sided_hole *other_tip = &out->tip[other_side(move->side)];
+	struct sided_hole *tip = late ? &out->cross_tip : &out->main_tip[move->side];
 
-	strand->column = move->side == SIDE_LEFT ? half + 1 - move->number : half + move->number;
-	if (move->number == 1 && !other_tip->hole.number) {
-		/* The first of the two centre mains: the string goes over to the other one. */
-		*other_tip = strand->from;
-		out->tip[move->side] = strand->to;
-		return;
-	}
-	move_tip(out, late ? TIP_CROSS : (int)move->side, strand);
-}
-
-/* A main that comes later is not met, nor one that the cross passes by. */
-static struct mains_met mains_met(const struct stringing *out, struct hole cross)
-{
-	struct mains_met mains = {MAINS_MAX, 0};
-
-	for (int i = 0; i < out->strand_count; i++) {
-		const struct strand *strand = &out->strands[i];
-		if (strand->move->string != STRING_MAIN ||
-		    !pattern_meets(out->sequence->pattern, cross, strand->move->number))
-			continue;
-		if (strand->column < mains.first)
-			mains.first = strand->column;
-		if (strand->column > mains.last)
-			mains.last = strand->column;
-	}
-	return mains;
-}
-
-static void read_cross(struct stringing *out, const struct move *move, bool next)
-{
-	bool to_right = move->weave.travel == TRAVEL_LEFT_TO_RIGHT;
-	struct strand *strand = add_strand(out, move, next, to_right ? SIDE_LEFT : SIDE_RIGHT,
-					   to_right ? SIDE_RIGHT : SIDE_LEFT);
-
-	strand->mains = mains_met(out, move->from);
-	move_tip(out, TIP_CROSS, strand);
+	assert(out->strand_count < STRANDS_MAX);
+	if (late && !tip->hole.number)
+		*tip = out->main_tip[out->sequence->job->weave_side];
+	struct strand *strand = &out->strands[out->strand_count++];
+	*strand = (struct strand){
+		.move = move,
+		.before = *tip,
+		.from = {move->from, move->side},
+		.to = {move->to, far},
+		.next = next,
+	};
+	*tip = strand->to;
+	/* The first centre main: the other end of its string goes over to the second. */
+	if (!late && !strand->before.hole.number)
+		out->main_tip[other_side(move->side)] = strand->from;
 }
 
 int pull_first(const struct move *move)
@@ -190,7 +125,7 @@ static void read_move(struct stringing *out, const struct move *move, bool next)
 	switch (move->action) {
 	case DO_FEED:
 	case DO_WEAVE:
-		(move->string == STRING_MAIN ? read_main : read_cross)(out, move, next);
+		read_string(out, move, next);
 		break;
 	case DO_PULL:
 		read_pull(out, move, next);
@@ -198,7 +133,7 @@ static void read_move(struct stringing *out, const struct move *move, bool next)
 	case DO_KNOT:
 		add_mark(out, move, next);
 		if (move->start)
-			out->tip[TIP_CROSS] = place_of(move);
+			out->cross_tip = place_of(move);
 		break;
 	case DO_TIE_OFF:
 		add_mark(out, move, next);
@@ -268,25 +203,6 @@ void stringing_read(const struct sequence *sequence, const struct draw_options *
 	mark_strings(out, next);
 }
 
-int strands_read(const struct sequence *sequence, struct strand out[static STRANDS_MAX])
-{
-	const struct draw_options whole = {0};
-	struct stringing stringing;
-
-	stringing_read(sequence, &whole, &stringing);
-	memcpy(out, stringing.strands, sizeof(stringing.strands));
-	return stringing.strand_count;
-}
-
-bool strand_is_over(const struct strand *cross, const struct strand *main)
-{
-	bool to_right = cross->move->weave.travel == TRAVEL_LEFT_TO_RIGHT;
-	/* 0 for the first one met; a main that came later lies before it. */
-	int met = to_right ? main->column - cross->mains.first : cross->mains.last - main->column;
-
-	return (met % 2 == 0) == cross->move->weave.first_over;
-}
-
 /* ---- Words ---- */
 
 const char *shown(const struct stringing *stringing, const char *key)
@@ -299,4 +215,225 @@ const char *shown_side(const struct stringing *stringing, enum side side)
 	const char *own = stringing->options->side_words[side];
 
 	return own ? own : shown(stringing, side_names[side]);
+}
+
+/* ---- Strings as they are drawn ---- */
+
+static const double gap_share = 0.45; /* of its width: white on each side of the upper string */
+static const double loop_out_mm = 1.0, knot_out_mm = 2.0; /* of runs outside the frame */
+
+struct look {
+	const char *class;
+	int colour;
+	double width_mm;
+};
+
+static struct look look_of(const struct layout *layout, const struct strand *strand)
+{
+	double spacing_mm = 2 * layout->scale * layout->bed.main_x_mm[1];
+	double width_mm = fmin(1.1, 0.18 * spacing_mm);
+
+	if (strand->next)
+		return (struct look){" next", ACCENT, 1.5 * width_mm};
+	if (strand->pulled)
+		return (struct look){"", INK, width_mm};
+	return (struct look){" slack", GREY, 0.55 * width_mm};
+}
+
+/* The weave rule (sequence/sequence.h); columns of mains are counted from the left. */
+static bool is_over(const struct sequence *sequence, const struct move *cross,
+		    const struct move *main)
+{
+	int half = pattern_half(sequence->pattern);
+	int column = main->side == SIDE_LEFT ? half + 1 - main->number : half + main->number;
+
+	return (cross->number + column) % 2 == sequence->parity;
+}
+
+/* Where, from 0 to 1 along a strand, another one crosses it. */
+struct meeting {
+	double at;
+	double half; /* how far a gap for the other one reaches to each side */
+	bool under;  /* there is one */
+};
+
+static int compare_meetings(const void *a, const void *b)
+{
+	double x = ((const struct meeting *)a)->at, y = ((const struct meeting *)b)->at;
+
+	return (x > y) - (x < y);
+}
+
+/* However near the next string is, a gap for one does not reach it. */
+static void narrow_gaps(struct meeting *meetings, int count)
+{
+	for (int i = 1; i < count; i++) {
+		double most = 0.4 * (meetings[i].at - meetings[i - 1].at);
+		meetings[i].half = fmin(meetings[i].half, most);
+		meetings[i - 1].half = fmin(meetings[i - 1].half, most);
+	}
+}
+
+/* Mains stand upright, and crosses lie level. */
+static int find_meetings(const struct layout *layout, const struct stringing *stringing,
+			 const struct strand *strand, struct meeting *meetings)
+{
+	struct spot from = layout_inner(layout, strand->from);
+	struct spot to = layout_inner(layout, strand->to);
+	bool is_main = strand->move->string == STRING_MAIN;
+	double x = to.x_mm - from.x_mm, y = to.y_mm - from.y_mm;
+	int count = 0;
+
+	for (int i = 0; i < stringing->strand_count; i++) {
+		const struct strand *other = &stringing->strands[i];
+		const struct move *cross = (is_main ? other : strand)->move;
+		const struct move *main = (is_main ? strand : other)->move;
+		struct spot at = layout_inner(layout, other->from);
+		if (other->move->string == strand->move->string ||
+		    !pattern_meets(layout->pattern, cross->from, main->number))
+			continue;
+		meetings[count++] = (struct meeting){
+			.at = is_main ? (at.y_mm - from.y_mm) / y : (at.x_mm - from.x_mm) / x,
+			.half = (0.5 + gap_share) * look_of(layout, other).width_mm / hypot(x, y),
+			.under = is_over(stringing->sequence, cross, main) == is_main,
+		};
+	}
+	qsort(meetings, (size_t)count, sizeof(meetings[0]), compare_meetings);
+	narrow_gaps(meetings, count);
+	return count;
+}
+
+static struct spot along(struct spot from, struct spot to, double share)
+{
+	return spot_beside(from, share * (to.x_mm - from.x_mm), share * (to.y_mm - from.y_mm));
+}
+
+/* From hole to hole through the hoop, in pieces. */
+static void cut_pieces(struct canvas *canvas, const struct layout *layout,
+		       const struct stringing *stringing, const struct strand *strand)
+{
+	struct spot from = layout_inner(layout, strand->from);
+	struct spot to = layout_inner(layout, strand->to);
+	struct meeting meetings[STRANDS_MAX] = {0};
+	int count = find_meetings(layout, stringing, strand, meetings);
+
+	canvas_begin(canvas, layout_hole(layout, strand->from));
+	canvas_to(canvas, from);
+	for (int i = 0; i < count; i++) {
+		const struct meeting *meeting = &meetings[i];
+		if (!meeting->under)
+			continue;
+		canvas_to(canvas, along(from, to, fmax(meeting->at - meeting->half, 0)));
+		canvas_begin(canvas, along(from, to, fmin(meeting->at + meeting->half, 1)));
+	}
+	canvas_to(canvas, to);
+	canvas_to(canvas, layout_hole(layout, strand->to));
+}
+
+static void open_strand(struct canvas *canvas, const struct stringing *stringing,
+			const struct strand *strand, const char *look)
+{
+	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX];
+	const struct move *move = strand->move;
+	const char *kind = string_names[move->string], *side = side_names[move->side];
+	bool main = move->string == STRING_MAIN;
+	const char *first = move->weave.first_over ? "over_first" : "under_first";
+
+	hole_text(strand->from.hole, from);
+	hole_text(strand->to.hole, to);
+	char *title = memory_format("%s %d %s: %s – %s%s%s", shown(stringing, kind), move->number,
+				    shown_side(stringing, move->side), from, to, main ? "" : ", ",
+				    main ? "" : shown(stringing, first));
+	const char *attributes = canvas_attributes(
+		canvas,
+		"id=\"%s-%d%s%s\" class=\"strand %s%s\" data-string=\"%s\" data-number=\"%d\" "
+		"data-side=\"%s\" data-from=\"%s\" data-to=\"%s\" data-pull=\"%d\"",
+		kind, move->number, main ? "-" : "", main ? side : "", kind, look, kind,
+		move->number, side, from, to, strand->pull);
+	canvas_group(canvas, attributes, title);
+	free(title);
+}
+
+/* Which way the string goes, at the end where it comes out. */
+static void draw_way(struct canvas *canvas, const struct layout *layout,
+		     const struct strand *strand)
+{
+	struct spot from = layout_inner(layout, strand->out ? strand->to : strand->from);
+	struct spot to = layout_inner(layout, strand->out ? strand->from : strand->to);
+	double angle = atan2(to.y_mm - from.y_mm, to.x_mm - from.x_mm);
+
+	canvas_symbol(canvas, "way", to, 1, angle * 180 / M_PI, "class=\"way\"");
+}
+
+/* A main is a solid line, a cross an outline. */
+static void draw_strand(struct canvas *canvas, const struct layout *layout,
+			const struct stringing *stringing, const struct strand *strand)
+{
+	struct look look = look_of(layout, strand);
+
+	open_strand(canvas, stringing, strand, look.class);
+	cut_pieces(canvas, layout, stringing, strand);
+	canvas_draw(canvas, pen_line(look.colour, look.width_mm), "class=\"string\"");
+	if (strand->next)
+		draw_way(canvas, layout, strand);
+	else if (strand->move->string == STRING_CROSS)
+		canvas_draw(canvas,
+			    pen_line(CORE, look.width_mm - 2 * fmin(THIN_MM, 0.28 * look.width_mm)),
+			    "class=\"core\"");
+	canvas_end(canvas);
+}
+
+/* String that runs outside the frame from one hole to another, the shorter way round. */
+static void draw_run(struct canvas *canvas, const struct layout *layout, struct sided_hole from,
+		     struct sided_hole to, double out_mm, struct pen pen, const char *attributes)
+{
+	double at = layout_at(layout, from);
+	double way_mm = remainder(layout_at(layout, to) - at, 2 * rim_half_mm(&layout->bed.rim));
+	int corners = 2 + (int)(fabs(way_mm) / 3);
+
+	pen.round = true;
+	canvas_begin(canvas, layout_hole(layout, from));
+	for (int i = 0; i <= corners; i++)
+		canvas_to(canvas,
+			  layout_spot(layout, at + way_mm * i / corners, layout->band_mm + out_mm));
+	canvas_to(canvas, layout_hole(layout, to));
+	canvas_draw(canvas, pen, attributes);
+}
+
+static struct pen run_pen(enum string_kind string, bool next)
+{
+	if (next)
+		return pen_line(ACCENT, 2 * MEDIUM_MM);
+	return pen_line(string == STRING_MAIN ? INK : GREY, MEDIUM_MM);
+}
+
+static void draw_runs(struct canvas *canvas, const struct layout *layout,
+		      const struct stringing *stringing)
+{
+	for (int i = 0; i < stringing->strand_count; i++) {
+		const struct strand *strand = &stringing->strands[i];
+		if (strand->before.hole.number)
+			draw_run(canvas, layout, strand->before, strand->from, loop_out_mm,
+				 run_pen(strand->move->string, strand->next), "class=\"run loop\"");
+	}
+	for (int i = 0; i < stringing->mark_count; i++) {
+		const struct move *move = stringing->marks[i].move;
+		struct sided_hole from = {move->from, move->side};
+		if (move->action == DO_TIE_OFF)
+			draw_run(canvas, layout, from, place_of(move), knot_out_mm,
+				 run_pen(move->string, stringing->marks[i].next),
+				 "class=\"run tie-off\"");
+	}
+}
+
+void draw_strings(struct canvas *canvas, const struct layout *layout,
+		  const struct stringing *stringing)
+{
+	canvas_group(canvas, "class=\"runs\"", NULL);
+	draw_runs(canvas, layout, stringing);
+	canvas_end(canvas);
+	canvas_group(canvas, "class=\"strands\"", NULL);
+	for (int i = 0; i < stringing->strand_count; i++)
+		draw_strand(canvas, layout, stringing, &stringing->strands[i]);
+	canvas_end(canvas);
 }

@@ -14,11 +14,13 @@ static const double string_thin = 0.5, string_thick = 4.2, thin = 0.9;
 
 /* One string, its bar and its labels. */
 struct bar {
-	const struct move *move; /* that threads it */
-	struct spot line[2];     /* inside the hoop */
-	double at;               /* x of a main's bar, y of a cross's */
-	int64_t work_us;         /* below 0: not in the journal */
-	double share;            /* of the longest bar */
+	enum string_kind string;
+	int number;
+	enum side side;
+	struct spot line[2]; /* inside the hoop */
+	double at;           /* x of a main's bar, y of a cross's */
+	int64_t work_us;     /* below 0: not in the journal */
+	double share;        /* of the longest bar */
 	bool slowest;
 	bool labelled;
 	bool numbered;
@@ -27,41 +29,58 @@ struct bar {
 struct bed_view {
 	struct canvas *canvas;
 	struct layout layout;
-	struct bar bars[STRANDS_MAX];
+	struct bar bars[MAINS_MAX + CROSSES_MAX];
 	int count;
 };
 
 static bool is_main(const struct bar *bar)
 {
-	return bar->move->string == STRING_MAIN;
+	return bar->string == STRING_MAIN;
 }
 
 static const char *side_word(const struct bar *bar)
 {
-	return !is_main(bar) ? "" : bar->move->side == SIDE_LEFT ? " left" : " right";
+	return !is_main(bar) ? "" : bar->side == SIDE_LEFT ? " left" : " right";
 }
 
 /* ---- Where things go ---- */
 
+static void add_bar(struct bed_view *view, const struct review *review, enum string_kind string,
+		    int number, struct sided_hole from, struct sided_hole to)
+{
+	struct bar *bar = &view->bars[view->count++];
+
+	*bar = (struct bar){
+		.string = string,
+		.number = number,
+		.side = from.side,
+		.line = {layout_inner(&view->layout, from), layout_inner(&view->layout, to)},
+	};
+	bar->at = is_main(bar) ? bar->line[0].x_mm : bar->line[0].y_mm;
+	bar->work_us =
+		review->string_us[review_string(is_main(bar), number, side_names[from.side][0])];
+}
+
 static void make_bars(struct bed_view *view, const struct sequence *sequence,
 		      const struct review *review)
 {
-	struct strand strands[STRANDS_MAX];
-	double longest_us = 0;
+	const struct pattern *pattern = sequence->pattern;
+	double longest_us = 1;
 
-	view->count = strands_read(sequence, strands);
-	for (int i = 0; i < view->count; i++) {
-		struct bar *bar = &view->bars[i];
-		bar->move = strands[i].move;
-		bar->work_us = review->string_us[review_string(is_main(bar), bar->move->number,
-							       side_names[bar->move->side][0])];
-		layout_strand(&view->layout, &strands[i], bar->line);
-		bar->at = is_main(bar) ? bar->line[0].x_mm : bar->line[0].y_mm;
-		longest_us = fmax(longest_us, (double)bar->work_us);
-	}
+	for (int n = 1; n <= pattern_half(pattern); n++)
+		for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
+			add_bar(view, review, STRING_MAIN, n,
+				(struct sided_hole){pattern_main_hole(pattern, END_HEAD, n), side},
+				(struct sided_hole){pattern_main_hole(pattern, END_THROAT, n),
+						    side});
+	for (int n = 1; n <= pattern->crosses; n++)
+		add_bar(view, review, STRING_CROSS, n,
+			(struct sided_hole){sequence->cross_hole[n], SIDE_LEFT},
+			(struct sided_hole){sequence->cross_hole[n], SIDE_RIGHT});
 	for (int i = 0; i < view->count; i++)
-		if (view->bars[i].work_us > 0)
-			view->bars[i].share = (double)view->bars[i].work_us / longest_us;
+		longest_us = fmax(longest_us, (double)view->bars[i].work_us);
+	for (int i = 0; i < view->count; i++)
+		view->bars[i].share = fmax((double)view->bars[i].work_us, 0) / longest_us;
 }
 
 static int slower_first(const void *a, const void *b)
@@ -153,8 +172,7 @@ static void draw_bar(const struct bed_view *view, const struct bar *bar)
 		   is_main(bar) ? half_long : half_wide);
 	canvas_draw(view->canvas, pen,
 		    canvas_attributes(view->canvas, "class=\"bar\" data-string=\"%s %d%s\"",
-				      string_names[bar->move->string], bar->move->number,
-				      side_word(bar)));
+				      string_names[bar->string], bar->number, side_word(bar)));
 }
 
 static void draw_time(struct canvas *canvas, const struct bar *bar)
@@ -181,7 +199,7 @@ static void draw_number(struct canvas *canvas, const struct bar *bar)
 					: (struct spot){frame_left - 5, bar->at};
 	char number[16];
 
-	snprintf(number, sizeof number, "%d", bar->move->number);
+	snprintf(number, sizeof number, "%d", bar->number);
 	canvas_label(canvas, spot, letters, number, "class=\"number\"");
 }
 
@@ -212,8 +230,8 @@ static void describe(struct text *out, const struct bed_view *view)
 	for (int i = 0; i < view->count; i++) {
 		const struct bar *bar = &view->bars[i];
 		if (bar->slowest)
-			text_format(out, " Slowest %s: %d%s, %s.", string_names[bar->move->string],
-				    bar->move->number, side_word(bar),
+			text_format(out, " Slowest %s: %d%s, %s.", string_names[bar->string],
+				    bar->number, side_word(bar),
 				    duration_text((double)bar->work_us, time));
 	}
 	text_add(out, " The table below has all of them.");

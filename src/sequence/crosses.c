@@ -34,7 +34,7 @@ static int first_met(const struct builder *builder, enum side side, const struct
 
 static bool is_over(const struct builder *builder, int cross, int main)
 {
-	return (cross + main) % 2 == builder->parity;
+	return (cross + main) % 2 == builder->sequence->parity;
 }
 
 /* The plan says how the first cross starts; all the others follow. */
@@ -44,9 +44,9 @@ static void choose_parity(struct builder *builder)
 
 	if (first->string == STRING_MAIN)
 		first++;
-	builder->parity = (first->number + first_met(builder, first->entry, first) +
-			   (int)builder->sequence->job->weave_start) %
-			  2;
+	builder->sequence->parity = (first->number + first_met(builder, first->entry, first) +
+				     (int)builder->sequence->job->weave_start) %
+				    2;
 }
 
 static void add_weave(struct builder *builder, const struct step *step, bool loop)

@@ -50,7 +50,6 @@ struct builder {
 	struct grip clamps[GRIPS];
 	struct grip head; /* the tension head */
 	enum phase phase; /* of the moves that have no string */
-	int parity;       /* of the weaving */
 	bool loop;        /* the string woven last is not drawn through yet */
 	bool unchecked;   /* crosses were woven since the weave was looked at */
 	bool cutting;     /* a string broke, and is not cut out yet */

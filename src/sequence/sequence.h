@@ -378,6 +378,7 @@ struct sequence {
 	struct hole cross_hole[CROSSES_MAX + 1]; /* by number, from where the crosses start */
 	struct route *route; /* one-piece: the way of the long side, which is the side where
 				the weaving begins; else NULL */
+	int parity;          /* cross c is over main m where (c + m) % 2 is that */
 	struct hole tie_off[TIE_OFFS][2];    /* holes for the knots, by side */
 	bool tie_off_suggested[TIE_OFFS][2]; /* the pattern names none there */
 	struct lengths lengths;

@@ -189,29 +189,38 @@ static int count_of(const struct picture *picture, const char *name, const char 
 	return count;
 }
 
-/* What kind of mark stands at a hole: told apart by shape, as it is drawn. */
+/* What kind of mark stands at a hole: told apart by shape, as its symbol is drawn. */
 enum mark { MARK_RING, MARK_SQUARE, MARK_DISC_IN_RING, MARK_CROSSED_RING, MARK_OTHER };
+
+static enum mark mark_of(const struct picture *picture, const char *symbol)
+{
+	struct corner_read corners[8];
+	int group = 0;
+
+	while (strcmp(picture->items[group].name, "g") != 0 ||
+	       strcmp(element_get(&picture->items[group], "id"), symbol) != 0)
+		assert_true(++group < picture->count - 2);
+	const struct element *first = &picture->items[group + 1], *second = first + 1;
+	if (strcmp(first->name, "path") == 0)
+		return corners_read(element_get(first, "d"), corners, 8) == 4 ? MARK_SQUARE
+									      : MARK_OTHER;
+	if (second->parent != group)
+		return MARK_RING;
+	if (strcmp(second->name, "circle") == 0)
+		return element_number(second, "r") < element_number(first, "r") ? MARK_DISC_IN_RING
+										: MARK_OTHER;
+	return corners_read(element_get(second, "d"), corners, 8) == 4 ? MARK_CROSSED_RING
+								       : MARK_OTHER;
+}
 
 static enum mark mark_at(const struct picture *picture, const char *hole, const char *side)
 {
-	for (int i = 0; i + 1 < picture->count; i++) {
-		const struct element *mark = &picture->items[i], *next = mark + 1;
-		const char *at = element_get(mark, "data-hole");
-		struct corner_read corners[8];
-		if (!element_is(mark, mark->name, "hole") || strcmp(at, hole) != 0 ||
-		    strcmp(element_get(mark, "data-side"), side) != 0)
-			continue;
-		if (strcmp(mark->name, "path") == 0)
-			return corners_read(element_get(mark, "d"), corners, 8) == 4 ? MARK_SQUARE
-										     : MARK_OTHER;
-		if (element_get(next, "class") || strcmp(next->name, "g") == 0)
-			return MARK_RING;
-		if (strcmp(next->name, "circle") == 0)
-			return element_number(next, "r") < element_number(mark, "r")
-				       ? MARK_DISC_IN_RING
-				       : MARK_OTHER;
-		return corners_read(element_get(next, "d"), corners, 8) == 4 ? MARK_CROSSED_RING
-									     : MARK_OTHER;
+	for (int i = 0; i < picture->count; i++) {
+		const struct element *mark = &picture->items[i];
+		if (element_is(mark, "use", "hole") &&
+		    strcmp(element_get(mark, "data-hole"), hole) == 0 &&
+		    strcmp(element_get(mark, "data-side"), side) == 0)
+			return mark_of(picture, element_get(mark, "xlink:href") + 1);
 	}
 	return MARK_OTHER;
 }
@@ -276,7 +285,7 @@ static void check_knots(const struct picture *picture, const struct sequence *se
 		if (move->action != DO_KNOT)
 			continue;
 		knots++;
-		assert_true(count_of(picture, "path", move->start ? "start" : "tie-off",
+		assert_true(count_of(picture, "use", move->start ? "start" : "tie-off",
 				     hole_text(move->hole, text), side_names[move->side]) > 0);
 	}
 	assert_int_equal(knots, 4); /* two-piece: TRADE, four knots */
