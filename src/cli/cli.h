@@ -231,10 +231,7 @@ struct run_wish {
 	struct daemon_options daemon;
 	bool resume;
 	bool anew;
-	const char *job;  /* a plan's file, or what --resume names */
-	const char *plan; /* a drill: the text of that plan, and the skills, which end with NULL */
-	const char *skills[TEACH_SKILLS + 1];
-	uint64_t seed;
+	const char *job; /* a plan's file, or what --resume names */
 };
 
 /* Until the job is over. Returns the exit code. */

@@ -2,9 +2,8 @@
 #include "base/base.h"
 #include "cli/cli.h"
 #include "daemon/daemon.h"
-#include "job/job.h"
 
-#include <dirent.h>
+#include <ftw.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -26,15 +25,12 @@ static char *temporary_folder(void)
 	return NULL;
 }
 
-static void remove_folder(const char *folder)
+static int remove_one(const char *path, const struct stat *status, int type, struct FTW *where)
 {
-	DIR *entries = opendir(folder);
-
-	for (struct dirent *entry; entries && (entry = readdir(entries));)
-		unlinkat(dirfd(entries), entry->d_name, 0);
-	if (entries)
-		closedir(entries);
-	rmdir(folder);
+	(void)status;
+	(void)type;
+	(void)where;
+	return remove(path);
 }
 
 static void print_row(void *context, sqlite3_stmt *row)
@@ -65,64 +61,62 @@ static void print_missed(const char *path)
 	free(why);
 }
 
-/* The plan of a drill: a job's, or one made for a pattern. NULL if the file cannot be read. */
-static char *drill_plan(const char *what)
+/* The plan of a drill: a job's, or one made in that folder for a pattern; NULL if there is no such
+ * pattern. */
+static char *drill_plan(const char *what, const char *folder)
 {
-	struct faults faults = {0};
-	char *text = NULL, *looked = NULL;
-	bool is_pattern = !strpbrk(what, "./");
-	char *pattern = is_pattern ? path_find(PATH_PATTERNS, what, NULL, &looked) : NULL;
+	char *looked = NULL;
 
-	free(pattern);
-	if (is_pattern && looked)
+	if (strpbrk(what, "./"))
+		return memory_copy(what);
+	char *pattern = path_find(PATH_PATTERNS, what, NULL, &looked);
+	char *path = pattern ? memory_format("%s/plan.yaml", folder) : NULL;
+	FILE *out = path ? fopen(path, "w") : NULL;
+	if (!pattern)
 		fprintf(stderr,
 			"pullcall: there is no pattern \"%s\" in %s; \"pullcall pattern list\" "
 			"shows those there are\n",
 			what, looked);
-	free(looked);
-	if (is_pattern && !pattern)
-		return NULL;
-	if (is_pattern)
-		return memory_format(
+	if (out) {
+		fprintf(out,
 			"job: drill\npattern: %s\nstringer: trainee\nmethod: two-piece\n"
 			"tension: { mains: 24 kg, crosses: 23 kg }\n"
 			"beyond_makers_range: wanted\n",
 			what);
-	struct job *job = job_read(what, &faults);
-	if (job)
-		text = memory_copy(job->text);
-	job_free(job);
-	faults_report(&faults);
-	return text;
+		fclose(out);
+	}
+	free(pattern);
+	free(looked);
+	return path;
 }
 
 static int drill(struct run_wish *wish, const char *what)
 {
 	char *folder = temporary_folder();
-	char *path = folder ? memory_format("%s/journal.db", folder) : NULL;
-	char *plan = folder ? drill_plan(what) : NULL;
-	int code = folder ? EXIT_NO : EXIT_IO;
+	int code = EXIT_NO;
 
+	if (!folder)
+		return EXIT_IO;
+	char *journal = memory_format("%s/journal.db", folder);
+	char *plan = drill_plan(what, folder);
 	if (plan) {
-		wish->daemon.journal = path;
-		wish->job = what;
-		wish->plan = plan;
-		printf("Drill with --seed %llu\n", (unsigned long long)wish->seed);
+		wish->daemon.journal = journal;
+		wish->job = plan;
+		printf("Drill with --seed %llu\n", (unsigned long long)wish->daemon.seed);
 		fflush(stdout);
 		code = run_wish(wish);
 		if (code == EXIT_DONE)
-			print_missed(path);
+			print_missed(journal);
 	}
-	if (folder)
-		remove_folder(folder);
+	nftw(folder, remove_one, 4, FTW_DEPTH | FTW_PHYS);
 	free(folder);
-	free(path);
+	free(journal);
 	free(plan);
 	return code;
 }
 
 /* Skills first, then perhaps a pattern or a job. False if one is unknown. */
-static bool read_words(char **words, struct run_wish *wish, const char **what)
+static bool read_words(char **words, const char **skills, const char **what)
 {
 	const char *names[TEACH_SKILLS + 1] = {0};
 	int count = 0;
@@ -131,7 +125,7 @@ static bool read_words(char **words, struct run_wish *wish, const char **what)
 		names[i] = teach_skill_name(i);
 	for (; *words; words++) {
 		if (teach_skill(*words) >= 0 && count < TEACH_SKILLS) {
-			wish->skills[count++] = *words;
+			skills[count++] = *words;
 			continue;
 		}
 		const char *meant = fault_did_you_mean(*words, names);
@@ -159,13 +153,17 @@ static bool read_seed(const char *value, void *out)
 
 int command_drill(int argc, char **argv)
 {
-	struct run_wish wish = {.daemon = {.once = true, .keys = true},
-				.seed = (uint64_t)clock_wall_us() % 1000000};
+	const char *skills[TEACH_SKILLS + 1] = {0};
+	struct run_wish wish = {.daemon = {.once = true,
+					   .keys = true,
+					   .teach = "yes",
+					   .skills = skills,
+					   .seed = (uint64_t)clock_wall_us() % 1000000}};
 	const char *what = usual_pattern;
 	bool test = false;
 	const struct option_row options[] = {
 		{"test", .flag = &test},
-		{"seed", .read = read_seed, .out = &wish.seed, .expected = "a number"},
+		{"seed", .read = read_seed, .out = &wish.daemon.seed, .expected = "a number"},
 		DAEMON_OPTION_ROWS(&wish.daemon),
 		{0},
 	};
@@ -176,10 +174,11 @@ int command_drill(int argc, char **argv)
 	if (test) {
 		wish.job = argv[optind];
 		wish.daemon.teach = "test";
+		wish.daemon.skills = NULL;
 		if (!plan_exists(wish.job, "drill --test"))
 			return EXIT_NO;
 		printf("Sheet for the trainer: %s\n\n%s", wish.job, drill_sheet_txt);
 		return run_wish(&wish);
 	}
-	return read_words(argv + optind, &wish, &what) ? drill(&wish, what) : EXIT_NO;
+	return read_words(argv + optind, skills, &what) ? drill(&wish, what) : EXIT_NO;
 }

@@ -96,65 +96,33 @@ bool plan_exists(const char *path, const char *command)
 	return false;
 }
 
-/* ---- several open jobs ---- */
-
-/* The number of the only job that has this number, name or mark; 0: none has, or several. */
-static int64_t among(const char *which, const struct journal_job *jobs, int count)
+/* Lists them and asks for one, which the caller frees; NULL if nobody answers. */
+static char *ask_which(struct journal *journal, const struct journal_job *jobs, int count)
 {
-	int64_t found = 0;
-
-	for (int i = 0; i < count; i++) {
-		if (journal_is_number(which) && strtoll(which, NULL, 10) == jobs[i].number)
-			return jobs[i].number;
-		if (strcmp(which, jobs[i].name) != 0 &&
-		    strcmp(which, jobs[i].racket ? jobs[i].racket : "") != 0)
-			continue;
-		if (found)
-			return 0;
-		found = jobs[i].number;
-	}
-	return found;
-}
-
-static char *numbers_of(const struct journal_job *jobs, int count)
-{
-	struct text numbers = {0};
-
-	for (int i = 0; i < count; i++)
-		text_format(&numbers, "%s%lld",
-			    i == 0           ? ""
-			    : i + 1 == count ? " or "
-					     : ", ",
-			    (long long)jobs[i].number);
-	return text_take(&numbers);
-}
-
-/* Lists them and asks for one, whose number the caller frees; NULL if nobody answers. */
-static char *ask_which(const struct journal_job *jobs, int count)
-{
-	char *line = NULL;
+	char *line = NULL, *why = NULL;
 	size_t capacity = 0;
 	struct text list = {0};
+	struct journal_job job = {0};
+	bool found = false;
 
 	open_jobs_list(jobs, count, &list);
 	fprintf(stderr, "Several jobs are open:%s\n", text_string(&list));
 	text_free(&list);
-	while (isatty(STDIN_FILENO)) {
+	while (!found && isatty(STDIN_FILENO)) {
 		fputs("Which number? ", stderr);
 		if (getline(&line, &capacity, stdin) < 0)
 			break;
 		line[strcspn(line, "\n")] = '\0';
-		int64_t number = among(line, jobs, count);
-		if (number) {
-			free(line);
-			return memory_format("%lld", (long long)number);
-		}
 		if (!*line || strcmp(line, "q") == 0)
 			break;
-		char *numbers = numbers_of(jobs, count);
-		fprintf(stderr, "%s is not open: type %s\n", line, numbers);
-		free(numbers);
+		found = open_job_find(journal, line, &job, &why) == EXIT_DONE;
+		if (!found)
+			fprintf(stderr, "pullcall: %s\n", why);
+		free(why);
 	}
+	journal_job_free(&job);
+	if (found)
+		return line;
 	fprintf(stderr,
 		"pullcall: say the number of one, for example: pullcall run --resume %lld\n",
 		(long long)jobs[0].number);
@@ -162,33 +130,29 @@ static char *ask_which(const struct journal_job *jobs, int count)
 	return NULL;
 }
 
-/* Where several jobs could be meant, the number of one, which the caller frees; else NULL. Ends the
+/* Where several jobs could be meant, what names one, which the caller frees; else NULL. Ends the
  * program if nobody says which. Before the pedals are opened, as they may take the terminal's keys.
  */
 static char *choose_open_job(const struct run_wish *wish)
 {
 	const struct query query = {.journal = wish->daemon.journal};
 	struct journal *journal = query_open(&query, JOURNAL_READ);
-	enum journal_status status = JOURNAL_OK;
 	struct journal_job *jobs = NULL, named = {0};
-	char *number = NULL;
+	char *chosen = NULL, *why = NULL;
 	int count = 0;
 
-	if (!wish->job || journal_find(journal, wish->job, &named) == JOURNAL_NONE ||
-	    !journal_is_number(wish->job) || strtoll(wish->job, NULL, 10) != named.number)
-		status = journal_open_jobs(journal, wish->job, &jobs, &count);
-	int code = query_close(journal, status);
-	if (code == EXIT_DONE && count > 1) {
-		number = ask_which(jobs, count);
-		code = number ? EXIT_DONE : EXIT_NO;
-	}
-	for (int i = 0; i < count; i++)
-		journal_job_free(&jobs[i]);
+	if (!wish->job || open_job_find(journal, wish->job, &named, &why) != EXIT_DONE)
+		journal_open_jobs(journal, wish->job, &jobs, &count);
+	if (count > 1)
+		chosen = ask_which(journal, jobs, count);
+	bool nobody = count > 1 && !chosen;
+	open_jobs_free(jobs, count);
 	journal_job_free(&named);
-	free(jobs);
-	if (code != EXIT_DONE)
-		exit(code);
-	return number;
+	free(why);
+	journal_close(journal);
+	if (nobody)
+		exit(EXIT_NO);
+	return chosen;
 }
 
 /* What is wrong with the plan otherwise, the daemon says. */
@@ -222,12 +186,9 @@ static int begin(struct daemon *daemon, const struct run_wish *wish, struct text
 	char *told = NULL;
 	int code;
 
-	if (wish->plan)
-		code = daemon_drill(daemon, wish->job, wish->plan, wish->skills, wish->seed, &told,
-				    &faults);
-	else if (wish->resume)
+	if (wish->resume) {
 		code = daemon_reopen(daemon, wish->job, &told);
-	else {
+	} else {
 		check_stringer(wish, &faults);
 		code = daemon_load(daemon, wish->job, wish->anew, &told, &faults);
 	}
@@ -282,12 +243,12 @@ int command_run(int argc, char **argv)
 	struct run_wish wish = {.daemon = {.once = true, .keys = true}};
 
 	read_command_line(argc, argv, &wish);
-	char *number = wish.resume ? choose_open_job(&wish) : NULL;
-	if (number)
-		wish.job = number;
+	char *chosen = wish.resume ? choose_open_job(&wish) : NULL;
+	if (chosen)
+		wish.job = chosen;
 	if (wish.job && !wish.resume && !plan_exists(wish.job, "run"))
 		return EXIT_NO;
 	int code = run_wish(&wish);
-	free(number);
+	free(chosen);
 	return code;
 }

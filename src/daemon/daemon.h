@@ -45,8 +45,11 @@ struct daemon_options {
 	int shop;               /* enum daemon_shop */
 	const char *journal;    /* NULL: the usual one */
 	const char *teach;      /* NULL, or what the plans that are loaded say of `teach` */
-	bool once;              /* end with the job */
-	bool rack; /* and with `once`: work through the rack, and end when it is empty */
+	const char *const
+		*skills; /* a drill: questions about these, which end with NULL; or NULL */
+	uint64_t seed;   /* which the order of the questions comes from */
+	bool once;       /* end with the job */
+	bool rack;       /* and with `once`: work through the rack, and end when it is empty */
 	FILE *log; /* gets what happens, an event a line: records only with `once`; NULL: nothing */
 };
 
@@ -64,12 +67,6 @@ void daemon_close(struct daemon *daemon); /* NULL is fine */
  * caller frees it. */
 enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, char **told,
 			   struct faults *faults);
-
-/* Takes a drill on: questions about some skills, which end with NULL, of the job of a plan. As
- * daemon_load. */
-enum exit_code daemon_drill(struct daemon *daemon, const char *file, const char *plan,
-			    const char *const *skills, uint64_t seed, char **told,
-			    struct faults *faults);
 
 /* Goes on with the job that was left open: the one worked on last, or the one named. EXIT_DONE; or
  * EXIT_NO (a running job, no such open job, several of that name) or EXIT_IO. *told says what was
@@ -92,6 +89,9 @@ char *open_job_name(const struct journal_job *job);
 /* Adds a line about each, or two: number, name, what tells its racket from others, place and time.
  */
 void open_jobs_list(const struct journal_job *jobs, int count, struct text *out);
+
+/* Frees what journal_open_jobs found. */
+void open_jobs_free(struct journal_job *jobs, int count);
 
 /* Runs until the job is over (once) or a signal ends it. Returns the exit code. */
 int daemon_run(struct daemon *daemon);

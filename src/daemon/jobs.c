@@ -1,6 +1,7 @@
 /* Taking a job on: a new one, or one that was left open. */
 #include "daemon/internal.h"
 
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -125,7 +126,7 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 	daemon->journal_aside = false;
 }
 
-static void jobs_free(struct journal_job *jobs, int count)
+void open_jobs_free(struct journal_job *jobs, int count)
 {
 	for (int i = 0; i < count; i++)
 		journal_job_free(&jobs[i]);
@@ -198,10 +199,11 @@ char *open_job_name(const struct journal_job *job)
 
 /* ---- by a plan ---- */
 
-/* What has changed in a plan and a pattern since a job was begun with them. */
+/* In what an open job differs from a plan and its pattern, as they are now. */
 struct changes {
-	struct text told; /* what the file says of each key now, and what the job goes on with */
+	struct text told; /* what the job says of each key, and what the plan says */
 	struct text keys; /* the outermost ones, to be said: "tension and racket" */
+	int count;
 };
 
 /* NULL: the key is not there. */
@@ -219,11 +221,11 @@ static void add_change(struct changes *changes, const char *within, const char *
 	const char *outermost = *within ? within : key;
 	const char *last = strrchr(text_string(keys), ' ');
 
-	text_format(&changes->told, "; %s%s%s: the file now says %s, this job goes on with%s %s",
-		    within, *within ? "." : "", key, value_of(now, "something else"),
-		    before ? "" : "out", before ? value_of(before, "what it said") : "it");
+	text_format(&changes->told, "; %s%s%s: %s (this plan says %s)", within, *within ? "." : "",
+		    key, value_of(before, "as it was"), value_of(now, "something else"));
 	if (strcmp(last ? last + 1 : text_string(keys), outermost) != 0)
 		text_format(keys, "%s%s", keys->length ? " and " : "", outermost);
+	changes->count++;
 }
 
 static bool is_same(const struct yaml_node *a, const struct yaml_node *b)
@@ -266,6 +268,12 @@ static void compare_texts(struct changes *changes, const char *before, const cha
 	faults_free(&faults);
 }
 
+static void changes_free(struct changes *changes)
+{
+	text_free(&changes->told);
+	text_free(&changes->keys);
+}
+
 /* Goes on with an open job that was asked for by its plan, `script` as it is now; says what has
  * changed in that. */
 static enum exit_code go_on(struct daemon *daemon, const struct journal_job *job,
@@ -275,67 +283,36 @@ static enum exit_code go_on(struct daemon *daemon, const struct journal_job *job
 
 	compare_texts(&changes, job->plan_text, script->plan_text);
 	compare_texts(&changes, job->pattern_text, script->pattern_text);
-	enum exit_code code = reopen_job(
-		daemon, job, changes.keys.length ? text_string(&changes.keys) : NULL, told);
+	enum exit_code code =
+		reopen_job(daemon, job, changes.count ? text_string(&changes.keys) : NULL, told);
 	char *name = open_job_name(job);
 	if (code == EXIT_DONE)
 		*told = memory_format("job %s was left open at call %d of %d: going on with it%s%s;"
 				      " --new begins it again",
 				      name, job->place, job->places,
-				      changes.told.length ? " as it was begun" : "",
+				      changes.count ? " as it was begun" : "",
 				      text_string(&changes.told));
 	free(name);
-	text_free(&changes.told);
-	text_free(&changes.keys);
+	changes_free(&changes);
 	return code;
 }
 
-/* What an open job and a plan have in common. Two rackets may have one name, and a plan may be
- * edited, renamed or moved while its job is open. */
-enum { FACTS_OWNER = 2, FACTS_RACKET = 5, FACTS_TENSION = 7, FACTS = 9 };
-
-struct likeness {
-	int equal;         /* facts that are, of FACTS */
-	int differs_first; /* the first that is not, or FACTS */
-	const char *what, *before, *now;
-};
-
-static struct likeness likeness(const struct journal_job *job, const struct script *script)
+/* Whether both are known and differ. */
+static bool differs(const char *before, const char *now)
 {
-	const struct {
-		const char *what, *before, *now;
-	} facts[FACTS] = {
-		{"racket", job->racket, script->racket},
-		{"customer", job->customer, script->customer},
-		{"pattern", job->pattern, script->pattern},
-		{"method", job->method, script->method},
-		{"stringer", job->stringer, script->stringer},
-		{"tension of the mains", job->tension[0], script->tension[0]},
-		{"tension of the crosses", job->tension[1], script->tension[1]},
-		{"name", job->name, script->job},
-		{"file", job->plan_file, script->plan_file},
-	};
-	struct likeness found = {.differs_first = FACTS};
-
-	for (int i = FACTS - 1; i >= 0; i--) {
-		const char *before = facts[i].before ? facts[i].before : "";
-		bool either = i < FACTS_TENSION && (!*before || !*facts[i].now);
-		if (strcmp(before, facts[i].now) == 0)
-			found.equal++;
-		else if (!either)
-			found = (struct likeness){found.equal, i, facts[i].what, before,
-						  facts[i].now};
-	}
-	return found;
+	return before && *now && strcmp(before, now) != 0;
 }
 
-/* Whether an open job is of the plan's racket. A plan that was edited in its file is still the same
- * racket's, unless it names another racket or customer now. */
+/* Whether an open job is of the plan's racket: two rackets may have one name, and a plan may be
+ * edited, renamed or moved while its job is open. */
 static bool is_same_racket(const struct journal_job *job, const struct script *script)
 {
 	return strcmp(job->name, script->job) == 0 &&
 	       strcmp(job->plan_file, script->plan_file) == 0 &&
-	       likeness(job, script).differs_first >= FACTS_RACKET;
+	       strcmp(job->pattern, script->pattern) == 0 &&
+	       strcmp(job->method, script->method) == 0 &&
+	       strcmp(job->stringer, script->stringer) == 0 &&
+	       !differs(job->racket, script->racket) && !differs(job->customer, script->customer);
 }
 
 /* A new job is begun beside others that are open: the one most like it is not forgotten, and may be
@@ -345,39 +322,34 @@ static char *tell_other(const struct daemon *daemon, const struct journal_job *j
 {
 	bool once = daemon->options.once;
 	const struct journal_job *job = jobs;
-	struct likeness most = {0};
+	struct changes least = {.count = INT_MAX};
 	struct text told = {0};
 
 	for (int i = 0; i < count; i++) {
-		struct likeness like = likeness(&jobs[i], script);
-		if (i > 0 && like.equal <= most.equal)
+		struct changes changes = {0};
+		compare_texts(&changes, jobs[i].plan_text, script->plan_text);
+		if (changes.count >= least.count) {
+			changes_free(&changes);
 			continue;
-		most = like;
+		}
+		changes_free(&least);
+		least = changes;
 		job = &jobs[i];
 	}
 	if (count == 0)
 		return NULL;
-	char *resume = memory_format("\"pullcall %s --resume %lld\"", once ? "run" : "load",
-				     (long long)job->number);
 	char *name = open_job_name(job);
-	text_format(&told, "job %s is still open", name);
-	free(name);
-	if (most.differs_first < FACTS_OWNER)
-		text_format(&told, " for another racket (its %s is %s, not %s)", most.what,
-			    most.before, most.now);
-	else if (most.differs_first < FACTS_TENSION)
-		text_format(&told, " with another %s (%s, not %s)", most.what, most.before,
-			    most.now);
-	else if (most.differs_first < FACTS)
-		text_format(&told, " and like this one, but its %s is %s", most.what, most.before);
-	if (most.differs_first < FACTS_TENSION || most.differs_first == FACTS)
-		text_format(&told, ": %s goes on with it later", resume);
-	else
-		text_format(&told, ": if it is this racket, stop (%s), then %s",
-			    once ? "q" : "\"pullcall tell stop\"", resume);
+	if (least.count == 0)
+		text_format(&least.told, ", of %s", job->plan_file);
+	text_format(&told,
+		    "job %s is still open%s: \"pullcall %s --resume %lld\" goes on with it; if it "
+		    "is this racket, stop (%s) first",
+		    name, text_string(&least.told), once ? "run" : "load", (long long)job->number,
+		    once ? "q" : "\"pullcall tell stop\"");
 	if (count > 1)
 		text_format(&told, "; %d open jobs: \"pullcall jobs\" lists them", count);
-	free(resume);
+	free(name);
+	changes_free(&least);
 	return text_take(&told);
 }
 
@@ -400,8 +372,27 @@ static enum exit_code take_on(struct daemon *daemon, struct work *work, bool ane
 		*told = tell_other(daemon, jobs, count, work->script);
 		code = daemon_begin(daemon, work, told);
 	}
-	jobs_free(jobs, count);
+	open_jobs_free(jobs, count);
 	return code;
+}
+
+/* The script of a plan, or of a drill of it; NULL with faults or *told. */
+static struct script *read_script(const struct daemon *daemon, const char *path, char **told,
+				  struct faults *faults)
+{
+	const struct daemon_options *options = &daemon->options;
+	struct script *script =
+		script_read(path, options->teach, daemon->bench, daemon->book, faults);
+
+	if (!script || !options->skills)
+		return script;
+	struct script *drill = script_drill(script, options->skills, options->seed);
+	script_free(script);
+	if (drill->count > 0)
+		return drill;
+	*told = memory_copy("this job has no call of that skill");
+	script_free(drill);
+	return NULL;
 }
 
 enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, char **told,
@@ -409,36 +400,13 @@ enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, c
 {
 	if (is_busy(daemon, told))
 		return EXIT_NO;
-	struct script *script =
-		script_read(path, daemon->options.teach, daemon->bench, daemon->book, faults);
+	struct script *script = read_script(daemon, path, told, faults);
 	if (!script)
 		return EXIT_NO;
 	if (daemon_open_journal(daemon, told) == JOURNAL_OK)
 		return take_on(daemon, work_new(script, daemon->book, daemon->bench, 1), anew,
 			       told);
 	script_free(script);
-	return EXIT_IO;
-}
-
-enum exit_code daemon_drill(struct daemon *daemon, const char *file, const char *plan,
-			    const char *const *skills, uint64_t seed, char **told,
-			    struct faults *faults)
-{
-	struct script *taught =
-		script_read_text(file, plan, "yes", daemon->bench, daemon->book, faults);
-	struct script *drill = taught ? script_drill(taught, skills, seed) : NULL;
-	bool empty = drill && drill->count == 0;
-
-	script_free(taught);
-	if (empty)
-		*told = memory_copy("this job has no call of that skill");
-	if (!drill || empty) {
-		script_free(drill);
-		return EXIT_NO;
-	}
-	if (daemon_open_journal(daemon, told) == JOURNAL_OK)
-		return daemon_begin(daemon, work_new(drill, daemon->book, daemon->bench, 1), told);
-	script_free(drill);
 	return EXIT_IO;
 }
 
@@ -506,7 +474,7 @@ static char *tell_names(struct journal *journal, const char *name, bool known)
 		text_format(&told, "no job \"%s\"; \"pullcall jobs\" lists them", name);
 	}
 	free(names);
-	jobs_free(jobs, count);
+	open_jobs_free(jobs, count);
 	return told.length ? text_take(&told) : NULL;
 }
 
@@ -587,5 +555,5 @@ void daemon_take_up(struct daemon *daemon)
 	fprintf(stderr, "pullcalld: %s\n", text_string(&told));
 	text_free(&told);
 	free(line);
-	jobs_free(jobs, count);
+	open_jobs_free(jobs, count);
 }

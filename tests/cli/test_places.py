@@ -55,8 +55,8 @@ class Places(unittest.TestCase):
         self.string(ridge, presses=6)
         words, *began = self.string(club, presses=3)
         self.assertEqual(began, ["club", 1])
-        self.assertIn('job ridge (1) is still open and like this one, but its name is ridge: if it is this racket, stop (q), then '
-                      '"pullcall run --resume 1"', words)
+        self.assertIn('job ridge (1) is still open; job: ridge (this plan says club): "pullcall run --resume 1" goes on with it; '
+                      'if it is this racket, stop (q) first', words)
         words, *began = self.string(ridge)
         self.assertEqual(began, ["ridge", 6])
         self.assertIn("job ridge (1) was left open at call 6 of 64: going on with it; --new begins it again", words)
@@ -90,9 +90,8 @@ class Places(unittest.TestCase):
         self.plan("ridge", PLAN.replace("54 lb", "56 lb").replace("detail: bench\n", "") + "tie_off_extra: 5 %\n# a remark\n")
         words, *began = self.string(ridge)
         self.assertEqual(began, ["ridge", 12])
-        self.assertIn("going on with it as it was begun; tension.mains: the file now says 56 lb, this job goes on with 54 lb; "
-                      "detail: the file now says nothing, this job goes on with bench; "
-                      "tie_off_extra: the file now says 5 %, this job goes on without it; --new begins it again", words)
+        self.assertIn("going on with it as it was begun; tension.mains: 54 lb (this plan says 56 lb); "
+                      "detail: bench (this plan says nothing); tie_off_extra: nothing (this plan says 5 %); --new begins it again", words)
         self.assertLess(words.index("The plan was changed"), words.index("You stopped here"))
         self.assertIn("The plan was changed since this job began, in tension and detail and tie off extra. The job goes on as it began.", words)
         self.plan("ridge", PLAN + "# a remark\n")
@@ -158,7 +157,7 @@ class Places(unittest.TestCase):
             path.parent.mkdir(exist_ok=True)
             words, *began = self.string(self.plan("ridge", file=file))
             self.assertEqual(began, ["ridge", 1])
-            self.assertIn("is still open and like this one, but its file is ", words)
+            self.assertIn(f"is still open, of {self.bench.home}/", words)
         words, *began = self.string(first.relative_to(self.bench.home))  # named in another way
         self.assertEqual(began, ["ridge", 4])
 
@@ -171,11 +170,11 @@ class Places(unittest.TestCase):
         self.string(self.plan("other", PLAN.replace("open-16x19", "open-16x18") + facts), presses=5)
         words, *began = self.string(self.plan("renamed", PLAN + facts), presses=1)
         self.assertEqual(began, ["renamed", 1])
-        self.assertIn('job ridge (1, racket R-1) is still open and like this one, but its name is ridge: if it is this racket, stop (q), then '
-                      '"pullcall run --resume 1"; 4 open jobs: "pullcall jobs" lists them', words)
+        self.assertIn('job ridge (1, racket R-1) is still open; job: ridge (this plan says renamed): "pullcall run --resume 1" goes on '
+                      'with it; if it is this racket, stop (q) first; 4 open jobs: "pullcall jobs" lists them', words)
         self.assertEqual(self.string("--resume", "1")[1:], ("ridge", 4))
         words = self.string(self.plan("renamed", PLAN.replace("54 lb", "55 lb") + facts, file="b.yaml"))[0]
-        self.assertIn("job renamed (5, racket R-1) is still open with another tension of the mains (54 lb, not ", words)
+        self.assertIn("job renamed (5, racket R-1) is still open; tension.mains: 54 lb (this plan says 55 lb): ", words)
 
     def test_equal_names_are_told_apart_wherever_jobs_are_listed(self):
         self.string(self.plan("club-17", PLAN + "\nracket: R-118\ncustomer: counter 12"), presses=4)
@@ -219,7 +218,7 @@ class Places(unittest.TestCase):
         self.string(self.plan("ridge", PLAN + "\nracket: R-1\n"), presses=4)
         words, *began = self.string(self.plan("ridge", PLAN + "\nracket: R-2\n"))
         self.assertEqual(began, ["ridge", 1])
-        self.assertIn("is still open for another racket (its racket is R-1, not R-2)", words)
+        self.assertIn("is still open; racket: R-1 (this plan says R-2): ", words)
 
     def test_a_busy_daemon_says_with_what(self):
         self.daemon()
@@ -252,7 +251,7 @@ class Places(unittest.TestCase):
         self.string(self.plan("ridge"), presses=4)
         self.string(self.plan("ridge"), "--new", presses=9)
         for printed, call in ((self.string(self.plan("club"), presses=2)[0], 9), (self.pullcall("run", "--resume", *QUIET).stderr, 2)):
-            command = re.search(r"(?:then .|example: )pullcall run (--resume \d+)", printed)[1].split()
+            command = re.search(r'(?:"|example: )pullcall run (--resume \d+)', printed)[1].split()
             self.assertEqual(self.string(*command)[2], call)
 
     def in_terminal(self, answer):
@@ -280,7 +279,7 @@ class Places(unittest.TestCase):
         self.string(self.plan("club"), presses=2)
         shown = self.in_terminal(b"7\n1\nq")
         self.assertEqual(shown.count("Which number?"), 2)
-        self.assertIn("7 is not open: type 2 or 1", shown)
+        self.assertIn("no job has the number 7", shown)
         self.assertIn("going on with job ridge (1), left open at call 4", shown)
         self.assertIn("going on with job ridge (1)", self.in_terminal(b"ridge\nq"))
         for leave in (b"q\n", b"\n"):
@@ -348,7 +347,7 @@ class Places(unittest.TestCase):
         self.plan("ridge", PLAN.replace("54 lb", "56 lb") + "racket: R-118\n")
         screen, after = self.on_screen(ridge)
         shown = re.sub(r"\s+", " ", re.sub(r"\033\[\S", " ", screen))
-        self.assertIn("job ridge (1) was left open at call 12 of 64: going on with it as it was begun; tension.mains: the file now says 56 lb", shown)
+        self.assertIn("job ridge (1) was left open at call 12 of 64: going on with it as it was begun; tension.mains: 54 lb (this plan says 56 lb)", shown)
         self.assertIn("The plan was changed since this job began, in tension and racket.", shown)
         self.assertIn("You stopped here. Press to go on.", shown)
         self.assertNotIn("sound off", shown)
