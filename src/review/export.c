@@ -102,15 +102,6 @@ static void write_row(sqlite3_stmt *row, bool as_json, bool names, FILE *out)
 
 /* ---- XES ---- */
 
-enum { CALL, WORKING, ENDS, LEAVING, IS_TOLD, TRACE, ACTIVITY, TIME, EVENT };
-
-/* The call that has started but is not complete. */
-struct activity {
-	int call; /* 0: none */
-	bool suspended;
-	char *attributes; /* XML that each of its events repeats */
-};
-
 /* The SQL function xes(TYPE, KEY, VALUE): an attribute; nothing for null. */
 static void xes(sqlite3_context *context, int count, sqlite3_value **values)
 {
@@ -129,69 +120,7 @@ static void xes(sqlite3_context *context, int count, sqlite3_value **values)
 	text_free(&xml);
 }
 
-static void write_event(const struct activity *activity, const char *transition, sqlite3_stmt *row,
-			FILE *out)
-{
-	fprintf(out, "<event>%s<string key=\"lifecycle:transition\" value=\"%s\"/>%s%s</event>\n",
-		text_of(row, TIME), transition, activity->attributes, text_of(row, EVENT));
-}
-
-/* Writes the transitions of the standard lifecycle model that a journal event stands for. */
-static void write_transitions(struct activity *activity, sqlite3_stmt *row, FILE *out)
-{
-	int call = sqlite3_column_int(row, CALL);
-	bool working = sqlite3_column_int(row, WORKING), ends = sqlite3_column_int(row, ENDS);
-
-	if (activity->call && (call != activity->call || ends)) {
-		write_event(activity, text_of(row, LEAVING), row, out);
-		activity->call = 0;
-	}
-	if (!activity->call && !ends && text_of(row, ACTIVITY)) {
-		activity->call = call;
-		activity->suspended = false;
-		memory_replace(&activity->attributes, text_of(row, ACTIVITY));
-		write_event(activity, "start", row, out);
-	}
-	if (activity->call && working == activity->suspended) {
-		write_event(activity, working ? "resume" : "suspend", row, out);
-		activity->suspended = !working;
-	}
-	if (activity->call && sqlite3_column_int(row, IS_TOLD))
-		write_event(activity, "unknown", row, out);
-}
-
-static enum journal_status write_trace(struct journal *journal, sqlite3_stmt *rows, FILE *out)
-{
-	struct activity activity = {0};
-	enum journal_status status = JOURNAL_OK;
-	bool row = false, begun = false;
-
-	while ((status = journal_step(journal, rows, &row)) == JOURNAL_OK && row) {
-		const char *trace = text_of(rows, TRACE);
-		if (trace)
-			fprintf(out, "<trace>%s\n", trace);
-		begun = true;
-		write_transitions(&activity, rows, out);
-	}
-	fputs(begun ? "</trace>\n" : "", out);
-	free(activity.attributes);
-	return status;
-}
-
 /* ---- all of them ---- */
-
-static enum journal_status write_job(struct journal *journal, sqlite3_stmt *rows,
-				     enum review_format format, FILE *out)
-{
-	enum journal_status status = JOURNAL_OK;
-	bool row = false;
-
-	if (format == REVIEW_XES)
-		return write_trace(journal, rows, out);
-	while ((status = journal_step(journal, rows, &row)) == JOURNAL_OK && row)
-		write_row(rows, format == REVIEW_JSON_LINES, false, out);
-	return status;
-}
 
 static enum journal_status write_jobs(struct journal *journal, const struct review_filter *filter,
 				      const char *sql, enum review_format format, FILE *out)
@@ -199,7 +128,7 @@ static enum journal_status write_jobs(struct journal *journal, const struct revi
 	enum { FLAGS = SQLITE_UTF8 | SQLITE_DETERMINISTIC | SQLITE_DIRECTONLY };
 	sqlite3_stmt *jobs = NULL, *rows = NULL;
 	struct filter_fields wanted = review_filter_fields(filter);
-	bool job = false;
+	bool job = false, row = false;
 	enum journal_status status =
 		journal_query(journal,
 			      "SELECT j.id FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j "
@@ -218,7 +147,11 @@ static enum journal_status write_jobs(struct journal *journal, const struct revi
 	while (status == JOURNAL_OK && (status = journal_step(journal, jobs, &job)) == JOURNAL_OK &&
 	       job) {
 		sqlite3_bind_int64(rows, 1, sqlite3_column_int64(jobs, 0));
-		status = write_job(journal, rows, format, out);
+		while ((status = journal_step(journal, rows, &row)) == JOURNAL_OK && row)
+			if (format == REVIEW_XES)
+				fprintf(out, "%s\n", text_of(rows, 0));
+			else
+				write_row(rows, format == REVIEW_JSON_LINES, false, out);
 		sqlite3_reset(rows);
 	}
 	sqlite3_finalize(rows);

@@ -1,26 +1,44 @@
--- A row for each event of the job ?1: what it means for the activity, which is a call, and its XML.
--- Whether it ends the job, how the activity ends that it leaves, and whether it is told as
--- "unknown"; the trace for the first event, the activity for the first of a call. The name of an
--- activity is without the number of the string ("weave cross"), so that the same work on every
--- string is one activity.
-SELECT e.call, e.working, e.kind IN ('finished', 'abandoned'),
-  CASE WHEN e.kind = 'abandoned' THEN 'pi_abort' -- the whole job ends
-    WHEN e.kind IN ('next', 'right', 'finished') THEN 'complete'
-    ELSE 'ate_abort' END, -- only this activity ends
-  e.kind IN ('again', 'fault', 'mended', 'answered', 'wrong', 'station', 'passed', 'found'),
-  iif(before.seq IS NULL, xes('string', 'concept:name', j.name) || xes('id', 'identity:id', j.uuid)
-    || xes('string', 'stringer', j.stringer) || xes('string', 'pattern', j.pattern)
-    || xes('string', 'method', j.method) || xes('int', 'calls', j.calls), NULL),
-  iif(c.n NOT NULL AND e.call IS NOT before.call,
-    xes('string', 'concept:name', c.kind || coalesce(' ' || c.string, ''))
+-- The lines of the trace of the job ?1. Its activities are the calls, and each event becomes the
+-- transitions of the standard lifecycle that it stands for: it may end the activity under way and
+-- start the next one, suspend or resume it, or tell something of it. The name of an activity is
+-- without the number of the string ("weave cross"), so that the same work on every string is one
+-- activity.
+WITH marked AS (
+  SELECT e.*, e.kind IN ('finished', 'abandoned') AS ends, c.n NOT NULL AS is_call
+  FROM event AS e LEFT JOIN call AS c ON c.job = e.job AND c.n = e.call WHERE e.job = ?1),
+e AS (
+  SELECT *, is_call AND NOT ends AS goes_on, call IS NOT lag(call) OVER by_seq AS begins,
+    lag(call) OVER by_seq AS left, lag(is_call AND NOT ends) OVER by_seq AS was_going_on,
+    lag(working) OVER by_seq AS was_working
+  FROM marked WINDOW by_seq AS (ORDER BY seq)),
+transition AS (
+  SELECT seq, 1 AS step, left AS n, CASE
+    WHEN kind = 'abandoned' THEN 'pi_abort' -- the whole job ends
+    WHEN kind IN ('next', 'right', 'finished') THEN 'complete'
+    ELSE 'ate_abort' END AS name -- only this activity ends
+  FROM e WHERE was_going_on AND (begins OR ends)
+  UNION ALL SELECT seq, 2, call, 'start' FROM e WHERE goes_on AND begins
+  UNION ALL SELECT seq, 3, call, iif(working, 'resume', 'suspend')
+  FROM e WHERE goes_on AND working IS NOT iif(begins, 1, was_working)
+  UNION ALL SELECT seq, 4, call, 'unknown' FROM e WHERE goes_on AND kind IN
+    ('again', 'fault', 'mended', 'answered', 'wrong', 'station', 'passed', 'found'))
+SELECT line FROM (
+  SELECT 0 AS seq, 0 AS step, '<trace>' || xes('string', 'concept:name', j.name)
+    || xes('id', 'identity:id', j.uuid) || xes('string', 'stringer', j.stringer)
+    || xes('string', 'pattern', j.pattern) || xes('string', 'method', j.method)
+    || xes('int', 'calls', j.calls) AS line
+  FROM job AS j JOIN event AS e ON e.job = j.id AND e.seq = 1 WHERE j.id = ?1
+  UNION ALL SELECT e.seq, t.step, '<event>'
+    || strftime('<date key="time:timestamp" value="%Y-%m-%dT%H:%M:%f+00:00"/>',
+      e.wall_us / 1000000.0, 'unixepoch')
+    || xes('string', 'lifecycle:transition', t.name)
+    || xes('string', 'concept:name', c.kind || coalesce(' ' || c.string, ''))
     || xes('string', 'concept:instance', c.n) || xes('string', 'org:resource', j.stringer)
     || xes('string', 'phase', c.phase) || xes('int', 'number', c.number)
-    || xes('string', 'side', c.side) || xes('string', 'words', c.text), NULL),
-  strftime('<date key="time:timestamp" value="%Y-%m-%dT%H:%M:%f+00:00"/>', e.wall_us / 1000000.0,
-    'unixepoch'),
-  format('<string key="journal" value="%s"/><int key="seq" value="%d"/>', e.kind, e.seq)
-  || xes('string', 'detail', e.detail)
-FROM job AS j JOIN event AS e ON e.job = j.id
-LEFT JOIN event AS before ON before.job = e.job AND before.seq = e.seq - 1
-LEFT JOIN call AS c ON c.job = e.job AND c.n = e.call
-WHERE j.id = ?1 AND e.job = ?1 ORDER BY e.seq;
+    || xes('string', 'side', c.side) || xes('string', 'words', c.text)
+    || xes('string', 'journal', e.kind) || xes('int', 'seq', e.seq)
+    || xes('string', 'detail', e.detail) || '</event>'
+  FROM transition AS t JOIN e ON e.seq = t.seq JOIN job AS j ON j.id = ?1
+  JOIN call AS c ON c.job = ?1 AND c.n = t.n
+  UNION ALL SELECT max(seq) + 1, 0, '</trace>' FROM event WHERE job = ?1 GROUP BY job)
+ORDER BY seq, step;
