@@ -29,7 +29,7 @@ struct journal {
 	int waiting_count;
 };
 
-extern const char tables_sql[], views_sql[]; /* tables.sql, views.sql */
+extern const char tables_sql[], views_sql[], migrate_from_sql[], migrate_to_sql[], merge_sql[];
 
 /* ---- query.c ---- */
 
@@ -60,16 +60,8 @@ enum journal_status journal_change(struct journal *journal, const char *doing, c
 /* Inserts one row: the fields name its columns. */
 void journal_insert(struct journal *journal, const char *table, const struct journal_field *fields);
 
-/* Runs the statements that are the rows of a query. */
+/* Runs statements, and the rows of each are statements that are run then. */
 void journal_do_made(struct journal *journal, const char *sql);
-
-/* A query for every table `t` of the journal that shares columns, except some, with the table that
- * pragma_table_info(OTHER) describes: its name, and the columns as a list. */
-#define JOURNAL_SHARED_COLUMNS(other, except)                                                      \
-	"SELECT t.name AS name, group_concat(a.name) AS columns FROM main.sqlite_schema AS t "     \
-	"JOIN pragma_table_info(t.name, 'main') AS a JOIN pragma_table_info(" other ") AS b "      \
-	"ON b.name = a.name WHERE t.type = 'table' AND a.name NOT IN (" except                     \
-	") GROUP BY t.rowid"
 
 /* With `on`, closing does not move the log into the file: a damaged journal stays as it was found.
  */

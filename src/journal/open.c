@@ -85,21 +85,11 @@ static enum journal_status make_folders(struct journal *journal)
 	return error ? journal_fail_errno(journal, "make its folder", error) : JOURNAL_OK;
 }
 
-/* A file or a folder; 0 or an errno, as the next. */
-static int sync_path(const char *path)
+/* No such file is fine. 0 or an errno. */
+static int move_beside(const char *from, const char *suffix, const char *to, const char *new_suffix)
 {
-	int descriptor = open(path, O_RDONLY | O_CLOEXEC);
-	int error = descriptor < 0 || fsync(descriptor) != 0 ? errno : 0;
-
-	if (descriptor >= 0)
-		close(descriptor);
-	return error;
-}
-
-/* Both with that suffix; no such file is fine. */
-static int move_file(const char *from, const char *to, const char *suffix)
-{
-	char *old = memory_format("%s%s", from, suffix), *new = memory_format("%s%s", to, suffix);
+	char *old = memory_format("%s%s", from, suffix);
+	char *new = memory_format("%s%s", to, new_suffix);
 	int error = rename(old, new) == 0 || errno == ENOENT ? 0 : errno;
 
 	free(old);
@@ -110,8 +100,11 @@ static int move_file(const char *from, const char *to, const char *suffix)
 enum journal_status journal_sync_folder(struct journal *journal, const char *path)
 {
 	char *folder = folder_of(path);
-	int error = sync_path(folder);
+	int descriptor = open(folder, O_RDONLY | O_CLOEXEC);
+	int error = descriptor < 0 || fsync(descriptor) != 0 ? errno : 0;
 
+	if (descriptor >= 0)
+		close(descriptor);
 	free(folder);
 	return error ? journal_fail_errno(journal, "sync its folder", error) : JOURNAL_OK;
 }
@@ -174,114 +167,22 @@ static enum journal_status lock(struct journal *journal)
 
 /* ---- tables ---- */
 
-static void write_schema(struct journal *journal)
-{
-	journal_do(journal, tables_sql, NULL);
-	journal_do(journal, views_sql, NULL);
-}
-
-/* Brings a journal of version 1 up to date in one transaction, so that after a power cut it is of
- * the one version or the other: renames the old tables, creates those of a new journal, and copies
- * the rows. An open job of version 1 has no script; one is made from the plan and the pattern in
- * the journal when the job is continued. */
+/* Brings a journal up to date in one transaction, so that after a power cut it is of the one
+ * version or the other: of an old one, renames the tables, creates those of a new journal, and
+ * copies the rows. An open job of version 1 has no script; one is made from the plan and the
+ * pattern in the journal when the job is continued. */
 static enum journal_status migrate(struct journal *journal)
 {
-	static const char move_old[] =
-		"SELECT format('DROP %s \"%w\"', type, name) FROM sqlite_schema "
-		"WHERE type <> 'table' AND sql NOT NULL UNION ALL "
-		"SELECT format('ALTER TABLE %s RENAME TO old_%s', name, name) FROM sqlite_schema "
-		"WHERE name IN ('job', 'call', 'event')";
-	static const char copy[] =
-		"SELECT format('INSERT INTO %s (%s) SELECT %s FROM old_%s', name, columns, columns, "
-		"name) FROM (" JOURNAL_SHARED_COLUMNS("'old_' || t.name", "''") ")";
-	static const char finish[] = /* a plan of that time says the detail in a line of its own */
-		"UPDATE job SET detail = value FROM json_each('[\"learner\", \"quick\"]') "
-		"WHERE instr(char(10) || plan_text || char(10), "
-		"char(10) || 'detail: ' || value || char(10));"
-		"DROP TABLE old_event; DROP TABLE old_call; DROP TABLE old_job";
-
 	if (journal->version == VERSION)
 		return JOURNAL_OK;
-	journal_begin_transaction(journal, "bring it up to date");
-	journal_do_made(journal, move_old);
-	write_schema(journal);
-	journal_do_made(journal, copy);
-	journal_do(journal, finish, NULL);
+	journal_begin_transaction(journal, journal->version ? "bring it up to date" : "begin it");
+	journal_do_made(journal, migrate_from_sql);
+	journal_do(journal, tables_sql, NULL);
+	journal_do(journal, views_sql, NULL);
+	journal_do_made(journal, migrate_to_sql);
 	enum journal_status status = journal_end_transaction(journal);
 	if (status == JOURNAL_OK)
 		journal->version = VERSION;
-	return status;
-}
-
-/* ---- creating ---- */
-
-/* SQLite would make the file readable by everybody, and would reuse what an interrupted attempt
- * left. */
-static enum journal_status make_empty(struct journal *journal, const char *path)
-{
-	unlink(path);
-	int descriptor = open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
-
-	if (descriptor < 0)
-		return journal_fail_errno(journal, "begin it", errno);
-	close(descriptor);
-	return JOURNAL_OK;
-}
-
-static enum journal_status build(struct journal *journal, const char *path)
-{
-	static const char doing[] = "begin it";
-	enum journal_status status = make_empty(journal, path);
-
-	if (status != JOURNAL_OK)
-		return status;
-	journal->doing = doing;
-	int result = sqlite3_open_v2(path, &journal->database, SQLITE_OPEN_READWRITE, NULL);
-	if (result == SQLITE_OK) {
-		journal_begin_transaction(journal, doing);
-		write_schema(journal);
-		status = journal_end_transaction(journal);
-		journal->doing = doing;
-		if (status == JOURNAL_OK)
-			status = journal_do(journal, "PRAGMA journal_mode = WAL", NULL);
-	} else {
-		status = journal_fail_sql(journal, result);
-	}
-	/* Closing moves the write-ahead log into the file and syncs it. */
-	result = sqlite3_close(journal->database);
-	journal->database = NULL;
-	return status == JOURNAL_OK && result != SQLITE_OK ? journal_fail_sql(journal, result)
-							   : status;
-}
-
-/* SQLite would replay a stray write-ahead log into the new journal: it is moved away. */
-static enum journal_status move_into_place(struct journal *journal, const char *path)
-{
-	char *log = memory_format("%s-wal", journal->path), *stray = memory_format("%s.stray", log);
-	int error = sync_path(path);
-
-	if (!error)
-		error = move_file(log, stray, "");
-	free(log);
-	free(stray);
-	if (!error && rename(path, journal->path) != 0)
-		error = errno;
-	return error ? journal_fail_errno(journal, "begin it", error)
-		     : journal_sync_folder(journal, journal->path);
-}
-
-/* Creates a journal under a temporary name, syncs it and renames it, so that a power cut never
- * leaves half a journal under the final name. */
-static enum journal_status create(struct journal *journal)
-{
-	char *path = memory_format("%s.new", journal->path);
-	enum journal_status status = build(journal, path);
-
-	if (status == JOURNAL_OK)
-		status = move_into_place(journal, path);
-	if (status != JOURNAL_OK)
-		unlink(path);
-	free(path);
 	return status;
 }
 
@@ -350,9 +251,10 @@ static enum journal_status connect(struct journal *journal, const char *options)
 	free(journal->uri);
 	journal->uri = uri_of(journal->path, options);
 	journal->doing = "open it";
-	int result = sqlite3_open_v2(
-		journal->uri, &journal->database,
-		SQLITE_OPEN_READWRITE | SQLITE_OPEN_URI | SQLITE_OPEN_EXRESCODE, NULL);
+	int result = sqlite3_open_v2(journal->uri, &journal->database,
+				     SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_URI |
+					     SQLITE_OPEN_EXRESCODE,
+				     NULL);
 
 	if (result != SQLITE_OK)
 		return journal_fail_sql(journal, result);
@@ -390,7 +292,9 @@ static enum journal_status identify(struct journal *journal)
 		status = journal_ask_int(journal, "PRAGMA user_version", &version);
 	if (status != JOURNAL_OK)
 		return status;
-	if (application != APPLICATION || version < 1)
+	/* New, or begun by a program that was killed: what it wrote was just rolled back. */
+	bool is_empty = application == 0 && file_size(journal->path) == 0;
+	if (!is_empty && (application != APPLICATION || version < 1))
 		return journal_fail(journal, JOURNAL_NOT_OURS, "it is not a journal of pullcall");
 	if (version > VERSION)
 		return journal_fail(
@@ -433,27 +337,33 @@ static enum journal_status prepare_to_write(struct journal *journal, bool was_le
 	enum journal_status status = check ? journal_check(journal) : JOURNAL_OK;
 	if (status == JOURNAL_OK)
 		status = journal_do(journal,
-				    "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;"
-				    "PRAGMA foreign_keys = ON; PRAGMA secure_delete = ON;"
-				    "SELECT count(*) FROM sqlite_schema",
+				    "PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;"
+				    "PRAGMA secure_delete = ON; SELECT count(*) FROM sqlite_schema",
 				    NULL);
 	if (status == JOURNAL_OK)
 		journal_touch_nothing_on_close(journal, false);
-	return status == JOURNAL_OK ? migrate(journal) : status;
+	if (status == JOURNAL_OK)
+		status = migrate(journal);
+	return status == JOURNAL_OK ? journal_do(journal, "PRAGMA journal_mode = WAL", NULL)
+				    : status;
 }
 
 static enum journal_status open_to_write(struct journal *journal, bool share)
 {
 	enum journal_status status = make_folders(journal);
+	int error = 0;
 
 	if (status == JOURNAL_OK && is_missing_or_empty(journal->path)) {
 		status = lock(journal);
+		/* SQLite would remove the log of a journal that is gone. */
 		if (status == JOURNAL_OK && is_missing_or_empty(journal->path))
-			status = create(journal);
+			error = move_beside(journal->path, "-wal", journal->path, "-wal.stray");
+		if (error)
+			return journal_fail_errno(journal, "begin it", error);
 	}
 	bool was_left_open = has_log(journal);
 	if (status == JOURNAL_OK)
-		status = connect(journal, "mode=rw");
+		status = connect(journal, "mode=rwc");
 	if (status == JOURNAL_OK)
 		status = identify(journal);
 	if (status == JOURNAL_OK && journal->lock < 0 && (!share || journal->version != VERSION))
@@ -569,16 +479,16 @@ static char *free_name(const char *path)
 	return name;
 }
 
-/* The database first. If the power goes before the log is moved, the next `create` moves that away;
- * a database left without its log would look complete. */
+/* The database first. If the power goes before the log is moved, the next opening to write moves
+ * that away; a database left without its log would look complete. */
 static enum journal_status move_aside(struct journal *journal, const char *name)
 {
 	int error = rename(journal->path, name) == 0 ? 0 : errno;
 
 	if (!error)
-		error = move_file(journal->path, name, "-wal");
+		error = move_beside(journal->path, "-wal", name, "-wal");
 	if (!error)
-		error = move_file(journal->path, name, "-shm");
+		error = move_beside(journal->path, "-shm", name, "-shm");
 	return error ? journal_fail_errno(journal, "set it aside", error)
 		     : journal_sync_folder(journal, journal->path);
 }

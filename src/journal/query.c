@@ -221,17 +221,19 @@ enum journal_status journal_do(struct journal *journal, const char *sql,
 	return status;
 }
 
-static void add_statement(void *context, sqlite3_stmt *row)
-{
-	text_format(context, "%s;", (const char *)sqlite3_column_text(row, 0));
-}
-
 void journal_do_made(struct journal *journal, const char *sql)
 {
+	sqlite3_stmt *statement = NULL;
 	struct text made = {0};
+	bool row = false;
 
-	journal_each(journal, sql, NULL, add_statement, &made);
-	journal_do(journal, text_string(&made), NULL);
+	while (prepare(journal, &sql, NULL, &statement) == JOURNAL_OK && statement) {
+		while (journal_step(journal, statement, &row) == JOURNAL_OK && row)
+			text_format(&made, "%s;", (const char *)sqlite3_column_text(statement, 0));
+		sqlite3_finalize(statement);
+		journal_do(journal, text_string(&made), NULL);
+		text_clear(&made);
+	}
 	text_free(&made);
 }
 

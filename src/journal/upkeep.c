@@ -71,39 +71,6 @@ enum journal_status journal_backup(struct journal *journal, const char *file)
 
 /* ---- merging ---- */
 
-/* The other journal is attached, and its rows are copied by SQL. */
-static const char theirs_sql[] =
-	"CREATE TEMP TABLE theirs AS SELECT t.id AS id, t.uuid, o.id AS here, "
-	"o.id AND (SELECT count(*) FROM other.event WHERE job = t.id) > "
-	"(SELECT count(*) FROM main.event WHERE job = o.id) AS longer "
-	"FROM other.job AS t LEFT JOIN main.job AS o ON o.uuid = t.uuid;"
-	"CREATE TEMP VIEW copied AS SELECT t.id AS id, o.id AS ours FROM theirs AS t "
-	"JOIN main.job AS o ON o.uuid = t.uuid WHERE t.longer OR t.here IS NULL;";
-
-/* The tables that belong to jobs; the rack and the reels are each bench's own. */
-#define OF_JOBS                                                                                    \
-	"SELECT s.name FROM main.sqlite_schema AS s JOIN pragma_table_info(s.name) AS c "          \
-	"ON c.name = 'job' WHERE s.type = 'table'"
-
-static const char count_sql[] =
-	"SELECT count(*) - count(here), total(longer), count(here) - total(longer) FROM theirs";
-
-/* A job that has more events there gets all its rows from there, and its count of calls. */
-static const char clear_sql[] = "SELECT format('DELETE FROM main.%s WHERE job IN (SELECT here "
-				"FROM theirs WHERE longer)', name) FROM main.sqlite_schema "
-				"WHERE name IN (" OF_JOBS ")";
-
-static const char jobs_sql[] =
-	"SELECT format('INSERT INTO main.job (merged, %s) SELECT 1, %s FROM other.job "
-	"WHERE id IN (SELECT id FROM theirs WHERE longer OR here IS NULL) ORDER BY created_us, id "
-	"ON CONFLICT (uuid) DO UPDATE SET calls = excluded.calls', columns, columns) "
-	"FROM (" JOURNAL_SHARED_COLUMNS("t.name, 'other'", "'id', 'merged'") ") WHERE name = 'job'";
-
-static const char rows_sql[] =
-	"SELECT format('INSERT INTO main.%s (job, %s) SELECT copied.ours, %s FROM copied "
-	"JOIN other.%s AS o ON o.job = copied.id', name, columns, columns, name) "
-	"FROM (" JOURNAL_SHARED_COLUMNS("t.name, 'other'", "'job'") ") WHERE name IN (" OF_JOBS ")";
-
 static void take_merged(void *context, sqlite3_stmt *row)
 {
 	*(struct journal_merged *)context = (struct journal_merged){
@@ -115,17 +82,18 @@ static void take_merged(void *context, sqlite3_stmt *row)
 
 static void copy_jobs(struct journal *journal, struct journal_merged *out)
 {
-	journal_do(journal, theirs_sql, NULL);
-	journal_each(journal, count_sql, NULL, take_merged, out);
-	journal_do_made(journal, clear_sql);
-	journal_do_made(journal, jobs_sql);
-	journal_do_made(journal, rows_sql);
+	static const char count[] =
+		"SELECT count(*) - count(here), total(longer), count(here) - total(longer) "
+		"FROM theirs";
+
+	journal_do_made(journal, merge_sql);
+	journal_each(journal, count, NULL, take_merged, out);
 	/* The checks of the tables keep out what a journal may not hold. */
 	if (journal->failed != JOURNAL_OK &&
 	    (sqlite3_errcode(journal->database) & 0xff) == SQLITE_CONSTRAINT)
 		journal_fail(journal, JOURNAL_NOT_OURS, "cannot %s: %s", journal->doing,
 			     sqlite3_errmsg(journal->database));
-	journal_do(journal, "DROP VIEW copied; DROP TABLE theirs", NULL);
+	journal_do(journal, "DROP VIEW copied; DROP TABLE theirs; DROP TABLE shared", NULL);
 }
 
 /* Checks that the other file is an undamaged journal; *uri is what to attach. */

@@ -176,9 +176,8 @@ static void check_after(const struct run *run, long operation)
 
 static void remove_journal(const char *path)
 {
-	static const char *const suffixes[] = {"",         "-wal",     "-shm",
-					       ".lock",    ".new",     "-wal.stray",
-					       ".new-wal", ".new-shm", ".new-journal"};
+	static const char *const suffixes[] = {"",         "-wal",       "-shm",
+					       "-journal", "-wal.stray", ".lock"};
 	char name[SAMPLE_PATH_MAX + 16];
 
 	for (size_t i = 0; i < sizeof suffixes / sizeof suffixes[0]; i++) {
