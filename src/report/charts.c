@@ -1,4 +1,4 @@
-/* Pictures along time: a stringer's jobs in order, and the timeline of one job. */
+/* Charts: of a stringer's jobs in order, of a trainee's levels, and the timeline of one job. */
 #include "report/internal.h"
 
 #include <math.h>
@@ -45,24 +45,75 @@ static void time_label(struct canvas *canvas, struct spot spot, struct lettering
 	canvas_label(canvas, spot, letters, duration_text(us, time), attributes);
 }
 
-/* ---- A stringer's jobs in order ---- */
+/* ---- Values by their order ---- */
 
-static const double series_top = 14, series_bottom = 176;
-static const double margin = 8; /* beside the first and the last point */
-static const double curve = 1.8, dash = 4, point = 2.4, ring = 5;
+static const double chart_top = 14, curve = 1.8;
 
-enum { STROKES = 6, NUMBERS = 8, CURVE_STEPS = 60, NEWEST = 50 };
-
-struct series_view {
+struct chart {
 	struct canvas *canvas;
+	double left, right, bottom;
+	double from, to; /* the values of the lowest and the highest line */
+
+	/* Of a stringer's jobs. */
 	const struct review_group *group;
 	size_t first;   /* index of the first job shown */
-	double from_us; /* the time axis: first and last line, and the step between lines */
-	double to_us;
-	double step_us;
-	double left;
-	double right;
+	double step_us; /* between lines */
 };
+
+static double y_of(const struct chart *chart, double value)
+{
+	double share = (value - chart->from) / (chart->to - chart->from);
+
+	return chart->bottom - (chart->bottom - chart_top) * fmin(fmax(share, 0), 1);
+}
+
+/* A line across, and its words before it. */
+static void draw_line(const struct chart *chart, double value, const char *words)
+{
+	const struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
+	double y = y_of(chart, value);
+
+	canvas_line(chart->canvas, (struct spot){chart->left, y}, (struct spot){chart->right, y},
+		    pen_line(FAINT, hair), NULL);
+	canvas_label(chart->canvas, (struct spot){chart->left - 4, y}, letters, words,
+		     "class=\"scale\"");
+}
+
+/* ---- A trainee's levels: a step a racket; fewer words, further down ---- */
+
+void skill_picture(struct text *out, const struct review_teaching *teaching, int skill)
+{
+	const struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
+	struct chart chart = {
+		.left = 52, .right = PICTURE_WIDTH - 8, .bottom = 102, .to = LEVELS - 1};
+	double step = (chart.right - chart.left) / (double)teaching->racket_count;
+	char *id = memory_format("skill-%d-", skill);
+	char *title = memory_format("How much is said of %s", teach_skill_name(skill));
+
+	chart.canvas = canvas_new(PICTURE_WIDTH, chart.bottom + 20, title,
+				  "The level after each racket, from the first to the last.", id);
+	for (int level = 0; level < LEVELS; level++)
+		draw_line(&chart, level, level_names[level]);
+	for (size_t i = 0; i < teaching->racket_count; i++) {
+		double x = chart.left + step * (double)i;
+		double y = y_of(&chart, teaching->rackets[i].levels[skill]);
+		canvas_to(chart.canvas, (struct spot){x, y});
+		canvas_to(chart.canvas, (struct spot){x + step, y});
+	}
+	canvas_draw(chart.canvas, pen_line(ACCENT, curve), NULL);
+	canvas_label(chart.canvas, (struct spot){chart.right, chart.bottom + 13}, letters,
+		     "rackets", NULL);
+	canvas_finish(chart.canvas, out);
+	free(id);
+	free(title);
+}
+
+/* ---- A stringer's jobs in order ---- */
+
+static const double margin = 8; /* beside the first and the last point */
+static const double dash = 4, point = 2.4, ring = 5;
+
+enum { STROKES = 6, NUMBERS = 8, CURVE_STEPS = 60, NEWEST = 50 };
 
 size_t series_first(const struct review_group *group)
 {
@@ -70,130 +121,121 @@ size_t series_first(const struct review_group *group)
 }
 
 /* n: the job's number in the group, from 1. */
-static double x_of(const struct series_view *view, double n)
+static double x_of(const struct chart *chart, double n)
 {
-	double steps = fmax((double)(view->group->count - view->first) - 1, 1);
+	double steps = fmax((double)(chart->group->count - chart->first) - 1, 1);
 
-	return view->left + margin +
-	       (view->right - view->left - 2 * margin) * (n - 1 - (double)view->first) / steps;
+	return chart->left + margin +
+	       (chart->right - chart->left - 2 * margin) * (n - 1 - (double)chart->first) / steps;
 }
 
-static double y_of(const struct series_view *view, double us)
+static struct spot point_of(const struct chart *chart, size_t i)
 {
-	double share = (us - view->from_us) / (view->to_us - view->from_us);
-
-	return series_bottom - (series_bottom - series_top) * fmin(fmax(share, 0), 1);
+	return (struct spot){x_of(chart, (double)(i + 1)),
+			     y_of(chart, chart->group->jobs[i].work_us)};
 }
 
-static struct spot point_of(const struct series_view *view, size_t i)
+static void draw_times(const struct chart *chart)
 {
-	return (struct spot){x_of(view, (double)(i + 1)), y_of(view, view->group->jobs[i].work_us)};
+	char time[DURATION_TEXT_MAX];
+
+	for (double us = chart->from; us < chart->to + chart->step_us / 2; us += chart->step_us)
+		draw_line(chart, us, duration_text(us, time));
 }
 
-static void draw_times(const struct series_view *view)
-{
-	const struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
-	int steps = (int)lround((view->to_us - view->from_us) / view->step_us);
-
-	for (int i = 0; i <= steps; i++) {
-		double us = view->from_us + i * view->step_us, y = y_of(view, us);
-		canvas_line(view->canvas, (struct spot){view->left, y},
-			    (struct spot){view->right, y}, pen_line(FAINT, hair), NULL);
-		time_label(view->canvas, (struct spot){view->left - 4, y}, letters, us,
-			   "class=\"scale\"");
-	}
-}
-
-static void draw_numbers(const struct series_view *view)
+static void draw_numbers(const struct chart *chart)
 {
 	struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
-	size_t shown = view->group->count - view->first; /* at most NEWEST */
+	size_t shown = chart->group->count - chart->first; /* at most NEWEST */
 	size_t step = shown < NUMBERS ? 1 : shown < 2 * NUMBERS ? 2 : shown < 5 * NUMBERS ? 5 : 10;
 
-	canvas_label(view->canvas, (struct spot){view->left - 4, series_bottom + 13}, letters,
+	canvas_label(chart->canvas, (struct spot){chart->left - 4, chart->bottom + 13}, letters,
 		     "n-th job", NULL);
 	letters.anchor = ANCHOR_MIDDLE;
-	for (size_t n = view->first + 1; n <= view->group->count; n++) {
+	for (size_t n = chart->first + 1; n <= chart->group->count; n++) {
 		char number[24];
 		if (n % step != 0)
 			continue;
 		snprintf(number, sizeof number, "%zu", n);
-		canvas_label(view->canvas, (struct spot){x_of(view, (double)n), series_bottom + 13},
-			     letters, number, "class=\"scale\"");
+		canvas_label(chart->canvas,
+			     (struct spot){x_of(chart, (double)n), chart->bottom + 13}, letters,
+			     number, "class=\"scale\"");
 	}
 }
 
-static void draw_level(const struct series_view *view, double us, struct pen pen)
+static void draw_level(const struct chart *chart, double us, struct pen pen)
 {
 	const struct lettering letters = {PICTURE_LETTERS, INK, ANCHOR_START, false};
-	double y = y_of(view, us);
+	double y = y_of(chart, us);
 
-	canvas_line(view->canvas, (struct spot){view->left, y}, (struct spot){view->right, y}, pen,
-		    "class=\"level\"");
-	time_label(view->canvas, (struct spot){view->right + 4, y}, letters, us, "class=\"value\"");
+	canvas_line(chart->canvas, (struct spot){chart->left, y}, (struct spot){chart->right, y},
+		    pen, "class=\"level\"");
+	time_label(chart->canvas, (struct spot){chart->right + 4, y}, letters, us,
+		   "class=\"value\"");
 }
 
-static void draw_limits(const struct series_view *view)
+static void draw_limits(const struct chart *chart)
 {
-	const struct stats_limits *limits = &view->group->limits;
+	const struct stats_limits *limits = &chart->group->limits;
 	struct pen limit = pen_line(INK, thin);
 
 	limit.dash_mm = dash;
-	draw_level(view, limits->centre, pen_line(INK, thin));
+	draw_level(chart, limits->centre, pen_line(INK, thin));
 	if (limits->high <= limits->centre)
 		return; /* all jobs took the same time */
-	draw_level(view, fmax(limits->low, 0), limit);
-	draw_level(view, limits->high, limit);
+	draw_level(chart, fmax(limits->low, 0), limit);
+	draw_level(chart, limits->high, limit);
 }
 
 /* Joins the points in order. */
-static void draw_thread(const struct series_view *view)
+static void draw_thread(const struct chart *chart)
 {
-	for (size_t i = view->first; i < view->group->count; i++)
-		canvas_to(view->canvas, point_of(view, i));
-	canvas_draw(view->canvas, pen_line(GREY, thin), NULL);
+	for (size_t i = chart->first; i < chart->group->count; i++)
+		canvas_to(chart->canvas, point_of(chart, i));
+	canvas_draw(chart->canvas, pen_line(GREY, thin), NULL);
 }
 
 /* A ring's number is the one that its job has on the axis. */
-static void draw_points(const struct series_view *view)
+static void draw_points(const struct chart *chart)
 {
 	const struct lettering letters = {PICTURE_LETTERS, ACCENT, ANCHOR_MIDDLE, true, true};
 
-	for (size_t i = view->first; i < view->group->count; i++) {
-		struct spot spot = point_of(view, i);
+	for (size_t i = chart->first; i < chart->group->count; i++) {
+		struct spot spot = point_of(chart, i);
 		char number[24];
-		canvas_circle(view->canvas, spot, point, pen_fill(INK), "class=\"point\"");
-		if (!review_is_outside(view->group, i))
+		canvas_circle(chart->canvas, spot, point, pen_fill(INK), "class=\"point\"");
+		if (!review_is_outside(chart->group, i))
 			continue;
-		canvas_circle(view->canvas, spot, ring, pen_line(ACCENT, 1.6), "class=\"outside\"");
+		canvas_circle(chart->canvas, spot, ring, pen_line(ACCENT, 1.6),
+			      "class=\"outside\"");
 		snprintf(number, sizeof number, "%zu", i + 1);
-		spot.y_mm += spot.y_mm < series_top + 20 ? 14 : -14;
-		canvas_label(view->canvas, spot, letters, number, "class=\"value\"");
+		spot.y_mm += spot.y_mm < chart_top + 20 ? 14 : -14;
+		canvas_label(chart->canvas, spot, letters, number, "class=\"value\"");
 	}
 }
 
-static void draw_law(const struct series_view *view, enum stats_law_name law)
+static void draw_law(const struct chart *chart, enum stats_law_name law)
 {
-	const struct stats_learning *fit = &view->group->learning;
+	const struct stats_learning *fit = &chart->group->learning;
 	bool better = law == fit->better;
 	struct pen pen = better ? pen_line(ACCENT, curve) : pen_line(GREY, thin);
-	double first = (double)view->first + 1, last = (double)view->group->count;
+	double first = (double)chart->first + 1, last = (double)chart->group->count;
 
 	pen.dash_mm = better ? 0 : dash;
 	for (int i = 0; i <= CURVE_STEPS; i++) {
 		double n = first + (last - first) * i / CURVE_STEPS;
-		canvas_to(view->canvas,
-			  (struct spot){x_of(view, n), y_of(view, stats_law_at(fit, law, n))});
+		canvas_to(chart->canvas,
+			  (struct spot){x_of(chart, n), y_of(chart, stats_law_at(fit, law, n))});
 	}
-	canvas_draw(view->canvas, pen, better ? "class=\"law better\"" : "class=\"law\"");
+	canvas_draw(chart->canvas, pen, better ? "class=\"law better\"" : "class=\"law\"");
 }
 
-static void make_scale(struct series_view *view)
+static void make_scale(struct chart *chart)
 {
-	const struct review_group *group = view->group;
+	const struct review_group *group = chart->group;
 	double least = INFINITY, most = 0;
 
-	for (size_t i = view->first; i < group->count; i++) {
+	for (size_t i = chart->first; i < group->count; i++) {
 		least = fmin(least, group->jobs[i].work_us);
 		most = fmax(most, group->jobs[i].work_us);
 	}
@@ -201,19 +243,19 @@ static void make_scale(struct series_view *view)
 		least = fmin(least, fmax(group->limits.low, 0));
 		most = fmax(most, group->limits.high);
 	}
-	view->step_us = round_step_us((most - least) / STROKES);
-	view->from_us = view->step_us * floor(least / view->step_us);
-	view->to_us =
-		fmax(view->step_us * ceil(most / view->step_us), view->from_us + view->step_us);
-	view->left = fmax(time_width(view->from_us, view->to_us),
-			  lettering_width_mm("n-th job", PICTURE_LETTERS, false)) +
-		     4;
-	view->right = PICTURE_WIDTH - (group->has_limits ? time_width(least, most) + 4 : 4);
+	chart->step_us = round_step_us((most - least) / STROKES);
+	chart->from = chart->step_us * floor(least / chart->step_us);
+	chart->to =
+		fmax(chart->step_us * ceil(most / chart->step_us), chart->from + chart->step_us);
+	chart->left = fmax(time_width(chart->from, chart->to),
+			   lettering_width_mm("n-th job", PICTURE_LETTERS, false)) +
+		      4;
+	chart->right = PICTURE_WIDTH - (group->has_limits ? time_width(least, most) + 4 : 4);
 }
 
 void series_picture(struct text *out, const char *id, const struct review_group *group)
 {
-	struct series_view view = {.group = group, .first = series_first(group)};
+	struct chart chart = {.group = group, .first = series_first(group), .bottom = 176};
 	const char *description =
 		group->has_limits
 			? "Jobs in the order in which they were begun. The line across is "
@@ -224,21 +266,20 @@ void series_picture(struct text *out, const char *id, const struct review_group 
 			  "learning as curves: the one that fits better drawn through, the "
 			  "other dashed. The table has all of it.";
 
-	make_scale(&view);
-	view.canvas =
-		canvas_new(PICTURE_WIDTH, series_bottom + 22, "Work on each job", description, id);
-	draw_times(&view);
-	draw_numbers(&view);
+	make_scale(&chart);
+	chart.canvas =
+		canvas_new(PICTURE_WIDTH, chart.bottom + 22, "Work on each job", description, id);
+	draw_times(&chart);
+	draw_numbers(&chart);
 	if (group->has_limits) {
-		draw_thread(&view);
-		draw_limits(&view);
+		draw_thread(&chart);
+		draw_limits(&chart);
 	} else {
-		draw_law(&view,
-			 group->learning.better == STATS_POWER ? STATS_EXPONENTIAL : STATS_POWER);
-		draw_law(&view, group->learning.better);
+		for (enum stats_law_name law = 0; law < STATS_LAWS; law++)
+			draw_law(&chart, law);
 	}
-	draw_points(&view);
-	canvas_finish(view.canvas, out);
+	draw_points(&chart);
+	canvas_finish(chart.canvas, out);
 }
 
 /* ---- The timeline of a job: blocks for the calls in lines, and marks below them ---- */
@@ -256,7 +297,6 @@ struct timeline {
 	double left;    /* x where lines begin */
 	double line_us; /* work in one line */
 	int lines;
-	int count_of[REVIEW_MARKS];
 };
 
 /* The line that a moment is in; the end of a line belongs to it. Clamped before the conversion:
@@ -294,17 +334,6 @@ static void draw_scale(const struct timeline *timeline, int line)
 	}
 }
 
-const char *call_label(const struct review_call *call, char buffer[static CALL_LABEL_MAX])
-{
-	buffer[0] = '\0';
-	if (call->string == 'm')
-		snprintf(buffer, CALL_LABEL_MAX, "%d%c", call->number,
-			 call->side == 'l' ? 'L' : 'R');
-	else if (call->string == 'c')
-		snprintf(buffer, CALL_LABEL_MAX, "%d", call->number);
-	return buffer;
-}
-
 static bool is_solid(const struct review_call *call)
 {
 	return call->string == 'm';
@@ -316,14 +345,12 @@ static void draw_words(const struct timeline *timeline, const struct review_call
 	const struct lettering letters = {PICTURE_LETTERS, is_solid(call) ? PAPER : INK,
 					  ANCHOR_MIDDLE, true};
 	struct spot from = spot_of(timeline, line, from_us), to = spot_of(timeline, line, to_us);
-	char label[CALL_LABEL_MAX];
 
-	call_label(call, label);
-	if (lettering_width_mm(label, PICTURE_LETTERS, true) + 2 > to.x_mm - from.x_mm)
+	if (lettering_width_mm(call->label, PICTURE_LETTERS, true) + 2 > to.x_mm - from.x_mm)
 		return;
 	from.x_mm = (from.x_mm + to.x_mm) / 2;
 	from.y_mm += height / 2;
-	canvas_label(timeline->canvas, from, letters, label, "class=\"string\"");
+	canvas_label(timeline->canvas, from, letters, call->label, "class=\"string\"");
 }
 
 /* A stretch of a visit, in one line. */
@@ -390,65 +417,29 @@ static void draw_phases(const struct timeline *timeline)
 	}
 }
 
-static void draw_triangle(struct canvas *canvas, struct spot spot, bool filled)
-{
-	const double r = mark_radius - 0.7;
-
-	canvas_begin(canvas, spot_beside(spot, -r, 0));
-	canvas_to(canvas, spot_beside(spot, 0.7 * r, -0.9 * r));
-	canvas_to(canvas, spot_beside(spot, 0.7 * r, 0.9 * r));
-	canvas_close(canvas);
-	canvas_draw(canvas, pen_edge(ACCENT, 1.2, filled ? ACCENT : PAPER), NULL);
-}
-
-static void draw_mark_number(struct canvas *canvas, struct spot spot, int number)
-{
-	const struct lettering letters = {number > 9 ? 10 : 11.5, PAPER, ANCHOR_MIDDLE, true};
-	char text[16];
-
-	snprintf(text, sizeof text, "%d", number);
-	canvas_label(canvas, spot, letters, text, "class=\"value\"");
-}
-
-/* Disc: pause. Square: program closed. Ring: asked again. Triangle: a step back. */
-static void draw_mark_shape(struct canvas *canvas, const struct review_mark *mark, struct spot spot)
-{
-	switch (mark->kind) {
-	case REVIEW_AGAIN:
-		canvas_circle(canvas, spot, mark_radius - 1.4, pen_edge(ACCENT, 1.6, PAPER), NULL);
-		break;
-	case REVIEW_BACK:
-	case REVIEW_UNDO:
-		draw_triangle(canvas, spot, mark->kind == REVIEW_BACK);
-		break;
-	case REVIEW_PAUSE:
-		canvas_circle(canvas, spot, mark_radius, pen_fill(ACCENT), NULL);
-		draw_mark_number(canvas, spot, mark->number);
-		break;
-	default:
-		canvas_box(canvas, spot, mark_radius, mark_radius);
-		canvas_draw(canvas, pen_fill(ACCENT), NULL);
-		draw_mark_number(canvas, spot, mark->number);
-		break;
-	}
-}
-
-/* A mark is moved aside where others stand; its stalk points to the moment. */
+/* A mark is moved aside where others stand; its stalk points to the moment. A break is filled. */
 static void draw_mark(const struct timeline *timeline, const struct review_mark *mark, double x)
 {
-	struct pen stalk = pen_line(ACCENT, thin);
+	bool is_break = mark->label[0] <= '9';
+	const struct lettering letters = {mark->label[1] ? 10 : 11.5, is_break ? PAPER : ACCENT,
+					  ANCHOR_MIDDLE, true};
 	int line = line_of(timeline, (double)mark->at_us);
 	struct spot head = spot_of(timeline, line, (double)mark->at_us);
 	struct spot foot = {head.x_mm, head.y_mm + height};
 	struct spot place = {x, foot.y_mm + mark_below};
 
 	head.y_mm -= 1.5;
-	if (mark->number) {
+	if (is_break) {
 		canvas_line(timeline->canvas, head, foot, pen_line(PAPER, 3), NULL);
-		canvas_line(timeline->canvas, head, foot, stalk, NULL);
+		canvas_to(timeline->canvas, head);
 	}
-	canvas_line(timeline->canvas, foot, place, stalk, NULL);
-	draw_mark_shape(timeline->canvas, mark, place);
+	canvas_to(timeline->canvas, foot);
+	canvas_to(timeline->canvas, place);
+	canvas_draw(timeline->canvas, pen_line(ACCENT, thin), NULL);
+	canvas_circle(timeline->canvas, place, mark_radius - 0.6,
+		      pen_edge(ACCENT, 1.2, is_break ? ACCENT : PAPER), NULL);
+	canvas_label(timeline->canvas, place, letters, mark->label,
+		     is_break ? "class=\"value\"" : NULL);
 }
 
 /* Spreads the marks of one line so that they overlap only if there are too many. */
@@ -488,35 +479,24 @@ static void draw_marks(const struct timeline *timeline)
 	}
 }
 
-static void describe(struct text *out, const struct timeline *timeline)
-{
-	const int *count_of = timeline->count_of;
-	char time[DURATION_TEXT_MAX];
-
-	text_format(out,
-		    "The calls in the order in which they were worked on, along %s of work. "
-		    "Marked: %d asked again, %d stepped back, %d steps taken back, %d pauses, "
-		    "closed %d times. The table below has all of it.",
-		    duration_text((double)timeline->review->work_us, time), count_of[REVIEW_AGAIN],
-		    count_of[REVIEW_BACK], count_of[REVIEW_UNDO], count_of[REVIEW_PAUSE],
-		    count_of[REVIEW_AWAY]);
-}
-
 void timeline_picture(struct text *out, const struct review *review)
 {
 	/* At least a minute a line, at most LINES_MOST lines. */
 	double work_us = fmax((double)review->work_us, 60.0 * LINES_MOST * SECOND_US);
 	struct timeline timeline = {.review = review,
 				    .line_us = round_step_us(work_us / LINES_MOST)};
-	struct text description = {0};
+	char time[DURATION_TEXT_MAX];
+	char *description = memory_format(
+		"The calls in the order in which they were worked on, along %s of work. Marked: %d "
+		"asked again, %d stepped back, %d steps taken back, %d pauses, closed %d times. "
+		"The table below has all of it.",
+		duration_text((double)review->work_us, time), review->repeats, review->backs,
+		review->undos, review->pauses, review->aways);
 
 	timeline.lines = (int)fmax(ceil((double)review->work_us / timeline.line_us), 1);
 	timeline.left = time_width(0, (timeline.lines - 1) * timeline.line_us) + 5;
-	for (size_t i = 0; i < review->mark_count; i++)
-		timeline.count_of[review->marks[i].kind]++;
-	describe(&description, &timeline);
 	timeline.canvas = canvas_new(PICTURE_WIDTH, top + timeline.lines * pitch - 10,
-				     "Timeline of the job", text_string(&description), "timeline-");
+				     "Timeline of the job", description, "timeline-");
 	for (int line = 0; line < timeline.lines; line++)
 		draw_scale(&timeline, line);
 	for (size_t i = 0; i < review->visit_count; i++)
@@ -524,5 +504,5 @@ void timeline_picture(struct text *out, const struct review *review)
 	draw_phases(&timeline);
 	draw_marks(&timeline);
 	canvas_finish(timeline.canvas, out);
-	text_free(&description);
+	free(description);
 }

@@ -13,31 +13,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* ---- HTML that is well-formed XML too; text is escaped ---- */
-
-/* Everything before the content, and everything after it. */
-void html_open(struct text *out, const char *title);
-void html_close(struct text *out, int64_t made_us);
-
-void html_element(struct text *out, const char *tag, const char *text);
-
-/* Text that holds a person's words, isolated so that right-to-left script cannot reorder the page.
- */
-void html_name(struct text *out, const char *tag, const char *name);
-
-/* Both free the table. A table without cells adds nothing. */
-void html_table(struct text *out, struct table *table);
-void html_facts(struct text *out, struct table *facts);
-
-/* Folded until the reader opens it, but always printed on paper. */
-void html_fold_table(struct text *out, const char *summary, struct table *table);
-
 /* Files of this folder, embedded at build time. */
 extern const char page_css[], head_html[];
-
-/* The string that a call is about, short enough for a picture: "12", "4L"; else "". */
-enum { CALL_LABEL_MAX = 16 };
-const char *call_label(const struct review_call *call, char buffer[static CALL_LABEL_MAX]);
 
 /* ---- pictures, each an SVG element ----
  *
@@ -59,5 +36,8 @@ void bed_picture(struct text *out, const struct sequence *sequence, const struct
  * else with the laws of learning. Only the newest are shown, from index series_first. */
 void series_picture(struct text *out, const char *id, const struct review_group *group);
 size_t series_first(const struct review_group *group);
+
+/* How much was said of a skill, racket by racket. */
+void skill_picture(struct text *out, const struct review_teaching *teaching, int skill);
 
 #endif

@@ -1,7 +1,141 @@
 /* The pages: of one job, of many jobs, of a trainee. */
 #include "report/internal.h"
 
+#include <assert.h>
+#include <math.h>
 #include <stdlib.h>
+
+/* ---- HTML that is well-formed XML too; text is escaped ---- */
+
+static void html_element(struct text *out, const char *tag, const char *text)
+{
+	text_format(out, "<%s>", tag);
+	xml_add(out, text);
+	text_format(out, "</%s>\n", tag);
+}
+
+/* Everything before the content, and everything after it. */
+static void html_open(struct text *out, const char *title)
+{
+	text_add(out, head_html);
+	text_add(out, "<meta name=\"generator\" content=\"pullcall " PULLCALL_VERSION "\"/>\n");
+	html_element(out, "title", title);
+	text_format(out, "<style>\n%s</style>\n</head>\n<body>\n<main>\n", page_css);
+}
+
+static void html_close(struct text *out, int64_t made_us)
+{
+	char date[DATE_TEXT_MAX];
+
+	text_format(out,
+		    "</main>\n<footer><p>Made by pullcall " PULLCALL_VERSION
+		    " from its journal, %s, local time. Times are of work; pauses, and the time "
+		    "the program was closed, are not in them.</p></footer>\n</body>\n</html>\n",
+		    date_text(made_us, date));
+}
+
+/* Text that holds a person's words, isolated so that right-to-left script cannot reorder the page.
+ */
+static void html_name(struct text *out, const char *tag, const char *name)
+{
+	text_format(out, "<%s><bdi>", tag);
+	xml_add(out, name);
+	text_format(out, "</bdi></%s>\n", tag);
+}
+
+static void add_cell(struct text *out, const struct table *table, size_t i, double most)
+{
+	const struct table_column *column = &table->columns[i % table->column_count];
+	const struct table_cell *cell = &table->cells[i];
+	bool spoken = column->kind == COLUMN_SPOKEN && table->language;
+	const char *language = spoken ? table->language : "";
+	const char *tag = i % table->column_count ? "td" : "th scope=\"row\"";
+	bool isolated = column->kind == COLUMN_NAME || column->kind == COLUMN_SPOKEN;
+
+	text_format(out, "<%s%s>", tag, column_is_right(column) ? " class=\"n\"" : "");
+	if (isolated) {
+		text_add(out, "<bdi lang=\"");
+		xml_add(out, language);
+		text_add(out, "\">");
+	}
+	xml_add(out, cell->text);
+	if (isolated)
+		text_add(out, "</bdi>");
+	if (cell->remark)
+		html_element(out, "small", cell->remark);
+	if (most > 0)
+		text_format(out, "<span class=\"bar\" style=\"width:%ld%%\"></span>",
+			    lround(100 * cell->value / most));
+	text_format(out, "</%.2s>", tag);
+}
+
+/* The largest value in a column of bars, the sum left out; else 0. */
+static double largest(const struct table *table, size_t column)
+{
+	double most = 0;
+
+	for (size_t i = column; table->columns[column].kind == COLUMN_BAR && i < table->cell_count;
+	     i += table->column_count)
+		if (i / table->column_count + 1 != table->total)
+			most = fmax(most, table->cells[i].value);
+	return most;
+}
+
+static void add_rows(struct text *out, const struct table *table)
+{
+	assert(table->column_count > 0);
+	for (size_t i = 0; i < table->cell_count; i++) {
+		size_t column = i % table->column_count, row = i / table->column_count + 1;
+		bool total = row == table->total;
+		if (column == 0)
+			text_add(out, total ? "<tr class=\"total\">" : "<tr>");
+		add_cell(out, table, i, total ? 0 : largest(table, column));
+		if (column + 1 == table->column_count)
+			text_add(out, "</tr>\n");
+	}
+}
+
+/* Frees the table, as the next two do. Without cells it adds nothing. */
+static void html_table(struct text *out, struct table *table)
+{
+	if (table->cell_count) {
+		text_add(out, "<table>\n");
+		html_element(out, "caption", table->caption);
+		text_add(out, "<thead><tr>");
+		for (size_t i = 0; i < table->column_count; i++) {
+			text_format(out, "<th scope=\"col\"%s>",
+				    column_is_right(&table->columns[i]) ? " class=\"n\"" : "");
+			xml_add(out, table->columns[i].heading);
+			text_add(out, "</th>");
+		}
+		text_add(out, "</tr></thead>\n<tbody>\n");
+		add_rows(out, table);
+		text_add(out, "</tbody>\n</table>\n");
+	}
+	table_free(table);
+}
+
+static void html_facts(struct text *out, struct table *facts)
+{
+	text_add(out, "<dl>\n");
+	for (size_t i = 0; i + 1 < facts->cell_count; i += 2) {
+		text_add(out, "<div>");
+		html_element(out, "dt", facts->cells[i].text);
+		html_element(out, "dd", facts->cells[i + 1].text);
+		text_add(out, "</div>\n");
+	}
+	text_add(out, "</dl>\n");
+	table_free(facts);
+}
+
+/* Folded until the reader opens it, but always printed on paper. */
+static void html_fold_table(struct text *out, const char *summary, struct table *table)
+{
+	text_add(out, "<details>\n");
+	html_element(out, "summary", summary);
+	html_table(out, table);
+	text_add(out, "</details>\n");
+}
 
 /* ---- One job ---- */
 
@@ -93,7 +227,6 @@ static void add_visits(const struct job_page *page)
 		{"time", COLUMN_TIME},   {0}};
 	const struct review *review = &page->review;
 	struct table table;
-	char label[CALL_LABEL_MAX];
 
 	table_begin(&table, "Calls in the order in which they were worked on", columns);
 	table.language = review->job.language;
@@ -104,7 +237,7 @@ static void add_visits(const struct job_page *page)
 		describe_visit(&remarks, visit);
 		table_value(&table, (double)visit->begin_us);
 		table_value(&table, call->place);
-		table_cell(&table, "%s", call_label(call, label));
+		table_cell(&table, "%s", call->label);
 		table_cell(&table, "%s", call->text);
 		if (remarks.length)
 			table_remark(&table, text_string(&remarks) + 2);
@@ -121,10 +254,9 @@ static void add_timeline(struct job_page *page)
 	text_add(
 		page->out,
 		"<figcaption>Each block is a call, as wide as the work on it was long: "
-		"mains solid, crosses outlined, the rest pale. Pauses take no room; "
-		"their numbers stand in the table. A disc is a pause, a square a time "
-		"when the program was closed, a ring a call that was asked again, a "
-		"triangle a step back, hollow if it took back a step just made.</figcaption>\n</figure>\n<div>\n");
+		"mains solid, crosses outlined, the rest pale. A number is a pause, or a time when "
+		"the program was closed; it takes no room here and stands in the table. A is a "
+		"call that was asked again, B a step back, U a step that was taken back.</figcaption>\n</figure>\n<div>\n");
 	html_table(page->out, &page->review.parts[REVIEW_BREAKS]);
 	html_table(page->out, &page->review.parts[REVIEW_UNSURE_CALLS]);
 	add_visits(page);
@@ -332,46 +464,6 @@ enum journal_status report_overview(struct journal *journal, const struct review
 
 /* ---- A trainee: what to practise, and how each skill's level came to be ---- */
 
-static const double skill_top = 8, skill_bottom = 96, skill_left = 52;
-static const double skill_right = PICTURE_WIDTH - 8;
-
-static double y_of(int level)
-{
-	return skill_bottom - (skill_bottom - skill_top) * level / (LEVELS - 1);
-}
-
-/* A step a racket: fewer words, further down. */
-static void add_skill_picture(struct text *out, const struct review_teaching *teaching, int skill)
-{
-	char *id = memory_format("skill-%d-", skill);
-	char *title = memory_format("How much is said of %s", teach_skill_name(skill));
-	struct canvas *canvas =
-		canvas_new(PICTURE_WIDTH, skill_bottom + 20, title,
-			   "The level after each racket, from the first to the last.", id);
-	struct lettering letters = {PICTURE_LETTERS, GREY, ANCHOR_END, false};
-	double step = (skill_right - skill_left) / (double)teaching->racket_count;
-
-	for (int level = 0; level < LEVELS; level++) {
-		canvas_line(canvas, (struct spot){skill_left, y_of(level)},
-			    (struct spot){skill_right, y_of(level)}, pen_line(FAINT, 0.5), NULL);
-		canvas_label(canvas, (struct spot){skill_left - 4, y_of(level)}, letters,
-			     level_names[level], "class=\"scale\"");
-	}
-	for (size_t i = 0; i < teaching->racket_count; i++) {
-		double y = y_of(teaching->rackets[i].levels[skill]);
-		canvas_to(canvas, (struct spot){skill_left + step * (double)i, y});
-		canvas_to(canvas, (struct spot){skill_left + step * (double)(i + 1), y});
-	}
-	canvas_draw(canvas, pen_line(ACCENT, 1.8), NULL);
-	canvas_label(canvas, (struct spot){skill_right, skill_bottom + 13}, letters, "rackets",
-		     NULL);
-	text_add(out, "<figure>\n");
-	canvas_finish(canvas, out);
-	text_add(out, "</figure>\n");
-	free(id);
-	free(title);
-}
-
 static void add_skill(struct text *out, const struct review_teaching *teaching, int skill)
 {
 	static const struct table_column columns[] = {
@@ -380,7 +472,9 @@ static void add_skill(struct text *out, const struct review_teaching *teaching, 
 
 	text_add(out, "<div>\n");
 	html_element(out, "h3", teach_skill_name(skill));
-	add_skill_picture(out, teaching, skill);
+	text_add(out, "<figure>\n");
+	skill_picture(out, teaching, skill);
+	text_add(out, "</figure>\n");
 	table_begin(&table, teach_skill_name(skill), columns);
 	for (size_t i = 0; i < teaching->racket_count; i++) {
 		table_value(&table, (double)i + 1);

@@ -77,10 +77,9 @@ static void add_visit(void *context, sqlite3_stmt *row)
 		.call = {.n = sqlite3_column_int(row, 0),
 			 .phase = journal_column_copy(row, 7),
 			 .string = first_letter(row, 8),
-			 .number = sqlite3_column_int(row, 9),
-			 .side = first_letter(row, 10),
-			 .text = journal_column_copy(row, 11),
-			 .place = sqlite3_column_int(row, 12)},
+			 .text = journal_column_copy(row, 9),
+			 .place = sqlite3_column_int(row, 10),
+			 .label = journal_column_copy(row, 11)},
 	};
 	if (left)
 		journal_kind_parse(left, &visit->left);
@@ -88,21 +87,12 @@ static void add_visit(void *context, sqlite3_stmt *row)
 
 static void add_mark(void *context, sqlite3_stmt *row)
 {
-	static const char *const names[REVIEW_MARKS] = {
-		[REVIEW_AGAIN] = "again", [REVIEW_BACK] = "back", [REVIEW_UNDO] = "undo",
-		[REVIEW_PAUSE] = "pause", [REVIEW_AWAY] = "away",
-	};
 	struct review *review = context;
-	enum review_mark_kind kind = 0;
 
-	while (strcmp(names[kind], text_of(row, 0)) != 0)
-		kind++;
 	review->marks = review_one_more(review->marks, &review->mark_count, sizeof *review->marks);
-	review->marks[review->mark_count - 1] = (struct review_mark){
-		.kind = kind,
-		.at_us = sqlite3_column_int64(row, 1),
-		.number = sqlite3_column_int(row, 2),
-	};
+	struct review_mark *mark = &review->marks[review->mark_count - 1];
+	snprintf(mark->label, sizeof mark->label, "%s", text_of(row, 0));
+	mark->at_us = sqlite3_column_int64(row, 1);
 }
 
 static enum journal_status read_course(struct journal *journal, struct review *review)
@@ -339,6 +329,7 @@ void review_free(struct review *review)
 	for (size_t i = 0; i < review->visit_count; i++) {
 		free(review->visits[i].call.phase);
 		free(review->visits[i].call.text);
+		free(review->visits[i].call.label);
 	}
 	free(review->visits);
 	free(review->marks);

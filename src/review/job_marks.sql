@@ -1,5 +1,5 @@
--- Repeats, steps back, pauses and times away, each with the work done before it; pauses and times
--- away are counted together, the rest has the number 0.
+-- Marks with the work done before each: again is A, back B, undo U; pauses and times away are
+-- numbered together.
 WITH t AS (
   SELECT e.seq, e.kind, coalesce(sum(s.span_us * s.working) OVER
     (ORDER BY e.seq ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING), 0) AS at_us
@@ -8,7 +8,8 @@ WITH t AS (
   WHERE e.job = :job),
 m AS (
   SELECT seq, kind, 0 AS is_break FROM t WHERE kind IN ('again', 'back', 'undo') AND seq > 1
-  UNION ALL SELECT seq, 'pause', 1 FROM pause_time WHERE job = :job
-  UNION ALL SELECT seq, 'away', 1 FROM away_time WHERE job = :job)
-SELECT m.kind, t.at_us, is_break * sum(is_break) OVER (ORDER BY m.seq, is_break)
+  UNION ALL SELECT seq, NULL, 1 FROM pause_time WHERE job = :job
+  UNION ALL SELECT seq, NULL, 1 FROM away_time WHERE job = :job)
+SELECT iif(is_break, sum(is_break) OVER (ORDER BY m.seq, is_break), upper(substr(m.kind, 1, 1))),
+  t.at_us
 FROM m JOIN t ON t.seq = m.seq ORDER BY m.seq, is_break;

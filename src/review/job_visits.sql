@@ -19,5 +19,6 @@ course AS (
   SELECT *, sum(work_us) OVER (ORDER BY visit) - work_us AS begin_us,
     lead(kind) OVER (ORDER BY visit) AS left_by FROM visits)
 SELECT v.call, v.begin_us, v.work_us, v.repeats, v.pause_us, v.away_us, v.left_by,
-  c.phase, c.string, c.number, c.side, c.text, coalesce(c.place, c.n)
+  c.phase, c.string, c.text, coalesce(c.place, c.n),
+  coalesce(iif(c.string = 'main', c.number || upper(substr(c.side, 1, 1)), c.number), '')
 FROM course AS v JOIN call AS c ON c.job = :job AND c.n = v.call ORDER BY v.visit;

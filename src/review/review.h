@@ -237,8 +237,7 @@ struct review_call {
 	int place; /* among the calls as they are after every way back */
 	char *phase;
 	char string; /* 'm' main, 'c' cross, 0 none */
-	int number;
-	char side; /* 'l', 'r', 0 */
+	char *label; /* the string, short enough for a picture: "12", "4L", "" */
 	char *text;
 };
 
@@ -253,18 +252,8 @@ struct review_visit {
 	enum journal_kind left; /* the event that ended it; JOURNAL_STARTED: still current */
 };
 
-enum review_mark_kind {
-	REVIEW_AGAIN,
-	REVIEW_BACK,
-	REVIEW_UNDO,
-	REVIEW_PAUSE,
-	REVIEW_AWAY,
-	REVIEW_MARKS
-};
-
 struct review_mark {
-	enum review_mark_kind kind;
-	int number;    /* counts pauses and times away together, from 1; 0 for other marks */
+	char label[8]; /* A again, B back, U undo; pauses and times away are numbered, from 1 */
 	int64_t at_us; /* work done before it */
 };
 
