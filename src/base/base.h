@@ -157,6 +157,9 @@ int faults_report(struct faults *faults);
 /* The one of names (ended by NULL) that `word` is probably a misspelling of, or NULL. */
 const char *fault_did_you_mean(const char *word, const char *const *names);
 
+/* 'unknown WHAT "WORD": did you mean "NAME"?', or all that was expected. The caller frees it. */
+char *fault_unknown(const char *what, const char *word, const char *const *names);
+
 /* --- Quantities: numbers with units, as people write them ---
  *
  * "330 mm", "54 lb", "-2.5 kg", "640 cm2", "10 %", "350 ms". A quantity keeps the unit it was
@@ -234,7 +237,7 @@ void number_trim(char *digits);
  * converts it, so nothing guesses that `yes` or `010` is a number.
  *
  * The readers add to the document's faults and return false. A caller may go on, to find more
- * faults, and asks faults->errors at the end. All text is the document's.
+ * faults, and asks yaml_is_good at the end. All text is the document's.
  */
 
 enum { YAML_BYTES_MAX = 256 * 1024, YAML_DEPTH_MAX = 16 };
@@ -245,7 +248,8 @@ struct yaml_node {
 	enum yaml_kind kind;
 	struct position position;
 	char *text;                   /* scalar: never NULL */
-	bool plain;                   /* scalar: written without quotes */
+	bool plain;                   /* scalar: written without quotes, */
+	bool cut;                     /* and joined again where a comma had cut a number */
 	char *key;                    /* of a member of a map, else NULL */
 	struct position key_position; /* of a member of a map */
 	struct yaml_node *first;      /* list, map: the members, in order */
@@ -259,16 +263,19 @@ struct yaml_document {
 	size_t length;
 	struct yaml_node *root; /* a map */
 	struct faults *faults;
+	size_t errors_before; /* in faults, when it was begun to be read */
 };
 
 /* Reads a file ("-": standard input), text in memory, or one JSON object (RFC 8259) in memory. NULL
  * if that failed; the faults say why. */
 struct yaml_document *yaml_read(const char *path, struct faults *faults);
-struct yaml_document *yaml_read_bytes(const char *file, const char *bytes, size_t length,
-				      struct faults *faults);
+struct yaml_document *yaml_read_text(const char *file, const char *text, struct faults *faults);
 struct yaml_document *yaml_read_json(const char *file, const char *bytes, size_t length,
 				     struct faults *faults);
 void yaml_free(struct yaml_document *document);
+
+/* Whether no error has been found since it was begun to be read. */
+bool yaml_is_good(const struct yaml_document *document);
 
 /* Where a position in it is, in bytes from its beginning. */
 size_t yaml_offset(const struct yaml_document *document, struct position position);
@@ -288,7 +295,6 @@ bool yaml_is_list(const struct yaml_node *node);
 bool yaml_text(const struct yaml_node *node, size_t length_max, const char **out);
 bool yaml_int(const struct yaml_node *node, int min, int max, int *out);
 bool yaml_choice(const struct yaml_node *node, const char *const *names, int *out);
-bool yaml_quantity(const struct yaml_node *node, enum dimension dimension, struct quantity *out);
 
 /* A table says what a map may hold, and where the values go. A row has one of `map` to `read`; with
  * none of them a key is accepted, for the caller to read. */

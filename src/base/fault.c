@@ -159,3 +159,15 @@ const char *fault_did_you_mean(const char *word, const char *const *names)
 	}
 	return nearest;
 }
+
+char *fault_unknown(const char *what, const char *word, const char *const *names)
+{
+	const char *meant = fault_did_you_mean(word, names);
+	char *all = text_choice(names);
+	char *text = memory_format("unknown %s \"%s\": %s%s%s", what, word,
+				   meant ? "did you mean \"" : "expected ", meant ? meant : all,
+				   meant ? "\"?" : "");
+
+	free(all);
+	return text;
+}

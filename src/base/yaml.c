@@ -1,10 +1,16 @@
+/* Readers of the tree: one value each, or a map by a table of its keys. */
 #include "base/base.h"
 
-#include <ctype.h>
-#include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
+
+enum { ROWS_MAX = 24 };
+
+bool yaml_is_good(const struct yaml_document *document)
+{
+	return document->faults->errors == document->errors_before;
+}
 
 size_t yaml_offset(const struct yaml_document *document, struct position position)
 {
@@ -27,76 +33,34 @@ struct yaml_node *yaml_get(const struct yaml_node *map, const char *key)
 	return NULL;
 }
 
-/* "Job": reported as unknown, with the way to write it. */
-static bool is_in_capitals(const struct yaml_node *map, const char *key)
-{
-	for (const struct yaml_node *node = map->first; node; node = node->next)
-		if (strcasecmp(node->key, key) == 0)
-			return true;
-	return false;
-}
-
 struct yaml_node *yaml_need(const struct yaml_node *map, const char *key)
 {
 	struct yaml_node *node = yaml_get(map, key);
 
-	if (!node && map && map->kind == YAML_MAP && !is_in_capitals(map, key))
+	if (!node && map && map->kind == YAML_MAP)
 		yaml_fault_key(map, "key-missing", "key \"%s\" is missing%s%s", key,
 			       map->key ? " in " : "", map->key ? map->key : "");
 	return node;
 }
 
-/* In { mains: 24,5 kg } the comma ends a value, and "5 kg" is taken for the next key. */
-static bool is_cut_by_comma(const struct yaml_node *node, const struct yaml_node *next)
+/* A misspelt key becomes the one that was meant: it is not missing too, and the faults in its value
+ * are found. */
+static void report_unknown(const struct yaml_node *map, struct yaml_node *node,
+			   const char *const *keys)
 {
-	return next && next->key && isdigit((unsigned char)next->key[0]) &&
-	       node->kind == YAML_SCALAR && node->text[0] != '\0' &&
-	       isdigit((unsigned char)node->text[strlen(node->text) - 1]);
-}
-
-static bool report_comma(const struct yaml_node *map, const struct yaml_node *node)
-{
-	const struct yaml_node *before = map->first;
-
-	while (before && before->next != node)
-		before = before->next;
-	if (!before || !is_cut_by_comma(before, node))
-		return false;
-	if (before->text[strspn(before->text, "+-0123456789")])
-		yaml_fault_key(node, "key-unknown",
-			       "write %s: \"%s,%s\", in quotes: a comma ends the value",
-			       before->key, before->text, node->key);
-	else
-		yaml_fault_key(node, "key-unknown",
-			       "write \"%s.%s\", with a point: a comma ends the value",
-			       before->text, node->key);
-	return true;
-}
-
-/* { mains:54 lb }: without a space after it, the colon is part of the key. */
-static bool report_colon(const struct yaml_node *node)
-{
+	const char *meant = fault_did_you_mean(node->key, keys);
 	const char *colon = strchr(node->key, ':');
+	char *why = fault_unknown("key", node->key, keys);
 
-	if (!colon)
-		return false;
-	yaml_fault_key(node, "key-unknown", "write \"%.*s: %s\", with a space after the colon",
-		       (int)(colon - node->key), node->key, colon + 1);
-	return true;
-}
-
-static void report_unknown(const struct yaml_node *node, const char *const *keys)
-{
-	const char *nearest = fault_did_you_mean(node->key, keys);
-
-	if (nearest) {
-		yaml_fault_key(node, "key-unknown", "unknown key \"%s\": did you mean \"%s\"?",
-			       node->key, nearest);
-		return;
-	}
-	char *list = text_choice(keys);
-	yaml_fault_key(node, "key-unknown", "unknown key \"%s\": expected %s", node->key, list);
-	free(list);
+	if (colon)
+		yaml_fault_key(node, "key-unknown",
+			       "write \"%.*s: %s\", with a space after the colon",
+			       (int)(colon - node->key), node->key, colon + 1);
+	else
+		yaml_fault_key(node, "key-unknown", "%s", why);
+	free(why);
+	if (meant && !yaml_get(map, meant))
+		memory_replace(&node->key, meant);
 }
 
 bool yaml_is_map(const struct yaml_node *node, const char *const *keys)
@@ -109,12 +73,12 @@ bool yaml_is_map(const struct yaml_node *node, const char *const *keys)
 		free(list);
 		return false;
 	}
-	for (const struct yaml_node *member = node->first; member; member = member->next) {
+	for (struct yaml_node *member = node->first; member; member = member->next) {
 		const char *const *key = keys;
 		while (*key && strcmp(*key, member->key) != 0)
 			key++;
-		if (!*key && !report_comma(node, member) && !report_colon(member))
-			report_unknown(member, keys);
+		if (!*key)
+			report_unknown(node, member, keys);
 	}
 	return true;
 }
@@ -129,38 +93,18 @@ bool yaml_is_list(const struct yaml_node *node)
 	return false;
 }
 
-static void report_empty(const struct yaml_node *node, const char *expected)
-{
-	const struct yaml_document *document = node->document;
-	const char *rest = "";
-
-	if (node->plain && node->key) {
-		rest = document->bytes + yaml_offset(document, node->key_position);
-		rest += strcspn(rest, ":\r\n");
-		rest += strspn(rest, ": ");
-	}
-	if (*rest == '#')
-		yaml_fault(node, "value-empty",
-			   "the value is empty, because # begins a comment: write %s: \"%.*s\"",
-			   node->key, (int)strcspn(rest, "\r\n"), rest);
-	else
-		yaml_fault(node, "value-empty", "expected %s, but nothing is there", expected);
-}
-
 static bool is_scalar(const struct yaml_node *node, const char *expected)
 {
 	if (!node)
 		return false;
-	if (node->kind != YAML_SCALAR) {
+	if (node->kind != YAML_SCALAR)
 		yaml_fault(node, "value-kind", "expected %s, not a %s", expected,
 			   node->kind == YAML_LIST ? "list" : "map");
-		return false;
-	}
-	if (node->text[0] == '\0') {
-		report_empty(node, expected);
-		return false;
-	}
-	return true;
+	else if (node->text[0] == '\0')
+		yaml_fault(node, "value-empty", "expected %s, but nothing is there", expected);
+	else
+		return true;
+	return false;
 }
 
 /* A file may not hold any, but an escape in quotes can write one. */
@@ -183,6 +127,12 @@ bool yaml_text(const struct yaml_node *node, size_t length_max, const char **out
 	if (has_control(node->text)) {
 		yaml_fault(node, "value-control",
 			   "expected a text of one line without control characters");
+		return false;
+	}
+	if (node->cut) {
+		yaml_fault(node, "key-unknown",
+			   "write %s: \"%s\", in quotes: a comma ends the value", node->key,
+			   node->text);
 		return false;
 	}
 	*out = node->text;
@@ -233,15 +183,91 @@ bool yaml_choice(const struct yaml_node *node, const char *const *names, int *ou
 	return false;
 }
 
-bool yaml_quantity(const struct yaml_node *node, enum dimension dimension, struct quantity *out)
+static bool read_text(const struct yaml_node *node, const struct yaml_row *row)
 {
+	const char *text;
+
+	if (!yaml_text(node, (size_t)row->most, &text))
+		return false;
+	memory_replace(row->text, text);
+	return true;
+}
+
+static bool read_choice(const struct yaml_node *node, const struct yaml_row *row)
+{
+	static const char *const no_or_yes[] = {"no", "yes", NULL};
+	int choice;
+
+	if (!yaml_choice(node, row->yes ? no_or_yes : row->names, &choice))
+		return false;
+	if (row->yes)
+		*row->yes = choice == 1;
+	else
+		*row->choice = (unsigned)choice;
+	return true;
+}
+
+static bool read_quantity(const struct yaml_node *node, const struct yaml_row *row)
+{
+	struct quantity quantity;
 	char *why = NULL;
 
 	if (!is_scalar(node, "a number and its unit"))
 		return false;
-	bool good = quantity_parse(node->text, dimension, out, &why);
-	if (!good && !is_cut_by_comma(node, node->next))
+	if (!quantity_parse(node->text, row->dimension, &quantity, &why)) {
 		yaml_fault(node, "value-quantity", "%s", why);
-	free(why);
-	return good;
+		free(why);
+		return false;
+	}
+	double value = quantity_base(quantity);
+	if (row->least < row->most && (value < row->least || value > row->most)) {
+		char *range = quantity_range(row->least, row->most, quantity.unit);
+		yaml_fault(node, "value-range", "%s is not plausible: expected %s", node->text,
+			   range);
+		free(range);
+		return false;
+	}
+	if (row->quantity)
+		*row->quantity = quantity;
+	else
+		*row->base = value;
+	return true;
+}
+
+bool yaml_read_value(const struct yaml_node *node, const struct yaml_row *row)
+{
+	if (row->map)
+		return yaml_read_map(node, row->map);
+	if (row->text)
+		return read_text(node, row);
+	if (row->number)
+		return yaml_int(node, (int)row->least, (int)row->most, row->number);
+	if (row->choice || row->yes)
+		return read_choice(node, row);
+	if (row->quantity || row->base)
+		return read_quantity(node, row);
+	if (row->read)
+		row->read(node, row->out);
+	return true;
+}
+
+bool yaml_read_map(const struct yaml_node *node, const struct yaml_row *rows)
+{
+	const char *keys[ROWS_MAX + 1] = {0};
+
+	for (int i = 0; i < ROWS_MAX && rows[i].key; i++)
+		keys[i] = rows[i].key;
+	if (!yaml_is_map(node, keys))
+		return false;
+	for (const struct yaml_row *row = rows; row->key; row++) {
+		const struct yaml_node *value =
+			(row->needed ? yaml_need : yaml_get)(node, row->key);
+		if (!value)
+			continue;
+		if (row->position)
+			*row->position = value->position;
+		if (yaml_read_value(value, row) && row->given)
+			*row->given = true;
+	}
+	return true;
 }

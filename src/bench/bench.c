@@ -307,37 +307,27 @@ static void read_keys(const struct yaml_node *root, struct bench *bench)
 		bench->pedals[i].times = bench->times;
 }
 
-static struct bench *read_document(struct yaml_document *document, struct faults *faults)
+struct bench *bench_read(struct yaml_document *document)
 {
 	if (!document)
 		return NULL;
-	size_t errors = faults->errors;
 	struct bench *bench = bench_new();
 	read_keys(document->root, bench);
+	if (!yaml_is_good(document)) {
+		bench_free(bench);
+		bench = NULL;
+	}
 	yaml_free(document);
-	if (faults->errors == errors)
-		return bench;
-	bench_free(bench);
-	return NULL;
-}
-
-struct bench *bench_read(const char *path, struct faults *faults)
-{
-	return read_document(yaml_read(path, faults), faults);
-}
-
-struct bench *bench_read_text(const char *file, const char *text, struct faults *faults)
-{
-	return read_document(yaml_read_bytes(file, text, strlen(text), faults), faults);
+	return bench;
 }
 
 struct bench *bench_find(const char *path, struct faults *faults)
 {
-	if (path)
-		return bench_read(path, faults);
 	char *usual = path_config("bench.yaml");
-	bool there = usual && access(usual, F_OK) == 0;
-	struct bench *bench = there ? bench_read(usual, faults) : bench_new();
+	bool none = !path && (!usual || access(usual, F_OK) != 0);
+	struct bench *bench =
+		none ? bench_new() : bench_read(yaml_read(path ? path : usual, faults));
+
 	free(usual);
 	return bench;
 }

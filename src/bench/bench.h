@@ -43,9 +43,10 @@ struct bench {
 /* A bench with every default. The caller frees it. */
 struct bench *bench_new(void);
 
-/* Reads a bench file. NULL if it is at fault; faults says why. */
-struct bench *bench_read(const char *path, struct faults *faults);
-struct bench *bench_read_text(const char *file, const char *text, struct faults *faults);
+/* Takes the document, as yaml_read returns it. NULL if that is NULL or at fault: its faults say
+ * why.
+ */
+struct bench *bench_read(struct yaml_document *document);
 
 /* The bench at path, or where it usually is if path is NULL; a usual one that does not exist gives
  * the defaults. NULL if the file is at fault. */

@@ -80,8 +80,7 @@ static void check_reels(const struct plan *plan, struct faults *faults)
 	journal_close(journal);
 }
 
-static void check_job(const struct yaml_document *document, struct tally *tally,
-		      struct faults *faults)
+static void check_job(struct yaml_document *document, struct tally *tally, struct faults *faults)
 {
 	struct plan plan;
 
@@ -91,6 +90,7 @@ static void check_job(const struct yaml_document *document, struct tally *tally,
 		check_reels(&plan, faults);
 	}
 	plan_free(&plan);
+	yaml_free(document);
 }
 
 static void check_file(const char *path, struct tally *tally, struct faults *faults)
@@ -98,19 +98,19 @@ static void check_file(const char *path, struct tally *tally, struct faults *fau
 	struct yaml_document *document = yaml_read(path, faults);
 	enum file_kind kind = FILE_JOB;
 
-	if (document && file_kind_find(document, &kind)) {
-		tally->files[kind]++;
-		if (kind == FILE_JOB)
-			check_job(document, tally, faults);
-		else if (kind == FILE_PATTERN)
-			pattern_free(pattern_read_text(document->file, document->bytes, faults));
-		else if (kind == FILE_PHRASEBOOK)
-			phrasebook_free(
-				phrasebook_read_text(document->file, document->bytes, faults));
-		else
-			bench_free(bench_read_text(document->file, document->bytes, faults));
+	if (!document || !file_kind_find(document, &kind)) {
+		yaml_free(document);
+		return;
 	}
-	yaml_free(document);
+	tally->files[kind]++;
+	if (kind == FILE_JOB)
+		check_job(document, tally, faults);
+	else if (kind == FILE_PATTERN)
+		pattern_free(pattern_read(document));
+	else if (kind == FILE_PHRASEBOOK)
+		phrasebook_free(phrasebook_read(document));
+	else
+		bench_free(bench_read(document));
 }
 
 /* The user's own; a bench file with faults is another check's business. */

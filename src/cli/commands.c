@@ -16,8 +16,7 @@ static const struct yaml_node *help_of(const char *command)
 	struct faults faults = {0};
 
 	if (!document)
-		document =
-			yaml_read_bytes("commands", commands_yaml, strlen(commands_yaml), &faults);
+		document = yaml_read_text("commands", commands_yaml, &faults);
 	if (faults_report(&faults) != EXIT_DONE)
 		abort(); /* it belongs to the program */
 	return yaml_get(document->root, command);

@@ -122,7 +122,8 @@ static enum exit_code draw_document(const struct yaml_document *document, const 
 			  "a bench card needs a job plan: tensions are not in a pattern");
 		return code;
 	}
-	struct pattern *pattern = pattern_read_text(document->file, document->bytes, faults);
+	struct pattern *pattern =
+		pattern_read(yaml_read_text(document->file, document->bytes, faults));
 	if (pattern)
 		code = draw_pattern(pattern, &options, wish->output, faults);
 	pattern_free(pattern);
@@ -190,8 +191,9 @@ int command_draw(int argc, char **argv)
 static enum exit_code draw_found(const struct journal_job *found, const struct phrasebook *book,
 				 const char *output, struct faults *faults)
 {
-	struct job *job = job_read_text(found->plan_file, found->plan_text, faults);
-	struct pattern *pattern = pattern_read_text(found->pattern, found->pattern_text, faults);
+	struct job *job = job_read(yaml_read_text(found->plan_file, found->plan_text, faults));
+	struct pattern *pattern =
+		pattern_read(yaml_read_text(found->pattern, found->pattern_text, faults));
 	enum exit_code code = EXIT_NO;
 	char day[DATE_TEXT_MAX];
 	struct tm date;

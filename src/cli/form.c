@@ -41,7 +41,7 @@ const struct question *form_questions(const char *yaml)
 {
 	struct question *questions = memory_new(QUESTIONS_MAX + 1, sizeof(*questions));
 	struct faults faults = {0};
-	struct yaml_document *document = yaml_read_bytes("questions", yaml, strlen(yaml), &faults);
+	struct yaml_document *document = yaml_read_text("questions", yaml, &faults);
 	const struct yaml_node *list = document ? yaml_get(document->root, "questions") : NULL;
 	const struct yaml_node *node = list ? list->first : NULL;
 

@@ -46,7 +46,7 @@ static struct pattern *read_named(const char *name, struct faults *faults)
 	struct pattern *pattern = NULL;
 
 	if (path && (strncmp(path, "./", 2) != 0 || is_pattern(path)))
-		pattern = pattern_read(path, faults);
+		pattern = pattern_read(yaml_read(path, faults));
 	free(looked);
 	free(path);
 	return pattern;
@@ -222,7 +222,7 @@ static struct pattern *pattern_so_far(struct form *form, int last, const char *r
 	struct faults faults = {0};
 	char *answers = form_file(form, last);
 	char *file = memory_format("%s%s", answers, rest);
-	struct pattern *pattern = pattern_read_text("answers", file, &faults);
+	struct pattern *pattern = pattern_read(yaml_read_text("answers", file, &faults));
 
 	form_report(form, &faults);
 	faults_free(&faults);
@@ -278,7 +278,7 @@ static int after(struct form *form, int n)
 
 static bool read_pattern(const char *file, struct faults *faults)
 {
-	struct pattern *pattern = pattern_read_text("answers", file, faults);
+	struct pattern *pattern = pattern_read(yaml_read_text("answers", file, faults));
 
 	pattern_free(pattern);
 	return pattern;

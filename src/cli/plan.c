@@ -201,8 +201,7 @@ static bool fill_like(struct form *form, const struct journal_job *job, struct e
 					     "string/crosses/on_hand",
 					     "string/whole/on_hand"};
 	struct faults faults = {0};
-	struct yaml_document *plan =
-		yaml_read_bytes(job->plan_file, job->plan_text, strlen(job->plan_text), &faults);
+	struct yaml_document *plan = yaml_read_text(job->plan_file, job->plan_text, &faults);
 
 	for (int n = 0; plan && form->questions[n].key; n++) {
 		const char *value = value_of(plan->root, form->questions[n].key);

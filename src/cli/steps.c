@@ -510,7 +510,7 @@ static void steps_of(const char *path, const struct wish *wish, struct faults *f
 
 static void routes_of(const char *path, bool json, struct faults *faults, struct text *out)
 {
-	struct job *job = job_read(path, faults);
+	struct job *job = job_read(yaml_read(path, faults));
 	struct pattern *pattern = job ? job_find_pattern(job, faults) : NULL;
 	struct routes *routes = memory_new(1, sizeof(*routes));
 

@@ -180,8 +180,7 @@ static char *set_key(const char *text, const char *key, const char *value, struc
 		return memory_format("%s%svoice: { %s: %s }\n", text, ended ? "" : "\n", key,
 				     value);
 	}
-	struct yaml_document *document =
-		yaml_read_bytes("the bench file", text, strlen(text), faults);
+	struct yaml_document *document = yaml_read_text("the bench file", text, faults);
 	const struct yaml_node *voice = document ? yaml_get(document->root, "voice") : NULL;
 	const struct yaml_node *old = voice ? yaml_get(voice, key) : NULL;
 	if (old) {
@@ -243,7 +242,7 @@ static int take(const struct trial *trial, const char *path)
 		free(text);
 		text = next;
 	}
-	struct bench *bench = text ? bench_read_text(path, text, &faults) : NULL;
+	struct bench *bench = text ? bench_read(yaml_read_text(path, text, &faults)) : NULL;
 	bool good = bench && replace_file(path, text);
 	char *word = text_shell_word(path);
 	if (good)

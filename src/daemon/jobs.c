@@ -258,8 +258,8 @@ static void compare(struct changes *changes, const char *within, const struct ya
 static void compare_texts(struct changes *changes, const char *before, const char *now)
 {
 	struct faults faults = {0};
-	struct yaml_document *old = yaml_read_bytes("", before, strlen(before), &faults);
-	struct yaml_document *new = yaml_read_bytes("", now, strlen(now), &faults);
+	struct yaml_document *old = yaml_read_text("", before, &faults);
+	struct yaml_document *new = yaml_read_text("", now, &faults);
 
 	if (old && new)
 		compare(changes, "", old->root, new->root);

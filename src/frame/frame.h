@@ -121,10 +121,9 @@ struct pattern {
 	struct hole cross_hole[CROSSES_MAX + 1]; /* by cross, from 1 at the head */
 };
 
-/* Reads a pattern file ("-": standard input). NULL if it is at fault; faults says why, and may hold
- * warnings in any case. */
-struct pattern *pattern_read(const char *path, struct faults *faults);
-struct pattern *pattern_read_text(const char *file, const char *text, struct faults *faults);
+/* Takes the document, as yaml_read returns it. NULL if that is NULL or at fault: its faults say
+ * why, and may hold warnings in any case. */
+struct pattern *pattern_read(struct yaml_document *document);
 void pattern_free(struct pattern *pattern);
 
 /* Mains a side. */

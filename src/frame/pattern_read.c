@@ -488,10 +488,11 @@ static void check_tie_offs(const struct yaml_node *root, const struct pattern *p
 
 /* --- The whole file --- */
 
-static struct pattern *read_pattern(struct yaml_document *document)
+struct pattern *pattern_read(struct yaml_document *document)
 {
+	if (!document)
+		return NULL;
 	const struct yaml_node *root = document->root;
-	size_t errors = document->faults->errors;
 	struct pattern *pattern = memory_new(1, sizeof(*pattern));
 
 	pattern->file = memory_copy(document->file);
@@ -499,32 +500,16 @@ static struct pattern *read_pattern(struct yaml_document *document)
 	pattern->head.beam_mm = BEAM_DEFAULT_MM;
 	read_keys(root, pattern);
 	/* The rest makes sense only of what was read without fault. */
-	if (document->faults->errors == errors)
+	if (yaml_is_good(document))
 		map_holes(root, pattern);
-	if (document->faults->errors == errors) {
+	if (yaml_is_good(document)) {
 		check_tie_offs(root, pattern);
 		pattern_check_measures(root, pattern);
 	}
-	if (document->faults->errors == errors)
-		return pattern;
-	pattern_free(pattern);
-	return NULL;
-}
-
-static struct pattern *read_document(struct yaml_document *document)
-{
-	struct pattern *pattern = document ? read_pattern(document) : NULL;
-
+	if (!yaml_is_good(document)) {
+		pattern_free(pattern);
+		pattern = NULL;
+	}
 	yaml_free(document);
 	return pattern;
-}
-
-struct pattern *pattern_read(const char *path, struct faults *faults)
-{
-	return read_document(yaml_read(path, faults));
-}
-
-struct pattern *pattern_read_text(const char *file, const char *text, struct faults *faults)
-{
-	return read_document(yaml_read_bytes(file, text, strlen(text), faults));
 }

@@ -228,16 +228,15 @@ struct pattern *job_find_pattern(const struct job *job, struct faults *faults)
 		free(looked);
 		return NULL;
 	}
-	struct pattern *pattern = NULL;
 	struct yaml_document *document = yaml_read(path, faults);
-	if (document && yaml_get(document->root, "job"))
+	if (document && yaml_get(document->root, "job")) {
 		fault_add(
 			faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
 			"%s is a job plan, not the pattern \"%s\": give the plan another file name",
 			path, job->pattern);
-	else if (document)
-		pattern = pattern_read_text(document->file, document->bytes, faults);
-	yaml_free(document);
+		yaml_free(document);
+		document = NULL;
+	}
 	free(path);
-	return pattern;
+	return pattern_read(document);
 }

@@ -131,14 +131,14 @@ struct job {
 	struct position extra_position;
 };
 
-/* Reads a job plan ("-": standard input). NULL if it is at fault; faults says why. */
-struct job *job_read(const char *path, struct faults *faults);
-struct job *job_read_text(const char *file, const char *text, struct faults *faults);
+/* Takes the document, as yaml_read returns it. NULL if that is NULL or at fault: its faults say
+ * why.
+ */
+struct job *job_read(struct yaml_document *document);
 
 /* What could be read of a plan that may have faults, to look for others: texts that could not be
- * are NULL, tensions 0, everything else as if it was not given. Frees the document, which may be
- * NULL; NULL: it is no plan. */
-struct job *job_read_partly(struct yaml_document *document);
+ * are NULL, tensions 0, everything else as if it was not given. NULL: it is no plan. */
+struct job *job_read_partly(struct yaml_document *document, bool *good);
 void job_free(struct job *job);
 
 /* The pattern that a job names: looked for beside the job plan, then in the pattern folders

@@ -363,34 +363,22 @@ static bool is_pattern(const struct yaml_node *root)
 	return true;
 }
 
-struct job *job_read_partly(struct yaml_document *document)
+struct job *job_read_partly(struct yaml_document *document, bool *good)
 {
 	struct job *job = document && !is_pattern(document->root) ? read_job(document) : NULL;
 
+	*good = document && yaml_is_good(document);
 	yaml_free(document);
 	return job;
 }
 
-static struct job *read_whole(struct yaml_document *document, struct faults *faults, size_t errors)
+struct job *job_read(struct yaml_document *document)
 {
-	struct job *job = job_read_partly(document);
+	bool good;
+	struct job *job = job_read_partly(document, &good);
 
-	if (faults->errors == errors)
+	if (good)
 		return job;
 	job_free(job);
 	return NULL;
-}
-
-struct job *job_read(const char *path, struct faults *faults)
-{
-	size_t errors = faults->errors;
-
-	return read_whole(yaml_read(path, faults), faults, errors);
-}
-
-struct job *job_read_text(const char *file, const char *text, struct faults *faults)
-{
-	size_t errors = faults->errors;
-
-	return read_whole(yaml_read_bytes(file, text, strlen(text), faults), faults, errors);
 }

@@ -145,9 +145,10 @@ struct notice_facts {
 
 struct phrasebook;
 
-/* Reads a phrasebook ("-": standard input). NULL if it is at fault; faults says why. */
-struct phrasebook *phrasebook_read(const char *path, struct faults *faults);
-struct phrasebook *phrasebook_read_text(const char *file, const char *text, struct faults *faults);
+/* Takes the document, as yaml_read returns it. NULL if that is NULL or at fault: its faults say
+ * why.
+ */
+struct phrasebook *phrasebook_read(struct yaml_document *document);
 
 /* The phrasebook of a language ("en"), from the voice folders (base/base.h). */
 struct phrasebook *phrasebook_find(const char *language, struct faults *faults);

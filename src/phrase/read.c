@@ -510,14 +510,12 @@ static void read_calls(const struct yaml_node *map, struct phrasebook *book)
 
 /* ---- the file ---- */
 
-/* Frees the document. */
-static struct phrasebook *read_book(struct yaml_document *document)
+struct phrasebook *phrasebook_read(struct yaml_document *document)
 {
 	if (!document)
 		return NULL;
 
 	const struct yaml_node *root = document->root;
-	size_t errors = document->faults->errors;
 	struct phrasebook *book = memory_new(1, sizeof(*book));
 	const char *text;
 
@@ -530,22 +528,12 @@ static struct phrasebook *read_book(struct yaml_document *document)
 	read_clear(yaml_need(root, "clear"), book);
 	read_nouns(yaml_need(root, "nouns"), book);
 	read_calls(yaml_need(root, "calls"), book);
-	if (document->faults->errors > errors) {
+	if (!yaml_is_good(document)) {
 		phrasebook_free(book);
 		book = NULL;
 	}
 	yaml_free(document);
 	return book;
-}
-
-struct phrasebook *phrasebook_read(const char *path, struct faults *faults)
-{
-	return read_book(yaml_read(path, faults));
-}
-
-struct phrasebook *phrasebook_read_text(const char *file, const char *text, struct faults *faults)
-{
-	return read_book(yaml_read_bytes(file, text, strlen(text), faults));
 }
 
 struct phrasebook *phrasebook_find(const char *language, struct faults *faults)
@@ -555,7 +543,7 @@ struct phrasebook *phrasebook_find(const char *language, struct faults *faults)
 	struct phrasebook *book = NULL;
 
 	if (path)
-		book = phrasebook_read(path, faults);
+		book = phrasebook_read(yaml_read(path, faults));
 	else
 		fault_add(faults, FAULT_ERROR, language, (struct position){0, 0}, "phrasebook-none",
 			  "there is no phrasebook %s.yaml in %s", language, looked);

@@ -22,7 +22,7 @@ static void plan_value(sqlite3_context *context, int count, sqlite3_value **valu
 {
 	const char *plan = (const char *)sqlite3_value_text(values[0]);
 	struct faults faults = {0};
-	struct yaml_document *document = yaml_read_bytes("plan", plan, strlen(plan), &faults);
+	struct yaml_document *document = yaml_read_text("plan", plan, &faults);
 
 	(void)count;
 	const struct yaml_node *node =

@@ -189,7 +189,7 @@ struct script *script_read(const char *path, const char *teach, const struct ben
 		bool good = plan_read(&plan, path, bench->machine, faults);
 		return finish(&plan, good, bench, book);
 	}
-	struct job *job = job_read(path, faults);
+	struct job *job = job_read(yaml_read(path, faults));
 	struct script *script =
 		job ? script_read_text(job->file, job->text, teach, bench, book, faults) : NULL;
 	job_free(job);

@@ -322,15 +322,16 @@ void sequence_free(struct sequence *sequence)
 
 /* --- A plan with its pattern --- */
 
-/* Takes the document, which may be NULL; `errors`: how many there were before it was read. */
-static bool complete(struct plan *plan, struct yaml_document *document, size_t errors,
+/* Takes the document, which may be NULL. */
+static bool complete(struct plan *plan, struct yaml_document *document,
 		     const struct machine *machine, struct faults *faults)
 {
-	*plan = (struct plan){.job = job_read_partly(document)};
+	bool good;
+
+	*plan = (struct plan){.job = job_read_partly(document, &good)};
 	if (!plan->job)
 		return false;
 	plan->job->machine = *machine;
-	bool good = faults->errors == errors;
 	if (plan->job->pattern)
 		plan->pattern = job_find_pattern(plan->job, faults);
 	if (good && plan->pattern)
@@ -347,26 +348,21 @@ static bool complete(struct plan *plan, struct yaml_document *document, size_t e
 bool plan_read(struct plan *out, const char *path, const struct machine *machine,
 	       struct faults *faults)
 {
-	size_t errors = faults->errors;
-
-	return complete(out, yaml_read(path, faults), errors, machine, faults);
+	return complete(out, yaml_read(path, faults), machine, faults);
 }
 
 bool plan_read_text(struct plan *out, const char *file, const char *text,
 		    const struct machine *machine, struct faults *faults)
 {
-	size_t errors = faults->errors;
-
-	return complete(out, yaml_read_bytes(file, text, strlen(text), faults), errors, machine,
-			faults);
+	return complete(out, yaml_read_text(file, text, faults), machine, faults);
 }
 
 bool plan_read_texts(struct plan *out, const char *file, const char *text, const char *pattern_file,
 		     const char *pattern_text, const struct machine *machine, struct faults *faults)
 {
 	*out = (struct plan){
-		.job = job_read_text(file, text, faults),
-		.pattern = pattern_read_text(pattern_file, pattern_text, faults),
+		.job = job_read(yaml_read_text(file, text, faults)),
+		.pattern = pattern_read(yaml_read_text(pattern_file, pattern_text, faults)),
 	};
 	if (out->job)
 		out->job->machine = *machine;

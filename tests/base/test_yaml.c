@@ -26,19 +26,19 @@ static char *printed(const struct faults *faults)
 
 static struct yaml_document *read_text(const char *text, struct faults *faults)
 {
-	return yaml_read_bytes("t.yaml", text, strlen(text), faults);
+	return yaml_read_text("t.yaml", text, faults);
 }
 
-static void expect_refused(const char *bytes, size_t length, const char *message)
+static void expect_refused(const char *text, const char *message)
 {
 	struct faults faults = {0};
 
-	assert_null(yaml_read_bytes("t.yaml", bytes, length, &faults));
-	char *text = printed(&faults);
-	if (!strstr(text, message))
-		fail_msg("expected \"%s\" in: %s", message, text);
+	assert_null(read_text(text, &faults));
+	char *told = printed(&faults);
+	if (!strstr(told, message))
+		fail_msg("expected \"%s\" in: %s", message, told);
 	assert_int_equal(faults.errors, 1);
-	free(text);
+	free(told);
 	faults_free(&faults);
 }
 
@@ -71,7 +71,7 @@ static void what_is_refused(void **state)
 {
 	(void)state;
 	static const struct {
-		const char *bytes;
+		const char *text;
 		const char *message;
 	} cases[] = {
 		{"", "t.yaml:1:1: error: the file is empty [file-empty]"},
@@ -104,28 +104,27 @@ static void what_is_refused(void **state)
 	};
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++)
-		expect_refused(cases[i].bytes, strlen(cases[i].bytes), cases[i].message);
-	expect_refused("a: 1\0b", 6, "t.yaml:1:5: error: a NUL byte");
+		expect_refused(cases[i].text, cases[i].message);
 }
 
 static void size_and_depth_are_bounded(void **state)
 {
 	(void)state;
 	enum { HUGE_BYTES = 10 * 1024 * 1024, DEEP = 10000 };
-	char *huge = memory_new(HUGE_BYTES, 1);
+	char *huge = memory_new(HUGE_BYTES + 1, 1);
 	memset(huge, 'a', HUGE_BYTES);
-	expect_refused(huge, HUGE_BYTES, "larger than 256 KiB");
+	expect_refused(huge, "larger than 256 KiB");
 	free(huge);
 
 	struct text deep = {0};
 	text_add(&deep, "a: ");
 	for (int i = 0; i < DEEP; i++)
 		text_add_char(&deep, '[');
-	expect_refused(deep.bytes, deep.length, "nested too deep");
+	expect_refused(deep.bytes, "nested too deep");
 	text_clear(&deep);
 	for (int i = 0; i < 700; i++)
 		text_format(&deep, "%*sa:\n", i, "");
-	expect_refused(deep.bytes, deep.length, "nested too deep");
+	expect_refused(deep.bytes, "nested too deep");
 	text_free(&deep);
 }
 
@@ -137,7 +136,7 @@ static void an_alias_bomb_is_cheap(void **state)
 	for (int i = 1; i < 9; i++)
 		text_format(&bomb, "a%d: &a%d [*a%d, *a%d, *a%d, *a%d]\n", i, i, i - 1, i - 1,
 			    i - 1, i - 1);
-	expect_refused(bomb.bytes, bomb.length, "anchors, aliases and tags are not used here");
+	expect_refused(bomb.bytes, "anchors, aliases and tags are not used here");
 	text_free(&bomb);
 }
 
@@ -263,7 +262,7 @@ static void random_damage_never_crashes(void **state)
 			bytes[place] = spice[(seed >> 8) % (sizeof(spice) - 1)];
 		}
 		struct faults faults = {0};
-		struct yaml_document *document = yaml_read_bytes("f", bytes, length, &faults);
+		struct yaml_document *document = yaml_read_text("f", bytes, &faults);
 		assert_true((document != NULL) == (faults.errors == 0));
 		yaml_free(document);
 		faults_free(&faults);

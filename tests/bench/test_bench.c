@@ -55,7 +55,7 @@ static void every_key_is_read(void **state)
 		"margin: 0 mm\n"
 		"machine: { tension: drop-weight }\n";
 	struct faults faults = {0};
-	struct bench *bench = bench_read_text("bench.yaml", file, &faults);
+	struct bench *bench = bench_read(yaml_read_text("bench.yaml", file, &faults));
 
 	faults_print(&faults, stderr);
 	assert_non_null(bench);
@@ -127,7 +127,7 @@ static void what_is_wrong_is_said_in_its_place(void **state)
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
 		struct faults faults = {0};
-		assert_null(bench_read_text("bench.yaml", cases[i].file, &faults));
+		assert_null(bench_read(yaml_read_text("bench.yaml", cases[i].file, &faults)));
 		const struct fault *fault = &faults.items[0];
 		if (faults.errors != 1 || strcmp(fault->code, cases[i].code) != 0 ||
 		    fault->position.line != cases[i].position.line ||

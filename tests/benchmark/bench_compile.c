@@ -11,7 +11,7 @@ static void scan(const struct text *text)
 {
 	struct faults faults = {0};
 
-	yaml_free(yaml_read_bytes("bench", text_string(text), text->length, &faults));
+	yaml_free(yaml_read_text("bench", text_string(text), &faults));
 	faults_free(&faults);
 }
 

@@ -118,7 +118,7 @@ class Day(unittest.TestCase):
                 (f"tension: {{ {TWO_PIECE} }}\nstring: {{ mains: {{ name: poly 1,25 }} }}", 'write name: "poly 1,25", in quotes'),
                 (f"tension: {{ {TWO_PIECE} }}\nstring: {{ mains: poly 1,25 }}", 'write mains: { name: "poly 1,25" }'),
                 (f"tension: {{ {TWO_PIECE} }}\nstring:\n  mains: poly 1,25", 'write mains: { name: "poly 1,25" }'),
-                (f"tension: {{ {TWO_PIECE} }}\nstring:\n  mains: {{ name: poly #blue }}", 'hides the closing brackets: write mains: { name: "poly #blue" }')):
+                (f"tension: {{ {TWO_PIECE} }}\nstring:\n  mains: {{ name: poly #blue }}", 'write "poly #blue" in quotes')):
             with self.subTest(tension):
                 plan = self.write("slip", f"job: slip\npattern: open-16x19\nstringer: kim\nmethod: two-piece\n{tension}\n".replace(
                     "{", "{{").replace("}", "}}"))

@@ -59,7 +59,7 @@ static void forget(struct outcome *outcome)
 static struct pattern *read_file(const char *file)
 {
 	struct faults faults = {0};
-	struct pattern *pattern = pattern_read_text("file", file, &faults);
+	struct pattern *pattern = pattern_read(yaml_read_text("file", file, &faults));
 
 	faults_print(&faults, stderr);
 	faults_free(&faults);
@@ -156,7 +156,7 @@ static void every_bundled_pattern_can_be_answered(void **state)
 		char path[1024];
 		struct faults faults = {0};
 		snprintf(path, sizeof(path), SOURCE_DIR "/patterns/%s", entries[i]->d_name);
-		struct pattern *pattern = pattern_read(path, &faults);
+		struct pattern *pattern = pattern_read(yaml_read(path, &faults));
 		assert_non_null(pattern);
 		char *answers = answers_for(pattern);
 		struct outcome outcome = answer(answers, false);

@@ -295,9 +295,9 @@ class Plans(unittest.TestCase):
         faults = self.pullcall("check", plan, code=1)
         for fault in (':3:1: error: unknown key "stringr"', ":6:35: error: 90 lb for cross 1 is outside the maker's range",
                       "error: there is no cross 30", "error: 2.00 m on hand, but the mains need 6.34 m",
-                      'notes: "#3"', ":10:6: error: expected a day"):
+                      'which begins a comment: write "#3" in quotes', "expected a text, but nothing is there", ":10:6: error: expected a day"):
             self.assertIn(fault, faults)
-        self.assertEqual(len(faults.splitlines()), 6)
+        self.assertEqual(len(faults.splitlines()), 7)
         # What follows from a fault is not told: a key that is misspelt is not missing, and without a method nobody knows
         # which lengths of string there should be.
         plan.write_text("job: slips\npattern: open-16x19\nstringr: kim\nmethod: two-peice\n"

@@ -76,7 +76,7 @@ static void open_shop(struct shop *shop, void **state)
 	compiled = 0;
 	setenv("PULLCALL_PATTERNS", SOURCE_DIR "/patterns", 1);
 	shop->bench = bench_new();
-	shop->book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);
+	shop->book = phrasebook_read(yaml_read(SOURCE_DIR "/voice/en.yaml", &faults));
 	shop->journal = sample_open(sample_path(state, "journal.db"));
 	assert_non_null(shop->book);
 	faults_free(&faults);
@@ -177,8 +177,8 @@ static void a_changed_bench_changes_nothing(void **state)
 	open_shop(&shop, state);
 	struct text lines = begin_and_leave(&shop);
 	bench_free(shop.bench);
-	shop.bench = bench_read_text(
-		"bench.yaml", "reach: 900 mm\nspeak: { unit: kg, left: far side }\n", &faults);
+	shop.bench = bench_read(yaml_read_text(
+		"bench.yaml", "reach: 900 mm\nspeak: { unit: kg, left: far side }\n", &faults));
 	assert_non_null(shop.bench);
 	assert_null(work_new(script_read(plan_path, NULL, shop.bench, shop.book, &faults),
 			     shop.book, shop.bench, 1)); /* string too short */
@@ -196,7 +196,7 @@ static void a_changed_phrasebook_changes_nothing(void **state)
 	open_shop(&shop, state);
 	struct text lines = begin_and_leave(&shop);
 	phrasebook_free(shop.book);
-	shop.book = phrasebook_read(SOURCE_DIR "/tests/phrase/invented.yaml", &faults);
+	shop.book = phrasebook_read(yaml_read(SOURCE_DIR "/tests/phrase/invented.yaml", &faults));
 	assert_non_null(shop.book);
 	expect_goes_on(&shop, &lines, 20);
 	text_free(&lines);

@@ -29,7 +29,7 @@ void drawn_read(struct drawn *drawn)
 	assert_in_range(count, DRAWN_MIN, DRAWN_MAX);
 	for (int i = 0; i < count; i++) {
 		char *path = memory_format(SOURCE_DIR "/patterns/%s", entries[i]->d_name);
-		drawn->patterns[i] = pattern_read(path, &faults);
+		drawn->patterns[i] = pattern_read(yaml_read(path, &faults));
 		free(path);
 		free(entries[i]);
 	}
@@ -72,7 +72,7 @@ struct job *drawn_job(const struct pattern *pattern, int plan)
 				   "string: { mains: { name: co-polyester 1.25 }, crosses: { name: "
 				   "multifilament 1.30 } }\n%s",
 				   plan, pattern->name, min, min, plans[plan]);
-	struct job *job = job_read_text("plan.yaml", text, &faults);
+	struct job *job = job_read(yaml_read_text("plan.yaml", text, &faults));
 	faults_print(&faults, stderr);
 	assert_non_null(job);
 	free(text);
@@ -84,7 +84,7 @@ void drawn_open(struct drawn_work *work, const char *pattern, int plan)
 	struct faults faults = {0};
 	char *path = memory_format(SOURCE_DIR "/patterns/%s.yaml", pattern);
 
-	*work = (struct drawn_work){.pattern = pattern_read(path, &faults)};
+	*work = (struct drawn_work){.pattern = pattern_read(yaml_read(path, &faults))};
 	assert_non_null(work->pattern);
 	work->job = drawn_job(work->pattern, plan);
 	drawn_compile(work);
@@ -172,7 +172,7 @@ void drawn_speak(const char *language)
 	struct faults faults = {0};
 
 	phrasebook_free(book);
-	book = phrasebook_read(path, &faults);
+	book = phrasebook_read(yaml_read(path, &faults));
 	faults_print(&faults, stderr);
 	assert_non_null(book);
 	free(path);

@@ -40,7 +40,7 @@ static int read_all(void **state)
 		char path[1024];
 		struct faults faults = {0};
 		snprintf(path, sizeof(path), SOURCE_DIR "/patterns/%s", entries[i]->d_name);
-		patterns[i] = pattern_read(path, &faults);
+		patterns[i] = pattern_read(yaml_read(path, &faults));
 		faults_print(&faults, stderr);
 		if (!patterns[i] || faults.count > 0)
 			return -1;

@@ -158,7 +158,7 @@ static struct pattern *read_sample(int number, const char *line)
 {
 	struct faults faults = {0};
 	char *text = sample_with(number, line);
-	struct pattern *pattern = pattern_read_text("test.yaml", text, &faults);
+	struct pattern *pattern = pattern_read(yaml_read_text("test.yaml", text, &faults));
 
 	faults_print(&faults, stderr);
 	assert_non_null(pattern);
@@ -246,12 +246,12 @@ static void crosses_of_side_holes_are_spread_evenly(void **state)
 {
 	(void)state;
 	struct faults faults = {0};
-	struct pattern *pattern = pattern_read_text(
+	struct pattern *pattern = pattern_read(yaml_read_text(
 		"plain.yaml",
 		"pattern: plain\nsport: tennis\nmains: 4\ncrosses: 5\nholes: { head: 4, throat: 5 }\n"
 		"bridge: 0\nmains_skip: []\ncrosses_start: head\nhead: { length: 200 mm, width: 200 mm }\n"
 		"spacing: { mains: 30 mm }\n",
-		&faults);
+		&faults));
 	struct bed bed;
 
 	assert_non_null(pattern);
@@ -268,13 +268,13 @@ static void no_side_cross_stands_above_the_outermost_main(void **state)
 {
 	(void)state;
 	struct faults faults = {0};
-	struct pattern *pattern = pattern_read_text(
+	struct pattern *pattern = pattern_read(yaml_read_text(
 		"steep.yaml",
 		"pattern: steep\nsport: tennis\nmains: 4\ncrosses: 9\nholes: { head: 7, throat: 6 }\n"
 		"bridge: 0\nmains_skip: [1H]\ncrosses_start: head\n"
 		"head: { length: 150 mm, width: 150 mm }\n"
 		"spacing: { mains: 30 mm }\n",
-		&faults);
+		&faults));
 	struct bed bed;
 
 	assert_non_null(pattern);

@@ -16,7 +16,7 @@
 static struct pattern *read_good(const char *text)
 {
 	struct faults faults = {0};
-	struct pattern *pattern = pattern_read_text("test.yaml", text, &faults);
+	struct pattern *pattern = pattern_read(yaml_read_text("test.yaml", text, &faults));
 
 	faults_print(&faults, stderr);
 	assert_non_null(pattern);
@@ -147,7 +147,7 @@ static void expect(const struct fault_case *cases, size_t count)
 		struct faults faults = {0};
 		char *text = sample_with(cases[i].line, cases[i].text);
 		char expected[2048];
-		struct pattern *pattern = pattern_read_text("test.yaml", text, &faults);
+		struct pattern *pattern = pattern_read(yaml_read_text("test.yaml", text, &faults));
 		char *said = sample_printed(&faults);
 		snprintf(expected, sizeof(expected), "test.yaml:%s\n", cases[i].message);
 		if (strcmp(said, expected) != 0)
@@ -330,7 +330,7 @@ static void knots_mind_shared_and_unused_holes(void **state)
 			 "bridge: 6\ncrosses_start: head\n%s\ntie_off: %s\n",
 			 cases[i].crosses, cases[i].holes, cases[i].lists, cases[i].tie_off);
 		snprintf(expected, sizeof(expected), "test.yaml:%s\n", cases[i].message);
-		assert_null(pattern_read_text("test.yaml", text, &faults));
+		assert_null(pattern_read(yaml_read_text("test.yaml", text, &faults)));
 		char *said = sample_printed(&faults);
 		assert_string_equal(said, expected);
 		free(said);
@@ -451,7 +451,7 @@ static void what_the_sports_allow(void **state)
 			 "holes: { head: 18, throat: 17 }\nbridge: 6\n"
 			 "mains_skip: [7H, 9H, 7T, 9T]\nhead: %s\ncrosses_start: head\n",
 			 cases[i].sport, cases[i].head);
-		struct pattern *pattern = pattern_read_text("test.yaml", text, &faults);
+		struct pattern *pattern = pattern_read(yaml_read_text("test.yaml", text, &faults));
 		char *said = sample_printed(&faults);
 		assert_string_equal(said, cases[i].message);
 		assert_non_null(pattern);
@@ -493,7 +493,7 @@ static void faults_do_not_hide_each_other(void **state)
 				   "crosses_start: top\nhead: { length: 3 m, width: 2 in }\n"
 				   "tension: { min: 1 kg, max: 2 lb }\nbrand: x\n";
 
-	assert_null(pattern_read_text("test.yaml", text, &faults));
+	assert_null(pattern_read(yaml_read_text("test.yaml", text, &faults)));
 	assert_int_equal(faults.errors, 14);
 	faults_free(&faults);
 }

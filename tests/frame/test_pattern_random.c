@@ -205,7 +205,7 @@ static void random_frames_read_as_drawn(void **state)
 		struct faults faults = {0};
 		struct drawn drawn = draw_frame();
 		char *text = write_frame(&drawn);
-		struct pattern *pattern = pattern_read_text("drawn.yaml", text, &faults);
+		struct pattern *pattern = pattern_read(yaml_read_text("drawn.yaml", text, &faults));
 		if (!pattern || faults.count > 0) {
 			faults_print(&faults, stderr);
 			fail_msg("frame %d:\n%s", n, text);
@@ -278,7 +278,7 @@ static void no_hole_takes_three_strings(void **state)
 				    hole_text(random_hole(&drawn), right));
 		}
 		struct pattern *pattern =
-			pattern_read_text("drawn.yaml", text_string(&whole), &faults);
+			pattern_read(yaml_read_text("drawn.yaml", text_string(&whole), &faults));
 		if (pattern && any_hole_has_three(pattern))
 			fail_msg("three strings in a hole of\n%s", text_string(&whole));
 		accepted += pattern != NULL;
@@ -337,7 +337,7 @@ static void damaged_files_are_read_or_refused(void **state)
 		for (int i = random_int(1, 4); i > 0 && text.length > 0; i--)
 			damage(&text);
 		struct pattern *pattern =
-			pattern_read_text("test.yaml", text_string(&text), &faults);
+			pattern_read(yaml_read_text("test.yaml", text_string(&text), &faults));
 		assert_true((pattern == NULL) == (faults.errors > 0));
 		assert_true(!pattern || !any_hole_has_three(pattern));
 		refused += pattern == NULL;

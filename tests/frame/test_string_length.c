@@ -186,7 +186,7 @@ static struct pattern *read_sample(int number, const char *line)
 {
 	struct faults faults = {0};
 	char *text = sample_with(number, line);
-	struct pattern *pattern = pattern_read_text("test.yaml", text, &faults);
+	struct pattern *pattern = pattern_read(yaml_read_text("test.yaml", text, &faults));
 
 	faults_print(&faults, stderr);
 	assert_non_null(pattern);
@@ -202,7 +202,8 @@ static void a_set_strings_the_bundled_frame(void **state)
 	(void)state;
 	struct faults faults = {0};
 	struct length_allowance allowance = LENGTH_ALLOWANCE(350, 300);
-	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
+	struct pattern *pattern =
+		pattern_read(yaml_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults));
 	struct bed bed;
 
 	assert_non_null(pattern);

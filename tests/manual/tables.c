@@ -32,7 +32,20 @@ static void say_all(const char *const *words)
 		say(reading, *words);
 }
 
+static void say_row(const struct yaml_row *row)
+{
+	say(reading, row->key);
+	if (row->names)
+		say_all(row->names);
+	for (const struct yaml_row *inner = row->map; inner && inner->key; inner++)
+		say_row(inner);
+}
+
 /* NOLINTBEGIN: the linker's names */
+bool __real_yaml_read_map(const struct yaml_node *node, const struct yaml_row *rows);
+bool __wrap_yaml_read_map(const struct yaml_node *node, const struct yaml_row *rows);
+bool __real_yaml_read_value(const struct yaml_node *node, const struct yaml_row *row);
+bool __wrap_yaml_read_value(const struct yaml_node *node, const struct yaml_row *row);
 bool __real_yaml_is_map(const struct yaml_node *node, const char *const *keys);
 bool __wrap_yaml_is_map(const struct yaml_node *node, const char *const *keys);
 bool __real_yaml_choice(const struct yaml_node *node, const char *const *names, int *out);
@@ -41,6 +54,20 @@ struct yaml_node *__real_yaml_get(const struct yaml_node *map, const char *key);
 struct yaml_node *__wrap_yaml_get(const struct yaml_node *map, const char *key);
 struct yaml_node *__real_yaml_need(const struct yaml_node *map, const char *key);
 struct yaml_node *__wrap_yaml_need(const struct yaml_node *map, const char *key);
+
+bool __wrap_yaml_read_map(const struct yaml_node *node, const struct yaml_row *rows)
+{
+	const struct yaml_row row = {.map = rows};
+
+	say_row(&row);
+	return __real_yaml_read_map(node, rows);
+}
+
+bool __wrap_yaml_read_value(const struct yaml_node *node, const struct yaml_row *row)
+{
+	say_row(row);
+	return __real_yaml_read_value(node, row);
+}
 
 bool __wrap_yaml_is_map(const struct yaml_node *node, const char *const *keys)
 {
@@ -72,9 +99,10 @@ static void read_files(void)
 	struct faults faults = {0};
 
 	reading = "pullcall-pattern.5";
-	struct pattern *pattern = pattern_read(SOURCE_DIR "/patterns/uneven-18x19.yaml", &faults);
+	struct pattern *pattern =
+		pattern_read(yaml_read(SOURCE_DIR "/patterns/uneven-18x19.yaml", &faults));
 	reading = "pullcall-job.5";
-	struct job *job = job_read_text(
+	struct job *job = job_read(yaml_read_text(
 		"job",
 		"job: x\npattern: x\nstringer: x\nmethod: two-piece\n"
 		"tension: { mains: 54 lb, crosses: 52 lb }\nbeyond_makers_range: wanted\n"
@@ -82,16 +110,16 @@ static void read_files(void)
 		"string: { mains: { kind: gut } }\norder: { start: auto, first: left }\n"
 		"weave: { from: head, side: left, start: over }\ndetail: bench\n"
 		"checks: { crosses: 1 }\naccept_short: no\nteach: yes\n",
-		&faults);
+		&faults));
 	reading = "pullcall-bench.5";
-	struct bench *bench = bench_read_text(
+	struct bench *bench = bench_read(yaml_read_text(
 		"bench",
 		"pedals: [ { name: x, grab: safe, keys: { F14: step } } ]\nspeak: { unit: kg }\n"
 		"machine: { tension: constant, clamps: fixed }\ngestures: { hold: 600 ms }\n"
 		"voice: { shop: quiet }\n",
-		&faults);
+		&faults));
 	reading = "pullcall-phrasebook.5";
-	struct phrasebook *book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);
+	struct phrasebook *book = phrasebook_read(yaml_read(SOURCE_DIR "/voice/en.yaml", &faults));
 	reading = "request";
 	static const char *const requests[] = {"{\"do\": \"load\", \"file\": \"/\"}",
 					       "{\"do\": \"abandon\", \"reason\": \"x\"}"};

@@ -24,7 +24,7 @@ struct phrasebook *bundled_phrasebook(const char *language)
 {
 	struct faults faults = {0};
 	char *path = memory_format(SOURCE_DIR "/voice/%s.yaml", language);
-	struct phrasebook *book = phrasebook_read(path, &faults);
+	struct phrasebook *book = phrasebook_read(yaml_read(path, &faults));
 
 	faults_print(&faults, stderr);
 	assert_non_null(book);
@@ -42,13 +42,13 @@ void bundled_read(struct bundled *bundled)
 	assert_in_range(count, BUNDLED_MIN, BUNDLED_MAX - 1);
 	for (int i = 0; i < count; i++) {
 		char *path = memory_format(SOURCE_DIR "/patterns/%s", entries[i]->d_name);
-		bundled->patterns[i] = pattern_read(path, &faults);
+		bundled->patterns[i] = pattern_read(yaml_read(path, &faults));
 		free(path);
 		free(entries[i]);
 	}
 	free(entries);
 	bundled->patterns[count] =
-		pattern_read(SOURCE_DIR "/tests/phrase/bare-16x17.yaml", &faults);
+		pattern_read(yaml_read(SOURCE_DIR "/tests/phrase/bare-16x17.yaml", &faults));
 	bundled->count = count + 1;
 	bundled->book = bundled_phrasebook("en");
 	faults_print(&faults, stderr);
@@ -128,7 +128,7 @@ struct job *bundled_job(int which)
 	char *text = memory_format("%s%spattern: any\nstringer: apprentice\n"
 				   "beyond_makers_range: wanted\n",
 				   jobs[which], method);
-	struct job *job = job_read_text("job.yaml", text, &faults);
+	struct job *job = job_read(yaml_read_text("job.yaml", text, &faults));
 
 	faults_print(&faults, stderr);
 	assert_non_null(job);

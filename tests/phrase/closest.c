@@ -165,7 +165,7 @@ int main(int argc, char **argv)
 {
 	struct value values[VALUES_MAX] = {0};
 	struct faults faults = {0};
-	struct phrasebook *book = argc > 1 ? phrasebook_read(argv[1], &faults) : NULL;
+	struct phrasebook *book = argc > 1 ? phrasebook_read(yaml_read(argv[1], &faults)) : NULL;
 	const char *voice = argc > 2 ? argv[2] : book ? phrasebook_voice(book) : NULL;
 
 	faults_print(&faults, stderr);

@@ -32,7 +32,7 @@ static struct phrasebook *read_text(const char *text)
 {
 	struct faults faults = {0};
 	struct phrasebook *book = memory_new(1, sizeof *book);
-	struct yaml_document *document = yaml_read_bytes("n.yaml", text, strlen(text), &faults);
+	struct yaml_document *document = yaml_read_text("n.yaml", text, &faults);
 
 	assert_non_null(document);
 	read_numbers(document->root, book);

@@ -83,7 +83,7 @@ static void expect_fault(const char *find, const char *replacement, const char *
 	char *expected = memory_format("en.yaml:%d:%d: error: %s\n", position.line, position.column,
 				       message);
 
-	struct phrasebook *book = phrasebook_read_text("en.yaml", text, &faults);
+	struct phrasebook *book = phrasebook_read(yaml_read_text("en.yaml", text, &faults));
 	char *got = printed(&faults);
 	if (book || !strstr(got, expected))
 		fail_msg("%s\n  expected: %s  got:      %s", replacement, expected, got);
@@ -214,7 +214,7 @@ static void variants_may_share_a_sentence(void **state)
 	expect_fault(clamp, "    learner: ^Clamp {number}.\n",
 		     "a call of \"clamp\" must say {side}, {across} [phrase-missing]");
 	char *text = replaced(clamp, "    learner: Clamp {number} {side}[ across {across}].\n");
-	struct phrasebook *book = phrasebook_read_text("en.yaml", text, &faults);
+	struct phrasebook *book = phrasebook_read(yaml_read_text("en.yaml", text, &faults));
 	assert_non_null(book);
 	phrasebook_free(book);
 	free(text);
@@ -226,7 +226,7 @@ static void expect_number_fault(const char *find, const char *replacement, const
 {
 	struct faults faults = {0};
 	char *text = replaced(find, replacement);
-	struct phrasebook *book = phrasebook_read_text("en.yaml", text, &faults);
+	struct phrasebook *book = phrasebook_read(yaml_read_text("en.yaml", text, &faults));
 	char *got = printed(&faults);
 
 	if (book || !strstr(got, message))
@@ -363,7 +363,7 @@ static void damage_is_a_fault_or_harmless(void **state)
 			free(text);
 			text = more;
 		}
-		struct phrasebook *book = phrasebook_read_text("d.yaml", text, &faults);
+		struct phrasebook *book = phrasebook_read(yaml_read_text("d.yaml", text, &faults));
 		assert_true(book || faults.errors > 0);
 		assert_false(book && faults.errors > 0);
 		if (book) {

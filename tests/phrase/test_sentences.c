@@ -466,7 +466,7 @@ static void another_language_needs_no_code(void **state)
 	(void)state;
 	struct faults faults = {0};
 	struct phrasebook *book =
-		phrasebook_read(SOURCE_DIR "/tests/phrase/invented.yaml", &faults);
+		phrasebook_read(yaml_read(SOURCE_DIR "/tests/phrase/invented.yaml", &faults));
 	faults_print(&faults, stderr);
 	assert_non_null(book);
 	assert_null(phrasebook_voice(book));

@@ -54,9 +54,9 @@ int main(int argc, char **argv)
 		if (strcmp(argv[i], "again") == 0)
 			options.wording = WORDING_AGAIN;
 	}
-	struct job *job = job_read(argv[1], &faults);
-	struct pattern *pattern = pattern_read(argv[2], &faults);
-	struct phrasebook *book = phrasebook_read(argv[3], &faults);
+	struct job *job = job_read(yaml_read(argv[1], &faults));
+	struct pattern *pattern = pattern_read(yaml_read(argv[2], &faults));
+	struct phrasebook *book = phrasebook_read(yaml_read(argv[3], &faults));
 	if (job && pattern && book) {
 		job->detail = detail_of(argv[4]);
 		good = print_texts(book, job, pattern, &options, &faults);

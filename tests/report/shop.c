@@ -61,7 +61,7 @@ static void read_plan(const struct shop_job *job, struct plan *plan)
 static void begin(struct journal *journal, const struct shop_job *job, const struct plan *plan)
 {
 	struct faults faults = {0};
-	struct phrasebook *book = phrasebook_read(SOURCE_DIR "/voice/en.yaml", &faults);
+	struct phrasebook *book = phrasebook_read(yaml_read(SOURCE_DIR "/voice/en.yaml", &faults));
 	struct bench *bench = bench_new();
 
 	if (!book)

@@ -141,8 +141,8 @@ static const struct frame_case one_piece_cases[] = {
 static void check_case(const struct frame_case *it)
 {
 	struct faults faults = {0};
-	struct pattern *pattern = pattern_read_text("small.yaml", it->pattern, &faults);
-	struct job *job = job_read_text("job.yaml", it->plan, &faults);
+	struct pattern *pattern = pattern_read(yaml_read_text("small.yaml", it->pattern, &faults));
+	struct job *job = job_read(yaml_read_text("job.yaml", it->plan, &faults));
 	char *messages = NULL;
 	size_t length = 0;
 
@@ -179,8 +179,9 @@ static void a_two_piece_job_has_no_routes(void **state)
 {
 	(void)state;
 	struct faults faults = {0};
-	struct pattern *pattern = pattern_read_text("small.yaml", PATTERN("6", ""), &faults);
-	struct job *job = job_read_text("job.yaml", PLAN(""), &faults);
+	struct pattern *pattern =
+		pattern_read(yaml_read_text("small.yaml", PATTERN("6", ""), &faults));
+	struct job *job = job_read(yaml_read_text("job.yaml", PLAN(""), &faults));
 	struct routes *routes = memory_new(1, sizeof(*routes));
 
 	assert_false(sequence_routes(job, pattern, routes, &faults));

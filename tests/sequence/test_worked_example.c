@@ -33,8 +33,8 @@ static int compile(void **state)
 	(void)state;
 	struct faults faults = {0};
 
-	pattern = pattern_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults);
-	job = job_read_text("ridge-court-0042.yaml", plan, &faults);
+	pattern = pattern_read(yaml_read(SOURCE_DIR "/patterns/open-16x19.yaml", &faults));
+	job = job_read(yaml_read_text("ridge-court-0042.yaml", plan, &faults));
 	if (pattern && job)
 		sequence = sequence_compile(job, pattern, &faults);
 	faults_print(&faults, stderr);
@@ -159,7 +159,7 @@ static struct job *one_piece_job(const char *order)
 			      "method: one-piece\ntension: { mains: 54 lb, crosses: 52 lb }\n"
 			      "weave: { side: right }\n%s",
 			      order);
-	struct job *one = job_read_text("ridge-court-0043.yaml", text, &faults);
+	struct job *one = job_read(yaml_read_text("ridge-court-0043.yaml", text, &faults));
 
 	faults_print(&faults, stderr);
 	assert_non_null(one);
@@ -238,7 +238,7 @@ static enum frame_end start_of(const char *name)
 {
 	struct faults faults = {0};
 	char *path = memory_format(SOURCE_DIR "/patterns/%s.yaml", name);
-	struct pattern *other = pattern_read(path, &faults);
+	struct pattern *other = pattern_read(yaml_read(path, &faults));
 
 	assert_non_null(other);
 	enum frame_end start = pattern_mains_start(other);

@@ -7,9 +7,9 @@
 void work_compile(struct work *work, const struct racket *racket)
 {
 	memset(work, 0, sizeof(*work));
-	work->pattern =
-		pattern_read_text("made-up.yaml", text_string(&racket->pattern), &work->faults);
-	work->job = job_read_text("job.yaml", text_string(&racket->job), &work->faults);
+	work->pattern = pattern_read(
+		yaml_read_text("made-up.yaml", text_string(&racket->pattern), &work->faults));
+	work->job = job_read(yaml_read_text("job.yaml", text_string(&racket->job), &work->faults));
 	if (work->job)
 		work->job->machine = racket->machine;
 	if (work->pattern && work->job)
