@@ -46,7 +46,7 @@ static struct phrasebook *read_language(const char *language)
 {
 	struct faults faults = {0};
 	char *path = memory_format(SOURCE_DIR "/voice/%s.yaml", language);
-	struct phrasebook *book = phrasebook_read(path, &faults);
+	struct phrasebook *book = phrasebook_read(yaml_read(path, &faults));
 
 	assert_non_null(book);
 	free(path);
