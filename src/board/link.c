@@ -10,23 +10,14 @@
 /* The times on the page, and the rack, which other programs change. */
 static const int64_t refresh_us = 10 * SECOND_US;
 
-/* Connects and sends a request. -1 if there is no daemon. */
+/* Sends a request. A connection that is not waited on for long, or -1 if there is no daemon. */
 static int request(const char *verb)
 {
 	static const struct timeval patience = {.tv_sec = 1};
-	char *path = control_path();
 	char *line = memory_format("{\"do\": \"%s\"}\n", verb);
-	ssize_t length = (ssize_t)strlen(line);
-	int fd = path ? control_connect(path) : -1;
+	int fd = control_request(line);
 
-	if (fd >= 0) {
-		setsockopt(fd, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof(patience));
-		if (send(fd, line, (size_t)length, MSG_NOSIGNAL) != length) {
-			close(fd);
-			fd = -1;
-		}
-	}
-	free(path);
+	setsockopt(fd, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof(patience));
 	free(line);
 	return fd;
 }

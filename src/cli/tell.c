@@ -7,7 +7,6 @@
 #include <limits.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/socket.h>
 
 enum { WORDS_MAX = 64 };
 
@@ -113,11 +112,12 @@ static void print_event(const char *line)
 
 /* ---- the connection ---- */
 
-/* NULL with a message if no daemon is there. */
-static FILE *connect_to_daemon(void)
+/* Sends it; the answers, or NULL with a message if no daemon takes it. */
+static FILE *send_wish(const struct wish *wish)
 {
 	char *path = control_path();
-	int fd = path ? control_connect(path) : -1;
+	char *line = request_line(wish);
+	int fd = path ? control_request(line) : -1;
 
 	if (!path)
 		fputs("pullcall: XDG_RUNTIME_DIR is not set, so no pullcalld can be found\n",
@@ -126,35 +126,23 @@ static FILE *connect_to_daemon(void)
 		fprintf(stderr,
 			"pullcall: no pullcalld and no \"pullcall run\" is running (%s: %s)\n",
 			path, strerror(errno));
+	free(line);
 	free(path);
 	return fd < 0 ? NULL : fdopen(fd, "r");
-}
-
-static bool send_request(int fd, const struct wish *wish)
-{
-	char *line = request_line(wish);
-	ssize_t length = (ssize_t)strlen(line);
-	bool sent = send(fd, line, (size_t)length, MSG_NOSIGNAL) == length;
-
-	if (!sent)
-		fprintf(stderr, "pullcall: the daemon is gone: %s\n", strerror(errno));
-	free(line);
-	return sent;
 }
 
 /* Asks, prints the answer and, of a watch, the events that follow. Returns the exit code. */
 static int ask(const struct wish *wish)
 {
 	bool watch = strcmp(wish->verb, "watch") == 0;
-	FILE *stream = connect_to_daemon();
+	FILE *stream = send_wish(wish);
 	char *line = NULL;
 	size_t capacity = 0;
 	int code = EXIT_NO, lines = 0;
 
 	if (!stream)
 		return code;
-	bool sent = send_request(fileno(stream), wish);
-	while (sent && (watch || lines == 0) && getline(&line, &capacity, stream) > 0) {
+	while ((watch || lines == 0) && getline(&line, &capacity, stream) > 0) {
 		line[strcspn(line, "\n")] = '\0';
 		if (lines++ == 0)
 			code = print_answer(line, wish->json);
@@ -164,7 +152,7 @@ static int ask(const struct wish *wish)
 			print_event(line);
 		fflush(stdout);
 	}
-	if (sent && lines == 0)
+	if (lines == 0)
 		fputs("pullcall: the daemon gave no answer\n", stderr);
 	free(line);
 	fclose(stream);

@@ -204,18 +204,23 @@ static int listen_at(const char *path)
 	return bound ? fd : give_up(fd);
 }
 
-int control_connect(const char *path)
+int control_request(const char *line)
 {
 	static const struct timeval patience = {.tv_sec = 1};
 	struct sockaddr_un address;
+	char *path = control_path();
+	ssize_t length = (ssize_t)strlen(line);
+	bool good = path && make_address(path, &address);
 
-	if (!make_address(path, &address))
+	free(path);
+	if (!good)
 		return -1;
 	int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
 	/* A daemon that hangs with a queue of clients is not waited for without end. */
 	setsockopt(fd, SOL_SOCKET, SO_SNDTIMEO, &patience, sizeof(patience));
-	bool there = connect(fd, (const struct sockaddr *)&address, sizeof(address)) == 0;
-	return there ? fd : give_up(fd);
+	bool sent = connect(fd, (const struct sockaddr *)&address, sizeof(address)) == 0 &&
+		    send(fd, line, (size_t)length, MSG_NOSIGNAL) == length;
+	return sent ? fd : give_up(fd);
 }
 
 struct control *control_open(sd_event *loop, control_handler *handle, void *owner, char **why)

@@ -44,19 +44,9 @@ static void step(struct daemon *daemon, struct session_event report, const char 
 		daemon_step(daemon, report);
 }
 
+_Static_assert(SESSION_HELD - SESSION_NEXT == (int)GESTURE_HELD, "in step");
+
 static const struct session_event reports[] = {
-	[GESTURE_NEXT] = {SESSION_NEXT},
-	[GESTURE_AGAIN] = {SESSION_AGAIN},
-	[GESTURE_BACK] = {SESSION_BACK},
-	[GESTURE_PAUSE] = {SESSION_PAUSE_TOGGLE},
-	[GESTURE_WHERE] = {SESSION_WHERE},
-	[GESTURE_WHY] = {SESSION_WHY},
-	[GESTURE_CHOICES] = {SESSION_CHOICES},
-	[GESTURE_STOP] = {SESSION_STOP},
-	[GESTURE_UNDO_AGAIN] = {SESSION_UNDO_AGAIN},
-	[GESTURE_UNDO_BACK] = {SESSION_UNDO_BACK},
-	[GESTURE_UNDO_PAUSE] = {SESSION_UNDO_PAUSE},
-	[GESTURE_HELD] = {SESSION_HELD},
 	[PEDAL_GONE] = {SESSION_PEDAL_GONE},
 	[PEDAL_BACK] = {SESSION_PEDAL_BACK},
 	[PEDAL_STUCK] = {SESSION_PEDAL_STUCK},
@@ -70,7 +60,7 @@ static void press_without_work(struct daemon *daemon, const struct pedal_event *
 	if (event->kind == GESTURE_STOP)
 		sd_event_exit(daemon->loop, 0);
 	else if (event->kind <= GESTURE_HELD)
-		daemon_rack_step(daemon, reports[event->kind].kind);
+		daemon_rack_step(daemon, SESSION_NEXT + event->kind);
 }
 
 static void on_pedal_event(void *owner, const struct pedal_event *event)
@@ -78,6 +68,8 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 	struct daemon *daemon = owner;
 	struct session_event report = reports[event->kind];
 
+	if (event->kind <= GESTURE_HELD)
+		report.kind = SESSION_NEXT + event->kind;
 	report.time_us = event->time_us;
 	report.count = event->steps;
 	if (event->text)

@@ -38,18 +38,17 @@ enum daemon_pedals {
 enum daemon_shop { DAEMON_SHOP_AS_BENCH, DAEMON_SHOP_QUIET, DAEMON_SHOP_LOUD };
 
 struct daemon_options {
-	const char *bench_file; /* NULL: the usual one */
-	int pedals;             /* enum daemon_pedals */
-	bool keys;              /* with AUTO: take keys from standard input too */
-	const char *sound;      /* NULL: the bench's */
-	int shop;               /* enum daemon_shop */
-	const char *journal;    /* NULL: the usual one */
-	const char *teach;      /* NULL, or what the plans that are loaded say of `teach` */
-	const char *const
-		*skills; /* a drill: questions about these, which end with NULL; or NULL */
-	uint64_t seed;   /* which the order of the questions comes from */
-	bool once;       /* end with the job */
-	bool rack;       /* and with `once`: work through the rack, and end when it is empty */
+	const char *bench_file;    /* NULL: the usual one */
+	int pedals;                /* enum daemon_pedals */
+	bool keys;                 /* with AUTO: take keys from standard input too */
+	const char *sound;         /* NULL: the bench's */
+	int shop;                  /* enum daemon_shop */
+	const char *journal;       /* NULL: the usual one */
+	const char *teach;         /* NULL, or what the plans that are loaded say of `teach` */
+	const char *const *skills; /* NULL, or a drill: of these, which end with NULL */
+	uint64_t seed;             /* of the order in which they are asked */
+	bool once;                 /* end with the job */
+	bool rack; /* and with `once`: work through the rack, and end when it is empty */
 	FILE *log; /* gets what happens, an event a line: records only with `once`; NULL: nothing */
 };
 
@@ -167,9 +166,9 @@ extern const struct control_word control_words[];
 /* Where the socket is; the caller frees it. NULL if $XDG_RUNTIME_DIR is not set. */
 char *control_path(void);
 
-/* A client's end: a blocking connection to the socket at path, or -1 with errno. Waits at most a
- * second for a daemon that does not answer. */
-int control_connect(const char *path);
+/* A client's end: sends a request, a line with its end, and returns a connection that blocks until
+ * the answer comes; or -1 with errno. Waits at most a second for a daemon that takes nothing. */
+int control_request(const char *line);
 
 /* ---- 4. the job ---- */
 

@@ -83,11 +83,6 @@ static bool is_first_job(struct journal *journal, const struct script *script)
 	return is_first;
 }
 
-static void add_event(void *owner, const struct teach_event *event)
-{
-	teach_event(owner, event);
-}
-
 /* Of a job that is taught, what the journal knows of the trainee. */
 static void teach(struct daemon *daemon)
 {
@@ -96,8 +91,7 @@ static void teach(struct daemon *daemon)
 
 	if (!script_is_taught(work->script))
 		return;
-	teach_begin(&trainee);
-	if (teach_history(daemon->journal, work->script->stringer, add_event, &trainee) !=
+	if (teach_history(daemon->journal, work->script->stringer, &trainee, NULL, NULL) !=
 	    JOURNAL_OK)
 		daemon_log(daemon, memory_format("the trainee is told everything: %s",
 						 journal_message(daemon->journal)));

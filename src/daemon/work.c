@@ -83,7 +83,7 @@ void work_free(struct work *work)
 
 double work_pace(const struct work *work)
 {
-	return work->is_first || !pace_is_known(&work->session) ? 0 : pace_ratio(&work->session);
+	return work->is_first ? 0 : pace_ratio(&work->session);
 }
 
 const char *work_words(const struct work *work)

@@ -37,8 +37,7 @@ enum { PHRASE_BYTES_MAX = 800 };
 	NOTICE(JOURNAL_ASIDE, "journal-aside", NONE)   /* a damaged one; a new one is begun */     \
 	NOTICE(PLAN_CHANGED, "plan-changed", NONE)     /* since the job began, which goes on */    \
 	NOTICE(CHOICES, "choices", NONE)               /* they are open */                         \
-	NOTICE(CHOOSE_REDO, "choose-redo", NONE)       /* each choice by its name */               \
-	NOTICE(CHOOSE_STRING, "choose-string", FIELD(PLACE)) /* of a redo, a string */             \
+	NOTICE(CHOOSE_REDO, "choose-redo", NONE)       /* in the order of enum choice */           \
 	NOTICE(CHOOSE_SLIPPED, "choose-slipped", NONE)                                             \
 	NOTICE(CHOOSE_BROKE, "choose-broke", NONE)                                                 \
 	NOTICE(CHOOSE_WHY, "choose-why", NONE)                                                     \
@@ -48,6 +47,7 @@ enum { PHRASE_BYTES_MAX = 800 };
 	NOTICE(CHOOSE_SOFTER, "choose-softer", NONE)                                               \
 	NOTICE(CHOOSE_RACK, "choose-rack", NONE)                                                   \
 	NOTICE(CHOOSE_LATER, "choose-later", NONE)                                                 \
+	NOTICE(CHOOSE_STRING, "choose-string", FIELD(PLACE)) /* of a redo, a string */             \
 	NOTICE(NO_STRING, "no-string", NONE)           /* there is nothing to redo yet */          \
 	NOTICE(CALLED_OFF, "called-off", NONE)         /* a way back that had just begun */        \
 	NOTICE(WAY_BACK, "way-back", NONE)             /* stepped back over it: it still stands */ \

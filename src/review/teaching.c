@@ -94,10 +94,9 @@ static void add_event(void *owner, const struct teach_event *event)
 	counts->right += (event->kind == JOURNAL_RIGHT) - taken_back;
 	counts->again += event->kind == JOURNAL_AGAIN || event->kind == JOURNAL_BACK;
 	counts->faults += event->kind == JOURNAL_WRONG || late;
-	if (event->skill >= 0 && !(teach_holds(event->call_kind, event->skill) & LINE_ALWAYS_TOLD))
+	if (event->skill >= 0 && teach_fading(event->call_kind, event->skill) != FADES_NEVER)
 		counts->fades = true;
 	reader->last = *event;
-	teach_event(&reader->trainee, event);
 	for (int i = 0; i < TEACH_SKILLS; i++)
 		racket->levels[i] = (int)reader->trainee.skills[i].level;
 }
@@ -150,9 +149,9 @@ enum journal_status review_teaching(struct journal *journal, const char *stringe
 	struct reader reader = {.out = out};
 
 	*out = (struct review_teaching){0};
-	teach_begin(&reader.trainee);
 	journal_hold(journal);
-	enum journal_status status = teach_history(journal, stringer, add_event, &reader);
+	enum journal_status status =
+		teach_history(journal, stringer, &reader.trainee, add_event, &reader);
 	teach_rest(&reader.trainee, now_us);
 	add_levels(&reader, &out->skills);
 	out->advice = make_advice(&reader);

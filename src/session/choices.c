@@ -7,6 +7,8 @@
 
 #include "base/base.h"
 
+#include <string.h>
+
 /* Without a press for so long they close. Our choice. */
 static const int64_t open_us = 20 * SECOND_US;
 
@@ -46,30 +48,16 @@ static bool is_offered(const struct session *session, enum choice choice, bool r
 	}
 }
 
-static const struct {
-	const char *name;
-	enum notice notice;
-} choices[CHOICES] = {
-	[CHOICE_REDO] = {"redo", NOTICE_CHOOSE_REDO},
-	[CHOICE_SLIPPED] = {"slipped", NOTICE_CHOOSE_SLIPPED},
-	[CHOICE_BROKE] = {"broke", NOTICE_CHOOSE_BROKE},
-	[CHOICE_WHY] = {"why", NOTICE_CHOOSE_WHY},
-	[CHOICE_FULLER] = {"fuller", NOTICE_CHOOSE_FULLER},
-	[CHOICE_SHORTER] = {"shorter", NOTICE_CHOOSE_SHORTER},
-	[CHOICE_LOUDER] = {"louder", NOTICE_CHOOSE_LOUDER},
-	[CHOICE_SOFTER] = {"softer", NOTICE_CHOOSE_SOFTER},
-	[CHOICE_RACK] = {"rack", NOTICE_CHOOSE_RACK},
-	[CHOICE_LATER] = {"later", NOTICE_CHOOSE_LATER},
-};
+_Static_assert(NOTICE_CHOOSE_LATER - NOTICE_CHOOSE_REDO + 1 == (int)CHOICES, "in step");
 
 const char *choice_name(enum choice choice)
 {
-	return choices[choice].name;
+	return notice_name(NOTICE_CHOOSE_REDO + choice) + strlen("choose-");
 }
 
 void choices_stay_open(struct session *session)
 {
-	session->choosing.until_us = session->event->time_us + open_us;
+	session->deadline_us = session->event->time_us + open_us;
 }
 
 static void show(struct session *session, struct choosing choosing)
@@ -82,7 +70,7 @@ static void show(struct session *session, struct choosing choosing)
 	if (choosing.walking)
 		effect_say(session, NOTICE_CHOOSE_STRING)->call = chosen_line(session, &count);
 	else
-		effect_say(session, choices[choosing.choice].notice);
+		effect_say(session, NOTICE_CHOOSE_REDO + choosing.choice);
 }
 
 bool choices_open(struct session *session)
@@ -140,9 +128,6 @@ bool choices_held(struct session *session)
 
 bool choices_leave(struct session *session)
 {
-	if (session->event->kind == SESSION_TIMEOUT &&
-	    session->event->time_us < session->choosing.until_us)
-		return false;
 	session->remembered = 0;
 	session->state = SESSION_PAUSED;
 	effect_say(session, NOTICE_PAUSED);

@@ -24,7 +24,7 @@ void teaching_leave(struct session *session);
 /* What a record says about the trainee. */
 void teaching_record(struct session *session, const struct session_effect *effect, int64_t boot_us);
 
-session_handler teaching_answer, teaching_wrong, teaching_pass, teaching_found;
+session_handler teaching_answer, teaching_pass, teaching_found;
 
 /* Keeps where the job is, for an UNDO. */
 void session_remember(struct session *session);

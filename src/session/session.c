@@ -175,7 +175,6 @@ static bool undo_and_pause(struct session *session, const struct session_snapsho
 static bool do_undo(struct session *session)
 {
 	int steps = session->event->count > 1 ? session->event->count : 1;
-	bool back = session->event->kind == SESSION_UNDO_BACK;
 
 	if (session->just == DID_TAKE_AT_ONCE && session->way_back &&
 	    session->event->kind != SESSION_UNDO_PAUSE) {
@@ -196,8 +195,8 @@ static bool do_undo(struct session *session)
 		session->did = DID_LEAVE;
 		return choices_leave(session);
 	}
-	if (can_judge(was.asking))
-		return teaching_wrong(session);
+	bool had_not = can_judge(was.asking);
+	bool back = session->event->kind == SESSION_UNDO_BACK && !had_not;
 	session->station = back ? 0 : was.station;
 	session_go_on(session);
 	int taken_back_to = session->call;
@@ -209,7 +208,7 @@ static bool do_undo(struct session *session)
 	session->call -= back && session->call > 1;
 	say_back(session, taken_back_to);
 	effect_write(session, JOURNAL_UNDO)->call = taken_back_to;
-	effect_write(session, back ? JOURNAL_BACK : JOURNAL_AGAIN);
+	effect_write(session, had_not ? JOURNAL_WRONG : back ? JOURNAL_BACK : JOURNAL_AGAIN);
 	return true;
 }
 
@@ -260,18 +259,12 @@ static bool do_called_off(struct session *session)
 	return true;
 }
 
-/* What to do instead is said; the job waits. */
-static bool do_refused(struct session *session)
-{
-	effect_say(session, session->event->notice)->text = session->event->text;
-	return true;
-}
-
+/* What to do instead of what is refused is said at once: a press has asked for it. */
 static bool do_report(struct session *session)
 {
 	if (session->event->notice) {
 		struct session_effect *said = effect_say(session, session->event->notice);
-		said->after = true;
+		said->after = session->event->kind == SESSION_REPORT;
 		said->text = session->event->text;
 	}
 	if (session->event->record)
@@ -332,9 +325,9 @@ static bool do_pedal_back(struct session *session)
 
 static bool do_timeout(struct session *session)
 {
-	if (session->state == SESSION_CHOOSING)
-		return choices_leave(session);
-	return session->asking == ASKING_OPEN && teaching_answer(session);
+	if (session->event->time_us < session_deadline_us(session))
+		return false;
+	return (session->state == SESSION_CHOOSING ? choices_leave : teaching_answer)(session);
 }
 
 /* ---- the clock of work ---- */
@@ -344,20 +337,18 @@ static int spent_index(const struct session *session)
 	return session->call > session->calls ? session->calls : session->call;
 }
 
-static void count_work(struct session *session, int64_t time_us)
-{
-	if (time_us <= session->last_us)
-		return;
-	if (session->state == SESSION_CALLING && session->last_us != 0)
-		session->spent_us[spent_index(session)] += time_us - session->last_us;
-	session->last_us = time_us;
-}
-
 static int64_t running_us(const struct session *session, int64_t now_us)
 {
 	bool runs = session->state == SESSION_CALLING && session->last_us != 0;
 
 	return runs && now_us > session->last_us ? now_us - session->last_us : 0;
+}
+
+static void count_work(struct session *session, int64_t time_us)
+{
+	session->spent_us[spent_index(session)] += running_us(session, time_us);
+	if (time_us > session->last_us)
+		session->last_us = time_us;
 }
 
 int64_t session_spent_us(const struct session *session, int64_t now_us)
@@ -404,17 +395,12 @@ static struct done done_by(const struct session *session)
 	return done;
 }
 
-bool pace_is_known(const struct session *session)
-{
-	return done_by(session).calls >= PACE_MIN_CALLS;
-}
-
 double pace_ratio(const struct session *session)
 {
 	struct done done = done_by(session);
 
 	return done.calls < PACE_MIN_CALLS
-		       ? 1
+		       ? 0
 		       : (assumed_s + done.worked_s) / (assumed_s + done.usual_s);
 }
 
@@ -426,7 +412,8 @@ int64_t pace_left_us(const struct session *session, int64_t now_us)
 		return 0;
 	for (int call = session->call; call <= session->calls; call++)
 		left_s += script_line(session->script, call)->weight_s;
-	left_s *= pace_ratio(session);
+	double ratio = pace_ratio(session);
+	left_s *= ratio > 0 ? ratio : 1;
 	double spent_s = (double)session_spent_us(session, now_us) / (double)SECOND_US;
 	double current_s = script_line(session->script, session->call)->weight_s;
 	left_s -= spent_s < current_s ? spent_s : current_s;
@@ -435,11 +422,9 @@ int64_t pace_left_us(const struct session *session, int64_t now_us)
 
 int64_t session_deadline_us(const struct session *session)
 {
-	if (session->state == SESSION_CHOOSING)
-		return session->choosing.until_us;
-	return session->state == SESSION_CALLING && session->asking == ASKING_OPEN
-		       ? session->answer_us
-		       : INT64_MAX;
+	bool asks = session->state == SESSION_CALLING && session->asking == ASKING_OPEN;
+
+	return asks || session->state == SESSION_CHOOSING ? session->deadline_us : INT64_MAX;
 }
 
 void session_init(struct session *session, const struct script *script, int call)
@@ -508,7 +493,7 @@ static const struct rule {
 	[SESSION_TIMEOUT] = {CHOOSING | CALLING, do_timeout},
 	[SESSION_WENT_BACK] = {OPEN, do_went_back},
 	[SESSION_CALLED_OFF] = {CALLING | PAUSED, do_called_off},
-	[SESSION_REFUSED] = {OPEN, do_refused},
+	[SESSION_REFUSED] = {OPEN, do_report},
 	[SESSION_ANNOUNCED] = {CALLING, do_announced},
 	[SESSION_PEDAL_GONE] = {ANY, do_pedal_gone},
 	[SESSION_PEDAL_BACK] = {ANY, do_pedal_back},
@@ -530,7 +515,8 @@ bool session_step(struct session *session, const struct session_event *event,
 	count_work(session, event->time_us);
 	if (pressed) {
 		session->did = DID_NOTHING;
-		choices_stay_open(session);
+		if (session->state == SESSION_CHOOSING)
+			choices_stay_open(session);
 	}
 	bool done = rule->states & 1U << session->state && rule->handle(session);
 	if (pressed)

@@ -50,19 +50,20 @@ enum session_event_kind {
 	SESSION_START,  /* a new job: greets; the first press says call 1 */
 	SESSION_REOPEN, /* a job left open, at the session's call: paused there, and says so;
 			   text: keys of its plan that have changed since, or NULL */
+	SESSION_PAUSE,
+	SESSION_RESUME,
+	SESSION_PASSED, /* a trainer: the work at the station is right */
+	SESSION_FOUND, /* a trainer: it is not; text: fault and string, call: that it is of, or 0 */
+	SESSION_ABANDON, /* text: why */
+	/* Those that a pedal gives, too, in the order of its gestures (pedal/pedal.h). */
 	SESSION_NEXT,
 	SESSION_AGAIN,
 	SESSION_BACK, /* count calls back */
-	SESSION_PAUSE,
-	SESSION_RESUME,
 	SESSION_PAUSE_TOGGLE,
 	SESSION_WHERE,
 	SESSION_WHY,     /* the reason for the current call */
 	SESSION_CHOICES, /* opens them; count 1: the AGAIN before it was the start of this hold */
-	SESSION_PASSED,  /* a trainer: the work at the station is right */
-	SESSION_FOUND, /* a trainer: it is not; text: fault and string, call: that it is of, or 0 */
 	SESSION_STOP,
-	SESSION_ABANDON, /* text: why */
 	/* Take back the last NEXT (pedal/pedal.h), then: */
 	SESSION_UNDO_AGAIN, /* say the call it was made at again */
 	SESSION_UNDO_BACK,  /* say the one before that */
@@ -165,10 +166,9 @@ enum { SESSION_MEMORY = 2 };
 /* The choice that was said last; of a redo, once it was taken, the string. */
 struct choosing {
 	enum choice choice;
-	bool walking;     /* choosing the string */
-	bool held;        /* by a long hold: the next press takes it */
-	int string;       /* as in choice_string */
-	int64_t until_us; /* then they close */
+	bool walking; /* choosing the string */
+	bool held;    /* by a long hold: the next press takes it */
+	int string;   /* counted as they are said */
 };
 
 /* A question, from when it is put until the call is left. */
@@ -225,7 +225,7 @@ struct session {
 	int station;              /* that stands before the call, enum station + 1; 0: none */
 	enum session_words words; /* of the call, when it was said last */
 	enum asking asking;
-	int64_t answer_us; /* when the answer comes by itself */
+	int64_t deadline_us; /* when the choices close, or the answer comes by itself */
 	/* A drill: when each call is asked, by place, in questions; 0: it was had. */
 	int *due;
 	int turn;    /* questions so far */
@@ -279,9 +279,7 @@ enum { PACE_MIN_CALLS = 10 };
 
 int64_t pace_left_us(const struct session *session, int64_t now_us);
 
-bool pace_is_known(const struct session *session);
-
-/* Work per weight: 1 is the usual pace, 2 takes twice as long. */
+/* Work per weight: 1 is the usual pace, 2 takes twice as long; 0: not known yet. */
 double pace_ratio(const struct session *session);
 
 #endif

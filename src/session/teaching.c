@@ -120,7 +120,7 @@ static struct teach_manner manner_of(const struct session *session, int call)
 	struct trainee named = {0};
 	bool test = script_teaching_is(session->script, "test");
 	return teach_manner(test ? &named : &session->trainee, session->racket, skill,
-			    teach_holds(line->kind, skill));
+			    teach_fading(line->kind, skill));
 }
 
 enum session_words session_manner(const struct session *session, int call)
@@ -178,13 +178,13 @@ static void ask(struct session *session)
 	static const int letters_a_second = 14;
 	int64_t delay_us = manner_of(session, session->call).delay_us;
 	session->asking = ASKING_OPEN;
-	session->answer_us = INT64_MAX;
+	session->deadline_us = INT64_MAX;
 	if (session->due) /* nobody is in a hurry */
 		return;
 	size_t letters = strlen(script_line(session->script, session->call)->question);
 
 	session->asking = delay_us > 0 ? ASKING_OPEN : ASKING_ANSWERED;
-	session->answer_us =
+	session->deadline_us =
 		session->last_us + (int64_t)letters * SECOND_US / letters_a_second + delay_us;
 	if (delay_us == 0)
 		say_words(session, SAY_SHORT);
@@ -208,8 +208,6 @@ bool teaching_answer(struct session *session)
 {
 	bool late = session->event->kind == SESSION_TIMEOUT;
 
-	if (late && session->event->time_us < session->answer_us)
-		return false;
 	session->asking = late ? ASKING_LATE : ASKING_ANSWERED;
 	say_words(session, SAY_SHORT);
 	effect_write(session, JOURNAL_ANSWERED)->text =
@@ -299,15 +297,6 @@ bool teaching_found(struct session *session)
 	struct session_effect *back = effect_add(session, SESSION_GO_BACK);
 	back->choice = (enum choice)choice;
 	back->call = session->event->call;
-	return true;
-}
-
-bool teaching_wrong(struct session *session)
-{
-	session_go_on(session);
-	effect_say_call(session, true);
-	effect_write(session, JOURNAL_UNDO);
-	effect_write(session, JOURNAL_WRONG);
 	return true;
 }
 

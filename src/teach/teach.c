@@ -218,55 +218,32 @@ void teach_begin(struct trainee *trainee)
 		trainee->skills[i].level = LEVEL_REASON;
 }
 
-/* Whether it says something about a trainee; `fault`: what was found. */
-static bool counts(const struct teach_event *event, enum work_fault *fault)
-{
-	const char *detail = event->detail ? event->detail : "";
-
-	switch (event->kind) {
-	case JOURNAL_FINISHED:
-		return true;
-	case JOURNAL_FOUND:
-		return work_fault_parse(detail, fault);
-	case JOURNAL_ANSWERED:
-		return event->skill >= 0 && strcmp(detail, TEACH_ANSWER_LATE) == 0;
-	case JOURNAL_NEXT:
-	case JOURNAL_RIGHT:
-	case JOURNAL_WRONG:
-	case JOURNAL_AGAIN:
-	case JOURNAL_BACK:
-		return event->skill >= 0;
-	default:
-		return false;
-	}
-}
-
 void teach_event(struct trainee *trainee, const struct teach_event *event)
 {
+	enum journal_kind kind = event->kind;
+	const char *detail = event->detail ? event->detail : "";
 	enum work_fault fault = WORK_MISWEAVE;
+	bool found = kind == JOURNAL_FOUND && work_fault_parse(detail, &fault);
+	bool finished = kind == JOURNAL_FINISHED;
+	bool passed = kind == JOURNAL_NEXT || kind == JOURNAL_RIGHT;
+	bool missed = kind == JOURNAL_WRONG || kind == JOURNAL_AGAIN || kind == JOURNAL_BACK ||
+		      (kind == JOURNAL_ANSWERED && strcmp(detail, TEACH_ANSWER_LATE) == 0);
 
-	if (!counts(event, &fault))
+	if (!found && !finished && (event->skill < 0 || !(passed || missed)))
 		return;
 	struct teach_racket *racket = open_racket(trainee, event->racket);
 	racket->touched = ++trainee->events;
 	teach_rest(trainee, event->wall_us);
 	if (racket->passed != 0 && racket->passed != event->call)
 		count_passed(trainee, racket, event->wall_us);
-	switch (event->kind) {
-	case JOURNAL_NEXT:
-	case JOURNAL_RIGHT:
+	if (passed)
 		pass(trainee, racket, event);
-		break;
-	case JOURNAL_FOUND:
-		count_fault(trainee, racket, event, (int)work_faults[fault].skill);
-		break;
-	case JOURNAL_FINISHED:
-		finish(trainee, racket, event->wall_us);
-		break;
-	default: /* a fault at a call */
+	else if (missed)
 		miss(trainee, racket, event);
-		break;
-	}
+	else if (found)
+		count_fault(trainee, racket, event, (int)work_faults[fault].skill);
+	else
+		finish(trainee, racket, event->wall_us);
 }
 
 void teach_explain(const struct teach_skill *skill, struct text *out)
@@ -293,6 +270,7 @@ void teach_explain(const struct teach_skill *skill, struct text *out)
 /* ---- the journal ---- */
 
 enum journal_status teach_history(struct journal *journal, const char *stringer,
+				  struct trainee *trainee,
 				  void (*each)(void *owner, const struct teach_event *event),
 				  void *owner)
 {
@@ -309,6 +287,7 @@ enum journal_status teach_history(struct journal *journal, const char *stringer,
 	bool more = false;
 	enum journal_status status = journal_query(journal, sql, fields, &row);
 
+	teach_begin(trainee);
 	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
 	       more) {
 		const char *skill = (const char *)sqlite3_column_text(row, 4);
@@ -320,7 +299,10 @@ enum journal_status teach_history(struct journal *journal, const char *stringer,
 			.detail = (const char *)sqlite3_column_text(row, 5),
 			.call_kind = (const char *)sqlite3_column_text(row, 6),
 		};
-		if (journal_kind_parse((const char *)sqlite3_column_text(row, 2), &event.kind))
+		if (!journal_kind_parse((const char *)sqlite3_column_text(row, 2), &event.kind))
+			continue;
+		teach_event(trainee, &event);
+		if (each)
 			each(owner, &event);
 	}
 	sqlite3_finalize(row);
@@ -329,37 +311,31 @@ enum journal_status teach_history(struct journal *journal, const char *stringer,
 
 /* ---- how a line is said ---- */
 
-/* Calls with a caution that only the full sentence holds; those that set the machine; and those of
- * a pull, whose full sentence says to clamp before the release. */
-static const struct {
-	enum call_kind kind;
-	unsigned holds;
-} held[] = {
-	{CALL_CHECK_EYES, LINE_CAUTION},
-	{CALL_INSPECT_FRAME, LINE_CAUTION},
-	{CALL_LOCK, LINE_CAUTION},
-	{CALL_TIE_OFF, LINE_CAUTION},
-	{CALL_TRIM, LINE_CAUTION},
-	{CALL_SET_TENSION, LINE_TENSION},
-	{CALL_CHECK_WEAVE, LINE_LAST_CHECK},
-	{CALL_CENTRE_MAIN, LINE_CLAMP_ORDER},
-	{CALL_CENTRE_BEYOND, LINE_CLAMP_ORDER},
-	{CALL_MAIN, LINE_CLAMP_ORDER},
-	{CALL_CROSS_BEHIND, LINE_CLAMP_ORDER},
-	{CALL_CROSS_PULL, LINE_CLAMP_ORDER},
-	{CALL_PULL_CROSS, LINE_CLAMP_ORDER},
-	{CALL_PULL_CROSSES, LINE_CLAMP_ORDER},
-	{CALL_LATE_MAIN, LINE_CLAMP_ORDER},
+/* Calls with a caution that only the full sentence holds, those that set the machine, and the check
+ * before the last knot. */
+static const enum call_kind never_fading[] = {
+	CALL_CHECK_EYES, CALL_INSPECT_FRAME, CALL_LOCK,        CALL_TIE_OFF,
+	CALL_TRIM,       CALL_SET_TENSION,   CALL_CHECK_WEAVE, CALL_KINDS,
 };
 
-unsigned teach_holds(const char *kind, int skill)
-{
-	unsigned holds = skill == (int)SKILL_SKIP ? LINE_SKIP : 0;
+/* Calls of a pull, whose full sentence says to clamp before the release. */
+static const enum call_kind pulls[] = {
+	CALL_CENTRE_MAIN, CALL_CENTRE_BEYOND, CALL_MAIN,      CALL_CROSS_BEHIND, CALL_CROSS_PULL,
+	CALL_PULL_CROSS,  CALL_PULL_CROSSES,  CALL_LATE_MAIN, CALL_KINDS,
+};
 
-	for (size_t i = 0; i < sizeof(held) / sizeof(held[0]); i++)
-		if (strcmp(kind, call_kind_name(held[i].kind)) == 0)
-			holds |= held[i].holds;
-	return holds;
+static bool is_among(const char *kind, const enum call_kind *kinds)
+{
+	while (*kinds != CALL_KINDS && strcmp(kind, call_kind_name(*kinds)) != 0)
+		kinds++;
+	return *kinds != CALL_KINDS;
+}
+
+enum fading teach_fading(const char *kind, int skill)
+{
+	if (skill == (int)SKILL_SKIP || is_among(kind, never_fading))
+		return FADES_NEVER;
+	return is_among(kind, pulls) ? FADES_WITH_CLAMP : FADES;
 }
 
 static bool is_kind(const struct script_line *line, enum call_kind kind)
@@ -395,13 +371,6 @@ int teach_station(const struct script *script, int number)
 	return woven == half && weaves_next ? STATION_HALF_WAY : -1;
 }
 
-static bool never_fades(const struct trainee *trainee, unsigned holds)
-{
-	bool clamps_known = trainee->skills[SKILL_CLAMP].level <= LEVEL_SHORT;
-
-	return (holds & ~(clamps_known ? LINE_CLAMP_ORDER : 0U)) != 0;
-}
-
 static int64_t answer_delay_us(const struct teach_skill *skill)
 {
 	int seconds = TEACH_DELAY_S + skill->rights / TEACH_DELAY_RIGHT * TEACH_DELAY_STEP_S;
@@ -412,13 +381,15 @@ static int64_t answer_delay_us(const struct teach_skill *skill)
 }
 
 struct teach_manner teach_manner(const struct trainee *trainee, int64_t racket, int skill,
-				 unsigned holds)
+				 enum fading fading)
 {
 	int slot = racket_slot(trainee, racket);
 	int reasons = slot < 0 ? 0 : trainee->rackets[slot].skills[skill].reasons;
 	struct teach_manner manner = {.said = trainee->skills[skill].level};
+	bool fades = fading == FADES || (fading == FADES_WITH_CLAMP &&
+					 trainee->skills[SKILL_CLAMP].level <= LEVEL_SHORT);
 
-	if (manner.said < LEVEL_TOLD && never_fades(trainee, holds))
+	if (manner.said < LEVEL_TOLD && !fades)
 		manner.said = LEVEL_TOLD;
 	if (manner.said == LEVEL_REASON && reasons >= TEACH_REASONS)
 		manner.said = LEVEL_TOLD;

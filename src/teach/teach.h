@@ -5,7 +5,7 @@
  *     teach_begin(&trainee);
  *     for each event of this trainee, in order:  teach_event(&trainee, &event);
  *     teach_rest(&trainee, now_us);
- *     manner = teach_manner(&trainee, racket, skill, what the line holds);
+ *     manner = teach_manner(&trainee, racket, skill, teach_fading(kind, skill));
  *
  * A level is never stored: it comes from the events, so journals can be merged and a trainer can
  * see why a level is what it is. Memory does not grow, and all but teach_history is pure.
@@ -180,26 +180,25 @@ void teach_explain(const struct teach_skill *skill, struct text *out);
 	"event.job = job.id AND kind = 'started' AND detail = '" TEACH_STARTED "') "               \
 	"ORDER BY created_us DESC LIMIT 200)"
 
-/* Hands over those of a trainee's last rackets (TEACH_JOBS), in order. */
+/* What the events of a trainee's last rackets (TEACH_JOBS) come to; `each` (may be NULL) gets every
+ * one when it is counted. */
 enum journal_status teach_history(struct journal *journal, const char *stringer,
+				  struct trainee *trainee,
 				  void (*each)(void *owner, const struct teach_event *event),
 				  void *owner);
 
 /* ---- how a line is said ---- */
 
-/* What never fades: a line with one of these is always said in full; with the clamp order until the
- * skill `clamp` is at LEVEL_SHORT or below. */
-enum {
-	LINE_CAUTION = 1 << 0,     /* it holds a caution that its shorter forms leave out */
-	LINE_TENSION = 1 << 1,     /* the machine is set: tension, prestretch, also "as set" */
-	LINE_SKIP = 1 << 2,        /* a hole after a skip, or a shared hole */
-	LINE_LAST_CHECK = 1 << 3,  /* the check before the last knot */
-	LINE_CLAMP_ORDER = 1 << 4, /* clamp before release: fades with the skill `clamp` */
-	LINE_ALWAYS_TOLD = LINE_CAUTION | LINE_TENSION | LINE_SKIP | LINE_LAST_CHECK,
+/* Whether a line is said with fewer words as its skill is learned. */
+enum fading {
+	FADES,
+	FADES_WITH_CLAMP, /* clamp before release: not until `clamp` is at LEVEL_SHORT or below */
+	FADES_NEVER, /* a caution, a tension to set, a hole after a skip, the last check: in full
+		      */
 };
 
-/* What a line of that kind and skill holds. */
-unsigned teach_holds(const char *kind, int skill);
+/* Of a line of that kind and skill. */
+enum fading teach_fading(const char *kind, int skill);
 
 /* The station that comes after a line, or -1. */
 int teach_station(const struct script *script, int number);
@@ -210,6 +209,6 @@ struct teach_manner {
 };
 
 struct teach_manner teach_manner(const struct trainee *trainee, int64_t racket, int skill,
-				 unsigned holds);
+				 enum fading fading);
 
 #endif

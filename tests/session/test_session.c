@@ -187,7 +187,7 @@ static struct session_event parse_event(const char *word)
 			event.response_us = 7000;
 			event.script = kind == SESSION_CALLED_OFF ? five : more;
 			event.notice = kind == SESSION_REPORT ? NOTICE_NOTED : NOTICE_REFUSED_KNOT;
-			event.record = JOURNAL_NOTE;
+			event.record = kind == SESSION_REPORT ? JOURNAL_NOTE : 0;
 			bool silent = kind == SESSION_START ||
 				      (kind == SESSION_REOPEN && event.count == 0);
 			event.text = kind == SESSION_FOUND ? "misweave cross 1"

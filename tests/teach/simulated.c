@@ -57,8 +57,8 @@ struct simulated_job simulated_job_new(const char *detail)
 	for (int i = 0; i < job.count; i++) {
 		int skill = call_skill(plan.sequence, i);
 		job.lines[i].skill = skill;
-		job.lines[i].holds =
-			teach_holds(call_kind_name(plan.sequence->calls[i].kind), skill);
+		job.lines[i].fading =
+			teach_fading(call_kind_name(plan.sequence->calls[i].kind), skill);
 	}
 	plan_free(&plan);
 	faults_free(&faults);
@@ -209,14 +209,14 @@ static void do_call(struct simulated *simulated, int call, struct simulated_rack
 {
 	const struct simulated_line *line = &simulated->job->lines[call - 1];
 	struct teach_manner manner =
-		teach_manner(&simulated->trainee, simulated->racket, line->skill, line->holds);
+		teach_manner(&simulated->trainee, simulated->racket, line->skill, line->fading);
 	double percent = error_percent(simulated, line->skill, manner.said);
 	bool errs = random_between(&simulated->random, 0, 99999) < percent * 1000;
 	bool full = manner.said >= LEVEL_TOLD;
-	bool caution = (line->holds & LINE_CAUTION) != 0;
-	bool must = (line->holds & ~(unsigned)LINE_CLAMP_ORDER) != 0;
+	bool must =
+		line->fading == FADES_NEVER || (line->fading == FADES_WITH_CLAMP &&
+						simulated->trainee.skills[SKILL_CLAMP].level > 2);
 
-	must |= line->holds != 0 && simulated->trainee.skills[SKILL_CLAMP].level > 2;
 	simulated->now_us += call_us;
 	bool again = manner.said == LEVEL_ASKED ? answer(simulated, line->skill, call, manner, errs)
 						: do_told(simulated, line->skill, call, errs);
@@ -227,8 +227,6 @@ static void do_call(struct simulated *simulated, int call, struct simulated_rack
 	seen->named += manner.said == LEVEL_NAMED;
 	seen->never_fade += must;
 	seen->in_full += must && full;
-	seen->cautions += caution;
-	seen->heard += caution && full;
 	simulated->practised[line->skill]++;
 }
 

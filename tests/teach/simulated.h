@@ -28,7 +28,7 @@ enum simulated_kind {
 /* The calls of a job. */
 struct simulated_line {
 	int skill;
-	unsigned holds;
+	enum fading fading;
 };
 
 struct simulated_job {
@@ -50,8 +50,6 @@ struct simulated_racket {
 	int named;      /* calls of which nothing was said but the name */
 	int never_fade; /* lines that must be said in full */
 	int in_full;    /* of them, those that were */
-	int cautions;   /* lines with a caution */
-	int heard;      /* of them, those that were said in full */
 };
 
 struct simulated {

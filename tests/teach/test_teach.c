@@ -343,9 +343,9 @@ static void strange_times_do_no_harm(void **state)
 	assert_int_equal(player.trainee.skills[SKILL_WEAVE].level, LEVEL_REASON);
 }
 
-static struct teach_manner manner_of(const struct player *player, unsigned holds)
+static struct teach_manner manner_of(const struct player *player, enum fading fading)
 {
-	return teach_manner(&player->trainee, player->event.racket, player->event.skill, holds);
+	return teach_manner(&player->trainee, player->event.racket, player->event.skill, fading);
 }
 
 static void gives_three_reasons_a_racket(void **state)
@@ -356,14 +356,15 @@ static void gives_three_reasons_a_racket(void **state)
 	for (int call = 1; call <= 5; call++) {
 		play(&player, "done");
 		/* What is said of the next call: call 1's press counts at call 2's. */
-		assert_int_equal(manner_of(&player, 0).said, call <= 3 ? LEVEL_REASON : LEVEL_TOLD);
+		assert_int_equal(manner_of(&player, FADES).said,
+				 call <= 3 ? LEVEL_REASON : LEVEL_TOLD);
 	}
 	play(&player, "again over racket2");
-	assert_int_equal(manner_of(&player, 0).said, LEVEL_REASON);
+	assert_int_equal(manner_of(&player, FADES).said, LEVEL_REASON);
 	/* Only those that were said count. */
 	player = player_at(LEVEL_TOLD);
 	play(&player, "done*5 again done again");
-	assert_int_equal(manner_of(&player, 0).said, LEVEL_REASON);
+	assert_int_equal(manner_of(&player, FADES).said, LEVEL_REASON);
 }
 
 static void delays_the_answer_step_by_step(void **state)
@@ -373,20 +374,20 @@ static void delays_the_answer_step_by_step(void **state)
 
 	(void)state;
 	for (int rights = 0; rights < 7; rights++) {
-		assert_int_equal(manner_of(&player, 0).said, LEVEL_ASKED);
+		assert_int_equal(manner_of(&player, FADES).said, LEVEL_ASKED);
 		player.trainee.skills[SKILL_WEAVE].run = 0; /* stay at this level */
-		assert_int_equal(manner_of(&player, 0).delay_us, delays_s[rights] * SECOND_US);
+		assert_int_equal(manner_of(&player, FADES).delay_us, delays_s[rights] * SECOND_US);
 		play(&player, rights == 0 ? "right right" : "right");
 	}
 	player.trainee.skills[SKILL_WEAVE].run = 0;
 	play(&player, "right right right");
-	assert_int_equal(manner_of(&player, 0).delay_us, 10 * SECOND_US);
+	assert_int_equal(manner_of(&player, FADES).delay_us, 10 * SECOND_US);
 	play(&player, "wrong");
-	assert_int_equal(manner_of(&player, 0).delay_us, 0);
+	assert_int_equal(manner_of(&player, FADES).delay_us, 0);
 	play(&player, "done right");
-	assert_int_equal(manner_of(&player, 0).delay_us, 0); /* that one may be taken back */
+	assert_int_equal(manner_of(&player, FADES).delay_us, 0); /* that one may be taken back */
 	play(&player, "right");
-	assert_int_equal(manner_of(&player, 0).delay_us, 3 * SECOND_US);
+	assert_int_equal(manner_of(&player, FADES).delay_us, 3 * SECOND_US);
 }
 
 static void asks_with_a_short_delay_after_a_rest(void **state)
@@ -396,20 +397,25 @@ static void asks_with_a_short_delay_after_a_rest(void **state)
 	(void)state;
 	player.trainee.skills[SKILL_WEAVE].rights = 6;
 	play(&player, "+15 knot done weave");
-	assert_int_equal(manner_of(&player, 0).said, LEVEL_ASKED);
-	assert_int_equal(manner_of(&player, 0).delay_us, 3 * SECOND_US);
+	assert_int_equal(manner_of(&player, FADES).said, LEVEL_ASKED);
+	assert_int_equal(manner_of(&player, FADES).delay_us, 3 * SECOND_US);
 }
 
 static void never_fades_what_is_not_to_fade(void **state)
 {
+	/* Cautions, the tension, the check before the last knot. */
+	static const enum call_kind kinds[] = {
+		CALL_CHECK_EYES, CALL_INSPECT_FRAME, CALL_LOCK,       CALL_TIE_OFF,
+		CALL_TRIM,       CALL_SET_TENSION,   CALL_CHECK_WEAVE};
 	struct player player = player_at(LEVEL_NAMED);
 
 	(void)state;
-	assert_int_equal(manner_of(&player, 0).said, LEVEL_NAMED);
-	assert_int_equal(manner_of(&player, LINE_CAUTION).said, LEVEL_TOLD);
-	assert_int_equal(manner_of(&player, LINE_TENSION).said, LEVEL_TOLD);
-	assert_int_equal(manner_of(&player, LINE_SKIP).said, LEVEL_TOLD);
-	assert_int_equal(manner_of(&player, LINE_LAST_CHECK).said, LEVEL_TOLD);
+	assert_int_equal(manner_of(&player, FADES).said, LEVEL_NAMED);
+	assert_int_equal(manner_of(&player, FADES_NEVER).said, LEVEL_TOLD);
+	for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++)
+		assert_int_equal(teach_fading(call_kind_name(kinds[i]), SKILL_WEAVE), FADES_NEVER);
+	assert_int_equal(teach_fading(call_kind_name(CALL_MAIN), SKILL_SKIP), FADES_NEVER);
+	assert_int_equal(teach_fading(call_kind_name(CALL_MAIN), SKILL_CLAMP), FADES_WITH_CLAMP);
 }
 
 static void keeps_the_clamp_order_while_clamp_is_above_two(void **state)
@@ -417,11 +423,11 @@ static void keeps_the_clamp_order_while_clamp_is_above_two(void **state)
 	struct player player = player_at(LEVEL_NAMED);
 
 	(void)state;
-	assert_int_equal(manner_of(&player, LINE_CLAMP_ORDER).said, LEVEL_TOLD); /* clamp 4 */
+	assert_int_equal(manner_of(&player, FADES_WITH_CLAMP).said, LEVEL_TOLD); /* clamp 4 */
 	play(&player, "racket201 clamp done over weave racket300");
-	assert_int_equal(manner_of(&player, LINE_CLAMP_ORDER).said, LEVEL_TOLD); /* clamp 3 */
+	assert_int_equal(manner_of(&player, FADES_WITH_CLAMP).said, LEVEL_TOLD); /* clamp 3 */
 	play(&player, "racket202 clamp done over weave racket300");
-	assert_int_equal(manner_of(&player, LINE_CLAMP_ORDER).said, LEVEL_NAMED); /* clamp 2 */
+	assert_int_equal(manner_of(&player, FADES_WITH_CLAMP).said, LEVEL_NAMED); /* clamp 2 */
 }
 
 static void keeps_rackets_apart(void **state)
