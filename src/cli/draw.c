@@ -22,88 +22,41 @@ struct wish {
 	const char *journal;
 	const char *output;
 	const char *bench_file;
-	int at_call;
-	bool card;
-	struct bench *bench;
-	struct phrasebook *book;
+	const struct bench *bench;
+	struct draw_options options;
 };
 
-static struct draw_options options_of(const struct wish *wish)
-{
-	const struct bench *bench = wish->bench;
-
-	return (struct draw_options){
-		.book = wish->book,
-		.card = wish->card,
-		.at_call = wish->at_call,
-		.side_words = {bench->side_words[SIDE_LEFT], bench->side_words[SIDE_RIGHT]},
-	};
-}
-
-/* The words of the call are part of its picture. */
-static enum exit_code draw_sequence(const struct sequence *sequence, const struct wish *wish,
-				    struct faults *faults)
-{
-	struct draw_options options = options_of(wish);
-	const struct phrase_options manner = wish->bench->phrases;
-	int call = wish->at_call;
-	char *words = NULL;
-
-	if (call >= 1 && call <= sequence->call_count)
-		words = phrase_call(wish->book, sequence, call - 1, &manner);
-	options.call_words = words;
-	enum exit_code code = draw_bed(sequence, &options, wish->output, faults);
-	free(words);
-	return code;
-}
-
-/* The script of an open job, and the place where it stands; NULL with the exit code, and a message
- * on standard error. */
-static struct script *open_script(const struct wish *wish, int *place, int *code)
+/* With its ways back, at the call where it stands unless the wish names another. Returns the exit
+ * code. */
+static int draw_open_job(struct wish *wish, struct faults *faults)
 {
 	const struct query query = {.journal = wish->journal};
 	struct journal *journal = query_open(&query, JOURNAL_READ);
 	struct journal_job job = {0};
 	struct script *script = NULL;
+	struct plan plan = {0};
 
 	enum journal_status status = journal_find(journal, wish->job, &job);
 	if (status == JOURNAL_OK && !job.open)
 		fprintf(stderr, "pullcall: job %s is over: draw its plan instead\n", wish->job);
 	else if (status == JOURNAL_OK)
 		status = journal_script(journal, job.number, &script);
-	*place = job.place <= job.places ? job.place : 0;
-	*code = query_close(journal, status);
-	if (!script && !*code)
-		*code = EXIT_NO;
-	journal_job_free(&job);
-	return script;
-}
-
-/* With its ways back, at the call where it stands unless the wish names another. Returns the exit
- * code. */
-static int draw_open_job(const struct wish *wish, struct faults *faults)
-{
-	struct wish here = *wish;
-	struct plan plan = {0};
-	int place, code;
-	struct script *script = open_script(wish, &place, &code);
-
-	if (!script)
-		return code;
-	if (!wish->card && !wish->at_call)
-		here.at_call = place;
-	code = script_plan(script, script->count, wish->bench, &plan, faults)
-		       ? draw_sequence(plan.sequence, &here, faults)
-		       : EXIT_NO;
+	int code = query_close(journal, status);
+	if (!wish->options.card && !wish->options.at_call && job.place <= job.places)
+		wish->options.at_call = job.place;
+	if (!code)
+		code = script && script_plan(script, script->count, wish->bench, &plan, faults)
+			       ? draw_bed(plan.sequence, &wish->options, wish->output, faults)
+			       : EXIT_NO;
 	plan_free(&plan);
 	script_free(script);
+	journal_job_free(&job);
 	return code;
 }
 
 static enum exit_code draw_document(const struct yaml_document *document, const struct wish *wish,
 				    struct faults *faults)
 {
-	const struct draw_options options = options_of(wish);
 	enum exit_code code = EXIT_NO;
 	struct plan plan = {0};
 	enum file_kind kind;
@@ -113,11 +66,11 @@ static enum exit_code draw_document(const struct yaml_document *document, const 
 	if (kind == FILE_JOB) {
 		if (plan_read_text(&plan, document->file, document->bytes, wish->bench->machine,
 				   faults))
-			code = draw_sequence(plan.sequence, wish, faults);
+			code = draw_bed(plan.sequence, &wish->options, wish->output, faults);
 		plan_free(&plan);
 		return code;
 	}
-	if (wish->card) {
+	if (wish->options.card) {
 		fault_add(faults, FAULT_ERROR, document->file, (struct position){1, 1}, "draw-card",
 			  "a bench card needs a job plan: tensions are not in a pattern");
 		return code;
@@ -125,7 +78,7 @@ static enum exit_code draw_document(const struct yaml_document *document, const 
 	struct pattern *pattern =
 		pattern_read(yaml_read_text(document->file, document->bytes, faults));
 	if (pattern)
-		code = draw_pattern(pattern, &options, wish->output, faults);
+		code = draw_pattern(pattern, &wish->options, wish->output, faults);
 	pattern_free(pattern);
 	return code;
 }
@@ -150,10 +103,10 @@ static void read_command_line(int argc, char **argv, struct wish *wish)
 {
 	const struct option_row options[] = {
 		{"output", 'o', .text = &wish->output},
-		{"at", .number = &wish->at_call, .min = 1, .max = SCRIPT_LINES_MAX},
+		{"at", .number = &wish->options.at_call, .min = 1, .max = SCRIPT_LINES_MAX},
 		{"job", .text = &wish->job},
 		{"journal", .text = &wish->journal},
-		{"card", .flag = &wish->card},
+		{"card", .flag = &wish->options.card},
 		{"bench", .text = &wish->bench_file},
 		{0},
 	};
@@ -161,7 +114,7 @@ static void read_command_line(int argc, char **argv, struct wish *wish)
 	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	if (!wish->output)
 		command_line_wrong(line, "-o FILE is missing");
-	if (wish->card && wish->at_call)
+	if (wish->options.card && wish->options.at_call)
 		command_line_wrong(line, "--card shows the whole job: it takes no --at");
 	wish->input = argv[optind];
 	if (!wish->input == !wish->job)
@@ -176,12 +129,16 @@ int command_draw(int argc, char **argv)
 	int code = EXIT_NO;
 
 	read_command_line(argc, argv, &wish);
-	wish.bench = bench_find(wish.bench_file, &faults);
-	wish.book = wish.bench ? phrasebook_find(wish.bench->language, &faults) : NULL;
-	if (wish.book)
+	struct bench *bench = bench_find(wish.bench_file, &faults);
+	struct phrasebook *book = bench ? phrasebook_find(bench->language, &faults) : NULL;
+	if (book) {
+		wish.bench = bench;
+		wish.options.book = book;
+		wish.options.manner = &bench->phrases;
 		code = wish.job ? draw_open_job(&wish, &faults) : (int)draw_file(&wish, &faults);
-	phrasebook_free(wish.book);
-	bench_free(wish.bench);
+	}
+	phrasebook_free(book);
+	bench_free(bench);
 	faults_report(&faults);
 	return code;
 }

@@ -2,6 +2,7 @@
  * of pullcall-steps(5). */
 #include "bench/bench.h"
 #include "cli/cli.h"
+#include "draw/draw.h"
 #include "sequence/sequence.h"
 
 #include <stdlib.h>
@@ -9,7 +10,7 @@
 
 /* ======== as a table ======== */
 
-enum { COLUMNS = 78, INDENT = 6, FACT_INDENT = 11, ROW = 10 };
+enum { COLUMNS = 78, INDENT = 6, ROW = 10 };
 
 /* ---- routes ---- */
 
@@ -101,68 +102,22 @@ static void add_hole_map(struct text *out, const struct sequence *sequence)
 
 /* ---- facts ---- */
 
-static void add_lengths(struct text *out, const struct lengths *lengths)
+/* Those of the bench card, and the route. */
+static void add_facts(struct text *out, const struct sequence *sequence,
+		      const struct phrasebook *book, const struct phrase_options *manner)
 {
-	bool two = lengths->mains_mm > 0;
+	const struct draw_options options = {.book = book, .manner = manner};
+	struct text facts = {0};
 
-	if (lengths->total_mm > 0)
-		text_format(out, "  string   %s %.2f m, %s %.2f m, %.2f m in all (an estimate)\n",
-			    two ? "mains" : "short side",
-			    (two ? lengths->mains_mm : lengths->short_mm) / 1000,
-			    two ? "crosses" : "long side",
-			    (two ? lengths->crosses_mm : lengths->long_mm) / 1000,
-			    lengths->total_mm / 1000);
-}
-
-static void add_adjustments(struct text *out, const struct job *job)
-{
-	char by[QUANTITY_TEXT_MAX];
-
-	for (int i = 0; i < job->adjustment_count; i++) {
-		const struct adjustment *adjustment = &job->adjustments[i];
-		bool main = adjustment->strings == STRING_MAIN;
-		text_add(out, i == 0 ? "  adjust   " : "           ");
-		text_format(out, "%s %d", main ? "mains" : "crosses", adjustment->first);
-		if (adjustment->last > adjustment->first)
-			text_format(out, " to %d", adjustment->last);
-		text_format(out, " by %s%s\n", adjustment->by.value > 0 ? "+" : "",
-			    quantity_text(adjustment->by, by));
-	}
-}
-
-static void add_facts(struct text *out, const struct sequence *sequence)
-{
-	const struct pattern *pattern = sequence->pattern;
-	const struct job *job = sequence->job;
-	char one[QUANTITY_TEXT_MAX], other[QUANTITY_TEXT_MAX];
-	struct text route = {0};
-
-	text_format(out, "%s, %s, strung by %s\n%s: %s, %s\n\n", job->name,
-		    method_names[job->method], job->stringer, pattern->name,
-		    sport_names[pattern->sport], pattern->title);
-	text_format(out, "  mains    %2d at %s, started at the %s, tied off at the %s\n",
-		    pattern->mains, quantity_text(job->tension[STRING_MAIN], one),
-		    end_names[sequence->mains_start], end_names[sequence->mains_end]);
-	if (sequence->route)
-		text_format(out, "           short side %s; the long side goes on from the %s\n",
-			    side_names[other_side(job->weave_side)],
-			    end_names[sequence_mains_end(sequence, job->weave_side)]);
-	text_format(out, "  crosses  %2d at %s, from the %s, pulled %d behind\n", pattern->crosses,
-		    quantity_text(job->tension[STRING_CROSS], one),
-		    end_names[sequence->crosses_start], job->behind);
-	add_adjustments(out, job);
-	if (pattern->has_range)
-		text_format(out, "  maker    %s to %s\n", quantity_text(pattern->tension_min, one),
-			    quantity_text(pattern->tension_max, other));
-	add_lengths(out, &sequence->lengths);
+	card_words(sequence, &options, &facts);
+	text_add_wrapped(out, text_string(&facts), 0, COLUMNS);
+	text_clear(&facts);
 	if (sequence->route) {
-		add_route(&route, job, pattern, sequence->route);
-		text_add(out, "  route    ");
-		text_add_wrapped(out, text_string(&route), FACT_INDENT, COLUMNS);
-		text_free(&route);
+		text_add(&facts, "\nRoute: ");
+		add_route(&facts, sequence->job, sequence->pattern, sequence->route);
+		text_add_wrapped(out, text_string(&facts), 0, COLUMNS);
 	}
-	text_add(out, "\n  Wear eye protection. Keep fingers out of the tension head. Stop if the "
-		      "frame\n  creaks, twists or shifts. The makers' instructions come first.\n");
+	text_free(&facts);
 }
 
 /* ---- moves ---- */
@@ -206,10 +161,10 @@ static void add_move(struct text *out, const struct move *move, int number)
 }
 
 static void add_call(struct text *out, const struct sequence *sequence,
-		     const struct phrasebook *book, const struct phrase_options *options, int index)
+		     const struct phrasebook *book, const struct phrase_options *manner, int index)
 {
 	const struct call *call = &sequence->calls[index];
-	char *words = phrase_call(book, sequence, index, options);
+	char *words = phrase_call(book, sequence, index, manner);
 	struct text moves = {0};
 
 	for (int i = call->first; i <= call->last; i++) {
@@ -226,15 +181,15 @@ static void add_call(struct text *out, const struct sequence *sequence,
 }
 
 static void steps_table(const struct sequence *sequence, const struct phrasebook *book,
-			const struct phrase_options *options, struct text *out)
+			const struct phrase_options *manner, struct text *out)
 {
-	add_facts(out, sequence);
+	add_facts(out, sequence, book, manner);
 	add_hole_map(out, sequence);
 	for (int call = 0; call < sequence->call_count; call++) {
 		enum phase phase = call_phase(sequence, call);
 		if (call == 0 || phase != call_phase(sequence, call - 1))
 			text_format(out, "\n%s\n", phase_names[phase]);
-		add_call(out, sequence, book, options, call);
+		add_call(out, sequence, book, manner, call);
 	}
 }
 
@@ -382,9 +337,9 @@ static void put_strings(struct json *json, const struct sequence *sequence, bool
 }
 
 static void put_call(struct json *json, const struct sequence *sequence,
-		     const struct phrasebook *book, const struct phrase_options *options, int call)
+		     const struct phrasebook *book, const struct phrase_options *manner, int call)
 {
-	char *words = phrase_call(book, sequence, call, options);
+	char *words = phrase_call(book, sequence, call, manner);
 
 	json_line(json, 2);
 	json_open(json, NULL, '{');
@@ -439,7 +394,7 @@ static void put_route(struct json *json, const char *key, const struct pattern *
 /* ---- the whole ---- */
 
 static void steps_json(const struct sequence *sequence, const struct phrasebook *book,
-		       const struct phrase_options *options, struct text *out)
+		       const struct phrase_options *manner, struct text *out)
 {
 	struct json json = {.out = out};
 
@@ -461,7 +416,7 @@ static void steps_json(const struct sequence *sequence, const struct phrasebook 
 	json_line(&json, 1);
 	json_open(&json, "calls", '[');
 	for (int call = 0; call < sequence->call_count; call++)
-		put_call(&json, sequence, book, options, call);
+		put_call(&json, sequence, book, manner, call);
 	json_close(&json, ']');
 	text_add(out, "\n}\n");
 }
@@ -499,10 +454,8 @@ static void steps_of(const char *path, const struct wish *wish, struct faults *f
 	struct phrasebook *book = bench ? phrasebook_find(bench->language, faults) : NULL;
 	struct plan plan;
 
-	if (plan_read(&plan, path, bench ? bench->machine : &MACHINE_DEFAULT, faults) && book) {
-		const struct phrase_options options = bench->phrases;
-		(wish->json ? steps_json : steps_table)(plan.sequence, book, &options, out);
-	}
+	if (plan_read(&plan, path, bench ? bench->machine : &MACHINE_DEFAULT, faults) && book)
+		(wish->json ? steps_json : steps_table)(plan.sequence, book, &bench->phrases, out);
 	plan_free(&plan);
 	phrasebook_free(book);
 	bench_free(bench);

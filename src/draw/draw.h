@@ -28,8 +28,7 @@ struct draw_options {
 	const struct phrasebook *book; /* whose words are shown */
 	bool card;   /* the bench card of the whole job: all that a stringer pins up */
 	int at_call; /* the bed as it stands when this call is made, from 1; 0: the whole */
-	const char *call_words;    /* what is said at that call, or NULL */
-	const char *side_words[2]; /* by side, the user's own; NULL: the phrasebook's */
+	const struct phrase_options *manner; /* how the call and the sides are said, or NULL */
 };
 
 /* Draws to path: .svg, .pdf or .png; "-" is SVG on standard output. A bed and a card are one A4
@@ -40,6 +39,10 @@ enum exit_code draw_bed(const struct sequence *sequence, const struct draw_optio
 /* The same for a frame with no job yet: two-piece, by usual practice; no card. */
 enum exit_code draw_pattern(const struct pattern *pattern, const struct draw_options *options,
 			    const char *path, struct faults *faults);
+
+/* All that a card says of a job but for its picture, in lines of words. */
+void card_words(const struct sequence *sequence, const struct draw_options *options,
+		struct text *out);
 
 /* The label for a strung racket: its mark, strings, tensions, date. */
 struct label {

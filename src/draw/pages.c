@@ -11,12 +11,13 @@
 
 /* ---- Columns ---- */
 
-/* Lines of text set one below the other; or headings and facts as sentences, added to `words`. */
+/* Lines of text set one below the other, with facts under headings; or the same as lines of
+ * sentences, added to `words`. */
 struct column {
 	struct text *words; /* NULL: they are set */
 	const struct phrasebook *book;
-	struct canvas *canvas;
-	struct spot next; /* the top left corner of the next line */
+	struct canvas *canvas; /* NULL: they are only measured */
+	struct spot next;      /* the top left corner of the next line */
 	double width_mm;
 	double size_mm;
 	double indent_mm; /* of the values of facts, at least */
@@ -76,7 +77,8 @@ static void set_lines(struct column *column, double indent_mm, const char *text,
 			spot_beside(column->next, indent_mm, CAPITAL_SHARE * lettering.size_mm);
 		text += add_line(&line, text, column->width_mm - indent_mm, column->cut, lettering);
 		text += strspn(text, " ");
-		canvas_text(column->canvas, spot, lettering, text_string(&line), NULL);
+		if (column->canvas)
+			canvas_text(column->canvas, spot, lettering, text_string(&line), NULL);
 		column->next.y_mm += LINE_SHARE * lettering.size_mm;
 		text_clear(&line);
 	}
@@ -87,7 +89,10 @@ static void set_lines(struct column *column, double indent_mm, const char *text,
 static void column_text(struct column *column, const char *text, double size_mm, int colour,
 			bool bold)
 {
-	set_lines(column, 0, text, (struct lettering){size_mm, colour, ANCHOR_START, bold});
+	if (column->words)
+		text_format(column->words, "%s%s", column->words->length ? "\n" : "", text);
+	else
+		set_lines(column, 0, text, (struct lettering){size_mm, colour, ANCHOR_START, bold});
 }
 
 /* One line, cut where it would be too long. */
@@ -110,15 +115,13 @@ static void column_heading(struct column *column, const char *key)
 {
 	struct spot left = spot_beside(column->next, 0, 0.8 * column->size_mm);
 
-	if (column->words) {
-		text_format(column->words, "%s%s.", column->words->length ? "\n" : "",
-			    word(column, key));
-		return;
-	}
-	canvas_line(column->canvas, left, spot_beside(left, column->width_mm, 0),
-		    pen_line(INK, THIN_MM), NULL);
+	if (column->canvas)
+		canvas_line(column->canvas, left, spot_beside(left, column->width_mm, 0),
+			    pen_line(INK, THIN_MM), NULL);
 	column->next.y_mm = left.y_mm + 0.6 * column->size_mm;
 	column_text(column, word(column, key), column->size_mm, INK, true);
+	if (column->words)
+		text_add_char(column->words, '.');
 }
 
 /* A name, and beside it a value of one or several lines. */
@@ -133,8 +136,10 @@ static void add_fact(struct column *column, const char *name, const char *value)
 		text_format(column->words, " %s: %s.", name, value);
 		return;
 	}
-	canvas_text(column->canvas, spot_beside(column->next, 0, CAPITAL_SHARE * column->size_mm),
-		    quiet, name, NULL);
+	if (column->canvas)
+		canvas_text(column->canvas,
+			    spot_beside(column->next, 0, CAPITAL_SHARE * column->size_mm), quiet,
+			    name, NULL);
 	set_lines(column, indent_mm, value, plain);
 }
 
@@ -335,15 +340,22 @@ static void head_whole(struct column *column, const struct stringing *stringing)
 	text_free(&line);
 }
 
+/* A bare pattern has no plan, so its tensions are made up: its calls are not shown. */
 static void head_call(struct column *column, const struct stringing *stringing)
 {
+	const struct draw_options *options = stringing->options;
+	const struct sequence *sequence = stringing->sequence;
 	struct text line = {0};
 
 	add_call(&line, stringing);
 	column_title(column, text_string(&line), 6);
-	if (stringing->options->call_words)
-		column_text(column, stringing->options->call_words, 4, ACCENT, true);
-	column_text(column, stringing->sequence->pattern->title, 3.2, GREY, false);
+	if (sequence->job->text) {
+		char *words =
+			phrase_call(options->book, sequence, options->at_call - 1, options->manner);
+		column_text(column, words, 4, ACCENT, true);
+		free(words);
+	}
+	column_text(column, sequence->pattern->title, 3.2, GREY, false);
 	text_free(&line);
 }
 
@@ -538,75 +550,78 @@ static void facts_of_machine(struct column *column, const struct stringing *stri
 		column_fact(column, "mounts", "%d", machine->mounts);
 }
 
-/* Returns where it ends. */
-static double draw_head(struct canvas *canvas, const struct stringing *stringing)
+static void add_head(struct column *column, const struct stringing *stringing)
 {
 	const struct job *job = stringing->sequence->job;
 	const struct pattern *pattern = stringing->sequence->pattern;
-	struct column head = column_at(canvas, stringing->options->book, margin_mm, margin_mm,
-				       SHEET_WIDTH_MM - 2 * margin_mm, 3.2);
 	struct text line = {0};
 
-	column_title(&head, job->name, 7);
-	column_text(&head, pattern->title, 3.6, INK, false);
+	column_title(column, job->name, 7);
+	column_text(column, pattern->title, 3.6, INK, false);
 	if (job->racket)
-		text_format(&line, "%s %s", word(&head, "racket"), job->racket);
+		text_format(&line, "%s %s", word(column, "racket"), job->racket);
 	if (job->customer)
 		text_format(&line, "%s%s", line.length ? ", " : "", job->customer);
 	if (line.length)
-		column_text(&head, text_string(&line), 3.6, INK, false);
+		column_text(column, text_string(&line), 3.6, INK, false);
 	text_clear(&line);
-	text_format(&line, "%s, %s, %s", pattern->name, word(&head, sport_names[pattern->sport]),
-		    word(&head, method_names[job->method]));
+	text_format(&line, "%s, %s, %s", pattern->name, word(column, sport_names[pattern->sport]),
+		    word(column, method_names[job->method]));
 	if (job->stringer)
-		text_format(&line, ", %s: %s", word(&head, "stringer"), job->stringer);
-	column_text(&head, text_string(&line), 3.2, GREY, false);
+		text_format(&line, ", %s: %s", word(column, "stringer"), job->stringer);
+	column_text(column, text_string(&line), 3.2, GREY, false);
 	text_free(&line);
-	return head.next.y_mm;
 }
 
-/* Returns where they end. */
-static double set_facts(struct canvas *canvas, const struct stringing *stringing, double top_mm,
-			double size_mm)
+static void add_facts(struct column *column, const struct stringing *stringing)
 {
-	struct column column =
-		column_at(canvas, stringing->options->book, SHEET_WIDTH_MM - margin_mm - facts_mm,
-			  top_mm, facts_mm, size_mm);
-
-	facts_of_bed(&column, stringing);
-	facts_of_machine(&column, stringing);
-	facts_of_tension(&column, stringing->sequence);
-	facts_of_string(&column, stringing->sequence);
-	return column.next.y_mm;
+	facts_of_bed(column, stringing);
+	facts_of_machine(column, stringing);
+	facts_of_tension(column, stringing->sequence);
+	facts_of_string(column, stringing->sequence);
 }
 
-/* As large as there is room for them, which is tried on paper that is thrown away. */
+/* As large as there is room for them. */
 static void draw_facts(struct canvas *canvas, const struct stringing *stringing, double top_mm,
 		       double bottom_mm)
 {
-	double size_mm = 3.2, end_mm;
+	const double left_mm = SHEET_WIDTH_MM - margin_mm - facts_mm;
+	struct column column;
+	double size_mm = 3.2;
 
 	do {
-		struct canvas *trial = canvas_new(0, 0, "", "", NULL);
-		struct text discarded = {0};
 		size_mm -= 0.2;
-		end_mm = set_facts(trial, stringing, top_mm, size_mm);
-		canvas_finish(trial, &discarded);
-		text_free(&discarded);
-	} while (end_mm > bottom_mm && size_mm > 2);
-	set_facts(canvas, stringing, top_mm, size_mm);
+		column = column_at(NULL, stringing->options->book, left_mm, top_mm, facts_mm,
+				   size_mm);
+		add_facts(&column, stringing);
+	} while (column.next.y_mm > bottom_mm && size_mm > 2);
+	column.canvas = canvas;
+	column.next.y_mm = top_mm;
+	add_facts(&column, stringing);
 }
 
-static void draw_cautions(struct canvas *canvas, const struct stringing *stringing, double top_mm)
+static void add_cautions(struct column *column)
 {
 	static const char *const cautions[] = {"caution_eyes", "caution_hands", "caution_frame",
 					       "caution_makers"};
-	struct column column = column_at(canvas, stringing->options->book, margin_mm, top_mm,
-					 SHEET_WIDTH_MM - 2 * margin_mm, 3.2);
 
-	column_heading(&column, "safety");
+	column_heading(column, "safety");
 	for (size_t i = 0; i < sizeof(cautions) / sizeof(cautions[0]); i++)
-		column_text(&column, word(&column, cautions[i]), 3, INK, false);
+		column_text(column, word(column, cautions[i]), 3, INK, false);
+}
+
+void card_words(const struct sequence *sequence, const struct draw_options *options,
+		struct text *out)
+{
+	struct column column = {.words = out, .book = options->book};
+	struct stringing stringing;
+
+	stringing_read(sequence, options, &stringing);
+	add_head(&column, &stringing);
+	text_add_char(out, '\n');
+	add_facts(&column, &stringing);
+	text_add_char(out, '\n');
+	add_cautions(&column);
 }
 
 /* Those of the plan, and room for a pencil, if there is any. */
@@ -635,18 +650,22 @@ void card_draw(struct canvas *canvas, const struct stringing *stringing)
 {
 	const double cautions_mm = 27, between_mm = 5, size_mm = 2.7;
 	const int columns = 2;
-	double width = SHEET_WIDTH_MM - 2 * margin_mm - facts_mm - between_mm;
+	const struct phrasebook *book = stringing->options->book;
+	double page = SHEET_WIDTH_MM - 2 * margin_mm, width = page - facts_mm - between_mm;
 	double bottom = SHEET_HEIGHT_MM - margin_mm - cautions_mm;
-	double top = draw_head(canvas, stringing) + 2;
+	struct column head = column_at(canvas, book, margin_mm, margin_mm, page, 3.2);
+	struct column cautions = column_at(canvas, book, margin_mm, bottom, page, 3.2);
+
+	add_head(&head, stringing);
+	add_cautions(&cautions);
+	double top = head.next.y_mm + 2;
 	double legend_mm =
 		legend_draw(NULL, stringing, (struct spot){0, 0}, width, columns, size_mm);
 	struct box bed = {margin_mm, top, width, bottom - top - legend_mm - 3 * between_mm};
 	struct spot legend = {margin_mm, figure_draw(canvas, stringing, &bed, 3) + between_mm};
-
 	legend_draw(canvas, stringing, legend, width, columns, size_mm);
 	draw_notes(canvas, stringing, legend.y_mm + legend_mm + 2, bottom - 2, width);
 	draw_facts(canvas, stringing, top, bottom);
-	draw_cautions(canvas, stringing, bottom);
 }
 
 /* ---- The label for a strung racket ---- */

@@ -212,7 +212,8 @@ const char *shown(const struct stringing *stringing, const char *key)
 
 const char *shown_side(const struct stringing *stringing, enum side side)
 {
-	const char *own = stringing->options->side_words[side];
+	const struct phrase_options *manner = stringing->options->manner;
+	const char *own = manner ? manner->side_words[side] : NULL;
 
 	return own ? own : shown(stringing, side_names[side]);
 }

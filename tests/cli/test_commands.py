@@ -205,7 +205,7 @@ class Commands(unittest.TestCase):
 
     def test_one_figure_says_how_much_string_is_needed(self):
         plan = DEMO.read_text(encoding="utf-8")
-        needed = float(re.search(r"mains (\d+\.\d\d) m", self.pullcall("steps", DEMO).stdout)[1])
+        needed = float(re.search(r"cut (\d+\.\d\d) m", self.pullcall("steps", DEMO).stdout)[1])
         for on_hand, word in ((needed + 0.01, None), (needed - 0.1, "warning"), (needed - 0.31, "error")):
             text = re.sub("on_hand: [0-9.]+ m", f"on_hand: {on_hand:.2f} m", plan, count=1)
             said = self.pullcall("check", self.write("plan.yaml", text)).stderr
@@ -336,7 +336,7 @@ class Commands(unittest.TestCase):
         result = self.pullcall("steps", DEMO)
         self.assertEqual((result.returncode, result.stderr), (0, ""))
         self.assertLessEqual(max(map(len, result.stdout.splitlines())), 80)
-        for words in ("Wear eye protection", "7H   9H  11H", "Main four left", "tied off at the throat"):
+        for words in ("Wear eye protection", "7H   9H  11H", "Main four left", "Tie-off: 8T left, 8T right"):
             self.assertIn(words, result.stdout)
 
     def one_piece(self, name, more=""):
@@ -416,7 +416,7 @@ class Commands(unittest.TestCase):
             self.assertEqual(run.wait(20), 0)
 
     def test_steps_name_adjustments(self):
-        self.assertIn("\n  adjust   mains 7 to 8 by -2 lb\n", self.pullcall("steps", DEMO).stdout)
+        self.assertIn("Mains 7–8: 52 lb", self.pullcall("steps", DEMO).stdout)
 
     def test_run_in_terminals(self):
         for columns, rows in ((80, 24), (40, 12)):

@@ -387,7 +387,8 @@ static void bare_pattern_without_head(void **state)
 
 static void own_words_for_the_sides(void **state)
 {
-	struct draw_options options = {.side_words = {"tape side", "plain side"}};
+	const struct phrase_options manner = {.side_words = {"tape side", "plain side"}};
+	struct draw_options options = {.manner = &manner};
 	struct picture picture;
 
 	drawn_picture(*state, work.sequence, &options, &picture);

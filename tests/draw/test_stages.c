@@ -96,7 +96,7 @@ static bool is_start_knot(const struct sequence *sequence, int call)
 
 static void check_stage(const char *folder, const struct sequence *sequence, int call)
 {
-	struct draw_options options = {.at_call = call + 1, .call_words = "Cross nine, <12 head>"};
+	struct draw_options options = {.at_call = call + 1};
 	struct expected expected = expect(sequence, call);
 	struct picture picture;
 
