@@ -382,9 +382,8 @@ char *path_find(enum path_kind kind, const char *name, const char *beside, char 
  */
 char *path_nearest(enum path_kind kind, const char *name, const char *beside);
 
-/* The names of all files of a kind, ended by NULL; the caller frees each, and the list. A name that
- * is in several folders is there as often, and in the folder of `beside` any YAML file is listed.
- */
+/* The names of all files of a kind, in order, ended by NULL; the caller frees each, and the list.
+ * In the folder of `beside` any YAML file is listed. */
 char **path_names(enum path_kind kind, const char *beside);
 
 /* $XDG_CONFIG_HOME/pullcall/NAME and $XDG_DATA_HOME/pullcall/NAME, or their defaults; NULL without

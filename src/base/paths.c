@@ -140,6 +140,13 @@ char **path_names(enum path_kind kind, const char *beside)
 	for (int i = 0; i < folder_count; i++)
 		add_names(folders[i], &names, &count);
 	qsort(names, count, sizeof(*names), compare_names);
+	size_t kept = 0;
+	for (size_t i = 0; i < count; i++)
+		if (kept > 0 && strcmp(names[kept - 1], names[i]) == 0)
+			free(names[i]);
+		else
+			names[kept++] = names[i];
+	names[kept] = NULL;
 	return names;
 }
 

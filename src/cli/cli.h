@@ -47,6 +47,9 @@ _Noreturn void command_unknown(const struct command_syntax *line, const char *wh
 /* What commands.yaml says of a command, or NULL. */
 const char *command_text(const char *command, const char *key);
 
+/* Words in lines as wide as the terminal, if out is one; then `end`. */
+void print_words(FILE *out, int indent, const char *words, const char *end);
+
 /* Another program takes the place of this one. Returns only if it cannot be started: the exit code.
  */
 int become_program(const char *program, char **argv);
@@ -111,7 +114,6 @@ struct form {
 	bool person;         /* answers are typed: ask again after a wrong one */
 	bool answered;       /* all that is needed is there: nothing is asked */
 	bool ask_changes;    /* answered as an earlier job: a person may change it */
-	int columns;         /* of the terminal */
 	const char *kept; /* the file that keeps the answers of an interrupted session, or NULL */
 
 	/* As typed, trimmed; "" if there is none. What is here at first is offered as the answer.
@@ -150,10 +152,9 @@ int form_run(struct form *form, const char *output);
 bool form_fill(struct form *form, struct text *out);
 void form_free(struct form *form);
 
-/* For `after`: the file of the answers up to and including `last` (the caller frees it), words
- * broken to the width of the terminal, faults told as those of an answer, and "words [yes]:". */
+/* For `after`: the file of the answers up to and including `last` (the caller frees it), faults
+ * told as those of an answer, and "words [yes]:". */
 char *form_file(const struct form *form, int last);
-void form_show(const struct form *form, int indent, const char *words);
 void form_report(struct form *form, const struct faults *faults);
 enum reply { REPLY_YES, REPLY_NO, REPLY_BACK, REPLY_END };
 enum reply form_confirm(struct form *form, const char *words, const char *help);
@@ -176,17 +177,7 @@ struct screen_size {
 void screen_lines(const struct daemon_look *look, int64_t now_us, const struct screen_size *size,
 		  struct text *out);
 
-/* Large letters: five dots high, in half blocks, so that a line of them takes three rows (the sixth
- * dot is the space below). */
-enum { LARGE_LETTER_ROWS = 3 };
-
 extern const char large_letters_txt[];
-
-/* Columns of `length` bytes of text, or -1 if there is no large letter for one of them. */
-int large_letters_width(const char *text, int length);
-
-/* Adds the three rows of it, each ended by '\n' (UTF-8). */
-void large_letters_add(struct text *out, const char *text, int length);
 
 struct screen;
 

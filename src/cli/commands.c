@@ -1,10 +1,13 @@
-/* What `--help` says of each command, from commands.yaml, and other programs that are commands. */
+/* What `--help` says of each command, from commands.yaml; words in a terminal; and other programs
+ * that are commands. */
 #include "base/base.h"
 #include "cli/cli.h"
 
 #include <errno.h>
+#include <limits.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <unistd.h>
 
 /* ---- help ---- */
@@ -90,6 +93,19 @@ _Noreturn void command_unknown(const struct command_syntax *line, const char *wh
 		command_line_wrong(line, "unknown %s \"%s\": did you mean \"%s\"?", what, word,
 				   meant);
 	command_line_wrong(line, "unknown %s \"%s\"", what, word);
+}
+
+void print_words(FILE *out, int indent, const char *words, const char *end)
+{
+	struct winsize size;
+	bool terminal = ioctl(fileno(out), TIOCGWINSZ, &size) == 0 && size.ws_col > 0;
+	struct text text = {0};
+
+	text_format(&text, "%*s", indent, "");
+	text_add_wrapped(&text, words, indent, terminal ? size.ws_col : INT_MAX);
+	fprintf(out, "%.*s%s", (int)text.length - 1, text_string(&text), end);
+	fflush(out);
+	text_free(&text);
 }
 
 /* ---- other programs: they stand beside this one, else on PATH ---- */

@@ -5,7 +5,6 @@
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/ioctl.h>
 #include <unistd.h>
 
 static const char rule[] = "The maker's own stringing instructions come before anything here.";
@@ -199,27 +198,6 @@ char *form_file(const struct form *form, int last)
 
 /* ---- lines ---- */
 
-void form_show(const struct form *form, int indent, const char *words)
-{
-	struct text out = {0};
-
-	text_format(&out, "%*s", indent, "");
-	text_add_wrapped(&out, words, indent, form->columns);
-	fputs(text_string(&out), form->show);
-	text_free(&out);
-}
-
-/* The answer is typed on the same line. */
-static void prompt(const struct form *form, const char *words)
-{
-	struct text line = {0};
-
-	text_add_wrapped(&line, words, 0, form->columns);
-	fprintf(form->show, "%.*s ", (int)line.length - 1, text_string(&line));
-	fflush(form->show);
-	text_free(&line);
-}
-
 static void show_question(const struct form *form, int n)
 {
 	const struct question *question = &form->questions[n];
@@ -233,7 +211,7 @@ static void show_question(const struct form *form, int n)
 	else if (!question->needed)
 		text_add(&line, " (may be left out)");
 	text_add_char(&line, ':');
-	prompt(form, text_string(&line));
+	print_words(form->show, 0, text_string(&line), " ");
 	text_free(&line);
 }
 
@@ -271,7 +249,7 @@ void form_report(struct form *form, const struct faults *faults)
 			continue;
 		}
 		char *line = memory_format("%s: %s", error ? "error" : "warning", fault->text);
-		form_show(form, 2, line);
+		print_words(form->show, 2, line, "\n");
 		free(line);
 	}
 }
@@ -283,7 +261,7 @@ enum reply form_confirm(struct form *form, const char *words, const char *help)
 	int reply = -1;
 
 	while (reply < 0) {
-		prompt(form, question);
+		print_words(form->show, 0, question, " ");
 		line = read_line(form);
 		if (!line)
 			reply = REPLY_END;
@@ -295,7 +273,7 @@ enum reply form_confirm(struct form *form, const char *words, const char *help)
 		else if (strcmp(line, "back") == 0)
 			reply = REPLY_BACK;
 		else
-			form_show(form, 2, help);
+			print_words(form->show, 2, help, "\n");
 	}
 	free(question);
 	return (enum reply)reply;
@@ -375,7 +353,7 @@ static bool take(struct form *form, int n, int last, const char *line)
 		return true;
 	memcpy(answer, former, sizeof(former));
 	if (form->person)
-		form_show(form, 2, why);
+		print_words(form->show, 2, why, "\n");
 	else
 		fault_add(&form->faults, FAULT_ERROR, form->in_name,
 			  (struct position){form->line, 1}, "answer", "%s: %s",
@@ -419,7 +397,7 @@ static int ask(struct form *form, int n, int last)
 		if (strcmp(line, "back") == 0)
 			return question_before(form, n);
 		if (strcmp(line, "?") == 0)
-			form_show(form, 2, form->questions[n].help);
+			print_words(form->show, 2, form->questions[n].help, "\n");
 		else if (take(form, n, last, line))
 			break;
 	}
@@ -445,7 +423,7 @@ static void list_changes(const struct form *form)
 		text_format(&words, "%s%s", before, form->questions[n].option);
 		before = ", ";
 	}
-	form_show(form, 0, text_string(&words));
+	print_words(form->show, 0, text_string(&words), "\n");
 	text_free(&words);
 }
 
@@ -474,7 +452,7 @@ static int ask_changes(struct form *form, int count)
 {
 	list_changes(form);
 	while (true) {
-		prompt(form, "Anything else? [no]:");
+		print_words(form->show, 0, "Anything else? [no]:", " ");
 		const char *line = read_line(form);
 		if (!line)
 			return FORM_END;
@@ -542,7 +520,7 @@ static int take_kept(struct form *form)
 						 "written (%s). Go on with them?",
 				       form->kept, form->what, text_string(&words));
 	if (differs) {
-		form_show(form, 0, question);
+		print_words(form->show, 0, question, "\n");
 		form->kept = NULL;
 	} else if (form_confirm(form, question,
 				"yes (or y) goes on after the last answer, no (or n) begins "
@@ -602,12 +580,13 @@ static void show_beginning(const struct form *form)
 	if (form->answered)
 		fprintf(form->show, "%s\n\n%s\n", form->comment, file);
 	else
-		form_show(form, 0, form->about);
-	form_show(form, 0, rule);
+		print_words(form->show, 0, form->about, "\n");
+	print_words(form->show, 0, rule, "\n");
 	if (!form->answered)
-		form_show(
-			form, 0,
-			"\"?\" explains a question, \"back\" goes back one, \"-\" leaves one out.");
+		print_words(form->show, 0,
+			    "\"?\" explains a question, \"back\" goes back one, \"-\" leaves one "
+			    "out.",
+			    "\n");
 	free(file);
 }
 
@@ -700,13 +679,6 @@ static int write_form(const struct form *form, const char *output, const struct 
 	return code;
 }
 
-static int terminal_columns(void)
-{
-	struct winsize size;
-
-	return ioctl(STDERR_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 ? size.ws_col : 80;
-}
-
 int form_run(struct form *form, const char *output)
 {
 	char *kept = memory_format("%s-new.answers", form->what);
@@ -716,7 +688,6 @@ int form_run(struct form *form, const char *output)
 	form->in = stdin;
 	form->in_name = "<standard input>";
 	form->show = stderr;
-	form->columns = terminal_columns();
 	form->person = isatty(STDIN_FILENO) && (!form->answered || form->ask_changes);
 	if (form->person && !form->answered)
 		form->kept = kept;

@@ -52,7 +52,7 @@ static struct pattern *read_named(const char *name, struct faults *faults)
 	return pattern;
 }
 
-/* All that can be read; those of a name that is in several folders once. */
+/* All that can be read. */
 static struct pattern **read_all(size_t *count, struct faults *faults)
 {
 	char **names = path_names(PATH_PATTERNS, "./");
@@ -70,13 +70,6 @@ static struct pattern **read_all(size_t *count, struct faults *faults)
 	free(names);
 	if (*count > 0)
 		qsort(patterns, *count, sizeof(*patterns), compare);
-	size_t kept = 0;
-	for (size_t i = 0; i < *count; i++)
-		if (kept > 0 && compare(&patterns[kept - 1], &patterns[i]) == 0)
-			pattern_free(patterns[i]);
-		else
-			patterns[kept++] = patterns[i];
-	*count = kept;
 	return patterns;
 }
 
@@ -243,8 +236,9 @@ static int after_holes(struct form *form, int last)
 	if (!form->person)
 		return pattern ? last + 1 : FORM_END;
 	if (!pattern) {
-		form_show(form, 2,
-			  "The counts again, please: an empty answer keeps the value in [ ].");
+		print_words(form->show, 2,
+			    "The counts again, please: an empty answer keeps the value in [ ].",
+			    "\n");
 		return counts;
 	}
 	switch (form_confirm(form, "Is this how the frame is drilled?",

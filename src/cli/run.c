@@ -4,24 +4,10 @@
 #include "daemon/daemon.h"
 
 #include <errno.h>
-#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/ioctl.h>
 #include <unistd.h>
-
-/* A line of words; in a terminal it is broken between them. */
-static void print_line(FILE *out, const char *words)
-{
-	struct winsize size;
-	bool terminal = ioctl(fileno(out), TIOCGWINSZ, &size) == 0 && size.ws_col > 0;
-	struct text line = {0};
-
-	text_add_wrapped(&line, words, 0, terminal ? size.ws_col : INT_MAX);
-	fputs(text_string(&line), out);
-	text_free(&line);
-}
 
 static bool plan_is_standard_input(const struct run_wish *wish)
 {
@@ -175,7 +161,7 @@ static void tell(struct text *kept, const char *words)
 {
 	char *line = memory_format("pullcall: %s", words);
 
-	print_line(stderr, line);
+	print_words(stderr, 0, line, "\n");
 	text_format(kept, "%s%s", kept->length ? ". " : "", words);
 	free(line);
 }
@@ -232,7 +218,7 @@ int run_wish(struct run_wish *wish)
 	}
 	screen_close(screen);
 	if (daemon_look(daemon).ended)
-		print_line(stdout, daemon_look(daemon).ended);
+		print_words(stdout, 0, daemon_look(daemon).ended, "\n");
 	daemon_close(daemon);
 	text_free(&told);
 	return code;

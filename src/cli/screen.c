@@ -16,8 +16,9 @@
 
 /* ======== large letters ======== */
 
-/* A letter stands on five rows of dots; its accent is in the row above them. */
-enum { DOTS_HIGH = 5, GAP = 1 };
+/* A letter stands on five rows of dots; its accent is in the row above them. In half blocks a line
+ * of letters takes three rows. */
+enum { LARGE_LETTER_ROWS = 3, GAP = 1 };
 
 /* U+00C0 to U+00DD: the letter below and its mark; ' ' where the table above has it all. */
 static const char accented[] = "A`A'A^A~A:Ao    E`E'E^E:I`I'I^I:  N~O`O'O^O~O:    U`U'U^U:Y'";
@@ -80,7 +81,8 @@ static int width_of(uint32_t point)
 	return shape_of(point, &shape) ? (int)shape.width : 1;
 }
 
-int large_letters_width(const char *text, int length)
+/* Columns of `length` bytes of text. */
+static int large_letters_width(const char *text, int length)
 {
 	int width = 0;
 
@@ -108,7 +110,7 @@ static void add_row(struct text *out, const struct shape *shape, int row)
 	}
 }
 
-void large_letters_add(struct text *out, const char *text, int length)
+static void large_letters_add(struct text *out, const char *text, int length)
 {
 	for (int row = 0; row < LARGE_LETTER_ROWS; row++) {
 		for (const char *at = text; at < text + length;) {
@@ -357,14 +359,15 @@ static void add_times(struct picture *picture, const struct work *work, int64_t 
 	end_line(picture);
 }
 
-/* What was told when the job was begun, in at most so many rows, or where voice and presses are. */
+/* What was told when the job was begun, on at most a third of the screen, or where voice and
+ * presses are; a fault in any case. */
 static void add_parts(struct picture *picture, const struct daemon_look *look, int rows)
 {
 	bool fault = *look->journal || !look->voice_good;
 
 	if (look->told)
-		add_plain(picture, look->told, rows - fault);
-	if (look->told && !fault)
+		add_plain(picture, look->told, rows / 3);
+	if (!fault && (look->told || rows < ROWS_PARTS))
 		return;
 	if (*look->journal)
 		text_format(&picture->line, "%s: %s", shown(picture, "not_saved"), look->journal);
@@ -429,62 +432,67 @@ static void add_keys(struct picture *picture, const struct key *keys)
 
 static const char *words_of(const struct daemon_look *look)
 {
-	const struct session *session = &look->work->session;
+	const struct work *work = look->work;
 
-	if (*look->said || session->call > session->calls)
+	if (!work || *look->said || work->session.call > work->session.calls)
 		return look->said;
-	return work_words(look->work);
+	return work_words(work);
 }
 
-/* The rows that a text takes, at most a third of the screen. */
-static int rows_of(const char *text, const struct screen_size *size)
+static void add_blank(struct picture *picture, const struct screen_size *size)
 {
-	struct text out = {0};
-	struct picture picture = {.out = &out, .columns = size->columns, .blocks = size->blocks};
-	int rows = add_plain(&picture, text, size->rows / 3);
+	if (size->rows >= ROWS_ROOMY)
+		text_add_char(picture->out, '\n');
+}
 
-	text_free(&out);
+/* What is below the words of the call. */
+static void add_below(struct picture *picture, const struct daemon_look *look, int64_t now_us,
+		      const struct screen_size *size)
+{
+	const struct work *work = look->work;
+	struct script_left left = script_left(work->script, work->session.call);
+
+	add_blank(picture, size);
+	add_next(picture, work);
+	add_blank(picture, size);
+	add_bar(picture, "mains", left.mains, work->script->whole.mains);
+	add_bar(picture, "crosses", left.crosses, work->script->whole.crosses);
+	add_times(picture, work, now_us);
+	add_parts(picture, look, size->rows);
+	add_keys(picture, keys_of(&work->session));
+}
+
+static int count_rows(const struct text *text)
+{
+	int rows = 0;
+
+	for (size_t i = 0; i < text->length; i++)
+		rows += text->bytes[i] == '\n';
 	return rows;
 }
 
 void screen_lines(const struct daemon_look *look, int64_t now_us, const struct screen_size *size,
 		  struct text *out)
 {
-	const struct work *work = look->work;
-	struct picture picture = {
-		.out = out, .columns = size->columns, .blocks = size->blocks, .book = look->book};
-	bool roomy = size->rows >= ROWS_ROOMY;
-	bool fault = *look->journal || !look->voice_good;
-	int parts = size->rows >= ROWS_PARTS || fault;
+	struct text below = {0};
+	struct picture picture = {.out = &below,
+				  .columns = size->columns,
+				  .blocks = size->blocks,
+				  .book = look->book};
 
-	if (!work) {
-		add_words(&picture, look->said, size->rows - 1);
+	if (look->work)
+		add_below(&picture, look, now_us, size);
+	else
 		add_keys(&picture, look->offered ? offered : idle);
-		text_free(&picture.line);
-		return;
+	picture.out = out;
+	if (look->work) {
+		add_heading(&picture, look->work);
+		add_blank(&picture, size);
 	}
-	if (look->told)
-		parts = rows_of(look->told, size) + fault;
-	/* Heading, next, two bars, times, keys. */
-	int others = 6 + parts + (roomy ? 3 : 0);
-	int rows = size->rows > others ? size->rows - others : 1;
-	struct script_left left = script_left(work->script, work->session.call);
-
-	add_heading(&picture, work);
-	if (roomy)
-		text_add_char(out, '\n');
-	add_words(&picture, words_of(look), rows);
-	if (roomy)
-		text_add_char(out, '\n');
-	add_next(&picture, work);
-	if (roomy)
-		text_add_char(out, '\n');
-	add_bar(&picture, "mains", left.mains, work->script->whole.mains);
-	add_bar(&picture, "crosses", left.crosses, work->script->whole.crosses);
-	add_times(&picture, work, now_us);
-	if (parts)
-		add_parts(&picture, look, parts);
-	add_keys(&picture, keys_of(&work->session));
+	int rows = size->rows - count_rows(out) - count_rows(&below);
+	add_words(&picture, words_of(look), rows > 1 ? rows : 1);
+	text_add(out, text_string(&below));
+	text_free(&below);
 	text_free(&picture.line);
 }
 

@@ -34,7 +34,6 @@ static struct outcome answer(const char *answers, bool person)
 	form.in_name = "answers";
 	form.show = show;
 	form.person = person;
-	form.columns = 80;
 	form.is_taken = NULL;
 	outcome.done = form_fill(&form, &file);
 	outcome.file = text_take(&file);
