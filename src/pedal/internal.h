@@ -58,8 +58,8 @@ bool gestures_settled(const struct gestures *gestures);
  * press is given once it is certain that it is one. A key held in a terminal whose repeat is slower
  * than that looks like presses.
  *
- * In a pipe or a file nothing repeats by itself: every byte counts as it comes, and a line end
- * counts as Enter only on an empty line, so that `echo n` is one press.
+ * In a pipe or a file nothing repeats by itself: every byte counts as it comes, but for line ends:
+ * `echo n` is one press.
  */
 
 struct keys;
@@ -73,9 +73,9 @@ int64_t keys_deadline_us(const struct keys *keys);
 void keys_forget(struct keys *keys);
 bool keys_settled(const struct keys *keys);
 
-/* Of what fd is; a terminal is in our mode until keys_close. NULL with *refusal (static text, or
- * strerror's) if it does not let us. */
-struct keys *keys_open(int fd, pedal_sink *emit, void *owner, const char **refusal);
+/* Of what fd is; a terminal is in our mode until keys_close. NULL if the program runs in the
+ * background of its terminal. */
+struct keys *keys_open(int fd, pedal_sink *emit, void *owner);
 
 /* Reads once, without blocking: what is left makes the descriptor ready again. False at the end. */
 bool keys_read(struct keys *keys, int fd, int64_t now_us);

@@ -12,7 +12,7 @@
 /* ---- from sysfs ---- */
 
 /* event0 to event1023: INPUT_MAX_CHAR_DEVICES of the kernel's drivers/input/input.c. */
-enum { EVENT_NODES = 1024, ATTRIBUTE_MAX = 1024, NAME_MAX_LENGTH = 40 };
+enum { EVENT_NODES = 1024, ATTRIBUTE_MAX = 1024 };
 
 /* The first line of an attribute, made printable, into buffer; "" if there is none. */
 static void read_attribute(const char *device_dir, const char *name,
@@ -176,26 +176,6 @@ void inventory_free(struct input_device *devices, size_t count)
 
 /* ---- what a device is ---- */
 
-/* Keys of power buttons, headsets, cameras, remote controls and laptops, as they are numbered:
- * whatever has one of them is no pedal. */
-static const struct {
-	unsigned short first, last;
-} not_for_feet[] = {
-	{KEY_MUTE, KEY_POWER},
-	{KEY_SLEEP, KEY_WAKEUP},
-	{KEY_EJECTCD, KEY_PHONE}, /* with next and previous song */
-	{KEY_PLAYCD, KEY_PLAYCD},
-	{KEY_SUSPEND, KEY_SUSPEND},
-	{KEY_CAMERA, KEY_CAMERA},
-	{KEY_BRIGHTNESSDOWN, KEY_SWITCHVIDEOMODE},
-	{KEY_BLUETOOTH, KEY_WLAN},
-	{KEY_VIDEO_NEXT, KEY_MICMUTE},
-	{KEY_OK, KEY_INFO},
-	{KEY_RESTART, KEY_RESTART},
-	{KEY_PICKUP_PHONE, KEY_HANGUP_PHONE},
-	{KEY_TOUCHPAD_TOGGLE, KEY_TOUCHPAD_TOGGLE},
-};
-
 /* A pedal has at most FEW_KEYS, or FEW_SPARE_KEYS if some are keys that no keyboard has. */
 enum { FEW_KEYS = 6, FEW_SPARE_KEYS = 12, LETTERS_OF_A_KEYBOARD = 10 };
 
@@ -204,22 +184,12 @@ static bool has_bit(const uint64_t *bits, unsigned bit)
 	return bits[bit / 64] >> (bit % 64) & 1;
 }
 
-static bool any_key_from_to(const struct input_device *device, unsigned first, unsigned last)
+static size_t keys_from_to(const struct input_device *device, unsigned first, unsigned last)
 {
+	size_t count = 0;
+
 	for (unsigned code = first; code <= last; code++)
-		if (has_bit(device->keys, code))
-			return true;
-	return false;
-}
-
-static int letters(const struct input_device *device)
-{
-	int count = 0;
-
-	for (unsigned code = KEY_Q; code <= KEY_M; code++)
-		if ((code <= KEY_P || (code >= KEY_A && code <= KEY_L) || code >= KEY_Z) &&
-		    has_bit(device->keys, code))
-			count++;
+		count += has_bit(device->keys, code);
 	return count;
 }
 
@@ -236,7 +206,8 @@ static bool is_pointer(const struct input_device *device)
 
 static bool is_gamepad(const struct input_device *device)
 {
-	return has_bit(&device->types, EV_ABS) && any_key_from_to(device, BTN_JOYSTICK, BTN_THUMBR);
+	return has_bit(&device->types, EV_ABS) &&
+	       keys_from_to(device, BTN_JOYSTICK, BTN_THUMBR) > 0;
 }
 
 /* Pedals come by USB, by Bluetooth, or from another program. */
@@ -245,28 +216,28 @@ static bool can_be_plugged_in(const struct input_device *device)
 	return device->bus == BUS_USB || device->bus == BUS_BLUETOOTH || device->bus == BUS_VIRTUAL;
 }
 
-static bool is_excluded(const struct input_device *device)
+/* Keys that are typed, and buttons. Power buttons, headsets, cameras, remote controls and laptops
+ * have others. */
+static bool has_keys_for_feet_only(const struct input_device *device, size_t keys)
 {
-	if (has_bit(&device->types, EV_SW))
-		return true;
-	for (size_t i = 0; i < sizeof not_for_feet / sizeof *not_for_feet; i++)
-		if (any_key_from_to(device, not_for_feet[i].first, not_for_feet[i].last))
-			return true;
-	return false;
+	return keys == keys_from_to(device, KEY_ESC, KEY_DELETE) +
+			       keys_from_to(device, KEY_KPEQUAL, KEY_COMPOSE) +
+			       keys_from_to(device, KEY_F13, KEY_F24) +
+			       keys_from_to(device, BTN_MISC, BTN_GEAR_UP);
 }
 
 static enum pedal_class class_by_keys(const struct input_device *device, size_t keys)
 {
-	if (letters(device) >= LETTERS_OF_A_KEYBOARD)
+	if (keys_from_to(device, KEY_Q, KEY_M) >= LETTERS_OF_A_KEYBOARD)
 		return PEDAL_CLASS_KEYBOARD;
 	if (is_pointer(device))
 		return PEDAL_CLASS_POINTER;
 	if (is_gamepad(device))
 		return PEDAL_CLASS_GAMEPAD;
-	if (keys == 0 || !can_be_plugged_in(device) || is_excluded(device))
+	if (keys == 0 || !can_be_plugged_in(device) || has_bit(&device->types, EV_SW) ||
+	    !has_keys_for_feet_only(device, keys))
 		return PEDAL_CLASS_OTHER;
-	bool spare =
-		any_key_from_to(device, KEY_F13, KEY_F24) || any_key_from_to(device, BTN_0, BTN_9);
+	size_t spare = keys_from_to(device, KEY_F13, KEY_F24) + keys_from_to(device, BTN_0, BTN_9);
 	return keys <= (spare ? FEW_SPARE_KEYS : FEW_KEYS) ? PEDAL_CLASS_PEDAL : PEDAL_CLASS_OTHER;
 }
 
@@ -397,23 +368,17 @@ static int code_from_number(const char *name)
 
 int pedal_key_code(const char *name)
 {
-	char upper[NAME_MAX_LENGTH + 1];
-	char prefixed[sizeof upper + 4];
-	size_t length = strlen(name);
-
-	if (length == 0 || length > NAME_MAX_LENGTH)
-		return -1;
-	for (size_t i = 0; i <= length; i++)
-		upper[i] = (char)toupper((unsigned char)name[i]);
 	/* "1" is the key with a 1 on it only when it is written KEY_1: a number is a code. */
 	if (isdigit((unsigned char)name[0]))
 		return code_from_number(name);
-	int code = libevdev_event_code_from_name(EV_KEY, upper);
-	if (code < 0) {
-		snprintf(prefixed, sizeof prefixed, "KEY_%s", upper);
-		code = libevdev_event_code_from_name(EV_KEY, prefixed);
-	}
-	return code >= 0 && code < KEY_CNT ? code : -1;
+	char *prefixed = memory_format("KEY_%s", name);
+	for (char *c = prefixed; *c; c++)
+		*c = (char)toupper((unsigned char)*c);
+	int code = libevdev_event_code_from_name(EV_KEY, prefixed);
+	if (code < 0)
+		code = libevdev_event_code_from_name(EV_KEY, prefixed + 4);
+	free(prefixed);
+	return code < KEY_CNT ? code : -1;
 }
 
 const char *pedal_key_name(unsigned code)

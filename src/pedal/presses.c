@@ -732,19 +732,18 @@ struct presses *presses_open(const struct pedal_config *config, pedal_sink *emit
 
 bool presses_read_keys(struct presses *presses, int fd, char **why)
 {
-	const char *refusal = NULL;
-
-	presses->keys_wait = watch(presses, fd, NULL);
-	if (!presses->keys_wait &&
-	    errno != EPERM) /* else it is a file, which epoll does not take */
-		refusal = strerror(errno);
-	else /* Last: nothing after it can fail and leave a terminal in our mode. */
-		presses->keys = keys_open(fd, on_key, presses, &refusal);
 	presses->keys_fd = fd;
+	presses->keys_wait = watch(presses, fd, NULL);
+	if (!presses->keys_wait && errno != EPERM) { /* EPERM: a file, which epoll does not take */
+		*why = memory_format("keys cannot be read: %s", strerror(errno));
+		return false;
+	}
+	/* Last: nothing after it can fail and leave a terminal in our mode. */
+	presses->keys = keys_open(fd, on_key, presses);
 	if (presses->keys)
 		return true;
-	if (presses->keys_wait)
-		epoll_ctl(presses->epoll, EPOLL_CTL_DEL, fd, NULL);
-	*why = memory_format("keys cannot be read: %s", refusal);
+	epoll_ctl(presses->epoll, EPOLL_CTL_DEL, fd, NULL);
+	*why = memory_copy("keys cannot be read: the program runs in the background of its "
+			   "terminal");
 	return false;
 }

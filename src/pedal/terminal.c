@@ -94,9 +94,7 @@ struct keys {
 	pedal_sink *emit;
 	void *owner;
 	enum sequence sequence;     /* the bytes before */
-	bool line_used;             /* pipe: this line is not empty */
-	bool after_return;          /* pipe: the last byte was a carriage return */
-	enum pedal_event_kind last; /* terminal: the last key, valid unless last_us is INT64_MIN */
+	enum pedal_event_kind last; /* the last key; at first none that there is */
 	int64_t last_us;
 	int64_t now_us;
 	enum run_state run;
@@ -107,11 +105,8 @@ struct keys *keys_new(bool is_terminal, pedal_sink *emit, void *owner)
 {
 	struct keys *keys = memory_new(1, sizeof *keys);
 
-	*keys = (struct keys){.is_terminal = is_terminal,
-			      .emit = emit,
-			      .owner = owner,
-			      .last_us = INT64_MIN,
-			      .now_us = INT64_MIN};
+	*keys = (struct keys){
+		.is_terminal = is_terminal, .emit = emit, .owner = owner, .last = PEDAL_NOTE};
 	return keys;
 }
 
@@ -128,14 +123,6 @@ static bool counts_as_hold(enum pedal_event_kind kind)
 	return kind <= GESTURE_PAUSE;
 }
 
-/* Time since the last byte of the same key. */
-static int64_t gap_us(const struct keys *keys, enum pedal_event_kind kind, int64_t time_us)
-{
-	if (keys->last_us == INT64_MIN || keys->last != kind)
-		return INT64_MAX;
-	return time_us - keys->last_us;
-}
-
 static void act(struct keys *keys, enum pedal_event_kind kind, bool may_be_repeat, int64_t time_us)
 {
 	keys->undoable = !counts_as_hold(kind) ? 0 : may_be_repeat && keys->undoable > 0 ? 2 : 1;
@@ -146,47 +133,29 @@ static void act(struct keys *keys, enum pedal_event_kind kind, bool may_be_repea
 /* A byte sooner after the same one than a hand can press twice. */
 static void quick(struct keys *keys, enum pedal_event_kind kind, int64_t time_us)
 {
-	switch (keys->run) {
-	case RUN_NONE:
+	if (keys->run == RUN_NONE) {
 		keys->run = RUN_QUICK;
-		break;
-	case RUN_QUICK:
+	} else if (keys->run == RUN_QUICK) {
 		keys->run = RUN_HELD;
 		if (counts_as_hold(kind) && keys->undoable > 0)
 			give(keys, GESTURE_UNDO_PAUSE, keys->undoable, time_us);
 		keys->undoable = 0;
-		break;
-	case RUN_HELD:
-		break;
 	}
 }
 
 static void typed_key(struct keys *keys, enum pedal_event_kind kind, int64_t time_us)
 {
-	int64_t gap = gap_us(keys, kind, time_us);
+	int64_t gap_us = keys->last == kind ? time_us - keys->last_us : INT64_MAX;
 
 	keys_tick(keys, time_us);
 	if (keys->run == RUN_QUICK && keys->last != kind)
 		act(keys, keys->last, false, time_us);
 	keys->last = kind;
 	keys->last_us = time_us;
-	if (gap < REPEAT_GAP_US)
+	if (gap_us < REPEAT_GAP_US)
 		quick(keys, kind, time_us);
 	else
-		act(keys, kind, gap <= KEYBOARD_WAIT_US, time_us);
-}
-
-static void pipe_byte(struct keys *keys, unsigned char byte, int64_t time_us)
-{
-	enum pedal_event_kind kind;
-	bool line_end = byte == '\n' || byte == '\r';
-	bool second_half = byte == '\n' && keys->after_return;
-	bool means_something = take_byte(&keys->sequence, byte, &kind);
-
-	if (means_something && !(line_end && (keys->line_used || second_half)))
-		give(keys, kind, 0, time_us);
-	keys->line_used = !line_end;
-	keys->after_return = byte == '\r';
+		act(keys, kind, gap_us <= KEYBOARD_WAIT_US, time_us);
 }
 
 void keys_bytes(struct keys *keys, const char *bytes, size_t count, int64_t time_us)
@@ -197,10 +166,12 @@ void keys_bytes(struct keys *keys, const char *bytes, size_t count, int64_t time
 	for (size_t i = 0; i < count; i++) {
 		enum pedal_event_kind kind;
 
-		if (!keys->is_terminal)
-			pipe_byte(keys, (unsigned char)bytes[i], time_us);
-		else if (take_byte(&keys->sequence, (unsigned char)bytes[i], &kind))
+		if (!take_byte(&keys->sequence, (unsigned char)bytes[i], &kind))
+			continue;
+		if (keys->is_terminal)
 			typed_key(keys, kind, time_us);
+		else if (!strchr("\r\n", bytes[i]))
+			give(keys, kind, 0, time_us);
 	}
 }
 
@@ -236,7 +207,7 @@ bool keys_settled(const struct keys *keys)
 /* Read by signal handlers: `active` is set after the rest and cleared before it. */
 static struct {
 	volatile sig_atomic_t active;
-	bool wanted; /* from enter_mode to leave_mode, also while the program is stopped */
+	bool wanted; /* from keys_open to keys_close, also while the program is stopped */
 	int fd;
 	struct termios before;
 } saved;
@@ -259,31 +230,6 @@ static struct termios key_mode(struct termios mode)
 	mode.c_cc[VMIN] = 0;
 	mode.c_cc[VTIME] = 0;
 	return mode;
-}
-
-/* NULL, or why not. Also undone when memory runs out, which ends the program by quick_exit. */
-static const char *enter_mode(int fd)
-{
-	static bool registered;
-	struct termios before;
-
-	if (tcgetattr(fd, &before) != 0)
-		return strerror(errno);
-	if (!is_in_foreground(fd))
-		return "the program runs in the background of its terminal";
-	if (!registered && at_quick_exit(terminal_restore) != 0)
-		return "out of memory";
-	registered = true;
-	struct termios mode = key_mode(before);
-	saved.fd = fd;
-	saved.before = before;
-	saved.wanted = true;
-	saved.active = 1;
-	if (tcsetattr(fd, TCSADRAIN, &mode) == 0)
-		return NULL;
-	saved.active = 0;
-	saved.wanted = false;
-	return "the terminal does not accept another mode";
 }
 
 void terminal_retake(void)
@@ -325,12 +271,21 @@ bool terminal_mend(int fd)
 
 /* ---- what is read ---- */
 
-struct keys *keys_open(int fd, pedal_sink *emit, void *owner, const char **refusal)
+struct keys *keys_open(int fd, pedal_sink *emit, void *owner)
 {
+	static bool registered;
 	bool is_terminal = isatty(fd);
 
-	*refusal = is_terminal ? enter_mode(fd) : NULL;
-	return *refusal ? NULL : keys_new(is_terminal, emit, owner);
+	if (is_terminal && !is_in_foreground(fd))
+		return NULL;
+	if (is_terminal) {
+		if (!registered) /* when memory runs out, which ends the program by quick_exit */
+			(void)at_quick_exit(terminal_restore);
+		registered = saved.wanted = true;
+		saved.fd = fd;
+		terminal_retake();
+	}
+	return keys_new(is_terminal, emit, owner);
 }
 
 bool keys_read(struct keys *keys, int fd, int64_t now_us)
