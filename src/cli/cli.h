@@ -179,19 +179,17 @@ void screen_lines(const struct daemon_look *look, int64_t now_us, const struct s
 
 extern const char large_letters_txt[];
 
-struct screen;
-
-/* Takes the terminal on `fd` until screen_close, or until the program ends. `told` (NULL: nothing),
- * which lives as long, is shown until the first press. */
-struct screen *screen_open(struct daemon *daemon, int fd, const char *told);
-void screen_close(struct screen *screen); /* NULL is fine */
+/* Takes the terminal that standard output is until screen_close, or until the program ends. `told`
+ * (NULL: nothing), which lives as long, is shown until the first press. */
+void screen_open(struct daemon *daemon, const char *told);
+void screen_close(void); /* also one that was not opened */
 
 /* Gives back the terminal that a killed program had taken. */
 void screen_mend(void);
 
 /* From now on SIGTSTP and signals that kill give screen and keys back first, and SIGCONT takes them
- * again. *screen may be NULL at any time. */
-void suspend_start(sd_event *loop, struct screen **screen);
+ * again. */
+void suspend_start(sd_event *loop);
 
 /* Warns of a plan whose stringer the journal (NULL: the usual one) knows by another spelling: two
  * names would be two people. */

@@ -196,7 +196,6 @@ static bool has_screen(void)
 
 int run_wish(struct run_wish *wish)
 {
-	struct screen *screen = NULL;
 	struct text told = {0};
 	int code = EXIT_DONE;
 
@@ -204,7 +203,7 @@ int run_wish(struct run_wish *wish)
 	struct daemon *daemon = daemon_open(&wish->daemon, &code);
 	if (!daemon)
 		return code;
-	suspend_start(daemon_loop(daemon), &screen);
+	suspend_start(daemon_loop(daemon));
 	if (wish->daemon.pedals != DAEMON_PEDALS_NONE && !daemon_look(daemon).can_press)
 		tell(&told, "nothing can press: no pedal is plugged in, and no keys come from "
 			    "standard input. Plug in a pedal, or run it in a terminal, where the "
@@ -212,11 +211,10 @@ int run_wish(struct run_wish *wish)
 	code = wish->daemon.rack ? EXIT_DONE : begin(daemon, wish, &told);
 	if (code == EXIT_DONE) {
 		if (has_screen())
-			screen = screen_open(daemon, STDOUT_FILENO,
-					     told.length ? text_string(&told) : NULL);
+			screen_open(daemon, told.length ? text_string(&told) : NULL);
 		code = daemon_run(daemon);
 	}
-	screen_close(screen);
+	screen_close();
 	if (daemon_look(daemon).ended)
 		print_words(stdout, 0, daemon_look(daemon).ended, "\n");
 	daemon_close(daemon);

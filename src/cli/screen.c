@@ -498,27 +498,23 @@ void screen_lines(const struct daemon_look *look, int64_t now_us, const struct s
 
 /* ======== the terminal ======== */
 
-struct screen {
-	struct daemon *daemon;
-	int fd;
+/* The program's own, on standard output. */
+static struct {
+	volatile sig_atomic_t taken; /* from the terminal, which gets it back at exit */
+	struct daemon *daemon;       /* NULL: it is not open */
 	bool blocks;
-	const char *told;       /* until the first press; then NULL */
-	sd_event_source *after; /* draws after every other event */
+	const char *told; /* until the first press; then NULL */
 	sd_event_source *tick;
-	sd_event_source *resize;
-};
-
-/* The terminal to give back at exit; -1: none. */
-static int taken_fd = -1;
+} screen;
 
 /* To the alternate screen without a cursor, and back. */
 static const char enter_codes[] = "\033[?1049h\033[?25l";
 static const char leave_codes[] = "\033[?25h\033[?1049l";
 
-static void write_all(int fd, const char *bytes, size_t length)
+static void write_all(const char *bytes, size_t length)
 {
 	while (length > 0) {
-		ssize_t count = write(fd, bytes, length);
+		ssize_t count = write(STDOUT_FILENO, bytes, length);
 		if (count <= 0)
 			return;
 		bytes += count;
@@ -528,21 +524,18 @@ static void write_all(int fd, const char *bytes, size_t length)
 
 static void give_screen_back(void)
 {
-	if (taken_fd >= 0)
-		write_all(taken_fd, leave_codes, sizeof(leave_codes) - 1);
-	taken_fd = -1;
+	if (screen.taken)
+		write_all(leave_codes, sizeof(leave_codes) - 1);
+	screen.taken = false;
 }
 
-static struct screen_size size_of(const struct screen *screen)
+static struct screen_size size_now(void)
 {
 	struct winsize size;
-	struct screen_size shown = {.columns = 80, .rows = 24, .blocks = screen->blocks};
 
-	if (ioctl(screen->fd, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 && size.ws_row > 0) {
-		shown.columns = size.ws_col;
-		shown.rows = size.ws_row;
-	}
-	return shown;
+	if (ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) != 0 || size.ws_col == 0 || size.ws_row == 0)
+		size = (struct winsize){.ws_col = 80, .ws_row = 24};
+	return (struct screen_size){size.ws_col, size.ws_row, screen.blocks};
 }
 
 /* Writes the lines over the old ones, and clears the rest of each line and of the screen. */
@@ -560,30 +553,38 @@ static void paint(const char *lines, int rows, struct text *out)
 	text_add(out, "\033[J");
 }
 
-static void draw(struct screen *screen)
+static void draw(void)
 {
-	struct daemon_look look = daemon_look(screen->daemon);
-	struct screen_size size = size_of(screen);
+	struct daemon_look look = daemon_look(screen.daemon);
+	struct screen_size size = size_now();
 	struct text lines = {0}, out = {0};
 	bool runs = look.work && look.work->session.state == SESSION_CALLING;
 
-	if (taken_fd < 0)
+	if (!screen.taken)
 		return;
 	if (!look.work || look.work->session.state != SESSION_PAUSED)
-		screen->told = NULL;
-	look.told = screen->told;
+		screen.told = NULL;
+	look.told = screen.told;
 	screen_lines(&look, clock_steady_us(), &size, &lines);
 	paint(text_string(&lines), size.rows, &out);
-	write_all(screen->fd, out.bytes, out.length);
+	write_all(out.bytes, out.length);
 	text_free(&lines);
 	text_free(&out);
-	sd_event_source_set_enabled(screen->tick, runs ? SD_EVENT_ON : SD_EVENT_OFF);
+	sd_event_source_set_enabled(screen.tick, runs ? SD_EVENT_ON : SD_EVENT_OFF);
+}
+
+static void take_screen(void)
+{
+	screen.taken = true;
+	write_all(enter_codes, sizeof(enter_codes) - 1);
+	draw();
 }
 
 static int on_any_event(sd_event_source *source, void *data)
 {
 	(void)source;
-	draw(data);
+	(void)data;
+	draw();
 	return 0;
 }
 
@@ -603,61 +604,41 @@ static int on_resize(sd_event_source *source, const struct signalfd_siginfo *inf
 	return 0;
 }
 
-struct screen *screen_open(struct daemon *daemon, int fd, const char *told)
+void screen_open(struct daemon *daemon, const char *told)
 {
-	struct screen *screen = memory_new(1, sizeof(*screen));
 	sd_event *loop = daemon_loop(daemon);
-	sigset_t mask;
+	sd_event_source *after;
 
 	/* For the character set only: numbers must stay as the files write them. */
 	setlocale(LC_CTYPE, "");
-	screen->daemon = daemon;
-	screen->fd = fd;
-	screen->told = told;
-	screen->blocks = strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
-	sigemptyset(&mask);
-	sigaddset(&mask, SIGWINCH);
-	sigprocmask(SIG_BLOCK, &mask, NULL);
-	sd_event_add_post(loop, &screen->after, on_any_event, screen);
-	sd_event_source_set_priority(screen->after, SD_EVENT_PRIORITY_IDLE);
-	sd_event_add_signal(loop, &screen->resize, SIGWINCH, on_resize, screen);
-	sd_event_add_time_relative(loop, &screen->tick, CLOCK_MONOTONIC, (uint64_t)SECOND_US, 0,
-				   on_tick, screen);
-	taken_fd = fd;
+	screen.daemon = daemon;
+	screen.told = told;
+	screen.blocks = strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
+	sd_event_add_post(loop, &after, on_any_event, NULL);
+	sd_event_source_set_priority(after, SD_EVENT_PRIORITY_IDLE); /* after every other event */
+	sd_event_source_set_floating(after, true);
+	sd_event_source_unref(after);
+	sd_event_add_signal(loop, NULL, SIGWINCH | SD_EVENT_SIGNAL_PROCMASK, on_resize, NULL);
+	sd_event_add_time_relative(loop, &screen.tick, CLOCK_MONOTONIC, (uint64_t)SECOND_US, 0,
+				   on_tick, NULL);
 	atexit(give_screen_back);
-	write_all(fd, enter_codes, sizeof(enter_codes) - 1);
-	draw(screen);
-	return screen;
+	take_screen();
 }
 
-void screen_close(struct screen *screen)
+void screen_close(void)
 {
-	if (!screen)
-		return;
 	give_screen_back();
-	sd_event_source_disable_unref(screen->after);
-	sd_event_source_disable_unref(screen->tick);
-	sd_event_source_disable_unref(screen->resize);
-	free(screen);
+	screen.tick = sd_event_source_disable_unref(screen.tick);
+	screen.daemon = NULL;
 }
 
 void screen_mend(void)
 {
 	if (terminal_mend(STDIN_FILENO) && isatty(STDOUT_FILENO))
-		write_all(STDOUT_FILENO, leave_codes, sizeof(leave_codes) - 1);
+		write_all(leave_codes, sizeof(leave_codes) - 1);
 }
 
 /* ---- being stopped and dying: screen and keys go back to the terminal ---- */
-
-/* Unless another program is in the foreground. */
-static void take_screen_again(struct screen *screen)
-{
-	if (tcgetpgrp(screen->fd) != getpgrp())
-		return;
-	taken_fd = screen->fd;
-	write_all(screen->fd, enter_codes, sizeof(enter_codes) - 1);
-	draw(screen);
-}
 
 /* In a signal handler: only what is safe there. */
 static void give_back(void)
@@ -686,32 +667,27 @@ static int on_stop(sd_event_source *source, const struct signalfd_siginfo *info,
 	return 0;
 }
 
-/* SIGSTOP cannot be caught, so the terminal may not have been given back: take it again anyway. */
+/* SIGSTOP cannot be caught, so the terminal may not have been given back: take it again anyway,
+ * unless another program is in the foreground. */
 static int on_continue(sd_event_source *source, const struct signalfd_siginfo *info, void *data)
 {
-	struct screen *const *screen = data;
-
 	(void)source;
 	(void)info;
+	(void)data;
 	terminal_retake();
-	if (*screen)
-		take_screen_again(*screen);
+	if (screen.daemon && tcgetpgrp(STDOUT_FILENO) == getpgrp())
+		take_screen();
 	return 0;
 }
 
-void suspend_start(sd_event *loop, struct screen **screen)
+void suspend_start(sd_event *loop)
 {
 	static const int deaths[] = {SIGQUIT, SIGABRT, SIGSEGV, SIGBUS, SIGFPE, SIGILL};
 	struct sigaction death = {.sa_sigaction = on_death, .sa_flags = SA_SIGINFO | SA_RESETHAND};
-	sigset_t mask;
 
 	sigemptyset(&death.sa_mask);
 	for (size_t i = 0; i < sizeof(deaths) / sizeof(deaths[0]); i++)
 		sigaction(deaths[i], &death, NULL);
-	sigemptyset(&mask);
-	sigaddset(&mask, SIGTSTP);
-	sigaddset(&mask, SIGCONT);
-	sigprocmask(SIG_BLOCK, &mask, NULL);
-	sd_event_add_signal(loop, NULL, SIGTSTP, on_stop, NULL);
-	sd_event_add_signal(loop, NULL, SIGCONT, on_continue, screen);
+	sd_event_add_signal(loop, NULL, SIGTSTP | SD_EVENT_SIGNAL_PROCMASK, on_stop, NULL);
+	sd_event_add_signal(loop, NULL, SIGCONT | SD_EVENT_SIGNAL_PROCMASK, on_continue, NULL);
 }
