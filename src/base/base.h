@@ -394,8 +394,10 @@ char *path_data(const char *name);
 /* $XDG_RUNTIME_DIR/pullcall, or NULL if the variable is not set. */
 char *path_runtime(void);
 
-/* NAME in the folder of the running program; NULL if /proc is not there. */
-char *path_beside_program(const char *name);
+/* Becomes the program NAME of the running program's folder, so that a build tree and an installed
+ * tree each use their own; else that of PATH. NAME may be a path. Returns with errno if there is
+ * none. */
+void path_become(const char *name, char **arguments);
 
 /* --- Command lines: one table says what is accepted, what --help prints, where values go --- */
 

@@ -50,7 +50,8 @@ char *path_runtime(void)
 	return base && *base == '/' ? memory_format("%s/pullcall", base) : NULL;
 }
 
-char *path_beside_program(const char *name)
+/* NAME in the folder of the running program; NULL if /proc is not there. */
+static char *beside_program(const char *name)
 {
 	char path[PATH_MAX];
 	ssize_t length = readlink("/proc/self/exe", path, sizeof path - 1);
@@ -59,6 +60,16 @@ char *path_beside_program(const char *name)
 		return NULL;
 	path[length] = '\0';
 	return memory_format("%s/%s", dirname(path), name);
+}
+
+void path_become(const char *name, char **arguments)
+{
+	char *path = beside_program(name);
+
+	if (path)
+		execv(path, arguments);
+	execvp(name, arguments);
+	free(path);
 }
 
 enum { FOLDERS_MAX = 4 };
@@ -71,7 +82,7 @@ static int search_folders(enum path_kind kind, const char *beside,
 	const char *named = set_variable(kinds[kind].variable);
 	char *file = memory_copy(beside);
 	char *users = path_data(kinds[kind].folder);
-	char *shared = path_beside_program("../share/pullcall");
+	char *shared = beside_program("../share/pullcall");
 
 	if (file)
 		folders[count++] = memory_copy(dirname(file));

@@ -112,13 +112,8 @@ void print_words(FILE *out, int indent, const char *words, const char *end)
 
 int become_program(const char *program, char **argv)
 {
-	char *path = path_beside_program(program);
-
-	if (path)
-		execv(path, argv);
-	execvp(program, argv);
+	path_become(program, argv);
 	fprintf(stderr, "pullcall: %s cannot be started: %s\n", program, strerror(errno));
-	free(path);
 	return EXIT_UNAVAILABLE;
 }
 

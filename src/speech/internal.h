@@ -1,9 +1,4 @@
-/* The parts of this room, from the process up:
- *
- *   child        one run of the speaker program
- *   supervisor   decides when to start, kill and replace the speaker; pure
- *   speech       (speech.h) joins these two: what is said, what waits, what was prepared
- */
+/* The supervisor, which decides when to start, kill and replace the speaker. */
 #ifndef SPEECH_INTERNAL_H
 #define SPEECH_INTERNAL_H
 
@@ -12,55 +7,6 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
-
-/* --- One run of the speaker program ---
- *
- * It is held by a pidfd, so that a recycled process number is never hit, and is in a process group
- * of its own: Ctrl-C in a terminal is for the daemon, which ends the speaker in its own time. What
- * it prints on standard error goes through a pipe that is read a little at each beat; a library
- * that floods it waits, and fills neither the log nor our memory.
- */
-
-enum { LINE_BYTES_MAX = 160, CHILD_ERRORS_A_BEAT = 4096, CHILD_ERRORS_MAX = 65536 /* a pipe */ };
-
-/* The last line of a stream that is not empty, or "". Long lines are cut, control characters become
- * '?'. A zeroed struct is empty. */
-struct last_line {
-	char text[LINE_BYTES_MAX];
-	size_t length;
-	bool ended; /* the next byte begins another line */
-};
-
-void last_line_add(struct last_line *last, char byte);
-
-struct child {
-	int wire;    /* our end, or -1 */
-	int process; /* pidfd, or -1: no child */
-	int errors;  /* read end of its standard error, or -1 */
-	struct last_line last_line;
-};
-
-#define NO_CHILD ((struct child){.wire = -1, .process = -1, .errors = -1})
-
-/* Starts options->program, looked for on PATH if it has no slash. began_us: 0, or when the sound of
- * the first speaker began. False with errno. A program that cannot be executed reports
- * WIRE_NO_DEVICE and exits, as a speaker does. */
-bool child_start(struct child *child, const struct speech_options *options, int64_t began_us);
-
-void child_read_errors(struct child *child, size_t most);
-
-/* Closes the wire, which is the order to end. */
-void child_hang_up(struct child *child);
-
-/* True once it has ended and is reaped; how is then "exit 3" or "signal 9 (Killed)". */
-enum { CHILD_HOW_MAX = 64 };
-bool child_reap(struct child *child, char how[static CHILD_HOW_MAX]);
-
-/* Closes what is still open. The process must have been reaped. */
-void child_close(struct child *child);
-
-/* Hangs up, waits for its end, kills it if that takes longer than patience_us, and closes all. */
-void child_end(struct child *child, int64_t patience_us);
 
 /* --- The supervisor: a pure state machine ---
  *

@@ -3,14 +3,17 @@
 #include "base/base.h"
 
 #include <errno.h>
+#include <fcntl.h>
+#include <poll.h>
 #include <signal.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/epoll.h>
 #include <sys/inotify.h>
 #include <sys/pidfd.h>
+#include <sys/wait.h>
+#include <sysexits.h>
 #include <unistd.h>
 
 enum {
@@ -18,10 +21,10 @@ enum {
 	REPLAYS_MAX = 1,      /* of words that each speaker died before it began */
 	MESSAGES_A_TURN = 16, /* read in one dispatch */
 	TROUBLES_MAX = 10,    /* told of one speaker */
+	ERRORS_MAX = 16,      /* reads of a full pipe */
 	END_US = 500000,
+	WIRE_FD = 3, /* where the speaker finds its end of the wire */
 };
-
-#define SPEAKER "pullcall-speaker"
 
 struct utterance {
 	uint64_t generation;
@@ -35,12 +38,17 @@ struct speech {
 	char *program, *sound, *voice, *recorded;
 
 	struct supervisor supervisor; /* off: the sound is "none" */
-	struct child child;
 	int epoll;
-	int devices;               /* inotify, or -1 */
-	int64_t began_us;          /* when the first speaker's sound began; 0: not yet */
-	int troubles;              /* reported by this speaker */
-	char cause[WIRE_TEXT_MAX]; /* given with the next thing told */
+	int devices;      /* inotify, or -1 */
+	int64_t began_us; /* when the first speaker's sound began; 0: not yet */
+	char *cause;      /* given with the next thing told */
+
+	/* This run of the speaker. */
+	int wire;            /* our end, or -1 */
+	int process;         /* pidfd, so that a recycled process number is never hit; -1: none */
+	int errors;          /* read end of its standard error, or -1 */
+	char last_line[160]; /* of that */
+	int troubles;        /* reported */
 
 	uint64_t last_generation;
 	struct utterance
@@ -81,20 +89,16 @@ bool speech_next(struct speech *speech, struct speech_event *event)
 
 /* --- Orders to the speaker --- */
 
-/* What the next thing told to the owner gives as its reason. */
-__attribute__((format(printf, 2, 3))) static void set_cause(struct speech *speech,
-							    const char *format, ...)
+/* Takes what the next thing told to the owner gives as its reason. */
+static void set_cause(struct speech *speech, char *cause)
 {
-	va_list values;
-
-	va_start(values, format);
-	vsnprintf(speech->cause, sizeof speech->cause, format, values);
-	va_end(values);
+	free(speech->cause);
+	speech->cause = cause;
 }
 
 static void fault(struct speech *speech, const char *cause, int64_t now_us)
 {
-	set_cause(speech, "%s", cause);
+	set_cause(speech, memory_copy(cause));
 	step(speech, SUPERVISOR_FAULT, now_us);
 }
 
@@ -104,10 +108,10 @@ static void send(struct speech *speech, enum wire_kind kind, uint64_t generation
 {
 	struct wire_message message = {.kind = (uint16_t)kind, .generation = generation};
 
-	if (speech->supervisor.state != SUPERVISOR_LIVE || speech->child.wire < 0)
+	if (speech->supervisor.state != SUPERVISOR_LIVE || speech->wire < 0)
 		return;
 	wire_set_text(&message, text);
-	if (wire_send(speech->child.wire, &message) == WIRE_LATER)
+	if (wire_send(speech->wire, &message) == WIRE_LATER)
 		fault(speech, "it does not read its orders", now_us);
 }
 
@@ -284,27 +288,181 @@ static bool devices_changed(int fd)
 	return changed;
 }
 
+/* --- One run of the speaker --- */
+
+static void close_fd(int *fd)
+{
+	if (*fd >= 0)
+		close(*fd);
+	*fd = -1;
+}
+
+/* NULL for 0, the speaker's default. */
+static char *number(int64_t value)
+{
+	return value ? memory_format("%lld", (long long)value) : NULL;
+}
+
+/* In the new process, so nothing is freed. */
+static char **command_line(const struct speech *speech)
+{
+	const struct speech_options *options = &speech->options;
+	const char *const values[][2] = {
+		{"--sound", options->sound},
+		{"--voice", options->voice},
+		{"--recorded", options->recorded},
+		{"--rate", number(options->rate_wpm)},
+		{"--volume", number(options->volume_percent)},
+		{"--tone", options->tone ? "yes" : NULL},
+		{"--shop", options->loud ? "loud" : NULL},
+		{"--sleep", number(options->sleep_s)},
+		{"--began", number(speech->began_us)},
+		{"--fd", number(WIRE_FD)},
+	};
+	size_t rows = sizeof values / sizeof *values, count = 0;
+	char **arguments = memory_new(2 * rows + 2, sizeof *arguments);
+
+	arguments[count++] = memory_copy(options->program);
+	for (size_t i = 0; i < rows; i++) {
+		if (!values[i][1])
+			continue;
+		arguments[count++] = memory_copy(values[i][0]);
+		arguments[count++] = memory_copy(values[i][1]);
+	}
+	return arguments;
+}
+
+/* The speaker does not inherit which signals the daemon blocks or ignores. */
+static void reset_signals(void)
+{
+	sigset_t none;
+
+	for (int number = 1; number < NSIG; number++)
+		signal(number, SIG_DFL);
+	sigemptyset(&none);
+	sigprocmask(SIG_SETMASK, &none, NULL);
+}
+
+static void move_to(int fd, int number)
+{
+	if (fd == number)
+		fcntl(fd, F_SETFD, 0);
+	else
+		dup2(fd, number);
+}
+
+/* In the new process: becomes the speaker, or tells over the wire why it cannot, as a speaker does.
+ * It is in a process group of its own: Ctrl-C in a terminal is for the daemon, which ends the
+ * speaker in its own time. */
+static _Noreturn void become_speaker(const struct speech *speech, int wire, int errors)
+{
+	char **arguments = command_line(speech);
+	int null = open("/dev/null", O_RDWR | O_CLOEXEC);
+
+	setpgid(0, 0);
+	reset_signals();
+	move_to(null, STDIN_FILENO);
+	move_to(null, STDOUT_FILENO);
+	move_to(errors, STDERR_FILENO);
+	move_to(wire, WIRE_FD);
+	path_become(speech->program, arguments);
+	struct wire_message message = {.kind = WIRE_NO_DEVICE};
+	snprintf(message.text, sizeof message.text, "cannot start %s: %s", speech->program,
+		 strerror(errno));
+	wire_send(WIRE_FD, &message);
+	_exit(EX_UNAVAILABLE);
+}
+
+/* False with errno. Not posix_spawn, which waits until the new program is loaded: on a busy machine
+ * that takes longer than a press may wait. fork is cheap for a daemon with one thread and little
+ * memory. */
+static bool start(struct speech *speech)
+{
+	int wire[2] = {-1, -1}, errors[2] = {-1, -1};
+	pid_t pid = -1;
+
+	/* The speaker's end of the pipe blocks: it waits when the pipe is full. */
+	if (wire_pair(wire) && pipe2(errors, O_CLOEXEC) == 0 &&
+	    fcntl(errors[0], F_SETFL, O_NONBLOCK) == 0)
+		pid = fork();
+	if (pid == 0)
+		become_speaker(speech, wire[1], errors[1]);
+	speech->wire = wire[0];
+	speech->errors = errors[0];
+	speech->process = pid > 0 ? pidfd_open(pid, 0) : -1;
+	speech->last_line[0] = '\0';
+	speech->troubles = 0;
+	int error = errno;
+	close_fd(&wire[1]);
+	close_fd(&errors[1]);
+	if (pid > 0 && speech->process < 0) {
+		kill(pid, SIGKILL);
+		waitpid(pid, NULL, 0);
+	}
+	errno = error;
+	return speech->process >= 0;
+}
+
+static void close_run(struct speech *speech)
+{
+	close_fd(&speech->wire);
+	close_fd(&speech->process);
+	close_fd(&speech->errors);
+}
+
+/* Reads a little of what its libraries print: one that floods the pipe waits, and fills neither the
+ * log nor our memory. False if nothing is there. */
+static bool read_errors(struct speech *speech)
+{
+	char bytes[4096 + 1];
+	ssize_t length = read(speech->errors, bytes, sizeof bytes - 1);
+
+	while (length > 0 && bytes[length - 1] == '\n')
+		length--;
+	if (length <= 0)
+		return length == 0;
+	bytes[length] = '\0';
+	const char *line = strrchr(bytes, '\n');
+	snprintf(speech->last_line, sizeof speech->last_line, "%.*s",
+		 (int)sizeof speech->last_line - 1, line ? line + 1 : bytes);
+	for (char *at = speech->last_line; *at; at++)
+		if ((unsigned char)*at < ' ' || *at == 0x7f)
+			*at = '?';
+	return true;
+}
+
+/* True once it has ended and is reaped; *how is then "exit 3" or "signal 9 (Killed)". */
+static bool has_ended(const struct speech *speech, char **how)
+{
+	siginfo_t info = {0};
+
+	if (speech->process < 0 ||
+	    waitid(P_PIDFD, (id_t)speech->process, &info, WEXITED | WNOHANG) != 0 ||
+	    info.si_pid == 0)
+		return false;
+	*how = info.si_code == CLD_EXITED ? memory_format("exit %d", info.si_status)
+					  : memory_format("signal %d (%s)", info.si_status,
+							  sigdescr_np(info.si_status));
+	return true;
+}
+
 /* --- The speaker: carrying out the supervisor's orders --- */
 
-enum source { SOURCE_WIRE, SOURCE_PROCESS, SOURCE_DEVICES, SOURCES };
-
-static void watch(const struct speech *speech, int fd, enum source source)
+static void watch(const struct speech *speech, int fd)
 {
-	struct epoll_event wanted = {.events = EPOLLIN, .data.u32 = source};
-
-	epoll_ctl(speech->epoll, EPOLL_CTL_ADD, fd, &wanted);
+	epoll_ctl(speech->epoll, EPOLL_CTL_ADD, fd, &(struct epoll_event){.events = EPOLLIN});
 }
 
 static void spawn(struct speech *speech, int64_t now_us)
 {
-	speech->troubles = 0;
-	if (!child_start(&speech->child, &speech->options, speech->began_us)) {
-		set_cause(speech, "cannot start %s: %s", speech->options.program, strerror(errno));
-		step(speech, SUPERVISOR_SPAWN_FAILED, now_us);
+	if (start(speech)) {
+		watch(speech, speech->wire);
+		watch(speech, speech->process);
 		return;
 	}
-	watch(speech, speech->child.wire, SOURCE_WIRE);
-	watch(speech, speech->child.process, SOURCE_PROCESS);
+	set_cause(speech, memory_format("cannot start %s: %s", speech->program, strerror(errno)));
+	close_run(speech);
+	step(speech, SUPERVISOR_SPAWN_FAILED, now_us);
 }
 
 static void step(struct speech *speech, enum supervisor_event event, int64_t now_us)
@@ -315,7 +473,7 @@ static void step(struct speech *speech, enum supervisor_event event, int64_t now
 		if (orders & 1U << kind)
 			tell(speech, kind, 0, now_us, speech->cause);
 	if (orders & SUPERVISOR_KILL)
-		pidfd_send_signal(speech->child.process, SIGKILL, NULL, 0);
+		pidfd_send_signal(speech->process, SIGKILL, NULL, 0);
 	if (orders & SUPERVISOR_REPLAY)
 		replay(speech, now_us);
 	if (orders & SUPERVISOR_SPAWN)
@@ -328,18 +486,18 @@ static void on_message(struct speech *speech, const struct wire_message *message
 	case WIRE_READY:
 		if (speech->began_us == 0)
 			speech->began_us = message->at_us;
-		set_cause(speech, "%s", message->text);
+		set_cause(speech, memory_copy(message->text));
 		step(speech, SUPERVISOR_READY, now_us);
 		return;
 	case WIRE_NO_DEVICE:
 	case WIRE_REFUSED:
-		set_cause(speech, "%s", message->text);
+		set_cause(speech, memory_copy(message->text));
 		step(speech,
 		     message->kind == WIRE_REFUSED ? SUPERVISOR_REFUSAL : SUPERVISOR_NO_DEVICE,
 		     now_us);
 		return;
 	case WIRE_BEAT:
-		child_read_errors(&speech->child, CHILD_ERRORS_A_BEAT);
+		read_errors(speech);
 		step(speech, SUPERVISOR_BEAT, now_us);
 		return;
 	case WIRE_STARTED:
@@ -359,8 +517,8 @@ static void read_wire(struct speech *speech, int64_t now_us)
 {
 	struct wire_message message;
 
-	for (int i = 0; i < MESSAGES_A_TURN && speech->child.wire >= 0; i++)
-		switch (wire_receive(speech->child.wire, &message)) {
+	for (int i = 0; i < MESSAGES_A_TURN && speech->wire >= 0; i++)
+		switch (wire_receive(speech->wire, &message)) {
 		case WIRE_DONE:
 			on_message(speech, &message, now_us);
 			break;
@@ -369,7 +527,7 @@ static void read_wire(struct speech *speech, int64_t now_us)
 		case WIRE_CLOSED:
 			/* How the process ended says more, and is known in a moment. One that
 			 * lives on beats no more. */
-			child_hang_up(&speech->child);
+			close_fd(&speech->wire);
 			return;
 		case WIRE_BAD:
 			fault(speech, "its messages make no sense", now_us);
@@ -380,21 +538,21 @@ static void read_wire(struct speech *speech, int64_t now_us)
 static void reap(struct speech *speech, int64_t now_us)
 {
 	enum supervisor_state state = speech->supervisor.state;
-	char how[CHILD_HOW_MAX];
+	char *how;
 
-	if (speech->child.process < 0 || !child_reap(&speech->child, how))
+	if (!has_ended(speech, &how))
 		return;
 	read_wire(speech, now_us); /* its last words */
-	child_read_errors(&speech->child, CHILD_ERRORS_MAX);
+	for (int i = 0; i < ERRORS_MAX && read_errors(speech); i++)
+		;
 	/* Of one that was killed, or that said why it ended, the cause is known. */
 	bool unexplained = (state == SUPERVISOR_STARTING || state == SUPERVISOR_LIVE) &&
 			   speech->supervisor.told != SPEECH_NO_SOUND;
-	if (unexplained && speech->supervisor.state == state) {
-		const struct last_line *line = &speech->child.last_line;
-		set_cause(speech, "%s ended: %s%s%s", speech->options.program, how,
-			  line->length ? ": " : "", line->text);
-	}
-	child_close(&speech->child);
+	if (unexplained && speech->supervisor.state == state)
+		set_cause(speech, memory_format("%s ended: %s%s%s", speech->program, how,
+						*speech->last_line ? ": " : "", speech->last_line));
+	free(how);
+	close_run(speech);
 	step(speech, SUPERVISOR_EXIT, now_us);
 }
 
@@ -403,53 +561,23 @@ static void on_time(struct speech *speech, int64_t now_us)
 	if (now_us < speech->supervisor.deadline_us)
 		return;
 	if (speech->supervisor.state != SUPERVISOR_GONE) {
-		const struct last_line *line = &speech->child.last_line;
-		child_read_errors(&speech->child, CHILD_ERRORS_A_BEAT);
-		set_cause(speech, "no sound flowed in time%s%s", line->length ? ": " : "",
-			  line->text);
+		read_errors(speech);
+		set_cause(speech, memory_format("no sound flowed in time%s%s",
+						*speech->last_line ? ": " : "", speech->last_line));
 	}
 	step(speech, SUPERVISOR_TIME, now_us);
 }
 
 void speech_dispatch(struct speech *speech, int64_t now_us)
 {
-	struct epoll_event ready[SOURCES];
-	int count = epoll_wait(speech->epoll, ready, SOURCES, 0);
-	bool exited = false;
-
-	for (int i = 0; i < count; i++)
-		switch ((enum source)ready[i].data.u32) {
-		case SOURCE_WIRE:
-			read_wire(speech, now_us);
-			break;
-		case SOURCE_PROCESS:
-			exited = true;
-			break;
-		case SOURCE_DEVICES:
-			if (devices_changed(speech->devices))
-				step(speech, SUPERVISOR_DEVICES, now_us);
-			break;
-		case SOURCES:
-			break;
-		}
-	if (exited)
-		reap(speech, now_us);
+	read_wire(speech, now_us);
+	if (devices_changed(speech->devices))
+		step(speech, SUPERVISOR_DEVICES, now_us);
+	reap(speech, now_us);
 	on_time(speech, now_us);
 }
 
 /* --- The public functions --- */
-
-/* Beside this program, so that a build tree and an installed tree each use their own; else the bare
- * name, for PATH. */
-static char *find_program(void)
-{
-	char *path = path_beside_program(SPEAKER);
-
-	if (path && access(path, X_OK) == 0)
-		return path;
-	free(path);
-	return memory_copy(SPEAKER);
-}
 
 struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 {
@@ -458,12 +586,13 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 	*speech = (struct speech){
 		.options = *options,
 		.supervisor = {.deadline_us = SPEECH_NEVER},
-		.child = NO_CHILD,
+		.wire = -1,
+		.process = -1,
+		.errors = -1,
 		.epoll = epoll_create1(EPOLL_CLOEXEC),
 		.devices = -1,
 	};
-	speech->options.program = speech->program =
-		options->program ? memory_copy(options->program) : find_program();
+	speech->program = memory_copy(options->program ? options->program : "pullcall-speaker");
 	speech->options.sound = speech->sound =
 		memory_copy(options->sound ? options->sound : "auto");
 	speech->options.voice = speech->voice = memory_copy(options->voice);
@@ -474,7 +603,7 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 	}
 	speech->devices = watch_devices();
 	if (speech->devices >= 0)
-		watch(speech, speech->devices, SOURCE_DEVICES);
+		watch(speech, speech->devices);
 	step(speech, SUPERVISOR_OPEN, now_us);
 	return speech;
 }
@@ -488,10 +617,18 @@ void speech_close(struct speech *speech)
 {
 	if (!speech)
 		return;
-	child_end(&speech->child, END_US);
-	if (speech->devices >= 0)
-		close(speech->devices);
+	close_fd(&speech->wire); /* the order to end */
+	if (speech->process >= 0) {
+		struct pollfd end = {.fd = speech->process, .events = POLLIN};
+		if (poll(&end, 1, END_US / MS_US) <= 0)
+			pidfd_send_signal(speech->process, SIGKILL, NULL, 0);
+		poll(&end, 1, SECOND_US / MS_US);
+		waitid(P_PIDFD, (id_t)speech->process, &(siginfo_t){0}, WEXITED | WNOHANG);
+	}
+	close_run(speech);
+	close_fd(&speech->devices);
 	close(speech->epoll);
+	free(speech->cause);
 	free(speech->program);
 	free(speech->sound);
 	free(speech->voice);

@@ -30,7 +30,7 @@ enum {
 #define SPEECH_NEVER INT64_MAX
 
 struct speech_options {
-	const char *program;  /* NULL: pullcall-speaker beside this program, else on PATH */
+	const char *program;  /* as for path_become; NULL: pullcall-speaker */
 	const char *sound;    /* "auto", "device", "device:NAME", "wav:FILE", "none" */
 	const char *voice;    /* NULL: the speaker's default */
 	const char *recorded; /* folder of a shop's own recordings; NULL: none */

@@ -72,7 +72,7 @@ static void flood(void)
 static void misbehave(void)
 {
 	if (is("die")) {
-		fputs("fake: about to die\n", stderr);
+		fputs("fake: well\nfake: about\x1b to die\n\n", stderr);
 		abort();
 	}
 	if (is("mute"))

@@ -1,5 +1,4 @@
-/* The wire between daemon and speaker, and the last line that a speaker prints. */
-#include "speech/internal.h"
+/* The wire between daemon and speaker. */
 #include "speech/speech.h"
 
 #include <stdarg.h>
@@ -126,28 +125,6 @@ static void a_long_text_is_cut_between_characters(void **state)
 	assert_string_equal(message.text, text);
 }
 
-static void the_last_line_is_kept(void **state)
-{
-	static const struct {
-		const char *bytes, *expected;
-	} cases[] = {
-		{"one\ntw", "tw"}, {"o\n\n\n", "two"}, {"\x1b[31mred\x01\n", "?[31mred?"},
-		{"", "?[31mred?"}, {"\n\nend", "end"},
-	};
-	struct last_line line = {0};
-
-	(void)state;
-	assert_string_equal(line.text, "");
-	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
-		for (const char *byte = cases[i].bytes; *byte; byte++)
-			last_line_add(&line, *byte);
-		assert_string_equal(line.text, cases[i].expected);
-	}
-	for (int i = 0; i < 10000; i++)
-		last_line_add(&line, 'y');
-	assert_int_equal(strlen(line.text), LINE_BYTES_MAX - 1);
-}
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -156,7 +133,6 @@ int main(void)
 		cmocka_unit_test_setup_teardown(a_closed_end_is_told, open_pair, close_pair),
 		cmocka_unit_test_setup_teardown(nonsense_is_refused_whole, open_pair, close_pair),
 		cmocka_unit_test(a_long_text_is_cut_between_characters),
-		cmocka_unit_test(the_last_line_is_kept),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
