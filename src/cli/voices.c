@@ -3,6 +3,7 @@
 #include "base/base.h"
 #include "bench/bench.h"
 #include "cli/cli.h"
+#include "draw/draw.h"
 #include "pedal/pedal.h"
 #include "script/script.h"
 #include "speech/speech.h"
@@ -209,23 +210,6 @@ static char *set_key(const char *text, const char *key, const char *value, struc
 	return out.length ? text_take(&out) : NULL;
 }
 
-/* Written beside the file and moved over it, so that there is always one. */
-static bool replace_file(const char *path, const char *text)
-{
-	char *beside = memory_format("%s.new", path);
-	FILE *out = fopen(beside, "w");
-	bool good = out && fputs(text, out) >= 0;
-
-	good = out && fflush(out) == 0 && fsync(fileno(out)) == 0 && good;
-	good = out && fclose(out) == 0 && good && rename(beside, path) == 0;
-	if (!good) {
-		fprintf(stderr, "pullcall: %s: %s\n", path, strerror(errno));
-		unlink(beside);
-	}
-	free(beside);
-	return good;
-}
-
 static int take(const struct trial *trial, const char *path)
 {
 	const struct way *way = &ways[trial->way % WAYS];
@@ -243,10 +227,13 @@ static int take(const struct trial *trial, const char *path)
 		text = next;
 	}
 	struct bench *bench = text ? bench_read(yaml_read_text(path, text, &faults)) : NULL;
-	bool good = bench && replace_file(path, text);
+	const char *why = NULL;
+	bool good = bench && output_write(path, text, strlen(text), &why);
 	char *word = text_shell_word(path);
 	if (good)
 		fprintf(stderr, "Written: %s\n", word);
+	else if (why)
+		fprintf(stderr, "pullcall: %s: %s\n", path, why);
 	free(word);
 	bench_free(bench);
 	free(text);

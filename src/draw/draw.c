@@ -39,12 +39,12 @@ static int write_straight(const char *path, const char *bytes, size_t length)
 	return write_and_close(fd, bytes, length);
 }
 
-/* Not forced to the disk before it gets its name: after a power cut a picture is drawn again. */
+/* It is on the disk before it gets its name: a power cut leaves the old file or the new one. */
 static int write_beside(const char *path, mode_t mode, const char *bytes, size_t length)
 {
 	char *copy = memory_copy(path);
 	char *temporary = memory_format("%s/.pullcall-XXXXXX", dirname(copy));
-	int fd = mkostemp(temporary, O_CLOEXEC); /* which keeps others out */
+	int fd = mkostemp(temporary, O_CLOEXEC | O_DSYNC); /* which keeps others out */
 	int refused = fd >= 0 && fchmod(fd, mode) < 0 ? errno : 0;
 	int error = write_and_close(fd, bytes, length);
 

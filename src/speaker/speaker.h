@@ -1,6 +1,5 @@
 /* The program pullcall-speaker: words in, sound out.
  *
- *   service    orders from the daemon's wire, reports back
  *   player     says texts: the parts below put together
  *   synth      words to sound: what is spoken, espeak-ng, a shop's own recordings
  *   prompt     sound ready to be played: trimmed, shaped for noise, at one loudness, resampled
@@ -320,18 +319,5 @@ void player_make_ready(struct player *player);
 /* Whether the last thing said has started, has ended: each true just once. */
 bool player_started(struct player *player, int64_t *at_us);
 bool player_finished(struct player *player);
-
-/* --- service: the speaker as the daemon's child ---
- *
- * One thread, one poll. In a rest, when the daemon does not, it watches its own sound: a stream
- * whose callback has stopped cannot be saved (its stop may hang), so the process ends and is
- * replaced.
- */
-
-enum { SERVICE_SLEEP_S = 180 };
-
-/* Runs until the wire is closed or the sound is lost, and ends the process. sleep_s: how long a
- * rest lasts before the device is closed. */
-_Noreturn void service_run(int wire, const struct player_options *options, int sleep_s);
 
 #endif

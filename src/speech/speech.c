@@ -322,7 +322,7 @@ static char **command_line(const struct speech *speech)
 	size_t rows = sizeof values / sizeof *values, count = 0;
 	char **arguments = memory_new(2 * rows + 2, sizeof *arguments);
 
-	arguments[count++] = memory_copy(options->program);
+	arguments[count++] = memory_copy(speech->program);
 	for (size_t i = 0; i < rows; i++) {
 		if (!values[i][1])
 			continue;
