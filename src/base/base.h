@@ -35,6 +35,7 @@ void memory_replace(char **text, const char *with);
 
 /* printf into new memory. */
 char *memory_format(const char *format, ...) __attribute__((format(printf, 1, 2)));
+char *memory_format_list(const char *format, va_list values) __attribute__((format(printf, 1, 0)));
 
 /* --- Text that grows --- */
 
@@ -56,8 +57,7 @@ const char *text_string(const struct text *text);
 /* What was built, for the caller to free; the text is empty again. */
 char *text_take(struct text *text);
 
-/* Removes the first length bytes, or all but those; there must be that many. */
-void text_remove_start(struct text *text, size_t length);
+/* Removes all but the first length bytes; there must be that many. */
 void text_cut(struct text *text, size_t length);
 
 void text_clear(struct text *text); /* keeps the memory, for reuse in a loop */
@@ -296,7 +296,7 @@ bool yaml_text(const struct yaml_node *node, size_t length_max, const char **out
 bool yaml_int(const struct yaml_node *node, int min, int max, int *out);
 bool yaml_choice(const struct yaml_node *node, const char *const *names, int *out);
 
-/* A table says what a map may hold, and where the values go. A row has one of `map` to `read`; with
+/* A table says what a map may hold, and where the values go. A row has one of `map` to `each`; with
  * none of them a key is accepted, for the caller to read. */
 struct yaml_row {
 	const char *key;
@@ -308,12 +308,13 @@ struct yaml_row {
 	bool *yes;                 /* yes | no */
 	struct quantity *quantity; /* of that dimension, */
 	double *base;              /* and in its base unit; from `least` to `most` in that, */
-	void (*read)(const struct yaml_node *node, void *out); /* or anything else */
+	void (*read)(const struct yaml_node *node, void *out); /* or anything else, */
+	void (*each)(const struct yaml_node *node, void *out); /* or that of each of a list */
 
 	const char *const *names; /* ended by NULL */
 	enum dimension dimension;
 	double least, most;        /* both 0: any */
-	void *out;                 /* for `read` */
+	void *out;                 /* for `read` and `each` */
 	bool *given;               /* becomes true if there is a good value */
 	struct position *position; /* of the value, if there is one */
 };

@@ -44,13 +44,11 @@ static bool goes_before(const struct fault *a, const struct fault *b)
 void fault_add(struct faults *faults, enum fault_severity severity, const char *file,
 	       struct position position, const char *code, const char *format, ...)
 {
-	char *text = NULL;
 	size_t at = faults->count;
 	va_list values;
 
 	va_start(values, format);
-	if (vasprintf(&text, format, values) < 0)
-		memory_fail();
+	char *text = memory_format_list(format, values);
 	va_end(values);
 	make_printable(text);
 	bool known = is_known(faults, file, position, text);

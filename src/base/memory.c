@@ -46,13 +46,19 @@ void memory_replace(char **text, const char *with)
 	*text = copy;
 }
 
-char *memory_format(const char *format, ...)
+char *memory_format_list(const char *format, va_list values)
 {
 	char *text = NULL;
+
+	return checked(vasprintf(&text, format, values) < 0 ? NULL : text);
+}
+
+char *memory_format(const char *format, ...)
+{
 	va_list values;
 
 	va_start(values, format);
-	int length = vasprintf(&text, format, values);
+	char *text = memory_format_list(format, values);
 	va_end(values);
-	return checked(length < 0 ? NULL : text);
+	return text;
 }

@@ -174,21 +174,20 @@ static const char *counts_in(const char *name)
 char *path_nearest(enum path_kind kind, const char *name, const char *beside)
 {
 	char **names = path_names(kind, beside);
-	const char *meant = fault_did_you_mean(name, (const char *const *)names);
-	const char *counts = counts_in(name);
+	char *stem = memory_copy_part(name, strcspn(name, ".")); /* without .yaml */
+	const char *meant = fault_did_you_mean(stem, (const char *const *)names);
+	const char *counts = counts_in(stem);
 	bool misspelt = meant && (!*counts || strstr(meant, counts));
 	struct text same = {0};
 
-	/* All that have its counts of strings, else the shortest that it is a part of. */
+	/* All that have its counts of strings, or else that it is a part of. */
 	for (char **at = names; *at && !misspelt; at++)
-		if (*counts && strstr(*at, counts))
+		if (strstr(*at, *counts ? counts : stem))
 			text_format(&same, "%s%s", same.length ? "\" or \"" : "", *at);
-	for (char **at = names; *at && !misspelt && *name; at++)
-		if (strstr(*at, name) && (!meant || strlen(*at) < strlen(meant)))
-			meant = *at;
 	char *nearest = same.length ? text_take(&same) : memory_copy(meant);
 	for (char **at = names; *at; at++)
 		free(*at);
 	free(names);
+	free(stem);
 	return nearest;
 }

@@ -2,6 +2,7 @@
 
 #include <ctype.h>
 #include <math.h>
+#include <regex.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -36,34 +37,6 @@ static const char *const dimension_examples[] = {
 	[DIMENSION_TIME] = "a time such as \"300 ms\" (ms, s)",
 };
 
-enum { DIGITS_BEFORE_MAX = 9, DIGITS_AFTER_MAX = 4 };
-
-static size_t count_digits(const char *text)
-{
-	return strspn(text, "0123456789");
-}
-
-/* The length of the plain decimal number at the start of text, or 0. A leading zero is only taken
- * before the point: `010` is somebody's octal and nobody's tension. */
-static size_t number_length(const char *text)
-{
-	const char *at = text;
-
-	if (*at == '-' || *at == '+')
-		at++;
-	size_t before = count_digits(at);
-	if (before == 0 || before > DIGITS_BEFORE_MAX || (before > 1 && *at == '0'))
-		return 0;
-	at += before;
-	if (*at == '.') {
-		size_t after = count_digits(at + 1);
-		if (after == 0 || after > DIGITS_AFTER_MAX)
-			return 0;
-		at += 1 + after;
-	}
-	return (size_t)(at - text);
-}
-
 /* A unit as people write it: small or capital, one or many ("Kg", "lbs"). */
 static bool find_unit(const char *name, enum dimension dimension, enum unit *out)
 {
@@ -83,44 +56,38 @@ static bool find_unit(const char *name, enum dimension dimension, enum unit *out
 	return false;
 }
 
-/* "24,5 kg": what to write instead; NULL if it is not like that. */
-static char *comma_fault(const char *text)
-{
-	size_t before = (size_t)(*text == '-' || *text == '+');
-
-	before += count_digits(text + before);
-	if (text[before] != ',' || count_digits(text + before + 1) == 0)
-		return NULL;
-	return memory_format("write \"%.*s.%s\", with a point", (int)before, text,
-			     text + before + 1);
-}
+/* A plain decimal number, its whole part and decimals, and the unit. A leading zero is only taken
+ * before the point: `010` is somebody's octal and nobody's tension. */
+static const char form[] = "^[-+]?(0|[1-9][0-9]{0,8})([.,][0-9]{1,4})? *([^ 0-9.,].*)?$";
 
 bool quantity_parse(const char *text, enum dimension dimension, struct quantity *out, char **why)
 {
 	const char *expected = dimension_examples[dimension];
-	size_t length = number_length(text);
+	regmatch_t at[4];
+	regex_t regex;
 	enum unit unit;
 
-	*why = comma_fault(text);
-	if (*why)
-		return false;
-	if (length == 0) {
+	if (regcomp(&regex, form, REG_EXTENDED) != 0)
+		memory_fail();
+	bool is_number = regexec(&regex, text, 4, at, 0) == 0;
+	regfree(&regex);
+	const char *decimals = is_number && at[2].rm_so >= 0 ? text + at[2].rm_so : "";
+	const char *name = is_number && at[3].rm_so >= 0 ? text + at[3].rm_so : "";
+	*why = NULL;
+	if (!is_number)
 		*why = memory_format("expected %s, not \"%s\"", expected, text);
-		return false;
-	}
-	const char *name = text + length + strspn(text + length, " ");
-	if (*name == '\0') {
+	else if (*decimals == ',')
+		*why = memory_format("write \"%.*s.%s\", with a point", (int)(decimals - text),
+				     text, decimals + 1);
+	else if (*name == '\0')
 		*why = memory_format("a unit is missing: expected %s", expected);
-		return false;
-	}
-	if (!find_unit(name, dimension, &unit)) {
+	else if (!find_unit(name, dimension, &unit))
 		*why = memory_format("unit \"%s\" is not known here: expected %s", name, expected);
-		return false;
-	}
-	/* The digits are checked: strtod cannot meet an exponent, hex or locale surprises here, as
-	 * pullcall never calls setlocale for numbers. */
-	*out = (struct quantity){.value = strtod(text, NULL), .unit = unit};
-	return true;
+	else
+		/* The digits are checked: strtod cannot meet an exponent, hex or locale surprises
+		 * here, as pullcall never calls setlocale for numbers. */
+		*out = (struct quantity){.value = strtod(text, NULL), .unit = unit};
+	return !*why;
 }
 
 double quantity_base(struct quantity quantity)

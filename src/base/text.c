@@ -39,20 +39,13 @@ void text_add_char(struct text *text, char byte)
 
 void text_format(struct text *text, const char *format, ...)
 {
-	va_list values, again;
+	va_list values;
 
 	va_start(values, format);
-	va_copy(again, values);
-	reserve(text, 0);
-	size_t room = text->capacity - text->length;
-	int length = vsnprintf(text->bytes + text->length, room, format, values);
-	if (length > 0 && (size_t)length >= room) {
-		reserve(text, (size_t)length);
-		vsnprintf(text->bytes + text->length, (size_t)length + 1, format, again);
-	}
-	text->length += length > 0 ? (size_t)length : 0;
+	char *more = memory_format_list(format, values);
 	va_end(values);
-	va_end(again);
+	text_add(text, more);
+	free(more);
 }
 
 const char *text_string(const struct text *text)
@@ -78,14 +71,6 @@ void text_cut(struct text *text, size_t length)
 void text_clear(struct text *text)
 {
 	text_cut(text, 0);
-}
-
-void text_remove_start(struct text *text, size_t length)
-{
-	if (length == 0)
-		return;
-	text->length -= length;
-	memmove(text->bytes, text->bytes + length, text->length + 1);
 }
 
 void text_free(struct text *text)

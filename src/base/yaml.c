@@ -248,6 +248,9 @@ bool yaml_read_value(const struct yaml_node *node, const struct yaml_row *row)
 		return read_quantity(node, row);
 	if (row->read)
 		row->read(node, row->out);
+	else if (row->each && yaml_is_list(node))
+		for (const struct yaml_node *item = node->first; item; item = item->next)
+			row->each(item, row->out);
 	return true;
 }
 

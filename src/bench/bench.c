@@ -85,8 +85,9 @@ static void read_pedal_keys(const struct yaml_node *map, void *out)
 	entry->keys = keys;
 }
 
-static void read_pedal(const struct yaml_node *node, struct bench *bench)
+static void read_pedal(const struct yaml_node *node, void *out)
 {
+	struct bench *bench = out;
 	static const char *const grabs[] = {
 		[PEDAL_GRAB_SAFE] = "safe", [PEDAL_GRAB_YES] = "yes", [PEDAL_GRAB_NO] = "no", NULL};
 	char *ids = NULL;
@@ -121,14 +122,6 @@ static void read_pedal(const struct yaml_node *node, struct bench *bench)
 	entry->serial = texts[1];
 	entry->port = texts[2];
 	bench->pedal_count++;
-}
-
-static void read_pedals(const struct yaml_node *list, void *bench)
-{
-	if (!yaml_is_list(list))
-		return;
-	for (const struct yaml_node *node = list->first; node; node = node->next)
-		read_pedal(node, bench);
 }
 
 static void read_us(const struct yaml_node *node, void *out)
@@ -288,7 +281,7 @@ static void read_keys(const struct yaml_node *root, struct bench *bench)
 {
 	struct machine *machine = bench->machine;
 	const struct yaml_row rows[] = {
-		{"pedals", .read = read_pedals, .out = bench},
+		{"pedals", .each = read_pedal, .out = bench},
 		{"gestures", .read = read_times, .out = &bench->times},
 		{"voice", .read = read_voice, .out = bench},
 		{"sound", .read = read_sound, .out = &bench->sound},

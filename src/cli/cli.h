@@ -40,10 +40,6 @@ const struct command_syntax *command_read(const struct option_row *rows, const c
 					  char **argv);
 extern const char commands_yaml[];
 
-/* Ends the program: unknown `what` "word", and which of the names was meant. */
-_Noreturn void command_unknown(const struct command_syntax *line, const char *what,
-			       const char *word, const char *const *names);
-
 /* What commands.yaml says of a command, or NULL. */
 const char *command_text(const char *command, const char *key);
 

@@ -84,17 +84,6 @@ const struct command_syntax *command_read(const struct option_row *rows, const c
 	return &line;
 }
 
-_Noreturn void command_unknown(const struct command_syntax *line, const char *what,
-			       const char *word, const char *const *names)
-{
-	const char *meant = fault_did_you_mean(word, names);
-
-	if (meant)
-		command_line_wrong(line, "unknown %s \"%s\": did you mean \"%s\"?", what, word,
-				   meant);
-	command_line_wrong(line, "unknown %s \"%s\"", what, word);
-}
-
 void print_words(FILE *out, int indent, const char *words, const char *end)
 {
 	struct winsize size;

@@ -128,16 +128,13 @@ static bool read_words(char **words, const char **skills, const char **what)
 			skills[count++] = *words;
 			continue;
 		}
-		const char *meant = fault_did_you_mean(*words, names);
-		if (!words[1] && count > 0 && !meant) {
+		if (!words[1] && count > 0 && !fault_did_you_mean(*words, names)) {
 			*what = *words;
 			return true;
 		}
-		char *list = text_choice(names);
-		fprintf(stderr, "pullcall: unknown skill \"%s\": %s%s%s\n", *words,
-			meant ? "did you mean \"" : "expected ", meant ? meant : list,
-			meant ? "\"?" : "");
-		free(list);
+		char *why = fault_unknown("skill", *words, names);
+		fprintf(stderr, "pullcall: %s\n", why);
+		free(why);
 		return false;
 	}
 	return true;

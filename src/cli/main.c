@@ -48,7 +48,8 @@ static int run_command(int argc, char **argv)
 		if (strcmp(argv[0], names[i]) == 0)
 			return commands[i].run(argc, argv);
 	}
-	command_unknown(&(struct command_syntax){.name = "pullcall"}, "command", argv[0], names);
+	command_line_wrong(&(struct command_syntax){.name = "pullcall"}, "%s",
+			   fault_unknown("command", argv[0], names));
 }
 
 /* At exit: fails if the output could not be written, because the disk is full, say. */

@@ -147,18 +147,17 @@ static bool read_header(struct csv *csv, struct columns *columns)
 			return false;
 		}
 		int question = form_question(&form, name);
-		const char *meant = fault_did_you_mean(name, keys);
+		char *unknown = fault_unknown("column", name, keys);
 		if (question < 0)
-			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-unknown",
-				  "unknown column \"%s\"%s%s%s", name,
-				  meant ? ": did you mean \"" : "", meant ? meant : "",
-				  meant ? "\"?" : "");
+			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-unknown", "%s",
+				  unknown);
 		else if (given[question])
 			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-duplicate",
 				  "duplicate column \"%s\"", name);
 		else
 			columns->question[columns->count++] = question;
 		given[question < 0 ? 0 : question] |= question >= 0;
+		free(unknown);
 		free(name);
 	} while (!csv->row_ended);
 	for (int n = 0; form.questions[n].key && csv->faults->errors == errors; n++)

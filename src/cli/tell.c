@@ -203,7 +203,7 @@ static const struct control_word *find_word(const struct command_syntax *line, c
 			return word;
 	}
 	if (name)
-		command_unknown(line, "word", name, names);
+		command_line_wrong(line, "%s", fault_unknown("word", name, names));
 	command_line_wrong(line, "say what: %s", text_choice(names));
 }
 

@@ -310,13 +310,7 @@ static char *unknown_fault(const struct work *work, const char *name)
 	for (enum work_fault fault = 0; fault < WORK_FAULTS; fault++)
 		if (can_be(work, fault))
 			names[count++] = work_fault_name(fault);
-	const char *meant = fault_did_you_mean(name, names);
-	char *all = text_choice(names);
-	char *why = meant ? memory_format("unknown fault \"%s\": did you mean \"%s\"?", name, meant)
-			  : memory_format("unknown fault \"%s\" at this station: expected %s", name,
-					  all);
-	free(all);
-	return why;
+	return fault_unknown("fault", name, names);
 }
 
 /* At a station, a trainer found a fault: "misweave cross 9", "tail". */

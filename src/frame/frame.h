@@ -172,8 +172,6 @@ extern const char *const string_names[]; /* "main", "cross" */
 #define TENSION_LEAST_NEWTON 20.0
 #define TENSION_MOST_NEWTON  500.0
 
-bool tension_is_plausible(struct quantity tension);
-
 /* In a row of a table (base/base.h): a quantity that is a plausible tension. */
 #define TENSION_RANGE                                                                              \
 	.dimension = DIMENSION_TENSION, .least = TENSION_LEAST_NEWTON, .most = TENSION_MOST_NEWTON
@@ -204,12 +202,14 @@ double hoop_area_mm2(const struct hoop *hoop);
 double hoop_half_length_mm(const struct hoop *hoop, double x_mm);
 double hoop_half_width_mm(const struct hoop *hoop, double y_mm);
 
-/* The right half of the inner edge as straight pieces: right to a thousandth of a millimetre. */
+/* The right half of the inner edge in pieces of equal angles: right to a thousandth of a
+ * millimetre.
+ */
 enum { RIM_PIECES = 1024 };
 
 struct rim {
-	struct point point[RIM_PIECES + 1];
-	double along_mm[RIM_PIECES + 1]; /* from the middle of the head */
+	struct hoop hoop;
+	double along_mm[RIM_PIECES + 1]; /* from the middle of the head to where each begins */
 };
 
 void rim_of_hoop(const struct hoop *hoop, struct rim *out);
@@ -231,7 +231,6 @@ struct point rim_point(const struct rim *rim, double along_mm);
 #define OUTERMOST_MAIN_SHARE 0.79
 
 struct bed {
-	struct hoop hoop;
 	struct rim rim;
 	double beam_mm;
 	int half; /* mains a side */

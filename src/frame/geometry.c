@@ -3,7 +3,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 static const double pi = 3.14159265358979323846;
 
@@ -84,14 +83,14 @@ static struct point point_towards(const struct hoop *hoop, double angle)
 
 void rim_of_hoop(const struct hoop *hoop, struct rim *out)
 {
-	for (int i = 0; i <= RIM_PIECES; i++) {
+	struct point before = point_towards(hoop, 0);
+
+	*out = (struct rim){.hoop = *hoop};
+	for (int i = 1; i <= RIM_PIECES; i++) {
 		struct point point = point_towards(hoop, pi * i / RIM_PIECES);
-		out->along_mm[i] = 0;
-		if (i > 0)
-			out->along_mm[i] =
-				out->along_mm[i - 1] + hypot(point.x_mm - out->point[i - 1].x_mm,
-							     point.y_mm - out->point[i - 1].y_mm);
-		out->point[i] = point;
+		out->along_mm[i] = out->along_mm[i - 1] +
+				   hypot(point.x_mm - before.x_mm, point.y_mm - before.y_mm);
+		before = point;
 	}
 }
 
@@ -100,51 +99,46 @@ double rim_half_mm(const struct rim *rim)
 	return rim->along_mm[RIM_PIECES];
 }
 
-/* The piece of the rim where a value is reached that grows along it: the way from the head, or the
- * height, negative. */
-static int piece_at(const struct rim *rim, bool by_height, double value)
+struct point rim_point(const struct rim *rim, double along_mm)
 {
+	double at_mm = remainder(along_mm, 2 * rim_half_mm(rim)); /* left half: below 0 */
 	int low = 0, high = RIM_PIECES;
 
 	while (high - low > 1) {
 		int middle = (low + high) / 2;
-		if ((by_height ? -rim->point[middle].y_mm : rim->along_mm[middle]) > value)
+		if (rim->along_mm[middle] > fabs(at_mm))
 			high = middle;
 		else
 			low = middle;
 	}
-	return low;
+	double piece_mm = rim->along_mm[high] - rim->along_mm[low];
+	double turn = low + (fabs(at_mm) - rim->along_mm[low]) / piece_mm;
+	return point_towards(&rim->hoop, copysign(pi * turn / RIM_PIECES, at_mm));
 }
 
-struct point rim_point(const struct rim *rim, double along_mm)
+/* How far along a point on the right half is. */
+static double rim_along_mm(const struct rim *rim, double x_mm, double y_mm)
 {
-	double at_mm = remainder(along_mm, 2 * rim_half_mm(rim)); /* left half: below 0 */
-	int piece = piece_at(rim, false, fabs(at_mm));
-	const struct point *a = &rim->point[piece], *b = a + 1;
-	double share = (fabs(at_mm) - rim->along_mm[piece]) /
-		       (rim->along_mm[piece + 1] - rim->along_mm[piece]);
-	double x_mm = a->x_mm + share * (b->x_mm - a->x_mm);
+	double angle = atan2(x_mm / rim->hoop.a_mm, y_mm / rim->hoop.b_mm);
+	double turn = angle / pi * RIM_PIECES;
+	int piece = (int)fmin(turn, RIM_PIECES - 1);
+	const double *from_mm = &rim->along_mm[piece];
 
-	return (struct point){copysign(x_mm, at_mm), a->y_mm + share * (b->y_mm - a->y_mm)};
+	return from_mm[0] + (turn - piece) * (from_mm[1] - from_mm[0]);
 }
 
-/* How far along one comes to the height y, which is inside the hoop. */
+/* How far along one comes to the height y. */
 static double along_at_height(const struct rim *rim, double y_mm)
 {
-	int piece = piece_at(rim, true, -y_mm);
-	double top = rim->point[piece].y_mm, bottom = rim->point[piece + 1].y_mm;
-	double share = top > bottom ? (top - y_mm) / (top - bottom) : 0;
-
-	return rim->along_mm[piece] +
-	       fmax(fmin(share, 1), 0) * (rim->along_mm[piece + 1] - rim->along_mm[piece]);
+	return rim_along_mm(rim, hoop_half_width_mm(&rim->hoop, y_mm), y_mm);
 }
 
 /* However wide the spacing of a pattern, its mains stay inside the hoop. */
 static void place_mains(const struct pattern *pattern, struct bed *bed)
 {
 	bool given = pattern->main_gap_mm[0] > 0;
-	double gap_mm = OUTERMOST_MAIN_SHARE * bed->hoop.a_mm / (bed->half - 0.5);
-	double widest_mm = 0.95 * bed->hoop.a_mm;
+	double gap_mm = OUTERMOST_MAIN_SHARE * bed->rim.hoop.a_mm / (bed->half - 0.5);
+	double widest_mm = 0.95 * bed->rim.hoop.a_mm;
 
 	bed->main_x_mm[1] = (given ? pattern->main_gap_mm[0] : gap_mm) / 2;
 	for (int k = 1; k < bed->half; k++)
@@ -187,10 +181,10 @@ static void place_main_holes(const struct pattern *pattern, const struct bed *be
 	for (int i = 0; i < row->count; i++)
 		row->along_mm[i] = -1;
 	for (int k = 1; k <= bed->half; k++) {
-		double y_mm = hoop_half_length_mm(&bed->hoop, bed->main_x_mm[k]);
+		double x_mm = bed->main_x_mm[k], y_mm = hoop_half_length_mm(&bed->rim.hoop, x_mm);
 		for (enum frame_end end = END_HEAD; end <= END_THROAT; end++)
 			*row_hole(row, pattern, pattern_main_hole(pattern, end, k)) =
-				along_at_height(&bed->rim, end == END_HEAD ? y_mm : -y_mm);
+				rim_along_mm(&bed->rim, x_mm, end == END_HEAD ? y_mm : -y_mm);
 	}
 }
 
@@ -301,14 +295,14 @@ bool bed_of_pattern(const struct pattern *pattern, struct bed *out)
 {
 	const struct head *head = &pattern->head;
 	struct row row = {0};
+	struct hoop hoop;
 
-	memset(out, 0, sizeof(*out));
-	if (!hoop_fit(head->length_mm, head->width_mm, head->area_mm2, &out->hoop))
+	if (!hoop_fit(head->length_mm, head->width_mm, head->area_mm2, &hoop))
 		return false;
-	out->beam_mm = head->beam_mm;
-	out->half = pattern_half(pattern);
-	out->crosses = pattern->crosses;
-	rim_of_hoop(&out->hoop, &out->rim);
+	*out = (struct bed){.beam_mm = head->beam_mm,
+			    .half = pattern_half(pattern),
+			    .crosses = pattern->crosses};
+	rim_of_hoop(&hoop, &out->rim);
 	place_mains(pattern, out);
 	place_main_holes(pattern, out, &row);
 	fill_unknown(&row, rim_half_mm(&out->rim));
@@ -321,12 +315,12 @@ bool bed_of_pattern(const struct pattern *pattern, struct bed *out)
 
 double bed_main_mm(const struct bed *bed, int main)
 {
-	return 2 * hoop_half_length_mm(&bed->hoop, bed->main_x_mm[main]);
+	return 2 * hoop_half_length_mm(&bed->rim.hoop, bed->main_x_mm[main]);
 }
 
 double bed_cross_mm(const struct bed *bed, int cross)
 {
-	return 2 * hoop_half_width_mm(&bed->hoop, bed->cross_y_mm[cross]);
+	return 2 * hoop_half_width_mm(&bed->rim.hoop, bed->cross_y_mm[cross]);
 }
 
 double bed_main_gap_mm(const struct bed *bed, int main)

@@ -100,7 +100,8 @@ static bool check_tension(const struct fit *fit, struct quantity tension, struct
 	const struct job *job = fit->job;
 	const struct pattern *pattern = fit->pattern;
 	char value[QUANTITY_TEXT_MAX];
-	bool plausible = tension_is_plausible(tension);
+	double newton = quantity_base(tension);
+	bool plausible = newton >= TENSION_LEAST_NEWTON && newton <= TENSION_MOST_NEWTON;
 
 	if (plausible && !is_outside(pattern, tension))
 		return true;
@@ -199,13 +200,6 @@ bool job_fits(const struct job *job, const struct pattern *pattern, struct fault
 
 static void report_missing(const struct job *job, const char *looked, struct faults *faults)
 {
-	size_t length = strlen(job->pattern);
-	if (length > 5 && strcmp(job->pattern + length - 5, ".yaml") == 0) {
-		fault_add(faults, FAULT_ERROR, job->file, job->pattern_position, "pattern-missing",
-			  "write the name without .yaml: \"pattern: %.*s\"", (int)length - 5,
-			  job->pattern);
-		return;
-	}
 	char *nearest = path_nearest(PATH_PATTERNS, job->pattern, job->file);
 	char *guess = nearest ? memory_format(" (did you mean \"%s\"?)", nearest) : NULL;
 

@@ -1,7 +1,7 @@
 /* The job plan: read strictly, defaults filled in. */
 #include "job/job.h"
 
-#include <ctype.h>
+#include <regex.h>
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
@@ -53,38 +53,28 @@ static void read_tensions(const struct yaml_node *node, void *out)
 		yaml_read_map(node, rows);
 }
 
-/* A number of one or two digits at *at, which moves behind it; 0 if there is none, or one with a
- * leading zero. */
-static int take_number(const char **at)
-{
-	size_t digits = strspn(*at, "0123456789");
-
-	if (digits == 0 || digits > 2 || **at == '0')
-		return 0;
-	int number = (int)strtol(*at, NULL, 10);
-	*at += digits;
-	return number;
-}
-
 /* "mains 7", "mains 7-8", "crosses 1-2" */
 static bool parse_strings(const char *text, struct adjustment *out)
 {
-	bool mains = strncmp(text, "mains ", 6) == 0;
+	static const char form[] = "^(mains|crosses) ([1-9][0-9]?)(-([1-9][0-9]?))?$";
+	regmatch_t at[5];
+	regex_t regex;
 
-	if (!mains && strncmp(text, "crosses ", 8) != 0)
+	if (regcomp(&regex, form, REG_EXTENDED) != 0)
+		memory_fail();
+	bool good = regexec(&regex, text, 5, at, 0) == 0;
+	regfree(&regex);
+	if (!good)
 		return false;
-	text += mains ? 6 : 8;
-	out->strings = mains ? STRING_MAIN : STRING_CROSS;
-	out->first = out->last = take_number(&text);
-	if (*text == '-') {
-		text++;
-		out->last = take_number(&text);
-	}
-	return *text == '\0' && out->first >= 1 && out->last >= out->first;
+	out->strings = *text == 'm' ? STRING_MAIN : STRING_CROSS;
+	out->first = (int)strtol(text + at[2].rm_so, NULL, 10);
+	out->last = at[4].rm_so < 0 ? out->first : (int)strtol(text + at[4].rm_so, NULL, 10);
+	return out->last >= out->first;
 }
 
-static void read_adjustment(const struct yaml_node *node, struct job *job)
+static void read_adjustment(const struct yaml_node *node, void *out)
 {
+	struct job *job = out;
 	char *strings = NULL;
 	bool by = false;
 	struct adjustment adjustment = {.position = node->position};
@@ -109,14 +99,6 @@ static void read_adjustment(const struct yaml_node *node, struct job *job)
 	free(strings);
 }
 
-static void read_adjustments(const struct yaml_node *list, void *job)
-{
-	if (!yaml_is_list(list))
-		return;
-	for (const struct yaml_node *node = list->first; node; node = node->next)
-		read_adjustment(node, job);
-}
-
 static void read_length(const struct yaml_node *node, void *out)
 {
 	struct string_length *length = out;
@@ -135,14 +117,11 @@ static void read_length(const struct yaml_node *node, void *out)
 		{0},
 	};
 
-	/* "co-polyester 1,25" in braces: the comma began a key. */
-	const char *cut =
-		node->next && isdigit((unsigned char)node->next->key[0]) ? node->next->key : NULL;
-	const char *quote = cut || strpbrk(node->text ? node->text : "", ",:#[]{}") ? "\"" : "";
+	const char *quote = strpbrk(node->text ? node->text : "", ",:#[]{}") ? "\"" : "";
 
 	if (node->kind == YAML_SCALAR)
-		yaml_fault(node, "value-kind", "write %s: { name: %s%s%s%s%s }", node->key, quote,
-			   node->text, cut ? "," : "", cut ? cut : "", quote);
+		yaml_fault(node, "value-kind", "write %s: { name: %s%s%s }", node->key, quote,
+			   node->text, quote);
 	else
 		yaml_read_map(node, rows);
 	if (length->reel && length->on_hand_mm > 0)
@@ -300,7 +279,7 @@ static void read_keys(const struct yaml_node *root, struct job *job)
 		{"tension", true, .read = read_tensions, .out = job},
 		{"beyond_makers_range", .choice = &ignored, .names = wanted,
 		 .given = &job->beyond_range},
-		{"adjust", .read = read_adjustments, .out = job},
+		{"adjust", .each = read_adjustment, .out = job},
 		{"string", .read = read_strings, .out = job},
 		{"accept_short", .yes = &job->accept_short},
 		{"order", .read = read_order, .out = job},

@@ -210,7 +210,8 @@ static void draw_bases(struct canvas *canvas, const struct layout *layout)
 	const struct lettering side = {letters_small, GREY, ANCHOR_START, false};
 	struct pen pen = pen_line(INK, thin);
 	struct spot left = {frame_left + 8, mains_base};
-	double half = layout->scale * layout->bed.hoop.b_mm, y = mains_base + number_room / 2 + 1;
+	double half = layout->scale * layout->bed.rim.hoop.b_mm,
+	       y = mains_base + number_room / 2 + 1;
 	struct spot top = {crosses_base, layout->centre.y_mm - half};
 
 	canvas_line(canvas, left, spot_beside(left, frame_width - 16, 0), pen, NULL);

@@ -451,8 +451,9 @@ static char *say_forbidden(const struct sequence *sequence, unsigned rules, int 
 			    ", and run %d holes along outside the frame, where %d is the limit "
 			    "(order: outside)",
 			    reach, sequence->job->outside);
-	text_remove_start(&out, strlen(", and "));
-	return text_take(&out);
+	char *rules_told = memory_copy(text_string(&out) + strlen(", and "));
+	text_free(&out);
+	return rules_told;
 }
 
 /* The fewest rules without which there would be a route, and the shortest run. */

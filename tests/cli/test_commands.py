@@ -166,7 +166,7 @@ class Commands(unittest.TestCase):
                 (plan.replace("job: ridge", "job: club: ridge"), ":2:10: error: a colon inside a value: write the value in quotes"),
                 (plan.replace("stringer:", " stringer:"), "indented too far"),
                 (plan.replace("job:", "Job:", 1), 'unknown key "Job": did you mean "job"?'),
-                (plan.replace("open-16x19", "open-16x19.yaml"), 'write the name without .yaml: "pattern: open-16x19"'),
+                (plan.replace("open-16x19", "open-16x19.yaml"), 'there is no pattern "open-16x19.yaml" (did you mean "open-16x19"?)'),
                 (plan.replace("54 lb", "170 lb"), "170 lb is not plausible: expected 4.5 to 112.4 lb"),
                 (plan.replace("54 lb", "70 lb"), "48.5 to 61.73 lb"),
                 (plan.replace("open-16x19", "16x19").replace("54 lb", "54"), 'there is no pattern "16x19" (did you mean "open-16x19" or "open-16x19-bridge-8" or "shared-16x19"?)'),

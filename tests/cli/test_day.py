@@ -126,7 +126,7 @@ class Day(unittest.TestCase):
         slip = PLAN.replace("job:", "Job:")
         plan = self.write("slip", slip, job="slip", pattern="open-16x19", stringer="kim", method="two-piece", tension=TWO_PIECE)
         self.assertIn('unknown key "Job": did you mean "job"?', self.pullcall("check", plan, code=1))
-        for pattern, say in (("open-16x19.yaml", 'write the name without .yaml: "pattern: open-16x19"'),
+        for pattern, say in (("open-16x19.yaml", 'there is no pattern "open-16x19.yaml" (did you mean "open-16x19"?)'),
                              ("open-16x91", 'did you mean "open-16x19"?'),
                              ("nothing-like-it", '"pullcall pattern list" shows those there are'),
                              ("squash", 'squash.yaml is a job plan, not the pattern "squash": give the plan another file name')):

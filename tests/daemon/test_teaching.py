@@ -176,7 +176,7 @@ class Stations(TeachingTest):
         self.until(hand, station="mounted")
         before = self.events()
         for fault, why in [("juggling", "unknown fault"),
-                           ("crooked", 'unknown fault "crooked" at this station: expected wrong-hole, '), ("wrong-hol cross 1", "did you mean \"wrong-hole\""), ("", "expected a text"),
+                           ("crooked", 'unknown fault "crooked": expected wrong-hole, '), ("wrong-hol cross 1", "did you mean \"wrong-hole\""), ("", "expected a text"),
                            ("misweave cross 99", "is not in the bed"), ("misweave cross 1", "is not in the bed"),
                            ("misweave cross", "unknown string"), ("misweave main 4", "unknown string"), ("x" * 2000, "unknown fault")]:
             answer = hand.ask({"do": "fault", "fault": fault})

@@ -5,7 +5,6 @@
  * 1)); the area of the largest ellipse that the ITF Rules of Tennis allow. Independent: GSL's
  * adaptive integration and its root finder, which know nothing of gamma functions. */
 #include "frame/frame.h"
-#include "frame/internal.h"
 #include "frame/near.h"
 #include "frame/sample.h"
 
@@ -202,8 +201,8 @@ static void strings_stand_where_their_holes_are(void **state)
 	assert_near(bed_main_gap_mm(&bed, 0), 13, 1e-12);
 	assert_near(bed_main_gap_mm(&bed, 7), 13, 1e-12);
 	assert_near(bed.beam_mm, 12, 0);
-	double six = ellipse_mm(&bed.hoop, 71.5), seven = ellipse_mm(&bed.hoop, 84.5);
-	double eight = ellipse_mm(&bed.hoop, 97.5);
+	double six = ellipse_mm(&bed.rim.hoop, 71.5), seven = ellipse_mm(&bed.rim.hoop, 84.5);
+	double eight = ellipse_mm(&bed.rim.hoop, 97.5);
 	assert_near(bed.hole_mm[END_HEAD][6], six, 0.01);
 	assert_near(bed.hole_mm[END_HEAD][7], (six + seven) / 2, 0.01);
 	assert_near(bed.hole_mm[END_HEAD][9], (seven + eight) / 2, 0.01);
@@ -319,28 +318,6 @@ static void an_uneven_bed_is_placed_string_by_string(void **state)
 	pattern_free(pattern);
 }
 
-static void a_thin_centre_is_told_from_a_thin_edge(void **state)
-{
-	(void)state;
-	static const struct {
-		double gaps[9];
-		bool thin;
-	} cases[] = {
-		{{10, 10, 10, 10, 10, 10, 10, 10, 10}, false},
-		{{12, 11, 11, 10, 10, 10, 11, 11, 12}, false},
-		{{10, 10, 10, 11, 11, 11, 10, 10, 10}, true},
-		{{10, 10, 10, 11, 11, 11, 12, 12, 12}, true}, /* denser at one edge only */
-		{{10, 10, 10, 10.05, 10.05, 10.05, 10, 10, 10}, false}, /* drilling is no finer */
-	};
-
-	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++)
-		assert_int_equal(bed_is_thin_in_centre(cases[i].gaps, 9), cases[i].thin);
-	static const double three[] = {1, 2, 1}, four[] = {1, 2, 2, 1};
-	assert_true(bed_is_thin_in_centre(three, 3));
-	assert_true(bed_is_thin_in_centre(four, 4));
-	assert_false(bed_is_thin_in_centre(three, 1));
-}
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -356,7 +333,6 @@ int main(void)
 		cmocka_unit_test(no_side_cross_stands_above_the_outermost_main),
 		cmocka_unit_test(a_given_spacing_of_crosses),
 		cmocka_unit_test(an_uneven_bed_is_placed_string_by_string),
-		cmocka_unit_test(a_thin_centre_is_told_from_a_thin_edge),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -477,6 +477,9 @@ static void a_bed_thin_in_the_centre_is_noticed(void **state)
 		 "Tennis, Appendix II b, forbids it [rule-density]"},
 	};
 	EXPECT(cases);
+	/* Holes are drilled no finer than that. */
+	pattern_free(read_sample(14, "spacing: { mains: [12.05 mm, 12.05 mm, 12.05 mm, 12 mm, "
+				     "12 mm, 12 mm, 12 mm, 12 mm] }"));
 	/* Closer in the centre than at the edge is what makers do. */
 	pattern_free(read_sample(14, "spacing: { mains: [11 mm, 11 mm, 12 mm, 12 mm, 12 mm, 13 mm, "
 				     "14 mm, 15 mm] }"));

@@ -186,7 +186,7 @@ static void check_places(const struct pattern *pattern)
 		struct point point = rim_point(&bed.rim, along);
 		assert_true(along > last && along < half);
 		assert_true(point.x_mm > 0);
-		assert_near(hoop_half_width_mm(&bed.hoop, point.y_mm), point.x_mm, 0.2);
+		assert_near(hoop_half_width_mm(&bed.rim.hoop, point.y_mm), point.x_mm, 0.2);
 		last = along;
 	}
 	for (int c = 1; c <= pattern->crosses; c++) {
