@@ -66,8 +66,8 @@ static void check_reels(const struct plan *plan, struct faults *faults)
 	const struct job *job = plan->job;
 	const struct string_length *cuts[] = {&job->length[STRING_MAIN], &job->length[STRING_CROSS],
 					      &job->whole};
-	const struct lengths *lengths = &plan->sequence->lengths;
-	const double mm[] = {lengths->mains_mm, lengths->crosses_mm, lengths->total_mm};
+	const double *length_mm = plan->sequence->length_mm;
+	const double mm[] = {length_mm[0], length_mm[1], length_mm[0] + length_mm[1]};
 	struct journal *journal = journal_there(NULL);
 
 	for (int i = 0; i < 3 && journal; i++) {
@@ -85,7 +85,7 @@ static void check_job(struct yaml_document *document, struct tally *tally, struc
 	struct plan plan;
 
 	stringer_check(document, NULL);
-	if (plan_read_text(&plan, document->file, document->bytes, &tally->machine, faults)) {
+	if (plan_read(&plan, document->file, document->bytes, NULL, &tally->machine, faults)) {
 		tally->calls += plan.sequence->call_count;
 		check_reels(&plan, faults);
 	}

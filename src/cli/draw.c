@@ -64,8 +64,8 @@ static enum exit_code draw_document(const struct yaml_document *document, const 
 	if (!file_kind_find(document, &kind))
 		return code;
 	if (kind == FILE_JOB) {
-		if (plan_read_text(&plan, document->file, document->bytes, wish->bench->machine,
-				   faults))
+		if (plan_read(&plan, document->file, document->bytes, NULL, wish->bench->machine,
+			      faults))
 			code = draw_bed(plan.sequence, &wish->options, wish->output, faults);
 		plan_free(&plan);
 		return code;

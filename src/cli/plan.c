@@ -17,7 +17,7 @@
 static bool read_plan(const char *file, struct faults *faults)
 {
 	struct plan plan;
-	bool good = plan_read_text(&plan, "answers", file, &MACHINE_DEFAULT, faults);
+	bool good = plan_read(&plan, "answers", file, NULL, &MACHINE_DEFAULT, faults);
 
 	plan_free(&plan);
 	return good;

@@ -242,7 +242,8 @@ static void read_table(struct batch *batch, const char *path, const char *bytes)
 					 form.questions[n].standard);
 		char *plan = form_file(&form, QUESTIONS_MAX);
 		batch_add(batch,
-			  script_read_text(path, plan, NULL, batch->bench, batch->book, &faults),
+			  script_read_text(path, plan, NULL, NULL, batch->bench, batch->book,
+					   &faults),
 			  places[0]);
 		for (size_t i = 0; i < faults.count; i++)
 			fault_add(csv.faults, faults.items[i].severity, path,

@@ -276,9 +276,8 @@ static void put_move(struct json *json, const struct move *move, int number)
 	if (move->has_string) {
 		json_string(json, "string", string_names[move->string]);
 		json_int(json, "number", move->number);
-	}
-	if (move->has_side)
 		json_string(json, "side", side_names[move->side]);
+	}
 	put_hole(json, "from", move->from);
 	put_hole(json, "to", move->to);
 	put_hole(json, "hole", move->hole);
@@ -354,15 +353,15 @@ static void put_call(struct json *json, const struct sequence *sequence,
 	free(words);
 }
 
-static void put_lengths(struct json *json, const struct lengths *lengths)
+static void put_lengths(struct json *json, const struct sequence *sequence)
 {
+	const double *length_mm = sequence->length_mm;
+
 	json_line(json, 1);
 	json_open(json, "lengths", '{');
-	put_mm(json, "mains_mm", lengths->mains_mm);
-	put_mm(json, "crosses_mm", lengths->crosses_mm);
-	put_mm(json, "short_mm", lengths->short_mm);
-	put_mm(json, "long_mm", lengths->long_mm);
-	put_mm(json, "total_mm", lengths->total_mm);
+	put_mm(json, sequence->route ? "short_mm" : "mains_mm", length_mm[0]);
+	put_mm(json, sequence->route ? "long_mm" : "crosses_mm", length_mm[1]);
+	put_mm(json, "total_mm", length_mm[0] + length_mm[1]);
 	json_close(json, '}');
 }
 
@@ -405,7 +404,7 @@ static void steps_json(const struct sequence *sequence, const struct phrasebook 
 	json_string(&json, "method", method_names[sequence->job->method]);
 	put_strings(&json, sequence, true);
 	put_strings(&json, sequence, false);
-	put_lengths(&json, &sequence->lengths);
+	put_lengths(&json, sequence);
 	if (sequence->route)
 		put_route(&json, "route", sequence->pattern, sequence->route);
 	json_line(&json, 1);
@@ -452,11 +451,15 @@ static void steps_of(const char *path, const struct wish *wish, struct faults *f
 {
 	struct bench *bench = bench_find(wish->bench_file, faults);
 	struct phrasebook *book = bench ? phrasebook_find(bench->language, faults) : NULL;
-	struct plan plan;
+	const struct machine *machine = bench ? bench->machine : &MACHINE_DEFAULT;
+	struct yaml_document *document = yaml_read(path, faults);
+	struct plan plan = {0};
 
-	if (plan_read(&plan, path, bench ? bench->machine : &MACHINE_DEFAULT, faults) && book)
+	if (document && plan_read(&plan, document->file, document->bytes, NULL, machine, faults) &&
+	    book)
 		(wish->json ? steps_json : steps_table)(plan.sequence, book, &bench->phrases, out);
 	plan_free(&plan);
+	yaml_free(document);
 	phrasebook_free(book);
 	bench_free(bench);
 }

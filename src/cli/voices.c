@@ -61,12 +61,8 @@ static void say_calls(const struct trial *trial, struct faults *faults)
 	static const char plan[] = "job: voices\npattern: open-16x19\nstringer: voices\n"
 				   "method: two-piece\ntension: { mains: 54 lb, crosses: 52 lb }\n";
 	static const char *const kinds[CALLS] = {"set-tension", "main", "cross-behind"};
-	char *looked = NULL, *path = path_find(PATH_PATTERNS, "open-16x19", NULL, &looked);
-	struct yaml_document *pattern = path ? yaml_read(path, faults) : NULL;
 	struct script *script =
-		pattern ? script_read_texts("voices", plan, "open-16x19", pattern->bytes,
-					    trial->bench, trial->book, faults)
-			: NULL;
+		script_read_text("voices", plan, NULL, NULL, trial->bench, trial->book, faults);
 	int said = 0;
 
 	for (int i = 0; script && said < CALLS && i < script->count; i++)
@@ -76,9 +72,6 @@ static void say_calls(const struct trial *trial, struct faults *faults)
 			said++;
 		}
 	script_free(script);
-	yaml_free(pattern);
-	free(path);
-	free(looked);
 }
 
 static void begin_way(struct trial *trial)

@@ -37,9 +37,9 @@ static struct work *entry_work(struct daemon *daemon, const struct rack_entry *e
 	struct work *work = NULL;
 
 	if (!entry->began) {
-		struct script *script =
-			script_read_text(entry->plan_file, entry->plan_text, daemon->options.teach,
-					 daemon->bench, daemon->book, &faults);
+		struct script *script = script_read_text(entry->plan_file, entry->plan_text, NULL,
+							 daemon->options.teach, daemon->bench,
+							 daemon->book, &faults);
 		work = work_new(script, daemon->book, daemon->bench, 1);
 		*why = work ? NULL : memory_copy(faults_first_error(&faults));
 	} else if (open_job_find(daemon->journal, entry->began, &job, why) == EXIT_DONE) {

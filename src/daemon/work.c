@@ -24,8 +24,8 @@ static struct script *work_out_again(struct journal *journal, const struct journ
 				     char **why)
 {
 	struct faults faults = {0};
-	struct script *script = script_read_texts(job->plan_file, job->plan_text, job->pattern,
-						  job->pattern_text, bench, book, &faults);
+	struct script *script = script_read_text(job->plan_file, job->plan_text, job->pattern_text,
+						 NULL, bench, book, &faults);
 
 	if (!script || script->count != job->calls)
 		*why = memory_format("job %s was begun by another version of pullcall, and %s: "

@@ -473,8 +473,7 @@ static void fact_string(struct column *column, const struct job *job, const stru
 	static const char *const names[] = {[SUBJECT_MAINS] = "main_strings",
 					    [SUBJECT_CROSSES] = "cross_strings",
 					    [SUBJECT_WHOLE] = "whole"};
-	const struct string_length *length =
-		job_length(job, move->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN);
+	const struct string_length *length = move_length(job, move);
 	struct text value = {0};
 	char cut[LENGTH_TEXT_MAX];
 
@@ -493,7 +492,7 @@ static void fact_string(struct column *column, const struct job *job, const stru
 
 static void facts_of_string(struct column *column, const struct sequence *sequence)
 {
-	const struct lengths *lengths = &sequence->lengths;
+	static const char *const sides[] = {"short_side", "long_side"};
 	const char *estimate = word(column, "estimate");
 	char metre[LENGTH_TEXT_MAX];
 
@@ -501,12 +500,9 @@ static void facts_of_string(struct column *column, const struct sequence *sequen
 	for (int i = 0; i < sequence->move_count; i++)
 		if (sequence->moves[i].action == DO_CUT)
 			fact_string(column, sequence->job, &sequence->moves[i]);
-	if (lengths->short_mm > 0)
-		column_fact(column, "short_side", "%s (%s)",
-			    metres(column, lengths->short_mm, metre), estimate);
-	if (lengths->long_mm > 0)
-		column_fact(column, "long_side", "%s (%s)", metres(column, lengths->long_mm, metre),
-			    estimate);
+	for (int i = 0; sequence->route && sequence->length_mm[i] > 0 && i < 2; i++)
+		column_fact(column, sides[i], "%s (%s)",
+			    metres(column, sequence->length_mm[i], metre), estimate);
 }
 
 /* The number of the first call of that kind; 0: the job has none. */

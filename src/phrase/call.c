@@ -94,20 +94,6 @@ static struct said look_at(const struct phrasebook *book, const struct sequence 
 	return said;
 }
 
-/* Whether no string of the kind that a tension is for has been pulled yet. */
-static bool is_first_setting(const struct said *said)
-{
-	enum string_kind strings =
-		said->subject->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN;
-
-	for (int i = 0; i < said->call->first; i++) {
-		const struct move *move = &said->sequence->moves[i];
-		if (move->action == DO_PULL && move->string == strings)
-			return false;
-	}
-	return true;
-}
-
 static enum variant variant_of(const struct said *said)
 {
 	const struct kind *kind = &kinds[said->call->kind];
@@ -116,7 +102,7 @@ static enum variant variant_of(const struct said *said)
 	if (kind->count == 1)
 		return kind->variants[0].variant;
 	if (said->call->kind == CALL_CUT || said->call->kind == CALL_SET_CLAMPS ||
-	    (said->call->kind == CALL_SET_TENSION && is_first_setting(said)))
+	    (said->call->kind == CALL_SET_TENSION && !subject->change))
 		return subject->subject == SUBJECT_WHOLE     ? VARIANT_WHOLE
 		       : subject->subject == SUBJECT_CROSSES ? VARIANT_CROSSES
 							     : VARIANT_MAINS;
@@ -198,19 +184,11 @@ static char *say_prestretch(const struct said *said)
 	return prestretch > 0 ? say_counted(&said->manner, prestretch * 100, "percent") : NULL;
 }
 
-/* The length that the call is about. */
-static const struct string_length *length_of(const struct said *said)
-{
-	bool crosses = said->subject->subject == SUBJECT_CROSSES || said->subject->of_crosses;
-
-	return job_length(said->sequence->job, crosses ? STRING_CROSS : STRING_MAIN);
-}
-
 /* How to handle it: once a job, with the string that is taken up first, and with that of the
  * crosses. */
 static char *say_care(const struct said *said)
 {
-	enum material material = length_of(said)->material;
+	enum material material = move_length(said->sequence->job, said->subject)->material;
 
 	return material ? say_words(&said->manner, "care", material_names[material - MATERIAL_GUT])
 			: NULL;
@@ -379,7 +357,9 @@ static char *say_sentence(const struct said *said, const struct sentence *senten
 			SAY(ANCHOR, say_anchor(said)),
 			SAY(SUGGESTED, say_if(said, subject->suggested, "suggested")),
 			SAY(LENGTH, say_length(said)),
-			SAY(STRING_NAME, say_text(manner, length_of(said)->name, false)),
+			SAY(STRING_NAME,
+			    say_text(manner, move_length(said->sequence->job, subject)->name,
+				     false)),
 			SAY(CARE, say_care(said)),
 			SAY(HEAD, say_words(manner, "tension_head",
 					    tension_head_names[said->sequence->job->machine.head])),

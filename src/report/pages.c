@@ -292,8 +292,8 @@ static void read_plan(struct job_page *page)
 	const struct journal_job *job = &page->review.job;
 	struct faults faults = {0};
 
-	plan_read_texts(&page->plan, job->plan_file, job->plan_text, job->pattern,
-			job->pattern_text, &(struct machine){0}, &faults);
+	plan_read(&page->plan, job->plan_file, job->plan_text, job->pattern_text,
+		  &(struct machine){0}, &faults);
 	faults_free(&faults);
 }
 

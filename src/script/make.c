@@ -24,21 +24,6 @@ static struct script_left left_after(const struct script_left *whole, const stru
 	};
 }
 
-/* What a call cuts off a reel. */
-static void set_cut(const struct job *job, const struct move *move, struct script_line *line)
-{
-	const struct string_length *lengths[] = {
-		[SUBJECT_MAINS] = &job->length[STRING_MAIN],
-		[SUBJECT_CROSSES] = &job->length[STRING_CROSS],
-		[SUBJECT_WHOLE] = &job->whole,
-	};
-
-	if (move->action != DO_CUT)
-		return;
-	line->reel = lengths[move->subject]->reel;
-	line->cut_mm = (int)move->length_mm;
-}
-
 static struct script_bed bed_of(const struct strings *strings)
 {
 	return (struct script_bed){strings->mains[SIDE_LEFT], strings->mains[SIDE_RIGHT],
@@ -54,7 +39,7 @@ static struct script_line line_of(const struct sequence *sequence, int index)
 	return (struct script_line){
 		.kind = call_kind_name(call->kind),
 		.string = subject->has_string ? string_names[subject->string] : NULL,
-		.side = subject->has_side ? side_names[subject->side] : NULL,
+		.side = subject->has_string ? side_names[subject->side] : NULL,
 		.number = subject->has_string ? subject->number : 0,
 	};
 }
@@ -64,6 +49,7 @@ static void add_line(struct script *script, const struct sequence *sequence, int
 		     struct phrase_options *options)
 {
 	const struct call *call = &sequence->calls[index];
+	const struct move *subject = &sequence->moves[call->subject];
 	struct script_line line = line_of(sequence, index);
 	bool taught = sequence->job->teaching != TEACHING_NONE;
 	char *place = phrase_place(book, sequence, index, options);
@@ -86,7 +72,10 @@ static void add_line(struct script *script, const struct sequence *sequence, int
 	line.left = left_after(&script->whole, &after->tensioned);
 	line.bed = bed_of(&after->in);
 	line.redo = bed_of(&after->redo);
-	set_cut(sequence->job, &sequence->moves[call->subject], &line);
+	if (subject->action == DO_CUT) {
+		line.reel = move_length(sequence->job, subject)->reel;
+		line.cut_mm = (int)subject->length_mm;
+	}
 	script_add(script, &line);
 	for (enum wording wording = 0; wording <= WORDING_ASK; wording++)
 		free(words[wording]);
@@ -142,16 +131,6 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 	return script;
 }
 
-/* Makes the script of a plan that was read, if it can be done, and frees the plan. */
-static struct script *finish(struct plan *plan, bool good, const struct bench *bench,
-			     const struct phrasebook *book)
-{
-	struct script *script = good ? script_make(plan, bench, book) : NULL;
-
-	plan_free(plan);
-	return script;
-}
-
 /* A plan with another `teach:`. */
 static char *with_teaching(const char *text, const char *teach)
 {
@@ -168,43 +147,31 @@ static char *with_teaching(const char *text, const char *teach)
 	return text_take(&plan);
 }
 
-struct script *script_read_text(const char *file, const char *text, const char *teach,
-				const struct bench *bench, const struct phrasebook *book,
-				struct faults *faults)
+struct script *script_read_text(const char *file, const char *text, const char *pattern_text,
+				const char *teach, const struct bench *bench,
+				const struct phrasebook *book, struct faults *faults)
 {
 	struct plan plan;
 	char *taught = teach ? with_teaching(text, teach) : memory_copy(text);
-	bool good = plan_read_text(&plan, file, taught, bench->machine, faults);
+	bool good = plan_read(&plan, file, taught, pattern_text, bench->machine, faults);
+	struct script *script = good ? script_make(&plan, bench, book) : NULL;
 
+	plan_free(&plan);
 	free(taught);
-	return finish(&plan, good, bench, book);
+	return script;
 }
 
 struct script *script_read(const char *path, const char *teach, const struct bench *bench,
 			   const struct phrasebook *book, struct faults *faults)
 {
-	struct plan plan;
+	struct yaml_document *document = yaml_read(path, faults);
+	struct script *script = NULL;
 
-	if (!teach) {
-		bool good = plan_read(&plan, path, bench->machine, faults);
-		return finish(&plan, good, bench, book);
-	}
-	struct job *job = job_read(yaml_read(path, faults));
-	struct script *script =
-		job ? script_read_text(job->file, job->text, teach, bench, book, faults) : NULL;
-	job_free(job);
+	if (document)
+		script = script_read_text(document->file, document->bytes, NULL, teach, bench, book,
+					  faults);
+	yaml_free(document);
 	return script;
-}
-
-struct script *script_read_texts(const char *plan_file, const char *plan_text, const char *pattern,
-				 const char *pattern_text, const struct bench *bench,
-				 const struct phrasebook *book, struct faults *faults)
-{
-	struct plan plan;
-	bool good = plan_read_texts(&plan, plan_file, plan_text, pattern, pattern_text,
-				    bench->machine, faults);
-
-	return finish(&plan, good, bench, book);
 }
 
 /* ---- a script of questions alone, to be answered without a racket ---- */
@@ -317,8 +284,8 @@ bool script_plan(const struct script *script, int line, const struct bench *benc
 		 struct faults *faults)
 {
 	struct faults ours = {0}; /* the plan's own are known since the job began */
-	bool good = plan_read_texts(out, script->plan_file, script->plan_text, script->pattern,
-				    script->pattern_text, bench->machine, &ours);
+	bool good = plan_read(out, script->plan_file, script->plan_text, script->pattern_text,
+			      bench->machine, &ours);
 
 	for (int i = 0; good && i < script->mishap_count; i++)
 		good = apply(out, &script->mishaps[i], &ours);
@@ -423,7 +390,7 @@ struct script *script_go_back(const struct script *script, int line,
 	found.made = made_in(script, &found);
 	if (is_in_frame(script, mishap, faults) &&
 	    script_plan(script, line, bench, &plan, faults) && apply(&plan, &found, faults)) {
-		found.undone = plan.sequence->undone[0] + plan.sequence->undone[1];
+		found.undone = plan.sequence->undone;
 		if (plan.sequence->call_count <= SCRIPT_LINES_MAX &&
 		    script->mishap_count < SCRIPT_MISHAPS_MAX)
 			joined = rewrite(script, &found, line, &plan, bench, book);

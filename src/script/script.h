@@ -118,19 +118,15 @@ struct script {
 struct script *script_read(const char *path, const char *teach, const struct bench *bench,
 			   const struct phrasebook *book, struct faults *faults);
 
-/* The same from the text of a plan, whose name is for messages. */
-struct script *script_read_text(const char *file, const char *text, const char *teach,
-				const struct bench *bench, const struct phrasebook *book,
-				struct faults *faults);
+/* The same from the text of a plan, whose file is for messages, and of a pattern, or NULL: it is
+ * looked for. */
+struct script *script_read_text(const char *file, const char *text, const char *pattern_text,
+				const char *teach, const struct bench *bench,
+				const struct phrasebook *book, struct faults *faults);
 
 /* The calls of some skills, which end with NULL, of a job that is taught: in an order that comes
  * from the seed, to be asked without a racket. */
 struct script *script_drill(const struct script *taught, const char *const *skills, uint64_t seed);
-
-/* From the texts of a plan and a pattern. The names are for messages. */
-struct script *script_read_texts(const char *plan_file, const char *plan_text, const char *pattern,
-				 const char *pattern_text, const struct bench *bench,
-				 const struct phrasebook *book, struct faults *faults);
 
 /* From a plan that was compiled. */
 struct script *script_make(const struct plan *plan, const struct bench *bench,

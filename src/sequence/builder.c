@@ -102,7 +102,10 @@ void builder_tension(struct builder *builder, const struct step *step)
 	if (as_set && builder->any_set[step->string])
 		return;
 	/* A first setting is no change, even back to what the plan says. */
-	bool change = builder->any_pulled[step->string];
+	bool change = false;
+	for (int i = 0; i < builder->sequence->move_count; i++)
+		change |= builder->sequence->moves[i].action == DO_PULL &&
+			  builder->sequence->moves[i].string == step->string;
 	builder_single(
 		builder, CALL_SET_TENSION,
 		&(struct move){
@@ -111,6 +114,7 @@ void builder_tension(struct builder *builder, const struct step *step)
 			.tension = tension,
 			.prestretch = prestretch,
 			.as_set = as_set,
+			.change = change,
 			.back = change && quantity_same(tension, job->tension[step->string]),
 		});
 	builder->change = change ? builder->sequence->move_count - 1 : 0;
@@ -124,7 +128,6 @@ struct move move_like(const struct move *move, enum action action)
 		.has_string = true,
 		.string = move->string,
 		.number = move->number,
-		.has_side = true,
 		.side = move->side,
 		.hole = move->hole,
 	};
@@ -179,7 +182,6 @@ void builder_pull(struct builder *builder, const struct move *pull)
 	    !(builder->facing.hole.number && faces(&builder->facing, pull)))
 		builder_add(builder, CALL_TURN, &turn);
 	builder_add(builder, CALL_PULL, pull);
-	builder->any_pulled[pull->string] = true;
 	if (builder->change)
 		name_string(&builder->sequence->moves[builder->change], pull);
 }

@@ -73,6 +73,13 @@ const struct move *call_route(const struct sequence *sequence, const struct call
 	return NULL;
 }
 
+const struct string_length *move_length(const struct job *job, const struct move *move)
+{
+	bool crosses = move->subject == SUBJECT_CROSSES || move->of_crosses;
+
+	return job_length(job, crosses ? STRING_CROSS : STRING_MAIN);
+}
+
 const struct move *call_woven_before(const struct sequence *sequence, const struct call *call)
 {
 	uint64_t out = 0; /* crosses that came out again; bit n: cross n */

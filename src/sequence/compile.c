@@ -2,14 +2,14 @@
 #include "sequence/internal.h"
 
 #include <stdlib.h>
-#include <string.h>
 
 /* --- Lengths --- */
 
 /* Too short is an error that says by how much, and a warning if the plan accepts it. */
-static bool suffices(const struct job *job, const struct string_length *length, const char *what,
+static bool suffices(const struct job *job, enum string_kind strings, const char *what,
 		     double needed_mm, struct faults *faults)
 {
+	const struct string_length *length = job_length(job, strings);
 	double short_mm = needed_mm - length->on_hand_mm;
 	/* The margin is there to be used. */
 	bool enough = job->accept_short || short_mm <= job->machine.margin_mm;
@@ -30,11 +30,10 @@ static bool suffices(const struct job *job, const struct string_length *length, 
 static void warn_of_reel(const struct sequence *sequence, struct faults *faults)
 {
 	const struct job *job = sequence->job;
-	const struct string_length *cut = sequence->route ? &job->whole
-					  : job->length[STRING_MAIN].reel
-						  ? &job->length[STRING_MAIN]
-						  : &job->length[STRING_CROSS];
+	const struct string_length *cut = job_length(job, STRING_MAIN);
 
+	if (!cut->reel)
+		cut = job_length(job, STRING_CROSS);
 	if (cut->reel)
 		fault_add(
 			faults, FAULT_WARNING, job->file, cut->reel_position, "reel-no-size",
@@ -43,14 +42,14 @@ static void warn_of_reel(const struct sequence *sequence, struct faults *faults)
 			cut->reel, sequence->pattern->name);
 }
 
-/* Fills in the lengths to cut: all 0 if the pattern does not say how large the head is. False, with
- * a fault, if there is less string on hand. */
+/* Fills in the lengths to cut, if the pattern says how large the head is. False, with a fault, if
+ * there is less string on hand. */
 static bool string_suffices(struct sequence *sequence, struct faults *faults)
 {
 	const struct job *job = sequence->job;
 	struct length_allowance allowance =
 		LENGTH_ALLOWANCE(job->machine.reach_mm, job->machine.margin_mm);
-	struct lengths *lengths = &sequence->lengths;
+	double *length_mm = sequence->length_mm;
 	struct bed bed;
 
 	if (!bed_of_pattern(sequence->pattern, &bed)) {
@@ -58,48 +57,44 @@ static bool string_suffices(struct sequence *sequence, struct faults *faults)
 		return true;
 	}
 	if (sequence->route) {
-		lengths->short_mm = length_of_short_side_mm(&bed, &allowance);
-		lengths->long_mm = length_of_long_side_mm(&bed, &allowance,
-							  mains_in_a_row(sequence, job->weave_side),
-							  sequence->route->outside_mm);
-		lengths->total_mm = lengths->short_mm + lengths->long_mm;
-		return suffices(job, &job->whole, "all strings", lengths->total_mm, faults);
+		length_mm[STRING_MAIN] = length_of_short_side_mm(&bed, &allowance);
+		length_mm[STRING_CROSS] = length_of_long_side_mm(
+			&bed, &allowance, mains_in_a_row(sequence, job->weave_side),
+			sequence->route->outside_mm);
+		return suffices(job, STRING_MAIN, "all strings", length_mm[0] + length_mm[1],
+				faults);
 	}
-	lengths->mains_mm = length_of_mains_mm(&bed, &allowance);
-	lengths->crosses_mm = length_of_crosses_mm(&bed, &allowance);
-	lengths->total_mm = lengths->mains_mm + lengths->crosses_mm;
-	bool mains =
-		suffices(job, &job->length[STRING_MAIN], "the mains", lengths->mains_mm, faults);
-	return suffices(job, &job->length[STRING_CROSS], "the crosses", lengths->crosses_mm,
-			faults) &&
-	       mains;
+	length_mm[STRING_MAIN] = length_of_mains_mm(&bed, &allowance);
+	length_mm[STRING_CROSS] = length_of_crosses_mm(&bed, &allowance);
+	bool mains = suffices(job, STRING_MAIN, "the mains", length_mm[STRING_MAIN], faults);
+	return suffices(job, STRING_CROSS, "the crosses", length_mm[STRING_CROSS], faults) && mains;
 }
 
 /* --- How it begins and ends --- */
 
 /* Where the string on hand falls short of the margin, all of it. */
-static void add_cut(struct builder *builder, enum subject subject, double length_mm,
-		    const struct string_length *length)
+static void add_cut(struct builder *builder, enum subject subject, double length_mm)
 {
-	if (length->on_hand_mm > 0 && length->on_hand_mm < length_mm)
-		length_mm = length->on_hand_mm;
-	builder_single(
-		builder, CALL_CUT,
-		&(struct move){.action = DO_CUT, .subject = subject, .length_mm = length_mm});
+	struct move cut = {.action = DO_CUT, .subject = subject, .length_mm = length_mm};
+	double on_hand_mm = move_length(builder->sequence->job, &cut)->on_hand_mm;
+
+	if (on_hand_mm > 0 && on_hand_mm < length_mm)
+		cut.length_mm = on_hand_mm;
+	builder_single(builder, CALL_CUT, &cut);
 }
 
 void build_cuts(struct builder *builder, bool mains, bool crosses)
 {
-	const struct job *job = builder->sequence->job;
-	const struct lengths *lengths = &builder->sequence->lengths;
+	const double *length_mm = builder->sequence->length_mm;
+	bool whole = builder->sequence->route;
 
 	builder_chore(builder, CALL_INSPECT_STRING, DO_INSPECT, SUBJECT_STRING);
-	if (builder->sequence->route)
-		add_cut(builder, SUBJECT_WHOLE, lengths->total_mm, &job->whole);
-	else if (mains)
-		add_cut(builder, SUBJECT_MAINS, lengths->mains_mm, &job->length[STRING_MAIN]);
-	if (crosses && !builder->sequence->route)
-		add_cut(builder, SUBJECT_CROSSES, lengths->crosses_mm, &job->length[STRING_CROSS]);
+	if (whole)
+		add_cut(builder, SUBJECT_WHOLE, length_mm[0] + length_mm[1]);
+	if (mains && !whole)
+		add_cut(builder, SUBJECT_MAINS, length_mm[STRING_MAIN]);
+	if (crosses && !whole)
+		add_cut(builder, SUBJECT_CROSSES, length_mm[STRING_CROSS]);
 }
 
 void build_mounting(struct builder *builder)
@@ -322,53 +317,28 @@ void sequence_free(struct sequence *sequence)
 
 /* --- A plan with its pattern --- */
 
-/* Takes the document, which may be NULL. */
-static bool complete(struct plan *plan, struct yaml_document *document,
-		     const struct machine *machine, struct faults *faults)
+bool plan_read(struct plan *out, const char *file, const char *text, const char *pattern_text,
+	       const struct machine *machine, struct faults *faults)
 {
 	bool good;
+	struct job *job = job_read_partly(yaml_read_text(file, text, faults), &good);
 
-	*plan = (struct plan){.job = job_read_partly(document, &good)};
-	if (!plan->job)
+	*out = (struct plan){.job = job};
+	if (!job || !job->pattern)
 		return false;
-	plan->job->machine = *machine;
-	if (plan->job->pattern)
-		plan->pattern = job_find_pattern(plan->job, faults);
-	if (good && plan->pattern)
-		plan->sequence = sequence_compile(plan->job, plan->pattern, faults);
-	if (good || !plan->pattern)
-		return plan->sequence;
+	job->machine = *machine;
+	out->pattern = pattern_text
+			       ? pattern_read(yaml_read_text(job->pattern, pattern_text, faults))
+			       : job_find_pattern(job, faults);
+	if (!out->pattern)
+		return false;
+	if (good)
+		return (out->sequence = sequence_compile(job, out->pattern, faults)) != NULL;
 	/* The faults that do not follow from those there are already. */
 	struct faults dependent = {0};
-	sequence_free(compile(plan->job, plan->pattern, faults, &dependent));
+	sequence_free(compile(job, out->pattern, faults, &dependent));
 	faults_free(&dependent);
 	return false;
-}
-
-bool plan_read(struct plan *out, const char *path, const struct machine *machine,
-	       struct faults *faults)
-{
-	return complete(out, yaml_read(path, faults), machine, faults);
-}
-
-bool plan_read_text(struct plan *out, const char *file, const char *text,
-		    const struct machine *machine, struct faults *faults)
-{
-	return complete(out, yaml_read_text(file, text, faults), machine, faults);
-}
-
-bool plan_read_texts(struct plan *out, const char *file, const char *text, const char *pattern_file,
-		     const char *pattern_text, const struct machine *machine, struct faults *faults)
-{
-	*out = (struct plan){
-		.job = job_read(yaml_read_text(file, text, faults)),
-		.pattern = pattern_read(yaml_read_text(pattern_file, pattern_text, faults)),
-	};
-	if (out->job)
-		out->job->machine = *machine;
-	if (out->job && out->pattern)
-		out->sequence = sequence_compile(out->job, out->pattern, faults);
-	return out->sequence;
 }
 
 void plan_free(struct plan *plan)

@@ -36,11 +36,8 @@ static void follow_done(struct builder *builder, const struct sequence *before, 
 	builder_plan(builder);
 	for (int i = 0; i <= call; i++)
 		builder_follow_call(builder, &sequence->calls[i]);
-	sequence->undone[STRING_MAIN] = sequence->undone[STRING_CROSS] = 0;
+	sequence->undone = 0;
 	builder->phase = sequence->moves[sequence->move_count - 1].phase;
-	for (int i = 0; i < sequence->move_count; i++)
-		if (sequence->moves[i].action == DO_PULL)
-			builder->any_pulled[sequence->moves[i].string] = true;
 }
 
 /* --- Strings that come out --- */
@@ -55,7 +52,6 @@ static void take_out_begun(struct builder *builder, const struct call *given_up)
 		    string_place(strand, &move) <= strand->in)
 			continue;
 		move = move_like(&move, DO_TAKE_OUT);
-		move.begun = true;
 		builder_single(builder, CALL_TAKE_OUT_BEGUN, &move);
 	}
 }
@@ -66,7 +62,7 @@ static void take_out_to(struct builder *builder, const struct strand *strand, in
 	while (strand->in > keep) {
 		struct move move = string_move(DO_TAKE_OUT, &strand->steps[strand->in - 1]);
 		builder_single(builder, CALL_TAKE_OUT, &move);
-		builder->sequence->undone[move.string]++;
+		builder->sequence->undone++;
 	}
 }
 

@@ -64,9 +64,8 @@ struct builder {
 	bool call_open;      /* the next move joins the last call */
 	bool any_set[2];     /* by string_kind: the machine has been set for them */
 	struct move setting; /* as it is set */
-	bool any_pulled[2];  /* by string_kind: so a setting is a change, */
-	int change;          /* this move, while strings are pulled with it; 0: none */
-	struct move facing;  /* the frame is turned so that this string faces the tension head */
+	int change; /* the move that changed it, while strings are pulled with that; 0: none */
+	struct move facing; /* the frame is turned so that this string faces the tension head */
 };
 
 /* A fault or a warning at a position of the plan. */

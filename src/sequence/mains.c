@@ -59,7 +59,7 @@ static void build_centre_feed(struct builder *builder, enum side first)
 		enum side side = i == 0 ? first : other_side(first);
 		bool short_side = sequence->route && !is_long_side(sequence, side);
 		struct move feed = string_move(DO_FEED, main_step(builder, side, 1));
-		feed.length_mm = short_side ? sequence->lengths.short_mm : 0;
+		feed.length_mm = short_side ? sequence->length_mm[STRING_MAIN] : 0;
 		builder_add(builder, CALL_FEED, &feed);
 		if (short_side)
 			builder_subject(builder);

@@ -15,16 +15,6 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* How much string a job takes. Estimates in millimetres; 0: not known, or not a length of this
- * method. */
-struct lengths {
-	double mains_mm; /* two-piece */
-	double crosses_mm;
-	double short_mm; /* one-piece: the short side, the long side, both */
-	double long_mm;
-	double total_mm;
-};
-
 /* One-piece routes: the way of the long side's string once its early mains are in.
  *
  * The short side strings its mains and ties off. The long side goes straight on to the crosses if
@@ -130,7 +120,7 @@ enum subject {
 
 enum clamp_kind { CLAMP_FIXED, CLAMP_FLYING, CLAMP_STARTING, CLAMP_KINDS };
 
-/* Only the fields that belong to the action are set; `has_string` and `has_side` guard theirs. */
+/* Only the fields that belong to the action are set; `has_string` guards string, number, side. */
 struct move {
 	enum action action;
 	enum phase phase;
@@ -140,14 +130,12 @@ struct move {
 	int number; /* main: from the centre; cross: from where the crosses start, which in all but
 		       one-piece work is the order of weaving; a cross pull: the last of its pulls
 		     */
-	bool has_side;
 	enum side side;   /* main: the main's; cross: where it happens */
 	struct hole from; /* feed, weave: the hole entered by */
 	struct hole to;   /* feed, weave: the hole left by */
 	struct hole
 		hole; /* pull: where the string leaves for the tension head; clamp, tie-off, knot */
 	bool start;   /* knot, untie: the starting knot */
-	bool begun;   /* take-out: it is in only as far as the call given up brought it */
 	enum clamp_kind with; /* clamp, unclamp */
 	int across;     /* clamp, unclamp: a flying clamp's other string, a neighbour of the same
 			   kind; for main 1 it is main 1 of the other side: 1; else 0 */
@@ -160,9 +148,11 @@ struct move {
 			     those it meets: it goes over and under as if they were there */
 	struct quantity tension; /* set-tension, pull */
 	double prestretch;       /* set-tension */
-	/* set-tension: the machine is set so already; back to the plan's own tension after a
-	 * change; a change is for the strings `number` to `through`, of both sides or of `side` */
+	/* set-tension: the machine is set so already; strings like these are pulled already; back
+	 * to the plan's own tension; a change is for the strings `number` to `through`, of both
+	 * sides or of `side` */
 	bool as_set;
+	bool change;
 	bool back;
 	int through;
 	bool both_sides;
@@ -381,12 +371,13 @@ struct sequence {
 	int parity;          /* cross c is over main m where (c + m) % 2 is that */
 	struct hole tie_off[TIE_OFFS][2];    /* holes for the knots, by side */
 	bool tie_off_suggested[TIE_OFFS][2]; /* the pattern names none there */
-	struct lengths lengths;
+	double length_mm[2]; /* to cut, an estimate: of mains and crosses; in one-piece work of the
+				short and the long side, cut as one; 0: not known */
 	struct move *moves;
 	int move_count;
 	struct call *calls;
 	int call_count;
-	int undone[2]; /* by string_kind: strings that the last way back takes out */
+	int undone; /* strings that the last way back takes out */
 };
 
 /* Works the job out. NULL if it cannot be done; faults says why, and may hold warnings in any case.
@@ -439,6 +430,9 @@ enum skill call_skill(const struct sequence *sequence, int call);
 /* The move that brings string through holes: its feed or its weave. NULL if it has none. */
 const struct move *call_route(const struct sequence *sequence, const struct call *call);
 
+/* What a plan says of the length that is cut, inspected or taken up. */
+const struct string_length *move_length(const struct job *job, const struct move *move);
+
 /* The cross woven last before the call, or NULL. */
 const struct move *call_woven_before(const struct sequence *sequence, const struct call *call);
 
@@ -463,19 +457,11 @@ struct plan {
 	struct sequence *sequence;
 };
 
-/* From a job plan's file ("-": standard input) or text, its pattern looked for as usual
- * (job/job.h). False if it cannot be done; faults says why, and *out
- * holds what could be made all the same. plan_free in any case. */
-bool plan_read(struct plan *out, const char *path, const struct machine *machine,
-	       struct faults *faults);
-bool plan_read_text(struct plan *out, const char *file, const char *text,
-		    const struct machine *machine, struct faults *faults);
-
-/* The same with the pattern as a text too: as it was when a journal was written. */
-bool plan_read_texts(struct plan *out, const char *file, const char *text, const char *pattern_file,
-		     const char *pattern_text, const struct machine *machine,
-		     struct faults *faults);
-
+/* From the text of a job plan, whose file is for messages. Its pattern is looked for as usual
+ * (job/job.h), or is a text too: as it was when a journal was written. False if it cannot be done;
+ * faults says why, and *out holds what could be made all the same. plan_free in any case. */
+bool plan_read(struct plan *out, const char *file, const char *text, const char *pattern_text,
+	       const struct machine *machine, struct faults *faults);
 void plan_free(struct plan *plan);
 
 #endif

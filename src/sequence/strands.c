@@ -116,7 +116,6 @@ struct move string_move(enum action action, const struct step *step)
 		.has_string = true,
 		.string = step->string,
 		.number = step->number,
-		.has_side = true,
 		.side = enters ? step->entry : step->exit,
 	};
 
@@ -416,12 +415,11 @@ void builder_lose(struct builder *builder, enum loss lost)
 {
 	struct strings in = strings_in(builder);
 	bool bed = lost == LOSS_BED;
-	int *undone = builder->sequence->undone;
 
-	undone[STRING_CROSS] = __builtin_popcountll(in.crosses);
+	builder->sequence->undone = __builtin_popcountll(in.crosses);
 	if (bed) {
-		undone[STRING_MAIN] = __builtin_popcountll(in.mains[SIDE_LEFT]) +
-				      __builtin_popcountll(in.mains[SIDE_RIGHT]);
+		builder->sequence->undone += __builtin_popcountll(in.mains[SIDE_LEFT]) +
+					     __builtin_popcountll(in.mains[SIDE_RIGHT]);
 		builder->mains_counted = builder->mounts_checked = false;
 		builder->any_set[STRING_MAIN] = false;
 		builder->clamps_set &= builder->sequence->job->machine.clamps == CLAMPS_GLIDE_BAR;

@@ -1,7 +1,7 @@
 /* A job that is gone on with after the program, the bench file or the phrasebook changed: its
  * remaining lines are the very ones it began with.
  *
- * Link with -Wl,--wrap=plan_read,--wrap=plan_read_texts: a "later program" gives other calls. */
+ * Link with -Wl,--wrap=plan_read: a "later program" gives other calls. */
 #include "bench/bench.h"
 #include "daemon/daemon.h"
 #include "job/job.h"
@@ -16,16 +16,12 @@ static bool is_later_program;
 static int compiled;
 
 /* NOLINTBEGIN(bugprone-reserved-identifier) */
-bool __real_plan_read(struct plan *out, const char *path, const struct machine *machine,
+bool __real_plan_read(struct plan *out, const char *file, const char *text,
+		      const char *pattern_text, const struct machine *machine,
 		      struct faults *faults);
-bool __wrap_plan_read(struct plan *out, const char *path, const struct machine *machine,
+bool __wrap_plan_read(struct plan *out, const char *file, const char *text,
+		      const char *pattern_text, const struct machine *machine,
 		      struct faults *faults);
-bool __real_plan_read_texts(struct plan *out, const char *file, const char *text,
-			    const char *pattern_file, const char *pattern_text,
-			    const struct machine *machine, struct faults *faults);
-bool __wrap_plan_read_texts(struct plan *out, const char *file, const char *text,
-			    const char *pattern_file, const char *pattern_text,
-			    const struct machine *machine, struct faults *faults);
 
 /* A later program leaves out a call of the preparation and turns the order of the last two. */
 static void compile_later(struct sequence *sequence)
@@ -41,21 +37,11 @@ static void compile_later(struct sequence *sequence)
 	sequence->call_count--;
 }
 
-bool __wrap_plan_read(struct plan *out, const char *path, const struct machine *machine,
+bool __wrap_plan_read(struct plan *out, const char *file, const char *text,
+		      const char *pattern_text, const struct machine *machine,
 		      struct faults *faults)
 {
-	bool good = __real_plan_read(out, path, machine, faults);
-
-	compile_later(out->sequence);
-	return good;
-}
-
-bool __wrap_plan_read_texts(struct plan *out, const char *file, const char *text,
-			    const char *pattern_file, const char *pattern_text,
-			    const struct machine *machine, struct faults *faults)
-{
-	bool good = __real_plan_read_texts(out, file, text, pattern_file, pattern_text, machine,
-					   faults);
+	bool good = __real_plan_read(out, file, text, pattern_text, machine, faults);
 
 	compile_later(out->sequence);
 	return good;

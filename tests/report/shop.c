@@ -49,7 +49,7 @@ static void read_plan(const struct shop_job *job, struct plan *plan)
 				   job->pattern, job->stringer, tension, tension, job->detail);
 	struct faults faults = {0};
 
-	if (!plan_read_texts(plan, file, text, pattern_file, pattern, &MACHINE_DEFAULT, &faults))
+	if (!plan_read(plan, file, text, pattern, &MACHINE_DEFAULT, &faults))
 		give_up(job->name, &faults);
 	faults_free(&faults);
 	free(pattern_file);

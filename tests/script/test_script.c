@@ -52,7 +52,7 @@ static struct plan read_plan(const char *detail)
 				   "tension: { mains: 54 lb, crosses: 52 lb }\ndetail: %s\n",
 				   detail);
 
-	assert_true(plan_read_text(&plan, "job.yaml", text, bench->machine, &faults));
+	assert_true(plan_read(&plan, "job.yaml", text, NULL, bench->machine, &faults));
 	faults_free(&faults);
 	free(text);
 	return plan;

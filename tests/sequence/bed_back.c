@@ -85,12 +85,21 @@ static void check_begun(struct strung_bed *bed)
 		wrong(bed, "that string is in, and not only begun");
 }
 
+static bool is_only_begun(const struct strung_bed *bed)
+{
+	const struct call *call = bed->sequence->calls;
+
+	while (call->last < bed->at)
+		call++;
+	return call->kind == CALL_TAKE_OUT_BEGUN;
+}
+
 void follow_take_out(struct strung_bed *bed)
 {
 	enum working_end on;
 	int index;
 
-	if (this_move(bed)->begun) {
+	if (is_only_begun(bed)) {
 		check_begun(bed);
 		return;
 	}

@@ -67,7 +67,7 @@ enum working_end end_of_crosses(const struct strung_bed *bed)
 
 enum working_end end_of(const struct strung_bed *bed, const struct move *move)
 {
-	if (!move->has_string || !move->has_side)
+	if (!move->has_string)
 		return NOWHERE;
 	if (move->string == STRING_CROSS)
 		return end_of_crosses(bed);

@@ -28,7 +28,7 @@ static bool nudge_number(struct move *move)
 static bool flip_side(struct move *move)
 {
 	move->side = other_side(move->side);
-	return move->has_side;
+	return move->has_string;
 }
 
 static bool shift_hole(struct move *move)

@@ -46,7 +46,7 @@ struct simulated_job simulated_job_new(const char *detail)
 				   detail);
 
 	setenv("PULLCALL_PATTERNS", SOURCE_DIR "/patterns", 1);
-	if (!plan_read_text(&plan, "practice", text, &MACHINE_DEFAULT, &faults)) {
+	if (!plan_read(&plan, "practice", text, NULL, &MACHINE_DEFAULT, &faults)) {
 		faults_print(&faults, stderr);
 		abort();
 	}
