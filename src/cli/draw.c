@@ -178,9 +178,9 @@ static enum journal_status find_strung(struct journal *journal, const char *whic
 	static const char sql[] = "SELECT id FROM job JOIN job_state ON job = id "
 				  "WHERE name = :which AND state = 'finished' "
 				  "ORDER BY id DESC LIMIT 1";
-	const struct journal_field fields[] = {field_text("which", which), {0}};
-	char *last = NULL;
-	enum journal_status status = journal_ask_text(journal, sql, fields, &last);
+	char *last;
+	enum journal_status status =
+		journal_ask(journal, sql, FIELDS(field_text("which", which)), TARGETS(INTO(last)));
 
 	if (status == JOURNAL_OK)
 		status = journal_find(journal, last ? last : which, job);

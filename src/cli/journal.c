@@ -174,15 +174,14 @@ void stringer_check(const struct yaml_document *plan, const char *journal_path)
 
 void reel_check(struct journal *journal, const struct reel_use *use, struct faults *faults)
 {
-	const struct journal_field fields[] = {field_text("name", use->reel), {0}};
-	char *left = NULL;
+	double left_mm;
 
 	if (!use->reel || !*use->reel ||
-	    journal_ask_text(journal, "SELECT left_mm FROM reel WHERE name = :name", fields,
-			     &left) != JOURNAL_OK)
+	    journal_ask(journal, "SELECT left_mm FROM reel WHERE name = :name",
+			FIELDS(field_text("name", use->reel)),
+			TARGETS(INTO(left_mm))) != JOURNAL_OK)
 		return;
-	char *unknown = left ? NULL : review_unknown(journal, REVIEW_REEL, use->reel);
-	double left_mm = left ? strtod(left, NULL) : 0;
+	char *unknown = review_unknown(journal, REVIEW_REEL, use->reel);
 	if (unknown)
 		fault_add(faults, FAULT_ERROR, use->file, use->position, "reel-unknown", "%s",
 			  unknown);
@@ -191,7 +190,6 @@ void reel_check(struct journal *journal, const struct reel_use *use, struct faul
 			  "reel %s has %.2f m left, and this job cuts %.2f m", use->reel,
 			  left_mm / 1000, use->cut_mm / 1000);
 	free(unknown);
-	free(left);
 }
 
 /* ---- pullcall journal ---- */

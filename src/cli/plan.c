@@ -65,16 +65,13 @@ static bool is_open(const struct earlier *earlier, const char *name)
 	static const char sql[] =
 		"SELECT 1 FROM rack WHERE name = :name UNION SELECT 1 FROM job "
 		"JOIN job_state ON job = id WHERE name = :name AND state = 'open'";
-	const struct journal_field fields[] = {field_text("name", name), {0}};
 	struct journal *journal = journal_there(earlier->journal);
-	char *open = NULL;
+	bool open = false;
 
 	if (journal)
-		journal_ask_text(journal, sql, fields, &open);
+		journal_ask(journal, sql, FIELDS(field_text("name", name)), TARGETS(INTO(open)));
 	journal_close(journal);
-	bool is = open != NULL;
-	free(open);
-	return is;
+	return open;
 }
 
 /* Gives a plan what it needs and nobody said: a method, and a name made of its racket or pattern
@@ -225,7 +222,6 @@ static int find_job(const struct wish *wish, const char *racket, struct journal_
 {
 	static const char last[] = "SELECT id FROM job WHERE racket = :racket "
 				   "ORDER BY created_us DESC LIMIT 1";
-	const struct journal_field fields[] = {field_text("racket", racket), {0}};
 	char *number = NULL, *unknown = NULL;
 	struct journal *journal = wish->like ? query_open(&wish->query, JOURNAL_READ)
 					     : journal_there(wish->query.journal);
@@ -234,7 +230,8 @@ static int find_job(const struct wish *wish, const char *racket, struct journal_
 	if (!journal)
 		return EXIT_DONE;
 	if (!wish->like)
-		status = journal_ask_text(journal, last, fields, &number);
+		status = journal_ask(journal, last, FIELDS(field_text("racket", racket)),
+				     TARGETS(INTO(number)));
 	const char *which = wish->like ? wish->like : number;
 	if (status == JOURNAL_OK && which)
 		status = journal_find(journal, which, job);

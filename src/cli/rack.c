@@ -295,18 +295,16 @@ static void check_rackets(struct batch *batch, struct journal *journal)
 
 	for (int i = 0; i < batch->count; i++) {
 		struct script *plan = batch->plans[i];
-		const struct journal_field fields[] = {
-			field_text("name", plan->job),
-			field_text("pattern", plan->pattern),
-			field_text("method", plan->method),
-			field_text("stringer", plan->stringer),
-			field_text("racket", plan->racket),
-			field_text("customer", plan->customer),
-			{0},
-		};
-		char *there = NULL;
+		char *there;
 		int same = 0;
-		journal_ask_text(journal, sql, fields, &there);
+		journal_ask(journal, sql,
+			    FIELDS(field_text("name", plan->job),
+				   field_text("pattern", plan->pattern),
+				   field_text("method", plan->method),
+				   field_text("stringer", plan->stringer),
+				   field_text("racket", plan->racket),
+				   field_text("customer", plan->customer)),
+			    TARGETS(INTO(there)));
 		bool open = there && *there;
 		while (same < kept && !is_same_racket(batch->plans[same], plan))
 			same++;

@@ -113,10 +113,8 @@ static void add_rack(const struct daemon *daemon, struct json *json)
 		journal_open(path, JOURNAL_READ, &journal, &why);
 	json_open(json, "rack", '[');
 	if (journal)
-		journal_each(
-			journal, sql,
-			(struct journal_field[]){field_number("job", journal_number(journal)), {0}},
-			add_waiting, json);
+		journal_each(journal, sql, FIELDS(field_number("job", journal_number(journal))),
+			     add_waiting, json);
 	json_close(json, ']');
 	if (path)
 		journal_close(journal);

@@ -67,20 +67,16 @@ static bool is_busy(const struct daemon *daemon, char **told)
 /* Whether its stringer has finished no job of its pattern yet; false if the journal cannot tell. */
 static bool is_first_job(struct journal *journal, const struct script *script)
 {
-	const struct journal_field fields[] = {field_text("stringer", script->stringer),
-					       field_text("pattern", script->pattern),
-					       {0}};
-	char *finished = NULL;
-	enum journal_status status =
-		journal_ask_text(journal,
-				 "SELECT min(id) FROM job JOIN job_state ON job = id "
-				 "WHERE stringer = :stringer AND pattern = :pattern "
-				 "AND state = 'finished'",
-				 fields, &finished);
-	bool is_first = status == JOURNAL_OK && !finished;
+	static const char sql[] = "SELECT 1 FROM job JOIN job_state ON job = id "
+				  "WHERE stringer = :stringer AND pattern = :pattern "
+				  "AND state = 'finished'";
+	bool finished;
+	enum journal_status status = journal_ask(journal, sql,
+						 FIELDS(field_text("stringer", script->stringer),
+							field_text("pattern", script->pattern)),
+						 TARGETS(INTO(finished)));
 
-	free(finished);
-	return is_first;
+	return status == JOURNAL_OK && !finished;
 }
 
 /* Of a job that is taught, what the journal knows of the trainee. */

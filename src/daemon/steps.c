@@ -315,14 +315,12 @@ static void prepare(struct daemon *daemon)
 /* Whether a job waits on the rack beside the one under way. */
 static bool rack_waits(struct daemon *daemon)
 {
-	const struct journal_field fields[] = {field_number("job", journal_number(daemon->journal)),
-					       {0}};
-	char *waits = NULL;
+	bool waits;
 
-	journal_ask_text(daemon->journal, "SELECT 1 FROM rack WHERE began IS NOT :job LIMIT 1",
-			 fields, &waits);
-	free(waits);
-	return waits != NULL;
+	journal_ask(daemon->journal, "SELECT 1 FROM rack WHERE began IS NOT :job",
+		    FIELDS(field_number("job", journal_number(daemon->journal))),
+		    TARGETS(INTO(waits)));
+	return waits;
 }
 
 static bool step_once(struct daemon *daemon, struct session_event event);

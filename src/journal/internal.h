@@ -43,11 +43,6 @@ enum journal_status journal_fail_sql(struct journal *journal, int result);
 enum journal_status journal_do(struct journal *journal, const char *sql,
 			       const struct journal_field *fields);
 
-/* The first row, for the caller to finalize; JOURNAL_NONE if there is none. */
-enum journal_status journal_row(struct journal *journal, const char *sql,
-				const struct journal_field *fields, sqlite3_stmt **out);
-enum journal_status journal_ask_int(struct journal *journal, const char *sql, int *out);
-
 /* A transaction. When something in it fails, what follows does nothing, and the end rolls back and
  * tells of that failure: what is done in between need not be checked. */
 void journal_begin_transaction(struct journal *journal, const char *doing);

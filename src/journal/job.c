@@ -36,66 +36,43 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 
 #define JOB_SQL                                                                                    \
 	"SELECT j.id, j.created_us, j.calls, s.call, s.place, s.places, s.working, s.put_away, "   \
-	"s.state = 'open', s.last, s.last_wall_us, j.name, j.stringer, j.pattern, j.sport, "       \
+	"s.state = 'open', s.last_wall_us, j.name, j.stringer, j.pattern, j.sport, "               \
 	"j.method, j.plan_file, j.plan_text, j.pattern_text, j.language, j.program, j.detail, "    \
-	"j.racket, j.customer, j.due, j.mains_tension, j.crosses_tension "                         \
+	"j.racket, j.customer, j.due, j.mains_tension, j.crosses_tension, s.last "                 \
 	"FROM job AS j JOIN job_state AS s ON s.job = j.id "
 
-enum { TEXTS = 16 };
-
-/* In the order of JOB_SQL. */
-static char **text_of(struct journal_job *job, int i)
+/* Takes the columns of JOB_SQL from a row; NULL: frees what was taken. */
+static void take_columns(struct journal_job *job, sqlite3_stmt *row)
 {
-	char **const texts[TEXTS] = {
-		&job->name,     &job->stringer,  &job->pattern,    &job->sport,
-		&job->method,   &job->plan_file, &job->plan_text,  &job->pattern_text,
-		&job->language, &job->program,   &job->detail,     &job->racket,
-		&job->customer, &job->due,       &job->tension[0], &job->tension[1]};
+	const struct journal_target *columns = TARGETS(
+		INTO(job->number), INTO(job->created_us), INTO(job->calls), INTO(job->call),
+		INTO(job->place), INTO(job->places), INTO(job->working), INTO(job->put_away),
+		INTO(job->open), INTO(job->last_wall_us), INTO(job->name), INTO(job->stringer),
+		INTO(job->pattern), INTO(job->sport), INTO(job->method), INTO(job->plan_file),
+		INTO(job->plan_text), INTO(job->pattern_text), INTO(job->language),
+		INTO(job->program), INTO(job->detail), INTO(job->racket), INTO(job->customer),
+		INTO(job->due), INTO(job->tension[0]), INTO(job->tension[1]));
 
-	return texts[i];
+	for (int i = 0; !row && columns[i].variable; i++)
+		if (columns[i].type == TARGET_TEXT)
+			free(*(char **)columns[i].variable);
+	journal_take(row, columns);
 }
 
-static void read_job(struct journal_job *job, sqlite3_stmt *row)
+static void take_job(void *context, sqlite3_stmt *row)
 {
-	const char *last = (const char *)sqlite3_column_text(row, 9);
+	struct journal_job *job = context;
+	const char *last = (const char *)sqlite3_column_text(row, sqlite3_column_count(row) - 1);
 
-	*job = (struct journal_job){
-		.number = sqlite3_column_int64(row, 0),
-		.created_us = sqlite3_column_int64(row, 1),
-		.calls = sqlite3_column_int(row, 2),
-		.call = sqlite3_column_int(row, 3),
-		.place = sqlite3_column_int(row, 4),
-		.places = sqlite3_column_int(row, 5),
-		.working = sqlite3_column_int(row, 6),
-		.put_away = sqlite3_column_int(row, 7),
-		.open = sqlite3_column_int(row, 8),
-		.last = JOURNAL_STARTED,
-		.last_wall_us = sqlite3_column_int64(row, 10),
-	};
+	take_columns(job, row);
+	job->last = JOURNAL_STARTED;
 	if (last)
 		journal_kind_parse(last, &job->last);
-	for (int i = 0; i < TEXTS; i++)
-		*text_of(job, i) = journal_column_copy(row, i + 11);
 }
 
 void journal_job_free(struct journal_job *job)
 {
-	for (int i = 0; i < TEXTS; i++)
-		free(*text_of(job, i));
-	*job = (struct journal_job){0};
-}
-
-/* Runs JOB_SQL with an ending. */
-static enum journal_status one_job(struct journal *journal, const char *sql,
-				   const struct journal_field *fields, struct journal_job *job)
-{
-	sqlite3_stmt *row = NULL;
-	enum journal_status status = journal_row(journal, sql, fields, &row);
-
-	if (status == JOURNAL_OK)
-		read_job(job, row);
-	sqlite3_finalize(row);
-	return status;
+	take_columns(job, NULL);
 }
 
 /* Merged jobs are continued at the bench they came from. */
@@ -115,15 +92,15 @@ static void add_job(void *context, sqlite3_stmt *row)
 	struct job_list *list = context;
 
 	list->jobs = memory_resize(list->jobs, (size_t)list->count + 1, sizeof *list->jobs);
-	read_job(&list->jobs[list->count++], row);
+	take_job(&list->jobs[list->count++], row);
 }
 
 enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 				      struct journal_job **jobs, int *count)
 {
-	const struct journal_field fields[] = {field_text("name", name), {0}};
 	struct job_list list = {0};
-	enum journal_status status = journal_each(journal, OPEN_SQL, fields, add_job, &list);
+	enum journal_status status =
+		journal_each(journal, OPEN_SQL, FIELDS(field_text("name", name)), add_job, &list);
 
 	*jobs = list.jobs;
 	*count = list.count;
@@ -138,25 +115,21 @@ bool journal_is_number(const char *which)
 enum journal_status journal_find(struct journal *journal, const char *which,
 				 struct journal_job *job)
 {
-	const struct journal_field fields[] = {
-		field_text("which", which),
-		field_number("number",
-			     which && journal_is_number(which) ? strtoll(which, NULL, 10) : -1),
-		{0},
-	};
-	enum journal_status status = one_job(
+	int64_t number = which && journal_is_number(which) ? strtoll(which, NULL, 10) : -1;
+
+	*job = (struct journal_job){0};
+	enum journal_status status = journal_each(
 		journal,
 		which ? JOB_SQL "WHERE j.racket = :which OR CASE WHEN :number >= 0 "
 				"THEN j.id = :number ELSE :which IN (j.uuid, j.name) END "
 				"ORDER BY j.id = :number DESC, :which IN (j.uuid, j.name) DESC, "
 				"s.state = 'open' DESC, j.id DESC LIMIT 1"
 		      : OPEN_SQL " LIMIT 1",
-		fields, job);
-
-	if (status == JOURNAL_NONE)
-		return which ? journal_fail(journal, status, "it has no job \"%s\"", which)
-			     : journal_fail(journal, status, "no job is open");
-	return status;
+		FIELDS(field_text("which", which), field_number("number", number)), take_job, job);
+	if (status != JOURNAL_OK || job->number)
+		return status;
+	return which ? journal_fail(journal, JOURNAL_NONE, "it has no job \"%s\"", which)
+		     : journal_fail(journal, JOURNAL_NONE, "no job is open");
 }
 
 struct work {
@@ -177,11 +150,10 @@ static void add_work(void *context, sqlite3_stmt *row)
 enum journal_status journal_work(struct journal *journal, int64_t job, const struct script *script,
 				 int64_t *work_us, int64_t *aside_us)
 {
-	const struct journal_field fields[] = {field_number("job", job), {0}};
 	struct work work = {script, work_us, aside_us};
 
-	return journal_each(journal, "SELECT n, work_us FROM call_time WHERE job = :job", fields,
-			    add_work, &work);
+	return journal_each(journal, "SELECT n, work_us FROM call_time WHERE job = :job",
+			    FIELDS(field_number("job", job)), add_work, &work);
 }
 
 /* ---- rows ---- */
@@ -315,8 +287,7 @@ static void check_reels(struct journal *journal, int64_t job)
 		"AS c LEFT JOIN reel ON name = c.reel WHERE name IS NULL OR need > left_mm";
 	char *why = NULL;
 
-	journal_ask_text(journal, sql, (struct journal_field[]){field_number("job", job), {0}},
-			 &why);
+	journal_ask(journal, sql, FIELDS(field_number("job", job)), TARGETS(INTO(why)));
 	if (!why)
 		return;
 	free(journal->message);
@@ -328,15 +299,15 @@ enum journal_status journal_begin(struct journal *journal, const struct script *
 				  int64_t wall_us)
 {
 	enum journal_status status = journal_flush(journal);
-	int on_rack = 0;
+	bool on_rack = false;
 
 	if (status != JOURNAL_OK)
 		return status;
 	journal_begin_transaction(journal, "begin the job");
 	insert_job(journal, script, wall_us);
 	int64_t job = sqlite3_last_insert_rowid(journal->database);
-	journal_ask_int(journal, "SELECT count(*) FROM rack WHERE began = last_insert_rowid()",
-			&on_rack);
+	journal_ask(journal, "SELECT count(*) FROM rack WHERE began = :job",
+		    FIELDS(field_number("job", job)), TARGETS(INTO(on_rack)));
 	insert_calls(journal, job, script, 1);
 	check_reels(journal, job);
 	replace_script(journal, job, script);
@@ -346,7 +317,7 @@ enum journal_status journal_begin(struct journal *journal, const struct script *
 	journal->job = job;
 	journal->run = 1;
 	journal->next_seq = 1;
-	journal->untouched = on_rack == 0;
+	journal->untouched = !on_rack;
 	return JOURNAL_OK;
 }
 
@@ -360,7 +331,7 @@ bool journal_discard(struct journal *journal)
 	if (!journal->untouched || journal->waiting_count > 0)
 		return false;
 	journal_begin_transaction(journal, "remove a job that was not begun");
-	journal_do(journal, sql, (struct journal_field[]){field_number("job", journal->job), {0}});
+	journal_do(journal, sql, FIELDS(field_number("job", journal->job)));
 	if (journal_end_transaction(journal) != JOURNAL_OK)
 		return false;
 	journal->job = 0;
@@ -372,22 +343,21 @@ enum journal_status journal_resume(struct journal *journal, int64_t job)
 	static const char sql[] =
 		"SELECT coalesce(max(run), 0) + 1, coalesce(max(seq), 0) + 1 FROM job "
 		"LEFT JOIN event ON event.job = job.id WHERE job.id = :job GROUP BY job.id";
-	const struct journal_field fields[] = {field_number("job", job), {0}};
-	sqlite3_stmt *row = NULL;
+	int64_t run = 0, seq = 0;
 	enum journal_status status = journal_flush(journal);
 
 	if (status == JOURNAL_OK)
-		status = journal_row(journal, sql, fields, &row);
-	if (status == JOURNAL_OK) {
-		journal->job = job;
-		journal->untouched = false;
-		journal->run = sqlite3_column_int64(row, 0);
-		journal->next_seq = sqlite3_column_int64(row, 1);
-	}
-	sqlite3_finalize(row);
-	return status == JOURNAL_NONE
-		       ? journal_fail(journal, status, "it has no job %lld", (long long)job)
-		       : status;
+		status = journal_ask(journal, sql, FIELDS(field_number("job", job)),
+				     TARGETS(INTO(run), INTO(seq)));
+	if (status == JOURNAL_OK && run == 0)
+		status = journal_fail(journal, JOURNAL_NONE, "it has no job %lld", (long long)job);
+	if (status != JOURNAL_OK)
+		return status;
+	journal->job = job;
+	journal->untouched = false;
+	journal->run = run;
+	journal->next_seq = seq;
+	return JOURNAL_OK;
 }
 
 int64_t journal_number(const struct journal *journal)
@@ -405,22 +375,23 @@ enum journal_status journal_keep_script(struct journal *journal, int64_t job,
 	return journal_end_transaction(journal);
 }
 
+static void unpack(void *context, sqlite3_stmt *row)
+{
+	*(struct script **)context =
+		script_unpack(sqlite3_column_blob(row, 0), (size_t)sqlite3_column_bytes(row, 0));
+}
+
 enum journal_status journal_script(struct journal *journal, int64_t job, struct script **out)
 {
-	const struct journal_field fields[] = {field_number("job", job), {0}};
-	sqlite3_stmt *row = NULL;
+	*out = NULL;
 	enum journal_status status =
-		journal_row(journal, "SELECT packed FROM script WHERE job = :job", fields, &row);
-
-	*out = status == JOURNAL_OK ? script_unpack(sqlite3_column_blob(row, 0),
-						    (size_t)sqlite3_column_bytes(row, 0))
-				    : NULL;
-	sqlite3_finalize(row);
-	if (status == JOURNAL_NONE || (status == JOURNAL_OK && !*out))
-		return journal_fail(journal, JOURNAL_NONE,
-				    "it has no script of job %lld that this version can read",
-				    (long long)job);
-	return status;
+		journal_each(journal, "SELECT packed FROM script WHERE job = :job",
+			     FIELDS(field_number("job", job)), unpack, out);
+	return status != JOURNAL_OK || *out
+		       ? status
+		       : journal_fail(journal, JOURNAL_NONE,
+				      "it has no script of job %lld that this version can read",
+				      (long long)job);
 }
 
 /* ---- events ---- */

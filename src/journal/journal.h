@@ -265,6 +265,30 @@ static inline struct journal_field field_text(const char *name, const char *text
 				      text ? (int64_t)strlen(text) : 0, text};
 }
 
+#define FIELDS(...) ((const struct journal_field[]){__VA_ARGS__, {0}})
+
+/* A variable for the value of a column: TARGETS(INTO(number), INTO(text)). A text becomes a copy
+ * for the caller to free, NULL for null. An array of targets ends with {0}. */
+struct journal_target {
+	enum { TARGET_END, TARGET_BOOL, TARGET_INT, TARGET_INT64, TARGET_DOUBLE, TARGET_TEXT } type;
+	void *variable;
+};
+
+#define TARGETS(...) ((const struct journal_target[]){__VA_ARGS__, {0}})
+/* clang-format off */
+#define INTO(variable) \
+	{_Generic(&(variable), bool *: TARGET_BOOL, int *: TARGET_INT, int64_t *: TARGET_INT64, \
+		  double *: TARGET_DOUBLE, char **: TARGET_TEXT), &(variable)}
+/* clang-format on */
+
+/* The first columns of a row. */
+void journal_take(sqlite3_stmt *row, const struct journal_target *targets);
+
+/* The first row of a query; 0 and NULL if there is none, and on failure. */
+enum journal_status journal_ask(struct journal *journal, const char *sql,
+				const struct journal_field *fields,
+				const struct journal_target *targets);
+
 /* A statement ready to be stepped; the caller finalizes it. NULL on failure. */
 enum journal_status journal_query(struct journal *journal, const char *sql,
 				  const struct journal_field *fields, sqlite3_stmt **out);
@@ -274,11 +298,6 @@ typedef void journal_row_taker(void *context, sqlite3_stmt *row);
 enum journal_status journal_each(struct journal *journal, const char *sql,
 				 const struct journal_field *fields, journal_row_taker *take,
 				 void *context);
-
-/* The one value that a query gives, as text for the caller to free; NULL if it is null or there is
- * no row. */
-enum journal_status journal_ask_text(struct journal *journal, const char *sql,
-				     const struct journal_field *fields, char **out);
 
 /* Goes to the next row; *row is false after the last one and on failure. */
 enum journal_status journal_step(struct journal *journal, sqlite3_stmt *statement, bool *row);

@@ -283,13 +283,13 @@ static enum journal_status explain_not_database(struct journal *journal)
 static enum journal_status identify(struct journal *journal)
 {
 	int application = 0, version = 0;
-	enum journal_status status =
-		journal_ask_int(journal, "PRAGMA application_id", &application);
+	enum journal_status status = journal_ask(
+		journal,
+		"SELECT application_id, user_version FROM pragma_application_id, pragma_user_version",
+		NULL, TARGETS(INTO(application), INTO(version)));
 
 	if (status == JOURNAL_NOT_OURS)
 		return explain_not_database(journal);
-	if (status == JOURNAL_OK)
-		status = journal_ask_int(journal, "PRAGMA user_version", &version);
 	if (status != JOURNAL_OK)
 		return status;
 	/* New, or begun by a program that was killed: what it wrote was just rolled back. */
@@ -310,7 +310,7 @@ enum journal_status journal_check(struct journal *journal)
 {
 	char *answer = NULL;
 	enum journal_status status =
-		journal_ask_text(journal, "PRAGMA quick_check(1)", NULL, &answer);
+		journal_ask(journal, "PRAGMA quick_check(1)", NULL, TARGETS(INTO(answer)));
 
 	if (status == JOURNAL_OK && answer && strcmp(answer, "ok") != 0)
 		status = journal_fail(journal, JOURNAL_CORRUPT, "the file is damaged");

@@ -150,17 +150,6 @@ enum journal_status journal_step(struct journal *journal, sqlite3_stmt *statemen
 	return journal_fail_sql(journal, result);
 }
 
-enum journal_status journal_row(struct journal *journal, const char *sql,
-				const struct journal_field *fields, sqlite3_stmt **out)
-{
-	bool row = false;
-	enum journal_status status = journal_query(journal, sql, fields, out);
-
-	if (status == JOURNAL_OK)
-		status = journal_step(journal, *out, &row);
-	return status == JOURNAL_OK && !row ? JOURNAL_NONE : status;
-}
-
 enum journal_status journal_each(struct journal *journal, const char *sql,
 				 const struct journal_field *fields, journal_row_taker *take,
 				 void *context)
@@ -181,26 +170,42 @@ char *journal_column_copy(sqlite3_stmt *statement, int column)
 	return memory_copy((const char *)sqlite3_column_text(statement, column));
 }
 
-static void take_text(void *context, sqlite3_stmt *row)
+void journal_take(sqlite3_stmt *row, const struct journal_target *targets)
 {
-	*(char **)context = journal_column_copy(row, 0);
+	for (int i = 0; targets[i].variable; i++) {
+		void *variable = targets[i].variable;
+		switch (targets[i].type) {
+		case TARGET_BOOL:
+			*(bool *)variable = row && sqlite3_column_int(row, i);
+			break;
+		case TARGET_INT:
+			*(int *)variable = row ? sqlite3_column_int(row, i) : 0;
+			break;
+		case TARGET_INT64:
+			*(int64_t *)variable = row ? sqlite3_column_int64(row, i) : 0;
+			break;
+		case TARGET_DOUBLE:
+			*(double *)variable = row ? sqlite3_column_double(row, i) : 0;
+			break;
+		default:
+			*(char **)variable = row ? journal_column_copy(row, i) : NULL;
+		}
+	}
 }
 
-enum journal_status journal_ask_text(struct journal *journal, const char *sql,
-				     const struct journal_field *fields, char **out)
+enum journal_status journal_ask(struct journal *journal, const char *sql,
+				const struct journal_field *fields,
+				const struct journal_target *targets)
 {
-	*out = NULL;
-	return journal_each(journal, sql, fields, take_text, out);
-}
+	sqlite3_stmt *statement = NULL;
+	bool row = false;
+	enum journal_status status = journal_query(journal, sql, fields, &statement);
 
-static void take_int(void *context, sqlite3_stmt *row)
-{
-	*(int *)context = sqlite3_column_int(row, 0);
-}
-
-enum journal_status journal_ask_int(struct journal *journal, const char *sql, int *out)
-{
-	return journal_each(journal, sql, NULL, take_int, out);
+	if (status == JOURNAL_OK)
+		status = journal_step(journal, statement, &row);
+	journal_take(row ? statement : NULL, targets);
+	sqlite3_finalize(statement);
+	return status;
 }
 
 enum journal_status journal_do(struct journal *journal, const char *sql,

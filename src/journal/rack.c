@@ -16,23 +16,11 @@ enum journal_status journal_rack_next(struct journal *journal, int64_t after, in
 		"SELECT id, began, name, plan_file, plan_text, "
 		"(SELECT count(*) FROM rack WHERE began IS NOT :but) FROM rack WHERE began IS NOT :but "
 		"ORDER BY place <= (SELECT place FROM rack WHERE id = :after), place, id LIMIT 1";
-	const struct journal_field fields[] = {
-		field_number("after", after), field_number("but", but), {0}};
-	sqlite3_stmt *row = NULL;
-	enum journal_status status = journal_row(journal, sql, fields, &row);
 
-	*out = (struct rack_entry){0};
-	if (status == JOURNAL_OK)
-		*out = (struct rack_entry){
-			.id = sqlite3_column_int64(row, 0),
-			.began = journal_column_copy(row, 1),
-			.name = journal_column_copy(row, 2),
-			.plan_file = journal_column_copy(row, 3),
-			.plan_text = journal_column_copy(row, 4),
-			.count = sqlite3_column_int(row, 5),
-		};
-	sqlite3_finalize(row);
-	return status == JOURNAL_NONE ? JOURNAL_OK : status;
+	return journal_ask(journal, sql,
+			   FIELDS(field_number("after", after), field_number("but", but)),
+			   TARGETS(INTO(out->id), INTO(out->began), INTO(out->name),
+				   INTO(out->plan_file), INTO(out->plan_text), INTO(out->count)));
 }
 
 void rack_entry_free(struct rack_entry *entry)
@@ -107,16 +95,6 @@ struct found {
 	int waiting;
 };
 
-static void take_found(void *context, sqlite3_stmt *row)
-{
-	*(struct found *)context = (struct found){
-		.count = sqlite3_column_int(row, 0),
-		.id = sqlite3_column_int64(row, 1),
-		.said = journal_column_copy(row, 2),
-		.waiting = sqlite3_column_int(row, 3),
-	};
-}
-
 static void find_entry(struct journal *journal, const char *which, struct found *found)
 {
 	static const char sql[] =
@@ -129,9 +107,10 @@ static void find_entry(struct journal *journal, const char *which, struct found 
 		"|| ': ' || stringer || ', ' || pattern || ', ' || mains_tension || '/' || "
 		"crosses_tension || coalesce(', job ' || began, ''), char(10))), "
 		"(SELECT count(*) FROM rack) FROM fits";
-	const struct journal_field fields[] = {field_text("which", which), {0}};
 
-	journal_each(journal, sql, fields, take_found, found);
+	journal_ask(journal, sql, FIELDS(field_text("which", which)),
+		    TARGETS(INTO(found->count), INTO(found->id), INTO(found->said),
+			    INTO(found->waiting)));
 	if (journal->failed == JOURNAL_OK && found->count == 0)
 		journal_fail(journal, JOURNAL_NONE, "job \"%s\" is not on the rack", which);
 	else if (found->count > 1)
@@ -150,8 +129,7 @@ static enum journal_status change_place(struct journal *journal, const char *sql
 	find_entry(journal, which, &found);
 	*place = *place < found.waiting ? *place : found.waiting;
 	journal_do(journal, sql,
-		   (struct journal_field[]){
-			   field_number("id", found.id), field_number("place", *place), {0}});
+		   FIELDS(field_number("id", found.id), field_number("place", *place)));
 	*said = found.said;
 	return journal_end_transaction(journal);
 }
@@ -176,13 +154,11 @@ enum journal_status journal_rack_drop(struct journal *journal, const char *which
 enum journal_status journal_reel_put(struct journal *journal, const char *name, int length_mm,
 				     bool is_new)
 {
-	const struct journal_field fields[] = {
-		field_text("name", name), field_number("length", length_mm), {0}};
 	enum journal_status status =
 		journal_change(journal, "change the reel",
 			       is_new ? "INSERT OR IGNORE INTO reel VALUES (:name, :length)"
 				      : "UPDATE reel SET left_mm = :length WHERE name = :name",
-			       fields);
+			       FIELDS(field_text("name", name), field_number("length", length_mm)));
 
 	if (status == JOURNAL_NONE && is_new)
 		return journal_fail(journal, JOURNAL_NOT_OURS,
@@ -200,12 +176,7 @@ enum journal_status journal_last_time(struct journal *journal, const char *racke
 	static const char sql[] =
 		"SELECT mains_tension, created_us FROM job JOIN job_state ON job = id "
 		"WHERE racket = :racket AND state = 'finished' ORDER BY created_us DESC LIMIT 1";
-	const struct journal_field fields[] = {field_text("racket", racket), {0}};
-	sqlite3_stmt *row = NULL;
-	enum journal_status status = journal_row(journal, sql, fields, &row);
 
-	*tension = status == JOURNAL_OK ? journal_column_copy(row, 0) : NULL;
-	*wall_us = status == JOURNAL_OK ? sqlite3_column_int64(row, 1) : 0;
-	sqlite3_finalize(row);
-	return status == JOURNAL_NONE ? JOURNAL_OK : status;
+	return journal_ask(journal, sql, FIELDS(field_text("racket", racket)),
+			   TARGETS(INTO(*tension), INTO(*wall_us)));
 }

@@ -49,13 +49,12 @@ enum journal_status journal_backup(struct journal *journal, const char *file)
 	if (status != JOURNAL_OK)
 		return status;
 	char *path = memory_format("%s.XXXXXX", file);
-	const struct journal_field fields[] = {field_text("path", path), {0}};
 	int descriptor = mkstemp(path); /* readable by the owner alone */
 	if (descriptor < 0) {
 		status = journal_fail_errno(journal, doing, errno);
 	} else {
 		journal->doing = doing;
-		status = journal_do(journal, "VACUUM INTO :path", fields);
+		status = journal_do(journal, "VACUUM INTO :path", FIELDS(field_text("path", path)));
 		journal->doing = NULL;
 		if (status == JOURNAL_OK && (fsync(descriptor) != 0 || rename(path, file) != 0))
 			status = journal_fail_errno(journal, doing, errno);
@@ -71,15 +70,6 @@ enum journal_status journal_backup(struct journal *journal, const char *file)
 
 /* ---- merging ---- */
 
-static void take_merged(void *context, sqlite3_stmt *row)
-{
-	*(struct journal_merged *)context = (struct journal_merged){
-		.added = sqlite3_column_int(row, 0),
-		.lengthened = sqlite3_column_int(row, 1),
-		.known = sqlite3_column_int(row, 2),
-	};
-}
-
 static void copy_jobs(struct journal *journal, struct journal_merged *out)
 {
 	static const char count[] =
@@ -87,7 +77,8 @@ static void copy_jobs(struct journal *journal, struct journal_merged *out)
 		"FROM theirs";
 
 	journal_do_made(journal, merge_sql);
-	journal_each(journal, count, NULL, take_merged, out);
+	journal_ask(journal, count, NULL,
+		    TARGETS(INTO(out->added), INTO(out->lengthened), INTO(out->known)));
 	/* The checks of the tables keep out what a journal may not hold. */
 	if (journal->failed != JOURNAL_OK &&
 	    (sqlite3_errcode(journal->database) & 0xff) == SQLITE_CONSTRAINT)
@@ -123,12 +114,12 @@ enum journal_status journal_merge(struct journal *journal, const char *file,
 	static const char doing[] = "merge";
 	char *uri = NULL;
 	enum journal_status status = examine(journal, file, doing, &uri);
-	const struct journal_field fields[] = {field_text("uri", uri), {0}};
 
 	*out = (struct journal_merged){0};
 	journal->doing = doing;
 	if (status == JOURNAL_OK)
-		status = journal_do(journal, "ATTACH :uri AS other", fields);
+		status =
+			journal_do(journal, "ATTACH :uri AS other", FIELDS(field_text("uri", uri)));
 	free(uri);
 	if (status == JOURNAL_OK) {
 		journal_begin_transaction(journal, doing);
@@ -356,16 +347,13 @@ static void replace(struct journal *journal, struct journal_anonymised *out)
 {
 	int number = 0;
 
-	journal_ask_int(journal,
-			"SELECT coalesce(max(CAST(substr(name, 11) AS INTEGER)), 0) + 1 FROM "
-			"(SELECT stringer AS name FROM job UNION SELECT customer FROM job) "
-			"WHERE name GLOB 'forgotten-[0-9]*'",
-			&number);
+	journal_ask(journal,
+		    "SELECT total(mention(stringer) = 2), total(mention(customer) = 2), "
+		    "(SELECT coalesce(max(CAST(substr(name, 11) AS INTEGER)), 0) + 1 FROM "
+		    "(SELECT stringer AS name FROM job UNION SELECT customer FROM job) "
+		    "WHERE name GLOB 'forgotten-[0-9]*') FROM job",
+		    NULL, TARGETS(INTO(out->jobs), INTO(out->customer), INTO(number)));
 	snprintf(out->alias, sizeof out->alias, "forgotten-%d", number);
-	journal_ask_int(journal, "SELECT count(*) FROM job WHERE mention(stringer) = 2",
-			&out->jobs);
-	journal_ask_int(journal, "SELECT count(*) FROM job WHERE mention(customer) = 2",
-			&out->customer);
 	int before = sqlite3_total_changes(journal->database);
 	journal_do_made(journal, texts_sql);
 	journal_do(journal, "UPDATE event SET detail = swapped(detail) WHERE mention(detail)",
@@ -376,10 +364,10 @@ static void replace(struct journal *journal, struct journal_anonymised *out)
 		   "DELETE FROM script WHERE swapped_script(packed) IS NULL;"
 		   "UPDATE script SET packed = swapped_script(packed)",
 		   NULL);
-	journal_ask_text(journal,
-			 "SELECT group_concat(stringer, char(10)) FROM (SELECT DISTINCT stringer "
-			 "FROM job WHERE mention(stringer))",
-			 NULL, &out->others);
+	journal_ask(journal,
+		    "SELECT group_concat(stringer, char(10)) FROM (SELECT DISTINCT stringer "
+		    "FROM job WHERE mention(stringer))",
+		    NULL, TARGETS(INTO(out->others)));
 }
 
 /* SQLite overwrites pages as it frees them (secure_delete); rewriting the file leaves no free page,
@@ -391,7 +379,8 @@ static enum journal_status scrub(struct journal *journal)
 	journal->doing = "rewrite the file";
 	enum journal_status status = journal_do(journal, "VACUUM", NULL);
 	if (status == JOURNAL_OK)
-		status = journal_ask_int(journal, "PRAGMA wal_checkpoint(TRUNCATE)", &busy);
+		status = journal_ask(journal, "PRAGMA wal_checkpoint(TRUNCATE)", NULL,
+				     TARGETS(INTO(busy)));
 	journal->doing = NULL;
 	return busy ? journal_fail(journal, JOURNAL_BUSY,
 				   "another program is reading it, and the name may still be in "

@@ -19,35 +19,6 @@ static char first_letter(sqlite3_stmt *row, int column)
 
 /* ---- the course of the job ---- */
 
-static void take_sums(void *context, sqlite3_stmt *row)
-{
-	struct review *review = context;
-	int column = 0;
-
-	review->work_us = sqlite3_column_int64(row, column++);
-	review->pause_us = sqlite3_column_int64(row, column++);
-	review->away_us = sqlite3_column_int64(row, column++);
-	review->repeats = sqlite3_column_int(row, column++);
-	review->backs = sqlite3_column_int(row, column++);
-	review->undos = sqlite3_column_int(row, column++);
-	review->faults = sqlite3_column_int(row, column++);
-	review->pauses = sqlite3_column_int(row, column++);
-	review->aways = sqlite3_column_int(row, column++);
-	review->lost.work_us = sqlite3_column_double(row, column++);
-	review->response_us = sqlite3_column_int64(row, column++);
-	review->slow_response_us = sqlite3_column_int64(row, column++);
-	review->notes = journal_column_copy(row, column++);
-	review->namesakes = journal_column_copy(row, column);
-}
-
-static void take_mishaps(void *context, sqlite3_stmt *row)
-{
-	struct review *review = context;
-
-	review->lost.mishaps = sqlite3_column_int(row, 0);
-	review->lost.undone = sqlite3_column_int(row, 1);
-}
-
 static void take_string(void *context, sqlite3_stmt *row)
 {
 	struct review *review = context;
@@ -101,9 +72,6 @@ static enum journal_status read_course(struct journal *journal, struct review *r
 		const char *sql;
 		journal_row_taker *take;
 	} rows[] = {
-		{job_sums_sql, take_sums},
-		{"SELECT count(*), total(" REVIEW_UNDONE ") FROM mishap AS m WHERE m.job = :job",
-		 take_mishaps},
 		{"SELECT string, number, side, work_us FROM string_time WHERE job = :job",
 		 take_string},
 		{job_visits_sql, add_visit},
@@ -114,8 +82,21 @@ static enum journal_status read_course(struct journal *journal, struct review *r
 		field_text("name", review->job.name),
 		{0},
 	};
-	enum journal_status status = JOURNAL_OK;
+	enum journal_status status = journal_ask(
+		journal, job_sums_sql, fields,
+		TARGETS(INTO(review->work_us), INTO(review->pause_us), INTO(review->away_us),
+			INTO(review->repeats), INTO(review->backs), INTO(review->undos),
+			INTO(review->faults), INTO(review->pauses), INTO(review->aways),
+			INTO(review->lost.work_us), INTO(review->response_us),
+			INTO(review->slow_response_us), INTO(review->notes),
+			INTO(review->namesakes)));
 
+	if (status == JOURNAL_OK)
+		status = journal_ask(
+			journal,
+			"SELECT count(*), total(" REVIEW_UNDONE
+			") FROM mishap AS m WHERE m.job = :job",
+			fields, TARGETS(INTO(review->lost.mishaps), INTO(review->lost.undone)));
 	for (int i = 0; i < REVIEW_STRINGS; i++)
 		review->string_us[i] = -1;
 	for (size_t i = 0; status == JOURNAL_OK && i < sizeof rows / sizeof rows[0]; i++)

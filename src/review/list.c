@@ -84,13 +84,13 @@ enum journal_status review_print_rack(struct journal *journal, int64_t now_us, F
 						      {"left", COLUMN_TIME},
 						      {"", COLUMN_TEXT},
 						      {0}};
-	const struct journal_field fields[] = {field_number("now", now_us), {0}};
 	char *done = NULL;
 	enum journal_status status =
 		print_rows(journal, columns, rack_sql, NULL, "nothing waits on the rack", out);
 
 	if (status == JOURNAL_OK)
-		status = journal_ask_text(journal, rack_done_sql, fields, &done);
+		status = journal_ask(journal, rack_done_sql, FIELDS(field_number("now", now_us)),
+				     TARGETS(INTO(done)));
 	if (done)
 		fprintf(out, "%s\n", done);
 	free(done);
@@ -164,12 +164,11 @@ char *review_unknown(struct journal *journal, enum review_name what, const char 
 
 char *review_other_spelling(struct journal *journal, const char *stringer)
 {
-	const struct journal_field fields[] = {field_text("stringer", stringer), {0}};
-	char *other = NULL;
+	char *other;
 
-	journal_ask_text(journal,
-			 "SELECT max(stringer) FROM job WHERE stringer = :stringer COLLATE NOCASE "
-			 "AND NOT EXISTS (SELECT 1 FROM job WHERE stringer = :stringer)",
-			 fields, &other);
+	journal_ask(journal,
+		    "SELECT max(stringer) FROM job WHERE stringer = :stringer COLLATE NOCASE "
+		    "AND NOT EXISTS (SELECT 1 FROM job WHERE stringer = :stringer)",
+		    FIELDS(field_text("stringer", stringer)), TARGETS(INTO(other)));
 	return other;
 }

@@ -28,7 +28,7 @@ static char *asked(struct journal *journal, const char *sql)
 {
 	char *answer = NULL;
 
-	assert_int_equal(journal_ask_text(journal, sql, NULL, &answer), JOURNAL_OK);
+	assert_int_equal(journal_ask(journal, sql, NULL, TARGETS(INTO(answer))), JOURNAL_OK);
 	return answer;
 }
 

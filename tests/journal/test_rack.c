@@ -7,10 +7,10 @@ static void expect_rack(struct journal *journal, const char *expected)
 {
 	char *names = NULL;
 
-	assert_int_equal(journal_ask_text(journal,
-					  "SELECT group_concat(name || ifnull(':' || began, ''), "
-					  "' ') FROM (SELECT * FROM rack ORDER BY place)",
-					  NULL, &names),
+	assert_int_equal(journal_ask(journal,
+				     "SELECT group_concat(name || ifnull(':' || began, ''), ' ') "
+				     "FROM (SELECT * FROM rack ORDER BY place)",
+				     NULL, TARGETS(INTO(names))),
 			 JOURNAL_OK);
 	assert_string_equal(names ? names : "", expected);
 	free(names);
