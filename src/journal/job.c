@@ -36,22 +36,23 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 
 #define JOB_SQL                                                                                    \
 	"SELECT j.id, j.created_us, j.calls, s.call, s.place, s.places, s.working, s.put_away, "   \
-	"s.state = 'open', s.last_wall_us, j.name, j.stringer, j.pattern, j.sport, "               \
+	"s.state = 'open', s.last, s.last_wall_us, j.name, j.stringer, j.pattern, j.sport, "       \
 	"j.method, j.plan_file, j.plan_text, j.pattern_text, j.language, j.program, j.detail, "    \
-	"j.racket, j.customer, j.due, j.mains_tension, j.crosses_tension, s.last "                 \
+	"j.racket, j.customer, j.due, j.mains_tension, j.crosses_tension "                         \
 	"FROM job AS j JOIN job_state AS s ON s.job = j.id "
 
 /* Takes the columns of JOB_SQL from a row; NULL: frees what was taken. */
-static void take_columns(struct journal_job *job, sqlite3_stmt *row)
+static void take_job(void *context, sqlite3_stmt *row)
 {
+	struct journal_job *job = context;
 	const struct journal_target *columns = TARGETS(
 		INTO(job->number), INTO(job->created_us), INTO(job->calls), INTO(job->call),
 		INTO(job->place), INTO(job->places), INTO(job->working), INTO(job->put_away),
-		INTO(job->open), INTO(job->last_wall_us), INTO(job->name), INTO(job->stringer),
-		INTO(job->pattern), INTO(job->sport), INTO(job->method), INTO(job->plan_file),
-		INTO(job->plan_text), INTO(job->pattern_text), INTO(job->language),
-		INTO(job->program), INTO(job->detail), INTO(job->racket), INTO(job->customer),
-		INTO(job->due), INTO(job->tension[0]), INTO(job->tension[1]));
+		INTO(job->open), INTO(job->last), INTO(job->last_wall_us), INTO(job->name),
+		INTO(job->stringer), INTO(job->pattern), INTO(job->sport), INTO(job->method),
+		INTO(job->plan_file), INTO(job->plan_text), INTO(job->pattern_text),
+		INTO(job->language), INTO(job->program), INTO(job->detail), INTO(job->racket),
+		INTO(job->customer), INTO(job->due), INTO(job->tension[0]), INTO(job->tension[1]));
 
 	for (int i = 0; !row && columns[i].variable; i++)
 		if (columns[i].type == TARGET_TEXT)
@@ -59,20 +60,9 @@ static void take_columns(struct journal_job *job, sqlite3_stmt *row)
 	journal_take(row, columns);
 }
 
-static void take_job(void *context, sqlite3_stmt *row)
-{
-	struct journal_job *job = context;
-	const char *last = (const char *)sqlite3_column_text(row, sqlite3_column_count(row) - 1);
-
-	take_columns(job, row);
-	job->last = JOURNAL_STARTED;
-	if (last)
-		journal_kind_parse(last, &job->last);
-}
-
 void journal_job_free(struct journal_job *job)
 {
-	take_columns(job, NULL);
+	take_job(job, NULL);
 }
 
 /* Merged jobs are continued at the bench they came from. */

@@ -268,9 +268,18 @@ static inline struct journal_field field_text(const char *name, const char *text
 #define FIELDS(...) ((const struct journal_field[]){__VA_ARGS__, {0}})
 
 /* A variable for the value of a column: TARGETS(INTO(number), INTO(text)). A text becomes a copy
- * for the caller to free, NULL for null. An array of targets ends with {0}. */
+ * for the caller to free, its first letter or '\0', or the kind of an event; null becomes 0 or
+ * NULL. An array of targets ends with {0}. */
 struct journal_target {
-	enum { TARGET_END, TARGET_BOOL, TARGET_INT, TARGET_INT64, TARGET_DOUBLE, TARGET_TEXT } type;
+	enum {
+		TARGET_BOOL,
+		TARGET_INT,
+		TARGET_INT64,
+		TARGET_DOUBLE,
+		TARGET_TEXT,
+		TARGET_LETTER,
+		TARGET_KIND
+	} type;
 	void *variable;
 };
 
@@ -278,7 +287,8 @@ struct journal_target {
 /* clang-format off */
 #define INTO(variable) \
 	{_Generic(&(variable), bool *: TARGET_BOOL, int *: TARGET_INT, int64_t *: TARGET_INT64, \
-		  double *: TARGET_DOUBLE, char **: TARGET_TEXT), &(variable)}
+		  double *: TARGET_DOUBLE, char **: TARGET_TEXT, char *: TARGET_LETTER, \
+		  enum journal_kind *: TARGET_KIND), &(variable)}
 /* clang-format on */
 
 /* The first columns of a row. */

@@ -174,6 +174,9 @@ void journal_take(sqlite3_stmt *row, const struct journal_target *targets)
 {
 	for (int i = 0; targets[i].variable; i++) {
 		void *variable = targets[i].variable;
+		const char *text = row && targets[i].type >= TARGET_TEXT
+					   ? (const char *)sqlite3_column_text(row, i)
+					   : NULL;
 		switch (targets[i].type) {
 		case TARGET_BOOL:
 			*(bool *)variable = row && sqlite3_column_int(row, i);
@@ -187,8 +190,15 @@ void journal_take(sqlite3_stmt *row, const struct journal_target *targets)
 		case TARGET_DOUBLE:
 			*(double *)variable = row ? sqlite3_column_double(row, i) : 0;
 			break;
-		default:
-			*(char **)variable = row ? journal_column_copy(row, i) : NULL;
+		case TARGET_TEXT:
+			*(char **)variable = memory_copy(text);
+			break;
+		case TARGET_LETTER:
+			*(char *)variable = text ? text[0] : '\0';
+			break;
+		case TARGET_KIND:
+			*(enum journal_kind *)variable = JOURNAL_STARTED;
+			journal_kind_parse(text ? text : "", variable);
 		}
 	}
 }

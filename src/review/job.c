@@ -5,55 +5,32 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const char *text_of(sqlite3_stmt *row, int column)
-{
-	return (const char *)sqlite3_column_text(row, column);
-}
-
-static char first_letter(sqlite3_stmt *row, int column)
-{
-	const char *text = text_of(row, column);
-
-	return text ? text[0] : '\0';
-}
-
 /* ---- the course of the job ---- */
 
 static void take_string(void *context, sqlite3_stmt *row)
 {
 	struct review *review = context;
-	int number = sqlite3_column_int(row, 1);
+	char string, side;
+	int number;
+	int64_t work_us;
 
+	journal_take(row, TARGETS(INTO(string), INTO(number), INTO(side), INTO(work_us)));
 	if (number >= 1 && number < REVIEW_NUMBERS)
-		review->string_us[review_string(first_letter(row, 0) == 'm', number,
-						first_letter(row, 2))] =
-			sqlite3_column_int64(row, 3);
+		review->string_us[review_string(string == 'm', number, side)] = work_us;
 }
 
 static void add_visit(void *context, sqlite3_stmt *row)
 {
 	struct review *review = context;
-	const char *left = text_of(row, 6);
 
 	review->visits =
 		review_one_more(review->visits, &review->visit_count, sizeof *review->visits);
 	struct review_visit *visit = &review->visits[review->visit_count - 1];
-	*visit = (struct review_visit){
-		.begin_us = sqlite3_column_int64(row, 1),
-		.work_us = sqlite3_column_int64(row, 2),
-		.repeats = sqlite3_column_int(row, 3),
-		.pause_us = sqlite3_column_int64(row, 4),
-		.away_us = sqlite3_column_int64(row, 5),
-		.left = left ? JOURNAL_ANNOUNCED : JOURNAL_STARTED, /* unless it is known */
-		.call = {.n = sqlite3_column_int(row, 0),
-			 .phase = journal_column_copy(row, 7),
-			 .string = first_letter(row, 8),
-			 .text = journal_column_copy(row, 9),
-			 .place = sqlite3_column_int(row, 10),
-			 .label = journal_column_copy(row, 11)},
-	};
-	if (left)
-		journal_kind_parse(left, &visit->left);
+	struct review_call *call = &visit->call;
+	journal_take(row, TARGETS(INTO(call->n), INTO(visit->begin_us), INTO(visit->work_us),
+				  INTO(visit->repeats), INTO(visit->pause_us), INTO(visit->away_us),
+				  INTO(visit->left), INTO(call->phase), INTO(call->string),
+				  INTO(call->text), INTO(call->place), INTO(call->label)));
 }
 
 static void add_mark(void *context, sqlite3_stmt *row)
@@ -62,7 +39,7 @@ static void add_mark(void *context, sqlite3_stmt *row)
 
 	review->marks = review_one_more(review->marks, &review->mark_count, sizeof *review->marks);
 	struct review_mark *mark = &review->marks[review->mark_count - 1];
-	snprintf(mark->label, sizeof mark->label, "%s", text_of(row, 0));
+	snprintf(mark->label, sizeof mark->label, "%s", (const char *)sqlite3_column_text(row, 0));
 	mark->at_us = sqlite3_column_int64(row, 1);
 }
 
