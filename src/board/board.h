@@ -19,9 +19,6 @@
 #include <netinet/in.h>
 #include <stdbool.h>
 
-/* HOST:PORT as a browser writes it, without HTTP's own port; host NULL: the address in numbers. The
- * caller frees it. */
-char *authority(const char *host, const struct sockaddr_in *address);
 bool address_is_loopback(const struct sockaddr_in *address);
 
 enum { TOKEN_MIN = 16, TOKEN_MAX = 128 };
@@ -43,26 +40,10 @@ void picture_add(struct text *out, const struct board_words *words, const struct
 /* The scalar of that name in a map of the answer; "" if it is not there, or the map is NULL. */
 const char *word(const struct yaml_node *map, const char *key);
 
-/* The daemon (link.c). */
-
-struct link {
-	const struct board_words *words;
-	int fd; /* watches: readable when something has happened. -1: no daemon */
-	int64_t asked_us;
-	struct text picture;
-};
-
-/* Call it every LINK_WAIT_MS while there is no daemon, when the descriptor is readable, and now and
- * then while somebody is watching. True if the picture has changed. */
-enum { LINK_WAIT_MS = 500 };
-bool link_turn(struct link *link, bool readable, bool looked_at);
-
-/* Has the daemon do it. False if it was not done. */
-bool link_steer(const char *verb);
-
-/* Browsers (serve.c): serves at a listening socket for ever, or returns if it cannot. An empty
- * token lets everybody look. */
-void serve(int fd, const char *token, bool steer, const struct board_words *words);
+/* Prints the page's address and serves it for ever (serve.c). Returns with errno if it cannot. The
+ * port may be left to the system. An empty token lets everybody look. */
+void serve(const struct sockaddr_in *address, const char *token, bool steer,
+	   const struct board_words *words);
 
 /* Files of this folder, embedded at build time (embed.cmake). */
 extern const char board_css[], board_js[], page_html[], steer_html[], entrance_html[];

@@ -55,22 +55,7 @@ static int fail(int code, const char *what, const char *why)
 	return code;
 }
 
-/* -1 with errno. The port may be left to the system: then *address becomes the one it is. */
-static int listen_at(struct sockaddr_in *address)
-{
-	static const int yes = 1;
-	struct sockaddr *generic = (struct sockaddr *)address;
-	socklen_t length = sizeof(*address);
-	int fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
-
-	if (fd < 0 || setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof(yes)) < 0 ||
-	    bind(fd, generic, length) < 0 || listen(fd, SOMAXCONN) < 0 ||
-	    getsockname(fd, generic, &length) < 0)
-		return -1;
-	return fd;
-}
-
-static int run(struct sockaddr_in *address, const char *token_file, bool steer,
+static int run(const struct sockaddr_in *address, const char *token_file, bool steer,
 	       const struct board_words *words)
 {
 	char token[TOKEN_MAX + 1] = "";
@@ -78,15 +63,8 @@ static int run(struct sockaddr_in *address, const char *token_file, bool steer,
 
 	if (token_file && !token_read(token_file, token, &why))
 		return fail(EXIT_NO, token_file, why);
-	int fd = listen_at(address);
-	if (fd < 0)
-		return fail(EXIT_SYSTEM, "cannot listen there", strerror(errno));
-	char *text = authority(NULL, address);
-	printf("http://%s/\n", text);
-	fflush(stdout);
-	free(text);
-	serve(fd, token, steer, words);
-	return fail(EXIT_SYSTEM, "the web server", "does not start");
+	serve(address, token, steer, words);
+	return fail(EXIT_SYSTEM, "cannot listen there", strerror(errno));
 }
 
 static bool read_address(const char *value, void *out)

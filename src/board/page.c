@@ -31,15 +31,13 @@ static double number(const struct yaml_node *map, const char *key)
 	return strtod(word(map, key), NULL);
 }
 
-/* A list of numbers as bits. */
-static uint64_t bits(const struct yaml_node *map, const char *key)
+static bool holds(const struct yaml_node *list, int number)
 {
-	const struct yaml_node *list = map ? yaml_get(map, key) : NULL;
-	uint64_t found = 0;
+	const struct yaml_node *item = list ? list->first : NULL;
 
-	for (const struct yaml_node *item = list ? list->first : NULL; item; item = item->next)
-		found |= UINT64_C(1) << (item->text ? strtoul(item->text, NULL, 10) % 64 : 0);
-	return found;
+	while (item && !(item->text && strtol(item->text, NULL, 10) == number))
+		item = item->next;
+	return item;
 }
 
 /* ---- HTML with words in braces ---- */
@@ -100,92 +98,69 @@ void page_add(struct text *out, const char *html, const struct board_words *word
 /* The hoop in SVG units, and the share of it that the strings spread over. */
 static const double centre_x = 100, centre_y = 134, radius_x = 88, radius_y = 114, spread = 0.88;
 
-/* How far the hoop reaches along one axis, `offset` from its centre along the other. */
-static double reach(double radius, double other_radius, double offset)
+struct bed {
+	int mains; /* on each side */
+	int crosses;
+	bool from_throat; /* the crosses are counted from there */
+};
+
+/* The string of the call shows its number. side: 0 left, 1 right. */
+static void add_string(struct text *out, const struct bed *bed, bool is_main, int side, int number,
+		       const char *look)
 {
-	return radius * sqrt(1 - offset * offset / (other_radius * other_radius));
+	double radius = is_main ? radius_x : radius_y, length = is_main ? radius_y : radius_x;
+	double share = is_main            ? (number - 0.5) / (bed->mains - 0.5)
+		       : bed->crosses > 1 ? 2.0 * (number - 1) / (bed->crosses - 1) - 1
+					  : 0;
+	double offset = (is_main ? side == 0 : bed->from_throat) ? -spread * share : spread * share;
+	double half = length * sqrt(1 - offset * offset);
+	double x = is_main ? centre_x + radius * offset : centre_x - half;
+	double y = is_main ? centre_y - half : centre_y + radius * offset;
+
+	text_format(out, "<path class=\"%s\" d=\"M%.1f %.1f%c%.1f\"/>", look, x, y,
+		    is_main ? 'V' : 'H', is_main ? centre_y + half : centre_x + half);
+	if (strcmp(look, "call") != 0)
+		return;
+	if (!is_main)
+		x = side == 0 ? x - 11 : centre_x + half + 11;
+	text_format(out, "<text x=\"%.1f\" y=\"%.1f\">%d</text>", x, is_main ? y - 7 : y + 4,
+		    number);
 }
 
-static double main_offset(int mains, int side, int number)
+static void add_strings(struct text *out, const struct yaml_node *answer, const struct bed *bed)
 {
-	double offset = radius_x * spread * (number - 0.5) / (mains - 0.5);
-
-	return side == 0 ? -offset : offset;
-}
-
-static double cross_offset(int crosses, bool from_throat, int number)
-{
-	double step = crosses > 1 ? 2 * radius_y * spread / (crosses - 1) : 0;
-	double down = (number - 1) * step - radius_y * spread;
-
-	return from_throat ? -down : down;
-}
-
-/* The string of the call shows its number. */
-static void add_main(struct text *out, double offset, const char *look, int number)
-{
-	double x = centre_x + offset, half = reach(radius_y, radius_x, offset);
-
-	text_format(out, "<path class=\"%s\" d=\"M%.1f %.1fV%.1f\"/>", look, x, centre_y - half,
-		    centre_y + half);
-	if (strcmp(look, "call") == 0)
-		text_format(out, "<text x=\"%.1f\" y=\"%.1f\">%d</text>", x, centre_y - half - 7,
-			    number);
-}
-
-static void add_cross(struct text *out, double offset, const char *look, int number, int side)
-{
-	double y = centre_y + offset, half = reach(radius_x, radius_y, offset);
-
-	text_format(out, "<path class=\"%s\" d=\"M%.1f %.1fH%.1f\"/>", look, centre_x - half, y,
-		    centre_x + half);
-	if (strcmp(look, "call") == 0)
-		text_format(out, "<text x=\"%.1f\" y=\"%.1f\">%d</text>",
-			    centre_x + (side == 0 ? -half - 11 : half + 11), y + 4, number);
-}
-
-static const char *look_of(uint64_t in, int number)
-{
-	return in >> number & 1 ? "in" : "to-do";
-}
-
-static void add_strings(struct text *out, const struct yaml_node *answer, int mains, int crosses)
-{
+	static const char *const lists[] = {"left", "right", "crosses"};
 	const struct yaml_node *in = yaml_get(answer, "in_bed");
-	uint64_t mains_in[] = {bits(in, "left"), bits(in, "right")};
-	uint64_t crosses_in = bits(in, "crosses");
-	bool from_throat = strcmp(word(answer, "crosses_start"), "throat") == 0;
-	const char *string = word(answer, "string");
+	bool is_main = strcmp(word(answer, "string"), "main") == 0;
 	int number = count(answer, "number"), side = strcmp(word(answer, "side"), "right") == 0;
 
-	for (int s = 0; s < 2; s++)
-		for (int i = 1; i <= mains; i++)
-			add_main(out, main_offset(mains, s, i), look_of(mains_in[s], i), i);
-	for (int i = 1; i <= crosses; i++)
-		add_cross(out, cross_offset(crosses, from_throat, i), look_of(crosses_in, i), i, 0);
+	for (int s = 0; s < 3; s++) {
+		const struct yaml_node *list = in ? yaml_get(in, lists[s]) : NULL;
+		for (int i = 1; i <= (s < 2 ? bed->mains : bed->crosses); i++)
+			add_string(out, bed, s < 2, s, i, holds(list, i) ? "in" : "to-do");
+	}
 	/* The hoop, and the shaft below its throat. */
 	text_format(out,
 		    "<ellipse class=\"hoop\" cx=\"%g\" cy=\"%g\" rx=\"%g\" ry=\"%g\"/>"
 		    "<path class=\"hoop\" d=\"M58 235L84 272V290M142 235L116 272V290\"/>",
 		    centre_x, centre_y, radius_x, radius_y);
 	/* Once more, over all others. */
-	if (strcmp(string, "main") == 0 && number <= mains)
-		add_main(out, main_offset(mains, side, number), "call", number);
-	if (strcmp(string, "cross") == 0 && number <= crosses)
-		add_cross(out, cross_offset(crosses, from_throat, number), "call", number, side);
+	if (*word(answer, "string") && number <= (is_main ? bed->mains : bed->crosses))
+		add_string(out, bed, is_main, side, number, "call");
 }
 
 static void add_bed(const struct picture *picture)
 {
-	const struct yaml_node *answer = picture->answer;
-	int mains = count(answer, "mains") / 2, crosses = count(answer, "crosses");
+	const struct bed bed = {count(picture->answer, "mains") / 2,
+				count(picture->answer, "crosses"),
+				strcmp(word(picture->answer, "crosses_start"), "throat") == 0};
 
 	add(picture, "<figure id=\"bed\">");
-	if (mains > 0 && mains < 64 && crosses < 64) {
+	if (bed.mains > 0) {
 		add(picture,
 		    "<svg viewBox=\"0 0 200 290\" role=\"img\" aria-labelledby=\"bed-title\">"
 		    "<title id=\"bed-title\">{bed_seen}</title>");
-		add_strings(picture->out, answer, mains, crosses);
+		add_strings(picture->out, picture->answer, &bed);
 		add(picture, "</svg>");
 	}
 	add(picture, "</figure>");

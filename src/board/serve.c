@@ -1,22 +1,27 @@
-/* HTTP: the few paths there are, who may have them, and the stream of events.
+/* The daemon's news to browsers over HTTP: the few paths there are, who may have them, and the
+ * stream of events.
  *
  * One thread, libmicrohttpd within our own loop. A browser that follows is suspended while there is
  * nothing new; however slowly it reads, it is only ever sent the newest picture.
  */
 #include "board/board.h"
+#include "daemon/daemon.h"
 
 #include <arpa/inet.h>
+#include <errno.h>
 #include <microhttpd.h>
 #include <poll.h>
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
+#include <unistd.h>
 
 enum {
 	CONNECTIONS_MAX = 256,
 	WATCHERS_MAX = 64,
 	CONNECTION_BYTES = 24 * 1024, /* a request's headers, and what is on its way out */
 	IDLE_SECONDS = 10,            /* then a client that neither sends nor reads is dropped */
+	LINK_WAIT_MS = 500,           /* between two attempts to find the daemon */
 	BEAT_MS = 10 * 1000,          /* see turn */
 	FORM_BYTES_MAX = 200,
 };
@@ -32,12 +37,12 @@ struct server {
 	const char *token; /* "": everybody may look */
 	bool steer;
 	const struct board_words *words;
-	struct link link;
-	uint64_t number;   /* of the picture, from 1 */
-	struct text event; /* that sends it */
+	int watch;           /* readable when the daemon has news; -1: no daemon */
+	int64_t asked_us;    /* when it was asked last */
+	struct text picture; /* what it said then */
+	uint64_t number;     /* of the picture, from 1 */
 	struct watcher watchers[WATCHERS_MAX];
 	int watcher_count;
-	int64_t sent_us; /* when it went out last */
 };
 
 /* The body of a request, as far as there is room. */
@@ -46,6 +51,57 @@ struct request {
 	size_t length;
 };
 
+/* ---- the daemon ---- */
+
+/* Sends a request. A connection that is not waited on for long, or -1 if there is no daemon. */
+static int request(const char *verb)
+{
+	static const struct timeval patience = {.tv_sec = 1};
+	char *line = memory_format("{\"do\": \"%s\"}\n", verb);
+	int fd = control_request(line);
+
+	setsockopt(fd, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof(patience));
+	free(line);
+	return fd;
+}
+
+/* The daemon's answer, or NULL if none comes in time. */
+static struct yaml_document *ask(const char *verb, struct faults *faults)
+{
+	struct yaml_document *answer = NULL;
+	int fd = request(verb);
+	FILE *stream = fd < 0 ? NULL : fdopen(fd, "r");
+	char *line = NULL;
+	size_t capacity = 0;
+
+	if (!stream)
+		return NULL;
+	ssize_t length = getline(&line, &capacity, stream);
+	if (length > 0)
+		answer = yaml_read_json("answer", line, (size_t)length, faults);
+	free(line);
+	fclose(stream);
+	return answer;
+}
+
+static void lose(struct server *server)
+{
+	if (server->watch >= 0)
+		close(server->watch);
+	server->watch = -1;
+}
+
+/* Drops what the daemon has sent: only that it has sent something matters. False if it is gone. */
+static bool drain(int fd)
+{
+	char bytes[4096];
+	ssize_t count;
+
+	while ((count = recv(fd, bytes, sizeof(bytes), MSG_DONTWAIT)) > 0)
+		;
+	return count < 0 && (errno == EAGAIN || errno == EINTR);
+}
+
 /* ---- who may ask ---- */
 
 bool address_is_loopback(const struct sockaddr_in *address)
@@ -53,7 +109,9 @@ bool address_is_loopback(const struct sockaddr_in *address)
 	return ntohl(address->sin_addr.s_addr) >> IN_CLASSA_NSHIFT == IN_LOOPBACKNET;
 }
 
-char *authority(const char *host, const struct sockaddr_in *address)
+/* HOST:PORT as a browser writes it, without HTTP's own port; host NULL: the address in numbers. The
+ * caller frees it. */
+static char *authority(const char *host, const struct sockaddr_in *address)
 {
 	int port = ntohs(address->sin_port);
 	char numeric[INET_ADDRSTRLEN];
@@ -151,7 +209,7 @@ static enum MHD_Result answer_page(const struct server *server, struct MHD_Conne
 
 	page_add(&page, file, server->words);
 	if (file == page_html)
-		text_add(&page, text_string(&server->link.picture));
+		text_add(&page, text_string(&server->picture));
 	if (file == page_html && server->steer)
 		page_add(&page, steer_html, server->words);
 	enum MHD_Result result = answer(connection, status, html, text_string(&page));
@@ -193,11 +251,11 @@ static ssize_t read_stream(void *data, uint64_t position, char *buffer, size_t s
 		MHD_suspend_connection(watcher->connection);
 		return 0;
 	}
-	if (server->event.length > size)
+	int length = snprintf(buffer, size, "data: %s\n\n", text_string(&server->picture));
+	if (length < 0 || (size_t)length >= size)
 		return MHD_CONTENT_READER_END_WITH_ERROR;
 	watcher->seen = server->number;
-	memcpy(buffer, server->event.bytes, server->event.length);
-	return (ssize_t)server->event.length;
+	return length;
 }
 
 static void end_stream(void *data)
@@ -268,6 +326,18 @@ static enum MHD_Result enter(const struct server *server, struct MHD_Connection 
 	return result;
 }
 
+/* Has the daemon do it. */
+static bool is_done(const char *verb)
+{
+	struct faults faults = {0};
+	struct yaml_document *answer = ask(verb, &faults);
+	bool done = answer && strcmp(word(answer->root, "ok"), "true") == 0;
+
+	yaml_free(answer);
+	faults_free(&faults);
+	return done;
+}
+
 static enum MHD_Result answer_post(const struct server *server, struct MHD_Connection *connection,
 				   const char *path, const struct request *request)
 {
@@ -284,7 +354,7 @@ static enum MHD_Result answer_post(const struct server *server, struct MHD_Conne
 	for (size_t i = 0; i < sizeof(verbs) / sizeof(verbs[0]); i++) {
 		if (strcmp(path, verbs[i]) != 0)
 			continue;
-		if (link_steer(verbs[i] + 1))
+		if (is_done(verbs[i] + 1))
 			return go_to_page(connection, NULL);
 		return answer(connection, MHD_HTTP_CONFLICT, plain,
 			      phrasebook_shown(server->words->book, "not_now"));
@@ -356,9 +426,24 @@ static struct MHD_Daemon *start(struct server *server, int fd)
 				MHD_OPTION_END);
 }
 
+/* -1 with errno. The port may be left to the system: then *address becomes the one it is. */
+static int listen_at(struct sockaddr_in *address)
+{
+	static const int yes = 1;
+	struct sockaddr *generic = (struct sockaddr *)address;
+	socklen_t length = sizeof(*address);
+	int fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
+
+	if (fd < 0 || setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof(yes)) < 0 ||
+	    bind(fd, generic, length) < 0 || listen(fd, SOMAXCONN) < 0 ||
+	    getsockname(fd, generic, &length) < 0)
+		return -1;
+	return fd;
+}
+
 static int wait_ms(const struct server *server, struct MHD_Daemon *http)
 {
-	int most_ms = server->link.fd < 0 ? LINK_WAIT_MS : server->watcher_count ? BEAT_MS : -1;
+	int most_ms = server->watch < 0 ? LINK_WAIT_MS : server->watcher_count ? BEAT_MS : -1;
 	MHD_UNSIGNED_LONG_LONG http_ms;
 
 	if (MHD_get_timeout(http, &http_ms) == MHD_YES &&
@@ -377,37 +462,65 @@ static bool has_room(struct MHD_Daemon *http)
 	return info->num_connections < CONNECTIONS_MAX;
 }
 
-/* Sends the picture when it has changed, and otherwise every BEAT_MS, to find out which browsers
- * are still there. */
-static void turn(struct server *server, bool daemon_ready)
+/* Asks the daemon, and shows what has changed. */
+static void update(struct server *server, bool always)
 {
-	bool changed = link_turn(&server->link, daemon_ready, server->watcher_count > 0);
-	int64_t now_us = clock_steady_us();
+	struct faults faults = {0};
+	struct text picture = {0};
+	struct yaml_document *answer = server->watch < 0 ? NULL : ask("status", &faults);
 
-	if (!changed && now_us - server->sent_us < BEAT_MS * MS_US)
-		return;
-	server->number++;
-	text_clear(&server->event);
-	text_format(&server->event, "data: %s\n\n", text_string(&server->link.picture));
-	server->sent_us = now_us;
-	for (int i = 0; i < WATCHERS_MAX; i++)
-		if (server->watchers[i].connection)
-			wake(&server->watchers[i]);
+	server->asked_us = clock_steady_us();
+	picture_add(&picture, server->words, answer ? answer->root : NULL);
+	if (always || strcmp(text_string(&server->picture), text_string(&picture)) != 0) {
+		server->number++;
+		for (int i = 0; i < WATCHERS_MAX; i++)
+			if (server->watchers[i].connection)
+				wake(&server->watchers[i]);
+	}
+	text_free(&server->picture);
+	server->picture = picture;
+	if (!answer)
+		lose(server);
+	yaml_free(answer);
+	faults_free(&faults);
 }
 
-void serve(int fd, const char *token, bool steer, const struct board_words *words)
+/* Asks the daemon when it has news; while it is lost, every LINK_WAIT_MS. While somebody is
+ * watching, the picture goes out every BEAT_MS in any case: for the times on it, and the rack,
+ * which other programs change; and to find out which browsers are still there. */
+static void turn(struct server *server, bool has_news)
 {
-	struct server server = {
-		.token = token, .steer = steer, .words = words, .link = {.words = words, .fd = -1}};
-	struct MHD_Daemon *http = start(&server, fd);
+	int64_t since_us = clock_steady_us() - server->asked_us;
+	bool beat = server->watcher_count > 0 && since_us >= BEAT_MS * MS_US;
+
+	if (has_news && !drain(server->watch))
+		lose(server);
+	if (server->watch < 0 ? since_us < LINK_WAIT_MS * MS_US : !has_news && !beat)
+		return;
+	if (server->watch < 0)
+		server->watch = request("watch");
+	update(server, beat);
+}
+
+void serve(const struct sockaddr_in *address, const char *token, bool steer,
+	   const struct board_words *words)
+{
+	struct server server = {.token = token, .steer = steer, .words = words, .watch = -1};
+	struct sockaddr_in here = *address;
+	int fd = listen_at(&here);
+	struct MHD_Daemon *http = fd < 0 ? NULL : start(&server, fd);
 
 	if (!http)
 		return;
 	int http_fd = MHD_get_daemon_info(http, MHD_DAEMON_INFO_EPOLL_FD)->epoll_fd;
+	char *text = authority(NULL, &here);
+	printf("http://%s/\n", text);
+	fflush(stdout);
+	free(text);
 	turn(&server, false);
 	for (;;) {
 		struct pollfd ready[] = {{.fd = http_fd, .events = POLLIN},
-					 {.fd = server.link.fd, .events = POLLIN},
+					 {.fd = server.watch, .events = POLLIN},
 					 {.fd = has_room(http) ? fd : -1, .events = POLLIN}};
 		poll(ready, 3, wait_ms(&server, http));
 		turn(&server, ready[1].revents != 0);
