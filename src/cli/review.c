@@ -123,9 +123,9 @@ static enum journal_status review(struct journal *journal, const struct wish *wi
 		return status;
 	}
 	struct review_overview all;
-	status = review_overview(journal, filter, &all);
+	status = review_overview(journal, filter, standard, &all);
 	if (status == JOURNAL_OK && !wish->quote)
-		review_print_overview(&all, standard, stdout);
+		review_print_overview(&all, stdout);
 	for (size_t i = 0; status == JOURNAL_OK && wish->quote && i < all.group_count; i++)
 		review_print_quote(&all.groups[i], stdout);
 	review_overview_free(&all);

@@ -358,16 +358,14 @@ static void add_jobs_table(struct text *out, const struct review_group *group)
 	free(summary);
 }
 
-static void add_group(struct text *out, const struct review_overview *overview, size_t i)
+static void add_group(struct text *out, struct review_overview *overview, size_t i)
 {
-	const struct review_group *group = &overview->groups[i];
+	struct review_group *group = &overview->groups[i];
 	char *id = memory_format("jobs-%zu-", i + 1);
-	struct table facts;
 
 	text_add(out, "<div>\n");
 	html_name(out, "h3", group->name);
-	review_group_facts(group, &facts);
-	html_facts(out, &facts);
+	html_facts(out, &group->facts);
 	if (group->has_learning) {
 		text_add(out, "<figure>\n");
 		series_picture(out, id, group);
@@ -378,7 +376,7 @@ static void add_group(struct text *out, const struct review_overview *overview, 
 	free(id);
 }
 
-static void add_quotes(struct text *out, const struct review_overview *overview)
+static void add_quotes(struct text *out, struct review_overview *overview)
 {
 	size_t count = overview->group_count;
 
@@ -440,7 +438,7 @@ enum journal_status report_overview(struct journal *journal, const struct review
 				    struct text *out)
 {
 	struct review_overview overview;
-	enum journal_status status = review_overview(journal, filter, &overview);
+	enum journal_status status = review_overview(journal, filter, standard, &overview);
 
 	if (status != JOURNAL_OK)
 		return status;
@@ -449,10 +447,8 @@ enum journal_status report_overview(struct journal *journal, const struct review
 	if (overview.finished) {
 		add_quotes(out, &overview);
 		if (standard) {
-			struct table table;
-			review_table_standards(&overview, standard, &table);
 			text_add(out, "<section>\n<h2>Standard time</h2>\n");
-			html_table(out, &table);
+			html_table(out, &overview.standards);
 			text_add(out, "</section>\n");
 		}
 		add_statistics(out, &overview);

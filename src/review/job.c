@@ -96,7 +96,7 @@ static enum journal_status read_usual(struct journal *journal, struct review *re
 		.newest = ENOUGH,
 	};
 	struct review_overview before;
-	enum journal_status status = review_overview(journal, &filter, &before);
+	enum journal_status status = review_overview(journal, &filter, NULL, &before);
 
 	if (before.group_count && before.groups[0].has_quote) {
 		review->usual_us = before.groups[0].usual_us;

@@ -80,11 +80,6 @@ void review_add_lost(struct table *facts, const struct review_lost *lost, size_t
 	free(where);
 }
 
-static size_t shown(const struct review_overview *overview)
-{
-	return overview->group_count < REVIEW_GROUPS ? overview->group_count : REVIEW_GROUPS;
-}
-
 static double minutes(double us)
 {
 	return us / (60.0 * SECOND_US);
@@ -107,8 +102,9 @@ static char *trend_words(const struct review_group *group)
 			     group->count);
 }
 
-void review_group_facts(const struct review_group *group, struct table *out)
+static void make_facts(struct review_group *group)
 {
+	struct table *out = &group->facts;
 	char *trend = trend_words(group), usual[DURATION_TEXT_MAX];
 	size_t recent = group->count < REVIEW_RECENT ? group->count : REVIEW_RECENT;
 	struct review_lost lost = {0};
@@ -197,8 +193,7 @@ static void add_limits(const struct review_group *group, struct table *out)
 	text_free(&outside);
 }
 
-void review_table_standards(const struct review_overview *overview,
-			    const struct review_standard *standard, struct table *out)
+static void begin_standards(const struct review_standard *standard, struct table *out)
 {
 	static const struct table_column columns[] = {{"kind of job", COLUMN_NAME},
 						      {"mean", COLUMN_TIME},
@@ -210,13 +205,17 @@ void review_table_standards(const struct review_overview *overview,
 
 	table_begin(out, caption, columns);
 	free(caption);
-	for (size_t i = 0; i < shown(overview); i++) {
-		double normal_us = overview->groups[i].mean_us * standard->rating;
-		table_cell(out, "%s", overview->groups[i].name);
-		table_value(out, overview->groups[i].mean_us);
-		table_value(out, normal_us * (1 + standard->allowance));
-		table_value(out, normal_us / (1 - standard->allowance));
-	}
+}
+
+static void add_standard(const struct review_group *group, const struct review_standard *standard,
+			 struct table *out)
+{
+	double normal_us = group->mean_us * standard->rating;
+
+	table_cell(out, "%s", group->name);
+	table_value(out, group->mean_us);
+	table_value(out, normal_us * (1 + standard->allowance));
+	table_value(out, normal_us / (1 - standard->allowance));
 }
 
 /* ---- all of them ---- */
@@ -309,7 +308,23 @@ static void take_row(void *context, sqlite3_stmt *row)
 		table_add_row(&out->statistics[part - STATISTICS], row, 2);
 }
 
+static void finish_group(struct review_group *group, const struct review_standard *standard,
+			 struct review_overview *out)
+{
+	describe(group);
+	make_facts(group);
+	if (group >= out->groups + REVIEW_GROUPS)
+		return;
+	if (standard)
+		add_standard(group, standard, &out->standards);
+	if (group->has_learning)
+		add_trend(group, &out->statistics[LAWS]);
+	if (group->has_limits)
+		add_limits(group, &out->statistics[LIMITS]);
+}
+
 enum journal_status review_overview(struct journal *journal, const struct review_filter *filter,
+				    const struct review_standard *standard,
 				    struct review_overview *out)
 {
 	struct filter_fields wanted = review_filter_fields(filter);
@@ -324,26 +339,26 @@ enum journal_status review_overview(struct journal *journal, const struct review
 	free(sql);
 	if (status != JOURNAL_OK)
 		review_overview_free(out);
+	else if (standard)
+		begin_standards(standard, &out->standards);
 	const struct review_time *jobs = out->times;
 	for (size_t i = 0; i < out->group_count; i++) {
-		struct review_group *group = &out->groups[i];
-		group->jobs = jobs;
-		jobs += group->count;
-		describe(group);
-		if (group->has_learning && i < REVIEW_GROUPS)
-			add_trend(group, &out->statistics[LAWS]);
-		if (group->has_limits && i < REVIEW_GROUPS)
-			add_limits(group, &out->statistics[LIMITS]);
+		out->groups[i].jobs = jobs;
+		jobs += out->groups[i].count;
+		finish_group(&out->groups[i], standard, out);
 	}
 	return status;
 }
 
 void review_overview_free(struct review_overview *overview)
 {
-	for (size_t i = 0; i < overview->group_count; i++)
+	for (size_t i = 0; i < overview->group_count; i++) {
 		free(overview->groups[i].name);
+		table_free(&overview->groups[i].facts);
+	}
 	for (int i = 0; i < REVIEW_STATISTICS; i++)
 		table_free(&overview->statistics[i]);
+	table_free(&overview->standards);
 	free(overview->groups);
 	free(overview->times);
 	free(overview->span);
@@ -352,37 +367,23 @@ void review_overview_free(struct review_overview *overview)
 
 /* ---- printing ---- */
 
-static void print_group(const struct review_group *group, FILE *out)
-{
-	struct table facts;
-
-	fputc('\n', out);
-	words_print(group->name, out);
-	fputc('\n', out);
-	review_group_facts(group, &facts);
-	facts_print(&facts, out);
-	table_free(&facts);
-}
-
-void review_print_overview(const struct review_overview *overview,
-			   const struct review_standard *standard, FILE *out)
+void review_print_overview(const struct review_overview *overview, FILE *out)
 {
 	fprintf(out, "%zu finished %s%s%s\n", overview->finished,
 		overview->finished == 1 ? "job" : "jobs", *overview->span ? ", " : "",
 		overview->span);
-	for (size_t i = 0; i < shown(overview); i++)
-		print_group(&overview->groups[i], out);
+	for (size_t i = 0; i < overview->group_count && i < REVIEW_GROUPS; i++) {
+		fputc('\n', out);
+		words_print(overview->groups[i].name, out);
+		fputc('\n', out);
+		facts_print(&overview->groups[i].facts, out);
+	}
 	if (overview->group_count > REVIEW_GROUPS)
 		fprintf(out, "\nand %zu more: ask for them by --stringer or --pattern\n",
 			overview->group_count - REVIEW_GROUPS);
 	if (!overview->finished)
 		return;
-	if (standard) {
-		struct table table;
-		review_table_standards(overview, standard, &table);
-		review_print_table(&table, out);
-		table_free(&table);
-	}
+	review_print_table(&overview->standards, out);
 	fputs("\nStatistics of work, each kind of job apart\n", out);
 	for (int i = 0; i < REVIEW_STATISTICS; i++)
 		review_print_table(&overview->statistics[i], out);

@@ -180,6 +180,8 @@ struct review_group {
 	double quote_low_us;
 	double quote_high_us;
 	double with_pauses_us; /* the quote and the usual pauses */
+
+	struct table facts; /* word and fact */
 };
 
 bool review_is_outside(const struct review_group *group, size_t job);
@@ -193,27 +195,24 @@ struct review_overview {
 	size_t finished;
 	struct review_group *groups; /* the most jobs first */
 	size_t group_count;
-	struct table statistics[REVIEW_STATISTICS]; /* some may be empty (cell_count 0) */
+	/* A table may be empty (cell_count 0). */
+	struct table standards;
+	struct table statistics[REVIEW_STATISTICS];
 };
-
-/* On failure journal_message tells why and *out is empty. */
-enum journal_status review_overview(struct journal *journal, const struct review_filter *filter,
-				    struct review_overview *out);
-void review_overview_free(struct review_overview *overview);
 
 struct review_standard {
 	double rating;    /* 1: the pace that is expected */
 	double allowance; /* for rest and delays: 0.13 is 13 % */
 };
 
-/* standard NULL leaves standard times out. */
-void review_print_overview(const struct review_overview *overview,
-			   const struct review_standard *standard, FILE *out);
+/* standard NULL leaves standard times out. On failure journal_message tells why and *out is empty.
+ */
+enum journal_status review_overview(struct journal *journal, const struct review_filter *filter,
+				    const struct review_standard *standard,
+				    struct review_overview *out);
+void review_overview_free(struct review_overview *overview);
 
-/* What both text and page say; the caller frees the tables. */
-void review_group_facts(const struct review_group *group, struct table *out);
-void review_table_standards(const struct review_overview *overview,
-			    const struct review_standard *standard, struct table *out);
+void review_print_overview(const struct review_overview *overview, FILE *out);
 
 /* For the counter: one line about a group. */
 void review_print_quote(const struct review_group *group, FILE *out);

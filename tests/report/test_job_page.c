@@ -265,6 +265,7 @@ static void odd_steps(void **state)
 		{{3}, 24 * S, 1 * S, 0, 0, 0, JOURNAL_UNDO},
 		{{2}, 25 * S, 4 * S, 0, 0, 0, JOURNAL_STARTED},
 	};
+	static const char *const labels[] = {"1", "B", "A", "U"};
 	struct review review;
 
 	for (size_t i = 0; i < sizeof events / sizeof events[0]; i++)
@@ -282,6 +283,8 @@ static void odd_steps(void **state)
 		assert_int_equal(review.visits[i].left, visits[i].left);
 	}
 	assert_int_equal(review.mark_count, 4);
+	for (size_t i = 0; i < 4; i++)
+		assert_string_equal(review.marks[i].label, labels[i]);
 	assert_true(review.parts[REVIEW_BREAKS].cells[4].value == 16 * S);
 	review_free(&review);
 	journal_close(journal);

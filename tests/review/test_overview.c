@@ -25,7 +25,7 @@ static struct review_overview overview_of(struct journal *journal,
 {
 	struct review_overview overview;
 
-	if (review_overview(journal, filter, &overview) != JOURNAL_OK)
+	if (review_overview(journal, filter, NULL, &overview) != JOURNAL_OK)
 		fail_msg("%s", journal_message(journal));
 	return overview;
 }
@@ -297,8 +297,10 @@ static void reads_as_tables(void **state)
 	FILE *out = open_memstream(&text, &size);
 
 	write_three_stringers(journal);
-	struct review_overview overview = overview_of(journal, &(struct review_filter){0});
-	review_print_overview(&overview, &standard, out);
+	struct review_overview overview;
+	assert_int_equal(review_overview(journal, &(struct review_filter){0}, &standard, &overview),
+			 JOURNAL_OK);
+	review_print_overview(&overview, out);
 	fclose(out);
 	review_overview_free(&overview);
 	journal_close(journal);
@@ -314,7 +316,7 @@ static void nothing_to_review(void **state)
 	size_t size;
 	FILE *out = open_memstream(&text, &size);
 
-	review_print_overview(&overview, NULL, out);
+	review_print_overview(&overview, out);
 	fclose(out);
 	assert_string_equal(text, "0 finished jobs\n");
 	free(text);

@@ -36,9 +36,9 @@ static void review_all(const char *path)
 	FILE *out = fopen("/dev/null", "w");
 
 	if (!out || journal_open(path, JOURNAL_READ, &journal, &error) != JOURNAL_OK ||
-	    review_overview(journal, &(struct review_filter){0}, &overview) != JOURNAL_OK)
+	    review_overview(journal, &(struct review_filter){0}, NULL, &overview) != JOURNAL_OK)
 		_exit(1);
-	review_print_overview(&overview, NULL, out);
+	review_print_overview(&overview, out);
 	_exit(overview.finished > 0 ? 0 : 1);
 }
 
