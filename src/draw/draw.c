@@ -31,14 +31,6 @@ static int write_and_close(int fd, const char *bytes, size_t length)
 	return error;
 }
 
-static int write_straight(const char *path, const char *bytes, size_t length)
-{
-	int fd = strcmp(path, "-") == 0 ? dup(STDOUT_FILENO)
-					: open(path, O_WRONLY | O_CLOEXEC | O_NOCTTY);
-
-	return write_and_close(fd, bytes, length);
-}
-
 /* It is on the disk before it gets its name: a power cut leaves the old file or the new one. */
 static int write_beside(const char *path, mode_t mode, const char *bytes, size_t length)
 {
@@ -65,6 +57,8 @@ static int write_whole(const char *path, const char *bytes, size_t length)
 {
 	struct stat old;
 
+	if (strcmp(path, "-") == 0)
+		return write_and_close(dup(STDOUT_FILENO), bytes, length);
 	if (stat(path, &old) < 0) {
 		if (errno != ENOENT)
 			return errno;
@@ -73,7 +67,7 @@ static int write_whole(const char *path, const char *bytes, size_t length)
 		return write_beside(path, 0666 & ~mask, bytes, length);
 	}
 	if (!S_ISREG(old.st_mode))
-		return write_straight(path, bytes, length);
+		return write_and_close(open(path, O_WRONLY | O_CLOEXEC | O_NOCTTY), bytes, length);
 	char *real = realpath(path, NULL);
 	int error = !real || access(real, W_OK) != 0
 			    ? errno
@@ -89,8 +83,7 @@ bool output_write(const char *path, const char *bytes, size_t length, const char
 	struct sigaction ignore = {.sa_handler = SIG_IGN}, before;
 
 	sigaction(SIGXFSZ, &ignore, &before);
-	int error = strcmp(path, "-") == 0 ? write_straight(path, bytes, length)
-					   : write_whole(path, bytes, length);
+	int error = write_whole(path, bytes, length);
 	sigaction(SIGXFSZ, &before, NULL);
 	if (error)
 		*why = strerror(error);
@@ -99,21 +92,16 @@ bool output_write(const char *path, const char *bytes, size_t length, const char
 
 /* ---- Formats ---- */
 
-enum format { FORMAT_SVG, FORMAT_PDF, FORMAT_PNG, FORMATS };
-
-/* FORMATS if the path names none. */
-static enum format format_of(const char *path)
+/* NULL if the path names none. */
+static const char *format_of(const char *path)
 {
-	static const char *const suffixes[] = {".svg", ".pdf", ".png"};
-	size_t length = strlen(path);
-	enum format format = FORMAT_SVG;
+	static const char *const formats[] = {"svg", "pdf", "png"};
+	const char *suffix = strcmp(path, "-") == 0 ? ".svg" : strrchr(path, '.');
 
-	if (strcmp(path, "-") == 0)
-		return format;
-	while (format < FORMATS &&
-	       (length < 5 || strcasecmp(path + length - 4, suffixes[format]) != 0))
-		format++;
-	return format;
+	for (size_t i = 0; suffix && i < sizeof(formats) / sizeof(formats[0]); i++)
+		if (strcasecmp(suffix + 1, formats[i]) == 0)
+			return formats[i];
+	return NULL;
 }
 
 /* Sends the picture, which is read whole before anything comes back, and gets it in the other
@@ -137,23 +125,22 @@ static bool exchange(int fd, struct text *picture)
 }
 
 /* 200 dots to the inch: an A4 page comes to 1654 x 2339, sharp on a phone and in print. */
-static enum exit_code convert(struct text *picture, enum format format, const char **why)
+static enum exit_code convert(struct text *picture, const char *format, const char **why)
 {
-	char program[] = "rsvg-convert", pdf[] = "--format=pdf", png[] = "--format=png";
-	char across[] = "--dpi-x=200", down[] = "--dpi-y=200";
-	char *to_pdf[] = {program, pdf, NULL}, *to_png[] = {program, png, across, down, NULL};
+	char program[] = "rsvg-convert", across[] = "--dpi-x=200", down[] = "--dpi-y=200";
+	char as[sizeof("--format=svg")], *arguments[] = {program, as, across, down, NULL};
 	posix_spawn_file_actions_t actions;
 	int ends[2], status;
 	pid_t child;
 
 	*why = "rsvg-convert failed";
+	snprintf(as, sizeof(as), "--format=%s", format);
 	if (socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0, ends) < 0)
 		return EXIT_SYSTEM;
 	posix_spawn_file_actions_init(&actions);
 	posix_spawn_file_actions_adddup2(&actions, ends[1], STDIN_FILENO);
 	posix_spawn_file_actions_adddup2(&actions, ends[1], STDOUT_FILENO);
-	int error = posix_spawnp(&child, program, &actions, NULL,
-				 format == FORMAT_PDF ? to_pdf : to_png, environ);
+	int error = posix_spawnp(&child, program, &actions, NULL, arguments, environ);
 	posix_spawn_file_actions_destroy(&actions);
 	close(ends[1]);
 	bool good = !error && exchange(ends[0], picture);
@@ -168,33 +155,27 @@ static enum exit_code convert(struct text *picture, enum format format, const ch
 
 /* ---- Pictures ---- */
 
-static void fault(struct faults *faults, const char *path, const char *code, const char *text)
-{
-	fault_add(faults, FAULT_ERROR, path, (struct position){0, 0}, code, "%s", text);
-}
-
 static enum exit_code save(struct canvas *canvas, const char *path, struct faults *faults)
 {
+	const char *format = format_of(path), *code = "draw-format";
+	const char *why = "the name of a picture ends in .svg, .pdf or .png";
+	enum exit_code result = EXIT_USAGE;
 	struct text picture = {0};
-	enum exit_code code = EXIT_DONE;
-	enum format format = format_of(path);
-	const char *why;
 
 	canvas_finish(canvas, &picture);
-	if (format == FORMAT_PDF || format == FORMAT_PNG)
-		code = convert(&picture, format, &why);
-	if (format == FORMATS) {
-		fault(faults, path, "draw-format",
-		      "the name of a picture ends in .svg, .pdf or .png");
-		code = EXIT_USAGE;
-	} else if (code != EXIT_DONE) {
-		fault(faults, path, "draw-picture", why);
-	} else if (!output_write(path, text_string(&picture), picture.length, &why)) {
-		fault(faults, path, "draw-write", why);
-		code = EXIT_IO;
+	if (format) {
+		code = "draw-picture";
+		result = strcmp(format, "svg") == 0 ? EXIT_DONE : convert(&picture, format, &why);
 	}
+	if (result == EXIT_DONE &&
+	    !output_write(path, text_string(&picture), picture.length, &why)) {
+		code = "draw-write";
+		result = EXIT_IO;
+	}
+	if (result != EXIT_DONE)
+		fault_add(faults, FAULT_ERROR, path, (struct position){0, 0}, code, "%s", why);
 	text_free(&picture);
-	return code;
+	return result;
 }
 
 enum exit_code draw_bed(const struct sequence *sequence, const struct draw_options *options,
