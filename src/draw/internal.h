@@ -1,5 +1,5 @@
-/* How a picture is put together: draw.c > pages.c > figure.c > stringing.c, on a frame that
- * layout.c places, on a canvas. */
+/* How a picture is put together: pages.c > figure.c > stringing.c, on a frame that layout.c places,
+ * on a canvas, which output.c makes a file of. */
 #ifndef DRAW_INTERNAL_H
 #define DRAW_INTERNAL_H
 
@@ -107,19 +107,9 @@ double figure_draw(struct canvas *canvas, const struct stringing *stringing, con
 double legend_draw(struct canvas *canvas, const struct stringing *stringing, struct spot top_left,
 		   double width_mm, int columns, double size_mm);
 
-/* ---- Pages: pages.c ---- */
+/* ---- Files: output.c ---- */
 
-/* Upright A4 (ISO 216). */
-#define SHEET_WIDTH_MM  210.0
-#define SHEET_HEIGHT_MM 297.0
-
-/* The title, and the whole picture in words: what it shows, the holes that are special, every pull
- * in order. */
-void picture_describe(const struct stringing *stringing, struct text *title, struct text *out);
-
-void sheet_draw(struct canvas *canvas, const struct stringing *stringing);
-void card_draw(struct canvas *canvas, const struct stringing *stringing);
-void label_draw(struct canvas *canvas, const struct job *job, const struct pattern *pattern,
-		const struct label *label);
+/* Frees the canvas. */
+enum exit_code picture_save(struct canvas *canvas, const char *path, struct faults *faults);
 
 #endif

@@ -300,7 +300,10 @@ static void describe_pulls(struct text *out, const struct stringing *stringing)
 	text_add_char(out, '.');
 }
 
-void picture_describe(const struct stringing *stringing, struct text *title, struct text *out)
+/* The title, and the whole picture in words: what it shows, the holes that are special, every pull
+ * in order. */
+static void picture_describe(const struct stringing *stringing, struct text *title,
+			     struct text *out)
 {
 	struct column column = {.words = out, .book = stringing->options->book};
 
@@ -314,6 +317,9 @@ void picture_describe(const struct stringing *stringing, struct text *title, str
 	if (stringing->pull_count)
 		describe_pulls(out, stringing);
 }
+
+/* Upright A4 (ISO 216). */
+static const double page_width_mm = 210, page_height_mm = 297;
 
 /* ---- The sheet ---- */
 
@@ -359,11 +365,11 @@ static void head_call(struct column *column, const struct stringing *stringing)
 	text_free(&line);
 }
 
-void sheet_draw(struct canvas *canvas, const struct stringing *stringing)
+static void draw_sheet(struct canvas *canvas, const struct stringing *stringing)
 {
 	const int columns = 3;
 	const double size_mm = 2.9, margin_mm = sheet_margin_mm;
-	double width = SHEET_WIDTH_MM - 2 * margin_mm, bottom = SHEET_HEIGHT_MM - margin_mm;
+	double width = page_width_mm - 2 * margin_mm, bottom = page_height_mm - margin_mm;
 	struct column head =
 		column_at(canvas, stringing->options->book, margin_mm, margin_mm, width, 3.2);
 
@@ -581,7 +587,7 @@ static void add_facts(struct column *column, const struct stringing *stringing)
 static void draw_facts(struct canvas *canvas, const struct stringing *stringing, double top_mm,
 		       double bottom_mm)
 {
-	const double left_mm = SHEET_WIDTH_MM - margin_mm - facts_mm;
+	const double left_mm = page_width_mm - margin_mm - facts_mm;
 	struct column column;
 	double size_mm = 3.2;
 
@@ -642,13 +648,13 @@ static void draw_notes(struct canvas *canvas, const struct stringing *stringing,
 	canvas_draw(canvas, pen_line(FAINT, HAIR_MM), NULL);
 }
 
-void card_draw(struct canvas *canvas, const struct stringing *stringing)
+static void draw_card(struct canvas *canvas, const struct stringing *stringing)
 {
 	const double cautions_mm = 27, between_mm = 5, size_mm = 2.7;
 	const int columns = 2;
 	const struct phrasebook *book = stringing->options->book;
-	double page = SHEET_WIDTH_MM - 2 * margin_mm, width = page - facts_mm - between_mm;
-	double bottom = SHEET_HEIGHT_MM - margin_mm - cautions_mm;
+	double page = page_width_mm - 2 * margin_mm, width = page - facts_mm - between_mm;
+	double bottom = page_height_mm - margin_mm - cautions_mm;
 	struct column head = column_at(canvas, book, margin_mm, margin_mm, page, 3.2);
 	struct column cautions = column_at(canvas, book, margin_mm, bottom, page, 3.2);
 
@@ -662,6 +668,60 @@ void card_draw(struct canvas *canvas, const struct stringing *stringing)
 	legend_draw(canvas, stringing, legend, width, columns, size_mm);
 	draw_notes(canvas, stringing, legend.y_mm + legend_mm + 2, bottom - 2, width);
 	draw_facts(canvas, stringing, top, bottom);
+}
+
+/* ---- The page of a bed ---- */
+
+enum exit_code draw_bed(const struct sequence *sequence, const struct draw_options *options,
+			const char *path, struct faults *faults)
+{
+	struct text title = {0}, description = {0};
+	struct stringing stringing;
+
+	if (options->at_call < 0 || options->at_call > sequence->call_count) {
+		fault_add(faults, FAULT_ERROR, path, (struct position){0, 0}, "draw-call",
+			  "there is no call %d: the job has %d", options->at_call,
+			  sequence->call_count);
+		return EXIT_USAGE;
+	}
+	stringing_read(sequence, options, &stringing);
+	picture_describe(&stringing, &title, &description);
+	struct canvas *canvas = canvas_new(page_width_mm, page_height_mm, text_string(&title),
+					   text_string(&description), NULL);
+	(options->card ? draw_card : draw_sheet)(canvas, &stringing);
+	text_free(&title);
+	text_free(&description);
+	return picture_save(canvas, path, faults);
+}
+
+/* A job as usual practice has it. The tensions are never shown: inside the maker's range, so that
+ * nothing is said about them. */
+static struct job usual_job(const struct pattern *pattern)
+{
+	struct quantity tension =
+		pattern->has_range ? pattern->tension_min : (struct quantity){20, UNIT_KG};
+
+	return (struct job){
+		.file = pattern->file,
+		.name = pattern->name,
+		.pattern = pattern->name,
+		.tension = {tension, tension},
+		.behind = 1,
+		.detail = DETAIL_BENCH,
+	};
+}
+
+enum exit_code draw_pattern(const struct pattern *pattern, const struct draw_options *options,
+			    const char *path, struct faults *faults)
+{
+	struct job job = usual_job(pattern);
+	struct sequence *sequence = sequence_compile(&job, pattern, faults);
+
+	if (!sequence)
+		return EXIT_NO;
+	enum exit_code code = draw_bed(sequence, options, path, faults);
+	sequence_free(sequence);
+	return code;
 }
 
 /* ---- The label for a strung racket ---- */
@@ -687,8 +747,8 @@ static void fact_pulled(struct column *column, const char *key, const struct job
 		    localise(column, to), name ? name : "");
 }
 
-void label_draw(struct canvas *canvas, const struct job *job, const struct pattern *pattern,
-		const struct label *label)
+enum exit_code draw_label(const struct job *job, const struct pattern *pattern,
+			  const struct label *label, const char *path, struct faults *faults)
 {
 	static const char *const keys[] = {"racket",  "main_strings", "cross_strings",
 					   "pattern", "stringer",     "strung"};
@@ -696,6 +756,8 @@ void label_draw(struct canvas *canvas, const struct job *job, const struct patte
 	double rows = 4 + (job->stringer != NULL) + (job->racket != NULL);
 	double width = label->width_mm - 2 * edge_mm, height = label->height_mm - 2 * edge_mm;
 	double size = height / (LINE_SHARE * (title_share + rows));
+	struct canvas *canvas =
+		canvas_new(label->width_mm, label->height_mm, job->name, pattern->title, NULL);
 	struct column column =
 		column_at(canvas, label->book, edge_mm, edge_mm, width, fmin(size, 0.06 * width));
 
@@ -719,4 +781,5 @@ void label_draw(struct canvas *canvas, const struct job *job, const struct patte
 			    label->number);
 	else
 		column_fact(&column, "strung", "%s", label->date);
+	return picture_save(canvas, path, faults);
 }

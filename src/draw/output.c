@@ -153,9 +153,7 @@ static enum exit_code convert(struct text *picture, const char *format, const ch
 	return good ? EXIT_DONE : EXIT_SYSTEM;
 }
 
-/* ---- Pictures ---- */
-
-static enum exit_code save(struct canvas *canvas, const char *path, struct faults *faults)
+enum exit_code picture_save(struct canvas *canvas, const char *path, struct faults *faults)
 {
 	const char *format = format_of(path), *code = "draw-format";
 	const char *why = "the name of a picture ends in .svg, .pdf or .png";
@@ -176,66 +174,4 @@ static enum exit_code save(struct canvas *canvas, const char *path, struct fault
 		fault_add(faults, FAULT_ERROR, path, (struct position){0, 0}, code, "%s", why);
 	text_free(&picture);
 	return result;
-}
-
-enum exit_code draw_bed(const struct sequence *sequence, const struct draw_options *options,
-			const char *path, struct faults *faults)
-{
-	struct text title = {0}, description = {0};
-	struct stringing stringing;
-
-	if (options->at_call < 0 || options->at_call > sequence->call_count) {
-		fault_add(faults, FAULT_ERROR, path, (struct position){0, 0}, "draw-call",
-			  "there is no call %d: the job has %d", options->at_call,
-			  sequence->call_count);
-		return EXIT_USAGE;
-	}
-	stringing_read(sequence, options, &stringing);
-	picture_describe(&stringing, &title, &description);
-	struct canvas *canvas = canvas_new(SHEET_WIDTH_MM, SHEET_HEIGHT_MM, text_string(&title),
-					   text_string(&description), NULL);
-	(options->card ? card_draw : sheet_draw)(canvas, &stringing);
-	text_free(&title);
-	text_free(&description);
-	return save(canvas, path, faults);
-}
-
-/* A job as usual practice has it. The tensions are never shown: inside the maker's range, so that
- * nothing is said about them. */
-static struct job usual_job(const struct pattern *pattern)
-{
-	struct quantity tension =
-		pattern->has_range ? pattern->tension_min : (struct quantity){20, UNIT_KG};
-
-	return (struct job){
-		.file = pattern->file,
-		.name = pattern->name,
-		.pattern = pattern->name,
-		.tension = {tension, tension},
-		.behind = 1,
-		.detail = DETAIL_BENCH,
-	};
-}
-
-enum exit_code draw_pattern(const struct pattern *pattern, const struct draw_options *options,
-			    const char *path, struct faults *faults)
-{
-	struct job job = usual_job(pattern);
-	struct sequence *sequence = sequence_compile(&job, pattern, faults);
-
-	if (!sequence)
-		return EXIT_NO;
-	enum exit_code code = draw_bed(sequence, options, path, faults);
-	sequence_free(sequence);
-	return code;
-}
-
-enum exit_code draw_label(const struct job *job, const struct pattern *pattern,
-			  const struct label *label, const char *path, struct faults *faults)
-{
-	struct canvas *canvas =
-		canvas_new(label->width_mm, label->height_mm, job->name, pattern->title, NULL);
-
-	label_draw(canvas, job, pattern, label);
-	return save(canvas, path, faults);
 }
