@@ -133,11 +133,9 @@ void pattern_form(struct form *form, struct machine *machine);
 extern const char plan_questions_yaml[], pattern_questions_yaml[];
 const struct question *form_questions(const char *yaml);
 
-/* The number of the question about a key, or -1; its answer; and whether all that is needed is
- * answered. */
+/* The number of the question about a key, or -1; and its answer. */
 int form_question(const struct form *form, const char *key);
 char *form_answer(struct form *form, const char *key);
-bool form_is_answered(const struct form *form);
 
 /* Asks on standard error, and writes `output`, or NAME.yaml from a terminal, or standard output.
  * Returns the exit code. */

@@ -65,7 +65,7 @@ char *form_answer(struct form *form, const char *key)
 	return form->answer[form_question(form, key)];
 }
 
-bool form_is_answered(const struct form *form)
+static bool is_answered(const struct form *form)
 {
 	for (int n = 0; form->questions[n].key; n++)
 		if (form->questions[n].needed && !form->answer[n][0])
@@ -688,6 +688,7 @@ int form_run(struct form *form, const char *output)
 	form->in = stdin;
 	form->in_name = "<standard input>";
 	form->show = stderr;
+	form->answered = is_answered(form);
 	form->person = isatty(STDIN_FILENO) && (!form->answered || form->ask_changes);
 	if (form->person && !form->answered)
 		form->kept = kept;

@@ -276,7 +276,6 @@ static int run(struct form *form, const struct wish *wish, struct earlier *earli
 	form->context = earlier;
 	form->given = wish->given;
 	form->ask_changes = earlier->name;
-	form->answered = form_is_answered(form);
 	form->more = text_string(&earlier->others);
 	return form_run(form, wish->output);
 }

@@ -16,98 +16,48 @@
 
 /* ======== large letters ======== */
 
-/* A letter stands on five rows of dots; its accent is in the row above them. In half blocks a line
- * of letters takes three rows. */
+/* A letter has six rows of dots, the first for its accent: three rows of half blocks. */
 enum { LARGE_LETTER_ROWS = 3, GAP = 1 };
 
-/* U+00C0 to U+00DD: the letter below and its mark; ' ' where the table above has it all. */
-static const char accented[] = "A`A'A^A~A:Ao    E`E'E^E:I`I'I^I:  N~O`O'O^O~O:    U`U'U^U:Y'";
-
-struct shape {
-	const char *rows; /* in large_letters.txt, each of `width` and a separator */
-	size_t width;
-	const char *accent; /* a row of dots, or "" */
-};
-
-/* Every letter begins a line, and is followed by its rows. */
-static const char *find_rows(uint32_t point)
-{
-	for (const char *line = large_letters_txt; *line; line += strspn(line, "\n")) {
-		const char *at = line;
-		if (utf8_next(&at) == point && *at == ' ' && *line != '#')
-			return at + 1;
-		line += strcspn(line, "\n");
-	}
-	return NULL;
-}
-
-static const char *accent_dots(char mark)
-{
-	switch (mark) {
-	case '`':
-		return " #";
-	case '\'':
-		return "  #";
-	case '~':
-		return "# ##";
-	case ':':
-		return "#  #";
-	default: /* a circumflex, a ring */
-		return " ##";
-	}
-}
-
-/* The shape of a character in either case; false if there is none. */
-static bool shape_of(uint32_t point, struct shape *shape)
+/* The rows of a letter in either case, each of *width and a separator; NULL if there is none. */
+static const char *find_rows(uint32_t point, size_t *width)
 {
 	if (point < 0x80)
 		point = (uint32_t)toupper((int)point);
 	else if (point >= 0xe0 && point <= 0xfe && point != 0xf7)
 		point -= 0x20;
-	else if (point == 0xff)
-		point = 0xdd;
-	size_t place = 2 * (size_t)(point - 0xc0);
-	bool is_accented = point >= 0xc0 && place < sizeof(accented) - 1 && accented[place] != ' ';
-	shape->rows = find_rows(is_accented ? (uint32_t)accented[place] : point);
-	shape->width = shape->rows ? strcspn(shape->rows, " ") : 0;
-	shape->accent = is_accented ? accent_dots(accented[place + 1]) : "";
-	return shape->rows;
-}
-
-static int width_of(uint32_t point)
-{
-	struct shape shape;
-
-	return shape_of(point, &shape) ? (int)shape.width : 1;
+	for (const char *line = large_letters_txt; *line; line += strspn(line, "\n")) {
+		const char *at = line;
+		if (utf8_next(&at) == point && *at == ' ' && *line != '#') {
+			*width = strcspn(at + 1, " ");
+			return at + 1;
+		}
+		line += strcspn(line, "\n");
+	}
+	*width = 1;
+	return NULL;
 }
 
 /* Columns of `length` bytes of text. */
 static int large_letters_width(const char *text, int length)
 {
-	int width = 0;
+	int columns = 0;
 
-	for (const char *at = text; at < text + length;)
-		width += width_of(utf8_next(&at)) + GAP;
-	return width > 0 ? width - GAP : 0;
+	for (const char *at = text; at < text + length;) {
+		size_t width;
+		find_rows(utf8_next(&at), &width);
+		columns += (int)width + GAP;
+	}
+	return columns > 0 ? columns - GAP : 0;
 }
 
-/* Rows of dots count from the accent's. */
-static bool dot(const struct shape *shape, int row, size_t column)
-{
-	if (row == 0)
-		return column < strlen(shape->accent) && shape->accent[column] == '#';
-	return shape->rows[(size_t)(row - 1) * (shape->width + 1) + column] == 'X';
-}
-
-static void add_row(struct text *out, const struct shape *shape, int row)
+static void add_row(struct text *out, const char *upper, size_t width)
 {
 	static const char *const blocks[] = {" ", "▄", "▀", "█"};
+	const char *lower = upper + width + 1;
 
-	for (size_t column = 0; column < shape->width; column++) {
-		int upper = dot(shape, 2 * row, column);
-		int lower = dot(shape, 2 * row + 1, column);
-		text_add(out, blocks[2 * upper + lower]);
-	}
+	for (size_t column = 0; column < width; column++)
+		text_add(out, blocks[2 * (upper[column] == 'X') + (lower[column] == 'X')]);
 }
 
 static void large_letters_add(struct text *out, const char *text, int length)
@@ -115,9 +65,10 @@ static void large_letters_add(struct text *out, const char *text, int length)
 	for (int row = 0; row < LARGE_LETTER_ROWS; row++) {
 		for (const char *at = text; at < text + length;) {
 			const char *character = at;
-			struct shape shape;
-			if (shape_of(utf8_next(&at), &shape))
-				add_row(out, &shape, row);
+			size_t width;
+			const char *rows = find_rows(utf8_next(&at), &width);
+			if (rows)
+				add_row(out, rows + (size_t)row * 2 * (width + 1), width);
 			else if (row == LARGE_LETTER_ROWS - 1) /* as it is, on the line */
 				text_add_part(out, character, (size_t)(at - character));
 			else

@@ -184,12 +184,9 @@ static int node_open(struct pedal *pedal, struct node *node, const char *path)
 
 	if (fd < 0)
 		return errno;
-	struct libevdev *evdev = libevdev_new();
-	if (!evdev)
-		memory_fail();
-	int result = libevdev_set_fd(evdev, fd);
+	struct libevdev *evdev;
+	int result = libevdev_new_from_fd(fd, &evdev);
 	if (result < 0) {
-		libevdev_free(evdev);
 		close(fd);
 		return -result;
 	}

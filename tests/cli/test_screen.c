@@ -225,9 +225,26 @@ static void letters_have_equal_rows(void **state)
 	/* A character without a large letter stands among them as it is. */
 	show_words(*state, "i€i", &rows);
 	assert_ptr_equal(strstr(text_string(&rows), "▄   ▄\n█   █\n█ € █\n\n"), rows.bytes);
-	/* Every letter of Latin-1 has its own shape: none looks like the plain one. */
 	show_words(*state, "é", &rows);
 	assert_ptr_equal(strstr(text_string(&rows), "▄▄█\n█▄ \n█▄▄\n"), rows.bytes);
+	/* Every letter of Latin-1 has its own shape: none looks like another one. */
+	struct text seen = {0};
+	for (const char *at = all; *at;) {
+		const char *letter = at;
+		uint32_t point = utf8_next(&at);
+		char *word = memory_copy_part(letter, (size_t)(at - letter));
+		if (point != ' ' && (point < 0xe0 || point == 0xff)) {
+			show_words(*state, word, &rows);
+			char *shape = memory_format("\n\n%s", text_string(&rows));
+			*strstr(shape + 2, "space") = '\0';
+			if (strstr(text_string(&seen), shape))
+				fail_msg("%s looks like another letter", word);
+			text_add(&seen, shape);
+			free(shape);
+		}
+		free(word);
+	}
+	text_free(&seen);
 	text_free(&rows);
 }
 
