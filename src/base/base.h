@@ -63,6 +63,9 @@ void text_cut(struct text *text, size_t length);
 void text_clear(struct text *text); /* keeps the memory, for reuse in a loop */
 void text_free(struct text *text);
 
+/* Columns of the first length bytes: one a character, which fits the scripts of phrasebooks. */
+int text_columns(const char *text, size_t length);
+
 /* Adds words and ends the line. Text that began at column `indent` goes on there in the next line
  * where it would pass `columns`; it breaks at spaces, and at line ends in `words`. */
 void text_add_wrapped(struct text *text, const char *words, int indent, int columns);

@@ -79,13 +79,13 @@ void text_free(struct text *text)
 	*text = (struct text){0};
 }
 
-static int width_of(const char *word, size_t bytes)
+int text_columns(const char *text, size_t length)
 {
-	int width = 0;
+	int columns = 0;
 
-	for (size_t i = 0; i < bytes; i++)
-		width += (word[i] & 0xc0) != 0x80;
-	return width;
+	for (size_t i = 0; i < length; i++)
+		columns += (text[i] & 0xc0) != 0x80;
+	return columns;
 }
 
 void text_add_wrapped(struct text *text, const char *words, int indent, int columns)
@@ -94,7 +94,7 @@ void text_add_wrapped(struct text *text, const char *words, int indent, int colu
 
 	while (*words) {
 		size_t bytes = strcspn(words, " \n");
-		int width = width_of(words, bytes);
+		int width = text_columns(words, bytes);
 		bool first = column == indent;
 		if (!first && column + 1 + width > columns) {
 			text_format(text, "\n%*s", indent, "");

@@ -39,7 +39,7 @@ static const char *find_rows(uint32_t point, size_t *width)
 }
 
 /* Columns of `length` bytes of text. */
-static int large_letters_width(const char *text, int length)
+static int large_letters_width(const char *text, size_t length)
 {
 	int columns = 0;
 
@@ -94,16 +94,6 @@ struct picture {
 	const struct phrasebook *book;
 };
 
-/* Columns of text: each character is taken for one wide. */
-static int plain_width(const char *text, int length)
-{
-	int width = 0;
-
-	for (const char *at = text; at < text + length; width++)
-		utf8_next(&at);
-	return width;
-}
-
 /* Adds a text and ends the line; what is too long for it ends in an ellipsis. */
 static void add_line(struct picture *picture, const char *text)
 {
@@ -111,10 +101,10 @@ static void add_line(struct picture *picture, const char *text)
 	int room = picture->columns;
 	const char *at = text;
 
-	if (plain_width(text, (int)strlen(text)) <= room) {
+	if (text_columns(text, strlen(text)) <= room) {
 		text_add(picture->out, text);
 	} else {
-		for (room -= plain_width(end, (int)strlen(end)); room > 0; room--)
+		for (room -= text_columns(end, strlen(end)); room > 0; room--)
 			utf8_next(&at);
 		text_add_part(picture->out, text, (size_t)(at - text));
 		text_add(picture->out, end);
@@ -130,7 +120,7 @@ static void end_line(struct picture *picture)
 
 /* ---- words, broken into lines ---- */
 
-typedef int measure(const char *text, int length);
+typedef int measure(const char *text, size_t length);
 
 /* The bytes of text that fit into `columns`, broken between words; 0 if the first word does not. */
 static int fitting(const char *text, int columns, measure *width)
@@ -140,7 +130,7 @@ static int fitting(const char *text, int columns, measure *width)
 	for (int end = 0;; end++) {
 		if (text[end] != ' ' && text[end] != '\0')
 			continue;
-		if (width(text, end) > columns)
+		if (width(text, (size_t)end) > columns)
 			return fits;
 		fits = end;
 		if (text[end] == '\0')
@@ -179,7 +169,7 @@ static int add_large(struct picture *picture, const char *text, int rows)
 static int add_plain(struct picture *picture, const char *text, int rows)
 {
 	for (int used = 0;; used++) {
-		int bytes = fitting(text, picture->columns, plain_width);
+		int bytes = fitting(text, picture->columns, text_columns);
 		if (!*text || used == rows)
 			return used;
 		if (bytes == 0 || (used + 1 == rows && text[bytes])) {
@@ -212,7 +202,7 @@ static void add_fitting(struct picture *picture, const char *key, const char *wo
 	const char *gap = *key ? " " : "";
 
 	text_format(&picture->line, "%s%s%s%s", before ? "  " : "", key, gap, word);
-	if (plain_width(text_string(&picture->line), (int)picture->line.length) > picture->columns)
+	if (text_columns(text_string(&picture->line), picture->line.length) > picture->columns)
 		text_cut(&picture->line, before);
 }
 
@@ -263,7 +253,7 @@ static void add_bar(struct picture *picture, const char *name, int left, int all
 	int done = all - left;
 
 	name = shown(picture, name);
-	text_format(&picture->line, "%s%*s", name, 8 - plain_width(name, (int)strlen(name)), "");
+	text_format(&picture->line, "%s%*s", name, 8 - text_columns(name, strlen(name)), "");
 	for (int i = 0; i < width; i++)
 		text_add(&picture->line, i < done * width / all ? (picture->blocks ? "█" : "#")
 								: (picture->blocks ? "░" : "."));

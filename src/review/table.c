@@ -148,19 +148,9 @@ void table_free(struct table *table)
 
 static const int gap = 2; /* between columns */
 
-static bool continues(char byte)
+static int columns_of(const char *text)
 {
-	return ((unsigned char)byte & 0xc0) == 0x80;
-}
-
-/* One column a character, which fits the scripts that phrasebooks use. */
-static int width_of(const char *text)
-{
-	int columns = 0;
-
-	for (; *text; text++)
-		columns += !continues(*text);
-	return columns;
+	return text_columns(text, strlen(text));
 }
 
 /* Control characters become '?'. */
@@ -187,10 +177,10 @@ static const char *cell_text(const struct table *table, size_t row, size_t colum
 /* 0 if no row fills the column. */
 static int column_width(const struct table *table, size_t column)
 {
-	int heading = width_of(table->columns[column].heading), widest = 0;
+	int heading = columns_of(table->columns[column].heading), widest = 0;
 
 	for (size_t row = 0; row < table->cell_count / table->column_count; row++) {
-		int width = width_of(cell_text(table, row, column));
+		int width = columns_of(cell_text(table, row, column));
 		widest = width > widest ? width : widest;
 	}
 	return widest > 0 && heading > widest ? heading : widest;
@@ -200,7 +190,7 @@ static void add_padded(struct text *line, const struct table *table, size_t colu
 		       const char *text)
 {
 	bool right = column_is_right(&table->columns[column]);
-	int used = width_of(text), blanks = used < width ? width - used : 0;
+	int used = columns_of(text), blanks = used < width ? width - used : 0;
 
 	text_format(line, "%*s", (column > 0 ? gap : 0) + (right ? blanks : 0), "");
 	add_text(line, text);
