@@ -639,8 +639,9 @@ double legend_draw(struct canvas *canvas, const struct stringing *stringing, str
 	for (int i = 0; canvas && i < MEANINGS; i++) {
 		if (!there[i])
 			continue;
+		int column = n / rows;
 		draw_meaning(canvas, stringing, meanings[i],
-			     spot_beside(top_left, n / rows * column_mm, (n % rows + 0.5) * row_mm),
+			     spot_beside(top_left, column * column_mm, (n % rows + 0.5) * row_mm),
 			     column_mm, size_mm);
 		n++;
 	}

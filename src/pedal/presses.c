@@ -128,8 +128,8 @@ static void report_trouble(struct pedal *pedal, const struct pedal_event *event)
 {
 	static const char *const texts[] = {
 		[PEDAL_STUCK] = "stays down; is something on the pedal?",
-		[PEDAL_CHATTER] = "makes and breaks by itself; it is ignored until it has been "
-				  "quiet for a second",
+		[PEDAL_CHATTER] = ("makes and breaks by itself; it is ignored until it has been "
+				   "quiet for a second"),
 		[PEDAL_FREED] = "works again",
 	};
 	bool *said = &pedal->said[event->key], before = *said;

@@ -47,7 +47,7 @@ static char *say_finally(char *words)
 
 /* ---- calls ---- */
 
-/* A call as its sentence sees it. Moves that the call has not got are NULL. */
+/* A call as its sentence sees it. Where the call has no such move, it is the subject. */
 struct said {
 	struct manner manner;
 	const struct sequence *sequence;
@@ -79,8 +79,10 @@ static struct said look_at(const struct phrasebook *book, const struct sequence 
 		.subject = &sequence->moves[it->subject],
 	};
 
-	said.route = call_route(sequence, it);
-	said.pull = find_move(sequence, it->first, it->last, DO_PULL);
+	const struct move *route = call_route(sequence, it);
+	const struct move *pull = find_move(sequence, it->first, it->last, DO_PULL);
+	said.route = route ? route : said.subject;
+	said.pull = pull ? pull : said.subject;
 	said.string = said.subject;
 	if (it->kind == CALL_SET_TENSION) {
 		const struct move *next =
@@ -300,8 +302,8 @@ static char *say_across(const struct said *said)
 			     : NULL;
 }
 
-/* The words of a field, if the sentence names it: only then the call has what it is about. */
-#define SAY(field, said) [FIELD_##field] = named & FIELD(field) ? (said) : NULL
+/* The words of a field, if the sentence names it. */
+#define SAY(field, said) [FIELD_##field] = (named & FIELD(field) ? (said) : NULL)
 
 static char *say_weave(const struct said *said, bool over)
 {
@@ -317,8 +319,8 @@ static char *say_sentence(const struct said *said, const struct sentence *senten
 {
 	const struct manner *manner = &said->manner;
 	const struct move *subject = said->subject, *string = said->string, *route = said->route;
-	const struct move *pull = said->pull ? said->pull : subject;
-	const struct weave weave = route ? route->weave : (struct weave){0};
+	const struct move *pull = said->pull;
+	const struct weave weave = route->weave;
 	const field_set named = sentence->fields;
 	const struct field_values values = {
 		.words = {
@@ -329,7 +331,7 @@ static char *say_sentence(const struct said *said, const struct sentence *senten
 			SAY(HOLE, say_hole(manner, hole_of(said))),
 			SAY(HOLES, say_holes(said)),
 			SAY(ODD_HOLE, say_odd_hole(said)),
-			SAY(FROM, say_hole(manner, route ? route->from : subject->from)),
+			SAY(FROM, say_hole(manner, route->from)),
 			SAY(TO, say_hole(manner, route->to)),
 			SAY(END, say_end(said, hole_of(said).end)),
 			SAY(FROM_END, say_end(said, route->from.end)),

@@ -139,8 +139,10 @@ static void draw_times(const struct chart *chart)
 {
 	char time[DURATION_TEXT_MAX];
 
-	for (double us = chart->from; us < chart->to + chart->step_us / 2; us += chart->step_us)
+	for (int i = 0; i <= lround((chart->to - chart->from) / chart->step_us); i++) {
+		double us = chart->from + i * chart->step_us;
 		draw_line(chart, us, duration_text(us, time));
+	}
 }
 
 static void draw_numbers(const struct chart *chart)
