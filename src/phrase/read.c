@@ -155,6 +155,21 @@ static const char *const other_keys[] = {"phrasebook", "voice",  "numbers", "joi
 
 enum { KEYS_MAX = 200 };
 
+const struct numeral *numeral_find(const struct phrasebook *book, int number)
+{
+	const struct numeral *rule = NULL;
+
+	for (int i = 0; i < book->numeral_count; i++) {
+		const struct numeral *item = &book->numerals[i];
+		bool is_word = item->sentence.fields == 0;
+		if (is_word && item->from == number)
+			return item;
+		if (!is_word && item->from <= number && (!rule || item->from > rule->from))
+			rule = item;
+	}
+	return rule;
+}
+
 const struct sentence *saying_find(const struct phrasebook *book, const char *map, const char *key)
 {
 	static const struct sentence none = {0};

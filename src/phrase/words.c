@@ -17,21 +17,6 @@ char *say_words(const struct manner *manner, const char *map, const char *key)
 
 /* ---- numbers ---- */
 
-const struct numeral *numeral_find(const struct phrasebook *book, int number)
-{
-	const struct numeral *rule = NULL;
-
-	for (int i = 0; i < book->numeral_count; i++) {
-		const struct numeral *item = &book->numerals[i];
-		bool is_word = item->sentence.fields == 0;
-		if (is_word && item->from == number)
-			return item;
-		if (!is_word && item->from <= number && (!rule || item->from > rule->from))
-			rule = item;
-	}
-	return rule;
-}
-
 /* The sentence with the values filled in, in which numbers meet each other or a noun: with the
  * joints made. */
 static char *fill_joined(const struct phrasebook *book, const struct sentence *sentence,
