@@ -12,19 +12,6 @@
 /* Without a pattern. */
 static const char usual_pattern[] = "open-16x19";
 
-/* Nobody counts what is drilled: the journal is one that goes with the drill. */
-static char *temporary_folder(void)
-{
-	const char *under = getenv("TMPDIR");
-	char *folder = memory_format("%s/pullcall-drill-XXXXXX", under ? under : "/tmp");
-
-	if (mkdtemp(folder))
-		return folder;
-	fprintf(stderr, "pullcall: %s: no folder can be made there\n", folder);
-	free(folder);
-	return NULL;
-}
-
 static int remove_one(const char *path, const struct stat *status, int type, struct FTW *where)
 {
 	(void)status;
@@ -49,16 +36,14 @@ static void print_missed(const char *path)
 	static const char sql[] = "SELECT c.skill, count(*), c.text FROM event AS e JOIN call AS c "
 				  "ON c.job = e.job AND c.n = e.call WHERE e.kind = 'wrong' "
 				  "GROUP BY c.n ORDER BY 2 DESC, c.n";
-	struct journal *journal = NULL;
-	char *why = NULL;
+	struct journal *journal = journal_there(path);
 	bool any = false;
 
-	if (journal_open(path, JOURNAL_READ, &journal, &why) == JOURNAL_OK)
+	if (journal)
 		journal_each(journal, sql, NULL, print_row, &any);
 	if (!any)
 		puts("Nothing was missed.");
 	journal_close(journal);
-	free(why);
 }
 
 /* The plan of a drill: a job's, or one made in that folder for a pattern; NULL if there is no such
@@ -90,13 +75,18 @@ static char *drill_plan(const char *what, const char *folder)
 	return path;
 }
 
+/* Nobody counts what is drilled: the journal is one that goes with the drill. */
 static int drill(struct run_wish *wish, const char *what)
 {
-	char *folder = temporary_folder();
+	const char *under = getenv("TMPDIR");
+	char *folder = memory_format("%s/pullcall-drill-XXXXXX", under ? under : "/tmp");
 	int code = EXIT_NO;
 
-	if (!folder)
+	if (!mkdtemp(folder)) {
+		fprintf(stderr, "pullcall: %s: no folder can be made there\n", folder);
+		free(folder);
 		return EXIT_IO;
+	}
 	char *journal = memory_format("%s/journal.db", folder);
 	char *plan = drill_plan(what, folder);
 	if (plan) {

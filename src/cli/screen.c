@@ -429,6 +429,8 @@ void screen_lines(const struct daemon_look *look, int64_t now_us, const struct s
 	if (look->work) {
 		add_heading(&picture, look->work);
 		add_blank(&picture, size);
+	} else if (look->told) {
+		add_plain(&picture, look->told, size->rows / 3);
 	}
 	int rows = size->rows - count_rows(out) - count_rows(&below);
 	add_words(&picture, words_of(look), rows > 1 ? rows : 1);
@@ -503,7 +505,7 @@ static void draw(void)
 
 	if (!screen.taken)
 		return;
-	if (!look.work || look.work->session.state != SESSION_PAUSED)
+	if (look.work && look.work->session.state != SESSION_PAUSED)
 		screen.told = NULL;
 	look.told = screen.told;
 	screen_lines(&look, clock_steady_us(), &size, &lines);

@@ -131,7 +131,7 @@ struct daemon_look {
 	const char *pedal;   /* what presses come from */
 	bool can_press;      /* a pedal or a key */
 	const char *journal; /* "" or what is wrong with it */
-	const char *told;    /* when the job was begun, until the first press; NULL: nothing */
+	const char *told;    /* when the run was begun, until the first press; NULL: nothing */
 	const char *ended;   /* how the last job's run ended, and what to type next; NULL: none */
 };
 

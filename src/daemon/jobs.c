@@ -402,18 +402,6 @@ enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, c
 
 /* ---- by number or name ---- */
 
-/* "54/52 lb", or both units where they differ. */
-static void add_tensions(struct text *line, const struct journal_job *job)
-{
-	const char *mains = job->tension[0], *crosses = job->tension[1];
-
-	if (!mains || !crosses)
-		return;
-	size_t number = strcspn(mains, " ");
-	bool alike = strcmp(mains + number, crosses + strcspn(crosses, " ")) == 0;
-	text_format(line, ", %.*s/%s", alike ? (int)number : (int)strlen(mains), mains, crosses);
-}
-
 void open_jobs_list(const struct journal_job *jobs, int count, struct text *out)
 {
 	enum { INDENT = 7, COLUMNS = 80 };
@@ -432,7 +420,8 @@ void open_jobs_list(const struct journal_job *jobs, int count, struct text *out)
 		if (job->customer)
 			text_format(&line, ", for %s", job->customer);
 		text_format(&line, ": %s, %s", job->stringer, job->pattern);
-		add_tensions(&line, job);
+		if (job->tensions)
+			text_format(&line, ", %s", job->tensions);
 		text_format(&line, ", call %d of %d, %s", job->place, job->places, when);
 		text_format(out, "\n%5lld  ", (long long)job->number);
 		text_add_wrapped(out, text_string(&line), INDENT, COLUMNS);

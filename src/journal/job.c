@@ -38,7 +38,7 @@ bool journal_kind_parse(const char *name, enum journal_kind *out)
 	"SELECT j.id, j.created_us, j.calls, s.call, s.place, s.places, s.working, s.put_away, "   \
 	"s.state = 'open', s.last, s.last_wall_us, j.name, j.stringer, j.pattern, j.sport, "       \
 	"j.method, j.plan_file, j.plan_text, j.pattern_text, j.language, j.program, j.detail, "    \
-	"j.racket, j.customer, j.due, j.mains_tension, j.crosses_tension "                         \
+	"j.racket, j.customer, j.due, " JOURNAL_TENSIONS " "                                       \
 	"FROM job AS j JOIN job_state AS s ON s.job = j.id "
 
 /* Takes the columns of JOB_SQL from a row; NULL: frees what was taken. */
@@ -52,7 +52,7 @@ static void take_job(void *context, sqlite3_stmt *row)
 		INTO(job->stringer), INTO(job->pattern), INTO(job->sport), INTO(job->method),
 		INTO(job->plan_file), INTO(job->plan_text), INTO(job->pattern_text),
 		INTO(job->language), INTO(job->program), INTO(job->detail), INTO(job->racket),
-		INTO(job->customer), INTO(job->due), INTO(job->tension[0]), INTO(job->tension[1]));
+		INTO(job->customer), INTO(job->due), INTO(job->tensions));
 
 	for (int i = 0; !row && columns[i].variable; i++)
 		if (columns[i].type == TARGET_TEXT)

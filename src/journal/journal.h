@@ -97,7 +97,7 @@ struct journal_job {
 	char *racket; /* this and what follows, up to the tensions, may be NULL */
 	char *customer;
 	char *due;
-	char *tension[2]; /* of the mains and of the crosses: "54 lb" */
+	char *tensions; /* "54/52 lb": see JOURNAL_TENSIONS */
 	char *plan_file;
 	char *plan_text;
 	char *pattern_text;
@@ -243,6 +243,12 @@ enum journal_status journal_last_time(struct journal *journal, const char *racke
  * work(run, working, steady_us), gives the work_us of job_time from the events of a job in their
  * order, and faster.
  */
+
+/* SQL: both tensions of a job or of a plan on the rack, "54/52 lb", "54 lb / 24 kg". */
+#define JOURNAL_TENSIONS                                                                           \
+	"iif(ltrim(mains_tension, '0123456789.') = ltrim(crosses_tension, '0123456789.'), "        \
+	"rtrim(mains_tension, ltrim(mains_tension, '0123456789.')) || '/' || crosses_tension, "    \
+	"mains_tension || ' / ' || crosses_tension)"
 
 /* A value for the parameter of its name (:name), if a statement has that. Texts and bytes must stay
  * until the statement is finalized. An array of fields ends with {0}. */

@@ -19,12 +19,6 @@
 	"AND (:since = 0 OR created_us >= :since) AND (:until = 0 OR created_us < :until) "        \
 	"ORDER BY created_us DESC, id DESC LIMIT :newest)"
 
-/* Both tensions of a job or of a plan on the rack: "54/52 lb", "54 lb / 24 kg". */
-#define REVIEW_TENSION                                                                             \
-	"iif(ltrim(mains_tension, '0123456789.') = ltrim(crosses_tension, '0123456789.'), "        \
-	"rtrim(mains_tension, ltrim(mains_tension, '0123456789.')) || '/' || crosses_tension, "    \
-	"mains_tension || ' / ' || crosses_tension)"
-
 struct filter_fields {
 	struct journal_field fields[12];
 };

@@ -23,7 +23,7 @@ struct filter_fields review_filter_fields(const struct review_filter *filter)
 
 static const char list_sql[] =
 	"SELECT j.id, strftime('%Y-%m-%d %H:%M', j.created_us / 1000000, 'unixepoch', 'localtime'), "
-	"j.name, j.racket, j.customer, j.stringer, j.pattern, " REVIEW_TENSION ", "
+	"j.name, j.racket, j.customer, j.stringer, j.pattern, " JOURNAL_TENSIONS ", "
 	"(s.place - 1) || '/' || s.places, s.state, "
 	"(SELECT work(run, working, steady_us) FROM "
 	"(SELECT run, working, steady_us FROM event WHERE job = j.id ORDER BY seq)) "
@@ -66,7 +66,7 @@ enum journal_status review_print_jobs(struct journal *journal, const struct revi
 /* Where a job stands is looked up for each, because a join with job_state would be worked out for
  * all jobs of the journal. */
 static const char rack_sql[] =
-	"SELECT n, name, racket, customer, stringer, pattern, " REVIEW_TENSION ", due, left_us, "
+	"SELECT n, name, racket, customer, stringer, pattern, " JOURNAL_TENSIONS ", due, left_us, "
 	"trim(iif(short_reel IS NULL, '', 'reel ' || short_reel || ' too short  ') || "
 	"coalesce((SELECT 'job ' || job || ', call ' || place || ' of ' || places FROM job_state "
 	"WHERE job = began), '')) FROM rack_state ORDER BY n";

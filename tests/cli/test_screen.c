@@ -133,6 +133,22 @@ static void a_small_screen_keeps_the_keys(void **state)
 	text_free(&frame);
 }
 
+static void with_no_job_what_was_told_is_above_what_is_said(void **state)
+{
+	struct stage *stage = *state;
+	struct daemon_look look = look_at(NULL);
+	struct text frame = {0};
+
+	look.book = stage->book;
+	look.told = "nothing can press";
+	look.said = "Two jobs wait.";
+	screen_lines(&look, 0, &(struct screen_size){80, 24, false}, &frame);
+	assert_int_equal(strncmp(text_string(&frame), "nothing can press\nTwo jobs wait.\n", 33),
+			 0);
+	assert_non_null(strstr(text_string(&frame), "\nspace next "));
+	text_free(&frame);
+}
+
 static int columns_of(const char *line, size_t bytes)
 {
 	int columns = 0;
@@ -253,6 +269,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(a_frame_says_what_to_do),
 		cmocka_unit_test(a_small_screen_keeps_the_keys),
+		cmocka_unit_test(with_no_job_what_was_told_is_above_what_is_said),
 		cmocka_unit_test(the_pace_is_in_words_after_ten_strings),
 		cmocka_unit_test(no_size_and_no_call_spills_over),
 		cmocka_unit_test(letters_have_equal_rows),
