@@ -305,6 +305,9 @@ enum journal_status journal_ask(struct journal *journal, const char *sql,
 				const struct journal_field *fields,
 				const struct journal_target *targets);
 
+/* For SQL functions of a room's own. */
+sqlite3 *journal_database(const struct journal *journal);
+
 /* A statement ready to be stepped; the caller finalizes it. NULL on failure. */
 enum journal_status journal_query(struct journal *journal, const char *sql,
 				  const struct journal_field *fields, sqlite3_stmt **out);

@@ -134,6 +134,11 @@ static enum journal_status prepare(struct journal *journal, const char **sql,
 	return status;
 }
 
+sqlite3 *journal_database(const struct journal *journal)
+{
+	return journal->database;
+}
+
 enum journal_status journal_query(struct journal *journal, const char *sql,
 				  const struct journal_field *fields, sqlite3_stmt **out)
 {

@@ -135,13 +135,11 @@ static enum journal_status write_jobs(struct journal *journal, const struct revi
 			      "ON j.id = wanted.id ORDER BY j.created_us, j.id",
 			      wanted.fields, &jobs);
 
-	if (status == JOURNAL_OK) {
-		sqlite3 *database = sqlite3_db_handle(jobs);
-		sqlite3_create_function(database, "plan_value", 3, FLAGS, NULL, plan_value, NULL,
-					NULL);
-		sqlite3_create_function(database, "xes", 3, FLAGS, NULL, xes, NULL, NULL);
+	sqlite3 *database = journal_database(journal);
+	sqlite3_create_function(database, "plan_value", 3, FLAGS, NULL, plan_value, NULL, NULL);
+	sqlite3_create_function(database, "xes", 3, FLAGS, NULL, xes, NULL, NULL);
+	if (status == JOURNAL_OK)
 		status = journal_query(journal, sql, NULL, &rows);
-	}
 	if (status == JOURNAL_OK && format == REVIEW_CSV)
 		write_row(rows, false, true, out);
 	while (status == JOURNAL_OK && (status = journal_step(journal, jobs, &job)) == JOURNAL_OK &&

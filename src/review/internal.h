@@ -56,12 +56,9 @@ void review_print_table(const struct table *table, FILE *out);
 
 void facts_print(const struct table *facts, FILE *out);
 
-/* A row for the work that mishaps cost, in so many jobs; none if there was no mishap. */
-void review_add_lost(struct table *facts, const struct review_lost *lost, size_t jobs);
-
 /* ---- files of this folder ---- */
 
-extern const char job_sums_sql[], job_visits_sql[], job_marks_sql[], job_breaks_sql[],
+extern const char job_facts_sql[], job_visits_sql[], job_marks_sql[], job_breaks_sql[],
 	job_phases_sql[], job_strings_sql[], job_halves_sql[];
 extern const char export_jobs_sql[], export_calls_sql[], export_events_sql[], export_xes_sql[],
 	export_xes[], overview_sql[], rack_done_sql[], teach_shop_sql[];

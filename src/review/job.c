@@ -1,7 +1,6 @@
 /* The review of one job. Its numbers are computed by SQL (job_*.sql) from the journal's views. */
 #include "review/internal.h"
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -54,26 +53,20 @@ static enum journal_status read_course(struct journal *journal, struct review *r
 		{job_visits_sql, add_visit},
 		{job_marks_sql, add_mark},
 	};
-	const struct journal_field fields[] = {
-		field_number("job", review->job.number),
-		field_text("name", review->job.name),
-		{0},
-	};
-	enum journal_status status = journal_ask(
-		journal, job_sums_sql, fields,
-		TARGETS(INTO(review->work_us), INTO(review->pause_us), INTO(review->away_us),
-			INTO(review->repeats), INTO(review->backs), INTO(review->undos),
-			INTO(review->faults), INTO(review->pauses), INTO(review->aways),
-			INTO(review->lost.work_us), INTO(review->response_us),
-			INTO(review->slow_response_us), INTO(review->notes),
-			INTO(review->namesakes)));
+	const struct journal_field fields[] = {field_number("job", review->job.number), {0}};
+	static const char sums[] =
+		"SELECT work_us, repeats, backs, undos, "
+		"(SELECT count(*) FROM pause_time WHERE job = :job), "
+		"(SELECT count(*) FROM away_time WHERE job = :job), "
+		"(SELECT group_concat(o.id, ', ') FROM job AS j JOIN job AS o ON o.name = j.name "
+		"AND o.id <> j.id WHERE j.id = :job) "
+		"FROM (SELECT 1) LEFT JOIN (SELECT * FROM job_time WHERE job = :job)";
+	enum journal_status status =
+		journal_ask(journal, sums, fields,
+			    TARGETS(INTO(review->work_us), INTO(review->repeats),
+				    INTO(review->backs), INTO(review->undos), INTO(review->pauses),
+				    INTO(review->aways), INTO(review->namesakes)));
 
-	if (status == JOURNAL_OK)
-		status = journal_ask(
-			journal,
-			"SELECT count(*), total(" REVIEW_UNDONE
-			") FROM mishap AS m WHERE m.job = :job",
-			fields, TARGETS(INTO(review->lost.mishaps), INTO(review->lost.undone)));
 	for (int i = 0; i < REVIEW_STRINGS; i++)
 		review->string_us[i] = -1;
 	for (size_t i = 0; status == JOURNAL_OK && i < sizeof rows / sizeof rows[0]; i++)
@@ -81,10 +74,25 @@ static enum journal_status read_course(struct journal *journal, struct review *r
 	return status;
 }
 
-/* What the stringer's earlier jobs of this kind took. */
-static enum journal_status read_usual(struct journal *journal, struct review *review)
+/* ---- facts ---- */
+
+/* The SQL function duration(us), as a person reads it. */
+static void duration(sqlite3_context *context, int count, sqlite3_value **values)
+{
+	char text[DURATION_TEXT_MAX];
+
+	(void)count;
+	if (sqlite3_value_type(values[0]) != SQLITE_NULL)
+		sqlite3_result_text(context, duration_text(sqlite3_value_double(values[0]), text),
+				    -1, SQLITE_TRANSIENT);
+}
+
+/* With what the stringer's earlier jobs of this kind took. */
+static enum journal_status make_facts(struct journal *journal, struct review *review)
 {
 	enum { ENOUGH = 4 * REVIEW_RECENT }; /* some may not be finished */
+	static const char sql[] =
+		"WITH undone AS (SELECT m.job, " REVIEW_UNDONE " AS strings FROM mishap AS m), %s";
 	const struct journal_job *job = &review->job;
 	const struct review_filter filter = {
 		.stringer = job->stringer,
@@ -95,91 +103,27 @@ static enum journal_status read_usual(struct journal *journal, struct review *re
 		.until_us = job->created_us,
 		.newest = ENOUGH,
 	};
+	struct review_group usual = {0};
 	struct review_overview before;
 	enum journal_status status = review_overview(journal, &filter, NULL, &before);
 
-	if (before.group_count && before.groups[0].has_quote) {
-		review->usual_us = before.groups[0].usual_us;
-		review->usual_low_us = before.groups[0].quote_low_us;
-		review->usual_high_us = before.groups[0].quote_high_us;
-	}
+	if (before.group_count && before.groups[0].has_quote)
+		usual = before.groups[0];
 	review_overview_free(&before);
+	if (status != JOURNAL_OK)
+		return status;
+	char *whole = memory_format(sql, job_facts_sql);
+	sqlite3_create_function(journal_database(journal), "duration", 1,
+				SQLITE_UTF8 | SQLITE_DIRECTONLY, NULL, duration, NULL, NULL);
+	facts_begin(&review->facts);
+	status = table_rows(&review->facts, journal, whole,
+			    FIELDS(field_number("job", job->number),
+				   field_number("usual_us", (int64_t)usual.usual_us),
+				   field_number("low_us", (int64_t)usual.quote_low_us),
+				   field_number("high_us", (int64_t)usual.quote_high_us),
+				   field_number("least", REVIEW_JOB_LEAST_US)));
+	free(whole);
 	return status;
-}
-
-/* ---- facts ---- */
-
-static void add_usual(struct table *facts, const struct review *review)
-{
-	char usual[DURATION_TEXT_MAX], low[DURATION_TEXT_MAX], high[DURATION_TEXT_MAX];
-	char difference[DURATION_TEXT_MAX];
-	double change_us = (double)review->work_us - review->usual_us;
-	double percent = 100 * fabs(change_us) / review->usual_us;
-	const char *how = change_us > 0 ? "longer" : "shorter";
-
-	if (review->usual_us <= 0)
-		return;
-	table_fact(facts, "Usual for this stringer", "%s; four of five jobs take %s to %s",
-		   duration_text(review->usual_us, usual), duration_text(review->usual_low_us, low),
-		   duration_text(review->usual_high_us, high));
-	if (review->job.last != JOURNAL_FINISHED)
-		return;
-	if (percent < 0.5)
-		table_fact(facts, "This one", "as usual");
-	else if (review->usual_us >= REVIEW_JOB_LEAST_US)
-		table_fact(facts, "This one", "%.0f %% %s than usual", percent, how);
-	else
-		table_fact(facts, "This one", "%s %s than usual",
-			   duration_text(fabs(change_us), difference), how);
-}
-
-static void add_breaks(struct table *facts, const char *word, int count, int64_t length_us)
-{
-	char time[DURATION_TEXT_MAX];
-
-	if (count)
-		table_fact(facts, word, "%s, %d %s; not in the work",
-			   duration_text((double)length_us, time), count,
-			   count == 1 ? "time" : "times");
-}
-
-static void add_text(struct table *facts, const char *word, const char *text)
-{
-	if (text)
-		table_fact(facts, word, "%s", text);
-}
-
-static void add_number(struct table *facts, const char *word, int number)
-{
-	if (number)
-		table_fact(facts, word, "%d", number);
-}
-
-static void make_facts(struct review *review)
-{
-	struct table *facts = &review->facts;
-	char time[DURATION_TEXT_MAX];
-
-	facts_begin(facts);
-	add_text(facts, "Racket", review->job.racket);
-	add_text(facts, "Customer", review->job.customer);
-	add_text(facts, "Due", review->job.due);
-	add_text(facts, "Notes", review->notes);
-	table_fact(facts, "Work", "%s", duration_text((double)review->work_us, time));
-	add_usual(facts, review);
-	table_fact(facts, "Calls done", "%d of %d", review->job.place - 1, review->job.places);
-	review_add_lost(facts, &review->lost, 1);
-	add_breaks(facts, "Paused", review->pauses, review->pause_us);
-	add_breaks(facts, "Program closed", review->aways, review->away_us);
-	add_number(facts, "Asked again", review->repeats);
-	add_number(facts, "Stepped back", review->backs);
-	add_number(facts, "Presses taken back", review->undos);
-	add_number(facts, "Faults of voice or pedal", review->faults);
-	if (review->response_us)
-		table_fact(facts, "First sound after a press",
-			   "median %.0f ms, 95 %% within %.0f ms",
-			   (double)review->response_us / 1000,
-			   (double)review->slow_response_us / 1000);
 }
 
 /* ---- tables ---- */
@@ -187,7 +131,8 @@ static void make_facts(struct review *review)
 static const char phases_total_sql[] =
 	"SELECT 'all' || coalesce(', with call ' || "
 	"max(place) FILTER (WHERE stands AND place = :place) || ' under way', ''), "
-	"coalesce(sum(stands), 0), :work, NULL, :repeats, :backs FROM call_time WHERE job = :job";
+	"coalesce(sum(stands), 0), :work, NULL, (SELECT repeats FROM job_time WHERE job = :job), "
+	"(SELECT backs FROM job_time WHERE job = :job) FROM call_time WHERE job = :job";
 
 #define CALLS_SQL "SELECT place, text, work_us, repeats, backs FROM call_time WHERE job = :job "
 
@@ -238,8 +183,6 @@ static enum journal_status make_tables(struct journal *journal, struct review *r
 		field_number("place", review->job.place),
 		field_number("places", review->job.places),
 		field_number("work", review->work_us),
-		field_number("repeats", review->repeats),
-		field_number("backs", review->backs),
 		field_number("least", REVIEW_STRING_LEAST_US),
 		{0},
 	};
@@ -268,13 +211,11 @@ enum journal_status review_job(struct journal *journal, const char *which, struc
 	if (status == JOURNAL_OK)
 		status = read_course(journal, out);
 	if (status == JOURNAL_OK)
-		status = read_usual(journal, out);
+		status = make_facts(journal, out);
 	if (status == JOURNAL_OK)
 		status = make_tables(journal, out);
 	journal_let_go(journal);
-	if (status == JOURNAL_OK)
-		make_facts(out);
-	else
+	if (status != JOURNAL_OK)
 		review_free(out);
 	return status;
 }
@@ -282,7 +223,6 @@ enum journal_status review_job(struct journal *journal, const char *which, struc
 void review_free(struct review *review)
 {
 	journal_job_free(&review->job);
-	free(review->notes);
 	free(review->namesakes);
 	for (size_t i = 0; i < review->visit_count; i++) {
 		free(review->visits[i].call.phase);

@@ -68,7 +68,8 @@ static void describe(struct review_group *group)
 
 /* ---- facts ---- */
 
-void review_add_lost(struct table *facts, const struct review_lost *lost, size_t jobs)
+/* A row for the work that mishaps cost, in so many jobs; none if there was no mishap. */
+static void add_lost(struct table *facts, const struct review_lost *lost, size_t jobs)
 {
 	char time[DURATION_TEXT_MAX];
 	char *where = jobs > 1 ? memory_format(" in %zu jobs", jobs) : memory_copy("");
@@ -129,7 +130,7 @@ static void make_facts(struct review_group *group)
 		lost.undone += its->undone;
 		lost.work_us += its->work_us;
 	}
-	review_add_lost(out, &lost, jobs);
+	add_lost(out, &lost, jobs);
 	table_fact(out, "Trend", "%s", trend);
 	free(trend);
 }

@@ -268,32 +268,18 @@ enum review_part {
 
 struct review {
 	struct journal_job job;
-	char *notes;     /* of the plan, and taken during the job; or NULL */
 	char *namesakes; /* the numbers of other jobs of this name, "3, 5", or NULL */
 	int64_t work_us;
-	int64_t pause_us;
-	int64_t away_us;
 	int repeats;
 	int backs;
 	int undos;
-	int faults;
 	int pauses;
 	int aways;
-	struct review_lost lost;
 	struct review_visit *visits; /* in order, as are the next */
 	size_t visit_count;
 	struct review_mark *marks;
 	size_t mark_count;
 	int64_t string_us[REVIEW_STRINGS]; /* work by string; below 0: none */
-
-	/* From a press to the first sound, or 0: the median and the 95th percentile. */
-	int64_t response_us;
-	int64_t slow_response_us;
-
-	/* Of the stringer's finished jobs of this kind begun before; 0: too few to compare. */
-	double usual_us;
-	double usual_low_us;
-	double usual_high_us;
 
 	struct table facts; /* word and fact */
 	struct table parts[REVIEW_PARTS];
