@@ -9,31 +9,6 @@
 
 /* ---- jobs as the journal holds them ---- */
 
-const char *const journal_kind_names[JOURNAL_KINDS] = {
-	[JOURNAL_STARTED] = "started",     [JOURNAL_ANNOUNCED] = "announced",
-	[JOURNAL_NEXT] = "next",           [JOURNAL_AGAIN] = "again",
-	[JOURNAL_BACK] = "back",           [JOURNAL_UNDO] = "undo",
-	[JOURNAL_PAUSE] = "pause",         [JOURNAL_RESUME] = "resume",
-	[JOURNAL_MISHAP] = "mishap",       [JOURNAL_WHY] = "why",
-	[JOURNAL_FAULT] = "fault",         [JOURNAL_MENDED] = "mended",
-	[JOURNAL_STOPPED] = "stopped",     [JOURNAL_FINISHED] = "finished",
-	[JOURNAL_ABANDONED] = "abandoned", [JOURNAL_ANSWERED] = "answered",
-	[JOURNAL_RIGHT] = "right",         [JOURNAL_WRONG] = "wrong",
-	[JOURNAL_STATION] = "station",     [JOURNAL_PASSED] = "passed",
-	[JOURNAL_FOUND] = "found",         [JOURNAL_NOTE] = "note",
-};
-
-bool journal_kind_parse(const char *name, enum journal_kind *out)
-{
-	for (int i = 0; i < JOURNAL_KINDS; i++) {
-		if (strcmp(name, journal_kind_names[i]) == 0) {
-			*out = (enum journal_kind)i;
-			return true;
-		}
-	}
-	return false;
-}
-
 #define JOB_SQL                                                                                    \
 	"SELECT j.id, j.created_us, j.calls, s.call, s.place, s.places, s.working, s.put_away, "   \
 	"s.state = 'open', s.last, s.last_wall_us, j.name, j.stringer, j.pattern, j.sport, "       \

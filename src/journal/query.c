@@ -175,6 +175,33 @@ char *journal_column_copy(sqlite3_stmt *statement, int column)
 	return memory_copy((const char *)sqlite3_column_text(statement, column));
 }
 
+/* ---- rows ---- */
+
+const char *const journal_kind_names[JOURNAL_KINDS] = {
+	[JOURNAL_STARTED] = "started",     [JOURNAL_ANNOUNCED] = "announced",
+	[JOURNAL_NEXT] = "next",           [JOURNAL_AGAIN] = "again",
+	[JOURNAL_BACK] = "back",           [JOURNAL_UNDO] = "undo",
+	[JOURNAL_PAUSE] = "pause",         [JOURNAL_RESUME] = "resume",
+	[JOURNAL_MISHAP] = "mishap",       [JOURNAL_WHY] = "why",
+	[JOURNAL_FAULT] = "fault",         [JOURNAL_MENDED] = "mended",
+	[JOURNAL_STOPPED] = "stopped",     [JOURNAL_FINISHED] = "finished",
+	[JOURNAL_ABANDONED] = "abandoned", [JOURNAL_ANSWERED] = "answered",
+	[JOURNAL_RIGHT] = "right",         [JOURNAL_WRONG] = "wrong",
+	[JOURNAL_STATION] = "station",     [JOURNAL_PASSED] = "passed",
+	[JOURNAL_FOUND] = "found",         [JOURNAL_NOTE] = "note",
+};
+
+bool journal_kind_parse(const char *name, enum journal_kind *out)
+{
+	for (int i = 0; i < JOURNAL_KINDS; i++) {
+		if (strcmp(name, journal_kind_names[i]) == 0) {
+			*out = (enum journal_kind)i;
+			return true;
+		}
+	}
+	return false;
+}
+
 void journal_take(sqlite3_stmt *row, const struct journal_target *targets)
 {
 	for (int i = 0; targets[i].variable; i++) {
