@@ -311,6 +311,7 @@ struct yaml_row {
 	bool *yes;                 /* yes | no */
 	struct quantity *quantity; /* of that dimension, */
 	double *base;              /* and in its base unit; from `least` to `most` in that, */
+	int64_t *us;               /* a time in microseconds */
 	void (*read)(const struct yaml_node *node, void *out); /* or anything else, */
 	void (*each)(const struct yaml_node *node, void *out); /* or that of each of a list */
 

@@ -17,7 +17,7 @@ static void make_printable(char *text)
 	}
 }
 
-/* A file may be read twice: to see what it is, and then as what it is. */
+/* Two plans may name the same pattern, and a command may read a file twice. */
 static bool is_known(const struct faults *faults, const char *file, struct position position,
 		     const char *text)
 {

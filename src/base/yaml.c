@@ -214,7 +214,8 @@ static bool read_quantity(const struct yaml_node *node, const struct yaml_row *r
 
 	if (!is_scalar(node, "a number and its unit"))
 		return false;
-	if (!quantity_parse(node->text, row->dimension, &quantity, &why)) {
+	if (!quantity_parse(node->text, row->us ? DIMENSION_TIME : row->dimension, &quantity,
+			    &why)) {
 		yaml_fault(node, "value-quantity", "%s", why);
 		free(why);
 		return false;
@@ -229,8 +230,10 @@ static bool read_quantity(const struct yaml_node *node, const struct yaml_row *r
 	}
 	if (row->quantity)
 		*row->quantity = quantity;
-	else
+	else if (row->base)
 		*row->base = value;
+	else
+		*row->us = (int64_t)(value * (double)SECOND_US);
 	return true;
 }
 
@@ -244,7 +247,7 @@ bool yaml_read_value(const struct yaml_node *node, const struct yaml_row *row)
 		return yaml_int(node, (int)row->least, (int)row->most, row->number);
 	if (row->choice || row->yes)
 		return read_choice(node, row);
-	if (row->quantity || row->base)
+	if (row->quantity || row->base || row->us)
 		return read_quantity(node, row);
 	if (row->read)
 		row->read(node, row->out);

@@ -124,25 +124,15 @@ static void read_pedal(const struct yaml_node *node, void *out)
 	bench->pedal_count++;
 }
 
-static void read_us(const struct yaml_node *node, void *out)
-{
-	double s = 0;
-	const struct yaml_row row = {.base = &s, .dimension = DIMENSION_TIME};
-	int64_t *us = out;
-
-	if (yaml_read_value(node, &row))
-		*us = (int64_t)(s * (double)SECOND_US);
-}
-
 static void read_times(const struct yaml_node *node, void *out)
 {
 	struct gesture_times *times = out;
 	const struct yaml_row rows[] = {
-		{"debounce", .read = read_us, .out = &times->debounce_us},
-		{"double_tap", .read = read_us, .out = &times->double_tap_us},
-		{"hold", .read = read_us, .out = &times->hold_us},
-		{"chain", .read = read_us, .out = &times->chain_us},
-		{"stuck", .read = read_us, .out = &times->stuck_us},
+		{"debounce", .us = &times->debounce_us},
+		{"double_tap", .us = &times->double_tap_us},
+		{"hold", .us = &times->hold_us},
+		{"chain", .us = &times->chain_us},
+		{"stuck", .us = &times->stuck_us},
 		{0},
 	};
 
