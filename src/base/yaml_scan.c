@@ -272,8 +272,8 @@ static bool scan_document(struct yaml_document *document, bool json)
 	if (!good && yaml_is_good(document))
 		report_syntax(document, diag);
 	fy_parser_event_free(parser, scan.event);
-	fy_diag_unref(diag);
 	fy_parser_destroy(parser);
+	fy_diag_destroy(diag); /* the errors too: fy_diag_unref leaves them */
 	return good;
 }
 
