@@ -82,11 +82,6 @@ static void add_line(struct script *script, const struct sequence *sequence, int
 	free(place);
 }
 
-static const char *given(const char *text)
-{
-	return text ? text : "";
-}
-
 struct script *script_make(const struct plan *plan, const struct bench *bench,
 			   const struct phrasebook *book)
 {
@@ -109,14 +104,13 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 		.plan_file = file ? file : job->file,
 		.plan_text = job->text,
 		.pattern_text = pattern->text,
-		.racket = given(job->racket),
-		.customer = given(job->customer),
-		.due = given(job->due),
-		.notes = given(job->notes),
+		.racket = job->racket,
+		.customer = job->customer,
+		.due = job->due,
+		.notes = job->notes,
 		.tension = {quantity_text(job->tension[STRING_MAIN], tension[STRING_MAIN]),
 			    quantity_text(job->tension[STRING_CROSS], tension[STRING_CROSS])},
-		.string = {given(job_length(job, STRING_MAIN)->name),
-			   given(job_length(job, STRING_CROSS)->name)},
+		.string = {job_length(job, STRING_MAIN)->name, job_length(job, STRING_CROSS)->name},
 		.whole = {pattern->mains, pattern->crosses},
 		.says_short = job->detail == DETAIL_QUICK,
 	};
@@ -211,28 +205,6 @@ struct script *script_drill(const struct script *taught, const char *const *skil
 
 /* ---- when something goes wrong ---- */
 
-bool script_parse_string(const char *text, struct script_mishap *out, char **why)
-{
-	char string[8] = "", digits[5] = "", side[8] = "", rest;
-	int words = sscanf(text, "%7s %4[0-9] %7s %c", string, digits, side, &rest);
-	int number = (int)strtol(digits, NULL, 10);
-	bool cross = strcmp(string, string_names[STRING_CROSS]) == 0 && words == 2;
-	bool left = strcmp(side, side_names[SIDE_LEFT]) == 0;
-	bool right = strcmp(side, side_names[SIDE_RIGHT]) == 0;
-	bool main = strcmp(string, string_names[STRING_MAIN]) == 0 && words == 3 && (left || right);
-
-	*out = (struct script_mishap){
-		.string = string_names[cross ? STRING_CROSS : STRING_MAIN],
-		.side = !main ? NULL : side_names[left ? SIDE_LEFT : SIDE_RIGHT],
-		.number = number,
-	};
-	if ((cross || main) && number > 0)
-		return true;
-	*why = memory_format("unknown string \"%s\": expected \"cross 9\" or \"main 4 left\"",
-			     text);
-	return false;
-}
-
 static void refuse(struct faults *faults, const struct script *script, const char *code,
 		   const char *text)
 {
@@ -302,21 +274,6 @@ bool script_plan(const struct script *script, int line, const struct bench *benc
 	return good;
 }
 
-static bool is_in_frame(const struct script *script, const struct script_mishap *mishap,
-			struct faults *faults)
-{
-	if (!mishap->string)
-		return true;
-	bool cross = is_same(mishap->string, string_names[STRING_CROSS]);
-	int most = cross ? script->whole.crosses : script->whole.mains / 2;
-	if (mishap->number <= most)
-		return true;
-	fault_add(faults, FAULT_ERROR, script->plan_file, (struct position){0}, "back-string",
-		  "there is no %s %d: this frame has %d%s", mishap->string, mishap->number, most,
-		  cross ? " crosses" : " mains a side");
-	return false;
-}
-
 /* The call that the string of a mishap was last worked on in; 0: none. */
 static int made_in(const struct script *script, const struct script_mishap *mishap)
 {
@@ -361,20 +318,35 @@ static void join(struct script *joined, const struct script *old, const struct s
 	}
 }
 
-/* The script with its mishaps, and another one if `more` is not NULL. */
-static struct script *rewrite(const struct script *script, const struct script_mishap *more,
-			      int line, const struct plan *plan, const struct bench *bench,
-			      const struct phrasebook *book)
+/* A new script: the lines up to `line`, then those of the plan with all mishaps, and with another
+ * one if `more` is not NULL. NULL with a fault if that cannot be. */
+static struct script *rewrite(const struct script *script, int line, struct script_mishap *more,
+			      const struct bench *bench, const struct phrasebook *book,
+			      struct faults *faults)
 {
-	struct script *made = script_make(plan, bench, book);
-	struct script *joined = script_new(script);
+	struct script *joined = NULL;
+	struct plan plan = {0};
+	bool good = script_plan(script, line, bench, &plan, faults) &&
+		    (!more || apply(&plan, more, faults));
 
-	for (int i = 0; i < script->mishap_count; i++)
-		script_add_mishap(joined, &script->mishaps[i]);
-	if (more)
-		script_add_mishap(joined, more);
-	join(joined, script, made, line);
-	script_free(made);
+	if (good && more &&
+	    (plan.sequence->call_count > SCRIPT_LINES_MAX ||
+	     script->mishap_count == SCRIPT_MISHAPS_MAX)) {
+		refuse(faults, script, "back-many",
+		       "this job went back too often: cut the bed out and begin it anew");
+	} else if (good) {
+		struct script *made = script_make(&plan, bench, book);
+		joined = script_new(script);
+		for (int i = 0; i < script->mishap_count; i++)
+			script_add_mishap(joined, &script->mishaps[i]);
+		if (more) {
+			more->undone = plan.sequence->undone;
+			script_add_mishap(joined, more);
+		}
+		join(joined, script, made, line);
+		script_free(made);
+	}
+	plan_free(&plan);
 	return joined;
 }
 
@@ -383,36 +355,19 @@ struct script *script_go_back(const struct script *script, int line,
 			      const struct phrasebook *book, struct faults *faults)
 {
 	struct script_mishap found = *mishap;
-	struct script *joined = NULL;
-	struct plan plan = {0};
 
 	found.line = line;
 	found.made = made_in(script, &found);
-	if (is_in_frame(script, mishap, faults) &&
-	    script_plan(script, line, bench, &plan, faults) && apply(&plan, &found, faults)) {
-		found.undone = plan.sequence->undone;
-		if (plan.sequence->call_count <= SCRIPT_LINES_MAX &&
-		    script->mishap_count < SCRIPT_MISHAPS_MAX)
-			joined = rewrite(script, &found, line, &plan, bench, book);
-		else
-			refuse(faults, script, "back-many",
-			       "this job went back too often: cut the bed out and begin it anew");
-	}
-	plan_free(&plan);
-	return joined;
+	return rewrite(script, line, &found, bench, book, faults);
 }
 
 struct script *script_call_off(const struct script *script, const struct bench *bench,
 			       const struct phrasebook *book, struct faults *faults)
 {
 	struct script before = *script;
-	struct script *joined = NULL;
-	struct plan plan = {0};
 
 	assert(script->mishap_count > 0);
-	int line = script->mishaps[--before.mishap_count].line;
-	if (script_plan(&before, line, bench, &plan, faults))
-		joined = rewrite(&before, NULL, line, &plan, bench, book);
-	plan_free(&plan);
-	return joined;
+	before.mishap_count--;
+	return rewrite(&before, script->mishaps[before.mishap_count].line, NULL, bench, book,
+		       faults);
 }

@@ -6,6 +6,7 @@
 #include <arpa/inet.h>
 #include <assert.h>
 #include <inttypes.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <zlib.h>
@@ -45,15 +46,18 @@ static const struct layout mishap_layout = {
 };
 
 /* Copies the texts of a script or a line into one block, which is returned, and points to them
- * there. */
+ * there. A needed one that is NULL becomes "". */
 static char *own_texts(void *item, const struct layout *layout)
 {
 	const char **texts = item;
 	struct text block = {0};
 
-	for (size_t i = 0; i < layout->texts; i++)
+	for (size_t i = 0; i < layout->texts; i++) {
+		if (!texts[i] && i < layout->needed)
+			texts[i] = "";
 		if (texts[i])
 			text_add_part(&block, texts[i], strlen(texts[i]) + 1);
+	}
 	char *owned = text_take(&block), *at = owned;
 	for (size_t i = 0; i < layout->texts; i++) {
 		if (!texts[i])
@@ -107,6 +111,24 @@ void script_add_mishap(struct script *script, const struct script_mishap *mishap
 	added->kind = one_of(kinds, mishap->kind);
 	added->string = one_of(string_names, mishap->string);
 	added->side = one_of(side_names, mishap->side);
+}
+
+bool script_parse_string(const char *text, struct script_mishap *out, char **why)
+{
+	char string[8] = "", digits[5] = "", side[8] = "", rest;
+	int words = sscanf(text, "%7s %4[0-9] %7s %c", string, digits, side, &rest);
+
+	*out = (struct script_mishap){
+		.string = one_of(string_names, string),
+		.number = (int)strtol(digits, NULL, 10),
+		.side = one_of(side_names, side),
+	};
+	bool cross = out->string == string_names[STRING_CROSS];
+	if (out->string && out->number > 0 && (cross ? words == 2 : words == 3 && out->side))
+		return true;
+	*why = memory_format("unknown string \"%s\": expected \"cross 9\" or \"main 4 left\"",
+			     text);
+	return false;
 }
 
 void script_free(struct script *script)

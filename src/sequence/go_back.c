@@ -319,7 +319,8 @@ static bool redo_string(struct builder *builder, const struct mishap *redo)
 		return refuse(builder, "redo-main",
 			      "with crosses in the bed a main cannot be strung again: cut the bed "
 			      "out and begin anew, as after a broken main");
-	if (!(*strings_with(&in, redo->string, redo->side) >> redo->number & 1))
+	if (redo->number > CROSSES_MAX ||
+	    !(*strings_with(&in, redo->string, redo->side) >> redo->number & 1))
 		return refuse(builder, "redo-string",
 			      "that string is not in yet: go on, or name one that is");
 	if (cross && builder->crosses->tied)

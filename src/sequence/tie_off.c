@@ -119,22 +119,17 @@ static struct ending ending_of_mains(const struct sequence *sequence, enum side 
 static void tie_mains_alike(struct sequence *sequence, const struct ending *main,
 			    struct ending *start, const struct ending *end)
 {
-	const struct hole none = {0};
-	const struct hole both_sides[TIE_OFFS][2] = {
-		[TIE_OFF_CROSS_END] = {end->named, end->named}};
-	const struct hole one_side[TIE_OFFS][2] = {
-		[TIE_OFF_CROSS_END] = {end->side == SIDE_LEFT ? end->named : none,
-				       end->side == SIDE_RIGHT ? end->named : none},
-	};
-	struct hole hole = find_hole(sequence, main->near, SIDE_LEFT, both_sides);
 	struct hole *knots = sequence->tie_off[TIE_OFF_MAINS];
 
+	settle(sequence, end, end->named, false);
+	/* The other side has this much room, too. */
+	struct hole hole = find_hole(sequence, main->near, end->side, NULL);
 	if (!hole.number)
 		return;
 	knots[SIDE_LEFT] = knots[SIDE_RIGHT] = hole;
-	bool own = start->named.number && has_room(sequence, start->named, start->side, one_side);
-	if (!own && !find_hole(sequence, start->near, start->side, one_side).number) {
-		knots[SIDE_LEFT] = knots[SIDE_RIGHT] = none;
+	bool own = start->named.number && has_room(sequence, start->named, start->side, NULL);
+	if (!own && !find_hole(sequence, start->near, start->side, NULL).number) {
+		knots[SIDE_LEFT] = knots[SIDE_RIGHT] = (struct hole){0};
 		return;
 	}
 	for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
