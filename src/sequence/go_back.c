@@ -174,40 +174,6 @@ static void undo_mains(struct builder *builder, enum side side, const int keep[2
 
 /* --- Crosses --- */
 
-/* Where the run begins that a step is in, and how far it goes. */
-static int run_start(const struct builder *builder, int index, int *end)
-{
-	int from = builder->mains_before;
-
-	*end = from;
-	while (*end <= index && *end < builder->crosses->count) {
-		from = *end;
-		*end += run_length(builder, from);
-	}
-	return from;
-}
-
-/* So many of the crosses' strand are pulled, or mains before any cross. */
-static int pulled_or_before(const struct builder *builder)
-{
-	int pulled = builder->crosses->tensioned;
-
-	return pulled > builder->mains_before ? pulled : builder->mains_before;
-}
-
-/* How many steps may be in and not pulled, as the job would leave them: a way back that is given up
- * for another may have let down more. */
-static int most_in(const struct builder *builder)
-{
-	int pulled = pulled_or_before(builder), end;
-	int from = run_start(builder, pulled, &end);
-	int most = pulled + builder->sequence->job->behind;
-
-	if (pulled == from)
-		most += first_pull_of(builder, from) - 1;
-	return most < end ? most : end;
-}
-
 /* Of two clamps on the crosses' strand, the one that is not needed comes off: neither the furthest
  * nor that of the string that holds what stays. */
 static void free_clamp(struct builder *builder, int hold)
@@ -226,8 +192,11 @@ static void free_clamp(struct builder *builder, int hold)
 static void undo_steps(struct builder *builder, int index)
 {
 	struct strand *strand = builder->crosses;
-	int pulled = pulled_or_before(builder), end;
-	int from = run_start(builder, index, &end);
+	int from = builder->mains_before; /* where the run begins that the step is in */
+	int pulled = strand->tensioned > from ? strand->tensioned : from;
+
+	while (from + run_length(builder, from) <= index)
+		from += run_length(builder, from);
 	bool together = index < pulled && index < from + first_pull_of(builder, from);
 	int keep = together ? from : index;
 
@@ -445,7 +414,6 @@ static bool go_back(struct builder *builder, const struct mishap *mishap)
 	if (!good)
 		return false;
 	take_out_marked(builder);
-	take_out_to(builder, builder->crosses, most_in(builder));
 	build_mains(builder);
 	build_crosses(builder);
 	build_finish(builder);
