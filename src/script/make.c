@@ -7,20 +7,15 @@
 #include "sequence/sequence.h"
 
 #include <assert.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-
-static int count(uint64_t strings)
-{
-	return __builtin_popcountll(strings);
-}
 
 static struct script_left left_after(const struct script_left *whole, const struct strings *pulled)
 {
 	return (struct script_left){
-		whole->mains - count(pulled->mains[SIDE_LEFT]) - count(pulled->mains[SIDE_RIGHT]),
-		whole->crosses - count(pulled->crosses),
+		whole->mains - __builtin_popcountll(pulled->mains[SIDE_LEFT]) -
+			__builtin_popcountll(pulled->mains[SIDE_RIGHT]),
+		whole->crosses - __builtin_popcountll(pulled->crosses),
 	};
 }
 

@@ -283,13 +283,19 @@ static bool redo_string(struct builder *builder, const struct mishap *redo)
 	struct sequence *sequence = builder->sequence;
 	struct call *given_up = &sequence->calls[sequence->call_count - 1];
 	const struct call begun = *given_up;
+	int most = cross ? sequence->pattern->crosses : pattern_half(sequence->pattern);
 
 	if (!cross && in.crosses)
 		return refuse(builder, "redo-main",
 			      "with crosses in the bed a main cannot be strung again: cut the bed "
 			      "out and begin anew, as after a broken main");
-	if (redo->number > CROSSES_MAX ||
-	    !(*strings_with(&in, redo->string, redo->side) >> redo->number & 1))
+	if (redo->number > most) {
+		builder_fault(builder, FAULT_ERROR, (struct position){0}, "redo-string",
+			      "there is no %s %d: this frame has %d%s", string_names[redo->string],
+			      redo->number, most, cross ? " crosses" : " mains a side");
+		return false;
+	}
+	if (!(*strings_with(&in, redo->string, redo->side) >> redo->number & 1))
 		return refuse(builder, "redo-string",
 			      "that string is not in yet: go on, or name one that is");
 	if (cross && builder->crosses->tied)

@@ -225,15 +225,10 @@ static void finish(struct search *search, int at)
 	}
 }
 
-static bool is_over(const struct search *search)
-{
-	return search->steps_left == 0 || (search->found > 0 && !search->out);
-}
-
 /* Follows the string from a node to those that are left. */
 static void go_on(struct search *search, int at, uint64_t left, int breaks_left)
 {
-	if (is_over(search))
+	if (search->steps_left == 0 || (search->found > 0 && !search->out))
 		return;
 	search->steps_left--;
 	if (!left) {
@@ -445,45 +440,33 @@ static char *what_is_forbidden(const struct sequence *sequence, const struct rou
 	return memory_copy("break the rules of its way round the frame");
 }
 
-static void report_none(const struct builder *builder, const struct route_problem *problem)
-{
-	const struct sequence *sequence = builder->sequence;
-	char *forbidden = what_is_forbidden(sequence, problem);
-
-	builder_fault(
-		builder, FAULT_ERROR, sequence->job->method_position, "route-none",
-		"%s cannot be strung in one piece: the string would have to %s; two-piece works",
-		sequence->pattern->name, forbidden);
-	free(forbidden);
-}
-
-/* Only patterns unlike any frame come to this. */
-static void report_given_up(const struct builder *builder, const struct routes *routes)
-{
-	const struct sequence *sequence = builder->sequence;
-
-	builder_fault(
-		builder, routes->count ? FAULT_WARNING : FAULT_ERROR,
-		sequence->job->method_position, "route-search",
-		routes->count
-			? "there are too many ways to string %s in one piece to try them all: "
-			  "the route taken may not be the best"
-			: "there are too many ways to string %s in one piece to try them all, "
-			  "and none was found: string it in two pieces",
-		sequence->pattern->name);
-}
-
 bool find_routes(const struct builder *builder, struct routes *out)
 {
+	const struct sequence *sequence = builder->sequence;
+	struct position position = sequence->job->method_position;
+	const char *name = sequence->pattern->name;
 	struct route_problem problem = {0};
 
-	fill_problem(builder->sequence, &problem);
+	fill_problem(sequence, &problem);
 	*out = (struct routes){0};
-	if (go_straight_on(builder->sequence, &problem, &out->items[0]))
+	if (go_straight_on(sequence, &problem, &out->items[0]))
 		out->count = 1;
-	else if (!routes_find(&problem, out) && !out->given_up)
-		report_none(builder, &problem);
-	if (out->given_up)
-		report_given_up(builder, out);
+	else
+		routes_find(&problem, out);
+	if (out->given_up) { /* only patterns unlike any frame come to this */
+		builder_fault(
+			builder, out->count ? FAULT_WARNING : FAULT_ERROR, position, "route-search",
+			"there are too many ways to string %s in one piece to try them all%s", name,
+			out->count ? ": the route taken may not be the best"
+				   : ", and none was found: string it in two pieces");
+	} else if (!out->count) {
+		char *forbidden = what_is_forbidden(sequence, &problem);
+		builder_fault(
+			builder, FAULT_ERROR, position, "route-none",
+			"%s cannot be strung in one piece: the string would have to %s; two-piece "
+			"works",
+			name, forbidden);
+		free(forbidden);
+	}
 	return out->count > 0;
 }
