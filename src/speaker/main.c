@@ -188,9 +188,8 @@ static void obey(struct service *service, const struct wire_message *order, int6
 		if (!service->asleep)
 			player_hush(service->player);
 		break;
-	case WIRE_QUIET:
-	case WIRE_LOUD:
-		service->player->style.loud = order->kind == WIRE_LOUD;
+	case WIRE_SHOP:
+		service->player->style.loud = order->generation;
 		break;
 	case WIRE_VOLUME:
 		service->player->style.volume_percent = (int)order->generation;

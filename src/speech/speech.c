@@ -417,10 +417,12 @@ static bool read_errors(struct speech *speech)
 	char bytes[4096 + 1];
 	ssize_t length = read(speech->errors, bytes, sizeof bytes - 1);
 
+	if (length <= 0)
+		return false;
 	while (length > 0 && bytes[length - 1] == '\n')
 		length--;
-	if (length <= 0)
-		return length == 0;
+	if (length == 0)
+		return true;
 	bytes[length] = '\0';
 	const char *line = strrchr(bytes, '\n');
 	snprintf(speech->last_line, sizeof speech->last_line, "%.*s",
@@ -685,7 +687,7 @@ void speech_prepare(struct speech *speech, const char *const texts[], size_t cou
 void speech_set_loud(struct speech *speech, bool loud, int64_t now_us)
 {
 	speech->options.loud = loud;
-	send(speech, loud ? WIRE_LOUD : WIRE_QUIET, 0, "", now_us);
+	send(speech, WIRE_SHOP, loud, "", now_us);
 	send_prepared(speech, now_us);
 }
 

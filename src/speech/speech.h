@@ -119,7 +119,7 @@ void speech_wake(struct speech *speech, int64_t now_us);
  * another version, or whose text does not end is refused whole.
  */
 
-enum { WIRE_VERSION = 4, WIRE_TEXT_MAX = 1000 /* with its terminator */ };
+enum { WIRE_VERSION = 5, WIRE_TEXT_MAX = 1000 /* with its terminator */ };
 
 enum wire_kind {
 	/* orders */
@@ -128,11 +128,10 @@ enum wire_kind {
 	WIRE_PREPARE, /* text: make it ready; generation: its index in a list that replaces the
 			 previous one at index 0 */
 	WIRE_HUSH,    /* fade out what is being said */
-	WIRE_QUIET,   /* the shop is quiet: make prompts for that from now on */
-	WIRE_LOUD,    /* the shop is loud: likewise */
-	WIRE_VOLUME,  /* generation: the volume in percent, from now on */
-	WIRE_REST,    /* nothing will be said for a while: no beats, and sleep after some minutes */
-	WIRE_WAKE,    /* be ready to speak; WIRE_SAY wakes as well */
+	WIRE_SHOP, /* generation: 1, make prompts for a loud shop from now on; 0, for a quiet one */
+	WIRE_VOLUME, /* generation: the volume in percent, from now on */
+	WIRE_REST,   /* nothing will be said for a while: no beats, and sleep after some minutes */
+	WIRE_WAKE,   /* be ready to speak; WIRE_SAY wakes as well */
 	/* reports */
 	WIRE_READY,     /* sound flows. text: where to, and the rate; at_us: when the sound began */
 	WIRE_NO_DEVICE, /* text: why no sound can flow now; it may later */
