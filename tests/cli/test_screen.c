@@ -17,31 +17,40 @@ struct stage {
 	struct work *work;
 };
 
-static int set_up(void **state)
+static bool set_stage(struct stage *stage, const char *language)
 {
-	static struct stage stage;
 	struct faults faults = {0};
 
 	setenv("PULLCALL_PATTERNS", SOURCE_DIR "/patterns", 1);
 	setenv("PULLCALL_VOICE", SOURCE_DIR "/voice", 1);
-	stage.bench = bench_new();
-	stage.book = phrasebook_find("en", &faults);
-	stage.work = work_new(script_read(SOURCE_DIR "/demo/ridge-court.yaml", NULL, stage.bench,
-					  stage.book, &faults),
-			      stage.book, stage.bench, 1);
+	stage->bench = bench_new();
+	stage->book = phrasebook_find(language, &faults);
+	stage->work = work_new(script_read(SOURCE_DIR "/demo/ridge-court.yaml", NULL, stage->bench,
+					   stage->book, &faults),
+			       stage->book, stage->bench, 1);
 	faults_print(&faults, stderr);
 	faults_free(&faults);
+	return stage->work;
+}
+
+static void clear_stage(struct stage *stage)
+{
+	work_free(stage->work);
+	phrasebook_free(stage->book);
+	bench_free(stage->bench);
+}
+
+static int set_up(void **state)
+{
+	static struct stage stage;
+
 	*state = &stage;
-	return stage.work ? 0 : -1;
+	return set_stage(&stage, "en") ? 0 : -1;
 }
 
 static int strike(void **state)
 {
-	struct stage *stage = *state;
-
-	work_free(stage->work);
-	phrasebook_free(stage->book);
-	bench_free(stage->bench);
+	clear_stage(*state);
 	return 0;
 }
 
@@ -108,6 +117,38 @@ static void a_frame_says_what_to_do(void **state)
 	assert_non_null(
 		strstr(text_string(&frame), "TIMES ARE NOT BEING SAVED: the disk is full\n"));
 	text_free(&frame);
+}
+
+static void a_frame_speaks_the_language_of_the_bench(void **state)
+{
+	struct stage stage;
+	struct text frame = {0};
+
+	(void)state;
+	assert_true(set_stage(&stage, "de"));
+	step(stage.work, SESSION_START, 1 * SECOND_US);
+	for (int press = 0; press < 18; press++)
+		step(stage.work, SESSION_NEXT, (2 + 10 * press) * SECOND_US);
+	struct daemon_look look = look_at(stage.work);
+	screen_lines(&look, 185 * SECOND_US, &(struct screen_size){70, 14, false}, &frame);
+	assert_string_equal(
+		text_string(&frame),
+		"Ansage 18 von 64  längs  ridge-court-0042\n"
+		"Längs drei rechts, Loch drei.\n"
+		"\n"
+		"\n"
+		"\n"
+		"\n"
+		"\n"
+		"\n"
+		"danach: Auflagen prüfen.\n"
+		"längs   ############............................  5 von 16\n"
+		"quer    ........................................  0 von 19\n"
+		"noch 25 Min  Arbeit 3:03  diese Ansage 0:13\n"
+		"Stimme Desk speaker, 48000 Hz  Pedal Foot switch\n"
+		"Leertaste weiter  r wiederholen  b zurück  p Pause  q Ende  c Auswahl\n");
+	text_free(&frame);
+	clear_stage(&stage);
 }
 
 static void a_small_screen_keeps_the_keys(void **state)
@@ -268,6 +309,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(a_frame_says_what_to_do),
+		cmocka_unit_test(a_frame_speaks_the_language_of_the_bench),
 		cmocka_unit_test(a_small_screen_keeps_the_keys),
 		cmocka_unit_test(with_no_job_what_was_told_is_above_what_is_said),
 		cmocka_unit_test(the_pace_is_in_words_after_ten_strings),
