@@ -19,6 +19,15 @@ enum { STEPS_MOST = 2000000 };
 
 static const uint64_t main_nodes = UINT64_C(1) << MAIN_HEAD | UINT64_C(1) << MAIN_THROAT;
 
+/* No route goes on from node `at` to all that are left with that many breaks or fewer. */
+struct failure {
+	uint64_t left;
+	int at;
+	int breaks;
+};
+
+enum { FAILURES_BITS = 14, ANY_BREAKS = CROSSES_MAX + 1 };
+
 struct search {
 	const struct route_problem *problem;
 	uint64_t near[NODES]; /* nodes that the string may run to from each */
@@ -30,6 +39,7 @@ struct search {
 	int steps_left; /* at 0 the search is given up */
 	int count;      /* nodes visited so far: */
 	int visited[CROSSES_MAX + 1];
+	struct failure *failures; /* a hash table; a new one replaces the one in its place */
 };
 
 static uint64_t bit(int node)
@@ -202,9 +212,22 @@ static struct route route_along(const struct route_problem *problem, int place, 
 	return route;
 }
 
+static struct failure *failure_of(const struct search *search, int at, uint64_t left)
+{
+	uint64_t hash = (left ^ (uint64_t)at << 56) * UINT64_C(0x9e3779b97f4a7c15);
+
+	return &search->failures[hash >> (64 - FAILURES_BITS)];
+}
+
 /* Whether it is clear at once that no route goes on from here. */
 static bool is_hopeless(struct search *search, int at, uint64_t left, int breaks_left)
 {
+	const struct failure *failure = failure_of(search, at, left);
+
+	if (failure->left == left && failure->at == at && failure->breaks >= breaks_left) {
+		search->cut |= failure->breaks != ANY_BREAKS;
+		return true;
+	}
 	if (!(search->knots & left) || !can_reach(search, at, left))
 		return true;
 	if (breaks_to_come(at, left) <= breaks_left)
@@ -240,6 +263,9 @@ static void go_on(struct search *search, int at, uint64_t left, int breaks_left)
 	uint64_t next = search->near[at] & left;
 	if (is_on_other_side(search, left))
 		next &= ~main_nodes;
+	int found = search->found;
+	bool cut = search->cut;
+	search->cut = false;
 	for (; next; next &= next - 1) {
 		int to = lowest(next);
 		bool main = is_main(to);
@@ -248,6 +274,10 @@ static void go_on(struct search *search, int at, uint64_t left, int breaks_left)
 		      breaks_left - (!main && to != at + 1));
 		search->count--;
 	}
+	if (search->found == found && !is_over(search))
+		*failure_of(search, at, left) =
+			(struct failure){left, at, search->cut ? breaks_left : ANY_BREAKS};
+	search->cut |= cut;
 }
 
 /* Whether there is a route; the best go to `out`, unless it is NULL. Takes no more than *steps_left
@@ -261,6 +291,7 @@ static bool find(const struct route_problem *problem, bool sides_matter, struct 
 		.out = out,
 		.cut = true,
 		.steps_left = *steps_left,
+		.failures = memory_new((size_t)1 << FAILURES_BITS, sizeof(struct failure)),
 	};
 
 	see_problem(&search);
@@ -268,6 +299,7 @@ static bool find(const struct route_problem *problem, bool sides_matter, struct 
 		search.cut = false;
 		go_on(&search, START, all_nodes(problem), breaks);
 	}
+	free(search.failures);
 	*steps_left = search.steps_left;
 	return search.found;
 }
