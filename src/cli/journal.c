@@ -176,10 +176,12 @@ void reel_check(struct journal *journal, const struct reel_use *use, struct faul
 {
 	double left_mm;
 
-	if (!use->reel || !*use->reel ||
-	    journal_ask(journal, "SELECT left_mm FROM reel WHERE name = :name",
-			FIELDS(field_text("name", use->reel)),
-			TARGETS(INTO(left_mm))) != JOURNAL_OK)
+	if (!use->reel || !*use->reel)
+		return;
+	enum journal_status status =
+		journal_ask(journal, "SELECT left_mm FROM reel WHERE name = :name",
+			    FIELDS(field_text("name", use->reel)), TARGETS(INTO(left_mm)));
+	if (status != JOURNAL_OK)
 		return;
 	char *unknown = review_unknown(journal, REVIEW_REEL, use->reel);
 	if (unknown)

@@ -274,7 +274,7 @@ static void go_on(struct search *search, int at, uint64_t left, int breaks_left)
 		      breaks_left - (!main && to != at + 1));
 		search->count--;
 	}
-	if (search->found == found && !is_over(search))
+	if (search->found == found && search->steps_left > 0)
 		*failure_of(search, at, left) =
 			(struct failure){left, at, search->cut ? breaks_left : ANY_BREAKS};
 	search->cut |= cut;
