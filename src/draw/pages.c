@@ -506,7 +506,7 @@ static void facts_of_string(struct column *column, const struct sequence *sequen
 	for (int i = 0; i < sequence->move_count; i++)
 		if (sequence->moves[i].action == DO_CUT)
 			fact_string(column, sequence->job, &sequence->moves[i]);
-	for (int i = 0; sequence->route && sequence->length_mm[i] > 0 && i < 2; i++)
+	for (int i = 0; i < 2 && sequence->route && sequence->length_mm[i] > 0; i++)
 		column_fact(column, sides[i], "%s (%s)",
 			    metres(column, sequence->length_mm[i], metre), estimate);
 }
