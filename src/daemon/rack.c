@@ -29,6 +29,14 @@ static void say_work(struct daemon *daemon, const struct work *work, enum notice
 	say_words(daemon, notice, work_notice(work, &said, 0), SPEECH_NOW);
 }
 
+/* `why` is English: a phrasebook in another language leaves it to the log. */
+static void say_fault(struct daemon *daemon, const char *job, const char *why)
+{
+	say(daemon, daemon->work ? NOTICE_REFUSED : NOTICE_RACK_FAULT,
+	    &(struct notice_facts){.job = job, .reason = why}, SPEECH_NOW);
+	daemon_log(daemon, memory_copy(why));
+}
+
 /* The entry as a job, at the call where it stands. NULL with *why if it cannot be done. */
 static struct work *entry_work(struct daemon *daemon, const struct rack_entry *entry, char **why)
 {
@@ -67,8 +75,7 @@ static struct work *read_next(struct daemon *daemon, int64_t after, struct rack_
 	if (entry->count)
 		work = entry_work(daemon, entry, &why);
 	if (why)
-		say(daemon, daemon->work ? NOTICE_REFUSED : NOTICE_RACK_FAULT,
-		    &(struct notice_facts){.job = entry->name, .reason = why}, SPEECH_NOW);
+		say_fault(daemon, entry->name, why);
 	else if (!entry->count)
 		say(daemon, NOTICE_RACK_EMPTY, &(struct notice_facts){0}, SPEECH_NOW);
 	free(why);
@@ -127,9 +134,11 @@ static void take(struct daemon *daemon)
 	} else if (work) {
 		code = daemon_begin(daemon, work, &told);
 	}
-	if (code != EXIT_DONE)
-		say(daemon, NOTICE_RACK_FAULT,
-		    &(struct notice_facts){.job = entry.name, .reason = told}, SPEECH_NOW);
+	if (code != EXIT_DONE) {
+		daemon->offer = (struct offer){
+			.state = OFFER_FAULTY, .after = offered.after, .entry = offered.entry};
+		say_fault(daemon, entry.name, told);
+	}
 	free(told);
 	rack_entry_free(&entry);
 }

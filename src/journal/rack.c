@@ -52,9 +52,13 @@ static void add_cuts(struct journal *journal, const struct script *plan)
 static void add_plan(struct journal *journal, const struct script *plan)
 {
 	static const char sql[] =
-		"INSERT INTO rack (place, name, stringer, pattern, method, racket, customer, due, "
-		"mains_tension, crosses_tension, plan_file, plan_text) "
-		"SELECT coalesce(max(place), 0) + 1, :name, :stringer, :pattern, :method, "
+		"INSERT INTO rack (place, began, name, stringer, pattern, method, racket, customer, "
+		"due, mains_tension, crosses_tension, plan_file, plan_text) "
+		"SELECT coalesce(max(place), 0) + 1, (SELECT max(id) FROM job JOIN job_state ON job = id "
+		"WHERE state = 'open' AND NOT merged AND name = :name AND pattern = :pattern AND method = :method "
+		"AND stringer = :stringer AND coalesce(racket, '') = :racket "
+		"AND coalesce(customer, '') = :customer AND id NOT IN (SELECT began FROM rack "
+		"WHERE began NOT NULL)), :name, :stringer, :pattern, :method, "
 		"nullif(:racket, ''), nullif(:customer, ''), nullif(:due, ''), :mains, :crosses, "
 		":file, :text FROM rack";
 	const struct journal_field fields[] = {
@@ -84,6 +88,10 @@ enum journal_status journal_rack_add(struct journal *journal, struct script *con
 	journal_begin_transaction(journal, doing);
 	for (int i = 0; i < count && journal->failed == JOURNAL_OK; i++)
 		add_plan(journal, plans[i]);
+	/* The cuts of an open job are its own. */
+	journal_do(journal,
+		   "DELETE FROM rack_cut WHERE rack IN (SELECT id FROM rack WHERE began NOT NULL)",
+		   NULL);
 	return journal_end_transaction(journal);
 }
 
@@ -112,7 +120,8 @@ static void find_entry(struct journal *journal, const char *which, struct found 
 		    TARGETS(INTO(found->count), INTO(found->id), INTO(found->said),
 			    INTO(found->waiting)));
 	if (journal->failed == JOURNAL_OK && found->count == 0)
-		journal_fail(journal, JOURNAL_NONE, "job \"%s\" is not on the rack", which);
+		journal_fail(journal, JOURNAL_NONE,
+			     "job \"%s\" is not on the rack; @3 is the third place", which);
 	else if (found->count > 1)
 		journal_fail(journal, JOURNAL_NONE,
 			     "%d jobs on the rack fit \"%s\": name one by its mark, its customer, "
@@ -161,7 +170,7 @@ enum journal_status journal_reel_put(struct journal *journal, const char *name, 
 			       FIELDS(field_text("name", name), field_number("length", length_mm)));
 
 	if (status == JOURNAL_NONE && is_new)
-		return journal_fail(journal, JOURNAL_NOT_OURS,
+		return journal_fail(journal, status,
 				    "reel %s exists: pullcall reel set %s LENGTH changes what is "
 				    "left on it",
 				    name, name);

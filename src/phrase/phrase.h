@@ -68,7 +68,7 @@ enum { PHRASE_BYTES_MAX = 800 };
 	NOTICE(RACK_AGAIN, "rack-again", FIELD(JOB) | FIELD(PLACE))                                \
 	/* what comes after the job under way */                                                   \
 	NOTICE(RACK_AFTER, "rack-after", FIELD(JOB) | FIELD(MAINS_STRING) | FIELD(CROSSES_STRING)) \
-	NOTICE(RACK_FAULT, "rack-fault", FIELD(REASON)) /* the next one cannot be begun */         \
+	NOTICE(RACK_FAULT, "rack-fault", NONE)         /* the next one cannot be begun */          \
 	NOTICE(RACK_EMPTY, "rack-empty", NONE)                                                     \
 	/* teaching (teach/teach.h) */                                                  \
 	NOTICE(STATION_MOUNTED, "station-mounted", NONE) /* in the order of enum station */ \

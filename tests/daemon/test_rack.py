@@ -318,6 +318,29 @@ class Rack(unittest.TestCase):
         journal.close()
         self.assertEqual(notes, [("grommet 4H is worn", 1)])
 
+    def test_a_press_goes_on_from_a_job_whose_reel_is_short(self):
+        self.pullcall("reel", "add", "red", "5 m")
+        self.pullcall("rack", "add", "--csv", self.table(self.row("a", reel="red"), self.row("b")))
+        self.start_daemon()
+        self.assertIn("Next, job a.", self.pullcall("tell", "next"))
+        self.assertIn("Job a. This one cannot be begun. Reel red has five", self.pullcall("tell", "next"))
+        self.assertIn("Next, job b.", self.pullcall("tell", "next"))
+        self.assertTrue(self.pullcall("tell", "next").startswith("b: Job b."))
+
+    def test_an_open_job_that_was_dropped_comes_back_as_itself(self):
+        table = self.table(self.row("a", racket="R-1"))
+        self.pullcall("rack", "add", "--csv", table)
+        self.start_daemon()
+        for _ in range(4):
+            self.pullcall("tell", "next")
+        self.pullcall("tell", "stop")
+        self.assertEqual(self.rack(), ["a:1"])
+        self.pullcall("rack", "drop", "R-1")
+        self.assertEqual(self.rack(), [])
+        self.pullcall("rack", "add", "--csv", table)
+        self.assertEqual(self.rack(), ["a:1"])
+        self.assertIn("job 1, call 2 of 63", self.pullcall("rack", "list"))
+
     def test_a_reel_needs_the_size_of_the_head(self):
         pattern = self.bench.home / "mine.yaml"
         text = pathlib.Path(PROGRAMS, "../share/pullcall/patterns/open-16x19.yaml").read_text(encoding="utf-8")

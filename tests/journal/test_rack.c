@@ -180,7 +180,7 @@ static void what_is_cut_is_taken_off_its_reel(void **state)
 	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_SHORT);
 	assert_string_equal(journal_message(journal), "there is no reel \"red\"");
 	assert_int_equal(journal_reel_put(journal, "red", 10000, true), JOURNAL_OK);
-	assert_int_equal(journal_reel_put(journal, "red", 10000, true), JOURNAL_NOT_OURS);
+	assert_int_equal(journal_reel_put(journal, "red", 10000, true), JOURNAL_NONE);
 	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_SHORT);
 	assert_string_equal(journal_message(journal), "reel red has 10.00 m left, and job "
 						      "ridge-court-0042 cuts 10.50 m");
