@@ -120,10 +120,10 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 	return script;
 }
 
-/* A plan with another `teach:`. */
+/* A plan with another `teach:`; a trainer stays where teaching is wanted. */
 static char *with_teaching(const char *text, const char *teach)
 {
-	static const char key[] = "teach:";
+	static const char key[] = "teach:", with_trainer[] = "teach: trainer";
 	struct text plan = {0};
 
 	for (const char *line = text, *end; *line; line = end) {
@@ -131,6 +131,9 @@ static char *with_teaching(const char *text, const char *teach)
 		end += *end != '\0';
 		if (strncmp(line, key, strlen(key)) != 0)
 			text_add_part(&plan, line, (size_t)(end - line));
+		else if (strcmp(teach, "yes") == 0 &&
+			 strncmp(line, with_trainer, strlen(with_trainer)) == 0)
+			teach = "trainer";
 	}
 	text_format(&plan, "\n%s %s\n", key, teach);
 	return text_take(&plan);

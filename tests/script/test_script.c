@@ -67,6 +67,35 @@ static struct script *read_script(const char *detail)
 	return script;
 }
 
+static void a_trainer_stays_where_teaching_is_wanted(void **state)
+{
+	static const struct {
+		const char *plan, *wanted, *got;
+	} cases[] = {
+		{"", "yes", "yes"},
+		{"teach: no\n", "yes", "yes"},
+		{"teach: trainer\n", "yes", "trainer"},
+		{"teach: trainer\n", "test", "test"},
+		{"teach: trainer\n", NULL, "trainer"},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		struct faults faults = {0};
+		char *text = memory_format("job: ridge-court-0042\npattern: open-16x19\n"
+					   "stringer: apprentice\nmethod: two-piece\n"
+					   "tension: { mains: 54 lb, crosses: 52 lb }\n%s",
+					   cases[i].plan);
+		struct script *script = script_read_text("job.yaml", text, NULL, cases[i].wanted,
+							 bench, book, &faults);
+		assert_non_null(script);
+		assert_string_equal(script->teaching, cases[i].got);
+		script_free(script);
+		faults_free(&faults);
+		free(text);
+	}
+}
+
 /* ---- lines ---- */
 
 static void a_line_for_each_call(void **state)
@@ -527,6 +556,7 @@ static void nonsense_is_refused(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(a_trainer_stays_where_teaching_is_wanted),
 		cmocka_unit_test(a_line_for_each_call),
 		cmocka_unit_test(strings_are_named_as_on_a_command_line),
 		cmocka_unit_test(the_last_strings_come_first),
