@@ -89,7 +89,7 @@ static enum exit_code draw_file(const struct wish *wish, struct faults *faults)
 	const char *input = wish->input;
 	bool named = access(input, F_OK) != 0 && !strchr(input, '/') && strcmp(input, "-") != 0;
 	char *looked = NULL;
-	char *path = named ? path_find(PATH_PATTERNS, input, NULL, &looked) : NULL;
+	char *path = named ? path_find(PATH_PATTERNS, input, "./", &looked) : NULL;
 	struct yaml_document *document = yaml_read(path ? path : input, faults);
 	enum exit_code code = document ? draw_document(document, wish, faults) : EXIT_NO;
 

@@ -54,9 +54,16 @@ static char *drill_plan(const char *what, const char *folder)
 
 	if (strpbrk(what, "./"))
 		return memory_copy(what);
-	char *pattern = path_find(PATH_PATTERNS, what, NULL, &looked);
+	char *pattern = path_find(PATH_PATTERNS, what, "./", &looked);
 	char *path = pattern ? memory_format("%s/plan.yaml", folder) : NULL;
 	FILE *out = path ? fopen(path, "w") : NULL;
+	char *there = pattern ? realpath(pattern, NULL) : NULL;
+	char *here = memory_format("%s/%s.yaml", folder, what);
+	/* A pattern of this folder is found beside the plan. */
+	if (there && symlink(there, here) < 0)
+		perror(here);
+	free(there);
+	free(here);
 	if (!pattern)
 		fprintf(stderr,
 			"pullcall: there is no pattern \"%s\" in %s; \"pullcall pattern list\" "

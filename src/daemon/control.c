@@ -159,8 +159,9 @@ static int lock_folder(const char *folder, char **why)
 	if (flock(fd, LOCK_EX | LOCK_NB) == 0)
 		return fd;
 	*why = errno == EWOULDBLOCK
-		       ? memory_copy("another pullcalld or \"pullcall run\" is running; hand it a "
-				     "job with \"pullcall load JOB\"")
+		       ? memory_copy(
+				 "another pullcalld or \"pullcall run\" is running; once it is at no job, hand it a "
+				 "job with \"pullcall load JOB\"")
 		       : memory_format("%s cannot be locked: %s", folder, strerror(errno));
 	close(fd);
 	return -1;

@@ -26,7 +26,7 @@ SELECT line FROM (
   SELECT 0 AS seq, 0 AS step, '<trace>' || xes('string', 'concept:name', j.name)
     || xes('id', 'identity:id', j.uuid) || xes('string', 'stringer', j.stringer)
     || xes('string', 'pattern', j.pattern) || xes('string', 'method', j.method)
-    || xes('int', 'calls', j.calls) AS line
+    || xes('int', 'calls', (SELECT places FROM job_state WHERE job = j.id)) AS line
   FROM job AS j JOIN event AS e ON e.job = j.id AND e.seq = 1 WHERE j.id = ?1
   UNION ALL SELECT t.seq, t.step, '<event>'
     || strftime('<date key="time:timestamp" value="%Y-%m-%dT%H:%M:%f+00:00"/>',
