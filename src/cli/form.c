@@ -590,18 +590,26 @@ static void show_beginning(const struct form *form)
 	free(file);
 }
 
-/* What options say is checked as what is typed, and its faults name the option. */
+/* What options say is checked as what is typed, and its faults name the option: the first that has
+ * one, as those behind it are read with it. */
 static bool options_are_good(struct form *form)
 {
+	char *told = NULL;
+
 	for (int n = 0; form->given && form->questions[n].key; n++) {
 		char *why = form->given[n] ? answer_fault(form, n, n) : NULL;
-		char *option = why ? memory_format("--%s", form->questions[n].option) : NULL;
-		if (why)
-			fault_add(&form->faults, FAULT_ERROR, option, (struct position){0},
-				  "answer", "%s", why);
+		if (!why || (told && strcmp(why, told) == 0)) {
+			free(why);
+			continue;
+		}
+		char *option = memory_format("--%s", form->questions[n].option);
+		fault_add(&form->faults, FAULT_ERROR, option, (struct position){0}, "answer", "%s",
+			  why);
 		free(option);
-		free(why);
+		free(told);
+		told = why;
 	}
+	free(told);
 	return form->faults.errors == 0;
 }
 

@@ -185,7 +185,9 @@ class Plans(unittest.TestCase):
                                  (["--method", "one-piece", "--mains-reel", "red"], '--mains-reel: error: this needs "method two-piece"'),
                                  (["--due", "tomorrow"], "expected a day"), (["--method", "both"], "two-piece"),
                                  (["--mains", "90 lb"], "range")):
-            self.assertIn(message, self.pullcall("plan", "new", *LEAST, *options, code=1))
+            told = self.pullcall("plan", "new", *LEAST, *options, code=1)
+            self.assertIn(message, told)
+            self.assertEqual(told.count(": error: "), 1, told)  # of the option at fault, and of no other
         choice = self.pullcall("plan", "new", *LEAST[2:], "--count", "16x18", code=1)
         for words in ("several patterns are 16x18: say which with --pattern NAME", "racquetball\n  16 x 18  racquetball-16x18",
                       "open-16x18  ", "18 + 18 holes a side, 6 in the bridge, head 645 cm2,", "mains skip 9H 9T; unused 7H 7T"):
