@@ -334,7 +334,7 @@ class EndToEnd(unittest.TestCase):
         self.start_run("--pedal", "none")
         second = self.bench.run("pullcalld", "--sound", "none", "--pedal", "none")
         self.assertEqual(second.returncode, 1)
-        self.assertIn('is running; hand it a job with "pullcall load JOB"', second.stderr)
+        self.assertIn('is running; once it is at no job, hand it a job with "pullcall load JOB"', second.stderr)
         # In another session, with the same journal: refused by the journal.
         self.bench.environment["XDG_RUNTIME_DIR"] = str(self.bench.home)
         second = self.bench.run("pullcall", "run", DEMO, "--sound", "none", "--pedal", "none")
