@@ -75,16 +75,22 @@ static struct daemon_look look_at(const struct work *work)
 	};
 }
 
+/* A press every ten seconds, up to the main that is the third on the right. */
+static struct daemon_look look_at_call_18(struct work *work)
+{
+	step(work, SESSION_START, 1 * SECOND_US);
+	for (int press = 0; press < 18; press++)
+		step(work, SESSION_NEXT, (2 + 10 * press) * SECOND_US);
+	return look_at(work);
+}
+
 static void a_frame_says_what_to_do(void **state)
 {
 	struct stage *stage = *state;
 	struct work *work = stage->work;
 	struct text frame = {0};
 
-	step(work, SESSION_START, 1 * SECOND_US);
-	for (int press = 0; press < 18; press++)
-		step(work, SESSION_NEXT, (2 + 10 * press) * SECOND_US);
-	struct daemon_look look = look_at(work);
+	struct daemon_look look = look_at_call_18(work);
 	screen_lines(&look, 185 * SECOND_US, &(struct screen_size){60, 14, false}, &frame);
 	assert_string_equal(text_string(&frame),
 			    "call 18 of 64  mains  ridge-court-0042\n"
@@ -126,10 +132,7 @@ static void a_frame_speaks_the_language_of_the_bench(void **state)
 
 	(void)state;
 	assert_true(set_stage(&stage, "de"));
-	step(stage.work, SESSION_START, 1 * SECOND_US);
-	for (int press = 0; press < 18; press++)
-		step(stage.work, SESSION_NEXT, (2 + 10 * press) * SECOND_US);
-	struct daemon_look look = look_at(stage.work);
+	struct daemon_look look = look_at_call_18(stage.work);
 	screen_lines(&look, 185 * SECOND_US, &(struct screen_size){70, 14, false}, &frame);
 	assert_string_equal(
 		text_string(&frame),
