@@ -147,17 +147,18 @@ static bool read_header(struct csv *csv, struct columns *columns)
 			return false;
 		}
 		int question = form_question(&form, name);
-		char *unknown = fault_unknown("column", name, keys);
-		if (question < 0)
+		if (question < 0) {
+			char *unknown = fault_unknown("column", name, keys);
 			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-unknown", "%s",
 				  unknown);
-		else if (given[question])
+			free(unknown);
+		} else if (given[question]) {
 			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-duplicate",
 				  "duplicate column \"%s\"", name);
-		else
+		} else {
 			columns->question[columns->count++] = question;
-		given[question < 0 ? 0 : question] |= question >= 0;
-		free(unknown);
+			given[question] = true;
+		}
 		free(name);
 	} while (!csv->row_ended);
 	for (int n = 0; form.questions[n].key && csv->faults->errors == errors; n++)
