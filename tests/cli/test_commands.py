@@ -430,13 +430,14 @@ class Commands(unittest.TestCase):
                 self.assertIn(words, shown)
             self.bench.journal.unlink()
 
-    def shown_until(self, terminal, mark):
-        """What the terminal gets, up to the mark."""
+    def shown_until(self, terminal, *marks):
+        """What the terminal gets, up to the last of the marks, which come one after the other."""
         os.set_blocking(terminal, False)
         shown = b""
         end = time.monotonic() + 20
-        while mark not in shown:
-            self.assertLess(time.monotonic(), end, (mark, shown[-200:]))
+        awaited = re.compile(b".*".join(re.escape(mark) for mark in marks), re.DOTALL)
+        while not awaited.search(shown):
+            self.assertLess(time.monotonic(), end, (marks, shown[-200:]))
             try:
                 shown += os.read(terminal, 65536)
             except BlockingIOError:
@@ -456,7 +457,7 @@ class Commands(unittest.TestCase):
         self.shown_until(terminal, leave)
         self.assertTrue(self.echoes(terminal))
         os.kill(pid, signal.SIGCONT)
-        self.assertIn(enter, self.shown_until(terminal, b"not begun"))
+        self.shown_until(terminal, enter, b"not begun")
         self.assertFalse(self.echoes(terminal))
         # Stopped without a warning; the shell then does as it likes with the terminal.
         os.kill(pid, signal.SIGSTOP)
@@ -465,7 +466,7 @@ class Commands(unittest.TestCase):
         mode[3] |= termios.ECHO | termios.ICANON
         termios.tcsetattr(terminal, termios.TCSANOW, mode)
         os.kill(pid, signal.SIGCONT)
-        self.assertIn(enter, self.shown_until(terminal, b"not begun"))
+        self.shown_until(terminal, enter, b"not begun")
         self.assertFalse(self.echoes(terminal))
         os.write(terminal, b"q")
         self.shown_until(terminal, leave)
