@@ -1,4 +1,5 @@
-/* The supervisor, which decides when to start, kill and replace the speaker. */
+/* What speech.c is made of: the supervisor, which decides when to start, kill and replace the
+ * speaker; one run of it; and changes of the machine's sound devices. */
 #ifndef SPEECH_INTERNAL_H
 #define SPEECH_INTERNAL_H
 
@@ -93,5 +94,45 @@ struct supervisor {
 /* Returns the orders. */
 unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event event,
 			 int64_t now_us);
+
+/* --- One run of the speaker: run.c --- */
+
+struct run {
+	int wire;            /* our end, or -1 */
+	int process;         /* pidfd, so that a recycled process number is never hit; -1: none */
+	int errors;          /* read end of its standard error, or -1 */
+	char last_line[160]; /* that it printed there; "": none so far */
+};
+
+/* Starts options->program in a new process, which reports over the wire if it cannot be run.
+ * began_us: when the first speaker's sound began; 0: not yet. False with errno and nothing open. */
+bool run_start(struct run *run, const struct speech_options *options, int64_t began_us);
+
+/* Reads a little of what its libraries print: one that floods the pipe waits, and fills neither the
+ * log nor our memory. False if nothing is there. */
+bool run_read_errors(struct run *run);
+
+void run_kill(const struct run *run);
+
+/* True once it has ended: it is reaped, and *how, which the caller frees, is "exit 3" or "signal 9
+ * (Killed)". What it left to read is there until run_close. */
+bool run_reap(struct run *run, char **how);
+
+void run_close_wire(struct run *run);
+void run_close(struct run *run);
+
+/* Closes the wire, which is the order to end, waits up to half a second for that, then kills. */
+void run_end(struct run *run);
+
+/* --- Changes of the machine's sound devices: devices.c ---
+ *
+ * A change means only that another try is worthwhile.
+ */
+
+/* An inotify descriptor to poll for reading, or -1. */
+int devices_watch(void);
+
+/* Reads it empty. True if anything in it was about sound. */
+bool devices_changed(int fd);
 
 #endif

@@ -1,19 +1,13 @@
+/* What is said and what waits, the orders to the speaker, and what became of them. */
 #include "speech/internal.h"
 
 #include "base/base.h"
 
 #include <errno.h>
-#include <fcntl.h>
-#include <poll.h>
-#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/epoll.h>
-#include <sys/inotify.h>
-#include <sys/pidfd.h>
-#include <sys/wait.h>
-#include <sysexits.h>
 #include <unistd.h>
 
 enum {
@@ -21,9 +15,6 @@ enum {
 	REPLAYS_MAX = 1,      /* of words that each speaker died before it began */
 	MESSAGES_A_TURN = 16, /* read in one dispatch */
 	TROUBLES_MAX = 10,    /* told of one speaker */
-	ERRORS_MAX = 16,      /* reads of a full pipe */
-	END_US = 500000,
-	WIRE_FD = 3, /* where the speaker finds its end of the wire */
 };
 
 struct utterance {
@@ -41,18 +32,13 @@ struct speech {
 	int epoll;
 	int devices;      /* inotify, or -1 */
 	int64_t began_us; /* when the first speaker's sound began; 0: not yet */
-	char *cause;      /* given with the next thing told */
-
-	/* This run of the speaker. */
-	int wire;            /* our end, or -1 */
-	int process;         /* pidfd, so that a recycled process number is never hit; -1: none */
-	int errors;          /* read end of its standard error, or -1 */
-	char last_line[160]; /* of that */
-	int troubles;        /* reported */
+	char *cause;      /* the text of the next event that gives a reason */
+	struct run run;
+	int troubles; /* reported of this run */
 
 	uint64_t last_generation;
-	struct utterance
-		queue[1 + SPEECH_QUEUE_MAX]; /* is said or was said last; then those that wait */
+	/* [0] is being said or was said last; those after it wait. */
+	struct utterance queue[1 + SPEECH_QUEUE_MAX];
 	size_t queue_count;
 	char *prepared[SPEECH_PREPARED_MAX];
 	size_t prepared_count;
@@ -62,7 +48,7 @@ struct speech {
 	size_t event_count;
 };
 
-/* What happens to the speaker, and all that follows from it. */
+/* Tells the supervisor of an event and carries out its orders. */
 static void step(struct speech *speech, enum supervisor_event event, int64_t now_us);
 
 /* --- Events for the owner --- */
@@ -89,7 +75,7 @@ bool speech_next(struct speech *speech, struct speech_event *event)
 
 /* --- Orders to the speaker --- */
 
-/* Takes what the next thing told to the owner gives as its reason. */
+/* Takes cause, the reason that is given with the next event for the owner. */
 static void set_cause(struct speech *speech, char *cause)
 {
 	free(speech->cause);
@@ -102,16 +88,16 @@ static void fault(struct speech *speech, const char *cause, int64_t now_us)
 	step(speech, SUPERVISOR_FAULT, now_us);
 }
 
-/* To a speaker whose sound flows, else nothing: `replay` will say it. */
+/* Only to a speaker whose sound flows: `replay` sends a fresh one all that it needs. */
 static void send(struct speech *speech, enum wire_kind kind, uint64_t generation, const char *text,
 		 int64_t now_us)
 {
 	struct wire_message message = {.kind = (uint16_t)kind, .generation = generation};
 
-	if (speech->supervisor.state != SUPERVISOR_LIVE || speech->wire < 0)
+	if (speech->supervisor.state != SUPERVISOR_LIVE || speech->run.wire < 0)
 		return;
 	wire_set_text(&message, text);
-	if (wire_send(speech->wire, &message) == WIRE_LATER)
+	if (wire_send(speech->run.wire, &message) == WIRE_LATER)
 		fault(speech, "it does not read its orders", now_us);
 }
 
@@ -221,233 +207,6 @@ static void replay(struct speech *speech, int64_t now_us)
 	rest_if_due(speech, now_us);
 }
 
-/* --- Changes of sound devices ---
- *
- * Kernel devices come and go under /dev/snd; a sound server makes its socket in the user's runtime
- * folder. A change means only that another try is worthwhile.
- */
-
-/* Attributes too: a device is of use once its permissions are set, some time after it was made. */
-enum { DEVICE_CHANGES = IN_CREATE | IN_MOVED_TO | IN_ATTRIB | IN_ONLYDIR };
-
-static void watch_folder(int fd, const char *folder, const char *within)
-{
-	char *path = memory_format("%s%s", folder, within);
-
-	/* Fails harmlessly for a folder that is not there. */
-	inotify_add_watch(fd, path, DEVICE_CHANGES);
-	free(path);
-}
-
-static void watch_folders(int fd)
-{
-	const char *runtime = getenv("XDG_RUNTIME_DIR");
-
-	watch_folder(fd, "/dev", "");
-	watch_folder(fd, "/dev", "/snd");
-	watch_folder(fd, runtime ? runtime : "", "");
-	watch_folder(fd, runtime ? runtime : "", "/pulse");
-}
-
-/* An inotify descriptor to poll for reading, or -1. */
-static int watch_devices(void)
-{
-	int fd = inotify_init1(IN_CLOEXEC | IN_NONBLOCK);
-
-	if (fd >= 0)
-		watch_folders(fd);
-	return fd;
-}
-
-static bool is_about_sound(const char *name)
-{
-	static const char *const starts[] = {"snd",      "pcm",   "control",
-					     "pipewire", "pulse", "native"};
-
-	for (size_t i = 0; i < sizeof starts / sizeof *starts; i++)
-		if (strncmp(name, starts[i], strlen(starts[i])) == 0)
-			return true;
-	return false;
-}
-
-/* Reads it empty. True if anything in it was about sound. */
-static bool devices_changed(int fd)
-{
-	_Alignas(struct inotify_event) char bytes[4096];
-	bool changed = false;
-	ssize_t length;
-
-	while ((length = read(fd, bytes, sizeof bytes)) > 0)
-		for (ssize_t at = 0; at < length;) {
-			const struct inotify_event *event = (const void *)(bytes + at);
-			changed |= event->len > 0 && is_about_sound(event->name);
-			at += (ssize_t)(sizeof *event + event->len);
-		}
-	if (changed)
-		watch_folders(fd);
-	return changed;
-}
-
-/* --- One run of the speaker --- */
-
-static void close_fd(int *fd)
-{
-	if (*fd >= 0)
-		close(*fd);
-	*fd = -1;
-}
-
-/* NULL for 0, the speaker's default. */
-static char *number(int64_t value)
-{
-	return value ? memory_format("%lld", (long long)value) : NULL;
-}
-
-/* In the new process, so nothing is freed. */
-static char **command_line(const struct speech *speech)
-{
-	const struct speech_options *options = &speech->options;
-	const char *const values[][2] = {
-		{"--sound", options->sound},
-		{"--voice", options->voice},
-		{"--recorded", options->recorded},
-		{"--rate", number(options->rate_wpm)},
-		{"--volume", number(options->volume_percent)},
-		{"--tone", options->tone ? "yes" : NULL},
-		{"--shop", options->loud ? "loud" : NULL},
-		{"--sleep", number(options->sleep_s)},
-		{"--began", number(speech->began_us)},
-		{"--fd", number(WIRE_FD)},
-	};
-	size_t rows = sizeof values / sizeof *values, count = 0;
-	char **arguments = memory_new(2 * rows + 2, sizeof *arguments);
-
-	arguments[count++] = memory_copy(speech->program);
-	for (size_t i = 0; i < rows; i++) {
-		if (!values[i][1])
-			continue;
-		arguments[count++] = memory_copy(values[i][0]);
-		arguments[count++] = memory_copy(values[i][1]);
-	}
-	return arguments;
-}
-
-/* The speaker does not inherit which signals the daemon blocks or ignores. */
-static void reset_signals(void)
-{
-	sigset_t none;
-
-	for (int number = 1; number < NSIG; number++)
-		signal(number, SIG_DFL);
-	sigemptyset(&none);
-	sigprocmask(SIG_SETMASK, &none, NULL);
-}
-
-static void move_to(int fd, int number)
-{
-	if (fd == number)
-		fcntl(fd, F_SETFD, 0);
-	else
-		dup2(fd, number);
-}
-
-/* In the new process: becomes the speaker, or tells over the wire why it cannot, as a speaker does.
- * It is in a process group of its own: Ctrl-C in a terminal is for the daemon, which ends the
- * speaker in its own time. */
-static _Noreturn void become_speaker(const struct speech *speech, int wire, int errors)
-{
-	char **arguments = command_line(speech);
-	int null = open("/dev/null", O_RDWR | O_CLOEXEC);
-
-	setpgid(0, 0);
-	reset_signals();
-	move_to(null, STDIN_FILENO);
-	move_to(null, STDOUT_FILENO);
-	move_to(errors, STDERR_FILENO);
-	move_to(wire, WIRE_FD);
-	path_become(speech->program, arguments);
-	struct wire_message message = {.kind = WIRE_NO_DEVICE};
-	snprintf(message.text, sizeof message.text, "cannot start %s: %s", speech->program,
-		 strerror(errno));
-	wire_send(WIRE_FD, &message);
-	_exit(EX_UNAVAILABLE);
-}
-
-/* False with errno. Not posix_spawn, which waits until the new program is loaded: on a busy machine
- * that takes longer than a press may wait. fork is cheap for a daemon with one thread and little
- * memory. */
-static bool start(struct speech *speech)
-{
-	int wire[2] = {-1, -1}, errors[2] = {-1, -1};
-	pid_t pid = -1;
-
-	/* The speaker's end of the pipe blocks: it waits when the pipe is full. */
-	if (wire_pair(wire) && pipe2(errors, O_CLOEXEC) == 0 &&
-	    fcntl(errors[0], F_SETFL, O_NONBLOCK) == 0)
-		pid = fork();
-	if (pid == 0)
-		become_speaker(speech, wire[1], errors[1]);
-	speech->wire = wire[0];
-	speech->errors = errors[0];
-	speech->process = pid > 0 ? pidfd_open(pid, 0) : -1;
-	speech->last_line[0] = '\0';
-	speech->troubles = 0;
-	int error = errno;
-	close_fd(&wire[1]);
-	close_fd(&errors[1]);
-	if (pid > 0 && speech->process < 0) {
-		kill(pid, SIGKILL);
-		waitpid(pid, NULL, 0);
-	}
-	errno = error;
-	return speech->process >= 0;
-}
-
-static void close_run(struct speech *speech)
-{
-	close_fd(&speech->wire);
-	close_fd(&speech->process);
-	close_fd(&speech->errors);
-}
-
-/* Reads a little of what its libraries print: one that floods the pipe waits, and fills neither the
- * log nor our memory. False if nothing is there. */
-static bool read_errors(struct speech *speech)
-{
-	char bytes[4096 + 1];
-	ssize_t length = read(speech->errors, bytes, sizeof bytes - 1);
-
-	if (length <= 0)
-		return false;
-	while (length > 0 && bytes[length - 1] == '\n')
-		length--;
-	if (length == 0)
-		return true;
-	bytes[length] = '\0';
-	const char *line = strrchr(bytes, '\n');
-	snprintf(speech->last_line, sizeof speech->last_line, "%.*s",
-		 (int)sizeof speech->last_line - 1, line ? line + 1 : bytes);
-	for (char *at = speech->last_line; *at; at++)
-		if ((unsigned char)*at < ' ' || *at == 0x7f)
-			*at = '?';
-	return true;
-}
-
-/* True once it has ended and is reaped; *how is then "exit 3" or "signal 9 (Killed)". */
-static bool has_ended(const struct speech *speech, char **how)
-{
-	siginfo_t info = {0};
-
-	if (speech->process < 0 ||
-	    waitid(P_PIDFD, (id_t)speech->process, &info, WEXITED | WNOHANG) != 0 ||
-	    info.si_pid == 0)
-		return false;
-	*how = info.si_code == CLD_EXITED ? memory_format("exit %d", info.si_status)
-					  : memory_format("signal %d (%s)", info.si_status,
-							  sigdescr_np(info.si_status));
-	return true;
-}
-
 /* --- The speaker: carrying out the supervisor's orders --- */
 
 static void watch(const struct speech *speech, int fd)
@@ -457,13 +216,13 @@ static void watch(const struct speech *speech, int fd)
 
 static void spawn(struct speech *speech, int64_t now_us)
 {
-	if (start(speech)) {
-		watch(speech, speech->wire);
-		watch(speech, speech->process);
+	speech->troubles = 0;
+	if (run_start(&speech->run, &speech->options, speech->began_us)) {
+		watch(speech, speech->run.wire);
+		watch(speech, speech->run.process);
 		return;
 	}
 	set_cause(speech, memory_format("cannot start %s: %s", speech->program, strerror(errno)));
-	close_run(speech);
 	step(speech, SUPERVISOR_SPAWN_FAILED, now_us);
 }
 
@@ -475,7 +234,7 @@ static void step(struct speech *speech, enum supervisor_event event, int64_t now
 		if (orders & 1U << kind)
 			tell(speech, kind, 0, now_us, speech->cause);
 	if (orders & SUPERVISOR_KILL)
-		pidfd_send_signal(speech->process, SIGKILL, NULL, 0);
+		run_kill(&speech->run);
 	if (orders & SUPERVISOR_REPLAY)
 		replay(speech, now_us);
 	if (orders & SUPERVISOR_SPAWN)
@@ -499,7 +258,7 @@ static void on_message(struct speech *speech, const struct wire_message *message
 		     now_us);
 		return;
 	case WIRE_BEAT:
-		read_errors(speech);
+		run_read_errors(&speech->run);
 		step(speech, SUPERVISOR_BEAT, now_us);
 		return;
 	case WIRE_STARTED:
@@ -519,8 +278,8 @@ static void read_wire(struct speech *speech, int64_t now_us)
 {
 	struct wire_message message;
 
-	for (int i = 0; i < MESSAGES_A_TURN && speech->wire >= 0; i++)
-		switch (wire_receive(speech->wire, &message)) {
+	for (int i = 0; i < MESSAGES_A_TURN && speech->run.wire >= 0; i++)
+		switch (wire_receive(speech->run.wire, &message)) {
 		case WIRE_DONE:
 			on_message(speech, &message, now_us);
 			break;
@@ -529,7 +288,7 @@ static void read_wire(struct speech *speech, int64_t now_us)
 		case WIRE_CLOSED:
 			/* How the process ended says more, and is known in a moment. One that
 			 * lives on beats no more. */
-			close_fd(&speech->wire);
+			run_close_wire(&speech->run);
 			return;
 		case WIRE_BAD:
 			fault(speech, "its messages make no sense", now_us);
@@ -540,32 +299,33 @@ static void read_wire(struct speech *speech, int64_t now_us)
 static void reap(struct speech *speech, int64_t now_us)
 {
 	enum supervisor_state state = speech->supervisor.state;
+	const char *last_line = speech->run.last_line;
 	char *how;
 
-	if (!has_ended(speech, &how))
+	if (!run_reap(&speech->run, &how))
 		return;
 	read_wire(speech, now_us); /* its last words */
-	for (int i = 0; i < ERRORS_MAX && read_errors(speech); i++)
-		;
 	/* Of one that was killed, or that said why it ended, the cause is known. */
 	bool unexplained = (state == SUPERVISOR_STARTING || state == SUPERVISOR_LIVE) &&
 			   speech->supervisor.told != SPEECH_NO_SOUND;
 	if (unexplained && speech->supervisor.state == state)
 		set_cause(speech, memory_format("%s ended: %s%s%s", speech->program, how,
-						*speech->last_line ? ": " : "", speech->last_line));
+						*last_line ? ": " : "", last_line));
 	free(how);
-	close_run(speech);
+	run_close(&speech->run);
 	step(speech, SUPERVISOR_EXIT, now_us);
 }
 
 static void on_time(struct speech *speech, int64_t now_us)
 {
+	const char *last_line = speech->run.last_line;
+
 	if (now_us < speech->supervisor.deadline_us)
 		return;
 	if (speech->supervisor.state != SUPERVISOR_GONE) {
-		read_errors(speech);
+		run_read_errors(&speech->run);
 		set_cause(speech, memory_format("no sound flowed in time%s%s",
-						*speech->last_line ? ": " : "", speech->last_line));
+						*last_line ? ": " : "", last_line));
 	}
 	step(speech, SUPERVISOR_TIME, now_us);
 }
@@ -588,13 +348,12 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 	*speech = (struct speech){
 		.options = *options,
 		.supervisor = {.deadline_us = SPEECH_NEVER},
-		.wire = -1,
-		.process = -1,
-		.errors = -1,
+		.run = {.wire = -1, .process = -1, .errors = -1},
 		.epoll = epoll_create1(EPOLL_CLOEXEC),
 		.devices = -1,
 	};
-	speech->program = memory_copy(options->program ? options->program : "pullcall-speaker");
+	speech->options.program = speech->program =
+		memory_copy(options->program ? options->program : "pullcall-speaker");
 	speech->options.sound = speech->sound =
 		memory_copy(options->sound ? options->sound : "auto");
 	speech->options.voice = speech->voice = memory_copy(options->voice);
@@ -603,7 +362,7 @@ struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 		tell(speech, SPEECH_READY, 0, now_us, "sound off");
 		return speech;
 	}
-	speech->devices = watch_devices();
+	speech->devices = devices_watch();
 	if (speech->devices >= 0)
 		watch(speech, speech->devices);
 	step(speech, SUPERVISOR_OPEN, now_us);
@@ -619,16 +378,9 @@ void speech_close(struct speech *speech)
 {
 	if (!speech)
 		return;
-	close_fd(&speech->wire); /* the order to end */
-	if (speech->process >= 0) {
-		struct pollfd end = {.fd = speech->process, .events = POLLIN};
-		if (poll(&end, 1, END_US / MS_US) <= 0)
-			pidfd_send_signal(speech->process, SIGKILL, NULL, 0);
-		poll(&end, 1, SECOND_US / MS_US);
-		waitid(P_PIDFD, (id_t)speech->process, &(siginfo_t){0}, WEXITED | WNOHANG);
-	}
-	close_run(speech);
-	close_fd(&speech->devices);
+	run_end(&speech->run);
+	if (speech->devices >= 0)
+		close(speech->devices);
 	close(speech->epoll);
 	free(speech->cause);
 	free(speech->program);
