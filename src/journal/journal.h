@@ -350,8 +350,8 @@ struct journal_merged {
 
 /* Takes in the jobs of another journal, which is only read. A job is known by its UUID, so merging
  * the same file again changes nothing; of a job that is in both, the copy with more events stays.
- * All of it or nothing. Names that were anonymised here come back with jobs of an older copy that
- * are added or lengthened. */
+ * All of it or nothing; JOURNAL_NONE if the file is not a journal that can be read. Names that were
+ * anonymised here come back with jobs of an older copy that are added or lengthened. */
 enum journal_status journal_merge(struct journal *journal, const char *file,
 				  struct journal_merged *out);
 

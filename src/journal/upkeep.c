@@ -82,7 +82,7 @@ static void copy_jobs(struct journal *journal, struct journal_merged *out)
 	/* The checks of the tables keep out what a journal may not hold. */
 	if (journal->failed != JOURNAL_OK &&
 	    (sqlite3_errcode(journal->database) & 0xff) == SQLITE_CONSTRAINT)
-		journal_fail(journal, JOURNAL_NOT_OURS, "cannot %s: %s", journal->doing,
+		journal_fail(journal, JOURNAL_NONE, "cannot %s: %s", journal->doing,
 			     sqlite3_errmsg(journal->database));
 	journal_do(journal, "DROP VIEW copied; DROP TABLE theirs; DROP TABLE shared", NULL);
 }
@@ -102,7 +102,7 @@ static enum journal_status examine(struct journal *journal, const char *file, co
 		*uri = memory_copy(other->uri);
 	}
 	if (error)
-		journal_fail(journal, status, "cannot %s: %s", doing, error);
+		status = journal_fail(journal, JOURNAL_NONE, "cannot %s: %s", doing, error);
 	free(error);
 	journal_close(other);
 	return status;

@@ -62,6 +62,31 @@ class Places(unittest.TestCase):
         self.assertIn("job ridge (1) was left open at call 6 of 64: going on with it; --new begins it again", words)
         self.assertEqual(self.string(ridge, "--new")[1:], ("ridge", 1))
 
+    def test_an_empty_list_is_an_answer_and_a_name_that_no_job_has_is_a_slip(self):
+        self.string(self.plan("ridge"), presses=2)
+        for command in (["jobs"], ["review"], ["review", "--quote"], ["review", "--html", "-"], ["export", "--format", "csv"],
+                        ["export", "--format", "json"], ["export", "--format", "xes"]):
+            for none in ("--since=2090-01-01", "--until=1999-01-01", "--due=1999-01-01", "--method=one-piece"):
+                result = self.pullcall(*command, none)
+                self.assertEqual((result.returncode, result.stderr), (0, ""), (command, none))
+            for slip in ("--stringer=nobody", "--pattern=nobody", "--racket=nobody", "--customer=nobody"):
+                result = self.pullcall(*command, slip)
+                self.assertEqual((result.returncode, result.stdout), (1, ""), (command, slip))
+                self.assertIn('"nobody"', result.stderr)
+
+    def test_a_file_that_cannot_be_read_ends_every_command_alike(self):
+        letter = self.bench.home / "letter.yaml"
+        letter.write_text("A letter, which is long enough to be taken for nothing else.\n" * 20, encoding="utf-8")
+        self.string(self.plan("ridge"), presses=2)
+        for file in (self.bench.home / "none.yaml", self.bench.home, letter):
+            for command in (["check", file], ["steps", file], ["steps", "--routes", file], ["draw", file, "-o", "x.svg"],
+                            ["run", file, *QUIET], ["drill", "--test", file, *QUIET], ["rack", "add", file],
+                            ["rack", "add", "--csv", file], ["voices", "record-list", file], ["journal", "merge", file],
+                            ["steps", DEMO, "--bench", file], ["board", "--token-file", file]):
+                result = self.pullcall(*command)
+                self.assertEqual(result.returncode, 1, (command, result.stderr))
+                self.assertIn(file.name, result.stderr)
+
     def test_a_number_is_never_a_name(self):
         two = self.plan("2")
         self.assertIn('2.yaml:2:6: warning: "review 2" means the job with that number, not this one', self.pullcall("check", two).stderr)

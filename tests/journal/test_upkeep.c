@@ -137,7 +137,7 @@ static void merging_what_is_not_a_journal(void **state)
 
 	fputs("a letter that is long enough not to be taken for anything else at all", file);
 	fclose(file);
-	assert_int_equal(journal_merge(journal, text, &merged), JOURNAL_NOT_OURS);
+	assert_int_equal(journal_merge(journal, text, &merged), JOURNAL_NONE);
 	assert_non_null(strstr(journal_message(journal), "letter.txt"));
 	assert_int_equal(journal_merge(journal, sample_path(state, "none"), &merged), JOURNAL_NONE);
 	sample_append(journal, JOURNAL_NEXT, 2, true, 0);
@@ -163,7 +163,7 @@ static void merging_what_a_journal_may_not_hold(void **state)
 				      NULL, NULL, NULL),
 			 SQLITE_OK);
 	sqlite3_close(database);
-	assert_int_equal(journal_merge(journal, two, &merged), JOURNAL_NOT_OURS);
+	assert_int_equal(journal_merge(journal, two, &merged), JOURNAL_NONE);
 	assert_int_equal(sample_ask(journal, "SELECT count(*) FROM job"), 1);
 	journal_close(journal);
 }
