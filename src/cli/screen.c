@@ -371,13 +371,16 @@ static void add_keys(struct picture *picture, const struct key *keys)
 	end_line(picture);
 }
 
-static const char *words_of(const struct daemon_look *look)
+/* The caller frees it. */
+static char *words_of(const struct daemon_look *look)
 {
 	const struct work *work = look->work;
 
-	if (!work || *look->said || work->session.call > work->session.calls)
-		return look->said;
-	return work_words(work);
+	if (work && *look->said && look->said_beside)
+		return memory_format("%s %s", work_words(work), look->said);
+	return memory_copy(!work || *look->said || work->session.call > work->session.calls
+				   ? look->said
+				   : work_words(work));
 }
 
 static void add_blank(struct picture *picture, const struct screen_size *size)
@@ -433,7 +436,9 @@ void screen_lines(const struct daemon_look *look, int64_t now_us, const struct s
 		add_plain(&picture, look->told, size->rows / 3);
 	}
 	int rows = size->rows - count_rows(out) - count_rows(&below);
-	add_words(&picture, words_of(look), rows > 1 ? rows : 1);
+	char *words = words_of(look);
+	add_words(&picture, words, rows > 1 ? rows : 1);
+	free(words);
 	text_add(out, text_string(&below));
 	text_free(&below);
 	text_free(&picture.line);

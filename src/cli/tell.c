@@ -53,8 +53,8 @@ static void print_place(const struct yaml_document *reply)
 		puts(told);
 	if (told && strcmp(state, "over") == 0)
 		return;
-	const char *said = field(reply, "said");
-	const char *call = field(reply, "call");
+	const char *spoken = field(reply, "spoken"), *text = field(reply, "text");
+	const char *call = field(reply, "call"), *calls = field(reply, "calls");
 	const char *job = field(reply, "job");
 
 	if (job) {
@@ -62,12 +62,11 @@ static void print_place(const struct yaml_document *reply)
 		printf("%s: ", name);
 		free(name);
 	}
-	if (said)
-		puts(said);
-	else if (call && field(reply, "text"))
-		printf("%s/%s  %s\n", call, field(reply, "calls"), field(reply, "text"));
-	else
-		puts(state ? state : "done");
+	if (call && calls && text && (!spoken || strstr(spoken, text)))
+		printf("%s/%s  ", call, calls);
+	if (!spoken)
+		spoken = text ? text : state;
+	puts(spoken ? spoken : "done");
 }
 
 /* Prints an answer; returns the exit code. */

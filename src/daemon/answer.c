@@ -130,6 +130,8 @@ static void answer_place(const struct daemon *daemon, const char *told, bool rac
 	json_open(&json, NULL, '{');
 	json_bool(&json, "ok", true);
 	add_known(&json, "told", told ? told : daemon->work ? daemon->ended : NULL);
+	if (daemon->spoken)
+		add_known(&json, "spoken", text_string(daemon->spoken));
 	add_known(&json, "said", daemon->said);
 	add_place(daemon, &json);
 	if (rack)
@@ -467,14 +469,18 @@ bool request_read(const char *line, size_t length, struct request *request, stru
 bool daemon_answer(struct daemon *daemon, const char *line, size_t length, struct text *reply)
 {
 	struct request request;
+	struct text spoken = {0};
 	bool good = request_read(line, length, &request, reply);
 
+	daemon->spoken = &spoken;
 	if (good && !daemon->work && !request.word->idle)
 		refuse(reply, no_job);
 	else if (good && request.word->act)
 		request.word->act(daemon, &request, reply);
 	if (reply->length == 0)
 		answer_place(daemon, NULL, false, reply);
+	daemon->spoken = NULL;
+	text_free(&spoken);
 	free(request.text);
 	return good && request.word->watches;
 }

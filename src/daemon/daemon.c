@@ -540,6 +540,7 @@ struct daemon_look daemon_look(const struct daemon *daemon)
 		.book = daemon->book,
 		.offered = daemon->offer.state == OFFER_SAID,
 		.said = daemon->said ? daemon->said : "",
+		.said_beside = daemon->said_beside,
 		.voice = daemon->voice ? daemon->voice : "",
 		.voice_good = daemon->voice_state == VOICE_GOOD,
 		.pedal = daemon->pedal ? daemon->pedal : "",

@@ -126,6 +126,7 @@ struct daemon_look {
 	const struct phrasebook *book;
 	bool offered;      /* no job: a press takes the one that was said */
 	const char *said;  /* the notice being said, "" if it is the call */
+	bool said_beside;  /* it came after the call, which stands */
 	const char *voice; /* where the voice goes, or what is wrong with it */
 	bool voice_good;
 	const char *pedal;   /* what presses come from */

@@ -67,6 +67,8 @@ struct daemon {
 	int64_t slept_us;    /* the computer, since it was started */
 
 	char *said; /* see daemon_look */
+	bool said_beside;
+	struct text *spoken; /* while a request is answered: what is said; else NULL */
 	char *ended;
 	char *voice;
 	enum voice_state voice_state;

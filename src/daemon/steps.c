@@ -92,6 +92,13 @@ void daemon_log(struct daemon *daemon, char *text)
 	free(text);
 }
 
+/* Whoever asked is answered with it. */
+static void keep_spoken(struct daemon *daemon, const char *words)
+{
+	if (daemon->spoken)
+		text_format(daemon->spoken, "%s%s", daemon->spoken->length ? " " : "", words);
+}
+
 static void say(struct daemon *daemon, const char *words, enum speech_urgency urgency)
 {
 	if (daemon->heard_out && urgency == SPEECH_NOW)
@@ -111,6 +118,7 @@ static void say_call(struct daemon *daemon, const struct session_effect *effect,
 	daemon->said_call = effect->call;
 	daemon->said_press_us = effect->after || daemon->heard_out ? 0 : press_us;
 	memory_replace(&daemon->said, "");
+	keep_spoken(daemon, work_words(work));
 	daemon_note(daemon,
 		    (struct note){.kind = NOTE_CALL, .call = effect->call, .text = work->words});
 }
@@ -120,30 +128,36 @@ void daemon_say(struct daemon *daemon, const char *name, const char *words,
 {
 	say(daemon, words, urgency);
 	memory_replace(&daemon->said, words);
+	daemon->said_beside = false;
+	keep_spoken(daemon, words);
 	daemon_note(daemon, (struct note){.kind = NOTE_SAID, .name = name, .text = words});
 }
 
-/* What to look for stays to be seen with who says that it is right, and what has changed with the
- * place. The caller frees it. */
-static char *shown_with(const struct daemon *daemon, enum notice notice, const char *words)
+/* What to look for stays to be seen with who says that it is right, after a press in vain too; and
+ * what has changed in the plan with the place. The caller frees it. */
+static char *shown_with(const struct daemon *daemon, const struct session_effect *effect,
+			const char *words)
 {
 	const char *before = daemon->said ? daemon->said : "";
-	bool follows = *before && (notice == NOTICE_STATION_ALONE ||
-				   notice == NOTICE_STATION_TRAINER || notice == NOTICE_REOPENED);
+	bool station =
+		effect->notice == NOTICE_STATION_ALONE || effect->notice == NOTICE_STATION_TRAINER;
 
-	if (follows && strstr(before, words))
+	if (station && strstr(before, words))
 		return memory_copy(before);
-	return follows ? memory_format("%s %s", before, words) : memory_copy(words);
+	return effect->after && (station || effect->notice == NOTICE_REOPENED)
+		       ? memory_format("%s %s", before, words)
+		       : memory_copy(words);
 }
 
 static void say_notice(struct daemon *daemon, const struct session_effect *effect)
 {
 	char *words = work_notice(daemon->work, effect, clock_steady_us());
-	char *shown = shown_with(daemon, effect->notice, words);
+	char *shown = shown_with(daemon, effect, words);
 
 	daemon_say(daemon, notice_name(effect->notice), words,
 		   effect->after ? SPEECH_AFTER : SPEECH_NOW);
 	memory_replace(&daemon->said, shown);
+	daemon->said_beside = effect->after && daemon->work->session.state == SESSION_CALLING;
 	free(shown);
 	free(words);
 	if (effect->notice == NOTICE_PLAN_CHANGED)

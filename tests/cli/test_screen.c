@@ -193,6 +193,28 @@ static void with_no_job_what_was_told_is_above_what_is_said(void **state)
 	text_free(&frame);
 }
 
+static void what_is_said_after_a_call_is_shown_with_it(void **state)
+{
+	struct stage *stage = *state;
+	const struct screen_size narrow = {60, 14, false}; /* no room for large letters */
+	struct text frame = {0};
+	struct daemon_look look = look_at(stage->work);
+	char *both = memory_format("%s The pedal is back.", work_words(stage->work));
+
+	for (int beside = 0; beside <= 1; beside++) {
+		look.said = "The pedal is back.";
+		look.said_beside = beside;
+		text_clear(&frame);
+		screen_lines(&look, 0, &narrow, &frame);
+		for (char *end = frame.bytes; (end = strchr(end, '\n'));)
+			*end = ' ';
+		assert_non_null(strstr(text_string(&frame), look.said));
+		assert_int_equal(strstr(text_string(&frame), both) != NULL, beside);
+	}
+	free(both);
+	text_free(&frame);
+}
+
 static int columns_of(const char *line, size_t bytes)
 {
 	int columns = 0;
@@ -315,6 +337,7 @@ int main(void)
 		cmocka_unit_test(a_frame_speaks_the_language_of_the_bench),
 		cmocka_unit_test(a_small_screen_keeps_the_keys),
 		cmocka_unit_test(with_no_job_what_was_told_is_above_what_is_said),
+		cmocka_unit_test(what_is_said_after_a_call_is_shown_with_it),
 		cmocka_unit_test(the_pace_is_in_words_after_ten_strings),
 		cmocka_unit_test(no_size_and_no_call_spills_over),
 		cmocka_unit_test(letters_have_equal_rows),

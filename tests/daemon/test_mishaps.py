@@ -204,7 +204,9 @@ class CarriedOut(MishapTest):
         # Gone on from, it can only be stepped back over.
         hand.ask({"do": "next"})
         self.assertNotIn("said", hand.ask({"do": "back"}))
-        self.assertIn("The way back still stands", hand.ask({"do": "back"})["said"])
+        told = self.bench.run("pullcall", "tell", "back").stdout
+        self.assertEqual(told, f"ridge-court-0042: {before['call']}/{hand.ask({'do': 'status'})['calls']}  {before['text']} "
+                               "The way back still stands. If no string came out, press on through it.\n")
         self.assertEqual(hand.ask({"do": "status"})["text"], before["text"])
         self.assertEqual(self.rows("SELECT count(*) FROM mishap"), [(1,)])
         self.finish(hand)
