@@ -104,6 +104,11 @@ struct journal *query_open(const struct query *query, enum journal_mode mode)
 	else if (!journal)
 		fprintf(stderr, "pullcall: %s\n",
 			error ? error : "HOME is not set: name a journal with --journal FILE");
+	if (status == JOURNAL_BUSY)
+		fputs("pullcall: a job that is under way is closed with \"pullcall tell abandon "
+		      "REASON\"; for anything else, end its run first with \"pullcall tell "
+		      "stop\"\n",
+		      stderr);
 	free(error);
 	free(path);
 	if (!journal)

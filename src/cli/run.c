@@ -204,11 +204,12 @@ int run_wish(struct run_wish *wish)
 	if (!daemon)
 		return code;
 	suspend_start(daemon_loop(daemon));
-	if (wish->daemon.pedals != DAEMON_PEDALS_NONE && !daemon_look(daemon).can_press)
+	code = wish->daemon.rack ? EXIT_DONE : begin(daemon, wish, &told);
+	if (code == EXIT_DONE && wish->daemon.pedals != DAEMON_PEDALS_NONE &&
+	    !daemon_look(daemon).can_press)
 		tell(&told, "nothing can press: no pedal is plugged in, and no keys come from "
 			    "standard input. Plug in a pedal, or run it in a terminal, where the "
 			    "space bar presses; \"pullcall tell next\" does it from elsewhere");
-	code = wish->daemon.rack ? EXIT_DONE : begin(daemon, wish, &told);
 	if (code == EXIT_DONE) {
 		if (has_screen())
 			screen_open(daemon, told.length ? text_string(&told) : NULL);

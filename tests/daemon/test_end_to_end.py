@@ -123,6 +123,27 @@ class EndToEnd(unittest.TestCase):
         self.assertIn("to go", tell("where").stdout)
         self.assertEqual(tell("stop").returncode, 0)
 
+    def test_tell_prints_what_is_said_in_answer_and_no_more(self):
+        process = self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
+        self.bench.wait_for_daemon()
+        tell = lambda *words: self.bench.run("pullcall", "tell", *words).stdout
+        for plan in ("first", "second"):
+            (self.bench.home / f"{plan}.yaml").write_text(DEMO.read_text().replace("ridge-court-0042", plan))
+            self.assertEqual(self.bench.run("pullcall", "rack", "add", self.bench.home / f"{plan}.yaml").returncode, 0)
+        self.assertEqual(self.bench.run("pullcall", "load", self.bench.home / "first.yaml").returncode, 0)
+        call = tell("next")
+        self.assertRegex(call, r"^first: 1/\d+  Eye protection on, [a-z' ]+\.\n$")
+        self.assertEqual(tell("note", "a scratch"), "first: Noted.\n")
+        self.assertEqual(tell("louder"), call)
+        self.assertEqual(tell("choices"), "first: Choices. Redo a string.\n")
+        self.assertEqual(tell("next"), "first: The clamp slipped.\n")
+        tell("stop")
+        self.assertTrue(tell("next").startswith("Next, job second. "))
+        reopened = self.bench.run("pullcall", "load", "--resume", "1").stdout.splitlines()
+        self.assertEqual(reopened[1], "first: Job first. Getting ready, step one of nine. You stopped here. Press to go on.")
+        process.terminate()
+        self.assertEqual(process.wait(10), 0)
+
     def test_a_loud_shop_has_clear_numbers(self):
         self.start_run("--pedal", "none", "--shop", "loud")
         tell = lambda *words: self.bench.run("pullcall", "tell", *words)
@@ -152,9 +173,13 @@ class EndToEnd(unittest.TestCase):
                 self.assertIn("nothing can press: no pedal is plugged in, and no keys come from standard input", run.stderr)
                 self.assertRegex(run.stdout.splitlines()[-1], r"is kept at call 1 of \d+\. To go on: pullcall run --resume \d")
                 self.assertIn("voice: sound off", run.stdout.splitlines()[0])
+        unknown = self.bench.run("pullcall", "run", "--resume", "99", "--sound", "none")
+        self.assertEqual((unknown.returncode, unknown.stderr),
+                         (1, 'pullcall: no job has the number 99; "pullcall jobs" lists them\n'))
         process = self.bench.start("pullcall", "run", DEMO, "--new", "--sound", "none", "--pedal", "evdev", stderr=subprocess.PIPE)
         self.bench.wait_for_daemon()
-        self.assertTrue(process.stderr.readline().startswith(b"pullcall: nothing can press"))
+        told = iter(process.stderr.readline, b"")
+        self.assertTrue(any(line.startswith(b"pullcall: nothing can press") for line in told))
         told = self.bench.run("pullcall", "tell", "next").stdout
         self.assertTrue(told.startswith("ridge-court-0042: 1/"), told)
         process.terminate()
@@ -182,7 +207,10 @@ class EndToEnd(unittest.TestCase):
         self.bench.wait_for_daemon()
         anonymise = lambda: self.bench.run("pullcall", "journal", "anonymise", "apprentice")
         self.assertEqual(self.bench.run("pullcall", "load", DEMO).returncode, 0)
-        self.assertEqual(anonymise().returncode, 74)
+        for refused in (anonymise(), self.bench.run("pullcall", "abandon", "1", "frame cracked")):
+            self.assertEqual(refused.returncode, 74)
+            self.assertIn('closed with "pullcall tell abandon REASON"', refused.stderr)
+            self.assertIn('"pullcall tell stop"', refused.stderr)
         self.assertEqual(self.bench.run("pullcall", "tell", "abandon", "frame cracked").returncode, 0)
         other = self.bench.home / "other.db"
         shutil.copy(self.bench.journal, other)
