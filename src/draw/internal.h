@@ -1,5 +1,6 @@
-/* How a picture is put together: pages.c > figure.c > stringing.c, on a frame that layout.c places,
- * on a canvas, which output.c makes a file of. */
+/* How a picture is put together: pages.c sets out legend.c, figure.c and facts.c, which show the
+ * bed of stringing.c: the figure on a frame that layout.c places, the facts in a column of
+ * column.c. All is drawn on a canvas, which output.c makes a file of. */
 #ifndef DRAW_INTERNAL_H
 #define DRAW_INTERNAL_H
 
@@ -102,10 +103,73 @@ struct box {
 double figure_draw(struct canvas *canvas, const struct stringing *stringing, const struct box *box,
 		   double size_mm);
 
+/* The symbol of a hole, which is also the phrasebook's key of its meaning. */
+const char *hole_symbol(const struct pattern *pattern, struct hole hole);
+
+/* The number of a call in a square, or of a pull in the order of work in a disc; `next`: with a
+ * ring round it, in colour. */
+void draw_pull(struct canvas *canvas, struct spot centre, double radius_mm, double size_mm,
+	       const char *number, bool is_call, bool next, const char *attributes);
+
+/* ---- The legend: legend.c ---- */
+
 /* Draws what the symbols of the figure mean, in so many columns, and returns its height. Without a
  * canvas it only measures. */
 double legend_draw(struct canvas *canvas, const struct stringing *stringing, struct spot top_left,
 		   double width_mm, int columns, double size_mm);
+
+/* ---- Lines of text: column.c ---- */
+
+/* All words but names, holes ("7H") and units are the phrasebook's, by their keys. */
+struct column {
+	struct text *words; /* gets the lines as sentences; NULL: they are set on the canvas */
+	const struct phrasebook *book;
+	struct canvas *canvas; /* NULL: they are only measured */
+	struct spot next;      /* the top left corner of the next line */
+	double width_mm;
+	double size_mm;   /* of the letters of headings and facts */
+	double indent_mm; /* of the values of facts, at least */
+	bool cut;         /* a long text is cut, else it goes on in the next line */
+};
+
+/* From line to line, as a share of the size of the letters. */
+#define COLUMN_LINE_SHARE 1.38
+
+struct column column_at(struct canvas *canvas, const struct phrasebook *book, double x_mm,
+			double y_mm, double width_mm, double size_mm);
+
+const char *column_word(const struct column *column, const char *key);
+
+/* A line of that size and colour, or as many as the text needs. A title is one line, cut where it
+ * would be too long. A heading has a rule above it. */
+void column_text(struct column *column, const char *text, double size_mm, int colour, bool bold);
+void column_title(struct column *column, const char *text, double size_mm);
+void column_heading(struct column *column, const char *key);
+
+/* A name, and beside it a value of one or several lines: the name by its key and the value as by
+ * printf, or both as they are. */
+void column_fact(struct column *column, const char *key, const char *format, ...)
+	__attribute__((format(printf, 3, 4)));
+void column_fact_named(struct column *column, const char *name, const char *value);
+
+/* ---- What is known of a job: facts.c ---- */
+
+/* "Call 3 of 75". */
+void add_call_number(struct text *out, const struct stringing *stringing);
+
+/* The title, and the whole picture in words: what it shows, the holes that are special, every pull
+ * in order. */
+void picture_describe(const struct stringing *stringing, struct text *title, struct text *out);
+
+void facts_of_mains(struct column *column, const struct stringing *stringing);
+void facts_of_crosses(struct column *column, const struct stringing *stringing);
+
+/* All: frame, mains, crosses, machine, tensions, string. */
+void facts_of_job(struct column *column, const struct stringing *stringing);
+
+/* "54 lb co-polyester 1.25"; "50–54 lb" where not all are pulled alike. */
+void fact_pulled(struct column *column, const char *key, const struct job *job,
+		 enum string_kind strings, int count);
 
 /* ---- Files: output.c ---- */
 
