@@ -408,12 +408,12 @@ static enum journal_status list(struct journal *journal, const struct task_call 
 static enum journal_status move(struct journal *journal, const struct task_call *call)
 {
 	struct wish *wish = call->context;
-	char *end;
-	long place = strtol(call->operands[1], &end, 10);
+	const char *to = call->operands[1];
+	char *end = NULL;
+	long place = to[0] == '@' ? strtol(to + 1, &end, 10) : 0;
 
 	if (place < 1 || place > 10000 || *end) {
-		fprintf(stderr, "pullcall: expected a place from 1, not \"%s\"\n",
-			call->operands[1]);
+		fprintf(stderr, "pullcall: expected a place such as @1, not \"%s\"\n", to);
 		wish->code = EXIT_USAGE;
 		return JOURNAL_OK;
 	}
@@ -421,7 +421,7 @@ static enum journal_status move(struct journal *journal, const struct task_call 
 	int at = (int)place;
 	enum journal_status status = journal_rack_move(journal, call->operands[0], &at, &said);
 	if (status == JOURNAL_OK)
-		printf("%s is number %d on the rack\n", said, at);
+		printf("%s is @%d on the rack\n", said, at);
 	free(said);
 	return status;
 }

@@ -18,7 +18,8 @@ int command_jobs(int argc, char **argv)
 
 	command_read(options, NULL, argc, argv);
 	struct journal *journal = query_open(&query, JOURNAL_READ);
-	return query_close(journal, review_print_jobs(journal, &query.filter, stdout));
+	return query_close(journal,
+			   review_print_jobs(journal, &query.filter, clock_wall_us(), stdout));
 }
 
 /* What to review, and how. */

@@ -221,9 +221,10 @@ void rack_entry_free(struct rack_entry *entry);
 enum journal_status journal_rack_add(struct journal *journal, struct script *const *plans,
 				     int count);
 
-/* Moves the job that alone has that name, mark, customer, number or @place to a place, from 1 to
- * the last, which *place becomes; takes it off, which leaves an open job open. *said: its name and
- * mark, the caller frees it. JOURNAL_NONE if none or several fit. */
+/* Moves the job that alone has that number, mark, @place, customer or name to a place, from 1 to
+ * the last, which *place becomes; takes it off, which leaves an open job open. What is a number is
+ * never taken for a name. *said: its name and mark, the caller frees it. JOURNAL_NONE if none or
+ * several fit. */
 enum journal_status journal_rack_move(struct journal *journal, const char *which, int *place,
 				      char **said);
 enum journal_status journal_rack_drop(struct journal *journal, const char *which, char **said);

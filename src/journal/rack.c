@@ -108,7 +108,8 @@ static void find_entry(struct journal *journal, const char *which, struct found 
 	static const char sql[] =
 		"WITH numbered AS (SELECT *, row_number() OVER (ORDER BY place, id) AS n FROM rack), "
 		"fits AS (SELECT * FROM numbered WHERE "
-		":which IN (name, racket, customer, CAST(began AS TEXT), '@' || n) ORDER BY n) "
+		":which IN (racket, customer, CAST(began AS TEXT), '@' || n) "
+		"OR (:which = name AND NOT :number) ORDER BY n) "
 		"SELECT count(*), max(id), iif(count(*) = 1, "
 		"name || coalesce(' (' || coalesce(racket, customer) || ')', ''), group_concat("
 		"format('  @%d  ', n) || name || coalesce(', racket ' || racket, '') || coalesce(', for ' || customer, '') "
@@ -116,7 +117,9 @@ static void find_entry(struct journal *journal, const char *which, struct found 
 		"crosses_tension || coalesce(', job ' || began, ''), char(10))), "
 		"(SELECT count(*) FROM rack) FROM fits";
 
-	journal_ask(journal, sql, FIELDS(field_text("which", which)),
+	journal_ask(journal, sql,
+		    FIELDS(field_text("which", which),
+			   field_number("number", journal_is_number(which))),
 		    TARGETS(INTO(found->count), INTO(found->id), INTO(found->said),
 			    INTO(found->waiting)));
 	if (journal->failed == JOURNAL_OK && found->count == 0)

@@ -19,8 +19,10 @@
 	"AND (:since = 0 OR created_us >= :since) AND (:until = 0 OR created_us < :until) "        \
 	"ORDER BY created_us DESC, id DESC LIMIT :newest)"
 
+enum { FILTER_FIELDS = 11 };
+
 struct filter_fields {
-	struct journal_field fields[12];
+	struct journal_field fields[FILTER_FIELDS + 2]; /* room for one of the caller's */
 };
 
 struct filter_fields review_filter_fields(const struct review_filter *filter);
@@ -47,8 +49,8 @@ void table_add_row(struct table *table, sqlite3_stmt *row, int first);
 enum journal_status table_rows(struct table *table, struct journal *journal, const char *sql,
 			       const struct journal_field *fields);
 
-/* Without the columns that no row fills. In a terminal that is too narrow, rows go on in a second
- * line. */
+/* Without the columns that no row fills. In a terminal that is too narrow, the columns stand
+ * closer, and if that is not enough, rows go on in a second line. */
 void table_print_list(const struct table *table, FILE *out);
 
 /* A blank line, the caption and the list, or nothing if the table is empty. */

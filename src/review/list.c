@@ -21,12 +21,16 @@ struct filter_fields review_filter_fields(const struct review_filter *filter)
 	}};
 }
 
+/* What tells a racket, and where its job stands, comes first: a narrow terminal has it in one line.
+ * Of the last 180 days the time of day is shown, of others the year. */
 static const char list_sql[] =
-	"SELECT j.id, strftime('%Y-%m-%d %H:%M', j.created_us / 1000000, 'unixepoch', 'localtime'), "
-	"j.name, j.racket, j.customer, j.stringer, j.pattern, " JOURNAL_TENSIONS ", "
-	"(s.place - 1) || '/' || s.places, s.state, "
+	"SELECT j.id, strftime(iif(j.created_us BETWEEN :now - 15552000000000 AND :now, "
+	"'%m-%d %H:%M', '%Y-%m-%d'), j.created_us / 1000000, 'unixepoch', 'localtime'), "
+	"j.name, j.racket, j.customer, "
+	"iif(s.state = 'open', 'call ' || min(s.place, s.places) || '/' || s.places, s.state), "
 	"(SELECT work(run, working, steady_us) FROM "
-	"(SELECT run, working, steady_us FROM event WHERE job = j.id ORDER BY seq)) "
+	"(SELECT run, working, steady_us FROM event WHERE job = j.id ORDER BY seq)), "
+	"j.stringer, j.pattern, " JOURNAL_TENSIONS " "
 	"FROM " REVIEW_WANTED " AS wanted CROSS JOIN job AS j ON j.id = wanted.id "
 	"CROSS JOIN job_state AS s ON s.job = j.id "
 	"ORDER BY s.state <> 'open', j.created_us, j.id";
@@ -49,16 +53,23 @@ static enum journal_status print_rows(struct journal *journal, const struct tabl
 }
 
 enum journal_status review_print_jobs(struct journal *journal, const struct review_filter *filter,
-				      FILE *out)
+				      int64_t now_us, FILE *out)
 {
-	static const struct table_column columns[] = {
-		{"job", COLUMN_NUMBER},   {"begun", COLUMN_TEXT},    {"name", COLUMN_NAME},
-		{"racket", COLUMN_NAME},  {"customer", COLUMN_NAME}, {"stringer", COLUMN_NAME},
-		{"pattern", COLUMN_NAME}, {"tension", COLUMN_TEXT},  {"calls", COLUMN_FIGURES},
-		{"state", COLUMN_TEXT},   {"work", COLUMN_TIME},     {0}};
+	static const struct table_column columns[] = {{"job", COLUMN_NUMBER},
+						      {"begun", COLUMN_TEXT},
+						      {"name", COLUMN_NAME},
+						      {"racket", COLUMN_NAME},
+						      {"customer", COLUMN_NAME},
+						      {"state", COLUMN_TEXT},
+						      {"work", COLUMN_TIME},
+						      {"stringer", COLUMN_NAME},
+						      {"pattern", COLUMN_NAME},
+						      {"tension", COLUMN_TEXT},
+						      {0}};
+	struct filter_fields wanted = review_filter_fields(filter);
 
-	return print_rows(journal, columns, list_sql, review_filter_fields(filter).fields,
-			  "no jobs", out);
+	wanted.fields[FILTER_FIELDS] = field_number("now", now_us);
+	return print_rows(journal, columns, list_sql, wanted.fields, "no jobs", out);
 }
 
 /* ---- the rack and the reels ---- */
@@ -66,22 +77,23 @@ enum journal_status review_print_jobs(struct journal *journal, const struct revi
 /* Where a job stands is looked up for each, because a join with job_state would be worked out for
  * all jobs of the journal. */
 static const char rack_sql[] =
-	"SELECT n, name, racket, customer, stringer, pattern, " JOURNAL_TENSIONS ", due, left_us, "
+	"SELECT '@' || n, name, racket, customer, due, left_us, stringer, pattern, " JOURNAL_TENSIONS
+	", "
 	"trim(iif(short_reel IS NULL, '', 'reel ' || short_reel || ' too short  ') || "
-	"coalesce((SELECT 'job ' || job || ', call ' || place || ' of ' || places FROM job_state "
+	"coalesce((SELECT 'job ' || job || ', call ' || place || '/' || places FROM job_state "
 	"WHERE job = began), '')) FROM rack_state ORDER BY n";
 
 enum journal_status review_print_rack(struct journal *journal, int64_t now_us, FILE *out)
 {
-	static const struct table_column columns[] = {{"", COLUMN_NUMBER},
-						      {"job", COLUMN_NAME},
+	static const struct table_column columns[] = {{"", COLUMN_FIGURES},
+						      {"name", COLUMN_NAME},
 						      {"racket", COLUMN_NAME},
 						      {"customer", COLUMN_NAME},
+						      {"due", COLUMN_TEXT},
+						      {"left", COLUMN_TIME},
 						      {"stringer", COLUMN_NAME},
 						      {"pattern", COLUMN_NAME},
 						      {"tension", COLUMN_TEXT},
-						      {"due", COLUMN_TEXT},
-						      {"left", COLUMN_TIME},
 						      {"", COLUMN_TEXT},
 						      {0}};
 	char *done = NULL;

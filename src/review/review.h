@@ -113,7 +113,7 @@ struct review_filter {
 
 /* Prints the list of jobs, or "no jobs". */
 enum journal_status review_print_jobs(struct journal *journal, const struct review_filter *filter,
-				      FILE *out);
+				      int64_t now_us, FILE *out);
 
 /* The rack: what waits in which order, when each is due, what to quote for it, and what a reel has
  * too little for; then when all will be done. And what is left on the reels. */

@@ -146,7 +146,12 @@ void table_free(struct table *table)
 
 /* ---- printing it ---- */
 
-static const int gap = 2; /* between columns */
+/* How a table is set. */
+struct setting {
+	int widths[TABLE_COLUMNS_MAX]; /* 0: the column is left out */
+	int gap;                       /* between columns */
+	int columns;                   /* of the terminal; 0: as wide as needed */
+};
 
 static int columns_of(const char *text)
 {
@@ -186,13 +191,14 @@ static int column_width(const struct table *table, size_t column)
 	return widest > 0 && heading > widest ? heading : widest;
 }
 
-static void add_padded(struct text *line, const struct table *table, size_t column, int width,
-		       const char *text)
+static void add_padded(struct text *line, const struct table *table, size_t column,
+		       const struct setting *setting, const char *text)
 {
 	bool right = column_is_right(&table->columns[column]);
-	int used = columns_of(text), blanks = used < width ? width - used : 0;
+	int used = columns_of(text), width = setting->widths[column];
+	int blanks = used < width ? width - used : 0;
 
-	text_format(line, "%*s", (column > 0 ? gap : 0) + (right ? blanks : 0), "");
+	text_format(line, "%*s", (column > 0 ? setting->gap : 0) + (right ? blanks : 0), "");
 	add_text(line, text);
 	text_format(line, "%*s", right ? 0 : blanks, "");
 }
@@ -205,10 +211,11 @@ static void end_line(struct text *line, FILE *out)
 	text_clear(line);
 }
 
-/* Row -1 is the headings. Rows that are wider than `columns` (0: as wide as needed) go on in
- * further lines; columns without a width are left out. */
-static void print_row(const struct table *table, const int *widths, int columns, int row, FILE *out)
+/* Row -1 is the headings. Rows that are wider than the terminal go on in further lines. */
+static void print_row(const struct table *table, const struct setting *setting, int row, FILE *out)
 {
+	const int *widths = setting->widths;
+	const int columns = setting->columns, gap = setting->gap;
 	struct text line = {0};
 	int used = 0;
 
@@ -220,7 +227,7 @@ static void print_row(const struct table *table, const int *widths, int columns,
 			text_format(&line, "%*s", widths[0], "");
 			used = widths[0];
 		}
-		add_padded(&line, table, i, widths[i],
+		add_padded(&line, table, i, setting,
 			   row < 0 ? table->columns[i].heading : cell_text(table, (size_t)row, i));
 		used += widths[i] + (i > 0 ? gap : 0);
 	}
@@ -230,15 +237,21 @@ static void print_row(const struct table *table, const int *widths, int columns,
 
 void table_print_list(const struct table *table, FILE *out)
 {
-	int widths[TABLE_COLUMNS_MAX];
+	struct setting setting = {.gap = 2};
 	struct winsize size;
-	bool terminal = ioctl(fileno(out), TIOCGWINSZ, &size) == 0;
+	int width = -setting.gap;
 
 	assert(table->column_count > 0);
-	for (size_t i = 0; i < table->column_count; i++)
-		widths[i] = column_width(table, i);
+	for (size_t i = 0; i < table->column_count; i++) {
+		setting.widths[i] = column_width(table, i);
+		width += setting.widths[i] ? setting.widths[i] + setting.gap : 0;
+	}
+	if (ioctl(fileno(out), TIOCGWINSZ, &size) == 0)
+		setting.columns = size.ws_col;
+	if (setting.columns > 0 && width > setting.columns)
+		setting.gap = 1;
 	for (int row = -1; row < (int)(table->cell_count / table->column_count); row++)
-		print_row(table, widths, terminal ? size.ws_col : 0, row, out);
+		print_row(table, &setting, row, out);
 }
 
 void facts_print(const struct table *facts, FILE *out)

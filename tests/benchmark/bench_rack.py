@@ -14,7 +14,7 @@ from programs import DEMO, SOURCE, Bench  # noqa: E402
 
 CALLS = 58
 HOUR_US = 3_600_000_000
-COMMANDS = ["rack list", "rack move w3 1", "reel list", "jobs --racket R-7", "jobs --customer counter-5",
+COMMANDS = ["rack list", "rack move w3 @1", "reel list", "jobs --racket R-7", "jobs --customer counter-5",
             "jobs --stringer kim", "jobs --due 2026-11-01", "plan new --racket R-7 -o -", "label 7 -o -", "review --teaching --stringer kim"]
 
 

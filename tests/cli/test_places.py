@@ -209,10 +209,10 @@ class Places(unittest.TestCase):
         for line in (r"^    1  club-17, racket R-118, for counter 12: apprentice, open-16x19, 54/52 lb,\n       call 4 of ",
                      r"^    2  club-17: apprentice, open-16x19, 56/52 lb, call 9 of "):
             self.assertRegex(asked, re.compile(line, re.M))
-        for command, rows in ((["jobs"], (r"club-17  R-118   counter 12  apprentice  open-16x19  54/52 lb +3/",
-                                          r"club-17 +apprentice  open-16x19  56/52 lb +8/")),
-                              (["rack", "list"], (r"club-17  R-118   counter 12  apprentice .*54/52 lb", r"club-17  R-9 +apprentice .*54/52 lb",
-                                                  r"club-17 +apprentice +open-16x19  56/52 lb  job 2, call 9"))):
+        for command, rows in ((["jobs"], (r"club-17  R-118   counter 12  call 4/6\d +\S+  apprentice  open-16x19  54/52 lb",
+                                          r"club-17 +call 9/6\d +\S+  apprentice  open-16x19  56/52 lb")),
+                              (["rack", "list"], (r"@\d  club-17  R-118   counter 12  apprentice .*54/52 lb", r"club-17  R-9 +apprentice .*54/52 lb",
+                                                  r"club-17 +apprentice +open-16x19  56/52 lb  job 2, call 9/"))):
             listed = self.pullcall(*command).stdout
             for row in rows:
                 self.assertRegex(listed, row)
@@ -238,6 +238,14 @@ class Places(unittest.TestCase):
                 break
         os.close(master)
         return shown.decode().replace("\r\n", "\n")
+
+    def test_the_row_of_a_plan_without_mark_and_customer_fits_80_columns(self):
+        self.string(DEMO, presses=9)
+        for command in (["jobs"], ["rack", "list"]):
+            shown = self.in_a_terminal_of_80_columns(*command).splitlines()
+            self.assertEqual(len(shown), 2, shown)
+            self.assertIn("call 9/64", shown[1])
+            self.assertLessEqual(max(map(len, shown)), 80)
 
     def test_a_file_used_again_for_another_racket_begins_another_job(self):
         self.string(self.plan("ridge", PLAN + "\nracket: R-1\n"), presses=4)

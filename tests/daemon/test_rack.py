@@ -164,7 +164,7 @@ class Rack(unittest.TestCase):
         self.press()
         self.begins("b")
         self.pullcall("rack", "add", DEMO)  # while it is strung
-        self.pullcall("rack", "move", "ridge-court-0042", "1")
+        self.pullcall("rack", "move", "ridge-court-0042", "@1")
         self.assertEqual(self.rack(), ["ridge-court-0042", "b:1"])
 
     def choose(self, words):
@@ -245,7 +245,7 @@ class Rack(unittest.TestCase):
             pick = random.Random(mine[0])
             for name in mine:
                 words = [["add", "--csv", self.table(self.row(name), name=f"{name}.csv")],
-                         ["move", name, str(pick.randint(1, 4))]]
+                         ["move", name, f"@{pick.randint(1, 4)}"]]
                 if name not in kept:
                     words.append(["drop", name])
                 for word in words:
@@ -339,7 +339,7 @@ class Rack(unittest.TestCase):
         self.assertEqual(self.rack(), [])
         self.pullcall("rack", "add", "--csv", table)
         self.assertEqual(self.rack(), ["a:1"])
-        self.assertIn("job 1, call 2 of 63", self.pullcall("rack", "list"))
+        self.assertIn("job 1, call 2/63", self.pullcall("rack", "list"))
 
     def test_a_reel_needs_the_size_of_the_head(self):
         pattern = self.bench.home / "mine.yaml"
@@ -443,13 +443,14 @@ class Rack(unittest.TestCase):
         self.finish()
         self.assertEqual(self.rack(), ["smith"])
         self.pullcall("rack", "add", "--csv", self.table(hill, header=header))
-        for words in (["drop", "smith"], ["move", "smith", "1"]):
+        for words in (["drop", "smith"], ["move", "smith", "@1"]):
             told = self.pullcall("rack", *words, code=1)
             self.assertIn('2 jobs on the rack fit "smith"', told)
             self.assertIn("\n  @1  smith, racket R-118, for Baker: kim, open-16x19, 24.5 kg/23.5 kg\n"
                           "  @2  smith, racket R-777, for Hill: kim, open-16x19, 25 kg/24 kg\n", told)
-        self.assertEqual(self.pullcall("rack", "move", "@2", "9"), "smith (R-777) is number 2 on the rack\n")
-        self.assertEqual(self.pullcall("rack", "move", "Hill", "1"), "smith (R-777) is number 1 on the rack\n")
+        self.assertEqual(self.pullcall("rack", "move", "@2", "@9"), "smith (R-777) is @2 on the rack\n")
+        self.assertEqual(self.pullcall("rack", "move", "Hill", "@1"), "smith (R-777) is @1 on the rack\n")
+        self.assertRegex(self.pullcall("rack", "list"), r"\n@1  smith  R-777 .*\n@2  smith  R-118 ")
         self.assertEqual(self.pullcall("rack", "drop", "R-118"), "smith (R-118) is off the rack\n")
         self.assertIn("R-777", self.pullcall("rack", "list"))
 
@@ -531,12 +532,27 @@ class Rack(unittest.TestCase):
         os.write(master, b"q")
         self.assertEqual(run.wait(10), 0)
 
+    def test_a_number_is_a_job_and_a_place_has_its_sign(self):
+        self.pullcall("rack", "add", "--csv", self.table(self.row("a"), self.row("1"), self.row("c")))
+        self.start_daemon()
+        self.press()
+        self.hears("Next, job a")
+        self.press()
+        self.begins("a")
+        self.assertEqual(self.rack(), ["a:1", "1", "c"])
+        self.assertIn('expected a place such as @1, not "2"', self.pullcall("rack", "move", "c", "2", code=2))
+        self.assertEqual(self.pullcall("rack", "move", "1", "@3"), "a is @3 on the rack\n")
+        self.assertEqual(self.pullcall("rack", "drop", "1"), "a is off the rack\n")
+        self.assertIn('job "1" is not on the rack; @3 is the third place', self.pullcall("rack", "drop", "1", code=1))
+        self.assertEqual(self.pullcall("rack", "drop", "@1"), "1 is off the rack\n")
+        self.assertEqual(self.rack(), ["c"])
+
     def test_wrong_usage(self):
         self.pullcall("rack", "add", DEMO)
-        for words in (["rack"], ["rack", "sort"], ["rack", "add"], ["rack", "move", "a"], ["rack", "move", "a", "0"],
+        for words in (["rack"], ["rack", "sort"], ["rack", "add"], ["rack", "move", "a"], ["rack", "move", "a", "@0"],
                       ["reel", "add", "red"], ["reel", "add", "red", "20"], ["reel", "set", "red", "-1 m"]):
             self.pullcall(*words, code=2)
-        for words in (["rack", "drop", "nobody"], ["rack", "move", "nobody", "1"], ["reel", "set", "red", "1 m"],
+        for words in (["rack", "drop", "nobody"], ["rack", "move", "nobody", "@1"], ["reel", "set", "red", "1 m"],
                       ["rack", "add", "none.yaml"]):
             self.pullcall(*words, code=1)
         self.assertEqual(self.rack(), ["ridge-court-0042"])

@@ -205,9 +205,11 @@ static void lists_jobs_by_filter(void **state)
 	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
 	sample_append(journal, JOURNAL_ABANDONED, 1, false, 3725 * (int64_t)S);
 
-	static const char head[] = "job  begun             name";
-	static const char first[] = "  1  2026-11-18 11:06  ridge-court-0042";
-	static const char second[] = "  2  2026-11-19 11:06  a name that goes on and on ?[2J";
+	/* The second job is half a year old, the first one a day older. */
+	const int64_t now_us = sample_wall_us + 181 * 86400 * (int64_t)S;
+	static const char head[] = "job  begun       ";
+	static const char first[] = "  1  2026-11-18  ";
+	static const char second[] = "  2  11-19 11:06  a name that goes on and on ?[2J";
 	const struct {
 		struct review_filter filter;
 		const char *want[2];
@@ -223,7 +225,8 @@ static void lists_jobs_by_filter(void **state)
 	};
 	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
 		FILE *out = open_memstream(&text, &size);
-		assert_int_equal(review_print_jobs(journal, &cases[i].filter, out), JOURNAL_OK);
+		assert_int_equal(review_print_jobs(journal, &cases[i].filter, now_us, out),
+				 JOURNAL_OK);
 		fclose(out);
 		const char *at = text;
 		assert_memory_equal(at, head, strlen(head));
@@ -236,7 +239,7 @@ static void lists_jobs_by_filter(void **state)
 	}
 	FILE *out = open_memstream(&text, &size);
 	const struct review_filter nobody = {.stringer = "nobody"};
-	assert_int_equal(review_print_jobs(journal, &nobody, out), JOURNAL_OK);
+	assert_int_equal(review_print_jobs(journal, &nobody, now_us, out), JOURNAL_OK);
 	fclose(out);
 	assert_string_equal(text, "no jobs\n");
 	free(text);

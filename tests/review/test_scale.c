@@ -53,7 +53,7 @@ static void look_at_one(const char *path)
 
 	if (!out || journal_open(path, JOURNAL_READ, &journal, &error) != JOURNAL_OK ||
 	    review_job(journal, "rack-500", &review) != JOURNAL_OK ||
-	    review_print_jobs(journal, &newest, out) != JOURNAL_OK)
+	    review_print_jobs(journal, &newest, 0, out) != JOURNAL_OK)
 		_exit(1);
 	review_print(&review, out);
 	_exit(review.work_us > 0 ? 0 : 1);
