@@ -87,7 +87,7 @@ def main():
                 bench_memory(bench, daemon)
                 bench_pause(bench, daemon)
                 daemon.terminate()
-                wait_until(lambda: daemon.poll() is not None, 10, "the daemon does not end")
+                wait_until(lambda: daemon.poll() is not None, "the daemon does not end")
         finally:
             bench.close()
 

@@ -92,7 +92,7 @@ def compare(bench, browser):
         bench.end(bench.board)
         alone += press(bench)
         bench.start_board(port=bench.port)
-        wait_until(lambda: browser.run("document.querySelector('#link').textContent") == "", 10, "nobody follows")
+        wait_until(lambda: browser.run("document.querySelector('#link').textContent") == "", "nobody follows")
         followed += press(bench)
         kept = load(bench)
         crowded += press(bench)
@@ -113,7 +113,7 @@ def measure(what, in_memory):
             browser = Browser(room)
             try:
                 browser.go(f"http://{bench.host}/")
-                wait_until(lambda: browser.run("document.querySelector('#link').textContent") == "", 10, "no page")
+                wait_until(lambda: browser.run("document.querySelector('#link').textContent") == "", "no page")
                 what(bench, browser)
             finally:
                 browser.close()

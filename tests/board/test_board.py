@@ -38,7 +38,7 @@ class Looking(BoardTest):
         for _ in range(11):
             self.bench.tell(do="next")
         told = self.bench.tell(do="status")
-        wait_until(lambda: told["text"] in self.bench.ask()[2], 5, "the page does not show the call")
+        wait_until(lambda: told["text"] in self.bench.ask()[2], "the page does not show the call")
         page = self.bench.ask()[2]
         for words in (told["next"], "call <b>12</b> of ", "<dd>0 of 16</dd>", 'class="call"'):
             self.assertIn(words, page)
@@ -48,10 +48,10 @@ class Looking(BoardTest):
         while not self.bench.tell(do="next")["text"].startswith("Cross twelve"):
             pass
         self.assertTrue(self.bench.tell(do="redo", string="cross 9")["ok"])
-        wait_until(lambda: self.bench.ask()[2].count('class="in"') == 16 + 11, 5, "not all strings are in")
+        wait_until(lambda: self.bench.ask()[2].count('class="in"') == 16 + 11, "not all strings are in")
         while not self.bench.tell(do="next")["text"].startswith("Cross nine over"):
             pass
-        wait_until(lambda: self.bench.ask()[2].count('class="in"') == 16 + 8, 5, "crosses 9 to 11 are not out")
+        wait_until(lambda: self.bench.ask()[2].count('class="in"') == 16 + 8, "crosses 9 to 11 are not out")
 
     def test_headers_let_the_page_use_nothing_but_its_server(self):
         for path in ("/", "/board.css", "/board.js", "/nothing"):
@@ -73,9 +73,9 @@ class Looking(BoardTest):
         plan = self.bench.home / "odd.yaml"
         plan.write_text(DEMO.read_text().replace("job: ridge-court-0042", "job: 'a <script>&\"b'"))
         self.bench.tell(do="stop")
-        wait_until(lambda: self.bench.tell(do="status")["state"] == "idle", 10, "the job does not end")
+        wait_until(lambda: self.bench.tell(do="status")["state"] == "idle", "the job does not end")
         self.assertTrue(self.bench.tell(do="load", file=str(plan))["ok"])
-        wait_until(lambda: "a &lt;script&gt;&amp;&quot;b" in self.bench.ask()[2], 5, "the name is not shown as text")
+        wait_until(lambda: "a &lt;script&gt;&amp;&quot;b" in self.bench.ask()[2], "the name is not shown as text")
         self.assertNotIn("<script>", self.bench.ask()[2])
 
     def test_foreign_hosts_and_origins_are_refused(self):
@@ -308,7 +308,7 @@ class Faults(BoardTest):
             self.bench.daemon.send_signal(signal.SIGCONT)
             for connection in waiting:
                 connection.close()
-        wait_until(lambda: "ridge-court" in self.bench.ask()[2], 10, "the daemon is not found again")
+        wait_until(lambda: "ridge-court" in self.bench.ask()[2], "the daemon is not found again")
         self.works()
 
 

@@ -40,7 +40,7 @@ class Board(unittest.TestCase):
         self.browser.go(self.url)
         self.browser.run(f"document.querySelector('#token').value = '{TOKEN}';"
                          "document.querySelector('form').requestSubmit(); 0")
-        wait_until(lambda: self.run_when_loaded("!!document.querySelector('#board')"), 10, "the token is not taken")
+        wait_until(lambda: self.run_when_loaded("!!document.querySelector('#board')"), "the token is not taken")
 
     def run_when_loaded(self, script):
         try:
@@ -57,7 +57,7 @@ class Board(unittest.TestCase):
             self.bench.tell(do=verb)
         told = self.bench.tell(do="status")
         call = told.get("text", "")
-        wait_until(lambda: call in self.words("call") and self.state() == told["state"], 5, "the page does not follow")
+        wait_until(lambda: call in self.words("call") and self.state() == told["state"], "the page does not follow")
 
     def state(self):
         return self.browser.run("document.querySelector('#board').dataset.state")
@@ -112,7 +112,7 @@ class Board(unittest.TestCase):
         for place in PLACES:
             if place != "idle":
                 self.bench.tell(do="stop")
-                wait_until(lambda: self.bench.tell(do="status")["state"] == "idle", 10, "the job does not end")
+                wait_until(lambda: self.bench.tell(do="status")["state"] == "idle", "the job does not end")
                 plan = self.bench.home / f"{place}.yaml"
                 plan.write_text(DEMO.read_text().replace("ridge-court-0042", f"ridge-court-{place}"))
                 self.assertTrue(self.bench.tell(do="load", file=str(plan))["ok"])
@@ -150,25 +150,25 @@ class Board(unittest.TestCase):
         self.enter()
         for _ in range(2):
             self.browser.run("document.querySelector('[formaction=\"/next\"]').click(); 0")
-        wait_until(lambda: "the old bed" in self.words("call"), 5, "the button does nothing")
+        wait_until(lambda: "the old bed" in self.words("call"), "the button does nothing")
         self.browser.run("document.querySelector('[formaction=\"/pause\"]').click(); 0")
-        wait_until(lambda: self.state() == "paused", 5, "the button does not pause")
+        wait_until(lambda: self.state() == "paused", "the button does not pause")
         self.browser.run("document.querySelector('[formaction=\"/pause\"]').click(); 0")
-        wait_until(lambda: self.words("link") == "Not possible now.", 5, "the refusal is not shown")
+        wait_until(lambda: self.words("link") == "Not possible now.", "the refusal is not shown")
         port = self.bench.port
         self.bench.end(self.bench.board)
-        wait_until(lambda: "Connection lost" in self.words("link"), 10, "the page does not say that it is alone")
+        wait_until(lambda: "Connection lost" in self.words("link"), "the page does not say that it is alone")
         self.bench.tell(do="next")
         self.bench.start_board("--token-file", self.bench.token_file, "--steer", port=port)
-        wait_until(lambda: self.state() == "calling" and not self.words("link"), 15, "the page does not come back")
+        wait_until(lambda: self.state() == "calling" and not self.words("link"), "the page does not come back")
         self.bench.end(self.bench.daemon)
-        wait_until(lambda: "No pullcalld" in self.words("call"), 5, "the page does not miss the daemon")
+        wait_until(lambda: "No pullcalld" in self.words("call"), "the page does not miss the daemon")
         self.bench.start_daemon(job=None)
-        wait_until(lambda: "the old bed" in self.words("call"), 10, "the page does not go on")
+        wait_until(lambda: "the old bed" in self.words("call"), "the page does not go on")
         self.bench.end(self.bench.board)
         self.bench.token_file.write_text("another-" + TOKEN + "\n")
         self.bench.start_board("--token-file", self.bench.token_file, port=port)
-        wait_until(lambda: self.run_when_loaded("!!document.querySelector('#token')"), 15, "the token is not asked for")
+        wait_until(lambda: self.run_when_loaded("!!document.querySelector('#token')"), "the token is not asked for")
 
     def test_uses_nothing_but_its_server(self):
         self.browser.ask("Log.enable")

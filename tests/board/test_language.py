@@ -93,12 +93,12 @@ class Language(unittest.TestCase):
         seen["entrance"] = self.page(cookie="")
         for verb in ("next", "pause", "resume"):
             state = self.bench.tell(do=verb)["state"]
-            wait_until(lambda: f'data-state="{state}"' in self.bench.ask(Cookie=f"pullcall={TOKEN}")[2], 5, "no page")
+            wait_until(lambda: f'data-state="{state}"' in self.bench.ask(Cookie=f"pullcall={TOKEN}")[2], "no page")
             seen[f"board, {verb}"] = self.page()
         while self.bench.tell(do="status")["state"] not in ("ending", "idle"):
             self.bench.tell(do="next")
-        wait_until(lambda: self.bench.tell(do="status")["state"] == "idle", 10, "the job does not end")
-        wait_until(lambda: 'data-state="idle"' in self.bench.ask(Cookie=f"pullcall={TOKEN}")[2], 5, "no idle page")
+        wait_until(lambda: self.bench.tell(do="status")["state"] == "idle", "the job does not end")
+        wait_until(lambda: 'data-state="idle"' in self.bench.ask(Cookie=f"pullcall={TOKEN}")[2], "no idle page")
         seen["board, idle"] = self.page()
         seen["label"] = self.file("label", "1")
         return seen

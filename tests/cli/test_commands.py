@@ -18,7 +18,7 @@ import time
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
-from programs import DEMO, Bench, SOURCE, wait_until  # noqa: E402
+from programs import DEMO, PATIENCE_S, SOURCE, Bench, shown_until, wait_until  # noqa: E402
 
 PROGRAMS = None
 COMMANDS = ["check", "steps", "draw", "run", "load", "tell", "watch", "pedals", "voices", "pattern", "jobs",
@@ -227,11 +227,11 @@ class Commands(unittest.TestCase):
             fcntl.ioctl(0, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
             os.chdir(self.bench.home)
             os.execve(PROGRAMS / "pullcall", ["pullcall", "pattern", "new"], self.bench.environment)
-        shown = self.shown_until(terminal, b": ")
+        shown = shown_until(terminal, b": ")
         for line in [*typed, None]:
             os.write(terminal, line.encode() + b"\n" if line is not None else b"\x03")
             try:
-                shown += self.shown_until(terminal, b": ") if line is not None else b""
+                shown += shown_until(terminal, b": ") if line is not None else b""
             except OSError:
                 break
         _, status = os.waitpid(pid, 0)
@@ -412,10 +412,10 @@ class Commands(unittest.TestCase):
         for words, told in ((["stop"], "ridge-court-0042 is kept at call 1 of "), (["abandon", "string broke"], "ridge-court-0042 is closed at call 1 of ")):
             run = self.bench.start("pullcall", "run", DEMO, "--pedal", "none", "--sound", "none")
             self.bench.wait_for_daemon()
-            wait_until(lambda: self.pullcall("tell", "where").returncode == 0, 10, "no job is running")
+            wait_until(lambda: self.pullcall("tell", "where").returncode == 0, "no job is running")
             self.pullcall("tell", "next")
             self.assertEqual(self.pullcall("tell", *words).stdout[:len(told)], told)
-            self.assertEqual(run.wait(20), 0)
+            self.assertEqual(run.wait(PATIENCE_S), 0)
 
     def test_steps_name_adjustments(self):
         self.assertIn("Mains 7–8: 52 lb", self.pullcall("steps", DEMO).stdout)
@@ -430,34 +430,20 @@ class Commands(unittest.TestCase):
                 self.assertIn(words, shown)
             self.bench.journal.unlink()
 
-    def shown_until(self, terminal, *marks):
-        """What the terminal gets, up to the last of the marks, which come one after the other."""
-        os.set_blocking(terminal, False)
-        shown = b""
-        end = time.monotonic() + 20
-        awaited = re.compile(b".*".join(re.escape(mark) for mark in marks), re.DOTALL)
-        while not awaited.search(shown):
-            self.assertLess(time.monotonic(), end, (marks, shown[-200:]))
-            try:
-                shown += os.read(terminal, 65536)
-            except BlockingIOError:
-                time.sleep(0.02)
-        return shown
-
     def echoes(self, terminal):
         return bool(termios.tcgetattr(terminal)[3] & termios.ECHO)
 
     def test_terminal_is_the_shells_while_stopped(self):
         enter, leave = b"\033[?1049h", b"\033[?1049l"
         pid, terminal = self.start_in_terminal()
-        self.shown_until(terminal, b"not begun")
+        shown_until(terminal, b"not begun")
         self.assertFalse(self.echoes(terminal))
         os.kill(pid, signal.SIGTSTP)
         self.assertTrue(os.WIFSTOPPED(os.waitpid(pid, os.WUNTRACED)[1]))
-        self.shown_until(terminal, leave)
+        shown_until(terminal, leave)
         self.assertTrue(self.echoes(terminal))
         os.kill(pid, signal.SIGCONT)
-        self.shown_until(terminal, enter, b"not begun")
+        shown_until(terminal, enter, b"not begun")
         self.assertFalse(self.echoes(terminal))
         # Stopped without a warning; the shell then does as it likes with the terminal.
         os.kill(pid, signal.SIGSTOP)
@@ -466,10 +452,10 @@ class Commands(unittest.TestCase):
         mode[3] |= termios.ECHO | termios.ICANON
         termios.tcsetattr(terminal, termios.TCSANOW, mode)
         os.kill(pid, signal.SIGCONT)
-        self.shown_until(terminal, enter, b"not begun")
+        shown_until(terminal, enter, b"not begun")
         self.assertFalse(self.echoes(terminal))
         os.write(terminal, b"q")
-        self.shown_until(terminal, leave)
+        shown_until(terminal, leave)
         self.assertEqual(os.waitpid(pid, 0)[1], 0)
         self.assertTrue(self.echoes(terminal))
         os.close(terminal)
@@ -478,12 +464,12 @@ class Commands(unittest.TestCase):
         for number in (signal.SIGQUIT, signal.SIGABRT):
             self.bench.journal.unlink(missing_ok=True)
             pid, terminal = self.start_in_terminal()
-            self.shown_until(terminal, b"not begun")
+            shown_until(terminal, b"not begun")
             if number == signal.SIGQUIT:
                 os.write(terminal, b"\x1c")
             else:
                 os.kill(pid, number)
-            self.shown_until(terminal, b"\033[?1049l")
+            shown_until(terminal, b"\033[?1049l")
             self.assertEqual(os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]), -number)
             self.assertTrue(self.echoes(terminal))
             os.close(terminal)
@@ -495,7 +481,7 @@ class Commands(unittest.TestCase):
         if pid == 0:
             os.chdir(self.bench.home)
             os.execve("/bin/sh", ["sh", "-mc", script, str(PROGRAMS / "pullcall"), str(DEMO)], self.bench.environment)
-        self.shown_until(terminal, b"code 0")
+        shown_until(terminal, b"code 0")
         self.assertEqual(os.waitpid(pid, 0)[1], 0)
         os.close(terminal)
         self.assertIn("keys cannot be read: the program runs in the background", (self.bench.home / "heard").read_text())

@@ -138,7 +138,7 @@ class Draw(unittest.TestCase):
     def test_an_open_job_with_a_way_back(self):
         """At every call of a redo the picture has the strings that the daemon says are in."""
         self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
-        self.bench.wait_for_daemon(20)
+        self.bench.wait_for_daemon()
         with self.bench.connect() as hand:
             self.assertTrue(hand.ask({"do": "load", "file": str(DEMO)})["ok"])
             while not hand.ask({"do": "next"})["text"].startswith("Cross twelve"):

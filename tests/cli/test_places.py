@@ -16,7 +16,7 @@ import termios
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
-from programs import DEMO, Bench, wait_until  # noqa: E402
+from programs import DEMO, PATIENCE_S, Bench, shown_until, wait_until  # noqa: E402
 
 PROGRAMS = None
 PLAN = DEMO.read_text(encoding="utf-8")
@@ -42,7 +42,7 @@ class Places(unittest.TestCase):
         self.bench.wait_for_daemon()
         with self.bench.connect() as hand:
             began = {}
-            wait_until(lambda: "job" in began or began.update(hand.ask({"do": "status"})) or "job" in began, 10, "no job")
+            wait_until(lambda: "job" in began or began.update(hand.ask({"do": "status"})) or "job" in began, "no job")
             for _ in range(presses):
                 hand.ask({"do": "next"})
         self.pullcall("tell", *end)
@@ -140,7 +140,7 @@ class Places(unittest.TestCase):
         for word in ("next", "next", "next", "stop"):
             self.pullcall("tell", word)
         told = []
-        wait_until(lambda: told.append(self.pullcall("load", ridge)) or told[-1].returncode == 0, 10, "the job does not end")
+        wait_until(lambda: told.append(self.pullcall("load", ridge)) or told[-1].returncode == 0, "the job does not end")
         self.assertIn("job ridge (3) was left open at call 3 of 64: going on with it; --new begins it again\n", told[-1].stdout)
 
     def daemon(self):
@@ -228,7 +228,7 @@ class Places(unittest.TestCase):
         termios.tcsetwinsize(terminal, (24, 80))
         with subprocess.Popen([PROGRAMS / "pullcall", *words], env=self.bench.environment, cwd=self.bench.home, stdin=terminal,
                               stdout=terminal, stderr=terminal) as process:
-            process.wait(20)
+            process.wait(PATIENCE_S)
         os.close(terminal)
         shown = b""
         while True:
@@ -353,9 +353,7 @@ class Places(unittest.TestCase):
             os.execve(PROGRAMS / "pullcall", ["pullcall", "run", *map(str, arguments), "--sound", "none"],
                       dict(self.bench.environment, TERM="xterm", COLUMNS="80", LINES="24"))
         fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
-        shown = b""
-        while b"space" not in shown:
-            shown += os.read(terminal, 65536)
+        shown = shown_until(terminal, b"space")
         if kill:
             line = os.open(f"/proc/{pid}/fd/0", os.O_RDWR | os.O_NOCTTY)
             os.kill(pid, kill)
@@ -397,7 +395,7 @@ class Places(unittest.TestCase):
             mode = termios.tcgetattr(line)
             self.assertEqual(mode[3] & (termios.ICANON | termios.ECHO | termios.ISIG), termios.ICANON | termios.ECHO | termios.ISIG)
             self.assertEqual((mode[6][termios.VINTR], mode[6][termios.VMIN]), (b"\x03", b"\x01"))
-        self.assertIn(b"\033[?1049l", os.read(terminal, 65536))
+        shown_until(terminal, b"\033[?1049l")
         os.close(terminal)
 
     def test_abandon_without_a_daemon(self):

@@ -15,7 +15,7 @@ import termios
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
-from programs import Bench  # noqa: E402
+from programs import PATIENCE_S, Bench  # noqa: E402
 
 PROGRAMS = None
 LEAST = ["--pattern", "open-16x19", "--stringer", "kim", "--mains", "54lb", "--crosses", "52 lb"]
@@ -36,7 +36,7 @@ class Plans(unittest.TestCase):
         daemon = self.bench.start("pullcall", "run", plan, "--new", "--pedal", "none", "--sound", "none")
         self.bench.wait_for_daemon()
         self.pullcall("tell", "abandon", "a test")
-        daemon.wait(20)
+        daemon.wait(PATIENCE_S)
         with sqlite3.connect(self.bench.journal) as journal:
             journal.execute("UPDATE event SET kind = 'finished', detail = NULL WHERE kind = 'abandoned'")
             for change in changes:
@@ -78,7 +78,7 @@ class Plans(unittest.TestCase):
                 elif shown.endswith(": "):
                     process.kill()
                     break
-            process.wait(20)
+            process.wait(PATIENCE_S)
         os.close(master)
         shown = shown.replace("\r\n", "\n")
         self.assertLessEqual(max(map(len, shown.splitlines())), 80, shown)
@@ -248,7 +248,7 @@ class Plans(unittest.TestCase):
         self.bench.wait_for_daemon()
         self.pullcall("tell", "next")
         self.pullcall("tell", "stop")
-        daemon.wait(20)
+        daemon.wait(PATIENCE_S)
         self.assertIn("not finished", self.pullcall("label", "3", "-o", "-", code=1))
         self.assertIn(">R-1<", self.pullcall("label", "a", "-o", "-"))
         self.pullcall("label", "a", code=2)

@@ -2,6 +2,8 @@
 import json
 import os
 import pathlib
+import re
+import select
 import shutil
 import socket
 import sqlite3
@@ -11,6 +13,9 @@ import time
 
 SOURCE = pathlib.Path(__file__).resolve().parents[2]
 DEMO = SOURCE / "demo" / "ridge-court.yaml"
+
+# So long a test waits for what must come: far longer than it takes on a busy machine.
+PATIENCE_S = 60
 
 
 class Bench:
@@ -53,7 +58,7 @@ class Bench:
         program, *rest = arguments
         options.setdefault("stdin", subprocess.DEVNULL)
         return subprocess.run([self.programs / program, *map(str, rest)], env=self.environment, cwd=self.home,
-                              capture_output=True, text=True, timeout=60, check=False, **options)
+                              capture_output=True, text=True, timeout=PATIENCE_S, check=False, **options)
 
     @property
     def socket_path(self):
@@ -62,8 +67,8 @@ class Bench:
     def connect(self):
         return Connection(self.socket_path)
 
-    def wait_for_daemon(self, seconds=10.0):
-        wait_until(self.is_answering, seconds, "no daemon answers")
+    def wait_for_daemon(self):
+        wait_until(self.is_answering, "no daemon answers")
 
     def is_answering(self):
         try:
@@ -83,7 +88,7 @@ class Bench:
 class Connection:
     def __init__(self, path):
         self.socket = socket.socket(socket.AF_UNIX)
-        self.socket.settimeout(10)
+        self.socket.settimeout(PATIENCE_S)
         try:
             self.socket.connect(str(path))
         except OSError:
@@ -113,9 +118,21 @@ class Connection:
         return self.line()
 
 
-def wait_until(true, seconds, what):
-    end = time.monotonic() + seconds
+def wait_until(true, what):
+    end = time.monotonic() + PATIENCE_S
     while not true():
         if time.monotonic() > end:
             raise AssertionError(what)
         time.sleep(0.02)
+
+
+def shown_until(terminal, *marks):
+    """What the terminal gets from now on, up to the last of the marks, which come one after the other."""
+    shown = b""
+    awaited = re.compile(b".*".join(re.escape(mark) for mark in marks), re.DOTALL)
+    end = time.monotonic() + PATIENCE_S
+    while not awaited.search(shown):
+        if not select.select([terminal], [], [], max(0, end - time.monotonic()))[0]:
+            raise AssertionError((marks, shown[-200:]))
+        shown += os.read(terminal, 65536)
+    return shown

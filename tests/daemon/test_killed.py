@@ -26,7 +26,7 @@ class Killed(unittest.TestCase):
 
     def start(self):
         daemon = self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
-        self.bench.wait_for_daemon(20)
+        self.bench.wait_for_daemon()
         return daemon
 
     def press_until_killed(self, daemon, seconds, dice):

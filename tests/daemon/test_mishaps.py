@@ -10,7 +10,7 @@ import subprocess
 import sys
 import unittest
 
-from programs import DEMO, Bench
+from programs import DEMO, PATIENCE_S, Bench
 
 PROGRAMS = None
 NONSENSE = ["", " ", "cross", "cros 9", "cross 0", "cross -1", "cross 99", "cross 9.5", "cross 9 left", "cross nine", "main", "main 4",
@@ -24,7 +24,7 @@ class MishapTest(unittest.TestCase):
 
     def start(self):
         daemon = self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
-        self.bench.wait_for_daemon(20)
+        self.bench.wait_for_daemon()
         hand = self.bench.connect()
         self.addCleanup(hand.close)
         return daemon, hand
@@ -267,7 +267,7 @@ class CarriedOut(MishapTest):
                 self.check_place(hand)
                 hand.ask({"do": "abandon", "reason": "enough"})
                 daemon.terminate()
-                daemon.wait(10)
+                daemon.wait(PATIENCE_S)
 
     @staticmethod
     def ask(hand, words):

@@ -16,7 +16,7 @@ import termios
 import threading
 import unittest
 
-from programs import DEMO, Bench, wait_until
+from programs import DEMO, PATIENCE_S, Bench, wait_until
 
 PROGRAMS = None
 HEADER = "job,pattern,stringer,tension/mains,tension/crosses,racket,notes,string/mains/reel\n"
@@ -65,10 +65,10 @@ class Rack(unittest.TestCase):
         self.daemon.stdin.flush()
 
     def hears(self, words):
-        wait_until(lambda: words in self.status().get("said", ""), 10, f"not said: {words}")
+        wait_until(lambda: words in self.status().get("said", ""), f"not said: {words}")
 
     def begins(self, job):
-        wait_until(lambda: self.status().get("job") == job, 10, f"{job} does not begin")
+        wait_until(lambda: self.status().get("job") == job, f"{job} does not begin")
 
     def string_a_and_begin_b(self):
         for name in "ab":
@@ -83,7 +83,7 @@ class Rack(unittest.TestCase):
         """Every call of the job under way, by the key alone."""
         while (status := self.status())["state"] != "idle":
             self.press()
-            wait_until(lambda: self.status() != status, 10, "nothing happens")
+            wait_until(lambda: self.status() != status, "nothing happens")
 
     def test_a_day_by_one_key(self):
         self.pullcall("rack", "add", "--csv", self.table(*(self.row(name) for name in "abcde")))
@@ -101,12 +101,12 @@ class Rack(unittest.TestCase):
         self.assertEqual(self.waiting(), ["a", "c", "d", "e"])
         for _ in range(12):
             self.press()
-        wait_until(lambda: self.status()["call"] == 12, 10, "the job does not go on")
+        wait_until(lambda: self.status()["call"] == 12, "the job does not go on")
         self.press("c")
-        wait_until(lambda: self.status()["state"] == "choosing", 10, "no choices")
+        wait_until(lambda: self.status()["state"] == "choosing", "no choices")
         self.choose("Leave this job for later")
         self.press("r")
-        wait_until(lambda: self.status()["state"] == "idle", 10, "the job is not left")
+        wait_until(lambda: self.status()["state"] == "idle", "the job is not left")
         self.assertEqual(self.rack(), ["a", "c", "d", "e", "b:1"])
         self.assertEqual(self.waiting(), ["a", "c", "d", "e", "b"])
         for name in "acde":
@@ -174,7 +174,7 @@ class Rack(unittest.TestCase):
             if words in said:
                 return
             self.press()
-            wait_until(lambda: self.status()["said"] != said, 10, "no other choice is said")
+            wait_until(lambda: self.status()["said"] != said, "no other choice is said")
         self.fail(f"no choice: {words}")
 
     def test_in_a_job_the_choices_say_what_is_next(self):
@@ -186,7 +186,7 @@ class Rack(unittest.TestCase):
         self.begins("a")
         self.press()
         self.press("c")
-        wait_until(lambda: self.status()["state"] == "choosing", 10, "no choices")
+        wait_until(lambda: self.status()["state"] == "choosing", "no choices")
         self.choose("What is next on the rack.")
         self.press("r")
         self.hears("Next, job b. Open sixteen by nineteen. Mains at fifty four pounds. Crosses at fifty two pounds.")
@@ -201,7 +201,7 @@ class Rack(unittest.TestCase):
         self.pullcall("rack", "drop", "b")
         self.assertIn("Nothing waits on the rack", self.pullcall("tell", "rack"))
         self.press("c")
-        wait_until(lambda: self.status()["state"] == "choosing", 10, "no choices")
+        wait_until(lambda: self.status()["state"] == "choosing", "no choices")
         with self.assertRaises(AssertionError):
             self.choose("What is next on the rack.")
         self.assertEqual(self.rack(), ["a:1"])
@@ -220,9 +220,9 @@ class Rack(unittest.TestCase):
         self.hears("Two jobs on the rack")
         self.string_a_and_begin_b()
         self.press("q")
-        wait_until(lambda: self.status()["state"] == "idle", 10, "the job is not left")
+        wait_until(lambda: self.status()["state"] == "idle", "the job is not left")
         self.press("q")
-        self.assertEqual(self.daemon.wait(10), 0)
+        self.assertEqual(self.daemon.wait(PATIENCE_S), 0)
         self.pullcall("rack", "add", "--csv", self.table(self.row("c")))
         self.run_the_rack()
         self.hears("Two jobs on the rack")
@@ -491,7 +491,7 @@ class Rack(unittest.TestCase):
                 self.assertEqual(journal.execute(f"SELECT count(*) FROM {table}").fetchone(), (0,), table)
         journal.close()
         self.daemon.terminate()
-        self.daemon.wait(10)
+        self.daemon.wait(PATIENCE_S)
         self.pullcall("rack", "add", DEMO)  # from the rack it goes back there
         self.assertIn("is kept at call 1", self.look(DEMO))
         self.assertEqual(self.rack(), ["ridge-court-0042:1"])
@@ -521,7 +521,7 @@ class Rack(unittest.TestCase):
                     seen += os.read(master, 65536).decode()
                 picture = seen[seen.rfind("\033[H"):].replace("\033[K", "").replace("\r\n", " ")
                 return all(word in " ".join(picture.split()) for word in words)
-            wait_until(last, 10, f"{words} not shown")
+            wait_until(last, f"{words} not shown")
 
         shows("Two jobs on the rack", "space next", "p pass over", "q stop")
         os.write(master, b" ")
@@ -530,7 +530,7 @@ class Rack(unittest.TestCase):
         os.write(master, b"p")
         shows("Next, job b.", "space take")
         os.write(master, b"q")
-        self.assertEqual(run.wait(10), 0)
+        self.assertEqual(run.wait(PATIENCE_S), 0)
 
     def test_a_number_is_a_job_and_a_place_has_its_sign(self):
         self.pullcall("rack", "add", "--csv", self.table(self.row("a"), self.row("1"), self.row("c")))

@@ -34,7 +34,7 @@ class TeachingTest(unittest.TestCase):
     def start(self, bench=None):
         bench = bench or self.bench
         daemon = bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
-        bench.wait_for_daemon(20)
+        bench.wait_for_daemon()
         hand = bench.connect()
         self.addCleanup(hand.close)
         return daemon, hand
@@ -222,7 +222,7 @@ class Drills(TeachingTest):
         """The questions in order; those whose place is in `misses` are not had."""
         process = self.bench.start("pullcall", "drill", *words, "--sound", "none", "--pedal", "none",
                                    stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-        self.bench.wait_for_daemon(20)
+        self.bench.wait_for_daemon()
         asked = []
         with self.bench.connect() as hand:
             answer = hand.ask({"do": "next"})
@@ -262,7 +262,7 @@ class Drills(TeachingTest):
     def test_the_test(self):
         process = self.bench.start("pullcall", "drill", "--test", self.plan(self.bench, "trial", "trainer"),
                                    "--sound", "none", "--pedal", "none", stdout=subprocess.PIPE, text=True)
-        self.bench.wait_for_daemon(20)
+        self.bench.wait_for_daemon()
         with self.bench.connect() as hand:
             self.until(hand, station="mounted")
             self.assertFalse(hand.ask({"do": "next"})["ok"])

@@ -371,7 +371,7 @@ class Journal(ManualTest):
         with cls.bench.connect() as connection:
             while connection.ask({"do": "next"})["state"] in ("calling", "paused"):
                 pass
-        wait_until(lambda: daemon.poll() is not None, 20, "the run does not end")
+        wait_until(lambda: daemon.poll() is not None, "the run does not end")
 
     def columns(self, kind):
         journal = sqlite3.connect(self.bench.journal)

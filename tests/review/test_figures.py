@@ -21,7 +21,7 @@ import time
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "daemon"))
-from programs import DEMO, Bench  # noqa: E402  (the path comes first)
+from programs import DEMO, PATIENCE_S, Bench  # noqa: E402  (the path comes first)
 
 PROGRAMS, WRITE_SHOP = sys.argv[1], sys.argv[2]
 MINUTE = 60e6
@@ -130,7 +130,7 @@ class Shop(Figures):
         with contextlib.suppress(OSError):  # the terminal's end
             while part := os.read(screen, 4096):
                 shown += part
-        self.assertEqual(process.wait(10), 0)
+        self.assertEqual(process.wait(PATIENCE_S), 0)
         self.assertLessEqual(max(map(len, shown.decode().splitlines())), 80)
         self.assertEqual(shown.split(), piped.encode().split())
 
@@ -242,7 +242,7 @@ class Run(Figures):
             except BrokenPipeError:
                 break
             time.sleep(0.05)
-        self.assertEqual(process.wait(20), 0)
+        self.assertEqual(process.wait(PATIENCE_S), 0)
         return self.bench.run("pullcall", "review", "ridge-court-0042").stdout
 
     def test_waiting_to_begin_is_no_pause_and_silence_no_sound(self):
@@ -260,7 +260,7 @@ class Run(Figures):
                 self.assertTrue(connection.ask({"do": "next"})["ok"])
                 time.sleep(0.3)  # it is heard
         process.terminate()
-        self.assertIn(process.wait(20), (0, 143))
+        self.assertIn(process.wait(PATIENCE_S), (0, 143))
         text = self.bench.run("pullcall", "review", "ridge-court-0042").stdout
         self.assertIn("7 of", text)
         self.assertNotIn("First sound", text)

@@ -240,7 +240,7 @@ def string_three(build, path):
     bench = Bench(pathlib.Path(build) / "bin")
     try:
         bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
-        bench.wait_for_daemon(60)
+        bench.wait_for_daemon()
         for number in range(3):
             plan = bench.home / f"{number}.yaml"
             plan.write_text(f"{PLAN.read_text()}\nteach: yes\n".replace("ridge-court-0042", f"practice-{number}"))
@@ -248,7 +248,7 @@ def string_three(build, path):
                 check(hand.ask({"do": "load", "file": str(plan)})["ok"], "the daemon takes no job")
                 while hand.ask({"do": "next"})["state"] != "ending":
                     pass
-        wait_until(lambda: not sql(bench.journal, "SELECT 1 FROM job_state WHERE state = 'open'"), 20, "a racket stays open")
+        wait_until(lambda: not sql(bench.journal, "SELECT 1 FROM job_state WHERE state = 'open'"), "a racket stays open")
         backup = bench.run("pullcall", "journal", "backup", path)
         check(backup.returncode == 0, backup.stderr)
     finally:
