@@ -395,7 +395,7 @@ class Places(unittest.TestCase):
             mode = termios.tcgetattr(line)
             self.assertEqual(mode[3] & (termios.ICANON | termios.ECHO | termios.ISIG), termios.ICANON | termios.ECHO | termios.ISIG)
             self.assertEqual((mode[6][termios.VINTR], mode[6][termios.VMIN]), (b"\x03", b"\x01"))
-        shown_until(terminal, b"\033[?1049l")
+        shown_until(terminal, rb"\033\[\?1049l")
         os.close(terminal)
 
     def test_abandon_without_a_daemon(self):

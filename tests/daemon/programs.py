@@ -126,13 +126,12 @@ def wait_until(true, what):
         time.sleep(0.02)
 
 
-def shown_until(terminal, *marks):
-    """What the terminal gets from now on, up to the last of the marks, which come one after the other."""
+def shown_until(terminal, mark):
+    """What the terminal gets from now on, up to the mark, a regular expression."""
     shown = b""
-    awaited = re.compile(b".*".join(re.escape(mark) for mark in marks), re.DOTALL)
     end = time.monotonic() + PATIENCE_S
-    while not awaited.search(shown):
+    while not re.search(mark, shown, re.DOTALL):
         if not select.select([terminal], [], [], max(0, end - time.monotonic()))[0]:
-            raise AssertionError((marks, shown[-200:]))
+            raise AssertionError((mark, shown[-200:]))
         shown += os.read(terminal, 65536)
     return shown
