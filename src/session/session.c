@@ -384,7 +384,7 @@ static struct done done_by(const struct session *session)
 {
 	struct done done = {0};
 
-	for (int call = 1; call < session->call && call <= session->calls; call++) {
+	for (int call = 1; call < session->call; call++) {
 		const struct script_line *line = script_line(session->script, call);
 		if (!line->string || session->spent_us[call] == 0)
 			continue;
@@ -441,10 +441,12 @@ void session_init(struct session *session, const struct script *script, int call
 	};
 	if (script->mishap_count && script->mishaps[script->mishap_count - 1].line + 1 == call)
 		session->way_back = call;
-	if (script_teaching_is(script, "drill"))
-		session->due = memory_new((size_t)calls + 1, sizeof(*session->due));
-	for (int i = 1; session->due && i <= calls; i++)
-		session->due[i] = i;
+	if (!script_teaching_is(script, "drill"))
+		return;
+	session->due = memory_new((size_t)calls, sizeof(*session->due));
+	session->due_count = calls;
+	for (int i = 0; i < calls; i++)
+		session->due[i] = i + 1;
 }
 
 void session_free(struct session *session)

@@ -226,9 +226,8 @@ struct session {
 	enum session_words words; /* of the call, when it was said last */
 	enum asking asking;
 	int64_t deadline_us; /* when the choices close, or the answer comes by itself */
-	/* A drill: when each call is asked, by place, in questions; 0: it was had. */
-	int *due;
-	int turn;    /* questions so far */
+	int *due; /* a drill: the calls still to be asked, in order, the current one too */
+	int due_count;
 	bool missed; /* the one that is asked */
 };
 

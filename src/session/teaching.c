@@ -231,16 +231,20 @@ static void go_on(struct session *session)
 /* The next question of a drill: what was missed comes back after two others. */
 static int next_question(struct session *session)
 {
-	enum { SPACING = 3 };
-	int next = session->calls + 1;
+	enum { BETWEEN = 2 };
+	int *due = session->due, count = 0;
 
-	session->due[session->call] = session->missed ? ++session->turn + SPACING : 0;
-	session->turn += !session->missed;
-	for (int i = 1; i <= session->calls; i++)
-		if (session->due[i] &&
-		    (next > session->calls || session->due[i] < session->due[next]))
-			next = i;
-	return next;
+	for (int i = 0; i < session->due_count; i++)
+		if (due[i] != session->call)
+			due[count++] = due[i];
+	if (session->missed) {
+		int at = count < BETWEEN ? count : BETWEEN;
+		memmove(&due[at + 1], &due[at], (size_t)(count - at) * sizeof(*due));
+		due[at] = session->call;
+		count++;
+	}
+	session->due_count = count;
+	return count ? due[0] : session->calls + 1;
 }
 
 void teaching_leave(struct session *session)

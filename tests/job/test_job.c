@@ -426,6 +426,54 @@ static void what_the_frame_cannot_take_is_refused(void **state)
 	pattern_free(pattern);
 }
 
+/* A flying clamp holds a string by its neighbour, so one side is two mains ahead at the start, and
+ * the first pull takes two crosses; in one piece with other clamps the last main holds one cross
+ * (common practice). */
+static void clamps_decide_the_lead_and_the_first_pull(void **state)
+{
+	static const struct {
+		enum clamps clamps;
+		const char *method, *more;
+		int lead, first_pull;
+		const char *fault;
+	} cases[] = {
+		{CLAMPS_FIXED, "two-piece", "", 1, 2, NULL},
+		{CLAMPS_FIXED, "one-piece", "", 1, 1, NULL},
+		{CLAMPS_GLIDE_BAR, "one-piece", "", 1, 1, NULL},
+		{CLAMPS_FLYING, "two-piece", "", 2, 2, NULL},
+		{CLAMPS_FLYING, "one-piece", "", 2, 2, NULL},
+		{CLAMPS_FIXED, "two-piece", "order: { lead: 1 }", 1, 2, NULL},
+		{CLAMPS_FLYING, "two-piece", "order: { lead: 2 }", 2, 2, NULL},
+		{CLAMPS_FLYING, "two-piece", "order: { lead: 1 }", 1, 2, "flying-lead"},
+		{CLAMPS_FIXED, "two-piece", "weave: { first_pull: 1 }", 1, 1, NULL},
+		{CLAMPS_FLYING, "two-piece", "weave: { first_pull: 2 }", 2, 2, NULL},
+		{CLAMPS_FLYING, "two-piece", "weave: { first_pull: 1 }", 2, 1, "flying-first-pull"},
+	};
+	struct faults none = {0};
+	struct pattern *pattern = pattern_read(yaml_read_text("small.yaml", pattern_text, &none));
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		struct faults faults = {0};
+		char *plan = memory_format("job: one\npattern: small\nstringer: b\nmethod: %s\n"
+					   "tension: { mains: 54 lb, crosses: 52 lb }\n%s\n",
+					   cases[i].method, cases[i].more);
+		struct job *job = job_read(yaml_read_text("p.yaml", plan, &faults));
+		assert_non_null(job);
+		job->machine.clamps = cases[i].clamps;
+		assert_int_equal(job_lead(job), cases[i].lead);
+		assert_int_equal(job_first_pull(job), cases[i].first_pull);
+		assert_int_equal(job_fits(job, pattern, &faults), !cases[i].fault);
+		char *messages = printed(&faults);
+		assert_non_null(strstr(messages, cases[i].fault ? cases[i].fault : ""));
+		free(messages);
+		free(plan);
+		faults_free(&faults);
+		job_free(job);
+	}
+	pattern_free(pattern);
+}
+
 static void a_tension_outside_the_range_can_be_wanted(void **state)
 {
 	(void)state;
@@ -604,6 +652,7 @@ int main(void)
 		cmocka_unit_test(every_fault_has_its_place_and_words),
 		cmocka_unit_test(too_many_adjustments_are_refused),
 		cmocka_unit_test(what_the_frame_cannot_take_is_refused),
+		cmocka_unit_test(clamps_decide_the_lead_and_the_first_pull),
 		cmocka_unit_test(a_tension_outside_the_range_can_be_wanted),
 		cmocka_unit_test(the_limits_are_inside),
 		cmocka_unit_test(a_pattern_that_is_nowhere_is_said),

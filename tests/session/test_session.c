@@ -53,12 +53,17 @@ static struct script *new_taught(const char *teaching, int lines)
 						 .left = {0, lines - i},
 						 .bed = {.crosses = (UINT64_C(1) << i) - 2},
 						 .name = "Cross.",
+						 .short_words = "Over.",
+						 .full_words = "Cross, over.",
+						 .again_words = "Cross, over first.",
+						 .why = "Each goes the other way.",
 						 .question = "Cross. Which way?", /* a second */
 						 .weight_s = 10});
 	return script;
 }
 
 static struct script *taught;
+static struct script *drill;
 static struct script *trained;
 static struct script *more_taught;
 static struct script *five;  /* CALLS lines */
@@ -69,6 +74,7 @@ static int set_up(void **state)
 {
 	(void)state;
 	taught = new_taught("yes", CALLS);
+	drill = new_taught("drill", WALK_CALLS);
 	trained = new_taught("trainer", WALK_CALLS);
 	more_taught = new_taught("trainer", WALK_CALLS + 5);
 	five = new_script(CALLS);
@@ -83,6 +89,7 @@ static int strike(void **state)
 {
 	(void)state;
 	script_free(taught);
+	script_free(drill);
 	script_free(trained);
 	script_free(more_taught);
 	script_free(five);
@@ -391,7 +398,7 @@ static void choices_are_said_one_at_a_time(void **state)
 static void leaving_the_choices_changes_nothing(void **state)
 {
 	static const char *const ways[] = {"back",         "next undo-again",      "pause",
-					   "pause-toggle", "next next undo-again", "+20s timeout"};
+					   "pause-toggle", "next next undo-again", "+19s timeout"};
 
 	(void)state;
 	for (size_t i = 0; i < sizeof ways / sizeof *ways; i++) {
@@ -402,6 +409,7 @@ static void leaving_the_choices_changes_nothing(void **state)
 	/* 20 s without a press, no less */
 	expect("start next next choices +18s timeout", "choosing", 2, "no; ");
 	expect("start next next choices +18s next +18s timeout", "choosing", 2, "no; ");
+	expect("start next next choices +18s where +18s timeout", "choosing", 2, "no; ");
 	expect("start next next choices back timeout", "paused", 2, "no; ");
 	expect("start next next choices back next", "calling", 2,
 	       "say 2 again; write resume 2 working; ");
@@ -650,6 +658,20 @@ static void a_job_is_reopened_where_it_was_left(void **state)
 	assert_string_equal(text_string(&player.told), "say 3 again; write resume 3 working; ");
 	session_free(&player.session);
 
+	/* At the first call of a way back, it can still be called off; at its second it cannot. */
+	struct script *back = new_script(CALLS);
+	script_add_mishap(back, &(struct script_mishap){.kind = "broke", .line = 1});
+	script_add_mishap(back, &(struct script_mishap){.kind = "slipped", .line = 2});
+	session_init(&player.session, back, 3);
+	play(&player, "reopen back");
+	assert_string_equal(text_string(&player.told), "call off; ");
+	session_free(&player.session);
+	session_init(&player.session, back, 4);
+	play(&player, "reopen back");
+	assert_string_equal(text_string(&player.told), "say 3 again; write back 3; ");
+	session_free(&player.session);
+	script_free(back);
+
 	/* Killed between the last press and the finish. */
 	session_init(&player.session, five, CALLS + 1);
 	play(&player, "reopen");
@@ -692,6 +714,8 @@ static void check_state(const struct session *session)
 	if (session->state == SESSION_ENDING)
 		assert_int_equal(session->call, session->calls + 1);
 	assert_in_range(session->remembered, 0, SESSION_MEMORY);
+	if (session->way_back)
+		assert_int_equal(session->way_back, session->call);
 }
 
 static void every_state_takes_every_event(void **state)
@@ -824,6 +848,42 @@ static void the_work_is_looked_at_at_stations(void **state)
 		  "ending", 6, "say done; write passed 6 (alone); ");
 }
 
+/* What comes out can be put in again, a clamp that slipped has a way back of its own, and the rest
+ * is seen too late or is no string (common practice). */
+static void a_fault_that_can_be_mended_leads_to_its_way_back(void **state)
+{
+	static const char *const with_string[WORK_FAULTS] = {
+		[WORK_MISWEAVE] = "go back redo 1; ",
+		[WORK_WRONG_HOLE] = "go back redo 1; ",
+		[WORK_CROSSED_LOOP] = "go back redo 1; ",
+		[WORK_CLAMP_SLIP] = "go back slipped 1; ",
+	};
+
+	(void)state;
+	for (enum work_fault fault = 0; fault < WORK_FAULTS; fault++) {
+		for (int call = 0; call <= 1; call++) {
+			struct player player = {.now_us = SECOND_US};
+			struct session_effects effects;
+			struct text back = {0};
+			begin(&player.session, taught, LEVEL_TOLD);
+			play(&player, "start next next");
+			const struct session_event event = {.kind = SESSION_FOUND,
+							    .call = call,
+							    .text = work_fault_name(fault)};
+			assert_true(session_step(&player.session, &event, &effects));
+			if (effects.count > 2)
+				tell(&back, &effects.items[2]);
+			bool mended = with_string[fault] && (call || fault == WORK_CLAMP_SLIP);
+			assert_string_equal(text_string(&back), !mended ? ""
+								: call  ? with_string[fault]
+									: "go back slipped; ");
+			text_free(&back);
+			session_free(&player.session);
+			text_free(&player.told);
+		}
+	}
+}
+
 static void a_station_waits_for_a_trainer(void **state)
 {
 	(void)state;
@@ -836,6 +896,29 @@ static void a_station_waits_for_a_trainer(void **state)
 		  "say station-passed; then say 2 full; write passed 2 working (trainer); ");
 	/* of two trainers the second one comes too late */
 	expect_at(trained, LEVEL_TOLD, "start next next passed passed", "calling", 2, "no; ");
+}
+
+static void each_way_to_say_a_call_has_its_words(void **state)
+{
+	static const char *const texts[] = {
+		[SAY_PLANNED] = "Cross, over.",
+		[SAY_AGAIN] = "Cross, over first.",
+		[SAY_NAME] = "Cross.",
+		[SAY_QUESTION] = "Cross. Which way?",
+		[SAY_SHORT] = "Over.",
+		[SAY_FULL] = "Cross, over.",
+		[SAY_REASON] = "Cross, over. Each goes the other way.",
+	};
+	struct session session;
+
+	(void)state;
+	begin(&session, taught, LEVEL_TOLD);
+	for (enum session_words words = 0; words <= SAY_REASON; words++) {
+		char *text = session_words(&session, 2, words);
+		assert_string_equal(text, texts[words]);
+		free(text);
+	}
+	session_free(&session);
 }
 
 /* ---- a random walk ---- */
@@ -859,6 +942,46 @@ static void replay(struct replay *replay, const struct session_effects *effects)
 			continue;
 		replay->call = effects->items[i].call;
 		replay->working = effects->items[i].working;
+	}
+}
+
+/* Each question of a drill comes until it was had, and never after that; one that was missed comes
+ * back after two others, or as many as there still are. */
+static void what_is_missed_in_a_drill_comes_back_after_two_others(void **state)
+{
+	uint64_t seed = 20261127;
+
+	(void)state;
+	for (int round = 0; round < 50; round++) {
+		struct player player = {.now_us = SECOND_US};
+		int questions[WALK_CALLS]; /* still to be asked, in order */
+		int count = WALK_CALLS, misses = 0;
+		for (int i = 0; i < WALK_CALLS; i++)
+			questions[i] = i + 1;
+		begin(&player.session, drill, LEVEL_TOLD);
+		play(&player, "start next");
+		while (count > 0) {
+			int asked = questions[0];
+			assert_int_equal(player.session.call, asked);
+			char *told = memory_format("say %d short; ", asked);
+			play(&player, "next");
+			assert_ptr_equal(strstr(text_string(&player.told), told),
+					 text_string(&player.told));
+			free(told);
+			bool missed = random_below(&seed, 100) < 40;
+			misses += missed;
+			int behind = missed && count > 2 ? 2 : count - 1;
+			memmove(questions, questions + 1, (size_t)behind * sizeof(questions[0]));
+			questions[behind] = asked;
+			count -= !missed;
+			play(&player, !missed      ? "next"
+				      : misses % 2 ? "next undo-again next"
+						   : "again next");
+		}
+		assert_string_equal(session_state_name(player.session.state), "ending");
+		assert_true(misses > 5);
+		session_free(&player.session);
+		text_free(&player.told);
 	}
 }
 
@@ -931,7 +1054,8 @@ static void the_time_left_follows_the_pace_of_this_job(void **state)
 	struct script *script = script_new(&(struct script){.job = "weights", .teaching = "no"});
 	for (int i = 0; i < PACE_MIN_CALLS + 2; i++)
 		script_add(script,
-			   &(struct script_line){.kind = "main", .string = "main", .weight_s = 10});
+			   &(struct script_line){.string = i == PACE_MIN_CALLS ? NULL : "main",
+						 .weight_s = 10});
 	struct player player = {.now_us = SECOND_US};
 
 	session_init(&player.session, script, 1);
@@ -952,6 +1076,13 @@ static void the_time_left_follows_the_pace_of_this_job(void **state)
 	int64_t worked_us = session_worked_us(&player.session, player.now_us);
 	play(&player, "~5000s pause +1000s ~1000s next");
 	assert_int_equal(session_worked_us(&player.session, player.now_us), worked_us + SECOND_US);
+	/* The pace is that of the strings done: not of what is under work, of what is no string, or
+	 * of what was walked over in no time. */
+	static const char *const others[] = {"+500s where", "next", "+-1s next"};
+	for (size_t i = 0; i < sizeof others / sizeof *others; i++) {
+		play(&player, others[i]);
+		assert_true(fabs(pace_ratio(&player.session) - 310.0 / 160) < 1e-9);
+	}
 	script_free(script);
 	session_free(&player.session);
 	text_free(&player.told);
@@ -977,9 +1108,12 @@ int main(void)
 		cmocka_unit_test(a_run_is_stopped_or_abandoned),
 		cmocka_unit_test(a_job_is_reopened_where_it_was_left),
 		cmocka_unit_test(a_call_is_said_as_the_level_asks),
+		cmocka_unit_test(each_way_to_say_a_call_has_its_words),
 		cmocka_unit_test(a_question_is_answered_and_judged),
 		cmocka_unit_test(the_work_is_looked_at_at_stations),
+		cmocka_unit_test(a_fault_that_can_be_mended_leads_to_its_way_back),
 		cmocka_unit_test(a_station_waits_for_a_trainer),
+		cmocka_unit_test(what_is_missed_in_a_drill_comes_back_after_two_others),
 		cmocka_unit_test(every_state_takes_every_event),
 		cmocka_unit_test(a_random_walk_stays_legal_and_the_journal_knows_the_place),
 		cmocka_unit_test(the_time_left_follows_the_pace_of_this_job),
