@@ -260,10 +260,177 @@ static void scripts_give_what_the_table_says(void **state)
 	assert_int_equal(wrong, 0);
 }
 
+/* "down 30ms up 30ms " and so on, so often; then what comes after. */
+static char *often(int times, const char *part, const char *after)
+{
+	struct text script = {0};
+
+	for (int i = 0; i < times; i++)
+		text_add(&script, part);
+	text_add(&script, after);
+	return text_take(&script);
+}
+
+/* More than 10 presses or 40 edges within a second are no foot. It is said once, nothing comes of
+ * what follows, and it is over when there was no edge for a second. */
+static void chatter_is_noticed_and_comes_to_an_end(void **state)
+{
+	static const struct {
+		const char *roles;
+		int times;
+		const char *part, *after;
+		int presses; /* NEXT each */
+		int every_ms;
+		const char *end;
+	} cases[] = {
+		{"n", 10, "down 30ms up 30ms ", "3000ms", 10, 60, ""},
+		{"n", 11, "down 30ms up 30ms ", "3000ms", 10, 60, " chatter@600 freed@1630"},
+		{"n", 20, "down 30ms up 30ms ", "3000ms", 10, 60, " chatter@600 freed@2170"},
+		{"n", 11, "down 30ms up 30ms ", "1500ms down", 10, 60,
+		 " chatter@600 freed@1630 next@2160"},
+		/* ten in a second for ever; eleven in one after a quiet one */
+		{"n", 50, "down 50ms up 50ms ", "3000ms", 50, 100, ""},
+		{"n", 12, "down 45ms up 45ms ", "3000ms", 10, 90, " chatter@900 freed@2035"},
+		/* edges: 20 pairs, one more edge, and that one left closed */
+		{"n", 20, "down 2ms up 2ms ", "3000ms", 1, 0, ""},
+		{"n", 20, "down 2ms up 2ms ", "down 2ms up 3000ms", 1, 0, " chatter@80 freed@1082"},
+		{"n", 20, "down 2ms up 2ms ", "down 3000ms up 1000ms down", 1, 0,
+		 " chatter@80 freed@1080 next@4080"},
+		{"n", 20, "down 2ms up 2ms ", "down 20000ms", 1, 0,
+		 " chatter@80 freed@1080 stuck@11080"},
+		{"n", 20, "down 2ms up 2ms ", "down 900ms up 900ms down 900ms up 3000ms", 1, 0,
+		 " chatter@80 freed@3780"},
+		{"n", 20, "down 2ms up 2ms ", "1000ms down 100ms up", 1, 0, " next@1080"},
+		/* none of it is a gesture */
+		{"s", 20, "down 2ms up 2ms ", "down 900ms up 3000ms", 1, 0,
+		 " chatter@80 freed@1980"},
+		{"n", 11, "down 30ms up 30ms ", "gone", 10, 60, " chatter@600 freed@660"},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+		struct text expected = {0};
+		for (int press = 0; press < cases[i].presses; press++)
+			text_format(&expected, "%snext@%d", press ? " " : "",
+				    press * cases[i].every_ms);
+		text_add(&expected, cases[i].end);
+		char *script = often(cases[i].times, cases[i].part, cases[i].after);
+		for (int ticking = 0; ticking < 2; ticking++) {
+			char *out = run_script(cases[i].roles, script, ticking);
+			assert_string_equal(out, text_string(&expected));
+			free(out);
+		}
+		free(script);
+		text_free(&expected);
+	}
+}
+
+/* A step may be taken back until its double tap is no longer possible. */
+static void it_is_known_whether_a_step_may_still_be_taken_back(void **state)
+{
+	static const struct {
+		const char *script;
+		bool settled;
+	} cases[] = {
+		{"1ms", true},
+		{"down 100ms", false},
+		{"down 499ms", false},
+		{"down 500ms", true}, /* it paused */
+		{"down 100ms up 299ms", false},
+		{"down 100ms up 300ms", true},
+		{"down 100ms up 100ms down", true}, /* it is taken back */
+		{"down 100ms up 100ms down 50ms up 100ms", true},
+		{"down 100ms forget", true},
+		{"down2 10ms", true}, /* no gesture of it takes anything back */
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+		struct bench bench = {0};
+		char *copy = memory_copy(cases[i].script), *rest = NULL;
+		bench.gestures = gestures_new(&gesture_default_times, note, &bench);
+		assert_true(gestures_deadline_us(bench.gestures) == INT64_MAX);
+		gestures_add_key(bench.gestures, 0, GESTURE_ROLE_STEP);
+		gestures_add_key(bench.gestures, 1, GESTURE_ROLE_NEXT);
+		for (char *word = strtok_r(copy, " ", &rest); word;
+		     word = strtok_r(NULL, " ", &rest))
+			run_word(&bench, word);
+		gestures_tick(bench.gestures, bench.now_us);
+		if (gestures_settled(bench.gestures) != cases[i].settled)
+			fail_msg("%s: settled is not %d", cases[i].script, cases[i].settled);
+		free(bench.gestures);
+		free(copy);
+		text_free(&bench.out);
+	}
+}
+
+/* A key that is added again keeps its role; one that was not added, or for which there is no room,
+ * does nothing. */
+static void only_keys_that_were_added_count(void **state)
+{
+	struct bench bench = {0};
+
+	(void)state;
+	bench.gestures = gestures_new(&gesture_default_times, note, &bench);
+	for (unsigned code = 0; code <= GESTURE_KEYS_MAX; code++)
+		gestures_add_key(bench.gestures, code, GESTURE_ROLE_NEXT);
+	gestures_add_key(bench.gestures, 0, GESTURE_ROLE_PAUSE);
+	for (unsigned code = GESTURE_KEYS_MAX + 1; code + 2 > GESTURE_KEYS_MAX; code--)
+		gestures_edge(bench.gestures, code, GESTURE_EDGE_DOWN, 0);
+	gestures_edge(bench.gestures, 0, GESTURE_EDGE_DOWN, 0);
+	char *expected = memory_format("next%d@0 next@0", GESTURE_KEYS_MAX);
+	assert_string_equal(text_string(&bench.out), expected);
+	free(expected);
+	free(bench.gestures);
+	text_free(&bench.out);
+}
+
+/* Every time is longer than 0 and at most a minute, and none makes another one impossible. */
+static void times_that_cannot_be_are_refused(void **state)
+{
+	static const size_t fields[] = {
+		offsetof(struct gesture_times, debounce_us),
+		offsetof(struct gesture_times, double_tap_us),
+		offsetof(struct gesture_times, hold_us),
+		offsetof(struct gesture_times, chain_us),
+		offsetof(struct gesture_times, stuck_us),
+	};
+	static const int64_t beyond_us[] = {-1, 0, 60 * SECOND_US + 1};
+	static const struct {
+		struct gesture_times times;
+		bool good;
+	} cases[] = {
+		/* debounce, double tap, hold, chain, stuck */
+		{{1, 2, 2, 1, 3}, true},
+		{{2, 2, 3, 9, 9}, false},
+		{{2, 3, 2, 9, 9}, false},
+		{{1, 2, 3, 9, 3}, false},
+		{{1, 60 * SECOND_US, 2, 60 * SECOND_US, 60 * SECOND_US}, true},
+	};
+
+	(void)state;
+	assert_null(gesture_times_fault(&gesture_default_times));
+	for (size_t i = 0; i < sizeof fields / sizeof *fields; i++) {
+		for (size_t j = 0; j < sizeof beyond_us / sizeof *beyond_us; j++) {
+			struct gesture_times times = gesture_default_times;
+			memcpy((char *)&times + fields[i], &beyond_us[j], sizeof beyond_us[j]);
+			const char *fault = gesture_times_fault(&times);
+			assert_non_null(fault);
+			assert_non_null(strstr(fault, "60 s"));
+		}
+	}
+	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++)
+		assert_int_equal(!gesture_times_fault(&cases[i].times), cases[i].good);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(scripts_give_what_the_table_says),
+		cmocka_unit_test(chatter_is_noticed_and_comes_to_an_end),
+		cmocka_unit_test(it_is_known_whether_a_step_may_still_be_taken_back),
+		cmocka_unit_test(only_keys_that_were_added_count),
+		cmocka_unit_test(times_that_cannot_be_are_refused),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
