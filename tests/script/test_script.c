@@ -229,6 +229,27 @@ static struct script *packed_and_unpacked(const struct script *script)
 	return got;
 }
 
+/* A redo is of a string whose last call it names; another mishap counts as made at the string that
+ * is in the bed and was worked on last, if any is. */
+static void check_made(const struct script *script, const struct script_mishap *mishap)
+{
+	int made = script_place(script, mishap->made), lines[SCRIPT_STRINGS_MAX];
+	int count = script_strings(script, mishap->line, lines);
+
+	if (!mishap->string) {
+		assert_int_equal(made, count ? lines[0] : 0);
+		return;
+	}
+	assert_in_range(made, 1, mishap->line);
+	for (int i = made; i <= mishap->line; i++) {
+		const struct script_line *line = script_line(script, i);
+		bool same = line->string && strcmp(line->string, mishap->string) == 0 &&
+			    line->number == mishap->number &&
+			    (!mishap->side || strcmp(line->side, mishap->side) == 0);
+		assert_int_equal(same, i == made);
+	}
+}
+
 /* Whatever the way back is: what is done stays as it is, the rest is there with new numbers, and
  * strings are counted on from what came out. */
 static void check_way_back(const struct script *before, const struct script *after, int line)
@@ -237,6 +258,7 @@ static void check_way_back(const struct script *before, const struct script *aft
 
 	assert_int_equal(after->mishap_count, before->mishap_count + 1);
 	assert_int_equal(mishap->line, line);
+	check_made(before, mishap);
 	assert_true(after->count > line && after->count <= SCRIPT_LINES_MAX);
 	for (int i = 1; i <= line; i++) {
 		assert_string_equal(script_words(after, i), script_words(before, i));
@@ -427,6 +449,16 @@ static void expect_same(const struct script *got, const struct script *want)
 	expect_text(got->plan_file, want->plan_file);
 	expect_text(got->plan_text, want->plan_text);
 	expect_text(got->pattern_text, want->pattern_text);
+	expect_text(got->crosses_start, want->crosses_start);
+	expect_text(got->teaching, want->teaching);
+	expect_text(got->racket, want->racket);
+	expect_text(got->customer, want->customer);
+	expect_text(got->due, want->due);
+	expect_text(got->notes, want->notes);
+	for (int i = 0; i < 2; i++) {
+		expect_text(got->tension[i], want->tension[i]);
+		expect_text(got->string[i], want->string[i]);
+	}
 	assert_memory_equal(&got->whole, &want->whole, sizeof(got->whole));
 	assert_int_equal(got->says_short, want->says_short);
 	assert_int_equal(got->count, want->count);
@@ -455,6 +487,9 @@ static void expect_same(const struct script *got, const struct script *want)
 		expect_text(line->name, other->name); /* NULL stays NULL: it is never asked */
 		expect_text(line->question, other->question);
 		expect_text(line->place, other->place);
+		expect_text(line->reel, other->reel);
+		assert_int_equal(line->cut_mm, other->cut_mm);
+		assert_memory_equal(&line->redo, &other->redo, sizeof(line->redo));
 		assert_int_equal(line->number, other->number);
 		assert_int_equal(line->weight_s, other->weight_s);
 		assert_int_equal(line->call, other->call);
@@ -462,6 +497,116 @@ static void expect_same(const struct script *got, const struct script *want)
 		assert_memory_equal(&line->bed, &other->bed, sizeof(line->bed));
 		assert_memory_equal(&line->left, &other->left, sizeof(line->left));
 	}
+}
+
+static void a_script_has_the_facts_of_plan_and_pattern(void **state)
+{
+	static const char plan[] =
+		"job: one\npattern: open-16x19\nstringer: apprentice\nmethod: two-piece\n"
+		"tension: { mains: 24.5 kg, crosses: 52 lb }\ndetail: quick\nracket: R-118\n"
+		"customer: counter 12\ndue: 2026-12-01\nnotes: Mind the chip.\n"
+		"string: { mains: { name: hard, reel: red }, crosses: { name: soft, reel: blue } }\n";
+	struct faults faults = {0};
+	struct script *script =
+		script_read_text("/nowhere/job.yaml", plan, NULL, NULL, bench, book, &faults);
+
+	(void)state;
+	assert_non_null(script);
+	const char *const facts[][2] = {
+		{script->job, "one"},
+		{script->title, "Sixteen by nineteen, six bridge holes"},
+		{script->stringer, "apprentice"},
+		{script->pattern, "open-16x19"},
+		{script->sport, "tennis"},
+		{script->method, "two-piece"},
+		{script->crosses_start, "head"},
+		{script->detail, "quick"},
+		{script->teaching, "no"},
+		{script->language, "en"},
+		{script->plan_file, "/nowhere/job.yaml"},
+		{script->plan_text, plan},
+		{script->racket, "R-118"},
+		{script->customer, "counter 12"},
+		{script->due, "2026-12-01"},
+		{script->notes, "Mind the chip."},
+		{script->tension[0], "24.5 kg"},
+		{script->tension[1], "52 lb"},
+		{script->string[0], "hard"},
+		{script->string[1], "soft"},
+	};
+	for (size_t i = 0; i < sizeof facts / sizeof *facts; i++)
+		assert_string_equal(facts[i][0], facts[i][1]);
+	/* What is cut comes off the reel of its string. */
+	const char *reels[2] = {NULL};
+	for (int i = 0, cuts = 0; i < script->count; i++) {
+		const struct script_line *line = &script->lines[i];
+		assert_int_equal(line->reel != NULL, line->cut_mm > 0);
+		if (line->reel && cuts < 2)
+			reels[cuts++] = line->reel;
+	}
+	assert_string_equal(reels[0], "red");
+	assert_string_equal(reels[1], "blue");
+	struct script *kept = packed_and_unpacked(script);
+	expect_same(kept, script);
+	script_free(kept);
+	script_free(script);
+	faults_free(&faults);
+}
+
+/* The numbers that POSIX lays down for nrand48: X = (0x5DEECE66D X + 0xB) mod 2^48, of which it
+ * gives the upper 31 bits. */
+static int posix_below(uint64_t *x, int limit)
+{
+	*x = (*x * UINT64_C(0x5DEECE66D) + 0xB) & ((UINT64_C(1) << 48) - 1);
+	return (int)((int64_t)(*x >> 17) % limit);
+}
+
+/* The questions of the skills that are wanted, each once, shuffled in a way that is the same on
+ * every computer (Fisher and Yates, Durstenfeld 1964). */
+static void a_drill_asks_what_is_wanted_in_the_order_of_its_seed(void **state)
+{
+	static const char *const wanted[] = {"skip", "mount", NULL};
+	static const uint64_t seeds[] = {1, 7, UINT64_C(0xFEDCBA987654)};
+	struct faults faults = {0};
+	struct script *taught = script_read_text(
+		"job.yaml",
+		"job: one\npattern: open-16x19\nstringer: apprentice\nmethod: two-piece\n"
+		"tension: { mains: 54 lb, crosses: 52 lb }\nteach: yes\n",
+		NULL, NULL, bench, book, &faults);
+
+	(void)state;
+	assert_non_null(taught);
+	for (size_t i = 0; i < sizeof seeds / sizeof *seeds; i++) {
+		struct script *drill = script_drill(taught, wanted, seeds[i]);
+		const struct script_line *lines[SCRIPT_LINES_MAX];
+		uint64_t x = seeds[i];
+		int count = 0;
+		for (int place = 1; place <= taught->count; place++) {
+			const struct script_line *line = script_line(taught, place);
+			if (line->question &&
+			    (strcmp(line->skill, "skip") == 0 || strcmp(line->skill, "mount") == 0))
+				lines[count++] = line;
+		}
+		for (int last = count - 1; last > 0; last--) {
+			int other = posix_below(&x, last + 1);
+			const struct script_line *line = lines[last];
+			lines[last] = lines[other];
+			lines[other] = line;
+		}
+		assert_true(count > 5);
+		assert_int_equal(drill->count, count);
+		assert_string_equal(drill->teaching, "drill");
+		for (int place = 1; place <= count; place++) {
+			assert_int_equal(script_call(drill, place), place);
+			assert_string_equal(script_line(drill, place)->question,
+					    lines[place - 1]->question);
+			assert_string_equal(script_line(drill, place)->place,
+					    lines[place - 1]->place);
+		}
+		script_free(drill);
+	}
+	script_free(taught);
+	faults_free(&faults);
 }
 
 static void packing_loses_nothing(void **state)
@@ -565,6 +710,8 @@ int main(void)
 		cmocka_unit_test(a_line_has_fuller_and_shorter_words),
 		cmocka_unit_test(strings_are_counted_down),
 		cmocka_unit_test(each_line_has_its_skill),
+		cmocka_unit_test(a_script_has_the_facts_of_plan_and_pattern),
+		cmocka_unit_test(a_drill_asks_what_is_wanted_in_the_order_of_its_seed),
 		cmocka_unit_test(packing_loses_nothing),
 		cmocka_unit_test(damage_is_refused),
 		cmocka_unit_test(nonsense_is_refused),
