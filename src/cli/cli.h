@@ -268,7 +268,8 @@ struct task {
 	int least, most;
 	enum journal_mode mode;
 	enum journal_status (*run)(struct journal *journal, const struct task_call *call);
-	const char *none; /* printed where there is no journal yet; NULL: that is an error */
+	const char *none; /* printed where there is no journal yet; NULL: that is an error, ... */
+	bool creates;     /* ... unless one is created then */
 };
 
 /* Reads the command line and runs one of the tasks, which end with an empty row, on the journal of

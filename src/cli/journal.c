@@ -85,15 +85,16 @@ static bool exists(const struct query *query)
 	return there;
 }
 
-struct journal *query_open(const struct query *query, enum journal_mode mode)
+static struct journal *open_or_create(const struct query *query, enum journal_mode mode,
+				      bool creates)
 {
 	char *path = query->journal ? memory_copy(query->journal) : journal_default_path();
 	enum journal_status status = JOURNAL_IO;
 	struct journal *journal = NULL;
 	char *error = NULL;
 
-	if (mode == JOURNAL_WRITE && !exists(query))
-		status = JOURNAL_NONE; /* opening it to write would create it */
+	if (mode != JOURNAL_READ && !creates && !exists(query))
+		status = JOURNAL_NONE;
 	else if (path)
 		status = journal_open(path, mode, &journal, &error);
 	if (status == JOURNAL_NONE)
@@ -115,6 +116,11 @@ struct journal *query_open(const struct query *query, enum journal_mode mode)
 		exit(status == JOURNAL_NONE ? EXIT_NO : EXIT_IO);
 	check_names(journal, &query->filter);
 	return journal;
+}
+
+struct journal *query_open(const struct query *query, enum journal_mode mode)
+{
+	return open_or_create(query, mode, false);
 }
 
 int query_close(struct journal *journal, enum journal_status status)
@@ -146,7 +152,7 @@ int task_run(const struct option_row *options, int argc, char **argv, const stru
 		puts(task->none);
 		return EXIT_DONE;
 	}
-	struct journal *journal = query_open(query, task->mode);
+	struct journal *journal = open_or_create(query, task->mode, task->creates);
 	return query_close(journal, task->run(journal, &call));
 }
 

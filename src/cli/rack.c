@@ -101,8 +101,15 @@ struct batch {
 	struct script **plans;
 	struct position *places; /* of a row; line 0: the plan has a file of its own */
 	int count;
-	struct faults faults;
+	struct faults faults; /* not told yet */
+	bool refused;
 };
+
+/* A table may have more faults than a list keeps: those of each row are told at once. */
+static void tell_faults(struct batch *batch)
+{
+	batch->refused |= faults_report(&batch->faults) != EXIT_DONE;
+}
 
 /* Takes the script; NULL is fine. */
 static void batch_add(struct batch *batch, struct script *plan, struct position place)
@@ -229,7 +236,7 @@ static void read_table(struct batch *batch, const char *path, const char *bytes)
 	struct columns columns = {0};
 	bool good = read_header(&csv, &columns);
 
-	while (good && *csv.at) {
+	for (; good && *csv.at; tell_faults(batch)) {
 		struct position places[QUESTIONS_MAX] = {0};
 		struct faults faults = {0};
 		struct form form;
@@ -320,6 +327,8 @@ static void check_rackets(struct batch *batch, struct journal *journal)
 				  plan->job, there ? "on the rack already" : "there twice",
 				  *plan->racket ? ", racket " : "", plan->racket,
 				  *plan->customer ? ", customer " : "", plan->customer);
+		tell_faults(batch);
+		batch->places[kept] = batch->places[i];
 		if (open)
 			script_free(plan);
 		else
@@ -343,6 +352,7 @@ static void check_reels(struct batch *batch, struct journal *journal)
 			}
 			reel_check(journal, &use, &batch->faults);
 		}
+		tell_faults(batch);
 	}
 }
 
@@ -378,14 +388,15 @@ static enum journal_status add(struct journal *journal, const struct task_call *
 		batch.book = phrasebook_find(batch.bench->language, &batch.faults);
 	if (batch.book)
 		read_plans(&batch, wish->table, call->count, call->operands);
+	tell_faults(&batch);
 	check_rackets(&batch, journal);
 	check_reels(&batch, journal);
-	if (batch.faults.errors == 0)
+	if (!batch.refused)
 		status = journal_rack_add(journal, batch.plans, batch.count);
-	if (batch.faults.errors == 0 && status == JOURNAL_OK)
+	if (!batch.refused && status == JOURNAL_OK)
 		printf("%d added\n", batch.count);
-	wish->code = faults_report(&batch.faults);
-	if (wish->code != EXIT_DONE)
+	wish->code = batch.refused ? EXIT_NO : EXIT_DONE;
+	if (batch.refused)
 		fputs("pullcall: none was added: mend what is at fault, then add them all again\n",
 		      stderr);
 	for (int i = 0; i < batch.count; i++)
@@ -468,7 +479,7 @@ int command_rack(int argc, char **argv)
 {
 	enum { FILES_MAX = 1000 };
 	static const struct task tasks[] = {
-		{"add", "job plans, or --csv and tables", 1, FILES_MAX, JOURNAL_SHARE, add},
+		{"add", "job plans, or --csv and tables", 1, FILES_MAX, JOURNAL_SHARE, add, .creates = true},
 		{"list", "nothing", 0, 0, JOURNAL_READ, list, "nothing waits on the rack"},
 		{"move", "a job and its new place", 2, 2, JOURNAL_SHARE, move},
 		{"drop", "a job", 1, 1, JOURNAL_SHARE, drop},
@@ -489,7 +500,7 @@ int command_reel(int argc, char **argv)
 {
 	static const struct task tasks[] = {
 		{"list", "nothing", 0, 0, JOURNAL_READ, list_reels, "no reels"},
-		{"add", "a name and a length", 2, 2, JOURNAL_SHARE, put_reel},
+		{"add", "a name and a length", 2, 2, JOURNAL_SHARE, put_reel, .creates = true},
 		{"set", "a name and a length", 2, 2, JOURNAL_SHARE, put_reel},
 		{0},
 	};

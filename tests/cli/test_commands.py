@@ -98,10 +98,11 @@ class Commands(unittest.TestCase):
         self.assertIn("--since takes a day such as 2026-11-25, not \"2026-02-31\"",
                       self.pullcall("jobs", "--since", "2026-02-31").stderr)
 
-    def test_a_journal_is_created_by_a_job_alone(self):
+    def test_a_journal_is_created_by_a_job_a_rack_or_a_reel_alone(self):
         other = self.bench.home / "other.db"
-        for arguments in (["anonymise", "mira"], ["merge", other]):
-            result = self.pullcall("journal", *arguments)
+        for arguments in (["journal", "anonymise", "mira"], ["journal", "merge", other], ["rack", "move", "a", "1"], ["rack", "drop", "a"],
+                          ["reel", "set", "red", "3 m"]):
+            result = self.pullcall(*arguments)
             self.assertEqual((result.returncode, result.stdout), (1, ""), arguments)
             self.assertIn("there is no journal", result.stderr)
             self.assertIn("install -D BACKUP ", result.stderr)

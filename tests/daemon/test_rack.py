@@ -392,6 +392,28 @@ class Rack(unittest.TestCase):
         refused(HEADER + good * 400000, ": error: longer than 1 MiB [file-open]")
         self.assertIn("No such file", self.pullcall("rack", "add", "--csv", "none.csv", code=1))
 
+    def test_every_bad_row_of_a_table_is_told(self):
+        bad = [self.row(f"bad{n}").replace("54 lb", "54") for n in range(150)]
+        told = self.pullcall("rack", "add", "--csv", self.table(*bad, self.row("a"), *bad[:75]), code=1)
+        for line in [*range(2, 152), *range(153, 228)]:
+            self.assertIn(f"rack.csv:{line}:", told)
+        self.assertEqual(told.count("error: "), 225)
+        self.assertIn("nothing waits on the rack", self.pullcall("rack", "list"))
+        twice = [self.row("a")] * 120
+        told = self.pullcall("rack", "add", "--csv", self.table(*twice), code=1)
+        self.assertEqual(told.count("[rack-twice]"), 119)
+
+    def test_a_row_about_an_open_job_leaves_the_lines_of_the_others_right(self):
+        self.pullcall("rack", "add", "--csv", self.table(self.row("a")))
+        self.start_daemon()
+        for _ in range(4):
+            self.pullcall("tell", "next")
+        self.pullcall("tell", "stop")
+        self.pullcall("reel", "add", "red", "1 m")
+        told = self.pullcall("rack", "add", "--csv", self.table(self.row("a"), self.row("b", reel="red")))
+        self.assertIn("rack.csv:2:1: warning: job 1 is open and already on the rack", told)
+        self.assertIn("rack.csv:3:1: warning: reel red has 1.00 m left", told)
+
     def test_every_plain_key_of_a_plan_is_a_column(self):
         values = {"order/start": "head", "order/first": "right", "order/lead": "2", "weave/from": "throat", "weave/side": "right",
                   "weave/start": "under", "weave/behind": "0", "weave/first_pull": "1", "teach": "yes", "accept_short": "yes",
