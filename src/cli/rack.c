@@ -479,7 +479,8 @@ int command_rack(int argc, char **argv)
 {
 	enum { FILES_MAX = 1000 };
 	static const struct task tasks[] = {
-		{"add", "job plans, or --csv and tables", 1, FILES_MAX, JOURNAL_SHARE, add, .creates = true},
+		{"add", "job plans, or --csv and tables", 1, FILES_MAX, JOURNAL_SHARE, add,
+		 .creates = true},
 		{"list", "nothing", 0, 0, JOURNAL_READ, list, "nothing waits on the rack"},
 		{"move", "a job and its new place", 2, 2, JOURNAL_SHARE, move},
 		{"drop", "a job", 1, 1, JOURNAL_SHARE, drop},

@@ -611,6 +611,8 @@ static void pauses_stop_the_clock_and_say_the_place_when_long(void **state)
 	       "say place; then say 2; write resume 2 working; ");
 	expect("start next next pause ~30s +29s next", "calling", 2,
 	       "say place; then say 2; write resume 2 working; ");
+	expect("start next next ~300s pause +30s next", "calling", 2,
+	       "say 2 again; write resume 2 working; ");
 	expect("start next next pause-toggle +5s pause-toggle", "calling", 2,
 	       "say 2 again; write resume 2 working; ");
 	expect("start +500s next", "calling", 1, "say 1; write resume 1 working; ");
