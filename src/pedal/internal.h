@@ -116,9 +116,77 @@ void info_free(struct pedal_info *info);
 enum { ROLES_BY_ORDER = 4 };
 void describe(struct input_device *device);
 
+/* Whether the entry of a bench file is about that device. */
 bool entry_matches(const struct pedal_entry *entry, const struct input_device *device);
 
 /* Equal texts; NULL is equal to NULL only. */
 bool same_text(const char *a, const char *b);
+
+/* ---- pedal.c: one pedal, which stays the same through being unplugged ---- */
+
+enum { NODES_MAX = 16 };
+
+struct libevdev;
+
+/* An event node that is read. */
+struct node {
+	struct pedal *pedal;
+	char *path;
+	struct libevdev *evdev;
+	int fd;
+	bool kernel_time; /* events are stamped with CLOCK_MONOTONIC, else with their arrival */
+};
+
+struct pedal {
+	pedal_sink *emit;
+	void *owner;
+	struct pedal_info info;          /* as it was last */
+	const struct pedal_entry *entry; /* NULL: chosen by its class */
+	struct gestures *gestures;
+	bool any_key;                  /* a key is added when it is pressed */
+	bool said[KEY_CNT];            /* trouble with the contact was reported */
+	int64_t say_again_us[KEY_CNT]; /* not before this time */
+
+	struct node nodes[NODES_MAX]; /* those that are read; none: it is not there, or denied */
+	int node_count;
+	bool denied;       /* it is there, but none of its nodes may be opened */
+	bool busy;         /* another program has it, and that was reported */
+	bool announced;    /* FOUND or BACK was reported, and no GONE or BUSY since */
+	bool seen_before;  /* the next time it is BACK */
+	int64_t grab_us;   /* when to try again; INT64_MAX: not */
+	int64_t denied_us; /* when to report DENIED; INT64_MAX: not */
+};
+
+/* `entry`, which has to outlive the pedal, or NULL: it was chosen by its class, has its keys from
+ * `info`, and these times. */
+struct pedal *pedal_new(const struct pedal_entry *entry, const struct gesture_times *times,
+			const struct pedal_info *info, pedal_sink *emit, void *owner);
+void pedal_free(struct pedal *pedal);
+
+/* Whether it is plugged in, as far as is known. */
+static inline bool pedal_is_there(const struct pedal *pedal)
+{
+	return pedal->node_count > 0 || pedal->denied;
+}
+
+/* Opens those nodes that are not open yet, has the epoll watch them with the node as its data, and
+ * reports what comes of it. Swaps the descriptions, so that the pedal has the new one. */
+void pedal_attach(struct pedal *pedal, struct input_device *input, int epoll, int64_t now_us);
+
+/* Closes everything, and reports it gone if it was announced. */
+void pedal_lose(struct pedal *pedal, int64_t now_us);
+
+/* Reads what a node has. If the node is gone, its pedal is lost. */
+enum node_state { NODE_MORE, NODE_DRAINED, NODE_GONE };
+enum node_state node_read(const struct node *node, bool hung_up, int64_t now_us);
+
+static inline int64_t sooner(int64_t a_us, int64_t b_us)
+{
+	return a_us < b_us ? a_us : b_us;
+}
+
+/* Does what is due; call it at the deadline (INT64_MAX: none). */
+void pedal_tick(struct pedal *pedal, int64_t now_us);
+int64_t pedal_deadline_us(const struct pedal *pedal);
 
 #endif
