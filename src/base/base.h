@@ -13,7 +13,7 @@
 #include <stdio.h>
 #include <time.h>
 
-/* --- Memory ---
+/* ---- Memory ----
  *
  * An allocation that fails ends the program. What pullcall holds is small and bounded by the limits
  * of its readers, so running out means that the machine is in trouble; the journal is on disk, and
@@ -23,8 +23,8 @@
 /* Ends the program: for libraries that report that memory ran out. */
 _Noreturn void memory_fail(void);
 
-void *memory_new(size_t count, size_t size); /* zeroed */
-void *memory_resize(void *old, size_t count, size_t size);
+void *memory_new(size_t count, size_t size);               /* zeroed */
+void *memory_resize(void *old, size_t count, size_t size); /* what is new is not zeroed */
 
 /* A copy of text, and of its first length bytes. NULL gives NULL. */
 char *memory_copy(const char *text);
@@ -37,7 +37,7 @@ void memory_replace(char **text, const char *with);
 char *memory_format(const char *format, ...) __attribute__((format(printf, 1, 2)));
 char *memory_format_list(const char *format, va_list values) __attribute__((format(printf, 1, 0)));
 
-/* --- Text that grows --- */
+/* ---- Text that grows ---- */
 
 /* A zeroed struct is an empty text. */
 struct text {
@@ -76,7 +76,7 @@ char *text_choice(const char *const *names);
 /* As a word of a shell's command line, in quotes where it needs them; the caller frees it. */
 char *text_shell_word(const char *text);
 
-/* --- UTF-8 --- */
+/* ---- UTF-8 ---- */
 
 #define UTF8_BAD UINT32_MAX /* a byte that is not part of well-formed UTF-8 */
 
@@ -91,7 +91,7 @@ bool utf8_is_letter(uint32_t point);
 /* Whether a terminal obeys it instead of showing it: C0, DEL and C1. */
 bool utf8_is_control(uint32_t point);
 
-/* --- Clocks, in microseconds --- */
+/* ---- Clocks, in microseconds ---- */
 
 #define SECOND_US ((int64_t)1000000)
 #define MS_US     ((int64_t)1000)
@@ -103,7 +103,7 @@ int64_t clock_wall_us(void);   /* since 1970-01-01 UTC */
 /* Midnight of a day such as 2026-11-25 in local time. False if there is no such day. */
 bool clock_read_day(const char *text, struct tm *out);
 
-/* --- Faults in what a person wrote: files, and values on a command line ---
+/* ---- Faults in what a person wrote: files, and values on a command line ----
  *
  * One list goes through all readers, so that every fault of every file is found in one run and all
  * messages look alike: FILE:LINE:COL: error: TEXT [code]. Codes never change, because scripts and
@@ -163,7 +163,7 @@ const char *fault_did_you_mean(const char *word, const char *const *names);
 /* 'unknown WHAT "WORD": did you mean "NAME"?', or all that was expected. The caller frees it. */
 char *fault_unknown(const char *what, const char *word, const char *const *names);
 
-/* --- Quantities: numbers with units, as people write them ---
+/* ---- Quantities: numbers with units, as people write them ----
  *
  * "330 mm", "54 lb", "-2.5 kg", "640 cm2", "10 %", "350 ms". A quantity keeps the unit it was
  * written in, because that is what the stringer sets on the machine. Conversion factors are exact:
@@ -232,7 +232,7 @@ const char *number_text(double value, char buffer[static QUANTITY_TEXT_MAX]);
 /* Takes zeros at the end of a decimal away, and the point before them. */
 void number_trim(char *digits);
 
-/* --- YAML, read strictly into a small tree of maps, lists and scalars with positions ---
+/* ---- YAML, read strictly into a small tree of maps, lists and scalars with positions ----
  *
  * libfyaml scans. Refused is what none of our files needs and an accident or an attacker might
  * bring: more than 256 KiB, nesting over 16, anchors, aliases, tags, tabs, NUL, text that is not
@@ -250,10 +250,10 @@ enum yaml_kind { YAML_SCALAR, YAML_LIST, YAML_MAP };
 struct yaml_node {
 	enum yaml_kind kind;
 	struct position position;
-	char *text;                   /* scalar: never NULL */
-	bool plain;                   /* scalar: written without quotes, */
-	bool cut;                     /* and joined again where a comma had cut a number */
-	char *key;                    /* of a member of a map, else NULL */
+	char *text; /* scalar: never NULL */
+	bool plain; /* scalar: written without quotes */
+	bool cut;   /* a plain scalar that a comma had cut in two, put together again */
+	char *key;  /* of a member of a map, else NULL */
 	struct position key_position; /* of a member of a map */
 	struct yaml_node *first;      /* list, map: the members, in order */
 	struct yaml_node *next;
@@ -266,7 +266,7 @@ struct yaml_document {
 	size_t length;
 	struct yaml_node *root; /* a map */
 	struct faults *faults;
-	size_t errors_before; /* in faults, when it was begun to be read */
+	size_t errors_before; /* in faults, before it was read */
 };
 
 /* Reads a file ("-": standard input), text in memory, or one JSON object (RFC 8259) in memory. NULL
@@ -277,10 +277,10 @@ struct yaml_document *yaml_read_json(const char *file, const char *bytes, size_t
 				     struct faults *faults);
 void yaml_free(struct yaml_document *document);
 
-/* Whether no error has been found since it was begun to be read. */
+/* Whether no error has been found in it so far. */
 bool yaml_is_good(const struct yaml_document *document);
 
-/* Where a position in it is, in bytes from its beginning. */
+/* A position as bytes from the beginning. */
 size_t yaml_offset(const struct yaml_document *document, struct position position);
 
 /* The member of a map, or NULL; a missing one is a fault to yaml_need. */
@@ -299,21 +299,21 @@ bool yaml_text(const struct yaml_node *node, size_t length_max, const char **out
 bool yaml_int(const struct yaml_node *node, int min, int max, int *out);
 bool yaml_choice(const struct yaml_node *node, const char *const *names, int *out);
 
-/* A table says what a map may hold, and where the values go. A row has one of `map` to `each`; with
- * none of them a key is accepted, for the caller to read. */
+/* A table says what a map may hold and where the values go. A row has one of `map` to `each`; a key
+ * whose row has none of them is left for the caller to read. */
 struct yaml_row {
 	const char *key;
 	bool needed;
-	const struct yaml_row *map; /* a map in it, by its own table */
+	const struct yaml_row *map; /* a map, with a table of its own */
 	char **text;               /* a copy, at most `most` bytes, in the place of what is there */
 	int *number;               /* a whole number from `least` to `most` */
 	unsigned *choice;          /* an enum: which of `names` */
 	bool *yes;                 /* yes | no */
-	struct quantity *quantity; /* of that dimension, */
-	double *base;              /* and in its base unit; from `least` to `most` in that, */
-	int64_t *us;               /* a time in microseconds */
-	void (*read)(const struct yaml_node *node, void *out); /* or anything else, */
-	void (*each)(const struct yaml_node *node, void *out); /* or that of each of a list */
+	struct quantity *quantity; /* of `dimension`, from `least` to `most` in its base unit; */
+	double *base;              /* the same, converted to the base unit */
+	int64_t *us;               /* a time, in microseconds; `least` and `most` are seconds */
+	void (*read)(const struct yaml_node *node, void *out); /* anything else */
+	void (*each)(const struct yaml_node *node, void *out); /* the same for each of a list */
 
 	const char *const *names; /* ended by NULL */
 	enum dimension dimension;
@@ -327,7 +327,7 @@ struct yaml_row {
  * it is NULL or no map. */
 bool yaml_read_map(const struct yaml_node *node, const struct yaml_row *rows);
 
-/* Reads one value, of a list say, by its row. */
+/* Reads one value by a row, one of a list say. */
 bool yaml_read_value(const struct yaml_node *node, const struct yaml_row *row);
 
 /* Adds a fault or a warning at a value, or at its key: yaml_fault(node, code, format, ...). */
@@ -339,7 +339,7 @@ bool yaml_read_value(const struct yaml_node *node, const struct yaml_row *row);
 	YAML_REPORT(node, FAULT_ERROR, (node)->key ? (node)->key_position : (node)->position,      \
 		    __VA_ARGS__)
 
-/* --- JSON (RFC 8259), written straight into a text ---
+/* ---- JSON (RFC 8259), written straight into a text ----
  *
  * The writer puts the commas; the caller opens and closes. Everything is on one line unless
  * json_line is called, so JSON Lines need nothing special. In a list, key is NULL.
@@ -362,13 +362,13 @@ void json_number(struct json *json, const char *key, double value, int decimals)
 /* Begins a new line, indented by depth, before the next key or value. */
 void json_line(struct json *json, int depth);
 
-/* --- XML and HTML --- */
+/* ---- XML and HTML ---- */
 
 /* Adds text so that it reads back the same between tags and in quoted attributes. A character that
  * XML does not allow, and a byte that is not UTF-8, becomes U+FFFD. */
 void xml_add(struct text *out, const char *text);
 
-/* --- Paths, by the XDG Base Directory specification ---
+/* ---- Paths, by the XDG Base Directory specification ----
  *
  * Patterns and phrasebooks are looked for in these folders; the first that has the file wins:
  *   1. the one that $PULLCALL_PATTERNS or $PULLCALL_VOICE names
@@ -404,7 +404,7 @@ char *path_runtime(void);
  * none. */
 void path_become(const char *name, char **arguments);
 
-/* --- Command lines: one table says what is accepted, what --help prints, where values go --- */
+/* ---- Command lines: one table says what is accepted, what --help prints, where values go ---- */
 
 /* Exit codes of all programs. Those above 2 are the ones of sysexits.h. */
 enum exit_code {
@@ -425,10 +425,10 @@ struct option_row {
 	const char *help;
 	bool *flag;        /* is set to true */
 	const char **text; /* gets the value, which stays in argv */
-	int *number;       /* gets a whole number from min to max, */
+	int *number; /* gets a whole number from min to max; with `names`, min + which it is */
 	int min, max;
-	const char *const *names; /* or min + which of these it is; ended by NULL */
-	/* Or converts the value into *out; false if it is not what is `expected`. */
+	const char *const *names; /* ended by NULL */
+	/* Converts the value into *out; false if it is not what is `expected`. */
 	bool (*read)(const char *value, void *out);
 	void *out;
 	const char *expected;
@@ -437,8 +437,8 @@ struct option_row {
 struct command_syntax {
 	const char *name;    /* of the program or command, as its messages begin: pullcall draw */
 	const char *usage;   /* what follows the name, a line for each way to call it */
-	const char *about;   /* paragraphs of the help, before and after the options; */
-	const char *end;     /* both are wrapped */
+	const char *about;   /* paragraphs of the help before the options, to be wrapped */
+	const char *end;     /* likewise after them */
 	const char *operand; /* what an operand is, "a job plan"; NULL if there may be none */
 	int least, most;     /* operands; with operand and most 0 there may be any number */
 	const struct option_row *options;
@@ -452,7 +452,7 @@ void command_line_read(const struct command_syntax *line, int argc, char **argv)
 _Noreturn void command_line_wrong(const struct command_syntax *line, const char *format, ...)
 	__attribute__((format(printf, 2, 3)));
 
-/* --- Standard files --- */
+/* ---- Standard files ---- */
 
 /* Call first: opens /dev/null on any closed fd 0-2. Otherwise the next file opened, say the
  * journal, would get that number and be read for keys, or be written to as standard output. */

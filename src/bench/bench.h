@@ -17,14 +17,15 @@ enum { BENCH_PEDALS_MAX = 8, BENCH_KEYS_MAX = 16, BENCH_PEDAL_TEXTS = 3 };
 struct machine;
 
 struct bench {
-	/* Pedals; none listed means: whatever looks like a pedal. Entries point into the bench. */
+	/* Pedals; with none listed, whatever looks like a pedal is one. Entries point into the
+	 * bench. */
 	struct pedal_entry pedals[BENCH_PEDALS_MAX];
 	struct pedal_key keys[BENCH_PEDALS_MAX][BENCH_KEYS_MAX];
 	char *pedal_texts[BENCH_PEDALS_MAX][BENCH_PEDAL_TEXTS]; /* what the entries point to */
 	int pedal_count;
-	struct gesture_times times;
+	struct gesture_times times; /* of all pedals; the entries have them too */
 
-	/* Voice */
+	/* Voice. */
 	char *language; /* of the phrasebook: "en" */
 	char *voice;    /* the synthesiser's name for it; NULL: the speaker's own choice */
 	char *recorded; /* folder of the shop's own recordings; NULL: none */
@@ -33,14 +34,14 @@ struct bench {
 	bool tone;   /* a short tone before the words */
 	char *sound; /* as for --sound */
 
-	/* Words */
-	struct phrase_options phrases; /* how things are said; its side_words are: */
+	/* Words. */
+	struct phrase_options phrases; /* how things are said; its side_words point to these: */
 	char *side_words[2];           /* by side; NULL: the phrasebook's own */
 
-	struct machine *machine; /* `reach`, `margin`, `machine`: job/job.h */
+	struct machine *machine; /* `reach`, `margin` and `machine` (job/job.h); owned */
 };
 
-/* A bench with every default. The caller frees it. */
+/* A bench with every default, for bench_free. */
 struct bench *bench_new(void);
 
 /* Takes the document, as yaml_read returns it. NULL if that is NULL or at fault: its faults say
@@ -48,8 +49,8 @@ struct bench *bench_new(void);
  */
 struct bench *bench_read(struct yaml_document *document);
 
-/* The bench at path, or where it usually is if path is NULL; a usual one that does not exist gives
- * the defaults. NULL if the file is at fault. */
+/* The bench file at path; NULL: the usual one, or the defaults if that does not exist. NULL if it
+ * is at fault. */
 struct bench *bench_find(const char *path, struct faults *faults);
 void bench_free(struct bench *bench);
 

@@ -26,7 +26,7 @@
 
 struct work;
 
-/* ---- 1. running it ---- */
+/* ---- 1. Running it ---- */
 
 enum daemon_pedals {
 	DAEMON_PEDALS_AUTO,
@@ -40,16 +40,16 @@ enum daemon_shop { DAEMON_SHOP_AS_BENCH, DAEMON_SHOP_QUIET, DAEMON_SHOP_LOUD };
 struct daemon_options {
 	const char *bench_file;    /* NULL: the usual one */
 	int pedals;                /* enum daemon_pedals */
-	bool keys;                 /* with AUTO: take keys from standard input too */
+	bool keys;                 /* with AUTO: takes keys from standard input too */
 	const char *sound;         /* NULL: the bench's */
 	int shop;                  /* enum daemon_shop */
 	const char *journal;       /* NULL: the usual one */
 	const char *teach;         /* NULL, or what the plans that are loaded say of `teach` */
 	const char *const *skills; /* NULL, or a drill: of these, which end with NULL */
 	uint64_t seed;             /* of the order in which they are asked */
-	bool once;                 /* end with the job */
-	bool rack; /* and with `once`: work through the rack, and end when it is empty */
-	FILE *log; /* gets what happens, an event a line: records only with `once`; NULL: nothing */
+	bool once;                 /* ends with the job; */
+	bool rack; /* with `once`: works through the rack, and ends when that is empty */
+	FILE *log; /* gets a line for each event, for records only with `once`; NULL: none */
 };
 
 struct daemon;
@@ -118,7 +118,7 @@ bool daemon_read_sound(const char *value, void *out);
 	 .text = &(options)->journal}
 /* clang-format on */
 
-/* ---- 2. watching it ---- */
+/* ---- 2. Watching it ---- */
 
 /* What there is to see now. Text belongs to the daemon and lives until the next event. */
 struct daemon_look {
@@ -138,7 +138,7 @@ struct daemon_look {
 
 struct daemon_look daemon_look(const struct daemon *daemon);
 
-/* ---- 3. requests ----
+/* ---- 3. Requests ----
  *
  * pullcall-control(7) says what goes over the socket. Of the peers only the same user and root are
  * served. A client that does not read is dropped when its socket is full: it can hold up nobody.
@@ -150,15 +150,15 @@ struct control_word {
 	const char *name;
 	const char *about; /* what it does, for `pullcall tell`; NULL: that does not say it */
 	const char *key;   /* what comes with it; NULL: nothing */
-	const char *
-		operand; /* the same for `pullcall tell`: REASON; in brackets: it may be left out */
+	/* The same as an operand of `pullcall tell`, REASON: in brackets if it may be left out. */
+	const char *operand;
 	const char *wants; /* the same in a sentence */
 	/* How the daemon does it, called with the word's value; NULL: it only answers. */
 	void (*act)(struct daemon *daemon, const struct request *request, struct text *reply);
 	int value;
 	const char *refusal; /* why it cannot be done now */
 	bool idle;           /* it needs no job */
-	bool watches;
+	bool watches;        /* the client watches from then on */
 };
 
 /* All of them, then an empty one. */
@@ -171,10 +171,9 @@ char *control_path(void);
  * the answer comes; or -1 with errno. Waits at most a second for a daemon that takes nothing. */
 int control_request(const char *line);
 
-/* ---- 4. the job ---- */
+/* ---- 4. The job ---- */
 
 /* The job under way: its script and its session, and what notices are worded with. */
-
 struct work {
 	struct script *script;
 	const struct phrasebook *book; /* not owned */

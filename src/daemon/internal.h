@@ -33,8 +33,8 @@ enum offer_state {
 struct offer {
 	enum offer_state state;
 	enum offer_state before; /* the last gesture */
-	int64_t after;           /* the entry before it; 0: it is the first */
-	int64_t entry;
+	int64_t after;           /* id of the entry before it; 0: it is the first */
+	int64_t entry;           /* its own */
 };
 
 struct daemon {
@@ -64,7 +64,7 @@ struct daemon {
 	uint64_t owed[NOTICES];
 
 	int64_t recorded_us; /* steady time of the last record */
-	int64_t slept_us;    /* the computer, since it was started */
+	int64_t slept_us;    /* how long the computer has slept since it was started */
 
 	char *said; /* see daemon_look */
 	bool said_beside;
@@ -77,7 +77,7 @@ struct daemon {
 	bool keys_open;
 	bool pedal_missing; /* unplugged, and neither it nor another one came since */
 	char *journal_fault;
-	bool journal_aside;  /* a damaged one was, which no job has said yet */
+	bool journal_aside;  /* a damaged one was set aside, and no job has said so yet */
 	bool journal_failed; /* as far as the session knows */
 	bool leaving;        /* the loop ends when the last words are said */
 	bool rack_asked;     /* what waits next is to be said */

@@ -18,7 +18,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* ---- Files ------------------------------------------------------------------------------------
+/* ---- Files ----
+ *
  * A file is there whole or not at all. Faults name the path as their file. Codes: EXIT_DONE;
  * EXIT_USAGE no such format, no such call; EXIT_NO the pattern cannot be strung; EXIT_IO the file
  * could not be written; EXIT_UNAVAILABLE, EXIT_SYSTEM rsvg-convert, which makes PDF and PNG of the
@@ -61,7 +62,8 @@ enum exit_code draw_label(const struct job *job, const struct pattern *pattern,
  * straight. False with *why (as of strerror) if it could not be done. */
 bool output_write(const char *path, const char *bytes, size_t length, const char **why);
 
-/* ---- Canvas -----------------------------------------------------------------------------------
+/* ---- Canvas ----
+ *
  * Lengths are millimetres on the page, from its top left corner, y down. Attributes are SVG
  * attributes as they are written in a tag ("class=\"hole\" data-hole=\"7H\""), or NULL: they tell
  * a program that reads the picture what a mark means. */
@@ -76,11 +78,11 @@ static inline struct spot spot_beside(struct spot spot, double right_mm, double 
 	return (struct spot){spot.x_mm + right_mm, spot.y_mm + down_mm};
 }
 
-/* 0xRRGGBB, or none. */
+/* A colour is 0xRRGGBB, or none. */
 enum { COLOUR_NONE = -1 };
 
 struct pen {
-	int stroke;
+	int stroke; /* a colour, as is fill */
 	double width_mm;
 	int fill;       /* a piece inside another is a hole */
 	double dash_mm; /* dash and gap; 0: an unbroken line */
@@ -137,7 +139,8 @@ void canvas_label(struct canvas *canvas, struct spot centre, struct lettering le
 const char *canvas_attributes(struct canvas *canvas, const char *format, ...)
 	__attribute__((format(printf, 2, 3)));
 
-/* ---- Style ------------------------------------------------------------------------------------
+/* ---- Style ----
+ *
  * Three greys and one colour, and nothing is told by them alone: every difference is one of shape
  * or weight too, so that a black and white print loses nothing. */
 
@@ -178,8 +181,7 @@ static inline struct pen pen_fill(int colour)
  * SVG may be shown in any of them. */
 double lettering_width_mm(const char *text, double size_mm, bool bold);
 
-/* ---- Where things go on the page --------------------------------------------------------------
- */
+/* ---- Where things go on the page ---- */
 
 /* One hole of the frame. */
 struct sided_hole {

@@ -1,6 +1,15 @@
-/* How a picture is put together: pages.c sets out legend.c, figure.c and facts.c, which show the
- * bed of stringing.c: the figure on a frame that layout.c places, the facts in a column of
- * column.c. All is drawn on a canvas, which output.c makes a file of. */
+/* Shared by the files of this room. Each calls only files further down this list:
+ *
+ *   pages.c       the layout of sheet, card and label
+ *   legend.c      what the symbols of the figure mean
+ *   figure.c      the frame with its strings, and the marks and words at them
+ *   facts.c       what is known of a job, in words
+ *   stringing.c   the strung bed as a call finds it, and its strings drawn
+ *   layout.c      the frame at a scale
+ *   column.c      lines of text
+ *   output.c      a canvas as a file
+ *   canvas.c      an SVG writer
+ */
 #ifndef DRAW_INTERNAL_H
 #define DRAW_INTERNAL_H
 
@@ -42,9 +51,9 @@ struct strand {
 	struct sided_hole from;
 	struct sided_hole to;
 	int pull;    /* the pull that tensions it, from 1; 0: none so far */
-	bool pulled; /* that pull is done; the call's own is not yet */
-	bool next;   /* what the call is about */
-	bool out;    /* and takes out */
+	bool pulled; /* that pull is done; one that the call makes is not */
+	bool next;   /* the call is about it */
+	bool out;    /* the call takes it out */
 };
 
 /* What a move leaves on the bed. */

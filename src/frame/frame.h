@@ -17,7 +17,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* ---- Holes ------------------------------------------------------------------------------------
+/* ---- Holes ----
+ *
  * A hole (grommet) is numbered outward from the centre line on each side: 1H is the hole beside the
  * centre at the head, 1T likewise at the throat. A label names the pair; with a side it names one
  * hole. */
@@ -64,7 +65,8 @@ bool hole_in(const struct hole_set *set, struct hole hole);
 extern const char *const end_names[];  /* "head", "throat"; like all of these, ended by NULL */
 extern const char *const side_names[]; /* "left", "right" */
 
-/* ---- The pattern ------------------------------------------------------------------------------
+/* ---- The pattern ----
+ *
  * Main k (from the centre) uses the k-th hole at the head and the k-th at the throat that the mains
  * do not skip and that is not unused. Crosses, from the head to the throat, take every other hole
  * that is not unused, and the shared ones. Both sides are alike. A hole takes two strings at most,
@@ -176,7 +178,8 @@ extern const char *const string_names[]; /* "main", "cross" */
 #define TENSION_RANGE                                                                              \
 	.dimension = DIMENSION_TENSION, .least = TENSION_LEAST_NEWTON, .most = TENSION_MOST_NEWTON
 
-/* ---- The hoop ---------------------------------------------------------------------------------
+/* ---- The hoop ----
+ *
  * Its inside is |x/a|^n + |y/b|^n = 1: x across the frame and y along it, the middle of the head at
  * 0, its far end at y = b. n = 2 is an ellipse, more is squarer; it is solved from the strung area,
  * 4 a b Gamma(1 + 1/n)^2 / Gamma(1 + 2/n) (MathWorld, "Superellipse"). A real hoop is not quite
@@ -221,7 +224,8 @@ double rim_half_mm(const struct rim *rim);
  * must. */
 struct point rim_point(const struct rim *rim, double along_mm);
 
-/* ---- The bed ----------------------------------------------------------------------------------
+/* ---- The bed ----
+ *
  * Mains stand at their spacing and give their holes. Crosses stand where their holes are: the holes
  * between two main holes lie evenly between them on the hoop, and the crosses of the side holes are
  * spread evenly over what is left. */
@@ -254,7 +258,8 @@ double bed_cross_mm(const struct bed *bed, int cross);
 double bed_main_gap_mm(const struct bed *bed, int main);
 double bed_cross_gap_mm(const struct bed *bed, int cross);
 
-/* ---- String lengths ---------------------------------------------------------------------------
+/* ---- String lengths ----
+ *
  * A string is as long as the hoop inside where it stands, and passes the frame twice; between
  * neighbours it runs outside the frame. To that come the ends that the machine grips, the knots and
  * a margin. An estimate, to be printed and spoken as one: prestretching, the sag of a loose bed and

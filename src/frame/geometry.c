@@ -339,7 +339,7 @@ static double along_mm(const struct bed *bed, struct hole from, struct hole to)
 	return fabs(bed->hole_mm[from.end][from.number] - bed->hole_mm[to.end][to.number]);
 }
 
-/* --- String lengths --- */
+/* ---- String lengths ---- */
 
 /* The mains of one side, with the loops between them, from the first to main `in_a_row`. */
 static double half_of_mains_mm(const struct bed *bed, int in_a_row)

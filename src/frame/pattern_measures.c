@@ -2,7 +2,7 @@
  * read, then checked against the rules of the sports and the room in the frame. */
 #include "frame/internal.h"
 
-/* --- Reading ---
+/* ---- Reading ----
  *
  * The limits on what is plausible are from memory: outside them a number is a slip of the pen, not
  * a racket. */
@@ -106,7 +106,7 @@ void pattern_read_tension(const struct yaml_node *map, void *out)
 		yaml_fault_key(map, "tension-range", "the least tension is above the greatest");
 }
 
-/* --- The rules of the sports ---
+/* ---- The rules of the sports ----
  *
  * What they do not allow exists and can be strung, so these are warnings, each naming its rule:
  *   - tennis: ITF Rules of Tennis, Appendix II b and c
@@ -219,7 +219,7 @@ static void check_density(const struct yaml_node *spacing, const struct pattern 
 		yaml_warn(crosses, "rule-density", "%s", words);
 }
 
-/* --- Room in the head --- */
+/* ---- Room in the head ---- */
 
 static bool check_room(const struct yaml_node *node, const char *strings, double taken_mm,
 		       const char *measure, double head_mm)

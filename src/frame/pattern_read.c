@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* --- Holes --- */
+/* ---- Holes ---- */
 
 enum { LABEL_BYTES_MAX = 80 };
 
@@ -112,7 +112,7 @@ static void read_tie_offs(const struct yaml_node *map, void *out)
 	}
 }
 
-/* --- Names and counts --- */
+/* ---- Names and counts ---- */
 
 const char *const sport_names[] = {"tennis", "badminton", "squash", "racquetball", NULL};
 enum { NAME_BYTES_MAX = 80, TITLE_BYTES_MAX = 160 };
@@ -190,7 +190,7 @@ static void read_keys(const struct yaml_node *root, struct pattern *pattern)
 	check_counts(root, pattern);
 }
 
-/* --- The hole map: which hole each string takes --- */
+/* ---- The hole map: which hole each string takes ---- */
 
 static void place_mains(const struct yaml_node *root, struct pattern *pattern, enum frame_end end)
 {
@@ -277,7 +277,7 @@ static void map_holes(const struct yaml_node *root, struct pattern *pattern)
 	place_crosses(root, pattern);
 }
 
-/* --- Tie-offs: their anchor has to be there, and their hole to have room --- */
+/* ---- Tie-offs: their anchor has to be there, and their hole to have room ---- */
 
 static const struct yaml_node *tie_off_node(const struct yaml_node *root, enum tie_off tie_off,
 					    enum side side)
@@ -381,7 +381,7 @@ static void check_tie_offs(const struct yaml_node *root, const struct pattern *p
 	}
 }
 
-/* --- The whole file --- */
+/* ---- The whole file ---- */
 
 struct pattern *pattern_read(struct yaml_document *document)
 {

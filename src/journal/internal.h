@@ -1,4 +1,11 @@
-/* Shared by the files of this room only. */
+/* Shared by the files of this room. Each calls only files further down this list:
+ *
+ *   upkeep.c   backing up, merging, taking a person's name out
+ *   open.c     opening, creating, bringing up to date, setting aside
+ *   rack.c     the rack and the reels
+ *   job.c      jobs and their events
+ *   query.c    statements and transactions, and what their failures are called
+ */
 #ifndef JOURNAL_INTERNAL_H
 #define JOURNAL_INTERNAL_H
 
@@ -17,9 +24,9 @@ struct journal {
 	char *message;
 	const char *doing; /* completes "cannot ..." in the message of a failure; NULL: reading */
 	bool in_transaction;
-	enum journal_status failed; /* what came first in this transaction: no more is done */
+	enum journal_status failed; /* the first failure in this transaction: no more is done */
 	int version;                /* of the open database; an old file is read as a new one */
-	int lock;                   /* descriptor of the lock file, -1: none */
+	int lock;                   /* descriptor of the lock file; -1: none */
 
 	int64_t job; /* begun or resumed last */
 	int64_t run;

@@ -9,6 +9,14 @@
  * One program writes a journal at a time; others may read meanwhile. Nothing here waits longer than
  * a quarter of a second for another program. A function that fails leaves a sentence in
  * journal_message. No failure here should end a job: say it, show it, and go on calling.
+ *
+ *   1. What is in it        events, jobs
+ *   2. Opening and closing
+ *   3. Writing a job
+ *   4. Finding a job
+ *   5. The rack and the reels
+ *   6. Reading it with SQL
+ *   7. Looking after it     setting aside, backing up, merging, taking a name out
  */
 #ifndef JOURNAL_JOURNAL_H
 #define JOURNAL_JOURNAL_H
@@ -40,6 +48,8 @@ enum journal_mode {
 	JOURNAL_SHARE, /* likewise, but beside that writer: for the rack and the reels alone */
 };
 
+/* ---- 1. What is in it ---- */
+
 /* What happened. */
 enum journal_kind {
 	JOURNAL_STARTED,   /* the job was begun or resumed: first event of a run */
@@ -50,12 +60,13 @@ enum journal_kind {
 	JOURNAL_UNDO, /* a step just made was taken back */
 	JOURNAL_PAUSE,
 	JOURNAL_RESUME,
-	JOURNAL_MISHAP, /* something went wrong; detail says what. On with the way back */
+	JOURNAL_MISHAP, /* something went wrong, detail says what: the way back begins */
 	JOURNAL_WHY,    /* the reason for a call was asked for */
-	/* Teaching: next, again and back count there, too, and the detail of announced is how. */
-	JOURNAL_ANSWERED, /* to a question; detail: pressed, or late: it came by itself */
-	JOURNAL_RIGHT,    /* "I had it": on to the next call */
-	JOURNAL_WRONG,    /* "I had not" */
+	/* Teaching, where the detail of ANNOUNCED is how much was said (teach/teach.h). */
+	JOURNAL_ANSWERED, /* the answer to a question was said; detail: pressed (asked for) or late
+			   */
+	JOURNAL_RIGHT,    /* the trainee had it right: on to the next call */
+	JOURNAL_WRONG,    /* the trainee had it wrong */
 	JOURNAL_STATION,  /* the work is to be looked at; detail: the station */
 	JOURNAL_PASSED,   /* it was right; detail: who said so, alone or trainer */
 	JOURNAL_FOUND,    /* it was not; detail: the fault and its string */
@@ -68,15 +79,17 @@ enum journal_kind {
 	JOURNAL_KINDS
 };
 
-extern const char *const journal_kind_names[JOURNAL_KINDS]; /* as they are stored */
+/* As they are stored. */
+extern const char *const journal_kind_names[JOURNAL_KINDS];
+bool journal_kind_parse(const char *name, enum journal_kind *out);
 
 enum { JOURNAL_NO_RESPONSE = -1 };
 
 struct journal_event {
 	enum journal_kind kind;
-	int call;     /* the call current after this event, from 1; the number of calls + 1 is past
-			 the last */
-	bool working; /* the clock of work runs after this event */
+	int call; /* number of the call current after this event, from 1; the number of calls + 1
+		     is past the last */
+	bool working;      /* the clock of work runs after this event */
 	int64_t steady_us; /* the clock of work: stands while the computer sleeps */
 	int64_t boot_us;   /* the clock of pauses: runs on while it sleeps */
 	int64_t wall_us;
@@ -115,6 +128,8 @@ struct journal_job {
 	int64_t last_wall_us;
 };
 
+/* ---- 2. Opening and closing ---- */
+
 /* $PULLCALL_JOURNAL, else $XDG_DATA_HOME/pullcall/journal.db, else ~/.local/share/pullcall/
  * journal.db. The caller frees it. NULL if there is no home folder. */
 char *journal_default_path(void);
@@ -133,6 +148,11 @@ enum journal_status journal_open(const char *path, enum journal_mode mode, struc
 
 /* Tries once more to write the waiting events. NULL is allowed. */
 void journal_close(struct journal *journal);
+
+/* One sentence about the last failure; valid until another function of this journal is called. */
+const char *journal_message(const struct journal *journal);
+
+/* ---- 3. Writing a job ---- */
 
 /* Begins a job, on disk with its script when this returns; the events appended from now on are its
  * events. On failure there is no job. */
@@ -170,14 +190,16 @@ enum journal_status journal_go_back(struct journal *journal, const struct script
 enum { JOURNAL_WAITING_MAX = 4096 };
 enum journal_status journal_append(struct journal *journal, const struct journal_event *event);
 
+/* The number of the job begun or resumed last; 0 if there is none. */
+int64_t journal_number(const struct journal *journal);
+
+/* ---- 4. Finding a job ---- */
+
 /* The open jobs, of that name or racket's mark unless it is NULL, the one worked on last first.
  * Jobs that were merged from another journal are not among them: they are somebody else's. The
  * caller frees each, and *jobs. */
 enum journal_status journal_open_jobs(struct journal *journal, const char *name,
 				      struct journal_job **jobs, int *count);
-
-/* The number of the job begun or resumed last; 0 if there is none. */
-int64_t journal_number(const struct journal *journal);
 
 /* A job by its number, else by its UUID or its name, else by its racket's mark (of several, the
  * newest that is open, else the newest). What is a number is never taken for a name. NULL: the
@@ -192,16 +214,11 @@ void journal_job_free(struct journal_job *job);
 enum journal_status journal_work(struct journal *journal, int64_t job, const struct script *script,
 				 int64_t *work_us, int64_t *aside_us);
 
-/* One sentence about the last call that did not return JOURNAL_OK; valid until the next call. */
-const char *journal_message(const struct journal *journal);
-
-bool journal_kind_parse(const char *name, enum journal_kind *out);
+/* ---- 5. The rack and the reels ---- */
 
 /* The rack: plans that wait to be begun, and open jobs that were left for later. A job that is
  * begun or taken up is the first on it, one that is left for later becomes the last, and one that
- * is over is taken off: the tables see to that (tables.sql).
- */
-
+ * is over is taken off: the tables see to that (tables.sql). */
 struct rack_entry {
 	int64_t id;
 	char *began; /* number of the open job; NULL: a plan that was not begun yet */
@@ -239,10 +256,11 @@ enum journal_status journal_reel_put(struct journal *journal, const char *name, 
 enum journal_status journal_last_time(struct journal *journal, const char *racket, char **tension,
 				      int64_t *wall_us);
 
-/* Reading a journal with SQL, for the rooms that tell what is in it. The tables and views are
- * described in tables.sql and views.sql and, with `.schema`, by the sqlite3 shell. An aggregate,
- * work(run, working, steady_us), gives the work_us of job_time from the events of a job in their
- * order, and faster.
+/* ---- 6. Reading it with SQL, for the rooms that tell what is in it ----
+ *
+ * The tables and views are described in tables.sql and views.sql and, with `.schema`, by the
+ * sqlite3 shell. An aggregate, work(run, working, steady_us), gives the work_us of job_time from
+ * the events of a job in their order, and faster.
  */
 
 /* SQL: both tensions of a job or of a plan on the rack, "54/52 lb", "54 lb / 24 kg". */
@@ -329,9 +347,7 @@ char *journal_column_copy(sqlite3_stmt *statement, int column);
 void journal_hold(struct journal *journal);
 void journal_let_go(struct journal *journal);
 
-/* Looking after a journal: setting a damaged one aside, backing up, bringing the benches of a shop
- * together, and taking a person's name out.
- */
+/* ---- 7. Looking after it ---- */
 
 /* Moves a journal that is not open, with its write-ahead log, to a new name beside its own, byte by
  * byte as it is, so that a new one can be begun. *aside is the new name, or *error a sentence; the
@@ -345,8 +361,8 @@ enum journal_status journal_backup(struct journal *journal, const char *file);
 
 struct journal_merged {
 	int added;      /* jobs that were not here */
-	int lengthened; /* jobs that were, and went on in the other journal */
-	int known;      /* jobs that were here already, as far as there */
+	int lengthened; /* jobs that were here, and have more events in the other journal */
+	int known;      /* jobs that were here with all that the other has of them */
 };
 
 /* Takes in the jobs of another journal, which is only read. A job is known by its UUID, so merging
@@ -357,8 +373,8 @@ enum journal_status journal_merge(struct journal *journal, const char *file,
 				  struct journal_merged *out);
 
 struct journal_anonymised {
-	int jobs;       /* strung by that person, alone or with others, */
-	int customer;   /* and for that person */
+	int jobs;       /* strung by that person, alone or with others */
+	int customer;   /* jobs strung for that person */
 	int texts;      /* plans and notes in which the name was replaced */
 	int set_aside;  /* damaged journals beside this one, which may hold the name and stay */
 	char alias[24]; /* what stands there now: "forgotten-1" */

@@ -1,4 +1,12 @@
-/* Shared by the files of this room. */
+/* Shared by the files of this room. Each calls only files further down this list:
+ *
+ *   learn.c       waits for one press, of any key
+ *   presses.c     all that presses, as one source of events: pedal.h, but for the lists
+ *   pedal.c       one pedal: opened, grabbed, read
+ *   inventory.c   what is plugged in, and what it is taken for
+ *   terminal.c    keys of a terminal: bytes to gestures, and the terminal's mode
+ *   gesture.c     edges of a contact to gestures
+ */
 #ifndef PEDAL_INTERNAL_H
 #define PEDAL_INTERNAL_H
 
@@ -16,13 +24,13 @@ enum gesture_edge {
 	GESTURE_EDGE_FOUND_DOWN = 3, /* was already down when the device was opened: no press */
 };
 
-/* Freed with free(). `emit` must not call back into it. Times may not run backwards: an earlier one
- * counts as the latest. */
 struct gestures;
 
+/* Freed with free(). `emit` must not call back into it. A time earlier than one that was given
+ * before counts as that. */
 struct gestures *gestures_new(const struct gesture_times *times, pedal_sink *emit, void *owner);
 
-/* Adds a key, unless it is there or there are GESTURE_KEYS_MAX. */
+/* Adds a key, unless it is known or there are GESTURE_KEYS_MAX already. */
 void gestures_add_key(struct gestures *gestures, unsigned code, enum gesture_role role);
 
 /* An edge of a key; other keys mean nothing. Whatever ran out before time_us is given first. */

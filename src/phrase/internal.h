@@ -15,7 +15,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* --- Fields, and sets of them ---
+/* ---- Fields, and sets of them ----
  *
  * AT_TIMES: it may have nothing to say, so a sentence puts it in brackets. "No words": it says
  * nothing itself, but keeps or drops its brackets.
@@ -110,7 +110,7 @@ struct field_rule {
 	field_set needed;
 };
 
-/* --- Kinds of calls: what a phrasebook is checked against ---
+/* ---- Kinds of calls: what a phrasebook is checked against ----
  *
  * Some kinds have variants with a sentence each: a pull is of a main, of a cross or of several
  * crosses. A phrasebook may have one sentence for all variants of a kind, with the fields that all
@@ -145,7 +145,7 @@ extern const struct kind {
 /* Whether calls of that kind are made in that detail. */
 bool kind_is_called(enum call_kind kind, enum detail detail);
 
-/* --- Sentences: "Main {number} {side}[, {odd_hole}]." ---
+/* ---- Sentences: "Main {number} {side}[, {odd_hole}]." ----
  *
  * A part in brackets is left out when a field in it has nothing to say. If it has a bar, what
  * follows the bar is said instead: "Cut the mains[, {length}|, as long as the old ones]."
@@ -174,7 +174,7 @@ struct field_values {
 /* The sentence with the values filled in, for the caller to free. Frees the values. */
 char *sentence_fill(const struct sentence *sentence, struct field_values values);
 
-/* --- Numbers: how a language composes them is data ---
+/* ---- Numbers: how a language composes them is data ----
  *
  * A rule in the phrasebook holds from its number up to the next rule:
  *
@@ -216,7 +216,7 @@ struct joint {
 	char *to;
 };
 
-/* --- The phrasebook --- */
+/* ---- The phrasebook ---- */
 
 /* A sentence by its place in the file. Those of a noun are in a map of its name, by plural form,
  * and the words of single digits in a map "digits". */
@@ -256,7 +256,7 @@ const struct numeral *numeral_find(const struct phrasebook *book, int number);
 /* The form of a noun after that number. */
 enum plural plural_of(const struct phrasebook *book, double number);
 
-/* --- Values in words --- */
+/* ---- Values in words ---- */
 
 struct manner {
 	const struct phrasebook *book;

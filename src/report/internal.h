@@ -1,4 +1,5 @@
-/* What the files of this room share. */
+/* Shared by the files of this room: pages.c puts the pages together, with the pictures of charts.c
+ * and bed.c. */
 #ifndef REPORT_INTERNAL_H
 #define REPORT_INTERNAL_H
 
@@ -16,7 +17,7 @@
 /* Files of this folder, embedded at build time. */
 extern const char page_css[], head_html[];
 
-/* ---- pictures, each an SVG element ----
+/* ---- Pictures, each an SVG element ----
  *
  * Drawn PICTURE_WIDTH units wide, about the pixels of a phone, and scaled with the page. A main is
  * solid, a cross an outline; colour never carries a meaning alone. Numbers have the class "value"

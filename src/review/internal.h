@@ -1,4 +1,12 @@
-/* What the files of this room share. */
+/* Shared by the files of this room. Each calls only files further down this list:
+ *
+ *   job.c        the review of one job
+ *   teaching.c   what a trainer wants to know of a trainee
+ *   overview.c   many jobs: trends, limits and quotes
+ *   export.c     CSV, JSON Lines and XES
+ *   list.c       lists of jobs, of the rack and the reels, and of names
+ *   table.c      tables of text; durations and dates
+ */
 #ifndef REVIEW_INTERNAL_H
 #define REVIEW_INTERNAL_H
 

@@ -152,15 +152,15 @@ char *script_label(const char *job, const char *racket, const char *customer)
 
 /* ---- reading, by place ---- */
 
-const struct script_line *script_line(const struct script *script, int number)
+const struct script_line *script_line(const struct script *script, int place)
 {
-	assert(number >= 1 && script->count > 0);
-	return &script->lines[(number > script->count ? script->count : number) - 1];
+	assert(place >= 1 && script->count > 0);
+	return &script->lines[(place > script->count ? script->count : place) - 1];
 }
 
-const char *script_words(const struct script *script, int number)
+const char *script_words(const struct script *script, int place)
 {
-	const struct script_line *line = script_line(script, number);
+	const struct script_line *line = script_line(script, place);
 
 	return script->says_short ? line->short_words : line->full_words;
 }
@@ -180,24 +180,24 @@ bool script_has_trainer(const struct script *script)
 	return script_teaching_is(script, "trainer") || script_teaching_is(script, "test");
 }
 
-struct script_left script_left(const struct script *script, int number)
+struct script_left script_left(const struct script *script, int place)
 {
-	return number == 1 ? script->whole : script_line(script, number - 1)->left;
+	return place == 1 ? script->whole : script_line(script, place - 1)->left;
 }
 
-struct script_bed script_bed(const struct script *script, int number)
+struct script_bed script_bed(const struct script *script, int place)
 {
 	static const struct script_bed empty = {0};
 
-	return number == 1 ? empty : script_line(script, number - 1)->bed;
+	return place == 1 ? empty : script_line(script, place - 1)->bed;
 }
 
 /* Calls that a way back replaces keep their numbers, so the last line has the highest. */
-int script_call(const struct script *script, int number)
+int script_call(const struct script *script, int place)
 {
-	int past = number > script->count;
+	int past = place > script->count;
 
-	return script_line(script, number)->call + past;
+	return script_line(script, place)->call + past;
 }
 
 int script_place(const struct script *script, int call)
@@ -218,14 +218,14 @@ static uint64_t *bits_of(struct script_bed *bed, const struct script_line *line)
 	return line->side && strcmp(line->side, "left") == 0 ? &bed->left : &bed->right;
 }
 
-int script_strings(const struct script *script, int number, int lines[SCRIPT_STRINGS_MAX])
+int script_strings(const struct script *script, int place, int lines[SCRIPT_STRINGS_MAX])
 {
 	int count = 0;
 
-	if (number == 1)
+	if (place == 1)
 		return 0;
-	struct script_bed bed = script_line(script, number - 1)->redo;
-	for (int i = number - 1; i >= 1; i--) {
+	struct script_bed bed = script_line(script, place - 1)->redo;
+	for (int i = place - 1; i >= 1; i--) {
 		const struct script_line *line = script_line(script, i);
 		uint64_t *bits = bits_of(&bed, line);
 		uint64_t bit = UINT64_C(1) << (line->number & 63);

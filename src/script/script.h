@@ -27,6 +27,8 @@ struct bench;
 struct phrasebook;
 struct plan;
 
+/* ---- The script ---- */
+
 enum { SCRIPT_LINES_MAX = 2000, SCRIPT_MISHAPS_MAX = 100 };
 
 /* Strings to tension: not yet pulled. */
@@ -42,7 +44,8 @@ struct script_bed {
 	uint64_t crosses;
 };
 
-/* One call. What kinds, phases, skills and sides are called: sequence/sequence.h. */
+/* One call. What kinds, phases, skills and sides are called: sequence/sequence.h. Texts, then
+ * numbers, then bits: they are packed by their order. */
 struct script_line {
 	const char *kind;
 	const char *phase;
@@ -60,13 +63,13 @@ struct script_line {
 	int number;              /* of the string; 0 if it is about none */
 	int weight_s;            /* usual seconds of work */
 	int call;                /* its own number: see above */
-	int cut_mm;              /* the length to cut, where it is known; else 0 */
-	int mishap;              /* which of the script's mishaps it makes good, from 1; 0: none */
+	int cut_mm;              /* the length to cut; 0: none, or it is not known */
+	int mishap;              /* the mishap of the script that it makes good, from 1; 0: none */
 	struct script_left left; /* after this call */
-	struct script_bed bed;   /* likewise */
-	struct script_bed redo;  /* likewise: of the bed, the strings that a redo takes out */
+	struct script_bed bed;   /* after this call */
+	struct script_bed redo;  /* of that bed, the strings that a redo takes out */
 	char *texts;             /* holds the words above; owned */
-};                               /* texts, numbers and bits, in this order */
+};
 
 /* What went wrong, and where. Kinds: "redo" (a misweave or another fault is seen), "slipped" (a
  * clamp), "broke" (a string). The names are static. */
@@ -76,7 +79,7 @@ struct script_mishap {
 	const char *side;   /* of a main: "left" or "right" */
 	int number;
 	int line;   /* where it was found: the one under work */
-	int made;   /* number of the call that its string was last worked on in; 0: none */
+	int made;   /* the number of the line where its string was worked on last; 0: none */
 	int undone; /* strings that come out */
 };
 
@@ -111,7 +114,7 @@ struct script {
 	char *texts; /* holds the texts above; owned */
 };
 
-/* ---- making ---- */
+/* ---- Making ---- */
 
 /* From a job plan's path ("-": standard input); `teach`: as if it said `teach: ` that, or NULL.
  * NULL if the job cannot be done; faults says why. */
@@ -138,7 +141,7 @@ struct script *script_new(const struct script *facts);
 void script_add(struct script *script, const struct script_line *line);
 void script_add_mishap(struct script *script, const struct script_mishap *mishap);
 
-/* ---- when something goes wrong ---- */
+/* ---- When something goes wrong ---- */
 
 /* Reads the string of a redo: "cross 9", "main 4 left". False with *why, which the caller frees. */
 bool script_parse_string(const char *text, struct script_mishap *out, char **why);
@@ -169,35 +172,36 @@ char *script_label(const char *job, const char *racket, const char *customer);
 bool script_plan(const struct script *script, int line, const struct bench *bench, struct plan *out,
 		 struct faults *faults);
 
-/* ---- reading, by place ---- */
+/* ---- Reading, by place ---- */
 
 /* The line of that place; the last one if it is past it. */
-const struct script_line *script_line(const struct script *script, int number);
+const struct script_line *script_line(const struct script *script, int place);
 
-/* What to say for it the first time: its full or its short words. */
-const char *script_words(const struct script *script, int number);
+/* What to say for that line the first time: its full or its short words. */
+const char *script_words(const struct script *script, int place);
 
 /* Whether a trainee strings, and whether a trainer looks at the work. */
 bool script_is_taught(const struct script *script);
 bool script_has_trainer(const struct script *script);
 bool script_teaching_is(const struct script *script, const char *teaching);
 
-/* What is to pull before it is done. */
-struct script_left script_left(const struct script *script, int number);
+/* What is left to pull before that line is done. */
+struct script_left script_left(const struct script *script, int place);
 
-/* The strings that are in before it is done. */
-struct script_bed script_bed(const struct script *script, int number);
+/* The strings that are in before that line is done. */
+struct script_bed script_bed(const struct script *script, int place);
 
-/* The number of its call; past the last, the one that no call has. And back: 0 if there is none. */
-int script_call(const struct script *script, int number);
+/* The number of the line of a place, which past the last is one that no line has; and the place of
+ * the line of a number, or 0. */
+int script_call(const struct script *script, int place);
 int script_place(const struct script *script, int call);
 
-/* The lines where the strings that a redo takes out were worked on last, before a line is done, the
- * newest first. Returns how many. */
+/* Before that line is done: the places where the strings that a redo takes out were worked on last,
+ * the newest first. Returns how many. */
 enum { SCRIPT_STRINGS_MAX = 3 * 64 };
-int script_strings(const struct script *script, int number, int lines[SCRIPT_STRINGS_MAX]);
+int script_strings(const struct script *script, int place, int lines[SCRIPT_STRINGS_MAX]);
 
-/* ---- keeping ---- */
+/* ---- Keeping ---- */
 
 /* Compressed, into `out`. The same script always gives the same bytes. */
 void script_pack(const struct script *script, struct text *out);

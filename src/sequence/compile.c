@@ -3,7 +3,7 @@
 
 #include <stdlib.h>
 
-/* --- Lengths --- */
+/* ---- Lengths ---- */
 
 /* Too short is an error that says by how much, and a warning if the plan accepts it. */
 static bool suffices(const struct job *job, enum string_kind strings, const char *what,
@@ -70,7 +70,7 @@ static bool string_suffices(struct sequence *sequence, struct faults *faults)
 	return suffices(job, STRING_CROSS, "the crosses", length_mm[STRING_CROSS], faults) && mains;
 }
 
-/* --- How it begins and ends --- */
+/* ---- How it begins and ends ---- */
 
 /* Where the string on hand falls short of the margin, all of it. */
 static void add_cut(struct builder *builder, enum subject subject, double length_mm)
@@ -128,7 +128,7 @@ void build_finish(struct builder *builder)
 	builder_chore(builder, CALL_STRAIGHTEN, DO_STRAIGHTEN, SUBJECT_NONE);
 }
 
-/* --- Whether it can be done --- */
+/* ---- Whether it can be done ---- */
 
 static void warn_of_gap(const struct builder *builder)
 {
@@ -315,7 +315,7 @@ void sequence_free(struct sequence *sequence)
 	free(sequence);
 }
 
-/* --- A plan with its pattern --- */
+/* ---- A plan with its pattern ---- */
 
 bool plan_read(struct plan *out, const char *file, const char *text, const char *pattern_text,
 	       const struct machine *machine, struct faults *faults)

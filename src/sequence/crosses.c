@@ -12,7 +12,7 @@
  * begin. */
 #include "sequence/internal.h"
 
-/* --- Over and under (sequence.h) --- */
+/* ---- Over and under (sequence.h) ---- */
 
 /* The main, from the left, that a cross meets first, coming from that side. Not always the
  * outermost: a cross in a hole that the mains skip passes by the mains that leave the frame beyond
@@ -103,7 +103,7 @@ static void add_late_main(struct builder *builder, const struct step *step)
 	builder_subject(builder);
 }
 
-/* --- One string after the other --- */
+/* ---- One string after the other ---- */
 
 static void add_draw(struct builder *builder, const struct step *step)
 {
@@ -258,7 +258,7 @@ static void build_late_main(struct builder *builder, int at)
 	add_pull(builder, step, step);
 }
 
-/* --- All of them --- */
+/* ---- All of them ---- */
 
 /* Between mains and crosses of two-piece work: the clamps, the right string, the tension. */
 static void build_changeover(struct builder *builder)

@@ -11,7 +11,7 @@ static bool refuse(const struct builder *builder, const char *code, const char *
 	return false;
 }
 
-/* --- Where the job stands --- */
+/* ---- Where the job stands ---- */
 
 static void *copy_of(const void *items, int count, size_t size)
 {
@@ -40,7 +40,7 @@ static void follow_done(struct builder *builder, const struct sequence *before, 
 	builder->phase = sequence->moves[sequence->move_count - 1].phase;
 }
 
-/* --- Strings that come out --- */
+/* ---- Strings that come out ---- */
 
 /* What the call that is given up was bringing in comes out first, as far as it is in. */
 static void take_out_begun(struct builder *builder, const struct call *given_up)
@@ -139,7 +139,7 @@ static void clamp_off(struct builder *builder, const struct grip *clamp)
 	builder_unclamp(builder, CALL_CLAMP_OFF, clamp);
 }
 
-/* --- Mains --- */
+/* ---- Mains ---- */
 
 /* Back to the start: with main 1 of one side, that of the other goes slack. */
 static void undo_centre(struct builder *builder, enum side side)
@@ -172,7 +172,7 @@ static void undo_mains(struct builder *builder, enum side side, const int keep[2
 	}
 }
 
-/* --- Crosses --- */
+/* ---- Crosses ---- */
 
 /* Of two clamps on the crosses' strand, the one that is not needed comes off: neither the furthest
  * nor that of the string that holds what stays. */
@@ -216,7 +216,7 @@ static void undo_steps(struct builder *builder, int index)
 	take_out_to(builder, strand, keep);
 }
 
-/* --- Strings again --- */
+/* ---- Strings again ---- */
 
 static int lesser(int a, int b)
 {
@@ -308,7 +308,7 @@ static bool redo_string(struct builder *builder, const struct mishap *redo)
 	return true;
 }
 
-/* --- A clamp slipped --- */
+/* ---- A clamp slipped ---- */
 
 /* The clamp that holds the string pulled last. While its end is led through the hole of a knot, it
  * cannot be pulled again. */
@@ -355,7 +355,7 @@ static bool clamp_again(struct builder *builder)
 	return true;
 }
 
-/* --- A string broke --- */
+/* ---- A string broke ---- */
 
 /* The clamps and the tension head come off what has no tension any more; what is left of it is cut
  * out. */
@@ -402,7 +402,7 @@ static bool begin_anew(struct builder *builder)
 	return true;
 }
 
-/* --- All of them --- */
+/* ---- All of them ---- */
 
 static bool go_back(struct builder *builder, const struct mishap *mishap)
 {

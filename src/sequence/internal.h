@@ -1,4 +1,15 @@
-/* Shared by the files of this room only: the sequence under construction. */
+/* Shared by the files of this room: the sequence under construction. Each calls only files further
+ * down this list:
+ *
+ *   go_back.c            the way back when something goes wrong
+ *   compile.c            a job as a whole: how it begins and ends
+ *   mains.c, crosses.c   its two parts
+ *   route.c              one-piece work: the way of the long side
+ *   tie_off.c            holes for knots
+ *   builder.c            moves, and the calls that they are grouped into
+ *   strands.c            the strings in the order of work: which are in, and what holds them
+ *   calls.c              what there is to know of moves and calls
+ */
 #ifndef SEQUENCE_INTERNAL_H
 #define SEQUENCE_INTERNAL_H
 

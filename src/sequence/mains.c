@@ -47,7 +47,7 @@ static void build_main(struct builder *builder, enum side side, int main)
 	add_pull(builder, side, main);
 }
 
-/* --- The centre --- */
+/* ---- The centre ---- */
 
 /* In one-piece work the short side is left what it needs, and that is what has to be said. */
 static void build_centre_feed(struct builder *builder, enum side first)
@@ -127,7 +127,7 @@ static void build_centre(struct builder *builder, enum side first)
 		build_centre_main(builder, other_side(first));
 }
 
-/* --- All of them --- */
+/* ---- All of them ---- */
 
 static void build_mains_of(struct builder *builder, enum side side, int from, int to)
 {

@@ -314,7 +314,7 @@ bool routes_find(const struct route_problem *problem, struct routes *out)
 	return out->count > 0;
 }
 
-/* --- The way of a job --- */
+/* ---- The way of a job ---- */
 
 /* Every run outside as string, where the pattern measures the head. */
 static void measure_runs(const struct pattern *pattern, struct route_problem *problem)
@@ -401,7 +401,7 @@ static bool go_straight_on(const struct sequence *sequence, const struct route_p
 	return true;
 }
 
-/* --- Why there is none --- */
+/* ---- Why there is none ---- */
 
 enum {
 	RULE_KNOT = 1,   /* room for a knot where it ends */

@@ -15,42 +15,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* One-piece routes: the way of the long side's string once its early mains are in.
- *
- * The short side strings its mains and ties off. The long side goes straight on to the crosses if
- * its last main comes out where they begin. Otherwise its outermost main is left for later, and the
- * string finds a way "around the world" (common practice, no published source):
- *   - it begins where the long side's last early main comes out, and visits every cross and the
- *     delayed main once; it leaves a cross on the side opposite to the one it entered, and a main
- *     at the other end;
- *   - from the hole it leaves to the one it enters it runs outside the frame, on the same side, at
- *     least one and at most `reach` hole positions along, never across the gap where the bridge
- *     ends (not back into the hole it came out of: nothing would hold it there);
- *   - it can end only where there is room for a knot.
- * A break is a cross that is not woven right after the cross numbered one less, or for cross 1 not
- * first. The best route has the fewest breaks; then no cross left for last by itself, or one at the
- * edge of the bed; then the least run outside, then the least string.
- */
-
-struct route {
-	bool delayed; /* the long side's outermost main is one of the steps; else straight on */
-	int count;
-	int steps[CROSSES_MAX + 1]; /* cross numbers in the order they are woven; 0: delayed main */
-	enum frame_end main_from;   /* where the delayed main is entered */
-	int breaks;
-	int leftover;      /* how bad it is that the last cross is woven by itself; 0: it is not */
-	int outside;       /* hole positions run outside the frame, in all */
-	double outside_mm; /* the same as string; 0 if the frame is not measured */
-};
-
-struct routes {
-	struct route items[ROUTE_NUMBER_MAX]; /* the best first, of those with the fewest breaks */
-	int count;
-	bool more;     /* there are others with as few breaks */
-	bool given_up; /* the search was stopped: there may be better ones */
-};
-
-/* How a cross goes over and under the mains.
+/* ---- Weaves: how a cross goes over and under the mains ----
  *
  * The strings of a bed are alternately interlaced or bonded where they cross: ITF Rules of Tennis,
  * Appendix II b; BWF Laws of Badminton, Law 4; WSF racket specification. Nobody bonds them, so with
@@ -71,6 +36,8 @@ struct weave {
 	bool first_over; /* at the first string met */
 	bool last_over;  /* at the last */
 };
+
+/* ---- Moves ---- */
 
 enum phase { PHASE_PREPARE, PHASE_MAINS, PHASE_CROSSES, PHASE_FINISH, PHASES };
 
@@ -133,36 +100,59 @@ struct move {
 	enum side side;   /* main: the main's; cross: where it happens */
 	struct hole from; /* feed, weave: the hole entered by */
 	struct hole to;   /* feed, weave: the hole left by */
-	struct hole
-		hole; /* pull: where the string leaves for the tension head; clamp, tie-off, knot */
-	bool start;   /* knot, untie: the starting knot */
-	enum clamp_kind with; /* clamp, unclamp */
-	int across;     /* clamp, unclamp: a flying clamp's other string, a neighbour of the same
-			   kind; for main 1 it is main 1 of the other side: 1; else 0 */
-	bool outside;   /* clamp, unclamp: outside the frame, for the first pull */
-	bool loop;      /* weave: leave a loop, do not draw it through yet */
-	bool suggested; /* tie-off, starting knot: the pattern names no hole, this is a suggestion
+	/* pull: where the string leaves for the tension head; clamp, tie-off, knot */
+	struct hole hole;
+	bool start;     /* knot, untie: the starting knot */
+	bool suggested; /* tie-off, starting knot: the hole is a suggestion, the pattern names none
 			 */
+
+	enum clamp_kind with; /* clamp, unclamp */
+	bool outside;         /* clamp, unclamp: outside the frame, for the first pull */
+	int across; /* clamp, unclamp: a flying clamp's other string, a neighbour of the same kind;
+		       for main 1 it is main 1 of the other side: 1; else 0 */
+
 	struct weave weave;
+	bool loop;        /* weave: leave a loop, do not draw it through yet */
 	uint64_t missing; /* weave of a main: the crosses (bit n: cross n) that come later, amid
 			     those it meets: it goes over and under as if they were there */
+
 	struct quantity tension; /* set-tension, pull */
-	double prestretch;       /* set-tension */
-	/* set-tension: the machine is set so already; strings like these are pulled already; back
-	 * to the plan's own tension; a change is for the strings `number` to `through`, of both
-	 * sides or of `side` */
-	bool as_set;
-	bool change;
-	bool back;
-	int through;
-	bool both_sides;
-	bool of_crosses;  /* inspect: the crosses' string is taken up */
-	double length_mm; /* cut, feed of the short side: 0: not known */
-	int pulls_first;  /* pull of crosses: the crosses that it tensions */
+	double prestretch;       /* set-tension: a share, 0.1 is 10 % */
+	bool as_set;             /* set-tension: the machine is set so already */
+	bool change;     /* set-tension: of strings of this kind, after some have been pulled */
+	bool back;       /* a change: to the plan's own tension again */
+	int through;     /* a change: it is for the strings from `number` to this one, */
+	bool both_sides; /* of both sides; else of `side` */
+
+	bool of_crosses;  /* inspect: the crosses' string, when it is taken up */
+	double length_mm; /* cut, feed of the short side; 0: not known */
+	int pulls_first;  /* pull of crosses: the first and the last cross that it tensions */
 	int pulls_last;
 };
 
-/* What a stringer has to master (one of these for each call). */
+/* ---- What goes wrong while a job is strung ---- */
+
+enum mishap_kind {
+	MISHAP_REDO, /* a misweave or another fault is seen: the string, and all after it, again */
+	MISHAP_SLIPPED, /* a clamp let the last string slip */
+	MISHAP_BROKE,   /* a string broke */
+};
+
+/* The string is that of a redo, the side that of a main. Else the clamp that slipped is on the
+ * string pulled last, and the string that broke is the one under work. */
+struct mishap {
+	enum mishap_kind kind;
+	enum string_kind string;
+	int number;
+	enum side side;
+};
+
+/* What loses its tension and is cut out when a string breaks. */
+enum loss { LOSS_NONE, LOSS_CROSSES, LOSS_BED };
+
+/* ---- Calls ---- */
+
+/* What a stringer has to master; each call is about one of these. */
 enum skill {
 	SKILL_PREPARE,
 	SKILL_MOUNT,
@@ -193,131 +183,125 @@ enum skill {
  *   phrase/read.c. That a tie-off hole is only a suggestion must be said in every detail.
  */
 /* clang-format off */
-#define CALL_KIND_LIST(KIND)                                                              \
-	KIND(CHECK_EYES,     "check-eyes",     ALL,       PREPARE, 10, PLAIN)                    \
-	KIND(CHECK_PATTERN,  "check-pattern",  ALL,       PREPARE, 60, PLAIN)                     \
-	KIND(CUT_OUT,        "cut-out",        ALL,       PREPARE, 90, PLAIN)                    \
-	KIND(INSPECT_FRAME,  "inspect-frame",  ALL,       PREPARE, 45, PLAIN)                    \
-	KIND(INSPECT_STRING, "inspect-string", ALL,       PREPARE, 45,                            \
-	     SAYS(MAIN, FIELD(CARE), NONE))                    \
-	KIND(CUT,            "cut",            ALL,       PREPARE, 45,                           \
-	     SAYS(MAINS, MEASURED, NONE)                                                         \
-	     SAYS(CROSSES, MEASURED, NONE)                                                       \
-	     SAYS(WHOLE, MEASURED, NONE))                                                        \
-	KIND(MOUNT,          "mount",          ALL,       MOUNT,   90, PLAIN)                    \
-	KIND(MOUNT_SIX, "mount-six", ALL, MOUNT, 120, PLAIN) \
-	KIND(LOCK,           "lock",           ALL,       MOUNT,   10, PLAIN)                    \
-	KIND(TURN,           "turn",           LEARNER,   CLAMP,   5,                             \
-	     SAYS(MAIN, HOLED, NONE)                                                              \
-	     SAYS(CROSS, HOLED, NONE))                                                            \
-	KIND(SET_TENSION,    "set-tension",    ALL,       TENSION, 10,                           \
-	     SAYS(MAINS, TENSED | STRETCHED, FIELD(TENSION))                                     \
-	     SAYS(CROSSES, TENSED | STRETCHED | FIELD(AS_SET), FIELD(TENSION))                                   \
-	     SAYS(MAIN, TENSED | STRUNG | CHANGED, FIELD(TENSION) | FIELD(NUMBER) | SPAN)                              \
-	     SAYS(CROSS, TENSED | ONE_CROSS | CHANGED, FIELD(TENSION) | ONE_CROSS | FIELD(THROUGH)))                        \
-	KIND(FEED,           "feed",           LEARNER,   FEED,    10,                           \
-	     SAYS(MAIN, FED, ONE_MAIN))                                                          \
-	KIND(FEED_CENTRE,    "feed-centre",    ALL,       FEED,    20,                           \
-	     SAYS(MAIN, FED, NONE))                                                              \
-	KIND(FEED_SHORT,     "feed-short",     ALL,       FEED,    10,                           \
-	     SAYS(MAIN, FED | FIELD(LENGTH), FIELD(SIDE)))                                       \
-	KIND(CLAMP_START,    "clamp-start",    ALL,       CLAMP,   10,                           \
-	     SAYS(MAIN, HOLED, FIELD(SIDE)))                                                     \
-	KIND(CLAMP_OUTSIDE, "clamp-outside", ALL, CLAMP, 10, \
+#define CALL_KIND_LIST(KIND) \
+	KIND(CHECK_EYES,       "check-eyes",       ALL,       PREPARE, 10,  PLAIN) \
+	KIND(CHECK_PATTERN,    "check-pattern",    ALL,       PREPARE, 60,  PLAIN) \
+	KIND(CUT_OUT,          "cut-out",          ALL,       PREPARE, 90,  PLAIN) \
+	KIND(INSPECT_FRAME,    "inspect-frame",    ALL,       PREPARE, 45,  PLAIN) \
+	KIND(INSPECT_STRING,   "inspect-string",   ALL,       PREPARE, 45, \
+	     SAYS(MAIN, FIELD(CARE), NONE)) \
+	KIND(CUT,              "cut",              ALL,       PREPARE, 45, \
+	     SAYS(MAINS, MEASURED, NONE) \
+	     SAYS(CROSSES, MEASURED, NONE) \
+	     SAYS(WHOLE, MEASURED, NONE)) \
+	KIND(MOUNT,            "mount",            ALL,       MOUNT,   90,  PLAIN) \
+	KIND(MOUNT_SIX,        "mount-six",        ALL,       MOUNT,   120, PLAIN) \
+	KIND(LOCK,             "lock",             ALL,       MOUNT,   10,  PLAIN) \
+	KIND(TURN,             "turn",             LEARNER,   CLAMP,   5, \
+	     SAYS(MAIN, HOLED, NONE) \
+	     SAYS(CROSS, HOLED, NONE)) \
+	KIND(SET_TENSION,      "set-tension",      ALL,       TENSION, 10, \
+	     SAYS(MAINS, TENSED | STRETCHED, FIELD(TENSION)) \
+	     SAYS(CROSSES, TENSED | STRETCHED | FIELD(AS_SET), FIELD(TENSION)) \
+	     SAYS(MAIN, TENSED | STRUNG | CHANGED, FIELD(TENSION) | FIELD(NUMBER) | SPAN) \
+	     SAYS(CROSS, TENSED | ONE_CROSS | CHANGED, FIELD(TENSION) | ONE_CROSS | FIELD(THROUGH))) \
+	KIND(FEED,             "feed",             LEARNER,   FEED,    10, \
+	     SAYS(MAIN, FED, ONE_MAIN)) \
+	KIND(FEED_CENTRE,      "feed-centre",      ALL,       FEED,    20,  SAYS(MAIN, FED, NONE)) \
+	KIND(FEED_SHORT,       "feed-short",       ALL,       FEED,    10, \
+	     SAYS(MAIN, FED | FIELD(LENGTH), FIELD(SIDE))) \
+	KIND(CLAMP_START,      "clamp-start",      ALL,       CLAMP,   10, \
 	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
-	KIND(CLAMP_SCRAP, "clamp-scrap", ALL, CLAMP, 20, \
+	KIND(CLAMP_OUTSIDE,    "clamp-outside",    ALL,       CLAMP,   10, \
 	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
-	KIND(UNCLAMP_START,  "unclamp-start",  LEARNER,   CLAMP,   10,                           \
-	     SAYS(MAIN, HOLED, FIELD(SIDE)))                                                     \
-	KIND(UNCLAMP_OUTSIDE, "unclamp-outside", LEARNER, CLAMP, 10, \
+	KIND(CLAMP_SCRAP,      "clamp-scrap",      ALL,       CLAMP,   20, \
 	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
-	KIND(PULL,           "pull",           LEARNER,   CLAMP,   10,                           \
-	     EITHER(HOLED | PULL | FIELD(HEAD))                                                   \
-	     SAYS(CROSSES, HOLED | PULL | SEVERAL | FIELD(HEAD), SEVERAL))                        \
-	KIND(CLAMP,          "clamp",          LEARNER,   CLAMP,   10,                           \
+	KIND(UNCLAMP_START,    "unclamp-start",    LEARNER,   CLAMP,   10, \
+	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
+	KIND(UNCLAMP_OUTSIDE,  "unclamp-outside",  LEARNER,   CLAMP,   10, \
+	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
+	KIND(PULL,             "pull",             LEARNER,   CLAMP,   10, \
+	     EITHER(HOLED | PULL | FIELD(HEAD)) \
+	     SAYS(CROSSES, HOLED | PULL | SEVERAL | FIELD(HEAD), SEVERAL)) \
+	KIND(CLAMP,            "clamp",            LEARNER,   CLAMP,   10, \
 	     SAYS(MAIN, HOLED | FIELD(ACROSS), ONE_MAIN | FIELD(ACROSS)) \
 	     SAYS(CROSS, HOLED | FIELD(ACROSS), ONE_CROSS | FIELD(ACROSS))) \
-	KIND(UNCLAMP,        "unclamp",        LEARNER,   CLAMP,   10,                           \
-	     EITHER(HOLED))                                                      \
-	KIND(UNCLAMP_KNOT,   "unclamp-knot",   LEARNER,   KNOT,    10,                            \
-	     EITHER(HOLED))                                                       \
-	KIND(RELEASE,        "release",        LEARNER,   CLAMP,   10,                           \
-	     SAYS(MAIN, STRUNG, NONE)                                                            \
-	     SAYS(CROSS, STRUNG, NONE))                                                          \
-	KIND(CENTRE_MAIN,    "centre-main",    PRACTISED, CLAMP,   10,                           \
-	     SAYS(MAIN, HOLED | PULL, FIELD(SIDE)))                                            \
-	KIND(CENTRE_BEYOND, "centre-beyond", PRACTISED, CLAMP, 10, \
+	KIND(UNCLAMP,          "unclamp",          LEARNER,   CLAMP,   10,  EITHER(HOLED)) \
+	KIND(UNCLAMP_KNOT,     "unclamp-knot",     LEARNER,   KNOT,    10,  EITHER(HOLED)) \
+	KIND(RELEASE,          "release",          LEARNER,   CLAMP,   10, \
+	     SAYS(MAIN, STRUNG, NONE) \
+	     SAYS(CROSS, STRUNG, NONE)) \
+	KIND(CENTRE_MAIN,      "centre-main",      PRACTISED, CLAMP,   10, \
 	     SAYS(MAIN, HOLED | PULL, FIELD(SIDE))) \
-	KIND(MAIN,           "main",           PRACTISED, FEED,    20,                           \
-	     SAYS(MAIN, FED | PULL, ONE_MAIN))                                                 \
-	KIND(CHECK_MOUNTS, "check-mounts", ALL, MOUNT, 15, PLAIN) \
-	KIND(CHECK_MAINS,    "check-mains",    ALL,       FEED,    20, SAYS(MAIN, DELAYED | FIELD(SIDE), NONE))                     \
-	KIND(SET_CLAMPS,     "set-clamps",     ALL,   CLAMP,   20, \
+	KIND(CENTRE_BEYOND,    "centre-beyond",    PRACTISED, CLAMP,   10, \
+	     SAYS(MAIN, HOLED | PULL, FIELD(SIDE))) \
+	KIND(MAIN,             "main",             PRACTISED, FEED,    20, \
+	     SAYS(MAIN, FED | PULL, ONE_MAIN)) \
+	KIND(CHECK_MOUNTS,     "check-mounts",     ALL,       MOUNT,   15,  PLAIN) \
+	KIND(CHECK_MAINS,      "check-mains",      ALL,       FEED,    20, \
+	     SAYS(MAIN, DELAYED | FIELD(SIDE), NONE)) \
+	KIND(SET_CLAMPS,       "set-clamps",       ALL,       CLAMP,   20, \
 	     SAYS(CROSSES, NONE, NONE) \
-	     SAYS(MAINS, NONE, NONE))                     \
-	KIND(TAKE_UP,        "take-up",        ALL,       PREPARE, 15,                            \
-	     SAYS(CROSSES, FIELD(STRING_NAME) | FIELD(CARE), NONE))                               \
-	KIND(TIE_OFF,        "tie-off",        ALL,       TIE_OFF, 40,                           \
-	     SAYS(MAIN, TIED, ONE_MAIN | DOUBTED)                                                \
-	     SAYS(CROSS, TIED, DOUBTED))                                                         \
-	KIND(KNOT,           "knot",           LEARNER,   KNOT,    10,                           \
-	     SAYS(MAIN, KNOTTED, NONE)                                                           \
-	     SAYS(CROSS, KNOTTED, NONE))                                                         \
-	KIND(START_KNOT,     "start-knot",     ALL,       KNOT,    40,                           \
-	     SAYS(CROSS, KNOTTED | FIELD(SUGGESTED), DOUBTED))                                   \
-	KIND(WEAVE,          "weave",          LEARNER,   WEAVE,   30,                           \
-	     SAYS(CROSS, WOVEN, ONE_CROSS))                                                      \
-	KIND(WEAVE_LOOP,     "weave-loop",     ALL,       WEAVE,   30,                           \
-	     SAYS(CROSS, WOVEN, ONE_CROSS))                                                      \
-	KIND(DRAW,           "draw",           ALL,       WEAVE,   10,                           \
-	     SAYS(CROSS, HOLED, ONE_CROSS))                                                      \
-	KIND(CROSS,          "cross",          PRACTISED, WEAVE,   45,                           \
-	     SAYS(CROSS, WOVEN, ONE_CROSS))                                                      \
-	KIND(CROSS_BEHIND,   "cross-behind",   PRACTISED, BEHIND,  45,                           \
-	     SAYS(CROSS, WOVEN | PULL | BEHIND, ONE_CROSS | BEHIND))                           \
-	KIND(CROSS_PULL,     "cross-pull",     PRACTISED, WEAVE,   45,                           \
-	     SAYS(CROSS, WOVEN | PULL, ONE_CROSS))                                             \
-	KIND(PULL_CROSS,     "pull-cross",     PRACTISED, BEHIND,  10,                           \
-	     SAYS(CROSS, HOLED | PULL, ONE_CROSS))                                             \
-	KIND(PULL_CROSSES,   "pull-crosses",   PRACTISED, BEHIND,  10,                           \
-	     SAYS(CROSSES, HOLED | PULL | SEVERAL, SEVERAL))                                   \
-	KIND(WEAVE_MAIN,     "weave-main",     LEARNER,   WEAVE,   30,                           \
-	     SAYS(MAIN, LATE, ONE_MAIN | FIELD(MISSING)))                                        \
-	KIND(DRAW_MAIN,      "draw-main",      LEARNER,   WEAVE,   10,                           \
-	     SAYS(MAIN, HOLED, ONE_MAIN))                                                        \
-	KIND(LATE_MAIN,      "late-main",      PRACTISED, WEAVE,   45,                           \
-	     SAYS(MAIN, LATE | PULL, ONE_MAIN | FIELD(MISSING)))                               \
-	KIND(STRAIGHTEN_CROSS, "straighten-cross", LEARNER, WEAVE, 10,                            \
-	     SAYS(CROSS, ONE_CROSS | FIELD(EARLY), ONE_CROSS)                                     \
-	     SAYS(CROSSES, SEVERAL | FIELD(EARLY), SEVERAL))                                      \
-	KIND(CHECK_WEAVE,    "check-weave",    ALL,       WEAVE,   20, PLAIN)                     \
-	KIND(DISMOUNT,       "dismount",       ALL,       FINISH,  40, PLAIN)                    \
-	KIND(CHECK_BED,      "check-bed",      ALL,       FINISH,  45, PLAIN)                    \
-	KIND(TRIM,           "trim",           ALL,       FINISH,  40, PLAIN)                    \
-	KIND(STRAIGHTEN,     "straighten",     ALL,       FINISH,  45, PLAIN) \
+	     SAYS(MAINS, NONE, NONE)) \
+	KIND(TAKE_UP,          "take-up",          ALL,       PREPARE, 15, \
+	     SAYS(CROSSES, FIELD(STRING_NAME) | FIELD(CARE), NONE)) \
+	KIND(TIE_OFF,          "tie-off",          ALL,       TIE_OFF, 40, \
+	     SAYS(MAIN, TIED, ONE_MAIN | DOUBTED) \
+	     SAYS(CROSS, TIED, DOUBTED)) \
+	KIND(KNOT,             "knot",             LEARNER,   KNOT,    10, \
+	     SAYS(MAIN, KNOTTED, NONE) \
+	     SAYS(CROSS, KNOTTED, NONE)) \
+	KIND(START_KNOT,       "start-knot",       ALL,       KNOT,    40, \
+	     SAYS(CROSS, KNOTTED | FIELD(SUGGESTED), DOUBTED)) \
+	KIND(WEAVE,            "weave",            LEARNER,   WEAVE,   30, \
+	     SAYS(CROSS, WOVEN, ONE_CROSS)) \
+	KIND(WEAVE_LOOP,       "weave-loop",       ALL,       WEAVE,   30, \
+	     SAYS(CROSS, WOVEN, ONE_CROSS)) \
+	KIND(DRAW,             "draw",             ALL,       WEAVE,   10, \
+	     SAYS(CROSS, HOLED, ONE_CROSS)) \
+	KIND(CROSS,            "cross",            PRACTISED, WEAVE,   45, \
+	     SAYS(CROSS, WOVEN, ONE_CROSS)) \
+	KIND(CROSS_BEHIND,     "cross-behind",     PRACTISED, BEHIND,  45, \
+	     SAYS(CROSS, WOVEN | PULL | BEHIND, ONE_CROSS | BEHIND)) \
+	KIND(CROSS_PULL,       "cross-pull",       PRACTISED, WEAVE,   45, \
+	     SAYS(CROSS, WOVEN | PULL, ONE_CROSS)) \
+	KIND(PULL_CROSS,       "pull-cross",       PRACTISED, BEHIND,  10, \
+	     SAYS(CROSS, HOLED | PULL, ONE_CROSS)) \
+	KIND(PULL_CROSSES,     "pull-crosses",     PRACTISED, BEHIND,  10, \
+	     SAYS(CROSSES, HOLED | PULL | SEVERAL, SEVERAL)) \
+	KIND(WEAVE_MAIN,       "weave-main",       LEARNER,   WEAVE,   30, \
+	     SAYS(MAIN, LATE, ONE_MAIN | FIELD(MISSING))) \
+	KIND(DRAW_MAIN,        "draw-main",        LEARNER,   WEAVE,   10, \
+	     SAYS(MAIN, HOLED, ONE_MAIN)) \
+	KIND(LATE_MAIN,        "late-main",        PRACTISED, WEAVE,   45, \
+	     SAYS(MAIN, LATE | PULL, ONE_MAIN | FIELD(MISSING))) \
+	KIND(STRAIGHTEN_CROSS, "straighten-cross", LEARNER,   WEAVE,   10, \
+	     SAYS(CROSS, ONE_CROSS | FIELD(EARLY), ONE_CROSS) \
+	     SAYS(CROSSES, SEVERAL | FIELD(EARLY), SEVERAL)) \
+	KIND(CHECK_WEAVE,      "check-weave",      ALL,       WEAVE,   20,  PLAIN) \
+	KIND(DISMOUNT,         "dismount",         ALL,       FINISH,  40,  PLAIN) \
+	KIND(CHECK_BED,        "check-bed",        ALL,       FINISH,  45,  PLAIN) \
+	KIND(TRIM,             "trim",             ALL,       FINISH,  40,  PLAIN) \
+	KIND(STRAIGHTEN,       "straighten",       ALL,       FINISH,  45,  PLAIN) \
 	/* The way back. */ \
-	KIND(HOLD, "hold", ALL, CLAMP, 15, \
+	KIND(HOLD,             "hold",             ALL,       CLAMP,   15, \
 	     EITHER(HOLED | FIELD(ACROSS))) \
-	KIND(LET_DOWN, "let-down", ALL, TENSION, 20, \
-	     EITHER(HOLED)) \
-	KIND(TAKE_OUT, "take-out", ALL, WEAVE, 20, \
-	     EITHER(STRUNG)) \
-	KIND(TAKE_OUT_BEGUN, "take-out-begun", ALL, WEAVE, 20, \
-	     EITHER(STRUNG)) \
-	KIND(CLAMP_OFF, "clamp-off", ALL, CLAMP, 10, \
-	     EITHER(HOLED)) \
-	KIND(UNTIE, "untie", ALL, KNOT, 30, \
+	KIND(LET_DOWN,         "let-down",         ALL,       TENSION, 20,  EITHER(HOLED)) \
+	KIND(TAKE_OUT,         "take-out",         ALL,       WEAVE,   20,  EITHER(STRUNG)) \
+	KIND(TAKE_OUT_BEGUN,   "take-out-begun",   ALL,       WEAVE,   20,  EITHER(STRUNG)) \
+	KIND(CLAMP_OFF,        "clamp-off",        ALL,       CLAMP,   10,  EITHER(HOLED)) \
+	KIND(UNTIE,            "untie",            ALL,       KNOT,    30, \
 	     SAYS(MAIN, HOLED, ONE_MAIN) \
 	     SAYS(CROSS, HOLED, NONE)) \
-	KIND(UNTIE_START, "untie-start", ALL, KNOT, 30, \
+	KIND(UNTIE_START,      "untie-start",      ALL,       KNOT,    30, \
 	     SAYS(CROSS, HOLED, NONE)) \
-	KIND(PULL_AGAIN, "pull-again", PRACTISED, CLAMP, 30, \
+	KIND(PULL_AGAIN,       "pull-again",       PRACTISED, CLAMP,   30, \
 	     EITHER(HOLED | PULL) \
 	     SAYS(CROSSES, HOLED | PULL | SEVERAL, SEVERAL)) \
-	KIND(CLEAN_CLAMP, "clean-clamp", LEARNER, CLAMP, 20, PLAIN) \
-	KIND(WATCH_CLAMP, "watch-clamp", ALL, CLAMP, 10, PLAIN) \
-	KIND(CUT_OUT_CROSSES, "cut-out-crosses", ALL, PREPARE, 60, PLAIN) \
-	KIND(CUT_OUT_BED, "cut-out-bed", ALL, PREPARE, 90, PLAIN)
+	KIND(CLEAN_CLAMP,      "clean-clamp",      LEARNER,   CLAMP,   20,  PLAIN) \
+	KIND(WATCH_CLAMP,      "watch-clamp",      ALL,       CLAMP,   10,  PLAIN) \
+	KIND(CUT_OUT_CROSSES,  "cut-out-crosses",  ALL,       PREPARE, 60,  PLAIN) \
+	KIND(CUT_OUT_BED,      "cut-out-bed",      ALL,       PREPARE, 90,  PLAIN)
 /* clang-format on */
 
 enum call_kind {
@@ -327,37 +311,21 @@ enum call_kind {
 		CALL_KINDS,
 };
 
-/* What goes wrong while a job is strung. */
-enum mishap_kind {
-	MISHAP_REDO, /* a misweave or another fault is seen: the string, and all after it, again */
-	MISHAP_SLIPPED, /* a clamp let the last string slip */
-	MISHAP_BROKE,   /* a string broke */
-};
-
-/* The string of a redo; the side is a main's. A slipped clamp is that of the string pulled last;
- * what breaks is the length under work. */
-struct mishap {
-	enum mishap_kind kind;
-	enum string_kind string;
-	int number;
-	enum side side;
-};
-
-/* What loses its tension and is cut out when a string breaks. */
-enum loss { LOSS_NONE, LOSS_CROSSES, LOSS_BED };
-
-/* Moves first to last (indexes into moves) said at once. `subject` is the move whose values are
- * said. */
+/* Moves that are said at once, from first to last; `subject` is the one whose values are said. All
+ * three are indexes into the sequence's moves. */
 struct call {
 	enum call_kind kind;
 	int first;
 	int last;
 	int subject;
-	bool abandoned; /* under work when the way back began: its moves do not count as done */
-	/* With it: */
-	enum loss lost;     /* a string broke */
-	struct mishap redo; /* a string was to come out; number 0: none */
+	/* Under work when a way back began: its moves do not count as done. */
+	bool abandoned;
+	enum loss lost; /* abandoned: by a string that broke */
+	struct mishap
+		redo; /* abandoned: for this string to come out; number 0: for another reason */
 };
+
+/* ---- The sequence ---- */
 
 struct sequence {
 	const struct pattern *pattern; /* neither is owned: they must outlive the sequence */
@@ -370,14 +338,14 @@ struct sequence {
 				the weaving begins; else NULL */
 	int parity;          /* cross c is over main m where (c + m) % 2 is that */
 	struct hole tie_off[TIE_OFFS][2];    /* holes for the knots, by side */
-	bool tie_off_suggested[TIE_OFFS][2]; /* the pattern names none there */
+	bool tie_off_suggested[TIE_OFFS][2]; /* the pattern names no hole there */
 	double length_mm[2]; /* to cut, an estimate: of mains and crosses; in one-piece work of the
 				short and the long side, cut as one; 0: not known */
-	struct move *moves;
+	struct move *moves;  /* in the order of work */
 	int move_count;
-	struct call *calls;
+	struct call *calls; /* every move is in one */
 	int call_count;
-	int undone; /* strings that the last way back takes out */
+	int undone; /* strings that the last way back takes out; 0: there was none */
 };
 
 /* Works the job out. NULL if it cannot be done; faults says why, and may hold warnings in any case.
@@ -385,36 +353,6 @@ struct sequence {
 struct sequence *sequence_compile(const struct job *job, const struct pattern *pattern,
 				  struct faults *faults);
 void sequence_free(struct sequence *sequence);
-
-/* The way back: a whole new sequence, whose calls 0 to `call` are those of `before`. The next ones
- * undo what has to come out, and the rest of the job follows from there. `call` is the one under
- * work: it is not done, so its moves come again later where they are still needed. `before` may
- * itself be such a sequence. NULL where there is no way back; faults says what to do instead. */
-struct sequence *sequence_go_back(const struct sequence *before, int call,
-				  const struct mishap *mishap, struct faults *faults);
-
-/* Strings of a bed: bit n is main n of a side, counted from the centre, or cross n. */
-struct strings {
-	uint64_t mains[2]; /* by side */
-	uint64_t crosses;
-};
-
-struct bed_strings {
-	struct strings in;        /* mains fed, crosses woven */
-	struct strings tensioned; /* of these */
-	struct strings redo;      /* of these: what a redo would take out */
-};
-
-/* The bed as it stands before each call, and after the last one: call_count + 1 of them, for the
- * caller to free. It knows the ways back: what was let down or taken out is so, the moves of a call
- * that was given up do not count, and of a string that broke nothing is left, nor of what is cut
- * out with it. */
-struct bed_strings *sequence_bed_strings(const struct sequence *sequence);
-
-/* All routes that a one-piece job may take, the best first; the job takes the one that its plan
- * names. False with a fault if there is none, or if the job is not a one-piece job. */
-bool sequence_routes(const struct job *job, const struct pattern *pattern, struct routes *out,
-		     struct faults *faults);
 
 /* The end where the mains of a side finish before the crosses: one-piece work may have its two
  * sides at different ends. */
@@ -441,7 +379,7 @@ const struct move *call_woven_before(const struct sequence *sequence, const stru
  * number at both ends. Only for calls with a route. */
 bool call_hole_is_odd(const struct sequence *sequence, const struct call *call);
 
-/* What the enums are called in JSON, phrasebooks and messages. */
+/* By their enums: the names in JSON, phrasebooks and messages. */
 extern const char *const phase_names[PHASES], *const action_names[ACTIONS];
 extern const char *const subject_names[SUBJECTS]; /* NULL for none */
 extern const char *const clamp_kind_names[CLAMP_KINDS], *const skill_names[SKILLS];
@@ -449,7 +387,74 @@ extern const char *const travel_names[]; /* "left-to-right", "throat-to-head" ..
 const char *call_kind_name(enum call_kind kind);
 int call_kind_seconds(enum call_kind kind);
 
-/* A job plan with its pattern and the sequence compiled from them, held together. */
+/* ---- The way back ---- */
+
+/* The way back: a whole new sequence, whose calls 0 to `call` are those of `before`. The next ones
+ * undo what has to come out, and the rest of the job follows from there. `call` is the one under
+ * work: it is not done, so its moves come again later where they are still needed. `before` may
+ * itself be such a sequence. NULL where there is no way back; faults says what to do instead. */
+struct sequence *sequence_go_back(const struct sequence *before, int call,
+				  const struct mishap *mishap, struct faults *faults);
+
+/* Strings of a bed: bit n is main n of a side, counted from the centre, or cross n. */
+struct strings {
+	uint64_t mains[2]; /* by side */
+	uint64_t crosses;
+};
+
+struct bed_strings {
+	struct strings in;        /* mains fed, crosses woven */
+	struct strings tensioned; /* of these */
+	struct strings redo;      /* of these: what a redo would take out */
+};
+
+/* The bed as it stands before each call, and after the last one: call_count + 1 of them, for the
+ * caller to free. It knows the ways back: what was let down or taken out is so, the moves of a call
+ * that was given up do not count, and of a string that broke nothing is left, nor of what is cut
+ * out with it. */
+struct bed_strings *sequence_bed_strings(const struct sequence *sequence);
+
+/* ---- One-piece routes: the way of the long side's string once its early mains are in ----
+ *
+ * The short side strings its mains and ties off. The long side goes straight on to the crosses if
+ * its last main comes out where they begin. Otherwise its outermost main is left for later, and the
+ * string finds a way "around the world" (common practice, no published source):
+ *   - it begins where the long side's last early main comes out, and visits every cross and the
+ *     delayed main once; it leaves a cross on the side opposite to the one it entered, and a main
+ *     at the other end;
+ *   - from the hole it leaves to the one it enters it runs outside the frame, on the same side, at
+ *     least one and at most `reach` hole positions along, never across the gap where the bridge
+ *     ends (not back into the hole it came out of: nothing would hold it there);
+ *   - it can end only where there is room for a knot.
+ * A break is a cross that is not woven right after the cross numbered one less, or for cross 1 not
+ * first. The best route has the fewest breaks; then no cross left for last by itself, or one at the
+ * edge of the bed; then the least run outside, then the least string.
+ */
+
+struct route {
+	bool delayed; /* the long side's outermost main is one of the steps; else straight on */
+	int count;
+	int steps[CROSSES_MAX + 1]; /* cross numbers in the order they are woven; 0: delayed main */
+	enum frame_end main_from;   /* where the delayed main is entered */
+	int breaks;
+	int leftover;      /* how bad it is that the last cross is woven by itself; 0: it is not */
+	int outside;       /* hole positions run outside the frame, in all */
+	double outside_mm; /* the same as string; 0 if the frame is not measured */
+};
+
+struct routes {
+	struct route items[ROUTE_NUMBER_MAX]; /* the best first, of those with the fewest breaks */
+	int count;
+	bool more;     /* there are others with as few breaks */
+	bool given_up; /* the search was stopped early: there may be better ones */
+};
+
+/* All routes that a one-piece job may take, the best first; the job takes the one that its plan
+ * names. False with a fault if there is none, or if the job is not a one-piece job. */
+bool sequence_routes(const struct job *job, const struct pattern *pattern, struct routes *out,
+		     struct faults *faults);
+
+/* ---- A job plan with its pattern and the sequence compiled from them ---- */
 
 struct plan {
 	struct job *job;
@@ -457,7 +462,7 @@ struct plan {
 	struct sequence *sequence;
 };
 
-/* From the text of a job plan, whose file is for messages. Its pattern is looked for as usual
+/* From the text of a job plan; `file` is what messages call it. Its pattern is looked for as usual
  * (job/job.h), or is a text too: as it was when a journal was written. False if it cannot be done;
  * faults says why, and *out holds what could be made all the same. plan_free in any case. */
 bool plan_read(struct plan *out, const char *file, const char *text, const char *pattern_text,

@@ -16,7 +16,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* --- The order of work --- */
+/* ---- The order of work ---- */
 
 bool is_long_side(const struct sequence *sequence, enum side side)
 {
@@ -172,7 +172,7 @@ int flying_neighbour(const struct builder *builder, enum string_kind string, int
 	return 0;
 }
 
-/* --- What is in --- */
+/* ---- What is in ---- */
 
 uint64_t *strings_with(struct strings *strings, enum string_kind string, enum side side)
 {
@@ -201,7 +201,7 @@ static void put_in(struct builder *builder, const struct move *move)
 	builder->unchecked |= move->string == STRING_CROSS;
 }
 
-/* --- What holds them --- */
+/* ---- What holds them ---- */
 
 static void must(const struct move *move, bool kept, const char *rule)
 {
@@ -339,7 +339,7 @@ static void follow_knot(struct builder *builder, const struct move *move)
 	strand->led &= strand->tied;
 }
 
-/* --- All moves --- */
+/* ---- All moves ---- */
 
 void builder_follow(struct builder *builder, const struct move *move)
 {

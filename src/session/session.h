@@ -36,6 +36,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+/* ---- States and events ---- */
+
 enum session_state {
 	SESSION_CALLING,  /* the stringer works on a call */
 	SESSION_PAUSED,   /* time is not counted as work */
@@ -100,6 +102,8 @@ struct session_event {
 	const char *text;            /* ABANDON and reports: lives until the step returns */
 };
 
+/* ---- Effects ---- */
+
 /* What can be chosen, in the order in which it is said. A misweave is the most urgent, so `redo` is
  * first: from "I see a misweave five crosses back" to the way back, two or three pedals take one
  * hold and four presses. One pedal takes a long hold and a press: held on after the job has paused,
@@ -123,9 +127,9 @@ enum choice {
 enum session_words {
 	SAY_PLANNED, /* full or short, as the script says */
 	SAY_AGAIN,   /* it was said before */
-	SAY_NAME,    /* the rest: teaching, in the order of its levels */
+	SAY_NAME,    /* teaching: this and the next, in the order of its levels */
 	SAY_QUESTION,
-	SAY_SHORT, /* the answer, too */
+	SAY_SHORT, /* also the answer to a question */
 	SAY_FULL,
 	SAY_REASON, /* in full, and why */
 };
@@ -135,8 +139,8 @@ enum session_effect_kind {
 	SESSION_SAY_WHY,    /* call */
 	SESSION_SAY_NOTICE, /* notice, of a call or 0; `after`: when what is being said has ended */
 	SESSION_WRITE,      /* record, call, working, response_us, text */
-	SESSION_CHOSEN,     /* choice: other words or another volume from now on, or the rack, to be
-			       said */
+	SESSION_CHOSEN,     /* choice: other words or another volume from now on; or says what is
+			       next on the rack */
 	SESSION_GO_BACK,    /* choice; call: where the string of a redo was worked on last */
 	SESSION_CALL_OFF,   /* the last way back, at its first call */
 };
@@ -161,7 +165,9 @@ struct session_effects {
 	struct session_effect items[SESSION_EFFECTS_MAX];
 };
 
-enum { SESSION_MEMORY = 2 };
+/* ---- The session: read what you like; only the functions below write ---- */
+
+enum { SESSION_MEMORY = 2 }; /* steps that can be taken back */
 
 /* The choice that was said last; of a redo, once it was taken, the string. */
 struct choosing {
@@ -189,7 +195,7 @@ struct session_snapshot {
 	struct choosing choosing;
 };
 
-/* What a press did that the next gesture must know. */
+/* What a press did that matters to the next gesture. */
 enum session_deed {
 	DID_NOTHING,
 	DID_PAUSE,        /* a hold */
@@ -200,36 +206,38 @@ enum session_deed {
 
 struct session {
 	enum session_state state;
-	/* While session_step runs: what happened, and what to do. */
-	const struct session_event *event;
+	const struct session_event *event; /* this and `effects`: while session_step runs */
 	struct session_effects *effects;
 	const struct script *script;
-	int call; /* 1 to calls + 1 */
-	int calls;
+	int call;  /* the place of the current line: 1 to calls + 1 */
+	int calls; /* lines of the script */
 	struct choosing choosing;
 	enum session_deed did; /* what this press did, and what the one before it */
 	enum session_deed just;
 	int way_back; /* its first call, as long as no call of it was answered; else 0 */
 	struct session_snapshot before[SESSION_MEMORY]; /* the last steps, newest first */
-	int remembered;                                 /* of them; 0 forgets them */
-	bool pedal_gone;                                /* paused because of it */
+	int remembered;                                 /* how many of them there are */
+	bool pedal_gone;                                /* paused because it is */
 	bool fresh;                                     /* paused before the first call */
 	int64_t paused_since_us; /* boot time: a pause goes on while the computer sleeps */
-	int64_t last_us;         /* of the last event */
-	int64_t *spent_us;       /* work, by call, from 1 */
+	int64_t last_us;         /* steady time of the last event */
+	int64_t *spent_us;       /* work, by call from 1; owned */
 	int64_t set_aside_us;    /* work on calls that a way back replaced */
 	/* Teaching. */
 	struct trainee trainee;
-	int64_t racket;           /* number of the job in the journal */
-	int64_t wall_offset_us;   /* from boot time */
-	int station;              /* that stands before the call, enum station + 1; 0: none */
+	int64_t racket;         /* number of the job in the journal */
+	int64_t wall_offset_us; /* wall time less boot time */
+	int station;            /* the one that stands before the call: enum station + 1; 0: none */
 	enum session_words words; /* of the call, when it was said last */
 	enum asking asking;
-	int64_t deadline_us; /* when the choices close, or the answer comes by itself */
-	int *due; /* a drill: the calls still to be asked, in order, the current one too */
+	int64_t deadline_us; /* steady: when the choices close, or the answer comes by itself */
+	/* A drill. */
+	int *due; /* the calls still to be asked, in order, from the current one on; owned */
 	int due_count;
-	bool missed; /* the one that is asked */
+	bool missed; /* the call that is asked was answered wrong */
 };
+
+/* ---- Running it ---- */
 
 /* A session over a script, which outlives it, to be begun with SESSION_START, or at a call with
  * SESSION_REOPEN. session_free releases what it holds. */
@@ -241,7 +249,7 @@ void session_free(struct session *session);
 void session_teach(struct session *session, const struct trainee *trainee, int64_t racket,
 		   int64_t wall_us, int64_t boot_us);
 
-/* The words of SESSION_SAY_CALL for a place; the caller frees them. */
+/* The words of a SESSION_SAY_CALL; the caller frees them. */
 char *session_words(const struct session *session, int call, enum session_words words);
 
 /* How the current call was said, for the journal and the screen: the name of a level
@@ -266,7 +274,7 @@ int64_t session_worked_us(const struct session *session, int64_t now_us);
 const char *session_state_name(enum session_state state);
 const char *choice_name(enum choice choice);
 
-/* How long the rest of a job will take.
+/* ---- How long the rest of a job will take ----
  *
  * Every line of the script has a weight: seconds that a practised hand takes for such a call. This
  * job's pace is work done divided by the weights of the calls done, of those about a string; what

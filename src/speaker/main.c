@@ -13,7 +13,7 @@
 #include <sysexits.h>
 #include <unistd.h>
 
-/* --- The service: orders from the daemon's wire, reports back ---
+/* ---- The service: orders from the daemon's wire, reports back ----
  *
  * One thread, one poll. In a rest, when the daemon does not, it watches its own sound: a stream
  * whose callback has stopped cannot be saved (its stop may hang), so the process ends and is
@@ -309,7 +309,7 @@ static _Noreturn void serve(struct service *service, const struct player_options
 		turn(service);
 }
 
-/* --- By itself --- */
+/* ---- By itself ---- */
 
 static _Noreturn void say_once(struct service *service, const struct player_options *options,
 			       const char *text)
@@ -327,7 +327,7 @@ static _Noreturn void say_once(struct service *service, const struct player_opti
 	end(service);
 }
 
-/* --- The command line --- */
+/* ---- The command line ---- */
 
 struct request {
 	struct player_options player;

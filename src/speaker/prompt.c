@@ -17,7 +17,7 @@ enum {
 		100, /* sound below a hundredth of the loudest sample is no part of a word */
 };
 
-/* --- Loudness --- */
+/* ---- Loudness ---- */
 
 bool loudness_measure(const float *samples, size_t count, uint32_t rate_hz,
 		      struct loudness *loudness)
@@ -55,7 +55,7 @@ bool set_loudness(float *samples, size_t count, uint32_t rate_hz, double lufs, d
 	return true;
 }
 
-/* --- Words that noise covers less, at the loudness that they have anyway ---
+/* ---- Words that noise covers less, at the loudness that they have anyway ----
  *
  * First the spectrum: low sounds, which carry much of the level and little of the words, are turned
  * down, and the range of consonants is turned up. Then the dynamic range: soft sounds come nearer
@@ -179,7 +179,7 @@ static void shape_for_noise(float *samples, size_t count, uint32_t rate_hz)
 	limit(samples, count, rate_hz);
 }
 
-/* --- Prompts --- */
+/* ---- Prompts ---- */
 
 static int loudest(const struct speech_pcm *pcm)
 {

@@ -46,7 +46,7 @@ static void realtime_end(void)
 	pthread_setschedparam(pthread_self(), SCHED_OTHER, &ordinary);
 }
 
-/* --- A sound device --- */
+/* ---- A sound device ---- */
 
 struct device {
 	struct sink sink;
@@ -256,7 +256,7 @@ int sink_list_devices(FILE *out)
 	return count;
 }
 
-/* --- A WAV file as a sound device: one channel, 16 bits, one period for each that has passed ---
+/* ---- A WAV file as a sound device: one channel, 16 bits, one period for each that has passed ----
  *
  * Silence is written too, and time without a stream (it slept, or the speaker was being replaced)
  * is silence in the file. The header is written with each period, so that a killed speaker leaves a
@@ -439,7 +439,7 @@ static enum sink_result open_wav(const char *path, int64_t began_us, struct mixe
 	return SINK_OPEN;
 }
 
-/* --- Either --- */
+/* ---- Either ---- */
 
 enum sink_result sink_open(const char *sound, int64_t began_us, struct mixer *mixer,
 			   struct sink **sink, char **why)

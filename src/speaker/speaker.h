@@ -20,7 +20,7 @@
 #include <stdint.h>
 #include <stdio.h>
 
-/* --- Checkpoints: making a prompt takes a slow machine long ---
+/* ---- Checkpoints: making a prompt takes a slow machine long ----
  *
  * Whoever makes one calls keep_going every few milliseconds, and gives up if it returns false. The
  * other side uses the call for signs of life.
@@ -36,7 +36,7 @@ static inline bool checkpoint_passed(const struct checkpoint *checkpoint)
 	return !checkpoint->keep_going || checkpoint->keep_going(checkpoint->owner);
 }
 
-/* --- synth: what is spoken ---
+/* ---- synth: what is spoken ----
  *
  * Letters, digits and the marks that shape a sentence; any other character becomes a space, and no
  * word is longer than a real one. espeak-ng 1.51 also reads phonemes in brackets, markup and
@@ -49,7 +49,7 @@ enum { SPOKEN_MAX = 800 /* bytes, with the terminator */, WORD_LETTERS_MAX = 40 
 /* False: nothing is left that could be heard. */
 bool spoken_text(const char *text, char spoken[static SPOKEN_MAX]);
 
-/* --- synth: espeak-ng ---
+/* ---- synth: espeak-ng ----
  *
  * It has global state, so there is one in a process and one thread that uses it. It is never
  * closed: version 1.51 may then wait for its own thread for ever, and the end of the process does
@@ -85,7 +85,7 @@ bool synth_speak(const char *words, struct speech_pcm *pcm);
  * needed. False as for synth_open. */
 bool synth_list(FILE *out, char **why);
 
-/* --- synth: a shop's own voice ---
+/* ---- synth: a shop's own voice ----
  *
  * A folder of WAV files, each named by its words: "main.wav", "leave a loop.wav". Where a text has
  * them, the longest such file is heard, and what is not recorded is synthesised. All parts are
@@ -102,7 +102,7 @@ void recordings_free(struct recording *recordings); /* NULL is fine */
 bool recordings_speak(const struct recording *recordings, const char *words,
 		      struct speech_pcm *pcm);
 
-/* --- prompt: loudness as people hear it, ITU-R BS.1770 / EBU R 128, by libebur128 --- */
+/* ---- prompt: loudness as people hear it, ITU-R BS.1770 / EBU R 128, by libebur128 ---- */
 
 struct loudness {
 	double lufs;      /* integrated, gated */
@@ -117,7 +117,7 @@ bool loudness_measure(const float *samples, size_t count, uint32_t rate_hz,
 /* Brings samples to a loudness, or to one softer by as much as the peak would be too high. */
 bool set_loudness(float *samples, size_t count, uint32_t rate_hz, double lufs, double peak_dbtp);
 
-/* --- prompt: words ready to be played, at the device's rate and at one loudness ---
+/* ---- prompt: words ready to be played, at the device's rate and at one loudness ----
  *
  * The silence around the words is trimmed, the edges are softened so that they do not click. The
  * tone, where it is wanted, is part of the prompt.
@@ -160,7 +160,7 @@ bool prompt_trim(const struct speech_pcm *pcm, size_t *first, size_t *end);
 float *resample(const float *in, size_t count, double ratio, size_t head,
 		const struct checkpoint *checkpoint, size_t *made);
 
-/* --- mixer: the code that runs in the audio callback ---
+/* ---- mixer: the code that runs in the audio callback ----
  *
  * The owner hands over one cue at a time through one atomic pointer; the callback takes it at the
  * next period, fades out what it was playing and plays the new one. Nothing in mixer_render locks,
@@ -206,7 +206,7 @@ void mixer_render(struct mixer *mixer, int16_t *frames, size_t count, int channe
 /* After the stream is closed: marks every cue that the mixer holds as ended. */
 void mixer_reset(struct mixer *mixer);
 
-/* --- sink: a sound device, or a WAV file that fills as time passes ---
+/* ---- sink: a sound device, or a WAV file that fills as time passes ----
  *
  * A started sink calls mixer_render from a thread of its own, one period at a time, in real time.
  * Both kinds run the same mixer, so the file holds what a person would have heard.
@@ -247,7 +247,7 @@ enum sink_result sink_open(const char *sound, int64_t began_us, struct mixer *mi
 /* One line a device that can play. Returns their number. */
 int sink_list_devices(FILE *out);
 
-/* --- player ---
+/* ---- player ----
  *
  * It keeps the last few prompts by their words, so that words that were prepared, or said not long
  * ago, start at once.

@@ -11,7 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* --- What is spoken --- */
+/* ---- What is spoken ---- */
 
 enum { CHARACTER_BYTES_MAX = 4 };
 
@@ -51,7 +51,7 @@ bool spoken_text(const char *text, char spoken[static SPOKEN_MAX])
 	return heard;
 }
 
-/* --- The synthesiser --- */
+/* ---- The synthesiser ---- */
 
 static uint32_t rate_hz; /* 0: the library is not open */
 
@@ -181,7 +181,7 @@ bool synth_list(FILE *out, char **why)
 	return true;
 }
 
-/* --- A shop's own recordings: whole sentences or words --- */
+/* ---- A shop's own recordings: whole sentences or words ---- */
 
 /* Parts are brought to one loudness before they are joined; prompt_make sets that of the whole. */
 #define PART_LUFS      (-23.0)

@@ -9,7 +9,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* --- The supervisor: a pure state machine ---
+/* ---- The supervisor: a pure state machine ----
  *
  * Events go in, orders come out as a set of bits. When deadline_us comes before the next event, the
  * caller passes SUPERVISOR_TIME. There is no clock, process or socket in here, so hours of a bad
@@ -95,7 +95,7 @@ struct supervisor {
 unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event event,
 			 int64_t now_us);
 
-/* --- One run of the speaker: run.c --- */
+/* ---- One run of the speaker: run.c ---- */
 
 struct run {
 	int wire;            /* our end, or -1 */
@@ -124,7 +124,7 @@ void run_close(struct run *run);
 /* Closes the wire, which is the order to end, waits up to half a second for that, then kills. */
 void run_end(struct run *run);
 
-/* --- Changes of the machine's sound devices: devices.c ---
+/* ---- Changes of the machine's sound devices: devices.c ----
  *
  * A change means only that another try is worthwhile.
  */

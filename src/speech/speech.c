@@ -51,7 +51,7 @@ struct speech {
 /* Tells the supervisor of an event and carries out its orders. */
 static void step(struct speech *speech, enum supervisor_event event, int64_t now_us);
 
-/* --- Events for the owner --- */
+/* ---- Events for the owner ---- */
 
 static void tell(struct speech *speech, enum speech_kind kind, uint64_t generation, int64_t at_us,
 		 const char *text)
@@ -73,7 +73,7 @@ bool speech_next(struct speech *speech, struct speech_event *event)
 	return true;
 }
 
-/* --- Orders to the speaker --- */
+/* ---- Orders to the speaker ---- */
 
 /* Takes cause, the reason that is given with the next event for the owner. */
 static void set_cause(struct speech *speech, char *cause)
@@ -101,7 +101,7 @@ static void send(struct speech *speech, enum wire_kind kind, uint64_t generation
 		fault(speech, "it does not read its orders", now_us);
 }
 
-/* --- What is said, and what waits --- */
+/* ---- What is said, and what waits ---- */
 
 static void send_prepared(struct speech *speech, int64_t now_us)
 {
@@ -207,7 +207,7 @@ static void replay(struct speech *speech, int64_t now_us)
 	rest_if_due(speech, now_us);
 }
 
-/* --- The speaker: carrying out the supervisor's orders --- */
+/* ---- The speaker: carrying out the supervisor's orders ---- */
 
 static void watch(const struct speech *speech, int fd)
 {
@@ -339,7 +339,7 @@ void speech_dispatch(struct speech *speech, int64_t now_us)
 	on_time(speech, now_us);
 }
 
-/* --- The public functions --- */
+/* ---- The public functions ---- */
 
 struct speech *speech_open(const struct speech_options *options, int64_t now_us)
 {

@@ -21,13 +21,13 @@
 #include <stdint.h>
 
 enum {
-	SPEECH_TEXT_MAX = 1000,
-	SPEECH_QUEUE_MAX = 4,
-	SPEECH_PREPARED_MAX = 4,
-	SPEECH_VOLUME_MAX = 200
+	SPEECH_TEXT_MAX = 1000,  /* bytes, with the terminator */
+	SPEECH_QUEUE_MAX = 4,    /* texts that wait */
+	SPEECH_PREPARED_MAX = 4, /* texts */
+	SPEECH_VOLUME_MAX = 200, /* percent */
 };
 
-#define SPEECH_NEVER INT64_MAX
+#define SPEECH_NEVER INT64_MAX /* a deadline */
 
 struct speech_options {
 	const char *program;  /* as for path_become; NULL: pullcall-speaker */
@@ -63,7 +63,7 @@ enum speech_kind {
 
 struct speech_event {
 	enum speech_kind kind;
-	uint64_t generation; /* STARTED, FINISHED */
+	uint64_t generation; /* STARTED, FINISHED: what speech_say returned */
 	int64_t at_us;       /* steady time */
 	char text[SPEECH_TEXT_MAX];
 };
@@ -82,7 +82,11 @@ bool speech_is_silent(const struct speech *speech);
 
 int speech_fd(const struct speech *speech); /* an epoll */
 int64_t speech_deadline_us(const struct speech *speech);
+
+/* Does what is due. All times are steady. */
 void speech_dispatch(struct speech *speech, int64_t now_us);
+
+/* Takes the oldest event; false: there is none. */
 bool speech_next(struct speech *speech, struct speech_event *event);
 
 /* Says text (UTF-8; the speaker says letters, digits and marks). Returns its generation: 1, 2, 3 …
@@ -110,7 +114,7 @@ void speech_hush(struct speech *speech, int64_t now_us);
 void speech_rest(struct speech *speech, int64_t now_us);
 void speech_wake(struct speech *speech, int64_t now_us);
 
-/* --- The wire between daemon and speaker ---
+/* ---- The wire between daemon and speaker ----
  *
  * One datagram a message, over a SOCK_SEQPACKET pair; orders go down, reports come up. Each order
  * to say something has a generation, a number that only grows; a report about an older one is late

@@ -1,6 +1,6 @@
 /* What a review computes from times of work and the GNU Scientific Library does not have ready:
- * pure functions over arrays, in whatever unit the times are in.
- * They return false where the values are too few.
+ * pure functions over arrays. Results are in the unit of the times. They return false where the
+ * values are too few.
  */
 #ifndef STATS_STATS_H
 #define STATS_STATS_H

@@ -343,14 +343,14 @@ static bool is_kind(const struct script_line *line, enum call_kind kind)
 	return strcmp(line->kind, call_kind_name(kind)) == 0;
 }
 
-int teach_station(const struct script *script, int number)
+int teach_station(const struct script *script, int place)
 {
-	if (number < 1)
+	if (place < 1)
 		return -1;
-	if (number >= script->count)
+	if (place >= script->count)
 		return STATION_FINISHED;
-	const struct script_line *line = script_line(script, number);
-	const struct script_line *next = script_line(script, number + 1);
+	const struct script_line *line = script_line(script, place);
+	const struct script_line *next = script_line(script, place + 1);
 	int half = script->whole.crosses / 2;
 	int woven = __builtin_popcountll(line->bed.crosses);
 	bool weaves_next = __builtin_popcountll(next->bed.crosses) > woven;

@@ -25,7 +25,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* ---- the rules: every number is our choice ---- */
+/* ---- The rules: every number is our choice ---- */
 
 enum {
 	TEACH_RUN = 8,          /* calls of a skill in a row without a fault: one level down */
@@ -34,13 +34,13 @@ enum {
 	TEACH_REST_DAYS = 14,   /* every so many days without practice: one level up */
 	TEACH_REASONS = 3,      /* reasons said of a skill in one racket */
 	TEACH_DELAY_S = 3,      /* from a question to its answer */
-	TEACH_DELAY_STEP_S = 2, /* more after every TEACH_DELAY_RIGHT right answers in a row */
+	TEACH_DELAY_STEP_S = 2, /* so much later after each TEACH_DELAY_RIGHT right ones in a row */
 	TEACH_DELAY_RIGHT = 2,
 	TEACH_DELAY_MAX_S = 10,
 	TEACH_OPEN_RACKETS = 4, /* unfinished rackets kept apart; the oldest goes first */
 };
 
-/* ---- skills and levels ---- */
+/* ---- Skills and levels ---- */
 
 enum { TEACH_SKILLS = 12 }; /* those of sequence/sequence.h, by number from 0 */
 
@@ -59,7 +59,7 @@ enum level {
 
 extern const char *const level_names[]; /* "named", "asked" ... */
 
-/* ---- stations: where a trainer, or the trainee, looks at the work itself ---- */
+/* ---- Stations: where a trainer, or the trainee, looks at the work itself ---- */
 
 enum station {
 	STATION_MOUNTED,
@@ -94,7 +94,7 @@ const char *work_fault_name(enum work_fault fault);
 /* Reads the first word of a text. */
 bool work_fault_parse(const char *text, enum work_fault *out);
 
-/* ---- what happened ---- */
+/* ---- What happened ---- */
 
 /* Events come in the order of their wall time; at the same time, in the order of their job's UUID;
  * within a job, as they happened. Where the clock was set back within a job, the latest time so far
@@ -106,22 +106,22 @@ struct teach_event {
 	 * it"; WRONG: "I had not"; ANSWERED: the answer came by itself; AGAIN; BACK: to this call;
 	 * FOUND: a fault at a station; FINISHED: the racket. No other kind counts. */
 	enum journal_kind kind;
-	int call;              /* that was left, if it went on to the next; else the current one */
+	int call;              /* the one that was left for the next; else the current one */
 	int skill;             /* of that call; -1: none */
-	const char *call_kind; /* likewise; only teach_history fills it in */
+	const char *call_kind; /* of that call; only teach_history fills it in */
 	const char *detail;    /* of FOUND: the fault; of ANSWERED: see below; may be NULL */
 };
 
-/* Details in the journal: of a job that is taught, and of an answer that was waited for, which is a
- * fault, or asked for. */
+/* Details of events in the journal: STARTED, of a job that is taught; ANSWERED, of an answer that
+ * came by itself, which is a fault, and of one that the trainee asked for. */
 #define TEACH_STARTED        "teaching"
 #define TEACH_ANSWER_LATE    "late"
 #define TEACH_ANSWER_PRESSED "pressed"
 
-/* ---- the fold ---- */
+/* ---- From events to levels ---- */
 
 enum teach_why {
-	TEACH_WHY_NEW, /* teach_explain has the words */
+	TEACH_WHY_NEW, /* teach_explain gives the words for these */
 	TEACH_WHY_RUN,
 	TEACH_WHY_CLEAN,
 	TEACH_WHY_FAULTS,
@@ -149,10 +149,10 @@ struct teach_racket {
 	int passed_skill;
 	bool passed_right;
 	struct teach_tally {
-		int done;   /* calls without a fault */
-		int faults; /* and those with one */
-		int reasons;
-		bool lowered, raised;
+		int done;             /* calls without a fault */
+		int faults;           /* calls with one */
+		int reasons;          /* said */
+		bool lowered, raised; /* the level, in this racket */
 	} skills[TEACH_SKILLS];
 };
 
@@ -171,7 +171,7 @@ void teach_rest(struct trainee *trainee, int64_t now_us);
 /* Adds why: "8 calls in a row without a fault; 3 without a fault since". */
 void teach_explain(const struct teach_skill *skill, struct text *out);
 
-/* ---- the journal ---- */
+/* ---- The journal ---- */
 
 /* SQL: the last 200 rackets that :stringer was taught with. What lies further back no longer says
  * what somebody can do; the number is our choice. */
@@ -187,7 +187,7 @@ enum journal_status teach_history(struct journal *journal, const char *stringer,
 				  void (*each)(void *owner, const struct teach_event *event),
 				  void *owner);
 
-/* ---- how a line is said ---- */
+/* ---- How a line is said ---- */
 
 /* Whether a line is said with fewer words as its skill is learned. */
 enum fading {
@@ -200,8 +200,8 @@ enum fading {
 /* Of a line of that kind and skill. */
 enum fading teach_fading(const char *kind, int skill);
 
-/* The station that comes after a line, or -1. */
-int teach_station(const struct script *script, int number);
+/* The station that comes after the line of that place, or -1. */
+int teach_station(const struct script *script, int place);
 
 struct teach_manner {
 	enum level said;  /* ASKED: question, then answer; the others are one sentence each */
