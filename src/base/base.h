@@ -66,8 +66,11 @@ void text_free(struct text *text);
 /* Columns of the first length bytes: one a character, which fits the scripts of phrasebooks. */
 int text_columns(const char *text, size_t length);
 
+/* A line may break at a space, but not between a number and its unit. A byte is before it. */
+bool text_may_break(const char *at);
+
 /* Adds words and ends the line. Text that began at column `indent` goes on there in the next line
- * where it would pass `columns`; it breaks at spaces, and at line ends in `words`. */
+ * where it would pass `columns`; it breaks where it may, and at line ends in `words`. */
 void text_add_wrapped(struct text *text, const char *words, int indent, int columns);
 
 /* "a, b or c": names, ended by NULL, for a message. The caller frees it. */
@@ -214,9 +217,6 @@ struct quantity quantity_convert(struct quantity quantity, enum unit unit);
 /* a + b in a's unit, rounded to a hundredth: finer than any tension head is set. */
 struct quantity quantity_sum(struct quantity a, struct quantity b);
 
-/* "4.5 to 112.4 lb": two values in the base unit, said in another. The caller frees it. */
-char *quantity_range(double min, double max, enum unit unit);
-
 /* Whether they print alike in a's unit. */
 bool quantity_same(struct quantity a, struct quantity b);
 
@@ -228,6 +228,12 @@ const char *unit_name(enum unit unit);
 enum { QUANTITY_TEXT_MAX = 40 };
 const char *quantity_text(struct quantity quantity, char buffer[static QUANTITY_TEXT_MAX]);
 const char *number_text(double value, char buffer[static QUANTITY_TEXT_MAX]);
+
+/* A range in the base unit, said in another: "48.6" and "61.7 lb", in tenths (below 1: hundredths)
+ * that are never outside it. quantity_range: "48.6 to 61.7 lb", which the caller frees. */
+void quantity_bounds(double min, double max, enum unit unit, char least[static QUANTITY_TEXT_MAX],
+		     char most[static QUANTITY_TEXT_MAX]);
+char *quantity_range(double min, double max, enum unit unit);
 
 /* Takes zeros at the end of a decimal away, and the point before them. */
 void number_trim(char *digits);

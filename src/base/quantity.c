@@ -159,11 +159,28 @@ const char *quantity_text(struct quantity quantity, char buffer[static QUANTITY_
 	return buffer;
 }
 
+/* A number of at most two decimals stays as it is. */
+static double inward(double value, double (*round_inward)(double))
+{
+	double steps = value < 1 ? 100 : 10;
+
+	return fabs(value - to_hundredths(value)) < 1e-6 ? value
+							 : round_inward(value * steps) / steps;
+}
+
+void quantity_bounds(double min, double max, enum unit unit, char least[static QUANTITY_TEXT_MAX],
+		     char most[static QUANTITY_TEXT_MAX])
+{
+	double factor = units[unit].factor;
+
+	number_text(inward(min / factor, ceil), least);
+	quantity_text((struct quantity){inward(max / factor, floor), unit}, most);
+}
+
 char *quantity_range(double min, double max, enum unit unit)
 {
 	char least[QUANTITY_TEXT_MAX], most[QUANTITY_TEXT_MAX];
-	double factor = units[unit].factor;
 
-	return memory_format("%s to %s", number_text(min / factor, least),
-			     quantity_text((struct quantity){max / factor, unit}, most));
+	quantity_bounds(min, max, unit, least, most);
+	return memory_format("%s to %s", least, most);
 }

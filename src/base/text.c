@@ -1,6 +1,7 @@
 /* Text that grows, and its encodings: UTF-8, JSON, XML. */
 #include "base/base.h"
 
+#include <ctype.h>
 #include <inttypes.h>
 #include <math.h>
 #include <stdlib.h>
@@ -88,12 +89,27 @@ int text_columns(const char *text, size_t length)
 	return columns;
 }
 
+bool text_may_break(const char *at)
+{
+	return at[0] == ' ' && !(isdigit((unsigned char)at[-1]) && isalpha((unsigned char)at[1]));
+}
+
+/* Up to where it may break. */
+static size_t word_length(const char *words)
+{
+	size_t length = strcspn(words, " \n");
+
+	while (length > 0 && words[length] == ' ' && !text_may_break(words + length))
+		length += 1 + strcspn(words + length + 1, " \n");
+	return length;
+}
+
 void text_add_wrapped(struct text *text, const char *words, int indent, int columns)
 {
 	int column = indent;
 
 	while (*words) {
-		size_t bytes = strcspn(words, " \n");
+		size_t bytes = word_length(words);
 		int width = text_columns(words, bytes);
 		bool first = column == indent;
 		if (!first && column + 1 + width > columns) {

@@ -2,7 +2,6 @@
  * sentences. */
 #include "draw/internal.h"
 
-#include <ctype.h>
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -20,12 +19,6 @@ struct column column_at(struct canvas *canvas, const struct phrasebook *book, do
 			       .indent_mm = 0.4 * width_mm};
 }
 
-/* At a space, but not between a number and its unit. A byte of the text is before it. */
-static bool may_break(const char *at)
-{
-	return at[0] == ' ' && !(isdigit((unsigned char)at[-1]) && isalpha((unsigned char)at[1]));
-}
-
 /* Adds as much of the text as goes into a line; at least one word. Returns how many bytes that is.
  */
 static size_t add_line(struct text *out, const char *text, double width_mm, bool cut,
@@ -41,7 +34,7 @@ static size_t add_line(struct text *out, const char *text, double width_mm, bool
 		return strlen(text);
 	}
 	if (text[length]) {
-		while (length > 0 && !may_break(text + length))
+		while (length > 0 && !text_may_break(text + length))
 			length--;
 		length = length > 0 ? length : strcspn(text, " ");
 	}
@@ -106,8 +99,7 @@ void column_fact_named(struct column *column, const char *name, const char *valu
 {
 	struct lettering quiet = {column->size_mm, GREY, ANCHOR_START, false};
 	struct lettering plain = {column->size_mm, INK, ANCHOR_START, false};
-	double name_mm = lettering_width_mm(name, column->size_mm, false);
-	double indent_mm = fmax(column->indent_mm, name_mm + 0.5 * column->size_mm);
+	double name_mm = lettering_width_mm(name, column->size_mm, false) + 0.5 * column->size_mm;
 
 	if (column->words) {
 		text_format(column->words, " %s: %s.", name, value);
@@ -117,7 +109,10 @@ void column_fact_named(struct column *column, const char *name, const char *valu
 		canvas_text(column->canvas,
 			    spot_beside(column->next, 0, CAPITAL_SHARE * column->size_mm), quiet,
 			    name, NULL);
-	set_lines(column, indent_mm, value, plain);
+	column->names_mm = fmax(column->names_mm, name_mm);
+	if (name_mm > column->indent_mm)
+		column->next.y_mm += COLUMN_LINE_SHARE * column->size_mm;
+	set_lines(column, column->indent_mm, value, plain);
 }
 
 void column_fact(struct column *column, const char *key, const char *format, ...)

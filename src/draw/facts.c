@@ -226,11 +226,9 @@ static void facts_of_tension(struct column *column, const struct job *job, enum 
 	}
 }
 
-/* As the maker says it, and in the unit of the job, in tenths that are never outside. */
+/* As the maker says it, and in the unit of the job. */
 static void fact_range(struct column *column, const struct pattern *pattern, enum unit unit)
 {
-	struct quantity min = quantity_convert(pattern->tension_min, unit);
-	struct quantity max = quantity_convert(pattern->tension_max, unit);
 	char from[QUANTITY_TEXT_MAX], to[QUANTITY_TEXT_MAX];
 	struct text value = {0};
 
@@ -238,8 +236,8 @@ static void fact_range(struct column *column, const struct pattern *pattern, enu
 	quantity_text(pattern->tension_max, to);
 	text_format(&value, "%s – %s", localise(column, from), localise(column, to));
 	if (unit != pattern->tension_min.unit) {
-		number_text(ceil(10 * min.value) / 10, from);
-		quantity_text((struct quantity){floor(10 * max.value) / 10, unit}, to);
+		quantity_bounds(quantity_base(pattern->tension_min),
+				quantity_base(pattern->tension_max), unit, from, to);
 		text_format(&value, " (%s – %s)", localise(column, from), localise(column, to));
 	}
 	column_fact(column, "makers_range", "%s", text_string(&value));

@@ -137,7 +137,8 @@ struct column {
 	struct spot next;      /* the top left corner of the next line */
 	double width_mm;
 	double size_mm;   /* of the letters of headings and facts */
-	double indent_mm; /* of the values of facts, at least */
+	double indent_mm; /* of the values of facts, all in one column */
+	double names_mm;  /* the widest name of a fact up to now, and the gap behind it */
 	bool cut;         /* a long text is cut, else it goes on in the next line */
 };
 
@@ -155,8 +156,8 @@ void column_text(struct column *column, const char *text, double size_mm, int co
 void column_title(struct column *column, const char *text, double size_mm);
 void column_heading(struct column *column, const char *key);
 
-/* A name, and beside it a value of one or several lines: the name by its key and the value as by
- * printf, or both as they are. */
+/* A name, and beside it a value of one or several lines; below it, if the name reaches too far. The
+ * name by its key and the value as by printf, or both as they are. */
 void column_fact(struct column *column, const char *key, const char *format, ...)
 	__attribute__((format(printf, 3, 4)));
 void column_fact_named(struct column *column, const char *name, const char *value);

@@ -95,7 +95,8 @@ static void add_head(struct column *column, const struct stringing *stringing)
 	text_free(&line);
 }
 
-/* As large as there is room for them. */
+/* As large as there is room for them, the values as far left as all names but very long ones allow.
+ */
 static void draw_facts(struct canvas *canvas, const struct stringing *stringing, double top_mm,
 		       double bottom_mm)
 {
@@ -107,6 +108,9 @@ static void draw_facts(struct canvas *canvas, const struct stringing *stringing,
 		size_mm -= 0.2;
 		column = column_at(NULL, stringing->options->book, left_mm, top_mm, facts_mm,
 				   size_mm);
+		facts_of_job(&column, stringing);
+		column.indent_mm = fmin(column.names_mm, facts_mm / 2);
+		column.next.y_mm = top_mm;
 		facts_of_job(&column, stringing);
 	} while (column.next.y_mm > bottom_mm && size_mm > 2);
 	column.canvas = canvas;

@@ -145,6 +145,29 @@ static void numbers_are_printed_short(void **state)
 		assert_string_equal(number_text(cases[i].value, text), cases[i].text);
 }
 
+/* The bounds are worked out by the exact factors of NIST SP 811, and moved inwards. */
+static void a_range_is_never_said_wider_than_it_is(void **state)
+{
+	(void)state;
+	static const struct {
+		double min, max;
+		enum unit unit;
+		const char *said;
+	} cases[] = {
+		{22 * 9.80665, 28 * 9.80665, UNIT_LB, "48.6 to 61.7 lb"}, /* 48.502 to 61.729 */
+		{22 * 9.80665, 28 * 9.80665, UNIT_KG, "22 to 28 kg"},
+		{22.25 * 9.80665, 27.75 * 9.80665, UNIT_KG, "22.25 to 27.75 kg"},
+		{20, 500, UNIT_LB, "4.5 to 112.4 lb"}, /* 4.496 to 112.404 */
+		{3, 30, UNIT_IN, "0.12 to 1.1 in"},    /* 0.118 to 1.181 */
+	};
+
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		char *said = quantity_range(cases[i].min, cases[i].max, cases[i].unit);
+		assert_string_equal(said, cases[i].said);
+		free(said);
+	}
+}
+
 static void json_is_well_formed(void **state)
 {
 	(void)state;
@@ -180,6 +203,7 @@ int main(void)
 		cmocka_unit_test(what_is_not_a_quantity),
 		cmocka_unit_test(sums_keep_the_unit_that_is_set_on_the_machine),
 		cmocka_unit_test(numbers_are_printed_short),
+		cmocka_unit_test(a_range_is_never_said_wider_than_it_is),
 		cmocka_unit_test(json_is_well_formed),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

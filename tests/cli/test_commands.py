@@ -169,7 +169,7 @@ class Commands(unittest.TestCase):
                 (plan.replace("job:", "Job:", 1), 'unknown key "Job": did you mean "job"?'),
                 (plan.replace("open-16x19", "open-16x19.yaml"), 'there is no pattern "open-16x19.yaml" (did you mean "open-16x19"?)'),
                 (plan.replace("54 lb", "170 lb"), "170 lb is not plausible: expected 4.5 to 112.4 lb"),
-                (plan.replace("54 lb", "70 lb"), "48.5 to 61.73 lb"),
+                (plan.replace("54 lb", "70 lb"), "48.6 to 61.7 lb"),
                 (plan.replace("open-16x19", "16x19").replace("54 lb", "54"), 'there is no pattern "16x19" (did you mean "open-16x19" or "open-16x19-bridge-8" or "shared-16x19"?)'),
                 (bare.replace("two-piece", "one-piece") + "string: { mains: { name: poly } }\n", 'with "method: one-piece" write "string: { whole: {'),
                 (plan.replace("two-piece", "hybrid"), 'write "method: two-piece", and both strings'),
@@ -332,6 +332,19 @@ class Commands(unittest.TestCase):
         seven = next(move for move in pulls if (move["string"], move["number"]) == ("main", 7))
         self.assertEqual(seven["tension"]["value"], 52)  # 54 lb, adjusted by -2
         self.assertAlmostEqual(seven["tension"]["newton"], 52 * 4.4482216152605, 2)  # NIST SP 811
+
+    def test_the_makers_range_is_the_same_wherever_it_is_shown(self):
+        """22 to 28 kg are 48.502 to 61.729 lb (NIST SP 811): what is shown is never outside."""
+        facts = " ".join(self.pullcall("steps", DEMO).stdout.split())
+        self.assertIn("22 kg – 28 kg (48.6 – 61.7 lb)", facts)
+        self.refused(DEMO.read_text(encoding="utf-8").replace("54 lb", "48 lb"), "range of open-16x19, 48.6 to 61.7 lb")
+
+    def test_no_line_breaks_between_a_number_and_its_unit(self):
+        for detail in ("learner", "bench", "quick"):
+            plan = self.write("plan.yaml", re.sub("detail: .*", f"detail: {detail}", DEMO.read_text(encoding="utf-8")))
+            text = self.pullcall("steps", plan).stdout
+            self.assertNotRegex(text, r"\d\n *(lb|kg|mm|m)\b")
+            self.assertRegex(text, r"\d (lb|kg|mm|m)\b")
 
     def test_steps_table_fits_the_page(self):
         result = self.pullcall("steps", DEMO)

@@ -89,6 +89,15 @@ class Draw(unittest.TestCase):
         for millimetres in cuts:
             self.assertIn(f"{millimetres / 1000:.2f} m", words)
 
+    def test_card_has_all_values_in_one_column(self):
+        for language in ("en", "de", "es", "fr", "it"):
+            bench = self.bench.home / "bench.yaml"
+            bench.write_text(f"voice: {{ language: {language} }}\n", encoding="utf-8")
+            texts = self.picture(DEMO, "--card", "--bench", bench).iter(SVG + "text")
+            facts = [text for text in texts if float(text.get("x")) >= 150]
+            self.assertGreater(len(facts), 40)
+            self.assertEqual(len({text.get("x") for text in facts}), 2, language)  # of the names and of the values
+
     def test_card_shows_the_machine_and_its_moves(self):
         bench = self.bench.home / "bench.yaml"
         plan = self.bench.home / "flying.yaml"

@@ -363,14 +363,14 @@ static void too_many_adjustments_are_refused(void **state)
 	text_free(&plan);
 }
 
-/* With the pattern in hand: 16 mains, 19 crosses, 22 to 28 kg, which is 48.5 to 61.73 lb. */
+/* With the pattern in hand: 16 mains, 19 crosses, 22 to 28 kg, which is 48.6 to 61.7 lb. */
 static const struct refusal misfits[] = {
 	{LEAST "tie_off_extra: 20 %\n",
-	 "p.yaml:6:16: error: 64.8 lb before a tie-off is outside the maker's range of small, 48.5 to "
-	 "61.73 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
+	 "p.yaml:6:16: error: 64.8 lb before a tie-off is outside the maker's range of small, 48.6 to "
+	 "61.7 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
 	 "[tie-off-extra]\n"
-	 "p.yaml:6:16: error: 62.4 lb before a tie-off is outside the maker's range of small, 48.5 to "
-	 "61.73 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
+	 "p.yaml:6:16: error: 62.4 lb before a tie-off is outside the maker's range of small, 48.6 to "
+	 "61.7 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
 	 "[tie-off-extra]\n"},
 	{LEAST "adjust: [ { strings: mains 8-9, by: 1 lb } ]\n",
 	 "p.yaml:6:22: error: there is no main 9: small has 8 mains a side [adjust-range]\n"},
@@ -379,29 +379,29 @@ static const struct refusal misfits[] = {
 	 "p.yaml:8:14: error: there is no main 90: small has 8 mains a side [adjust-range]\n"},
 	{"job: one\npattern: a\nstringer: b\nmethod: two-piece\n"
 	 "tension: { mains: 62 lb, crosses: 48 lb }\n",
-	 "p.yaml:5:19: error: 62 lb for main 1 is outside the maker's range of small, 48.5 to "
-	 "61.73 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
+	 "p.yaml:5:19: error: 62 lb for main 1 is outside the maker's range of small, 48.6 to "
+	 "61.7 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
 	 "[tension-range]\n"
-	 "p.yaml:5:35: error: 48 lb for cross 1 is outside the maker's range of small, 48.5 to "
-	 "61.73 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
+	 "p.yaml:5:35: error: 48 lb for cross 1 is outside the maker's range of small, 48.6 to "
+	 "61.7 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
 	 "[tension-range]\n"},
 	{LEAST "adjust: [ { strings: mains 7-8, by: -10 lb } ]\n",
-	 "p.yaml:6:22: error: 44 lb for main 7 is outside the maker's range of small, 48.5 to "
-	 "61.73 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
+	 "p.yaml:6:22: error: 44 lb for main 7 is outside the maker's range of small, 48.6 to "
+	 "61.7 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
 	 "[tension-range]\n"},
 	{LEAST "adjust: [ { strings: mains 7-8, by: -54 lb } ]\nbeyond_makers_range: wanted\n",
 	 "p.yaml:6:22: error: 0 lb for main 7 is not plausible: expected 4.5 to 112.4 lb "
 	 "[adjust-tension]\n"},
 	{LEAST "adjust: [ { strings: crosses 1-19, by: 60 lb }, { strings: crosses 2, by: -10 lb "
 	       "} ]\n",
-	 "p.yaml:6:22: error: 112 lb for cross 1 is outside the maker's range of small, 48.5 to "
-	 "61.73 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
+	 "p.yaml:6:22: error: 112 lb for cross 1 is outside the maker's range of small, 48.6 to "
+	 "61.7 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
 	 "[tension-range]\n"
-	 "p.yaml:6:22: error: 112 lb for cross 3 is outside the maker's range of small, 48.5 to "
-	 "61.73 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
+	 "p.yaml:6:22: error: 112 lb for cross 3 is outside the maker's range of small, 48.6 to "
+	 "61.7 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
 	 "[tension-range]\n"
-	 "p.yaml:6:60: error: 102 lb for cross 2 is outside the maker's range of small, 48.5 to "
-	 "61.73 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
+	 "p.yaml:6:60: error: 102 lb for cross 2 is outside the maker's range of small, 48.6 to "
+	 "61.7 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
 	 "[tension-range]\n"},
 };
 
@@ -490,7 +490,7 @@ static void a_tension_outside_the_range_can_be_wanted(void **state)
 	char *messages = printed(&faults);
 	assert_string_equal(messages,
 			    "p.yaml:5:19: warning: 62 lb for main 1 is outside the maker's "
-			    "range of small, 48.5 to 61.73 lb [tension-range]\n");
+			    "range of small, 48.6 to 61.7 lb [tension-range]\n");
 	free(messages);
 	faults_free(&faults);
 	job_free(job);
@@ -507,7 +507,7 @@ static void the_limits_are_inside(void **state)
 	struct job *job =
 		job_read(yaml_read_text("p.yaml",
 					"job: one\npattern: a\nstringer: b\nmethod: two-piece\n"
-					"tension: { mains: 61.73 lb, crosses: 22 kg }\n",
+					"tension: { mains: 61.7 lb, crosses: 22 kg }\n",
 					&faults));
 
 	assert_true(job_fits(job, pattern, &faults));

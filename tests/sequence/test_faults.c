@@ -59,8 +59,8 @@ static const struct frame_case cases[] = {
 	{PATTERN("6", ""), PLAN("adjust: [ { strings: crosses 1-2, by: 1 lb } ]\n"), true, ""},
 	{PATTERN("6", "tension: { min: 22 kg, max: 28 kg }\n"),
 	 PLAN("adjust: [ { strings: crosses 1, by: -6 lb } ]\norder: { start: head }\n"), false,
-	 "job.yaml:6:22: error: 46 lb for cross 1 is outside the maker's range of small, 48.5 to "
-	 "61.73 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
+	 "job.yaml:6:22: error: 46 lb for cross 1 is outside the maker's range of small, 48.6 to "
+	 "61.7 lb: if it is really wanted, the plan must say \"beyond_makers_range: wanted\" "
 	 "[tension-range]\n"
 	 "job.yaml:6:22: error: crosses 1 and 2 are pulled together but differ in tension: adjust "
 	 "both, or set first_pull to 1 [adjust-first-pull]\n"
