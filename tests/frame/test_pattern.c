@@ -397,7 +397,7 @@ static void faults_of_measures(void **state)
 		{15, "tension: { min: 28 kg, max: 22 kg }",
 		 "15:1: error: the least tension is above the greatest [tension-range]"},
 		{15, "tension: { min: 22 kg, max: 280 kg }",
-		 "15:29: error: 280 kg is not plausible: expected 2.04 to 50.99 kg "
+		 "15:29: error: 280 kg is not plausible: expected 2.1 to 50.9 kg "
 		 "[value-range]"},
 	};
 	EXPECT(cases);
