@@ -1,9 +1,9 @@
-/* The parts of this room, from the word up:
+/* Shared by the files of this room. Each calls only files further down this list:
  *
- *   sentence   a sentence with fields, checked and filled in
- *   read       the phrasebook file
- *   words      values in words: numbers, tensions, sides, holes, names
- *   call       what is said: calls, places, notices
+ *   call.c       what is said: calls, places, notices
+ *   words.c      values in words: numbers, tensions, sides, holes, names
+ *   read.c       the phrasebook file
+ *   sentence.c   a sentence with fields, checked and filled in
  */
 #ifndef PHRASE_INTERNAL_H
 #define PHRASE_INTERNAL_H
@@ -99,7 +99,7 @@ enum field {
 		FIELDS, /* how many there are; none */
 };
 
-typedef uint64_t field_set;
+typedef uint64_t field_set; /* bit n: field n */
 
 #define FIELD(name) ((field_set)1 << FIELD_##name)
 #define NONE        ((field_set)0)

@@ -1,5 +1,11 @@
-/* What speech.c is made of: the supervisor, which decides when to start, kill and replace the
- * speaker; one run of it; and changes of the machine's sound devices. */
+/* Shared by the files of this room. Each calls only files further down this list:
+ *
+ *   speech.c       what is said and what waits, the orders, and what became of them
+ *   supervisor.c   when to start, kill and replace the speaker (pure)
+ *   run.c          one run of the speaker
+ *   wire.c         messages between daemon and speaker (speech.h)
+ *   devices.c      changes of the machine's sound devices
+ */
 #ifndef SPEECH_INTERNAL_H
 #define SPEECH_INTERNAL_H
 
