@@ -318,14 +318,18 @@ static const char *escape_of(uint32_t point)
 
 void xml_add(struct text *out, const char *text)
 {
+	const char *plain = text;
+
 	while (*text) {
-		const char *from = text;
+		const char *at = text;
 		const char *escape = escape_of(utf8_next(&text));
-		if (escape)
-			text_add(out, escape);
-		else
-			text_add_part(out, from, (size_t)(text - from));
+		if (!escape)
+			continue;
+		text_add_part(out, plain, (size_t)(at - plain));
+		text_add(out, escape);
+		plain = text;
 	}
+	text_add(out, plain);
 }
 
 char *text_shell_word(const char *text)

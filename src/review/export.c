@@ -102,22 +102,24 @@ static void write_row(sqlite3_stmt *row, bool as_json, bool names, FILE *out)
 
 /* ---- XES ---- */
 
-/* The SQL function xes(TYPE, KEY, VALUE): an attribute; nothing for null. */
+/* The SQL function xes(TYPE, KEY, VALUE, ...): attributes, without those of null. */
 static void xes(sqlite3_context *context, int count, sqlite3_value **values)
 {
-	const char *value = (const char *)sqlite3_value_text(values[2]);
 	struct text xml = {0};
 
-	(void)count;
-	if (value) {
-		text_format(&xml, "<%s key=\"%s\" value=\"",
-			    (const char *)sqlite3_value_text(values[0]),
-			    (const char *)sqlite3_value_text(values[1]));
+	for (int i = 0; i + 2 < count; i += 3) {
+		const char *value = (const char *)sqlite3_value_text(values[i + 2]);
+		if (!value)
+			continue;
+		text_add(&xml, "<");
+		text_add(&xml, (const char *)sqlite3_value_text(values[i]));
+		text_add(&xml, " key=\"");
+		text_add(&xml, (const char *)sqlite3_value_text(values[i + 1]));
+		text_add(&xml, "\" value=\"");
 		xml_add(&xml, value);
 		text_add(&xml, "\"/>");
 	}
-	sqlite3_result_text(context, text_string(&xml), -1, SQLITE_TRANSIENT);
-	text_free(&xml);
+	sqlite3_result_text(context, text_take(&xml), -1, free);
 }
 
 /* ---- all of them ---- */
@@ -137,7 +139,7 @@ static enum journal_status write_jobs(struct journal *journal, const struct revi
 
 	sqlite3 *database = journal_database(journal);
 	sqlite3_create_function(database, "plan_value", 3, FLAGS, NULL, plan_value, NULL, NULL);
-	sqlite3_create_function(database, "xes", 3, FLAGS, NULL, xes, NULL, NULL);
+	sqlite3_create_function(database, "xes", -1, FLAGS, NULL, xes, NULL, NULL);
 	if (status == JOURNAL_OK)
 		status = journal_query(journal, sql, NULL, &rows);
 	if (status == JOURNAL_OK && format == REVIEW_CSV)
