@@ -5,11 +5,11 @@ SELECT string || iif(string = 'main', 's', 'es'), first, second,
     WHEN abs(second - first) < 60e6 THEN format('%+d s', round((second - first) / 1e6))
     ELSE format('%+.1f min', (second - first) / 60e6) END
 FROM (
-  SELECT string, avg(work_us) FILTER (WHERE i <= most / 2) AS first,
-    avg(work_us) FILTER (WHERE i > most - most / 2) AS second
+  SELECT string, avg(work_us) FILTER (WHERE part < 0.5) AS first,
+    avg(work_us) FILTER (WHERE part > 0.5) AS second
   FROM (
-    SELECT string, work_us, row_number() OVER (PARTITION BY string ORDER BY first_call) AS i,
-      count(*) OVER (PARTITION BY string) AS most
+    SELECT string, work_us,
+      percent_rank() OVER (PARTITION BY string ORDER BY first_call) AS part
     FROM string_time WHERE job = :job)
-  WHERE most > 1 GROUP BY string)
+  GROUP BY string HAVING count(*) > 1)
 ORDER BY string DESC;

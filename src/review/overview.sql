@@ -15,23 +15,25 @@ finished AS MATERIALIZED (
   SELECT *, stringer || ': ' || kind AS name,
     dense_rank() OVER (ORDER BY of_kind DESC, kind, sport) AS kind_place,
     dense_rank() OVER (ORDER BY of_stringer DESC, kind, sport, stringer) AS place,
-    (SELECT total(span_us) FROM span AS s WHERE s.job = counted.id AND working) AS work_us,
+    (SELECT work(run, working, steady_us) FROM
+      (SELECT * FROM event AS e WHERE e.job = counted.id ORDER BY seq)) AS work_us,
     (SELECT total(pause_us) FROM pause_time AS p WHERE p.job = counted.id) AS pause_us,
-    (SELECT total(s.span_us) FROM call AS c JOIN span AS s ON s.job = c.job AND s.call = c.n
-      WHERE c.job = counted.id AND c.mishap NOT NULL AND s.working) AS lost_us
+    iif(id IN (SELECT job FROM mishap), (SELECT total(s.span_us) FROM call AS c
+      JOIN span AS s ON s.job = c.job AND s.call = c.n
+      WHERE c.job = counted.id AND c.mishap NOT NULL AND s.working), 0) AS lost_us
   FROM counted),
 -- Of the commonest kind of job.
+done AS (
+  SELECT s.job, s.call, sum(span_us * working) AS us, sum(until = 'again') AS again,
+    sum(until = 'back') AS back
+  FROM finished AS f CROSS JOIN span AS s ON s.job = f.id WHERE f.kind_place = 1 GROUP BY 1, 2),
 work AS MATERIALIZED (
-  SELECT c.job, c.phase, c.mishap NOT NULL AS lost, c.string, c.number,
-    iif(c.string = 'main', c.side, NULL) AS side, sum(s.span_us * s.working) AS us,
-    sum(s.until = 'again') AS again, sum(s.until = 'back') AS back, min(c.n) AS first_call
-  FROM finished AS f CROSS JOIN span AS s ON s.job = f.id
-  JOIN call AS c ON c.job = s.job AND c.n = s.call
-  WHERE f.kind_place = 1 GROUP BY 1, 2, 3, 4, 5, 6),
+  SELECT c.job, c.n, c.phase, c.mishap NOT NULL AS lost, c.string, c.number,
+    iif(c.string = 'main', c.side, NULL) AS side, us, again, back
+  FROM done AS d CROSS JOIN call AS c ON c.job = d.job AND c.n = d.call),
 job_string AS MATERIALIZED (
   SELECT job, string, number, side, sum(us) AS us, sum(again) AS again, sum(back) AS back,
-    row_number() OVER (PARTITION BY job, string ORDER BY min(first_call)) AS i,
-    count(*) OVER (PARTITION BY job, string) AS most
+    percent_rank() OVER (PARTITION BY job, string ORDER BY min(n)) AS part
   FROM work WHERE string NOT NULL GROUP BY job, string, number, side),
 string_sum AS (
   SELECT string || ' ' || number || coalesce(' ' || side, '') AS name, string, number, side,
@@ -39,9 +41,9 @@ string_sum AS (
   FROM job_string GROUP BY string, number, side),
 -- Halves by the order of stringing; the middle one of an odd number is left out.
 half AS (
-  SELECT string, most / 2 AS strings, total(us) FILTER (WHERE i <= most / 2) AS first_us,
-    total(us) FILTER (WHERE i > most - most / 2) AS second_us
-  FROM job_string WHERE most > 1 GROUP BY job, string),
+  SELECT string, count(*) / 2 AS strings, total(us) FILTER (WHERE part < 0.5) AS first_us,
+    total(us) FILTER (WHERE part > 0.5) AS second_us
+  FROM job_string GROUP BY job, string HAVING count(*) > 1),
 figure(part, place, name, value) AS (
   SELECT 2, place, name, work_us FROM finished JOIN bound ON place <= groups
   UNION ALL SELECT 3, kind_place, kind, work_us FROM finished JOIN bound ON kind_place <= groups
