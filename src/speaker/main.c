@@ -3,6 +3,7 @@
 #include "speaker/speaker.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <malloc.h>
 #include <poll.h>
 #include <signal.h>
@@ -32,6 +33,7 @@ enum {
 	RESTING_US = 1000000,  /* looking whether the sound still flows, in a rest */
 	FADED_US = 50000,      /* and played */
 	END_POLL_US = 5000,
+	FIRST_SOUND_S = 5, /* by itself: for a device to take its first samples */
 	SLEEP_S = 180,
 	SLEEP_MAX_S = 86400,
 	MMAP_BYTES = 64 * 1024,
@@ -64,6 +66,27 @@ static void report_text(const struct service *service, enum wire_kind kind, cons
 		fprintf(stderr, "pullcall-speaker: %s\n", text);
 	wire_set_text(&message, text);
 	wire_send(service->wire, &message);
+}
+
+/* By itself, a device that takes no sound is not waited for. One may hold up the library that opens
+ * it for as long as it likes, so a signal tells; standard error may be elsewhere then (sink.c). */
+static char late[SINK_NAME_MAX + 64];
+static int errors = -1;
+
+static void on_late(int number)
+{
+	(void)number;
+	_exit(write(errors, late, strlen(late)) < 0 ? EX_IOERR : EX_UNAVAILABLE);
+}
+
+static void expect_sound(const char *name)
+{
+	snprintf(late, sizeof late, "pullcall-speaker: %s has taken no sound for %d s\n", name,
+		 FIRST_SOUND_S);
+	if (errors < 0)
+		errors = fcntl(STDERR_FILENO, F_DUPFD_CLOEXEC, 0);
+	signal(SIGALRM, on_late);
+	alarm(FIRST_SOUND_S);
 }
 
 static void open_stream(struct service *service, int64_t now_us)
@@ -107,16 +130,21 @@ static void check_flow(struct service *service, int64_t now_us)
 		if (!service->flowing)
 			report_ready(service);
 		service->flowing = true;
+		alarm(0);
 		if (!service->resting && now_us >= service->next_beat_us) {
 			service->next_beat_us = now_us + BEAT_US;
 			report_text(service, WIRE_BEAT, "");
 		}
 	} else if (service->flowing) {
-		if (service->resting && silent_us > LOST_US)
+		if (service->resting && silent_us > LOST_US) {
+			if (service->wire < 0)
+				fprintf(stderr, "pullcall-speaker: %s takes no sound any more\n",
+					service->player->sink->name);
 			_exit(EX_IOERR);
+		}
 	} else if (silent_us > NO_FLOW_US) {
 		_exit(EX_UNAVAILABLE);
-	} else if (silent_us > START_US && !service->told_no_device) {
+	} else if (silent_us > START_US && !service->told_no_device && service->wire >= 0) {
 		/* A sound server may run without a device, and one may yet appear. */
 		char text[SINK_NAME_MAX + 40];
 		snprintf(text, sizeof text, "%s takes no sound now", service->player->sink->name);
@@ -282,6 +310,8 @@ static void open_service(struct service *service, struct player_options options)
 	options.checkpoint = (struct checkpoint){.keep_going = keep_going, .owner = service};
 	switch (player_open(&options, &service->player, &why)) {
 	case SINK_OPEN:
+		if (service->wire < 0)
+			expect_sound(service->player->sink->name);
 		break;
 	case SINK_NO_DEVICE:
 		report_text(service, WIRE_NO_DEVICE, why);
@@ -315,6 +345,7 @@ static _Noreturn void say_once(struct service *service, const struct player_opti
 			       const char *text)
 {
 	service->resting = true;
+	expect_sound(options->sound);
 	open_service(service, *options);
 	if (!player_say(service->player, text, 1)) {
 		report_text(service, WIRE_TROUBLE, "nothing in that text can be said");

@@ -10,6 +10,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/wait.h>
+#include <sysexits.h>
 #include <unistd.h>
 
 #include <setjmp.h>
@@ -162,6 +164,31 @@ static void a_device_that_stands_still(void **state)
 	assert_true(bench->started_us > bench->lost_us);
 }
 
+/* By itself, the speaker does not wait for a card that never takes a sample; of one that stops it
+ * says so too. The pipe to a card takes 64 KiB: words longer than that stand still in the midst. */
+static void a_device_that_takes_nothing_is_named(void **state)
+{
+	struct voice_bench *bench = *state;
+	static const char command[] =
+		PROGRAM " --sound device:bench_stuck --say 'Main four left, seven throat.' 2>&1";
+	char told[300] = "";
+
+	set_devices(bench, "pcm.bench_stuck { type file slave.pcm nowhere file \"| sleep 60 "
+			   ">/dev/null 2>&1\" format raw }\n"
+			   "pcm.nowhere { type null }\n"
+			   "pcm.!default { type null }\n");
+	int64_t began_us = clock_steady_us();
+	FILE *output = popen(command, "r");
+	assert_non_null(output);
+	assert_non_null(fgets(told, sizeof told, output));
+	int status = pclose(output);
+	assert_string_equal(told,
+			    "pullcall-speaker: device:bench_stuck has taken no sound for 5 s\n");
+	assert_true(WIFEXITED(status));
+	assert_int_equal(WEXITSTATUS(status), EX_UNAVAILABLE);
+	assert_true(clock_steady_us() - began_us < 30 * SECOND_US); /* the card stays for 60 */
+}
+
 /* Devices asked for and lost are waited for; the name was right once. */
 static void a_device_that_is_unplugged(void **state)
 {
@@ -188,6 +215,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		DEVICE_TEST(words_go_to_the_device_asked_for),
 		DEVICE_TEST(a_part_of_one_name_is_enough),
+		DEVICE_TEST(a_device_that_takes_nothing_is_named),
 		DEVICE_TEST(names_that_do_not_fit_are_refused),
 		DEVICE_TEST(no_device_at_all),
 		DEVICE_TEST(a_device_that_stands_still),
