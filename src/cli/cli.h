@@ -23,6 +23,7 @@
 #include <systemd/sd-event.h>
 
 struct machine;
+struct pedal_info;
 
 /* ---- 1. commands ---- */
 
@@ -45,6 +46,9 @@ const char *command_text(const char *command, const char *key);
 
 /* Words in lines as wide as the terminal, if out is one; then `end`. */
 void print_words(FILE *out, int indent, const char *words, const char *end);
+
+/* What an input device is, what its keys do or how they are taken for a pedal. */
+void pedal_print(const struct pedal_info *info, FILE *out);
 
 /* Another program takes the place of this one. Returns only if it cannot be started: the exit code.
  */

@@ -13,19 +13,32 @@ static const char *const looks[] = {
 	[PEDAL_CLASS_OTHER] = "no pedal",
 };
 
-static void print_pedal(const struct pedal_info *info)
+/* A few keys that a remote control or a headset may have as well: only a person knows that a foot
+ * is on them. */
+static bool may_be_pedal(const struct pedal_info *info)
 {
-	printf("%s  %04x:%04x  looks like %s\n", info->name, (unsigned)info->vendor,
-	       (unsigned)info->product, looks[info->class]);
+	enum { FEW_KEYS = 6 };
+
+	return info->class == PEDAL_CLASS_OTHER && info->vendor && info->key_count <= FEW_KEYS;
+}
+
+void pedal_print(const struct pedal_info *info, FILE *out)
+{
+	bool pedal = info->class == PEDAL_CLASS_PEDAL;
+
+	fprintf(out, "%s  %04x:%04x  looks like %s\n", info->name, (unsigned)info->vendor,
+		(unsigned)info->product, looks[info->class]);
 	if (info->port)
-		printf("  port %s\n", info->port);
+		fprintf(out, "  port %s\n", info->port);
 	if (info->serial)
-		printf("  serial %s\n", info->serial);
-	for (size_t i = 0; info->class == PEDAL_CLASS_PEDAL && i < info->key_count; i++)
-		printf("  %s: %s\n", pedal_key_name(info->keys[i].code),
-		       gesture_role_names[info->keys[i].role]);
+		fprintf(out, "  serial %s\n", info->serial);
+	for (size_t i = 0; (pedal || may_be_pedal(info)) && i < info->key_count; i++)
+		fprintf(out, "  %s%s%s\n", pedal_key_name(info->keys[i].code), pedal ? ": " : "",
+			pedal ? gesture_role_names[info->keys[i].role] : "");
+	if (may_be_pedal(info))
+		fputs("  if it is your pedal: \"pullcall pedals learn\", then press it\n", out);
 	if (info->trouble)
-		printf("  %s\n", info->trouble);
+		fprintf(out, "  %s\n", info->trouble);
 }
 
 static int list(void)
@@ -35,7 +48,7 @@ static int list(void)
 
 	for (size_t i = 0; i < count; i++) {
 		pedals += infos[i].class == PEDAL_CLASS_PEDAL;
-		print_pedal(&infos[i]);
+		pedal_print(&infos[i], stdout);
 	}
 	pedal_list_free(infos, count);
 	if (pedals == 0)
