@@ -101,11 +101,14 @@ void builder_tension(struct builder *builder, const struct step *step)
 	/* The crosses' own setting is said even where it stays as it is. */
 	if (as_set && builder->any_set[step->string])
 		return;
-	/* A first setting is no change, even back to what the plan says. */
+	/* A first setting, of a new length too, is no change, even back to what the plan says. */
 	bool change = false;
-	for (int i = 0; i < builder->sequence->move_count; i++)
-		change |= builder->sequence->moves[i].action == DO_PULL &&
-			  builder->sequence->moves[i].string == step->string;
+	for (int i = 0; i < builder->sequence->move_count; i++) {
+		const struct move *move = &builder->sequence->moves[i];
+		change &= move->action != DO_CUT_OUT ||
+			  (move->subject == SUBJECT_CROSSES && step->string == STRING_MAIN);
+		change |= move->action == DO_PULL && move->string == step->string;
+	}
 	builder_single(
 		builder, CALL_SET_TENSION,
 		&(struct move){

@@ -42,12 +42,15 @@ static void follow_done(struct builder *builder, const struct sequence *before, 
 
 /* ---- Strings that come out ---- */
 
-/* What the call that is given up was bringing in comes out first, as far as it is in. */
+/* What the call that is given up was bringing in comes out first, as far as it is in; so does what
+ * it was taking out as an earlier way back asked. */
 static void take_out_begun(struct builder *builder, const struct call *given_up)
 {
 	for (int i = given_up->first; i <= given_up->last; i++) {
 		struct move move = builder->sequence->moves[i];
 		const struct strand *strand = strand_of(builder, &move);
+		if (given_up->kind == CALL_TAKE_OUT_BEGUN)
+			builder_single(builder, CALL_TAKE_OUT_BEGUN, &move);
 		if ((move.action != DO_FEED && move.action != DO_WEAVE) ||
 		    string_place(strand, &move) <= strand->in)
 			continue;
@@ -282,7 +285,6 @@ static bool redo_string(struct builder *builder, const struct mishap *redo)
 	bool cross = redo->string == STRING_CROSS;
 	struct sequence *sequence = builder->sequence;
 	struct call *given_up = &sequence->calls[sequence->call_count - 1];
-	const struct call begun = *given_up;
 	int most = cross ? sequence->pattern->crosses : pattern_half(sequence->pattern);
 
 	if (!cross && in.crosses)
@@ -304,7 +306,6 @@ static bool redo_string(struct builder *builder, const struct mishap *redo)
 			      "the crosses out, as after a broken string");
 	given_up->redo = *redo;
 	builder_follow_call(builder, given_up);
-	take_out_begun(builder, &begun);
 	return true;
 }
 
@@ -406,6 +407,8 @@ static bool begin_anew(struct builder *builder)
 
 static bool go_back(struct builder *builder, const struct mishap *mishap)
 {
+	const struct sequence *sequence = builder->sequence;
+	const struct call given_up = sequence->calls[sequence->call_count - 1];
 	bool good;
 
 	if (builder->cutting)
@@ -419,6 +422,9 @@ static bool go_back(struct builder *builder, const struct mishap *mishap)
 		good = begin_anew(builder);
 	if (!good)
 		return false;
+	if (mishap->kind == MISHAP_REDO ||
+	    (mishap->kind == MISHAP_SLIPPED && given_up.kind == CALL_TAKE_OUT_BEGUN))
+		take_out_begun(builder, &given_up);
 	take_out_marked(builder);
 	build_mains(builder);
 	build_crosses(builder);

@@ -441,6 +441,8 @@ void builder_follow_call(struct builder *builder, const struct call *call)
 
 	for (int i = call->first; i <= call->last && !call->abandoned; i++)
 		builder_follow(builder, &builder->sequence->moves[i]);
+	/* Where several ways back were asked for, the furthest holds for all: what one of them
+	 * takes out is not known to be sound, and what none of them names stays in. */
 	if (redo.number) {
 		struct strand *strand = strand_of(builder, &redo);
 		int place = string_place(strand, &redo);

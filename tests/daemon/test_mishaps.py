@@ -178,6 +178,32 @@ class CarriedOut(MishapTest):
     def test_a_redo_in_place_of_a_redo_when_a_string_is_out(self):
         self.redo_in_place_of_a_redo(1)
 
+    def test_what_an_earlier_way_back_was_taking_out_still_comes_out(self):
+        _, hand = self.begin()
+        self.until(hand, "Cross twelve")
+        begun = "First cross twelve out, as far as it is woven."
+        self.assertEqual(hand.ask({"do": "redo", "string": "cross 9"})["text"], begun)
+        self.assertEqual(hand.ask({"do": "redo", "string": "cross 11"})["text"], begun)
+        self.assertTrue(hand.ask({"do": "slipped"})["text"].startswith("Pull cross ten again."))
+        self.assertTrue(hand.ask({"do": "next"})["text"].startswith("Watch the clamp."))
+        self.assertEqual(hand.ask({"do": "next"})["text"], begun)
+        self.assertEqual(hand.ask({"do": "next"})["text"], "Cross eleven out. Look for notches.")
+        self.finish(hand)
+
+    def test_the_tension_after_a_string_broke_is_set_and_not_set_back(self):
+        for at, said in (("Cross twelve", "Crosses fifty two pounds, as set, prestretch off."),
+                         ("Main five left", "Set fifty four pounds for the mains, fingers out of the tension head.")):
+            daemon, hand = self.begin()
+            self.until(hand, at)
+            hand.ask({"do": "broke"})
+            calls = [hand.ask({"do": "next"})["text"] for _ in range(8)]
+            self.assertIn(said, calls)
+            self.assertFalse([call for call in calls if call.startswith("Back to ")], calls)
+            hand.ask({"do": "abandon", "reason": "enough"})
+            hand.close()
+            daemon.terminate()
+            daemon.wait()
+
     def test_called_off(self):
         """At the first call of the way back, `back` is as if it had not begun; the journal knows both."""
         daemon, hand = self.begin()

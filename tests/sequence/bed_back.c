@@ -66,7 +66,8 @@ static void drop_last(struct strung_bed *bed, enum working_end on)
 	forget_crossings(bed, pass, on);
 }
 
-/* The call given up right before was to feed or weave it, and did not get to its end. */
+/* The call given up right before was to feed or weave it, or to take out what there was of it, and
+ * did not get to its end. */
 static void check_begun(struct strung_bed *bed)
 {
 	const struct sequence *sequence = bed->sequence;
@@ -76,7 +77,8 @@ static void check_begun(struct strung_bed *bed)
 
 	for (int at = call->first; at <= call->last; at++) {
 		const struct move *it = &sequence->moves[at];
-		begun |= (it->action == DO_FEED || it->action == DO_WEAVE) &&
+		begun |= (it->action == DO_FEED || it->action == DO_WEAVE ||
+			  it->action == DO_TAKE_OUT) &&
 			 it->string == move->string && it->number == move->number;
 	}
 	if (!begun)

@@ -238,9 +238,12 @@ static void check_before_setting(struct strung_bed *bed)
 	bool crosses = move->subject == SUBJECT_CROSSES;
 	bool pulled = false;
 
-	for (int i = 0; i < bed->at; i++)
-		pulled |= bed->sequence->moves[i].action == DO_PULL &&
-			  (bed->sequence->moves[i].string == STRING_CROSS) == crosses;
+	for (int i = 0; i < bed->at; i++) {
+		const struct move *before = &bed->sequence->moves[i];
+		if (before->action == DO_CUT_OUT && (crosses || before->subject == SUBJECT_BED))
+			pulled = false; /* what follows is a new length */
+		pulled |= before->action == DO_PULL && (before->string == STRING_CROSS) == crosses;
+	}
 	if (pulled)
 		check_named_strings(bed);
 	else if (move->number != 0)
