@@ -270,67 +270,136 @@ static void go_back(struct daemon *daemon, const struct request *request, struct
 	faults_free(&faults);
 }
 
+static bool is_in_bed(const struct work *work, const struct script_mishap *string)
+{
+	const struct script_bed bed = script_bed(work->script, work->session.call);
+	bool right = string->side && strcmp(string->side, "right") == 0;
+	uint64_t strings = !string->side ? bed.crosses : right ? bed.right : bed.left;
+
+	return string->number < 64 && strings >> string->number & 1;
+}
+
 /* The line that a string was worked on last, by its words; 0 with *why if it is not in the bed. */
 static int line_of_string(const struct work *work, const char *text, char **why)
 {
 	struct script_mishap string;
-	int lines[SCRIPT_STRINGS_MAX];
 
 	if (!script_parse_string(text, &string, why))
 		return 0;
-	int count = script_strings(work->script, work->session.call, lines);
-	for (int i = 0; i < count; i++) {
-		const struct script_line *line = script_line(work->script, lines[i]);
-		bool same_side = !string.side || strcmp(line->side, string.side) == 0;
-		if (line->number == string.number && strcmp(line->string, string.string) == 0 &&
-		    same_side)
-			return lines[i];
+	for (int place = work->session.call - 1; place > 0 && is_in_bed(work, &string); place--) {
+		const struct script_line *line = script_line(work->script, place);
+		bool same = line->string && strcmp(line->string, string.string) == 0;
+		bool same_side =
+			!string.side || (line->side && strcmp(line->side, string.side) == 0);
+		if (same && same_side && line->number == string.number)
+			return place;
 	}
 	*why = memory_format("%s is not in the bed", text);
 	return 0;
 }
 
-/* What is wrong with a cross can be found only where one is woven. */
-static bool can_be(const struct work *work, enum work_fault fault)
+static bool has_tied(const struct work *work)
 {
-	bool woven = fault != WORK_MISWEAVE && fault != WORK_NOTCH && fault != WORK_CROOKED;
-
-	for (int place = 1; place < work->session.call && !woven; place++) {
-		const char *string = script_line(work->script, place)->string;
-		woven = string && strcmp(string, "cross") == 0;
+	for (int place = 1; place < work->session.call; place++) {
+		const char *skill = script_line(work->script, place)->skill;
+		if (strcmp(skill, "tie-off") == 0 || strcmp(skill, "knot") == 0)
+			return true;
 	}
-	return woven;
+	return false;
 }
 
-static char *unknown_fault(const struct work *work, const char *name)
+static bool clamp_holds(const struct daemon *daemon)
+{
+	const struct work *work = daemon->work;
+	struct faults faults = {0};
+	struct script *back = script_go_back(work->script, work->session.call,
+					     &(struct script_mishap){.kind = "slipped"},
+					     daemon->bench, work->book, &faults);
+
+	script_free(back);
+	faults_free(&faults);
+	return back != NULL;
+}
+
+/* Whether a fault can be found in what is done so far. */
+static bool can_be(const struct daemon *daemon, enum work_fault fault)
+{
+	const struct work *work = daemon->work;
+	const struct script_bed bed = script_bed(work->script, work->session.call);
+	uint64_t mains = bed.left | bed.right;
+
+	switch (fault) {
+	case WORK_MISWEAVE:
+	case WORK_NOTCH:
+	case WORK_CROOKED:
+		return bed.crosses;
+	case WORK_WRONG_HOLE:
+		return mains;
+	case WORK_CROSSED_LOOP:
+	case WORK_UNEVEN:
+		return mains >> 2; /* a second main: bit 0 stands for none */
+	case WORK_CLAMP_SLIP:
+		return clamp_holds(daemon);
+	case WORK_KNOT:
+	case WORK_TAIL:
+	case WORK_AWL:
+		return has_tied(work);
+	case WORK_FRAME:
+	case WORK_FAULTS:
+		break;
+	}
+	return true;
+}
+
+/* Only what is woven can be misweaved or lie crooked: a cross, or a main left for later. */
+static bool can_have(const struct script_line *line, enum work_fault fault)
+{
+	return strcmp(line->phase, "crosses") == 0 ||
+	       (fault != WORK_MISWEAVE && fault != WORK_CROOKED);
+}
+
+/* At a station, what a trainer may find; the caller frees it. */
+static char *tell_faults(const struct daemon *daemon, const char *name, bool known)
 {
 	const char *names[WORK_FAULTS + 1] = {0};
 	int count = 0;
 
 	for (enum work_fault fault = 0; fault < WORK_FAULTS; fault++)
-		if (can_be(work, fault))
+		if (can_be(daemon, fault))
 			names[count++] = work_fault_name(fault);
-	return fault_unknown("fault", name, names);
+	if (!known)
+		return fault_unknown("fault", name, names);
+	char *all = text_choice(names);
+	char *told = memory_format("\"%s\" cannot be found yet: expected %s", name, all);
+	free(all);
+	return told;
+}
+
+/* The line that the fault is of, 0: it names no string; *why says what is wrong with it. */
+static int read_found(const struct daemon *daemon, const char *text, char **why)
+{
+	size_t length = strcspn(text, " ");
+	const char *string = text + length + strspn(text + length, " ");
+	char *name = memory_copy_part(text, length);
+	enum work_fault fault = WORK_FRAME;
+	bool known = work_fault_parse(name, &fault);
+	int line = known && *string ? line_of_string(daemon->work, string, why) : 0;
+
+	if (!*why && (!known || !can_be(daemon, fault)))
+		*why = tell_faults(daemon, name, known);
+	if (!*why && line && !can_have(script_line(daemon->work->script, line), fault))
+		*why = memory_format("\"%s\" is a fault of a cross, not of %s", name, string);
+	free(name);
+	return line;
 }
 
 /* At a station, a trainer found a fault: "misweave cross 9", "tail". */
 static void find(struct daemon *daemon, const struct request *request, struct text *reply)
 {
-	size_t length = strcspn(request->text, " ");
-	const char *string = request->text + length + strspn(request->text + length, " ");
-	char *name = memory_copy_part(request->text, length);
-	char *why = NULL;
-	enum work_fault fault;
-	int line = 0;
-
 	bool stands = daemon->work->session.state == SESSION_STATION;
-	if (!work_fault_parse(name, &fault) || (stands && !*string && !can_be(daemon->work, fault)))
-		why = unknown_fault(daemon->work, name);
-	else if (!stands)
-		why = refusal(daemon->work, request->word);
-	else if (*string)
-		line = line_of_string(daemon->work, string, &why);
-	free(name);
+	char *why = stands ? NULL : refusal(daemon->work, request->word);
+	int line = stands ? read_found(daemon, request->text, &why) : 0;
+
 	presses_forget(daemon->presses);
 	if (why)
 		refuse(reply, why);

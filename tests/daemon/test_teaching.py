@@ -176,7 +176,9 @@ class Stations(TeachingTest):
         self.until(hand, station="mounted")
         before = self.events()
         for fault, why in [("juggling", "unknown fault"),
-                           ("crooked", 'unknown fault "crooked": expected wrong-hole, '), ("wrong-hol cross 1", "did you mean \"wrong-hole\""), ("", "expected a text"),
+                           *((name, f'"{name}" cannot be found yet: expected frame')
+                             for name in ("misweave", "crooked", "notch", "wrong-hole", "crossed-loop", "clamp-slip", "knot", "tail", "awl", "uneven")),
+                           ("fram cross 1", "did you mean \"frame\""), ("", "expected a text"),
                            ("misweave cross 99", "is not in the bed"), ("misweave cross 1", "is not in the bed"),
                            ("misweave cross", "unknown string"), ("misweave main 4", "unknown string"), ("x" * 2000, "unknown fault")]:
             answer = hand.ask({"do": "fault", "fault": fault})
@@ -187,6 +189,30 @@ class Stations(TeachingTest):
         self.assertEqual(self.events(), before)
         told = self.bench.run("pullcall", "tell", "fault", "misweave", "cross", "9")
         self.assertEqual((told.returncode, told.stderr), (1, "pullcall: cross 9 is not in the bed\n"))
+
+    def test_the_faults_that_can_be_at_each_station(self):
+        _, hand = self.start()
+        self.load(hand, self.plan(self.bench, "trained", "trainer"))
+        can = {}
+        for station in ("mounted", "centre-mains", "mains-done", "third-cross", "half-way", "before-last-knot", "finished"):
+            self.until(hand, station=station)
+            error = hand.ask({"do": "fault", "fault": "?"})["error"]
+            can[station] = error.split("expected ")[1].replace(" or ", ", ").split(", ")
+            if station == "mains-done":
+                self.assertIn('"misweave" cannot be found yet', hand.ask({"do": "fault", "fault": "misweave"})["error"])
+            if station == "third-cross":
+                self.assertEqual(hand.ask({"do": "fault", "fault": "misweave main 4 left"})["error"],
+                                 '"misweave" is a fault of a cross, not of main 4 left')
+                self.assertIn("With crosses in the bed a main cannot be strung again.",
+                              hand.ask({"do": "fault", "fault": "wrong-hole main 4 left"})["spoken"])
+            hand.ask({"do": "passed"})
+        mains, tied, crosses = ["wrong-hole", "clamp-slip", "frame"], ["knot", "tail", "awl", "uneven"], ["misweave", "notch", "crooked"]
+        self.assertEqual(can["mounted"], ["frame"])
+        self.assertEqual(can["centre-mains"], mains)
+        self.assertEqual(set(can["mains-done"]), {*mains, "crossed-loop", *tied} - {"clamp-slip"})
+        for station in ("third-cross", "half-way", "before-last-knot"):
+            self.assertEqual(set(can[station]), {*mains, "crossed-loop", *tied, *crosses}, station)
+        self.assertEqual(set(can["finished"]), {*mains, "crossed-loop", *tied, *crosses} - {"clamp-slip"})
 
     def test_a_misweave_leads_to_the_way_back(self):
         _, hand = self.start()
