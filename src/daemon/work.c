@@ -44,6 +44,19 @@ static struct script *work_out_again(struct journal *journal, const struct journ
 	return NULL;
 }
 
+/* Whether a later call was ever reached than the one where the job stands. Calls of a way back have
+ * higher numbers than all before it: at its first call, whether it was gone on from. */
+static bool went_on(struct journal *journal, const struct journal_job *job)
+{
+	static const char sql[] = "SELECT 1 FROM event WHERE job = :job AND call > :call";
+	bool later = false;
+
+	journal_ask(journal, sql,
+		    FIELDS(field_number("job", job->number), field_number("call", job->call)),
+		    TARGETS(INTO(later)));
+	return later;
+}
+
 enum exit_code work_reopen(struct journal *journal, const struct journal_job *job,
 			   const struct phrasebook *book, const struct bench *bench,
 			   struct work **out, char **why)
@@ -65,6 +78,8 @@ enum exit_code work_reopen(struct journal *journal, const struct journal_job *jo
 		script = NULL;
 	}
 	*out = work_new(script, book, bench, place);
+	if (*out && went_on(journal, job))
+		(*out)->session.way_back = 0;
 	if (*out)
 		return EXIT_DONE;
 	return status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;

@@ -494,7 +494,7 @@ static const struct rule {
 	[SESSION_SETTLED] = {ENDING, session_end},
 	[SESSION_TIMEOUT] = {CHOOSING | CALLING, do_timeout},
 	[SESSION_WENT_BACK] = {OPEN, do_went_back},
-	[SESSION_CALLED_OFF] = {CALLING | PAUSED, do_called_off},
+	[SESSION_CALLED_OFF] = {OPEN, do_called_off},
 	[SESSION_REFUSED] = {OPEN, do_report},
 	[SESSION_ANNOUNCED] = {CALLING, do_announced},
 	[SESSION_PEDAL_GONE] = {ANY, do_pedal_gone},

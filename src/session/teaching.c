@@ -93,8 +93,13 @@ void session_teach(struct session *session, const struct trainee *trainee, int64
 	session->racket = racket;
 	session->wall_offset_us = wall_us - boot_us;
 	teach_rest(&session->trainee, wall_us);
+	if (session->call == 1 || session->due)
+		return;
+	/* A call that a way back gave up leads to no station. */
+	bool given_up = script_line(session->script, session->call)->mishap >
+			script_line(session->script, session->call - 1)->mishap;
 	/* Ended at a station, it is looked at once more. */
-	if (session->call > 1 && !session->due)
+	if (!given_up)
 		session->station = teach_station(session->script, session->call - 1) + 1;
 }
 

@@ -250,6 +250,23 @@ class CarriedOut(MishapTest):
         self.assertEqual(self.rows("SELECT count(*) FROM mishap"), [(0,)])
         self.finish(hand)
 
+    def test_gone_on_from_it_still_stands_after_a_restart(self):
+        daemon, hand = self.begin()
+        before = self.until(hand, "Cross twelve")
+        first = hand.ask({"do": "redo", "string": "cross 9"})["text"]
+        hand.ask({"do": "next"})
+        self.assertEqual(hand.ask({"do": "back"})["text"], first)
+        hand.close()
+        daemon.kill()
+        daemon.wait()
+        _, hand = self.start()
+        self.assertEqual(hand.ask({"do": "next"})["text"], first)
+        back = hand.ask({"do": "back"})
+        self.assertEqual(back["text"], before["text"])
+        self.assertIn("The way back still stands", back["said"])
+        self.assertEqual(self.rows("SELECT count(*) FROM mishap"), [(1,)])
+        self.finish(hand)
+
     def test_twice_and_during_another(self):
         _, hand = self.begin()
         self.until(hand, "Cross twelve")

@@ -229,6 +229,33 @@ class Stations(TeachingTest):
         self.assertIn("misweave cross 7", report)
         self.assertRegex(report, r"tail +half-way")
 
+    def test_a_way_back_that_gave_up_the_call_before_a_station(self):
+        """Killed at its first call, the job goes on there, not at the station; and it can still be called off."""
+        daemon, hand = self.start()
+        self.load(hand, self.plan(self.bench, "killed", "trainer"))
+        for _ in range(300):
+            before = hand.ask({"do": "next"})
+            if not before["ok"]:
+                hand.ask({"do": "passed"})
+            elif before.get("text", "").startswith("Pull crosses one and two"):
+                break
+        after = hand.ask({"do": "next"})  # the call that leads to the station, or the one before it
+        while after["state"] != "station":
+            before, after = after, hand.ask({"do": "next"})
+        self.assertEqual(after["station"], "third-cross")
+        hand.ask({"do": "back"})
+        begun = hand.ask({"do": "redo", "string": "cross 2"})
+        self.assertEqual((begun["ok"], begun["call"]), (True, before["call"] + 1), begun)
+        hand.close()
+        daemon.kill()
+        daemon.wait()
+        _, hand = self.start()
+        resumed = hand.ask({"do": "next"})
+        self.assertEqual((resumed["state"], resumed["text"]), ("calling", begun["text"]))
+        back = hand.ask({"do": "back"})
+        self.assertEqual((back["state"], back["call"], back["text"]), ("calling", before["call"], before["text"]))
+        self.assertEqual(hand.ask({"do": "next"})["station"], "third-cross")
+
     def test_a_slipped_clamp(self):
         _, hand = self.start()
         self.load(hand, self.plan(self.bench, "slipped", "trainer"))
