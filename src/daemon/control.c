@@ -23,6 +23,8 @@ struct client {
 	size_t length;
 };
 
+enum { CONNECTIONS_A_SECOND = 1000 };
+
 struct control {
 	sd_event *loop;
 	control_handler *handle;
@@ -244,8 +246,11 @@ struct control *control_open(sd_event *loop, control_handler *handle, void *owne
 	free(folder);
 	if (control->lock >= 0)
 		control->fd = listen_at(path);
-	if (control->fd >= 0 && sd_event_add_io(loop, &control->source, control->fd, EPOLLIN,
-						on_connection, control) >= 0)
+	/* Out of descriptors, a connection that waits must not keep the processor busy. */
+	if (control->fd >= 0 &&
+	    sd_event_add_io(loop, &control->source, control->fd, EPOLLIN, on_connection, control) >=
+		    0 &&
+	    sd_event_source_set_ratelimit(control->source, SECOND_US, CONNECTIONS_A_SECOND) >= 0)
 		return control;
 	if (!*why)
 		*why = memory_format("no control socket at %s: %s", path, strerror(errno));

@@ -350,6 +350,7 @@ static void set_timer(struct daemon *daemon)
 		presses_deadline_us(daemon->presses),
 		speech_deadline_us(daemon->speech),
 		daemon->work ? session_deadline_us(&daemon->work->session) : INT64_MAX,
+		daemon_retry_us(daemon),
 	};
 	int64_t first_us = INT64_MAX;
 
@@ -384,6 +385,7 @@ static void after_event(struct daemon *daemon)
 {
 	presses_dispatch(daemon->presses);
 	dispatch_voice(daemon);
+	daemon_retry_journal(daemon);
 	if (daemon->work && session_deadline_us(&daemon->work->session) <= clock_steady_us())
 		daemon_step(daemon, (struct session_event){SESSION_TIMEOUT});
 	if (daemon->work && daemon->work->session.state == SESSION_ENDING &&
@@ -395,7 +397,7 @@ static void after_event(struct daemon *daemon)
 		daemon_rack_settled(daemon);
 	if (daemon->rack_asked)
 		daemon_rack_tell(daemon);
-	if (!daemon->work && !daemon->options.once) {
+	if (!daemon->work && !daemon->options.once && daemon_retry_us(daemon) == INT64_MAX) {
 		journal_close(daemon->journal); /* others may write to it meanwhile */
 		daemon->journal = NULL;
 	}

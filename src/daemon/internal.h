@@ -77,10 +77,11 @@ struct daemon {
 	bool keys_open;
 	bool pedal_missing; /* unplugged, and neither it nor another one came since */
 	char *journal_fault;
-	bool journal_aside;  /* a damaged one was set aside, and no job has said so yet */
-	bool journal_failed; /* as far as the session knows */
-	bool leaving;        /* the loop ends when the last words are said */
-	bool rack_asked;     /* what waits next is to be said */
+	bool journal_aside;     /* a damaged one was set aside, and no job has said so yet */
+	bool journal_failed;    /* as far as the session knows */
+	int64_t journal_due_us; /* when what could not be written is tried again */
+	bool leaving;           /* the loop ends when the last words are said */
+	bool rack_asked;        /* what waits next is to be said */
 };
 
 /* ---- steps.c ---- */
@@ -118,6 +119,24 @@ bool daemon_step(struct daemon *daemon, struct session_event event);
 
 void daemon_note(struct daemon *daemon, struct note note);
 void daemon_log(struct daemon *daemon, char *text); /* takes text */
+
+/* Tries to write again what could not be written, when that is due: daemon_retry_us; INT64_MAX:
+ * never. */
+void daemon_retry_journal(struct daemon *daemon);
+int64_t daemon_retry_us(const struct daemon *daemon);
+
+/* Opens the voice, in place of the one that is open. */
+void daemon_open_voice(struct daemon *daemon);
+
+/* Notices and the voice are in the language of this phrasebook from now on, which it takes; NULL:
+ * in the bench's. There is no job, or nothing of it was said yet. */
+void daemon_speak(struct daemon *daemon, struct phrasebook *job_book);
+
+/* That of the language that is spoken. */
+const struct phrasebook *daemon_book(const struct daemon *daemon);
+
+/* Of presses, or of the voice: what follows every event reads it. */
+int daemon_on_ready(sd_event_source *io, int fd, uint32_t events, void *data);
 
 /* Undoes work: the way back follows the current call. False with *why, which the caller frees, if
  * there is none; it says what to do instead. There is a job. */

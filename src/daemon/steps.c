@@ -180,6 +180,9 @@ static void say_owed(struct daemon *daemon, uint64_t before)
 		}
 }
 
+/* Between two tries to write what waits: each may take a quarter of a second. Our choice. */
+static const int64_t retry_us = 2 * SECOND_US;
+
 /* The journal's troubles are told to the session when its effects are done, not in the midst of
  * them. */
 static void watch_journal(struct daemon *daemon, enum journal_status status)
@@ -187,6 +190,7 @@ static void watch_journal(struct daemon *daemon, enum journal_status status)
 	free(daemon->journal_fault);
 	daemon->journal_fault =
 		status == JOURNAL_OK ? NULL : memory_copy(journal_message(daemon->journal));
+	daemon->journal_due_us = clock_steady_us() + retry_us;
 }
 
 /* How long the computer has slept since it was started. The clocks are read one after the other,
@@ -511,6 +515,21 @@ static void tell_journal_news(struct daemon *daemon)
 	step_once(daemon, (struct session_event){.kind = SESSION_REPORT,
 						 .notice = failed ? NOTICE_JOURNAL_FAILED
 								  : NOTICE_JOURNAL_MENDED});
+}
+
+int64_t daemon_retry_us(const struct daemon *daemon)
+{
+	return daemon->journal && journal_waits(daemon->journal) ? daemon->journal_due_us
+								 : INT64_MAX;
+}
+
+void daemon_retry_journal(struct daemon *daemon)
+{
+	if (clock_steady_us() < daemon_retry_us(daemon))
+		return;
+	watch_journal(daemon, journal_flush(daemon->journal));
+	if (daemon->work)
+		tell_journal_news(daemon);
 }
 
 bool daemon_step(struct daemon *daemon, struct session_event event)

@@ -77,9 +77,4 @@ int journal_count_set_aside(const struct journal *journal);
 /* Reads every page and looks for damage. */
 enum journal_status journal_check(struct journal *journal);
 
-/* ---- job.c ---- */
-
-/* Tries to write the waiting events. */
-enum journal_status journal_flush(struct journal *journal);
-
 #endif

@@ -361,6 +361,11 @@ enum journal_status journal_script(struct journal *journal, int64_t job, struct 
 
 /* ---- events ---- */
 
+bool journal_waits(const struct journal *journal)
+{
+	return journal->waiting_count > 0;
+}
+
 enum journal_status journal_flush(struct journal *journal)
 {
 	if (journal->waiting_count == 0)

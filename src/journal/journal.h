@@ -184,11 +184,13 @@ enum journal_status journal_go_back(struct journal *journal, const struct script
 				    const struct journal_event *event);
 
 /* Adds an event to the job begun or resumed last. An event that could not be written is kept in
- * memory and goes in, in order, with the next one that can be: a disk that is full for a while
- * loses nothing unless the program ends before there is room. Of more than JOURNAL_WAITING_MAX, a
- * day's work, the oldest are lost. */
+ * memory and goes in, in order, with the next one that can be, or with journal_flush: a disk that
+ * is full for a while loses nothing unless the program ends before there is room. Of more than
+ * JOURNAL_WAITING_MAX, a day's work, the oldest are lost. */
 enum { JOURNAL_WAITING_MAX = 4096 };
 enum journal_status journal_append(struct journal *journal, const struct journal_event *event);
+bool journal_waits(const struct journal *journal); /* an event does */
+enum journal_status journal_flush(struct journal *journal);
 
 /* The number of the job begun or resumed last; 0 if there is none. */
 int64_t journal_number(const struct journal *journal);

@@ -609,6 +609,22 @@ class EndToEnd(unittest.TestCase):
         self.assertEqual(result.returncode, 74, result.stderr)
         return result.stderr
 
+    def test_what_waits_for_a_locked_journal_is_written_without_a_press(self):
+        process = self.bench.start("pullcalld", "--sound", "none", "--pedal", "none", stderr=subprocess.DEVNULL)
+        self.bench.wait_for_daemon()
+        self.assertEqual(self.bench.run("pullcall", "load", DEMO).returncode, 0)
+        tell = lambda *words: self.bench.run("pullcall", "tell", *words).stdout
+        for words, kept in ((["next"], "resume"), (["abandon", "frame cracked"], "abandoned")):
+            other = sqlite3.connect(self.bench.journal, isolation_level=None)
+            other.execute("BEGIN IMMEDIATE")
+            tell(*words)
+            self.assertNotIn(kept, [kind for kind, _ in self.bench.events()])
+            other.execute("ROLLBACK")
+            other.close()
+            wait_until(lambda: kept in [kind for kind, _ in self.bench.events()], 20, f"{kept} is not written")
+        process.terminate()
+        self.assertEqual(process.wait(10), 0)
+
     def test_journal_on_a_full_disk(self):
         self.assertIn("pullcall: ", self.run_on_a_full_disk(0))
 
