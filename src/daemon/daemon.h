@@ -182,7 +182,9 @@ struct work {
 	bool is_first;      /* its stringer has finished no job of this pattern yet */
 	char *words;        /* of the call, as they were said last; NULL: not yet */
 	char *last_tension; /* of a new job: what its racket had last time; NULL: not known */
-	int last_month;     /* from 1; 0: more than a year ago */
+	int last_days;      /* since then */
+	int last_month;     /* from 1 */
+	int reel_left_mm;   /* on the reel of a call that it is too short for */
 };
 
 /* At a place of a script, which it takes; NULL if that is NULL. */

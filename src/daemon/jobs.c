@@ -123,6 +123,16 @@ void open_jobs_free(struct journal_job *jobs, int count)
 	free(jobs);
 }
 
+/* By the calendar. timegm knows days of 24 hours only. */
+static int days_between(struct tm from, struct tm to)
+{
+	enum { DAY_S = 24 * 60 * 60 };
+
+	from.tm_hour = from.tm_min = from.tm_sec = 0;
+	to.tm_hour = to.tm_min = to.tm_sec = 0;
+	return (int)((timegm(&to) - timegm(&from)) / DAY_S);
+}
+
 /* What its racket had last time. */
 static void look_up_racket(struct journal *journal, struct work *work)
 {
@@ -135,9 +145,11 @@ static void look_up_racket(struct journal *journal, struct work *work)
 	    !work->last_tension)
 		return;
 	time_t then = (time_t)(then_us / SECOND_US);
-	if (localtime_r(&now, &today) && localtime_r(&then, &day) &&
-	    12 * (today.tm_year - day.tm_year) + today.tm_mon - day.tm_mon < 12)
-		work->last_month = day.tm_mon + 1;
+	work->last_days = -1;
+	if (!localtime_r(&now, &today) || !localtime_r(&then, &day))
+		return;
+	work->last_days = days_between(day, today);
+	work->last_month = day.tm_mon + 1;
 }
 
 enum exit_code daemon_begin(struct daemon *daemon, struct work *work, char **told)

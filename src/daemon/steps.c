@@ -169,6 +169,22 @@ static void say_notice(struct daemon *daemon, const struct session_effect *effec
 		daemon->owed[effect->notice] = daemon->last_generation;
 }
 
+/* What is left on a reel may be set anew after the job began. */
+static void check_reel(struct daemon *daemon, const struct script_line *line)
+{
+	static const char sql[] = "SELECT left_mm FROM reel WHERE name = :name";
+	int left_mm = line->cut_mm;
+
+	if (!line->reel || !*line->reel)
+		return;
+	journal_ask(daemon->journal, sql, FIELDS(field_text("name", line->reel)),
+		    TARGETS(INTO(left_mm)));
+	if (left_mm >= line->cut_mm)
+		return;
+	daemon->work->reel_left_mm = left_mm;
+	say_notice(daemon, &(struct session_effect){.notice = NOTICE_REEL_SHORT, .after = true});
+}
+
 /* A press cuts off what waits its turn, too. A warning is not lost by that: it waits anew, behind
  * the words of the press. `before`: the last generation before those. */
 static void say_owed(struct daemon *daemon, uint64_t before)
@@ -456,6 +472,7 @@ static void carry_out(struct daemon *daemon, const struct session_effect *effect
 	switch (effect->kind) {
 	case SESSION_SAY_CALL:
 		say_call(daemon, effect, event->time_us);
+		check_reel(daemon, script_line(daemon->work->script, effect->call));
 		break;
 	case SESSION_SAY_WHY:
 		daemon_say(daemon, "why", script_line(daemon->work->script, effect->call)->why,

@@ -134,6 +134,8 @@ char *work_notice(const struct work *work, const struct session_effect *said, in
 		.string = said->call ? script_line(script, said->call)->place : NULL,
 		.notes = script->notes,
 		.last_tension = work->last_tension,
+		.reel_left_mm = work->reel_left_mm,
+		.last_days = work->last_days,
 		.last_month = work->last_month,
 		.seconds_left = (double)pace_left_us(&work->session, now_us) / (double)SECOND_US,
 		.seconds_worked =

@@ -510,16 +510,38 @@ static char *say_set_up(const struct manner *manner, const struct notice_facts *
 			  [FIELD_TENSION] = say_written(manner, facts->tensions[string])));
 }
 
+/* How long a string has held is counted in days at first. The name of a month is never that of the
+ * present one: "in November" of a racket strung this morning, or a year ago. Our choice. */
 static char *say_last_time(const struct manner *manner, const struct notice_facts *facts)
 {
-	int month = facts->last_month;
+	enum { DAYS_MAX = 30, MONTHS_MAX = 330 };
+	int days = facts->last_days;
+	bool by_days = days > 1 && days <= DAYS_MAX;
+	bool by_month = days > DAYS_MAX && days <= MONTHS_MAX;
+	const char *key = days == 0   ? "today"
+			  : days == 1 ? "yesterday"
+			  : by_days   ? "days"
+			  : by_month  ? "within_a_year"
+				      : "before";
 
 	if (!facts->last_tension)
 		return NULL;
-	return say(manner, "last_time", month ? "within_a_year" : "before",
+	return say(manner, "last_time", key,
 		   VALUES([FIELD_TENSION] = say_written(manner, facts->last_tension),
-			  [FIELD_MONTH] = month ? say_words(manner, "months", month_keys[month - 1])
-						: NULL));
+			  [FIELD_COUNT] = by_days ? say_counted(manner, days, "day") : NULL,
+			  [FIELD_MONTH] = by_month ? say_words(manner, "months",
+							       month_keys[facts->last_month - 1])
+						   : NULL));
+}
+
+/* In tenths of a metre, rounded down. */
+static char *say_left_on_reel(const struct manner *manner, int left_mm)
+{
+	enum { STEP_MM = 100 };
+	const double steps_a_metre = 10;
+
+	return left_mm < STEP_MM ? NULL
+				 : say_counted(manner, left_mm / STEP_MM / steps_a_metre, "metre");
 }
 
 static char *say_job(const struct manner *manner, const struct notice_facts *facts)
@@ -557,6 +579,7 @@ char *phrase_notice(const struct phrasebook *book, enum notice notice,
 			SAY(NOTES, say_text(manner, facts->notes, true)),
 			SAY(LAST_TIME, say_last_time(manner, facts)),
 			SAY(STRING, memory_copy(facts->string)),
+			SAY(LENGTH, say_left_on_reel(manner, facts->reel_left_mm)),
 			SAY(COUNT, say_counted(manner, facts->jobs, "job")),
 		}};
 

@@ -35,6 +35,7 @@
 	NOTICE(JOURNAL_MENDED, "journal-mended", NONE)                                      \
 	NOTICE(JOURNAL_ASIDE, "journal-aside", NONE)   /* a damaged one; a new one is begun */ \
 	NOTICE(PLAN_CHANGED, "plan-changed", NONE)     /* since the job began, which goes on */ \
+	NOTICE(REEL_SHORT, "reel-short", NONE)         /* for the length that a call cuts */ \
 	NOTICE(CHOICES, "choices", NONE)               /* they are open */                  \
 	NOTICE(CHOOSE_REDO, "choose-redo", NONE)       /* in the order of enum choice */    \
 	NOTICE(CHOOSE_SLIPPED, "choose-slipped", NONE)                                      \
@@ -139,7 +140,9 @@ struct notice_facts {
 	const char *strings[2];       /* their names */
 	const char *notes;            /* of the plan */
 	const char *last_tension;     /* of the mains when this racket was strung last */
-	int last_month;               /* from 1: when that was, if it was within a year */
+	int reel_left_mm;             /* on the reel that a call cuts from */
+	int last_days;                /* since then; negative: not known */
+	int last_month;               /* from 1: of that day */
 	int jobs;                     /* that wait on the rack */
 	const char *string;           /* phrase_place of a string with a fault; NULL: none */
 };

@@ -67,14 +67,14 @@ bool kind_is_called(enum call_kind kind, enum detail detail)
 const char *const plural_names[PLURALS] = {"one", "two", "few", "many", "other"};
 const char *const month_keys[] = {"jan", "feb", "mar", "apr", "may", "jun", "jul",
 				  "aug", "sep", "oct", "nov", "dec", NULL};
-static const char *const nouns[] = {"main", "cross", "minute",  "lb",  "kg",
-				    "N",    "metre", "percent", "job", NULL};
+static const char *const nouns[] = {"main",  "cross",   "minute", "lb",  "kg", "N",
+				    "metre", "percent", "day",    "job", NULL};
 
 #define NOTICE_FIELDS                                                                              \
 	(FIELD(PLACE) | FIELD(LEFT) | FIELD(MAINS) | FIELD(CROSSES) | FIELD(JOB) |                 \
 	 FIELD(TIME_LEFT) | FIELD(TIME_WORKED) | FIELD(REASON) | FIELD(PATTERN) |                  \
 	 FIELD(MAINS_STRING) | FIELD(CROSSES_STRING) | FIELD(NOTES) | FIELD(LAST_TIME) |           \
-	 FIELD(COUNT) | FIELD(STRING))
+	 FIELD(COUNT) | FIELD(STRING) | FIELD(LENGTH))
 
 static const struct {
 	const char *key;
@@ -144,7 +144,8 @@ static const struct saying_row {
 	{"care", material_names, NONE, NONE},
 	{"tension_head", tension_head_names, NONE, NONE},
 	{"last_time", KEYS("within_a_year"), FIELD(MONTH), FIELD(TENSION)},
-	{"last_time", KEYS("before"), NONE, FIELD(TENSION)},
+	{"last_time", KEYS("days"), FIELD(COUNT), FIELD(TENSION)},
+	{"last_time", KEYS("today", "yesterday", "before"), NONE, FIELD(TENSION)},
 	{"months", month_keys, NONE, NONE},
 	{"shown", shown_keys, NONE, NONE},
 };

@@ -281,7 +281,7 @@ class Rack(unittest.TestCase):
         self.start_daemon()
         self.string_a_and_begin_b()
         self.hears("at fifty four pounds. Mind the chip. Press to begin.")
-        self.assertIn("Last strung in", self.status()["said"])
+        self.assertIn("Last strung today at", self.status()["said"])
         self.press()
         self.begins("b")
         self.assertTrue(self.pullcall("tell", "where").startswith("b (R-118): "))
@@ -309,6 +309,10 @@ class Rack(unittest.TestCase):
         self.begins("a")
         self.pullcall("tell", "note", "grommet 4H is worn")
         self.pullcall("reel", "set", "red", "3 m")
+        told = [self.pullcall("tell", "next") for _ in range(7)]
+        short = [line for line in told if line.endswith("The reel is too short for this. It has three metres left.\n")]
+        self.assertEqual(len(short), 1, told)
+        self.assertIn("  Cut the mains", short[0])
         self.finish()
         listed = self.pullcall("reel", "list")
         self.assertRegex(listed, r"red +0\.00 m +\d\.\d\d m more was cut")

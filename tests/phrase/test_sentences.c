@@ -444,6 +444,7 @@ static void the_rack_is_said(void **state)
 		"two point five pounds. Press to take it. Hold to pass it.");
 	facts.notes = "(Mind) the chip, left side; is 4H worn? Ask! e.g. 1.30 -- \"now\"...";
 	facts.last_tension = "56 lb";
+	facts.last_days = 31;
 	facts.last_month = 6;
 	char *recent = phrase_notice(bundled.book, NOTICE_GREETING, &facts, NULL);
 	assert_string_equal(recent,
@@ -452,13 +453,39 @@ static void the_rack_is_said(void **state)
 			    "left side, is four H worn? Ask. E g. One point three zero now. "
 			    "Press to begin.");
 	facts.notes = NULL;
-	facts.last_month = 0;
+	facts.last_days = 331;
 	char *old = phrase_notice(bundled.book, NOTICE_GREETING, &facts, NULL);
 	assert_string_equal(old, "Job ridge court zero zero four two. Sixteen mains and nineteen "
 				 "crosses. Last time it had fifty six pounds. Press to begin.");
 	free(recent);
 	free(old);
 	free_compiled(&compiled);
+}
+
+static void a_racket_strung_of_late_is_said_by_the_day(void **state)
+{
+	(void)state;
+	static const struct {
+		int days;
+		const char *said;
+	} cases[] = {
+		{0, "Last strung today at fifty six pounds."},
+		{1, "Last strung yesterday at fifty six pounds."},
+		{2, "Last strung two days ago at fifty six pounds."},
+		{30, "Last strung thirty days ago at fifty six pounds."},
+		{31, "Last strung in October at fifty six pounds."},
+		{330, "Last strung in October at fifty six pounds."},
+		{331, "Last time it had fifty six pounds."},
+		{-1, "Last time it had fifty six pounds."},
+	};
+	struct notice_facts facts = {.last_tension = "56 lb", .last_month = 10};
+
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		facts.last_days = cases[i].days;
+		char *said = phrase_notice(bundled.book, NOTICE_GREETING, &facts, NULL);
+		assert_non_null(strstr(said, cases[i].said));
+		free(said);
+	}
 }
 
 static void another_language_needs_no_code(void **state)
@@ -515,6 +542,7 @@ int main(void)
 		cmocka_unit_test(changed_tensions_name_the_strings),
 		cmocka_unit_test(notices_say_the_place),
 		cmocka_unit_test(the_rack_is_said),
+		cmocka_unit_test(a_racket_strung_of_late_is_said_by_the_day),
 		cmocka_unit_test(another_language_needs_no_code),
 	};
 
