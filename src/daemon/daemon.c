@@ -177,37 +177,6 @@ static void dispatch_voice(struct daemon *daemon)
 		on_speech_event(daemon, &event);
 }
 
-/* Of presses, or of the voice: after_event reads it. */
-static int on_ready(sd_event_source *io, int fd, uint32_t events, void *data)
-{
-	(void)io;
-	(void)fd;
-	(void)events;
-	(void)data;
-	return 0;
-}
-
-static void open_voice(struct daemon *daemon)
-{
-	const struct bench *bench = daemon->bench;
-	const struct speech_options options = {
-		.sound = daemon->options.sound ? daemon->options.sound : bench->sound,
-		.voice = bench->voice ? bench->voice : phrasebook_voice(daemon->book),
-		.recorded = bench->recorded,
-		.rate_wpm = bench->rate_wpm,
-		.volume_percent = bench->volume_percent,
-		.tone = bench->tone,
-		.loud = bench->phrases.clear,
-	};
-
-	memory_replace(&daemon->voice, "the voice is being started");
-	daemon->voice_state = VOICE_STARTING;
-	daemon->speech = speech_open(&options, clock_steady_us());
-	speech_rest(daemon->speech, clock_steady_us()); /* until there is a job */
-	sd_event_add_io(daemon->loop, &daemon->voice_io, speech_fd(daemon->speech), EPOLLIN,
-			on_ready, NULL);
-}
-
 /* ---- opening and closing presses and the voice ---- */
 
 /* Keys that cannot be read are an error only if nothing else can be pressed: a run in the
@@ -265,13 +234,13 @@ static bool open_sources(struct daemon *daemon, char **why)
 	bool any = pedals == DAEMON_PEDALS_AUTO;
 
 	memory_replace(&daemon->pedal, "no pedal yet");
-	open_voice(daemon);
+	daemon_open_voice(daemon);
 	daemon->presses = presses_open(any || pedals == DAEMON_PEDALS_EVDEV ? &config : NULL,
 				       on_pedal_event, daemon, why);
 	if (!daemon->presses)
 		return false;
 	sd_event_add_io(daemon->loop, &daemon->presses_io, presses_fd(daemon->presses), EPOLLIN,
-			on_ready, NULL);
+			daemon_on_ready, NULL);
 	if ((pedals == DAEMON_PEDALS_KEYS || (any && has_keys(&daemon->options))) &&
 	    !open_keys(daemon, why))
 		return false;
@@ -298,6 +267,8 @@ static bool read_settings(struct daemon *daemon, struct faults *faults)
 	close_sources(daemon);
 	bench_free(daemon->bench);
 	phrasebook_free(daemon->book);
+	phrasebook_free(daemon->job_book);
+	daemon->job_book = NULL;
 	daemon->bench = bench;
 	daemon->book = book;
 	return true;
@@ -401,8 +372,11 @@ static void after_event(struct daemon *daemon)
 		journal_close(daemon->journal); /* others may write to it meanwhile */
 		daemon->journal = NULL;
 	}
-	if (daemon->leaving && (!daemon->talking || daemon->voice_state == VOICE_NONE))
+	bool quiet = !daemon->talking || daemon->voice_state == VOICE_NONE;
+	if (daemon->leaving && quiet)
 		sd_event_exit(daemon->loop, EXIT_DONE);
+	else if (!daemon->work && quiet)
+		daemon_speak(daemon, NULL);
 	set_timer(daemon);
 }
 
@@ -500,6 +474,7 @@ void daemon_close(struct daemon *daemon)
 	control_close(daemon->control);
 	journal_close(daemon->journal);
 	phrasebook_free(daemon->book);
+	phrasebook_free(daemon->job_book);
 	bench_free(daemon->bench);
 	sd_event_source_disable_unref(daemon->timer);
 	sd_event_unref(daemon->loop);
@@ -539,7 +514,7 @@ struct daemon_look daemon_look(const struct daemon *daemon)
 {
 	return (struct daemon_look){
 		.work = daemon->work,
-		.book = daemon->book,
+		.book = daemon_book(daemon),
 		.offered = daemon->offer.state == OFFER_SAID,
 		.said = daemon->said ? daemon->said : "",
 		.said_beside = daemon->said_beside,

@@ -43,7 +43,8 @@ struct daemon {
 	sd_event_source *timer;
 	struct bench *bench;
 	struct phrasebook *book;
-	struct journal *journal; /* NULL: an idle daemon leaves it to others */
+	struct phrasebook *job_book; /* of a job in another language, as long as it is spoken */
+	struct journal *journal;     /* NULL: an idle daemon leaves it to others */
 	struct control *control;
 	struct work *work; /* NULL: no job */
 	struct offer offer;

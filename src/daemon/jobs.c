@@ -95,10 +95,39 @@ static void teach(struct daemon *daemon)
 		      clock_boot_us());
 }
 
+/* A job goes on in the language that it began with, notices and voice too. */
+static void take_language(struct daemon *daemon, struct work *work)
+{
+	struct faults faults = {0};
+	const char *language = work->script->language;
+	bool same = strcmp(language, daemon->bench->language) == 0;
+
+	daemon_speak(daemon, same ? NULL : phrasebook_find(language, &faults));
+	work->book = daemon_book(daemon);
+	faults_free(&faults);
+}
+
+/* What a person should know of that; the caller frees it. */
+static char *tell_language(const struct daemon *daemon)
+{
+	const char *language = daemon->work->script->language;
+
+	if (strcmp(language, daemon->bench->language) == 0)
+		return memory_copy("");
+	return daemon->job_book
+		       ? memory_format("; it goes on in the language it began with, \"%s\"",
+				       language)
+		       : memory_format(
+				 "; its calls stay in the language it began with, \"%s\", but "
+				 "that phrasebook cannot be read: the rest is in \"%s\"",
+				 language, daemon->bench->language);
+}
+
 /* `changed`: see SESSION_REOPEN. */
 static void start_session(struct daemon *daemon, struct work *work, enum session_event_kind kind,
 			  const char *changed)
 {
+	take_language(daemon, work);
 	daemon->work = work;
 	free(daemon->ended);
 	daemon->ended = NULL;
@@ -288,12 +317,14 @@ static enum exit_code go_on(struct daemon *daemon, const struct journal_job *job
 	enum exit_code code =
 		reopen_job(daemon, job, changes.count ? text_string(&changes.keys) : NULL, told);
 	char *name = open_job_name(job);
+	char *language = code == EXIT_DONE ? tell_language(daemon) : NULL;
 	if (code == EXIT_DONE)
-		*told = memory_format("job %s was left open at call %d of %d: going on with it%s%s;"
-				      " --new begins it again",
-				      name, job->place, job->places,
-				      changes.count ? " as it was begun" : "",
-				      text_string(&changes.told));
+		*told = memory_format(
+			"job %s was left open at call %d of %d: going on with it%s%s%s;"
+			" --new begins it again",
+			name, job->place, job->places, changes.count ? " as it was begun" : "",
+			text_string(&changes.told), language);
+	free(language);
 	free(name);
 	changes_free(&changes);
 	return code;
@@ -514,9 +545,11 @@ enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **to
 		return code;
 	code = reopen_job(daemon, &job, NULL, told);
 	char *name = open_job_name(&job);
+	char *language = code == EXIT_DONE ? tell_language(daemon) : NULL;
 	if (code == EXIT_DONE)
-		*told = memory_format("going on with job %s, left open at call %d of %d", name,
-				      job.place, job.places);
+		*told = memory_format("going on with job %s, left open at call %d of %d%s", name,
+				      job.place, job.places, language);
+	free(language);
 	free(name);
 	journal_job_free(&job);
 	return code;

@@ -19,7 +19,8 @@ static void say(struct daemon *daemon, enum notice notice, const struct notice_f
 {
 	struct phrase_options options = daemon->bench->phrases;
 
-	say_words(daemon, notice, phrase_notice(daemon->book, notice, facts, &options), urgency);
+	say_words(daemon, notice, phrase_notice(daemon_book(daemon), notice, facts, &options),
+		  urgency);
 }
 
 static void say_work(struct daemon *daemon, const struct work *work, enum notice notice)
@@ -54,6 +55,8 @@ static struct work *entry_work(struct daemon *daemon, const struct rack_entry *e
 		work_reopen(daemon->journal, &job, daemon->book, daemon->bench, &work, why);
 		journal_job_free(&job);
 	}
+	if (work)
+		work->book = daemon_book(daemon);
 	faults_free(&faults);
 	return work;
 }

@@ -92,6 +92,60 @@ void daemon_log(struct daemon *daemon, char *text)
 	free(text);
 }
 
+/* ---- the voice ---- */
+
+int daemon_on_ready(sd_event_source *io, int fd, uint32_t events, void *data)
+{
+	(void)io;
+	(void)fd;
+	(void)events;
+	(void)data;
+	return 0;
+}
+
+const struct phrasebook *daemon_book(const struct daemon *daemon)
+{
+	return daemon->job_book ? daemon->job_book : daemon->book;
+}
+
+void daemon_open_voice(struct daemon *daemon)
+{
+	const struct bench *bench = daemon->bench;
+	bool chosen = bench->voice && !daemon->job_book;
+	const struct speech_options options = {
+		.sound = daemon->options.sound ? daemon->options.sound : bench->sound,
+		.voice = chosen ? bench->voice : phrasebook_voice(daemon_book(daemon)),
+		.recorded = bench->recorded,
+		.rate_wpm = bench->rate_wpm,
+		.volume_percent = bench->volume_percent,
+		.tone = bench->tone,
+		.loud = bench->phrases.clear,
+	};
+
+	daemon->voice_io = sd_event_source_disable_unref(daemon->voice_io);
+	speech_close(daemon->speech);
+	daemon->said_generation = daemon->last_generation = daemon->heard_out = 0;
+	daemon->talking = false;
+	memory_replace(&daemon->voice, "the voice is being started");
+	daemon->voice_state = VOICE_STARTING;
+	daemon->speech = speech_open(&options, clock_steady_us());
+	speech_rest(daemon->speech, clock_steady_us()); /* until there is a job */
+	sd_event_add_io(daemon->loop, &daemon->voice_io, speech_fd(daemon->speech), EPOLLIN,
+			daemon_on_ready, NULL);
+}
+
+void daemon_speak(struct daemon *daemon, struct phrasebook *job_book)
+{
+	bool changes = job_book || daemon->job_book;
+
+	phrasebook_free(daemon->job_book);
+	daemon->job_book = job_book;
+	if (changes)
+		daemon_open_voice(daemon);
+}
+
+/* ---- saying ---- */
+
 /* Whoever asked is answered with it. */
 static void keep_spoken(struct daemon *daemon, const char *words)
 {
@@ -417,7 +471,7 @@ bool daemon_go_back(struct daemon *daemon, const struct script_mishap *mishap,
 		return false;
 	}
 	struct script *script = script_go_back(work->script, work->session.call, mishap,
-					       daemon->bench, daemon->book, faults);
+					       daemon->bench, work->book, faults);
 	return take_script(daemon, script, SESSION_WENT_BACK, faults);
 }
 
@@ -453,7 +507,7 @@ static void change_script(struct daemon *daemon, const struct session_effect *ef
 	bool done = effect->kind == SESSION_CALL_OFF
 			    ? take_script(daemon,
 					  script_call_off(daemon->work->script, daemon->bench,
-							  daemon->book, &faults),
+							  daemon->work->book, &faults),
 					  SESSION_CALLED_OFF, &faults)
 			    : go_back(daemon, effect, &faults);
 

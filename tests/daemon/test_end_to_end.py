@@ -144,6 +144,46 @@ class EndToEnd(unittest.TestCase):
         process.terminate()
         self.assertEqual(process.wait(PATIENCE_S), 0)
 
+    def test_a_job_goes_on_in_the_language_it_began_with(self):
+        settings = self.bench.home / "bench.yaml"
+        tell = lambda *words: self.bench.run("pullcall", "tell", *words).stdout
+        daemon = None
+
+        def start(language):
+            nonlocal daemon
+            settings.write_text(f"voice: {{ language: {language} }}\n")
+            daemon = self.bench.start("pullcalld", "--bench", settings, "--sound", f"wav:{self.bench.home}/heard.wav",
+                                      "--pedal", "none", stderr=subprocess.DEVNULL)
+            self.bench.wait_for_daemon()
+
+        def voice():
+            children = pathlib.Path(f"/proc/{daemon.pid}/task/{daemon.pid}/children").read_text().split()
+            lines = [pathlib.Path(f"/proc/{child}/cmdline").read_text().split("\0") for child in children]
+            return [line[line.index("--voice") + 1][:2] for line in lines if "--voice" in line]
+
+        start("de")
+        self.assertEqual(self.bench.run("pullcall", "load", DEMO).returncode, 0)
+        tell("next")
+        call = tell("again")
+        tell("stop")
+        daemon.terminate()
+        self.assertEqual(daemon.wait(10), 0)
+        start("en")
+        wait_until(lambda: voice() == ["en"], 10, "no English voice")
+        told = self.bench.run("pullcall", "load", "--resume", "1").stdout
+        self.assertIn('it goes on in the language it began with, "de"', told)
+        self.assertIn("Zum Weitermachen treten.", told)
+        self.assertEqual(tell("next"), call)
+        self.assertIn("Pause bei", tell("pause"))
+        wait_until(lambda: voice() == ["de"], 10, "no German voice")
+        tell("stop")
+        wait_until(lambda: voice() == ["en"], 10, "the voice stays German")
+        self.assertTrue(tell("next").startswith("Next, job "))
+        (self.bench.home / "other.yaml").write_text(DEMO.read_text().replace("ridge-court-0042", "other"))
+        self.assertIn("Press to begin.", self.bench.run("pullcall", "load", self.bench.home / "other.yaml").stdout)
+        daemon.terminate()
+        self.assertEqual(daemon.wait(10), 0)
+
     def test_a_loud_shop_has_clear_numbers(self):
         self.start_run("--pedal", "none", "--shop", "loud")
         tell = lambda *words: self.bench.run("pullcall", "tell", *words)
