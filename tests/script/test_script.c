@@ -250,6 +250,35 @@ static void check_made(const struct script *script, const struct script_mishap *
 	}
 }
 
+static bool is_same_text(const char *one, const char *other)
+{
+	return strcmp(one ? one : "", other ? other : "") == 0;
+}
+
+static bool is_same_call(const struct script_line *one, const struct script_line *other)
+{
+	return is_same_text(one->kind, other->kind) && is_same_text(one->string, other->string) &&
+	       is_same_text(one->side, other->side) && one->number == other->number;
+}
+
+/* The lines that make the latest mishap good stand together, right after the line where it was
+ * found; after them comes the rest of the job as it was, and no more of it could have stayed. */
+static void check_rest(const struct script *before, const struct script *after, int line)
+{
+	int rest = line + 1, back = before->count - after->count;
+
+	while (rest <= after->count && script_line(after, rest)->mishap == after->mishap_count)
+		rest++;
+	for (int i = rest; i <= after->count; i++) {
+		assert_true(is_same_call(script_line(after, i), script_line(before, i + back)));
+		assert_int_equal(script_line(after, i)->mishap,
+				 script_line(before, i + back)->mishap);
+	}
+	if (rest + back - 1 > line && rest - 1 > line)
+		assert_false(is_same_call(script_line(after, rest - 1),
+					  script_line(before, rest + back - 1)));
+}
+
 /* Whatever the way back is: what is done stays as it is, the rest is there with new numbers, and
  * strings are counted on from what came out. */
 static void check_way_back(const struct script *before, const struct script *after, int line)
@@ -269,6 +298,7 @@ static void check_way_back(const struct script *before, const struct script *aft
 		assert_true(script_call(after, i) > script_call(before, before->count + 1));
 		assert_true(script_call(after, i) > script_call(after, i - 1));
 	}
+	check_rest(before, after, line);
 	/* Or the way back of an earlier one leads past it. */
 	assert_in_range(script_line(after, line + 1)->mishap, 1, after->mishap_count);
 	struct script_left left = script_left(after, after->count + 1);
