@@ -84,7 +84,8 @@ const struct move *call_woven_before(const struct sequence *sequence, const stru
 {
 	uint64_t out = 0; /* crosses that came out again; bit n: cross n */
 
-	for (const struct call *before = call - 1; before >= sequence->calls; before--) {
+	for (const struct call *before = call - 1;
+	     before >= sequence->calls && before->lost == LOSS_NONE; before--) {
 		for (int i = before->last; i >= before->first && !before->abandoned; i--) {
 			const struct move *move = &sequence->moves[i];
 			uint64_t bit = UINT64_C(1) << move->number;

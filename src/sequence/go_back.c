@@ -158,16 +158,17 @@ static void undo_centre(struct builder *builder, enum side side)
 	take_out_to(builder, &builder->strands[other_side(first)], 0);
 }
 
+/* Of the sides that come back, always the outermost main: so neither is ahead by more than it was.
+ */
 static void undo_mains(struct builder *builder, enum side side, const int keep[2])
 {
-	int lead = job_lead(builder->sequence->job);
 	enum side other = other_side(side);
 
 	for (;;) {
 		int own = builder->strands[side].tensioned, far = builder->strands[other].tensioned;
 		if (own <= keep[side] && far <= keep[other])
 			break;
-		bool turn = own > keep[side] && (far - (own - 1) <= lead || far <= keep[other]);
+		bool turn = own > keep[side] && (own >= far || far <= keep[other]);
 		struct strand *strand = &builder->strands[turn ? side : other];
 		int main = strand->tensioned;
 		let_down(builder, strand, &strand->steps[main - 2]);

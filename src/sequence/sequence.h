@@ -371,7 +371,7 @@ const struct move *call_route(const struct sequence *sequence, const struct call
 /* What a plan says of the length that is cut, inspected or taken up. */
 const struct string_length *move_length(const struct job *job, const struct move *move);
 
-/* The cross woven last before the call, or NULL. */
+/* The cross woven last before the call, of those that are in the bed; or NULL. */
 const struct move *call_woven_before(const struct sequence *sequence, const struct call *call);
 
 /* Whether its route begins in a hole that a hand would not take without thinking: for a cross, not

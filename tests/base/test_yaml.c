@@ -98,13 +98,53 @@ static void what_is_refused(void **state)
 		{"a: \"\\0\"\n", "a NUL byte in a text"},
 		{"a: [1, 2\n", "[yaml-syntax]"},
 		{"a: 'open\n", "[yaml-syntax]"},
-		{"a: 1\n  b: 2\n", "[yaml-syntax]"},
+		{"a: b: c\n", "a colon inside a value: write the value in quotes [yaml-syntax]"},
+		{"a: 1\n  b: 2\n",
+		 "the next line is indented too far: keys of one map begin in the "
+		 "same column [yaml-syntax]"},
+		{"a: {b: 1 \"c\": 2}\n",
+		 "expected a comma between two keys, or the closing bracket "
+		 "[yaml-syntax]"},
 		{"a: [[[[[[[[[[[[[[[[[[1]]]]]]]]]]]]]]]]]]\n",
 		 "nested too deep: at most 16 levels are read [file-depth]"},
 	};
 
 	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++)
 		expect_refused(cases[i].text, cases[i].message);
+}
+
+static void a_text_has_one_line_and_so_many_bytes(void **state)
+{
+	static const struct {
+		const char *text, *message; /* NULL: it is read */
+	} cases[] = {
+		{"a: abc\n", NULL},
+		{"a: abcd\n", "t.yaml:1:4: error: longer than 3 bytes [value-length]"},
+		{"a: \"\xc3\xa9\xc3\xa9\"\n", "longer than 3 bytes"},
+		{"a: \"b\\nc\"\n", "expected a text of one line without control characters "
+				   "[value-control]"},
+		{"a: \"\\u0085\"\n", "[value-control]"}, /* a line end of Unicode */
+		{"a: [b]\n", "expected a text"},
+		{"a:\n", "expected a text"},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+		struct faults faults = {0};
+		struct yaml_document *document = read_text(cases[i].text, &faults);
+		const char *text = NULL;
+		assert_non_null(document);
+		bool good = yaml_text(yaml_get(document->root, "a"), 3, &text);
+		assert_int_equal(good, !cases[i].message);
+		char *told = printed(&faults);
+		if (good)
+			assert_string_equal(text, "abc");
+		else if (!strstr(told, cases[i].message))
+			fail_msg("expected \"%s\" in: %s", cases[i].message, told);
+		free(told);
+		yaml_free(document);
+		faults_free(&faults);
+	}
 }
 
 static void size_and_depth_are_bounded(void **state)
@@ -274,6 +314,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(a_tree_has_positions),
 		cmocka_unit_test(what_is_refused),
+		cmocka_unit_test(a_text_has_one_line_and_so_many_bytes),
 		cmocka_unit_test(size_and_depth_are_bounded),
 		cmocka_unit_test(an_alias_bomb_is_cheap),
 		cmocka_unit_test(files_that_cannot_be_read),

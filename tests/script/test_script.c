@@ -183,6 +183,13 @@ static void each_line_has_its_skill(void **state)
 	assert_string_equal(find_line(script, "main", 4)->skill, "feed");
 	assert_string_equal(find_line(script, "main", 7)->skill, "skip"); /* hole eight */
 	assert_string_equal(find_line(script, "cross", 1)->skill, "weave-start");
+	/* Holes in order: 7H, 9H, 11H to 18H, 17T to 11T, 9T, 7T. */
+	assert_string_equal(find_line(script, "cross", 2)->skill, "skip");
+	assert_string_equal(find_line(script, "weave-loop", 3)->skill, "skip");
+	for (int cross = 4; cross <= 17; cross++)
+		assert_string_equal(find_line(script, "cross-behind", cross)->skill, "behind");
+	assert_string_equal(find_line(script, "cross-behind", 18)->skill, "skip");
+	assert_string_equal(find_line(script, "cross-behind", 19)->skill, "skip");
 	assert_string_equal(find_line(script, "trim", 0)->skill, "finish");
 	script_free(script);
 }
@@ -262,7 +269,8 @@ static bool is_same_call(const struct script_line *one, const struct script_line
 }
 
 /* The lines that make the latest mishap good stand together, right after the line where it was
- * found; after them comes the rest of the job as it was, and no more of it could have stayed. */
+ * found; after them comes the rest of the job in the words that it had, and no more of it could
+ * have stayed. */
 static void check_rest(const struct script *before, const struct script *after, int line)
 {
 	int rest = line + 1, back = before->count - after->count;
@@ -349,6 +357,28 @@ static void check_called_off(const struct script *before, const struct script *a
 	faults_free(&faults);
 }
 
+/* A string that is put in again is said as it was the first time, but for what is said once a job.
+ */
+static void check_words(const struct script *first, const struct script *after)
+{
+	bool learner = strcmp(first->detail, "learner") == 0;
+
+	for (int i = 1; i <= after->count; i++) {
+		const struct script_line *now = script_line(after, i);
+		if (strcmp(now->skill, "weave-start") != 0 && strcmp(now->skill, "weave") != 0 &&
+		    strcmp(now->skill, "feed") != 0 && strcmp(now->skill, "skip") != 0)
+			continue;
+		for (int k = 1; k <= first->count; k++) {
+			const struct script_line *then = script_line(first, k);
+			if (!is_same_call(now, then))
+				continue;
+			assert_string_equal(now->skill, then->skill);
+			if (!learner)
+				assert_string_equal(now->short_words, then->short_words);
+		}
+	}
+}
+
 /* NULL if it is refused, which is said. */
 static struct script *go_back(const struct script *script, int line, struct script_mishap mishap)
 {
@@ -385,6 +415,7 @@ static void any_way_back_keeps_what_is_done(void **state)
 
 	(void)state;
 	for (int round = 0; round < 15; round++) {
+		struct script *first = read_script(details[round % 3]);
 		struct script *script = read_script(details[round % 3]);
 		int line = 1;
 		for (int times = 0; times < 4; times++) {
@@ -401,10 +432,12 @@ static void any_way_back_keeps_what_is_done(void **state)
 				continue;
 			gone++;
 			nested += script->mishap_count > 0;
+			check_words(first, after);
 			script_free(script);
 			script = after;
 		}
 		script_free(script);
+		script_free(first);
 	}
 	assert_true(gone > 15 && nested > 5);
 }

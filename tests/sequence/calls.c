@@ -3,10 +3,26 @@
 
 #include "base/base.h"
 
+#include <math.h>
+
 static char *call_wrong(const struct sequence *sequence, int call, const char *text)
 {
 	return memory_format("call %d (%s): %s", call + 1,
 			     call_kind_name(sequence->calls[call].kind), text);
+}
+
+/* What the strings take, or all there is of them where that is less. */
+static bool cuts_what_it_takes(const struct sequence *sequence, const struct move *cut)
+{
+	const struct string_length *length = job_length(
+		sequence->job, cut->subject == SUBJECT_CROSSES ? STRING_CROSS : STRING_MAIN);
+	double mains_mm = cut->subject == SUBJECT_CROSSES ? 0 : sequence->length_mm[STRING_MAIN];
+	double crosses_mm = cut->subject == SUBJECT_MAINS ? 0 : sequence->length_mm[STRING_CROSS];
+	double least_mm = mains_mm + crosses_mm;
+
+	if (length->on_hand_mm > 0 && length->on_hand_mm < least_mm)
+		least_mm = length->on_hand_mm;
+	return fabs(cut->length_mm - least_mm) < 1e-6;
 }
 
 /* What no call may do, whatever its kind. */
@@ -25,6 +41,9 @@ static const char *fault_of(const struct sequence *sequence, const struct call *
 			return "begins in one phase and ends in another";
 		if (sequence->moves[i].action == DO_SET_TENSION && call->first != call->last)
 			return "a change of tension stands alone";
+		if (sequence->moves[i].action == DO_CUT &&
+		    !cuts_what_it_takes(sequence, &sequence->moves[i]))
+			return "cuts another length than the strings take";
 	}
 	return pulls > 1 ? "two pulls in one call" : NULL;
 }
