@@ -25,7 +25,7 @@
 struct machine;
 struct pedal_info;
 
-/* ---- 1. commands ---- */
+/* ---- 1. Commands ---- */
 
 /* argv[0] is the command's name. Returns the exit code. */
 typedef int command_function(int argc, char **argv);

@@ -13,7 +13,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* ---- 1. gestures ----
+/* ---- 1. Gestures ----
  *
  * Each gesture is final when it is given: the receiver needs no timing of its own; it only
  * remembers where the job was before each of the last two gestures that moved it.
@@ -86,7 +86,7 @@ enum { GESTURE_KEYS_MAX = 32 }; /* of one pedal */
 /* The names of the roles in a bench file, in order, ended by NULL. */
 extern const char *const gesture_role_names[];
 
-/* ---- 2. presses ---- */
+/* ---- 2. Presses ---- */
 
 enum pedal_event_kind {
 	/* Gestures: up to GESTURE_HELD. */
@@ -209,7 +209,7 @@ bool terminal_mend(int fd);
 /* For a program that was stopped and continues in the foreground: enters our mode again. */
 void terminal_retake(void);
 
-/* ---- 3. what is plugged in ---- */
+/* ---- 3. What is plugged in ---- */
 
 enum pedal_class {
 	PEDAL_CLASS_PEDAL, /* taken without a bench file */

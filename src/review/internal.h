@@ -14,7 +14,7 @@
 #include "journal/journal.h"
 #include "review/review.h"
 
-/* ---- which jobs ---- */
+/* ---- Which jobs ---- */
 
 /* A subquery for the jobs that pass a filter, the newest first; its parameters are the fields that
  * review_filter_fields fills. */
@@ -42,7 +42,7 @@ struct filter_fields review_filter_fields(const struct review_filter *filter);
 	"AND c.mishap = m.n AND c.kind = 'take-out' AND c.n < later.found "                        \
 	"WHERE later.job = m.job AND later.n = m.n + 1 GROUP BY later.n), m.undone)"
 
-/* ---- tables ---- */
+/* ---- Tables ---- */
 
 /* The least time of which a change is told as a percentage, of a string and of a job; below that it
  * is told as time. */
@@ -66,7 +66,7 @@ void review_print_table(const struct table *table, FILE *out);
 
 void facts_print(const struct table *facts, FILE *out);
 
-/* ---- files of this folder ---- */
+/* ---- Files of this folder ---- */
 
 extern const char job_facts_sql[], job_visits_sql[], job_marks_sql[], job_breaks_sql[],
 	job_phases_sql[], job_strings_sql[], job_halves_sql[];

@@ -22,7 +22,7 @@
 #include <stdint.h>
 #include <stdio.h>
 
-/* ---- durations and dates as a person reads them ---- */
+/* ---- Durations and dates as a person reads them ---- */
 
 enum { DURATION_TEXT_MAX = 24, DATE_TEXT_MAX = 24 };
 
@@ -33,7 +33,7 @@ const char *duration_text(double us, char buffer[static DURATION_TEXT_MAX]);
 const char *date_text(int64_t wall_us, char buffer[static DATE_TEXT_MAX]);
 const char *day_text(int64_t wall_us, char buffer[static DATE_TEXT_MAX]);
 
-/* ---- tables ---- */
+/* ---- Tables ---- */
 
 enum { TABLE_COLUMNS_MAX = 12 }; /* and one that ends them */
 
@@ -94,7 +94,7 @@ void table_remark(struct table *table, const char *remark);
 /* Control characters become '?'. */
 void words_print(const char *words, FILE *out);
 
-/* ---- which jobs ---- */
+/* ---- Which jobs ---- */
 
 /* NULL or 0 takes all. */
 struct review_filter {
@@ -137,7 +137,7 @@ char *review_unknown(struct journal *journal, enum review_name what, const char 
  * NULL. The caller frees it. */
 char *review_other_spelling(struct journal *journal, const char *stringer);
 
-/* ---- many jobs ---- */
+/* ---- Many jobs ---- */
 
 /* Work on ways back from mishaps, which is part of the work too. */
 struct review_lost {
@@ -217,7 +217,7 @@ void review_print_overview(const struct review_overview *overview, FILE *out);
 /* For the counter: one line about a group. */
 void review_print_quote(const struct review_group *group, FILE *out);
 
-/* ---- one job ---- */
+/* ---- One job ---- */
 
 /* Strings have an index by which one table holds them all. side: of a main, 'l' or 'r'. */
 enum {
@@ -232,7 +232,7 @@ static inline int review_string(bool is_main, int number, char side)
 }
 
 struct review_call {
-	int n;
+	int n;     /* its number */
 	int place; /* among the calls as they are after every way back */
 	char *phase;
 	char string; /* 'm' main, 'c' cross, 0 none */
@@ -292,7 +292,7 @@ void review_free(struct review *review);
 
 void review_print(const struct review *review, FILE *out);
 
-/* ---- a trainee ---- */
+/* ---- A trainee ---- */
 
 struct review_racket {
 	int64_t job;
@@ -315,7 +315,7 @@ enum journal_status review_teaching(struct journal *journal, const char *stringe
 void review_teaching_free(struct review_teaching *teaching);
 void review_print_teaching(const struct review_teaching *teaching, FILE *out);
 
-/* ---- for other programs ----
+/* ---- For other programs ----
  *
  *   CSV         RFC 4180, UTF-8, a line of names first. Null is an empty field, an empty text is
  *               "", which is how PostgreSQL's COPY ... (FORMAT csv, HEADER) reads them.

@@ -1,13 +1,14 @@
 /* The program pullcall-speaker: words in, sound out.
  *
- *   player     says texts: the parts below put together
- *   synth      words to sound: what is spoken, espeak-ng, a shop's own recordings
- *   prompt     sound ready to be played: trimmed, shaped for noise, at one loudness, resampled
- *   mixer      what the sound device is given: runs in the audio callback
- *   sink       where it goes: a sound device or a WAV file
+ *   player.c   says texts
+ *   synth.c    words to sound: what is spoken, espeak-ng, a shop's own recordings
+ *   prompt.c   sound ready to be played: trimmed, shaped for noise, at one loudness, resampled
+ *   sink.c     where it goes: a sound device or a WAV file
+ *   mixer.c    what the sound device is given: runs in the audio callback
  *
- * One thread does everything but the audio callback, which a library (or the WAV file's sink) calls
- * from its own. A text *why that a function returns is freed by the caller.
+ * Each calls only files further down. One thread does everything but the audio callback, which a
+ * library (or the WAV file's sink) calls from its own. A text *why that a function returns is freed
+ * by the caller.
  */
 #ifndef SPEAKER_SPEAKER_H
 #define SPEAKER_SPEAKER_H
@@ -247,7 +248,7 @@ enum sink_result sink_open(const char *sound, int64_t began_us, struct mixer *mi
 /* One line a device that can play. Returns their number. */
 int sink_list_devices(FILE *out);
 
-/* ---- player ----
+/* ---- player: the parts put together ----
  *
  * It keeps the last few prompts by their words, so that words that were prepared, or said not long
  * ago, start at once.
@@ -269,11 +270,12 @@ enum {
 	PLAYER_CUES = 4, /* the callback holds two, one waits for it, one is being filled */
 };
 
+/* A prompt by its words and style. */
 struct kept {
 	char *words;
 	struct prompt_style style;
 	struct prompt prompt;
-	uint64_t used; /* when; 0: never */
+	uint64_t used; /* the count of uses when it was used last; 0: it is empty */
 };
 
 /* Read what you like; only the functions below write, but for loud and volume in the style: prompts

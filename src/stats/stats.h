@@ -8,7 +8,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* ---- individuals chart ---- */
+/* ---- Individuals chart ---- */
 
 /* Limits within which single values of a steady process stay: the mean, and 3 / 1.128 = 2.66 times
  * the mean moving range to each side (NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2). */
@@ -21,7 +21,7 @@ struct stats_limits {
 /* Needs two values, in the order in which they arose. */
 bool stats_limits_of(const double *values, size_t count, struct stats_limits *out);
 
-/* ---- learning ---- */
+/* ---- Learning ---- */
 
 /* The n-th time, n from 1, by two laws of two parameters each:
  *   power law of practice (unit form): T = first * n^exponent;
