@@ -6,8 +6,10 @@
  *   1. Commands        in the order of `pullcall --help`
  *   2. check, draw     what kind of file it is
  *   3. forms           a file written from answers: plan new, pattern new
- *   4. run             the screen
- *   5. jobs, review    which journal, which jobs
+ *   4. run, drill      what they are asked for
+ *   5. the screen      of `run` in a terminal
+ *   6. plans           what is in them, against the journal
+ *   7. jobs, review    which journal, which jobs
  */
 #ifndef CLI_CLI_H
 #define CLI_CLI_H
@@ -77,14 +79,15 @@ bool file_kind_find(const struct yaml_document *document, enum file_kind *out);
  * before it. So there is one set of rules, and what is written can be read.
  */
 
-enum { ANSWER_MAX = 400, QUESTIONS_MAX = 48 };
+enum { ANSWER_MAX = 400 /* bytes, with the terminator */, QUESTIONS_MAX = 48 };
 
-struct form;
+/* How an answer becomes a value of the file. */
+enum write { WRITE_PLAIN, WRITE_TEXT, WRITE_HOLES, WRITE_SIDES, WRITE_EACH };
 
 struct question { /* what each is: plan_questions.yaml; NULL where it is not given */
 	char *key, *ask, *help, *standard, *option, *value, *only, *comment;
 	bool needed, silent;
-	unsigned write; /* how the answer becomes a value of the file */
+	unsigned write; /* enum write */
 };
 
 struct form {
@@ -141,6 +144,14 @@ const struct question *form_questions(const char *yaml);
 int form_question(const struct form *form, const char *key);
 char *form_answer(struct form *form, const char *key);
 
+int form_question_count(const struct form *form);
+
+/* Whether a question makes sense after the answers before it. */
+bool form_applies(const struct form *form, int n);
+
+/* Whether an answer may be written as it is. */
+bool form_is_plain(const char *answer);
+
 /* Asks on standard error, and writes `output`, or NAME.yaml from a terminal, or standard output.
  * Returns the exit code. */
 int form_run(struct form *form, const char *output);
@@ -157,7 +168,26 @@ void form_report(struct form *form, const struct faults *faults);
 enum reply { REPLY_YES, REPLY_NO, REPLY_BACK, REPLY_END };
 enum reply form_confirm(struct form *form, const char *words, const char *help);
 
-/* ---- 4. run: the screen ----
+/* ---- 4. run, drill ---- */
+
+/* Whether there is the plan, or "-". If not, a message: perhaps a pattern was meant, or an open job
+ * that `command` (NULL: none) goes on with. */
+bool plan_exists(const char *path, const char *command);
+
+extern const char drill_sheet_txt[];
+
+/* What `run` and `drill` are asked for. */
+struct run_wish {
+	struct daemon_options daemon;
+	bool resume;
+	bool anew;
+	const char *job; /* a plan's file, or what --resume names */
+};
+
+/* Until the job is over. Returns the exit code. */
+int run_wish(struct run_wish *wish);
+
+/* ---- 5. The screen of run ----
  *
  * It shows the call in words large enough to read at arm's length, the next one, how far mains and
  * crosses have got, the clock, the pace and the time left. It redraws when something changes, when
@@ -189,6 +219,8 @@ void screen_mend(void);
  * again. */
 void suspend_start(sd_event *loop);
 
+/* ---- 6. Plans and the journal ---- */
+
 /* Warns of a plan whose stringer the journal (NULL: the usual one) knows by another spelling: two
  * names would be two people. */
 void stringer_check(const struct yaml_document *plan, const char *journal);
@@ -207,24 +239,7 @@ struct reel_use {
 /* A reel that the journal does not know is an error, one with too little a warning. */
 void reel_check(struct journal *journal, const struct reel_use *use, struct faults *faults);
 
-/* Whether there is the plan, or "-". If not, a message: perhaps a pattern was meant, or an open job
- * that `command` (NULL: none) goes on with. */
-bool plan_exists(const char *path, const char *command);
-
-extern const char drill_sheet_txt[];
-
-/* What `run` and `drill` are asked for. */
-struct run_wish {
-	struct daemon_options daemon;
-	bool resume;
-	bool anew;
-	const char *job; /* a plan's file, or what --resume names */
-};
-
-/* Until the job is over. Returns the exit code. */
-int run_wish(struct run_wish *wish);
-
-/* ---- 5. jobs, review, export, journal ---- */
+/* ---- 7. Jobs, review, export, journal ---- */
 
 struct query {
 	const char *journal; /* NULL: the usual one */
