@@ -42,15 +42,14 @@ static void follow_done(struct builder *builder, const struct sequence *before, 
 
 /* ---- Strings that come out ---- */
 
-/* What the call that is given up was bringing in comes out first, as far as it is in; so does what
- * it was taking out as an earlier way back asked. */
-static void take_out_begun(struct builder *builder, const struct call *given_up)
+/* What a call that was given up was bringing in comes out first, as far as it is in. */
+static void take_out_begun(struct builder *builder)
 {
-	for (int i = given_up->first; i <= given_up->last; i++) {
+	const struct call begun = builder->sequence->calls[builder->begun - 1];
+
+	for (int i = begun.first; i <= begun.last; i++) {
 		struct move move = builder->sequence->moves[i];
 		const struct strand *strand = strand_of(builder, &move);
-		if (given_up->kind == CALL_TAKE_OUT_BEGUN)
-			builder_single(builder, CALL_TAKE_OUT_BEGUN, &move);
 		if ((move.action != DO_FEED && move.action != DO_WEAVE) ||
 		    string_place(strand, &move) <= strand->in)
 			continue;
@@ -271,6 +270,8 @@ static void take_out_marked(struct builder *builder)
 	bool mains = first[SIDE_LEFT] || first[SIDE_RIGHT];
 	if (!mains && step < 0)
 		return;
+	if (builder->begun)
+		take_out_begun(builder);
 	builder_hold(builder);
 	if (crosses->in == crosses->count)
 		untie(builder, crosses);
@@ -329,9 +330,12 @@ static const struct grip *clamp_that_slipped(struct builder *builder)
 	return NULL;
 }
 
-/* The string is pulled again, unless the tension head holds it anyway. */
-static bool clamp_again(struct builder *builder)
+/* The string is pulled again, unless the tension head holds it anyway. A slip is mostly seen at the
+ * release: that may be done, and is then not to be relied on. */
+static bool clamp_again(struct builder *builder, const struct call *given_up)
 {
+	if (given_up->kind == CALL_RELEASE)
+		builder_release(builder);
 	const struct grip *clamp = clamp_that_slipped(builder);
 	const struct grip *head = &builder->head;
 
@@ -416,16 +420,13 @@ static bool go_back(struct builder *builder, const struct mishap *mishap)
 		good = refuse(builder, "broke-cut",
 			      "what broke is not cut out yet: go on until it is");
 	else if (mishap->kind == MISHAP_SLIPPED)
-		good = clamp_again(builder);
+		good = clamp_again(builder, &given_up);
 	else if (mishap->kind == MISHAP_REDO)
 		good = redo_string(builder, mishap);
 	else
 		good = begin_anew(builder);
 	if (!good)
 		return false;
-	if (mishap->kind == MISHAP_REDO ||
-	    (mishap->kind == MISHAP_SLIPPED && given_up.kind == CALL_TAKE_OUT_BEGUN))
-		take_out_begun(builder, &given_up);
 	take_out_marked(builder);
 	build_mains(builder);
 	build_crosses(builder);

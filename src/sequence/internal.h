@@ -64,6 +64,7 @@ struct builder {
 	bool loop;        /* the string woven last is not drawn through yet */
 	bool unchecked;   /* crosses were woven since the weave was looked at */
 	bool cutting;     /* a string broke, and is not cut out yet */
+	int begun;        /* the call given up while it brought a string in, from 1; 0: none */
 	bool mounted;
 	bool mounts_checked; /* after the third main */
 	bool mains_counted;

@@ -430,8 +430,23 @@ void builder_lose(struct builder *builder, enum loss lost)
 		strand->led = strand->tied = false;
 	}
 	builder->loop = builder->unchecked = builder->taken_up = builder->start_knot = false;
+	builder->begun = 0;
 	builder->any_set[STRING_CROSS] = false;
 	builder->cutting = true;
+}
+
+/* What was only begun is no more so once it is out, or in. */
+static void follow_begun(struct builder *builder, const struct call *call)
+{
+	bool brings_in = false;
+
+	for (int i = call->first; i <= call->last; i++)
+		brings_in |= builder->sequence->moves[i].action == DO_FEED ||
+			     builder->sequence->moves[i].action == DO_WEAVE;
+	if (call->abandoned && brings_in)
+		builder->begun = (int)(call - builder->sequence->calls) + 1;
+	else if (!call->abandoned && (brings_in || call->kind == CALL_TAKE_OUT_BEGUN))
+		builder->begun = 0;
 }
 
 void builder_follow_call(struct builder *builder, const struct call *call)
@@ -439,6 +454,7 @@ void builder_follow_call(struct builder *builder, const struct call *call)
 	const struct move redo = {
 		.string = call->redo.string, .number = call->redo.number, .side = call->redo.side};
 
+	follow_begun(builder, call);
 	for (int i = call->first; i <= call->last && !call->abandoned; i++)
 		builder_follow(builder, &builder->sequence->moves[i]);
 	/* Where several ways back were asked for, the furthest holds for all: what one of them

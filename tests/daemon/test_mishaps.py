@@ -186,7 +186,7 @@ class CarriedOut(MishapTest):
         self.assertEqual(hand.ask({"do": "redo", "string": "cross 11"})["text"], begun)
         self.assertTrue(hand.ask({"do": "slipped"})["text"].startswith("Pull cross ten again."))
         self.assertTrue(hand.ask({"do": "next"})["text"].startswith("Watch the clamp."))
-        self.assertEqual(hand.ask({"do": "next"})["text"], begun)
+        self.assertEqual(hand.ask({"do": "redo", "string": "cross 10"})["text"], begun)
         self.assertEqual(hand.ask({"do": "next"})["text"], "Cross eleven out. Look for notches.")
         self.finish(hand)
 
@@ -203,6 +203,21 @@ class CarriedOut(MishapTest):
             hand.close()
             daemon.terminate()
             daemon.wait()
+
+    def test_a_clamp_that_slips_at_the_release(self):
+        """The pull is not taken for held: the string is released and pulled again."""
+        plan = self.bench.home / "learner.yaml"
+        plan.write_text(DEMO.read_text(encoding="utf-8").replace("detail: bench", "detail: learner"), encoding="utf-8")
+        _, hand = self.start()
+        self.assertTrue(hand.ask({"do": "load", "file": str(plan)})["ok"])
+        self.until(hand, "Clamp main three left")
+        self.until(hand, "Release the tension head")
+        calls = [hand.ask({"do": "slipped"})["text"], *(hand.ask({"do": "next"})["text"] for _ in range(6))]
+        begins = ("Release the tension head", "Pull main three left", "The pull still holds. Take the clamp off main three left",
+                  "Clean the clamp", "Clamp main three left", "Release the tension head", "Watch the clamp")
+        for call, words in zip(calls, begins):
+            self.assertTrue(call.startswith(words), calls)
+        self.finish(hand)
 
     def test_called_off(self):
         """At the first call of the way back, `back` is as if it had not begun; the journal knows both."""

@@ -66,20 +66,23 @@ static void drop_last(struct strung_bed *bed, enum working_end on)
 	forget_crossings(bed, pass, on);
 }
 
-/* The call given up right before was to feed or weave it, or to take out what there was of it, and
- * did not get to its end. */
+/* A call given up before was to feed or weave it, and did not get to its end. */
 static void check_begun(struct strung_bed *bed)
 {
 	const struct sequence *sequence = bed->sequence;
 	const struct move *move = this_move(bed);
-	const struct call *call = &sequence->calls[bed->gave_up_last];
 	bool begun = false;
 
-	for (int at = call->first; at <= call->last; at++) {
-		const struct move *it = &sequence->moves[at];
-		begun |= (it->action == DO_FEED || it->action == DO_WEAVE ||
-			  it->action == DO_TAKE_OUT) &&
-			 it->string == move->string && it->number == move->number;
+	for (int i = 0; i <= bed->gave_up_last; i++) {
+		const struct call *call = &sequence->calls[i];
+		for (int at = call->first; at <= call->last; at++) {
+			const struct move *it = &sequence->moves[at];
+			bool same = it->string == move->string && it->number == move->number;
+			if (same && (it->action == DO_FEED || it->action == DO_WEAVE))
+				begun = call->abandoned;
+			else if (same && it->action == DO_TAKE_OUT && !call->abandoned)
+				begun = false;
+		}
 	}
 	if (!begun)
 		wrong(bed, "nothing of that string is in");
