@@ -228,17 +228,18 @@ static enum journal_status merge(struct journal *journal, const struct task_call
 }
 
 /* Other people, or the same one: whoever knows may go on. */
-static void print_others(char *others)
+static void print_others(struct journal *journal, char *others)
 {
-	char *rest = NULL;
+	char *rest = NULL, *option = journal_option(journal_path(journal));
 
 	for (char *name = strtok_r(others, "\n", &rest); name; name = strtok_r(NULL, "\n", &rest)) {
 		fputs("pullcall: the journal still has the stringer \"", stderr);
 		words_print(name, stderr);
 		fputs("\"; if that is the same person: pullcall journal anonymise \"", stderr);
 		words_print(name, stderr);
-		fputs("\"\n", stderr);
+		fprintf(stderr, "\"%s\n", option);
 	}
+	free(option);
 }
 
 static enum journal_status anonymise(struct journal *journal, const struct task_call *call)
@@ -257,7 +258,7 @@ static enum journal_status anonymise(struct journal *journal, const struct task_
 		       "%d notes and plans\n",
 		       done.alias, done.jobs, done.customer, done.texts);
 	if (done.others)
-		print_others(done.others);
+		print_others(journal, done.others);
 	free(done.others);
 	if (done.set_aside)
 		fprintf(stderr,

@@ -313,7 +313,12 @@ int command_plan(int argc, char **argv)
 	if (strcmp(argv[optind], "new") != 0)
 		command_line_wrong(line, "unknown plan command \"%s\"", argv[optind]);
 	earlier.journal = wish.query.journal;
+	char *option = journal_option(wish.query.journal);
+	char *then = memory_format("%s%s", form.then, option);
+	form.then = then;
 	int code = run(&form, &wish, &earlier);
+	free(then);
+	free(option);
 	free(earlier.name);
 	text_free(&earlier.others);
 	text_free(&earlier.comment);

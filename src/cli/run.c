@@ -109,9 +109,11 @@ static char *ask_which(struct journal *journal, const struct journal_job *jobs, 
 	journal_job_free(&job);
 	if (found)
 		return line;
+	char *option = journal_option(journal_path(journal));
 	fprintf(stderr,
-		"pullcall: say the number of one, for example: pullcall run --resume %lld\n",
-		(long long)jobs[0].number);
+		"pullcall: say the number of one, for example: pullcall run --resume %lld%s\n",
+		(long long)jobs[0].number, option);
+	free(option);
 	free(line);
 	return NULL;
 }
@@ -231,9 +233,12 @@ int command_run(int argc, char **argv)
 	char *chosen = wish.resume ? choose_open_job(&wish) : NULL;
 	if (chosen)
 		wish.job = chosen;
-	if (wish.job && !wish.resume && !plan_exists(wish.job, "run"))
-		return EXIT_NO;
-	int code = run_wish(&wish);
+	char *option = journal_option(wish.daemon.journal);
+	char *command = memory_format("run%s", option);
+	bool there = !wish.job || wish.resume || plan_exists(wish.job, command);
+	int code = there ? run_wish(&wish) : EXIT_NO;
+	free(command);
+	free(option);
 	free(chosen);
 	return code;
 }

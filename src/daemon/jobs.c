@@ -371,16 +371,18 @@ static char *tell_other(const struct daemon *daemon, const struct journal_job *j
 	}
 	if (count == 0)
 		return NULL;
-	char *name = open_job_name(job);
+	char *name = open_job_name(job), *journal = journal_option(daemon->options.journal);
 	if (least.count == 0)
 		text_format(&least.told, ", of %s", job->plan_file);
 	text_format(&told,
-		    "job %s is still open%s: \"pullcall %s --resume %lld\" goes on with it; if it "
-		    "is this racket, stop (%s) first",
+		    "job %s is still open%s: \"pullcall %s --resume %lld%s\" goes on with it; if "
+		    "it is this racket, stop (%s) first",
 		    name, text_string(&least.told), once ? "run" : "load", (long long)job->number,
-		    once ? "q" : "\"pullcall tell stop\"");
+		    once ? journal : "", once ? "q" : "\"pullcall tell stop\"");
 	if (count > 1)
-		text_format(&told, "; %d open jobs: \"pullcall jobs\" lists them", count);
+		text_format(&told, "; %d open jobs: \"pullcall jobs%s\" lists them", count,
+			    journal);
+	free(journal);
 	free(name);
 	changes_free(&least);
 	return text_take(&told);
@@ -493,7 +495,9 @@ static char *tell_names(struct journal *journal, const char *name, bool known)
 	} else if (meant) {
 		text_format(&told, "no job \"%s\"; did you mean \"%s\"?", name, meant);
 	} else if (!known) {
-		text_format(&told, "no job \"%s\"; \"pullcall jobs\" lists them", name);
+		char *option = journal_option(journal_path(journal));
+		text_format(&told, "no job \"%s\"; \"pullcall jobs%s\" lists them", name, option);
+		free(option);
 	}
 	free(names);
 	open_jobs_free(jobs, count);
@@ -504,6 +508,7 @@ enum exit_code open_job_find(struct journal *journal, const char *which, struct 
 			     char **why)
 {
 	bool number = which && journal_is_number(which);
+	char *option = journal_option(journal_path(journal));
 	enum journal_status status = journal_find(journal, which, job);
 	bool by_name =
 		status == JOURNAL_OK && which &&
@@ -512,19 +517,20 @@ enum exit_code open_job_find(struct journal *journal, const char *which, struct 
 
 	*why = NULL;
 	if (status == JOURNAL_NONE && number)
-		*why = memory_format("no job has the number %s; \"pullcall jobs\" lists them",
-				     which);
+		*why = memory_format("no job has the number %s; \"pullcall jobs%s\" lists them",
+				     which, option);
 	else if (status == JOURNAL_NONE)
 		*why = which ? tell_names(journal, which, false)
 			     : memory_copy("no job was left open");
 	else if (status != JOURNAL_OK)
 		*why = memory_copy(journal_message(journal));
 	else if (!job->open)
-		*why = memory_format("job %s (%lld) is %s: \"pullcall review %lld\" shows it",
+		*why = memory_format("job %s (%lld) is %s: \"pullcall review %lld%s\" shows it",
 				     job->name, (long long)job->number,
-				     journal_kind_names[job->last], (long long)job->number);
+				     journal_kind_names[job->last], (long long)job->number, option);
 	else if (by_name)
 		*why = tell_names(journal, which, true);
+	free(option);
 	if (!*why)
 		return EXIT_DONE;
 	if (status == JOURNAL_OK)

@@ -300,11 +300,12 @@ static void tell_end(struct daemon *daemon, enum journal_kind record)
 	long long number = (long long)journal_number(daemon->journal);
 	int call = daemon->work->session.call;
 	char *name = script_label(script->job, script->racket, script->customer);
+	char *journal = journal_option(daemon->options.journal);
 	struct text ended = {0};
 
 	if (record == JOURNAL_FINISHED)
-		text_format(&ended, "%s is done. Where the minutes went: pullcall review %lld",
-			    name, number);
+		text_format(&ended, "%s is done. Where the minutes went: pullcall review %lld%s",
+			    name, number, journal);
 	else if (number == 0)
 		text_format(&ended, "%s was not begun: nothing of it is kept.", name);
 	else
@@ -312,8 +313,10 @@ static void tell_end(struct daemon *daemon, enum journal_kind record)
 			    record == JOURNAL_ABANDONED ? "closed" : "kept",
 			    call > script->count ? script->count : call, script->count);
 	if (record == JOURNAL_STOPPED && number)
-		text_format(&ended, " To go on: pullcall %s --resume %lld",
-			    daemon->options.once ? "run" : "load", number);
+		text_format(&ended, " To go on: pullcall %s --resume %lld%s",
+			    daemon->options.once ? "run" : "load", number,
+			    daemon->options.once ? journal : "");
+	free(journal);
 	free(name);
 	free(daemon->ended);
 	daemon->ended = text_take(&ended);

@@ -134,6 +134,11 @@ struct journal_job {
  * journal.db. The caller frees it. NULL if there is no home folder. */
 char *journal_default_path(void);
 
+/* What a command has to say to mean this journal: " --journal FILE", or "" for the usual one and
+ * for NULL. The caller frees it. */
+char *journal_option(const char *path);
+const char *journal_path(const struct journal *journal); /* as it was opened */
+
 /* Opens the journal at path. A journal of an earlier version is brought up to date when it is
  * opened to write, completely or not at all; opened to read, its file stays as it is, and only what
  * is read is brought up to date. On anything but JOURNAL_OK *out is NULL and *error one sentence

@@ -30,6 +30,22 @@ char *journal_default_path(void)
 	return path && *path ? memory_copy(path) : path_data("journal.db");
 }
 
+const char *journal_path(const struct journal *journal)
+{
+	return journal->path;
+}
+
+char *journal_option(const char *path)
+{
+	char *usual = journal_default_path(), *word = text_shell_word(path ? path : "");
+	bool is_usual = !path || (usual && strcmp(path, usual) == 0);
+	char *option = memory_format("%s%s", is_usual ? "" : " --journal ", is_usual ? "" : word);
+
+	free(usual);
+	free(word);
+	return option;
+}
+
 static bool is_missing_or_empty(const char *path)
 {
 	struct stat found;

@@ -280,6 +280,24 @@ class Places(unittest.TestCase):
         self.assertEqual(self.string("--resume", "1")[1:], ("ridge", 4))
         self.assertEqual(self.string("--resume", "club")[1:], ("club", 2))
 
+    def test_what_is_printed_to_type_names_the_journal_that_was_given(self):
+        other = self.bench.home / "other bench.db"
+        option = f"--journal '{other}'"
+        words = self.string(self.plan("ridge"), "--journal", other, presses=4)[0]
+        self.assertIn(f"ridge is kept at call 4 of 64. To go on: pullcall run --resume 1 {option}\n", words)
+        words = self.string(self.plan("club"), "--journal", other, presses=3)[0]
+        self.assertIn(f'"pullcall run --resume 1 {option}" goes on with it', words)
+        words = self.pullcall("run", "--resume", "--journal", other, *QUIET).stderr
+        self.assertIn(f"for example: pullcall run --resume 2 {option}\n", words)
+        self.assertIn(f'"pullcall jobs {option}" lists them', self.pullcall("abandon", "9", "why", "--journal", other).stderr)
+        self.assertIn(f"run {option} --resume nobody\n", self.pullcall("run", "nobody", "--journal", other, *QUIET).stderr)
+        told = self.pullcall("plan", "new", "--pattern", "open-16x19", "--stringer", "kim", "--mains", "54lb", "--crosses", "52lb", "--job", "new",
+                             "--journal", other, "-o", "new.yaml").stderr
+        self.assertIn(f"To go on: pullcall run {option} new.yaml\n", told)
+        self.assertEqual(self.pullcall("jobs").returncode, 1)  # the usual journal was never begun
+        self.bench.environment["PULLCALL_JOURNAL"] = str(other)
+        self.assertIn("for example: pullcall run --resume 2\n", self.pullcall("run", "--resume", "--journal", other, *QUIET).stderr)
+
     def test_every_way_to_go_on_that_is_printed_works(self):
         self.string(self.plan("ridge"), presses=4)
         self.string(self.plan("ridge"), "--new", presses=9)
