@@ -36,50 +36,84 @@ static void print_missed(const char *path)
 	static const char sql[] = "SELECT c.skill, count(*), c.text FROM event AS e JOIN call AS c "
 				  "ON c.job = e.job AND c.n = e.call WHERE e.kind = 'wrong' "
 				  "GROUP BY c.n ORDER BY 2 DESC, c.n";
+	static const char right_sql[] = "SELECT count(*) FROM event WHERE kind = 'right'";
 	struct journal *journal = journal_there(path);
 	bool any = false;
+	int right = 0;
 
-	if (journal)
+	if (journal) {
 		journal_each(journal, sql, NULL, print_row, &any);
-	if (!any)
-		puts("Nothing was missed.");
+		journal_ask(journal, right_sql, NULL, TARGETS(INTO(right)));
+	}
+	if (!any && right == 0)
+		puts("No question was answered.");
+	else if (!any)
+		printf("%d answered, nothing missed.\n", right);
 	journal_close(journal);
 }
 
-/* The plan of a drill: a job's, or one made in that folder for a pattern; NULL if there is no such
- * pattern. */
-static char *drill_plan(const char *what, const char *folder)
+static bool is_path(const char *word)
 {
-	char *looked = NULL;
+	return strpbrk(word, "./");
+}
 
-	if (strpbrk(what, "./"))
-		return memory_copy(what);
-	char *pattern = path_find(PATH_PATTERNS, what, "./", &looked);
-	char *path = pattern ? memory_format("%s/plan.yaml", folder) : NULL;
-	FILE *out = path ? fopen(path, "w") : NULL;
-	char *there = pattern ? realpath(pattern, NULL) : NULL;
-	char *here = memory_format("%s/%s.yaml", folder, what);
-	/* A pattern of this folder is found beside the plan. */
-	if (there && symlink(there, here) < 0)
+static bool is_pattern_file(const char *path)
+{
+	struct faults faults = {0};
+	struct yaml_document *document = yaml_read(path, &faults);
+	enum file_kind kind = FILE_JOB;
+
+	if (document)
+		file_kind_find(document, &kind);
+	yaml_free(document);
+	faults_free(&faults);
+	return kind == FILE_PATTERN;
+}
+
+/* A plan in that folder for a pattern, which is found beside it. */
+static char *plan_for(const char *pattern, const char *folder)
+{
+	char *path = memory_format("%s/plan.yaml", folder), *there = realpath(pattern, NULL);
+	char *named = memory_copy(pattern), *stem = basename(named);
+	FILE *out = fopen(path, "w");
+
+	stem[strcspn(stem, ".")] = '\0';
+	char *here = memory_format("%s/%s.yaml", folder, stem);
+	if (!there || symlink(there, here) < 0)
 		perror(here);
-	free(there);
-	free(here);
-	if (!pattern)
-		fprintf(stderr,
-			"pullcall: there is no pattern \"%s\" in %s; \"pullcall pattern list\" "
-			"shows those there are\n",
-			what, looked);
 	if (out) {
 		fprintf(out,
 			"job: drill\npattern: %s\nstringer: trainee\nmethod: two-piece\n"
 			"tension: { mains: 24 kg, crosses: 23 kg }\n"
 			"beyond_makers_range: wanted\n",
-			what);
+			stem);
 		fclose(out);
 	}
+	free(here);
+	free(named);
+	free(there);
+	return path;
+}
+
+/* The plan of a drill: a job's, or one made in that folder for a pattern, which its file or its
+ * name says; NULL if there is no such pattern. */
+static char *drill_plan(const char *what, const char *folder)
+{
+	char *looked = NULL, *plan = NULL;
+
+	if (is_path(what))
+		return is_pattern_file(what) ? plan_for(what, folder) : memory_copy(what);
+	char *pattern = path_find(PATH_PATTERNS, what, "./", &looked);
+	if (pattern)
+		plan = plan_for(pattern, folder);
+	else
+		fprintf(stderr,
+			"pullcall: there is no pattern \"%s\" in %s; \"pullcall pattern list\" "
+			"shows those there are\n",
+			what, looked);
 	free(pattern);
 	free(looked);
-	return path;
+	return plan;
 }
 
 /* Nobody counts what is drilled: the journal is one that goes with the drill. */
@@ -129,7 +163,11 @@ static bool read_words(char **words, const char **skills, const char **what)
 			*what = *words;
 			return true;
 		}
-		char *why = fault_unknown("skill", *words, names);
+		char *why = count == 0 && is_path(*words)
+				    ? memory_format("say a skill before the file, as in: "
+						    "pullcall drill weave %s",
+						    *words)
+				    : fault_unknown("skill", *words, names);
 		fprintf(stderr, "pullcall: %s\n", why);
 		free(why);
 		return false;
@@ -143,6 +181,16 @@ static bool read_seed(const char *value, void *out)
 
 	*(uint64_t *)out = strtoull(value, &end, 10);
 	return end > value && *end == '\0' && *value != '-';
+}
+
+static char *about_skills(void)
+{
+	struct text about = {0};
+
+	text_add(&about, "Skills:");
+	for (int i = 0; i < TEACH_SKILLS; i++)
+		text_format(&about, "%s %s", i ? "," : "", teach_skill_name(i));
+	return text_take(&about);
 }
 
 int command_drill(int argc, char **argv)
@@ -162,14 +210,16 @@ int command_drill(int argc, char **argv)
 		{0},
 	};
 
-	const struct command_syntax *line = command_read(options, NULL, argc, argv);
+	char *about = about_skills();
+	const struct command_syntax *line = command_read(options, about, argc, argv);
+	free(about);
 	if (test && argv[optind + 1])
 		command_line_wrong(line, "--test takes one job plan");
 	if (test) {
 		wish.job = argv[optind];
 		wish.daemon.teach = "test";
 		wish.daemon.skills = NULL;
-		if (!plan_exists(wish.job, "drill --test"))
+		if (!plan_exists(wish.job, NULL))
 			return EXIT_NO;
 		printf("Sheet for the trainer: %s\n\n%s", wish.job, drill_sheet_txt);
 		return run_wish(&wish);

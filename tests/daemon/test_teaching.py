@@ -11,7 +11,7 @@ import sys
 import time
 import unittest
 
-from programs import DEMO, Bench
+from programs import DEMO, SOURCE, Bench
 
 PROGRAMS = None
 
@@ -300,6 +300,33 @@ class Drills(TeachingTest):
             self.assertEqual(told.returncode, code, words)
             self.assertIn(why, told.stderr)
 
+    def test_help_names_the_skills(self):
+        told = " ".join(self.bench.run("pullcall", "drill", "--help").stdout.split())
+        self.assertIn("Skills: prepare, mount, tension, feed, skip, clamp, tie-off, knot, weave-start, weave, behind, finish", told)
+
+    def test_of_a_drill_that_nobody_answered_nothing_is_said_to_be_known(self):
+        for presses in (0, 1):
+            process = self.bench.start("pullcall", "drill", "skip", "--sound", "none", "--pedal", "none", stdout=subprocess.PIPE, text=True)
+            self.bench.wait_for_daemon()
+            with self.bench.connect() as hand:
+                for _ in range(presses):
+                    hand.ask({"do": "next"})
+                hand.ask({"do": "stop"})
+            out, _ = process.communicate(timeout=30)
+            self.assertTrue(out.endswith("\nNo question was answered.\n"), out)
+            self.assertNotIn("--resume", out)
+
+    def test_a_drill_of_the_file_of_a_pattern(self):
+        file = self.bench.home / "club-16x19.yaml"
+        file.write_text((SOURCE / "patterns" / "open-16x19.yaml").read_text(encoding="utf-8").replace("open-16x19", "club-16x19"),
+                        encoding="utf-8")
+        asked, out = self.drill("skip", "./club-16x19.yaml", "--seed", "7")
+        self.assertEqual(asked, self.drill("skip", "open-16x19", "--seed", "7")[0])
+        self.assertIn(f"{len(asked)} answered, nothing missed.", out)
+        told = self.bench.run("pullcall", "drill", "./club-16x19.yaml")
+        self.assertEqual((told.returncode, told.stderr),
+                         (1, "pullcall: say a skill before the file, as in: pullcall drill weave ./club-16x19.yaml\n"))
+
     def test_what_was_missed_comes_back(self):
         asked, out = self.drill("skip", "mount", "--seed", "7", misses={2})
         self.assertEqual(len(asked), len(set(asked)) + 1)
@@ -307,7 +334,7 @@ class Drills(TeachingTest):
         self.assertIn("Practise next", out)
         again, out = self.drill("skip", "mount", DEMO, "--seed", "7")
         self.assertEqual(again, asked[:4] + asked[5:])
-        self.assertIn("Nothing was missed.", out)
+        self.assertIn(f"{len(again)} answered, nothing missed.", out)
         other, _ = self.drill("skip", "mount", "--seed", "8")
         self.assertEqual((set(other), other == again), (set(again), False))
         self.assertFalse(self.bench.journal.exists())
