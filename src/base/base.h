@@ -293,6 +293,9 @@ size_t yaml_offset(const struct yaml_document *document, struct position positio
 struct yaml_node *yaml_get(const struct yaml_node *map, const char *key);
 struct yaml_node *yaml_need(const struct yaml_node *map, const char *key);
 
+/* The text of a scalar, by the keys that lead to it: "tension/mains". NULL if there is none. */
+const char *yaml_scalar(const struct yaml_node *map, const char *keys);
+
 /* The readers. They do nothing and return false for a NULL node, so that what yaml_get and
  * yaml_need return can be passed on; where they return false, *out is unchanged. */
 

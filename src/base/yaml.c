@@ -43,6 +43,20 @@ struct yaml_node *yaml_need(const struct yaml_node *map, const char *key)
 	return node;
 }
 
+const char *yaml_scalar(const struct yaml_node *map, const char *keys)
+{
+	const struct yaml_node *node = map;
+
+	while (node && *keys) {
+		size_t length = strcspn(keys, "/");
+		char *key = memory_copy_part(keys, length);
+		node = yaml_get(node, key);
+		free(key);
+		keys += length + (keys[length] == '/');
+	}
+	return node && node->kind == YAML_SCALAR ? node->text : NULL;
+}
+
 /* A misspelt key becomes the one that was meant: it is not missing too, and the faults in its value
  * are found. */
 static void report_unknown(const struct yaml_node *map, struct yaml_node *node,

@@ -13,9 +13,9 @@
 
 const char *word(const struct yaml_node *map, const char *key)
 {
-	const struct yaml_node *node = map ? yaml_get(map, key) : NULL;
+	const char *text = yaml_scalar(map, key);
 
-	return node && node->kind == YAML_SCALAR ? node->text : "";
+	return text ? text : "";
 }
 
 /* 0 if it is missing or absurd. */

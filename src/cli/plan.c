@@ -134,21 +134,6 @@ struct wish {
 
 /* ---- as an earlier job ---- */
 
-/* The value of "tension/mains" in a plan; NULL: it has none. */
-static const char *value_of(const struct yaml_node *map, const char *key)
-{
-	const struct yaml_node *node = map;
-
-	while (node && *key) {
-		size_t length = strcspn(key, "/");
-		char *part = memory_copy_part(key, length);
-		node = node->kind == YAML_MAP ? yaml_get(node, part) : NULL;
-		free(part);
-		key += length + (key[length] == '/');
-	}
-	return node && node->kind == YAML_SCALAR ? node->text : NULL;
-}
-
 static size_t line_offset(const struct yaml_document *plan, const struct yaml_node *node)
 {
 	return yaml_offset(plan, (struct position){node->key_position.line, 1});
@@ -201,7 +186,7 @@ static bool fill_like(struct form *form, const struct journal_job *job, struct e
 	struct yaml_document *plan = yaml_read_text(job->plan_file, job->plan_text, &faults);
 
 	for (int n = 0; plan && form->questions[n].key; n++) {
-		const char *value = value_of(plan->root, form->questions[n].key);
+		const char *value = yaml_scalar(plan->root, form->questions[n].key);
 		if (value)
 			snprintf(form->answer[n], ANSWER_MAX, "%s", value);
 	}

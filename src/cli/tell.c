@@ -40,9 +40,7 @@ static char *request_line(const struct wish *wish)
 
 static const char *field(const struct yaml_document *reply, const char *key)
 {
-	const struct yaml_node *node = reply ? yaml_get(reply->root, key) : NULL;
-
-	return node && node->kind == YAML_SCALAR ? node->text : NULL;
+	return reply ? yaml_scalar(reply->root, key) : NULL;
 }
 
 static void print_place(const struct yaml_document *reply)

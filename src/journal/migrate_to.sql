@@ -10,6 +10,9 @@ SELECT format('INSERT INTO %s (%s) SELECT %s FROM old_%s', name, columns, column
 UPDATE job SET detail = value FROM json_each('["learner", "quick"]')
 WHERE instr(char(10) || plan_text || char(10), char(10) || 'detail: ' || value || char(10));
 
+-- So that the calls of a way back are seen to replace those from the same place on.
+UPDATE call SET place = n WHERE place IS NULL;
+
 DROP TABLE IF EXISTS old_event;
 DROP TABLE IF EXISTS old_call;
 DROP TABLE IF EXISTS old_job;

@@ -96,10 +96,10 @@ FROM span GROUP BY job;
 CREATE VIEW mishap_time AS
   -- The work lost to each mishap: on the way back, and on what was done again.
 SELECT m.job, m.n, m.kind, m.string, m.number, m.side, m.made, m.found, m.undone,
-       m.wall_us, coalesce(sum(s.span_us * s.working), 0) AS work_us
-FROM mishap AS m LEFT JOIN call AS c ON c.job = m.job AND c.mishap = m.n
-LEFT JOIN span AS s ON s.job = c.job AND s.call = c.n
-GROUP BY m.job, m.n;
+       m.wall_us, coalesce((SELECT sum(s.span_us * s.working)
+         FROM call AS c JOIN span AS s ON s.job = c.job AND s.call = c.n
+         WHERE c.job = m.job AND c.mishap = m.n), 0) AS work_us
+FROM mishap AS m;
 
 CREATE VIEW rack_state AS
   -- The rack in its order. usual_us: the median of the work that this stringer did on the last ten

@@ -15,27 +15,18 @@ static const char *text_of(sqlite3_stmt *row, int column)
 
 /* ---- what a plan says ---- */
 
-/* The SQL function plan_value(TEXT, KEY, PART): the tension or string (KEY) of the mains or crosses
- * (PART), or of both: `tension: { mains: 54 lb }`, `string: { name: multifilament 1.30 }`. The plan
- * may be old, so unknown keys are ignored. */
+/* The SQL function plan_value(TEXT, KEYS, ...): the first value that the plan has, which may be old
+ * (yaml_scalar). */
 static void plan_value(sqlite3_context *context, int count, sqlite3_value **values)
 {
-	const char *plan = (const char *)sqlite3_value_text(values[0]);
+	const char *plan = (const char *)sqlite3_value_text(values[0]), *value = NULL;
 	struct faults faults = {0};
 	struct yaml_document *document = yaml_read_text("plan", plan, &faults);
 
-	(void)count;
-	const struct yaml_node *node =
-		document ? yaml_get(document->root, (const char *)sqlite3_value_text(values[1]))
-			 : NULL;
-	const struct yaml_node *part =
-		node ? yaml_get(node, (const char *)sqlite3_value_text(values[2])) : NULL;
-
-	part = part ? part : node;
-	const struct yaml_node *name = part ? yaml_get(part, "name") : NULL;
-	part = name ? name : part;
-	if (part && part->kind == YAML_SCALAR)
-		sqlite3_result_text(context, part->text, -1, SQLITE_TRANSIENT);
+	for (int i = 1; document && !value && i < count; i++)
+		value = yaml_scalar(document->root, (const char *)sqlite3_value_text(values[i]));
+	if (value)
+		sqlite3_result_text(context, value, -1, SQLITE_TRANSIENT);
 	yaml_free(document);
 	faults_free(&faults);
 }
@@ -138,7 +129,7 @@ static enum journal_status write_jobs(struct journal *journal, const struct revi
 			      wanted.fields, &jobs);
 
 	sqlite3 *database = journal_database(journal);
-	sqlite3_create_function(database, "plan_value", 3, FLAGS, NULL, plan_value, NULL, NULL);
+	sqlite3_create_function(database, "plan_value", -1, FLAGS, NULL, plan_value, NULL, NULL);
 	sqlite3_create_function(database, "xes", -1, FLAGS, NULL, xes, NULL, NULL);
 	if (status == JOURNAL_OK)
 		status = journal_query(journal, sql, NULL, &rows);

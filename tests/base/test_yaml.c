@@ -63,6 +63,12 @@ static void a_tree_has_positions(void **state)
 	assert_int_equal(e->position.line, 5);
 	assert_int_equal(e->position.column, 6);
 	assert_null(yaml_get(document->root, "c"));
+	assert_string_equal(yaml_scalar(document->root, "a"), "1");
+	assert_string_equal(yaml_scalar(document->root, "d/e"), "f g");
+	assert_null(yaml_scalar(document->root, "d"));
+	assert_null(yaml_scalar(document->root, "a/e"));
+	assert_null(yaml_scalar(document->root, "d/c"));
+	assert_null(yaml_scalar(NULL, "a"));
 	yaml_free(document);
 	faults_free(&faults);
 }

@@ -109,6 +109,7 @@ static void opened_to_write_it_is_brought_up_to_date(void **state)
 	expect_no_rows(database, "SELECT began FROM main.rack EXCEPT "
 				 "SELECT job FROM old.job_state WHERE state = 'open'");
 	expect_same_rows(database, "call", "job, n, phase, kind, string, number, side, text");
+	expect_no_rows(database, "SELECT * FROM main.call WHERE place IS NOT n");
 	expect_same_rows(database, "event",
 			 "job, seq, run, kind, call, working, steady_us, wall_us, response_us, "
 			 "detail");

@@ -117,16 +117,16 @@ static void csv_by_the_letter(void **state)
 
 	assert_non_null(fgets(line, sizeof line, file));
 	assert_string_equal(line, "uuid,name,stringer,pattern,method,n,phase,kind,string,number,"
-				  "side,text,work_us,work_min,repeats,backs\r\n");
+				  "side,text,work_us,work_min,repeats,backs,stands\r\n");
 	assert_non_null(fgets(line, sizeof line, file));
 	assert_string_equal(line + 36,
 			    ",ridge-court-0042,apprentice,open-16x19,two-piece,1,prepare,"
-			    "inspect,,,,inspect 0,2000000,0.03,0,0\r\n");
+			    "inspect,,,,inspect 0,2000000,0.03,0,0,1\r\n");
 	assert_non_null(fgets(line, sizeof line, file));
 	assert_non_null(fgets(line, sizeof line, file));
 	assert_string_equal(line + 36,
 			    ",ridge-court-0042,apprentice,open-16x19,two-piece,3,mains,"
-			    "pull,main,1,left,\"main 1 left, pull\",1000000,0.02,0,0\r\n");
+			    "pull,main,1,left,\"main 1 left, pull\",1000000,0.02,0,0,1\r\n");
 	fclose(file);
 }
 

@@ -7,6 +7,7 @@ import csv
 import fcntl
 import io
 import html
+import json
 import os
 import pathlib
 import pty
@@ -208,6 +209,17 @@ class Shop(Figures):
             with self.subTest(arguments=arguments):
                 self.assertIn(words, self.pullcall(*arguments, code=1))
 
+    def test_csv_has_the_string_of_one_piece_work(self):
+        self.sql("UPDATE job SET method = 'one-piece', plan_text = replace(plan_text, 'mains: { name: co-polyester 1.25 }', "
+                 "'whole: { name: co-polyester 1.25 }') WHERE id = 2")
+        self.sql("UPDATE job SET plan_text = replace(plan_text, '  crosses: { name: multifilament 1.30 }', '') WHERE id = 2")
+        jobs = list(csv.DictReader(io.StringIO(self.pullcall("export", "--format", "csv", "--table", "jobs"))))
+        for job in jobs:
+            one = job["method"] == "one-piece"
+            self.assertEqual(job["string_mains"], "co-polyester 1.25")
+            self.assertEqual(job["string_crosses"], "co-polyester 1.25" if one else "multifilament 1.30")
+        self.assertIn("one-piece", [job["method"] for job in jobs])
+
     def test_csv_has_minutes_local_time_and_units(self):
         jobs = list(csv.DictReader(io.StringIO(self.pullcall("export", "--format", "csv", "--table", "jobs"))))
         self.assertEqual(len(jobs), 29)
@@ -302,6 +314,14 @@ class Run(Figures):
         exported = list(csv.DictReader(io.StringIO(self.bench.run("pullcall", "export", "--format", "csv", "--table",
                                                                   "jobs").stdout)))[0]
         self.assertEqual((exported["done"], exported["calls"]), (str(call - 1), str(calls)))
+        rows = list(csv.DictReader(io.StringIO(self.bench.run("pullcall", "export", "--format", "csv").stdout)))
+        standing = [int(row["n"]) for row in rows if row["stands"] == "1"]
+        self.assertEqual(len(standing), calls)
+        self.assertEqual({row["stands"] for row in rows}, {"0", "1"})
+        self.assertEqual(standing, [n for n, in self.sql(
+            "SELECT max(n) FROM (SELECT n, min(place) OVER (ORDER BY n DESC) AS place FROM call) GROUP BY place ORDER BY 1")])
+        lines = [json.loads(line) for line in self.bench.run("pullcall", "export", "--format", "json").stdout.splitlines()]
+        self.assertEqual([line["n"] for line in lines if line["stands"]], standing)
 
     def test_what_is_heard_after_a_press_is_timed(self):
         self.assertIn("First sound after a press", self.string(f"wav:{self.bench.home}/heard.wav"))
