@@ -41,6 +41,22 @@ struct earlier {
 	struct text comment;
 };
 
+/* What is another job's, at another time; and string that was on hand is cut. */
+static const char *const anew[] = {"job",
+				   "due",
+				   "notes",
+				   "string/mains/on_hand",
+				   "string/crosses/on_hand",
+				   "string/whole/on_hand"};
+
+static bool is_anew(const char *key)
+{
+	for (size_t i = 0; i < sizeof(anew) / sizeof(anew[0]); i++)
+		if (strcmp(anew[i], key) == 0)
+			return true;
+	return false;
+}
+
 /* Says what is changed of an earlier job. */
 static void compare(struct form *form, struct earlier *earlier)
 {
@@ -49,10 +65,14 @@ static void compare(struct form *form, struct earlier *earlier)
 	text_clear(&earlier->comment);
 	text_format(&earlier->comment, "As %s", earlier->name);
 	for (int n = 0; form->questions[n].key; n++) {
+		const struct question *question = &form->questions[n];
 		const char *then = earlier->answer[n];
-		if (!*then || strcmp(then, form->answer[n]) == 0)
+		if (!*then && question->standard)
+			then = question->standard;
+		if (is_anew(question->key) || strcmp(then, form->answer[n]) == 0)
 			continue;
-		text_format(&earlier->comment, "%s%s was %s", before, form->questions[n].key, then);
+		text_format(&earlier->comment, "%s%s was %s", before, question->key,
+			    *then ? then : "not given");
 		before = ", ";
 	}
 	text_add_char(&earlier->comment, '.');
@@ -176,12 +196,6 @@ static void describe(const struct journal_job *job, struct earlier *earlier)
 /* Fills the form as an earlier job was strung. */
 static bool fill_like(struct form *form, const struct journal_job *job, struct earlier *earlier)
 {
-	static const char *const others[] = {"job",
-					     "due",
-					     "notes",
-					     "string/mains/on_hand",
-					     "string/crosses/on_hand",
-					     "string/whole/on_hand"};
 	struct faults faults = {0};
 	struct yaml_document *plan = yaml_read_text(job->plan_file, job->plan_text, &faults);
 
@@ -192,9 +206,8 @@ static bool fill_like(struct form *form, const struct journal_job *job, struct e
 	}
 	if (plan)
 		keep_others(form, plan, &earlier->others);
-	/* Another job, at another time, and that string is cut. */
-	for (size_t i = 0; i < sizeof(others) / sizeof(others[0]); i++)
-		form_answer(form, others[i])[0] = '\0';
+	for (size_t i = 0; i < sizeof(anew) / sizeof(anew[0]); i++)
+		form_answer(form, anew[i])[0] = '\0';
 	memcpy(earlier->answer, form->answer, sizeof(earlier->answer));
 	describe(job, earlier);
 	yaml_free(plan);

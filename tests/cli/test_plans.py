@@ -215,6 +215,13 @@ class Plans(unittest.TestCase):
                          "order:\n  first: right\n", "- { strings: mains 7-8, by: -2 lb }"):
                 self.assertIn(kept, text)
             self.assertNotIn("once", text)
+            again.unlink()
+            self.pullcall("plan", "new", *like, "--detail", "quick", "--due", "2026-12-01", "--mains-string", "nylon", "-o", again)
+            self.assertRegex(again.read_text(encoding="utf-8"),
+                             r", but for: detail was not given, string/mains/name was not given\.\n")
+            again.unlink()
+            self.pullcall("plan", "new", *like, "-o", again)
+            self.assertRegex(again.read_text(encoding="utf-8"), r"# As job 1, first, strung on \d+ \w+ \d{4}\.\n")
         self.assertIn("it has no job", self.pullcall("plan", "new", "--like", "nothing", code=1))
         self.pullcall("plan", "new", "--racket", "R-new", *LEAST)  # strung for the first time
 

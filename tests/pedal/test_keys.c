@@ -15,6 +15,7 @@
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/epoll.h>
 #include <sys/wait.h>
 #include <sysexits.h>
 #include <termios.h>
@@ -249,6 +250,22 @@ static void note_event(void *owner, const struct pedal_event *event)
 	add_event(owner, event);
 }
 
+/* Link with -Wl,--wrap=epoll_ctl: fails with this error, unless it is 0. */
+static int epoll_error;
+
+/* NOLINTBEGIN(bugprone-reserved-identifier) */
+int __real_epoll_ctl(int epoll, int operation, int fd, struct epoll_event *event);
+int __wrap_epoll_ctl(int epoll, int operation, int fd, struct epoll_event *event);
+
+int __wrap_epoll_ctl(int epoll, int operation, int fd, struct epoll_event *event)
+{
+	if (!epoll_error)
+		return __real_epoll_ctl(epoll, operation, fd, event);
+	errno = epoll_error;
+	return -1;
+}
+/* NOLINTEND(bugprone-reserved-identifier) */
+
 static struct presses *open_keys(int fd, struct text *out)
 {
 	char *why = NULL;
@@ -346,6 +363,32 @@ static bool same_mode(const struct termios *a, const struct termios *b)
 {
 	return a->c_lflag == b->c_lflag && a->c_iflag == b->c_iflag && a->c_oflag == b->c_oflag &&
 	       memcmp(a->c_cc, b->c_cc, sizeof a->c_cc) == 0;
+}
+
+/* What fails before the keys are read leaves the terminal as it was. */
+static void keys_that_cannot_be_waited_for(void **state)
+{
+	(void)state;
+	struct text out = {0};
+	struct termios before;
+	struct termios after;
+	char *why = NULL;
+	int master;
+	int slave;
+
+	assert_int_equal(openpty(&master, &slave, NULL, NULL, NULL), 0);
+	assert_int_equal(tcgetattr(slave, &before), 0);
+	struct presses *keys = presses_open(NULL, note_event, &out, &why);
+	epoll_error = ENOSPC;
+	assert_false(presses_read_keys(keys, slave, &why));
+	epoll_error = 0;
+	assert_int_equal(tcgetattr(slave, &after), 0);
+	assert_true(same_mode(&before, &after));
+	assert_string_equal(why, "keys cannot be read: No space left on device");
+	free(why);
+	presses_close(keys);
+	close(slave);
+	close(master);
 }
 
 static void keys_in_a_terminal(void **state)
@@ -492,6 +535,7 @@ int main(void)
 		cmocka_unit_test(keys_through_a_pipe),
 		cmocka_unit_test(keys_from_a_file),
 		cmocka_unit_test(keys_from_what_is_not_open),
+		cmocka_unit_test(keys_that_cannot_be_waited_for),
 		cmocka_unit_test(keys_in_a_terminal),
 		cmocka_unit_test(a_terminal_that_hangs_up),
 		cmocka_unit_test(running_out_of_memory_restores_the_terminal),
