@@ -22,11 +22,12 @@ transition AS (
     WHEN 2 THEN goes_on AND begins
     WHEN 3 THEN goes_on AND working IS NOT iif(begins, 1, was_working)
     ELSE goes_on AND kind IN
-      ('again', 'fault', 'mended', 'answered', 'wrong', 'station', 'passed', 'found') END)
+      ('again', 'fault', 'mended', 'answered', 'wrong', 'station', 'passed', 'found', 'note') END)
 SELECT line FROM (
   SELECT 0 AS seq, 0 AS step, '<trace>' || xes('string', 'concept:name', j.name,
     'id', 'identity:id', j.uuid, 'string', 'stringer', j.stringer, 'string', 'pattern', j.pattern,
-    'string', 'method', j.method,
+    'string', 'method', j.method, 'string', 'detail', j.detail, 'string', 'racket', j.racket,
+    'string', 'customer', j.customer, 'string', 'due', j.due, 'string', 'notes', j.notes,
     'int', 'calls', (SELECT places FROM job_state WHERE job = j.id)) AS line
   FROM job AS j JOIN event AS e ON e.job = j.id AND e.seq = 1 WHERE j.id = ?1
   UNION ALL SELECT t.seq, t.step, '<event>' || xes(

@@ -219,6 +219,33 @@ static void what_is_cut_is_taken_off_its_reel(void **state)
 	journal_close(journal);
 }
 
+/* Each bench has reels and a rack of its own. */
+static void merging_leaves_reels_and_rack_alone(void **state)
+{
+	const char *theirs = sample_path(state, "theirs.db");
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+	struct journal *other = sample_open(theirs);
+	struct script script = cutting_script();
+	struct journal_merged merged;
+
+	assert_int_equal(journal_reel_put(other, "red", 200000, true), JOURNAL_OK);
+	assert_int_equal(journal_begin(other, &script, sample_wall_us), JOURNAL_OK);
+	sample_append(other, JOURNAL_STARTED, 1, true, 0);
+	sample_append(other, JOURNAL_NEXT, 3, true, 1);
+	expect_left(other, 194500);
+	assert_int_equal(journal_reel_put(journal, "red", 50000, true), JOURNAL_OK);
+	for (int round = 0; round < 2; round++) {
+		assert_int_equal(journal_merge(journal, theirs, &merged), JOURNAL_OK);
+		assert_int_equal(merged.added + merged.lengthened, 1);
+		expect_left(journal, 50000);
+		assert_int_equal(sample_ask(journal, "SELECT count(*) FROM rack"), 0);
+		sample_append(other, JOURNAL_NEXT, 12, true, 2);
+	}
+	expect_left(other, 189500);
+	journal_close(other);
+	journal_close(journal);
+}
+
 static void the_last_time_is_known(void **state)
 {
 	struct journal *journal = sample_open(sample_path(state, "journal.db"));
@@ -256,6 +283,8 @@ int main(void)
 						sample_teardown),
 		cmocka_unit_test_setup_teardown(others_share_it, sample_setup, sample_teardown),
 		cmocka_unit_test_setup_teardown(what_is_cut_is_taken_off_its_reel, sample_setup,
+						sample_teardown),
+		cmocka_unit_test_setup_teardown(merging_leaves_reels_and_rack_alone, sample_setup,
 						sample_teardown),
 		cmocka_unit_test_setup_teardown(the_last_time_is_known, sample_setup,
 						sample_teardown),

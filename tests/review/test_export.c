@@ -25,11 +25,18 @@ static void write_jobs(struct journal *journal)
 
 	script.job = hard_name;
 	script.stringer = "";
+	script.racket = "R-118";
+	script.customer = "counter 12";
+	script.due = "2026-12-01";
+	script.notes = "a chip";
 	assert_int_equal(journal_begin(journal, &script, sample_wall_us + 1), JOURNAL_OK);
 	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
 	sample_append(journal, JOURNAL_ANNOUNCED, 1, true, 100000);
 	sample_append(journal, JOURNAL_NEXT, 2, true, 1000000);
 	sample_append(journal, JOURNAL_AGAIN, 2, true, 2000000);
+	event = sample_event(JOURNAL_NOTE, 2, true, 2500000);
+	event.detail = "grommet 4H is worn";
+	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
 	sample_append(journal, JOURNAL_PAUSE, 2, false, 3000000);
 	sample_append(journal, JOURNAL_RESUME, 2, true, 4000000);
 	sample_append(journal, JOURNAL_BACK, 1, true, 5000000);
@@ -90,7 +97,7 @@ static const char xml_name[] =
 
 static void csv_is_read_by_sqlite(void **state)
 {
-	static const int rows[] = {2, 8, 15};
+	static const int rows[] = {2, 8, 16};
 
 	for (int table = REVIEW_JOBS; table <= REVIEW_EVENTS; table++) {
 		const char *path = exported(state, (enum review_table)table, REVIEW_CSV, NULL);
@@ -161,7 +168,7 @@ static void json_lines_are_read_by_sqlite(void **state)
 			assert_string_equal(name, clean_name);
 		}
 	}
-	assert_int_equal(lines, 15);
+	assert_int_equal(lines, 16);
 	assert_true(json_ask(database, line, "SELECT ?1 ->> '$.response_us'", NULL) == 21000);
 	json_ask(database, line, "SELECT ?1 ->> '$.detail'", name);
 	assert_string_equal(name, "string broke, \"twice\"");
@@ -180,9 +187,11 @@ static void xes_is_as_the_standard_says(void **state)
 	output_of("xmllint --noout --relaxng %s/tests/review/xes.rng %s 2>&1", SOURCE_DIR, path);
 	static const char *const transitions[][2] = {
 		{"1", "start complete start complete start complete start complete"},
-		/* start 1; next; again; pause; resume; back; stopped; started anew; abandoned */
-		{"2", "start complete start unknown suspend resume ate_abort start suspend resume "
-		      "pi_abort"},
+		/* start 1; next; again; a note; pause; resume; back; stopped; started anew;
+		 * abandoned */
+		{"2",
+		 "start complete start unknown unknown suspend resume ate_abort start suspend resume "
+		 "pi_abort"},
 	};
 	for (int i = 0; i < 2; i++) {
 		const char *got = output_of(
@@ -198,6 +207,40 @@ static void xes_is_as_the_standard_says(void **state)
 	assert_memory_equal(name, xml_name, strlen(xml_name));
 }
 
+/* The one attribute of that key in a job's trace, or in its events. */
+static void expect_attribute(const char *path, const char *where, const char *key,
+			     const char *value)
+{
+	const char *got =
+		output_of("xmllint --xpath 'string(//*[local-name()=\"%s\"]/*[@key=\"%s\" "
+			  "and @value=\"%s\"]/@value)' %s",
+			  where, key, value, path);
+
+	assert_memory_equal(got, value, strlen(value));
+}
+
+static void what_is_known_of_a_racket_is_exported(void **state)
+{
+	static const char *const facts[][2] = {{"racket", "R-118"},
+					       {"customer", "counter 12"},
+					       {"due", "2026-12-01"},
+					       {"notes", "a chip"}};
+	const char *path = exported(state, REVIEW_EVENTS, REVIEW_XES, NULL);
+
+	for (size_t i = 0; i < sizeof facts / sizeof facts[0]; i++)
+		expect_attribute(path, "trace", facts[i][0], facts[i][1]);
+	expect_attribute(path, "event", "detail", "grommet 4H is worn");
+	unlink(sample_path(state, "journal.db"));
+	for (enum review_format format = REVIEW_CSV; format <= REVIEW_JSON_LINES; format++) {
+		path = exported(state, REVIEW_JOBS, format, NULL);
+		output_of("grep -q 'R-118.*counter 12.*2026-12-01.*a chip' %s", path);
+		unlink(sample_path(state, "journal.db"));
+		path = exported(state, REVIEW_EVENTS, format, NULL);
+		output_of("grep -q 'grommet 4H is worn' %s", path);
+		unlink(sample_path(state, "journal.db"));
+	}
+}
+
 static void an_export_of_nothing(void **state)
 {
 	const char *path = exported(state, REVIEW_JOBS, REVIEW_XES, "nobody");
@@ -209,8 +252,11 @@ int main(void)
 {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
 	const struct CMUnitTest tests[] = {
-		TEST(csv_is_read_by_sqlite),         TEST(csv_by_the_letter),
-		TEST(json_lines_are_read_by_sqlite), TEST(xes_is_as_the_standard_says),
+		TEST(csv_is_read_by_sqlite),
+		TEST(csv_by_the_letter),
+		TEST(json_lines_are_read_by_sqlite),
+		TEST(xes_is_as_the_standard_says),
+		TEST(what_is_known_of_a_racket_is_exported),
 		TEST(an_export_of_nothing),
 	};
 
