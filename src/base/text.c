@@ -82,10 +82,11 @@ void text_free(struct text *text)
 
 int text_columns(const char *text, size_t length)
 {
+	const char *const end = text + length;
 	int columns = 0;
 
-	for (size_t i = 0; i < length; i++)
-		columns += (text[i] & 0xc0) != 0x80;
+	for (; text < end && *text; columns++)
+		utf8_next(&text);
 	return columns;
 }
 

@@ -20,19 +20,17 @@ struct canvas {
 
 /* ---- The width of letters ---- */
 
-/* Of the character that begins here, in ems, in four classes; of its further bytes, nothing. */
-static double width_of(const char *at, bool bold)
+/* Of a character, in ems, in four classes. */
+static double width_of(uint32_t point, bool bold)
 {
-	unsigned char byte = (unsigned char)*at;
+	bool is_ascii = point < 0x80;
 	double width = 0.63;
 
-	if ((byte & 0xC0) == 0x80)
-		return 0;
-	if (strchr(" ,.:;'|!ijlIfrt-()[]/", byte))
+	if (is_ascii && strchr(" ,.:;'|!ijlIfrt-()[]/", (int)point))
 		width = 0.34;
-	else if (strchr("mwMW@%", byte))
+	else if (is_ascii && strchr("mwMW@%", (int)point))
 		width = 0.9;
-	else if (byte >= 0x80 || isupper(byte))
+	else if (!is_ascii || isupper((int)point))
 		width = 0.7;
 	return bold ? 1.11 * width : width;
 }
@@ -41,21 +39,21 @@ double lettering_width_mm(const char *text, double size_mm, bool bold)
 {
 	double width = 0;
 
-	for (const char *at = text; *at; at++)
-		width += width_of(at, bold);
+	while (*text)
+		width += width_of(utf8_next(&text), bold);
 	return width * size_mm;
 }
 
 size_t lettering_fit(const char *text, double size_mm, bool bold, double width_mm)
 {
-	size_t length = 0;
+	const char *end = text, *next = text;
 
-	for (double width = 0; text[length]; length++) {
-		width += width_of(text + length, bold) * size_mm;
+	for (double width = 0; *next; end = next) {
+		width += width_of(utf8_next(&next), bold) * size_mm;
 		if (width > width_mm)
 			break;
 	}
-	return length;
+	return (size_t)(end - text);
 }
 
 /* ---- Attributes ---- */
