@@ -4,7 +4,7 @@
  *   answer.c    answers the requests that come through the control socket
  *   rack.c      what is next on the rack
  *   jobs.c      begins a job, or goes on with one that was left open
- *   steps.c     carries out what the session wants
+ *   effects.c   carries out what the session wants
  *   control.c   the control socket, both ends
  *   work.c      the job under way, and what is told of it
  */
@@ -85,7 +85,7 @@ struct daemon {
 	bool rack_asked;        /* what waits next is to be said */
 };
 
-/* ---- steps.c ---- */
+/* ---- effects.c ---- */
 
 /* Something that happened: a line for people in the log, and one of JSON for everybody who watches
  * through the control socket. */

@@ -97,7 +97,7 @@ enum journal_status journal_find(struct journal *journal, const char *which,
 		     : journal_fail(journal, JOURNAL_NONE, "no job is open");
 }
 
-struct work {
+struct work_by_call {
 	const struct script *script;
 	int64_t *work_us;
 	int64_t *aside_us;
@@ -105,7 +105,7 @@ struct work {
 
 static void add_work(void *context, sqlite3_stmt *row)
 {
-	const struct work *work = context;
+	const struct work_by_call *work = context;
 	int place = script_place(work->script, sqlite3_column_int(row, 0));
 	bool there = place >= 1 && place <= work->script->count;
 
@@ -115,7 +115,7 @@ static void add_work(void *context, sqlite3_stmt *row)
 enum journal_status journal_work(struct journal *journal, int64_t job, const struct script *script,
 				 int64_t *work_us, int64_t *aside_us)
 {
-	struct work work = {script, work_us, aside_us};
+	struct work_by_call work = {script, work_us, aside_us};
 
 	return journal_each(journal, "SELECT n, work_us FROM call_time WHERE job = :job",
 			    FIELDS(field_number("job", job)), add_work, &work);

@@ -222,7 +222,7 @@ static char *uri_of(const char *path, const char *options)
 
 /* The SQL aggregate work(run, working, steady_us) over the events of a job in their order: what
  * job_time calls work_us, in one pass and so in a third of the time. */
-struct work {
+struct work_sum {
 	int64_t run;
 	int64_t steady_us;
 	int64_t us;
@@ -231,7 +231,7 @@ struct work {
 
 static void work_step(sqlite3_context *context, int count, sqlite3_value **values)
 {
-	struct work *work = sqlite3_aggregate_context(context, sizeof *work);
+	struct work_sum *work = sqlite3_aggregate_context(context, sizeof *work);
 	int64_t run = sqlite3_value_int64(values[0]), steady_us = sqlite3_value_int64(values[2]);
 
 	(void)count;
@@ -246,7 +246,7 @@ static void work_step(sqlite3_context *context, int count, sqlite3_value **value
 
 static void work_end(sqlite3_context *context)
 {
-	const struct work *work = sqlite3_aggregate_context(context, sizeof *work);
+	const struct work_sum *work = sqlite3_aggregate_context(context, sizeof *work);
 
 	sqlite3_result_int64(context, work ? work->us : 0);
 }

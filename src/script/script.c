@@ -12,7 +12,7 @@
 #include <zlib.h>
 
 /* A struct that is kept: its texts come first in it, then numbers, then bits. */
-struct layout {
+struct fields {
 	size_t texts;
 	size_t needed; /* of these, the first ones, which are never NULL */
 	size_t numbers_at, numbers;
@@ -20,13 +20,13 @@ struct layout {
 };
 
 #define COUNT(size, type) ((size) / sizeof(type))
-static const struct layout facts_layout = {
+static const struct fields facts_fields = {
 	.texts = COUNT(offsetof(struct script, whole), char *),
 	.needed = COUNT(offsetof(struct script, whole), char *),
 	.numbers_at = offsetof(struct script, whole),
 	.numbers = COUNT(offsetof(struct script, says_short) - offsetof(struct script, whole), int),
 };
-static const struct layout line_layout = {
+static const struct fields line_fields = {
 	.texts = COUNT(offsetof(struct script_line, number), char *),
 	.needed = COUNT(offsetof(struct script_line, string), char *),
 	.numbers_at = offsetof(struct script_line, number),
@@ -38,7 +38,7 @@ static const struct layout line_layout = {
 	.bits = COUNT(offsetof(struct script_line, texts) - offsetof(struct script_line, bed),
 		      uint64_t),
 };
-static const struct layout mishap_layout = {
+static const struct fields mishap_fields = {
 	.texts = COUNT(offsetof(struct script_mishap, number), char *),
 	.numbers_at = offsetof(struct script_mishap, number),
 	.numbers =
@@ -47,19 +47,19 @@ static const struct layout mishap_layout = {
 
 /* Copies the texts of a script or a line into one block, which is returned, and points to them
  * there. A needed one that is NULL becomes "". */
-static char *own_texts(void *item, const struct layout *layout)
+static char *own_texts(void *item, const struct fields *fields)
 {
 	const char **texts = item;
 	struct text block = {0};
 
-	for (size_t i = 0; i < layout->texts; i++) {
-		if (!texts[i] && i < layout->needed)
+	for (size_t i = 0; i < fields->texts; i++) {
+		if (!texts[i] && i < fields->needed)
 			texts[i] = "";
 		if (texts[i])
 			text_add_part(&block, texts[i], strlen(texts[i]) + 1);
 	}
 	char *owned = text_take(&block), *at = owned;
-	for (size_t i = 0; i < layout->texts; i++) {
+	for (size_t i = 0; i < fields->texts; i++) {
 		if (!texts[i])
 			continue;
 		texts[i] = at;
@@ -77,7 +77,7 @@ struct script *script_new(const struct script *facts)
 	script->count = 0;
 	script->mishaps = NULL;
 	script->mishap_count = 0;
-	script->texts = own_texts(script, &facts_layout);
+	script->texts = own_texts(script, &facts_fields);
 	return script;
 }
 
@@ -89,7 +89,7 @@ void script_add(struct script *script, const struct script_line *line)
 	*added = *line;
 	if (added->call == 0)
 		added->call = script->count;
-	added->texts = own_texts(added, &line_layout);
+	added->texts = own_texts(added, &line_fields);
 }
 
 /* The one of them that is the same as the name; NULL if none is, or there is no name. */
@@ -256,17 +256,17 @@ static void add_number(struct text *out, uint64_t number)
 	text_add_char(out, '\0');
 }
 
-static void add_item(struct text *out, const void *item, const struct layout *layout)
+static void add_item(struct text *out, const void *item, const struct fields *fields)
 {
 	const char *const *texts = item;
-	const int *numbers = (const void *)((const char *)item + layout->numbers_at);
-	const uint64_t *bits = (const void *)((const char *)item + layout->bits_at);
+	const int *numbers = (const void *)((const char *)item + fields->numbers_at);
+	const uint64_t *bits = (const void *)((const char *)item + fields->bits_at);
 
-	for (size_t i = 0; i < layout->texts; i++)
+	for (size_t i = 0; i < fields->texts; i++)
 		text_add_part(out, texts[i] ? texts[i] : "", texts[i] ? strlen(texts[i]) + 1 : 1);
-	for (size_t i = 0; i < layout->numbers; i++)
+	for (size_t i = 0; i < fields->numbers; i++)
 		add_number(out, (uint64_t)numbers[i]);
-	for (size_t i = 0; i < layout->bits; i++)
+	for (size_t i = 0; i < fields->bits; i++)
 		add_number(out, bits[i]);
 }
 
@@ -281,14 +281,14 @@ void script_pack(const struct script *script, struct text *out)
 {
 	struct text plain = {0};
 
-	add_item(&plain, script, &facts_layout);
+	add_item(&plain, script, &facts_fields);
 	add_number(&plain, script->says_short);
 	add_number(&plain, (uint64_t)script->count);
 	for (int i = 0; i < script->count; i++)
-		add_item(&plain, &script->lines[i], &line_layout);
+		add_item(&plain, &script->lines[i], &line_fields);
 	add_number(&plain, (uint64_t)script->mishap_count);
 	for (int i = 0; i < script->mishap_count; i++)
-		add_item(&plain, &script->mishaps[i], &mishap_layout);
+		add_item(&plain, &script->mishaps[i], &mishap_fields);
 
 	uLongf size = compressBound(plain.length);
 	unsigned char *bytes = memory_new(size, 1);
@@ -334,20 +334,20 @@ static uint64_t take_number(struct reader *reader, uint64_t max)
 	return 0;
 }
 
-static void take_item(struct reader *reader, void *item, const struct layout *layout)
+static void take_item(struct reader *reader, void *item, const struct fields *fields)
 {
 	const char **texts = item;
-	int *numbers = (void *)((char *)item + layout->numbers_at);
-	uint64_t *bits = (void *)((char *)item + layout->bits_at);
+	int *numbers = (void *)((char *)item + fields->numbers_at);
+	uint64_t *bits = (void *)((char *)item + fields->bits_at);
 
-	for (size_t i = 0; i < layout->texts; i++) {
+	for (size_t i = 0; i < fields->texts; i++) {
 		texts[i] = take_text(reader);
-		if (i >= layout->needed && !*texts[i])
+		if (i >= fields->needed && !*texts[i])
 			texts[i] = NULL;
 	}
-	for (size_t i = 0; i < layout->numbers; i++)
+	for (size_t i = 0; i < fields->numbers; i++)
 		numbers[i] = (int)take_number(reader, PACK_NUMBER_MAX);
-	for (size_t i = 0; i < layout->bits; i++)
+	for (size_t i = 0; i < fields->bits; i++)
 		bits[i] = take_number(reader, UINT64_MAX);
 }
 
@@ -355,7 +355,7 @@ static bool take_line(struct reader *reader, struct script *script)
 {
 	struct script_line line = {0};
 
-	take_item(reader, &line, &line_layout);
+	take_item(reader, &line, &line_fields);
 	if (reader->good)
 		script_add(script, &line);
 	return reader->good;
@@ -365,7 +365,7 @@ static bool take_mishap(struct reader *reader, struct script *script)
 {
 	struct script_mishap mishap = {0};
 
-	take_item(reader, &mishap, &mishap_layout);
+	take_item(reader, &mishap, &mishap_fields);
 	script_add_mishap(script, &mishap);
 	reader->good = reader->good && script->mishaps[script->mishap_count - 1].kind &&
 		       mishap.line >= 1 && mishap.line <= script->count;
@@ -388,7 +388,7 @@ static struct script *read_plain(const char *bytes, size_t size)
 	struct reader reader = {bytes, bytes + size, .good = true};
 	struct script facts = {0};
 
-	take_item(&reader, &facts, &facts_layout);
+	take_item(&reader, &facts, &facts_fields);
 	facts.says_short = take_number(&reader, 1) == 1;
 	struct script *script = script_new(&facts);
 	for (uint64_t lines = take_number(&reader, SCRIPT_LINES_MAX); lines > 0; lines--)
