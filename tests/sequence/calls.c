@@ -4,6 +4,7 @@
 #include "base/base.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 static char *call_wrong(const struct sequence *sequence, int call, const char *text)
 {
@@ -48,8 +49,84 @@ static const char *fault_of(const struct sequence *sequence, const struct call *
 	return pulls > 1 ? "two pulls in one call" : NULL;
 }
 
+/* The crosses in the bed, in the order in which they were woven. */
+struct woven {
+	int count;
+	struct hole holes[CROSSES_MAX];
+	int numbers[CROSSES_MAX];
+};
+
+static void follow_crosses(struct woven *woven, const struct sequence *sequence,
+			   const struct call *call)
+{
+	for (int i = call->first; i <= call->last && !call->abandoned; i++) {
+		const struct move *move = &sequence->moves[i];
+		if (move->string != STRING_CROSS)
+			continue;
+		if (move->action == DO_WEAVE) {
+			woven->numbers[woven->count] = move->number;
+			woven->holes[woven->count++] = move->from;
+		}
+		if (move->action == DO_TAKE_OUT && woven->count > 0 &&
+		    woven->numbers[woven->count - 1] == move->number)
+			woven->count--;
+	}
+	if (call->lost != LOSS_NONE)
+		woven->count = 0;
+}
+
+/* From the middle of the head round to the middle of the throat. */
+static int place_on_rim(const struct pattern *pattern, struct hole hole)
+{
+	return hole.end == END_HEAD
+		       ? hole.number
+		       : pattern->holes[END_HEAD] + pattern->holes[END_THROAT] + 1 - hole.number;
+}
+
+/* A hand goes on to the hole beside the cross before, in order; a main to that of its own number.
+ */
+static bool goes_on(const struct woven *woven, const struct sequence *sequence,
+		    const struct move *route)
+{
+	int last = woven->count - 1;
+
+	if (route->action == DO_FEED)
+		return route->from.number == route->number && route->to.number == route->number;
+	return last >= 0 && woven->numbers[last] + 1 == route->number &&
+	       !pattern_main_at(sequence->pattern, route->from) &&
+	       abs(place_on_rim(sequence->pattern, route->from) -
+		   place_on_rim(sequence->pattern, woven->holes[last])) == 1;
+}
+
+/* What is asked of a call: the cross before it, its hole, its skill. */
+static const char *answers_fault(const struct woven *woven, const struct sequence *sequence,
+				 int index)
+{
+	const struct call *call = &sequence->calls[index];
+	const struct move *route = NULL, *before = call_woven_before(sequence, call);
+	enum skill skill = call_skill(sequence, index);
+
+	for (int i = call->last; i >= call->first; i--)
+		if (sequence->moves[i].action == DO_FEED || sequence->moves[i].action == DO_WEAVE)
+			route = &sequence->moves[i];
+	if (call_route(sequence, call) != route)
+		return "its route is another move";
+	if ((before ? before->number : 0) != (woven->count ? woven->numbers[woven->count - 1] : 0))
+		return "another cross was woven before it";
+	bool weaves = route && route->action == DO_WEAVE && route->string == STRING_CROSS;
+	if ((skill == SKILL_WEAVE_START) != (weaves && woven->count == 0))
+		return "the first cross, and no other, starts the weave";
+	if (!route)
+		return skill == SKILL_SKIP ? "no hole to skip to" : NULL;
+	bool odd = !goes_on(woven, sequence, route);
+	if (call_hole_is_odd(sequence, call) != odd)
+		return "a hole that is not the next one has to be said, and no other";
+	return skill != SKILL_WEAVE_START && (skill == SKILL_SKIP) != odd ? "skips or not" : NULL;
+}
+
 char *calls_fault(const struct sequence *sequence)
 {
+	struct woven woven = {0};
 	int next = 0;
 
 	for (int i = 0; i < sequence->call_count; i++) {
@@ -58,6 +135,9 @@ char *calls_fault(const struct sequence *sequence)
 		    call->last >= sequence->move_count)
 			return call_wrong(sequence, i, "a gap, or a move in two calls");
 		const char *fault = fault_of(sequence, call);
+		if (!fault)
+			fault = answers_fault(&woven, sequence, i);
+		follow_crosses(&woven, sequence, call);
 		if (fault)
 			return call_wrong(sequence, i, fault);
 		next = call->last + 1;
