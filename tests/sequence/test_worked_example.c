@@ -2,6 +2,7 @@
  * nineteen, six bridge holes, two pieces and one. open-16x19*.calls are the whole jobs, read line
  * by line against the rules of the trade (common practice, no published source). */
 #include "base/base.h"
+#include "sequence/bed.h"
 #include "sequence/listing.h"
 
 #include <setjmp.h>
@@ -147,6 +148,7 @@ static void the_whole_job(void **state)
 {
 	(void)state;
 	expect_listing("open-16x19.calls", sequence);
+	assert_null(calls_fault(sequence));
 }
 
 /* ---- in one piece ---- */
@@ -177,6 +179,7 @@ static void the_whole_job_in_one_piece(void **state)
 	assert_non_null(of);
 	assert_int_equal(faults.count, 0);
 	expect_listing("open-16x19-one-piece.calls", of);
+	assert_null(calls_fault(of));
 	sequence_free(of);
 	job_free(one);
 }
