@@ -50,6 +50,9 @@ static void finish(struct attempt *attempt)
 
 	if (!knot || route->breaks > attempt->fewest)
 		return;
+	int before = route->steps[route->count - 2];
+	bool alone = last && (before == 0 || before != last - 1);
+	attempt->route.leftover = alone ? attempt->problem->leftover[last] : 0;
 	if (route->breaks < attempt->fewest)
 		attempt->found_count = 0;
 	attempt->fewest = route->breaks;
@@ -138,20 +141,42 @@ static void make_problem(struct random *random, struct route_problem *problem, b
 	problem->main[END_THROAT] = random_between(random, places / 2 + 1, places);
 	problem->gap = random_chance(random, 30) ? random_between(random, 0, places) : -1;
 	problem->reach = random_between(random, 1, OUTSIDE_MAX);
-	for (int c = 1; c <= problem->crosses; c++)
+	for (int c = 1; c <= problem->crosses; c++) {
 		problem->knot_at_cross[c] = random_chance(random, 80);
+		problem->leftover[c] = random_between(random, 1, 3);
+	}
 	problem->knot_at_main[END_HEAD] = random_chance(random, 80);
 	problem->knot_at_main[END_THROAT] = random_chance(random, 80);
 	for (int a = 0; a <= places; a++)
 		for (int b = 0; b <= places; b++)
-			problem->run_mm[a][b] = 9.0 * abs(a - b) + random_between(random, 0, 4);
+			problem->run_mm[a][b] =
+				9.0 * abs(a - b) + (dense ? 0 : random_between(random, 0, 4));
 }
 
+/* Crosses that are missing, when the delayed main goes in, between those that it goes through. */
+static int missing(const struct route *route)
+{
+	int low = CROSSES_MAX, high = 0, woven = 0;
+
+	for (; route->steps[woven] != 0; woven++) {
+		int cross = route->steps[woven];
+		low = cross < low ? cross : low;
+		high = cross > high ? cross : high;
+	}
+	return woven ? high - low + 1 - woven : 0;
+}
+
+/* The cross left for last, the run outside, the string it takes; then what eases the delayed main.
+ */
 static bool ranks_before(const struct route *a, const struct route *b)
 {
+	if (a->leftover != b->leftover)
+		return a->leftover < b->leftover;
 	if (a->outside != b->outside)
 		return a->outside < b->outside;
-	return a->outside_mm < b->outside_mm - 1e-6;
+	if (fabs(a->outside_mm - b->outside_mm) > 1e-6)
+		return a->outside_mm < b->outside_mm;
+	return missing(a) < missing(b);
 }
 
 static bool same_steps(const struct route *a, const struct route *b)
@@ -181,6 +206,7 @@ static void compare(const struct routes *routes, const struct route *found, int 
 		const struct route *same = find_same(route, found, count);
 		int better = 0;
 		if (!same || same->breaks != route->breaks || same->outside != route->outside ||
+		    same->leftover != route->leftover ||
 		    fabs(same->outside_mm - route->outside_mm) > 0.01)
 			fail_msg("frame %d of seed %d: route %d is none", number, (int)seed, i);
 		if (find_same(route, routes->items, i))
