@@ -339,10 +339,8 @@ static void contact_timeout(struct gestures *gestures, struct key *key)
 
 	if (contact->state == CONTACT_DOWN) {
 		contact->stuck = true;
-		contact->timeout_us = INT64_MAX;
 		spend(key);
 		give(gestures, key, PEDAL_STUCK);
-		return;
 	}
 	if (chattered)
 		contact->down_since_us = contact->timeout_us;

@@ -119,6 +119,36 @@ static void what_is_refused(void **state)
 		expect_refused(cases[i].text, cases[i].message);
 }
 
+/* A number sign that was meant: with no space behind it, it is likely to belong to the value. */
+static void a_comment_that_may_be_part_of_the_value_is_warned_of(void **state)
+{
+	static const struct {
+		const char *text, *message; /* NULL: none */
+	} cases[] = {
+		{"a: club #12\n",
+		 "write \"club #12\" in quotes if it belongs to it [value-comment]"},
+		{"a: club #12 \nb: 1\n", "write \"club #12\" in quotes"},
+		{"a: #12\n", "write \"#12\" in quotes"},
+		{"a: club # twelve\n", NULL},
+		{"a: club\n", NULL},
+		{"a: \"club #12\"\n", NULL},
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+		struct faults faults = {0};
+		struct yaml_document *document = read_text(cases[i].text, &faults);
+		char *told = printed(&faults);
+		assert_non_null(document);
+		assert_int_equal(faults.count, cases[i].message != NULL);
+		if (cases[i].message && !strstr(told, cases[i].message))
+			fail_msg("expected \"%s\" in: %s", cases[i].message, told);
+		free(told);
+		yaml_free(document);
+		faults_free(&faults);
+	}
+}
+
 static void a_text_has_one_line_and_so_many_bytes(void **state)
 {
 	static const struct {
@@ -320,6 +350,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(a_tree_has_positions),
 		cmocka_unit_test(what_is_refused),
+		cmocka_unit_test(a_comment_that_may_be_part_of_the_value_is_warned_of),
 		cmocka_unit_test(a_text_has_one_line_and_so_many_bytes),
 		cmocka_unit_test(size_and_depth_are_bounded),
 		cmocka_unit_test(an_alias_bomb_is_cheap),

@@ -102,6 +102,10 @@ static const struct frame_case one_piece_cases[] = {
 	{"pattern: small\nsport: tennis\nmains: 4\ncrosses: 4\nholes: { head: 4, throat: 4 }\n"
 	 "bridge: 6\ncrosses_start: throat\n",
 	 ONE(""), false, NONE "cross the gap where the bridge ends" TWO},
+	{"pattern: small\nsport: tennis\nmains: 4\ncrosses: 4\nholes: { head: 12, throat: 12 }\n"
+	 "bridge: 0\ncrosses_start: head\n"
+	 "unused: [3H, 4H, 5H, 6H, 7H, 8H, 9H, 10H, 3T, 4T, 5T, 6T, 7T, 8T, 9T, 10T]\n",
+	 ONE(""), false, NONE "run more than 4 holes along outside the frame" TWO},
 	{"pattern: small\nsport: tennis\nmains: 6\ncrosses: 6\nholes: { head: 5, throat: 10 }\n"
 	 "bridge: 0\ncrosses_start: head\nmains_skip: [3H]\nunused: [5H, 6T, 10T]\n",
 	 ONE(""), false,

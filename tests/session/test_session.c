@@ -313,6 +313,7 @@ static void a_place_is_repeated_and_gone_back_from(void **state)
 	       "say 5 again; write back 5 working; ");
 	expect("start next where", "calling", 1, "say place; ");
 	expect("start next next next next next next where", "ending", 6, "say done; ");
+	expect("start next next next next next next again", "ending", 6, "say done; ");
 }
 
 static void the_reason_is_said_on_request(void **state)
@@ -1085,6 +1086,8 @@ static void the_time_left_follows_the_pace_of_this_job(void **state)
 		play(&player, others[i]);
 		assert_true(fabs(pace_ratio(&player.session) - 310.0 / 160) < 1e-9);
 	}
+	play(&player, "next");
+	assert_int_equal(pace_left_us(&player.session, player.now_us), 0);
 	script_free(script);
 	session_free(&player.session);
 	text_free(&player.told);
