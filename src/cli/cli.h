@@ -270,6 +270,10 @@ bool query_read_until(const char *value, void *out);
 /* Opens the journal, which must exist; ends the program with a message if it cannot. */
 struct journal *query_open(const struct query *query, enum journal_mode mode);
 
+/* Finds the one open job that is meant (open_job_find); ends the program with a message if there is
+ * none or if there are several. */
+void query_open_job(struct journal *journal, const char *which, struct journal_job *job);
+
 /* Says what went wrong, if anything did, and closes the journal. Returns the exit code. */
 int query_close(struct journal *journal, enum journal_status status);
 

@@ -36,12 +36,8 @@ static int draw_open_job(struct wish *wish, struct faults *faults)
 	struct script *script = NULL;
 	struct plan plan = {0};
 
-	enum journal_status status = journal_find(journal, wish->job, &job);
-	if (status == JOURNAL_OK && !job.open)
-		fprintf(stderr, "pullcall: job %s is over: draw its plan instead\n", wish->job);
-	else if (status == JOURNAL_OK)
-		status = journal_script(journal, job.number, &script);
-	int code = query_close(journal, status);
+	query_open_job(journal, wish->job, &job);
+	int code = query_close(journal, journal_script(journal, job.number, &script));
 	if (!wish->options.card && !wish->options.at_call && job.place <= job.places)
 		wish->options.at_call = job.place;
 	if (!code)

@@ -123,6 +123,19 @@ struct journal *query_open(const struct query *query, enum journal_mode mode)
 	return open_or_create(query, mode, false);
 }
 
+void query_open_job(struct journal *journal, const char *which, struct journal_job *job)
+{
+	char *why = NULL;
+	enum exit_code code = open_job_find(journal, which, job, &why);
+
+	if (code == EXIT_DONE)
+		return;
+	fprintf(stderr, "pullcall: %s\n", why);
+	free(why);
+	journal_close(journal);
+	exit(code);
+}
+
 int query_close(struct journal *journal, enum journal_status status)
 {
 	int code = status == JOURNAL_OK ? 0 : status == JOURNAL_NONE ? EXIT_NO : EXIT_IO;
@@ -304,20 +317,13 @@ int command_abandon(int argc, char **argv)
 	struct query query = {0};
 	const struct option_row options[] = {QUERY_JOURNAL_ROW(&query), {0}};
 	struct journal_job job = {0};
-	char *why = NULL;
 
 	const struct command_syntax *line = command_read(options, NULL, argc, argv);
 	if (argc - optind != 2)
 		command_line_wrong(
 			line, "say which job and why, as in: pullcall abandon 4 \"wrong racket\"");
 	struct journal *journal = query_open(&query, JOURNAL_WRITE);
-	enum exit_code code = open_job_find(journal, argv[optind], &job, &why);
-	if (code != EXIT_DONE) {
-		fprintf(stderr, "pullcall: %s\n", why);
-		free(why);
-		journal_close(journal);
-		return code;
-	}
+	query_open_job(journal, argv[optind], &job);
 	enum journal_status status = abandon(journal, &job, argv[optind + 1]);
 	char *name = open_job_name(&job);
 	if (status == JOURNAL_OK)

@@ -219,6 +219,13 @@ class Places(unittest.TestCase):
             shown = self.in_a_terminal_of_80_columns(*command)
             self.assertLessEqual(max(map(len, shown.splitlines())), 80, shown)
             self.assertEqual(shown.split(), listed.split())  # nothing is cut
+        for command in (["draw", "--job", "club-17", "-o", "-"], ["abandon", "club-17", "why"]):
+            told = self.pullcall(*command)
+            self.assertEqual((told.returncode, told.stdout), (1, ""))
+            self.assertIn("2 open jobs have the name club-17: say the number of one\n", told.stderr)
+            self.assertIn("\n    1  club-17, racket R-118, for counter 12: ", told.stderr)
+            self.assertIn("\n    2  club-17: ", told.stderr)
+        self.assertIn("<svg", self.pullcall("draw", "--job", "R-118", "-o", "-").stdout)
         self.string(self.plan("late"), presses=2)
         self.assertNotIn(" due ", self.pullcall("rack", "list").stdout)
 
