@@ -475,6 +475,11 @@ static enum journal_status put_reel(struct journal *journal, const struct task_c
 	return status;
 }
 
+static enum journal_status remove_reel(struct journal *journal, const struct task_call *call)
+{
+	return journal_reel_remove(journal, call->operands[0]);
+}
+
 int command_rack(int argc, char **argv)
 {
 	enum { FILES_MAX = 1000 };
@@ -503,6 +508,7 @@ int command_reel(int argc, char **argv)
 		{"list", "nothing", 0, 0, JOURNAL_READ, list_reels, "no reels"},
 		{"add", "a name and a length", 2, 2, JOURNAL_SHARE, put_reel, .creates = true},
 		{"set", "a name and a length", 2, 2, JOURNAL_SHARE, put_reel},
+		{"remove", "a name", 1, 1, JOURNAL_SHARE, remove_reel},
 		{0},
 	};
 	struct wish wish = {0};

@@ -258,6 +258,9 @@ enum journal_status journal_rack_drop(struct journal *journal, const char *which
 enum journal_status journal_reel_put(struct journal *journal, const char *name, int length_mm,
 				     bool is_new);
 
+/* JOURNAL_NONE if there is no such reel, or if a job that waits or is open cuts string off it. */
+enum journal_status journal_reel_remove(struct journal *journal, const char *name);
+
 /* When a racket was strung last, and the tension of its mains then, which the caller frees; NULL if
  * it never was. */
 enum journal_status journal_last_time(struct journal *journal, const char *racket, char **tension,

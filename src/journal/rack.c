@@ -182,6 +182,28 @@ enum journal_status journal_reel_put(struct journal *journal, const char *name, 
 		       : status;
 }
 
+enum journal_status journal_reel_remove(struct journal *journal, const char *name)
+{
+	static const char users_sql[] =
+		"SELECT group_concat(who, ', ') FROM ("
+		"SELECT name AS who FROM rack JOIN rack_cut ON rack = rack.id WHERE reel = :name UNION "
+		"SELECT format('%s (%d)', job.name, id) FROM cut JOIN job ON job = id "
+		"JOIN job_state USING (job) WHERE reel = :name AND state = 'open' AND NOT merged)";
+	const struct journal_field fields[] = {field_text("name", name), {0}};
+	char *users = NULL;
+
+	journal_begin_transaction(journal, "remove the reel");
+	journal_ask(journal, users_sql, fields, TARGETS(INTO(users)));
+	if (users)
+		journal_fail(journal, JOURNAL_NONE,
+			     "reel %s is to be cut by jobs that wait or are open: %s", name, users);
+	journal_do(journal, "DELETE FROM reel WHERE name = :name", fields);
+	if (journal->failed == JOURNAL_OK && sqlite3_changes(journal->database) == 0)
+		journal_fail(journal, JOURNAL_NONE, "there is no reel \"%s\"", name);
+	free(users);
+	return journal_end_transaction(journal);
+}
+
 enum journal_status journal_last_time(struct journal *journal, const char *racket, char **tension,
 				      int64_t *wall_us)
 {

@@ -301,12 +301,15 @@ class Rack(unittest.TestCase):
         self.press()
         self.hears("Reel red has five")
         self.assertIn("reel red too short", self.pullcall("rack", "list"))
+        needed = "reel red is to be cut by jobs that wait or are open: "
+        self.assertIn(needed + "a\n", self.pullcall("reel", "remove", "red", code=1))
         self.pullcall("reel", "set", "red", "20 m")
         self.assertNotIn("too short", self.pullcall("rack", "list"))
         self.press()
         self.hears("Next, job a")
         self.press()
         self.begins("a")
+        self.assertIn(needed + "a (1)\n", self.pullcall("reel", "remove", "red", code=1))
         self.pullcall("tell", "note", "grommet 4H is worn")
         self.pullcall("reel", "set", "red", "3 m")
         told = [self.pullcall("tell", "next") for _ in range(7)]
@@ -321,6 +324,9 @@ class Rack(unittest.TestCase):
             notes = journal.execute("SELECT detail, call FROM event WHERE kind = 'note'").fetchall()
         journal.close()
         self.assertEqual(notes, [("grommet 4H is worn", 1)])
+        self.assertEqual(self.pullcall("reel", "remove", "red"), "")
+        self.assertEqual(self.pullcall("reel", "list"), "no reels\n")
+        self.assertIn('there is no reel "red"', self.pullcall("reel", "remove", "red", code=1))
 
     def test_a_press_goes_on_from_a_job_whose_reel_is_short(self):
         self.pullcall("reel", "add", "red", "5 m")
@@ -576,7 +582,7 @@ class Rack(unittest.TestCase):
     def test_wrong_usage(self):
         self.pullcall("rack", "add", DEMO)
         for words in (["rack"], ["rack", "sort"], ["rack", "add"], ["rack", "move", "a"], ["rack", "move", "a", "@0"],
-                      ["reel", "add", "red"], ["reel", "add", "red", "20"], ["reel", "set", "red", "-1 m"]):
+                      ["reel", "add", "red"], ["reel", "add", "red", "20"], ["reel", "remove"], ["reel", "set", "red", "-1 m"]):
             self.pullcall(*words, code=2)
         for words in (["rack", "drop", "nobody"], ["rack", "move", "nobody", "@1"], ["reel", "set", "red", "1 m"],
                       ["rack", "add", "none.yaml"]):
