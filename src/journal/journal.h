@@ -341,7 +341,7 @@ sqlite3 *journal_database(const struct journal *journal);
 enum journal_status journal_query(struct journal *journal, const char *sql,
 				  const struct journal_field *fields, sqlite3_stmt **out);
 
-/* Hands every row of a query to `take`. */
+/* Hands every row of a query, or of several one after the other, to `take` (may be NULL). */
 typedef void journal_row_taker(void *context, sqlite3_stmt *row);
 enum journal_status journal_each(struct journal *journal, const char *sql,
 				 const struct journal_field *fields, journal_row_taker *take,

@@ -161,12 +161,17 @@ enum journal_status journal_each(struct journal *journal, const char *sql,
 {
 	sqlite3_stmt *row = NULL;
 	bool more = false;
-	enum journal_status status = journal_query(journal, sql, fields, &row);
+	enum journal_status status = prepare(journal, &sql, fields, &row);
 
-	while (status == JOURNAL_OK && (status = journal_step(journal, row, &more)) == JOURNAL_OK &&
-	       more)
-		take(context, row);
-	sqlite3_finalize(row);
+	while (status == JOURNAL_OK && row) {
+		while ((status = journal_step(journal, row, &more)) == JOURNAL_OK && more)
+			if (take)
+				take(context, row);
+		sqlite3_finalize(row);
+		row = NULL;
+		if (status == JOURNAL_OK)
+			status = prepare(journal, &sql, fields, &row);
+	}
 	return status;
 }
 
@@ -253,19 +258,7 @@ enum journal_status journal_ask(struct journal *journal, const char *sql,
 enum journal_status journal_do(struct journal *journal, const char *sql,
 			       const struct journal_field *fields)
 {
-	sqlite3_stmt *statement = NULL;
-	enum journal_status status = prepare(journal, &sql, fields, &statement);
-
-	while (status == JOURNAL_OK && statement) {
-		bool row = true;
-		while (status == JOURNAL_OK && row)
-			status = journal_step(journal, statement, &row);
-		sqlite3_finalize(statement);
-		statement = NULL;
-		if (status == JOURNAL_OK)
-			status = prepare(journal, &sql, fields, &statement);
-	}
-	return status;
+	return journal_each(journal, sql, fields, NULL, NULL);
 }
 
 void journal_do_made(struct journal *journal, const char *sql)

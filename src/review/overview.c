@@ -22,6 +22,35 @@ static double quantile(double *values, size_t count, double share)
 	return gsl_stats_quantile_from_sorted_data(values, 1, count, share);
 }
 
+/* The SQL aggregate quantile(VALUE, SHARE). */
+struct sample {
+	double *values;
+	size_t count;
+	double share;
+};
+
+static void quantile_step(sqlite3_context *context, int count, sqlite3_value **values)
+{
+	struct sample *sample = sqlite3_aggregate_context(context, sizeof *sample);
+
+	(void)count;
+	if (!sample)
+		return;
+	sample->values = review_one_more(sample->values, &sample->count, sizeof *sample->values);
+	sample->values[sample->count - 1] = sqlite3_value_double(values[0]);
+	sample->share = sqlite3_value_double(values[1]);
+}
+
+static void quantile_end(sqlite3_context *context)
+{
+	struct sample *sample = sqlite3_aggregate_context(context, 0);
+
+	if (!sample)
+		return;
+	sqlite3_result_double(context, quantile(sample->values, sample->count, sample->share));
+	free(sample->values);
+}
+
 /* A quote is the median of recent jobs or, with a trend, its prediction, but neither better than
  * the best nor worse than the worst of the newest jobs. */
 static void quote(struct review_group *group)
@@ -91,6 +120,8 @@ static char *trend_words(const struct review_group *group)
 {
 	const struct stats_learning *fit = &group->learning;
 
+	if (!group->has_learning && group->count >= STATS_LEARNING_MIN)
+		return memory_copy("no trend: there is a job without work");
 	if (!group->has_learning)
 		return memory_format("no trend from %zu %s (it takes %d)", group->count,
 				     group->count == 1 ? "job" : "jobs", STATS_LEARNING_MIN);
@@ -329,14 +360,21 @@ enum journal_status review_overview(struct journal *journal, const struct review
 				    struct review_overview *out)
 {
 	struct filter_fields wanted = review_filter_fields(filter);
-	char *sql = memory_format("WITH wanted AS " REVIEW_WANTED
-				  ", undone AS (SELECT m.job, " REVIEW_UNDONE
-				  " AS strings FROM mishap AS m), "
-				  "bound(groups, least_us) AS (VALUES (%d, %d)), %s",
-				  REVIEW_GROUPS, REVIEW_STRING_LEAST_US, overview_sql);
+	char *sql = memory_format(
+		"DROP TABLE IF EXISTS temp.wanted; CREATE TEMP TABLE wanted AS SELECT id FROM " REVIEW_WANTED
+		";"
+		"CREATE TEMP VIEW IF NOT EXISTS undone AS SELECT m.job, " REVIEW_UNDONE
+		" AS strings FROM mishap AS m; CREATE TEMP VIEW IF NOT EXISTS "
+		"bound(groups, least_us) AS VALUES (%d, %d); %s",
+		REVIEW_GROUPS, REVIEW_STRING_LEAST_US, overview_sql);
 
 	*out = (struct review_overview){0};
+	sqlite3_create_function(journal_database(journal), "quantile", 2,
+				SQLITE_UTF8 | SQLITE_DIRECTONLY, NULL, NULL, quantile_step,
+				quantile_end);
+	journal_hold(journal);
 	enum journal_status status = journal_each(journal, sql, wanted.fields, take_row, out);
+	journal_let_go(journal);
 	free(sql);
 	if (status != JOURNAL_OK)
 		review_overview_free(out);

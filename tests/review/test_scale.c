@@ -140,7 +140,7 @@ static void ten_thousand_jobs(void **state)
 		return;
 	}
 	assert_true(many.cpu_s <= 1.5 * shell.cpu_s);
-	assert_true(many.memory_kib <= 64L * 1024);
+	assert_true(many.memory_kib <= 24L * 1024);
 	/* Ten times the jobs take about ten times as long; one job does not wait for the others. */
 	assert_true(many.cpu_s <= 20 * few.cpu_s);
 	assert_true(one.cpu_s <= many.cpu_s / 4);
