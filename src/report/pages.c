@@ -63,7 +63,7 @@ static void add_cell(struct text *out, const struct table *table, size_t i, doub
 		text_add(out, "</bdi>");
 	if (cell->remark)
 		html_element(out, "small", cell->remark);
-	if (most > 0)
+	if (most > 0 && cell->value >= 0)
 		text_format(out, "<span class=\"bar\" style=\"width:%ld%%\"></span>",
 			    lround(100 * cell->value / most));
 	text_format(out, "</%.2s>", tag);
@@ -408,6 +408,9 @@ static void add_filter(struct text *out, const struct review_filter *filter)
 		{"Only of", filter->stringer},
 		{"Only of pattern", filter->pattern},
 		{"Only of method", filter->method},
+		{"Only of racket", filter->racket},
+		{"Only for customer", filter->customer},
+		{"Only due by", filter->due},
 		{"Only since", filter->since_us ? day_text(filter->since_us, since) : NULL},
 		{"Only before", filter->until_us ? day_text(filter->until_us, until) : NULL},
 	};

@@ -16,9 +16,9 @@ lost AS (
   SELECT count(*) AS times, total(strings) AS strings,
     (SELECT total(work_us) FROM call_time WHERE job = :job AND mishap NOT NULL) AS us
   FROM undone WHERE job = :job),
-break(word, times, us) AS (
+break(word, times, us) AS ( -- no time away is told where the computer's clock was set back
   SELECT 'Paused', count(*), total(pause_us) FROM pause_time WHERE job = :job
-  UNION ALL SELECT 'Program closed', count(*), total(away_us) FROM away_time WHERE job = :job),
+  UNION ALL SELECT 'Program closed', count(*), total(max(0, away_us)) FROM away_time WHERE job = :job),
 response AS (
   SELECT response_us / 1e3 AS ms, row_number() OVER (ORDER BY response_us) AS i,
     count(*) OVER () AS most
@@ -48,6 +48,6 @@ fact AS (
   UNION ALL SELECT 'Faults of voice or pedal', nullif(count(*), 0)
     FROM event WHERE job = :job AND kind = 'fault'
   UNION ALL SELECT 'First sound after a press', format('median %.0f ms, 95 %% within %.0f ms',
-    min(ms) FILTER (WHERE 2 * i >= most), min(ms) FILTER (WHERE 20 * i >= 19 * most))
+    avg(ms) FILTER (WHERE i IN ((most + 1) / 2, (most + 2) / 2)), min(ms) FILTER (WHERE 20 * i >= 19 * most))
     FROM response HAVING count(*))
 SELECT word, fact FROM fact WHERE fact NOT NULL;

@@ -4,7 +4,7 @@ WITH e AS (
   SELECT e.seq, e.kind, e.call, coalesce(s.span_us * e.working, 0) AS work_us,
     coalesce(s.span_us * (NOT e.working
       AND max(e.working) OVER (PARTITION BY e.run ORDER BY e.seq)), 0) AS pause_us,
-    iif(s.seq IS NULL, lead(e.wall_us) OVER (ORDER BY e.seq) - e.wall_us, 0) AS away_us,
+    iif(s.seq IS NULL, max(0, lead(e.wall_us) OVER (ORDER BY e.seq) - e.wall_us), 0) AS away_us,
     e.call IS NOT lag(e.call) OVER (ORDER BY e.seq) AS begins
   FROM event AS e LEFT JOIN (SELECT seq, span_us FROM span WHERE job = :job) AS s
     ON s.seq = e.seq

@@ -33,12 +33,14 @@ static const struct table_column found_columns[] = {
 	"WHERE o.name = job.name) > 1, ' (job ' || id || ')', '') AS name, created_us FROM job "   \
 	"WHERE id IN " TEACH_JOBS ") "
 
-/* "I had it" does not count where "I had not" followed: its double tap begins with the same press.
- */
+/* "I had it" does not count where "I had not" is what follows: its double tap begins with the same
+ * press. */
 static const char rackets_sql[] = TAUGHT
 	"SELECT t.name, date(t.created_us / 1000000, 'unixepoch', 'localtime'), "
-	"sum(e.kind = 'right' AND NOT EXISTS (SELECT 1 FROM event AS w WHERE w.job = e.job "
-	"AND w.kind = 'wrong' AND w.call = e.call - 1)), sum(e.kind = 'wrong'), "
+	"sum(e.kind = 'right' AND NOT coalesce((SELECT w.kind = 'wrong' AND w.call = e.call - 1 "
+	"FROM event AS w WHERE w.job = e.job AND w.seq > e.seq "
+	"AND w.kind IN ('right', 'wrong', 'next', 'back') ORDER BY w.seq LIMIT 1), 0)), "
+	"sum(e.kind = 'wrong'), "
 	"sum(e.kind = 'answered' AND e.detail = '" TEACH_ANSWER_LATE "'), "
 	"sum(e.kind IN ('again', 'back')), sum(e.kind = 'found'), "
 	"p.time FROM taught AS t JOIN event AS e ON e.job = t.id LEFT JOIN (SELECT job, "

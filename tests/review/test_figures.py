@@ -209,6 +209,28 @@ class Shop(Figures):
             with self.subTest(arguments=arguments):
                 self.assertIn(words, self.pullcall(*arguments, code=1))
 
+    def test_a_page_tells_by_what_it_is_filtered(self):
+        self.sql("UPDATE job SET racket = 'R-7', customer = 'c-1', due = '2026-12-01' WHERE stringer = 'mira'")
+        facts = facts_of_page(self.pullcall("review", "--racket", "R-7", "--customer", "c-1", "--due", "2026-12-02",
+                                            "--html", "-"))
+        self.assertEqual(facts[:3], [("Only of racket", "R-7"), ("Only for customer", "c-1"), ("Only due by", "2026-12-02")])
+
+    def test_answers_of_a_trainee_are_counted_alike_in_both_tables(self):
+        jobs = [row[0] for row in self.sql("SELECT id FROM job WHERE stringer = 'mira' ORDER BY id LIMIT 2")]
+        self.sql(f"UPDATE event SET detail = 'teaching' WHERE kind = 'started' AND job IN {tuple(jobs)}")
+        seqs = [row[0] for row in self.sql("SELECT e.seq FROM event AS e JOIN event AS n ON n.job = e.job AND n.seq = e.seq + 1 "
+                                           "WHERE e.job = ? AND e.kind = 'next' AND n.kind = 'next' ORDER BY 1", jobs[0])]
+        first, later = seqs[10], seqs[20]
+        self.sql("UPDATE event SET kind = 'right' WHERE job = ? AND seq = ?", jobs[0], first)
+        self.sql("UPDATE event SET kind = 'wrong', call = (SELECT call - 1 FROM event WHERE job = ? AND seq = ?) "
+                 "WHERE job = ? AND seq = ?", jobs[0], first, jobs[0], later)
+        self.sql("DELETE FROM event WHERE job = ? AND seq > 1", jobs[1])  # begun, and nothing done
+        arguments = "review", "--stringer", "mira", "--teaching"
+        text = self.pullcall(*arguments)
+        row = next(line for line in text[text.index("By racket"):].splitlines() if line.startswith("mira-"))
+        self.assertRegex(row, r"2026-\d\d-\d\d +1 +1 ")
+        self.assertNotIn("width:-", self.pullcall(*arguments, "--html", "-"))
+
     def test_csv_has_the_string_of_one_piece_work(self):
         self.sql("UPDATE job SET method = 'one-piece', plan_text = replace(plan_text, 'mains: { name: co-polyester 1.25 }', "
                  "'whole: { name: co-polyester 1.25 }') WHERE id = 2")

@@ -288,6 +288,21 @@ static void unlike_jobs_are_never_mixed(void **state)
 	journal_close(journal);
 }
 
+static void a_job_without_work_has_no_logarithm(void **state)
+{
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+
+	for (int i = 0; i < 6; i++)
+		write_timed(journal, "mira", bench, i, i == 2 ? 0 : 30, JOURNAL_FINISHED);
+	struct review_overview overview = overview_of(journal, &(struct review_filter){0});
+	const struct table *facts = &overview.groups[0].facts;
+	assert_false(overview.groups[0].has_learning);
+	assert_string_equal(facts->cells[facts->cell_count - 1].text,
+			    "no trend: there is a job without work");
+	review_overview_free(&overview);
+	journal_close(journal);
+}
+
 static void reads_as_tables(void **state)
 {
 	struct journal *journal = sample_open(sample_path(state, "journal.db"));
@@ -334,6 +349,7 @@ int main(void)
 		TEST(reads_as_tables),
 		TEST(a_quote_is_never_below_what_was_done_of_late),
 		TEST(unlike_jobs_are_never_mixed),
+		TEST(a_job_without_work_has_no_logarithm),
 		TEST(nothing_to_review),
 	};
 

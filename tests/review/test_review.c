@@ -266,6 +266,33 @@ static void waiting_is_no_pause(void **state)
 	journal_close(journal);
 }
 
+/* The computer's clock was set back by a day while the program was closed. */
+static void a_clock_that_was_set_back_makes_no_time_away(void **state)
+{
+	struct journal *journal = sample_begin(sample_path(state, "journal.db"));
+	struct journal_event event = sample_event(JOURNAL_STARTED, 2, true, 0);
+	struct review review;
+
+	sample_append(journal, JOURNAL_STARTED, 1, true, 0);
+	sample_append(journal, JOURNAL_NEXT, 2, true, 10 * (int64_t)S);
+	assert_int_equal(journal_resume(journal, 1), JOURNAL_OK);
+	event.wall_us -= 86400 * (int64_t)S;
+	event.response_us = 10000;
+	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
+	event.response_us = 30000;
+	event.kind = JOURNAL_AGAIN;
+	assert_int_equal(journal_append(journal, &event), JOURNAL_OK);
+	assert_int_equal(review_job(journal, "1", &review), JOURNAL_OK);
+	assert_string_equal(fact(&review, "Program closed"), "0:00, 1 time; not in the work");
+	assert_true(review.parts[REVIEW_BREAKS].cells[4].value == 0);
+	for (size_t i = 0; i < review.visit_count; i++)
+		assert_true(review.visits[i].away_us >= 0);
+	assert_string_equal(fact(&review, "First sound after a press"),
+			    "median 20 ms, 95 % within 30 ms");
+	review_free(&review);
+	journal_close(journal);
+}
+
 static void durations_in_words(void **state)
 {
 	(void)state;
@@ -293,10 +320,15 @@ int main(void)
 {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, sample_setup, sample_teardown)
 	const struct CMUnitTest tests[] = {
-		TEST(times_add_up),        TEST(interruptions_are_kept_apart),
-		TEST(slowest_and_halves),  TEST(an_empty_job_has_a_review),
-		TEST(reads_as_a_table),    TEST(lists_jobs_by_filter),
-		TEST(waiting_is_no_pause), cmocka_unit_test(durations_in_words),
+		TEST(times_add_up),
+		TEST(interruptions_are_kept_apart),
+		TEST(slowest_and_halves),
+		TEST(an_empty_job_has_a_review),
+		TEST(reads_as_a_table),
+		TEST(lists_jobs_by_filter),
+		TEST(waiting_is_no_pause),
+		TEST(a_clock_that_was_set_back_makes_no_time_away),
+		cmocka_unit_test(durations_in_words),
 	};
 
 	return cmocka_run_group_tests(tests, sample_utc, NULL);
