@@ -1,6 +1,6 @@
 #!/usr/bin/python3 -B
 """Object files of a room call each other in no circle, headers include each other in none, and a room has one
-public header (ROOM.h) and at most one of its own (internal.h).
+public header (ROOM.h) and at most one of its own (internal.h). What watches a job knows lines alone.
 
     tests/circles.py BUILD
 """
@@ -29,10 +29,23 @@ def calls(archive):
     return {file: {defines[name] for name in names if name in defines} for file, names in wants.items()}
 
 
-def includes():
-    """By header: the headers that it includes."""
-    return {str(header.relative_to(SOURCE)): set(re.findall(r'^#include "(.*)"', header.read_text(encoding="utf-8"), re.M))
-            for header in SOURCE.rglob("*.h")}
+def includes(pattern):
+    """By file: the headers that it includes."""
+    return {str(file.relative_to(SOURCE)): set(re.findall(r'^#include "(.*)"', file.read_text(encoding="utf-8"), re.M))
+            for file in SOURCE.rglob(pattern)}
+
+
+def watchers(headers):
+    """Session, daemon, journal, board and screen see no header of these rooms, not even through another one."""
+    faults = []
+    for file, seen in includes("*.c").items():
+        new = seen
+        while new := set().union(*(headers.get(header, ()) for header in new)) - seen:
+            seen = seen | new
+        wrong = sorted(header for header in seen if header.split("/")[0] in ("frame", "job", "sequence"))
+        if wrong and re.match("(session|daemon|journal|board)/|cli/screen", file):
+            faults.append(f"src/{file}: includes {', '.join(wrong)}: it knows lines alone (script/script.h)")
+    return faults
 
 
 def circle(graph, where):
@@ -44,14 +57,15 @@ def circle(graph, where):
 
 
 def main(build):
-    faults = circle(includes(), "headers")
+    headers = includes("*.h")
+    faults = circle(headers, "headers") + watchers(headers)
     archives = sorted((build / "src").glob("lib*.a"))
     assert archives, f"no rooms in {build}"
     for archive in archives:
         room = archive.stem[len("lib"):]
         faults += circle(calls(archive), f"src/{room}")
-        headers = {header.name for header in (SOURCE / room).glob("*.h")}
-        for header in sorted(headers - {f"{room}.h", "internal.h"}):
+        names = {header.name for header in (SOURCE / room).glob("*.h")}
+        for header in sorted(names - {f"{room}.h", "internal.h"}):
             faults.append(f"src/{room}/{header}: a room has {room}.h and internal.h, and no other header")
     print("\n".join(faults), end="\n" if faults else "", file=sys.stderr)
     return bool(faults)
