@@ -218,8 +218,11 @@ int run_wish(struct run_wish *wish)
 		code = daemon_run(daemon);
 	}
 	screen_close();
-	if (daemon_look(daemon).ended)
-		print_words(stdout, 0, daemon_look(daemon).ended, "\n");
+	const char *ended = daemon_look(daemon).ended;
+	if (ended && code == EXIT_IO)
+		tell(&told, ended);
+	else if (ended)
+		print_words(stdout, 0, ended, "\n");
 	daemon_close(daemon);
 	text_free(&told);
 	return code;

@@ -43,13 +43,20 @@ static const char *field(const struct yaml_document *reply, const char *key)
 	return reply ? yaml_scalar(reply->root, key) : NULL;
 }
 
+static bool run_has_ended(const struct yaml_document *reply)
+{
+	const char *state = field(reply, "state");
+
+	return field(reply, "told") && state && strcmp(state, "over") == 0;
+}
+
 static void print_place(const struct yaml_document *reply)
 {
 	const char *told = field(reply, "told"), *state = field(reply, "state");
 
 	if (told)
 		puts(told);
-	if (told && strcmp(state, "over") == 0)
+	if (run_has_ended(reply))
 		return;
 	const char *spoken = field(reply, "spoken"), *text = field(reply, "text");
 	const char *call = field(reply, "call"), *calls = field(reply, "calls");
@@ -74,9 +81,12 @@ static int print_answer(const char *line, bool json)
 	struct yaml_document *reply = yaml_read_json("answer", line, strlen(line), &faults);
 	const char *ok = field(reply, "ok");
 	bool good = ok && strcmp(ok, "true") == 0;
+	bool unsaved = good && run_has_ended(reply) && field(reply, "journal");
 
 	if (json)
 		puts(line);
+	else if (unsaved)
+		fprintf(stderr, "pullcall: %s\n", field(reply, "told"));
 	else if (good)
 		print_place(reply);
 	else
@@ -84,7 +94,7 @@ static int print_answer(const char *line, bool json)
 			field(reply, "error") ? field(reply, "error") : "no answer");
 	yaml_free(reply);
 	faults_free(&faults);
-	return good ? 0 : EXIT_NO;
+	return !good ? EXIT_NO : unsaved ? EXIT_IO : EXIT_DONE;
 }
 
 static void print_event(const char *line)

@@ -129,7 +129,7 @@ static void answer_place(const struct daemon *daemon, const char *told, bool rac
 
 	json_open(&json, NULL, '{');
 	json_bool(&json, "ok", true);
-	add_known(&json, "told", told ? told : daemon->work ? daemon->ended : NULL);
+	add_known(&json, "told", told ? told : daemon->work ? daemon_ended(daemon) : NULL);
 	if (daemon->spoken)
 		add_known(&json, "spoken", text_string(daemon->spoken));
 	add_known(&json, "said", daemon->said);

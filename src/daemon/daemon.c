@@ -480,6 +480,7 @@ void daemon_close(struct daemon *daemon)
 	sd_event_unref(daemon->loop);
 	free(daemon->said);
 	free(daemon->ended);
+	free(daemon->unsaved);
 	free(daemon->voice);
 	free(daemon->pedal);
 	free(daemon->journal_fault);
@@ -502,7 +503,8 @@ int daemon_run(struct daemon *daemon)
 	daemon_step(daemon, (struct session_event){SESSION_STOP, .text = "ended by a signal"});
 	sd_notify(0, "STOPPING=1");
 	speech_hush(daemon->speech, clock_steady_us());
-	return code < 0 ? EXIT_SYSTEM : code;
+	bool saved = daemon_save(daemon);
+	return code < 0 ? EXIT_SYSTEM : saved ? code : EXIT_IO;
 }
 
 sd_event *daemon_loop(struct daemon *daemon)
@@ -523,6 +525,6 @@ struct daemon_look daemon_look(const struct daemon *daemon)
 		.pedal = daemon->pedal ? daemon->pedal : "",
 		.can_press = daemon->pedal_found || daemon->keys_open,
 		.journal = daemon->journal_fault ? daemon->journal_fault : "",
-		.ended = daemon->ended,
+		.ended = daemon_ended(daemon),
 	};
 }

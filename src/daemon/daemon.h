@@ -92,7 +92,8 @@ void open_jobs_list(const struct journal_job *jobs, int count, struct text *out)
 /* Frees what journal_open_jobs found. */
 void open_jobs_free(struct journal_job *jobs, int count);
 
-/* Runs until the job is over (once) or a signal ends it. Returns the exit code. */
+/* Runs until the job is over (once) or a signal ends it. Returns the exit code: EXIT_IO if the end
+ * of the last job's run is not in the journal, as daemon_look's `ended` then says. */
 int daemon_run(struct daemon *daemon);
 
 sd_event *daemon_loop(struct daemon *daemon);

@@ -293,13 +293,11 @@ static struct journal_event event_of(struct daemon *daemon, enum journal_kind ki
 	};
 }
 
-/* How a run ended, for whoever ended it: its last record, and what to type next. */
-static void tell_end(struct daemon *daemon, enum journal_kind record)
+static char *describe_end(const struct daemon *daemon, const char *name, enum journal_kind record)
 {
 	const struct script *script = daemon->work->script;
 	long long number = (long long)journal_number(daemon->journal);
 	int call = daemon->work->session.call;
-	char *name = script_label(script->job, script->racket, script->customer);
 	char *journal = journal_option(daemon->options.journal);
 	struct text ended = {0};
 
@@ -317,9 +315,77 @@ static void tell_end(struct daemon *daemon, enum journal_kind record)
 			    daemon->options.once ? "run" : "load", number,
 			    daemon->options.once ? journal : "");
 	free(journal);
-	free(name);
+	return text_take(&ended);
+}
+
+/* The same where that record is not on the disk: it is said what is. */
+static char *describe_unsaved(const struct daemon *daemon, const char *name,
+			      enum journal_kind record)
+{
+	int call = daemon->work->session.call;
+	char *number = memory_format("%lld", (long long)journal_number(daemon->journal));
+	char *journal = journal_option(daemon->options.journal);
+	struct journal_job kept = {0};
+	struct text ended = {0};
+
+	journal_find(daemon->journal, number, &kept);
+	text_format(&ended, "%s is %s", name,
+		    record == JOURNAL_FINISHED    ? "done, but the journal has it open"
+		    : record == JOURNAL_ABANDONED ? "still open"
+						  : "kept");
+	if (kept.place)
+		text_format(&ended, " at call %d of %d", kept.place, kept.places);
+	text_add(&ended, ". What came after");
+	if (record == JOURNAL_STOPPED && call != kept.place)
+		text_format(&ended, ", up to call %d,", call);
+	text_format(&ended, " could not be saved (%s). ", daemon->journal_fault);
+	if (record == JOURNAL_STOPPED)
+		text_format(&ended, "To go on: pullcall %s --resume %s%s",
+			    daemon->options.once ? "run" : "load", number,
+			    daemon->options.once ? journal : "");
+	else
+		text_format(&ended, "To close it: pullcall abandon %s REASON%s", number, journal);
+	journal_job_free(&kept);
+	free(journal);
+	free(number);
+	return text_take(&ended);
+}
+
+const char *daemon_ended(const struct daemon *daemon)
+{
+	return daemon->unsaved ? daemon->unsaved : daemon->ended;
+}
+
+/* How a run ended, for whoever ended it: its last record, and what to type next. */
+static void tell_end(struct daemon *daemon, enum journal_kind record)
+{
+	const struct script *script = daemon->work->script;
+	char *name = script_label(script->job, script->racket, script->customer);
+
 	free(daemon->ended);
-	daemon->ended = text_take(&ended);
+	daemon->ended = describe_end(daemon, name, record);
+	if (daemon->journal_fault)
+		daemon->unsaved = describe_unsaved(daemon, name, record);
+	free(name);
+	if (!daemon->options.once)
+		daemon_log(daemon, memory_copy(daemon_ended(daemon)));
+}
+
+/* What waited is on the disk. */
+static void forget_unsaved(struct daemon *daemon)
+{
+	if (!daemon->unsaved)
+		return;
+	free(daemon->unsaved);
+	daemon->unsaved = NULL;
+	daemon_log(daemon, memory_format("the journal was written: %s", daemon->ended));
+}
+
+bool daemon_save(struct daemon *daemon)
+{
+	if (daemon->unsaved && journal_flush(daemon->journal) == JOURNAL_OK)
+		forget_unsaved(daemon);
+	return !daemon->unsaved;
 }
 
 static void note_record(struct daemon *daemon, const struct journal_event *event)
@@ -340,6 +406,7 @@ static void write_record(struct daemon *daemon, const struct session_effect *eff
 	event.detail = effect->text;
 	/* A job that was only looked at leaves nothing behind. */
 	if (event.kind == JOURNAL_STOPPED && !event.detail && journal_discard(daemon->journal)) {
+		watch_journal(daemon, JOURNAL_OK);
 		daemon_note(daemon, (struct note){.kind = NOTE_RECORD, .name = "discarded"});
 	} else {
 		watch_journal(daemon, journal_append(daemon->journal, &event));
@@ -602,6 +669,8 @@ void daemon_retry_journal(struct daemon *daemon)
 	if (clock_steady_us() < daemon_retry_us(daemon))
 		return;
 	watch_journal(daemon, journal_flush(daemon->journal));
+	if (!daemon->journal_fault)
+		forget_unsaved(daemon);
 	if (daemon->work)
 		tell_journal_news(daemon);
 }

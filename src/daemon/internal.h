@@ -71,6 +71,7 @@ struct daemon {
 	bool said_beside;
 	struct text *spoken; /* while a request is answered: what is said; else NULL */
 	char *ended;
+	char *unsaved; /* in place of `ended` while the journal cannot be written; else NULL */
 	char *voice;
 	enum voice_state voice_state;
 	char *pedal;
@@ -151,6 +152,12 @@ void daemon_choose(struct daemon *daemon, enum choice choice);
 /* Says something that is not the call; `name` is what watchers know it by. */
 void daemon_say(struct daemon *daemon, const char *name, const char *words,
 		enum speech_urgency urgency);
+
+/* How the last run ended, as far as that is on the disk; NULL: none did. */
+const char *daemon_ended(const struct daemon *daemon);
+
+/* Tries once more to write the end of the last run, if that waits. True: it is on the disk. */
+bool daemon_save(struct daemon *daemon);
 
 /* ---- rack.c ---- */
 

@@ -130,7 +130,8 @@ static void start_session(struct daemon *daemon, struct work *work, enum session
 	take_language(daemon, work);
 	daemon->work = work;
 	free(daemon->ended);
-	daemon->ended = NULL;
+	free(daemon->unsaved);
+	daemon->ended = daemon->unsaved = NULL;
 	work->is_first = is_first_job(daemon->journal, work->script);
 	teach(daemon);
 	speech_wake(daemon->speech, clock_steady_us());

@@ -120,8 +120,7 @@ static void a_frame_says_what_to_do(void **state)
 	look.journal = "the disk is full";
 	text_clear(&frame);
 	screen_lines(&look, 500 * SECOND_US, &(struct screen_size){60, 24, true}, &frame);
-	assert_non_null(
-		strstr(text_string(&frame), "TIMES ARE NOT BEING SAVED: the disk is full\n"));
+	assert_non_null(strstr(text_string(&frame), "NOTHING IS BEING SAVED: the disk is full\n"));
 	text_free(&frame);
 }
 

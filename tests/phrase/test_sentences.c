@@ -422,9 +422,10 @@ static void notices_say_the_place(void **state)
 	expect_notice(sequence, NOTICE_DONE, (struct moment){.seconds_worked = 31},
 		      "That was the last call. One minute of work.");
 	expect_notice(sequence, NOTICE_DONE, (struct moment){0}, "That was the last call.");
-	expect_notice(sequence, NOTICE_JOURNAL_FAILED, (struct moment){0},
-		      "The journal cannot be written. The times of this job are not being saved. "
-		      "The calls go on.");
+	expect_notice(
+		sequence, NOTICE_JOURNAL_FAILED, (struct moment){0},
+		"The journal cannot be written. Neither your place nor the times of this job are "
+		"being saved. The calls go on.");
 	free_compiled(&compiled);
 }
 
