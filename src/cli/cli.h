@@ -118,6 +118,9 @@ struct form {
 	bool answered;       /* all that is needed is there: nothing is asked */
 	bool ask_changes;    /* answered as an earlier job: a person may change it */
 	const char *kept; /* the file that keeps the answers of an interrupted session, or NULL */
+	bool are_kept;    /* it is there */
+	int reached;      /* the question that came next when answers were kept last */
+	int unkept;       /* the errno for which the last answers are not in it; 0: they are */
 
 	/* As typed, trimmed; "" if there is none. What is here at first is offered as the answer.
 	 */

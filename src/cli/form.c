@@ -285,25 +285,70 @@ static int ask_changes(struct form *form, int count)
 	}
 }
 
+/* ---- files ---- */
+
+/* On the disk when this returns 0; else an errno. `mode` is fopen's. *opened is whether there was
+ * such a file then, which is removed if it could not be written. */
+static int save(const char *path, const char *mode, const struct text *text, bool *opened)
+{
+	FILE *out = fopen(path, mode);
+
+	*opened = out;
+	if (!out)
+		return errno;
+	bool good = fwrite(text->bytes, 1, text->length, out) == text->length;
+	good = fflush(out) == 0 && good;
+	good = fsync(fileno(out)) == 0 && good;
+	int error = good ? 0 : errno;
+	fclose(out);
+	if (error)
+		unlink(path);
+	return error;
+}
+
 /* ---- an interrupted session: its answers are kept as a file that can be read as any other ---- */
 
 static const char not_asked[] = "# Not asked yet:";
 
-static void keep_answers(const struct form *form, int count)
+static void write_answers(const struct form *form, int count, struct text *out)
 {
-	FILE *out = form->kept ? fopen(form->kept, "w") : NULL;
-
-	if (!out)
-		return;
-	fprintf(out, "# Answers for `pullcall %s new`, which goes on with them.\n", form->what);
 	int last = form_question_count(form);
 
+	text_format(out, "# Answers for `pullcall %s new`, which goes on with them.\n", form->what);
 	while (last > count && !form->answer[last - 1][0])
 		last--;
 	for (int n = 0; n < last; n++)
-		fprintf(out, "%s%s%s\n", n == count ? not_asked : "", n == count ? "\n" : "",
-			form->answer[n]);
-	fclose(out);
+		text_format(out, "%s%s%s\n", n == count ? not_asked : "", n == count ? "\n" : "",
+			    form->answer[n]);
+}
+
+/* What was kept before stays until this is on the disk. With `try_only` nothing is kept, but it is
+ * told if nothing can be. */
+static void keep_answers(struct form *form, int count, bool try_only)
+{
+	if (!form->kept)
+		return;
+	struct text text = {0};
+	char *path = memory_format("%s.new", form->kept);
+	bool told = form->unkept != 0, created;
+
+	form->reached = count;
+	write_answers(form, count, &text);
+	form->unkept = save(path, "w", &text, &created);
+	if (form->unkept == 0 && try_only)
+		unlink(path);
+	else if (form->unkept == 0 && rename(path, form->kept) == 0)
+		form->are_kept = true;
+	else if (form->unkept == 0)
+		form->unkept = errno;
+	if (form->unkept && !told) {
+		char *line = memory_format("warning: the answers cannot be kept in %s: %s",
+					   form->kept, strerror(form->unkept));
+		print_words(form->show, 2, line, "\n");
+		free(line);
+	}
+	text_free(&text);
+	free(path);
 }
 
 /* Offers the kept answers, unless an option says something else: they are about another racket, and
@@ -319,6 +364,7 @@ static int take_kept(struct form *form)
 
 	if (!kept)
 		return 0;
+	form->are_kept = true;
 	form->in = kept;
 	for (const char *line; form->questions[count].key && (line = read_line(form));) {
 		const struct question *question = &form->questions[count];
@@ -376,7 +422,10 @@ static bool answer_all(struct form *form)
 	int count = form_question_count(form);
 	bool changes = form->person && form->questions[0].option;
 
-	for (int n = form->answered ? count : take_kept(form); n <= count;) {
+	int first = form->answered ? count : take_kept(form);
+
+	keep_answers(form, first, true);
+	for (int n = first; n <= count;) {
 		int next = count + 1;
 		if (n < count)
 			next = go_on(form, n);
@@ -385,7 +434,7 @@ static bool answer_all(struct form *form)
 		if (next == FORM_END)
 			return false;
 		if (n < count && next > n)
-			keep_answers(form, next);
+			keep_answers(form, next, false);
 		if (n == count && next == count)
 			break;
 		n = next;
@@ -469,22 +518,12 @@ void form_free(struct form *form)
 /* Never overwrites a file; removes it again if the disk was full half way. */
 static int write_file(const char *path, const struct text *text)
 {
-	FILE *out = fopen(path, "wx");
+	bool created;
+	int error = save(path, "wx", text, &created);
 
-	if (!out) {
-		fprintf(stderr, "pullcall: %s: %s\n", path, strerror(errno));
-		return EXIT_CREATE;
-	}
-	bool good = fwrite(text->bytes, 1, text->length, out) == text->length;
-	good = fflush(out) == 0 && good;
-	good = fsync(fileno(out)) == 0 && good;
-	int error = errno;
-	fclose(out);
-	if (good)
-		return EXIT_DONE;
-	fprintf(stderr, "pullcall: %s: %s\n", path, strerror(error));
-	unlink(path);
-	return EXIT_IO;
+	if (error)
+		fprintf(stderr, "pullcall: %s: %s\n", path, strerror(error));
+	return error == 0 ? EXIT_DONE : created ? EXIT_IO : EXIT_CREATE;
 }
 
 static int write_form(const struct form *form, const char *output, const struct text *text)
@@ -507,6 +546,29 @@ static int write_form(const struct form *form, const char *output, const struct 
 	return code;
 }
 
+/* The answers that nothing keeps are printed. */
+static void tell_given_up(const struct form *form)
+{
+	struct text text = {0};
+
+	fprintf(stderr, "\nNothing was written. ");
+	if (form->unkept) {
+		write_answers(form, form->reached, &text);
+		fprintf(stderr,
+			"The answers so far are not in %s (%s), but here; from that file "
+			"\"pullcall %s new\" goes on with them.\n",
+			form->kept, strerror(form->unkept), form->what);
+		fwrite(text.bytes, 1, text.length, stdout);
+	} else if (form->are_kept) {
+		fprintf(stderr,
+			"The answers so far are in %s:\n\"pullcall %s new\" goes on with them.\n",
+			form->kept, form->what);
+	} else {
+		fputs("\n", stderr);
+	}
+	text_free(&text);
+}
+
 int form_run(struct form *form, const char *output)
 {
 	char *kept = memory_format("%s-new.answers", form->what);
@@ -525,8 +587,7 @@ int form_run(struct form *form, const char *output)
 	if (form_fill(form, &text)) {
 		code = write_form(form, output, &text);
 	} else if (form->kept) {
-		fprintf(stderr, "\nNothing was written. The answers so far are in %s:\n", kept);
-		fprintf(stderr, "\"pullcall %s new\" goes on with them.\n", form->what);
+		tell_given_up(form);
 	}
 	faults_report(&form->faults);
 	form_free(form);

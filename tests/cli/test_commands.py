@@ -8,6 +8,7 @@ import os
 import pathlib
 import pty
 import re
+import resource
 import signal
 import struct
 import fcntl
@@ -257,6 +258,48 @@ class Commands(unittest.TestCase):
         self.assertIn("Written: club-16x19.yaml", shown)
         self.assertEqual(self.pullcall("check", self.bench.home / "club-16x19.yaml").returncode, 0)
         self.assertFalse((self.bench.home / "pattern-new.answers").exists())
+
+    def give_up(self, *typed, **options):
+        """What `pattern new` shows and prints where Ctrl-D follows some answers."""
+        master, terminal = pty.openpty()
+        process = subprocess.Popen([PROGRAMS / "pullcall", "pattern", "new"], env=self.bench.environment, cwd=self.bench.home,
+                                   stdin=terminal, stdout=subprocess.PIPE, stderr=terminal, text=True, **options)
+        os.close(terminal)
+        shown = shown_until(master, rb": \Z")
+        for line in typed:
+            os.write(master, line.encode() + b"\n")
+            shown += shown_until(master, rb": \Z")
+        os.write(master, b"\x04")
+        shown += shown_until(master, rb"Nothing was written\..*\n\Z")
+        printed = process.communicate(timeout=PATIENCE_S)[0]
+        os.close(master)
+        self.assertEqual(process.returncode, 1)
+        return " ".join(shown.decode().split()), printed
+
+    def test_answers_that_cannot_be_kept_are_printed(self):
+        kept = self.bench.home / "pattern-new.answers"
+        shown, printed = self.give_up()
+        self.assertTrue(shown.endswith("Nothing was written."), shown)
+        self.assertEqual((printed, kept.exists()), ("", False))
+        no_room = lambda: (signal.signal(signal.SIGXFSZ, signal.SIG_IGN), resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0)))
+        with self.subTest("a full disk"):
+            self.assertIn("The answers so far are in pattern-new.answers", self.give_up("club-16x19", "Club")[0])
+            before = kept.read_text(encoding="utf-8")
+            shown, printed = self.give_up("y", "squash", preexec_fn=no_room)
+            self.assertIn("warning: the answers cannot be kept in pattern-new.answers: File too large", shown)
+            self.assertIn("The answers so far are not in pattern-new.answers (File too large), but here;", shown)
+            self.assertEqual(printed, before.replace("# Not asked yet:\n", "") + "squash\n")
+            self.assertEqual(kept.read_text(encoding="utf-8"), before)
+        kept.unlink()
+        with self.subTest("no file can be made"):
+            (self.bench.home / "pattern-new.answers.new").mkdir()
+            shown, printed = self.give_up("club-16x19")
+            warned = shown.index("warning: the answers cannot be kept in pattern-new.answers: Is a directory")
+            self.assertLess(warned, shown.index("Name of the pattern"))
+            self.assertEqual(printed.splitlines()[1:], ["club-16x19"])
+            # What was printed does what a kept file does.
+            kept.write_text(printed, encoding="utf-8")
+            self.assertIn("Title", self.give_up("y")[0])
 
     def test_pattern_list_shows_all_by_sport(self):
         result = self.pullcall("pattern", "list")
