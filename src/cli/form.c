@@ -132,6 +132,27 @@ static char *reader_fault(struct form *form, int last)
 	return why;
 }
 
+static int count_words(const char *answer)
+{
+	int count = 0;
+
+	for (answer += strspn(answer, ", "); *answer; answer += strspn(answer, ", ")) {
+		answer += strcspn(answer, ", ");
+		count++;
+	}
+	return count;
+}
+
+/* What is wrong with the holes of an answer, which could make the file another one; or NULL. */
+static const char *holes_fault(enum write write, const char *answer)
+{
+	bool is_plain = form_is_plain(answer);
+
+	if (write == WRITE_SIDES && (!is_plain || count_words(answer) > 2))
+		return "expected a hole, such as 8T, or two where left and right differ: 8T 6T";
+	return write == WRITE_HOLES && !is_plain ? "expected holes, such as 7H 9H" : NULL;
+}
+
 /* What is wrong with an answer, where those up to `last` are there, for the caller to free; or
  * NULL.
  */
@@ -146,9 +167,10 @@ static char *answer_fault(struct form *form, int n, int last)
 			       : NULL;
 	if (!answer[0])
 		return question->needed ? memory_copy("an answer is needed here") : NULL;
-	if (question->write != WRITE_TEXT && !form_is_plain(answer))
-		return memory_copy("expected letters, digits and . , + - / % only");
-	char *why = reader_fault(form, last);
+	const char *holes = holes_fault(question->write, answer);
+	char *why = holes ? memory_copy(holes) : reader_fault(form, last);
+	if (!why && question->write != WRITE_TEXT && !form_is_plain(answer))
+		why = memory_copy("expected letters, digits and . , + - / % only");
 	if (!why && n == 0 && form->is_taken && form->is_taken(answer))
 		why = memory_format("there is a %s \"%s\" already", form->what, answer);
 	return why;
@@ -191,8 +213,10 @@ static int read_answer(struct form *form, int n)
 
 	do {
 		line = read_line(form);
-		if (!line)
+		if (!line) {
+			form->line++; /* where it is missing */
 			return take(form, n, n, "") ? n + 1 : FORM_END;
+		}
 	} while (line[0] == '#');
 	take(form, n, n, line);
 	return n + 1;

@@ -132,6 +132,8 @@ static void write_answer(struct text *out, enum write write, const char *answer)
 		text_add(out, several ? "{ " : "");
 		write_labels(out, answer, several ? "left: " : "", ", right: ");
 		text_add(out, several ? " }" : "");
+	} else if (!form_is_plain(answer)) { /* for the reader to refuse */
+		write_text(out, answer);
 	} else { /* EACH: "12 mm, 13 mm" as [12 mm, 13 mm] */
 		text_format(out, write == WRITE_EACH && strchr(answer, ',') ? "[%s]" : "%s",
 			    answer);

@@ -208,9 +208,10 @@ static void answers_at_fault_have_their_lines(void **state)
 		const char *answers;
 		const char *faults;
 	} cases[] = {
-		{"", "answers: error: Name of the pattern: an answer is needed here [answer]\n"},
+		{"",
+		 "answers:1:1: error: Name of the pattern: an answer is needed here [answer]\n"},
 		{"a\n\ntennis\n16\n",
-		 "answers:4:1: error: Number of crosses: an answer is needed here [answer]\n"},
+		 "answers:5:1: error: Number of crosses: an answer is needed here [answer]\n"},
 		{"a b\n\ngolf\n15\n19\n18\n17\n7\n7X\n",
 		 "answers:1:1: error: Name of the pattern: expected small letters, digits and "
 		 "hyphens, beginning with a letter or a digit, not \"a b\" [answer]\n"
@@ -230,14 +231,28 @@ static void answers_at_fault_have_their_lines(void **state)
 		 "11H-18H 17T-11T 9T 7T; if the counts are right, name each hole that stays "
 		 "empty as unused [crosses-count]\n"},
 		{"a\n\n\n16: 17\n",
-		 "answers:4:1: error: Number of mains: expected letters, digits and . , + - / % only "
-		 "[answer]\n"
-		 "answers:4:1: error: Number of crosses: an answer is needed here [answer]\n"},
+		 "answers:4:1: error: Number of mains: expected a whole number from 4 to 40, not "
+		 "\"16: 17\" [answer]\n"
+		 "answers:5:1: error: Number of crosses: an answer is needed here [answer]\n"},
 		{"a\n\n\n16\n19\n18\n17\n6\n7H 9H 7T 9T\n\n\n\n7T\n\n\n330 mm\n24.7\n900 cm2\n",
 		 "answers:13:1: error: Tie-off hole of the mains: only a cross goes through 7T, and "
 		 "it is not there yet: tie off on a main [answer]\n"
 		 "answers:17:1: error: Width of the head inside: a unit is missing: expected a "
 		 "length such as \"330 mm\" (mm, cm, m, in) [answer]\n"},
+		{"\xc3\x96land 16x18\n",
+		 "answers:1:1: error: Name of the pattern: expected small letters, digits and "
+		 "hyphens, beginning with a letter or a digit, not \"\xc3\x96land 16x18\" "
+		 "[answer]\n"
+		 "answers:4:1: error: Number of mains: an answer is needed here [answer]\n"},
+		{"a\n\n\n16\n19\n18\n17\n6\n7H 9H 7T 9T; 8T\n\n\n\n7H 8H 9H\n24,5 cm\n8T; 6T\n",
+		 "answers:9:1: error: Holes the mains pass over: expected holes, such as 7H 9H "
+		 "[answer]\n"
+		 "answers:13:1: error: Tie-off hole of the mains: expected a hole, such as 8T, or "
+		 "two where left and right differ: 8T 6T [answer]\n"
+		 "answers:14:1: error: Hole of the crosses' starting knot: expected a hole, such "
+		 "as 8T, or two where left and right differ: 8T 6T [answer]\n"
+		 "answers:15:1: error: Tie-off hole where the crosses end: expected a hole, such "
+		 "as 8T, or two where left and right differ: 8T 6T [answer]\n"},
 		{"a\n\n\n16\n19\n18\n17\n6\n7H 9H 7T 9T\n\n\n\n8T\n\n\n\n247 mm\n",
 		 "answers:17:1: error: Width of the head inside: this needs \"head/length\" "
 		 "[answer]\n"},
