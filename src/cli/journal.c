@@ -99,9 +99,10 @@ static struct journal *open_or_create(const struct query *query, enum journal_mo
 		status = journal_open(path, mode, &journal, &error);
 	if (status == JOURNAL_NONE)
 		fprintf(stderr,
-			"pullcall: no job has been strung yet: there is no journal %s (to bring a "
-			"backup back: install -D BACKUP %s)\n",
-			path, path);
+			"pullcall: no job has been strung yet: %s %s%s (to bring a backup back: "
+			"install -D BACKUP %s)\n",
+			exists(query) ? "the journal" : "there is no journal", path,
+			exists(query) ? " is empty" : "", path);
 	else if (!journal)
 		fprintf(stderr, "pullcall: %s\n",
 			error ? error : "HOME is not set: name a journal with --journal FILE");
@@ -222,6 +223,12 @@ void reel_check(struct journal *journal, const struct reel_use *use, struct faul
 
 static enum journal_status backup(struct journal *journal, const struct task_call *call)
 {
+	if (strcmp(call->operands[0], "-") == 0) {
+		fputs("pullcall: a backup is not written to standard output: name a file\n",
+		      stderr);
+		journal_close(journal);
+		exit(EXIT_USAGE);
+	}
 	return journal_backup(journal, call->operands[0]);
 }
 
@@ -240,13 +247,15 @@ static enum journal_status merge(struct journal *journal, const struct task_call
 	return status;
 }
 
-/* Other people, or the same one: whoever knows may go on. */
+/* Other people, or the same one: whoever knows may go on. A line is "stringer kim lee". */
 static void print_others(struct journal *journal, char *others)
 {
 	char *rest = NULL, *option = journal_option(journal_path(journal));
 
-	for (char *name = strtok_r(others, "\n", &rest); name; name = strtok_r(NULL, "\n", &rest)) {
-		fputs("pullcall: the journal still has the stringer \"", stderr);
+	for (char *line = strtok_r(others, "\n", &rest); line; line = strtok_r(NULL, "\n", &rest)) {
+		const char *name = strchr(line, ' ') + 1;
+		fprintf(stderr, "pullcall: the journal still has the %.*s \"",
+			(int)(name - line - 1), line);
 		words_print(name, stderr);
 		fputs("\"; if that is the same person: pullcall journal anonymise \"", stderr);
 		words_print(name, stderr);
@@ -255,17 +264,29 @@ static void print_others(struct journal *journal, char *others)
 	free(option);
 }
 
+/* Whether the name is nearly somebody's: says whose. */
+static bool tell_meant(struct journal *journal, const char *name)
+{
+	char *stringer = review_unknown(journal, REVIEW_STRINGER, name);
+	char *customer = review_unknown(journal, REVIEW_CUSTOMER, name);
+	const char *told = NULL;
+
+	if (customer && strstr(customer, "did you mean"))
+		told = customer;
+	if (stringer && strstr(stringer, "did you mean"))
+		told = stringer;
+	if (told)
+		fprintf(stderr, "pullcall: %s\n", told);
+	free(customer);
+	free(stringer);
+	return told != NULL;
+}
+
 static enum journal_status anonymise(struct journal *journal, const struct task_call *call)
 {
 	struct journal_anonymised done = {0};
 	enum journal_status status = journal_anonymise(journal, call->operands[0], &done);
 
-	if (status == JOURNAL_NONE && !done.others) {
-		char *unknown = review_unknown(journal, REVIEW_STRINGER, call->operands[0]);
-		if (unknown)
-			fprintf(stderr, "pullcall: %s\n", unknown);
-		free(unknown);
-	}
 	if (status == JOURNAL_OK)
 		printf("the name is now \"%s\": stringer of %d jobs, customer of %d jobs, named in "
 		       "%d notes and plans\n",
@@ -277,6 +298,10 @@ static enum journal_status anonymise(struct journal *journal, const struct task_
 		fprintf(stderr,
 			"pullcall: damaged journals that were set aside may still hold it: %d\n",
 			done.set_aside);
+	if (status == JOURNAL_NONE && tell_meant(journal, call->operands[0])) {
+		journal_close(journal);
+		exit(EXIT_NO);
+	}
 	return status;
 }
 

@@ -388,16 +388,17 @@ struct journal_anonymised {
 	int texts;      /* plans and notes in which the name was replaced */
 	int set_aside;  /* damaged journals beside this one, which may hold the name and stay */
 	char alias[24]; /* what stands there now: "forgotten-1" */
-	char *others;   /* stringers who stay because the name is only a part of theirs ("kim" of
-			   "kim lee"), a line each, or NULL; the caller frees it */
+	char *others;   /* who stays because the name is only a part of theirs, a line each:
+			   "stringer kim lee"; or NULL. The caller frees it */
 };
 
 /* Replaces a person's name, in capitals or not, in the whole journal: as a stringer, alone or one
- * of several ("ada & kim"), as a customer, and as a word in plans, patterns, file names, job names
- * and details of events. Then rewrites the file and empties the write-ahead log, so that no page
- * that was freed holds it either. JOURNAL_NONE if there was nothing to replace. JOURNAL_BUSY if
- * another program is just reading: the name is replaced, but may still be found in the raw file
- * until this is called once more. Backups, and journals that were set aside, are not changed. */
+ * of several ("ada & kim"), as a customer likewise, and as a word in plans, patterns, file names,
+ * job names and details of events. Then rewrites the file and empties the write-ahead log, so that
+ * no page that was freed holds it either. JOURNAL_NONE if there was nothing to replace.
+ * JOURNAL_BUSY if another program is just reading: the name is replaced, but may still be found in
+ * the raw file until this is called once more. Backups, and journals that were set aside, are not
+ * changed. */
 enum journal_status journal_anonymise(struct journal *journal, const char *name,
 				      struct journal_anonymised *out);
 

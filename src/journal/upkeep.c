@@ -37,17 +37,21 @@ static enum journal_status may_replace(struct journal *journal, const char *file
 	free(error);
 	if (status == JOURNAL_OK || status == JOURNAL_NONE)
 		return JOURNAL_OK;
-	return journal_fail(journal, JOURNAL_NOT_OURS,
-			    "%s is there and is not a journal: it is not replaced", file);
+	return journal_fail(journal, JOURNAL_NOT_OURS, "%s is there and %s: it is not replaced",
+			    file,
+			    status == JOURNAL_NEWER      ? "was written by a newer pullcall"
+			    : status == JOURNAL_CORRUPT  ? "is damaged"
+			    : status == JOURNAL_NOT_OURS ? "is not a journal"
+							 : "cannot be read");
 }
 
 enum journal_status journal_backup(struct journal *journal, const char *file)
 {
-	static const char doing[] = "write the backup";
 	enum journal_status status = may_replace(journal, file);
 
 	if (status != JOURNAL_OK)
 		return status;
+	char *doing = memory_format("write the backup %s", file);
 	char *path = memory_format("%s.XXXXXX", file);
 	int descriptor = mkstemp(path); /* readable by the owner alone */
 	if (descriptor < 0) {
@@ -64,6 +68,7 @@ enum journal_status journal_backup(struct journal *journal, const char *file)
 		if (status != JOURNAL_OK)
 			unlink(path);
 	}
+	free(doing);
 	free(path);
 	return status;
 }
@@ -139,7 +144,8 @@ enum journal_status journal_merge(struct journal *journal, const char *file,
 struct swap {
 	const char *name;
 	const char *alias;
-	locale_t letters; /* for capitals beyond ASCII */
+	locale_t letters;      /* for capitals beyond ASCII */
+	const char *others[2]; /* NULL, or a name that contains this one and stays: "kim lee" */
 };
 
 /* How a text names the person. */
@@ -169,16 +175,27 @@ static bool is_key(const char *behind)
 }
 
 /* Where the name ends, if the text starts with it, in capitals or not; else NULL. */
-static const char *match(const char *text, const struct swap *swap)
+static const char *match(const char *text, const char *name, locale_t letters)
 {
-	const char *name = swap->name;
-
 	while (*name) {
-		if (!*text || towlower_l(utf8_next(&text), swap->letters) !=
-				      towlower_l(utf8_next(&name), swap->letters))
+		if (!*text ||
+		    towlower_l(utf8_next(&text), letters) != towlower_l(utf8_next(&name), letters))
 			return NULL;
 	}
 	return text;
+}
+
+/* Whether what is found there belongs to a name that stays. */
+static bool is_in_other(const char *text, const char *from, const char *to, const struct swap *swap)
+{
+	for (int i = 0; i < 2; i++) {
+		for (const char *at = text; swap->others[i] && at <= from; at++) {
+			const char *end = match(at, swap->others[i], swap->letters);
+			if (end && end >= to)
+				return true;
+		}
+	}
+	return false;
 }
 
 /* The first place at or after `from` where the name is a whole word, and where it ends; or NULL. */
@@ -186,9 +203,9 @@ static const char *find_name(const char *text, const char *from, const struct sw
 			     const char **end)
 {
 	for (const char *at = from; *at; at++) {
-		*end = match(at, swap);
+		*end = match(at, swap->name, swap->letters);
 		if (*end && (at == text || is_edge(at[-1], at[0])) && is_edge((*end)[-1], **end) &&
-		    !is_key(*end))
+		    !is_key(*end) && !is_in_other(text, at, *end, swap))
 			return at;
 	}
 	return NULL;
@@ -232,24 +249,44 @@ static char *swap_name(const char *text, const struct swap *swap)
 }
 
 /* In the person's own plan the name may be escaped ("k\x69m"), so the line `stringer: NAME` is
- * written anew. */
-static char *swap_plan(const char *plan, const char *stringer, const struct swap *swap)
+ * written anew, or the same of a customer. Takes text. */
+static char *swap_line(char *text, const char *key, const char *person, const struct swap *swap)
 {
-	static const char key[] = "stringer:";
-	char *text = swap_name(plan, swap), *line = text;
+	size_t length = strlen(key);
+	char *line = text;
 
-	while (line && strncmp(line, key, sizeof key - 1) != 0) {
+	while (line && strncmp(line, key, length) != 0) {
 		line = strchr(line, '\n');
 		line = line ? line + 1 : NULL;
 	}
-	if (!line || mention(stringer, swap) != AS_A_PERSON)
+	if (!line || !person || mention(person, swap) != AS_A_PERSON)
 		return text;
-	char *alias = swap_name(stringer, swap);
+	char *alias = swap_name(person, swap);
 	char *swapped = memory_format("%.*s%s %s%s", (int)(line - text), text, key, alias,
 				      line + strcspn(line, "\n"));
 	free(alias);
 	free(text);
 	return swapped;
+}
+
+static char *swap_plan(const char *plan, const char *stringer, const char *customer,
+		       const struct swap *swap)
+{
+	char *text = swap_line(swap_name(plan, swap), "stringer:", stringer, swap);
+
+	return swap_line(text, "customer:", customer, swap);
+}
+
+/* For the texts of a job: the names of its people stay where this one is only a part of them. */
+static struct swap swap_of_job(const struct swap *swap, const char *stringer, const char *customer)
+{
+	const char *const people[] = {stringer, customer};
+	struct swap own = *swap;
+
+	for (int i = 0; i < 2; i++)
+		own.others[i] =
+			people[i] && mention(people[i], swap) == AS_A_WORD ? people[i] : NULL;
+	return own;
 }
 
 static const char *text_of(sqlite3_value *value)
@@ -266,24 +303,45 @@ static void sql_mention(sqlite3_context *context, int count, sqlite3_value **val
 	sqlite3_result_int(context, text ? (int)mention(text, sqlite3_user_data(context)) : 0);
 }
 
-/* swapped(text), swapped(plan, stringer) */
+/* swapped(text), swapped(text, stringer, customer) */
 static void sql_swapped(sqlite3_context *context, int count, sqlite3_value **values)
 {
-	const struct swap *swap = sqlite3_user_data(context);
+	struct swap swap = *(const struct swap *)sqlite3_user_data(context);
 	const char *text = text_of(values[0]);
 
+	if (count == 3)
+		swap = swap_of_job(&swap, text_of(values[1]), text_of(values[2]));
 	if (text)
-		sqlite3_result_text(context,
-				    count == 2 ? swap_plan(text, text_of(values[1]), swap)
-					       : swap_name(text, swap),
-				    -1, free);
+		sqlite3_result_text(context, swap_name(text, &swap), -1, free);
+}
+
+/* swapped_plan(plan, stringer, customer) */
+static void sql_swapped_plan(sqlite3_context *context, int count, sqlite3_value **values)
+{
+	const char *plan = text_of(values[0]), *stringer = text_of(values[1]);
+	const char *customer = text_of(values[2]);
+	struct swap swap = swap_of_job(sqlite3_user_data(context), stringer, customer);
+
+	(void)count;
+	if (plan)
+		sqlite3_result_text(context, swap_plan(plan, stringer, customer, &swap), -1, free);
+}
+
+/* Whether the texts of a job are to be changed: not if one of its people, but nobody else in it,
+ * has a name that contains this one. */
+static bool is_swapped(const char *stringer, const char *customer, const struct swap *swap)
+{
+	enum mention one = mention(stringer, swap);
+	enum mention other = customer ? mention(customer, swap) : NOWHERE;
+
+	return one == AS_A_PERSON || other == AS_A_PERSON || (one == NOWHERE && other == NOWHERE);
 }
 
 /* swapped_script(packed): replaces the name in the texts of the job, not in the words of its calls.
  * Null if the script cannot be read. */
 static void sql_swapped_script(sqlite3_context *context, int count, sqlite3_value **values)
 {
-	const struct swap *swap = sqlite3_user_data(context);
+	const struct swap *all = sqlite3_user_data(context);
 	struct script *script = script_unpack(sqlite3_value_blob(values[0]),
 					      (size_t)sqlite3_value_bytes(values[0]));
 
@@ -298,11 +356,12 @@ static void sql_swapped_script(sqlite3_context *context, int count, sqlite3_valu
 	enum { TEXTS = sizeof texts / sizeof texts[0] };
 	char *swapped[TEXTS] = {0};
 	struct text packed = {0};
+	const struct swap swap = swap_of_job(all, script->stringer, script->customer);
 
-	for (int i = 0; mention(script->stringer, swap) != AS_A_WORD && i < TEXTS; i++)
-		*texts[i] = swapped[i] = i == TEXTS - 1
-						 ? swap_plan(*texts[i], script->stringer, swap)
-						 : swap_name(*texts[i], swap);
+	for (int i = 0; is_swapped(script->stringer, script->customer, all) && i < TEXTS; i++)
+		*texts[i] = swapped[i] = i == TEXTS - 1 ? swap_plan(*texts[i], script->stringer,
+								    script->customer, &swap)
+							: swap_name(*texts[i], &swap);
 	script_pack(&changed, &packed);
 	sqlite3_result_blob64(context, packed.bytes, packed.length, SQLITE_TRANSIENT);
 	text_free(&packed);
@@ -321,7 +380,8 @@ static void define_functions(struct journal *journal, struct swap *swap)
 	} rows[] = {
 		{"mention", 1, sql_mention},
 		{"swapped", 1, sql_swapped},
-		{"swapped", 2, sql_swapped},
+		{"swapped", 3, sql_swapped},
+		{"swapped_plan", 3, sql_swapped_plan},
 		{"swapped_script", 1, sql_swapped_script},
 	};
 
@@ -331,12 +391,13 @@ static void define_functions(struct journal *journal, struct swap *swap)
 					swap ? rows[i].run : NULL, NULL, NULL);
 }
 
-/* Every text that a person may have written. Jobs of a stringer whose name only contains this one
- * ("kim lee") are left alone: that may be somebody else. */
+/* Every text that a person may have written. Jobs of a stringer or for a customer whose name only
+ * contains this one ("kim lee") are left alone: that may be somebody else. */
 static const char texts_sql[] =
-	"SELECT format('UPDATE %s SET plan_text = swapped(plan_text, stringer), %s WHERE "
-	"mention(stringer) = 2 OR mention(stringer) = 0 AND (mention(plan_text) OR %s)', t.name, "
-	"group_concat(format('%s = swapped(%s)', c.name, c.name)), "
+	"SELECT format('UPDATE %s SET plan_text = swapped_plan(plan_text, stringer, customer), %s "
+	"WHERE max(mention(stringer), mention(customer)) = 2 OR "
+	"max(mention(stringer), mention(customer)) = 0 AND (mention(plan_text) OR %s)', t.name, "
+	"group_concat(format('%s = swapped(%s, stringer, customer)', c.name, c.name)), "
 	"group_concat(format('mention(%s)', c.name), ' OR ')) FROM sqlite_schema AS t "
 	"JOIN pragma_table_info(t.name) AS c WHERE t.name IN ('job', 'rack') "
 	"AND c.type = 'TEXT' AND c.name NOT IN ('uuid', 'sport', 'method', 'detail', 'language', 'program', "
@@ -365,8 +426,12 @@ static void replace(struct journal *journal, struct journal_anonymised *out)
 		   "UPDATE script SET packed = swapped_script(packed)",
 		   NULL);
 	journal_ask(journal,
-		    "SELECT group_concat(stringer, char(10)) FROM (SELECT DISTINCT stringer "
-		    "FROM job WHERE mention(stringer))",
+		    "WITH people AS (SELECT stringer, customer FROM job "
+		    "UNION SELECT stringer, customer FROM rack) "
+		    "SELECT group_concat(other, char(10)) FROM ("
+		    "SELECT 'stringer ' || stringer AS other FROM people WHERE mention(stringer) "
+		    "UNION SELECT 'customer ' || customer FROM people WHERE mention(customer) "
+		    "ORDER BY other DESC)",
 		    NULL, TARGETS(INTO(out->others)));
 }
 
@@ -407,7 +472,9 @@ enum journal_status journal_anonymise(struct journal *journal, const char *name,
 		status = scrub(journal);
 	out->set_aside = journal_count_set_aside(journal);
 	if (status == JOURNAL_OK && out->jobs == 0 && out->texts == 0)
-		status = journal_fail(journal, JOURNAL_NONE, "the name \"%s\" is nowhere in it",
+		status = journal_fail(journal, JOURNAL_NONE,
+				      out->others ? "nobody in it is called just \"%s\""
+						  : "the name \"%s\" is nowhere in it",
 				      name);
 	return status;
 }

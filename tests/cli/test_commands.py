@@ -301,6 +301,22 @@ class Commands(unittest.TestCase):
             kept.write_text(printed, encoding="utf-8")
             self.assertIn("Title", self.give_up("y")[0])
 
+    def test_journal_says_what_is_the_matter_in_one_line(self):
+        def told(*words, code, journal=self.bench.journal):
+            result = self.pullcall(*words, "--journal", journal)
+            self.assertEqual((result.returncode, result.stdout), (code, ""))
+            self.assertEqual(len(result.stderr.splitlines()), 1, result.stderr)
+            return result.stderr
+
+        empty = self.write("empty.db", "")
+        self.assertIn(f"no job has been strung yet: the journal {empty} is empty", told("review", code=1, journal=empty))
+        self.assertEqual(empty.stat().st_size, 0)
+        self.assertEqual(self.pullcall("run", DEMO, "--pedal", "keys", "--sound", "none").returncode, 0)
+        self.assertIn("a backup is not written to standard output", told("journal", "backup", "-", code=2))
+        self.assertFalse((self.bench.home / "-").exists())
+        self.assertIn("cannot write the backup nowhere/b.db: No such file", told("journal", "backup", "nowhere/b.db", code=74))
+        self.assertIn('the name "nobody" is nowhere in it', told("journal", "anonymise", "nobody", code=1))
+
     def test_pattern_list_shows_all_by_sport(self):
         result = self.pullcall("pattern", "list")
         self.assertEqual((result.returncode, result.stderr), (0, ""))

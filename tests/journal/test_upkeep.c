@@ -78,6 +78,14 @@ static void backup_replaces_nothing_else(void **state)
 	assert_string_equal(line, "dear reader\n");
 	assert_int_equal(journal_backup(journal, path), JOURNAL_NOT_OURS);
 	assert_int_equal(journal_backup(journal, sample_path(state, "no/folder.db")), JOURNAL_IO);
+	assert_non_null(strstr(journal_message(journal), "/no/folder.db: No such file"));
+	const char *newer = sample_path(state, "newer.db");
+	struct journal *later = sample_open(newer);
+	sqlite3_exec(journal_database(later), "PRAGMA user_version = 99", NULL, NULL, NULL);
+	journal_close(later);
+	assert_int_equal(journal_backup(journal, newer), JOURNAL_NOT_OURS);
+	assert_non_null(strstr(journal_message(journal), "newer.db is there and was written by a "
+							 "newer pullcall: it is not replaced"));
 	journal_close(journal);
 }
 
@@ -294,7 +302,7 @@ static void only_the_name_itself_is_replaced(void **state)
 	assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
 	assert_int_equal(journal_anonymise(journal, "al", &done), JOURNAL_OK);
 	assert_int_equal(done.jobs, 1);
-	assert_string_equal(done.others, "al-amin");
+	assert_string_equal(done.others, "stringer al-amin");
 	free(done.others);
 	assert_int_equal(journal_find(journal, "1", &found), JOURNAL_OK);
 	assert_string_equal(found.plan_text, "stringer: forgotten-1\nnote: also, forgotten-1 and "
@@ -334,7 +342,7 @@ static void capitals_and_pairs_are_the_same_person(void **state)
 	}
 	assert_int_equal(journal_anonymise(journal, "zo\xc3\xab", &done), JOURNAL_OK);
 	assert_int_equal(done.jobs, 5);
-	assert_string_equal(done.others, "Zo\xc3\xab Lee");
+	assert_string_equal(done.others, "stringer Zo\xc3\xab Lee");
 	free(done.others);
 	for (int i = 0; i < ROWS; i++) {
 		snprintf(number, sizeof number, "%d", i + 1);
@@ -343,8 +351,63 @@ static void capitals_and_pairs_are_the_same_person(void **state)
 		journal_job_free(&found);
 	}
 	assert_int_equal(journal_anonymise(journal, "zo\xc3\xab", &done), JOURNAL_NONE);
-	assert_string_equal(done.others, "Zo\xc3\xab Lee");
+	assert_string_equal(done.others, "stringer Zo\xc3\xab Lee");
 	free(done.others);
+	journal_close(journal);
+}
+
+/* The same of customers as of stringers. */
+static void a_name_that_only_contains_it_stays(void **state)
+{
+	static const struct {
+		const char *stringer, *customer, *plan;
+		const char *stringer_left, *customer_left, *plan_left;
+	} rows[] = {
+		{"mira", "Zo\xc3\xab Lee", "customer: Zo\xc3\xab Lee\n# Zo\xc3\xab's\n", "mira",
+		 "Zo\xc3\xab Lee", "customer: Zo\xc3\xab Lee\n# Zo\xc3\xab's\n"},
+		{"mira", "ZO\xc3\x8b", "stringer: mira\ncustomer: \"Z\\x6f\xc3\xab\"\n", "mira",
+		 "forgotten-1", "stringer: mira\ncustomer: forgotten-1\n"},
+		{"zo\xc3\xab", "Zo\xc3\xab Lee",
+		 "stringer: zo\xc3\xab\ncustomer: Zo\xc3\xab Lee\nnotes: Zo\xc3\xab, for zo\xc3\xab lee\n",
+		 "forgotten-1", "Zo\xc3\xab Lee",
+		 "stringer: forgotten-1\ncustomer: Zo\xc3\xab Lee\n"
+		 "notes: forgotten-1, for zo\xc3\xab lee\n"},
+		{"Zo\xc3\xab Klein", "Zo\xc3\xab & ada",
+		 "stringer: Zo\xc3\xab Klein\ncustomer: Zo\xc3\xab & ada\n", "Zo\xc3\xab Klein",
+		 "forgotten-1 & ada", "stringer: Zo\xc3\xab Klein\ncustomer: forgotten-1 & ada\n"},
+	};
+	enum { ROWS = sizeof rows / sizeof rows[0] };
+	struct journal *journal = sample_open(sample_path(state, "journal.db"));
+	struct script script = sample_script();
+	struct journal_anonymised done;
+	struct journal_job found;
+	struct script *kept = NULL;
+	char number[8];
+
+	for (int i = 0; i < ROWS; i++) {
+		script.stringer = rows[i].stringer;
+		script.customer = rows[i].customer;
+		script.plan_text = rows[i].plan;
+		assert_int_equal(journal_begin(journal, &script, sample_wall_us), JOURNAL_OK);
+	}
+	assert_int_equal(journal_anonymise(journal, "zo\xc3\xab", &done), JOURNAL_OK);
+	assert_int_equal(done.jobs, 1);
+	assert_int_equal(done.customer, 2);
+	assert_string_equal(done.others, "stringer Zo\xc3\xab Klein\ncustomer Zo\xc3\xab Lee");
+	free(done.others);
+	for (int i = 0; i < ROWS; i++) {
+		snprintf(number, sizeof number, "%d", i + 1);
+		assert_int_equal(journal_find(journal, number, &found), JOURNAL_OK);
+		assert_string_equal(found.stringer, rows[i].stringer_left);
+		assert_string_equal(found.customer, rows[i].customer_left);
+		assert_string_equal(found.plan_text, rows[i].plan_left);
+		journal_job_free(&found);
+		assert_int_equal(journal_script(journal, i + 1, &kept), JOURNAL_OK);
+		assert_string_equal(kept->stringer, rows[i].stringer_left);
+		assert_string_equal(kept->customer, rows[i].customer_left);
+		assert_string_equal(kept->plan_text, rows[i].plan_left);
+		script_free(kept);
+	}
 	journal_close(journal);
 }
 
@@ -398,6 +461,7 @@ int main(void)
 		TEST(an_open_job_is_anonymised_too),
 		TEST(only_the_name_itself_is_replaced),
 		TEST(capitals_and_pairs_are_the_same_person),
+		TEST(a_name_that_only_contains_it_stays),
 		TEST(a_reader_keeps_what_it_reads),
 		TEST(what_was_set_aside_is_counted),
 	};
