@@ -1,3 +1,4 @@
+/* Clocks and days. */
 #include "base/base.h"
 
 #include <string.h>

@@ -1,3 +1,4 @@
+/* Command lines, and their help, by one table. */
 #include "base/base.h"
 
 #include <errno.h>

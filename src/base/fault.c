@@ -1,3 +1,4 @@
+/* Faults: collected in order, printed alike; and what was probably meant by a misspelt word. */
 #include "base/base.h"
 
 #include <stdarg.h>

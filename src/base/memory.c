@@ -1,3 +1,4 @@
+/* Memory: when it runs out, the program ends. */
 #include "base/base.h"
 
 #include <stdio.h>

@@ -1,3 +1,4 @@
+/* Where files are looked for, by the XDG Base Directory specification. */
 #include "base/base.h"
 
 #include <dirent.h>

@@ -1,3 +1,4 @@
+/* Numbers with units: read, converted, printed. */
 #include "base/base.h"
 
 #include <ctype.h>

@@ -1,3 +1,4 @@
+/* Reads the bench file, with a default for every key. */
 #include "bench/bench.h"
 
 #include "base/base.h"

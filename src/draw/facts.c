@@ -1,5 +1,5 @@
-/* The facts of a job in words, one below the other in a column; and a picture in words, for who
- * cannot see it. */
+/* The facts of a job in words, one below the other in a column; and a picture in words, for
+ * those who cannot see it. */
 #include "draw/internal.h"
 
 #include <math.h>

@@ -22,9 +22,9 @@ struct tag {
 	struct sided_hole place;
 	int ring; /* 0: next to the frame, 1: outside that */
 	bool next;
-	double home; /* along the rim: its hole, and where there was room */
-	double at;
-	struct spot half; /* its width and height */
+	double home;      /* its hole, along the rim */
+	double at;        /* where there is room for it, along the rim */
+	struct spot half; /* half its width and height */
 	struct spot centre;
 };
 
@@ -175,7 +175,7 @@ static void add_pulls(struct figure *figure)
 	}
 }
 
-/* In the way of both rings, all the way down. */
+/* The arms of the throat take room in both rings, all the way down. */
 static void add_arms(struct figure *figure)
 {
 	const struct layout *layout = &figure->layout;

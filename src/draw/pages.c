@@ -142,7 +142,7 @@ void card_words(const struct sequence *sequence, const struct draw_options *opti
 	add_cautions(&column);
 }
 
-/* Those of the plan, and room for a pencil, if there is any. */
+/* The notes of the plan, and lines for a pencil if there is room. */
 static void draw_notes(struct canvas *canvas, const struct stringing *stringing, double top_mm,
 		       double bottom_mm, double width_mm)
 {

@@ -7,7 +7,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* ---- Moves that are undone: a way back has undone by then what they left ---- */
+/* ---- Moves whose effect a later move has undone ---- */
 
 /* What a move undoes; DO_FEED stands for weaving, too, and DO_KNOT for tying off. */
 static const enum action undone_by[ACTIONS] = {
@@ -34,7 +34,8 @@ static void undo_before(const struct sequence *sequence, int index, bool *undone
 		undone[i] |= undoes(&sequence->moves[index], &sequence->moves[i]);
 }
 
-/* Of the moves of the first so many calls. A string may lose its tension by another one's move. */
+/* Which moves of the first so many calls are undone. A string may also lose its tension by a move
+ * of another string. */
 static void mark_undone(const struct sequence *sequence, int calls, bool *undone)
 {
 	struct bed_strings *beds = sequence_bed_strings(sequence);

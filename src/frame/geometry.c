@@ -149,10 +149,10 @@ static void place_mains(const struct pattern *pattern, struct bed *bed)
 		bed->main_x_mm[k] *= widest_mm / outermost_mm;
 }
 
-/* The holes of one side in a row (pattern_hole_index), each as far along the rim as it is known. */
+/* The holes of one side in a row (pattern_hole_index), and how far along the rim each is. */
 struct row {
 	int count;
-	double along_mm[2 * HOLES_MAX]; /* less than 0: not known yet */
+	double along_mm[2 * HOLES_MAX]; /* below 0: not known yet */
 };
 
 static double *row_hole(struct row *row, const struct pattern *pattern, struct hole hole)

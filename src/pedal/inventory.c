@@ -124,7 +124,7 @@ static void add_node(struct input_device *device, const char *device_dir, const 
 	add_bits(device_dir, "capabilities/abs", &device->absolutes, 1);
 }
 
-/* The device with these ids, or a new one; `ids` is used up. */
+/* The device with these ids, or a new one; it takes `ids`. */
 static struct input_device *find_or_add(struct input_device **devices, size_t *count,
 					struct input_device ids)
 {

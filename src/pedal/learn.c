@@ -3,7 +3,7 @@
 
 #include <poll.h>
 
-/* Nobody waits for less than that. */
+/* Nobody notices a wait of that length. */
 enum { POLL_MS = 50 };
 
 struct lesson {

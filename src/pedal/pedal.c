@@ -130,7 +130,7 @@ static int64_t time_of(const struct node *node, const struct input_event *event,
 	return node->kernel_time && time_us < now_us ? time_us : now_us;
 }
 
-/* Takes the events that wait. 0 if there may be more, -EAGAIN if not, another negative errno if the
+/* Reads the events that wait. 0 if there may be more, -EAGAIN if not, another negative errno if the
  * node is gone. If the kernel had to drop some, what changed meanwhile is taken from the state of
  * the keys. */
 static int read_events(struct pedal *pedal, const struct node *node, int64_t now_us)
@@ -211,7 +211,7 @@ static int grab_all(struct pedal *pedal)
 	return 0;
 }
 
-/* Grabs it if it may; says what comes of it. */
+/* Grabs it if that is allowed, and reports what comes of it. */
 static void try_grab(struct pedal *pedal, int64_t now_us)
 {
 	enum pedal_grab wish = pedal->entry ? pedal->entry->grab : PEDAL_GRAB_SAFE;

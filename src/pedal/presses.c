@@ -90,8 +90,8 @@ static void scan_soon(struct presses *presses, int64_t now_us)
  * with the first device and goes with the last.
  */
 
-/* The folder, and the one above it, where it comes back. One that is watched already stays watched
- * as it is. */
+/* Watches the folder, and the one above it, in which it appears again. To watch one twice changes
+ * nothing. */
 static bool watch_folders(const struct presses *presses)
 {
 	static const char *const folders[] = {"/dev", "/dev/input"};

@@ -1,3 +1,4 @@
+/* The rules: what each event does in each state. */
 #include "session/internal.h"
 
 #include "base/base.h"

@@ -1,3 +1,4 @@
+/* What runs in the audio callback: one cue played while the one before it fades out. */
 #include "speaker/speaker.h"
 
 #include <math.h>

@@ -1,3 +1,4 @@
+/* Says texts: prompts are made, kept and handed to the mixer. */
 #include "speaker/speaker.h"
 
 #include "base/base.h"

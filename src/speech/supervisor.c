@@ -1,3 +1,4 @@
+/* When to start, kill and replace the speaker: a step for every state and event. */
 #include "speech/internal.h"
 
 /* A rest ends without a time. */

@@ -1,3 +1,4 @@
+/* Limits of an individuals chart, and laws of learning fitted with GSL. */
 #include "stats/stats.h"
 
 #include "base/base.h"

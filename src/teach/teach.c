@@ -1,3 +1,4 @@
+/* From events to levels, from levels to the way a line is said; stations. */
 #include "teach/teach.h"
 
 #include "sequence/sequence.h"
