@@ -25,7 +25,7 @@ static struct script_bed bed_of(const struct strings *strings)
 				   strings->crosses};
 }
 
-/* What a call is, by which it is known again in any words. */
+/* What a call is about, whatever its words: the same call made again has the same. */
 static struct script_line line_of(const struct sequence *sequence, int index)
 {
 	const struct call *call = &sequence->calls[index];

@@ -286,8 +286,8 @@ static void read_wire(struct speech *speech, int64_t now_us)
 		case WIRE_LATER:
 			return;
 		case WIRE_CLOSED:
-			/* How the process ended says more, and is known in a moment. One that
-			 * lives on beats no more. */
+			/* How the process ended says more, and is known in a moment. If it
+			 * lives on, it is missed for its beats. */
 			run_close_wire(&speech->run);
 			return;
 		case WIRE_BAD:
@@ -305,7 +305,7 @@ static void reap(struct speech *speech, int64_t now_us)
 	if (!run_reap(&speech->run, &how))
 		return;
 	read_wire(speech, now_us); /* its last words */
-	/* Of one that was killed, or that said why it ended, the cause is known. */
+	/* The cause is known if it was killed, or said why it ends. */
 	bool unexplained = (state == SUPERVISOR_STARTING || state == SUPERVISOR_LIVE) &&
 			   speech->supervisor.told != SPEECH_NO_SOUND;
 	if (unexplained && speech->supervisor.state == state)

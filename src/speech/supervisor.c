@@ -15,7 +15,7 @@ static unsigned start(struct supervisor *supervisor, int64_t now_us)
 	return SUPERVISOR_SPAWN;
 }
 
-/* Bad news are told once, and worse news then. */
+/* Tells bad news once, and again only if it gets worse. */
 static unsigned tell(struct supervisor *supervisor, enum speech_kind news)
 {
 	if (supervisor->told >= news)
@@ -153,7 +153,7 @@ unsigned supervisor_step(struct supervisor *supervisor, enum supervisor_event ev
 	case SUPERVISOR_DEVICES:
 		if (is_gone)
 			try_by(supervisor, now_us + SUPERVISOR_SETTLE_US);
-		if (starting) /* what it found may have changed: soon after its end comes a try */
+		if (starting) /* what it found may have changed: tries again soon after its end */
 			supervisor->failures = 0;
 		return state == SUPERVISOR_MUTE ? finish_off(supervisor) : 0;
 	case SUPERVISOR_TIME:
