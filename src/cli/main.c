@@ -1,4 +1,4 @@
-/* pullcall: what a stringer types. src/daemon/main.c has the map of the whole. */
+/* pullcall: what a stringer types. DEVELOPERS.md has the map of the whole. */
 #include "base/base.h"
 #include "cli/cli.h"
 
