@@ -1,7 +1,6 @@
 /* Reads the bench file, with a default for every key. */
 #include "bench/bench.h"
 
-#include "base/base.h"
 #include "job/job.h"
 
 #include <math.h>

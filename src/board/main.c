@@ -1,5 +1,4 @@
 /* pullcall-board: what `pullcall board` becomes. Any signal ends it: there is nothing to save. */
-#include "base/base.h"
 #include "bench/bench.h"
 #include "board/board.h"
 

@@ -1,7 +1,6 @@
 /* pullcall check: every fault of every file, as FILE:LINE:COL: error: TEXT. */
 #include "bench/bench.h"
 #include "cli/cli.h"
-#include "phrase/phrase.h"
 #include "sequence/sequence.h"
 
 #include <stdio.h>

@@ -1,6 +1,5 @@
 /* What `--help` says of each command, from commands.yaml; words in a terminal; and other programs
  * that are commands. */
-#include "base/base.h"
 #include "cli/cli.h"
 
 #include <errno.h>

@@ -1,12 +1,8 @@
 /* pullcall draw and label: the string bed as a picture, the bench card, and a label. */
 #include "draw/draw.h"
 
-#include "base/base.h"
 #include "bench/bench.h"
 #include "cli/cli.h"
-#include "daemon/daemon.h"
-#include "journal/journal.h"
-#include "phrase/phrase.h"
 #include "script/script.h"
 #include "sequence/sequence.h"
 

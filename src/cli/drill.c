@@ -1,7 +1,5 @@
 /* pullcall drill: questions for a trainee, and the test. */
-#include "base/base.h"
 #include "cli/cli.h"
-#include "daemon/daemon.h"
 
 #include <ftw.h>
 #include <stdio.h>

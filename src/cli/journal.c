@@ -1,6 +1,4 @@
 /* What the commands that read or change a journal share; pullcall journal and abandon. */
-#include "journal/journal.h"
-#include "base/base.h"
 #include "cli/cli.h"
 #include "job/job.h"
 

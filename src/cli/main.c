@@ -1,5 +1,4 @@
 /* pullcall: what a stringer types. DEVELOPERS.md has the map of the whole. */
-#include "base/base.h"
 #include "cli/cli.h"
 
 #include <errno.h>

@@ -1,6 +1,5 @@
 /* pullcall pattern: the patterns there are, and a new one from answers given with the frame in
  * hand. */
-#include "base/base.h"
 #include "bench/bench.h"
 #include "cli/cli.h"
 #include "frame/frame.h"

@@ -1,5 +1,4 @@
 /* pullcall pedals: what is plugged in, and what it sends. */
-#include "base/base.h"
 #include "cli/cli.h"
 #include "pedal/pedal.h"
 

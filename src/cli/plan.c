@@ -1,7 +1,6 @@
 /* pullcall plan new: a job plan from a few questions, from options, or as a racket was strung
  * before. Its form is for the columns of `pullcall rack add --csv`, too.
  */
-#include "base/base.h"
 #include "cli/cli.h"
 #include "frame/frame.h"
 #include "job/job.h"

@@ -1,6 +1,5 @@
 /* pullcall rack and reel: the jobs that wait their turn, and what is left on the reels of string.
  */
-#include "base/base.h"
 #include "bench/bench.h"
 #include "cli/cli.h"
 #include "script/script.h"

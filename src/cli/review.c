@@ -1,8 +1,5 @@
 /* pullcall jobs, review and export: reading the journal. */
-#include "review/review.h"
-#include "base/base.h"
 #include "cli/cli.h"
-#include "daemon/daemon.h"
 #include "draw/draw.h"
 #include "report/report.h"
 

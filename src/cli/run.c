@@ -1,7 +1,5 @@
 /* pullcall run: the daemon in the foreground, with a screen where there is a terminal. */
-#include "base/base.h"
 #include "cli/cli.h"
-#include "daemon/daemon.h"
 
 #include <errno.h>
 #include <stdio.h>

@@ -2,7 +2,6 @@
  * gives it back. */
 #include "cli/cli.h"
 
-#include "base/base.h"
 #include "pedal/pedal.h"
 #include "session/session.h"
 

@@ -1,7 +1,5 @@
 /* pullcall load, tell and watch: steering a running job, and following it. */
-#include "base/base.h"
 #include "cli/cli.h"
-#include "daemon/daemon.h"
 
 #include <errno.h>
 #include <limits.h>

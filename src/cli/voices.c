@@ -1,6 +1,5 @@
 /* pullcall voices: the list, one text, what to record, and the choice by ear. Sound is the
  * speaker's business: this program becomes it, or drives it as the daemon does. */
-#include "base/base.h"
 #include "bench/bench.h"
 #include "cli/cli.h"
 #include "draw/draw.h"

@@ -2,8 +2,6 @@
  * DEVELOPERS.md says how the program hangs together, internal.h what is in which file. */
 #include "daemon/daemon.h"
 
-#include "base/base.h"
-
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,10 +1,4 @@
-/* Shared by the files of this room. Each calls only files further down this list:
- *
- *   pattern_read.c       reads a pattern file
- *   pattern_measures.c   head, spacing and tension in it
- *   geometry.c           where everything stands in the frame, and how long the strings are
- *   pattern.c            holes, and what follows from the hole map
- */
+/* Of a pattern file, pattern_read.c reads all but its measures, which are pattern_measures.c's. */
 #ifndef FRAME_INTERNAL_H
 #define FRAME_INTERNAL_H
 

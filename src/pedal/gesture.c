@@ -2,8 +2,6 @@
  * gestures. */
 #include "pedal/internal.h"
 
-#include "base/base.h"
-
 #include <assert.h>
 #include <stdlib.h>
 

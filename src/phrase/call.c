@@ -1,5 +1,4 @@
 /* What is said: calls, whose fields come from their moves; places, and notices. */
-#include "base/base.h"
 #include "phrase/internal.h"
 
 #include <math.h>

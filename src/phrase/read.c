@@ -1,6 +1,5 @@
 /* The phrasebook file, read strictly: every word and every sentence that a job may need is there.
  */
-#include "base/base.h"
 #include "phrase/internal.h"
 
 #include <stdlib.h>

@@ -1,9 +1,5 @@
-/* Shared by the files of this room. Each calls only files further down this list:
- *
- *   pages.c    the pages
- *   charts.c   jobs in order, levels of a trainee, the timeline of a job
- *   bed.c      the string bed with a bar for the work on each string
- */
+/* Shared by the files of this room: pages.c puts the pages together, with the pictures of charts.c
+ * and bed.c. */
 #ifndef REPORT_INTERNAL_H
 #define REPORT_INTERNAL_H
 

@@ -1,8 +1,6 @@
 /* The table that text and pages share, and its form as text; durations and dates. */
 #include "review/internal.h"
 
-#include "base/base.h"
-
 #include <assert.h>
 #include <math.h>
 #include <stdarg.h>

@@ -1,8 +1,6 @@
 /* What a trainer wants to know of a trainee. */
 #include "review/internal.h"
 
-#include "teach/teach.h"
-
 #include <stdlib.h>
 #include <string.h>
 

@@ -188,8 +188,7 @@ enum skill {
 	KIND(CHECK_PATTERN,    "check-pattern",    ALL,       PREPARE, 60,  PLAIN) \
 	KIND(CUT_OUT,          "cut-out",          ALL,       PREPARE, 90,  PLAIN) \
 	KIND(INSPECT_FRAME,    "inspect-frame",    ALL,       PREPARE, 45,  PLAIN) \
-	KIND(INSPECT_STRING,   "inspect-string",   ALL,       PREPARE, 45, \
-	     SAYS(MAIN, FIELD(CARE), NONE)) \
+	KIND(INSPECT_STRING,   "inspect-string",   ALL,       PREPARE, 45,  SAYS(MAIN, FIELD(CARE), NONE)) \
 	KIND(CUT,              "cut",              ALL,       PREPARE, 45, \
 	     SAYS(MAINS, MEASURED, NONE) \
 	     SAYS(CROSSES, MEASURED, NONE) \
@@ -205,21 +204,15 @@ enum skill {
 	     SAYS(CROSSES, TENSED | STRETCHED | FIELD(AS_SET), FIELD(TENSION)) \
 	     SAYS(MAIN, TENSED | STRUNG | CHANGED, FIELD(TENSION) | FIELD(NUMBER) | SPAN) \
 	     SAYS(CROSS, TENSED | ONE_CROSS | CHANGED, FIELD(TENSION) | ONE_CROSS | FIELD(THROUGH))) \
-	KIND(FEED,             "feed",             LEARNER,   FEED,    10, \
-	     SAYS(MAIN, FED, ONE_MAIN)) \
+	KIND(FEED,             "feed",             LEARNER,   FEED,    10,  SAYS(MAIN, FED, ONE_MAIN)) \
 	KIND(FEED_CENTRE,      "feed-centre",      ALL,       FEED,    20,  SAYS(MAIN, FED, NONE)) \
 	KIND(FEED_SHORT,       "feed-short",       ALL,       FEED,    10, \
 	     SAYS(MAIN, FED | FIELD(LENGTH), FIELD(SIDE))) \
-	KIND(CLAMP_START,      "clamp-start",      ALL,       CLAMP,   10, \
-	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
-	KIND(CLAMP_OUTSIDE,    "clamp-outside",    ALL,       CLAMP,   10, \
-	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
-	KIND(CLAMP_SCRAP,      "clamp-scrap",      ALL,       CLAMP,   20, \
-	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
-	KIND(UNCLAMP_START,    "unclamp-start",    LEARNER,   CLAMP,   10, \
-	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
-	KIND(UNCLAMP_OUTSIDE,  "unclamp-outside",  LEARNER,   CLAMP,   10, \
-	     SAYS(MAIN, HOLED, FIELD(SIDE))) \
+	KIND(CLAMP_START,      "clamp-start",      ALL,       CLAMP,   10,  SAYS(MAIN, HOLED, FIELD(SIDE))) \
+	KIND(CLAMP_OUTSIDE,    "clamp-outside",    ALL,       CLAMP,   10,  SAYS(MAIN, HOLED, FIELD(SIDE))) \
+	KIND(CLAMP_SCRAP,      "clamp-scrap",      ALL,       CLAMP,   20,  SAYS(MAIN, HOLED, FIELD(SIDE))) \
+	KIND(UNCLAMP_START,    "unclamp-start",    LEARNER,   CLAMP,   10,  SAYS(MAIN, HOLED, FIELD(SIDE))) \
+	KIND(UNCLAMP_OUTSIDE,  "unclamp-outside",  LEARNER,   CLAMP,   10,  SAYS(MAIN, HOLED, FIELD(SIDE))) \
 	KIND(PULL,             "pull",             LEARNER,   CLAMP,   10, \
 	     EITHER(HOLED | PULL | FIELD(HEAD)) \
 	     SAYS(CROSSES, HOLED | PULL | SEVERAL | FIELD(HEAD), SEVERAL)) \
@@ -231,12 +224,9 @@ enum skill {
 	KIND(RELEASE,          "release",          LEARNER,   CLAMP,   10, \
 	     SAYS(MAIN, STRUNG, NONE) \
 	     SAYS(CROSS, STRUNG, NONE)) \
-	KIND(CENTRE_MAIN,      "centre-main",      PRACTISED, CLAMP,   10, \
-	     SAYS(MAIN, HOLED | PULL, FIELD(SIDE))) \
-	KIND(CENTRE_BEYOND,    "centre-beyond",    PRACTISED, CLAMP,   10, \
-	     SAYS(MAIN, HOLED | PULL, FIELD(SIDE))) \
-	KIND(MAIN,             "main",             PRACTISED, FEED,    20, \
-	     SAYS(MAIN, FED | PULL, ONE_MAIN)) \
+	KIND(CENTRE_MAIN,      "centre-main",      PRACTISED, CLAMP,   10,  SAYS(MAIN, HOLED | PULL, FIELD(SIDE))) \
+	KIND(CENTRE_BEYOND,    "centre-beyond",    PRACTISED, CLAMP,   10,  SAYS(MAIN, HOLED | PULL, FIELD(SIDE))) \
+	KIND(MAIN,             "main",             PRACTISED, FEED,    20,  SAYS(MAIN, FED | PULL, ONE_MAIN)) \
 	KIND(CHECK_MOUNTS,     "check-mounts",     ALL,       MOUNT,   15,  PLAIN) \
 	KIND(CHECK_MAINS,      "check-mains",      ALL,       FEED,    20, \
 	     SAYS(MAIN, DELAYED | FIELD(SIDE), NONE)) \
@@ -253,26 +243,19 @@ enum skill {
 	     SAYS(CROSS, KNOTTED, NONE)) \
 	KIND(START_KNOT,       "start-knot",       ALL,       KNOT,    40, \
 	     SAYS(CROSS, KNOTTED | FIELD(SUGGESTED), DOUBTED)) \
-	KIND(WEAVE,            "weave",            LEARNER,   WEAVE,   30, \
-	     SAYS(CROSS, WOVEN, ONE_CROSS)) \
-	KIND(WEAVE_LOOP,       "weave-loop",       ALL,       WEAVE,   30, \
-	     SAYS(CROSS, WOVEN, ONE_CROSS)) \
-	KIND(DRAW,             "draw",             ALL,       WEAVE,   10, \
-	     SAYS(CROSS, HOLED, ONE_CROSS)) \
-	KIND(CROSS,            "cross",            PRACTISED, WEAVE,   45, \
-	     SAYS(CROSS, WOVEN, ONE_CROSS)) \
+	KIND(WEAVE,            "weave",            LEARNER,   WEAVE,   30,  SAYS(CROSS, WOVEN, ONE_CROSS)) \
+	KIND(WEAVE_LOOP,       "weave-loop",       ALL,       WEAVE,   30,  SAYS(CROSS, WOVEN, ONE_CROSS)) \
+	KIND(DRAW,             "draw",             ALL,       WEAVE,   10,  SAYS(CROSS, HOLED, ONE_CROSS)) \
+	KIND(CROSS,            "cross",            PRACTISED, WEAVE,   45,  SAYS(CROSS, WOVEN, ONE_CROSS)) \
 	KIND(CROSS_BEHIND,     "cross-behind",     PRACTISED, BEHIND,  45, \
 	     SAYS(CROSS, WOVEN | PULL | BEHIND, ONE_CROSS | BEHIND)) \
-	KIND(CROSS_PULL,       "cross-pull",       PRACTISED, WEAVE,   45, \
-	     SAYS(CROSS, WOVEN | PULL, ONE_CROSS)) \
-	KIND(PULL_CROSS,       "pull-cross",       PRACTISED, BEHIND,  10, \
-	     SAYS(CROSS, HOLED | PULL, ONE_CROSS)) \
+	KIND(CROSS_PULL,       "cross-pull",       PRACTISED, WEAVE,   45,  SAYS(CROSS, WOVEN | PULL, ONE_CROSS)) \
+	KIND(PULL_CROSS,       "pull-cross",       PRACTISED, BEHIND,  10,  SAYS(CROSS, HOLED | PULL, ONE_CROSS)) \
 	KIND(PULL_CROSSES,     "pull-crosses",     PRACTISED, BEHIND,  10, \
 	     SAYS(CROSSES, HOLED | PULL | SEVERAL, SEVERAL)) \
 	KIND(WEAVE_MAIN,       "weave-main",       LEARNER,   WEAVE,   30, \
 	     SAYS(MAIN, LATE, ONE_MAIN | FIELD(MISSING))) \
-	KIND(DRAW_MAIN,        "draw-main",        LEARNER,   WEAVE,   10, \
-	     SAYS(MAIN, HOLED, ONE_MAIN)) \
+	KIND(DRAW_MAIN,        "draw-main",        LEARNER,   WEAVE,   10,  SAYS(MAIN, HOLED, ONE_MAIN)) \
 	KIND(LATE_MAIN,        "late-main",        PRACTISED, WEAVE,   45, \
 	     SAYS(MAIN, LATE | PULL, ONE_MAIN | FIELD(MISSING))) \
 	KIND(STRAIGHTEN_CROSS, "straighten-cross", LEARNER,   WEAVE,   10, \
@@ -284,8 +267,7 @@ enum skill {
 	KIND(TRIM,             "trim",             ALL,       FINISH,  40,  PLAIN) \
 	KIND(STRAIGHTEN,       "straighten",       ALL,       FINISH,  45,  PLAIN) \
 	/* The way back. */ \
-	KIND(HOLD,             "hold",             ALL,       CLAMP,   15, \
-	     EITHER(HOLED | FIELD(ACROSS))) \
+	KIND(HOLD,             "hold",             ALL,       CLAMP,   15,  EITHER(HOLED | FIELD(ACROSS))) \
 	KIND(LET_DOWN,         "let-down",         ALL,       TENSION, 20,  EITHER(HOLED)) \
 	KIND(TAKE_OUT,         "take-out",         ALL,       WEAVE,   20,  EITHER(STRUNG)) \
 	KIND(TAKE_OUT_BEGUN,   "take-out-begun",   ALL,       WEAVE,   20,  EITHER(STRUNG)) \
@@ -293,8 +275,7 @@ enum skill {
 	KIND(UNTIE,            "untie",            ALL,       KNOT,    30, \
 	     SAYS(MAIN, HOLED, ONE_MAIN) \
 	     SAYS(CROSS, HOLED, NONE)) \
-	KIND(UNTIE_START,      "untie-start",      ALL,       KNOT,    30, \
-	     SAYS(CROSS, HOLED, NONE)) \
+	KIND(UNTIE_START,      "untie-start",      ALL,       KNOT,    30,  SAYS(CROSS, HOLED, NONE)) \
 	KIND(PULL_AGAIN,       "pull-again",       PRACTISED, CLAMP,   30, \
 	     EITHER(HOLED | PULL) \
 	     SAYS(CROSSES, HOLED | PULL | SEVERAL, SEVERAL)) \

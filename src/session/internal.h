@@ -1,9 +1,5 @@
-/* Shared by the files of this room. Each calls only files further down this list:
- *
- *   session.c    the rules: what each event does in each state
- *   choices.c    the choices by pedal
- *   teaching.c   the steps that both are made of, and how much is said in a job that is taught
- */
+/* Shared by the files of this room: session.c has the rules and choices.c the choices by pedal;
+ * both are put together from the steps of teaching.c. */
 #ifndef SESSION_INTERNAL_H
 #define SESSION_INTERNAL_H
 
