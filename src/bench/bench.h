@@ -44,9 +44,7 @@ struct bench {
 /* A bench with every default, for bench_free. */
 struct bench *bench_new(void);
 
-/* Takes the document, as yaml_read returns it. NULL if that is NULL or at fault: its faults say
- * why.
- */
+/* Takes the document, as yaml_read returns it. NULL, with faults, if that is NULL or at fault. */
 struct bench *bench_read(struct yaml_document *document);
 
 /* The bench file at path; NULL: the usual one, or the defaults if that does not exist. NULL if it

@@ -122,8 +122,7 @@ struct form {
 	int reached;      /* the question that came next when answers were kept last */
 	int unkept;       /* the errno for which the last answers are not in it; 0: they are */
 
-	/* As typed, trimmed; "" if there is none. What is here at first is offered as the answer.
-	 */
+	/* As typed, trimmed; "": none. What is here at first is offered as the answer. */
 	char answer[QUESTIONS_MAX][ANSWER_MAX];
 	int line;    /* of the answers */
 	char *typed; /* the last line, and the room for it */

@@ -205,9 +205,7 @@ double hoop_area_mm2(const struct hoop *hoop);
 double hoop_half_length_mm(const struct hoop *hoop, double x_mm);
 double hoop_half_width_mm(const struct hoop *hoop, double y_mm);
 
-/* The right half of the inner edge in pieces of equal angles: right to a thousandth of a
- * millimetre.
- */
+/* The right half of the inner edge, in pieces of equal angles; true to a thousandth of a mm. */
 enum { RIM_PIECES = 1024 };
 
 struct rim {

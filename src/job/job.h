@@ -124,8 +124,7 @@ struct job {
 	int first_pull;               /* 1 or 2; 0: not given, see job_first_pull */
 	enum detail detail;
 	enum teaching teaching; /* not TEACHING_NONE: string by string, detail is bench */
-	int check_every; /* look for misweaves every so many crosses; 0: only before the last knot
-			  */
+	int check_every; /* so many crosses between looks for misweaves; 0: one before the knot */
 	double tie_off_extra;   /* a share: so much higher is a string pulled before its tie-off */
 	struct machine machine; /* not in the plan: the default, until the caller puts in its own */
 
@@ -142,9 +141,7 @@ struct job {
 
 /* ---- 3. Reading it ---- */
 
-/* Takes the document, as yaml_read returns it. NULL if that is NULL or at fault: its faults say
- * why.
- */
+/* Takes the document, as yaml_read returns it. NULL, with faults, if that is NULL or at fault. */
 struct job *job_read(struct yaml_document *document);
 
 /* What could be read of a plan that may have faults, to look for more of them: texts that could not

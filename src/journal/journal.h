@@ -63,8 +63,7 @@ enum journal_kind {
 	JOURNAL_MISHAP, /* something went wrong, detail says what: the way back begins */
 	JOURNAL_WHY,    /* the reason for a call was asked for */
 	/* Teaching, where the detail of ANNOUNCED is how much was said (teach/teach.h). */
-	JOURNAL_ANSWERED, /* the answer to a question was said; detail: pressed (asked for) or late
-			   */
+	JOURNAL_ANSWERED, /* the answer to a question was said; detail: pressed, or late */
 	JOURNAL_RIGHT,    /* the trainee had it right: on to the next call */
 	JOURNAL_WRONG,    /* the trainee had it wrong */
 	JOURNAL_STATION,  /* the work is to be looked at; detail: the station */
@@ -93,8 +92,7 @@ struct journal_event {
 	int64_t steady_us; /* the clock of work: stands while the computer sleeps */
 	int64_t boot_us;   /* the clock of pauses: runs on while it sleeps */
 	int64_t wall_us;
-	int64_t response_us; /* from the pedal's event to the first sample, or JOURNAL_NO_RESPONSE
-			      */
+	int64_t response_us; /* from the press to the first sample, or JOURNAL_NO_RESPONSE */
 	const char *detail;  /* or NULL */
 };
 

@@ -151,9 +151,7 @@ struct notice_facts {
 
 struct phrasebook;
 
-/* Takes the document, as yaml_read returns it. NULL if that is NULL or at fault: its faults say
- * why.
- */
+/* Takes the document, as yaml_read returns it. NULL, with faults, if that is NULL or at fault. */
 struct phrasebook *phrasebook_read(struct yaml_document *document);
 
 /* The phrasebook of a language ("en"), from the voice folders (base/base.h). */

@@ -94,17 +94,16 @@ struct move {
 	enum subject subject;
 	bool has_string;
 	enum string_kind string;
-	int number; /* main: from the centre; cross: from where the crosses start, which in all but
-		       one-piece work is the order of weaving; a cross pull: the last of its pulls
-		     */
+	/* Main: from the centre. Cross: from where the crosses start, which in all but one-piece
+	 * work is the order of weaving; of a pull the last one that it tensions. */
+	int number;
 	enum side side;   /* main: the main's; cross: where it happens */
 	struct hole from; /* feed, weave: the hole entered by */
 	struct hole to;   /* feed, weave: the hole left by */
 	/* pull: where the string leaves for the tension head; clamp, tie-off, knot */
 	struct hole hole;
 	bool start;     /* knot, untie: the starting knot */
-	bool suggested; /* tie-off, starting knot: the hole is a suggestion, the pattern names none
-			 */
+	bool suggested; /* tie-off, starting knot: the pattern names no hole, this one will do */
 
 	enum clamp_kind with; /* clamp, unclamp */
 	bool outside;         /* clamp, unclamp: outside the frame, for the first pull */
@@ -299,11 +298,9 @@ struct call {
 	int first;
 	int last;
 	int subject;
-	/* Under work when a way back began: its moves do not count as done. */
-	bool abandoned;
-	enum loss lost; /* abandoned: by a string that broke */
-	struct mishap
-		redo; /* abandoned: for this string to come out; number 0: for another reason */
+	bool abandoned;     /* under work when a way back began: its moves do not count as done */
+	enum loss lost;     /* what a string that broke then took with it */
+	struct mishap redo; /* the string that was to come out then; number 0: none */
 };
 
 /* ---- The sequence ---- */

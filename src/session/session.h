@@ -76,8 +76,7 @@ enum session_event_kind {
 	SESSION_TIMEOUT,    /* session_deadline_us has come */
 	/* Reports */
 	SESSION_WENT_BACK,  /* script: has a way back after the current call, as the journal has */
-	SESSION_CALLED_OFF, /* script: that last way back is not in it any more, nor in the journal
-			     */
+	SESSION_CALLED_OFF, /* script: has no longer that way back, nor has the journal */
 	SESSION_REFUSED,   /* either cannot be done; notice: what to do instead; text: its reason */
 	SESSION_ANNOUNCED, /* call began to be heard; response_us after its press */
 	SESSION_PEDAL_GONE,

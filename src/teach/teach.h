@@ -193,8 +193,7 @@ enum journal_status teach_history(struct journal *journal, const char *stringer,
 enum fading {
 	FADES,
 	FADES_WITH_CLAMP, /* clamp before release: not until `clamp` is at LEVEL_SHORT or below */
-	FADES_NEVER, /* a caution, a tension to set, a hole after a skip, the last check: in full
-		      */
+	FADES_NEVER,      /* a caution, a tension to set, a hole after a skip, the last check */
 };
 
 /* Of a line of that kind and skill. */
