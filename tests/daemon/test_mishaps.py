@@ -184,7 +184,9 @@ class CarriedOut(MishapTest):
         begun = "First cross twelve out, as far as it is woven."
         self.assertEqual(hand.ask({"do": "redo", "string": "cross 9"})["text"], begun)
         self.assertEqual(hand.ask({"do": "redo", "string": "cross 11"})["text"], begun)
-        self.assertTrue(hand.ask({"do": "slipped"})["text"].startswith("Pull cross ten again."))
+        # The call that is given up may have pulled the next one.
+        self.assertEqual(hand.ask({"do": "slipped"})["text"],
+                         "Pull cross ten again, or the next one if it is pulled. Clean and adjust the clamp, then clamp.")
         self.assertTrue(hand.ask({"do": "next"})["text"].startswith("Watch the clamp."))
         self.assertEqual(hand.ask({"do": "redo", "string": "cross 10"})["text"], begun)
         self.assertEqual(hand.ask({"do": "next"})["text"], "Cross eleven out. Look for notches.")
