@@ -186,7 +186,7 @@ class CarriedOut(MishapTest):
         self.assertEqual(hand.ask({"do": "redo", "string": "cross 11"})["text"], begun)
         # The call that is given up may have pulled the next one.
         self.assertEqual(hand.ask({"do": "slipped"})["text"],
-                         "Pull cross ten again, or the next one if it is pulled. Clean and adjust the clamp, then clamp.")
+                         "Pull cross ten again or the next one if it is pulled. Clean and adjust the clamp, then clamp.")
         self.assertTrue(hand.ask({"do": "next"})["text"].startswith("Watch the clamp."))
         self.assertEqual(hand.ask({"do": "redo", "string": "cross 10"})["text"], begun)
         self.assertEqual(hand.ask({"do": "next"})["text"], "Cross eleven out. Look for notches.")

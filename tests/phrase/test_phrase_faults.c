@@ -338,7 +338,8 @@ static void expect_sayable(const char *text, int call, void *context)
 
 	assert_in_range(length, 0, PHRASE_BYTES_MAX);
 	for (size_t i = 0; i < length; i++)
-		if ((unsigned char)text[i] < 0x80 && !isalpha(text[i]) && !strchr(" ',.-", text[i]))
+		if ((unsigned char)text[i] < 0x80 && !isalpha(text[i]) &&
+		    !strchr(" ',.?-", text[i]))
 			fail_msg("'%c' in: %s\nof: %s", text[i], text, (const char *)context);
 }
 
