@@ -249,7 +249,8 @@ class EndToEnd(unittest.TestCase):
         self.bench.wait_for_daemon()
         anonymise = lambda: self.bench.run("pullcall", "journal", "anonymise", "apprentice")
         self.assertEqual(self.bench.run("pullcall", "load", DEMO).returncode, 0)
-        for refused in (anonymise(), self.bench.run("pullcall", "abandon", "1", "frame cracked")):
+        for refused in (anonymise(), self.bench.run("pullcall", "abandon", "1", "frame cracked"),
+                        self.bench.run("pullcall", "journal", "merge", self.bench.journal)):
             self.assertEqual(refused.returncode, 74)
             self.assertIn('closed with "pullcall tell abandon REASON"', refused.stderr)
             self.assertIn('"pullcall tell stop"', refused.stderr)
