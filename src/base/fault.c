@@ -139,6 +139,22 @@ static size_t edit_distance(const char *a, const char *b)
 	return cost[la][lb];
 }
 
+/* The one name that begins with the word; NULL: none does, or several do. */
+static const char *only_name_of(const char *word, const char *const *names)
+{
+	const char *found = NULL;
+	size_t length = strlen(word);
+
+	for (; *names && length >= 3; names++) {
+		if (strncmp(*names, word, length) != 0)
+			continue;
+		if (found)
+			return NULL;
+		found = *names;
+	}
+	return found;
+}
+
 const char *fault_did_you_mean(const char *word, const char *const *names)
 {
 	const char *nearest = NULL;
@@ -147,16 +163,16 @@ const char *fault_did_you_mean(const char *word, const char *const *names)
 
 	if (length > WORD_MAX)
 		return NULL;
-	for (; *names; names++) {
-		if (strlen(*names) > WORD_MAX)
+	for (const char *const *name = names; *name; name++) {
+		if (strlen(*name) > WORD_MAX)
 			continue;
-		size_t distance = edit_distance(word, *names);
+		size_t distance = edit_distance(word, *name);
 		if (distance < least) {
 			least = distance;
-			nearest = *names;
+			nearest = *name;
 		}
 	}
-	return nearest;
+	return nearest ? nearest : only_name_of(word, names);
 }
 
 char *fault_unknown(const char *what, const char *word, const char *const *names)

@@ -180,6 +180,27 @@ static enum journal_status find_strung(struct journal *journal, const char *whic
 	return status;
 }
 
+/* A name or a mark may be that of other strung rackets too. */
+static enum journal_status tell_others(struct journal *journal, const char *which,
+				       const struct journal_job *job)
+{
+	static const char sql[] = "SELECT group_concat(id, ', ') FROM job "
+				  "JOIN job_state ON job = id WHERE state = 'finished' "
+				  "AND id <> :job AND :which IN (name, racket)";
+	char *others;
+	enum journal_status status = journal_ask(
+		journal, sql, FIELDS(field_number("job", job->number), field_text("which", which)),
+		TARGETS(INTO(others)));
+
+	if (status == JOURNAL_OK && others)
+		fprintf(stderr,
+			"pullcall: the label of job %lld (%s%s%s); other jobs of \"%s\": %s\n",
+			(long long)job->number, job->name, job->customer ? ", for " : "",
+			job->customer ? job->customer : "", which, others);
+	free(others);
+	return status;
+}
+
 int command_label(int argc, char **argv)
 {
 	const char *output = NULL, *bench_file = NULL;
@@ -201,7 +222,10 @@ int command_label(int argc, char **argv)
 	int code = EXIT_NO;
 	if (book) {
 		struct journal *journal = query_open(&query, JOURNAL_READ);
-		code = query_close(journal, find_strung(journal, argv[optind], &job));
+		enum journal_status status = find_strung(journal, argv[optind], &job);
+		if (status == JOURNAL_OK)
+			status = tell_others(journal, argv[optind], &job);
+		code = query_close(journal, status);
 	}
 	if (book && !code && job.last != JOURNAL_FINISHED) {
 		fprintf(stderr,

@@ -149,9 +149,9 @@ bool pattern_of_counts(const char *counts, const char *sport, char *name)
 		if (is_wanted(patterns[i], counts, sport) && ++found == 1)
 			snprintf(name, ANSWER_MAX, "%s", patterns[i]->name);
 	if (found != 1)
-		fprintf(stderr, "pullcall: %s %s%s\n",
-			found ? "several patterns are" : "no pattern is", counts,
-			found ? ": say which with --pattern NAME" : "");
+		fprintf(stderr, "pullcall: %s %s%s%s %s%s\n", found ? "several" : "no",
+			sport ? sport : "", sport ? " " : "", found ? "patterns are" : "pattern is",
+			counts, found ? ": say which with --pattern NAME" : "");
 	for (size_t i = 0; i < count && found > 1; i++) {
 		if (!is_wanted(patterns[i], counts, sport))
 			continue;

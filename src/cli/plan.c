@@ -234,8 +234,11 @@ static int find_job(const struct wish *wish, const char *racket, struct journal_
 		status = journal_find(journal, which, job);
 	else if (status == JOURNAL_OK)
 		unknown = review_unknown(journal, REVIEW_RACKET, racket);
+	/* No fault: a racket may be new. What may be meant instead stands behind its name. */
 	if (unknown)
-		fprintf(stderr, "pullcall: %s\n", unknown);
+		fprintf(stderr,
+			"pullcall: racket %s was not strung before: nothing is taken over%s\n",
+			racket, strchr(unknown, ';') ? strrchr(unknown, ';') : "");
 	free(unknown);
 	free(number);
 	return query_close(journal, status);

@@ -85,6 +85,12 @@ static bool csv_field(struct csv *csv, char **field, struct position *position)
 	return true;
 }
 
+/* What a file is called in faults. */
+static const char *name_of(const char *path)
+{
+	return strcmp(path, "-") == 0 ? "<standard input>" : path;
+}
+
 /* ---- plans ---- */
 
 struct wish {
@@ -98,6 +104,7 @@ struct batch {
 	struct bench *bench;
 	struct phrasebook *book;
 	struct script **plans;
+	const char **files;      /* as they were named */
 	struct position *places; /* of a row; line 0: the plan has a file of its own */
 	int count;
 	struct faults faults; /* not told yet */
@@ -111,15 +118,44 @@ static void tell_faults(struct batch *batch)
 }
 
 /* Takes the script; NULL is fine. */
-static void batch_add(struct batch *batch, struct script *plan, struct position place)
+static void batch_add(struct batch *batch, struct script *plan, const char *file,
+		      struct position place)
 {
 	if (!plan)
 		return;
+	batch->files = memory_resize(batch->files, (size_t)batch->count + 1, sizeof(char *));
+	batch->files[batch->count] = file;
 	batch->places = memory_resize(batch->places, (size_t)batch->count + 1, sizeof(place));
 	batch->places[batch->count] = place;
 	batch->plans =
 		memory_resize(batch->plans, (size_t)batch->count + 1, sizeof(struct script *));
 	batch->plans[batch->count++] = plan;
+}
+
+/* Where the plan names this reel, or for NULL its job: of a row all stands in one place. */
+static struct position position_of(const struct batch *batch, int i, const char *reel)
+{
+	struct faults faults = {0};
+	struct position position = batch->places[i];
+
+	if (position.line)
+		return position;
+	struct yaml_document *document =
+		yaml_read_text(batch->files[i], batch->plans[i]->plan_text, &faults);
+	const struct yaml_node *root = document ? document->root : NULL;
+	const struct yaml_node *found = yaml_get(root, "job");
+	const struct yaml_node *strings = reel ? yaml_get(root, "string") : NULL;
+	for (const struct yaml_node *length = strings ? strings->first : NULL; length;
+	     length = length->next) {
+		const struct yaml_node *named = yaml_get(length, "reel");
+		if (named && named->text && strcmp(named->text, reel) == 0)
+			found = named;
+	}
+	if (found)
+		position = found->position;
+	yaml_free(document);
+	faults_free(&faults);
+	return position;
 }
 
 /* ---- a table of plans ---- */
@@ -231,7 +267,8 @@ static void read_table(struct batch *batch, const char *path, const char *bytes)
 {
 	static const char byte_order_mark[] = "\xef\xbb\xbf";
 	bool marked = strncmp(bytes, byte_order_mark, 3) == 0;
-	struct csv csv = {path, bytes + (marked ? 3 : 0), {1, 1}, .faults = &batch->faults};
+	const char *name = name_of(path);
+	struct csv csv = {name, bytes + (marked ? 3 : 0), {1, 1}, .faults = &batch->faults};
 	struct columns columns = {0};
 	bool good = read_header(&csv, &columns);
 
@@ -249,11 +286,11 @@ static void read_table(struct batch *batch, const char *path, const char *bytes)
 					 form.questions[n].standard);
 		char *plan = form_file(&form, QUESTIONS_MAX);
 		batch_add(batch,
-			  script_read_text(path, plan, NULL, NULL, batch->bench, batch->book,
+			  script_read_text(name, plan, NULL, NULL, batch->bench, batch->book,
 					   &faults),
-			  places[0]);
+			  name, places[0]);
 		for (size_t i = 0; i < faults.count; i++)
-			fault_add(csv.faults, faults.items[i].severity, path,
+			fault_add(csv.faults, faults.items[i].severity, name,
 				  place_of(&form, places, faults.items[i].position.line),
 				  faults.items[i].code, "%s", faults.items[i].text);
 		faults_free(&faults);
@@ -276,7 +313,7 @@ static char *read_file(const char *path, struct faults *faults)
 		fclose(in);
 	if (!why)
 		return bytes;
-	fault_add(faults, FAULT_ERROR, path, (struct position){0}, "file-open", "%s", why);
+	fault_add(faults, FAULT_ERROR, name_of(path), (struct position){0}, "file-open", "%s", why);
 	free(bytes);
 	return NULL;
 }
@@ -316,11 +353,12 @@ static void check_rackets(struct batch *batch, struct journal *journal)
 		while (same < kept && !is_same_racket(batch->plans[same], plan))
 			same++;
 		if (open)
-			fault_add(&batch->faults, FAULT_WARNING, plan->plan_file, batch->places[i],
-				  "rack-open", "job %s is open and already on the rack", there);
+			fault_add(&batch->faults, FAULT_WARNING, batch->files[i],
+				  position_of(batch, i, NULL), "rack-open",
+				  "job %s is open and already on the rack", there);
 		else if (there || same < kept)
-			fault_add(&batch->faults, FAULT_ERROR, plan->plan_file, batch->places[i],
-				  "rack-twice",
+			fault_add(&batch->faults, FAULT_ERROR, batch->files[i],
+				  position_of(batch, i, NULL), "rack-twice",
 				  "job %s is %s%s%s%s%s: leave it out, or give the other racket "
 				  "its own mark",
 				  plan->job, there ? "on the rack already" : "there twice",
@@ -328,6 +366,7 @@ static void check_rackets(struct batch *batch, struct journal *journal)
 				  *plan->customer ? ", customer " : "", plan->customer);
 		tell_faults(batch);
 		batch->places[kept] = batch->places[i];
+		batch->files[kept] = batch->files[i];
 		if (open)
 			script_free(plan);
 		else
@@ -342,8 +381,10 @@ static void check_reels(struct batch *batch, struct journal *journal)
 	for (int i = 0; i < batch->count; i++) {
 		const struct script *plan = batch->plans[i];
 		for (int place = 1; place <= plan->count; place++) {
-			struct reel_use use = {script_line(plan, place)->reel, 0, plan->plan_file,
-					       batch->places[i]};
+			const char *reel = script_line(plan, place)->reel;
+			struct reel_use use = {.reel = reel, .file = batch->files[i]};
+			if (reel)
+				use.position = position_of(batch, i, reel);
 			for (int n = 1; n <= plan->count && use.reel; n++) {
 				const struct script_line *line = script_line(plan, n);
 				if (line->reel && strcmp(line->reel, use.reel) == 0)
@@ -370,7 +411,7 @@ static void read_plans(struct batch *batch, bool table, int count, char **files)
 			batch_add(batch,
 				  script_read(files[i], NULL, batch->bench, batch->book,
 					      &batch->faults),
-				  (struct position){0});
+				  name_of(files[i]), (struct position){0});
 		free(bytes);
 	}
 }
@@ -402,6 +443,7 @@ static enum journal_status add(struct journal *journal, const struct task_call *
 		script_free(batch.plans[i]);
 	free(batch.plans);
 	free(batch.places);
+	free(batch.files);
 	phrasebook_free(batch.book);
 	bench_free(batch.bench);
 	return status;

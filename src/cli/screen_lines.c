@@ -240,14 +240,27 @@ static void add_heading(struct picture *picture, const struct work *work)
 	end_line(picture);
 }
 
+/* Both bars begin behind the longer of their names. */
+static int bar_column(const struct picture *picture)
+{
+	const int least = 8;
+	const char *mains = shown(picture, "mains"), *crosses = shown(picture, "crosses");
+	int one = text_columns(mains, strlen(mains)),
+	    other = text_columns(crosses, strlen(crosses));
+
+	int longest = one > other ? one : other;
+
+	return longest < least ? least : longest + 1;
+}
+
 static void add_bar(struct picture *picture, const char *name, int left, int all)
 {
-	int room = picture->columns - 22;
+	int column = bar_column(picture), room = picture->columns - column - 14;
 	int width = room > BAR_MAX ? BAR_MAX : room;
 	int done = all - left;
 
 	name = shown(picture, name);
-	text_format(&picture->line, "%s%*s", name, 8 - text_columns(name, strlen(name)), "");
+	text_format(&picture->line, "%s%*s", name, column - text_columns(name, strlen(name)), "");
 	for (int i = 0; i < width; i++)
 		text_add(&picture->line, i < done * width / all ? (picture->blocks ? "█" : "#")
 								: (picture->blocks ? "░" : "."));

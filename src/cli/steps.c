@@ -52,13 +52,15 @@ static void routes_table(const struct job *job, const struct pattern *pattern,
 		const struct route *route = &routes->items[i];
 		text_format(out, "%5d  %6d  %7d  ", i + 1, route->breaks, route->outside);
 		add_route(out, job, pattern, route);
-		text_format(out, "%s\n", i + 1 == job->route ? " (this plan's)" : "");
+		text_format(out, "%s\n", i + 1 == routes->taken ? " (this plan's)" : "");
 	}
 	text_add(out, "\nbreaks: crosses not woven right after the one numbered one less. outside: "
 		      "holes run\nalong outside the frame. To take another route, write "
 		      "\"order: { route: NUMBER }\".\n");
 	if (routes->more)
 		text_add(out, "There are others with as few breaks.\n");
+	if (!routes->taken)
+		text_add(out, "This plan takes none of them: it must name one.\n");
 }
 
 /* ---- holes ---- */
@@ -428,7 +430,8 @@ static void routes_json(const struct job *job, const struct pattern *pattern,
 	json_open(&json, NULL, '{');
 	json_string(&json, "job", job->name);
 	json_string(&json, "pattern", pattern->name);
-	json_int(&json, "route", job->route);
+	if (routes->taken)
+		json_int(&json, "route", routes->taken);
 	json_bool(&json, "more", routes->more);
 	json_open(&json, "routes", '[');
 	for (int i = 0; i < routes->count; i++)

@@ -236,7 +236,10 @@ struct changes {
 	struct text told; /* what the job says of each key, and what the plan says */
 	struct text keys; /* the outermost ones, to be said: "tension and racket" */
 	int count;
+	size_t few; /* how long `told` is with the first few of them */
 };
+
+enum { CHANGES_FEW = 3 };
 
 /* NULL: the key is not there. */
 static const char *value_of(const struct yaml_node *node, const char *list)
@@ -257,7 +260,8 @@ static void add_change(struct changes *changes, const char *within, const char *
 		    key, value_of(before, "as it was"), value_of(now, "something else"));
 	if (strcmp(last ? last + 1 : text_string(keys), outermost) != 0)
 		text_format(keys, "%s%s", keys->length ? " and " : "", outermost);
-	changes->count++;
+	if (++changes->count <= CHANGES_FEW)
+		changes->few = changes->told.length;
 }
 
 static bool is_same(const struct yaml_node *a, const struct yaml_node *b)
@@ -349,18 +353,28 @@ static bool is_same_racket(const struct journal_job *job, const struct script *s
 	       !differs(job->racket, script->racket) && !differs(job->customer, script->customer);
 }
 
-/* A new job is begun beside others that are open: the one most like it is not forgotten, and may be
- * the one that was meant. */
+/* Whether an open job may be meant by a plan all the same. */
+static bool may_be_meant(const struct journal_job *job, const struct script *script)
+{
+	return strcmp(job->name, script->job) == 0 ||
+	       strcmp(job->plan_file, script->plan_file) == 0 ||
+	       (job->racket && strcmp(job->racket, script->racket) == 0);
+}
+
+/* A new job is begun beside others that are open: of those that may be meant, the one most like it
+ * is told. */
 static char *tell_other(const struct daemon *daemon, const struct journal_job *jobs, int count,
 			const struct script *script)
 {
 	bool once = daemon->options.once;
-	const struct journal_job *job = jobs;
+	const struct journal_job *job = NULL;
 	struct changes least = {.count = INT_MAX};
 	struct text told = {0};
 
 	for (int i = 0; i < count; i++) {
 		struct changes changes = {0};
+		if (!may_be_meant(&jobs[i], script))
+			continue;
 		compare_texts(&changes, jobs[i].plan_text, script->plan_text);
 		if (changes.count >= least.count) {
 			changes_free(&changes);
@@ -372,7 +386,18 @@ static char *tell_other(const struct daemon *daemon, const struct journal_job *j
 	}
 	if (count == 0)
 		return NULL;
-	char *name = open_job_name(job), *journal = journal_option(daemon->options.journal);
+	char *journal = journal_option(daemon->options.journal);
+	if (!job) {
+		text_format(&told, "%d other job%s open: \"pullcall jobs%s\" lists %s", count,
+			    count > 1 ? "s are" : " is", journal, count > 1 ? "them" : "it");
+		free(journal);
+		return text_take(&told);
+	}
+	char *name = open_job_name(job);
+	if (least.count > CHANGES_FEW) {
+		text_cut(&least.told, least.few);
+		text_format(&least.told, "; %d more differences", least.count - CHANGES_FEW);
+	}
 	if (least.count == 0)
 		text_format(&least.told, ", of %s", job->plan_file);
 	text_format(&told,

@@ -186,33 +186,60 @@ static const char *metres(const struct column *column, double length_mm, char te
 /* ---- Tensions ---- */
 
 /* In the unit of the job, and in kilograms or pounds beside it. */
-static void fact_tension(struct column *column, const char *name, struct quantity tension)
+static void fact_tension(struct column *column, const char *name, const struct pattern *pattern,
+			 struct quantity tension)
 {
 	char text[QUANTITY_TEXT_MAX], converted[QUANTITY_TEXT_MAX];
-	struct quantity other =
-		quantity_convert(tension, tension.unit == UNIT_KG ? UNIT_LB : UNIT_KG);
+	enum unit unit = tension.unit == UNIT_KG ? UNIT_LB : UNIT_KG;
+	struct quantity other = job_setting(pattern, quantity_convert(tension, unit));
 
 	quantity_text(tension, text);
-	snprintf(converted, sizeof(converted), "%.1f %s", other.value, unit_name(other.unit));
+	quantity_text(other, converted);
 	char *value = memory_format("%s (%s)", localise(column, text), localise(column, converted));
 	column_fact_named(column, name, value);
 	free(value);
 }
 
-/* Strings that follow each other and are pulled alike share a line. There is room for a few. */
-static void facts_of_tension(struct column *column, const struct job *job, enum string_kind strings,
-			     int count)
+/* What a string is pulled at, with what is added for a knot; the last time, if it is strung again.
+ */
+static struct quantity pulled_at(const struct sequence *sequence, enum string_kind strings,
+				 enum side side, int number)
 {
+	struct quantity tension = job_tension(sequence->job, sequence->pattern, strings, number);
+
+	for (const struct move *move = sequence->moves;
+	     move < sequence->moves + sequence->move_count; move++) {
+		bool cross = strings == STRING_CROSS;
+		if (move->action == DO_PULL && move->string == strings &&
+		    (cross ? move->pulls_first <= number && number <= move->pulls_last
+			   : move->number == number && move->side == side))
+			tension = move->tension;
+	}
+	return tension;
+}
+
+/* Strings that follow each other and are pulled alike share a line. There is room for a few on
+ * paper. */
+static void facts_of_tension(struct column *column, const struct stringing *stringing,
+			     enum string_kind strings, int count)
+{
+	const struct sequence *sequence = stringing->sequence;
 	const char *kind =
 		column_word(column, strings == STRING_MAIN ? "main_strings" : "cross_strings");
-	int lines_left = 6;
+	int lines_left = column->words ? 2 * count : 6;
 
 	for (int from = 1, to; from <= count && lines_left > 0; from = to + 1) {
-		struct quantity tension = job_tension(job, strings, from);
+		struct quantity at[2]; /* by side */
+		for (enum side side = SIDE_LEFT; side <= SIDE_RIGHT; side++)
+			at[side] = pulled_at(sequence, strings, side, from);
 		for (to = from; to < count; to++)
-			if (!quantity_same(tension, job_tension(job, strings, to + 1)))
+			if (!quantity_same(at[0],
+					   pulled_at(sequence, strings, SIDE_LEFT, to + 1)) ||
+			    !quantity_same(at[1], pulled_at(sequence, strings, SIDE_RIGHT, to + 1)))
 				break;
-		bool rest = --lines_left == 0 && to < count;
+		bool apart = !quantity_same(at[0], at[1]);
+		lines_left -= 1 + apart;
+		bool rest = lines_left <= 0 && (to < count || lines_left < 0);
 		if (rest)
 			to = count;
 		char *name = from == 1 && to == count ? memory_copy(kind)
@@ -220,8 +247,14 @@ static void facts_of_tension(struct column *column, const struct job *job, enum 
 						      : memory_format("%s %d–%d", kind, from, to);
 		if (rest)
 			column_fact_named(column, name, column_word(column, "vary"));
-		else
-			fact_tension(column, name, tension);
+		for (enum side side = SIDE_LEFT; side <= (apart ? SIDE_RIGHT : SIDE_LEFT) && !rest;
+		     side++) {
+			char *one =
+				apart ? memory_format("%s %s", name, shown_side(stringing, side))
+				      : memory_copy(name);
+			fact_tension(column, one, sequence->pattern, at[side]);
+			free(one);
+		}
 		free(name);
 	}
 }
@@ -244,15 +277,16 @@ static void fact_range(struct column *column, const struct pattern *pattern, enu
 	text_free(&value);
 }
 
-static void facts_of_tensions(struct column *column, const struct sequence *sequence)
+static void facts_of_tensions(struct column *column, const struct stringing *stringing)
 {
+	const struct sequence *sequence = stringing->sequence;
 	const struct pattern *pattern = sequence->pattern;
 
 	column_heading(column, "tensions");
-	facts_of_tension(column, sequence->job, STRING_MAIN, pattern_half(pattern));
-	facts_of_tension(column, sequence->job, STRING_CROSS, pattern->crosses);
+	facts_of_tension(column, stringing, STRING_MAIN, pattern_half(pattern));
+	facts_of_tension(column, stringing, STRING_CROSS, pattern->crosses);
 	if (pattern->has_range)
-		fact_range(column, pattern, job_tension(sequence->job, STRING_MAIN, 1).unit);
+		fact_range(column, pattern, sequence->job->tension[STRING_MAIN].unit);
 }
 
 /* ---- String and machine ---- */
@@ -341,7 +375,7 @@ void facts_of_job(struct column *column, const struct stringing *stringing)
 {
 	facts_of_bed(column, stringing);
 	facts_of_machine(column, stringing);
-	facts_of_tensions(column, stringing->sequence);
+	facts_of_tensions(column, stringing);
 	facts_of_string(column, stringing->sequence);
 }
 
@@ -349,14 +383,14 @@ void facts_of_job(struct column *column, const struct stringing *stringing)
 
 /* The tension comes first, because a line that is too long is cut. */
 void fact_pulled(struct column *column, const char *key, const struct job *job,
-		 enum string_kind strings, int count)
+		 const struct pattern *pattern, enum string_kind strings, int count)
 {
 	const char *name = job_length(job, strings)->name;
-	struct quantity least = job_tension(job, strings, 1), most = least;
+	struct quantity least = job_tension(job, pattern, strings, 1), most = least;
 	char from[QUANTITY_TEXT_MAX], to[QUANTITY_TEXT_MAX];
 
 	for (int number = 2; number <= count; number++) {
-		double value = job_tension(job, strings, number).value;
+		double value = job_tension(job, pattern, strings, number).value;
 		least.value = fmin(least.value, value);
 		most.value = fmax(most.value, value);
 	}

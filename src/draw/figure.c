@@ -317,12 +317,17 @@ static struct spot inside_of(const struct layout *layout, struct sided_hole plac
 }
 
 /* On the string that is already there: a main. */
+static struct spot knot_spot(const struct figure *figure, const struct move *knot)
+{
+	return inside_of(&figure->layout, place_of(knot), STRING_MAIN, 3);
+}
+
 static void draw_knot(struct canvas *canvas, const struct figure *figure, const struct mark *mark)
 {
 	static const char *const symbols[2][2] = {{"tie_off", "legend_suggested"},
 						  {"starting_knot", "suggested_start"}};
 	const struct move *knot = mark->move;
-	struct spot spot = inside_of(&figure->layout, place_of(knot), STRING_MAIN, 3);
+	struct spot spot = knot_spot(figure, knot);
 	char hole[HOLE_TEXT_MAX];
 
 	canvas_symbol(canvas, symbols[knot->start][knot->suggested], spot, mark->next ? 1.33 : 1, 0,
@@ -348,10 +353,37 @@ static struct sided_hole neighbour_place(const struct sequence *sequence, const 
 	return place;
 }
 
+static bool is_at_knot(const struct figure *figure, struct spot spot)
+{
+	const double near_mm = 3.5; /* symbols this near hide each other */
+	const struct stringing *stringing = figure->stringing;
+
+	for (int i = 0; i < stringing->mark_count; i++) {
+		struct spot knot = knot_spot(figure, stringing->marks[i].move);
+		if (stringing->marks[i].move->action == DO_KNOT &&
+		    hypot(spot.x_mm - knot.x_mm, spot.y_mm - knot.y_mm) < near_mm)
+			return true;
+	}
+	return false;
+}
+
+/* As near to the frame as leaves the knots to be seen. */
+static double clamp_inside_mm(const struct figure *figure, const struct move *clamp)
+{
+	const double least_mm = 4, most_mm = 14;
+	double inside_mm = least_mm;
+
+	while (!clamp->outside && inside_mm < most_mm &&
+	       is_at_knot(figure,
+			  inside_of(&figure->layout, place_of(clamp), clamp->string, inside_mm)))
+		inside_mm += 0.5;
+	return inside_mm;
+}
+
 /* A flying clamp stands square to its two strings, as near to the frame as both allow. */
 static void draw_clamp(struct canvas *canvas, const struct figure *figure, const struct move *clamp)
 {
-	const double inside_mm = 4;
+	const double inside_mm = clamp_inside_mm(figure, clamp);
 	const struct layout *layout = &figure->layout;
 	bool cross = clamp->string == STRING_CROSS;
 	double degrees = cross ? 90 : 0;

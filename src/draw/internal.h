@@ -179,7 +179,7 @@ void facts_of_job(struct column *column, const struct stringing *stringing);
 
 /* "54 lb co-polyester 1.25"; "50–54 lb" where not all are pulled alike. */
 void fact_pulled(struct column *column, const char *key, const struct job *job,
-		 enum string_kind strings, int count);
+		 const struct pattern *pattern, enum string_kind strings, int count);
 
 /* ---- Files: output.c ---- */
 

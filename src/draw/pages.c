@@ -92,6 +92,10 @@ static void add_head(struct column *column, const struct stringing *stringing)
 	if (job->stringer)
 		text_format(&line, ", %s: %s", column_word(column, "stringer"), job->stringer);
 	column_text(column, text_string(&line), 3.2, GREY, false);
+	text_clear(&line);
+	text_format(&line, "%s: %s", column_word(column, "notes"), job->notes ? job->notes : "");
+	if (job->notes)
+		column_text(column, text_string(&line), 3.2, INK, false);
 	text_free(&line);
 }
 
@@ -142,7 +146,7 @@ void card_words(const struct sequence *sequence, const struct draw_options *opti
 	add_cautions(&column);
 }
 
-/* The notes of the plan, and lines for a pencil if there is room. */
+/* Room for a pencil, if there is any. */
 static void draw_notes(struct canvas *canvas, const struct stringing *stringing, double top_mm,
 		       double bottom_mm, double width_mm)
 {
@@ -153,8 +157,6 @@ static void draw_notes(struct canvas *canvas, const struct stringing *stringing,
 	if (bottom_mm - top_mm < 2 * line_mm)
 		return;
 	column_heading(&column, "notes");
-	if (stringing->sequence->job->notes)
-		column_text(&column, stringing->sequence->job->notes, 3, INK, false);
 	int lines = (int)((bottom_mm - column.next.y_mm + 2) / line_mm);
 	for (int i = 1; i <= lines; i++) {
 		struct spot left = spot_beside(column.next, 0, i * line_mm - 2);
@@ -195,7 +197,7 @@ enum exit_code draw_bed(const struct sequence *sequence, const struct draw_optio
 	struct stringing stringing;
 
 	if (options->at_call < 0 || options->at_call > sequence->call_count) {
-		fault_add(faults, FAULT_ERROR, path, (struct position){0, 0}, "draw-call",
+		fault_add(faults, FAULT_ERROR, "--at", (struct position){0, 0}, "draw-call",
 			  "there is no call %d: the job has %d", options->at_call,
 			  sequence->call_count);
 		return EXIT_USAGE;
@@ -266,8 +268,8 @@ enum exit_code draw_label(const struct job *job, const struct pattern *pattern,
 	column_title(&column, job->name, title_share * column.size_mm);
 	if (job->racket)
 		column_fact(&column, "racket", "%s", job->racket);
-	fact_pulled(&column, "main_strings", job, STRING_MAIN, pattern_half(pattern));
-	fact_pulled(&column, "cross_strings", job, STRING_CROSS, pattern->crosses);
+	fact_pulled(&column, "main_strings", job, pattern, STRING_MAIN, pattern_half(pattern));
+	fact_pulled(&column, "cross_strings", job, pattern, STRING_CROSS, pattern->crosses);
 	column_fact(&column, "pattern", "%s", pattern->name);
 	if (job->stringer)
 		column_fact(&column, "stringer", "%s", job->stringer);

@@ -22,17 +22,35 @@ static struct quantity adjusted(const struct job *job, enum string_kind strings,
 	return tension;
 }
 
-struct quantity job_tension(const struct job *job, enum string_kind strings, int number)
+struct quantity job_setting(const struct pattern *pattern, struct quantity tension)
 {
-	return adjusted(job, strings, number, NULL);
+	double steps = tension.unit == UNIT_N ? 1 : 10;
+	double newton = quantity_base(tension);
+	struct quantity set = {round(tension.value * steps) / steps, tension.unit};
+
+	if (!pattern || !pattern->has_range)
+		return set;
+	double min = quantity_base(pattern->tension_min), max = quantity_base(pattern->tension_max);
+	if (newton <= max && quantity_base(set) > max)
+		set.value = floor(tension.value * steps) / steps;
+	if (newton >= min && quantity_base(set) < min)
+		set.value = ceil(tension.value * steps) / steps;
+	return set;
 }
 
-struct quantity job_tie_off_tension(const struct job *job, enum string_kind strings, int number)
+struct quantity job_tension(const struct job *job, const struct pattern *pattern,
+			    enum string_kind strings, int number)
 {
-	struct quantity tension = job_tension(job, strings, number);
+	return job_setting(pattern, adjusted(job, strings, number, NULL));
+}
 
-	return quantity_sum(tension,
-			    (struct quantity){tension.value * job->tie_off_extra, tension.unit});
+struct quantity job_tie_off_tension(const struct job *job, const struct pattern *pattern,
+				    enum string_kind strings, int number)
+{
+	struct quantity tension = adjusted(job, strings, number, NULL);
+
+	tension.value *= 1 + job->tie_off_extra;
+	return job_setting(pattern, tension);
 }
 
 const struct string_length *job_length(const struct job *job, enum string_kind strings)
@@ -136,7 +154,7 @@ static void check_strings(const struct fit *fit, enum string_kind strings)
 		return; /* it could not be read */
 	for (int n = 1; n <= string_count(fit->pattern, strings); n++) {
 		const struct adjustment *by = NULL;
-		struct quantity tension = adjusted(job, strings, n, &by);
+		struct quantity tension = job_setting(fit->pattern, adjusted(job, strings, n, &by));
 		if (quantity_same(tension, said))
 			continue;
 		char *what = memory_format("for %s %d", string_names[strings], n);
@@ -158,7 +176,7 @@ static void check_extra(const struct fit *fit, enum string_kind strings)
 	if (job->tension[strings].value == 0)
 		return;
 	for (int n = any ? 1 : last; n <= last; n++) {
-		struct quantity tension = job_tie_off_tension(job, strings, n);
+		struct quantity tension = job_tie_off_tension(job, fit->pattern, strings, n);
 		if (quantity_base(tension) > quantity_base(most))
 			most = tension;
 	}

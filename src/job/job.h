@@ -169,12 +169,18 @@ int job_lead(const struct job *job);
  * clamps ask for. */
 int job_first_pull(const struct job *job);
 
+/* What a machine can be set to: the nearest tenth of a pound or of a kilogram, or newton, that is
+ * not for rounding's sake outside the maker's range. The pattern may be NULL. */
+struct quantity job_setting(const struct pattern *pattern, struct quantity tension);
+
 /* What the machine must be set to for a string, adjustments added, in the unit the job is written
  * in. */
-struct quantity job_tension(const struct job *job, enum string_kind strings, int number);
+struct quantity job_tension(const struct job *job, const struct pattern *pattern,
+			    enum string_kind strings, int number);
 
 /* The same for a string that is tied off next. */
-struct quantity job_tie_off_tension(const struct job *job, enum string_kind strings, int number);
+struct quantity job_tie_off_tension(const struct job *job, const struct pattern *pattern,
+				    enum string_kind strings, int number);
 
 /* The length that these strings are cut from. */
 const struct string_length *job_length(const struct job *job, enum string_kind strings);

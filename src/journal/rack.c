@@ -124,7 +124,9 @@ static void find_entry(struct journal *journal, const char *which, struct found 
 			    INTO(found->waiting)));
 	if (journal->failed == JOURNAL_OK && found->count == 0)
 		journal_fail(journal, JOURNAL_NONE,
-			     "job \"%s\" is not on the rack; @3 is the third place", which);
+			     *which == '@' ? "the rack has no place %s: it has %d (@1 is the first)"
+					   : "job \"%s\" is not on the rack, which has %d",
+			     which, found->waiting);
 	else if (found->count > 1)
 		journal_fail(journal, JOURNAL_NONE,
 			     "%d jobs on the rack fit \"%s\": name one by its mark, its customer, "

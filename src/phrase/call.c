@@ -100,7 +100,7 @@ static enum variant variant_of(const struct said *said)
 	const struct kind *kind = &kinds[said->call->kind];
 	const struct move *subject = said->subject;
 
-	if (kind->count == 1)
+	if (kind->count == 1 || kind->variants[1].of_reason)
 		return kind->variants[0].variant;
 	if (said->call->kind == CALL_CUT || said->call->kind == CALL_SET_CLAMPS ||
 	    (said->call->kind == CALL_SET_TENSION && !subject->change))
@@ -110,6 +110,53 @@ static enum variant variant_of(const struct said *said)
 	if (said->string->string == STRING_MAIN)
 		return VARIANT_MAIN;
 	return subject->pulls_last > subject->pulls_first ? VARIANT_CROSSES : VARIANT_CROSS;
+}
+
+/* Why the mains start at this end. */
+static enum variant reason_of_start(const struct said *said)
+{
+	const struct sequence *sequence = said->sequence;
+
+	if (sequence->job->start_forced)
+		return VARIANT_PLANNED;
+	return pattern_loop_over_gap(sequence->pattern, other_end(sequence->mains_start))
+		       ? VARIANT_BRIDGE
+		       : VARIANT_EITHER;
+}
+
+/* Why a string is pulled: its clamp may have to come off; else it is slack. */
+static enum variant reason_of_pull(const struct said *said)
+{
+	const struct move *pull = said->pull, *next = pull + 1;
+	const struct move *woven = call_woven_before(said->sequence, said->call);
+	bool last = next == said->sequence->moves + said->sequence->move_count;
+
+	if (!last && next->action == DO_UNCLAMP && !next->outside && next->string == pull->string &&
+	    next->side == pull->side && hole_same(next->hole, pull->hole))
+		return VARIANT_HELD;
+	if (pull->string == STRING_MAIN)
+		return pull->phase == PHASE_MAINS ? VARIANT_MAIN : VARIANT_ALONE;
+	if (pull->pulls_last > pull->pulls_first)
+		return VARIANT_CROSSES;
+	return woven && woven->number != pull->number ? VARIANT_CROSS : VARIANT_ALONE;
+}
+
+/* Which of a kind's reasons it is. */
+static enum variant reason_of(const struct said *said)
+{
+	const struct move *string = said->string;
+
+	if (said->call->kind == CALL_FEED_CENTRE)
+		return reason_of_start(said);
+	if (said->call->kind == CALL_PULL)
+		return reason_of_pull(said);
+	/* The plan's own tension of a string is without what is added for its knot. */
+	if (said->call->kind == CALL_SET_TENSION && said->subject->change &&
+	    !quantity_same(said->subject->tension,
+			   job_tension(said->sequence->job, said->sequence->pattern, string->string,
+				       string->number)))
+		return VARIANT_KNOT;
+	return variant_of(said);
 }
 
 static char *say_if(const struct said *said, bool is_so, const char *key)
@@ -247,7 +294,7 @@ static char *say_new_pull(const struct said *said)
 		if (move->action == DO_PULL)
 			return NULL;
 	}
-	return say_tension_number(&said->manner, tension);
+	return say_tension_number(&said->manner, said->sequence->pattern, tension);
 }
 
 /* The first three calls of a kind, and any repeat. */
@@ -338,8 +385,9 @@ static char *say_sentence(const struct said *said, const struct sentence *senten
 			SAY(SKIP, say_some(said, skipped_by(said))),
 			SAY(NEXT_EMPTY, say_if(said, is_next_empty(said), "next_empty")),
 			SAY(SHARED, say_if(said, is_shared(said), "shared")),
-			SAY(TENSION, say_tension(manner, pull->tension)),
-			SAY(PULL, say_tension_number(manner, pull->tension)),
+			SAY(TENSION, say_tension(manner, said->sequence->pattern, pull->tension)),
+			SAY(PULL,
+			    say_tension_number(manner, said->sequence->pattern, pull->tension)),
 			SAY(NEW_PULL, say_new_pull(said)),
 			SAY(PRESTRETCH, say_prestretch(said)),
 			SAY(PULLED, say_number(manner, pull->pulls_last)),
@@ -380,7 +428,9 @@ static char *say_sentence(const struct said *said, const struct sentence *senten
 
 static const struct sentence *sentence_at(const struct said *said, int which)
 {
-	return &said->manner.book->calls[said->call->kind][which][variant_of(said)];
+	enum variant variant = which == SENTENCE_WHY ? reason_of(said) : variant_of(said);
+
+	return &said->manner.book->calls[said->call->kind][which][variant];
 }
 
 /* Which of a kind's sentences is said. */
@@ -499,7 +549,7 @@ static char *say_written(const struct manner *manner, const char *text)
 	bool good = text && quantity_parse(text, DIMENSION_TENSION, &tension, &why);
 
 	free(why);
-	return good ? say_tension(manner, tension) : NULL;
+	return good ? say_tension(manner, NULL, tension) : NULL;
 }
 
 static char *say_set_up(const struct manner *manner, const struct notice_facts *facts, int string)

@@ -123,10 +123,17 @@ enum variant {
 	VARIANT_MAINS,   /* all of them */
 	VARIANT_CROSSES, /* all of them; of a pull: several at once */
 	VARIANT_WHOLE,   /* a one-piece length */
+	/* Of reasons only: */
+	VARIANT_BRIDGE,  /* the mains start where no loop crosses the gap where the bridge ends */
+	VARIANT_PLANNED, /* they start where the plan says */
+	VARIANT_EITHER,  /* no loop would cross it from either end */
+	VARIANT_KNOT,    /* a string is pulled higher before its knot */
+	VARIANT_ALONE,   /* nothing is woven beside the string before it is pulled */
+	VARIANT_HELD,    /* a tight string is pulled so that its clamp can come off */
 	VARIANTS,
 };
 
-enum { KIND_VARIANTS_MAX = 4 };
+enum { KIND_VARIANTS_MAX = 5 };
 
 /* Who hears such calls: a learner hears each move, a practised hand each string. */
 enum hearer { ALL, LEARNER, PRACTISED };
@@ -134,6 +141,7 @@ enum hearer { ALL, LEARNER, PRACTISED };
 struct kind_variant {
 	enum variant variant;
 	struct field_rule rule;
+	bool of_reason; /* only the reason has a sentence of its own for it */
 };
 
 extern const struct kind {
@@ -267,8 +275,10 @@ struct manner {
  * negative. */
 char *say_number(const struct manner *manner, double number);
 char *say_counted(const struct manner *manner, double count, const char *noun);
-char *say_tension(const struct manner *manner, struct quantity tension);
-char *say_tension_number(const struct manner *manner, struct quantity tension);
+char *say_tension(const struct manner *manner, const struct pattern *pattern,
+		  struct quantity tension);
+char *say_tension_number(const struct manner *manner, const struct pattern *pattern,
+			 struct quantity tension);
 char *say_side(const struct manner *manner, enum side side);
 char *say_hole(const struct manner *manner, struct hole hole);
 

@@ -40,7 +40,8 @@ enum { NAME_BYTES_MAX = 160 };
 
 /* A kind without variants has one that nobody sees. */
 const struct kind kinds[CALL_KINDS] = {
-#define SAYS(variant, known, needed) {VARIANT_##variant, {known, needed}},
+#define SAYS(variant, known, needed) {VARIANT_##variant, {known, needed}, false},
+#define WHY(variant)                 {VARIANT_##variant, {NONE, NONE}, true},
 #define COUNT(...)                                                                                 \
 	(int)(sizeof((const struct kind_variant[]){__VA_ARGS__}) / sizeof(struct kind_variant))
 #define KIND(id, name, hearer, skill, seconds, ...)                                                \
@@ -50,8 +51,10 @@ const struct kind kinds[CALL_KINDS] = {
 };
 
 static const char *const variant_names[VARIANTS] = {
-	[VARIANT_MAIN] = "main",       [VARIANT_CROSS] = "cross", [VARIANT_MAINS] = "mains",
-	[VARIANT_CROSSES] = "crosses", [VARIANT_WHOLE] = "whole",
+	[VARIANT_MAIN] = "main",       [VARIANT_CROSS] = "cross",   [VARIANT_MAINS] = "mains",
+	[VARIANT_CROSSES] = "crosses", [VARIANT_WHOLE] = "whole",   [VARIANT_BRIDGE] = "bridge",
+	[VARIANT_PLANNED] = "planned", [VARIANT_EITHER] = "either", [VARIANT_KNOT] = "knot",
+	[VARIANT_ALONE] = "alone",     [VARIANT_HELD] = "held",
 };
 
 bool kind_is_called(enum call_kind kind, enum detail detail)
@@ -96,7 +99,7 @@ static const char *const shown_keys[] = {
 	"choices", "stop", "where", "why", "go_on", "next_choice", "take", "leave", "pass_over",
 	"at_call", "bed_seen", "main", "cross", "main_strings", "cross_strings", "frame", "strings",
 	"holes_per_side", "bridge_holes", "skipped", "shared_holes", "unused", "start", "first_side",
-	"ahead", "ends_at", "tie_off", "direction", "starting_knot", "first_cross", "over_first",
+	"ahead", "ends_at", "tie_off", "direction", "starting_knot", "suggested", "first_cross", "over_first",
 	"under_first", "pull", "one_behind", "as_woven", "at_once", "legend_main", "legend_cross",
 	"legend_next", "legend_slack", "legend_hole", "legend_skipped", "legend_shared",
 	"legend_unused", "bridge", "legend_suggested", "legend_clamp", "legend_across", "legend_calls",
@@ -465,27 +468,28 @@ static void read_nouns(const struct yaml_node *map, struct phrasebook *book)
 /* ---- calls ---- */
 
 /* One sentence for all variants of a kind, with the fields that all of them know, or a map from
- * variants to sentences; `must`: they have values that must be named. */
-static void read_call(const struct yaml_node *node, enum call_kind kind, bool must,
+ * variants to sentences. Those of a detail have values that must be named. */
+static void read_call(const struct yaml_node *node, enum call_kind kind, int which,
 		      struct sentence out[VARIANTS])
 {
 	const struct kind_variant *variants = kinds[kind].variants;
-	int count = kinds[kind].count;
-	bool apart = node && node->kind == YAML_MAP && count > 1;
+	int count = 0;
 	struct field_rule common = {.known = ~NONE};
 	const char *keys[KIND_VARIANTS_MAX + 1] = {0};
 	char *what = memory_format("a call of \"%s\"", call_kind_name(kind));
 
-	for (int i = 0; i < count; i++) {
-		keys[i] = variant_names[variants[i].variant];
-		common.known &= variants[i].rule.known;
-		common.needed |= variants[i].rule.needed;
+	for (; count < kinds[kind].count && (which == SENTENCE_WHY || !variants[count].of_reason);
+	     count++) {
+		keys[count] = variant_names[variants[count].variant];
+		common.known &= variants[count].rule.known;
+		common.needed |= variants[count].rule.needed;
 	}
+	bool apart = node && node->kind == YAML_MAP && count > 1;
 	if (apart)
 		yaml_is_map(node, keys);
 	for (int i = 0; i < count; i++) {
 		struct field_rule rule = apart ? variants[i].rule : common;
-		rule.needed = must ? rule.needed : NONE;
+		rule.needed = which < DETAILS ? rule.needed : NONE;
 		sentence_compile(apart ? yaml_need(node, keys[i]) : node, what, &rule,
 				 &out[variants[i].variant]);
 	}
@@ -503,11 +507,10 @@ static void read_kind(const struct yaml_node *node, struct phrasebook *book, enu
 		return;
 	bool is_asked = yaml_get(node, "name") || yaml_get(node, "ask");
 	for (int i = 0; i < SENTENCES; i++) {
-		bool of_detail = i < DETAILS;
-		bool needed = of_detail ? kind_is_called(kind, (enum detail)i)
-					: i == SENTENCE_WHY || is_asked;
-		read_call(needed ? yaml_need(node, keys[i]) : yaml_get(node, keys[i]), kind,
-			  of_detail, book->calls[kind][i]);
+		bool needed = i < DETAILS ? kind_is_called(kind, (enum detail)i)
+					  : i == SENTENCE_WHY || is_asked;
+		read_call(needed ? yaml_need(node, keys[i]) : yaml_get(node, keys[i]), kind, i,
+			  book->calls[kind][i]);
 	}
 }
 

@@ -226,31 +226,29 @@ char *say_text(const struct manner *manner, const char *text, bool with_pauses)
 
 /* ---- what has a unit or a place ---- */
 
-/* As it is said: another unit than the written one is rounded to what a tension head can be set to:
- * a tenth of a pound or of a kilo, a newton. */
-static struct quantity as_said(const struct manner *manner, struct quantity tension)
+/* In the unit that is spoken, as a machine can be set to it. */
+static struct quantity as_said(const struct manner *manner, const struct pattern *pattern,
+			       struct quantity tension)
 {
 	const struct phrase_options *options = manner->options;
 
-	if (!options->unit_chosen || options->unit == tension.unit ||
-	    unit_dimension(options->unit) != DIMENSION_TENSION)
-		return tension;
-	struct quantity said = quantity_convert(tension, options->unit);
-	double steps = said.unit == UNIT_N ? 1 : 10;
-	said.value = round(said.value * steps) / steps;
-	return said;
+	if (options->unit_chosen && unit_dimension(options->unit) == DIMENSION_TENSION)
+		tension = quantity_convert(tension, options->unit);
+	return job_setting(pattern, tension);
 }
 
-char *say_tension(const struct manner *manner, struct quantity tension)
+char *say_tension(const struct manner *manner, const struct pattern *pattern,
+		  struct quantity tension)
 {
-	struct quantity said = as_said(manner, tension);
+	struct quantity said = as_said(manner, pattern, tension);
 
 	return say_counted(manner, said.value, unit_name(said.unit));
 }
 
-char *say_tension_number(const struct manner *manner, struct quantity tension)
+char *say_tension_number(const struct manner *manner, const struct pattern *pattern,
+			 struct quantity tension)
 {
-	return say_number(manner, as_said(manner, tension).value);
+	return say_number(manner, as_said(manner, pattern, tension).value);
 }
 
 char *say_side(const struct manner *manner, enum side side)

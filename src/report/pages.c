@@ -152,8 +152,9 @@ static void add_tension(struct table *facts, const struct job *job, enum string_
 	const char *name =
 		job->method == METHOD_ONE_PIECE ? job->whole.name : job->length[strings].name;
 
-	table_fact(facts, word, "%s%s%s", quantity_text(job->tension[strings], text),
-		   name ? ", " : "", name ? name : "");
+	table_fact(facts, word, "%s%s%s",
+		   quantity_text(job_setting(NULL, job->tension[strings]), text), name ? ", " : "",
+		   name ? name : "");
 }
 
 static void add_order(struct table *facts, const struct sequence *sequence)
@@ -181,6 +182,9 @@ static void add_job_head(struct job_page *page)
 	if (page->review.namesakes)
 		text_format(page->out, "<p>This is job %lld. Other jobs of this name: %s.</p>\n",
 			    (long long)job->number, page->review.namesakes);
+	if (page->review.of_racket)
+		text_format(page->out, "<p>Other jobs of this racket: %s.</p>\n",
+			    page->review.of_racket);
 	if (page->plan.sequence) {
 		add_tension(&page->review.facts, page->plan.job, STRING_MAIN, "Mains");
 		add_tension(&page->review.facts, page->plan.job, STRING_CROSS, "Crosses");
@@ -254,7 +258,8 @@ static void add_timeline(struct job_page *page)
 	text_add(
 		page->out,
 		"<figcaption>Each block is a call, as wide as the work on it was long: "
-		"mains solid, crosses outlined, the rest pale. A number is a pause, or a time when "
+		"mains solid, crosses outlined, the rest pale. What stands in a block is its string. A "
+		"number in a disc below is a pause, or a time when "
 		"the program was closed; it takes no room here and stands in the table. A is a "
 		"call that was asked again, B a step back, U a step that was taken back.</figcaption>\n</figure>\n<div>\n");
 	html_table(page->out, &page->review.parts[REVIEW_BREAKS]);
@@ -369,7 +374,12 @@ static void add_group(struct text *out, struct review_overview *overview, size_t
 	if (group->has_learning) {
 		text_add(out, "<figure>\n");
 		series_picture(out, id, group);
-		text_add(out, "</figure>\n");
+		text_format(out, "<figcaption>%s</figcaption>\n</figure>\n",
+			    group->has_limits ? "Drawn across: the mean. Dashed: the limits within "
+						"which the jobs of a steady hand stay. Ringed: "
+						"jobs outside."
+					      : "Red: the law of learning that fits these jobs "
+						"better. Dashed: the other law.");
 		add_jobs_table(out, group);
 	}
 	text_add(out, "</div>\n");

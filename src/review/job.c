@@ -59,13 +59,15 @@ static enum journal_status read_course(struct journal *journal, struct review *r
 		"(SELECT count(*) FROM pause_time WHERE job = :job), "
 		"(SELECT count(*) FROM away_time WHERE job = :job), "
 		"(SELECT group_concat(o.id, ', ') FROM job AS j JOIN job AS o ON o.name = j.name "
-		"AND o.id <> j.id WHERE j.id = :job) "
+		"AND o.id <> j.id WHERE j.id = :job), "
+		"(SELECT group_concat(o.id, ', ') FROM job AS j JOIN job AS o ON o.racket = j.racket "
+		"AND o.name <> j.name WHERE j.id = :job) "
 		"FROM (SELECT 1) LEFT JOIN (SELECT * FROM job_time WHERE job = :job)";
-	enum journal_status status =
-		journal_ask(journal, sums, fields,
-			    TARGETS(INTO(review->work_us), INTO(review->repeats),
-				    INTO(review->backs), INTO(review->undos), INTO(review->pauses),
-				    INTO(review->aways), INTO(review->namesakes)));
+	enum journal_status status = journal_ask(
+		journal, sums, fields,
+		TARGETS(INTO(review->work_us), INTO(review->repeats), INTO(review->backs),
+			INTO(review->undos), INTO(review->pauses), INTO(review->aways),
+			INTO(review->namesakes), INTO(review->of_racket)));
 
 	for (int i = 0; i < REVIEW_STRINGS; i++)
 		review->string_us[i] = -1;
@@ -224,6 +226,7 @@ void review_free(struct review *review)
 {
 	journal_job_free(&review->job);
 	free(review->namesakes);
+	free(review->of_racket);
 	for (size_t i = 0; i < review->visit_count; i++) {
 		free(review->visits[i].call.phase);
 		free(review->visits[i].call.text);
@@ -243,9 +246,11 @@ void review_print(const struct review *review, FILE *out)
 	char begun[DATE_TEXT_MAX], last[DATE_TEXT_MAX];
 
 	words_print(job->name, out);
-	fprintf(out, "  (job %lld%s%s)\n", (long long)job->number,
+	fprintf(out, "  (job %lld%s%s%s%s)\n", (long long)job->number,
 		review->namesakes ? "; other jobs of this name: " : "",
-		review->namesakes ? review->namesakes : "");
+		review->namesakes ? review->namesakes : "",
+		review->of_racket ? "; other jobs of this racket: " : "",
+		review->of_racket ? review->of_racket : "");
 	words_print(job->pattern, out);
 	fprintf(out, ", %s, %s, strung by ", job->method, job->detail);
 	words_print(job->stringer, out);

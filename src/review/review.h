@@ -269,6 +269,7 @@ enum review_part {
 struct review {
 	struct journal_job job;
 	char *namesakes; /* the numbers of other jobs of this name, "3, 5", or NULL */
+	char *of_racket; /* likewise of other names, but the same racket */
 	int64_t work_us;
 	int repeats;
 	int backs;

@@ -183,7 +183,10 @@ static int column_width(const struct table *table, size_t column)
 	int heading = columns_of(table->columns[column].heading), widest = 0;
 
 	for (size_t row = 0; row < table->cell_count / table->column_count; row++) {
-		int width = columns_of(cell_text(table, row, column));
+		const char *text = cell_text(table, row, column);
+		bool none = table->columns[column].kind == COLUMN_NUMBER && *text &&
+			    !strpbrk(text, "0123456789");
+		int width = none ? 0 : columns_of(text);
 		widest = width > widest ? width : widest;
 	}
 	return widest > 0 && heading > widest ? heading : widest;

@@ -77,6 +77,12 @@ static void add_line(struct script *script, const struct sequence *sequence, int
 	free(place);
 }
 
+static const char *set_text(const struct pattern *pattern, struct quantity tension,
+			    char text[static QUANTITY_TEXT_MAX])
+{
+	return quantity_text(job_setting(pattern, tension), text);
+}
+
 struct script *script_make(const struct plan *plan, const struct bench *bench,
 			   const struct phrasebook *book)
 {
@@ -103,8 +109,8 @@ struct script *script_make(const struct plan *plan, const struct bench *bench,
 		.customer = job->customer,
 		.due = job->due,
 		.notes = job->notes,
-		.tension = {quantity_text(job->tension[STRING_MAIN], tension[STRING_MAIN]),
-			    quantity_text(job->tension[STRING_CROSS], tension[STRING_CROSS])},
+		.tension = {set_text(pattern, job->tension[STRING_MAIN], tension[STRING_MAIN]),
+			    set_text(pattern, job->tension[STRING_CROSS], tension[STRING_CROSS])},
 		.string = {job_length(job, STRING_MAIN)->name, job_length(job, STRING_CROSS)->name},
 		.whole = {pattern->mains, pattern->crosses},
 		.says_short = job->detail == DETAIL_QUICK,

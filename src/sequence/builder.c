@@ -118,7 +118,9 @@ void builder_tension(struct builder *builder, const struct step *step)
 			.prestretch = prestretch,
 			.as_set = as_set,
 			.change = change,
-			.back = change && quantity_same(tension, job->tension[step->string]),
+			.back = change &&
+				quantity_same(tension, job_setting(builder->sequence->pattern,
+								   job->tension[step->string])),
 		});
 	builder->change = change ? builder->sequence->move_count - 1 : 0;
 }

@@ -200,25 +200,33 @@ static bool runs_fit(const struct builder *builder)
 /* No stringer takes a route with more breaks without asking for it (common practice). */
 enum { BREAKS_UNASKED = 2 };
 
-/* The route that the plan names; the best unless it says otherwise. */
+/* The number of the route that the plan names; the best unless it says otherwise; 0: neither. */
+static int route_of(const struct job *job, const struct routes *routes)
+{
+	bool named = job->route_position.line > 0;
+	bool good = named ? job->route <= routes->count : routes->items[0].breaks <= BREAKS_UNASKED;
+
+	return good ? job->route : 0;
+}
+
 static bool choose_route(struct builder *builder)
 {
 	struct sequence *sequence = builder->sequence;
 	const struct job *job = sequence->job;
 	struct routes routes;
 	bool found = find_routes(builder, &routes);
-	bool named = job->route_position.line > 0;
+	int taken = found ? route_of(job, &routes) : 0;
 
-	if (found && !named && routes.items[0].breaks > BREAKS_UNASKED) {
+	if (found && !taken && job->route_position.line == 0) {
 		builder_fault(
 			builder, FAULT_ERROR, job->method_position, "route-breaks",
 			"in one piece the crosses of %s break off %d times: string it in two pieces, "
 			"begin the crosses at the other end (weave: from), or name a route (order: "
 			"route)",
 			sequence->pattern->name, routes.items[0].breaks);
-	} else if (found && job->route <= routes.count) {
+	} else if (taken) {
 		sequence->route = memory_new(1, sizeof(*sequence->route));
-		*sequence->route = routes.items[job->route - 1];
+		*sequence->route = routes.items[taken - 1];
 	} else if (found) {
 		builder_fault(builder, FAULT_ERROR, job->route_position, "route-number",
 			      "there is no route %d: %s has %d", job->route,
@@ -301,6 +309,7 @@ bool sequence_routes(const struct job *job, const struct pattern *pattern, struc
 			  "two-piece work has no routes: they are for \"one-piece\"");
 	else
 		found = tie_off_of_short_side(&builder) && find_routes(&builder, out);
+	out->taken = found ? route_of(job, out) : 0;
 	sequence_free(sequence);
 	return found;
 }

@@ -177,7 +177,8 @@ enum skill {
  * - seconds: what a practised hand takes, from memory. The pace of a job soon corrects them, so
  *   only their proportions matter.
  * - sentences: one SAYS for each variant with a sentence of its own (phrase/internal.h), with the
- *   fields that it may use and those that it must use. PLAIN: one sentence without fields. EITHER:
+ *   fields that it may use and those that it must use; after them one WHY for each variant of the
+ *   reason alone. PLAIN: one sentence without fields. EITHER:
  *   one for a main and one for a cross, which must name the string. The sets are named in
  *   phrase/read.c. That a tie-off hole is only a suggestion must be said in every detail.
  */
@@ -202,9 +203,11 @@ enum skill {
 	     SAYS(MAINS, TENSED | STRETCHED, FIELD(TENSION)) \
 	     SAYS(CROSSES, TENSED | STRETCHED | FIELD(AS_SET), FIELD(TENSION)) \
 	     SAYS(MAIN, TENSED | STRUNG | CHANGED, FIELD(TENSION) | FIELD(NUMBER) | SPAN) \
-	     SAYS(CROSS, TENSED | ONE_CROSS | CHANGED, FIELD(TENSION) | ONE_CROSS | FIELD(THROUGH))) \
+	     SAYS(CROSS, TENSED | ONE_CROSS | CHANGED, FIELD(TENSION) | ONE_CROSS | FIELD(THROUGH)) \
+	     WHY(KNOT)) \
 	KIND(FEED,             "feed",             LEARNER,   FEED,    10,  SAYS(MAIN, FED, ONE_MAIN)) \
-	KIND(FEED_CENTRE,      "feed-centre",      ALL,       FEED,    20,  SAYS(MAIN, FED, NONE)) \
+	KIND(FEED_CENTRE,      "feed-centre",      ALL,       FEED,    20, \
+	     SAYS(BRIDGE, FED, NONE) WHY(PLANNED) WHY(EITHER)) \
 	KIND(FEED_SHORT,       "feed-short",       ALL,       FEED,    10, \
 	     SAYS(MAIN, FED | FIELD(LENGTH), FIELD(SIDE))) \
 	KIND(CLAMP_START,      "clamp-start",      ALL,       CLAMP,   10,  SAYS(MAIN, HOLED, FIELD(SIDE))) \
@@ -214,7 +217,8 @@ enum skill {
 	KIND(UNCLAMP_OUTSIDE,  "unclamp-outside",  LEARNER,   CLAMP,   10,  SAYS(MAIN, HOLED, FIELD(SIDE))) \
 	KIND(PULL,             "pull",             LEARNER,   CLAMP,   10, \
 	     EITHER(HOLED | PULL | FIELD(HEAD)) \
-	     SAYS(CROSSES, HOLED | PULL | SEVERAL | FIELD(HEAD), SEVERAL)) \
+	     SAYS(CROSSES, HOLED | PULL | SEVERAL | FIELD(HEAD), SEVERAL) \
+	     WHY(ALONE) WHY(HELD)) \
 	KIND(CLAMP,            "clamp",            LEARNER,   CLAMP,   10, \
 	     SAYS(MAIN, HOLED | FIELD(ACROSS), ONE_MAIN | FIELD(ACROSS)) \
 	     SAYS(CROSS, HOLED | FIELD(ACROSS), ONE_CROSS | FIELD(ACROSS))) \
@@ -423,6 +427,7 @@ struct route {
 struct routes {
 	struct route items[ROUTE_NUMBER_MAX]; /* the best first, of those with the fewest breaks */
 	int count;
+	int taken;     /* the one that the plan takes, from 1; 0: none, it must name one */
 	bool more;     /* there are others with as few breaks */
 	bool given_up; /* the search was stopped early: there may be better ones */
 };

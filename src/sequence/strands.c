@@ -151,12 +151,13 @@ int string_place(const struct strand *strand, const struct move *move)
 struct quantity tension_of(const struct builder *builder, const struct step *step)
 {
 	const struct job *job = builder->sequence->job;
+	const struct pattern *pattern = builder->sequence->pattern;
 	const struct strand *strand =
 		step->string == STRING_MAIN ? &builder->strands[step->exit] : builder->crosses;
 	bool last = place_of(strand, step->string, step->number) == strand->count;
 
-	return last ? job_tie_off_tension(job, step->string, step->number)
-		    : job_tension(job, step->string, step->number);
+	return last ? job_tie_off_tension(job, pattern, step->string, step->number)
+		    : job_tension(job, pattern, step->string, step->number);
 }
 
 int flying_neighbour(const struct builder *builder, enum string_kind string, int number)

@@ -62,6 +62,8 @@ static void the_nearest_word_is_found(void **state)
 	assert_string_equal(fault_did_you_mean("main", names), "mains");
 	assert_string_equal(fault_did_you_mean("corsses", names), "crosses");
 	assert_string_equal(fault_did_you_mean("bridges", names), "bridge");
+	assert_string_equal(fault_did_you_mean("bri", names), "bridge"); /* how it begins */
+	assert_null(fault_did_you_mean("br", names));
 	assert_null(fault_did_you_mean("xyz", names));
 	assert_null(
 		fault_did_you_mean("a-very-long-word-that-nobody-would-write-in-a-file", names));

@@ -412,10 +412,39 @@ class Commands(unittest.TestCase):
         for words in ("Wear eye protection", "7H   9H  11H", "Main four left", "Tie-off: 8T left, 8T right"):
             self.assertIn(words, result.stdout)
 
-    def one_piece(self, name, more=""):
-        plan = DEMO.read_text(encoding="utf-8").replace("two-piece", "one-piece", 1)
+    def test_every_tension_that_is_pulled_is_among_the_facts(self):
+        """With what is added before a knot, which in one piece may be on one side only."""
+        plan = re.sub(r"^adjust:.*\n", "", DEMO.read_text(encoding="utf-8"), flags=re.M)
+        plan = re.sub(r"^tension:.*", "tension: { mains: 25 kg, crosses: 24 kg }\nadjust: [ { strings: mains 7-8, by: -2 lb } ]\ntie_off_extra: 8 %",
+                      plan, flags=re.M)
+        for path in (self.write("extra.yaml", plan), self.one_piece("one-extra.yaml", plan=plan)):
+            shown = " ".join(self.pullcall("steps", path).stdout.split("\nHoles, ")[0].split())
+            steps = json.loads(self.pullcall("steps", "--json", path).stdout)
+            pulled = {f"{move['tension']['value']:g}" for move in steps["moves"] if move["do"] == "pull"}
+            self.assertIn("26", pulled)  # main 8: 25 kg less 2 lb, and 8 % more
+            for value in pulled:
+                self.assertRegex(value, r"^\d+(\.\d)?$")
+                self.assertIn(f": {value} kg (", shown)
+        self.assertIn("Mains 8 left: 24.1 kg", shown)
+        self.assertIn("Mains 8 right: 26 kg", shown)
+
+    def one_piece(self, name, more="", plan=None):
+        plan = (plan or DEMO.read_text(encoding="utf-8")).replace("two-piece", "one-piece", 1)
         lines = [line for line in plan.splitlines() if not line.startswith(("string:", "  mains: ", "  crosses: ", "order:"))]
         return self.write(name, "\n".join(lines) + "\n" + more)
+
+    def test_a_route_is_the_plans_only_if_it_can_take_it(self):
+        """The best of this frame breaks off four times, which no plan takes unless it names it."""
+        plan = re.sub(r"^pattern: .*", "pattern: shared-16x19", DEMO.read_text(encoding="utf-8"), flags=re.M)
+        for more, taken in (("", None), ("order: { route: 2 }\n", 2)):
+            path = self.one_piece("routes.yaml", more, plan=plan)
+            shown = self.pullcall("steps", "--routes", path).stdout
+            routes = json.loads(self.pullcall("steps", "--routes", "--json", path).stdout)
+            self.assertGreater(routes["routes"][0]["breaks"], 2)
+            self.assertEqual(routes.get("route"), taken)
+            self.assertEqual(shown.count("(this plan's)"), taken is not None)
+            self.assertEqual("This plan takes none of them" in shown, taken is None)
+            self.assertEqual("[route-breaks]" in self.pullcall("check", path).stderr, taken is None)
 
     def test_one_piece_json_shows_the_route(self):
         steps = json.loads(self.pullcall("steps", "--json", self.one_piece("one.yaml")).stdout)

@@ -4,6 +4,7 @@
     test_draw.py FOLDER_OF_PROGRAMS
 """
 import json
+import math
 import pathlib
 import re
 import resource
@@ -66,6 +67,7 @@ class Draw(unittest.TestCase):
             self.assertIn(f"Call {call['n']} of {len(steps['calls'])}", words)
             self.assertIn(call["text"], words)
         result = self.draw(DEMO, "--at", len(steps["calls"]) + 1, "-o", "x.svg", code=2)
+        self.assertTrue(result.stderr.startswith("--at: error: there is no call "), result.stderr)
         self.assertIn(f"the job has {len(steps['calls'])}", result.stderr)
 
     def test_card_has_the_facts(self):
@@ -97,6 +99,26 @@ class Draw(unittest.TestCase):
             facts = [text for text in texts if float(text.get("x")) >= 150]
             self.assertGreater(len(facts), 40)
             self.assertEqual(len({text.get("x") for text in facts}), 2, language)  # of the names and of the values
+
+    def test_no_knot_hides_a_clamp(self):
+        """The last crosses are clamped beside the knots of the mains."""
+        seen = 0
+        calls = json.loads(self.bench.run("pullcall", "steps", "--json", DEMO).stdout)["calls"]
+        for call in calls[20:]:
+            picture = self.picture(DEMO, "--at", call["n"])
+            at = {name: [tuple(map(float, re.match(r"translate\((\S+) (\S+)\)", mark.get("transform")).groups()))
+                         for mark in with_class(picture, "use", name)] for name in ("clamp", "knot")}
+            for clamp in at["clamp"]:
+                for knot in at["knot"]:
+                    seen += 1
+                    self.assertGreaterEqual(math.dist(clamp, knot), 3.4, call)
+        self.assertGreater(seen, 50)
+
+    def test_notes_are_on_the_card_and_in_the_steps(self):
+        plan = self.bench.home / "notes.yaml"
+        plan.write_text(DEMO.read_text(encoding="utf-8") + "notes: chip at nine left\n", encoding="utf-8")
+        self.assertIn("Notes: chip at nine left", [text.text for text in self.picture(plan, "--card").iter(SVG + "text")])
+        self.assertIn("Notes: chip at nine left", self.bench.run("pullcall", "steps", plan).stdout.splitlines())
 
     def test_card_shows_the_machine_and_its_moves(self):
         bench = self.bench.home / "bench.yaml"

@@ -55,8 +55,8 @@ class Places(unittest.TestCase):
         self.string(ridge, presses=6)
         words, *began = self.string(club, presses=3)
         self.assertEqual(began, ["club", 1])
-        self.assertIn('job ridge (1) is still open; job: ridge (this plan says club): "pullcall run --resume 1" goes on with it; '
-                      'if it is this racket, stop (q) first', words)
+        self.assertIn('1 other job is open: "pullcall jobs" lists it\n', words)
+        self.assertNotIn("still open", words)
         words, *began = self.string(ridge)
         self.assertEqual(began, ["ridge", 6])
         self.assertIn("job ridge (1) was left open at call 6 of 64: going on with it; --new begins it again", words)
@@ -174,6 +174,24 @@ class Places(unittest.TestCase):
         self.daemon()
         self.assertIn("no job is running", self.pullcall("tell", "where").stderr)
 
+    def test_a_review_without_crosses_has_no_column_for_them(self):
+        self.string(self.plan("ridge"), presses=20)
+        review = self.pullcall("review", "ridge").stdout
+        self.assertRegex(review, r"\n *main +left +right\n")
+
+    def test_only_a_job_that_may_be_meant_is_compared_with_a_new_plan(self):
+        facts = "\nracket: R-1\ncustomer: counter 12\n"
+        self.string(self.plan("ridge", PLAN + facts), presses=4)
+        self.string(self.plan("club", PLAN + facts.replace("R-1", "R-2")), presses=2)
+        words = self.string(self.plan("league", PLAN.replace("open-16x19", "open-16x18") + facts.replace("R-1", "R-3")))[0]
+        self.assertIn('2 other jobs are open: "pullcall jobs" lists them\n', words)
+        self.assertNotIn("still open", words)
+        # The same racket in a plan that differs in all: a few of the differences are told.
+        other = PLAN.replace("open-16x19", "open-16x18").replace("54 lb", "56 lb").replace("52 lb", "53 lb")
+        words = self.string(self.plan("again", other + facts.replace("counter 12", "counter 13")))[0]
+        self.assertRegex(words, r"job ridge \(1, racket R-1\) is still open; .*; \d+ more differences: \"pullcall run --resume 1\" goes on")
+        self.assertEqual(words.count("(this plan says"), 3)
+
     def test_a_copy_of_a_plan_is_another_racket(self):
         first = self.plan("ridge")
         self.string(first, presses=4)
@@ -290,9 +308,10 @@ class Places(unittest.TestCase):
     def test_what_is_printed_to_type_names_the_journal_that_was_given(self):
         other = self.bench.home / "other bench.db"
         option = f"--journal '{other}'"
-        words = self.string(self.plan("ridge"), "--journal", other, presses=4)[0]
-        self.assertIn(f"ridge is kept at call 4 of 64. To go on: pullcall run --resume 1 {option}\n", words)
-        words = self.string(self.plan("club"), "--journal", other, presses=3)[0]
+        ridge, club = (self.plan(name, PLAN + "\nracket: R-1\n") for name in ("ridge", "club"))
+        words = self.string(ridge, "--journal", other, presses=4)[0]
+        self.assertIn(f"ridge (R-1) is kept at call 4 of 64. To go on: pullcall run --resume 1 {option}\n", words)
+        words = self.string(club, "--journal", other, presses=3)[0]
         self.assertIn(f'"pullcall run --resume 1 {option}" goes on with it', words)
         words = self.pullcall("run", "--resume", "--journal", other, *QUIET).stderr
         self.assertIn(f"for example: pullcall run --resume 2 {option}\n", words)
@@ -306,9 +325,10 @@ class Places(unittest.TestCase):
         self.assertIn("for example: pullcall run --resume 2\n", self.pullcall("run", "--resume", "--journal", other, *QUIET).stderr)
 
     def test_every_way_to_go_on_that_is_printed_works(self):
-        self.string(self.plan("ridge"), presses=4)
-        self.string(self.plan("ridge"), "--new", presses=9)
-        for printed, call in ((self.string(self.plan("club"), presses=2)[0], 9), (self.pullcall("run", "--resume", *QUIET).stderr, 2)):
+        ridge, club = (self.plan(name, PLAN + "\nracket: R-1\n") for name in ("ridge", "club"))
+        self.string(ridge, presses=4)
+        self.string(ridge, "--new", presses=9)
+        for printed, call in ((self.string(club, presses=2)[0], 9), (self.pullcall("run", "--resume", *QUIET).stderr, 2)):
             command = re.search(r'(?:"|example: )pullcall run (--resume \d+)', printed)[1].split()
             self.assertEqual(self.string(*command)[2], call)
 

@@ -157,7 +157,7 @@ class Plans(unittest.TestCase):
         self.string(plan)
         self.assertNotIn("on_hand", self.pullcall("plan", "new", "--like", "first"))
         new = self.bench.run("pullcall", "plan", "new", *LEAST, "--racket", "R-188")
-        self.assertIn('no job with the racket "R-188"; did you mean "R-118"?', new.stderr)
+        self.assertIn('racket R-188 was not strung before: nothing is taken over; did you mean "R-118"?', new.stderr)
         waits = self.bench.home / "waits.yaml"
         waits.write_text(new.stdout, encoding="utf-8")
         self.pullcall("rack", "add", waits)
@@ -193,6 +193,7 @@ class Plans(unittest.TestCase):
                       "open-16x18  ", "18 + 18 holes a side, 6 in the bridge, head 645 cm2,", "mains skip 9H 9T; unused 7H 7T"):
             self.assertIn(words, choice)
         self.assertIn("no pattern is 3x3", self.pullcall("plan", "new", *LEAST[2:], "--count", "3x3", code=1))
+        self.assertIn("no squash pattern is 16x18", self.pullcall("plan", "new", *LEAST[2:], "--count", "16x18", "--sport", "squash", code=1))
         self.pullcall("plan", "old", code=2)
         path = self.plan("a")
         before = path.read_text(encoding="utf-8")
@@ -241,7 +242,7 @@ class Plans(unittest.TestCase):
         self.assertIn(",R-1,ada,2026-12-01,a chip,", exported)
         self.assertNotIn("R-2", exported)
         card = self.pullcall("draw", "--card", self.bench.home / "a.yaml", "-o", "-")
-        for words in (">Racket R-1, ada<", ">a chip<"):
+        for words in (">Racket R-1, ada<", ">Notes: a chip<"):
             self.assertIn(words, card)
         label = self.pullcall("label", "a", "-o", "-")
         for words in (">a<", ">R-1<", "54 lb", "52 lb", "kim", "job 1"):
@@ -284,8 +285,8 @@ class Plans(unittest.TestCase):
             path = self.bench.home / f"{name}.yaml"
             path.write_text(club.read_text(encoding="utf-8").replace("job: club", f"job: {name}") + line, encoding="utf-8")
         told = self.pullcall("rack", "add", ridge, club, "late.yaml", "odd.yaml", "absent.yaml", club, code=1)
-        for fault in ("ridge.yaml: warning: job 1 is open and already on the rack", "late.yaml:10:6: error: expected a day",
-                      'odd.yaml:10:1: error: unknown key "racet"', "absent.yaml: error: No such file", "club.yaml: error: job club is there twice",
+        for fault in ("ridge.yaml:3:6: warning: job 1 is open and already on the rack", "late.yaml:10:6: error: expected a day",
+                      'odd.yaml:10:1: error: unknown key "racet"', "absent.yaml: error: No such file", "club.yaml:3:6: error: job club is there twice",
                       "none was added: mend what is at fault, then add them all again"):
             self.assertIn(fault, told)
         self.assertNotIn("club", self.pullcall("rack", "list"))

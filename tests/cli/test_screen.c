@@ -214,6 +214,32 @@ static void what_is_said_after_a_call_is_shown_with_it(void **state)
 	text_free(&frame);
 }
 
+/* "montants" is as long as the room that English words need. */
+static void bars_stand_apart_from_their_names(void **state)
+{
+	static const char *const languages[] = {"en", "de", "fr", "es", "it"};
+
+	(void)state;
+	for (int l = 0; l < 5; l++) {
+		struct stage stage;
+		struct text frame = {0};
+		assert_true(set_stage(&stage, languages[l]));
+		struct daemon_look look = look_at(stage.work);
+		for (int columns = 40; columns <= 120; columns += 40) {
+			text_clear(&frame);
+			screen_lines(&look, 0, &(struct screen_size){columns, 24, true}, &frame);
+			const char *mains = strstr(text_string(&frame), "░");
+			assert_non_null(mains);
+			assert_true(mains[-1] == ' ');
+			const char *crosses = strstr(strchr(mains, '\n'), "░");
+			assert_non_null(crosses);
+			assert_true(crosses[-1] == ' ');
+		}
+		text_free(&frame);
+		clear_stage(&stage);
+	}
+}
+
 static int columns_of(const char *line, size_t bytes)
 {
 	int columns = 0;
@@ -338,6 +364,7 @@ int main(void)
 		cmocka_unit_test(with_no_job_what_was_told_is_above_what_is_said),
 		cmocka_unit_test(what_is_said_after_a_call_is_shown_with_it),
 		cmocka_unit_test(the_pace_is_in_words_after_ten_strings),
+		cmocka_unit_test(bars_stand_apart_from_their_names),
 		cmocka_unit_test(no_size_and_no_call_spills_over),
 		cmocka_unit_test(letters_have_equal_rows),
 	};

@@ -286,6 +286,21 @@ class Rack(unittest.TestCase):
         self.begins("b")
         self.assertTrue(self.pullcall("tell", "where").startswith("b (R-118): "))
 
+    def test_a_file_is_named_as_it_was_typed_with_line_and_column(self):
+        self.pullcall("reel", "add", "red", "5 m")
+        plan = self.bench.home / "reeled.yaml"
+        plan.write_text("job: reeled\npattern: open-16x19\nstringer: kim\nmethod: two-piece\ntension: { mains: 25 kg, crosses: 24 kg }\n"
+                        "string: { mains: { reel: red } }\n", encoding="utf-8")
+        typed = plan.relative_to(self.bench.home)
+        for command in (("check", typed), ("rack", "add", typed)):
+            told = self.bench.run("pullcall", *command).stderr
+            self.assertTrue(told.startswith("reeled.yaml:6:26: warning: reel red has 5.00 m left"), told)
+        self.assertTrue(self.pullcall("rack", "add", typed, code=1).startswith("reeled.yaml:1:6: error: job reeled is on the rack already"))
+        header = "job,pattern,stringer,tension/mains,tension/crosses\n"
+        with open(self.table("a,open-16x19,kim,25,24 kg\n", header=header), encoding="utf-8") as rows:
+            told = self.bench.run("pullcall", "rack", "add", "--csv", "-", stdin=rows).stderr
+        self.assertTrue(told.startswith("<standard input>:2:18: error: a unit is missing"), told)
+
     def test_notes_and_reels(self):
         self.pullcall("reel", "add", "red", "5 m")
         wrong = self.bench.run("pullcall", "rack", "add", "--csv", self.table(self.row("b", reel="rad")))
@@ -496,9 +511,9 @@ class Rack(unittest.TestCase):
             self.begins(name)
             self.finish()
         self.pullcall("rack", "add", "--csv", self.table(self.row("d"), self.row("e").replace("kim", "max")))
-        self.assertIn("\nAll but 1 whose time is not known done by 20", self.pullcall("rack", "list"))
+        self.assertIn("\nAll but 1 whose time is not known will be done by 20", self.pullcall("rack", "list"))
         self.pullcall("rack", "drop", "e")
-        self.assertIn("\nAll done by 20", self.pullcall("rack", "list"))
+        self.assertIn("\nAll will be done by 20", self.pullcall("rack", "list"))
 
     def test_the_rack_without_a_pedal(self):
         self.pullcall("rack", "add", "--csv", self.table(*(self.row(name) for name in "abc")))
@@ -575,7 +590,8 @@ class Rack(unittest.TestCase):
         self.assertIn('expected a place such as @1, not "2"', self.pullcall("rack", "move", "c", "2", code=2))
         self.assertEqual(self.pullcall("rack", "move", "1", "@3"), "a is @3 on the rack\n")
         self.assertEqual(self.pullcall("rack", "drop", "1"), "a is off the rack\n")
-        self.assertIn('job "1" is not on the rack; @3 is the third place', self.pullcall("rack", "drop", "1", code=1))
+        self.assertRegex(self.pullcall("rack", "drop", "1", code=1), r'job "1" is not on the rack, which has \d+')
+        self.assertRegex(self.pullcall("rack", "move", "@99", "@1", code=1), r"the rack has no place @99: it has \d+ \(@1 is the first\)")
         self.assertEqual(self.pullcall("rack", "drop", "@1"), "1 is off the rack\n")
         self.assertEqual(self.rack(), ["c"])
 

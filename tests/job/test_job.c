@@ -4,6 +4,7 @@
 #include "job/job.h"
 #include "random.h"
 
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -159,12 +160,38 @@ static void adjustments_add_up_in_the_unit_of_the_job(void **state)
 	char text[QUANTITY_TEXT_MAX];
 
 	assert_non_null(job);
-	assert_string_equal(quantity_text(job_tension(job, STRING_MAIN, 1), text), "54 lb");
-	assert_string_equal(quantity_text(job_tension(job, STRING_MAIN, 2), text), "49.59 lb");
-	assert_string_equal(quantity_text(job_tension(job, STRING_MAIN, 4), text), "50.59 lb");
-	assert_string_equal(quantity_text(job_tension(job, STRING_MAIN, 5), text), "54 lb");
-	assert_string_equal(quantity_text(job_tension(job, STRING_CROSS, 2), text), "52 lb");
+	assert_string_equal(quantity_text(job_tension(job, NULL, STRING_MAIN, 1), text), "54 lb");
+	assert_string_equal(quantity_text(job_tension(job, NULL, STRING_MAIN, 2), text), "49.6 lb");
+	assert_string_equal(quantity_text(job_tension(job, NULL, STRING_MAIN, 4), text), "50.6 lb");
+	assert_string_equal(quantity_text(job_tension(job, NULL, STRING_MAIN, 5), text), "54 lb");
+	assert_string_equal(quantity_text(job_tension(job, NULL, STRING_CROSS, 2), text), "52 lb");
 	job_free(job);
+}
+
+/* A tenth of a pound or of a kilogram, or a newton; not beyond the maker's range for rounding's
+ * sake: 25.4 kg are 55.997 lb (NIST SP 811), so 56 lb would be too much. */
+static void a_setting_is_what_a_machine_can_be_set_to(void **state)
+{
+	(void)state;
+	static const struct {
+		struct quantity wanted;
+		double value;
+	} rows[] = {
+		{{24.09, UNIT_KG}, 24.1},  {{23.96, UNIT_KG}, 24},   {{25.42, UNIT_KG}, 25.4},
+		{{25.399, UNIT_KG}, 25.4}, {{22.01, UNIT_KG}, 22.1}, {{55.98, UNIT_LB}, 55.9},
+		{{118.91, UNIT_N}, 119},   {{249.08, UNIT_N}, 249},  {{54, UNIT_LB}, 54},
+	};
+	const struct pattern pattern = {.has_range = true,
+					.tension_min = {22.005, UNIT_KG},
+					.tension_max = {25.4, UNIT_KG}};
+
+	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]); i++) {
+		struct quantity set = job_setting(&pattern, rows[i].wanted);
+		assert_int_equal(set.unit, rows[i].wanted.unit);
+		assert_true(fabs(set.value - rows[i].value) < 1e-9);
+	}
+	struct quantity anywhere = job_setting(NULL, (struct quantity){55.98, UNIT_LB});
+	assert_true(fabs(anywhere.value - 56) < 1e-9);
 }
 
 struct refusal {
@@ -649,6 +676,7 @@ int main(void)
 		cmocka_unit_test(what_is_left_out_is_filled_in),
 		cmocka_unit_test(a_one_piece_plan_is_read),
 		cmocka_unit_test(adjustments_add_up_in_the_unit_of_the_job),
+		cmocka_unit_test(a_setting_is_what_a_machine_can_be_set_to),
 		cmocka_unit_test(every_fault_has_its_place_and_words),
 		cmocka_unit_test(too_many_adjustments_are_refused),
 		cmocka_unit_test(what_the_frame_cannot_take_is_refused),

@@ -195,7 +195,7 @@ class Formats(FormatTest):
     def test_keys(self):
         """What the readers know is in the page, and what is bold in the sections of keys the readers know."""
         for page, sections in [("pullcall-pattern.5", ["KEYS"]), ("pullcall-job.5", ["KEYS"]), ("pullcall-bench.5", ["KEYS"]),
-                               ("pullcall-phrasebook.5", ["KEYS", "VALUES", "CALLS", "NOTICES"])]:
+                               ("pullcall-phrasebook.5", ["KEYS", "VALUES", "CALLS", "REASONS", "NOTICES"])]:
             said = set().union(*(PAGES[page].bold(section) for section in sections))
             said |= set(re.findall(r"\{(\w+)\}", "".join(PAGES[page].sections[section] for section in sections)))
             words = {word for word in known(page) if re.match("[A-Za-z]", word)} - {"F14", "N"}
@@ -204,7 +204,7 @@ class Formats(FormatTest):
             if page == "pullcall-phrasebook.5":
                 words |= set(re.findall(r"\{(\w+)\}", (SOURCE / "voice/en.yaml").read_text(encoding="utf-8")))
             self.has(said, words, page)
-            spare = SPOKEN_TWICE | SOUNDS | SHOPS | {"--sound", "pullcall voices", "pullcall voices record-list", "HOLE RULES", "ONE PIECE", "CALLS", "NOTICES", "8T", "TEACHING",
+            spare = SPOKEN_TWICE | SOUNDS | SHOPS | {"--sound", "pullcall voices", "pullcall voices record-list", "HOLE RULES", "ONE PIECE", "CALLS", "REASONS", "NOTICES", "8T", "TEACHING",
                                              "auto", "method"}
             self.assertFalse(sorted(said - words - known("unit") - spare), f"{page}: bold, but no program knows it")
 

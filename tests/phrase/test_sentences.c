@@ -218,11 +218,11 @@ static void options_change_the_words(void **state)
 	expect_call(
 		bundled.book, sequence, set, &newtons,
 		"Set two hundred forty newtons for the mains, fingers out of the tension head.");
-	/* The unit that it is written in is not rounded. */
+	/* No machine can be set to hundredths, whatever a plan says. */
 	compiled.sequence->moves[sequence->calls[set].subject].tension =
 		(struct quantity){24.35, UNIT_KG};
 	expect_call(bundled.book, sequence, set, &kilos,
-		    "Set twenty four point three five kilos for the mains, fingers out of the "
+		    "Set twenty four point four kilos for the mains, fingers out of the "
 		    "tension head.");
 	compiled.job->detail = DETAIL_QUICK;
 	expect_call(bundled.book, sequence, find_call(sequence, CALL_MAIN, 4), NULL,
@@ -371,7 +371,7 @@ static void changed_tensions_name_the_strings(void **state)
 		"Back to fifty pounds for mains seven to eight, both sides.",
 		"Crosses forty nine pounds, prestretch off.",
 		"Back to fifty pounds for crosses three to eight.",
-		"Set fifty point seven five pounds for cross nine.",
+		"Set fifty point eight pounds for cross nine.",
 		"Back to fifty pounds for crosses ten to nineteen.",
 	};
 	struct compiled compiled = compile(3, "open-16x19", DETAIL_BENCH);

@@ -152,6 +152,7 @@ static void a_curve_goes_through_what_follows_it(void **state)
 	add_jobs(journal, "noah", few, 4);
 	read_page(journal, &everything, NULL, &page);
 	assert_int_equal(count_class(&page, "path", "law"), 2);
+	assert_non_null(strstr(text_string(&page.bytes), "<figcaption>Red: the law"));
 	assert_int_equal(count_class(&page, "path", "better"), 1);
 	const struct element *law = next_of(&page, &at, "path", "better");
 	int corners = corners_read(element_get(law, "d"), curve, 100);

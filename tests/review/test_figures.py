@@ -200,6 +200,12 @@ class Shop(Figures):
         self.assertNotIn("other jobs", self.pullcall("review", "4"))
         self.sql("UPDATE job SET name = 'twin' WHERE id IN (10, 2)")
         self.assertIn("other jobs of this name: 2, 3, 5, 10)", self.pullcall("review", "9"))
+        self.sql("UPDATE job SET racket = 'R-9' WHERE id IN (7, 8)")
+        self.assertRegex(self.pullcall("review", "R-9"), r"\(job [78]; other jobs of this racket: [78]\)\n")
+        self.assertIn("Other jobs of this racket: ", self.pullcall("review", "R-9", "--html", "-"))
+        label = self.bench.run("pullcall", "label", "R-9", "-o", "-")
+        self.assertEqual(label.returncode, 0, label.stderr)
+        self.assertRegex(label.stderr, r'^pullcall: the label of job 8 \(.*\); other jobs of "R-9": 7\n$')
 
     def test_a_name_not_known(self):
         for arguments, words in ((["review", "ridge-cort-0042"], 'no job "ridge-cort-0042"; did you mean "ridge-court-0042"?'),

@@ -137,8 +137,9 @@ static void a_line_has_fuller_and_shorter_words(void **state)
 	assert_string_equal(line->full_words, "Main four left, hole four.");
 	assert_string_equal(line->short_words, "Main four left.");
 	assert_string_equal(line->place, "main four left");
-	assert_string_equal(line->why,
-			    "A main takes the next free hole from the centre, at both ends.");
+	assert_string_equal(
+		line->why,
+		"At both ends a main takes the next hole from the centre that the mains do not skip.");
 	/* The two details differ only in which words come first. */
 	assert_int_equal(bench_script->count, quick->count);
 	assert_false(bench_script->says_short);

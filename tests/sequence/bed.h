@@ -14,9 +14,9 @@
 #include "sequence/racket.h"
 #include "sequence/sequence.h"
 
-/* Sums of adjustments are rounded to a hundredth of a unit, each of up to four: 0.2 N for
- * kilograms. */
-#define BED_TOLERANCE_NEWTON 0.2
+/* Sums of adjustments are rounded to a hundredth of a unit, each of up to four, and what is set to
+ * a tenth of a pound or of a kilogram, or to a newton: 0.2 N and 0.5 N for kilograms. */
+#define BED_TOLERANCE_NEWTON 0.7
 
 /* The first thing that is wrong with the moves, or NULL; the caller frees it. */
 char *bed_fault(const struct sequence *sequence, const struct racket *racket);
