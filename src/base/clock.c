@@ -2,7 +2,6 @@
 #include "base/base.h"
 
 #include <string.h>
-#include <time.h>
 
 static int64_t read_us(clockid_t id)
 {

@@ -1,7 +1,6 @@
 /* Faults: collected in order, printed alike; and what was probably meant by a misspelt word. */
 #include "base/base.h"
 
-#include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
 

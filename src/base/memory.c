@@ -1,7 +1,6 @@
 /* Memory: when it runs out, the program ends. */
 #include "base/base.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sysexits.h>

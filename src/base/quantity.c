@@ -4,7 +4,6 @@
 #include <ctype.h>
 #include <math.h>
 #include <regex.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>

@@ -10,8 +10,6 @@
 #include "pedal/pedal.h"
 #include "phrase/phrase.h"
 
-#include <stdbool.h>
-
 enum { BENCH_PEDALS_MAX = 8, BENCH_KEYS_MAX = 16, BENCH_PEDAL_TEXTS = 3 };
 
 struct machine;

@@ -17,7 +17,6 @@
 #include "phrase/phrase.h"
 
 #include <netinet/in.h>
-#include <stdbool.h>
 
 bool address_is_loopback(const struct sockaddr_in *address);
 

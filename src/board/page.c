@@ -4,8 +4,6 @@
 #include "board/board.h"
 
 #include <math.h>
-#include <stdarg.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

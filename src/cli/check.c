@@ -1,9 +1,7 @@
 /* pullcall check: every fault of every file, as FILE:LINE:COL: error: TEXT. */
-#include "bench/bench.h"
 #include "cli/cli.h"
 #include "sequence/sequence.h"
 
-#include <stdio.h>
 #include <string.h>
 #include <strings.h>
 

@@ -20,8 +20,6 @@
 #include "phrase/phrase.h"
 #include "review/review.h"
 
-#include <stdbool.h>
-#include <stdio.h>
 #include <systemd/sd-event.h>
 
 struct machine;

@@ -1,15 +1,11 @@
 /* pullcall draw and label: the string bed as a picture, the bench card, and a label. */
 #include "draw/draw.h"
 
-#include "bench/bench.h"
 #include "cli/cli.h"
-#include "script/script.h"
 #include "sequence/sequence.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 struct wish {

@@ -2,10 +2,8 @@
 #include "cli/cli.h"
 #include "job/job.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 /* ---- which journal, which jobs ---- */

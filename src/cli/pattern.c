@@ -1,11 +1,9 @@
 /* pullcall pattern: the patterns there are, and a new one from answers given with the frame in
  * hand. */
-#include "bench/bench.h"
 #include "cli/cli.h"
 #include "frame/frame.h"
 #include "job/job.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>

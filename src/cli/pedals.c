@@ -1,8 +1,6 @@
 /* pullcall pedals: what is plugged in, and what it sends. */
 #include "cli/cli.h"
-#include "pedal/pedal.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

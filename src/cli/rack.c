@@ -1,8 +1,6 @@
 /* pullcall rack and reel: the jobs that wait their turn, and what is left on the reels of string.
  */
-#include "bench/bench.h"
 #include "cli/cli.h"
-#include "script/script.h"
 
 #include <errno.h>
 #include <stdlib.h>

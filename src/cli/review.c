@@ -3,7 +3,6 @@
 #include "draw/draw.h"
 #include "report/report.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

@@ -2,7 +2,6 @@
 #include "cli/cli.h"
 
 #include <errno.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>

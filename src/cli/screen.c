@@ -2,9 +2,6 @@
  * gives it back. */
 #include "cli/cli.h"
 
-#include "pedal/pedal.h"
-#include "session/session.h"
-
 #include <langinfo.h>
 #include <locale.h>
 #include <signal.h>

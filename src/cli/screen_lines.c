@@ -2,8 +2,6 @@
  * if there is room for them, and what is above and below them. */
 #include "cli/cli.h"
 
-#include "session/session.h"
-
 #include <ctype.h>
 #include <stdlib.h>
 #include <string.h>

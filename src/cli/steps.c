@@ -1,6 +1,5 @@
 /* pullcall steps: a job, and the routes of a one-piece job, as a table for people and as the JSON
  * of pullcall-steps(5). */
-#include "bench/bench.h"
 #include "cli/cli.h"
 #include "draw/draw.h"
 #include "sequence/sequence.h"

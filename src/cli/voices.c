@@ -1,16 +1,12 @@
 /* pullcall voices: the list, one text, what to record, and the choice by ear. Sound is the
  * speaker's business: this program becomes it, or drives it as the daemon does. */
-#include "bench/bench.h"
 #include "cli/cli.h"
 #include "draw/draw.h"
-#include "pedal/pedal.h"
-#include "script/script.h"
 #include "speech/speech.h"
 
 #include <ctype.h>
 #include <errno.h>
 #include <poll.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>

@@ -20,8 +20,6 @@
 #include "script/script.h"
 #include "session/session.h"
 
-#include <stdbool.h>
-#include <stdint.h>
 #include <systemd/sd-event.h>
 
 struct work;

@@ -1,10 +1,8 @@
 /* Carrying out what the session wants, and telling whoever watches. */
 #include "daemon/internal.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 /* ---- notes ---- */
 

@@ -12,7 +12,6 @@
 #define DAEMON_INTERNAL_H
 
 #include "daemon/daemon.h"
-#include "pedal/pedal.h"
 #include "speech/speech.h"
 
 enum voice_state {

@@ -2,10 +2,8 @@
 #include "daemon/internal.h"
 
 #include <limits.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 /* A damaged journal is kept under another name, and a new one is begun. */
 static enum journal_status replace_damaged(struct daemon *daemon, const char *path, char **why)

@@ -3,7 +3,6 @@
 #include "daemon/daemon.h"
 
 #include <signal.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

@@ -15,9 +15,6 @@
 #include "phrase/phrase.h"
 #include "sequence/sequence.h"
 
-#include <stdbool.h>
-#include <stddef.h>
-
 /* ---- Files ----
  *
  * A file is there whole or not at all. Faults name the path as their file. Codes: EXIT_DONE;

@@ -14,9 +14,6 @@
 
 #include "base/base.h"
 
-#include <stdbool.h>
-#include <stdint.h>
-
 /* ---- Holes ----
  *
  * A hole (grommet) is numbered outward from the centre line on each side: 1H is the hole beside the

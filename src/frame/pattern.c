@@ -1,7 +1,6 @@
 /* Holes, and what follows from the hole map of a pattern. */
 #include "frame/frame.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

@@ -11,8 +11,6 @@
 #include "base/base.h"
 #include "frame/frame.h"
 
-#include <stdbool.h>
-
 /* ---- 1. What a plan speaks of ---- */
 
 enum method { METHOD_TWO_PIECE, METHOD_ONE_PIECE };

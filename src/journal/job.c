@@ -5,7 +5,6 @@
 #include "script/script.h"
 
 #include <stdlib.h>
-#include <string.h>
 
 /* ---- jobs as the journal holds them ---- */
 

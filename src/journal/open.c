@@ -7,12 +7,9 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <libgen.h>
-#include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
-#include <time.h>
 #include <unistd.h>
 
 enum { BUSY_MS = 250, CHECKED_BYTES_MAX = 32 * 1024 * 1024 /* some three thousand jobs */ };

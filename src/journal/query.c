@@ -5,10 +5,7 @@
 #include "base/base.h"
 
 #include <errno.h>
-#include <stdarg.h>
-#include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 /* ---- failures ---- */
 

@@ -5,7 +5,6 @@
 #include "script/script.h"
 
 #include <stdlib.h>
-#include <string.h>
 
 static const char doing[] = "change the rack";
 

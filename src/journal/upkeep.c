@@ -7,9 +7,7 @@
 #include <ctype.h>
 #include <errno.h>
 #include <locale.h>
-#include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 #include <wctype.h>

@@ -5,8 +5,6 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <libevdev/libevdev.h>
-#include <stdarg.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/epoll.h>

@@ -8,12 +8,8 @@
 #ifndef PHRASE_INTERNAL_H
 #define PHRASE_INTERNAL_H
 
-#include "base/base.h"
 #include "phrase/phrase.h"
 #include "sequence/sequence.h"
-
-#include <stdbool.h>
-#include <stdint.h>
 
 /* ---- Fields, and sets of them ----
  *

@@ -14,8 +14,6 @@
 
 #include "base/base.h"
 
-#include <stdbool.h>
-
 /* ---- Notices: what is said beside calls ---- */
 
 /* NOTICE(enumerator, name in a phrasebook, fields that its sentence must name) */

@@ -1,7 +1,6 @@
 /* A sentence with fields: compiled from a phrasebook, and filled in. */
 #include "phrase/internal.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

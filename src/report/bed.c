@@ -2,7 +2,6 @@
 #include "report/internal.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 
 /* Bars for the mains stand above the frame, bars for the crosses to its right. */

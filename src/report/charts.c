@@ -2,7 +2,6 @@
 #include "report/internal.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

@@ -3,16 +3,9 @@
 #ifndef REPORT_INTERNAL_H
 #define REPORT_INTERNAL_H
 
-#include "base/base.h"
 #include "draw/draw.h"
-#include "journal/journal.h"
 #include "report/report.h"
-#include "review/review.h"
 #include "sequence/sequence.h"
-
-#include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
 
 /* Files of this folder, embedded at build time. */
 extern const char page_css[], head_html[];

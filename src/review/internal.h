@@ -10,8 +10,6 @@
 #ifndef REVIEW_INTERNAL_H
 #define REVIEW_INTERNAL_H
 
-#include "base/base.h"
-#include "journal/journal.h"
 #include "review/review.h"
 
 /* ---- Which jobs ---- */

@@ -17,11 +17,6 @@
 #include "stats/stats.h"
 #include "teach/teach.h"
 
-#include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
-#include <stdio.h>
-
 /* ---- Durations and dates as a person reads them ---- */
 
 enum { DURATION_TEXT_MAX = 24, DATE_TEXT_MAX = 24 };

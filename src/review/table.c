@@ -3,11 +3,9 @@
 
 #include <assert.h>
 #include <math.h>
-#include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/ioctl.h>
-#include <time.h>
 
 const char *duration_text(double us, char buffer[static DURATION_TEXT_MAX])
 {

@@ -6,7 +6,6 @@
 #include <arpa/inet.h>
 #include <assert.h>
 #include <inttypes.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <zlib.h>

@@ -19,10 +19,6 @@
 
 #include "base/base.h"
 
-#include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
-
 struct bench;
 struct phrasebook;
 struct plan;

@@ -15,8 +15,6 @@
 
 #include "sequence/sequence.h"
 
-#include <stdint.h>
-
 /* One string, in the order of work. */
 struct step {
 	enum phase phase; /* of crosses: a cross, or the delayed main of one-piece work */

@@ -12,9 +12,6 @@
 #include "frame/frame.h"
 #include "job/job.h"
 
-#include <stdbool.h>
-#include <stdint.h>
-
 /* ---- Weaves: how a cross goes over and under the mains ----
  *
  * The strings of a bed are alternately interlaced or bonded where they cross: ITF Rules of Tennis,

@@ -12,7 +12,6 @@
  */
 #include "sequence/internal.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

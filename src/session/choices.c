@@ -5,8 +5,6 @@
  */
 #include "session/internal.h"
 
-#include "base/base.h"
-
 #include <string.h>
 
 /* Without a press for so long they close. Our choice. */

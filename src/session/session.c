@@ -1,8 +1,6 @@
 /* The rules: what each event does in each state. */
 #include "session/internal.h"
 
-#include "base/base.h"
-
 #include <assert.h>
 #include <stdlib.h>
 

@@ -33,9 +33,6 @@
 #include "script/script.h"
 #include "teach/teach.h"
 
-#include <stdbool.h>
-#include <stdint.h>
-
 /* ---- States and events ---- */
 
 enum session_state {

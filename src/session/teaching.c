@@ -2,8 +2,6 @@
  * answers, stations. */
 #include "session/internal.h"
 
-#include "base/base.h"
-
 #include <assert.h>
 #include <stdlib.h>
 #include <string.h>

@@ -11,10 +11,6 @@
 
 #include "speech/speech.h"
 
-#include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
-
 /* ---- The supervisor: a pure state machine ----
  *
  * Events go in, orders come out as a set of bits. When deadline_us comes before the next event, the

@@ -3,7 +3,6 @@
 #include "speech/speech.h"
 
 #include <errno.h>
-#include <stddef.h>
 #include <string.h>
 #include <sys/socket.h>
 

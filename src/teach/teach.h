@@ -22,9 +22,6 @@
 #include "journal/journal.h"
 #include "script/script.h"
 
-#include <stdbool.h>
-#include <stdint.h>
-
 /* ---- The rules: every number is our choice ---- */
 
 enum {
