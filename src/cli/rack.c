@@ -57,9 +57,11 @@ static void take_quoted(struct csv *csv, struct text *out)
 		fault(csv, "expected a comma or the end of the line after a field in quotes");
 }
 
-/* The next field, for the caller to free, and where it stands; false at the end. */
+/* The next field, for the caller to free, and where it stands; false at the end, and after a wrong
+ * quote, which ends its row. */
 static bool csv_field(struct csv *csv, char **field, struct position *position)
 {
+	size_t errors = csv->faults->errors;
 	struct text out = {0};
 
 	if (csv->row_ended && !*csv->at)
@@ -79,8 +81,11 @@ static bool csv_field(struct csv *csv, char **field, struct position *position)
 	csv->row_ended = *csv->at != ',';
 	if (*csv->at)
 		step(csv);
-	*field = out.length ? text_take(&out) : memory_copy("");
-	return true;
+	*field = NULL;
+	if (csv->faults->errors == errors)
+		*field = text_take(&out);
+	text_free(&out);
+	return *field;
 }
 
 /* What a file is called in faults. */
@@ -164,6 +169,32 @@ struct columns {
 	int count;
 };
 
+/* The key that is meant: spelt nearly like it, or a part of it. NULL if there is none. */
+static const char *near_key(const char *name, const char *const *keys)
+{
+	const char *near = fault_did_you_mean(name, keys);
+	size_t length = strlen(name);
+
+	for (; !near && *keys && length > 0; keys++) {
+		const char *part = strstr(*keys, name);
+		if (part && strchr("/", part[length]) && (part == *keys || part[-1] == '/'))
+			near = *keys;
+	}
+	return near;
+}
+
+static void fault_column(struct csv *csv, struct position at, const char *name,
+			 const char *const *keys)
+{
+	const char *near = near_key(name, keys);
+
+	fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-unknown",
+		  near ? "unknown column \"%s\": did you mean \"%s\"?"
+		       : "unknown column \"%s\": expected a key of a job plan, such as \"%s\"; "
+			 "\"pullcall help rack\" tells more",
+		  name, near ? near : "tension/mains");
+}
+
 /* False with faults. */
 static bool read_header(struct csv *csv, struct columns *columns)
 {
@@ -174,6 +205,11 @@ static bool read_header(struct csv *csv, struct columns *columns)
 	size_t errors = csv->faults->errors;
 	char *name;
 
+	if (!*csv->at) {
+		fault_add(csv->faults, FAULT_ERROR, csv->file, (struct position){0}, "file-empty",
+			  "nothing is in it: expected a line that names the columns");
+		return false;
+	}
 	plan_form(&form);
 	for (int n = 0; form.questions[n].key; n++)
 		keys[n] = form.questions[n].key;
@@ -188,10 +224,7 @@ static bool read_header(struct csv *csv, struct columns *columns)
 		}
 		int question = form_question(&form, name);
 		if (question < 0) {
-			char *unknown = fault_unknown("column", name, keys);
-			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-unknown", "%s",
-				  unknown);
-			free(unknown);
+			fault_column(csv, at, name, keys);
 		} else if (given[question]) {
 			fault_add(csv->faults, FAULT_ERROR, csv->file, at, "key-duplicate",
 				  "duplicate column \"%s\"", name);
@@ -329,24 +362,13 @@ static bool is_same_racket(const struct script *a, const struct script *b)
  * of the batch. */
 static void check_rackets(struct batch *batch, struct journal *journal)
 {
-	static const char sql[] =
-		"SELECT coalesce(began, '') FROM rack WHERE name = :name AND pattern = :pattern "
-		"AND method = :method AND stringer = :stringer AND coalesce(racket, '') = :racket "
-		"AND coalesce(customer, '') = :customer ORDER BY began LIMIT 1";
 	int kept = 0;
 
 	for (int i = 0; i < batch->count; i++) {
 		struct script *plan = batch->plans[i];
 		char *there;
 		int same = 0;
-		journal_ask(journal, sql,
-			    FIELDS(field_text("name", plan->job),
-				   field_text("pattern", plan->pattern),
-				   field_text("method", plan->method),
-				   field_text("stringer", plan->stringer),
-				   field_text("racket", plan->racket),
-				   field_text("customer", plan->customer)),
-			    TARGETS(INTO(there)));
+		journal_rack_find(journal, plan, &there);
 		bool open = there && *there;
 		while (same < kept && !is_same_racket(batch->plans[same], plan))
 			same++;

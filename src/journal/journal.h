@@ -239,6 +239,12 @@ enum journal_status journal_rack_next(struct journal *journal, int64_t after, in
 				      struct rack_entry *out);
 void rack_entry_free(struct rack_entry *entry);
 
+/* Whether a plan's racket is on the rack: *began is the number of its open job, or "" if that was
+ * not begun yet, which the caller frees; NULL: it is not there. A racket is the same if name,
+ * pattern, method, stringer, mark and customer are. */
+enum journal_status journal_rack_find(struct journal *journal, const struct script *plan,
+				      char **began);
+
 /* Puts plans at the end, all of them or none. */
 enum journal_status journal_rack_add(struct journal *journal, struct script *const *plans,
 				     int count);

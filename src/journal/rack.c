@@ -31,11 +31,14 @@ void rack_entry_free(struct rack_entry *entry)
 	*entry = (struct rack_entry){0};
 }
 
-static void add_cuts(struct journal *journal, const struct script *plan)
+/* Unless it is an open job's: the cuts of that are its own. */
+static void add_cuts(struct journal *journal, const struct script *plan, int64_t rack)
 {
-	int64_t rack = sqlite3_last_insert_rowid(journal->database);
+	bool begun = false;
 
-	for (int i = 1; i <= plan->count; i++) {
+	journal_ask(journal, "SELECT began NOT NULL FROM rack WHERE id = :id",
+		    FIELDS(field_number("id", rack)), TARGETS(INTO(begun)));
+	for (int i = 1; i <= plan->count && !begun; i++) {
 		const struct script_line *line = script_line(plan, i);
 		const struct journal_field fields[] = {
 			field_number("rack", rack),
@@ -48,25 +51,37 @@ static void add_cuts(struct journal *journal, const struct script *plan)
 	}
 }
 
+/* SQL: a job, or an entry of the rack, is of a plan's racket. The tables say the same where a job
+ * begins (plan_begun) and where a plan comes twice (rack_plan). */
+#define SAME_RACKET                                                                                \
+	"name = :name AND pattern = :pattern AND method = :method AND stringer = :stringer "       \
+	"AND coalesce(racket, '') = :racket AND coalesce(customer, '') = :customer"
+#define RACKET_FIELDS(plan)                                                                        \
+	field_text("name", (plan)->job), field_text("pattern", (plan)->pattern),                   \
+		field_text("method", (plan)->method), field_text("stringer", (plan)->stringer),    \
+		field_text("racket", (plan)->racket), field_text("customer", (plan)->customer)
+
+enum journal_status journal_rack_find(struct journal *journal, const struct script *plan,
+				      char **began)
+{
+	static const char sql[] =
+		"SELECT coalesce(began, '') FROM rack WHERE " SAME_RACKET " ORDER BY began LIMIT 1";
+
+	return journal_ask(journal, sql, FIELDS(RACKET_FIELDS(plan)), TARGETS(INTO(*began)));
+}
+
 static void add_plan(struct journal *journal, const struct script *plan)
 {
 	static const char sql[] =
 		"INSERT INTO rack (place, began, name, stringer, pattern, method, racket, customer, "
 		"due, mains_tension, crosses_tension, plan_file, plan_text) "
 		"SELECT coalesce(max(place), 0) + 1, (SELECT max(id) FROM job JOIN job_state ON job = id "
-		"WHERE state = 'open' AND NOT merged AND name = :name AND pattern = :pattern AND method = :method "
-		"AND stringer = :stringer AND coalesce(racket, '') = :racket "
-		"AND coalesce(customer, '') = :customer AND id NOT IN (SELECT began FROM rack "
-		"WHERE began NOT NULL)), :name, :stringer, :pattern, :method, "
+		"WHERE state = 'open' AND NOT merged AND " SAME_RACKET
+		" AND id NOT IN (SELECT began FROM rack WHERE began NOT NULL)), :name, :stringer, :pattern, :method, "
 		"nullif(:racket, ''), nullif(:customer, ''), nullif(:due, ''), :mains, :crosses, "
 		":file, :text FROM rack";
 	const struct journal_field fields[] = {
-		field_text("name", plan->job),
-		field_text("stringer", plan->stringer),
-		field_text("pattern", plan->pattern),
-		field_text("method", plan->method),
-		field_text("racket", plan->racket),
-		field_text("customer", plan->customer),
+		RACKET_FIELDS(plan),
 		field_text("due", plan->due),
 		field_text("mains", plan->tension[0]),
 		field_text("crosses", plan->tension[1]),
@@ -76,7 +91,7 @@ static void add_plan(struct journal *journal, const struct script *plan)
 	};
 
 	if (journal_do(journal, sql, fields) == JOURNAL_OK)
-		add_cuts(journal, plan);
+		add_cuts(journal, plan, sqlite3_last_insert_rowid(journal->database));
 	else if ((sqlite3_errcode(journal->database) & 0xff) == SQLITE_CONSTRAINT)
 		journal_fail(journal, JOURNAL_NOT_OURS, "job %s is on the rack already", plan->job);
 }
@@ -87,10 +102,6 @@ enum journal_status journal_rack_add(struct journal *journal, struct script *con
 	journal_begin_transaction(journal, doing);
 	for (int i = 0; i < count && journal->failed == JOURNAL_OK; i++)
 		add_plan(journal, plans[i]);
-	/* The cuts of an open job are its own. */
-	journal_do(journal,
-		   "DELETE FROM rack_cut WHERE rack IN (SELECT id FROM rack WHERE began NOT NULL)",
-		   NULL);
 	return journal_end_transaction(journal);
 }
 
