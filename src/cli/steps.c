@@ -14,8 +14,8 @@ enum { COLUMNS = 78, INDENT = 6, ROW = 10 };
 /* ---- routes ---- */
 
 /* Its strings in the order they are woven; crosses that follow each other as "crosses 1 to 8". */
-static void add_route(struct text *out, const struct job *job, const struct pattern *pattern,
-		      const struct route *route)
+static void add_route(struct text *out, const struct phrasebook *book, const struct job *job,
+		      const struct pattern *pattern, const struct route *route)
 {
 	char from[HOLE_TEXT_MAX], to[HOLE_TEXT_MAX];
 	enum frame_end end = route->main_from;
@@ -30,14 +30,16 @@ static void add_route(struct text *out, const struct job *job, const struct patt
 		text_add(out, at ? ", " : "");
 		if (first == 0)
 			text_format(
-				out, "main %d %s from %s to %s", half, side_names[job->weave_side],
+				out, "%s %d %s %s %s %s %s", phrasebook_move(book, "main"), half,
+				phrasebook_move(book, side_names[job->weave_side]),
+				phrasebook_move(book, "from"),
 				hole_text(pattern_main_hole(pattern, end, half), from),
+				phrasebook_move(book, "to"),
 				hole_text(pattern_main_hole(pattern, other_end(end), half), to));
 		else if (first == last)
-			text_format(out, "cross %d", first);
+			text_format(out, "%s %d", phrasebook_move(book, "cross"), first);
 		else
-			text_format(out, "crosses %d %s %d", first,
-				    last == first + 1 ? "and" : "to", last);
+			text_format(out, "%s %d–%d", phrasebook_move(book, "crosses"), first, last);
 	}
 }
 
@@ -50,7 +52,7 @@ static void routes_table(const struct job *job, const struct pattern *pattern,
 	for (int i = 0; i < routes->count; i++) {
 		const struct route *route = &routes->items[i];
 		text_format(out, "%5d  %6d  %7d  ", i + 1, route->breaks, route->outside);
-		add_route(out, job, pattern, route);
+		add_route(out, NULL, job, pattern, route);
 		text_format(out, "%s\n", i + 1 == routes->taken ? " (this plan's)" : "");
 	}
 	text_add(out, "\nbreaks: crosses not woven right after the one numbered one less. outside: "
@@ -68,9 +70,11 @@ static void routes_table(const struct job *job, const struct pattern *pattern,
 static void add_row(struct text *out, const char *title, const struct hole *holes, int first,
 		    int last)
 {
+	enum { TITLE_COLUMNS = 12 };
 	char label[HOLE_TEXT_MAX];
+	int used = text_columns(title, strlen(title));
 
-	text_format(out, "  %-8s", title);
+	text_format(out, "  %s%*s", title, used < TITLE_COLUMNS ? TITLE_COLUMNS - used : 1, "");
 	for (int n = first; n <= last; n++)
 		if (holes)
 			text_format(out, "%5s", hole_text(holes[n], label));
@@ -79,25 +83,26 @@ static void add_row(struct text *out, const char *title, const struct hole *hole
 	text_add_char(out, '\n');
 }
 
-static void add_hole_map(struct text *out, const struct sequence *sequence)
+static void add_hole_map(struct text *out, const struct sequence *sequence,
+			 const struct phrasebook *book)
 {
 	const struct pattern *pattern = sequence->pattern;
 	int half = pattern_half(pattern), crosses = pattern->crosses;
 
-	text_add(out, "\nHoles, the same on both sides\n");
-	add_row(out, "main", NULL, 1, half);
+	text_format(out, "\n%s\n", phrasebook_move(book, "holes"));
+	add_row(out, phrasebook_move(book, "main"), NULL, 1, half);
 	for (enum frame_end end = END_HEAD; end <= END_THROAT; end++) {
 		struct hole holes[MAINS_MAX / 2 + 1];
 		for (int main = 1; main <= half; main++)
 			holes[main] = pattern_main_hole(pattern, end, main);
-		add_row(out, end_names[end], holes, 1, half);
+		add_row(out, phrasebook_move(book, end_names[end]), holes, 1, half);
 	}
 	text_add_char(out, '\n');
 	/* Rows of ten, so that the line fits and the tens can be counted. */
 	for (int first = 1; first <= crosses; first += ROW) {
 		int last = first + ROW - 1 < crosses ? first + ROW - 1 : crosses;
-		add_row(out, "cross", NULL, first, last);
-		add_row(out, "hole", sequence->cross_hole, first, last);
+		add_row(out, phrasebook_move(book, "cross"), NULL, first, last);
+		add_row(out, phrasebook_move(book, "hole"), sequence->cross_hole, first, last);
 	}
 }
 
@@ -114,8 +119,8 @@ static void add_facts(struct text *out, const struct sequence *sequence,
 	text_add_wrapped(out, text_string(&facts), 0, COLUMNS);
 	text_clear(&facts);
 	if (sequence->route) {
-		text_add(&facts, "\nRoute: ");
-		add_route(&facts, sequence->job, sequence->pattern, sequence->route);
+		text_format(&facts, "\n%s: ", phrasebook_move(book, "route"));
+		add_route(&facts, book, sequence->job, sequence->pattern, sequence->route);
 		text_add_wrapped(out, text_string(&facts), 0, COLUMNS);
 	}
 	text_free(&facts);
@@ -125,10 +130,22 @@ static void add_facts(struct text *out, const struct sequence *sequence,
 
 static void put_move(struct json *json, const struct move *move, int number);
 
-/* The JSON of a move in one line: "15 pull main 1 left at 1H tension 54 lb". */
-static void add_members(struct text *out, const struct yaml_node *map)
+/* The word for a part of a move, the user's own for a side. */
+static const char *move_word(const struct phrasebook *book, const struct phrase_options *manner,
+			     const char *key)
 {
-	static const char bare[] = " n do what subject string number side value unit length_mm ";
+	for (int side = 0; side < 2; side++)
+		if (strcmp(key, side_names[side]) == 0 && manner->side_words[side])
+			return manner->side_words[side];
+	return phrasebook_move(book, key);
+}
+
+/* The JSON of a move in one line: "15 pull main 1 left at 1H tension 54 lb". */
+static void add_members(struct text *out, const struct yaml_node *map,
+			const struct phrasebook *book, const struct phrase_options *manner)
+{
+	static const char bare[] =
+		" n do what subject string number side value unit length_mm weave travel ";
 	static const char left_out[] = " phase newton ";
 
 	for (const struct yaml_node *node = map->first; node; node = node->next) {
@@ -137,16 +154,19 @@ static void add_members(struct text *out, const struct yaml_node *map)
 		const char *value = node->kind == YAML_SCALAR ? node->text : NULL;
 		bool shown = !strstr(left_out, key) && !(value && strcmp(value, "fixed") == 0);
 		if (shown && !strstr(bare, key))
-			text_format(out, " %s", strcmp(name, "hole") == 0 ? "at" : name);
+			text_format(out, " %s",
+				    phrasebook_move(book, strcmp(name, "hole") == 0 ? "at" : name));
 		if (shown && !value)
-			add_members(out, node);
+			add_members(out, node, book, manner);
 		else if (shown && strcmp(value, "true") != 0)
-			text_format(out, " %s%s", value, strstr(name, "_mm") ? " mm" : "");
+			text_format(out, " %s%s", move_word(book, manner, value),
+				    strstr(name, "_mm") ? " mm" : "");
 		free(key);
 	}
 }
 
-static void add_move(struct text *out, const struct move *move, int number)
+static void add_move(struct text *out, const struct move *move, int number,
+		     const struct phrasebook *book, const struct phrase_options *manner)
 {
 	struct text line = {0};
 	struct json json = {.out = &line};
@@ -155,7 +175,7 @@ static void add_move(struct text *out, const struct move *move, int number)
 	put_move(&json, move, number);
 	struct yaml_document *document = yaml_read_json("move", line.bytes, line.length, &faults);
 	if (document)
-		add_members(out, document->root);
+		add_members(out, document->root, book, manner);
 	yaml_free(document);
 	faults_free(&faults);
 	text_free(&line);
@@ -171,7 +191,7 @@ static void add_call(struct text *out, const struct sequence *sequence,
 	for (int i = call->first; i <= call->last; i++) {
 		if (i > call->first)
 			text_add_char(&moves, ';');
-		add_move(&moves, &sequence->moves[i], i + 1);
+		add_move(&moves, &sequence->moves[i], i + 1, book, manner);
 	}
 	text_format(out, "%4d  ", index + 1);
 	text_add_wrapped(out, words, INDENT, COLUMNS);
@@ -185,11 +205,11 @@ static void steps_table(const struct sequence *sequence, const struct phrasebook
 			const struct phrase_options *manner, struct text *out)
 {
 	add_facts(out, sequence, book, manner);
-	add_hole_map(out, sequence);
+	add_hole_map(out, sequence, book);
 	for (int call = 0; call < sequence->call_count; call++) {
 		enum phase phase = call_phase(sequence, call);
 		if (call == 0 || phase != call_phase(sequence, call - 1))
-			text_format(out, "\n%s\n", phase_names[phase]);
+			text_format(out, "\n%s\n", phrasebook_shown(book, phase_names[phase]));
 		add_call(out, sequence, book, manner, call);
 	}
 }

@@ -164,6 +164,10 @@ const char *phrasebook_voice(const struct phrasebook *book);
  * throat). The key itself if there is none, or no book. The book's. */
 const char *phrasebook_shown(const struct phrasebook *book, const char *key);
 
+/* The word for a part of a move, as pullcall-steps(5) calls it: of the map `moves`, else likewise.
+ */
+const char *phrasebook_move(const struct phrasebook *book, const char *key);
+
 /* ---- What to say ----
  *
  * The caller frees what these return. options may be NULL.

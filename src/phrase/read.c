@@ -116,6 +116,18 @@ static const char *const shown_keys[] = {
 };
 /* clang-format on */
 
+/* Of the map `moves`: what a move is, what it is about, where and how; and the holes. */
+/* clang-format off */
+static const char *const move_keys[] = {
+	"cut-out", "inspect", "cut", "mount", "lock", "set-tension", "feed", "clamp", "unclamp",
+	"pull", "release", "knot", "weave", "draw", "tie-off", "dismount", "check", "trim",
+	"straighten", "set-clamps", "turn", "eyes", "frame", "string", "whole", "bed", "pattern",
+	"mounts", "from", "to", "at", "left-to-right", "right-to-left", "head-to-throat",
+	"throat-to-head", "first", "last", "through", "back", "as_set", "missing", "pulls",
+	"with", "starting", "across", "start", "loop", "suggested", "hole", "holes", "route", NULL,
+};
+/* clang-format on */
+
 #define KEYS(...) ((const char *const[]){__VA_ARGS__, NULL})
 /* Every sentence beside those of calls, notices, numbers and nouns. Rows of a map stand together.
  */
@@ -150,6 +162,7 @@ static const struct saying_row {
 	{"last_time", KEYS("today", "yesterday", "before"), NONE, FIELD(TENSION)},
 	{"months", month_keys, NONE, NONE},
 	{"shown", shown_keys, NONE, NONE},
+	{"moves", move_keys, NONE, NONE},
 };
 
 /* Keys of a phrasebook that are neither a sentence nor a map of sentences. */
@@ -185,16 +198,26 @@ const struct sentence *saying_find(const struct phrasebook *book, const char *ma
 	return &none;
 }
 
-const char *phrasebook_shown(const struct phrasebook *book, const char *key)
+/* In the first of these maps that has it. */
+static const char *find_word(const struct phrasebook *book, const char *const *maps,
+			     const char *key)
 {
-	static const char *const maps[] = {"shown", "sides", "ends"};
-
-	for (int i = 0; book && i < 3; i++) {
-		const char *words = saying_find(book, maps[i], key)->text;
+	for (; book && *maps; maps++) {
+		const char *words = saying_find(book, *maps, key)->text;
 		if (words)
 			return words;
 	}
 	return key;
+}
+
+const char *phrasebook_shown(const struct phrasebook *book, const char *key)
+{
+	return find_word(book, KEYS("shown", "sides", "ends"), key);
+}
+
+const char *phrasebook_move(const struct phrasebook *book, const char *key)
+{
+	return find_word(book, KEYS("moves", "shown", "sides", "ends", "weave"), key);
 }
 
 const char *notice_name(enum notice notice)

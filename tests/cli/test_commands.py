@@ -405,6 +405,18 @@ class Commands(unittest.TestCase):
             self.assertNotRegex(text, r"\d\n *(lb|kg|mm|m)\b")
             self.assertRegex(text, r"\d (lb|kg|mm|m)\b")
 
+    def test_steps_are_in_the_language_of_the_bench_alone(self):
+        bench = self.write("bench.yaml", "voice: { language: de }\nspeak: { left: Lehrling, right: Meister }\n")
+        for plan in (DEMO, self.one_piece("one.yaml")):
+            shown = self.pullcall("steps", plan, "--bench", bench).stdout
+            self.assertRegex(shown, r"\nLöcher, auf beiden Seiten gleich\n  Längssaite +1 ")
+            self.assertRegex(" ".join(shown.split()), r"\b1\d Zange setzen Längssaite 1 Lehrling bei 1H;")
+            left = set(re.findall(r"[a-z_-]+", shown.lower())) & (ACTIONS | set("string main mains cross crosses head throat hole "
+                "left right over under first last pulls from to at with loop as_set prepare finish eyes bed".split()))
+            self.assertEqual(left, set())
+            english, german = (json.loads(self.pullcall("steps", "--json", plan, *option).stdout) for option in ([], ["--bench", bench]))
+            self.assertEqual(english["moves"], german["moves"])
+
     def test_steps_table_fits_the_page(self):
         result = self.pullcall("steps", DEMO)
         self.assertEqual((result.returncode, result.stderr), (0, ""))
@@ -464,7 +476,7 @@ class Commands(unittest.TestCase):
         plan = self.one_piece("one.yaml")
         result = self.pullcall("steps", "--routes", plan)
         self.assertEqual((result.returncode, result.stderr), (0, ""))
-        self.assertIn("crosses 2 to 19, main 8 left from 10T to 10H, cross 1", result.stdout)
+        self.assertIn("crosses 2–19, main 8 left from 10T to 10H, cross 1", result.stdout)
         routes = json.loads(self.pullcall("steps", "--routes", "--json", plan).stdout)
         self.assertEqual([route["breaks"] for route in routes["routes"]], [2, 2, 2, 2])
         self.assertEqual(sorted(route["steps"][-1]["number"] for route in routes["routes"]), [1, 3, 4, 5])
