@@ -388,8 +388,8 @@ void xml_add(struct text *out, const char *text);
 
 enum path_kind { PATH_PATTERNS, PATH_VOICE };
 
-/* The path of NAME.yaml. NULL if there is none: then *looked lists the folders, for a message.
- * `beside` is a file whose folder is looked in first, or NULL. */
+/* The path of NAME.yaml. NULL if there is none: then *looked (NULL: not wanted) lists the
+ * folders, for a message. `beside` is a file whose folder is looked in first, or NULL. */
 char *path_find(enum path_kind kind, const char *name, const char *beside, char **looked);
 
 /* The NAME of a file in those folders that `name` is probably a misspelling or a part of, or NULL.

@@ -112,7 +112,8 @@ char *path_find(enum path_kind kind, const char *name, const char *beside, char 
 		free(path);
 		free(folders[i]);
 	}
-	*looked = found ? NULL : text_take(&tried);
+	if (looked)
+		*looked = found ? NULL : text_take(&tried);
 	text_free(&tried);
 	return found;
 }

@@ -11,16 +11,17 @@
 #include <unistd.h>
 
 /* "127.0.0.1:8077" (IPv4; port 0: any free one). False if it is not an address. */
-static bool address_parse(const char *text, struct sockaddr_in *out)
+static bool read_address(const char *text, void *out)
 {
+	struct sockaddr_in *address = out;
 	char host[INET_ADDRSTRLEN], port[6];
 	int length = 0;
 
 	if (sscanf(text, "%15[0-9.]:%5[0-9]%n", host, port, &length) != 2 || text[length])
 		return false;
 	long number = strtol(port, NULL, 10);
-	*out = (struct sockaddr_in){.sin_family = AF_INET, .sin_port = htons((uint16_t)number)};
-	return number <= UINT16_MAX && inet_pton(AF_INET, host, &out->sin_addr) == 1;
+	*address = (struct sockaddr_in){.sin_family = AF_INET, .sin_port = htons((uint16_t)number)};
+	return number <= UINT16_MAX && inet_pton(AF_INET, host, &address->sin_addr) == 1;
 }
 
 /* A token is the one line of a file that only its owner can read: letters, digits, - and _. False
@@ -47,33 +48,11 @@ static bool token_read(const char *path, char token[static TOKEN_MAX + 1], const
 	return !*why;
 }
 
-static int fail(int code, const char *what, const char *why)
-{
-	fprintf(stderr, "pullcall board: %s: %s\n", what, why);
-	return code;
-}
-
-static int run(const struct sockaddr_in *address, const char *token_file, bool steer,
-	       const struct board_words *words)
-{
-	char token[TOKEN_MAX + 1] = "";
-	const char *why;
-
-	if (token_file && !token_read(token_file, token, &why))
-		return fail(EXIT_NO, token_file, why);
-	serve(address, token, steer, words);
-	return fail(EXIT_SYSTEM, "cannot listen there", strerror(errno));
-}
-
-static bool read_address(const char *value, void *out)
-{
-	return address_parse(value, out);
-}
-
 int main(int argc, char **argv)
 {
 	struct sockaddr_in address;
-	const char *token_file = NULL, *bench_file = NULL;
+	const char *token_file = NULL, *bench_file = NULL, *why = NULL;
+	char token[TOKEN_MAX + 1] = "";
 	struct faults faults = {0};
 	bool steer = false;
 	const struct option_row options[] = {
@@ -102,7 +81,7 @@ int main(int argc, char **argv)
 	};
 
 	standard_files_open();
-	address_parse("127.0.0.1:8077", &address);
+	read_address("127.0.0.1:8077", &address);
 	command_line_read(&line, argc, argv);
 	if (!token_file && steer)
 		command_line_wrong(&line, "--steer needs --token-file");
@@ -112,9 +91,13 @@ int main(int argc, char **argv)
 	struct bench *bench = bench_find(bench_file, &faults);
 	struct phrasebook *book = bench ? phrasebook_find(bench->language, &faults) : NULL;
 	int code = EXIT_NO;
-	if (book)
-		code = run(&address, token_file, steer,
-			   &(struct board_words){bench->language, book});
+	if (book && token_file && !token_read(token_file, token, &why)) {
+		fprintf(stderr, "pullcall board: %s: %s\n", token_file, why);
+	} else if (book) {
+		serve(&address, token, steer, &(struct board_words){bench->language, book});
+		fprintf(stderr, "pullcall board: cannot listen there: %s\n", strerror(errno));
+		code = EXIT_SYSTEM;
+	}
 	faults_report(&faults);
 	phrasebook_free(book);
 	bench_free(bench);

@@ -20,8 +20,7 @@ static int count_keys(const struct yaml_document *document, const char *const *k
 
 bool file_kind_find(const struct yaml_document *document, enum file_kind *out)
 {
-	/* Of tension, pattern and string both plans and patterns may have some: they tell nothing.
-	 */
+	/* Plans and patterns alike may have tension, pattern and string: these tell nothing. */
 	static const char *const keys[][9] = {
 		[FILE_JOB] = {"job", "stringer", "method", "adjust", "order", "weave", "detail"},
 		[FILE_PATTERN] = {"title", "sport", "mains", "crosses", "holes", "bridge",
@@ -46,6 +45,18 @@ bool file_kind_find(const struct yaml_document *document, enum file_kind *out)
 			  "(\"mains\"), a phrasebook (\"calls\") or a bench file (\"voice\", "
 			  "\"pedals\")");
 	return most > 0;
+}
+
+bool file_is_pattern(const char *path)
+{
+	struct faults hidden = {0};
+	struct yaml_document *document = yaml_read(path, &hidden);
+	enum file_kind kind;
+	bool found = document && file_kind_find(document, &kind) && kind == FILE_PATTERN;
+
+	yaml_free(document);
+	faults_free(&hidden);
+	return found;
 }
 
 /* ---- the check ---- */
@@ -122,17 +133,11 @@ static struct machine usual_machine(void)
 	return machine;
 }
 
-static void print_machine(const struct machine *machine)
-{
-	printf(" on a %s machine with %s clamps%s", tension_head_names[machine->head],
-	       clamps_names[machine->clamps],
-	       machine->starting_clamp ? " and a starting clamp" : "");
-}
-
 /* "1 job plan, 58 calls on a lock-out machine with fixed clamps; 2 patterns: no faults" */
 static void print_tally(const struct tally *tally, size_t warnings)
 {
 	static const char *const names[] = {"job plan", "pattern", "phrasebook", "bench file"};
+	const struct machine *machine = &tally->machine;
 	const char *before = "";
 
 	for (int kind = FILE_JOB; kind <= FILE_BENCH; kind++) {
@@ -140,10 +145,10 @@ static void print_tally(const struct tally *tally, size_t warnings)
 		if (count == 0)
 			continue;
 		printf("%s%d %s%s", before, count, names[kind], count == 1 ? "" : "s");
-		if (kind == FILE_JOB) {
-			printf(", %d calls", tally->calls);
-			print_machine(&tally->machine);
-		}
+		if (kind == FILE_JOB)
+			printf(", %d calls on a %s machine with %s clamps%s", tally->calls,
+			       tension_head_names[machine->head], clamps_names[machine->clamps],
+			       machine->starting_clamp ? " and a starting clamp" : "");
 		before = "; ";
 	}
 	if (warnings > 0)

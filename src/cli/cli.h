@@ -50,8 +50,7 @@ void print_words(FILE *out, int indent, const char *words, const char *end);
 /* What an input device is, what its keys do or how they are taken for a pedal. */
 void pedal_print(const struct pedal_info *info, FILE *out);
 
-/* Another program takes the place of this one. Returns only if it cannot be started: the exit code.
- */
+/* Another program replaces this one. Returns only if it cannot be started: the exit code. */
 int become_program(const char *program, char **argv);
 
 /* The only pattern of a sport (NULL: any) with so many strings ("16x19"). False with a list of
@@ -64,6 +63,7 @@ enum file_kind { FILE_JOB, FILE_PATTERN, FILE_PHRASEBOOK, FILE_BENCH };
 
 /* By the keys that only one kind has; false with a fault if there is none of them. */
 bool file_kind_find(const struct yaml_document *document, enum file_kind *out);
+bool file_is_pattern(const char *path);
 
 /* ---- 3. forms: a file written from answers ----
  *

@@ -76,13 +76,11 @@ static enum exit_code draw_file(const struct wish *wish, struct faults *faults)
 {
 	const char *input = wish->input;
 	bool named = access(input, F_OK) != 0 && !strchr(input, '/') && strcmp(input, "-") != 0;
-	char *looked = NULL;
-	char *path = named ? path_find(PATH_PATTERNS, input, "./", &looked) : NULL;
+	char *path = named ? path_find(PATH_PATTERNS, input, "./", NULL) : NULL;
 	struct yaml_document *document = yaml_read(path ? path : input, faults);
 	enum exit_code code = document ? draw_document(document, wish, faults) : EXIT_NO;
 
 	yaml_free(document);
-	free(looked);
 	free(path);
 	return code;
 }
@@ -141,15 +139,11 @@ static enum exit_code draw_found(const struct journal_job *found, const struct p
 		pattern_read(yaml_read_text(found->pattern, found->pattern_text, faults));
 	enum exit_code code = EXIT_NO;
 	char day[DATE_TEXT_MAX];
-	struct tm date;
-	time_t seconds = (time_t)(found->last_wall_us / SECOND_US);
-
-	strftime(day, sizeof(day), "%F", localtime_r(&seconds, &date));
 	const struct label label = {
 		.book = book,
 		.width_mm = 62, /* the width of common label rolls */
 		.height_mm = 29,
-		.date = day,
+		.date = day_text(found->last_wall_us, day),
 		.number = (int)found->number,
 	};
 	if (job && pattern)

@@ -6,9 +6,6 @@
 #include <string.h>
 #include <unistd.h>
 
-/* Without a pattern. */
-static const char usual_pattern[] = "open-16x19";
-
 static int remove_one(const char *path, const struct stat *status, int type, struct FTW *where)
 {
 	(void)status;
@@ -54,19 +51,6 @@ static bool is_path(const char *word)
 	return strpbrk(word, "./");
 }
 
-static bool is_pattern_file(const char *path)
-{
-	struct faults faults = {0};
-	struct yaml_document *document = yaml_read(path, &faults);
-	enum file_kind kind = FILE_JOB;
-
-	if (document)
-		file_kind_find(document, &kind);
-	yaml_free(document);
-	faults_free(&faults);
-	return kind == FILE_PATTERN;
-}
-
 /* A plan in that folder for a pattern, which is found beside it. */
 static char *plan_for(const char *pattern, const char *folder)
 {
@@ -99,7 +83,7 @@ static char *drill_plan(const char *what, const char *folder)
 	char *looked = NULL, *plan = NULL;
 
 	if (is_path(what))
-		return is_pattern_file(what) ? plan_for(what, folder) : memory_copy(what);
+		return file_is_pattern(what) ? plan_for(what, folder) : memory_copy(what);
 	char *pattern = path_find(PATH_PATTERNS, what, "./", &looked);
 	if (pattern)
 		plan = plan_for(pattern, folder);
@@ -198,7 +182,7 @@ int command_drill(int argc, char **argv)
 					   .teach = "yes",
 					   .skills = skills,
 					   .seed = (uint64_t)clock_wall_us() % 1000000}};
-	const char *what = usual_pattern;
+	const char *what = "open-16x19"; /* unless a pattern is given */
 	bool test = false;
 	const struct option_row options[] = {
 		{"test", .flag = &test},

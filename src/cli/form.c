@@ -153,9 +153,7 @@ static const char *holes_fault(enum write write, const char *answer)
 	return write == WRITE_HOLES && !is_plain ? "expected holes, such as 7H 9H" : NULL;
 }
 
-/* What is wrong with an answer, where those up to `last` are there, for the caller to free; or
- * NULL.
- */
+/* What is wrong with an answer where those up to `last` are there; or NULL. The caller frees it. */
 static char *answer_fault(struct form *form, int n, int last)
 {
 	const struct question *question = &form->questions[n];
@@ -376,8 +374,7 @@ static void keep_answers(struct form *form, int count, bool try_only)
 }
 
 /* Offers the kept answers, unless an option says something else: they are about another racket, and
- * stay as they are. Takes them over as far as they are good. Returns the question that comes next.
- */
+ * stay as they are. Takes them over as far as they are good. Returns the question to ask next. */
 static int take_kept(struct form *form)
 {
 	FILE *kept = form->kept ? fopen(form->kept, "r") : NULL, *typed = form->in;
@@ -608,11 +605,10 @@ int form_run(struct form *form, const char *output)
 		form->kept = kept;
 	if (!form->person)
 		form->is_taken = NULL;
-	if (form_fill(form, &text)) {
+	if (form_fill(form, &text))
 		code = write_form(form, output, &text);
-	} else if (form->kept) {
+	else if (form->kept)
 		tell_given_up(form);
-	}
 	faults_report(&form->faults);
 	form_free(form);
 	text_free(&text);

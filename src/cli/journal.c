@@ -50,20 +50,16 @@ bool query_read_until(const char *value, void *out)
 static void check_names(struct journal *journal, const struct review_filter *filter)
 {
 	char *unknown = NULL;
-
-	const struct {
-		enum review_name what;
-		const char *name;
-	} rows[] = {
-		{REVIEW_STRINGER, filter->stringer},
-		{REVIEW_PATTERN, filter->pattern},
-		{REVIEW_RACKET, filter->racket},
-		{REVIEW_CUSTOMER, filter->customer},
+	const char *const names[] = {
+		[REVIEW_STRINGER] = filter->stringer,
+		[REVIEW_PATTERN] = filter->pattern,
+		[REVIEW_RACKET] = filter->racket,
+		[REVIEW_CUSTOMER] = filter->customer,
 	};
 
-	for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]) && !unknown; i++)
-		if (rows[i].name)
-			unknown = review_unknown(journal, rows[i].what, rows[i].name);
+	for (size_t i = 0; i < sizeof(names) / sizeof(names[0]) && !unknown; i++)
+		if (names[i])
+			unknown = review_unknown(journal, (enum review_name)i, names[i]);
 	if (!unknown)
 		return;
 	fprintf(stderr, "pullcall: %s\n", unknown);
@@ -263,19 +259,17 @@ static void print_others(struct journal *journal, char *others)
 /* Whether the name is nearly somebody's: says whose. */
 static bool tell_meant(struct journal *journal, const char *name)
 {
-	char *stringer = review_unknown(journal, REVIEW_STRINGER, name);
-	char *customer = review_unknown(journal, REVIEW_CUSTOMER, name);
-	const char *told = NULL;
+	static const enum review_name kinds[] = {REVIEW_STRINGER, REVIEW_CUSTOMER};
+	bool told = false;
 
-	if (customer && strstr(customer, "did you mean"))
-		told = customer;
-	if (stringer && strstr(stringer, "did you mean"))
-		told = stringer;
-	if (told)
-		fprintf(stderr, "pullcall: %s\n", told);
-	free(customer);
-	free(stringer);
-	return told != NULL;
+	for (int i = 0; i < 2 && !told; i++) {
+		char *unknown = review_unknown(journal, kinds[i], name);
+		told = unknown && strstr(unknown, "did you mean");
+		if (told)
+			fprintf(stderr, "pullcall: %s\n", unknown);
+		free(unknown);
+	}
+	return told;
 }
 
 static enum journal_status anonymise(struct journal *journal, const struct task_call *call)

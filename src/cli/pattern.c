@@ -23,28 +23,14 @@ static int compare(const void *left, const void *right)
 	return strcmp(a->name, b->name);
 }
 
-static bool is_pattern(const char *path)
-{
-	struct faults hidden = {0};
-	struct yaml_document *document = yaml_read(path, &hidden);
-	enum file_kind kind;
-
-	bool found = document && file_kind_find(document, &kind) && kind == FILE_PATTERN;
-	yaml_free(document);
-	faults_free(&hidden);
-	return found;
-}
-
 /* The one that a plan in this folder would find. Other files here may be anything. */
 static struct pattern *read_named(const char *name, struct faults *faults)
 {
-	char *looked = NULL;
-	char *path = path_find(PATH_PATTERNS, name, "./", &looked);
+	char *path = path_find(PATH_PATTERNS, name, "./", NULL);
 	struct pattern *pattern = NULL;
 
-	if (path && (strncmp(path, "./", 2) != 0 || is_pattern(path)))
+	if (path && (strncmp(path, "./", 2) != 0 || file_is_pattern(path)))
 		pattern = pattern_read(yaml_read(path, faults));
-	free(looked);
 	free(path);
 	return pattern;
 }
@@ -238,20 +224,15 @@ static int after_holes(struct form *form, int last)
 			    "\n");
 		return counts;
 	}
-	switch (form_confirm(form, "Is this how the frame is drilled?",
+	enum reply reply =
+		form_confirm(form, "Is this how the frame is drilled?",
 			     "Compare the lists above with the holes of the frame, side by side. "
 			     "yes (or y) goes on, no (or n) asks for the counts again, back asks "
-			     "the last question again.")) {
-	case REPLY_YES:
-		return last + 1;
-	case REPLY_NO:
-		return counts;
-	case REPLY_BACK:
-		return last;
-	case REPLY_END:
-		break;
-	}
-	return FORM_END;
+			     "the last question again.");
+	return reply == REPLY_YES    ? last + 1
+	       : reply == REPLY_NO   ? counts
+	       : reply == REPLY_BACK ? last
+				     : FORM_END;
 }
 
 static int after(struct form *form, int n)
@@ -278,11 +259,9 @@ static bool read_pattern(const char *file, struct faults *faults)
 /* A pattern that job plans find, or a file that would be overwritten. */
 static bool is_taken(const char *name)
 {
-	char *looked = NULL;
-	char *path = path_find(PATH_PATTERNS, name, "./", &looked);
-
+	char *path = path_find(PATH_PATTERNS, name, "./", NULL);
 	bool taken = path;
-	free(looked);
+
 	free(path);
 	return taken;
 }
@@ -308,10 +287,7 @@ void pattern_form(struct form *form, struct machine *machine)
 int command_pattern(int argc, char **argv)
 {
 	const char *output = NULL;
-	const struct option_row options[] = {
-		{"output", 'o', .text = &output},
-		{0},
-	};
+	const struct option_row options[] = {{"output", 'o', .text = &output}, {0}};
 	struct faults faults = {0};
 
 	const struct command_syntax *line = command_read(options, NULL, argc, argv);

@@ -99,7 +99,6 @@ static int learn(void)
 
 int command_pedals(int argc, char **argv)
 {
-
 	const struct command_syntax *line = command_read(NULL, NULL, argc, argv);
 	if (optind == argc)
 		return list();

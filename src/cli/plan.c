@@ -1,6 +1,5 @@
 /* pullcall plan new: a job plan from a few questions, from options, or as a racket was strung
- * before. Its form is for the columns of `pullcall rack add --csv`, too.
- */
+ * before. Its form is for the columns of `pullcall rack add --csv`, too. */
 #include "cli/cli.h"
 #include "frame/frame.h"
 #include "job/job.h"
@@ -267,19 +266,6 @@ static int fill(struct form *form, const struct wish *wish, struct earlier *earl
 
 /* ---- the command ---- */
 
-static int run(struct form *form, const struct wish *wish, struct earlier *earlier)
-{
-	int code = fill(form, wish, earlier);
-
-	if (code >= 0)
-		return code;
-	form->context = earlier;
-	form->given = wish->given;
-	form->ask_changes = earlier->name;
-	form->more = text_string(&earlier->others);
-	return form_run(form, wish->output);
-}
-
 /* Adds an option for each question that has one. */
 static void add_options(const struct question *questions, struct wish *wish,
 			struct option_row *options)
@@ -316,7 +302,13 @@ int command_plan(int argc, char **argv)
 	char *option = journal_option(wish.query.journal);
 	char *then = memory_format("%s%s", form.then, option);
 	form.then = then;
-	int code = run(&form, &wish, &earlier);
+	int code = fill(&form, &wish, &earlier);
+	form.context = &earlier;
+	form.given = wish.given;
+	form.ask_changes = earlier.name;
+	form.more = text_string(&earlier.others);
+	if (code < 0)
+		code = form_run(&form, wish.output);
 	free(then);
 	free(option);
 	free(earlier.name);

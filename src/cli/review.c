@@ -129,20 +129,11 @@ static enum journal_status review(struct journal *journal, const struct wish *wi
 	return status;
 }
 
-static int write_page(const char *file, const struct text *page)
-{
-	const char *why = NULL;
-
-	if (output_write(file, text_string(page), page->length, &why))
-		return EXIT_DONE;
-	fprintf(stderr, "pullcall: %s: cannot be written: %s\n", file, why);
-	return EXIT_IO;
-}
-
 int command_review(int argc, char **argv)
 {
 	struct wish wish = {0};
 	struct text page = {0};
+	const char *why = NULL;
 	int code = EXIT_NO;
 
 	read_command_line(argc, argv, &wish);
@@ -157,8 +148,11 @@ int command_review(int argc, char **argv)
 	} else {
 		code = query_close(journal, status);
 	}
-	if (code == EXIT_DONE && wish.page)
-		code = write_page(wish.page, &page);
+	if (code == EXIT_DONE && wish.page &&
+	    !output_write(wish.page, text_string(&page), page.length, &why)) {
+		fprintf(stderr, "pullcall: %s: cannot be written: %s\n", wish.page, why);
+		code = EXIT_IO;
+	}
 	free(unknown);
 	text_free(&page);
 	return code;
@@ -166,12 +160,10 @@ int command_review(int argc, char **argv)
 
 /* ---- export ---- */
 
-enum { FORMAT_NONE = -1 };
-
 int command_export(int argc, char **argv)
 {
 	struct query query = {0};
-	int format = FORMAT_NONE, table = REVIEW_CALLS;
+	int format = -1 /* not given */, table = REVIEW_CALLS;
 	const struct option_row options[] = {
 		{"format", .number = &format, .names = review_format_names},
 		{"table", .number = &table, .names = review_table_names},
@@ -181,7 +173,7 @@ int command_export(int argc, char **argv)
 	};
 
 	const struct command_syntax *line = command_read(options, NULL, argc, argv);
-	if (format == FORMAT_NONE)
+	if (format < 0)
 		command_line_wrong(line, "--format csv, json or xes is missing");
 	struct journal *journal = query_open(&query, JOURNAL_READ);
 	return query_close(journal, review_export(journal, &query.filter, (enum review_table)table,

@@ -6,23 +6,16 @@
 #include <string.h>
 #include <unistd.h>
 
-static bool plan_is_standard_input(const struct run_wish *wish)
-{
-	return !wish->resume && wish->job && strcmp(wish->job, "-") == 0;
-}
-
 /* Without a plan the rack is worked through, open jobs and all. */
 static bool rack_has_jobs(const struct run_wish *wish)
 {
 	struct journal *journal = journal_there(wish->daemon.journal);
-	struct rack_entry next = {0};
+	bool any = false;
 
 	if (journal)
-		journal_rack_next(journal, 0, 0, &next);
-	bool waits = next.count > 0;
-	rack_entry_free(&next);
+		journal_ask(journal, "SELECT count(*) FROM rack", NULL, TARGETS(INTO(any)));
 	journal_close(journal);
-	return waits;
+	return any;
 }
 
 static void read_command_line(int argc, char **argv, struct run_wish *wish)
@@ -45,7 +38,7 @@ static void read_command_line(int argc, char **argv, struct run_wish *wish)
 	wish->daemon.rack = !wish->job && !wish->resume && rack_has_jobs(wish);
 	if (!wish->job && !wish->resume && !wish->daemon.rack)
 		command_line_wrong(line, "a job plan is missing, and nothing waits on the rack");
-	if (!plan_is_standard_input(wish))
+	if (wish->resume || !wish->job || strcmp(wish->job, "-") != 0)
 		return;
 	if (wish->daemon.pedals == DAEMON_PEDALS_KEYS)
 		command_line_wrong(line, "with the plan on standard input no keys can come from "
@@ -58,8 +51,7 @@ bool plan_exists(const char *path, const char *command)
 	if (strcmp(path, "-") == 0 || access(path, F_OK) == 0)
 		return true;
 	fprintf(stderr, "%s: error: %s [file-open]\n", path, strerror(errno));
-	char *looked = NULL;
-	char *pattern = strchr(path, '/') ? NULL : path_find(PATH_PATTERNS, path, NULL, &looked);
+	char *pattern = strchr(path, '/') ? NULL : path_find(PATH_PATTERNS, path, NULL, NULL);
 	if (pattern)
 		fprintf(stderr,
 			"pullcall: %s is a pattern; a job plan names it. The least that a plan says:\n"
@@ -74,7 +66,6 @@ bool plan_exists(const char *path, const char *command)
 		fprintf(stderr,
 			"pullcall: an open job is named by --resume: pullcall %s --resume %s\n",
 			command, path);
-	free(looked);
 	free(pattern);
 	return false;
 }
@@ -116,8 +107,7 @@ static char *ask_which(struct journal *journal, const struct journal_job *jobs, 
 }
 
 /* Where several jobs could be meant, what names one, which the caller frees; else NULL. Ends the
- * program if nobody says which. Before the pedals are opened, as they may take the terminal's keys.
- */
+ * program if nobody says which. Is called before the pedals take the terminal's keys. */
 static char *choose_open_job(const struct run_wish *wish)
 {
 	const struct query query = {.journal = wish->daemon.journal};

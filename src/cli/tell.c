@@ -178,19 +178,14 @@ int command_load(int argc, char **argv)
 	char path[PATH_MAX];
 
 	command_read(options, NULL, argc, argv);
-	if (resume) {
-		wish.key = "open";
-		wish.value = argv[optind];
-		return ask(&wish);
-	}
-	if (!plan_exists(argv[optind], "load"))
+	wish.key = resume ? "open" : "file";
+	wish.value = resume ? argv[optind] : path;
+	if (!resume && !plan_exists(argv[optind], "load"))
 		return EXIT_NO;
-	if (!realpath(argv[optind], path)) {
+	if (!resume && !realpath(argv[optind], path)) {
 		fprintf(stderr, "%s: error: %s [file-open]\n", argv[optind], strerror(errno));
 		return EXIT_NO;
 	}
-	wish.key = "file";
-	wish.value = path;
 	return ask(&wish);
 }
 
@@ -252,10 +247,7 @@ int command_tell(int argc, char **argv)
 {
 	struct wish wish = {0};
 	char *about = about_words();
-	const struct option_row options[] = {
-		{"json", .flag = &wish.json},
-		{0},
-	};
+	const struct option_row options[] = {{"json", .flag = &wish.json}, {0}};
 	struct text rest = {0};
 
 	const struct command_syntax *line = command_read(options, about, argc, argv);
@@ -273,10 +265,7 @@ int command_tell(int argc, char **argv)
 int command_watch(int argc, char **argv)
 {
 	struct wish wish = {.verb = "watch"};
-	const struct option_row options[] = {
-		{"json", .flag = &wish.json},
-		{0},
-	};
+	const struct option_row options[] = {{"json", .flag = &wish.json}, {0}};
 
 	command_read(options, NULL, argc, argv);
 	return ask(&wish);

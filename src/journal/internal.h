@@ -65,8 +65,7 @@ void journal_insert(struct journal *journal, const char *table, const struct jou
 /* Runs statements, and the rows of each are statements that are run then. */
 void journal_do_made(struct journal *journal, const char *sql);
 
-/* With `on`, closing does not move the log into the file: a damaged journal stays as it was found.
- */
+/* With `on`, closing leaves the log where it is: a damaged journal stays as it was found. */
 void journal_touch_nothing_on_close(struct journal *journal, bool on);
 
 /* ---- open.c ---- */

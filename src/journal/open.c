@@ -14,8 +14,7 @@
 
 enum { BUSY_MS = 250, CHECKED_BYTES_MAX = 32 * 1024 * 1024 /* some three thousand jobs */ };
 
-/* "pulc", by which file(1) too can know a journal; and the version of tables.sql, which sets both.
- */
+/* "pulc", by which file(1) can know a journal; and the version of tables.sql, which sets both. */
 enum { APPLICATION = 0x70756c63, VERSION = 2 };
 
 /* ---- files and folders ---- */
@@ -248,8 +247,7 @@ static void work_end(sqlite3_context *context)
 	sqlite3_result_int64(context, work ? work->us : 0);
 }
 
-/* A journal may come from anywhere: its views and triggers may call nothing that reaches outside.
- */
+/* A journal may come from anywhere: its views and triggers call nothing that reaches outside. */
 static void prepare_to_ask(sqlite3 *database)
 {
 	sqlite3_db_config(database, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
@@ -384,8 +382,7 @@ static enum journal_status open_to_write(struct journal *journal, bool share)
 	return status == JOURNAL_OK ? prepare_to_write(journal, was_left_open) : status;
 }
 
-/* SQLite cannot read a write-ahead log in a read-only folder; without a log the file is complete.
- */
+/* SQLite cannot read a log in a read-only folder; without a log the file is complete. */
 static enum journal_status reopen_immutable(struct journal *journal)
 {
 	if (has_log(journal))

@@ -51,8 +51,7 @@ enum journal_status journal_fail_errno(struct journal *journal, const char *doin
 			    strerror(error));
 }
 
-/* SQLite does not always tell a full disk or a missing permission from other failures; errno does.
- */
+/* SQLite does not always tell a full disk or a missing permission; errno does. */
 static enum journal_status status_of_sql(struct journal *journal, int result)
 {
 	static const enum journal_status statuses[] = {

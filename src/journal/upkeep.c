@@ -301,14 +301,14 @@ static void sql_mention(sqlite3_context *context, int count, sqlite3_value **val
 	sqlite3_result_int(context, text ? (int)mention(text, sqlite3_user_data(context)) : 0);
 }
 
-/* swapped(text), swapped(text, stringer, customer) */
+/* swapped(text, stringer, customer) */
 static void sql_swapped(sqlite3_context *context, int count, sqlite3_value **values)
 {
-	struct swap swap = *(const struct swap *)sqlite3_user_data(context);
+	struct swap swap =
+		swap_of_job(sqlite3_user_data(context), text_of(values[1]), text_of(values[2]));
 	const char *text = text_of(values[0]);
 
-	if (count == 3)
-		swap = swap_of_job(&swap, text_of(values[1]), text_of(values[2]));
+	(void)count;
 	if (text)
 		sqlite3_result_text(context, swap_name(text, &swap), -1, free);
 }
@@ -377,7 +377,6 @@ static void define_functions(struct journal *journal, struct swap *swap)
 		void (*run)(sqlite3_context *context, int count, sqlite3_value **values);
 	} rows[] = {
 		{"mention", 1, sql_mention},
-		{"swapped", 1, sql_swapped},
 		{"swapped", 3, sql_swapped},
 		{"swapped_plan", 3, sql_swapped_plan},
 		{"swapped_script", 1, sql_swapped_script},
@@ -415,7 +414,8 @@ static void replace(struct journal *journal, struct journal_anonymised *out)
 	snprintf(out->alias, sizeof out->alias, "forgotten-%d", number);
 	int before = sqlite3_total_changes(journal->database);
 	journal_do_made(journal, texts_sql);
-	journal_do(journal, "UPDATE event SET detail = swapped(detail) WHERE mention(detail)",
+	journal_do(journal,
+		   "UPDATE event SET detail = swapped(detail, NULL, NULL) WHERE mention(detail)",
 		   NULL);
 	out->texts = sqlite3_total_changes(journal->database) - before;
 	/* A damaged script is of no use, and may contain the name. */

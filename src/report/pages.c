@@ -34,8 +34,7 @@ static void html_close(struct text *out, int64_t made_us)
 		    date_text(made_us, date));
 }
 
-/* Text that holds a person's words, isolated so that right-to-left script cannot reorder the page.
- */
+/* A person's words, isolated so that right-to-left script cannot reorder the page. */
 static void html_name(struct text *out, const char *tag, const char *name)
 {
 	text_format(out, "<%s><bdi>", tag);

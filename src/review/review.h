@@ -124,8 +124,7 @@ enum review_name {
 	REVIEW_CUSTOMER
 };
 
-/* `no stringer "kin"; did you mean "kim"?`, or NULL where a job has that name. The caller frees it.
- */
+/* `no stringer "kin"; did you mean "kim"?`, or NULL where there is one. The caller frees it. */
 char *review_unknown(struct journal *journal, enum review_name what, const char *word);
 
 /* A stringer whose name differs from this one in capitals only, where this one has no job yet; else
@@ -200,8 +199,7 @@ struct review_standard {
 	double allowance; /* for rest and delays: 0.13 is 13 % */
 };
 
-/* standard NULL leaves standard times out. On failure journal_message tells why and *out is empty.
- */
+/* standard NULL leaves standard times out. On failure journal_message says why, *out is empty. */
 enum journal_status review_overview(struct journal *journal, const struct review_filter *filter,
 				    const struct review_standard *standard,
 				    struct review_overview *out);
