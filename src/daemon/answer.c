@@ -344,11 +344,9 @@ static bool can_be(const struct daemon *daemon, enum work_fault fault)
 	case WORK_TAIL:
 	case WORK_AWL:
 		return has_tied(work);
-	case WORK_FRAME:
-	case WORK_FAULTS:
-		break;
+	default:
+		return true;
 	}
-	return true;
 }
 
 /* Only what is woven can be misweaved or lie crooked: a cross, or a main left for later. */

@@ -36,14 +36,6 @@ static void end_unpressed(struct daemon *daemon)
 	daemon_step(daemon, (struct session_event){SESSION_STOP, .text = "nothing can press"});
 }
 
-/* Tells the session, unless `report` is empty. */
-static void step(struct daemon *daemon, struct session_event report, const char *text)
-{
-	report.text = text;
-	if (report.kind)
-		daemon_step(daemon, report);
-}
-
 _Static_assert(SESSION_HELD - SESSION_NEXT == (int)GESTURE_HELD, "in step");
 
 static const struct session_event reports[] = {
@@ -72,6 +64,7 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 		report.kind = SESSION_NEXT + event->kind;
 	report.time_us = event->time_us;
 	report.count = event->steps;
+	report.text = event->text;
 	if (event->text)
 		daemon_log(daemon, memory_format("pedal: %s", event->text));
 	switch (event->kind) {
@@ -97,10 +90,10 @@ static void on_pedal_event(void *owner, const struct pedal_event *event)
 	default:
 		break;
 	}
-	if (daemon->work)
-		step(daemon, report, event->text);
-	else
+	if (!daemon->work)
 		press_without_work(daemon, event);
+	else if (report.kind)
+		daemon_step(daemon, report);
 }
 
 /* ---- the voice ---- */
@@ -145,8 +138,9 @@ static void on_report(struct daemon *daemon, const struct speech_event *event)
 		sd_event_set_watchdog(daemon->loop, state != VOICE_LOST);
 	}
 	daemon_log(daemon, memory_format("voice: %s", event->text));
-	step(daemon, (struct session_event){SESSION_REPORT, .record = changes[event->kind].record},
-	     event->text);
+	daemon_step(daemon,
+		    (struct session_event){SESSION_REPORT, .record = changes[event->kind].record,
+					   .text = event->text});
 	if (state && state != VOICE_LOST)
 		sd_notify(0, "READY=1"); /* once is enough, more does no harm */
 }

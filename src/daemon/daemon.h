@@ -83,8 +83,7 @@ enum exit_code open_job_find(struct journal *journal, const char *which, struct 
 /* "ridge-court-0042 (7, racket R-118)"; the caller frees it. */
 char *open_job_name(const struct journal_job *job);
 
-/* Adds a line about each, or two: number, name, what tells its racket from others, place and time.
- */
+/* Adds a line or two about each: number, name, what tells its racket from others, place, time. */
 void open_jobs_list(const struct journal_job *jobs, int count, struct text *out);
 
 /* Frees what journal_open_jobs found. */

@@ -194,28 +194,6 @@ enum exit_code daemon_begin(struct daemon *daemon, struct work *work, char **tol
 	return status == JOURNAL_SHORT ? EXIT_NO : EXIT_IO;
 }
 
-/* Unless it can be done, *told says why. `changed`: see SESSION_REOPEN. */
-static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job *job,
-				 const char *changed, char **told)
-{
-	struct work *work = NULL;
-	enum exit_code code =
-		work_reopen(daemon->journal, job, daemon->book, daemon->bench, &work, told);
-
-	if (code != EXIT_DONE)
-		return code;
-	if (journal_resume(daemon->journal, job->number) != JOURNAL_OK) {
-		*told = memory_copy(journal_message(daemon->journal));
-		work_free(work);
-		return EXIT_IO;
-	}
-	/* Without it only the pace starts anew. */
-	journal_work(daemon->journal, job->number, work->script, work->session.spent_us,
-		     &work->session.set_aside_us);
-	start_session(daemon, work, SESSION_REOPEN, changed);
-	return EXIT_DONE;
-}
-
 char *open_job_name(const struct journal_job *job)
 {
 	const char *whose = job->racket ? job->racket : job->customer;
@@ -308,29 +286,40 @@ static void changes_free(struct changes *changes)
 	text_free(&changes->keys);
 }
 
-/* Goes on with an open job that was asked for by its plan, `script` as it is now; says what has
- * changed in that. */
-static enum exit_code go_on(struct daemon *daemon, const struct journal_job *job,
-			    const struct script *script, char **told)
+/* Goes on with an open job. `changes`: those of the plan that it was asked for by; NULL: it was
+ * named. *told says what was done, or why not. */
+static enum exit_code reopen_job(struct daemon *daemon, const struct journal_job *job,
+				 struct changes *changes, char **told)
 {
-	struct changes changes = {0};
-
-	compare_texts(&changes, job->plan_text, script->plan_text);
-	compare_texts(&changes, job->pattern_text, script->pattern_text);
+	struct work *work = NULL;
 	enum exit_code code =
-		reopen_job(daemon, job, changes.count ? text_string(&changes.keys) : NULL, told);
-	char *name = open_job_name(job);
-	char *language = code == EXIT_DONE ? tell_language(daemon) : NULL;
-	if (code == EXIT_DONE)
+		work_reopen(daemon->journal, job, daemon->book, daemon->bench, &work, told);
+
+	if (code != EXIT_DONE)
+		return code;
+	if (journal_resume(daemon->journal, job->number) != JOURNAL_OK) {
+		*told = memory_copy(journal_message(daemon->journal));
+		work_free(work);
+		return EXIT_IO;
+	}
+	/* Without it only the pace starts anew. */
+	journal_work(daemon->journal, job->number, work->script, work->session.spent_us,
+		     &work->session.set_aside_us);
+	bool changed = changes && changes->count;
+	start_session(daemon, work, SESSION_REOPEN, changed ? text_string(&changes->keys) : NULL);
+	char *name = open_job_name(job), *language = tell_language(daemon);
+	if (changes)
 		*told = memory_format(
 			"job %s was left open at call %d of %d: going on with it%s%s%s;"
 			" --new begins it again",
-			name, job->place, job->places, changes.count ? " as it was begun" : "",
-			text_string(&changes.told), language);
+			name, job->place, job->places, changed ? " as it was begun" : "",
+			text_string(&changes->told), language);
+	else
+		*told = memory_format("going on with job %s, left open at call %d of %d%s", name,
+				      job->place, job->places, language);
 	free(language);
 	free(name);
-	changes_free(&changes);
-	return code;
+	return EXIT_DONE;
 }
 
 /* Whether both are known and differ. */
@@ -417,6 +406,7 @@ static enum exit_code take_on(struct daemon *daemon, struct work *work, bool ane
 {
 	const struct journal_job *same = NULL;
 	struct journal_job *jobs = NULL;
+	struct changes changes = {0}; /* since it was begun */
 	enum exit_code code;
 	int count = 0;
 
@@ -425,12 +415,15 @@ static enum exit_code take_on(struct daemon *daemon, struct work *work, bool ane
 		if (is_same_racket(&jobs[i], work->script))
 			same = &jobs[i];
 	if (same) {
-		code = go_on(daemon, same, work->script, told);
+		compare_texts(&changes, same->plan_text, work->script->plan_text);
+		compare_texts(&changes, same->pattern_text, work->script->pattern_text);
+		code = reopen_job(daemon, same, &changes, told);
 		work_free(work);
 	} else {
 		*told = tell_other(daemon, jobs, count, work->script);
 		code = daemon_begin(daemon, work, told);
 	}
+	changes_free(&changes);
 	open_jobs_free(jobs, count);
 	return code;
 }
@@ -574,13 +567,6 @@ enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **to
 	if (code != EXIT_DONE)
 		return code;
 	code = reopen_job(daemon, &job, NULL, told);
-	char *name = open_job_name(&job);
-	char *language = code == EXIT_DONE ? tell_language(daemon) : NULL;
-	if (code == EXIT_DONE)
-		*told = memory_format("going on with job %s, left open at call %d of %d%s", name,
-				      job.place, job.places, language);
-	free(language);
-	free(name);
 	journal_job_free(&job);
 	return code;
 }

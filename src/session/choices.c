@@ -23,12 +23,12 @@ static int order_of(int n, int count)
 }
 
 /* The line where the string that is said was worked on last; 0: no string is in. */
-static int chosen_line(const struct session *session, int *count)
+static int chosen_line(const struct session *session)
 {
 	int lines[SCRIPT_STRINGS_MAX];
+	int count = script_strings(session->script, session->call, lines);
 
-	*count = script_strings(session->script, session->call, lines);
-	return *count ? lines[order_of(session->choosing.string % *count, *count)] : 0;
+	return count ? lines[order_of(session->choosing.string % count, count)] : 0;
 }
 
 /* What is so already is no choice, nor is an empty rack. */
@@ -60,13 +60,11 @@ void choices_stay_open(struct session *session)
 
 static void show(struct session *session, struct choosing choosing)
 {
-	int count;
-
 	session->state = SESSION_CHOOSING;
 	session->choosing = choosing;
 	choices_stay_open(session);
 	if (choosing.walking)
-		effect_say(session, NOTICE_CHOOSE_STRING)->call = chosen_line(session, &count);
+		effect_say(session, NOTICE_CHOOSE_STRING)->call = chosen_line(session);
 	else
 		effect_say(session, NOTICE_CHOOSE_REDO + choosing.choice);
 }
@@ -112,16 +110,15 @@ bool choices_next(struct session *session)
 bool choices_held(struct session *session)
 {
 	struct choosing next = {.choice = CHOICE_REDO, .walking = true, .held = true};
-	int count;
 
 	if (session->state == SESSION_CHOOSING && session->choosing.held)
 		next.string = session->choosing.string + 1;
 	else if (session->state != SESSION_PAUSED || session->just != DID_PAUSE)
 		return false;
-	chosen_line(session, &count);
-	if (count > 0)
-		show(session, next);
-	return count > 0;
+	if (chosen_line(session) == 0)
+		return false;
+	show(session, next);
+	return true;
 }
 
 bool choices_leave(struct session *session)
@@ -135,10 +132,9 @@ bool choices_leave(struct session *session)
 /* First which string, then the way back. */
 static void take_redo(struct session *session)
 {
-	int count;
-	int line = chosen_line(session, &count);
+	int line = chosen_line(session);
 
-	if (count == 0) {
+	if (line == 0) {
 		effect_say(session, NOTICE_NO_STRING);
 	} else if (!session->choosing.walking) {
 		show(session, (struct choosing){.choice = CHOICE_REDO, .walking = true});

@@ -15,9 +15,8 @@ static bool can_judge(enum asking asking)
 
 static bool do_begin(struct session *session)
 {
-	if (session->state == SESSION_ENDING &&
-	    !session->station) { /* killed after the last press */
-		effect_say(session, NOTICE_DONE);
+	if (session->state == SESSION_ENDING && !session->station) {
+		effect_say(session, NOTICE_DONE); /* killed after the last press */
 	} else {
 		session_pause(session);
 		session->fresh = session->event->kind == SESSION_START;
@@ -100,8 +99,7 @@ static bool do_again(struct session *session)
 	return true;
 }
 
-/* The call stepped back to; before the first call of a way back it is said that this still stands.
- */
+/* The call stepped back to; before the first one of a way back it is said that this stands. */
 static void say_back(struct session *session, int from)
 {
 	int way_back = script_line(session->script, from)->mishap;
@@ -211,8 +209,7 @@ static bool do_undo(struct session *session)
 	return true;
 }
 
-/* Goes on at this call of a script that has other calls from there on. What they took stays work.
- */
+/* Goes on at this call of a script that has other calls from there on; their time stays work. */
 static void take_script(struct session *session, const struct script *script, int call, int from)
 {
 	session->remembered = 0;
@@ -357,9 +354,8 @@ int64_t session_spent_us(const struct session *session, int64_t now_us)
 
 int64_t session_worked_us(const struct session *session, int64_t now_us)
 {
-	int64_t sum = running_us(session, now_us);
+	int64_t sum = running_us(session, now_us) + session->set_aside_us;
 
-	sum += session->set_aside_us;
 	for (int call = 1; call <= session->calls; call++)
 		sum += session->spent_us[call];
 	return sum;
@@ -371,36 +367,22 @@ int64_t session_worked_us(const struct session *session, int64_t now_us)
  * strings. */
 static const double assumed_s = 60;
 
-/* Of the calls done that say something: a string was worked on, and the call was not walked over in
+/* By the calls done that say something: a string was worked on, and the call was not walked over in
  * no time, on the way back or forth. */
-struct done {
-	int calls;
-	double worked_s;
-	double usual_s;
-};
-
-static struct done done_by(const struct session *session)
+double pace_ratio(const struct session *session)
 {
-	struct done done = {0};
+	double worked_s = 0, usual_s = 0;
+	int calls = 0;
 
 	for (int call = 1; call < session->call; call++) {
 		const struct script_line *line = script_line(session->script, call);
 		if (!line->string || session->spent_us[call] == 0)
 			continue;
-		done.calls++;
-		done.worked_s += (double)session->spent_us[call] / (double)SECOND_US;
-		done.usual_s += line->weight_s;
+		calls++;
+		worked_s += (double)session->spent_us[call] / (double)SECOND_US;
+		usual_s += line->weight_s;
 	}
-	return done;
-}
-
-double pace_ratio(const struct session *session)
-{
-	struct done done = done_by(session);
-
-	return done.calls < PACE_MIN_CALLS
-		       ? 0
-		       : (assumed_s + done.worked_s) / (assumed_s + done.usual_s);
+	return calls < PACE_MIN_CALLS ? 0 : (assumed_s + worked_s) / (assumed_s + usual_s);
 }
 
 int64_t pace_left_us(const struct session *session, int64_t now_us)

@@ -174,8 +174,7 @@ static void say_station(const struct session *session)
 								: NOTICE_STATION_ALONE);
 }
 
-/* The answer is waited for when the question has been said: some 14 letters a second. Our choice.
- */
+/* The answer is waited for when the question has been said: 14 letters a second, our choice. */
 static void ask(struct session *session)
 {
 	static const int letters_a_second = 14;

@@ -193,19 +193,14 @@ static bool keep_going(void *context)
 	return poll(&wire, 1, 0) <= 0;
 }
 
-static void say(struct service *service, const struct wire_message *order, int64_t now_us)
-{
-	wake(service, now_us);
-	report_progress(service, now_us);
-	if (!player_say(service->player, order->text, order->generation))
-		report_text(service, WIRE_TROUBLE, "nothing in the text can be said");
-}
-
 static void obey(struct service *service, const struct wire_message *order, int64_t now_us)
 {
 	switch (order->kind) {
 	case WIRE_SAY:
-		say(service, order, now_us);
+		wake(service, now_us);
+		report_progress(service, now_us);
+		if (!player_say(service->player, order->text, order->generation))
+			report_text(service, WIRE_TROUBLE, "nothing in the text can be said");
 		break;
 	case WIRE_PREPARE:
 		if (order->generation == 0)

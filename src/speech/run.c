@@ -1,5 +1,4 @@
-/* One run of the speaker: its process, its end of the wire, and what it prints on standard error.
- */
+/* One run of the speaker: its process, the wire to it, and what it prints on standard error. */
 #include "speech/internal.h"
 
 #include "base/base.h"
