@@ -64,11 +64,9 @@ __attribute__((format(printf, 2, 3))) static void add(const struct picture *pict
 						      const char *format, ...)
 {
 	va_list arguments;
-	char *html;
 
 	va_start(arguments, format);
-	if (vasprintf(&html, format, arguments) < 0)
-		memory_fail();
+	char *html = memory_format_list(format, arguments);
 	va_end(arguments);
 	for (const char *at = html; *at;) {
 		size_t plain = strcspn(at, "{");

@@ -94,8 +94,7 @@ const char *canvas_attributes(struct canvas *canvas, const char *format, ...)
 
 	va_start(arguments, format);
 	free(canvas->attributes);
-	if (vasprintf(&canvas->attributes, format, arguments) < 0)
-		memory_fail();
+	canvas->attributes = memory_format_list(format, arguments);
 	va_end(arguments);
 	return canvas->attributes;
 }

@@ -17,8 +17,7 @@ struct column column_at(struct canvas *canvas, const struct phrasebook *book, do
 			       .indent_mm = 0.4 * width_mm};
 }
 
-/* Adds as much of the text as goes into a line; at least one word. Returns how many bytes that is.
- */
+/* Adds as much of the text as goes into a line, at least one word. Returns its length. */
 static size_t add_line(struct text *out, const char *text, double width_mm, bool cut,
 		       struct lettering lettering)
 {
@@ -116,11 +115,9 @@ void column_fact_named(struct column *column, const char *name, const char *valu
 void column_fact(struct column *column, const char *key, const char *format, ...)
 {
 	va_list arguments;
-	char *value;
 
 	va_start(arguments, format);
-	if (vasprintf(&value, format, arguments) < 0)
-		memory_fail();
+	char *value = memory_format_list(format, arguments);
 	va_end(arguments);
 	column_fact_named(column, column_word(column, key), value);
 	free(value);

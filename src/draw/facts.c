@@ -199,8 +199,7 @@ static void fact_tension(struct column *column, const char *name, const struct p
 	free(value);
 }
 
-/* What a string is pulled at, with what is added for a knot; the last time, if it is strung again.
- */
+/* What a string is pulled at, with the extra for a knot; the last time, if it is strung again. */
 static struct quantity pulled_at(const struct sequence *sequence, enum string_kind strings,
 				 enum side side, int number)
 {

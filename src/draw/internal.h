@@ -1,15 +1,5 @@
-/* Shared by the files of this room. Each calls only files further down this list:
- *
- *   pages.c       the layout of sheet, card and label
- *   legend.c      what the symbols of the figure mean
- *   figure.c      the frame with its strings, and the marks and words at them
- *   facts.c       what is known of a job, in words
- *   stringing.c   the strung bed as a call finds it, and its strings drawn
- *   layout.c      the frame at a scale
- *   column.c      lines of text
- *   output.c      a canvas as a file
- *   canvas.c      an SVG writer
- */
+/* Shared by the files of this room. Each calls only files further on in this row: pages, legend,
+ * figure, facts, stringing, layout, column, output, canvas. */
 #ifndef DRAW_INTERNAL_H
 #define DRAW_INTERNAL_H
 

@@ -99,8 +99,7 @@ static void add_head(struct column *column, const struct stringing *stringing)
 	text_free(&line);
 }
 
-/* As large as there is room for them, the values as far left as all names but very long ones allow.
- */
+/* As large as there is room for, the values as far left as all names but very long ones allow. */
 static void draw_facts(struct canvas *canvas, const struct stringing *stringing, double top_mm,
 		       double bottom_mm)
 {

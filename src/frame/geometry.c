@@ -4,8 +4,6 @@
 #include <math.h>
 #include <stdlib.h>
 
-static const double pi = 3.14159265358979323846;
-
 /* The share of the rectangle round it that a superellipse fills, by u = 1/n: from 1 (u = 0, the
  * rectangle) down to 1/2 (u = 1, the diamond). */
 static double share_filled(double u)
@@ -87,7 +85,7 @@ void rim_of_hoop(const struct hoop *hoop, struct rim *out)
 
 	*out = (struct rim){.hoop = *hoop};
 	for (int i = 1; i <= RIM_PIECES; i++) {
-		struct point point = point_towards(hoop, pi * i / RIM_PIECES);
+		struct point point = point_towards(hoop, M_PI * i / RIM_PIECES);
 		out->along_mm[i] = out->along_mm[i - 1] +
 				   hypot(point.x_mm - before.x_mm, point.y_mm - before.y_mm);
 		before = point;
@@ -113,14 +111,14 @@ struct point rim_point(const struct rim *rim, double along_mm)
 	}
 	double piece_mm = rim->along_mm[high] - rim->along_mm[low];
 	double turn = low + (fabs(at_mm) - rim->along_mm[low]) / piece_mm;
-	return point_towards(&rim->hoop, copysign(pi * turn / RIM_PIECES, at_mm));
+	return point_towards(&rim->hoop, copysign(M_PI * turn / RIM_PIECES, at_mm));
 }
 
 /* How far along a point on the right half is. */
 static double rim_along_mm(const struct rim *rim, double x_mm, double y_mm)
 {
 	double angle = atan2(x_mm / rim->hoop.a_mm, y_mm / rim->hoop.b_mm);
-	double turn = angle / pi * RIM_PIECES;
+	double turn = angle / M_PI * RIM_PIECES;
 	int piece = (int)fmin(turn, RIM_PIECES - 1);
 	const double *from_mm = &rim->along_mm[piece];
 
@@ -333,12 +331,6 @@ double bed_cross_gap_mm(const struct bed *bed, int cross)
 	return bed->cross_y_mm[cross] - bed->cross_y_mm[cross + 1];
 }
 
-/* Along the hoop from one hole to another of the same side. */
-static double along_mm(const struct bed *bed, struct hole from, struct hole to)
-{
-	return fabs(bed->hole_mm[from.end][from.number] - bed->hole_mm[to.end][to.number]);
-}
-
 /* ---- String lengths ---- */
 
 /* The mains of one side, with the loops between them, from the first to main `in_a_row`. */
@@ -405,5 +397,5 @@ double length_outside_mm(const struct bed *bed, const struct pattern *pattern, s
 		return bed_cross_gap_mm(bed, cross);
 	if (main && from.end == to.end)
 		return bed_main_gap_mm(bed, main);
-	return along_mm(bed, from, to);
+	return fabs(bed->hole_mm[from.end][from.number] - bed->hole_mm[to.end][to.number]);
 }

@@ -25,11 +25,6 @@ static bool hole_parse(const char *label, struct hole *out)
 	return true;
 }
 
-static void hole_put(struct hole_set *set, struct hole hole)
-{
-	set->bits[hole.end] |= UINT64_C(1) << hole.number;
-}
-
 /* One hole label; false with a fault if the frame has no such hole. */
 static bool read_hole(const struct yaml_node *node, const struct pattern *pattern, struct hole *out)
 {
@@ -76,7 +71,7 @@ static void read_holes(const struct yaml_node *list, void *out)
 				yaml_fault(node, "hole-twice", "duplicate hole %s in %s",
 					   node->text, list->key);
 			else if (own)
-				hole_put(sets[i].set, hole);
+				sets[i].set->bits[hole.end] |= UINT64_C(1) << hole.number;
 			else if (hole_in(sets[i].set, hole))
 				yaml_fault(node, "hole-conflict",
 					   "hole %s is in %s too: it cannot be both", node->text,

@@ -1,12 +1,5 @@
-/* Shared by the files of this room. Each calls only files further down this list:
- *
- *   learn.c       waits for one press, of any key
- *   presses.c     all that presses, as one source of events: pedal.h, but for the lists
- *   pedal.c       one pedal: opened, grabbed, read
- *   inventory.c   what is plugged in, and what it is taken for
- *   terminal.c    keys of a terminal: bytes to gestures, and the terminal's mode
- *   gesture.c     edges of a contact to gestures
- */
+/* Shared by the files of this room. Each calls only files further on in this row: learn, presses,
+ * pedal, inventory, terminal, gesture. */
 #ifndef PEDAL_INTERNAL_H
 #define PEDAL_INTERNAL_H
 

@@ -180,8 +180,7 @@ struct presses *presses_open(const struct pedal_config *config, pedal_sink *emit
 
 /* Keys too, once, from fd, which stays the caller's: of a terminal, in a mode without echo or lines
  * until the presses are closed or memory runs out; or bytes from a pipe or a file, as they come.
- * False with *why, which the caller frees, if they cannot be read; the terminal is then as it was.
- */
+ * False with *why, which the caller frees, if they cannot be read; the terminal stays as it was. */
 bool presses_read_keys(struct presses *presses, int fd, char **why);
 
 /* Call presses_dispatch, which never blocks, when the descriptor is readable, and at the deadline

@@ -72,7 +72,7 @@ static struct said look_at(const struct phrasebook *book, const struct sequence 
 {
 	const struct call *it = &sequence->calls[call];
 	struct said said = {
-		.manner = {book, options},
+		.manner = {book, options, sequence->pattern},
 		.sequence = sequence,
 		.call = it,
 		.subject = &sequence->moves[it->subject],
@@ -284,8 +284,6 @@ static int skipped_by(const struct said *said)
  * keeps its setting. */
 static char *say_new_pull(const struct said *said)
 {
-	const struct quantity tension = said->pull->tension;
-
 	for (int i = said->call->first - 1;
 	     i >= 0 && said->manner.options->wording != WORDING_AGAIN; i--) {
 		const struct move *move = &said->sequence->moves[i];
@@ -294,7 +292,7 @@ static char *say_new_pull(const struct said *said)
 		if (move->action == DO_PULL)
 			return NULL;
 	}
-	return say_tension_number(&said->manner, said->sequence->pattern, tension);
+	return say_tension_number(&said->manner, said->pull->tension);
 }
 
 /* The first three calls of a kind, and any repeat. */
@@ -385,9 +383,8 @@ static char *say_sentence(const struct said *said, const struct sentence *senten
 			SAY(SKIP, say_some(said, skipped_by(said))),
 			SAY(NEXT_EMPTY, say_if(said, is_next_empty(said), "next_empty")),
 			SAY(SHARED, say_if(said, is_shared(said), "shared")),
-			SAY(TENSION, say_tension(manner, said->sequence->pattern, pull->tension)),
-			SAY(PULL,
-			    say_tension_number(manner, said->sequence->pattern, pull->tension)),
+			SAY(TENSION, say_tension(manner, pull->tension)),
+			SAY(PULL, say_tension_number(manner, pull->tension)),
 			SAY(NEW_PULL, say_new_pull(said)),
 			SAY(PRESTRETCH, say_prestretch(said)),
 			SAY(PULLED, say_number(manner, pull->pulls_last)),
@@ -549,7 +546,7 @@ static char *say_written(const struct manner *manner, const char *text)
 	bool good = text && quantity_parse(text, DIMENSION_TENSION, &tension, &why);
 
 	free(why);
-	return good ? say_tension(manner, NULL, tension) : NULL;
+	return good ? say_tension(manner, tension) : NULL;
 }
 
 static char *say_set_up(const struct manner *manner, const struct notice_facts *facts, int string)

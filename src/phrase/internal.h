@@ -1,10 +1,5 @@
-/* Shared by the files of this room. Each calls only files further down this list:
- *
- *   call.c       what is said: calls, places, notices
- *   words.c      values in words: numbers, tensions, sides, holes, names
- *   read.c       the phrasebook file
- *   sentence.c   a sentence with fields, checked and filled in
- */
+/* Shared by the files of this room. Each calls only files further on in this row: call, words,
+ * read, sentence. */
 #ifndef PHRASE_INTERNAL_H
 #define PHRASE_INTERNAL_H
 
@@ -265,16 +260,15 @@ enum plural plural_of(const struct phrasebook *book, double number);
 struct manner {
 	const struct phrasebook *book;
 	const struct phrase_options *options; /* never NULL */
+	const struct pattern *pattern;        /* whose range tensions are kept in, or NULL */
 };
 
 /* Each returns words that the caller frees. A number is said as it is printed, to a hundredth, not
  * negative. */
 char *say_number(const struct manner *manner, double number);
 char *say_counted(const struct manner *manner, double count, const char *noun);
-char *say_tension(const struct manner *manner, const struct pattern *pattern,
-		  struct quantity tension);
-char *say_tension_number(const struct manner *manner, const struct pattern *pattern,
-			 struct quantity tension);
+char *say_tension(const struct manner *manner, struct quantity tension);
+char *say_tension_number(const struct manner *manner, struct quantity tension);
 char *say_side(const struct manner *manner, enum side side);
 char *say_hole(const struct manner *manner, struct hole hole);
 

@@ -1,5 +1,4 @@
-/* The phrasebook file, read strictly: every word and every sentence that a job may need is there.
- */
+/* The phrasebook file, read strictly: every word and sentence that a job may need is there. */
 #include "phrase/internal.h"
 
 #include <stdlib.h>
@@ -129,8 +128,7 @@ static const char *const move_keys[] = {
 /* clang-format on */
 
 #define KEYS(...) ((const char *const[]){__VA_ARGS__, NULL})
-/* Every sentence beside those of calls, notices, numbers and nouns. Rows of a map stand together.
- */
+/* Every sentence but those of calls, notices, numbers and nouns. Rows of a map stand together. */
 static const struct saying_row {
 	const char *map; /* "": the phrasebook's own */
 	const char *const *keys;

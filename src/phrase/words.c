@@ -227,28 +227,25 @@ char *say_text(const struct manner *manner, const char *text, bool with_pauses)
 /* ---- what has a unit or a place ---- */
 
 /* In the unit that is spoken, as a machine can be set to it. */
-static struct quantity as_said(const struct manner *manner, const struct pattern *pattern,
-			       struct quantity tension)
+static struct quantity as_said(const struct manner *manner, struct quantity tension)
 {
 	const struct phrase_options *options = manner->options;
 
 	if (options->unit_chosen && unit_dimension(options->unit) == DIMENSION_TENSION)
 		tension = quantity_convert(tension, options->unit);
-	return job_setting(pattern, tension);
+	return job_setting(manner->pattern, tension);
 }
 
-char *say_tension(const struct manner *manner, const struct pattern *pattern,
-		  struct quantity tension)
+char *say_tension(const struct manner *manner, struct quantity tension)
 {
-	struct quantity said = as_said(manner, pattern, tension);
+	struct quantity said = as_said(manner, tension);
 
 	return say_counted(manner, said.value, unit_name(said.unit));
 }
 
-char *say_tension_number(const struct manner *manner, const struct pattern *pattern,
-			 struct quantity tension)
+char *say_tension_number(const struct manner *manner, struct quantity tension)
 {
-	return say_number(manner, as_said(manner, pattern, tension).value);
+	return say_number(manner, as_said(manner, tension).value);
 }
 
 char *say_side(const struct manner *manner, enum side side)

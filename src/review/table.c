@@ -65,8 +65,7 @@ void table_cell(struct table *table, const char *format, ...)
 	va_list values;
 
 	va_start(values, format);
-	if (vasprintf(&cell.text, format, values) < 0)
-		memory_fail();
+	cell.text = memory_format_list(format, values);
 	va_end(values);
 	table->cells = review_one_more(table->cells, &table->cell_count, sizeof *table->cells);
 	table->cells[table->cell_count - 1] = cell;

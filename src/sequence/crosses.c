@@ -17,8 +17,7 @@
 /* The main, from the left, that a cross meets first, coming from that side. Not always the
  * outermost: a cross in a hole that the mains skip passes by the mains that leave the frame beyond
  * it (frame/frame.h, pattern_meets), and the delayed main may be still to come. It has to interlace
- * with its neighbours all the same, so where an odd number is passed by, it starts the other way.
- */
+ * with its neighbours all the same: where an odd number is passed by, it starts the other way. */
 static int first_met(const struct builder *builder, enum side side, const struct step *cross)
 {
 	const struct pattern *pattern = builder->sequence->pattern;

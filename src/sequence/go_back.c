@@ -157,8 +157,7 @@ static void undo_centre(struct builder *builder, enum side side)
 	take_out_to(builder, &builder->strands[other_side(first)], 0);
 }
 
-/* Of the sides that come back, always the outermost main: so neither is ahead by more than it was.
- */
+/* Of the sides that come back, always the outermost main, so that neither gets further ahead. */
 static void undo_mains(struct builder *builder, enum side side, const int keep[2])
 {
 	enum side other = other_side(side);

@@ -1,15 +1,5 @@
 /* Shared by the files of this room: the sequence under construction. Each calls only files further
- * down this list:
- *
- *   go_back.c            the way back when something goes wrong
- *   compile.c            a job as a whole: how it begins and ends
- *   mains.c, crosses.c   its two parts
- *   route.c              one-piece work: the way of the long side
- *   tie_off.c            holes for knots
- *   builder.c            moves, and the calls that they are grouped into
- *   strands.c            the strings in the order of work: which are in, and what holds them
- *   calls.c              what there is to know of moves and calls
- */
+ * on in this row: go_back, compile, mains and crosses, route, tie_off, builder, strands, calls. */
 #ifndef SEQUENCE_INTERNAL_H
 #define SEQUENCE_INTERNAL_H
 
@@ -157,8 +147,7 @@ void builder_chore(struct builder *builder, enum call_kind kind, enum action act
 		   enum subject subject);
 
 /* Clamps on glide bars are turned or moved for strings of this kind, if they are not set so. A
- * learner looks at fixed ones, too, before the crosses; with flying ones there is nothing to set.
- */
+ * learner looks at fixed ones, too, before the crosses; on flying ones nothing is set. */
 void builder_set_clamps(struct builder *builder, enum string_kind strings);
 
 /* Sets the machine for the next pull of this string, if it is not set so already or this is the

@@ -1,6 +1,5 @@
-/* The way of the long side: straight on where that can be, else the best way round. The search goes
- * depth first along the string, first for routes without a break, then with one, and so on until
- * there are some. */
+/* The way of the long side: straight on where that can be, else the best way round, found by a
+ * search that goes depth first along the string. */
 #include "sequence/internal.h"
 
 #include <assert.h>

@@ -6,9 +6,6 @@
  *   - Two clamps are there, and with a starting clamp three.
  *   - The tension head is released only when its string is clamped, unless it is let down slowly.
  *   - A flying clamp grips a string that is under tension and a neighbour that is, too.
- *
- * A move that would let a string go ends the program. That all rules are kept, with any racket and
- * whatever goes wrong, is for the tests to show.
  */
 #include "sequence/internal.h"
 
@@ -194,13 +191,6 @@ struct strings strings_in(const struct builder *builder)
 	return strings;
 }
 
-static void put_in(struct builder *builder, const struct move *move)
-{
-	strand_of(builder, move)->in++;
-	builder->loop = move->action == DO_WEAVE;
-	builder->unchecked |= move->string == STRING_CROSS;
-}
-
 /* ---- What holds them ---- */
 
 static void must(const struct move *move, bool kept, const char *rule)
@@ -347,7 +337,9 @@ void builder_follow(struct builder *builder, const struct move *move)
 	switch (move->action) {
 	case DO_FEED:
 	case DO_WEAVE:
-		put_in(builder, move);
+		strand_of(builder, move)->in++;
+		builder->loop = move->action == DO_WEAVE;
+		builder->unchecked |= move->string == STRING_CROSS;
 		break;
 	case DO_DRAW:
 		builder->loop = false;

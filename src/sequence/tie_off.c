@@ -114,8 +114,7 @@ static struct ending ending_of_mains(const struct sequence *sequence, enum side 
 }
 
 /* Mains that end where the pattern names no hole for them are tied alike on both sides, even if the
- * start of the crosses has to find another hole than its own. Nothing is chosen if that cannot be.
- */
+ * start of the crosses has to find another hole than its own. Nothing is chosen if that fails. */
 static void tie_mains_alike(struct sequence *sequence, const struct ending *main,
 			    struct ending *start, const struct ending *end)
 {
