@@ -267,8 +267,11 @@ static void read_machine(const struct yaml_node *node, void *out)
 			   machine->mounts, MOUNTS_FEW, MOUNTS_MANY);
 }
 
-static void read_keys(const struct yaml_node *root, struct bench *bench)
+struct bench *bench_read(struct yaml_document *document)
 {
+	if (!document)
+		return NULL;
+	struct bench *bench = bench_new();
 	struct machine *machine = bench->machine;
 	const struct yaml_row rows[] = {
 		{"pedals", .each = read_pedal, .out = bench},
@@ -282,20 +285,12 @@ static void read_keys(const struct yaml_node *root, struct bench *bench)
 		{0},
 	};
 
-	if (yaml_get(root, "job"))
-		yaml_fault(root, "file-kind", "this is a job plan, not a bench file");
+	if (yaml_get(document->root, "job"))
+		yaml_fault(document->root, "file-kind", "this is a job plan, not a bench file");
 	else
-		yaml_read_map(root, rows);
+		yaml_read_map(document->root, rows);
 	for (int i = 0; i < bench->pedal_count; i++)
 		bench->pedals[i].times = bench->times;
-}
-
-struct bench *bench_read(struct yaml_document *document)
-{
-	if (!document)
-		return NULL;
-	struct bench *bench = bench_new();
-	read_keys(document->root, bench);
 	if (!yaml_is_good(document)) {
 		bench_free(bench);
 		bench = NULL;

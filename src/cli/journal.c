@@ -46,6 +46,15 @@ bool query_read_until(const char *value, void *out)
 	return read_day(value, 1, out);
 }
 
+/* Ends the program. Takes the sentence that says why. */
+static _Noreturn void give_up(struct journal *journal, char *why, int code)
+{
+	fprintf(stderr, "pullcall: %s\n", why);
+	free(why);
+	journal_close(journal);
+	exit(code);
+}
+
 /* A name that no job has is a slip rather than a wish for an empty list: ends the program. */
 static void check_names(struct journal *journal, const struct review_filter *filter)
 {
@@ -60,12 +69,8 @@ static void check_names(struct journal *journal, const struct review_filter *fil
 	for (size_t i = 0; i < sizeof(names) / sizeof(names[0]) && !unknown; i++)
 		if (names[i])
 			unknown = review_unknown(journal, (enum review_name)i, names[i]);
-	if (!unknown)
-		return;
-	fprintf(stderr, "pullcall: %s\n", unknown);
-	free(unknown);
-	journal_close(journal);
-	exit(EXIT_NO);
+	if (unknown)
+		give_up(journal, unknown, EXIT_NO);
 }
 
 static bool exists(const struct query *query)
@@ -121,12 +126,8 @@ void query_open_job(struct journal *journal, const char *which, struct journal_j
 	char *why = NULL;
 	enum exit_code code = open_job_find(journal, which, job, &why);
 
-	if (code == EXIT_DONE)
-		return;
-	fprintf(stderr, "pullcall: %s\n", why);
-	free(why);
-	journal_close(journal);
-	exit(code);
+	if (code != EXIT_DONE)
+		give_up(journal, why, code);
 }
 
 int query_close(struct journal *journal, enum journal_status status)
@@ -215,12 +216,10 @@ void reel_check(struct journal *journal, const struct reel_use *use, struct faul
 
 static enum journal_status backup(struct journal *journal, const struct task_call *call)
 {
-	if (strcmp(call->operands[0], "-") == 0) {
-		fputs("pullcall: a backup is not written to standard output: name a file\n",
-		      stderr);
-		journal_close(journal);
-		exit(EXIT_USAGE);
-	}
+	if (strcmp(call->operands[0], "-") == 0)
+		give_up(journal,
+			memory_copy("a backup is not written to standard output: name a file"),
+			EXIT_USAGE);
 	return journal_backup(journal, call->operands[0]);
 }
 
@@ -256,20 +255,17 @@ static void print_others(struct journal *journal, char *others)
 	free(option);
 }
 
-/* Whether the name is nearly somebody's: says whose. */
-static bool tell_meant(struct journal *journal, const char *name)
+/* Ends the program if the name is nearly somebody's, and says whose. */
+static void check_meant(struct journal *journal, const char *name)
 {
 	static const enum review_name kinds[] = {REVIEW_STRINGER, REVIEW_CUSTOMER};
-	bool told = false;
 
-	for (int i = 0; i < 2 && !told; i++) {
+	for (int i = 0; i < 2; i++) {
 		char *unknown = review_unknown(journal, kinds[i], name);
-		told = unknown && strstr(unknown, "did you mean");
-		if (told)
-			fprintf(stderr, "pullcall: %s\n", unknown);
+		if (unknown && strstr(unknown, "did you mean"))
+			give_up(journal, unknown, EXIT_NO);
 		free(unknown);
 	}
-	return told;
 }
 
 static enum journal_status anonymise(struct journal *journal, const struct task_call *call)
@@ -288,10 +284,8 @@ static enum journal_status anonymise(struct journal *journal, const struct task_
 		fprintf(stderr,
 			"pullcall: damaged journals that were set aside may still hold it: %d\n",
 			done.set_aside);
-	if (status == JOURNAL_NONE && tell_meant(journal, call->operands[0])) {
-		journal_close(journal);
-		exit(EXIT_NO);
-	}
+	if (status == JOURNAL_NONE)
+		check_meant(journal, call->operands[0]);
 	return status;
 }
 

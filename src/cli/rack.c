@@ -1,5 +1,4 @@
-/* pullcall rack and reel: the jobs that wait their turn, and what is left on the reels of string.
- */
+/* pullcall rack and reel: the jobs that wait their turn, and what is left on the reels. */
 #include "cli/cli.h"
 
 #include <errno.h>
@@ -241,8 +240,7 @@ static bool read_header(struct csv *csv, struct columns *columns)
 	return csv->faults->errors == errors;
 }
 
-/* Reads a row into the form. False if it is blank or has not as many fields as there are columns.
- */
+/* Reads a row into the form. False if it is blank or has more or fewer fields than columns. */
 static bool read_row(struct csv *csv, const struct columns *columns, struct form *form,
 		     struct position places[static QUESTIONS_MAX])
 {
@@ -554,10 +552,7 @@ int command_rack(int argc, char **argv)
 	};
 	struct wish wish = {0};
 	const struct option_row options[] = {
-		{"csv", .flag = &wish.table},
-		QUERY_JOURNAL_ROW(&wish.query),
-		{0},
-	};
+		{"csv", .flag = &wish.table}, QUERY_JOURNAL_ROW(&wish.query), {0}};
 
 	int code = task_run(options, argc, argv, &wish.query, tasks, &wish);
 	return wish.code ? wish.code : code;

@@ -95,27 +95,15 @@ static void on_press(void *owner, const struct pedal_event *event)
 	struct trial *trial = owner;
 	int before = trial->way;
 
-	if (event->kind == PEDAL_KEYS_ENDED)
-		trial->left = true;
+	trial->left |= event->kind == PEDAL_KEYS_ENDED || event->kind == GESTURE_STOP;
 	if (event->kind > GESTURE_HELD)
 		return;
-	switch (event->kind) {
-	case GESTURE_NEXT:
+	if (event->kind == GESTURE_NEXT)
 		trial->way++;
-		break;
-	case GESTURE_UNDO_AGAIN:
-	case GESTURE_UNDO_PAUSE:
+	else if (event->kind == GESTURE_UNDO_AGAIN || event->kind == GESTURE_UNDO_PAUSE)
 		trial->way -= trial->way > 0 ? event->steps : 0;
-		break;
-	case GESTURE_BACK:
+	else if (event->kind == GESTURE_BACK)
 		trial->way -= trial->way > 0;
-		break;
-	case GESTURE_STOP:
-		trial->left = true;
-		break;
-	default:
-		break;
-	}
 	trial->taken = event->kind == GESTURE_PAUSE || event->kind == GESTURE_UNDO_PAUSE;
 	if (trial->way != before && !trial->taken)
 		begin_way(trial);

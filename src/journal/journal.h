@@ -354,9 +354,6 @@ enum journal_status journal_each(struct journal *journal, const char *sql,
 /* Goes to the next row; *row is false after the last one and on failure. */
 enum journal_status journal_step(struct journal *journal, sqlite3_stmt *statement, bool *row);
 
-/* A column's text as a copy for the caller to free; NULL stays NULL. */
-char *journal_column_copy(sqlite3_stmt *statement, int column);
-
 /* Between the two, everything that is read is of one moment. They may be nested. */
 void journal_hold(struct journal *journal);
 void journal_let_go(struct journal *journal);

@@ -171,11 +171,6 @@ enum journal_status journal_each(struct journal *journal, const char *sql,
 	return status;
 }
 
-char *journal_column_copy(sqlite3_stmt *statement, int column)
-{
-	return memory_copy((const char *)sqlite3_column_text(statement, column));
-}
-
 /* ---- rows ---- */
 
 const char *const journal_kind_names[JOURNAL_KINDS] = {

@@ -147,13 +147,9 @@ static struct spot spot_at(const struct bar *bar, double out, double beside)
 static void draw_string(struct canvas *canvas, const struct bar *bar)
 {
 	double wide = string_thin + (string_thick - string_thin) * bar->share;
+	int colour = bar->slowest ? ACCENT : is_main(bar) ? INK : GREY;
 
-	canvas_line(canvas, bar->line[0], bar->line[1],
-		    pen_line(bar->slowest   ? ACCENT
-			     : is_main(bar) ? INK
-					    : GREY,
-			     wide),
-		    "class=\"string\"");
+	canvas_line(canvas, bar->line[0], bar->line[1], pen_line(colour, wide), "class=\"string\"");
 }
 
 /* A main's is solid, a cross's an outline. */

@@ -290,17 +290,6 @@ static void add_strings(struct job_page *page)
 	text_add(page->out, "</div>\n</section>\n");
 }
 
-/* With reach 0, string is never too short: the job is done already. */
-static void read_plan(struct job_page *page)
-{
-	const struct journal_job *job = &page->review.job;
-	struct faults faults = {0};
-
-	plan_read(&page->plan, job->plan_file, job->plan_text, job->pattern_text,
-		  &(struct machine){0}, &faults);
-	faults_free(&faults);
-}
-
 static void add_job_page(struct job_page *page, int64_t made_us)
 {
 	const struct journal_job *job = &page->review.job;
@@ -321,12 +310,17 @@ enum journal_status report_job(struct journal *journal, const char *which, int64
 			       struct text *out)
 {
 	struct job_page page = {.out = out};
+	const struct journal_job *job = &page.review.job;
+	struct faults faults = {0};
 	enum journal_status status = review_job(journal, which, &page.review);
 
 	if (status == JOURNAL_OK) {
-		read_plan(&page);
+		/* With reach 0, string is never too short: the job is done already. */
+		plan_read(&page.plan, job->plan_file, job->plan_text, job->pattern_text,
+			  &(struct machine){0}, &faults);
 		add_job_page(&page, made_us);
 	}
+	faults_free(&faults);
 	plan_free(&page.plan);
 	review_free(&page.review);
 	return status;

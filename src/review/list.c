@@ -133,7 +133,7 @@ static void add_name(void *context, sqlite3_stmt *row)
 	struct names *all = context;
 
 	all->names = memory_resize(all->names, all->count + 2, sizeof(char *));
-	all->names[all->count++] = journal_column_copy(row, 0);
+	all->names[all->count++] = memory_copy((const char *)sqlite3_column_text(row, 0));
 	all->names[all->count] = NULL;
 }
 

@@ -201,13 +201,6 @@ static void add_law(struct table *table, const struct stats_law *law, double bas
 		table_cell(table, "%.2f", law->r_squared);
 }
 
-static void add_trend(const struct review_group *group, struct table *out)
-{
-	table_cell(out, "%s", group->name);
-	add_law(out, &group->learning.laws[STATS_POWER], 2);
-	add_law(out, &group->learning.laws[STATS_EXPONENTIAL], exp(1));
-}
-
 static void add_limits(const struct review_group *group, struct table *out)
 {
 	struct text outside = {0};
@@ -299,7 +292,8 @@ static void add_job(struct review_overview *out, sqlite3_stmt *row)
 {
 	if ((size_t)sqlite3_column_int64(row, 1) > out->group_count) {
 		out->groups = review_one_more(out->groups, &out->group_count, sizeof *out->groups);
-		out->groups[out->group_count - 1].name = journal_column_copy(row, 2);
+		out->groups[out->group_count - 1].name =
+			memory_copy((const char *)sqlite3_column_text(row, 2));
 	}
 	out->groups[out->group_count - 1].count++;
 	out->times = review_one_more(out->times, &out->finished, sizeof *out->times);
@@ -316,7 +310,7 @@ static void add_job(struct review_overview *out, sqlite3_stmt *row)
 
 static void begin_tables(struct review_overview *out, sqlite3_stmt *row)
 {
-	out->span = journal_column_copy(row, 2);
+	out->span = memory_copy((const char *)sqlite3_column_text(row, 2));
 	for (int i = 0; i < REVIEW_STATISTICS; i++) {
 		const char *kind = (const char *)sqlite3_column_text(row, 3);
 		bool named = kind && statistics[i].commonest;
@@ -349,8 +343,12 @@ static void finish_group(struct review_group *group, const struct review_standar
 		return;
 	if (standard)
 		add_standard(group, standard, &out->standards);
-	if (group->has_learning)
-		add_trend(group, &out->statistics[LAWS]);
+	if (group->has_learning) {
+		struct table *laws = &out->statistics[LAWS];
+		table_cell(laws, "%s", group->name);
+		add_law(laws, &group->learning.laws[STATS_POWER], 2);
+		add_law(laws, &group->learning.laws[STATS_EXPONENTIAL], exp(1));
+	}
 	if (group->has_limits)
 		add_limits(group, &out->statistics[LIMITS]);
 }
