@@ -11,7 +11,7 @@
 struct wish {
 	const char *input; /* a file or a pattern's name, or NULL */
 	const char *job;   /* an open job of the journal, or NULL */
-	const char *journal;
+	struct query query;
 	const char *output;
 	const char *bench_file;
 	const struct bench *bench;
@@ -22,8 +22,7 @@ struct wish {
  * code. */
 static int draw_open_job(struct wish *wish, struct faults *faults)
 {
-	const struct query query = {.journal = wish->journal};
-	struct journal *journal = query_open(&query, JOURNAL_READ);
+	struct journal *journal = query_open(&wish->query, JOURNAL_READ);
 	struct journal_job job = {0};
 	struct script *script = NULL;
 	struct plan plan = {0};
@@ -91,7 +90,7 @@ static void read_command_line(int argc, char **argv, struct wish *wish)
 		{"output", 'o', .text = &wish->output},
 		{"at", .number = &wish->options.at_call, .min = 1, .max = SCRIPT_LINES_MAX},
 		{"job", .text = &wish->job},
-		{"journal", .text = &wish->journal},
+		QUERY_JOURNAL_ROW(&wish->query),
 		{"card", .flag = &wish->options.card},
 		{"bench", .text = &wish->bench_file},
 		{0},

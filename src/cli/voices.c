@@ -5,7 +5,6 @@
 #include "speech/speech.h"
 
 #include <ctype.h>
-#include <errno.h>
 #include <poll.h>
 #include <stdlib.h>
 #include <string.h>

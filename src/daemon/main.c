@@ -3,8 +3,6 @@
 #include "daemon/daemon.h"
 
 #include <signal.h>
-#include <stdlib.h>
-#include <string.h>
 
 int main(int argc, char **argv)
 {

@@ -4,7 +4,6 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <libgen.h>
-#include <limits.h>
 #include <signal.h>
 #include <spawn.h>
 #include <stdlib.h>

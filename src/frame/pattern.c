@@ -2,7 +2,6 @@
 #include "frame/frame.h"
 
 #include <stdlib.h>
-#include <string.h>
 
 const char *hole_text(struct hole hole, char buffer[static HOLE_TEXT_MAX])
 {

@@ -3,7 +3,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 static struct quantity adjusted(const struct job *job, enum string_kind strings, int number,
 				const struct adjustment **last)

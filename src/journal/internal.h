@@ -55,10 +55,6 @@ enum journal_status journal_do(struct journal *journal, const char *sql,
 void journal_begin_transaction(struct journal *journal, const char *doing);
 enum journal_status journal_end_transaction(struct journal *journal);
 
-/* A transaction of one statement; JOURNAL_NONE if that changed nothing. */
-enum journal_status journal_change(struct journal *journal, const char *doing, const char *sql,
-				   const struct journal_field *fields);
-
 /* Inserts one row: the fields name its columns. */
 void journal_insert(struct journal *journal, const char *table, const struct journal_field *fields);
 

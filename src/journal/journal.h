@@ -257,8 +257,8 @@ enum journal_status journal_rack_move(struct journal *journal, const char *which
 				      char **said);
 enum journal_status journal_rack_drop(struct journal *journal, const char *which, char **said);
 
-/* Sets how much is left on a reel: of a new one, JOURNAL_NOT_OURS if there is one of that name, or
- * of one that is there, JOURNAL_NONE if it is not. */
+/* Sets how much is left on a new reel, or on one that is known. JOURNAL_NONE if the new one is
+ * known already, or the other is not. */
 enum journal_status journal_reel_put(struct journal *journal, const char *name, int length_mm,
 				     bool is_new);
 

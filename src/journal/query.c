@@ -29,19 +29,12 @@ enum journal_status journal_fail(struct journal *journal, enum journal_status st
 
 static enum journal_status status_of_errno(int error)
 {
-	static const struct {
-		int error;
-		enum journal_status status;
-	} rows[] = {
-		{ENOSPC, JOURNAL_FULL},      {EDQUOT, JOURNAL_FULL},
-		{EACCES, JOURNAL_READ_ONLY}, {EPERM, JOURNAL_READ_ONLY},
-		{EROFS, JOURNAL_READ_ONLY},  {EISDIR, JOURNAL_NOT_OURS},
-		{ENOTDIR, JOURNAL_NOT_OURS}, {ELOOP, JOURNAL_NOT_OURS},
-	};
-
-	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
-		if (rows[i].error == error)
-			return rows[i].status;
+	if (error == ENOSPC || error == EDQUOT)
+		return JOURNAL_FULL;
+	if (error == EACCES || error == EPERM || error == EROFS)
+		return JOURNAL_READ_ONLY;
+	if (error == EISDIR || error == ENOTDIR || error == ELOOP)
+		return JOURNAL_NOT_OURS;
 	return JOURNAL_IO;
 }
 
@@ -315,16 +308,6 @@ enum journal_status journal_end_transaction(struct journal *journal)
 	journal->in_transaction = false;
 	journal->failed = JOURNAL_OK;
 	return status;
-}
-
-enum journal_status journal_change(struct journal *journal, const char *doing, const char *sql,
-				   const struct journal_field *fields)
-{
-	journal_begin_transaction(journal, doing);
-	journal_do(journal, sql, fields);
-	int changed = sqlite3_changes(journal->database);
-	enum journal_status status = journal_end_transaction(journal);
-	return status == JOURNAL_OK && changed == 0 ? JOURNAL_NONE : status;
 }
 
 void journal_touch_nothing_on_close(struct journal *journal, bool on)

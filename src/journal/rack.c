@@ -178,20 +178,20 @@ enum journal_status journal_rack_drop(struct journal *journal, const char *which
 enum journal_status journal_reel_put(struct journal *journal, const char *name, int length_mm,
 				     bool is_new)
 {
-	enum journal_status status =
-		journal_change(journal, "change the reel",
-			       is_new ? "INSERT OR IGNORE INTO reel VALUES (:name, :length)"
-				      : "UPDATE reel SET left_mm = :length WHERE name = :name",
-			       FIELDS(field_text("name", name), field_number("length", length_mm)));
-
-	if (status == JOURNAL_NONE && is_new)
-		return journal_fail(journal, status,
-				    "reel %s exists: pullcall reel set %s LENGTH changes what is "
-				    "left on it",
-				    name, name);
-	return status == JOURNAL_NONE
-		       ? journal_fail(journal, status, "there is no reel \"%s\"", name)
-		       : status;
+	journal_begin_transaction(journal, "change the reel");
+	journal_do(journal,
+		   is_new ? "INSERT OR IGNORE INTO reel VALUES (:name, :length)"
+			  : "UPDATE reel SET left_mm = :length WHERE name = :name",
+		   FIELDS(field_text("name", name), field_number("length", length_mm)));
+	bool changed = sqlite3_changes(journal->database) > 0;
+	if (journal->failed == JOURNAL_OK && !changed && is_new)
+		journal_fail(journal, JOURNAL_NONE,
+			     "reel %s exists: pullcall reel set %s LENGTH changes what is left on "
+			     "it",
+			     name, name);
+	else if (journal->failed == JOURNAL_OK && !changed)
+		journal_fail(journal, JOURNAL_NONE, "there is no reel \"%s\"", name);
+	return journal_end_transaction(journal);
 }
 
 enum journal_status journal_reel_remove(struct journal *journal, const char *name)

@@ -3,7 +3,6 @@
 #include "pedal/internal.h"
 
 #include <assert.h>
-#include <stdlib.h>
 
 /* ---- contacts ---- */
 

@@ -175,25 +175,21 @@ static void draw_level(const struct chart *chart, double us, struct pen pen)
 		   "class=\"value\"");
 }
 
+/* The limits, and a line that joins the points in order. */
 static void draw_limits(const struct chart *chart)
 {
 	const struct stats_limits *limits = &chart->group->limits;
 	struct pen limit = pen_line(INK, thin);
 
+	for (size_t i = chart->first; i < chart->group->count; i++)
+		canvas_to(chart->canvas, point_of(chart, i));
+	canvas_draw(chart->canvas, pen_line(GREY, thin), NULL);
 	limit.dash_mm = dash;
 	draw_level(chart, limits->centre, pen_line(INK, thin));
 	if (limits->high <= limits->centre)
 		return; /* all jobs took the same time */
 	draw_level(chart, fmax(limits->low, 0), limit);
 	draw_level(chart, limits->high, limit);
-}
-
-/* Joins the points in order. */
-static void draw_thread(const struct chart *chart)
-{
-	for (size_t i = chart->first; i < chart->group->count; i++)
-		canvas_to(chart->canvas, point_of(chart, i));
-	canvas_draw(chart->canvas, pen_line(GREY, thin), NULL);
 }
 
 /* A ring's number is the one that its job has on the axis. */
@@ -272,13 +268,10 @@ void series_picture(struct text *out, const char *id, const struct review_group 
 		canvas_new(PICTURE_WIDTH, chart.bottom + 22, "Work on each job", description, id);
 	draw_times(&chart);
 	draw_numbers(&chart);
-	if (group->has_limits) {
-		draw_thread(&chart);
+	if (group->has_limits)
 		draw_limits(&chart);
-	} else {
-		for (enum stats_law_name law = 0; law < STATS_LAWS; law++)
-			draw_law(&chart, law);
-	}
+	for (enum stats_law_name law = 0; !group->has_limits && law < STATS_LAWS; law++)
+		draw_law(&chart, law);
 	draw_points(&chart);
 	canvas_finish(chart.canvas, out);
 }

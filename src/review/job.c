@@ -2,7 +2,6 @@
 #include "review/internal.h"
 
 #include <stdlib.h>
-#include <string.h>
 
 /* ---- the course of the job ---- */
 

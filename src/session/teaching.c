@@ -3,7 +3,6 @@
 #include "session/internal.h"
 
 #include <assert.h>
-#include <stdlib.h>
 #include <string.h>
 
 /* ---- the steps that handlers of events are put together from ---- */

@@ -7,7 +7,6 @@
 #include <math.h>
 #include <samplerate.h>
 #include <stdlib.h>
-#include <string.h>
 
 enum {
 	/* Frames resampled between two checkpoints: a tenth of a second of sound, which takes the

@@ -3,7 +3,6 @@
 
 #include "sequence/sequence.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 _Static_assert(TEACH_SKILLS == (int)SKILLS, "the skills of a sequence");
