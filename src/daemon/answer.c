@@ -19,8 +19,7 @@ static void add_numbers(struct json *json, const char *key, uint64_t bits)
 	json_close(json, ']');
 }
 
-/* What it takes to draw the bed: how many strings there are, which are in, and which one the call
- * is about. */
+/* To draw the bed: how many strings there are, which are in, and which one the call is about. */
 static void add_bed(const struct work *work, struct json *json)
 {
 	const struct script *script = work->script;
@@ -349,13 +348,6 @@ static bool can_be(const struct daemon *daemon, enum work_fault fault)
 	}
 }
 
-/* Only what is woven can be misweaved or lie crooked: a cross, or a main left for later. */
-static bool can_have(const struct script_line *line, enum work_fault fault)
-{
-	return strcmp(line->phase, "crosses") == 0 ||
-	       (fault != WORK_MISWEAVE && fault != WORK_CROOKED);
-}
-
 /* At a station, what a trainer may find; the caller frees it. */
 static char *tell_faults(const struct daemon *daemon, const char *name, bool known)
 {
@@ -385,7 +377,10 @@ static int read_found(const struct daemon *daemon, const char *text, char **why)
 
 	if (!*why && (!known || !can_be(daemon, fault)))
 		*why = tell_faults(daemon, name, known);
-	if (!*why && line && !can_have(script_line(daemon->work->script, line), fault))
+	/* Only what is woven can be misweaved or lie crooked: a cross, or a main left for later. */
+	bool woven =
+		!line || strcmp(script_line(daemon->work->script, line)->phase, "crosses") == 0;
+	if (!*why && !woven && (fault == WORK_MISWEAVE || fault == WORK_CROOKED))
 		*why = memory_format("\"%s\" is a fault of a cross, not of %s", name, string);
 	free(name);
 	return line;

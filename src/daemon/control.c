@@ -148,8 +148,7 @@ static int on_connection(sd_event_source *source, int fd, uint32_t events, void 
 	return 0;
 }
 
-/* Locks the folder as long as the daemon runs, so that of two started at once only one gets the
- * socket. -1 with *why. */
+/* Locks the folder while the daemon runs: of two started at once one gets the socket. -1: *why. */
 static int lock_folder(const char *folder, char **why)
 {
 	mkdir(folder, 0700);
@@ -244,12 +243,11 @@ struct control *control_open(sd_event *loop, control_handler *handle, void *owne
 		control->clients[i].fd = -1;
 	control->lock = lock_folder(folder, why);
 	free(folder);
-	if (control->lock >= 0)
-		control->fd = listen_at(path);
+	int fd = control->lock >= 0 ? listen_at(path) : -1;
+	control->fd = fd;
 	/* Out of descriptors, a connection that waits must not keep the processor busy. */
-	if (control->fd >= 0 &&
-	    sd_event_add_io(loop, &control->source, control->fd, EPOLLIN, on_connection, control) >=
-		    0 &&
+	if (fd >= 0 &&
+	    sd_event_add_io(loop, &control->source, fd, EPOLLIN, on_connection, control) >= 0 &&
 	    sd_event_source_set_ratelimit(control->source, SECOND_US, CONNECTIONS_A_SECOND) >= 0)
 		return control;
 	if (!*why)

@@ -206,8 +206,7 @@ static void close_sources(struct daemon *daemon)
 	daemon->speech = NULL;
 }
 
-/* Standard input may be at its end before the first key: the plan was read from it, or it is
- * /dev/null. */
+/* Standard input may end before the first key: the plan was read from it, or it is /dev/null. */
 static bool has_keys(const struct daemon_options *options)
 {
 	struct stat input;
@@ -407,8 +406,7 @@ static void print_why(char *why)
 	free(why);
 }
 
-/* What is read and what others may hold before what makes a sound. *why as a message, though all
- * may be well. */
+/* First what is read and what others may hold, then what makes a sound. *why may be a warning. */
 static enum exit_code open_all(struct daemon *daemon, char **why)
 {
 	struct faults faults = {0};

@@ -52,16 +52,14 @@ struct daemon_options {
 
 struct daemon;
 
-/* Opens everything. NULL with a message on standard error and the exit code in *code if the daemon
- * cannot work. */
+/* Opens everything. NULL, a message on standard error and the exit code if it cannot work. */
 struct daemon *daemon_open(const struct daemon_options *options, int *code);
 void daemon_close(struct daemon *daemon); /* NULL is fine */
 
 /* Takes a job on from its plan's path. The same racket's job that was left open goes on where it
  * was left, with its plan as it was then, unless `anew`. EXIT_DONE; or EXIT_NO (a running job, a
- * plan at fault) or EXIT_IO (the journal cannot be written). *told is NULL, or what a person should
- * know: that an open job goes on, that another one is open, or why not unless faults says it; the
- * caller frees it. */
+ * plan at fault) or EXIT_IO (the journal cannot be written). *told, which the caller frees, is NULL
+ * or what a person should know: which open job goes on or waits, or why not if faults does not. */
 enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, char **told,
 			   struct faults *faults);
 

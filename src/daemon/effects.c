@@ -251,8 +251,7 @@ static void say_owed(struct daemon *daemon, uint64_t before)
 /* Between two tries to write what waits: each may take a quarter of a second. Our choice. */
 static const int64_t retry_us = 2 * SECOND_US;
 
-/* The journal's troubles are told to the session when its effects are done, not in the midst of
- * them. */
+/* The session is told of the journal's troubles when its effects are done, not in their midst. */
 static void watch_journal(struct daemon *daemon, enum journal_status status)
 {
 	free(daemon->journal_fault);
@@ -274,8 +273,7 @@ static int64_t slept_us(struct daemon *daemon)
 }
 
 /* What the journal is told of something that happened then; `call` is a place in the script. What
- * the speaker reports may have happened before what is written already; spans of time are never
- * less than nothing. */
+ * the speaker reports may be older than what is written already: no span of time is negative. */
 static struct journal_event event_of(struct daemon *daemon, enum journal_kind kind, int call,
 				     int64_t time_us)
 {

@@ -121,8 +121,7 @@ bool daemon_step(struct daemon *daemon, struct session_event event);
 void daemon_note(struct daemon *daemon, struct note note);
 void daemon_log(struct daemon *daemon, char *text); /* takes text */
 
-/* Tries to write again what could not be written, when that is due: daemon_retry_us; INT64_MAX:
- * never. */
+/* Writes again what could not be written, once that is due: daemon_retry_us, INT64_MAX: never. */
 void daemon_retry_journal(struct daemon *daemon);
 int64_t daemon_retry_us(const struct daemon *daemon);
 
@@ -174,8 +173,7 @@ bool daemon_rack_wait(struct daemon *daemon);
 
 /* ---- jobs.c; the rest is in daemon.h ---- */
 
-/* Begins a new job; takes work. Not EXIT_DONE: *told says why not, the caller frees it. The journal
- * is open. */
+/* Begins a new job; takes work. Not EXIT_DONE: *told, to be freed, says why. Journal is open. */
 enum exit_code daemon_begin(struct daemon *daemon, struct work *work, char **told);
 
 /* Where the journal is; the caller frees it. NULL if HOME is not set. */
@@ -189,8 +187,7 @@ enum journal_status daemon_open_journal(struct daemon *daemon, char **why);
 
 enum { CONTROL_LINE_MAX = 4096, CONTROL_CLIENTS_MAX = 16 };
 
-/* Answers a line into *reply, one line too, both without their ends. True: from now on the client
- * watches. */
+/* Answers a line into *reply, both without their ends. True: from now on the client watches. */
 typedef bool control_handler(void *owner, const char *line, size_t length, struct text *reply);
 
 struct control;

@@ -348,8 +348,7 @@ static bool may_be_meant(const struct journal_job *job, const struct script *scr
 	       (job->racket && strcmp(job->racket, script->racket) == 0);
 }
 
-/* A new job is begun beside others that are open: of those that may be meant, the one most like it
- * is told. */
+/* A new job is begun beside open ones: of those that may be meant, the one most like it is told. */
 static char *tell_other(const struct daemon *daemon, const struct journal_job *jobs, int count,
 			const struct script *script)
 {

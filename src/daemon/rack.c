@@ -25,9 +25,8 @@ static void say(struct daemon *daemon, enum notice notice, const struct notice_f
 
 static void say_work(struct daemon *daemon, const struct work *work, enum notice notice)
 {
-	const struct session_effect said = {.notice = notice};
-
-	say_words(daemon, notice, work_notice(work, &said, 0), SPEECH_NOW);
+	say_words(daemon, notice, work_notice(work, &(struct session_effect){.notice = notice}, 0),
+		  SPEECH_NOW);
 }
 
 /* `why` is English: a phrasebook in another language leaves it to the log. */

@@ -117,8 +117,7 @@ struct script {
 struct script *script_read(const char *path, const char *teach, const struct bench *bench,
 			   const struct phrasebook *book, struct faults *faults);
 
-/* The same from the text of a plan, whose file is for messages, and of a pattern, or NULL: it is
- * looked for. */
+/* The same from the text of a plan (its file: for messages) and of a pattern; NULL: looked for. */
 struct script *script_read_text(const char *file, const char *text, const char *pattern_text,
 				const char *teach, const struct bench *bench,
 				const struct phrasebook *book, struct faults *faults);

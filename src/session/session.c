@@ -363,8 +363,7 @@ int64_t session_worked_us(const struct session *session, int64_t now_us)
 
 /* ---- pace ---- */
 
-/* So many seconds at the usual pace stand for what is not known yet. Our choice: about three
- * strings. */
+/* So many seconds at the usual pace stand for what is not known: our choice, about 3 strings. */
 static const double assumed_s = 60;
 
 /* By the calls done that say something: a string was worked on, and the call was not walked over in

@@ -101,10 +101,8 @@ struct session_event {
 /* ---- Effects ---- */
 
 /* What can be chosen, in the order in which it is said. A misweave is the most urgent, so `redo` is
- * first: from "I see a misweave five crosses back" to the way back, two or three pedals take one
- * hold and four presses. One pedal takes a long hold and a press: held on after the job has paused,
- * it has the strings of a redo said one after another; it is let go at the right one, and the next
- * press takes that. */
+ * first: to its way back, two or three pedals take one hold and four presses; one pedal takes a
+ * hold that lasts until the right string is said, and a press. */
 enum choice {
 	CHOICE_REDO,
 	CHOICE_SLIPPED,

@@ -149,8 +149,7 @@ static void compress(float *samples, size_t count, double rate_hz)
 	free(gains);
 }
 
-/* Turns the sound down around each sample that is too far above the words, so that no peak keeps
- * the whole prompt soft. */
+/* Turns sound down around samples too far above the words: no peak keeps the whole prompt soft. */
 static void limit(float *samples, size_t count, double rate_hz)
 {
 	double highest = peak_ratio * mean_level(samples, count);

@@ -110,8 +110,7 @@ struct loudness {
 	double peak_dbtp; /* true peak */
 };
 
-/* One channel. Sound shorter than a second is measured as if repeated. False: silence, or no
- * memory. */
+/* One channel. Under a second it is measured as if repeated. False: silence, or no memory. */
 bool loudness_measure(const float *samples, size_t count, uint32_t rate_hz,
 		      struct loudness *loudness);
 
@@ -156,8 +155,7 @@ bool prompt_make(const struct speech_pcm *pcm, const struct prompt_style *style,
 /* The part of pcm that is heard, with a little around it. False: there is none. */
 bool prompt_trim(const struct speech_pcm *pcm, size_t *first, size_t *end);
 
-/* New samples behind room for `head` others, *made with those; NULL after a fault, or if the
- * checkpoint gave up. */
+/* New samples behind room for `head` others, *made with those. NULL: a fault, or it gave up. */
 float *resample(const float *in, size_t count, double ratio, size_t head,
 		const struct checkpoint *checkpoint, size_t *made);
 
@@ -278,8 +276,7 @@ struct kept {
 	uint64_t used; /* the count of uses when it was used last; 0: it is empty */
 };
 
-/* Read what you like; only the functions below write, but for loud and volume in the style: prompts
- * are made so from then on. */
+/* Only the functions below write, but for loud and volume in the style: for later prompts. */
 struct player {
 	struct prompt_style style;
 	struct speech_pcm pcm;

@@ -20,11 +20,6 @@ static bool is_spoken(uint32_t point)
 	return utf8_is_letter(point) || (point >= '0' && point <= '9');
 }
 
-static bool is_mark(uint32_t point)
-{
-	return point < 0x80 && strchr(".,;:!?'-", (int)point);
-}
-
 bool spoken_text(const char *text, char spoken[static SPOKEN_MAX])
 {
 	size_t length = 0;
@@ -34,7 +29,8 @@ bool spoken_text(const char *text, char spoken[static SPOKEN_MAX])
 	while (*text && length + CHARACTER_BYTES_MAX + 1 < SPOKEN_MAX) {
 		const char *from = text;
 		uint32_t point = utf8_next(&text);
-		bool kept = is_spoken(point) || is_mark(point);
+		bool mark = point < 0x80 && strchr(".,;:!?'-", (int)point);
+		bool kept = mark || is_spoken(point);
 
 		if (!kept || ++letters > WORD_LETTERS_MAX) {
 			if (length > 0 && spoken[length - 1] != ' ')
@@ -325,11 +321,6 @@ static const struct recording *longest(const struct recording *recordings, const
 	return found;
 }
 
-static int pause_at(const char *at)
-{
-	return *at == ',' ? COMMA_MS : *at == '.' || *at == '?' ? STOP_MS : PAUSE_MS;
-}
-
 bool recordings_speak(const struct recording *recordings, const char *words, struct speech_pcm *pcm)
 {
 	struct speech_pcm part = {.checkpoint = pcm->checkpoint};
@@ -348,7 +339,8 @@ bool recordings_speak(const struct recording *recordings, const char *words, str
 		} else if (recording) {
 			good = read_recording(recording->path, &part) ||
 			       synthesise(at, (size_t)(end - at), &part);
-			add_part(pcm, &part, pause_at(end));
+			bool stops = *end == '.' || *end == '?';
+			add_part(pcm, &part, *end == ',' ? COMMA_MS : stops ? STOP_MS : PAUSE_MS);
 			rest = at = end + strspn(end, MARKS);
 		} else {
 			at += strcspn(at, MARKS);

@@ -94,9 +94,8 @@ bool speech_next(struct speech *speech, struct speech_event *event);
 uint64_t speech_say(struct speech *speech, const char *text, enum speech_urgency urgency,
 		    int64_t now_us);
 
-/* What will probably be said next, the likeliest first: these texts are synthesised when nothing is
- * more urgent, and then begin at once when said. They replace the previous ones; SPEECH_NOW drops
- * them. */
+/* What will probably be said next, the likeliest first: synthesised when nothing is more urgent,
+ * these texts begin at once when said. They replace the previous ones; SPEECH_NOW drops them. */
 void speech_prepare(struct speech *speech, const char *const texts[], size_t count);
 
 /* The shop has become loud, or quiet: what is said from now on is made for that. */

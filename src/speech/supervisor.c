@@ -29,8 +29,7 @@ static unsigned tell_lost(struct supervisor *supervisor)
 	return tell(supervisor, supervisor->was_ready ? SPEECH_LOST : SPEECH_NO_SOUND);
 }
 
-/* The first try after a good run comes at once, the second after a moment, and each of the next
- * waits twice as long. */
+/* After a good run the first try comes at once, the second soon; then the wait doubles. */
 static int64_t retry_wait_us(int failures)
 {
 	int64_t wait_us = failures > 0 ? SUPERVISOR_RETRY_US : 0;

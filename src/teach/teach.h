@@ -177,8 +177,7 @@ void teach_explain(const struct teach_skill *skill, struct text *out);
 	"event.job = job.id AND kind = 'started' AND detail = '" TEACH_STARTED "') "               \
 	"ORDER BY created_us DESC LIMIT 200)"
 
-/* What the events of a trainee's last rackets (TEACH_JOBS) come to; `each` (may be NULL) gets every
- * one when it is counted. */
+/* What the events of a trainee's last rackets (TEACH_JOBS) come to; `each`, or NULL, gets each. */
 enum journal_status teach_history(struct journal *journal, const char *stringer,
 				  struct trainee *trainee,
 				  void (*each)(void *owner, const struct teach_event *event),
