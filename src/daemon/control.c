@@ -52,8 +52,7 @@ static void drop(struct client *client)
 	client->fd = -1;
 }
 
-/* What the other end has not read yet is kept by the kernel. False if the client is dropped: it has
- * gone, or too much is kept for it. */
+/* The kernel keeps what the other end has not read. False: dropped, as gone or too far behind. */
 static bool send_line(struct client *client, const char *line)
 {
 	char *bytes = memory_format("%s\n", line);

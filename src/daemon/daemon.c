@@ -1,5 +1,4 @@
-/* Opens, joins and closes everything: presses and the voice as sources of events, in the session's
- * words; the loop; signals; settings. */
+/* Opens, joins and closes everything: presses, the voice, the loop, signals, settings. */
 #include "daemon/internal.h"
 
 #include <errno.h>

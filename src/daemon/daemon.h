@@ -68,9 +68,8 @@ enum exit_code daemon_load(struct daemon *daemon, const char *path, bool anew, c
  * done, or why not; the caller frees it. */
 enum exit_code daemon_reopen(struct daemon *daemon, const char *which, char **told);
 
-/* When pullcalld starts: goes on with the job worked on last if it was cut off, by a crash or by
- * the computer going down, but not if it was put away. Prints what is done, which jobs are open,
- * and how to go on with one. */
+/* When pullcalld starts: goes on with the job worked on last if it was cut off (a crash, a computer
+ * going down), not if it was put away. Prints what is done, the open jobs, and how to go on. */
 void daemon_take_up(struct daemon *daemon);
 
 /* The open job that `which` names: a number, a UUID, or a name that only one open job has; NULL:

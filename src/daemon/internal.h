@@ -87,8 +87,7 @@ struct daemon {
 
 /* ---- effects.c ---- */
 
-/* Something that happened: a line for people in the log, and one of JSON for everybody who watches
- * through the control socket. */
+/* Something that happened: a line in the log, and JSON for watchers of the control socket. */
 
 enum note_kind {
 	NOTE_JOB,    /* a job was begun or reopened: name, text (its title) */
@@ -143,8 +142,7 @@ int daemon_on_ready(sd_event_source *io, int fd, uint32_t events, void *data);
 bool daemon_go_back(struct daemon *daemon, const struct script_mishap *mishap,
 		    struct faults *faults);
 
-/* A choice that leaves the job where it is: other words until it is over, another volume until the
- * program ends, what is next on the rack. */
+/* A choice that leaves the job where it is: the job's words, this run's volume, the rack. */
 void daemon_choose(struct daemon *daemon, enum choice choice);
 
 /* Says something that is not the call; `name` is what watchers know it by. */
@@ -179,8 +177,7 @@ enum exit_code daemon_begin(struct daemon *daemon, struct work *work, char **tol
 /* Where the journal is; the caller frees it. NULL if HOME is not set. */
 char *daemon_journal_path(const struct daemon *daemon);
 
-/* Opens the journal if it is not open. A damaged one is set aside and a new one begun. Not OK: *why
- * says why, the caller frees it. */
+/* Opens the journal if it is closed; a new one if it is damaged. Not OK: *why, to be freed. */
 enum journal_status daemon_open_journal(struct daemon *daemon, char **why);
 
 /* ---- control.c: the socket; see daemon.h for what goes over it ---- */

@@ -2,8 +2,6 @@
  * DEVELOPERS.md says how the program hangs together, internal.h what is in which file. */
 #include "daemon/daemon.h"
 
-#include <signal.h>
-
 int main(int argc, char **argv)
 {
 	struct daemon_options options = {.log = stderr};

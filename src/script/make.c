@@ -1,5 +1,4 @@
-/* From moves and calls to lines; and back, with a way back and the rest of the job in place of the
- * lines that follow. */
+/* From moves and calls to lines; and back, for a way back and the rest of the job after it. */
 #include "script/script.h"
 
 #include "bench/bench.h"

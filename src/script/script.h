@@ -186,8 +186,7 @@ struct script_left script_left(const struct script *script, int place);
 /* The strings that are in before that line is done. */
 struct script_bed script_bed(const struct script *script, int place);
 
-/* The number of the line of a place, which past the last is one that no line has; and the place of
- * the line of a number, or 0. */
+/* The number of a place's line (past the last, one that no line has); and its place, or 0. */
 int script_call(const struct script *script, int place);
 int script_place(const struct script *script, int call);
 

@@ -366,8 +366,7 @@ int64_t session_worked_us(const struct session *session, int64_t now_us)
 /* So many seconds at the usual pace stand for what is not known: our choice, about 3 strings. */
 static const double assumed_s = 60;
 
-/* By the calls done that say something: a string was worked on, and the call was not walked over in
- * no time, on the way back or forth. */
+/* By the calls done about a string, not walked over in no time on the way back or forth. */
 double pace_ratio(const struct session *session)
 {
 	double worked_s = 0, usual_s = 0;

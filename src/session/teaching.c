@@ -1,5 +1,4 @@
-/* What an event says and writes, and how much of that in a job that is taught: questions and their
- * answers, stations. */
+/* What an event says and writes; in a job that is taught: questions and their answers, stations. */
 #include "session/internal.h"
 
 #include <assert.h>

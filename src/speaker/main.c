@@ -1,5 +1,4 @@
 /* pullcall-speaker: the voice. Runs as the daemon's child (--fd), or by itself to try a voice. */
-#include "base/base.h"
 #include "speaker/speaker.h"
 
 #include <errno.h>

@@ -1,8 +1,6 @@
 /* Says texts: prompts are made, kept and handed to the mixer. */
 #include "speaker/speaker.h"
 
-#include "base/base.h"
-
 #include <assert.h>
 #include <stdlib.h>
 #include <string.h>

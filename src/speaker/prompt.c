@@ -1,16 +1,13 @@
 /* Sound ready to be played: trimmed, at one loudness, resampled, and in a loud shop shaped. */
 #include "speaker/speaker.h"
 
-#include "base/base.h"
-
 #include <ebur128.h>
 #include <math.h>
 #include <samplerate.h>
 #include <stdlib.h>
 
 enum {
-	/* Frames resampled between two checkpoints: a tenth of a second of sound, which takes the
-	 * slowest machine a few hundredths. */
+	/* Between two checkpoints: 0.1 s of sound, some hundredths on the slowest machine. */
 	PART_FRAMES = 2205,
 	SILENCE_PARTS =
 		100, /* sound below a hundredth of the loudest sample is no part of a word */

@@ -1,8 +1,6 @@
 /* Where the sound goes: a sound device through PortAudio, or a WAV file. */
 #include "speaker/speaker.h"
 
-#include "base/base.h"
-
 #include <errno.h>
 #include <fcntl.h>
 #include <portaudio.h>
@@ -55,8 +53,7 @@ struct device {
 	int channels;
 };
 
-/* The libraries below PortAudio print a page about devices that are not there: sends standard error
- * to /dev/null until unquiet. */
+/* The libraries below PortAudio print a page about missing devices: to /dev/null, until unquiet. */
 static int quiet(void)
 {
 	int saved = fcntl(STDERR_FILENO, F_DUPFD_CLOEXEC, 0);

@@ -16,10 +16,6 @@
 #include "speech/speech.h"
 
 #include <stdatomic.h>
-#include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
-#include <stdio.h>
 
 /* ---- Checkpoints: making a prompt takes a slow machine long ----
  *
@@ -82,8 +78,7 @@ bool synth_open(const char *voice, int rate_wpm, char **why);
 /* Replaces pcm's samples. False if the synthesiser reports a fault, or the checkpoint gave up. */
 bool synth_speak(const char *words, struct speech_pcm *pcm);
 
-/* One line a voice: the name to ask for it by, its language, its description. synth_open is not
- * needed. False as for synth_open. */
+/* One line a voice: name, language, description. Needs no synth_open. False as for that. */
 bool synth_list(FILE *out, char **why);
 
 /* ---- synth: a shop's own voice ----
@@ -223,8 +218,7 @@ enum sink_result {
 struct sink {
 	/* The mixer must have been opened at rate_hz. False: *why. */
 	bool (*start)(struct sink *sink, char **why);
-	/* No callback runs any more when this returns. It may hang on a device that is lost.
-	 * Harmless if it was not started. */
+	/* Returns once no callback runs; may hang on a lost device. Harmless if not started. */
 	void (*stop)(struct sink *sink);
 	void (*close)(struct sink *sink); /* stop it first */
 

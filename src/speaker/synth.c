@@ -1,8 +1,6 @@
 /* From a text to sound: what of it is spoken, the synthesiser, and a shop's own recordings. */
 #include "speaker/speaker.h"
 
-#include "base/base.h"
-
 #include <ctype.h>
 #include <dirent.h>
 #include <espeak-ng/speak_lib.h>
@@ -83,8 +81,7 @@ static bool open_library(char **why)
 {
 	if (rate_hz)
 		return true;
-	/* DONT_EXIT: it would end the process when its data is missing. It may also return
-	 * something that is no rate, and go on. */
+	/* DONT_EXIT: it would end the process without its data. It may also return no rate. */
 	int rate = espeak_Initialize(AUDIO_OUTPUT_SYNCHRONOUS, 0, NULL, espeakINITIALIZE_DONT_EXIT);
 
 	if (rate < 8000 || rate > 192000) {

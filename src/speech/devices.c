@@ -2,8 +2,6 @@
  * makes its socket in the user's runtime folder. */
 #include "speech/internal.h"
 
-#include "base/base.h"
-
 #include <stdlib.h>
 #include <string.h>
 #include <sys/inotify.h>

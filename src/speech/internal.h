@@ -126,12 +126,9 @@ void run_close(struct run *run);
 /* Closes the wire, which is the order to end, waits up to half a second for that, then kills. */
 void run_end(struct run *run);
 
-/* ---- Changes of the machine's sound devices: devices.c ----
- *
- * A change means only that another try is worthwhile.
- */
+/* ---- Changes of the machine's sound devices: devices.c ---- */
 
-/* An inotify descriptor to poll for reading, or -1. */
+/* An inotify descriptor to poll, or -1. A change means only that another try is worthwhile. */
 int devices_watch(void);
 
 /* Reads it empty. True if anything in it was about sound. */

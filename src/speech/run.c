@@ -1,8 +1,6 @@
 /* One run of the speaker: its process, the wire to it, and what it prints on standard error. */
 #include "speech/internal.h"
 
-#include "base/base.h"
-
 #include <errno.h>
 #include <fcntl.h>
 #include <poll.h>
@@ -80,9 +78,8 @@ static void move_to(int fd, int number)
 		dup2(fd, number);
 }
 
-/* In the new process: becomes the speaker, or tells over the wire why it cannot, as a speaker does.
- * It is in a process group of its own: Ctrl-C in a terminal is for the daemon, which ends the
- * speaker in its own time. */
+/* In the new process: becomes the speaker, or tells over the wire why it cannot. Its process group
+ * is its own: Ctrl-C in a terminal is for the daemon, which ends the speaker in its own time. */
 static _Noreturn void become_speaker(const struct speech_options *options, int64_t began_us,
 				     int wire, int errors)
 {

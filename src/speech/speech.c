@@ -1,8 +1,6 @@
 /* What is said and what waits, the orders to the speaker, and what became of them. */
 #include "speech/internal.h"
 
-#include "base/base.h"
-
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>

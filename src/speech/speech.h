@@ -16,9 +16,7 @@
 #ifndef SPEECH_SPEECH_H
 #define SPEECH_SPEECH_H
 
-#include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
+#include "base/base.h"
 
 enum {
 	SPEECH_TEXT_MAX = 1000,  /* bytes, with the terminator */

@@ -1,5 +1,4 @@
 /* The wire: one datagram a message, checked at the end that reads it. */
-#include "base/base.h"
 #include "speech/speech.h"
 
 #include <errno.h>
