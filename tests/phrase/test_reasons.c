@@ -118,7 +118,8 @@ static void follow(struct counted *bed, const struct move *move)
 		break;
 	case DO_LET_DOWN:
 		let_down(bed, &bed->head);
-		/* fall through */
+		bed->head.action = 0;
+		break;
 	case DO_RELEASE:
 		bed->head.action = 0;
 		break;
