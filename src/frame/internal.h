@@ -8,9 +8,9 @@
 
 /* Readers of a row (base/base.h): the head into a struct head, the others into a struct pattern;
  * the spacing needs the numbers of strings, which are read before it. */
-void pattern_read_head(const struct yaml_node *map, void *head);
-void pattern_read_spacing(const struct yaml_node *map, void *pattern);
-void pattern_read_tension(const struct yaml_node *map, void *pattern);
+void pattern_read_head(const struct yaml_node *map, void *out);
+void pattern_read_spacing(const struct yaml_node *map, void *out);
+void pattern_read_tension(const struct yaml_node *map, void *out);
 
 /* Checks a pattern that was read without fault: a spacing that does not fit into the head is a
  * fault, what the rules of the sport forbid a warning. */

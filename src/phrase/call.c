@@ -585,9 +585,9 @@ static char *say_left_on_reel(const struct manner *manner, int left_mm)
 {
 	enum { STEP_MM = 100 };
 	const double steps_a_metre = 10;
+	int steps = left_mm / STEP_MM;
 
-	return left_mm < STEP_MM ? NULL
-				 : say_counted(manner, left_mm / STEP_MM / steps_a_metre, "metre");
+	return steps < 1 ? NULL : say_counted(manner, steps / steps_a_metre, "metre");
 }
 
 static char *say_job(const struct manner *manner, const struct notice_facts *facts)
