@@ -120,9 +120,11 @@ static void write_labels(struct text *out, const char *answer, const char *befor
 
 static void write_answer(struct text *out, enum write write, const char *answer)
 {
+	bool holes = write == WRITE_HOLES || write == WRITE_SIDES;
 	bool several = strpbrk(answer, ", ");
 
-	if (write == WRITE_TEXT) {
+	/* What is not plain is for the reader to refuse. */
+	if (write == WRITE_TEXT || (!holes && !form_is_plain(answer))) {
 		write_text(out, answer);
 	} else if (write == WRITE_HOLES) { /* "7H 9H" as [7H, 9H] */
 		text_add_char(out, '[');
@@ -132,8 +134,6 @@ static void write_answer(struct text *out, enum write write, const char *answer)
 		text_add(out, several ? "{ " : "");
 		write_labels(out, answer, several ? "left: " : "", ", right: ");
 		text_add(out, several ? " }" : "");
-	} else if (!form_is_plain(answer)) { /* for the reader to refuse */
-		write_text(out, answer);
 	} else { /* EACH: "12 mm, 13 mm" as [12 mm, 13 mm] */
 		text_format(out, write == WRITE_EACH && strchr(answer, ',') ? "[%s]" : "%s",
 			    answer);
