@@ -174,7 +174,7 @@ static void a_device_that_takes_nothing_is_named(void **state)
 		PROGRAM " --sound device:bench_stuck --say 'Main four left, seven throat.' 2>&1";
 	char told[300] = "";
 
-	set_devices(bench, "pcm.bench_stuck { type file slave.pcm nowhere file \"| sleep 20 "
+	set_devices(bench, "pcm.bench_stuck { type file slave.pcm nowhere file \"| sleep 8 "
 			   ">/dev/null 2>&1\" format raw }\n"
 			   "pcm.nowhere { type null }\n"
 			   "pcm.!default { type null }\n");
