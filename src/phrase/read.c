@@ -1,6 +1,7 @@
 /* The phrasebook file, read strictly: every word and sentence that a job may need is there. */
 #include "phrase/internal.h"
 
+#include <ctype.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -196,16 +197,24 @@ const struct sentence *saying_find(const struct phrasebook *book, const char *ma
 	return &none;
 }
 
-/* In the first of these maps that has it. */
+/* In the first of these maps that has it. No key begins with a digit, as numbers and holes do. */
 static const char *find_word(const struct phrasebook *book, const char *const *maps,
 			     const char *key)
 {
-	for (; book && *maps; maps++) {
-		const char *words = saying_find(book, *maps, key)->text;
-		if (words)
-			return words;
+	const char *words = key;
+	size_t found = SIZE_MAX;
+
+	for (int i = 0; book && !isdigit((unsigned char)*key) && i < book->saying_count; i++) {
+		const struct saying *saying = &book->sayings[i];
+		if (strcmp(saying->key, key) != 0 || !saying->sentence.text)
+			continue;
+		for (size_t map = 0; maps[map] && map < found; map++)
+			if (strcmp(saying->map, maps[map]) == 0) {
+				words = saying->sentence.text;
+				found = map;
+			}
 	}
-	return key;
+	return words;
 }
 
 const char *phrasebook_shown(const struct phrasebook *book, const char *key)
