@@ -165,17 +165,26 @@ static void add_members(struct text *out, const struct yaml_node *map,
 	}
 }
 
-static void add_move(struct text *out, const struct move *move, int number,
-		     const struct phrasebook *book, const struct phrase_options *manner)
+/* In one document, as libfyaml takes longer to begin one than to read it. */
+static void add_moves(struct text *out, const struct sequence *sequence, const struct call *call,
+		      const struct phrasebook *book, const struct phrase_options *manner)
 {
 	struct text line = {0};
 	struct json json = {.out = &line};
 	struct faults faults = {0};
 
-	put_move(&json, move, number);
-	struct yaml_document *document = yaml_read_json("move", line.bytes, line.length, &faults);
-	if (document)
-		add_members(out, document->root, book, manner);
+	json_open(&json, NULL, '{');
+	json_open(&json, "moves", '[');
+	for (int i = call->first; i <= call->last; i++)
+		put_move(&json, &sequence->moves[i], i + 1);
+	json_close(&json, ']');
+	json_close(&json, '}');
+	struct yaml_document *document = yaml_read_json("moves", line.bytes, line.length, &faults);
+	const struct yaml_node *first = document ? document->root->first->first : NULL;
+	for (const struct yaml_node *move = first; move; move = move->next) {
+		text_add(out, move == first ? "" : ";");
+		add_members(out, move, book, manner);
+	}
 	yaml_free(document);
 	faults_free(&faults);
 	text_free(&line);
@@ -184,15 +193,10 @@ static void add_move(struct text *out, const struct move *move, int number,
 static void add_call(struct text *out, const struct sequence *sequence,
 		     const struct phrasebook *book, const struct phrase_options *manner, int index)
 {
-	const struct call *call = &sequence->calls[index];
 	char *words = phrase_call(book, sequence, index, manner);
 	struct text moves = {0};
 
-	for (int i = call->first; i <= call->last; i++) {
-		if (i > call->first)
-			text_add_char(&moves, ';');
-		add_move(&moves, &sequence->moves[i], i + 1, book, manner);
-	}
+	add_moves(&moves, sequence, &sequence->calls[index], book, manner);
 	text_format(out, "%4d  ", index + 1);
 	text_add_wrapped(out, words, INDENT, COLUMNS);
 	text_format(out, "%*s", INDENT + 2, "");

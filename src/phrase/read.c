@@ -206,7 +206,7 @@ static const char *find_word(const struct phrasebook *book, const char *const *m
 
 	for (int i = 0; book && !isdigit((unsigned char)*key) && i < book->saying_count; i++) {
 		const struct saying *saying = &book->sayings[i];
-		if (strcmp(saying->key, key) != 0 || !saying->sentence.text)
+		if (*saying->key != *key || strcmp(saying->key, key) != 0 || !saying->sentence.text)
 			continue;
 		for (size_t map = 0; maps[map] && map < found; map++)
 			if (strcmp(saying->map, maps[map]) == 0) {
