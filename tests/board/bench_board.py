@@ -69,7 +69,7 @@ def follow(bench, browser):
             while (event := watcher.line())["event"] != "call":
                 pass
             told.append((bench.tell(do="status")["text"], event["time"]))
-            wait_until(lambda: browser.run("document.querySelector('#call').textContent") == told[-1][0], 5,
+            wait_until(lambda: browser.run("document.querySelector('#call').textContent") == told[-1][0],
                        "the page does not follow")
     shown = browser.run("changes")
     assert [text for text, _ in shown] == [text for text, _ in told], "the page showed something else"
