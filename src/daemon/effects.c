@@ -224,16 +224,17 @@ static void say_notice(struct daemon *daemon, const struct session_effect *effec
 /* What is left on a reel may be set anew after the job began. */
 static void check_reel(struct daemon *daemon, const struct script_line *line)
 {
-	static const char sql[] = "SELECT left_mm FROM reel WHERE name = :name";
-	int left_mm = line->cut_mm;
+	static const char sql[] =
+		"SELECT 1, left_mm FROM reel WHERE name = :name AND left_mm < :cut_mm";
+	bool is_short = false;
 
 	if (!line->reel || !*line->reel)
 		return;
-	journal_ask(daemon->journal, sql, FIELDS(field_text("name", line->reel)),
-		    TARGETS(INTO(left_mm)));
-	if (left_mm >= line->cut_mm)
+	journal_ask(daemon->journal, sql,
+		    FIELDS(field_text("name", line->reel), field_number("cut_mm", line->cut_mm)),
+		    TARGETS(INTO(is_short), INTO(daemon->work->reel_left_mm)));
+	if (!is_short)
 		return;
-	daemon->work->reel_left_mm = left_mm;
 	say_notice(daemon, &(struct session_effect){.notice = NOTICE_REEL_SHORT, .after = true});
 }
 
