@@ -102,12 +102,17 @@ struct wish {
 };
 
 /* Plans that are read, to be added all together. */
+/* Where a plan comes from. */
+struct origin {
+	const char *file;         /* as it was named */
+	struct position position; /* of its row; line 0: the plan has a file of its own */
+};
+
 struct batch {
 	struct bench *bench;
 	struct phrasebook *book;
 	struct script **plans;
-	const char **files;      /* as they were named */
-	struct position *places; /* of a row; line 0: the plan has a file of its own */
+	struct origin *origins;
 	int count;
 	struct faults faults; /* not told yet */
 	bool refused;
@@ -120,15 +125,12 @@ static void tell_faults(struct batch *batch)
 }
 
 /* Takes the script; NULL is fine. */
-static void batch_add(struct batch *batch, struct script *plan, const char *file,
-		      struct position place)
+static void batch_add(struct batch *batch, struct script *plan, struct origin origin)
 {
 	if (!plan)
 		return;
-	batch->files = memory_resize(batch->files, (size_t)batch->count + 1, sizeof(char *));
-	batch->files[batch->count] = file;
-	batch->places = memory_resize(batch->places, (size_t)batch->count + 1, sizeof(place));
-	batch->places[batch->count] = place;
+	batch->origins = memory_resize(batch->origins, (size_t)batch->count + 1, sizeof(origin));
+	batch->origins[batch->count] = origin;
 	batch->plans =
 		memory_resize(batch->plans, (size_t)batch->count + 1, sizeof(struct script *));
 	batch->plans[batch->count++] = plan;
@@ -138,12 +140,12 @@ static void batch_add(struct batch *batch, struct script *plan, const char *file
 static struct position position_of(const struct batch *batch, int i, const char *reel)
 {
 	struct faults faults = {0};
-	struct position position = batch->places[i];
+	struct position position = batch->origins[i].position;
 
 	if (position.line)
 		return position;
 	struct yaml_document *document =
-		yaml_read_text(batch->files[i], batch->plans[i]->plan_text, &faults);
+		yaml_read_text(batch->origins[i].file, batch->plans[i]->plan_text, &faults);
 	const struct yaml_node *root = document ? document->root : NULL;
 	const struct yaml_node *found = yaml_get(root, "job");
 	const struct yaml_node *strings = reel ? yaml_get(root, "string") : NULL;
@@ -317,7 +319,7 @@ static void read_table(struct batch *batch, const char *path, const char *bytes)
 		batch_add(batch,
 			  script_read_text(name, plan, NULL, NULL, batch->bench, batch->book,
 					   &faults),
-			  name, places[0]);
+			  (struct origin){name, places[0]});
 		for (size_t i = 0; i < faults.count; i++)
 			fault_add(csv.faults, faults.items[i].severity, name,
 				  place_of(&form, places, faults.items[i].position.line),
@@ -371,11 +373,11 @@ static void check_rackets(struct batch *batch, struct journal *journal)
 		while (same < kept && !is_same_racket(batch->plans[same], plan))
 			same++;
 		if (open)
-			fault_add(&batch->faults, FAULT_WARNING, batch->files[i],
+			fault_add(&batch->faults, FAULT_WARNING, batch->origins[i].file,
 				  position_of(batch, i, NULL), "rack-open",
 				  "job %s is open and already on the rack", there);
 		else if (there || same < kept)
-			fault_add(&batch->faults, FAULT_ERROR, batch->files[i],
+			fault_add(&batch->faults, FAULT_ERROR, batch->origins[i].file,
 				  position_of(batch, i, NULL), "rack-twice",
 				  "job %s is %s%s%s%s%s: leave it out, or give the other racket "
 				  "its own mark",
@@ -383,8 +385,7 @@ static void check_rackets(struct batch *batch, struct journal *journal)
 				  *plan->racket ? ", racket " : "", plan->racket,
 				  *plan->customer ? ", customer " : "", plan->customer);
 		tell_faults(batch);
-		batch->places[kept] = batch->places[i];
-		batch->files[kept] = batch->files[i];
+		batch->origins[kept] = batch->origins[i];
 		if (open)
 			script_free(plan);
 		else
@@ -400,7 +401,7 @@ static void check_reels(struct batch *batch, struct journal *journal)
 		const struct script *plan = batch->plans[i];
 		for (int place = 1; place <= plan->count; place++) {
 			const char *reel = script_line(plan, place)->reel;
-			struct reel_use use = {.reel = reel, .file = batch->files[i]};
+			struct reel_use use = {.reel = reel, .file = batch->origins[i].file};
 			if (reel)
 				use.position = position_of(batch, i, reel);
 			for (int n = 1; n <= plan->count && use.reel; n++) {
@@ -429,7 +430,7 @@ static void read_plans(struct batch *batch, bool table, int count, char **files)
 			batch_add(batch,
 				  script_read(files[i], NULL, batch->bench, batch->book,
 					      &batch->faults),
-				  name_of(files[i]), (struct position){0});
+				  (struct origin){name_of(files[i]), {0}});
 		free(bytes);
 	}
 }
@@ -460,8 +461,7 @@ static enum journal_status add(struct journal *journal, const struct task_call *
 	for (int i = 0; i < batch.count; i++)
 		script_free(batch.plans[i]);
 	free(batch.plans);
-	free(batch.places);
-	free(batch.files);
+	free(batch.origins);
 	phrasebook_free(batch.book);
 	bench_free(batch.bench);
 	return status;
